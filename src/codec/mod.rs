@@ -1,0 +1,1 @@
+//! Pure codecs shared by reading and writing. No files, no domain.

@@ -1,0 +1,1 @@
+//! Plane geometry on an integer grid: arrangement, areas, offsets, coverage of cells. No policy.

@@ -1,0 +1,1 @@
+//! Land: the field less exclusions, split into headland and interior, with setback strips.

@@ -1,0 +1,25 @@
+//! Two rate maps for a seed drill with a divided hopper, from a field boundary and zone layers.
+//!
+//! The modules below stand in the order in which data flows. A module imports only from modules
+//! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `write` and `cli`
+//! touch files; only `cli` prints, reads the clock or the environment.
+//!
+//! Axes and units, everywhere unless a name says otherwise: x is east and y is north; plane
+//! coordinates are metres in the field's own plane ([`frame::Frame`]); lon/lat are degrees on
+//! WGS 84; areas are square metres; rates are kilograms per hectare.
+
+pub mod units;
+pub mod findings;
+pub mod geometry;
+pub mod codec;
+pub mod job;
+pub mod read;
+pub mod frame;
+pub mod land;
+pub mod zones;
+pub mod agronomy;
+pub mod map;
+pub mod tally;
+pub mod plan;
+pub mod write;
+pub mod cli;

@@ -1,0 +1,85 @@
+//! Files to layers: one file per format. Reading decides nothing; it reports what the file says.
+
+use crate::findings::{Finding, Place};
+use std::path::PathBuf;
+
+/// A point as the file gives it: x east (or longitude), y north (or latitude), in the layer's CRS.
+pub type Xy = [f64; 2];
+
+/// A ring or a line. Rings are closed (last point repeats the first) only if the file closes them.
+pub type Path = Vec<Xy>;
+
+/// What the file says its coordinates mean.
+#[derive(Debug, Clone, PartialEq)]
+pub enum DeclaredCrs {
+    /// Nothing is declared. The job has to name a CRS.
+    None,
+    /// WGS 84 longitude/latitude by the format's standard (GeoJSON, RFC 7946).
+    Wgs84ByStandard,
+    /// Anything PROJ understands: `EPSG:25832`, WKT 1 or 2, an OGC URN.
+    Text(String),
+}
+
+/// The value of one attribute.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    Missing,
+    Text(String),
+    Integer(i64),
+    Number(f64),
+    Flag(bool),
+}
+
+/// The geometry of one feature, Z and M dropped.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Geometry {
+    Empty,
+    Points(Vec<Xy>),
+    Lines(Vec<Path>),
+    Polygons(Vec<Polygon>),
+}
+
+/// One polygon: the exterior ring and its holes, any winding.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Polygon {
+    pub exterior: Path,
+    pub holes: Vec<Path>,
+}
+
+/// One feature of a vector layer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Feature {
+    /// What the file calls it, for messages: its id, or its number from 1.
+    pub name: String,
+    pub geometry: Geometry,
+    /// One value per entry of [`Layer::attributes`].
+    pub values: Vec<Value>,
+}
+
+/// A vector layer in its own CRS.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Layer {
+    /// The file it came from, as the user named it.
+    pub file: PathBuf,
+    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`.
+    pub format: &'static str,
+    /// Layer or table inside the file, where the format has such.
+    pub table: Option<String>,
+    pub crs: DeclaredCrs,
+    /// Attribute names in file order.
+    pub attributes: Vec<String>,
+    pub features: Vec<Feature>,
+    /// What reading noticed: Z dropped, empty geometries, a missing index.
+    pub findings: Vec<Finding>,
+}
+
+impl Layer {
+    /// Where this layer is, for messages.
+    pub fn place(&self) -> Place {
+        let place = Place::file(&self.file);
+        match &self.table {
+            Some(table) => place.layer(table.clone()),
+            None => place,
+        }
+    }
+}

@@ -1,0 +1,53 @@
+//! Totals: area, kilograms in steps to the order, hopper fills.
+
+use crate::job::LandPart;
+use serde::Serialize;
+
+/// The whole tally.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Tally {
+    /// Field less exclusions, m2.
+    pub mapped_m2: f64,
+    /// As the boundary file draws it, before exclusions, m2.
+    pub boundary_m2: f64,
+    pub excluded_m2: f64,
+    pub parts_m2: Vec<(LandPart, f64)>,
+    pub products: Vec<ProductTally>,
+}
+
+/// One product's way from the map to the order.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ProductTally {
+    pub id: String,
+    pub name: String,
+    pub lot: Option<String>,
+    /// Land with a rate above zero, m2.
+    pub sown_m2: f64,
+    pub lowest_kg_per_ha: f64,
+    pub highest_kg_per_ha: f64,
+    /// The one rate that sows the same total on all mapped land, for the day the map will not load.
+    pub flat_kg_per_ha: f64,
+    /// From the map total to the order, each step a line.
+    pub steps: Vec<Step>,
+    /// Kilograms to order, and packs if the job gives a pack weight.
+    pub order_kg: f64,
+    pub packs: Option<u64>,
+    pub hopper: String,
+    /// Fills of its hopper, if bulk density is known: litres used in total over usable litres.
+    pub fills: Option<f64>,
+    pub kg_per_fill: Option<f64>,
+    pub ha_per_fill: Option<f64>,
+    /// What the grids add or lose against the polygon map, kg.
+    pub metric_grid_kg: f64,
+    pub degrees_grid_kg: f64,
+}
+
+/// One line of the tally.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Step {
+    /// Stable id, such as `map`, `reserve`, `packs`.
+    pub step: &'static str,
+    pub text: String,
+    /// What this step adds, kg (the first line: the map total).
+    pub kg: f64,
+}

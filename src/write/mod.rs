@@ -1,0 +1,1 @@
+//! A plan to files: one module per format. No format knows another.
