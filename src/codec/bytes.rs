@@ -77,7 +77,8 @@ impl<'a> Bytes<'a> {
     /// # Errors
     /// Fewer are left.
     pub fn i32(&mut self, order: Order) -> Result<i32, Short> {
-        self.u32(order).map(|number| i32::from_ne_bytes(number.to_ne_bytes()))
+        self.u32(order)
+            .map(|number| i32::from_ne_bytes(number.to_ne_bytes()))
     }
 
     /// A floating-point number of eight bytes.

@@ -20,7 +20,10 @@ impl CodePage {
     /// The code page that a `.cpg` file names, such as `UTF-8`, `1252`, `ANSI 1252`, `OEM 850`,
     /// `CP437`, `ISO-8859-15`, `88591` or `LDID/87`. `None` if the name is not known.
     pub fn from_label(label: &str) -> Option<Self> {
-        let label = label.trim().trim_start_matches('\u{feff}').to_ascii_uppercase();
+        let label = label
+            .trim()
+            .trim_start_matches('\u{feff}')
+            .to_ascii_uppercase();
         if let Some(language) = label.strip_prefix("LDID/") {
             return Self::from_language_byte(language.parse().ok()?);
         }
@@ -224,7 +227,9 @@ mod tests {
 
     #[test]
     fn every_dos_table_has_128_characters() {
-        for table in [CP437, CP737, CP775, CP850, CP852, CP857, CP860, CP861, CP863, CP865] {
+        for table in [
+            CP437, CP737, CP775, CP850, CP852, CP857, CP860, CP861, CP863, CP865,
+        ] {
             assert_eq!(table.chars().count(), 128);
         }
     }

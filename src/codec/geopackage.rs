@@ -40,7 +40,11 @@ pub fn blob(srs_id: i32, polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
     out.extend_from_slice(b"GP");
     out.push(0);
     // Bit 0: little endian. Bits 1-3: envelope code, 1 for XY. Bit 4: empty.
-    out.push(if envelope.is_some() { 0b0000_0011 } else { 0b0001_0001 });
+    out.push(if envelope.is_some() {
+        0b0000_0011
+    } else {
+        0b0001_0001
+    });
     out.extend_from_slice(&srs_id.to_le_bytes());
     for edge in envelope.into_iter().flatten() {
         out.extend_from_slice(&edge.to_le_bytes());
@@ -53,9 +57,11 @@ pub fn blob(srs_id: i32, polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
 fn envelope(polygons: &[Vec<&[[f64; 2]]>]) -> Option<[f64; 4]> {
     let mut points = polygons.iter().flatten().flat_map(|ring| ring.iter());
     let &[x, y] = points.next()?;
-    Some(points.fold([x, x, y, y], |[west, east, south, north], &[x, y]| {
-        [west.min(x), east.max(x), south.min(y), north.max(y)]
-    }))
+    Some(
+        points.fold([x, x, y, y], |[west, east, south, north], &[x, y]| {
+            [west.min(x), east.max(x), south.min(y), north.max(y)]
+        }),
+    )
 }
 
 /// Reads the header of a blob.
@@ -91,9 +97,16 @@ pub fn header(blob: &[u8]) -> Result<Header, HeaderError> {
         return Err(HeaderError::Truncated);
     }
     let bytes = [a, b, c, d];
-    let srs_id =
-        if flags & 1 == 1 { i32::from_le_bytes(bytes) } else { i32::from_be_bytes(bytes) };
-    Ok(Header { srs_id, empty: flags & 0b0001_0000 != 0, length })
+    let srs_id = if flags & 1 == 1 {
+        i32::from_le_bytes(bytes)
+    } else {
+        i32::from_be_bytes(bytes)
+    };
+    Ok(Header {
+        srs_id,
+        empty: flags & 0b0001_0000 != 0,
+        length,
+    })
 }
 
 #[cfg(test)]
@@ -112,13 +125,27 @@ mod tests {
             .collect();
         assert_eq!(edges, [1.0, 4.0, 2.0, 6.0]);
         assert_eq!(&bytes[40..45], &[1, 6, 0, 0, 0]);
-        assert_eq!(header(&bytes), Ok(Header { srs_id: 4326, empty: false, length: 40 }));
+        assert_eq!(
+            header(&bytes),
+            Ok(Header {
+                srs_id: 4326,
+                empty: false,
+                length: 40
+            })
+        );
     }
 
     #[test]
     fn nothing_is_an_empty_geometry_without_envelope() {
         let bytes = blob(4326, &[]);
-        assert_eq!(header(&bytes), Ok(Header { srs_id: 4326, empty: true, length: 8 }));
+        assert_eq!(
+            header(&bytes),
+            Ok(Header {
+                srs_id: 4326,
+                empty: true,
+                length: 8
+            })
+        );
         assert_eq!(&bytes[8..], &[1, 6, 0, 0, 0, 0, 0, 0, 0]);
     }
 
@@ -129,7 +156,14 @@ mod tests {
                 let mut bytes = vec![b'G', b'P', 0, code << 1 | order];
                 bytes.extend(id);
                 bytes.resize(length, 0);
-                assert_eq!(header(&bytes), Ok(Header { srs_id: 25833, empty: false, length }));
+                assert_eq!(
+                    header(&bytes),
+                    Ok(Header {
+                        srs_id: 25833,
+                        empty: false,
+                        length
+                    })
+                );
                 bytes.pop();
                 assert_eq!(header(&bytes), Err(HeaderError::Truncated));
             }
@@ -139,7 +173,10 @@ mod tests {
     #[test]
     fn a_header_that_is_none_says_why() {
         let with = |version, flags| header(&[b'G', b'P', version, flags, 0, 0, 0, 0]);
-        assert_eq!(header(b"PK\x03\x04\0\0\0\0"), Err(HeaderError::NotGeoPackage));
+        assert_eq!(
+            header(b"PK\x03\x04\0\0\0\0"),
+            Err(HeaderError::NotGeoPackage)
+        );
         assert_eq!(header(b""), Err(HeaderError::Truncated));
         assert_eq!(with(1, 1), Err(HeaderError::Version(1)));
         assert_eq!(with(0, 0b1011), Err(HeaderError::Envelope(5)));

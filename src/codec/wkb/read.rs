@@ -64,10 +64,16 @@ impl fmt::Display for Error {
             Self::Unsupported(name) => write!(out, "the geometry is a {name}"),
             Self::UnknownType(code) => write!(out, "the geometry has the unknown type {code}"),
             Self::WrongPart(code) => {
-                write!(out, "a part of the geometry has type {code}, which its whole cannot hold")
+                write!(
+                    out,
+                    "a part of the geometry has type {code}, which its whole cannot hold"
+                )
             }
             Self::Mixed => {
-                write!(out, "the geometry is a collection of more than one kind of shape")
+                write!(
+                    out,
+                    "the geometry is a collection of more than one kind of shape"
+                )
             }
             Self::TooDeep => write!(out, "collections are nested deeper than {DEEPEST}"),
             Self::Trailing(bytes) => write!(out, "{bytes} bytes follow the end of the geometry"),
@@ -86,10 +92,19 @@ impl fmt::Display for Error {
 /// # Errors
 /// [`Error`] says what is wrong with the bytes, or which type is not read.
 pub fn read(bytes: &[u8]) -> Result<Decoded, Error> {
-    let mut reader = Reader { bytes: Bytes::new(bytes), parts: Parts::default(), z: false, m: false };
+    let mut reader = Reader {
+        bytes: Bytes::new(bytes),
+        parts: Parts::default(),
+        z: false,
+        m: false,
+    };
     reader.geometry(None, 0)?;
     match reader.bytes.left() {
-        0 => Ok(Decoded { shape: reader.parts.shape()?, z: reader.z, m: reader.m }),
+        0 => Ok(Decoded {
+            shape: reader.parts.shape()?,
+            z: reader.z,
+            m: reader.m,
+        }),
         left => Err(Error::Trailing(left)),
     }
 }
@@ -104,7 +119,11 @@ struct Parts {
 
 impl Parts {
     fn shape(self) -> Result<Shape, Error> {
-        match (self.points.is_empty(), self.lines.is_empty(), self.polygons.is_empty()) {
+        match (
+            self.points.is_empty(),
+            self.lines.is_empty(),
+            self.polygons.is_empty(),
+        ) {
             (true, true, true) => Ok(Shape::Empty),
             (false, true, true) => Ok(Shape::Points(self.points)),
             (true, false, true) => Ok(Shape::Lines(self.lines)),
@@ -155,7 +174,10 @@ impl Reader<'_> {
         if part_of.is_some_and(|allowed| allowed != kind) {
             return Err(Error::WrongPart(kind));
         }
-        let form = Form { order, values: 2 + usize::from(z) + usize::from(m) };
+        let form = Form {
+            order,
+            values: 2 + usize::from(z) + usize::from(m),
+        };
         match kind {
             1 => self.point(form),
             2 => {

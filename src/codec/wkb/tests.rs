@@ -3,7 +3,10 @@
 use super::*;
 
 fn bytes(hex: &str) -> Vec<u8> {
-    (0..hex.len()).step_by(2).map(|at| u8::from_str_radix(&hex[at..at + 2], 16).unwrap()).collect()
+    (0..hex.len())
+        .step_by(2)
+        .map(|at| u8::from_str_radix(&hex[at..at + 2], 16).unwrap())
+        .collect()
 }
 
 /// `MULTIPOLYGON (((0 0,4 0,4 4,0 4,0 0),(1 1,2 1,2 2,1 2,1 1)),((5 5,6 5,6 6,5 5)))`
@@ -28,25 +31,39 @@ fn two_polygons() -> Vec<Vec<Vec<[f64; 2]>>> {
 }
 
 fn plain(shape: Shape) -> Result<Decoded, Error> {
-    Ok(Decoded { shape, z: false, m: false })
+    Ok(Decoded {
+        shape,
+        z: false,
+        m: false,
+    })
 }
 
 #[test]
 fn polygons_are_written_as_another_program_writes_them() {
     let polygons = two_polygons();
-    let slices: Vec<Vec<&[[f64; 2]]>> =
-        polygons.iter().map(|rings| rings.iter().map(Vec::as_slice).collect()).collect();
+    let slices: Vec<Vec<&[[f64; 2]]>> = polygons
+        .iter()
+        .map(|rings| rings.iter().map(Vec::as_slice).collect())
+        .collect();
     assert_eq!(write_multi_polygon(&slices), bytes(TWO_POLYGONS));
 }
 
 #[test]
 fn polygons_are_read_back() {
-    assert_eq!(read(&bytes(TWO_POLYGONS)), plain(Shape::Polygons(two_polygons())));
+    assert_eq!(
+        read(&bytes(TWO_POLYGONS)),
+        plain(Shape::Polygons(two_polygons()))
+    );
 }
 
 #[test]
 fn z_and_m_are_dropped_and_said_in_both_spellings() {
-    let triangle = Shape::Polygons(vec![vec![vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 0.0]]]]);
+    let triangle = Shape::Polygons(vec![vec![vec![
+        [0.0, 0.0],
+        [4.0, 0.0],
+        [4.0, 4.0],
+        [0.0, 0.0],
+    ]]]);
     // POLYGON Z, big endian, ISO code 1003; then little endian with the flag bit.
     let iso = concat!(
         "00000003EB00000001000000040000000000000000000000000000000040220000000000004010000000000000",
@@ -61,7 +78,11 @@ fn z_and_m_are_dropped_and_said_in_both_spellings() {
     for hex in [iso, flags] {
         assert_eq!(
             read(&bytes(hex)),
-            Ok(Decoded { shape: triangle.clone(), z: true, m: false })
+            Ok(Decoded {
+                shape: triangle.clone(),
+                z: true,
+                m: false
+            })
         );
     }
     // LINESTRING M (1 2 7, 3 4 8); MULTILINESTRING ZM ((1 2 7 7, 3 4 8 8))
@@ -70,12 +91,26 @@ fn z_and_m_are_dropped_and_said_in_both_spellings() {
         "01D207000002000000000000000000F03F00000000000000400000000000001C40000000000000084000000000",
         "000010400000000000002040",
     );
-    assert_eq!(read(&bytes(measured)), Ok(Decoded { shape: line.clone(), z: false, m: true }));
+    assert_eq!(
+        read(&bytes(measured)),
+        Ok(Decoded {
+            shape: line.clone(),
+            z: false,
+            m: true
+        })
+    );
     let both = concat!(
         "01BD0B00000100000001BA0B000002000000000000000000F03F00000000000000400000000000001C40000000",
         "0000001C400000000000000840000000000000104000000000000020400000000000002040",
     );
-    assert_eq!(read(&bytes(both)), Ok(Decoded { shape: line, z: true, m: true }));
+    assert_eq!(
+        read(&bytes(both)),
+        Ok(Decoded {
+            shape: line,
+            z: true,
+            m: true
+        })
+    );
 }
 
 #[test]
@@ -85,8 +120,14 @@ fn points_empty_points_and_a_stated_srid() {
         "00000000040000000200000000013FF000000000000040000000000000000000000001400C000000000000C010",
         "000000000000",
     );
-    assert_eq!(read(&bytes(hex)), plain(Shape::Points(vec![[1.0, 2.0], [3.5, -4.0]])));
-    assert_eq!(read(&bytes("0101000000000000000000F87F000000000000F87F")), plain(Shape::Empty));
+    assert_eq!(
+        read(&bytes(hex)),
+        plain(Shape::Points(vec![[1.0, 2.0], [3.5, -4.0]]))
+    );
+    assert_eq!(
+        read(&bytes("0101000000000000000000F87F000000000000F87F")),
+        plain(Shape::Empty)
+    );
     // SRID=4326; POINT (1 2)
     let hex = "0101000020E6100000000000000000F03F0000000000000040";
     assert_eq!(read(&bytes(hex)), plain(Shape::Points(vec![[1.0, 2.0]])));
@@ -124,12 +165,18 @@ fn what_is_not_read_is_named() {
         read(&bytes)
     };
     assert_eq!(with(10), Err(Error::Unsupported("CurvePolygon (a curve)")));
-    assert_eq!(with(1008), Err(Error::Unsupported("CircularString (a curve)")));
+    assert_eq!(
+        with(1008),
+        Err(Error::Unsupported("CircularString (a curve)"))
+    );
     assert_eq!(with(99), Err(Error::UnknownType(99)));
     assert_eq!(with(4003), Err(Error::UnknownType(4003)));
     assert_eq!(read(&[2, 1, 0, 0, 0]), Err(Error::ByteOrder(2)));
     assert_eq!(read(&[]), Err(Error::Truncated { at: 0 }));
-    assert_eq!(read(&[1, 7, 0, 0, 0, 0, 0, 0, 0, 5]), Err(Error::Trailing(1)));
+    assert_eq!(
+        read(&[1, 7, 0, 0, 0, 0, 0, 0, 0, 5]),
+        Err(Error::Trailing(1))
+    );
     // A multi-point that holds a line.
     let wrong = [1, 4, 0, 0, 0, 1, 0, 0, 0, 1, 2, 0, 0, 0, 0, 0, 0, 0];
     assert_eq!(read(&wrong), Err(Error::WrongPart(2)));
@@ -147,6 +194,9 @@ fn a_huge_count_or_deep_nesting_ends_in_an_error() {
 fn every_cut_is_an_error() {
     let whole = bytes(TWO_POLYGONS);
     for length in 0..whole.len() {
-        assert!(matches!(read(&whole[..length]), Err(Error::Truncated { .. })), "{length}");
+        assert!(
+            matches!(read(&whole[..length]), Err(Error::Truncated { .. })),
+            "{length}"
+        );
     }
 }
