@@ -1,0 +1,1 @@
+//! Rules in a job: order, zero, limits, messages.
