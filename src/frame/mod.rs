@@ -11,6 +11,8 @@ mod layer;
 mod local;
 mod name;
 mod operation;
+#[cfg(test)]
+mod oracle;
 mod plane;
 mod proj;
 mod series;
