@@ -437,3 +437,84 @@ fn the_epsg_version_is_known() {
         "{version}"
     );
 }
+
+/// An NTv2 grid over Germany that shifts everything by the same seconds of arc.
+fn ntv2(d_lat: f32, d_west: f32) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let mut record = |name: &str, value: &[u8]| {
+        bytes.extend(format!("{name:<8}").bytes());
+        bytes.extend(value);
+        bytes.resize(bytes.len().next_multiple_of(16), 0);
+    };
+    let seconds = |degrees: f64| (degrees * 3600.0).to_le_bytes();
+    for name in ["NUM_OREC", "NUM_SREC"] {
+        record(name, &11i32.to_le_bytes());
+    }
+    record("NUM_FILE", &1i32.to_le_bytes());
+    record("GS_TYPE", b"SECONDS ");
+    record("VERSION", b"test    ");
+    record("SYSTEM_F", b"DHDN    ");
+    record("SYSTEM_T", b"ETRS89  ");
+    for (name, value) in [
+        ("MAJOR_F", 6377397.155),
+        ("MINOR_F", 6356078.963),
+        ("MAJOR_T", 6378137.0),
+        ("MINOR_T", 6356752.314),
+    ] {
+        record(name, &f64::to_le_bytes(value));
+    }
+    record("SUB_NAME", b"all     ");
+    record("PARENT", b"NONE    ");
+    record("CREATED", b"        ");
+    record("UPDATED", b"        ");
+    // Longitudes count westwards.
+    for (name, degrees) in [
+        ("S_LAT", 47.0),
+        ("N_LAT", 56.0),
+        ("E_LONG", -16.0),
+        ("W_LONG", -5.0),
+        ("LAT_INC", 1.0),
+        ("LONG_INC", 1.0),
+    ] {
+        record(name, &seconds(degrees));
+    }
+    record("GS_COUNT", &(10i32 * 12).to_le_bytes());
+    for _ in 0..10 * 12 {
+        for value in [d_lat, d_west, 0.0, 0.0] {
+            bytes.extend(value.to_le_bytes());
+        }
+    }
+    bytes.extend(b"END     \0\0\0\0\0\0\0\0");
+    bytes
+}
+
+#[test]
+fn a_folder_of_grids_is_used() {
+    let folder = tempfile::tempdir().expect("a folder");
+    // Named as the EPSG registry names the German grid (operation 15948, DHDN to ETRS89 (8)).
+    std::fs::write(folder.path().join("BETA2007.gsb"), ntv2(-3.6, 7.2)).expect("a file");
+    let at = [3_500_000.0, 5_800_000.0];
+    let layer = layer(text("EPSG:31467"), &about(at));
+    let with = Crs::with_grids(&layer, None, Some(folder.path()))
+        .unwrap_or_else(|fault| panic!("{fault}"));
+    let mut moved = [at];
+    with.to_wgs84(&mut moved).expect("on Earth");
+    // The central meridian of zone 3 is 9 degrees, 7.2 seconds east of what the grid makes of it.
+    assert!((moved[0][0] - (9.0 - 0.002)).abs() < 1e-9, "{moved:?}");
+    assert_eq!(with.accuracy_m, Some(1.0));
+    assert!(with.findings.is_empty(), "{:?}", with.findings);
+
+    // A grid that cannot be read is as good as none, and that is said.
+    std::fs::write(folder.path().join("BETA2007.gsb"), b"rubbish").expect("a file");
+    let without = Crs::with_grids(&layer, None, Some(folder.path()))
+        .unwrap_or_else(|fault| panic!("{fault}"));
+    assert_eq!(without.accuracy_m, Some(3.0));
+    assert_eq!(without.findings[0].code, "frame.grid_unfit");
+    assert_eq!(without.findings[0].severity, Severity::Warning);
+
+    let missing = folder.path().join("nowhere");
+    let fault = Crs::with_grids(&layer, None, Some(&missing))
+        .map(|crs| crs.name)
+        .expect_err("no folder");
+    assert_eq!(fault.code, "frame.no_grids_folder");
+}

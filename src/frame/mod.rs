@@ -13,6 +13,7 @@ mod name;
 mod operation;
 #[cfg(test)]
 mod oracle;
+mod own;
 mod plane;
 mod proj;
 mod series;
