@@ -518,3 +518,28 @@ fn a_folder_of_grids_is_used() {
         .expect_err("no folder");
     assert_eq!(fault.code, "frame.no_grids_folder");
 }
+
+/// WKT 1 may carry its own way to WGS 84; it is used where the registry does not know the CRS.
+#[test]
+fn parameters_bound_to_a_crs_of_ones_own_are_used() {
+    let wkt = |shift: &str| {
+        format!(
+            r#"PROJCS["Home grid",GEOGCS["Home",DATUM["Home_datum",SPHEROID["WGS_1984",6378137.0,298.257223563]{shift}],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",0.0],PARAMETER["False_Northing",0.0],PARAMETER["Central_Meridian",0.0],PARAMETER["Scale_Factor",1.0],PARAMETER["Latitude_Of_Origin",0.0],UNIT["Meter",1.0]]"#
+        )
+    };
+    // 200 m along the y axis of the Earth, which is east at longitude 0.
+    let crs = of(&wkt(",TOWGS84[0,200,0,0,0,0,0]"), &about([0.0, 0.0]));
+    let mut moved = [[0.0, 0.0]];
+    crs.to_wgs84(&mut moved).expect("on Earth");
+    assert!(
+        (moved[0][0].to_radians() * 6_378_137.0 - 200.0).abs() < 0.01,
+        "{moved:?}"
+    );
+    assert!(moved[0][1].abs() < 1e-9);
+    assert_eq!(crs.accuracy_m, None);
+    assert!(
+        crs.findings.iter().all(|f| f.code == "frame.crs_unlisted"),
+        "{:?}",
+        crs.findings
+    );
+}

@@ -155,6 +155,32 @@ fn neighbours_get_the_same_points_on_their_border() {
     assert_eq!(first, second);
     let third = between(&ring(&done, 2), a, b);
     assert_eq!(first, third);
+    // The border of many more neighbours, in degrees and in metres, down to the last bit.
+    let mut seed = 3u64;
+    let mut next = |low: f64, high: f64| {
+        seed = seed
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        low + (high - low) * (seed >> 11) as f64 / (1u64 << 53) as f64
+    };
+    for round in 0..60 {
+        let (code, [x, y], size) = PLACES[[0, 2, 6, 7, 10][round % 5]];
+        let mut corner = || {
+            [
+                x + next(-4000.0, 4000.0) * size,
+                y + next(-4000.0, 4000.0) * size,
+            ]
+        };
+        let [a, b, c, d] = [corner(), corner(), corner(), corner()];
+        let source = layer(code, &[vec![a, b, c, a], vec![d, b, a, d]]);
+        let crs = Crs::of(&source, None).expect("a CRS");
+        let mut ends = [a, b];
+        crs.to_wgs84(&mut ends).expect("on Earth");
+        let done = to_wgs84(source, &crs).expect("on Earth");
+        let mut there = between(&ring(&done, 0), ends[0], ends[1]);
+        there.reverse();
+        assert_eq!(there, between(&ring(&done, 1), ends[1], ends[0]), "{code}");
+    }
     // The open ring stays open.
     assert_ne!(ring(&done, 2).last(), Some(&b));
     assert_eq!(done.findings[0].code, "frame.densified");

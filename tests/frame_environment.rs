@@ -8,6 +8,7 @@ use twinsow::frame::{Crs, epsg_version};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer};
 
 const CHILD: &str = "TWINSOW_TEST_CHILD";
+const GRIDS: &str = "TWINSOW_TEST_GRIDS";
 
 /// What the child prints: the four CRSs of the task, each with a place in it, and one that needs a grid.
 fn report() {
@@ -32,7 +33,8 @@ fn report() {
             }],
             findings: vec![],
         };
-        match Crs::of(&layer, None) {
+        let grids = std::env::var_os(GRIDS).map(PathBuf::from);
+        match Crs::with_grids(&layer, None, grids.as_deref()) {
             Ok(crs) => {
                 let mut points = [at];
                 let done = crs.to_wgs84(&mut points);
@@ -140,6 +142,16 @@ fn the_database_inside_is_used_whatever_the_surroundings() {
             String::from_utf8_lossy(&output.stderr)
         );
     }
+
+    // A database in the folder of grids, in PROJ_DATA and in the working folder is none either. The grid
+    // there is no grid, which the last line says.
+    let output = child(
+        bad.path(),
+        &[(GRIDS, bad.path()), ("PROJ_DATA", bad.path())],
+    );
+    assert_eq!(lines(&output)[..5], right[..5], "{output:?}");
+    assert!(lines(&output)[5].contains("frame.grid_unfit"), "{output:?}");
+    assert!(output.stderr.is_empty(), "{output:?}");
 
     // A second database beside the first cannot be had with the one inside: said, not ignored.
     let aux = bad.path().join("proj.db");
