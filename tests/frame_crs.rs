@@ -44,10 +44,10 @@ fn fault_of(crs: DeclaredCrs, named: Option<&str>, points: &[Xy]) -> twinsow::fi
     }
 }
 
-const ESRI_UTM: &str = r#"PROJCS["ETRS_1989_UTM_Zone_32N",GEOGCS["GCS_ETRS_1989",DATUM["D_ETRS_1989",SPHEROID["GRS_1980",6378137.0,298.257222101]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",500000.0],PARAMETER["False_Northing",0.0],PARAMETER["Central_Meridian",9.0],PARAMETER["Scale_Factor",0.9996],PARAMETER["Latitude_Of_Origin",0.0],UNIT["Meter",1.0]]"#;
-const ESRI_RD: &str = r#"PROJCS["RD_New",GEOGCS["GCS_Amersfoort",DATUM["D_Amersfoort",SPHEROID["Bessel_1841",6377397.155,299.1528128]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Double_Stereographic"],PARAMETER["False_Easting",155000.0],PARAMETER["False_Northing",463000.0],PARAMETER["Central_Meridian",5.38763888888889],PARAMETER["Scale_Factor",0.9999079],PARAMETER["Latitude_Of_Origin",52.15616055555555],UNIT["Meter",1.0]]"#;
-const ESRI_WGS84: &str = r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#;
-const GDAL_RD: &str = r#"PROJCS["Amersfoort / RD New",GEOGCS["Amersfoort",DATUM["Amersfoort",SPHEROID["Bessel 1841",6377397.155,299.1528128,AUTHORITY["EPSG","7004"]],TOWGS84[565.2369,50.0087,465.658,-0.406857,0.350733,-1.87035,4.0812],AUTHORITY["EPSG","6289"]],PRIMEM["Greenwich",0,AUTHORITY["EPSG","8901"]],UNIT["degree",0.0174532925199433,AUTHORITY["EPSG","9122"]],AUTHORITY["EPSG","4289"]],PROJECTION["Oblique_Stereographic"],PARAMETER["latitude_of_origin",52.1561605555556],PARAMETER["central_meridian",5.38763888888889],PARAMETER["scale_factor",0.9999079],PARAMETER["false_easting",155000],PARAMETER["false_northing",463000],UNIT["metre",1,AUTHORITY["EPSG","9001"]],AXIS["Easting",EAST],AXIS["Northing",NORTH],AUTHORITY["EPSG","28992"]]"#;
+const PRJ_UTM: &str = r#"PROJCS["ETRS_1989_UTM_Zone_32N",GEOGCS["GCS_ETRS_1989",DATUM["D_ETRS_1989",SPHEROID["GRS_1980",6378137.0,298.257222101]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["False_Easting",500000.0],PARAMETER["False_Northing",0.0],PARAMETER["Central_Meridian",9.0],PARAMETER["Scale_Factor",0.9996],PARAMETER["Latitude_Of_Origin",0.0],UNIT["Meter",1.0]]"#;
+const PRJ_RD: &str = r#"PROJCS["RD_New",GEOGCS["GCS_Amersfoort",DATUM["D_Amersfoort",SPHEROID["Bessel_1841",6377397.155,299.1528128]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]],PROJECTION["Double_Stereographic"],PARAMETER["False_Easting",155000.0],PARAMETER["False_Northing",463000.0],PARAMETER["Central_Meridian",5.38763888888889],PARAMETER["Scale_Factor",0.9999079],PARAMETER["Latitude_Of_Origin",52.15616055555555],UNIT["Meter",1.0]]"#;
+const PRJ_WGS84: &str = r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#;
+const WKT1_RD: &str = r#"PROJCS["Amersfoort / RD New",GEOGCS["Amersfoort",DATUM["Amersfoort",SPHEROID["Bessel 1841",6377397.155,299.1528128,AUTHORITY["EPSG","7004"]],TOWGS84[565.2369,50.0087,465.658,-0.406857,0.350733,-1.87035,4.0812],AUTHORITY["EPSG","6289"]],PRIMEM["Greenwich",0,AUTHORITY["EPSG","8901"]],UNIT["degree",0.0174532925199433,AUTHORITY["EPSG","9122"]],AUTHORITY["EPSG","4289"]],PROJECTION["Oblique_Stereographic"],PARAMETER["latitude_of_origin",52.1561605555556],PARAMETER["central_meridian",5.38763888888889],PARAMETER["scale_factor",0.9999079],PARAMETER["false_easting",155000],PARAMETER["false_northing",463000],UNIT["metre",1,AUTHORITY["EPSG","9001"]],AXIS["Easting",EAST],AXIS["Northing",NORTH],AUTHORITY["EPSG","28992"]]"#;
 
 /// Figures of another build of PROJ with another EPSG version: see `figures/frame_pyproj.py`.
 #[test]
@@ -90,13 +90,13 @@ fn every_way_to_write_a_crs_leads_to_its_entry() {
             rd,
             "EPSG:28992 Amersfoort / RD New",
         ),
-        (ESRI_RD, rd, "EPSG:28992 Amersfoort / RD New"),
-        (GDAL_RD, rd, "EPSG:28992 Amersfoort / RD New"),
+        (PRJ_RD, rd, "EPSG:28992 Amersfoort / RD New"),
+        (WKT1_RD, rd, "EPSG:28992 Amersfoort / RD New"),
         // Compound and three-dimensional: the horizontal part.
         ("EPSG:7415", rd, "EPSG:28992 Amersfoort / RD New"),
         ("EPSG:4979", degrees, "EPSG:4326 WGS 84"),
-        (ESRI_UTM, utm, "EPSG:25832 ETRS89 / UTM zone 32N"),
-        (ESRI_WGS84, degrees, "EPSG:4326 WGS 84"),
+        (PRJ_UTM, utm, "EPSG:25832 ETRS89 / UTM zone 32N"),
+        (PRJ_WGS84, degrees, "EPSG:4326 WGS 84"),
         ("CRS84", degrees, "OGC:CRS84 WGS 84 (CRS84)"),
         (
             "urn:ogc:def:crs:OGC:1.3:CRS84",
@@ -134,7 +134,7 @@ fn wgs84_degrees_pass_unchanged_and_any_other_datum_says_how_good_it_is() {
     for crs in [
         DeclaredCrs::Wgs84ByStandard,
         text("EPSG:4326"),
-        text(ESRI_WGS84),
+        text(PRJ_WGS84),
     ] {
         let crs = Crs::of(&layer(crs, &points), None).expect("WGS 84");
         let mut moved = points;
@@ -243,7 +243,7 @@ fn the_job_overrules_the_file_and_says_so() {
         crs.findings[0].message
     );
     // The same CRS in other words is no contradiction, and neither is silence.
-    for declared in [text(ESRI_UTM), DeclaredCrs::None] {
+    for declared in [text(PRJ_UTM), DeclaredCrs::None] {
         let crs = Crs::of(&layer(declared, &at), Some("EPSG:25832")).expect("a CRS");
         assert!(crs.findings.is_empty(), "{:?}", crs.findings);
     }
@@ -288,7 +288,7 @@ fn corrupt_definitions_are_faults() {
     };
     let mut faults = 0;
     for round in 0..150 {
-        let whole = [ESRI_UTM, ESRI_RD, ESRI_WGS84, GDAL_RD][round % 4];
+        let whole = [PRJ_UTM, PRJ_RD, PRJ_WGS84, WKT1_RD][round % 4];
         let mut bytes = whole.as_bytes().to_vec();
         match round % 3 {
             0 => bytes.truncate(next(whole.len())),
