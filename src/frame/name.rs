@@ -20,10 +20,19 @@ pub(super) struct Named {
 }
 
 /// The CRS this text names. `source` says whose text it is.
-pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &Place) -> Outcome<Named> {
+pub(super) fn resolve(
+    context: &Rc<Context>,
+    text: &str,
+    source: &str,
+    place: &Place,
+) -> Outcome<Named> {
     let text = text.trim_start_matches('\u{feff}').trim();
     let unknown = |said: String| {
-        let said = if said.is_empty() { String::new() } else { format!(" ({said})") };
+        let said = if said.is_empty() {
+            String::new()
+        } else {
+            format!(" ({said})")
+        };
         let mut next = String::from(
             "name the CRS of the coordinates in the job, as crs = \"EPSG:...\"; the people who made the file know it",
         );
@@ -33,7 +42,10 @@ pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &P
         Fault::input(
             "frame.crs_unknown",
             place.clone(),
-            format!("{source} '{}' is no CRS that is known{said}", shortened(text)),
+            format!(
+                "{source} '{}' is no CRS that is known{said}",
+                shortened(text)
+            ),
             "an EPSG code (\"EPSG:25832\"), an OGC URN, WKT 1 (also that of .prj files) or WKT 2",
             next,
         )
@@ -51,9 +63,9 @@ pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &P
     let crs = horizontal(written, source, place)?;
     let (crs, unlisted) = match crs.id() {
         Some((authority, _)) if authority == "EPSG" || authority == "OGC" => (crs, false),
-        _ => match crs.identify() {
-            Some((entry, sure)) if sure >= SURE => (entry, false),
-            _ => (crs, true),
+        _ => match entry_like(&crs) {
+            Some(entry) => (entry, false),
+            None => (crs, true),
         },
     };
     // A CRS bound to WGS 84 by parameters of its own, and not in the list, keeps these parameters.
@@ -61,7 +73,24 @@ pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &P
         Some((authority, code)) => format!("{authority}:{code} {}", crs.name()),
         None => crs.name(),
     };
-    Ok(Named { crs, name, deprecated, unlisted })
+    Ok(Named {
+        crs,
+        name,
+        deprecated,
+        unlisted,
+    })
+}
+
+/// The EPSG entry that a CRS written out in full is. None for a CRS on an unnamed datum: PROJ would take
+/// any datum on the same ellipsoid for it.
+fn entry_like(crs: &Object) -> Option<Object> {
+    let datum = crs.geographic()?.datum_name()?.to_ascii_lowercase();
+    if datum.contains("unknown") || datum.contains("unnamed") {
+        return None;
+    }
+    crs.identify()
+        .filter(|(_, sure)| *sure >= SURE)
+        .map(|(entry, _)| entry)
 }
 
 /// The horizontal part of a CRS, or a fault for one that has none.
@@ -86,12 +115,11 @@ fn horizontal(crs: Object, source: &str, place: &Place) -> Outcome<Object> {
             let inner = crs.bound().ok_or_else(broken)?;
             // The parameters are dropped only where the list of operations for a known datum is better.
             let inner = horizontal(inner, source, place)?;
-            match inner.identify() {
-                Some((entry, sure)) if sure >= SURE => Ok(entry),
-                _ => Ok(crs),
-            }
+            Ok(entry_like(&inner).unwrap_or(crs))
         }
-        Kind::Geocentric => Err(refused("geocentric: x, y and z from the centre of the Earth")),
+        Kind::Geocentric => Err(refused(
+            "geocentric: x, y and z from the centre of the Earth",
+        )),
         Kind::Vertical => Err(refused("a CRS of heights alone")),
         Kind::Engineering => Err(refused("a local CRS that is not tied to the Earth")),
         Kind::Other => Err(refused("a CRS of another kind (time or parameter)")),
@@ -103,12 +131,21 @@ fn horizontal(crs: Object, source: &str, place: &Place) -> Outcome<Object> {
 pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
     let within = |x: f64, y: f64| extremes.iter().all(|p| p[0].abs() <= x && p[1].abs() <= y);
     let range = |axis: usize| {
-        let low = extremes.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
-        let high = extremes.iter().map(|p| p[axis]).fold(f64::NEG_INFINITY, f64::max);
+        let low = extremes
+            .iter()
+            .map(|p| p[axis])
+            .fold(f64::INFINITY, f64::min);
+        let high = extremes
+            .iter()
+            .map(|p| p[axis])
+            .fold(f64::NEG_INFINITY, f64::max);
         format!("{low} to {high}")
     };
     let (found, next) = if extremes.is_empty() {
-        (String::new(), String::from("add crs = \"EPSG:...\" to the layer in the job"))
+        (
+            String::new(),
+            String::from("add crs = \"EPSG:...\" to the layer in the job"),
+        )
     } else if within(180.0, 90.0) {
         (
             format!("; x {}, y {} look like degrees", range(0), range(1)),
@@ -118,7 +155,11 @@ pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
         )
     } else {
         (
-            format!("; x {}, y {} look like metres or feet of a projected CRS", range(0), range(1)),
+            format!(
+                "; x {}, y {} look like metres or feet of a projected CRS",
+                range(0),
+                range(1)
+            ),
             String::from(
                 "add crs = \"EPSG:...\" to the layer in the job: the code of the grid the file was exported in, such as EPSG:25832 for ETRS89 / UTM zone 32N",
             ),
@@ -142,14 +183,27 @@ pub(super) fn declared(crs: &DeclaredCrs) -> Option<&str> {
     match crs {
         DeclaredCrs::None => None,
         DeclaredCrs::Wgs84ByStandard => Some("OGC:CRS84"),
-        DeclaredCrs::Text(text) if text.trim_matches(['\0', '\u{feff}', ' ', '\n', '\r', '\t']).is_empty() => None,
+        DeclaredCrs::Text(text)
+            if text
+                .trim_matches(['\0', '\u{feff}', ' ', '\n', '\r', '\t'])
+                .is_empty() =>
+        {
+            None
+        }
         DeclaredCrs::Text(text) => Some(text),
     }
 }
 
 /// At most 80 characters of a text, on one line.
 fn shortened(text: &str) -> String {
-    let clean: String =
-        text.chars().take(80).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    if text.chars().count() > 80 { format!("{clean}...") } else { clean }
+    let clean: String = text
+        .chars()
+        .take(80)
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    if text.chars().count() > 80 {
+        format!("{clean}...")
+    } else {
+        clean
+    }
 }
