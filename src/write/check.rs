@@ -1,5 +1,6 @@
 //! What every format takes for granted about a plan, checked once before anything is written.
 
+use super::rings::{self, Winding};
 use crate::findings::{Fault, Outcome, Place};
 use crate::map::Grid;
 use crate::plan::Plan;
@@ -45,6 +46,10 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         }
         for &rate in &zone.kg_per_ha {
             rate_is_one(rate, place.clone())?;
+        }
+        // 9 decimals are the coarsest of all formats.
+        if rings::of(&zone.polygons, Winding::ExteriorCounterClockwise, Some(9)).is_empty() {
+            return Err(broken("It has no land".to_string(), place));
         }
         if zone.combinations.iter().any(|&row| row == 0 || row > plan.combinations.len()) {
             return Err(broken("It names a row that the rate table lacks".to_string(), place));

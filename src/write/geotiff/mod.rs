@@ -5,10 +5,8 @@ mod tiles;
 
 use crate::codec::geokeys::{self as keys, KeyValue};
 use crate::findings::{Fault, Outcome, Place};
-use crate::map::Grid;
 use crate::plan::Plan;
 use container::{Container, Entry};
-use std::io;
 
 /// Deflate as Adobe registered it.
 const DEFLATE: u16 = 8;
@@ -17,7 +15,7 @@ const FLOAT_PREDICTOR: u16 = 3;
 
 /// The file.
 ///
-/// Shape: bands are planes of 256 x 256 tiles; row 0 is the northernmost, column 0 the westernmost.
+/// Shape: tiles of 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
 /// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
 /// field's own plane, a transverse Mercator on WGS 84 that the GeoKeys spell out.
 ///
@@ -50,7 +48,7 @@ pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
         (262, Entry::shorts(vec![1])),
         (270, Entry::ascii(&format!("Rates of plan {}", plan.id))),
         (277, Entry::shorts(vec![samples])),
-        (284, Entry::shorts(vec![2])),
+        (284, Entry::shorts(vec![1])),
         (305, Entry::ascii(concat!("twinsow ", env!("CARGO_PKG_VERSION")))),
         (317, Entry::shorts(vec![FLOAT_PREDICTOR])),
         (322, Entry::shorts(vec![tile])),
@@ -68,20 +66,13 @@ pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
         (keys::TAG_GDAL_METADATA, Entry::ascii(&band_names(plan))),
         (keys::TAG_GDAL_NODATA, Entry::ascii("nan")),
     ];
-    let tiles = compressed(grid, &bands).map_err(|error| {
+    let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
         let found = format!("The tiles could not be compressed: {error}");
         let place = Place::nowhere().layer("metric grid");
         Fault::machine("write.geotiff", place, found, "", "Try again; nothing was replaced.")
     })?;
     let container = Container { entries, tiles };
     container.bytes(false).ok_or_else(too_large)
-}
-
-/// All tiles of the first band, then all of the next: from north to south, from west to east.
-fn compressed(grid: &Grid, bands: &[&[f64]]) -> io::Result<Vec<Vec<u8>>> {
-    let bands = bands.iter().map(|band| tiles::of_band(grid.columns, grid.rows, band));
-    let bands: io::Result<Vec<_>> = bands.collect();
-    Ok(bands?.concat())
 }
 
 fn geo_keys(plan: &Plan) -> keys::Directory {
