@@ -53,7 +53,10 @@ fn the_list_is_what_is_there() {
     let written = deliver(&plan(), &out, TIMESTAMP).unwrap();
     let mut files = all_files(&out);
     files.remove(Path::new(".twinsow-plan")).unwrap();
-    let listed: BTreeMap<_, _> = written.iter().map(|file| (file.path.clone(), file)).collect();
+    let listed: BTreeMap<_, _> = written
+        .iter()
+        .map(|file| (file.path.clone(), file))
+        .collect();
     assert_eq!(listed.len(), written.len());
     assert!(files.keys().eq(listed.keys()), "{:?}", files.keys());
     for (path, bytes) in &files {
@@ -118,7 +121,10 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     for (what, plan) in cases {
         let fault = deliver(&plan, &out, TIMESTAMP).expect_err(what);
         assert!(fault.code.starts_with("write."), "{what}: {fault}");
-        assert!(fs::read_dir(home.path()).unwrap().next().is_none(), "{what}");
+        assert!(
+            fs::read_dir(home.path()).unwrap().next().is_none(),
+            "{what}"
+        );
     }
     let fault = deliver(&plan(), &out, "yesterday").unwrap_err();
     assert_eq!(fault.code, "write.timestamp");
@@ -139,17 +145,23 @@ fn geojson_is_wound_closed_and_escaped() {
     assert_eq!(properties["class_soil typo"], "+high");
     assert_eq!(properties["area_ha"], 6.2);
     assert_eq!(properties["barley_kg_ha"], 198.5);
-    assert_eq!(properties["starter_kg_ha"], 0);
+    assert_eq!(properties["starter_kg_ha"], 0.0);
     // Names that differ only in case get a number, for not every program tells them apart.
-    assert_eq!(properties["Barley_kg_ha_2"], 4);
+    assert_eq!(properties["Barley_kg_ha_2"], 4.0);
+    assert!(
+        text.contains("\"starter_kg_ha\":0.0"),
+        "a whole rate is still no integer"
+    );
     assert_eq!(features[0]["properties"]["class_soil type"], "Lehm ü; sand");
     for feature in features {
         for polygon in feature["geometry"]["coordinates"].as_array().unwrap() {
             for (at, ring) in polygon.as_array().unwrap().iter().enumerate() {
                 let ring: Vec<[f64; 2]> = serde_json::from_value(ring.clone()).unwrap();
                 assert_eq!(ring.first(), ring.last());
-                let area: f64 =
-                    ring.windows(2).map(|p| (p[1][0] - p[0][0]) * (p[1][1] + p[0][1])).sum();
+                let area: f64 = ring
+                    .windows(2)
+                    .map(|p| (p[1][0] - p[0][0]) * (p[1][1] + p[0][1]))
+                    .sum();
                 // The trapezium sum is negative for a ring that runs counter-clockwise.
                 assert_eq!(area < 0.0, at == 0, "RFC 7946, section 3.1.6");
             }
@@ -162,18 +174,31 @@ fn geojson_is_wound_closed_and_escaped() {
 fn the_geopackage_is_one_and_its_index_answers() {
     let (_home, out) = delivered();
     let database = rusqlite::Connection::open(out.join("gis/rates.gpkg")).unwrap();
-    let number = |sql: &str| database.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap();
+    let number = |sql: &str| {
+        database
+            .query_row(sql, [], |row| row.get::<_, i64>(0))
+            .unwrap()
+    };
     assert_eq!(number("PRAGMA application_id"), 0x4750_4B47);
     assert_eq!(number("PRAGMA user_version"), 10_400);
     assert_eq!(number("SELECT count(*) FROM pragma_foreign_key_check"), 0);
-    let check: String =
-        database.query_row("PRAGMA integrity_check", [], |row| row.get(0)).unwrap();
+    let check: String = database
+        .query_row("PRAGMA integrity_check", [], |row| row.get(0))
+        .unwrap();
     assert_eq!(check, "ok");
-    assert_eq!(number("SELECT count(*) FROM gpkg_contents WHERE last_change = '2026-03-14T09:30:00.000Z'"), 3);
+    assert_eq!(
+        number("SELECT count(*) FROM gpkg_contents WHERE last_change = '2026-03-14T09:30:00.000Z'"),
+        3
+    );
     for (table, rows) in [("rates", 2), ("boundary", 2), ("exclusions", 2)] {
         assert_eq!(number(&format!("SELECT count(*) FROM {table}")), rows);
-        assert_eq!(number(&format!("SELECT rtreecheck('rtree_{table}_geom') = 'ok'")), 1);
-        let triggers = format!("SELECT count(*) FROM sqlite_master WHERE type = 'trigger' AND tbl_name = '{table}'");
+        assert_eq!(
+            number(&format!("SELECT rtreecheck('rtree_{table}_geom') = 'ok'")),
+            1
+        );
+        let triggers = format!(
+            "SELECT count(*) FROM sqlite_master WHERE type = 'trigger' AND tbl_name = '{table}'"
+        );
         assert_eq!(number(&triggers), 7);
     }
     // The small part of the field lies in zone 1 only, the north in zone 2.
@@ -182,7 +207,9 @@ fn the_geopackage_is_one_and_its_index_answers() {
             "SELECT group_concat(zone) FROM rates JOIN rtree_rates_geom r ON r.id = fid
              WHERE minx <= {lon} AND maxx >= {lon} AND miny <= {lat} AND maxy >= {lat}"
         );
-        database.query_row(&sql, [], |row| row.get::<_, Option<String>>(0)).unwrap()
+        database
+            .query_row(&sql, [], |row| row.get::<_, Option<String>>(0))
+            .unwrap()
     };
     assert_eq!(at(8.253, 50.498).as_deref(), Some("1"));
     assert_eq!(at(8.247, 50.502).as_deref(), Some("2"));
@@ -195,7 +222,10 @@ fn the_geopackage_is_one_and_its_index_answers() {
         )
         .unwrap();
     let (west, south) = (8.25 - 0.004, 50.5 - 0.003);
-    assert_eq!(extent, (west, south, west + 0.006 + 0.002, south + 0.004 + 0.002));
+    assert_eq!(
+        extent,
+        (west, south, west + 0.006 + 0.002, south + 0.004 + 0.002)
+    );
 }
 
 #[test]
@@ -209,37 +239,70 @@ fn shapefiles_hold_every_zone_and_one_rate() {
         Cursor::new(bytes)
     };
     let dbf = member("rates.dbf");
-    assert_eq!(dbf.get_ref()[1..4], [126, 3, 14], "year since 1900, month, day");
+    assert_eq!(
+        dbf.get_ref()[1..4],
+        [126, 3, 14],
+        "year since 1900, month, day"
+    );
     assert_eq!(member("rates.cpg").into_inner(), b"UTF-8");
-    assert!(member("rates.prj").into_inner().starts_with(b"GEOGCS[\"GCS_WGS_1984\""));
+    assert!(
+        member("rates.prj")
+            .into_inner()
+            .starts_with(b"GEOGCS[\"GCS_WGS_1984\"")
+    );
     let table = dbase::Reader::new(dbf).unwrap();
     let names: Vec<&str> = table.fields().iter().map(|field| field.name()).collect();
     assert_eq!(
         names,
         [
-            "zone", "part", "c_soil_typ", "c_soil_ty2", "area_ha", "barl_kg_ha", "star_kg_ha",
-            "Bar2_kg_ha", "plan"
+            "zone",
+            "part",
+            "c_soil_typ",
+            "c_soil_ty2",
+            "area_ha",
+            "barl_kg_ha",
+            "star_kg_ha",
+            "Bar2_kg_ha",
+            "plan"
         ]
     );
     let mut reader = shapefile::Reader::new(
         shapefile::ShapeReader::with_shx(member("rates.shp"), member("rates.shx")).unwrap(),
         table,
     );
-    let read: Vec<_> = reader.iter_shapes_and_records().map(Result::unwrap).collect();
+    let read: Vec<_> = reader
+        .iter_shapes_and_records()
+        .map(Result::unwrap)
+        .collect();
     assert_eq!(read.len(), 2);
-    let shapefile::Shape::Polygon(polygon) = &read[0].0 else { panic!() };
+    let shapefile::Shape::Polygon(polygon) = &read[0].0 else {
+        panic!()
+    };
     let outer = |ring: &shapefile::PolygonRing<_>| matches!(ring, shapefile::PolygonRing::Outer(_));
     // The reader tells exteriors from holes by their winding alone.
-    assert_eq!(polygon.rings().iter().map(outer).collect::<Vec<_>>(), [true, false, true]);
+    assert_eq!(
+        polygon.rings().iter().map(outer).collect::<Vec<_>>(),
+        [true, false, true]
+    );
     let class = dbase::FieldValue::Character(Some("Lehm ü; sand".to_string()));
     assert_eq!(read[0].1.get("c_soil_typ"), Some(&class));
-    assert_eq!(read[1].1.get("barl_kg_ha"), Some(&dbase::FieldValue::Numeric(Some(198.5))));
+    assert_eq!(
+        read[1].1.get("barl_kg_ha"),
+        Some(&dbase::FieldValue::Numeric(Some(198.5)))
+    );
 
     let path = out.join("terminal/fallback/shapefile-starter/starter_a1b2c3.shp");
     let records = shapefile::read(&path).unwrap();
-    let rates: Vec<_> = records.iter().map(|(_, record)| record.get("rate_kg_ha").cloned()).collect();
+    let rates: Vec<_> = records
+        .iter()
+        .map(|(_, record)| record.get("rate_kg_ha").cloned())
+        .collect();
     let number = |value| Some(dbase::FieldValue::Numeric(Some(value)));
-    assert_eq!(rates, [number(90.0), number(90.0), number(0.0)], "one record per single polygon");
+    assert_eq!(
+        rates,
+        [number(90.0), number(90.0), number(0.0)],
+        "one record per single polygon"
+    );
     let fields: Vec<_> = records[0].1.clone().into_iter().collect();
     assert_eq!(fields.len(), 1, "exactly one column");
     for extension in ["shx", "prj", "cpg"] {
@@ -254,11 +317,16 @@ fn the_geotiff_is_north_up_and_holds_every_cell() {
         Decoder::new(Cursor::new(fs::read(out.join("gis/rates.tif")).unwrap())).unwrap();
     let [columns, rows] = METRIC;
     assert_eq!(decoder.dimensions().unwrap(), (columns as u32, rows as u32));
-    assert_eq!(decoder.get_tag_f64_vec(Tag::ModelPixelScaleTag).unwrap(), [5.0, 4.0, 0.0]);
+    assert_eq!(
+        decoder.get_tag_f64_vec(Tag::ModelPixelScaleTag).unwrap(),
+        [5.0, 4.0, 0.0]
+    );
     let north = -668.0 + 270.0 * 4.0;
     let tiepoint = decoder.get_tag_f64_vec(Tag::ModelTiepointTag).unwrap();
     assert_eq!(tiepoint, [0.0, 0.0, 0.0, -742.5, north, 0.0]);
-    let DecodingResult::F32(values) = decoder.read_image().unwrap() else { panic!() };
+    let DecodingResult::F32(values) = decoder.read_image().unwrap() else {
+        panic!()
+    };
     assert_eq!(values.len(), columns * rows * 4);
     let grid = plan().map.metric;
     for (at, &value) in values.iter().enumerate() {
@@ -271,7 +339,10 @@ fn the_geotiff_is_north_up_and_holds_every_cell() {
             _ => metric_rate(band, column, row),
         };
         let same = value == expected as f32 || (value.is_nan() && expected.is_nan());
-        assert!(same, "band {band}, column {column}, row {row}: {value}, not {expected}");
+        assert!(
+            same,
+            "band {band}, column {column}, row {row}: {value}, not {expected}"
+        );
     }
 }
 
@@ -307,10 +378,16 @@ fn plan_json_says_what_the_integers_cost() {
     let (_home, out) = delivered();
     let text = fs::read_to_string(out.join("plan.json")).unwrap();
     let json: Value = serde_json::from_str(&text).unwrap();
-    assert_eq!((&json["format"], &json["version"]), (&"twinsow-plan".into(), &1.into()));
+    assert_eq!(
+        (&json["format"], &json["version"]),
+        (&"twinsow-plan".into(), &1.into())
+    );
     assert_eq!(json["id"], "a1b2c3");
     assert_eq!(json["job"]["product"][0]["id"], "barley");
-    assert_eq!(json["rate_table"][2]["rates"][0]["reasons"][0]["rule"], "rate.direct");
+    assert_eq!(
+        json["rate_table"][2]["rates"][0]["reasons"][0]["rule"],
+        "rate.direct"
+    );
     assert_eq!(json["rate_table"][0]["classes"][0]["class"], "Lehm ü");
     assert_eq!(json["findings"][0]["code"], "zones.gap_filled");
     assert_eq!(json["grids"]["degrees"]["cell"][0], 0.001234567891234);
@@ -321,7 +398,12 @@ fn plan_json_says_what_the_integers_cost() {
     let [columns, rows] = DEGREES;
     let values = decode_cells(&bytes, columns, rows, 3).unwrap();
     let covered = plan().map.degrees.covered_m2;
-    for (product, sums) in json["terminal"]["products"].as_array().unwrap().iter().enumerate() {
+    for (product, sums) in json["terminal"]["products"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .enumerate()
+    {
         let kg = |cell: usize| f64::from(values[cell * 3 + product]) / 100.0 * covered[cell] / 1e4;
         let kg: f64 = (0..columns * rows).map(kg).sum();
         assert!((sums["kg_from_integers"].as_f64().unwrap() - kg).abs() < 1e-9);
@@ -344,7 +426,11 @@ fn grid_records_run_from_the_south_west_with_products_side_by_side() {
                 let at = ((row * columns + column) * 3 + product) * 4;
                 let raw = i32::from_le_bytes(bytes[at..at + 4].try_into().unwrap());
                 let outside = (column, row) == (0, 0);
-                let rate = if outside { 0.0 } else { degrees_rate(product, column, row) };
+                let rate = if outside {
+                    0.0
+                } else {
+                    degrees_rate(product, column, row)
+                };
                 assert_eq!(raw, (rate * 100.0).round() as i32);
             }
         }
@@ -356,9 +442,15 @@ fn task_data_says_what_the_schema_cannot_check() {
     let (_home, out) = delivered();
     let text = fs::read_to_string(out.join("terminal/TASKDATA/TASKDATA.XML")).unwrap();
     let head: String = text.chars().take(1024).collect();
-    assert!(head.contains("VersionMajor=\"4\""), "readers look for it near the start");
+    assert!(
+        head.contains("VersionMajor=\"4\""),
+        "readers look for it near the start"
+    );
     assert!(!text.starts_with('\u{FEFF}'));
-    assert!(text.contains("B=\"a1b2c3 Spring barley &amp; starter o\""), "32 characters, id first");
+    assert!(
+        text.contains("B=\"a1b2c3 Spring barley &amp; starter o\""),
+        "32 characters, id first"
+    );
     // Numbers as they are in the plan, not rounded again.
     assert!(text.contains("A=\"50.497123456\" B=\"8.245987654\" C=\"0.000987654321\" D=\"0.001234567891234\" E=\"7\" F=\"5\" G=\"GRD00001\" H=\"420\" I=\"2\" J=\"1\""));
     // The default is the base rate; outside the field nothing, as this job asks.

@@ -74,7 +74,10 @@ pub struct Directory {
 /// mistake of the caller and come out as counts that do not fit.
 pub fn directory(keys: &[(u16, KeyValue)]) -> Directory {
     let short = |count: usize| u16::try_from(count).unwrap_or(u16::MAX);
-    let mut out = Directory { shorts: vec![1, 1, 1, short(keys.len())], ..Directory::default() };
+    let mut out = Directory {
+        shorts: vec![1, 1, 1, short(keys.len())],
+        ..Directory::default()
+    };
     for (key, value) in keys {
         let entry = match value {
             KeyValue::Short(value) => [0, 1, *value],
@@ -83,8 +86,9 @@ pub fn directory(keys: &[(u16, KeyValue)]) -> Directory {
                 [TAG_DOUBLES, 1, short(out.doubles.len() - 1)]
             }
             KeyValue::Ascii(text) => {
-                let plain =
-                    text.chars().map(|c| if c == '|' || !c.is_ascii() { '_' } else { c });
+                let plain = text
+                    .chars()
+                    .map(|c| if c == '|' || !c.is_ascii() { '_' } else { c });
                 let start = out.ascii.len();
                 out.ascii.extend(plain);
                 out.ascii.push('|');

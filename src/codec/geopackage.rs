@@ -4,10 +4,19 @@
 ///
 /// Shape: one entry per polygon, its exterior first, then its holes; rings closed.
 pub fn blob(srs_id: i32, polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
-    let mut extent = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
+    let mut extent = [
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+    ];
     for [x, y] in polygons.iter().flatten().flat_map(|ring| ring.iter()) {
-        extent =
-            [extent[0].min(*x), extent[1].max(*x), extent[2].min(*y), extent[3].max(*y)];
+        extent = [
+            extent[0].min(*x),
+            extent[1].max(*x),
+            extent[2].min(*y),
+            extent[3].max(*y),
+        ];
     }
     let empty = extent[0] > extent[1];
     let mut out = vec![b'G', b'P', 0];

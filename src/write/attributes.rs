@@ -60,7 +60,11 @@ pub(super) fn of(plan: &Plan) -> Table {
     let (name, short) = fixed("part");
     column(name, Kind::Text, short);
     for layer in &plan.job.layers {
-        column(format!("class_{}", layer.name), Kind::Text, (format!("c_{}", layer.name), ""));
+        column(
+            format!("class_{}", layer.name),
+            Kind::Text,
+            (format!("c_{}", layer.name), ""),
+        );
     }
     let (name, short) = fixed("area_ha");
     column(name, Kind::Number, short);
@@ -70,7 +74,10 @@ pub(super) fn of(plan: &Plan) -> Table {
     }
     let (name, short) = fixed("plan");
     column(name, Kind::Text, short);
-    Table { columns, rows: plan.map.zones.iter().map(|zone| row(plan, zone)).collect() }
+    Table {
+        columns,
+        rows: plan.map.zones.iter().map(|zone| row(plan, zone)).collect(),
+    }
 }
 
 fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
@@ -107,8 +114,10 @@ impl Table {
         let mut taken = BTreeSet::new();
         let mut short_name = |column: &Column| {
             let (front, end) = &column.short;
-            let front: String =
-                front.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '_' }).collect();
+            let front: String = front
+                .chars()
+                .map(|c| if c.is_ascii_alphanumeric() { c } else { '_' })
+                .collect();
             distinct(&front, end, "", longest, &mut taken)
         };
         self.columns.iter().map(&mut short_name).collect()

@@ -16,7 +16,10 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         return Err(broken("It has no product".to_string(), Place::nowhere()));
     }
     let counts = [
-        ("rates for a lost position", plan.position_lost_kg_per_ha.len()),
+        (
+            "rates for a lost position",
+            plan.position_lost_kg_per_ha.len(),
+        ),
         ("rates outside the field", plan.out_of_field_kg_per_ha.len()),
         ("products in the tally", plan.tally.products.len()),
     ];
@@ -26,14 +29,20 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
             return Err(broken(found, Place::nowhere()));
         }
     }
-    let fallbacks = plan.position_lost_kg_per_ha.iter().chain(&plan.out_of_field_kg_per_ha);
+    let fallbacks = plan
+        .position_lost_kg_per_ha
+        .iter()
+        .chain(&plan.out_of_field_kg_per_ha);
     for &rate in fallbacks {
         rate_is_one(rate, Place::nowhere())?;
     }
     for (index, row) in plan.combinations.iter().enumerate() {
         let place = Place::nowhere().feature(format!("row {} of the rate table", index + 1));
         if row.rates.len() != products || row.facts.classes.len() != plan.job.layers.len() {
-            return Err(broken("Its rates or classes are not complete".to_string(), place));
+            return Err(broken(
+                "Its rates or classes are not complete".to_string(),
+                place,
+            ));
         }
         for rate in &row.rates {
             rate_is_one(rate.kg_per_ha, place.clone())?;
@@ -51,8 +60,15 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         if rings::of(&zone.polygons, Winding::ExteriorCounterClockwise, Some(9)).is_empty() {
             return Err(broken("It has no land".to_string(), place));
         }
-        if zone.combinations.iter().any(|&row| row == 0 || row > plan.combinations.len()) {
-            return Err(broken("It names a row that the rate table lacks".to_string(), place));
+        if zone
+            .combinations
+            .iter()
+            .any(|&row| row == 0 || row > plan.combinations.len())
+        {
+            return Err(broken(
+                "It names a row that the rate table lacks".to_string(),
+                place,
+            ));
         }
     }
     grid(&plan.map.metric, products, "metric grid")?;
@@ -67,12 +83,18 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
         && grid.kg_per_ha.len() == products
         && grid.kg_per_ha.iter().all(|rates| rates.len() == cells);
     if !complete {
-        let found = format!("{} columns and {} rows do not fit its values", grid.columns, grid.rows);
+        let found = format!(
+            "{} columns and {} rows do not fit its values",
+            grid.columns, grid.rows
+        );
         return Err(broken(found, place));
     }
     let numbers = grid.origin.iter().chain(&grid.cell);
     if !numbers.clone().all(|number| number.is_finite()) || grid.cell.iter().any(|&c| c <= 0.0) {
-        return Err(broken("Its origin or cell is no usable number".to_string(), place));
+        return Err(broken(
+            "Its origin or cell is no usable number".to_string(),
+            place,
+        ));
     }
     for rates in &grid.kg_per_ha {
         for (index, (&rate, &covered)) in rates.iter().zip(&grid.covered_m2).enumerate() {

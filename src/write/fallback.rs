@@ -28,7 +28,10 @@ pub(super) fn files(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<File>> {
         bytes: page(plan, &stems).into_bytes(),
         what: "which of the terminal files to use when".to_string(),
     }];
-    let fields = [Field { name: "rate_kg_ha".to_string(), kind: Kind::Number }];
+    let fields = [Field {
+        name: "rate_kg_ha".to_string(),
+        kind: Kind::Number,
+    }];
     for (at, (product, stem)) in products.iter().zip(&stems).enumerate() {
         let rows: Vec<_> = plan
             .map
@@ -44,7 +47,10 @@ pub(super) fn files(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<File>> {
             files.push(File {
                 path: format!("shapefile-{stem}/{stem}_{}.{extension}", plan.id),
                 bytes,
-                what: format!("{} as a Shapefile with one rate column ({extension})", product.name),
+                what: format!(
+                    "{} as a Shapefile with one rate column ({extension})",
+                    product.name
+                ),
             });
         }
     }
@@ -55,7 +61,7 @@ fn page(plan: &Plan, stems: &[String]) -> String {
     let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
-         ../TASKDATA/\r\n    First choice. Both maps in one task: copy the folder TASKDATA to the root of the stick.\r\n",
+         ../TASKDATA/\r\n    First choice. All maps in one task: copy the folder TASKDATA to the root of the stick.\r\n",
         plan.id,
         one_line(&plan.job.name)
     );
@@ -68,7 +74,11 @@ fn page(plan: &Plan, stems: &[String]) -> String {
     }
     page.push_str("\r\nIf no map loads, sow one flat rate over the whole field (same total):\r\n");
     for sum in &plan.tally.products {
-        page.push_str(&format!("    {}: {} kg/ha\r\n", one_line(&sum.name), sum.flat_kg_per_ha));
+        page.push_str(&format!(
+            "    {}: {:.2} kg/ha\r\n",
+            one_line(&sum.name),
+            sum.flat_kg_per_ha
+        ));
     }
     page.push_str(
         "A flat rate knows no setback: switch a product off by hand where it must be off.\r\n\

@@ -85,11 +85,11 @@ pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
         refuse_foreign(&target, State::Foreign(format!("no {MARKER}")))?;
     }
     let (about, mut files) = read_marker(&target)?.unwrap_or_default();
-    files.insert(name.to_string());
+    let part = format!("{name}.part");
+    files.extend([name.to_string(), part.clone()]);
     // The list first: a name on it without a file does no harm.
     write_marker(&target, &about, &files)?;
-    let path = target.join(name);
-    let part = target.join(format!("{name}.part"));
+    let (path, part) = (target.join(name), target.join(part));
     disk::put(&part, bytes)?;
     fs::rename(&part, &path).map_err(|error| {
         let _ = fs::remove_file(&part);
@@ -109,7 +109,11 @@ impl Drop for Temporary<'_> {
 /// The absolute path, with a link followed, so that the folder behind it is the one replaced.
 fn real_path(target: &Path) -> Outcome<PathBuf> {
     let is_link = fs::symlink_metadata(target).is_ok_and(|found| found.is_symlink());
-    let path = if is_link { fs::canonicalize(target) } else { std::path::absolute(target) };
+    let path = if is_link {
+        fs::canonicalize(target)
+    } else {
+        std::path::absolute(target)
+    };
     path.map_err(|error| disk::fault(target, "found", &error))
 }
 
@@ -130,7 +134,9 @@ fn beside(target: &Path, suffix: &str) -> Outcome<PathBuf> {
 }
 
 fn refuse_foreign(path: &Path, state: State) -> Outcome<()> {
-    let State::Foreign(what) = state else { return Ok(()) };
+    let State::Foreign(what) = state else {
+        return Ok(());
+    };
     Err(Fault::input(
         "write.foreign_folder",
         Place::file(path),
@@ -151,15 +157,19 @@ fn look(path: &Path) -> Outcome<State> {
     }
     let there = files_in(path)?;
     let Some((_, listed)) = read_marker(path)? else {
-        let has_folders =
-            fs::read_dir(path).map_err(|error| disk::fault(path, "read", &error))?.next().is_some();
+        let has_folders = fs::read_dir(path)
+            .map_err(|error| disk::fault(path, "read", &error))?
+            .next()
+            .is_some();
         return Ok(match there.first() {
             Some(first) => State::Foreign(format!("'{first}'")),
             None if has_folders => State::Foreign("other folders".to_string()),
             None => State::Empty,
         });
     };
-    let foreign = there.iter().find(|file| !listed.contains(*file) && !is_dropping(file));
+    let foreign = there
+        .iter()
+        .find(|file| !listed.contains(*file) && !is_dropping(file));
     Ok(match foreign {
         Some(file) => State::Foreign(format!("'{file}'")),
         None => State::Ours,
@@ -179,7 +189,14 @@ fn is_dropping(file: &str) -> bool {
     let name = file.rsplit('/').next().unwrap_or(file);
     let names = [".DS_Store", "Thumbs.db", "desktop.ini"];
     let ends = [
-        ".aux.xml", ".ovr", ".qix", ".sbn", ".sbx", ".gpkg-wal", ".gpkg-shm", ".gpkg-journal",
+        ".aux.xml",
+        ".ovr",
+        ".qix",
+        ".sbn",
+        ".sbx",
+        ".gpkg-wal",
+        ".gpkg-shm",
+        ".gpkg-journal",
     ];
     names.contains(&name) || name.starts_with("._") || ends.iter().any(|end| name.ends_with(end))
 }
@@ -232,7 +249,9 @@ fn files_in(folder: &Path) -> Outcome<BTreeSet<String>> {
         for entry in entries {
             let entry = entry.map_err(|error| disk::fault(&path, "read", &error))?;
             let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
-            let kind = entry.file_type().map_err(|error| disk::fault(&path, "read", &error))?;
+            let kind = entry
+                .file_type()
+                .map_err(|error| disk::fault(&path, "read", &error))?;
             if kind.is_dir() {
                 open.push((entry.path(), format!("{name}/")));
             } else if name != MARKER {
@@ -265,8 +284,14 @@ fn read_marker(folder: &Path) -> Outcome<Option<(String, BTreeSet<String>)>> {
     if lines.next() != Some(FIRST_LINE) {
         return Ok(None);
     }
-    let about: Vec<&str> = lines.by_ref().take_while(|line| *line != FILES_LINE).collect();
-    Ok(Some((about.join("\n"), lines.map(str::to_string).collect())))
+    let about: Vec<&str> = lines
+        .by_ref()
+        .take_while(|line| *line != FILES_LINE)
+        .collect();
+    Ok(Some((
+        about.join("\n"),
+        lines.map(str::to_string).collect(),
+    )))
 }
 
 #[cfg(test)]

@@ -16,7 +16,10 @@ fn write(target: &Path, text: &str) -> Outcome<()> {
 }
 
 fn result_is(target: &Path, text: &str) {
-    assert_eq!(fs::read_to_string(target.join("gis/map.txt")).unwrap(), text);
+    assert_eq!(
+        fs::read_to_string(target.join("gis/map.txt")).unwrap(),
+        text
+    );
 }
 
 /// Nothing beside the target.
@@ -30,7 +33,10 @@ fn alone(target: &Path) {
 }
 
 fn new_and_old(target: &Path) -> (PathBuf, PathBuf) {
-    (beside(target, "twinsow-new").unwrap(), beside(target, "twinsow-old").unwrap())
+    (
+        beside(target, "twinsow-new").unwrap(),
+        beside(target, "twinsow-old").unwrap(),
+    )
 }
 
 #[test]
@@ -63,15 +69,24 @@ fn foreign_folders_are_refused_and_untouched() {
     let target = home.path().join("plan");
     put(&target.join("thesis.txt"), "mine");
     let fault = write(&target, "one").unwrap_err();
-    assert_eq!((fault.code, fault.blame), ("write.foreign_folder", Blame::Input));
+    assert_eq!(
+        (fault.code, fault.blame),
+        ("write.foreign_folder", Blame::Input)
+    );
     assert!(fault.found.contains("thesis.txt"), "{fault}");
-    assert_eq!(fs::read_to_string(target.join("thesis.txt")).unwrap(), "mine");
+    assert_eq!(
+        fs::read_to_string(target.join("thesis.txt")).unwrap(),
+        "mine"
+    );
     alone(&target);
 
     // Folders count, and so does a file that was put into a result of ours.
     let folders = home.path().join("folders");
     fs::create_dir_all(folders.join("a/b")).unwrap();
-    assert_eq!(write(&folders, "one").unwrap_err().code, "write.foreign_folder");
+    assert_eq!(
+        write(&folders, "one").unwrap_err().code,
+        "write.foreign_folder"
+    );
     let ours = home.path().join("ours");
     write(&ours, "one").unwrap();
     put(&ours.join("gis/notes.txt"), "mine");
@@ -86,7 +101,10 @@ fn a_marker_of_somebody_else_is_foreign() {
     let target = home.path().join("plan");
     put(&target.join(MARKER), "something else");
     put(&target.join("a.txt"), "mine");
-    assert_eq!(write(&target, "one").unwrap_err().code, "write.foreign_folder");
+    assert_eq!(
+        write(&target, "one").unwrap_err().code,
+        "write.foreign_folder"
+    );
 }
 
 #[test]
@@ -94,7 +112,10 @@ fn a_file_is_no_folder() {
     let home = TempDir::new().unwrap();
     let target = home.path().join("plan");
     put(&target, "a file");
-    assert_eq!(write(&target, "one").unwrap_err().code, "write.foreign_folder");
+    assert_eq!(
+        write(&target, "one").unwrap_err().code,
+        "write.foreign_folder"
+    );
     assert_eq!(fs::read_to_string(&target).unwrap(), "a file");
 }
 
@@ -117,7 +138,11 @@ fn a_failure_leaves_the_old_result_and_nothing_else() {
     write(&target, "one").unwrap();
     let fault = replace(&target, "plan abc", |folder| -> Outcome<()> {
         put(&folder.join("half.txt"), "half");
-        Err(disk::fault(folder, "written", &ErrorKind::StorageFull.into()))
+        Err(disk::fault(
+            folder,
+            "written",
+            &ErrorKind::StorageFull.into(),
+        ))
     });
     assert_eq!(fault.unwrap_err().blame, Blame::Machine);
     result_is(&target, "one");
@@ -167,7 +192,11 @@ fn stopped_between_the_moves_the_old_result_comes_back() {
         }
         // Even if this run fails, the user has a result again.
         let fault = replace(&target, "plan abc", |folder| -> Outcome<()> {
-            Err(disk::fault(folder, "written", &ErrorKind::StorageFull.into()))
+            Err(disk::fault(
+                folder,
+                "written",
+                &ErrorKind::StorageFull.into(),
+            ))
         });
         assert!(fault.is_err());
         result_is(&target, "one");
@@ -198,7 +227,10 @@ fn foreign_leftovers_are_not_deleted() {
     let (new, old) = new_and_old(&target);
     for leftover in [new, old] {
         put(&leftover.join("mine.txt"), "mine");
-        assert_eq!(write(&target, "two").unwrap_err().code, "write.foreign_folder");
+        assert_eq!(
+            write(&target, "two").unwrap_err().code,
+            "write.foreign_folder"
+        );
         result_is(&target, "one");
         assert!(leftover.join("mine.txt").exists());
         fs::remove_dir_all(leftover).unwrap();
@@ -209,10 +241,25 @@ fn foreign_leftovers_are_not_deleted() {
 fn files_can_be_added() {
     let home = TempDir::new().unwrap();
     let target = home.path().join("plan");
-    assert_eq!(add(&target, "audit.json", b"{}").unwrap_err().code, "write.foreign_folder");
+    assert_eq!(
+        add(&target, "audit.json", b"{}").unwrap_err().code,
+        "write.foreign_folder"
+    );
     write(&target, "one").unwrap();
     add(&target, "audit.json", b"{}").unwrap();
     assert_eq!(fs::read(target.join("audit.json")).unwrap(), b"{}");
     write(&target, "two").unwrap();
     assert!(!target.join("audit.json").exists());
+}
+
+#[cfg(unix)]
+#[test]
+fn behind_a_link_the_folder_itself_is_replaced() {
+    let home = TempDir::new().unwrap();
+    let (target, link) = (home.path().join("plan"), home.path().join("link"));
+    write(&target, "one").unwrap();
+    std::os::unix::fs::symlink(&target, &link).unwrap();
+    write(&link, "two").unwrap();
+    assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+    result_is(&target, "two");
 }

@@ -22,14 +22,21 @@ pub(super) fn text(plan: &Plan, table: &Table) -> String {
     );
     for (index, (zone, row)) in plan.map.zones.iter().zip(&table.rows).enumerate() {
         out.push_str(if index == 0 { "\n" } else { ",\n" });
-        let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{},\"properties\":{{", zone.id);
+        let _ = write!(
+            out,
+            "{{\"type\":\"Feature\",\"id\":{},\"properties\":{{",
+            zone.id
+        );
         for (at, (column, value)) in table.columns.iter().zip(row).enumerate() {
             let comma = if at == 0 { "" } else { "," };
             let _ = write!(out, "{comma}{}:{}", quoted(&column.name), json(value));
         }
         out.push_str("},\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
-        let polygons =
-            rings::of(&zone.polygons, Winding::ExteriorCounterClockwise, Some(DECIMALS));
+        let polygons = rings::of(
+            &zone.polygons,
+            Winding::ExteriorCounterClockwise,
+            Some(DECIMALS),
+        );
         list(&mut out, &polygons, |out, polygon| {
             out.push('[');
             list(out, &polygon.0, |out, ring| {
@@ -61,8 +68,8 @@ fn list<T>(out: &mut String, items: &[T], mut one: impl FnMut(&mut String, &T)) 
 fn json(value: &Value) -> String {
     match value {
         Value::Integer(value) => value.to_string(),
-        // Not finite never gets here: the plan is checked before anything is written.
-        Value::Number(value) => value.to_string(),
+        // With its point even if it is whole, so that a column keeps one type from file to file.
+        Value::Number(value) => serde_json::Value::from(*value).to_string(),
         Value::Text(text) => quoted(text),
     }
 }

@@ -43,25 +43,48 @@ fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Res
     let change = database.transaction()?;
     change.execute_batch(include_str!("geopackage.sql"))?;
 
-    let columns: Vec<(&str, Kind)> =
-        table.columns.iter().map(|column| (column.name.as_str(), column.kind)).collect();
+    let columns: Vec<(&str, Kind)> = table
+        .columns
+        .iter()
+        .map(|column| (column.name.as_str(), column.kind))
+        .collect();
     let zones = plan.map.zones.iter().zip(&table.rows);
-    let zones = zones.map(|(zone, row)| (zone.polygons.as_slice(), row.clone())).collect();
+    let zones = zones
+        .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
+        .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
     features(&change, "rates", &about, &columns, zones, stamp)?;
 
     let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
     let about = format!("Boundary of the field, plan {}", plan.id);
-    features(&change, "boundary", &about, &columns, numbered(&plan.boundary, plan), stamp)?;
+    features(
+        &change,
+        "boundary",
+        &about,
+        &columns,
+        numbered(&plan.boundary, plan),
+        stamp,
+    )?;
     let about = format!("Land left out, with its buffer, plan {}", plan.id);
-    features(&change, "exclusions", &about, &columns, numbered(&plan.exclusions, plan), stamp)?;
+    features(
+        &change,
+        "exclusions",
+        &about,
+        &columns,
+        numbered(&plan.exclusions, plan),
+        stamp,
+    )?;
     change.commit()?;
     database.close().map_err(|(_, error)| error)
 }
 
 fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {
     let row = |number| vec![Value::Integer(number), Value::Text(plan.id.clone())];
-    polygons.iter().map(std::slice::from_ref).zip((1..).map(row)).collect()
+    polygons
+        .iter()
+        .map(std::slice::from_ref)
+        .zip((1..).map(row))
+        .collect()
 }
 
 /// A table of features with its entries in the tables that list it, and its spatial index.
@@ -85,8 +108,9 @@ fn features(
     let marks: String = columns.iter().map(|_| ", ?").collect();
     let mut insert =
         database.prepare(&format!("INSERT INTO \"{name}\" VALUES (NULL, ?{marks})"))?;
-    let mut index =
-        database.prepare(&format!("INSERT INTO \"rtree_{name}_geom\" VALUES (?, ?, ?, ?, ?)"))?;
+    let mut index = database.prepare(&format!(
+        "INSERT INTO \"rtree_{name}_geom\" VALUES (?, ?, ?, ?, ?)"
+    ))?;
     let mut extents = Vec::new();
     for (polygons, row) in rows {
         let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, None);
@@ -97,9 +121,17 @@ fn features(
         let values = std::iter::once(Bound::Blob(blob(WGS_84, &slices)))
             .chain(row.into_iter().map(Bound::Value));
         insert.execute(params_from_iter(values))?;
-        let points = polygons.iter().flat_map(|Rings(rings)| rings.iter().flatten());
+        let points = polygons
+            .iter()
+            .flat_map(|Rings(rings)| rings.iter().flatten());
         if let Some([west, south, east, north]) = rings::extent(points) {
-            index.execute(params![database.last_insert_rowid(), west, east, south, north])?;
+            index.execute(params![
+                database.last_insert_rowid(),
+                west,
+                east,
+                south,
+                north
+            ])?;
             extents.extend([[west, south], [east, north]]);
         }
     }
@@ -108,7 +140,17 @@ fn features(
     let side = |at: usize| extent.and_then(|sides| sides.get(at).copied());
     database.execute(
         "INSERT INTO gpkg_contents VALUES (?, 'features', ?, ?, ?, ?, ?, ?, ?, ?)",
-        params![name, name, about, stamp.utc, side(0), side(1), side(2), side(3), WGS_84],
+        params![
+            name,
+            name,
+            about,
+            stamp.utc,
+            side(0),
+            side(1),
+            side(2),
+            side(3),
+            WGS_84
+        ],
     )?;
     database.execute(
         "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'MULTIPOLYGON', ?, 0, 0)",

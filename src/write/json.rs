@@ -57,7 +57,11 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
     let classes = job.layers.iter().zip(&row.facts.classes);
     let special_areas = row.facts.special_areas.iter();
     let special_areas = special_areas.filter_map(|&at| job.special_areas.get(at));
-    let setbacks = row.facts.setbacks.iter().filter_map(|&at| job.setbacks.get(at));
+    let setbacks = row
+        .facts
+        .setbacks
+        .iter()
+        .filter_map(|&at| job.setbacks.get(at));
     json!({
         "row": at + 1,
         "part": part_word(row.facts.part),
@@ -100,7 +104,9 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
     let products = plan.job.products.iter().enumerate().map(|(at, product)| {
         let of = |values: &[f64]| values.get(at).copied();
         let (as_written, as_planned) = (of(&sums.kg_per_product), of(&sums.grid_kg_per_product));
-        let difference = as_written.zip(as_planned).map(|(written, planned)| written - planned);
+        let difference = as_written
+            .zip(as_planned)
+            .map(|(written, planned)| written - planned);
         json!({
             "product": product.id,
             "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),

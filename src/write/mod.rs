@@ -68,29 +68,63 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     let stamp = Stamp::parse(timestamp)?;
     let table = attributes::of(plan);
     let task_data = taskdata::of(plan)?;
-    let mut writer = Writer { folder, written: Vec::new() };
+    let mut writer = Writer {
+        folder,
+        written: Vec::new(),
+    };
 
     let text = json::text(plan, timestamp, &task_data.sums);
-    writer.put("plan.json", text.as_bytes(), "everything about this plan, for programs")?;
-    writer.put("order.csv", &tables::order(plan)?, "what to order, per product and lot")?;
-    writer.put("rates.csv", &tables::rates(plan)?, "the rate table: land, rates and kilograms")?;
+    writer.put(
+        "plan.json",
+        text.as_bytes(),
+        "everything about this plan, for programs",
+    )?;
+    writer.put(
+        "order.csv",
+        &tables::order(plan)?,
+        "what to order, per product and lot",
+    )?;
+    writer.put(
+        "rates.csv",
+        &tables::rates(plan)?,
+        "the rate table: land, rates and kilograms",
+    )?;
 
     let text = geojson::text(plan, &table);
-    writer.put("gis/rates.geojson", text.as_bytes(), "map zones for web maps and most programs")?;
+    writer.put(
+        "gis/rates.geojson",
+        text.as_bytes(),
+        "map zones for web maps and most programs",
+    )?;
     let path = writer.path("gis/rates.gpkg")?;
     geopackage::write(plan, &table, &stamp, &path)?;
-    writer.note("gis/rates.gpkg", "map zones, boundary and exclusions: open this in a GIS")?;
+    writer.note(
+        "gis/rates.gpkg",
+        "map zones, boundary and exclusions: open this in a GIS",
+    )?;
     let bytes = geotiff::bytes(plan)?;
-    writer.put("gis/rates.tif", &bytes, "metric grid: a band per product and covered m2")?;
+    writer.put(
+        "gis/rates.tif",
+        &bytes,
+        "metric grid: a band per product and covered m2",
+    )?;
     let bytes = zipped_shapefile(plan, &table, &stamp)?;
-    writer.put("gis/rates.shp.zip", &bytes, "map zones for older GIS programs")?;
+    writer.put(
+        "gis/rates.shp.zip",
+        &bytes,
+        "map zones for older GIS programs",
+    )?;
 
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
     writer.put("terminal/TASKDATA/TASKDATA.XML", &task_data.xml, what)?;
     let what = "the grid that belongs to TASKDATA.XML";
     writer.put("terminal/TASKDATA/GRD00001.bin", &task_data.grid, what)?;
     for file in fallback::files(plan, &stamp)? {
-        writer.put(&format!("terminal/fallback/{}", file.path), &file.bytes, &file.what)?;
+        writer.put(
+            &format!("terminal/fallback/{}", file.path),
+            &file.bytes,
+            &file.what,
+        )?;
     }
     Ok(writer.written)
 }
@@ -100,10 +134,15 @@ fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Ou
     let fields: Vec<Field> = names
         .into_iter()
         .zip(&table.columns)
-        .map(|(name, column)| Field { name, kind: column.kind })
+        .map(|(name, column)| Field {
+            name,
+            kind: column.kind,
+        })
         .collect();
     let zones = plan.map.zones.iter().zip(&table.rows);
-    let rows: Vec<_> = zones.map(|(zone, row)| (zone.polygons.as_slice(), row.clone())).collect();
+    let rows: Vec<_> = zones
+        .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
+        .collect();
     let files = shapefile::files(&fields, &rows, stamp)?;
     let named = files.map(|(extension, bytes)| (format!("rates.{extension}"), bytes));
     archive::zip(&named)
@@ -134,7 +173,11 @@ impl Writer<'_> {
         let full = self.folder.join(path);
         let found = fs::metadata(&full).map_err(|error| disk::fault(&full, "read", &error))?;
         let path = PathBuf::from(path);
-        self.written.push(Written { path, bytes: found.len(), what: what.to_string() });
+        self.written.push(Written {
+            path,
+            bytes: found.len(),
+            what: what.to_string(),
+        });
         Ok(())
     }
 }

@@ -16,16 +16,29 @@ const RESERVED: [&str; 24] = [
 /// characters, no reserved name, and no two alike when case is ignored.
 pub(super) fn stems<'a>(texts: impl IntoIterator<Item = &'a str>) -> Vec<String> {
     let mut taken = BTreeSet::new();
-    texts.into_iter().map(|text| distinct(&stem(text), "", "-", LONGEST, &mut taken)).collect()
+    texts
+        .into_iter()
+        .map(|text| distinct(&stem(text), "", "-", LONGEST, &mut taken))
+        .collect()
 }
 
 fn stem(text: &str) -> String {
     let legal: String = text
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '_' })
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
+                c
+            } else {
+                '_'
+            }
+        })
         .take(LONGEST)
         .collect();
-    if legal.is_empty() || RESERVED.iter().any(|name| name.eq_ignore_ascii_case(&legal)) {
+    if legal.is_empty()
+        || RESERVED
+            .iter()
+            .any(|name| name.eq_ignore_ascii_case(&legal))
+    {
         return format!("_{legal}");
     }
     legal
@@ -61,10 +74,21 @@ mod tests {
 
     #[test]
     fn names_are_legal_everywhere() {
-        let names = stems(["con", "Barley", "barley", "a/b:c*", "", "gerste ü", "..", "lpt1"]);
+        let names = stems([
+            "con",
+            "Barley",
+            "barley",
+            "a/b:c*",
+            "",
+            "gerste ü",
+            "..",
+            "lpt1",
+        ]);
         assert_eq!(
             names,
-            ["_con", "Barley", "barley-2", "a_b_c_", "_", "gerste__", "__", "_lpt1"]
+            [
+                "_con", "Barley", "barley-2", "a_b_c_", "_", "gerste__", "__", "_lpt1"
+            ]
         );
     }
 

@@ -17,13 +17,19 @@ pub(super) enum Winding {
 /// Closes and winds all rings. `decimals` are those of the format, or `None` if it keeps every bit.
 /// A ring that has no area left once it is rounded is left out; with an exterior go its holes.
 pub(super) fn of(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) -> Vec<Rings> {
-    polygons.iter().filter_map(|polygon| one(polygon, winding, decimals)).collect()
+    polygons
+        .iter()
+        .filter_map(|polygon| one(polygon, winding, decimals))
+        .collect()
 }
 
 fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) -> Option<Rings> {
     let exterior_left = winding == Winding::ExteriorCounterClockwise;
     let exterior = ring(&polygon.exterior, exterior_left, decimals)?;
-    let holes = polygon.holes.iter().filter_map(|hole| ring(hole, !exterior_left, decimals));
+    let holes = polygon
+        .holes
+        .iter()
+        .filter_map(|hole| ring(hole, !exterior_left, decimals));
     Some(Rings(std::iter::once(exterior).chain(holes).collect()))
 }
 
@@ -31,7 +37,10 @@ fn ring(points: &[Xy], counter_clockwise: bool, decimals: Option<i32>) -> Option
     let mut ring: Vec<Xy> = match decimals {
         Some(decimals) => {
             let scale = 10f64.powi(decimals);
-            points.iter().map(|p| p.map(|v| (v * scale).round() / scale)).collect()
+            points
+                .iter()
+                .map(|p| p.map(|v| (v * scale).round() / scale))
+                .collect()
         }
         None => points.to_vec(),
     };
@@ -55,7 +64,9 @@ fn ring(points: &[Xy], counter_clockwise: bool, decimals: Option<i32>) -> Option
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
 /// first point, so that small rings far from the origin keep their digits.
 fn twice_area(ring: &[Xy]) -> f64 {
-    let Some(&[x0, y0]) = ring.first() else { return 0.0 };
+    let Some(&[x0, y0]) = ring.first() else {
+        return 0.0;
+    };
     ring.windows(2)
         .map(|pair| match pair {
             [a, b] => (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0),

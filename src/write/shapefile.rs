@@ -37,8 +37,11 @@ pub(super) fn files(
     rows: &[(&[Polygon], Vec<Value>)],
     stamp: &Stamp,
 ) -> Outcome<[(&'static str, Vec<u8>); 5]> {
-    let (mut shp, mut shx, mut dbf) =
-        (Cursor::new(Vec::new()), Cursor::new(Vec::new()), Cursor::new(Vec::new()));
+    let (mut shp, mut shx, mut dbf) = (
+        Cursor::new(Vec::new()),
+        Cursor::new(Vec::new()),
+        Cursor::new(Vec::new()),
+    );
     let mut builder = TableWriterBuilder::with_encoding(Unicode);
     for field in fields {
         let name = FieldName::try_from(field.name.as_str()).map_err(refused)?;
@@ -52,7 +55,9 @@ pub(super) fn files(
         let mut table = builder.build_with_dest(&mut dbf);
         let mut shapes = ShapeWriter::with_shx(&mut shp, &mut shx);
         for (polygons, values) in rows {
-            let Some(shape) = shape(polygons) else { continue };
+            let Some(shape) = shape(polygons) else {
+                continue;
+            };
             shapes.write_shape(&shape).map_err(refused)?;
             let mut record = dbase::Record::default();
             for (field, value) in fields.iter().zip(values) {
@@ -89,7 +94,11 @@ fn shape(polygons: &[Polygon]) -> Option<shapefile::Polygon> {
         for (at, ring) in rings.into_iter().enumerate() {
             let points = ring.into_iter().map(|[x, y]| Point::new(x, y)).collect();
             let outer = at == 0;
-            parts.push(if outer { PolygonRing::Outer(points) } else { PolygonRing::Inner(points) });
+            parts.push(if outer {
+                PolygonRing::Outer(points)
+            } else {
+                PolygonRing::Inner(points)
+            });
         }
     }
     (!parts.is_empty()).then(|| shapefile::Polygon::with_rings(parts))

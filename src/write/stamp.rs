@@ -37,10 +37,16 @@ impl Stamp {
             .ok()
             .flatten();
         let utc = utc.ok_or_else(wrong)?;
-        let number = |from, to| utc.get(from..to).and_then(|digits| digits.parse::<u16>().ok());
+        let number = |from, to| {
+            utc.get(from..to)
+                .and_then(|digits| digits.parse::<u16>().ok())
+        };
         let small = |from, to| number(from, to).and_then(|value| u8::try_from(value).ok());
         match (number(0, 4), small(5, 7), small(8, 10)) {
-            (Some(year), Some(month), Some(day)) => Ok(Self { date: (year, month, day), utc }),
+            (Some(year), Some(month), Some(day)) => Ok(Self {
+                date: (year, month, day),
+                utc,
+            }),
             _ => Err(wrong()),
         }
     }
@@ -59,8 +65,17 @@ mod tests {
 
     #[test]
     fn nonsense_is_refused() {
-        for text in ["", "now", "2026-03-14", "2026-13-40T00:00:00Z", "2026-03-14T09:30:00+"] {
-            assert_eq!(Stamp::parse(text).map(|s| s.utc).unwrap_err().code, "write.timestamp");
+        for text in [
+            "",
+            "now",
+            "2026-03-14",
+            "2026-13-40T00:00:00Z",
+            "2026-03-14T09:30:00+",
+        ] {
+            assert_eq!(
+                Stamp::parse(text).map(|s| s.utc).unwrap_err().code,
+                "write.timestamp"
+            );
         }
     }
 }

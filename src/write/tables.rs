@@ -6,21 +6,29 @@ use crate::plan::{Combination, Plan};
 
 /// The rate table: one row per combination of facts.
 ///
-/// Units: ha with 6 decimals (0.01 m2), kg with 3; kg/ha as planned.
+/// Units: ha with 6 decimals (0.01 m2), kg with 3; kg/ha with up to 6.
 ///
 /// # Errors
 /// None that a sound plan can cause.
 pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
     let job = &plan.job;
     let mut header = vec!["plan".to_string(), "row".to_string(), "part".to_string()];
-    header.extend(job.layers.iter().map(|layer| text(&format!("class_{}", layer.name))));
+    header.extend(
+        job.layers
+            .iter()
+            .map(|layer| text(&format!("class_{}", layer.name))),
+    );
     header.extend(["special_areas", "setbacks", "ha"].map(str::to_string));
     for product in &job.products {
         header.push(text(&format!("{}_kg_ha", product.id)));
         header.push(text(&format!("{}_kg", product.id)));
     }
     let rows = plan.combinations.iter().enumerate().map(|(index, row)| {
-        let special_areas = row.facts.special_areas.iter().map(|&at| job.special_areas.get(at));
+        let special_areas = row
+            .facts
+            .special_areas
+            .iter()
+            .map(|&at| job.special_areas.get(at));
         let special_areas = special_areas.flatten().map(|area| area.name.as_str());
         let setbacks = row.facts.setbacks.iter().map(|&at| job.setbacks.get(at));
         let setbacks = setbacks.flatten().map(|setback| setback.name.as_str());
@@ -39,13 +47,13 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
 fn row_rates(row: &Combination) -> impl Iterator<Item = String> {
     row.rates.iter().flat_map(|rate| {
         let kg = rate.kg_per_ha * row.area_m2 / 10_000.0;
-        [rate.kg_per_ha.to_string(), format!("{kg:.3}")]
+        [rate_text(rate.kg_per_ha), format!("{kg:.3}")]
     })
 }
 
 /// The order: one row per product, with every step from the map to the order in a column.
 ///
-/// Units: ha with 4 decimals, kg with 3; kg/ha as planned. Empty where nothing is known.
+/// Units: ha with 4 decimals, kg with 3; kg/ha with up to 6. Empty where nothing is known.
 ///
 /// # Errors
 /// None that a sound plan can cause.
@@ -58,44 +66,82 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
         }
     }
     let fixed = [
-        "plan", "field", "farm", "customer", "product", "name", "lot", "hopper", "mapped_ha",
-        "sown_ha", "lowest_kg_ha", "highest_kg_ha", "flat_kg_ha",
+        "plan",
+        "field",
+        "farm",
+        "customer",
+        "product",
+        "name",
+        "lot",
+        "hopper",
+        "mapped_ha",
+        "sown_ha",
+        "lowest_kg_ha",
+        "highest_kg_ha",
+        "flat_kg_ha",
     ];
     let mut header: Vec<String> = fixed.map(str::to_string).to_vec();
     header.extend(steps.iter().map(|step| format!("{step}_kg")));
     header.extend(["order_kg", "pack_kg", "packs", "fills"].map(str::to_string));
     let field = &plan.job.field;
-    let rows = plan.job.products.iter().zip(&tally.products).map(|(product, sum)| {
-        let mut fields: Vec<String> =
-            [&plan.id, &field.name, &field.farm, &field.customer, &sum.id, &sum.name]
-                .map(|value| text(value))
-                .to_vec();
-        fields.push(text(sum.lot.as_deref().unwrap_or("")));
-        fields.push(text(&sum.hopper));
-        fields.push(format!("{:.4}", tally.mapped_m2 / 10_000.0));
-        fields.push(format!("{:.4}", sum.sown_m2 / 10_000.0));
-        let rates = [sum.lowest_kg_per_ha, sum.highest_kg_per_ha, sum.flat_kg_per_ha];
-        fields.extend(rates.map(|rate| rate.to_string()));
-        for name in &steps {
-            let of_name = sum.steps.iter().filter(|step| step.step == *name);
-            let kg: Vec<f64> = of_name.map(|step| step.kg).collect();
-            let total = kg.iter().sum::<f64>();
-            fields.push(if kg.is_empty() { String::new() } else { format!("{total:.3}") });
-        }
-        fields.push(format!("{:.3}", sum.order_kg));
-        fields.push(product.pack_kg.map_or(String::new(), |kg| kg.to_string()));
-        fields.push(sum.packs.map_or(String::new(), |packs| packs.to_string()));
-        fields.push(sum.fills.map_or(String::new(), |fills| format!("{fills:.2}")));
-        fields
-    });
+    let rows = plan
+        .job
+        .products
+        .iter()
+        .zip(&tally.products)
+        .map(|(product, sum)| {
+            let mut fields: Vec<String> = [
+                &plan.id,
+                &field.name,
+                &field.farm,
+                &field.customer,
+                &sum.id,
+                &sum.name,
+            ]
+            .map(|value| text(value))
+            .to_vec();
+            fields.push(text(sum.lot.as_deref().unwrap_or("")));
+            fields.push(text(&sum.hopper));
+            fields.push(format!("{:.4}", tally.mapped_m2 / 10_000.0));
+            fields.push(format!("{:.4}", sum.sown_m2 / 10_000.0));
+            let rates = [
+                sum.lowest_kg_per_ha,
+                sum.highest_kg_per_ha,
+                sum.flat_kg_per_ha,
+            ];
+            fields.extend(rates.map(rate_text));
+            for name in &steps {
+                let of_name = sum.steps.iter().filter(|step| step.step == *name);
+                let kg: Vec<f64> = of_name.map(|step| step.kg).collect();
+                let total = kg.iter().sum::<f64>();
+                fields.push(if kg.is_empty() {
+                    String::new()
+                } else {
+                    format!("{total:.3}")
+                });
+            }
+            fields.push(format!("{:.3}", sum.order_kg));
+            fields.push(product.pack_kg.map_or(String::new(), |kg| kg.to_string()));
+            fields.push(sum.packs.map_or(String::new(), |packs| packs.to_string()));
+            fields.push(
+                sum.fills
+                    .map_or(String::new(), |fills| format!("{fills:.2}")),
+            );
+            fields
+        });
     csv(header, rows)
 }
 
+/// A rate for people: at most 6 decimals, so that no `0.30000000000000004` shows.
+fn rate_text(kg_per_ha: f64) -> String {
+    ((kg_per_ha * 1e6).round() / 1e6).to_string()
+}
+
 /// A text from the user, such that no spreadsheet takes it for a formula: an apostrophe goes before
-/// what starts like one (`=`, `+`, `-`, `@`, a tab or a carriage return).
+/// what starts like one (`=`, `+`, `-`, `@`, a tab or a line break).
 fn text(text: &str) -> String {
     match text.chars().next() {
-        Some('=' | '+' | '-' | '@' | '\t' | '\r') => format!("'{text}"),
+        Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n') => format!("'{text}"),
         _ => text.to_string(),
     }
 }

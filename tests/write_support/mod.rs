@@ -79,7 +79,13 @@ pub const ORIGIN: Xy = [8.25, 50.5];
 
 fn square(west: f64, south: f64, width: f64, height: f64) -> Vec<Xy> {
     let (east, north) = (west + width, south + height);
-    vec![[west, south], [east, south], [east, north], [west, north], [west, south]]
+    vec![
+        [west, south],
+        [east, south],
+        [east, north],
+        [west, north],
+        [west, south],
+    ]
 }
 
 fn polygon(exterior: Vec<Xy>, holes: Vec<Vec<Xy>>) -> Polygon {
@@ -112,11 +118,19 @@ fn grid(
     let cells = || (0..rows).flat_map(move |row| (0..columns).map(move |column| (column, row)));
     // The west-most column lies outside; its south-west cell carries no rate, the others a rim.
     let covered = |(column, row): (usize, usize)| {
-        if column == 0 { 0.0 } else { 30.0 + row as f64 * 0.5 }
+        if column == 0 {
+            0.0
+        } else {
+            30.0 + row as f64 * 0.5
+        }
     };
     let rates = |product| {
         let one = |(column, row)| {
-            if (column, row) == (0, 0) { f64::NAN } else { rate(product, column, row) }
+            if (column, row) == (0, 0) {
+                f64::NAN
+            } else {
+                rate(product, column, row)
+            }
         };
         cells().map(one).collect()
     };
@@ -138,7 +152,10 @@ fn rate(kg_per_ha: f64) -> Rate {
         kg_per_ha,
         source: None,
     };
-    Rate { kg_per_ha, reasons: vec![reason] }
+    Rate {
+        kg_per_ha,
+        reasons: vec![reason],
+    }
 }
 
 fn combination(part: LandPart, classes: [&str; 2], area_m2: f64, rates: [f64; 3]) -> Combination {
@@ -149,7 +166,11 @@ fn combination(part: LandPart, classes: [&str; 2], area_m2: f64, rates: [f64; 3]
         special_areas: if headland { vec![0] } else { vec![] },
         setbacks: if headland { vec![0] } else { vec![] },
     };
-    Combination { facts, area_m2, rates: rates.map(rate).to_vec() }
+    Combination {
+        facts,
+        area_m2,
+        rates: rates.map(rate).to_vec(),
+    }
 }
 
 fn zones(west: f64, south: f64) -> Vec<MapZone> {
@@ -199,8 +220,16 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         highest_kg_per_ha: 198.5,
         flat_kg_per_ha: 186.55,
         steps: vec![
-            Step { step: "map", text: "Map total".to_string(), kg },
-            Step { step: "reserve", text: "Reserve 3 %".to_string(), kg: kg * 0.03 },
+            Step {
+                step: "map",
+                text: "Map total".to_string(),
+                kg,
+            },
+            Step {
+                step: "reserve",
+                text: "Reserve 3 %".to_string(),
+                kg: kg * 0.03,
+            },
         ],
         order_kg: kg * 1.03,
         packs: (id == "barley").then_some(135),
@@ -215,7 +244,10 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         mapped_m2: 175_000.0,
         boundary_m2: 177_000.0,
         excluded_m2: 2_000.0,
-        parts_m2: vec![(LandPart::Headland, 62_000.0), (LandPart::Interior, 113_000.0)],
+        parts_m2: vec![
+            (LandPart::Headland, 62_000.0),
+            (LandPart::Interior, 113_000.0),
+        ],
         products: products.map(product).to_vec(),
     }
 }
@@ -223,11 +255,30 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
 /// The plan.
 pub fn plan() -> Plan {
     let job: Job = toml::from_str(JOB).unwrap();
-    let job = Job { folder: PathBuf::from("farm"), file: PathBuf::from("farm/job.toml"), ..job };
+    let job = Job {
+        folder: PathBuf::from("farm"),
+        file: PathBuf::from("farm/job.toml"),
+        ..job
+    };
     let (west, south) = (ORIGIN[0] - 0.004, ORIGIN[1] - 0.003);
-    let first = combination(LandPart::Interior, ["Lehm ü", "low"], 63_000.0, [180.0, 90.0, 4.0]);
-    let second = combination(LandPart::Interior, ["sand", "low"], 50_000.0, [180.0, 90.0, 4.0]);
-    let third = combination(LandPart::Headland, ["sand", "+high"], 62_000.0, [198.5, 0.0, 4.0]);
+    let first = combination(
+        LandPart::Interior,
+        ["Lehm ü", "low"],
+        63_000.0,
+        [180.0, 90.0, 4.0],
+    );
+    let second = combination(
+        LandPart::Interior,
+        ["sand", "low"],
+        50_000.0,
+        [180.0, 90.0, 4.0],
+    );
+    let third = combination(
+        LandPart::Headland,
+        ["sand", "+high"],
+        62_000.0,
+        [198.5, 0.0, 4.0],
+    );
     Plan {
         id: "a1b2c3".to_string(),
         job,
@@ -251,7 +302,12 @@ pub fn plan() -> Plan {
         map: RateMap {
             zones: zones(west, south),
             metric: grid([-742.5, -668.0], [5.0, 4.0], METRIC, metric_rate),
-            degrees: grid([8.245987654, 50.497123456], [0.001234567891234, 0.000987654321], DEGREES, degrees_rate),
+            degrees: grid(
+                [8.245987654, 50.497123456],
+                [0.001234567891234, 0.000987654321],
+                DEGREES,
+                degrees_rate,
+            ),
         },
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],

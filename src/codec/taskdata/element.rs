@@ -16,7 +16,11 @@ pub struct Element {
 impl Element {
     /// An element without attributes or children.
     pub fn new(tag: &str) -> Self {
-        Self { tag: tag.to_string(), attributes: Vec::new(), children: Vec::new() }
+        Self {
+            tag: tag.to_string(),
+            attributes: Vec::new(),
+            children: Vec::new(),
+        }
     }
 
     /// The same element with one more attribute.
@@ -39,7 +43,10 @@ impl Element {
 
     /// The value of an attribute.
     pub fn get(&self, name: &str) -> Option<&str> {
-        self.attributes.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str())
+        self.attributes
+            .iter()
+            .find(|(key, _)| key == name)
+            .map(|(_, value)| value.as_str())
     }
 
     /// The document with this element as its root: UTF-8 with a declaration, no byte order mark,
@@ -76,7 +83,9 @@ mod tests {
 
     #[test]
     fn text_is_escaped_and_forbidden_characters_go() {
-        let root = Element::new("CTR").with("A", "CTR1").with("B", "A & \"B\" <C>\u{1}\u{FFFE}é");
+        let root = Element::new("CTR")
+            .with("A", "CTR1")
+            .with("B", "A & \"B\" <C>\u{1}\u{FFFE}é");
         let text = String::from_utf8(root.document().unwrap()).unwrap();
         assert_eq!(
             text,
@@ -86,9 +95,14 @@ mod tests {
 
     #[test]
     fn children_are_nested() {
-        let root = Element::new("TZN").with("A", 1).child(Element::new("PDV").with("A", "0006"));
+        let root = Element::new("TZN")
+            .with("A", 1)
+            .child(Element::new("PDV").with("A", "0006"));
         let text = String::from_utf8(root.document().unwrap()).unwrap();
-        assert!(text.ends_with("<TZN A=\"1\">\n  <PDV A=\"0006\"/>\n</TZN>\n"), "{text}");
+        assert!(
+            text.ends_with("<TZN A=\"1\">\n  <PDV A=\"0006\"/>\n</TZN>\n"),
+            "{text}"
+        );
         assert_eq!(root.get("A"), Some("1"));
     }
 }

@@ -11,7 +11,10 @@ pub struct GridSize {
 
 /// Raw values as bytes. The values are in file order: interleaved by variable inside each cell.
 pub fn encode_cells(values: &[i32]) -> Vec<u8> {
-    values.iter().flat_map(|value| value.to_le_bytes()).collect()
+    values
+        .iter()
+        .flat_map(|value| value.to_le_bytes())
+        .collect()
 }
 
 /// Bytes as raw values in file order: value `p` of the cell in `column` and `row` (0 is south) stands
@@ -30,10 +33,16 @@ pub fn decode_cells(
         .and_then(|cells| cells.checked_mul(variables))
         .and_then(|values| values.checked_mul(4));
     if expected != Some(bytes.len()) {
-        return Err(GridSize { bytes: bytes.len(), expected });
+        return Err(GridSize {
+            bytes: bytes.len(),
+            expected,
+        });
     }
     let (values, _) = bytes.as_chunks::<4>();
-    Ok(values.iter().map(|value| i32::from_le_bytes(*value)).collect())
+    Ok(values
+        .iter()
+        .map(|value| i32::from_le_bytes(*value))
+        .collect())
 }
 
 #[cfg(test)]
@@ -50,9 +59,15 @@ mod tests {
 
     #[test]
     fn a_wrong_length_is_refused() {
-        let wrong = GridSize { bytes: 23, expected: Some(24) };
+        let wrong = GridSize {
+            bytes: 23,
+            expected: Some(24),
+        };
         assert_eq!(decode_cells(&[0; 23], 3, 1, 2), Err(wrong));
-        let wrong = GridSize { bytes: 0, expected: None };
+        let wrong = GridSize {
+            bytes: 0,
+            expected: None,
+        };
         assert_eq!(decode_cells(&[], usize::MAX, 2, 2), Err(wrong));
     }
 }

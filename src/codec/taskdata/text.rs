@@ -6,8 +6,10 @@ pub const MOST_CHARACTERS: usize = 32;
 /// A text as a designator: line breaks and other control characters become blanks, runs of blanks
 /// become one, and what is longer than 32 characters is cut.
 pub fn designator(text: &str) -> String {
-    let plain: String =
-        legal(text).chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let plain: String = legal(text)
+        .chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
     let words: Vec<&str> = plain.split_whitespace().collect();
     let cut: String = words.join(" ").chars().take(MOST_CHARACTERS).collect();
     cut.trim_end().to_string()
@@ -17,7 +19,11 @@ pub fn designator(text: &str) -> String {
 /// such that the text reads back as the same number; `None` if there is no such text.
 pub fn decimal(value: f64, decimals: usize) -> Option<String> {
     // Rust prints a f64 without an exponent, as the shortest text that reads back as the same.
-    let text = if value == 0.0 { "0".to_string() } else { value.to_string() };
+    let text = if value == 0.0 {
+        "0".to_string()
+    } else {
+        value.to_string()
+    };
     let digits = text.split_once('.').map_or(0, |(_, digits)| digits.len());
     let same = text.parse::<f64>().is_ok_and(|read| read == value);
     (value.is_finite() && same && digits <= decimals).then_some(text)

@@ -14,8 +14,15 @@ pub(super) struct Entry {
 
 impl Entry {
     pub fn shorts(values: Vec<u16>) -> Self {
-        let bytes = values.iter().flat_map(|value| value.to_le_bytes()).collect();
-        Self { kind: 3, count: values.len(), bytes }
+        let bytes = values
+            .iter()
+            .flat_map(|value| value.to_le_bytes())
+            .collect();
+        Self {
+            kind: 3,
+            count: values.len(),
+            bytes,
+        }
     }
 
     pub fn long(value: u32) -> Self {
@@ -23,25 +30,50 @@ impl Entry {
     }
 
     pub fn doubles(values: Vec<f64>) -> Self {
-        let bytes = values.iter().flat_map(|value| value.to_le_bytes()).collect();
-        Self { kind: 12, count: values.len(), bytes }
+        let bytes = values
+            .iter()
+            .flat_map(|value| value.to_le_bytes())
+            .collect();
+        Self {
+            kind: 12,
+            count: values.len(),
+            bytes,
+        }
     }
 
     /// A text and its closing NUL.
     pub fn ascii(text: &str) -> Self {
         let mut bytes = text.as_bytes().to_vec();
         bytes.push(0);
-        Self { kind: 2, count: bytes.len(), bytes }
+        Self {
+            kind: 2,
+            count: bytes.len(),
+            bytes,
+        }
     }
 
     fn longs(values: &[u32]) -> Self {
-        let bytes = values.iter().flat_map(|value| value.to_le_bytes()).collect();
-        Self { kind: 4, count: values.len(), bytes }
+        let bytes = values
+            .iter()
+            .flat_map(|value| value.to_le_bytes())
+            .collect();
+        Self {
+            kind: 4,
+            count: values.len(),
+            bytes,
+        }
     }
 
     fn long8s(values: &[u64]) -> Self {
-        let bytes = values.iter().flat_map(|value| value.to_le_bytes()).collect();
-        Self { kind: 16, count: values.len(), bytes }
+        let bytes = values
+            .iter()
+            .flat_map(|value| value.to_le_bytes())
+            .collect();
+        Self {
+            kind: 16,
+            count: values.len(),
+            bytes,
+        }
     }
 }
 
@@ -55,7 +87,11 @@ impl Container {
     /// The file, little-endian; `None` if a count does not fit the format.
     pub fn bytes(mut self, always_big: bool) -> Option<Vec<u8>> {
         let lengths: Vec<u64> = self.tiles.iter().map(|tile| tile.len() as u64).collect();
-        let values: u64 = self.entries.iter().map(|(_, entry)| entry.bytes.len() as u64 + 40).sum();
+        let values: u64 = self
+            .entries
+            .iter()
+            .map(|(_, entry)| entry.bytes.len() as u64 + 40)
+            .sum();
         // An upper bound of the whole file decides; both layouts are right at the border.
         let total = lengths.iter().sum::<u64>() + 17 * lengths.len() as u64 + values + 1024;
         let big = always_big || total > u64::from(u32::MAX);
@@ -169,9 +205,14 @@ mod tests {
             let bytes = Container { entries, tiles }.bytes(big).unwrap();
             assert_eq!(bytes[2], if big { 43 } else { 42 });
             let mut decoder = Decoder::new(Cursor::new(bytes)).unwrap();
-            let DecodingResult::F32(read) = decoder.read_image().unwrap() else { panic!() };
-            let north_first: Vec<f32> =
-                values[columns..].iter().chain(&values[..columns]).map(|&v| v as f32).collect();
+            let DecodingResult::F32(read) = decoder.read_image().unwrap() else {
+                panic!()
+            };
+            let north_first: Vec<f32> = values[columns..]
+                .iter()
+                .chain(&values[..columns])
+                .map(|&v| v as f32)
+                .collect();
             assert_eq!(read, north_first);
         }
     }

@@ -1,36 +1,28 @@
 //! ISO 11783-10 task data, version 4.3: one task with one type-2 grid, one process data variable per
 //! product and cell.
 
-use super::holes;
-use super::rings::{self, Rings, Winding};
+mod cells;
+mod outlines;
+
 use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Fallback, Kind, Product};
 use crate::map::Grid;
 use crate::plan::Plan;
-use crate::read::Xy;
+use cells::{RANGE, cells, integer, raw};
+use outlines::{degrees, outlines};
 
-/// Decimals that the schema allows in degrees.
-const DECIMALS: usize = 9;
-/// Steps of the setpoint in one kg/ha: 1 kg/ha is 100 mg/m2.
-const STEPS_PER_KG_HA: f64 = 100.0;
-/// Kilograms that one step puts on one square metre.
-const KG_PER_STEP_M2: f64 = 1e-6;
+pub use cells::TaskDataSums;
+
+/// Ids of how a rate and a quantity are shown.
+const RATE_SHOWN: &str = "VPN1";
+const QUANTITY_SHOWN: &str = "VPN2";
 
 /// Codes of the treatment zones.
 const TEMPLATE: u8 = 1;
 const DEFAULT: u8 = 2;
 const POSITION_LOST: u8 = 3;
 const OUT_OF_FIELD: u8 = 4;
-
-/// Kilograms per product (job order) that the grid in degrees stands for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TaskDataSums {
-    /// From the integers as written and the covered area of each cell.
-    pub kg_per_product: Vec<f64>,
-    /// From the rates before they became integers.
-    pub grid_kg_per_product: Vec<f64>,
-}
 
 /// The files of one data set.
 pub(super) struct TaskData {
@@ -60,7 +52,11 @@ pub(super) fn of(plan: &Plan) -> Outcome<TaskData> {
         .children(products(plan))
         .child(task(plan, grid.len())?);
     let xml = root.document().map_err(|error| {
-        broken(Place::nowhere(), format!("The XML text could not be made: {error}"), "plain text")
+        broken(
+            Place::nowhere(),
+            format!("The XML text could not be made: {error}"),
+            "plain text",
+        )
     })?;
     Ok(TaskData { xml, grid, sums })
 }
@@ -70,7 +66,10 @@ pub(super) fn of(plan: &Plan) -> Outcome<TaskData> {
 fn owners(plan: &Plan) -> Outcome<[Element; 3]> {
     let field = &plan.job.field;
     let first = |texts: [&str; 3]| {
-        let named = texts.map(designator).into_iter().find(|text| !text.is_empty());
+        let named = texts
+            .map(designator)
+            .into_iter()
+            .find(|text| !text.is_empty());
         named.unwrap_or_else(|| plan.id.clone())
     };
     let customer = first([&field.customer, &field.farm, &field.name]);
@@ -90,57 +89,26 @@ fn owners(plan: &Plan) -> Outcome<[Element; 3]> {
         .children(outlines(plan)?);
     Ok([
         Element::new("CTR").with("A", "CTR1").with("B", customer),
-        Element::new("FRM").with("A", "FRM1").with("B", farm).with("I", "CTR1"),
+        Element::new("FRM")
+            .with("A", "FRM1")
+            .with("B", farm)
+            .with("I", "CTR1"),
         partfield,
     ])
 }
 
-/// One boundary polygon per part with exclusions as interior rings; exclusions that are no clean hole
-/// are obstacles of their own.
-fn outlines(plan: &Plan) -> Outcome<Vec<Element>> {
-    let land = holes::take_out(&plan.boundary, &plan.exclusions);
-    let (boundary, obstacle) = (1, 6);
-    let mut elements = Vec::new();
-    for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {
-        let decimals = Some(DECIMALS as i32);
-        for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
-            let mut element = Element::new("PLN").with("A", kind);
-            for (at, ring) in rings.iter().enumerate() {
-                let (exterior, interior) = (1, 2);
-                let line = Element::new("LSG").with("A", if at == 0 { exterior } else { interior });
-                let points: Outcome<Vec<Element>> = ring.iter().map(point).collect();
-                element = element.child(line.children(points?));
-            }
-            elements.push(element);
-        }
-    }
-    Ok(elements)
-}
-
-fn point(&[lon, lat]: &Xy) -> Outcome<Element> {
-    Ok(Element::new("PNT")
-        .with("A", 2)
-        .with("C", degrees(lat, 90.0)?)
-        .with("D", degrees(lon, 180.0)?))
-}
-
-fn degrees(value: f64, most: f64) -> Outcome<String> {
-    let text = decimal(value, DECIMALS).filter(|_| value.abs() <= most);
-    text.ok_or_else(|| {
-        let found = format!("{value} degrees cannot be written as it is");
-        broken(Place::nowhere(), found, "up to 9 decimals, within 90 degrees north and 180 east")
-    })
-}
-
-/// How rates are shown, groups of products, and products.
+/// How rates (steps of 0.01 kg/ha) and quantities (grams) are shown, groups of products, and products.
 fn products(plan: &Plan) -> Vec<Element> {
-    let mut elements = vec![
-        Element::new("VPN")
-            .with("A", "VPN1")
+    let shown = |id: &str, scale: &str, decimals: u8, name: &str| {
+        let element = Element::new("VPN")
+            .with("A", id)
             .with("B", 0)
-            .with("C", "0.01")
-            .with("D", 2)
-            .with("E", "kg/ha"),
+            .with("C", scale);
+        element.with("D", decimals).with("E", name)
+    };
+    let mut elements = vec![
+        shown(RATE_SHOWN, "0.01", 2, "kg/ha"),
+        shown(QUANTITY_SHOWN, "0.001", 1, "kg"),
     ];
     let mut kinds: Vec<Kind> = Vec::new();
     for product in &plan.job.products {
@@ -153,10 +121,17 @@ fn products(plan: &Plan) -> Vec<Element> {
             Kind::Seed => "Seed",
             Kind::Fertiliser => "Fertiliser",
         };
-        elements.push(Element::new("PGP").with("A", format!("PGP{}", at + 1)).with("B", name));
+        elements.push(
+            Element::new("PGP")
+                .with("A", format!("PGP{}", at + 1))
+                .with("B", name),
+        );
     }
     for (at, product) in plan.job.products.iter().enumerate() {
-        let group = kinds.iter().position(|kind| *kind == product.kind).unwrap_or(0);
+        let group = kinds
+            .iter()
+            .position(|kind| *kind == product.kind)
+            .unwrap_or(0);
         elements.push(self::product(at, product, group));
     }
     elements
@@ -164,12 +139,15 @@ fn products(plan: &Plan) -> Vec<Element> {
 
 fn product(at: usize, product: &Product, group: usize) -> Element {
     let name = [&product.name, &product.id].map(|text| designator(text));
-    let name = name.into_iter().find(|text| !text.is_empty()).unwrap_or_default();
+    let name = name
+        .into_iter()
+        .find(|text| !text.is_empty())
+        .unwrap_or_default();
     let mut element = Element::new("PDT")
         .with("A", format!("PDT{}", at + 1))
         .with("B", name)
         .with("C", format!("PGP{}", group + 1))
-        .with("D", "VPN1")
+        .with("D", QUANTITY_SHOWN)
         .with("E", ddi(taskdata::ACTUAL_MASS_CONTENT));
     // Both are for display and for counting on the machine: mg/l, and mg per 1000 seeds.
     let density = product.bulk_density_kg_per_l.map(|value| value * 1e6);
@@ -187,7 +165,11 @@ fn task(plan: &Plan, grid_bytes: usize) -> Outcome<Element> {
     let zones = [
         (TEMPLATE, "Grid", &none),
         (DEFAULT, "Default", base_rates(plan).unwrap_or(&none)),
-        (POSITION_LOST, "Position lost", &plan.position_lost_kg_per_ha),
+        (
+            POSITION_LOST,
+            "Position lost",
+            &plan.position_lost_kg_per_ha,
+        ),
         (OUT_OF_FIELD, "Out of field", &plan.out_of_field_kg_per_ha),
     ];
     let mut task = Element::new("TSK")
@@ -209,20 +191,26 @@ fn task(plan: &Plan, grid_bytes: usize) -> Outcome<Element> {
                 Kind::Seed => 2,
             };
             let raw = raw(rate).map_err(|found| {
-                broken(Place::nowhere().feature(format!("rate '{name}'")), found, RANGE)
+                broken(
+                    Place::nowhere().feature(format!("rate '{name}'")),
+                    found,
+                    RANGE,
+                )
             })?;
             zone = zone.child(
                 Element::new("PDV")
                     .with("A", ddi(taskdata::SETPOINT_MASS_PER_AREA))
                     .with("B", raw)
                     .with("C", format!("PDT{}", at + 1))
-                    .with("E", "VPN1")
+                    .with("E", RATE_SHOWN)
                     .with("F", practice),
             );
         }
         task = task.child(zone);
     }
-    let log = Element::new("DLT").with("A", ddi(taskdata::REQUEST_DEFAULT_DATA)).with("B", 31);
+    let log = Element::new("DLT")
+        .with("A", ddi(taskdata::REQUEST_DEFAULT_DATA))
+        .with("B", 31);
     Ok(task.child(log).child(grid(&plan.map.degrees, grid_bytes)?))
 }
 
@@ -264,49 +252,6 @@ fn grid(grid: &Grid, bytes: usize) -> Outcome<Element> {
         .with("H", count(bytes)?)
         .with("I", 2)
         .with("J", TEMPLATE))
-}
-
-/// Raw values in file order. A cell without a rate becomes 0: the format has no value for "none".
-fn cells(plan: &Plan) -> Outcome<(Vec<i32>, TaskDataSums)> {
-    let grid = &plan.map.degrees;
-    let products = grid.kg_per_ha.len();
-    let mut values = Vec::with_capacity(grid.covered_m2.len() * products);
-    let mut sums = TaskDataSums {
-        kg_per_product: vec![0.0; products],
-        grid_kg_per_product: vec![0.0; products],
-    };
-    for (cell, &covered) in grid.covered_m2.iter().enumerate() {
-        for (at, rates) in grid.kg_per_ha.iter().enumerate() {
-            let rate = rates.get(cell).copied().filter(|rate| !rate.is_nan()).unwrap_or(0.0);
-            let raw = raw(rate).map_err(|found| {
-                let (row, column) = (cell / grid.columns.max(1), cell % grid.columns.max(1));
-                let place = Place::nowhere().layer("grid in degrees");
-                broken(place.feature(format!("column {column}, row {row} (from 0)")), found, RANGE)
-            })?;
-            values.push(raw);
-            if let Some(kg) = sums.kg_per_product.get_mut(at) {
-                *kg += f64::from(raw) * covered * KG_PER_STEP_M2;
-            }
-            if let Some(kg) = sums.grid_kg_per_product.get_mut(at) {
-                *kg += rate * covered / 10_000.0;
-            }
-        }
-    }
-    Ok((values, sums))
-}
-
-const RANGE: &str = "rates from 0 to 21 474 836 kg/ha";
-
-fn raw(kg_per_ha: f64) -> Result<i32, String> {
-    let found = || format!("A rate of {kg_per_ha} kg/ha does not fit");
-    integer(kg_per_ha * STEPS_PER_KG_HA).ok_or_else(found)
-}
-
-/// The nearest integer, halves away from zero, if it is one from 0 to 2^31 - 1.
-fn integer(value: f64) -> Option<i32> {
-    let nearest = value.round();
-    // `contains` is false for NaN; within these limits the cast is exact.
-    (0.0..=f64::from(i32::MAX)).contains(&nearest).then_some(nearest as i32)
 }
 
 fn broken(place: Place, found: String, allowed: &str) -> Box<Fault> {
