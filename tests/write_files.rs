@@ -12,7 +12,7 @@ use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 use twinsow::codec::taskdata::decode_cells;
 use twinsow::write::deliver;
-use write_support::{DEGREES, METRIC, TIMESTAMP, degrees_rate, metric_rate, plan};
+use write_support::{DEGREES, METRIC, ORIGIN, TIMESTAMP, degrees_rate, metric_rate, plan};
 
 /// The plan delivered to a folder that goes away with the returned guard.
 fn delivered() -> (TempDir, PathBuf) {
@@ -128,6 +128,38 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     }
     let fault = deliver(&plan(), &out, "yesterday").unwrap_err();
     assert_eq!(fault.code, "write.timestamp");
+}
+
+#[test]
+fn one_product_without_layers_or_exclusions_is_enough() {
+    let mut plan = plan();
+    plan.job.products.truncate(1);
+    plan.tally.products.truncate(1);
+    plan.job.layers.clear();
+    plan.job.field.customer.clear();
+    plan.job.field.farm.clear();
+    plan.exclusions.clear();
+    plan.position_lost_kg_per_ha.truncate(1);
+    plan.out_of_field_kg_per_ha.truncate(1);
+    for row in &mut plan.combinations {
+        row.rates.truncate(1);
+        row.facts.classes.clear();
+    }
+    for zone in &mut plan.map.zones {
+        zone.kg_per_ha.truncate(1);
+    }
+    plan.map.metric.kg_per_ha.truncate(1);
+    plan.map.degrees.kg_per_ha.truncate(1);
+    let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("write-one-product");
+    deliver(&plan, &out, TIMESTAMP).unwrap();
+    let xml = fs::read_to_string(out.join("terminal/TASKDATA/TASKDATA.XML")).unwrap();
+    assert!(
+        xml.contains("<CTR A=\"CTR1\" B=\"Otterbrook\"/>"),
+        "a name is filled in"
+    );
+    assert_eq!(xml.matches("<PDV ").count(), 4);
+    let grid = fs::read(out.join("terminal/TASKDATA/GRD00001.bin")).unwrap();
+    assert_eq!(grid.len(), DEGREES[0] * DEGREES[1] * 4);
 }
 
 #[test]
@@ -324,6 +356,39 @@ fn the_geotiff_is_north_up_and_holds_every_cell() {
     let north = -668.0 + 270.0 * 4.0;
     let tiepoint = decoder.get_tag_f64_vec(Tag::ModelTiepointTag).unwrap();
     assert_eq!(tiepoint, [0.0, 0.0, 0.0, -742.5, north, 0.0]);
+    // The CRS, by the numbers of OGC 19-008r4: projected, cells, WGS 84, transverse Mercator, metre.
+    let keys = decoder.get_tag_u16_vec(Tag::GeoKeyDirectoryTag).unwrap();
+    let key = |number: u16| {
+        let (entries, _) = keys[4..].as_chunks::<4>();
+        let entry = entries.iter().find(|entry| entry[0] == number).unwrap();
+        (entry[1], entry[3])
+    };
+    assert_eq!(keys[3] as usize * 4 + 4, keys.len());
+    for (number, value) in [
+        (1024, 1),
+        (1025, 1),
+        (2048, 4326),
+        (3072, 32767),
+        (3075, 1),
+        (3076, 9001),
+    ] {
+        assert_eq!(key(number), (0, value), "key {number}");
+    }
+    let doubles = decoder.get_tag_f64_vec(Tag::GeoDoubleParamsTag).unwrap();
+    for (number, value) in [
+        (3080, ORIGIN[0]),
+        (3081, ORIGIN[1]),
+        (3082, 0.0),
+        (3083, 0.0),
+        (3092, 1.0),
+    ] {
+        let (tag, at) = key(number);
+        assert_eq!((tag, doubles[at as usize]), (34736, value), "key {number}");
+    }
+    assert_eq!(
+        decoder.get_tag_ascii_string(Tag::GdalNodata).unwrap(),
+        "nan"
+    );
     let DecodingResult::F32(values) = decoder.read_image().unwrap() else {
         panic!()
     };

@@ -61,7 +61,7 @@ fn page(plan: &Plan, stems: &[String]) -> String {
     let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
-         ../TASKDATA/\r\n    First choice. All maps in one task: copy the folder TASKDATA to the root of the stick.\r\n",
+         ../TASKDATA/\r\n    First choice. All maps in one task: copy the folder TASKDATA to the root of the stick.\r\n    Terminal and drill have to control one channel per product.\r\n",
         plan.id,
         one_line(&plan.job.name)
     );

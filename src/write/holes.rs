@@ -1,5 +1,6 @@
 //! Field boundaries with the exclusions taken out, as parts of one exterior each.
 
+use super::rings;
 use crate::read::{Polygon, Xy};
 
 /// Parts of a field, and what could not be made a hole of one.
@@ -61,15 +62,31 @@ fn contains(ring: &[Xy], [x, y]: Xy) -> bool {
 
 /// Whether two rings share a point.
 fn meet(one: &[Xy], other: &[Xy]) -> bool {
+    let Some(box_of_one) = rings::extent(one) else {
+        return false;
+    };
+    // Boundaries are long and exclusions small: most edges are out of reach.
+    let near: Vec<_> = edges(other)
+        .filter(|(c, d)| overlap(box_of_one, extent_of(*c, *d)))
+        .collect();
     edges(one).any(|(a, b)| {
-        let low = [a[0].min(b[0]), a[1].min(b[1])];
-        let high = [a[0].max(b[0]), a[1].max(b[1])];
-        edges(other).any(|(c, d)| {
-            let apart = (0..2)
-                .any(|axis| c[axis].max(d[axis]) < low[axis] || c[axis].min(d[axis]) > high[axis]);
-            !apart && segments_meet(a, b, c, d)
-        })
+        near.iter()
+            .any(|&(c, d)| overlap(extent_of(a, b), extent_of(c, d)) && segments_meet(a, b, c, d))
     })
+}
+
+fn extent_of(a: Xy, b: Xy) -> [f64; 4] {
+    [
+        a[0].min(b[0]),
+        a[1].min(b[1]),
+        a[0].max(b[0]),
+        a[1].max(b[1]),
+    ]
+}
+
+/// Whether two boxes (west, south, east, north) share a point.
+fn overlap(one: [f64; 4], other: [f64; 4]) -> bool {
+    one[0] <= other[2] && other[0] <= one[2] && one[1] <= other[3] && other[1] <= one[3]
 }
 
 fn segments_meet(a: Xy, b: Xy, c: Xy, d: Xy) -> bool {

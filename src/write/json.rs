@@ -2,6 +2,7 @@
 
 use super::attributes::part_word;
 use super::taskdata::TaskDataSums;
+use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
 use crate::map::{Grid, MapZone};
 use crate::plan::{Combination, Plan};
@@ -13,7 +14,20 @@ pub const VERSION: u32 = 1;
 /// The document, pretty-printed, keys in a fixed order.
 ///
 /// Units: as the keys say; longitude and latitude in degrees on WGS 84.
-pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> String {
+///
+/// # Errors
+/// A path in the job that is no Unicode.
+pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome<String> {
+    let refused = |error: serde_json::Error| {
+        Fault::input(
+            "write.json",
+            Place::file(&plan.job.file),
+            format!("plan.json cannot hold this job: {error}"),
+            "texts and paths in Unicode",
+            "Rename the file or folder that is meant.",
+        )
+    };
+    let job = serde_json::to_value(&plan.job).map_err(refused)?;
     let document = json!({
         "format": "twinsow-plan",
         "version": VERSION,
@@ -22,7 +36,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> String 
         "made_at": timestamp,
         "epsg_version": frame::epsg_version(),
         "inputs": plan.inputs,
-        "job": plan.job,
+        "job": job,
         "frame": {
             "projection": "transverse Mercator on WGS 84, scale 1, metres",
             "origin_lon_lat": plan.frame.origin(),
@@ -43,9 +57,9 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> String 
         "tally": plan.tally,
         "findings": plan.findings,
     });
-    let mut text = serde_json::to_string_pretty(&document).unwrap_or_else(|_| document.to_string());
+    let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
     text.push('\n');
-    text
+    Ok(text)
 }
 
 fn list(items: impl Iterator<Item = Value>) -> Value {

@@ -73,7 +73,7 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         written: Vec::new(),
     };
 
-    let text = json::text(plan, timestamp, &task_data.sums);
+    let text = json::text(plan, timestamp, &task_data.sums)?;
     writer.put(
         "plan.json",
         text.as_bytes(),
