@@ -65,7 +65,7 @@ pub fn replace<T>(
     let temporary = Temporary(&new);
     fs::create_dir(&new).map_err(|error| disk::fault(&new, "made", &error))?;
     write_marker(&new, about, &BTreeSet::new())?;
-    let result = fill(&new)?;
+    let result = fill(&new).map_err(|fault| as_target(fault, &new, &target))?;
     write_marker(&new, about, &files_in(&new)?)?;
     swap(&target, &new, &old)?;
     drop(temporary);
@@ -95,6 +95,14 @@ pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
         let _ = fs::remove_file(&part);
         disk::fault(&path, "written", &error)
     })
+}
+
+/// Names the file where the user will look for it, not where it lay for a moment.
+fn as_target(mut fault: Box<Fault>, new: &Path, target: &Path) -> Box<Fault> {
+    if let Some(file) = &mut fault.place.file {
+        *file = file.replace(&new.display().to_string(), &target.display().to_string());
+    }
+    fault
 }
 
 /// Deletes the temporary folder however the run ends.

@@ -144,7 +144,9 @@ fn a_failure_leaves_the_old_result_and_nothing_else() {
             &ErrorKind::StorageFull.into(),
         ))
     });
-    assert_eq!(fault.unwrap_err().blame, Blame::Machine);
+    let fault = fault.unwrap_err();
+    assert_eq!(fault.blame, Blame::Machine);
+    assert_eq!(fault.place.file, Some(target.display().to_string()));
     result_is(&target, "one");
     alone(&target);
 }
