@@ -6,11 +6,13 @@ mod job_support;
 use job_support::{WHOLE, parse};
 use twinsow::findings::{Blame, Fault};
 
-/// The fault after one part of the whole job is replaced, and the line of the replacement.
+/// The fault after one part of the whole job is replaced, and the line it should name: that of the
+/// mark `@` in the replacement, or where the replacement starts.
 fn broken(part: &str, by: &str) -> (Fault, usize) {
-    assert!(WHOLE.matches(part).count() >= 1, "'{part}' is not in the job");
-    let at = WHOLE.find(part).unwrap_or(0);
-    let text = WHOLE.replacen(part, by, 1);
+    let at = WHOLE.find(part).expect("the part is in the job");
+    let mark = by.find('@');
+    let text = WHOLE.replacen(part, &by.replace('@', ""), 1);
+    let at = at + mark.unwrap_or(0);
     let line = text[..at].lines().count() + usize::from(at == 0 || text[..at].ends_with('\n'));
     match parse(&text) {
         Ok(_) => panic!("'{by}' was accepted"),
@@ -58,16 +60,16 @@ fn unknown_keys_name_the_nearest_known_one() {
 
 #[test]
 fn keys_in_the_wrong_table_are_sent_to_theirs() {
-    refused("[order]\n", "[order]\ncell_m = 5\n", &["unknown key 'cell_m' in [order]", "belongs to [grid]"]);
+    refused("[order]\n", "[order]\n@cell_m = 5\n", &["unknown key 'cell_m' in [order]", "belongs to [grid]"]);
 }
 
 #[test]
 fn missing_keys_are_named_with_their_table() {
     let (fault, _) = broken("working_width_m = 6\n", "");
-    assert_eq!(fault.place.line, Some(49), "{fault}");
+    assert_eq!(fault.place.line, Some(46), "{fault}");
     assert!(fault.found.contains("'working_width_m' is missing in [drill]"), "{fault}");
     let (fault, _) = broken("class_attribute = \"index\"\n", "");
-    assert_eq!(fault.place.line, Some(40), "{fault}");
+    assert_eq!(fault.place.line, Some(37), "{fault}");
     assert!(fault.found.contains("'class_attribute' is missing in [[layer]] number 2"), "{fault}");
 }
 
@@ -81,7 +83,7 @@ fn wrong_types_say_how_to_write_it() {
     refused("sections_m = [3, 3]", "sections_m = 6", &["a list"]);
     refused("plants_per_m2 = 280", "plants_per_m2 = \"280\"", &["a number from 0 to 5000", "by_class"]);
     refused("source = { file = \"p.shp\" }", "source = \"p.shp\"", &["{ file = \"...\" }"]);
-    refused("[[layer]]\nname = \"soil\"", "[layer]\nname = \"soil\"", &[]);
+    refused("[[exclusion]]", "[exclusion]", &["[[exclusion]] with double brackets"]);
     refused("lot = \"L-1\"", "lot = 2031-03-01", &["the date 2031-03-01", "in quotes"]);
 }
 
@@ -98,7 +100,7 @@ fn text_that_is_not_toml_is_refused_at_its_line() {
     refused("working_width_m = 6", "working_width_m = 6,5", &["not TOML", "6.5, not 6,5"]);
     refused("name = \"divided 6 m\"", "name = divided", &["not TOML", "quotes"]);
     refused("file = \"soil.shp\"", "file = \"data\\soil.shp\"", &["not TOML"]);
-    refused("bouts = 2", "bouts = 2\nbouts = 3", &["duplicate key"]);
+    refused("bouts = 2", "bouts = 2\n@bouts = 3", &["duplicate key"]);
 }
 
 #[test]
@@ -188,7 +190,6 @@ fn a_rate_needs_what_turns_it_into_kilograms() {
     }
     let included = WHOLE.replace("germination_percent = 96\n", "").replace("\"subtract\"", "\"included\"");
     parse(&included).map_err(|fault| fault.to_string()).expect("germination is included");
-    refused(", p2o5_percent = 52", "", &[]);
     let (fault, _) = broken(", p2o5_percent = 52", "");
     assert!(fault.to_string().contains("p2o5_percent is 0 or not given"), "{fault}");
     let fault = parse(&WHOLE.replace("nutrient = \"p2o5\"\n", "")).expect_err("which nutrient");
@@ -222,7 +223,9 @@ fn references_lead_somewhere() {
     refused("name = \"rear\"", "name = \"front\"", &["a second hopper is called 'front'"]);
     let fault = parse(&WHOLE.replace("id = \"starter\"", "id = \"barley\"")).expect_err("same id");
     assert!(fault.next.contains("more to correct"), "the references to it fail as well: {fault}");
-    refused("id = \"barley\"", "id = \"Barley 1\"", &[]);
+    let fault = parse(&WHOLE.replace("barley\"", "Barley 1\"").replace("{ barley", "{ \"Barley 1\""));
+    let fault = fault.expect_err("an id for columns");
+    assert!(fault.found == "product id 'Barley 1'" && fault.next.contains("'barley_1'"), "{fault}");
 }
 
 #[test]
