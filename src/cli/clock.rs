@@ -6,7 +6,9 @@ use time::OffsetDateTime;
 /// Now, in UTC, as RFC 3339 to the second; or the time that SOURCE_DATE_EPOCH names, so that a run
 /// can be repeated to the byte.
 pub(super) fn timestamp() -> String {
-    let fixed = env::var("SOURCE_DATE_EPOCH").ok().and_then(|seconds| seconds.trim().parse().ok());
+    let fixed = env::var("SOURCE_DATE_EPOCH")
+        .ok()
+        .and_then(|seconds| seconds.trim().parse().ok());
     let fixed = fixed.and_then(|seconds| OffsetDateTime::from_unix_timestamp(seconds).ok());
     rfc_3339(fixed.unwrap_or_else(OffsetDateTime::now_utc))
 }

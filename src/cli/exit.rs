@@ -29,8 +29,16 @@ impl Exit {
 
     /// What findings mean for the exit code; `strict` counts warnings as decisions.
     pub fn of_findings(findings: &[Finding], strict: bool) -> Self {
-        let least = if strict { Severity::Warning } else { Severity::Decision };
-        if findings.iter().any(|finding| finding.severity >= least) { Self::Decide } else { Self::Done }
+        let least = if strict {
+            Severity::Warning
+        } else {
+            Severity::Decision
+        };
+        if findings.iter().any(|finding| finding.severity >= least) {
+            Self::Decide
+        } else {
+            Self::Done
+        }
     }
 
     /// In words, for the summary of several jobs.

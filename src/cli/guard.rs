@@ -10,9 +10,14 @@ static LAST_PANIC: Mutex<Option<String>> = Mutex::new(None);
 /// From now on a panic is remembered for [`guarded`] instead of printed.
 pub(super) fn keep_quiet() {
     panic::set_hook(Box::new(|info| {
-        let place = info.location().map(|place| format!("{}:{}", place.file(), place.line()));
+        let place = info
+            .location()
+            .map(|place| format!("{}:{}", place.file(), place.line()));
         let message = info.payload_as_str().unwrap_or("no message");
-        let text = format!("{message} ({})", place.unwrap_or_else(|| "place unknown".to_owned()));
+        let text = format!(
+            "{message} ({})",
+            place.unwrap_or_else(|| "place unknown".to_owned())
+        );
         *LAST_PANIC.lock().unwrap_or_else(PoisonError::into_inner) = Some(text);
     }));
 }
@@ -46,7 +51,10 @@ mod tests {
     fn a_panic_becomes_a_fault_of_the_machine() {
         let fault = guarded::<()>(|| panic!("index 7")).expect_err("a panic");
         assert_eq!(fault.code, "program.defect");
-        assert_eq!(super::super::Exit::of_fault(&fault), super::super::Exit::Machine);
+        assert_eq!(
+            super::super::Exit::of_fault(&fault),
+            super::super::Exit::Machine
+        );
         assert!(fault.found.contains("index 7"), "{fault}");
         assert_eq!(guarded(|| Ok(5)), Ok(5));
     }

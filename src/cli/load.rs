@@ -19,7 +19,11 @@ impl Job {
         let bytes = read(path)?;
         let text = String::from_utf8(bytes).map_err(|error| {
             let good = error.utf8_error().valid_up_to();
-            let line = error.as_bytes()[..good].iter().filter(|byte| **byte == b'\n').count() + 1;
+            let line = error.as_bytes()[..good]
+                .iter()
+                .filter(|byte| **byte == b'\n')
+                .count()
+                + 1;
             Fault::input(
                 "job.not_utf8",
                 Place::file(path).line(line),
@@ -52,7 +56,10 @@ fn read(path: &Path) -> Outcome<Vec<u8>> {
         return Err(Fault::input(
             "job.too_large",
             Place::file(path),
-            format!("the file has {} bytes, too many for a job file", metadata.len()),
+            format!(
+                "the file has {} bytes, too many for a job file",
+                metadata.len()
+            ),
             format!("a job file in TOML of up to {MOST_BYTES} bytes"),
             "name the job file; boundary and layers are named inside it",
         ));

@@ -81,7 +81,11 @@ pub fn main() -> ExitCode {
         Err(help_or_error) => {
             // Help on a pipe that was closed is no error.
             let _ = help_or_error.print();
-            if help_or_error.use_stderr() { Exit::Input } else { Exit::Done }
+            if help_or_error.use_stderr() {
+                Exit::Input
+            } else {
+                Exit::Done
+            }
         }
     };
     screen.exit(exit).into()

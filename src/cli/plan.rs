@@ -47,7 +47,9 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     if let Some(threads) = args.threads {
         // Fails only if threads were started before, and the first command to run is this one.
-        let _ = rayon::ThreadPoolBuilder::new().num_threads(usize::from(threads)).build_global();
+        let _ = rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build_global();
     }
     if args.print_job {
         return print_jobs(args, screen);
@@ -74,7 +76,10 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     if ends.len() > 1 && !args.json {
         screen.print(&show::ends(&ends));
     }
-    ends.iter().map(|(_, exit)| *exit).max().unwrap_or(Exit::Done)
+    ends.iter()
+        .map(|(_, exit)| *exit)
+        .max()
+        .unwrap_or(Exit::Done)
 }
 
 /// A plan and what was written of it.
@@ -122,17 +127,32 @@ fn print_jobs(args: &Args, screen: &mut Screen) -> Exit {
 /// The output folder of each job. One job: `out` itself. Several: a folder in `out` for each,
 /// named after the job file, and after its folder where two files have the same name.
 fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
-    let stem = |job: &Path| job.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+    let stem = |job: &Path| {
+        job.file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned()
+    };
     let Some(out) = out else {
-        return jobs.iter().map(|job| job.with_file_name(format!("{}-plan", stem(job)))).collect();
+        return jobs
+            .iter()
+            .map(|job| job.with_file_name(format!("{}-plan", stem(job))))
+            .collect();
     };
     if jobs.len() == 1 {
         return vec![out.to_path_buf()];
     }
     let mut taken = BTreeSet::new();
     let folder = |job: &PathBuf| {
-        let same_name = jobs.iter().filter(|other| stem(other).eq_ignore_ascii_case(&stem(job))).count() > 1;
-        let parent = job.parent().and_then(Path::file_name).map(|name| name.to_string_lossy());
+        let same_name = jobs
+            .iter()
+            .filter(|other| stem(other).eq_ignore_ascii_case(&stem(job)))
+            .count()
+            > 1;
+        let parent = job
+            .parent()
+            .and_then(Path::file_name)
+            .map(|name| name.to_string_lossy());
         let name = match (same_name, parent) {
             (true, Some(parent)) => format!("{parent}-{}-plan", stem(job)),
             _ => format!("{}-plan", stem(job)),
@@ -160,7 +180,10 @@ mod tests {
         let out = Some(Path::new("plans"));
         assert_eq!(folders(&jobs(&["a/x.toml"]), None), jobs(&["a/x-plan"]));
         assert_eq!(folders(&jobs(&["a/x.toml"]), out), jobs(&["plans"]));
-        assert_eq!(folders(&jobs(&["x.toml", "y.toml"]), out), jobs(&["plans/x-plan", "plans/y-plan"]));
+        assert_eq!(
+            folders(&jobs(&["x.toml", "y.toml"]), out),
+            jobs(&["plans/x-plan", "plans/y-plan"])
+        );
         assert_eq!(
             folders(&jobs(&["a/job.toml", "b/job.toml", "c/b/JOB.toml"]), out),
             jobs(&["plans/a-job-plan", "plans/b-job-plan", "plans/b-JOB-plan-2"])

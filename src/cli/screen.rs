@@ -24,7 +24,9 @@ impl Screen {
             Err(error) if error.kind() == ErrorKind::BrokenPipe => self.closed = true,
             Err(error) => {
                 self.failed = true;
-                self.complain(&format!("error: standard output cannot be written: {error}\n"));
+                self.complain(&format!(
+                    "error: standard output cannot be written: {error}\n"
+                ));
             }
         }
     }
@@ -41,6 +43,10 @@ impl Screen {
 
     /// The exit of the whole command: output that could not be written is the machine's fault.
     pub(super) fn exit(&self, exit: Exit) -> Exit {
-        if self.failed { exit.max(Exit::Machine) } else { exit }
+        if self.failed {
+            exit.max(Exit::Machine)
+        } else {
+            exit
+        }
     }
 }

@@ -51,23 +51,35 @@ struct File {
 }
 
 impl<'a> Summary<'a> {
-    pub(super) fn of(plan: &'a Plan, job: &Path, out: &Path, written: &[Written], exit: Exit) -> Self {
+    pub(super) fn of(
+        plan: &'a Plan,
+        job: &Path,
+        out: &Path,
+        written: &[Written],
+        exit: Exit,
+    ) -> Self {
         let ids = || plan.job.products.iter().map(|product| product.id.as_str());
-        let rows = plan.combinations.iter().enumerate().map(|(n, combination)| {
-            let ha = combination.area_m2 / 10_000.0;
-            let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
-            let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
-            Row {
-                row: n + 1,
-                land_part: combination.facts.part,
-                classes: layers.zip(combination.facts.classes.iter().map(String::as_str)).collect(),
-                special_areas: words::special_areas(plan, &combination.facts),
-                setbacks: words::setbacks(plan, &combination.facts),
-                ha,
-                kg_per_ha: ids().zip(rates()).collect(),
-                kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
-            }
-        });
+        let rows = plan
+            .combinations
+            .iter()
+            .enumerate()
+            .map(|(n, combination)| {
+                let ha = combination.area_m2 / 10_000.0;
+                let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
+                let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
+                Row {
+                    row: n + 1,
+                    land_part: combination.facts.part,
+                    classes: layers
+                        .zip(combination.facts.classes.iter().map(String::as_str))
+                        .collect(),
+                    special_areas: words::special_areas(plan, &combination.facts),
+                    setbacks: words::setbacks(plan, &combination.facts),
+                    ha,
+                    kg_per_ha: ids().zip(rates()).collect(),
+                    kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
+                }
+            });
         let files = written.iter().map(|file| File {
             path: words::slashed(&file.path),
             bytes: file.bytes,
@@ -83,8 +95,12 @@ impl<'a> Summary<'a> {
             out: out.display().to_string(),
             mapped_ha: plan.tally.mapped_m2 / 10_000.0,
             rates: rows.collect(),
-            position_lost_kg_per_ha: ids().zip(plan.position_lost_kg_per_ha.iter().copied()).collect(),
-            out_of_field_kg_per_ha: ids().zip(plan.out_of_field_kg_per_ha.iter().copied()).collect(),
+            position_lost_kg_per_ha: ids()
+                .zip(plan.position_lost_kg_per_ha.iter().copied())
+                .collect(),
+            out_of_field_kg_per_ha: ids()
+                .zip(plan.out_of_field_kg_per_ha.iter().copied())
+                .collect(),
             tally: &plan.tally,
             findings: &plan.findings,
             files: files.collect(),
@@ -108,7 +124,12 @@ pub(super) struct Failure<'a> {
 
 impl<'a> Failure<'a> {
     pub(super) fn of(fault: &'a Fault, job: &Path, exit: Exit) -> Self {
-        Self { job: job.display().to_string(), exit, fault, text: fault.to_string() }
+        Self {
+            job: job.display().to_string(),
+            exit,
+            fault,
+            text: fault.to_string(),
+        }
     }
 
     pub(super) fn line(&self) -> String {

@@ -22,15 +22,22 @@ pub(super) fn paths(geometry: &Geometry) -> Box<dyn Iterator<Item = &Path> + '_>
         Geometry::Empty => Box::new(std::iter::empty()),
         Geometry::Points(points) => Box::new(std::iter::once(points)),
         Geometry::Lines(lines) => Box::new(lines.iter()),
-        Geometry::Polygons(polygons) => {
-            Box::new(polygons.iter().flat_map(|p| std::iter::once(&p.exterior).chain(&p.holes)))
-        }
+        Geometry::Polygons(polygons) => Box::new(
+            polygons
+                .iter()
+                .flat_map(|p| std::iter::once(&p.exterior).chain(&p.holes)),
+        ),
     }
 }
 
 /// All points of a layer.
 pub(super) fn points(layer: &Layer) -> impl Iterator<Item = Xy> + '_ {
-    layer.features.iter().flat_map(|f| paths(&f.geometry)).flatten().copied()
+    layer
+        .features
+        .iter()
+        .flat_map(|f| paths(&f.geometry))
+        .flatten()
+        .copied()
 }
 
 /// The points of a layer that lie farthest out in eight directions: real vertices that stand for its
@@ -63,9 +70,17 @@ impl Area {
     pub(super) fn outside(&self, [lon, lat]: Xy) -> f64 {
         let d_lat = (self.south - lat).max(lat - self.north).max(0.0);
         let width = (self.east - self.west).rem_euclid(360.0);
-        let width = if width == 0.0 && self.east > self.west { 360.0 } else { width };
+        let width = if width == 0.0 && self.east > self.west {
+            360.0
+        } else {
+            width
+        };
         let from_west = (lon - self.west).rem_euclid(360.0);
-        let d_lon = if from_west <= width { 0.0 } else { (from_west - width).min(360.0 - from_west) };
+        let d_lon = if from_west <= width {
+            0.0
+        } else {
+            (from_west - width).min(360.0 - from_west)
+        };
         // Infinite or missing coordinates are as far outside as can be.
         if lon.is_finite() && lat.is_finite() {
             d_lat.max(d_lon * lat.to_radians().cos().abs())
@@ -89,13 +104,25 @@ impl Area {
     /// The smallest area that holds these places (degrees), taken round the circle.
     pub(super) fn round(places: &[Xy]) -> Option<Self> {
         let first = places.first()?[0];
-        let box_ = Extent::of(places.iter().map(|&[lon, lat]| [from_meridian(lon, first), lat]))?;
+        let box_ = Extent::of(
+            places
+                .iter()
+                .map(|&[lon, lat]| [from_meridian(lon, first), lat]),
+        )?;
         let turned = |lon: f64| (lon + 180.0).rem_euclid(360.0) - 180.0;
         let whole = box_.max[0] - box_.min[0] > 350.0;
         Some(Self {
-            west: if whole { -180.0 } else { turned(first + box_.min[0]) },
+            west: if whole {
+                -180.0
+            } else {
+                turned(first + box_.min[0])
+            },
             south: box_.min[1].max(-90.0),
-            east: if whole { 180.0 } else { turned(first + box_.max[0]) },
+            east: if whole {
+                180.0
+            } else {
+                turned(first + box_.max[0])
+            },
             north: box_.max[1].min(90.0),
             name: String::new(),
         })
@@ -112,13 +139,17 @@ fn gap_m(lon_lat: &[Xy], frame: &Frame, field: &Extent) -> f64 {
     match Extent::of(near) {
         // A layer of half the globe holds places beyond reach; what is within decides.
         Some(box_) => box_.gap(field),
-        None => lon_lat.iter().map(|&p| great_circle_m(p, [lon0, lat0])).fold(f64::INFINITY, f64::min),
+        None => lon_lat
+            .iter()
+            .map(|&p| great_circle_m(p, [lon0, lat0]))
+            .fold(f64::INFINITY, f64::min),
     }
 }
 
 fn great_circle_m(a: Xy, b: Xy) -> f64 {
     let half = |d: f64| (d.to_radians() / 2.0).sin().powi(2);
-    let h = half(b[1] - a[1]) + a[1].to_radians().cos() * b[1].to_radians().cos() * half(b[0] - a[0]);
+    let h =
+        half(b[1] - a[1]) + a[1].to_radians().cos() * b[1].to_radians().cos() * half(b[0] - a[0]);
     2.0 * EARTH_M * h.clamp(0.0, 1.0).sqrt().asin()
 }
 
@@ -128,7 +159,9 @@ fn great_circle_m(a: Xy, b: Xy) -> f64 {
 /// Refused: a layer whose box misses the box of the field. The fault says how far away it is and which
 /// CRS it was read in, and whether it would meet the field with its axes swapped. Nothing is mended.
 pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
-    let Some(field) = frame.extent() else { return Ok(()) };
+    let Some(field) = frame.extent() else {
+        return Ok(());
+    };
     let all: Vec<Xy> = points(layer).collect();
     if all.is_empty() {
         return Ok(());
@@ -139,11 +172,18 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
     if gap == 0.0 {
         return Ok(());
     }
-    let far = if gap < 10_000.0 { format!("{gap:.0} m") } else { format!("{:.0} km", gap / 1000.0) };
+    let far = if gap < 10_000.0 {
+        format!("{gap:.0} m")
+    } else {
+        format!("{:.0} km", gap / 1000.0)
+    };
     let mut swapped: Vec<Xy> = all.iter().map(|&[x, y]| [y, x]).collect();
-    let meets_swapped =
-        crs.to_wgs84(&mut swapped).is_ok() && on_earth(&swapped) && gap_m(&swapped, frame, &field) == 0.0;
-    let [first, ..] = lon_lat[..] else { return Ok(()) };
+    let meets_swapped = crs.to_wgs84(&mut swapped).is_ok()
+        && on_earth(&swapped)
+        && gap_m(&swapped, frame, &field) == 0.0;
+    let [first, ..] = lon_lat[..] else {
+        return Ok(());
+    };
     if meets_swapped {
         return Err(Fault::input(
             "frame.axes_swapped",
@@ -159,12 +199,17 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
     Err(Fault::input(
         "frame.misses_field",
         layer.place().at(first),
-        format!("the layer lies {far} from the field; its coordinates were read in {}", crs.name),
+        format!(
+            "the layer lies {far} from the field; its coordinates were read in {}",
+            crs.name
+        ),
         "layers that meet the field's boundary",
         "check that the file belongs to this field and that its CRS is right; the job may name another as crs = \"EPSG:...\"",
     ))
 }
 
 fn on_earth(lon_lat: &[Xy]) -> bool {
-    lon_lat.iter().all(|[lon, lat]| lon.abs() <= 180.0 && lat.abs() <= 90.0)
+    lon_lat
+        .iter()
+        .all(|[lon, lat]| lon.abs() <= 180.0 && lat.abs() <= 90.0)
 }

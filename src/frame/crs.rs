@@ -41,9 +41,15 @@ impl Crs {
 
     /// The same, with a folder of transformation grids. Grids in the NTv2 form (.gsb) can be read;
     /// GeoTIFF grids cannot, since PROJ is built here without the TIFF library.
-    pub fn with_grids(layer: &Layer, named_in_job: Option<&str>, grids: Option<&Path>) -> Outcome<Self> {
+    pub fn with_grids(
+        layer: &Layer,
+        named_in_job: Option<&str>,
+        grids: Option<&Path>,
+    ) -> Outcome<Self> {
         let context = Context::open(grids).map_err(|said| no_database(&said))?;
-        let wgs84 = context.parse("EPSG:4326").map_err(|said| no_database(&said))?;
+        let wgs84 = context
+            .parse("EPSG:4326")
+            .map_err(|said| no_database(&said))?;
         let place = layer.place();
         let far_out = extremes(layer);
         let mut findings = Vec::new();
@@ -53,14 +59,25 @@ impl Crs {
             (Some(text), declared) => {
                 let named = resolve(&context, text, "the crs that the job names,", &place)?;
                 if let Some(declared) = declared {
-                    findings.extend(differing(&named, resolve(&context, declared, "", &place), &place));
+                    findings.extend(differing(
+                        &named,
+                        resolve(&context, declared, "", &place),
+                        &place,
+                    ));
                 }
                 named
             }
-            (None, Some(text)) => resolve(&context, text, "the CRS that the file declares,", &place)?,
+            (None, Some(text)) => {
+                resolve(&context, text, "the CRS that the file declares,", &place)?
+            }
             (None, None) => return Err(name::missing(layer, &far_out)),
         };
-        let Named { crs, name, deprecated, unlisted } = named;
+        let Named {
+            crs,
+            name,
+            deprecated,
+            unlisted,
+        } = named;
         if deprecated {
             findings.push(Finding::note(
                 "frame.crs_deprecated",
@@ -87,7 +104,11 @@ impl Crs {
             datum: own.geographic.name(),
             unmodelled: false,
             geographic: own.projection.is_none(),
-            turn: if own.projection.is_none() { 360.0 / own.unit } else { 0.0 },
+            turn: if own.projection.is_none() {
+                360.0 / own.unit
+            } else {
+                0.0
+            },
             place,
             operation: None,
             name,
@@ -96,14 +117,22 @@ impl Crs {
         if on_wgs84 && crs.kind() == Kind::Geographic {
             return Ok(result);
         }
-        let finite: Vec<Xy> = lon_lat.iter().copied().filter(|p| p[0].is_finite() && p[1].is_finite()).collect();
+        let finite: Vec<Xy> = lon_lat
+            .iter()
+            .copied()
+            .filter(|p| p[0].is_finite() && p[1].is_finite())
+            .collect();
         let area = Area::round(&finite);
         let trial = far_out.first().copied();
         let Some(choice) = choose(&crs, &wgs84, area.as_ref(), trial) else {
             return Err(Fault::input(
                 "frame.no_operation",
                 result.place,
-                format!("there is no way from {} to WGS 84 where the layer lies ({})", result.name, context.said()),
+                format!(
+                    "there is no way from {} to WGS 84 where the layer lies ({})",
+                    result.name,
+                    context.said()
+                ),
                 "a CRS that is tied to WGS 84 by the EPSG registry",
                 "export the layer in WGS 84 or a national grid with a GIS, and name that CRS",
             ));
@@ -135,9 +164,17 @@ impl Crs {
     /// within -180 and 180. Refused: the first point that has no place on Earth. The points are
     /// undefined then.
     pub fn to_wgs84(&self, points: &mut [Xy]) -> Outcome<()> {
-        let before: Vec<Xy> = if self.operation.is_some() { points.to_vec() } else { Vec::new() };
+        let before: Vec<Xy> = if self.operation.is_some() {
+            points.to_vec()
+        } else {
+            Vec::new()
+        };
         self.try_wgs84(points).map_err(|at| {
-            let point = before.get(at).or(points.get(at)).copied().unwrap_or_default();
+            let point = before
+                .get(at)
+                .or(points.get(at))
+                .copied()
+                .unwrap_or_default();
             self.no_place(point, None)
         })
     }
@@ -170,7 +207,10 @@ impl Crs {
         Fault::input(
             "frame.not_on_earth",
             place,
-            format!("the coordinates x = {x}, y = {y} are no place on Earth in {}", self.name),
+            format!(
+                "the coordinates x = {x}, y = {y} are no place on Earth in {}",
+                self.name
+            ),
             "finite coordinates within the CRS's area of use",
             "mend or remove the point, or name the right CRS in the job, as crs = \"EPSG:...\"",
         )
@@ -188,7 +228,9 @@ impl Crs {
             ));
         }
         if let Some((grids, accuracy)) = better {
-            let metres = |a: Option<f64>| a.map_or(String::from("an accuracy not stated"), |a| format!("{a} m"));
+            let metres = |a: Option<f64>| {
+                a.map_or(String::from("an accuracy not stated"), |a| format!("{a} m"))
+            };
             self.findings.push(Finding::note(
                 "frame.better_grid",
                 self.place.clone(),
@@ -236,10 +278,20 @@ impl Own {
         let projection = if base.kind() == Kind::Geographic {
             None
         } else {
-            Some(choose(&base, &geographic, None, None).ok_or_else(broken)?.operation)
+            Some(
+                choose(&base, &geographic, None, None)
+                    .ok_or_else(broken)?
+                    .operation,
+            )
         };
         let (unit, meridian) = geographic.degrees().ok_or_else(broken)?;
-        Ok(Self { base, geographic, projection, unit, meridian })
+        Ok(Self {
+            base,
+            geographic,
+            projection,
+            unit,
+            meridian,
+        })
     }
 
     /// Degrees from Greenwich, between -180 and 180, and degrees north. Infinite where there are none.
@@ -287,11 +339,18 @@ fn check_area(
         return Ok(Some(Finding::warning(
             "frame.outside_area_of_use",
             place.clone(),
-            format!("{found}: {}. The plan goes on; check the CRS.", area.in_words()),
+            format!(
+                "{found}: {}. The plan goes on; check the CRS.",
+                area.in_words()
+            ),
         )));
     }
     let swapped: Vec<Xy> = points.iter().map(|&[x, y]| [y, x]).collect();
-    if own.lon_lat(&swapped).iter().all(|&p| area.outside(p) == 0.0) {
+    if own
+        .lon_lat(&swapped)
+        .iter()
+        .all(|&p| area.outside(p) == 0.0)
+    {
         return Err(Fault::input(
             "frame.axes_swapped",
             place.clone(),
@@ -301,13 +360,27 @@ fn check_area(
         ));
     }
     let geographic = own.projection.is_none();
-    let degrees_range = points.iter().all(|p| p[0].abs() <= 180.0 && p[1].abs() <= 90.0);
+    let degrees_range = points
+        .iter()
+        .all(|p| p[0].abs() <= 180.0 && p[1].abs() <= 90.0);
     let cause = match (geographic, degrees_range) {
-        (true, false) => "the numbers look like metres of a projected CRS: name it in the job, as crs = \"EPSG:...\"",
-        (false, true) => "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job",
-        _ => "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\"",
+        (true, false) => {
+            "the numbers look like metres of a projected CRS: name it in the job, as crs = \"EPSG:...\""
+        }
+        (false, true) => {
+            "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job"
+        }
+        _ => {
+            "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\""
+        }
     };
-    Err(Fault::input("frame.outside_area_of_use", place.clone(), found, area.in_words(), cause))
+    Err(Fault::input(
+        "frame.outside_area_of_use",
+        place.clone(),
+        found,
+        area.in_words(),
+        cause,
+    ))
 }
 
 /// The warning for a file that declares another CRS than the job names.
@@ -326,7 +399,9 @@ fn differing(named: &Named, declared: Outcome<Named>, place: &Place) -> Option<F
 
 /// Whether an operation leaves a point at its own longitude and latitude: 1e-10 degree is 0.01 mm.
 fn stays(operation: &Object, point: Option<Xy>, own: Option<&Xy>) -> bool {
-    let (Some(point), Some(own)) = (point, own) else { return false };
+    let (Some(point), Some(own)) = (point, own) else {
+        return false;
+    };
     let mut moved = [point];
     operation.transform(&mut moved);
     (moved[0][0] - own[0]).abs() < 1e-10 && (moved[0][1] - own[1]).abs() < 1e-10

@@ -50,7 +50,11 @@ impl Edge {
         let [a, b] = source;
         let reversed = (a[0], a[1]) > (b[0], b[1]);
         let turned = |[a, b]: [Xy; 2]| if reversed { [b, a] } else { [a, b] };
-        Some(Self { source: turned(source), lon_lat: turned(lon_lat), reversed })
+        Some(Self {
+            source: turned(source),
+            lon_lat: turned(lon_lat),
+            reversed,
+        })
     }
 
     /// The ends in degrees.
@@ -99,7 +103,12 @@ pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failu
     let mut level: Vec<Piece> = edges
         .iter()
         .enumerate()
-        .map(|(edge, e)| Piece { edge, shares: [0.0, 1.0], ends: e.lon_lat, depth: 0 })
+        .map(|(edge, e)| Piece {
+            edge,
+            shares: [0.0, 1.0],
+            ends: e.lon_lat,
+            depth: 0,
+        })
         .collect();
     while !level.is_empty() {
         let mut sources = Vec::with_capacity(level.len());
@@ -122,7 +131,9 @@ pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failu
             let (mine, others) = rest.split_at(tested(length).len());
             rest = others;
             // The middle stands first.
-            let Some(&middle) = mine.first() else { continue };
+            let Some(&middle) = mine.first() else {
+                continue;
+            };
             let bent = length > HALVED_M || beside_m(piece.ends, mine) > BESIDE_M;
             if !bent || length < SHORT_M / 2.0 || piece.depth >= DEEPEST {
                 continue;
@@ -132,8 +143,18 @@ pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failu
             count += 1;
             let Piece { edge, depth, .. } = *piece;
             let depth = depth + 1;
-            next.push(Piece { edge, shares: [piece.shares[0], half], ends: [piece.ends[0], middle], depth });
-            next.push(Piece { edge, shares: [half, piece.shares[1]], ends: [middle, piece.ends[1]], depth });
+            next.push(Piece {
+                edge,
+                shares: [piece.shares[0], half],
+                ends: [piece.ends[0], middle],
+                depth,
+            });
+            next.push(Piece {
+                edge,
+                shares: [half, piece.shares[1]],
+                ends: [middle, piece.ends[1]],
+                depth,
+            });
         }
         if count > MOST {
             return Err(Failure::TooMany);
@@ -151,7 +172,11 @@ pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failu
 
 /// The shares of an edge that are tested, the middle first.
 fn tested(length_m: f64) -> &'static [f64] {
-    if length_m > TESTED_AT_QUARTERS_M { &[0.5, 0.25, 0.75] } else { &[0.5] }
+    if length_m > TESTED_AT_QUARTERS_M {
+        &[0.5, 0.25, 0.75]
+    } else {
+        &[0.5]
+    }
 }
 
 /// The largest distance of these places from the chord, metres, in the plane about the chord's start.

@@ -30,7 +30,10 @@ pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer> {
         let ends = edge.ends();
         let length = length_m(ends);
         let lon0 = frame.origin()[0];
-        if ends.iter().any(|p| from_meridian(p[0], lon0).abs() > PLANE_REACH_DEGREES) {
+        if ends
+            .iter()
+            .any(|p| from_meridian(p[0], lon0).abs() > PLANE_REACH_DEGREES)
+        {
             return length > 1_000_000.0;
         }
         // A long edge swings out from its chord by at most tan(84 degrees) / R * length^2 / 8.
@@ -107,11 +110,17 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     }
     let feature_at = |point: usize| {
         let after = starts.partition_point(|&start| start <= point);
-        after.checked_sub(1).and_then(|i| layer.features.get(i)).map(|f| f.name.as_str())
+        after
+            .checked_sub(1)
+            .and_then(|i| layer.features.get(i))
+            .map(|f| f.name.as_str())
     };
     let mut places = source.clone();
     if let Err(bad) = crs.try_wgs84(&mut places) {
-        return Err(crs.no_place(source.get(bad).copied().unwrap_or_default(), feature_at(bad)));
+        return Err(crs.no_place(
+            source.get(bad).copied().unwrap_or_default(),
+            feature_at(bad),
+        ));
     }
 
     // Every edge that may need points, with the index of the point it starts from.
@@ -129,7 +138,8 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
                         continue;
                     }
                     let to = if last { from } else { start + 1 };
-                    let edge = Edge::between([source[start], source[to]], [places[start], places[to]]);
+                    let edge =
+                        Edge::between([source[start], source[to]], [places[start], places[to]]);
                     if let Some(edge) = edge.filter(&wanted) {
                         edges.push(edge);
                         edge_starts.push(start);
@@ -154,7 +164,10 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
 
     // Back into the features, in the order in which they were taken out.
     let count: usize = added.iter().map(Vec::len).sum();
-    let mut on_edges = edge_starts.into_iter().zip(edges.iter().zip(added)).peekable();
+    let mut on_edges = edge_starts
+        .into_iter()
+        .zip(edges.iter().zip(added))
+        .peekable();
     let mut at = 0;
     for feature in &mut layer.features {
         each_path(&mut feature.geometry, |path| {

@@ -24,10 +24,16 @@ impl Extent {
     pub(super) fn of(points: impl IntoIterator<Item = Xy>) -> Option<Self> {
         let mut points = points.into_iter();
         let first = points.next()?;
-        Some(points.fold(Self { min: first, max: first }, |e, p| Self {
-            min: [e.min[0].min(p[0]), e.min[1].min(p[1])],
-            max: [e.max[0].max(p[0]), e.max[1].max(p[1])],
-        }))
+        Some(points.fold(
+            Self {
+                min: first,
+                max: first,
+            },
+            |e, p| Self {
+                min: [e.min[0].min(p[0]), e.min[1].min(p[1])],
+                max: [e.max[0].max(p[0]), e.max[1].max(p[1])],
+            },
+        ))
     }
 
     /// The box with this much more on every side.
@@ -40,7 +46,11 @@ impl Extent {
 
     /// Shortest distance between two boxes; 0 where they meet.
     pub(super) fn gap(&self, other: &Self) -> f64 {
-        let along = |i: usize| (self.min[i] - other.max[i]).max(other.min[i] - self.max[i]).max(0.0);
+        let along = |i: usize| {
+            (self.min[i] - other.max[i])
+                .max(other.min[i] - self.max[i])
+                .max(0.0)
+        };
         along(0).hypot(along(1))
     }
 
@@ -76,7 +86,10 @@ impl Local {
 
     fn fit_degree(extent: Extent, degree: usize, exact: &impl Fn(Xy) -> Xy) -> Option<Self> {
         let middle = extent.at([0.5, 0.5]);
-        let half = [(extent.max[0] - extent.min[0]) / 2.0, (extent.max[1] - extent.min[1]) / 2.0];
+        let half = [
+            (extent.max[0] - extent.min[0]) / 2.0,
+            (extent.max[1] - extent.min[1]) / 2.0,
+        ];
         if !(half[0] > 0.0 && half[1] > 0.0) {
             return None;
         }
@@ -92,7 +105,8 @@ impl Local {
                     for j in 0..=degree - i {
                         // Discrete orthogonality of the Chebyshev polynomials on their own nodes.
                         let weight = (i as f64 * a).cos() * (j as f64 * b).cos();
-                        let norm = (if i == 0 { 1.0 } else { 2.0 }) * (if j == 0 { 1.0 } else { 2.0 })
+                        let norm = (if i == 0 { 1.0 } else { 2.0 })
+                            * (if j == 0 { 1.0 } else { 2.0 })
                             / (nodes * nodes) as f64;
                         let sum = &mut chebyshev[i * (degree + 1) + j];
                         sum[0] += norm * weight * value[0];
@@ -119,7 +133,12 @@ impl Local {
                 at += 1;
             }
         }
-        Some(Self { middle, scale: [1.0 / half[0], 1.0 / half[1]], degree, terms })
+        Some(Self {
+            middle,
+            scale: [1.0 / half[0], 1.0 / half[1]],
+            degree,
+            terms,
+        })
     }
 
     /// Whether the fit stays within the tolerance at points which are no nodes, edges included.
@@ -131,7 +150,8 @@ impl Local {
                 let right = exact(p);
                 // The corners of the box may round to just outside: they belong to the series then.
                 self.at(p).is_none_or(|found| {
-                    (found[0] - right[0]).abs() <= tolerance[0] && (found[1] - right[1]).abs() <= tolerance[1]
+                    (found[0] - right[0]).abs() <= tolerance[0]
+                        && (found[1] - right[1]).abs() <= tolerance[1]
                 })
             })
         })
@@ -186,8 +206,16 @@ mod tests {
 
     #[test]
     fn a_cubic_is_met_and_a_kink_is_refused() {
-        let extent = Extent { min: [-3.0, 10.0], max: [5.0, 11.0] };
-        let cubic = |[x, y]: Xy| [x * x * x - 2.0 * x * y + y * y * x, 4.0 - y * y * y + 3.0 * x * x * y];
+        let extent = Extent {
+            min: [-3.0, 10.0],
+            max: [5.0, 11.0],
+        };
+        let cubic = |[x, y]: Xy| {
+            [
+                x * x * x - 2.0 * x * y + y * y * x,
+                4.0 - y * y * y + 3.0 * x * x * y,
+            ]
+        };
         let local = Local::fit(extent, [1e-9, 1e-9], cubic).expect("a cubic is a cubic");
         assert_eq!(local.degree, 3);
         let p = [4.321, 10.987];

@@ -20,10 +20,19 @@ pub(super) struct Named {
 }
 
 /// The CRS this text names. `source` says whose text it is.
-pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &Place) -> Outcome<Named> {
+pub(super) fn resolve(
+    context: &Rc<Context>,
+    text: &str,
+    source: &str,
+    place: &Place,
+) -> Outcome<Named> {
     let text = text.trim_start_matches('\u{feff}').trim();
     let unknown = |said: String| {
-        let said = if said.is_empty() { String::new() } else { format!(" ({said})") };
+        let said = if said.is_empty() {
+            String::new()
+        } else {
+            format!(" ({said})")
+        };
         let mut next = String::from(
             "name the CRS of the coordinates in the job, as crs = \"EPSG:...\"; the people who made the file know it",
         );
@@ -33,7 +42,10 @@ pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &P
         Fault::input(
             "frame.crs_unknown",
             place.clone(),
-            format!("{source} '{}' is no CRS that is known{said}", shortened(text)),
+            format!(
+                "{source} '{}' is no CRS that is known{said}",
+                shortened(text)
+            ),
             "an EPSG code (\"EPSG:25832\"), an OGC URN, WKT 1 (also that of .prj files) or WKT 2",
             next,
         )
@@ -61,7 +73,12 @@ pub(super) fn resolve(context: &Rc<Context>, text: &str, source: &str, place: &P
         Some((authority, code)) => format!("{authority}:{code} {}", crs.name()),
         None => crs.name(),
     };
-    Ok(Named { crs, name, deprecated, unlisted })
+    Ok(Named {
+        crs,
+        name,
+        deprecated,
+        unlisted,
+    })
 }
 
 /// The horizontal part of a CRS, or a fault for one that has none.
@@ -91,7 +108,9 @@ fn horizontal(crs: Object, source: &str, place: &Place) -> Outcome<Object> {
                 _ => Ok(crs),
             }
         }
-        Kind::Geocentric => Err(refused("geocentric: x, y and z from the centre of the Earth")),
+        Kind::Geocentric => Err(refused(
+            "geocentric: x, y and z from the centre of the Earth",
+        )),
         Kind::Vertical => Err(refused("a CRS of heights alone")),
         Kind::Engineering => Err(refused("a local CRS that is not tied to the Earth")),
         Kind::Other => Err(refused("a CRS of another kind (time or parameter)")),
@@ -103,12 +122,21 @@ fn horizontal(crs: Object, source: &str, place: &Place) -> Outcome<Object> {
 pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
     let within = |x: f64, y: f64| extremes.iter().all(|p| p[0].abs() <= x && p[1].abs() <= y);
     let range = |axis: usize| {
-        let low = extremes.iter().map(|p| p[axis]).fold(f64::INFINITY, f64::min);
-        let high = extremes.iter().map(|p| p[axis]).fold(f64::NEG_INFINITY, f64::max);
+        let low = extremes
+            .iter()
+            .map(|p| p[axis])
+            .fold(f64::INFINITY, f64::min);
+        let high = extremes
+            .iter()
+            .map(|p| p[axis])
+            .fold(f64::NEG_INFINITY, f64::max);
         format!("{low} to {high}")
     };
     let (found, next) = if extremes.is_empty() {
-        (String::new(), String::from("add crs = \"EPSG:...\" to the layer in the job"))
+        (
+            String::new(),
+            String::from("add crs = \"EPSG:...\" to the layer in the job"),
+        )
     } else if within(180.0, 90.0) {
         (
             format!("; x {}, y {} look like degrees", range(0), range(1)),
@@ -118,7 +146,11 @@ pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
         )
     } else {
         (
-            format!("; x {}, y {} look like metres or feet of a projected CRS", range(0), range(1)),
+            format!(
+                "; x {}, y {} look like metres or feet of a projected CRS",
+                range(0),
+                range(1)
+            ),
             String::from(
                 "add crs = \"EPSG:...\" to the layer in the job: the code of the grid the file was exported in, such as EPSG:25832 for ETRS89 / UTM zone 32N",
             ),
@@ -142,14 +174,27 @@ pub(super) fn declared(crs: &DeclaredCrs) -> Option<&str> {
     match crs {
         DeclaredCrs::None => None,
         DeclaredCrs::Wgs84ByStandard => Some("OGC:CRS84"),
-        DeclaredCrs::Text(text) if text.trim_matches(['\0', '\u{feff}', ' ', '\n', '\r', '\t']).is_empty() => None,
+        DeclaredCrs::Text(text)
+            if text
+                .trim_matches(['\0', '\u{feff}', ' ', '\n', '\r', '\t'])
+                .is_empty() =>
+        {
+            None
+        }
         DeclaredCrs::Text(text) => Some(text),
     }
 }
 
 /// At most 80 characters of a text, on one line.
 fn shortened(text: &str) -> String {
-    let clean: String =
-        text.chars().take(80).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    if text.chars().count() > 80 { format!("{clean}...") } else { clean }
+    let clean: String = text
+        .chars()
+        .take(80)
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
+    if text.chars().count() > 80 {
+        format!("{clean}...")
+    } else {
+        clean
+    }
 }

@@ -17,7 +17,12 @@ pub(super) struct Choice {
 /// First among those that hold all over the area, then among those that hold in part of it; a ballpark
 /// shift only if nothing else is there. `trial` is a point of the layer that the operation must be able
 /// to carry over: a grid may be there and not cover it.
-pub(super) fn choose(from: &Object, to: &Object, area: Option<&Area>, trial: Option<Xy>) -> Option<Choice> {
+pub(super) fn choose(
+    from: &Object,
+    to: &Object,
+    area: Option<&Area>,
+    trial: Option<Xy>,
+) -> Option<Choice> {
     let context = from.context();
     let mut better: Option<(Vec<String>, Option<f64>)> = None;
     let mut ballpark = None;
@@ -40,7 +45,12 @@ pub(super) fn choose(from: &Object, to: &Object, area: Option<&Area>, trial: Opt
                         (Some(stated), Some(have)) => *stated < have,
                         _ => accuracy_m.is_none(),
                     });
-                    return Some(Choice { operation: ready, accuracy_m, ballpark: false, better });
+                    return Some(Choice {
+                        operation: ready,
+                        accuracy_m,
+                        ballpark: false,
+                        better,
+                    });
                 }
                 None if better.is_none() && !rough => {
                     let grids = operation.missing_grids();
@@ -52,7 +62,12 @@ pub(super) fn choose(from: &Object, to: &Object, area: Option<&Area>, trial: Opt
             }
         }
     }
-    ballpark.map(|operation| Choice { operation, accuracy_m: None, ballpark: true, better })
+    ballpark.map(|operation| Choice {
+        operation,
+        accuracy_m: None,
+        ballpark: true,
+        better,
+    })
 }
 
 fn carries(operation: &Object, trial: Option<Xy>) -> bool {

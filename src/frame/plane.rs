@@ -27,7 +27,11 @@ pub(super) struct Plane {
 impl Plane {
     /// The plane about this origin (degrees).
     pub(super) fn about(lon0: f64, lat0: f64) -> Self {
-        Self { lon0, lat0, northing0: WGS84.forward(0.0, lat0.to_radians())[1] }
+        Self {
+            lon0,
+            lat0,
+            northing0: WGS84.forward(0.0, lat0.to_radians())[1],
+        }
     }
 
     /// Degrees to metres.
@@ -129,8 +133,11 @@ impl Frame {
             }
         }
         // Offsets from any of the places: a field is far smaller than half the globe.
-        let Some(offsets) = Extent::of(lon_lat.iter().map(|&[lon, lat]| [from_meridian(lon, first), lat]))
-        else {
+        let Some(offsets) = Extent::of(
+            lon_lat
+                .iter()
+                .map(|&[lon, lat]| [from_meridian(lon, first), lat]),
+        ) else {
             return Err(too_wide(lon_lat, first));
         };
         let middle = offsets.at([0.5, 0.5]);
@@ -157,7 +164,12 @@ impl Frame {
     /// The plane about a known origin (degrees, WGS 84), such as one read back from a plan. All points
     /// go through the series.
     pub fn about(lon0: f64, lat0: f64) -> Self {
-        Self { plane: Plane::about(lon0, lat0), extent: None, forth: None, back: None }
+        Self {
+            plane: Plane::about(lon0, lat0),
+            extent: None,
+            forth: None,
+            back: None,
+        }
     }
 
     /// Fits the polynomials over the places and a margin for headlands, rims and grids around them.
@@ -165,7 +177,9 @@ impl Frame {
         let plane = self.plane;
         self.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p)));
         let degrees = Extent::of(
-            lon_lat.iter().map(|&[lon, lat]| [from_meridian(lon, plane.lon0), lat - plane.lat0]),
+            lon_lat
+                .iter()
+                .map(|&[lon, lat]| [from_meridian(lon, plane.lon0), lat - plane.lat0]),
         );
         let shrink = plane.lat0.to_radians().cos();
         if let Some(box_) = degrees {
@@ -180,7 +194,9 @@ impl Frame {
             let size = [box_.max[0] - box_.min[0], box_.max[1] - box_.min[1]];
             let box_ = box_.grown([0.1 * size[0] + 300.0, 0.1 * size[1] + 300.0]);
             let tolerance = TOLERANCE_M / (1.01 * DEGREE_M);
-            self.back = Local::fit(box_, [tolerance / shrink, tolerance], |xy| plane.to_offsets(xy));
+            self.back = Local::fit(box_, [tolerance / shrink, tolerance], |xy| {
+                plane.to_offsets(xy)
+            });
         }
         self
     }
@@ -239,7 +255,10 @@ impl Frame {
     /// series. A point gets the same result whatever stands beside it.
     pub fn all_to_plane(&self, points: &mut [Xy]) {
         for point in points {
-            let from_origin = [from_meridian(point[0], self.plane.lon0), point[1] - self.plane.lat0];
+            let from_origin = [
+                from_meridian(point[0], self.plane.lon0),
+                point[1] - self.plane.lat0,
+            ];
             *point = self
                 .forth
                 .as_ref()
@@ -261,7 +280,9 @@ impl Frame {
     /// The plane's CRS as PROJ string, for writers.
     pub fn proj_string(&self) -> String {
         let [lon0, lat0] = self.origin();
-        format!("+proj=tmerc +lat_0={lat0} +lon_0={lon0} +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs")
+        format!(
+            "+proj=tmerc +lat_0={lat0} +lon_0={lon0} +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs"
+        )
     }
 
     /// The plane's CRS as WKT 1 with the names that .prj files use, on one line, for writers.
@@ -280,18 +301,39 @@ impl Frame {
 
 /// Names the two places that lie farthest apart in longitude or latitude.
 fn too_wide(lon_lat: &[Xy], lon0: f64) -> Box<Fault> {
-    let key = |p: &Xy, axis: usize| if axis == 0 { from_meridian(p[0], lon0) } else { p[1] };
+    let key = |p: &Xy, axis: usize| {
+        if axis == 0 {
+            from_meridian(p[0], lon0)
+        } else {
+            p[1]
+        }
+    };
     let ends = |axis: usize| {
-        let low = lon_lat.iter().copied().min_by(|a, b| key(a, axis).total_cmp(&key(b, axis)));
-        let high = lon_lat.iter().copied().max_by(|a, b| key(a, axis).total_cmp(&key(b, axis)));
-        low.unwrap_or_default().into_iter().chain(high.unwrap_or_default()).collect::<Vec<_>>()
+        let low = lon_lat
+            .iter()
+            .copied()
+            .min_by(|a, b| key(a, axis).total_cmp(&key(b, axis)));
+        let high = lon_lat
+            .iter()
+            .copied()
+            .max_by(|a, b| key(a, axis).total_cmp(&key(b, axis)));
+        low.unwrap_or_default()
+            .into_iter()
+            .chain(high.unwrap_or_default())
+            .collect::<Vec<_>>()
     };
     let width = |e: &[f64]| match *e {
-        [lon_a, lat_a, lon_b, lat_b] => from_meridian(lon_a, lon_b).abs().max((lat_a - lat_b).abs()),
+        [lon_a, lat_a, lon_b, lat_b] => {
+            from_meridian(lon_a, lon_b).abs().max((lat_a - lat_b).abs())
+        }
         _ => 0.0,
     };
     let (by_lon, by_lat) = (ends(0), ends(1));
-    let far = if width(&by_lon) > width(&by_lat) { by_lon } else { by_lat };
+    let far = if width(&by_lon) > width(&by_lat) {
+        by_lon
+    } else {
+        by_lat
+    };
     let named = match *far {
         [lon_a, lat_a, lon_b, lat_b] => {
             format!("from {lon_a:.6}, {lat_a:.6} to {lon_b:.6}, {lat_b:.6} (longitude, latitude)")

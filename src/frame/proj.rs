@@ -59,7 +59,8 @@ pub(super) struct Object {
 unsafe extern "C" fn keep_message(log: *mut c_void, _level: c_int, message: *const c_char) {
     // SAFETY: `log` is the box of the context that logs, alive as long as the context is; PROJ hands in
     // a terminated string or null.
-    if let (Some(log), Some(message)) = unsafe { (log.cast::<RefCell<Vec<String>>>().as_ref(), text(message)) }
+    if let (Some(log), Some(message)) =
+        unsafe { (log.cast::<RefCell<Vec<String>>>().as_ref(), text(message)) }
         && let Ok(mut log) = log.try_borrow_mut()
     {
         log.push(message);
@@ -71,7 +72,11 @@ unsafe extern "C" fn keep_message(log: *mut c_void, _level: c_int, message: *con
 /// # Safety
 /// `raw` is null or a terminated string that lives for the call.
 unsafe fn text(raw: *const c_char) -> Option<String> {
-    (!raw.is_null()).then(|| unsafe { CStr::from_ptr(raw) }.to_string_lossy().into_owned())
+    (!raw.is_null()).then(|| {
+        unsafe { CStr::from_ptr(raw) }
+            .to_string_lossy()
+            .into_owned()
+    })
 }
 
 /// File callbacks that open nothing.
@@ -80,13 +85,30 @@ mod no_files {
     type Ctx = *mut sys::PJ_CONTEXT;
     type Handle = *mut sys::PROJ_FILE_HANDLE;
 
-    unsafe extern "C" fn open(_: Ctx, _: *const c_char, _: sys::PROJ_OPEN_ACCESS, _: *mut c_void) -> Handle {
+    unsafe extern "C" fn open(
+        _: Ctx,
+        _: *const c_char,
+        _: sys::PROJ_OPEN_ACCESS,
+        _: *mut c_void,
+    ) -> Handle {
         ptr::null_mut()
     }
-    unsafe extern "C" fn read(_: Ctx, _: Handle, _: *mut c_void, _: usize, _: *mut c_void) -> usize {
+    unsafe extern "C" fn read(
+        _: Ctx,
+        _: Handle,
+        _: *mut c_void,
+        _: usize,
+        _: *mut c_void,
+    ) -> usize {
         0
     }
-    unsafe extern "C" fn write(_: Ctx, _: Handle, _: *const c_void, _: usize, _: *mut c_void) -> usize {
+    unsafe extern "C" fn write(
+        _: Ctx,
+        _: Handle,
+        _: *const c_void,
+        _: usize,
+        _: *mut c_void,
+    ) -> usize {
         0
     }
     unsafe extern "C" fn seek(_: Ctx, _: Handle, _: c_longlong, _: c_int, _: *mut c_void) -> c_int {
@@ -99,7 +121,12 @@ mod no_files {
     unsafe extern "C" fn no(_: Ctx, _: *const c_char, _: *mut c_void) -> c_int {
         0
     }
-    unsafe extern "C" fn rename(_: Ctx, _: *const c_char, _: *const c_char, _: *mut c_void) -> c_int {
+    unsafe extern "C" fn rename(
+        _: Ctx,
+        _: *const c_char,
+        _: *const c_char,
+        _: *mut c_void,
+    ) -> c_int {
         0
     }
 
@@ -127,13 +154,18 @@ impl Context {
         // and the paths are copied by PROJ, the database's name is static.
         unsafe {
             let raw = NonNull::new(sys::proj_context_create()).ok_or("PROJ gives no context")?;
-            let context = Self { raw, log: Box::default() };
+            let context = Self {
+                raw,
+                log: Box::default(),
+            };
             sys::proj_log_level(raw.as_ptr(), sys::PJ_LOG_LEVEL_PJ_LOG_ERROR);
             let log: *const RefCell<Vec<String>> = &*context.log;
             sys::proj_log_func(raw.as_ptr(), log.cast_mut().cast(), Some(keep_message));
             match grids {
                 None => {
-                    if sys::proj_context_set_fileapi(raw.as_ptr(), &no_files::API, ptr::null_mut()) == 0 {
+                    if sys::proj_context_set_fileapi(raw.as_ptr(), &no_files::API, ptr::null_mut())
+                        == 0
+                    {
                         return Err(context.said());
                     }
                 }
@@ -152,7 +184,11 @@ impl Context {
                 ptr::null(),
                 ptr::null(),
             );
-            if found == 0 { Err(context.said()) } else { Ok(Rc::new(context)) }
+            if found == 0 {
+                Err(context.said())
+            } else {
+                Ok(Rc::new(context))
+            }
         }
     }
 
@@ -164,7 +200,12 @@ impl Context {
     /// An entry of the database's table of metadata, such as `EPSG.VERSION`.
     pub(super) fn metadata(&self, key: &CStr) -> Option<String> {
         // SAFETY: the result is copied before the context is used again.
-        unsafe { text(sys::proj_context_get_database_metadata(self.raw.as_ptr(), key.as_ptr())) }
+        unsafe {
+            text(sys::proj_context_get_database_metadata(
+                self.raw.as_ptr(),
+                key.as_ptr(),
+            ))
+        }
     }
 
     /// The object this text defines: `EPSG:n`, URN, WKT, PROJ string. The error is what PROJ said.
@@ -208,7 +249,8 @@ impl Context {
                 factory,
                 sys::PROJ_GRID_AVAILABILITY_USE_PROJ_GRID_AVAILABILITY_IGNORED,
             );
-            let list = sys::proj_create_operations(ctx, from.raw.as_ptr(), to.raw.as_ptr(), factory);
+            let list =
+                sys::proj_create_operations(ctx, from.raw.as_ptr(), to.raw.as_ptr(), factory);
             sys::proj_operation_factory_context_destroy(factory);
             self.take_list(list)
         }
@@ -231,7 +273,10 @@ impl Context {
     }
 
     fn own(self: &Rc<Self>, raw: *mut sys::PJ) -> Option<Object> {
-        NonNull::new(raw).map(|raw| Object { raw, context: Rc::clone(self) })
+        NonNull::new(raw).map(|raw| Object {
+            raw,
+            context: Rc::clone(self),
+        })
     }
 }
 
@@ -261,8 +306,12 @@ impl Object {
     pub(super) fn kind(&self) -> Kind {
         // SAFETY: a live object.
         match unsafe { sys::proj_get_type(self.raw.as_ptr()) } {
-            sys::PJ_TYPE_PJ_TYPE_GEOGRAPHIC_2D_CRS | sys::PJ_TYPE_PJ_TYPE_GEOGRAPHIC_3D_CRS => Kind::Geographic,
-            sys::PJ_TYPE_PJ_TYPE_PROJECTED_CRS | sys::PJ_TYPE_PJ_TYPE_DERIVED_PROJECTED_CRS => Kind::Projected,
+            sys::PJ_TYPE_PJ_TYPE_GEOGRAPHIC_2D_CRS | sys::PJ_TYPE_PJ_TYPE_GEOGRAPHIC_3D_CRS => {
+                Kind::Geographic
+            }
+            sys::PJ_TYPE_PJ_TYPE_PROJECTED_CRS | sys::PJ_TYPE_PJ_TYPE_DERIVED_PROJECTED_CRS => {
+                Kind::Projected
+            }
             sys::PJ_TYPE_PJ_TYPE_COMPOUND_CRS => Kind::Compound,
             sys::PJ_TYPE_PJ_TYPE_BOUND_CRS => Kind::Bound,
             sys::PJ_TYPE_PJ_TYPE_GEOCENTRIC_CRS => Kind::Geocentric,
@@ -283,7 +332,10 @@ impl Object {
         // SAFETY: the results are copied.
         unsafe {
             let authority = text(sys::proj_get_id_auth_name(self.raw.as_ptr(), 0))?;
-            Some((authority, text(sys::proj_get_id_code(self.raw.as_ptr(), 0))?))
+            Some((
+                authority,
+                text(sys::proj_get_id_code(self.raw.as_ptr(), 0))?,
+            ))
         }
     }
 
@@ -296,32 +348,39 @@ impl Object {
     /// The part of a compound CRS with this number.
     pub(super) fn part(&self, number: c_int) -> Option<Object> {
         // SAFETY: a live object; PROJ checks the number.
-        self.context.own(unsafe { sys::proj_crs_get_sub_crs(self.ctx(), self.raw.as_ptr(), number) })
+        self.context
+            .own(unsafe { sys::proj_crs_get_sub_crs(self.ctx(), self.raw.as_ptr(), number) })
     }
 
     /// The CRS without its height.
     pub(super) fn without_height(&self) -> Option<Object> {
         // SAFETY: a live object; a null name keeps the name.
-        self.context.own(unsafe { sys::proj_crs_demote_to_2D(self.ctx(), ptr::null(), self.raw.as_ptr()) })
+        self.context
+            .own(unsafe { sys::proj_crs_demote_to_2D(self.ctx(), ptr::null(), self.raw.as_ptr()) })
     }
 
     /// The CRS that a bound CRS binds.
     pub(super) fn bound(&self) -> Option<Object> {
         // SAFETY: a live object.
-        self.context.own(unsafe { sys::proj_get_source_crs(self.ctx(), self.raw.as_ptr()) })
+        self.context
+            .own(unsafe { sys::proj_get_source_crs(self.ctx(), self.raw.as_ptr()) })
     }
 
     /// The geographic CRS under a projected one.
     pub(super) fn geographic(&self) -> Option<Object> {
         // SAFETY: a live object.
-        self.context.own(unsafe { sys::proj_crs_get_geodetic_crs(self.ctx(), self.raw.as_ptr()) })
+        self.context
+            .own(unsafe { sys::proj_crs_get_geodetic_crs(self.ctx(), self.raw.as_ptr()) })
     }
 
     /// Degrees in one unit of a geographic CRS, and degrees from Greenwich to its prime meridian.
     pub(super) fn degrees(&self) -> Option<(f64, f64)> {
         // SAFETY: live objects; null is allowed for every output that is not wanted.
         unsafe {
-            let axes = self.context.own(sys::proj_crs_get_coordinate_system(self.ctx(), self.raw.as_ptr()))?;
+            let axes = self.context.own(sys::proj_crs_get_coordinate_system(
+                self.ctx(),
+                self.raw.as_ptr(),
+            ))?;
             let mut unit = 0.0;
             let none = ptr::null_mut;
             let found = sys::proj_cs_get_axis_info(
@@ -336,7 +395,9 @@ impl Object {
                 none(),
                 none(),
             );
-            let meridian = self.context.own(sys::proj_get_prime_meridian(self.ctx(), self.raw.as_ptr()))?;
+            let meridian = self
+                .context
+                .own(sys::proj_get_prime_meridian(self.ctx(), self.raw.as_ptr()))?;
             let (mut lon, mut lon_unit) = (0.0, 0.0);
             let known = sys::proj_prime_meridian_get_parameters(
                 self.ctx(),
@@ -388,13 +449,17 @@ impl Object {
                 ptr::null(),
                 &mut confidence,
             );
-            let some = !list.is_null() && !confidence.is_null() && sys::proj_list_get_count(list) > 0;
+            let some =
+                !list.is_null() && !confidence.is_null() && sys::proj_list_get_count(list) > 0;
             let first = if some { *confidence } else { 0 };
             let mut objects = self.context.take_list(list).into_iter();
             if !confidence.is_null() {
                 sys::proj_int_list_destroy(confidence);
             }
-            objects.next().filter(|_| some).map(|object| (object, first))
+            objects
+                .next()
+                .filter(|_| some)
+                .map(|object| (object, first))
         }
     }
 
@@ -408,7 +473,9 @@ impl Object {
     /// Whether an operation only assumes that two datums are the same.
     pub(super) fn is_ballpark(&self) -> bool {
         // SAFETY: a live object.
-        unsafe { sys::proj_coordoperation_has_ballpark_transformation(self.ctx(), self.raw.as_ptr()) != 0 }
+        unsafe {
+            sys::proj_coordoperation_has_ballpark_transformation(self.ctx(), self.raw.as_ptr()) != 0
+        }
     }
 
     /// Whether an operation can be carried out: its method is known, its grids are there.
@@ -420,7 +487,8 @@ impl Object {
     /// Stated accuracy of an operation, metres.
     pub(super) fn accuracy_m(&self) -> Option<f64> {
         // SAFETY: a live object. PROJ gives -1 where none is stated.
-        let metres = unsafe { sys::proj_coordoperation_get_accuracy(self.ctx(), self.raw.as_ptr()) };
+        let metres =
+            unsafe { sys::proj_coordoperation_get_accuracy(self.ctx(), self.raw.as_ptr()) };
         (metres >= 0.0).then_some(metres)
     }
 
@@ -454,7 +522,8 @@ impl Object {
     /// The same operation with x east and y north on both sides.
     pub(super) fn east_north(&self) -> Option<Object> {
         // SAFETY: a live object.
-        self.context.own(unsafe { sys::proj_normalize_for_visualization(self.ctx(), self.raw.as_ptr()) })
+        self.context
+            .own(unsafe { sys::proj_normalize_for_visualization(self.ctx(), self.raw.as_ptr()) })
     }
 
     /// Carries out an operation on all points, in place. What cannot be transformed becomes infinite.

@@ -19,7 +19,8 @@ pub(super) struct Series {
 }
 
 /// The series on WGS 84 (semi-major axis and inverse flattening by the ellipsoid's definition).
-pub(super) static WGS84: LazyLock<Series> = LazyLock::new(|| Series::new(6_378_137.0, 298.257_223_563));
+pub(super) static WGS84: LazyLock<Series> =
+    LazyLock::new(|| Series::new(6_378_137.0, 298.257_223_563));
 
 /// `c[0] n + c[1] n^2 + ...`
 fn in_powers_of(n: f64, c: &[f64]) -> f64 {
@@ -53,13 +54,31 @@ impl Series {
             ),
             n1 * in_powers_of(
                 n,
-                &[13.0 / 48.0, -3.0 / 5.0, 557.0 / 1440.0, 281.0 / 630.0, -1_983_433.0 / 1_935_360.0],
+                &[
+                    13.0 / 48.0,
+                    -3.0 / 5.0,
+                    557.0 / 1440.0,
+                    281.0 / 630.0,
+                    -1_983_433.0 / 1_935_360.0,
+                ],
             ),
             n2 * in_powers_of(
                 n,
-                &[61.0 / 240.0, -103.0 / 140.0, 15061.0 / 26880.0, 167_603.0 / 181_440.0],
+                &[
+                    61.0 / 240.0,
+                    -103.0 / 140.0,
+                    15061.0 / 26880.0,
+                    167_603.0 / 181_440.0,
+                ],
             ),
-            n3 * in_powers_of(n, &[49561.0 / 161_280.0, -179.0 / 168.0, 6_601_661.0 / 7_257_600.0]),
+            n3 * in_powers_of(
+                n,
+                &[
+                    49561.0 / 161_280.0,
+                    -179.0 / 168.0,
+                    6_601_661.0 / 7_257_600.0,
+                ],
+            ),
             n4 * in_powers_of(n, &[34729.0 / 80640.0, -3_418_889.0 / 1_995_840.0]),
             n5 * in_powers_of(n, &[212_378_941.0 / 319_334_400.0]),
         ];
@@ -77,17 +96,37 @@ impl Series {
             ),
             n1 * in_powers_of(
                 n,
-                &[1.0 / 48.0, 1.0 / 15.0, -437.0 / 1440.0, 46.0 / 105.0, -1_118_711.0 / 3_870_720.0],
+                &[
+                    1.0 / 48.0,
+                    1.0 / 15.0,
+                    -437.0 / 1440.0,
+                    46.0 / 105.0,
+                    -1_118_711.0 / 3_870_720.0,
+                ],
             ),
             n2 * in_powers_of(
                 n,
-                &[17.0 / 480.0, -37.0 / 840.0, -209.0 / 4480.0, 5569.0 / 90720.0],
+                &[
+                    17.0 / 480.0,
+                    -37.0 / 840.0,
+                    -209.0 / 4480.0,
+                    5569.0 / 90720.0,
+                ],
             ),
-            n3 * in_powers_of(n, &[4397.0 / 161_280.0, -11.0 / 504.0, -830_251.0 / 7_257_600.0]),
+            n3 * in_powers_of(
+                n,
+                &[4397.0 / 161_280.0, -11.0 / 504.0, -830_251.0 / 7_257_600.0],
+            ),
             n4 * in_powers_of(n, &[4583.0 / 161_280.0, -108_847.0 / 3_991_680.0]),
             n5 * in_powers_of(n, &[20_648_693.0 / 638_668_800.0]),
         ];
-        Self { radius, e: e2.sqrt(), e2, alpha, beta }
+        Self {
+            radius,
+            e: e2.sqrt(),
+            e2,
+            alpha,
+            beta,
+        }
     }
 
     /// Easting and northing in metres (northing from the equator) of a longitude from the central
@@ -129,7 +168,8 @@ impl Series {
         let mut tau = conformal / (1.0 - self.e2);
         for _ in 0..5 {
             let reached = self.conformal(tau);
-            let step = (conformal - reached) / 1f64.hypot(reached) * (1.0 + (1.0 - self.e2) * tau * tau)
+            let step = (conformal - reached) / 1f64.hypot(reached)
+                * (1.0 + (1.0 - self.e2) * tau * tau)
                 / ((1.0 - self.e2) * 1f64.hypot(tau));
             tau += step;
             if step.abs() <= 1e-17 * tau.abs().max(1.0) {
@@ -170,7 +210,11 @@ mod tests {
         let k = 0.999_601_271_7;
         let [e, n] = airy.forward(2.5f64.to_radians(), 50.5f64.to_radians());
         let [_, n0] = airy.forward(0.0, 49f64.to_radians());
-        assert!((400_000.0 + k * e - 577_274.99).abs() < 0.005, "{}", 400_000.0 + k * e);
+        assert!(
+            (400_000.0 + k * e - 577_274.99).abs() < 0.005,
+            "{}",
+            400_000.0 + k * e
+        );
         assert!((-100_000.0 + k * (n - n0) - 69_740.50).abs() < 0.005);
         let [lon, lat] = airy.inverse(e, n);
         assert!((lon.to_degrees() - 2.5).abs() < 1e-13);

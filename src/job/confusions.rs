@@ -31,12 +31,16 @@ pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
         "row_spacing_m" if value > 50.0 && value <= 2000.0 => ("millimetres", value / 1000.0),
         "row_spacing_m" if value > 2.0 && value <= 50.0 => ("centimetres", value / 100.0),
         "thousand_grain_weight_g" if value > 0.0 && value < 0.1 => ("kilograms", value * 1000.0),
-        "thousand_grain_weight_g" if value > 2000.0 && value.is_finite() => ("milligrams", value / 1000.0),
+        "thousand_grain_weight_g" if value > 2000.0 && value.is_finite() => {
+            ("milligrams", value / 1000.0)
+        }
         "germination_percent" | "establishment_percent" if value > 0.0 && value <= 1.0 => {
             ("a fraction, not percent", value * 100.0)
         }
         "percent" if value > 0.0 && value <= 2.0 => ("a factor, not percent", value * 100.0),
-        "reserve_percent" if value > 0.0 && value <= 0.2 => ("a fraction, not percent", value * 100.0),
+        "reserve_percent" if value > 0.0 && value <= 0.2 => {
+            ("a fraction, not percent", value * 100.0)
+        }
         "bulk_density_kg_per_l" if (100.0..=3000.0).contains(&value) => {
             ("kilograms per cubic metre", value / 1000.0)
         }
@@ -48,7 +52,10 @@ pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
         _ => return None,
     };
     let instead = (instead * 1e9).round() / 1e9;
-    Some(Confused { looks_like, next: format!("if so, write {instead} for {key}") })
+    Some(Confused {
+        looks_like,
+        next: format!("if so, write {instead} for {key}"),
+    })
 }
 
 /// Widths beyond the widest drill: up to 25 m written in centimetres, beyond that in millimetres.

@@ -2,14 +2,40 @@
 
 /// Units of measure that people put at the end of a key.
 const UNIT_ENDINGS: [&str; 24] = [
-    "_m", "_cm", "_mm", "_km", "_ft", "_in", "_m2", "_ha", "_g", "_mg", "_kg", "_t", "_lb", "_l", "_litres",
-    "_m3", "_percent", "_pct", "_kmh", "_km_h", "_km_per_h", "_mph", "_kg_per_ha", "_kg_ha",
+    "_m",
+    "_cm",
+    "_mm",
+    "_km",
+    "_ft",
+    "_in",
+    "_m2",
+    "_ha",
+    "_g",
+    "_mg",
+    "_kg",
+    "_t",
+    "_lb",
+    "_l",
+    "_litres",
+    "_m3",
+    "_percent",
+    "_pct",
+    "_kmh",
+    "_km_h",
+    "_km_per_h",
+    "_mph",
+    "_kg_per_ha",
+    "_kg_ha",
 ];
 
 /// How a table is named in messages: `[drill]`, `[[product]] number 2`, `the top of the file`.
 pub(super) fn table_label(path: &[String]) -> String {
     let is_number = |step: &String| step.parse::<usize>().is_ok();
-    let names: Vec<&str> = path.iter().filter(|step| !is_number(step)).map(String::as_str).collect();
+    let names: Vec<&str> = path
+        .iter()
+        .filter(|step| !is_number(step))
+        .map(String::as_str)
+        .collect();
     if names.is_empty() {
         return "the top part of the file".to_owned();
     }
@@ -43,7 +69,9 @@ pub(super) fn meant<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
 }
 
 fn without_unit(key: &str) -> &str {
-    let endings = UNIT_ENDINGS.iter().filter(|ending| key.ends_with(**ending) && key.len() > ending.len());
+    let endings = UNIT_ENDINGS
+        .iter()
+        .filter(|ending| key.ends_with(**ending) && key.len() > ending.len());
     match endings.map(|ending| ending.len()).max() {
         Some(length) => &key[..key.len() - length],
         None => key,
@@ -51,9 +79,18 @@ fn without_unit(key: &str) -> &str {
 }
 
 /// What to do about an unknown key: the nearest known one, or the table it belongs to.
-pub(super) fn advice(found: &str, known: &[&str], path: &[String], all: &[(String, String)]) -> String {
+pub(super) fn advice(
+    found: &str,
+    known: &[&str],
+    path: &[String],
+    all: &[(String, String)],
+) -> String {
     if let Some((table, _)) = all.iter().find(|(_, key)| key == found) {
-        let table = if table.is_empty() { "the top of the file".to_owned() } else { format!("[{table}]") };
+        let table = if table.is_empty() {
+            "the top of the file".to_owned()
+        } else {
+            format!("[{table}]")
+        };
         return format!("'{found}' belongs to {table}: move it there");
     }
     if let Some(key) = meant(found, known) {

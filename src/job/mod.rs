@@ -21,8 +21,8 @@ pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
 };
 pub use types::{
-    Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
-    Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
+    Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
+    Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
 };
 
 use crate::findings::Outcome;

@@ -23,7 +23,10 @@ pub(super) fn job(text: &str, file: &Path) -> Outcome<Job> {
     let root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
     first(shape::faults(&root, &schema::of_job(), file))?;
     let mut job: Job = toml::from_str(text).map_err(|error| {
-        let place = (error.span().map(|span| span.start), error.message().to_owned());
+        let place = (
+            error.span().map(|span| span.start),
+            error.message().to_owned(),
+        );
         not_toml(text, file, &[place])
     })?;
     first(rules::faults(&job, &Lines::of(&root), file))?;
@@ -37,20 +40,30 @@ pub(super) fn job(text: &str, file: &Path) -> Outcome<Job> {
 fn first(mut faults: Vec<Fault>) -> Outcome<()> {
     faults.sort_by_key(|fault| fault.place.line);
     let mut faults = faults.into_iter();
-    let Some(mut first) = faults.next() else { return Ok(()) };
+    let Some(mut first) = faults.next() else {
+        return Ok(());
+    };
     let mut lines: Vec<usize> = faults.filter_map(|fault| fault.place.line).collect();
     lines.dedup();
     if !lines.is_empty() {
-        let listed = lines.iter().map(usize::to_string).collect::<Vec<_>>().join(", ");
+        let listed = lines
+            .iter()
+            .map(usize::to_string)
+            .collect::<Vec<_>>()
+            .join(", ");
         let plural = if lines.len() == 1 { "line" } else { "lines" };
-        first.next.push_str(&format!(" (more to correct in {plural} {listed})"));
+        first
+            .next
+            .push_str(&format!(" (more to correct in {plural} {listed})"));
     }
     Err(Box::new(first))
 }
 
 /// A fault for the first place that is not TOML.
 fn not_toml(text: &str, file: &Path, places: &[(Option<usize>, String)]) -> Box<Fault> {
-    let first = places.iter().min_by_key(|(byte, _)| byte.unwrap_or(usize::MAX));
+    let first = places
+        .iter()
+        .min_by_key(|(byte, _)| byte.unwrap_or(usize::MAX));
     let (byte, message) = first.map_or((None, ""), |(byte, message)| (*byte, message.as_str()));
     let line = LineStarts::of(text).line(byte.unwrap_or(0));
     let written = text.lines().nth(line - 1).unwrap_or("");
@@ -65,7 +78,9 @@ fn not_toml(text: &str, file: &Path, places: &[(Option<usize>, String)]) -> Box<
 }
 
 fn toml_advice(written: &str, message: &str) -> &'static str {
-    let value = written.split_once('=').map_or("", |(_, value)| value.trim());
+    let value = written
+        .split_once('=')
+        .map_or("", |(_, value)| value.trim());
     let decimal_comma = {
         let code = value.split('#').next().unwrap_or("").trim();
         code.split_once(',').is_some_and(|(left, right)| {

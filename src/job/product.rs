@@ -173,7 +173,9 @@ pub struct Adjustment {
 }
 
 /// A part of the land.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum LandPart {
     Headland,
@@ -197,4 +199,3 @@ pub struct Limits {
     #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0.0))]
     pub step_kg_per_ha: Option<f64>,
 }
-

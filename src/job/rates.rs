@@ -18,7 +18,11 @@ pub(super) fn check(check: &mut Check<'_>, n: usize, product: &Product) {
         table(check, at!["product", n, "rate", key], lookup);
     }
     for (m, adjustment) in product.adjustments.iter().enumerate() {
-        table(check, at!["product", n, "adjust", m, "percent"], &adjustment.percent);
+        table(
+            check,
+            at!["product", n, "adjust", m, "percent"],
+            &adjustment.percent,
+        );
     }
     if let (Some(lookup), false) = (&rate.kg_per_ha, product.surface_applied) {
         let highest = values(lookup).fold(0.0, f64::max);
@@ -42,7 +46,9 @@ fn lookups(rate: &RateRule) -> Vec<(&'static str, &Lookup)> {
         ("need_kg_per_ha", &rate.need_kg_per_ha),
         ("establishment_percent", &rate.establishment_percent),
     ];
-    all.into_iter().filter_map(|(key, lookup)| lookup.as_ref().map(|lookup| (key, lookup))).collect()
+    all.into_iter()
+        .filter_map(|(key, lookup)| lookup.as_ref().map(|lookup| (key, lookup)))
+        .collect()
 }
 
 fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
@@ -56,30 +62,51 @@ fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
 /// Settings that belong to the other kind of product.
 fn kind(check: &mut Check<'_>, n: usize, product: &Product) {
     let seed_only = [
-        ("thousand_grain_weight_g", product.thousand_grain_weight_g.is_some()),
+        (
+            "thousand_grain_weight_g",
+            product.thousand_grain_weight_g.is_some(),
+        ),
         ("germination_percent", product.germination_percent.is_some()),
     ];
     let seed_rate = [
         ("seeds_per_m2", product.rate.seeds_per_m2.is_some()),
         ("plants_per_m2", product.rate.plants_per_m2.is_some()),
-        ("establishment_percent", product.rate.establishment_percent.is_some()),
+        (
+            "establishment_percent",
+            product.rate.establishment_percent.is_some(),
+        ),
     ];
     let advice = "remove it, or correct 'kind'";
     match product.kind {
         Kind::Fertiliser => {
             for (key, _) in seed_only.iter().filter(|(_, given)| *given) {
                 let found = format!("'{key}' is given for the fertiliser '{}'", product.id);
-                check.add(at!["product", n, key], found, "this key for seed only", advice);
+                check.add(
+                    at!["product", n, key],
+                    found,
+                    "this key for seed only",
+                    advice,
+                );
             }
             for (key, _) in seed_rate.iter().filter(|(_, given)| *given) {
                 let found = format!("'{key}' is given for the fertiliser '{}'", product.id);
-                check.add(at!["product", n, "rate", key], found, "this key for seed only", advice);
+                check.add(
+                    at!["product", n, "rate", key],
+                    found,
+                    "this key for seed only",
+                    advice,
+                );
             }
         }
         Kind::Seed => {
             if product.grade.is_some() {
                 let found = format!("'grade' is given for the seed '{}'", product.id);
-                check.add(at!["product", n, "grade"], found, "a grade for fertiliser only", advice);
+                check.add(
+                    at!["product", n, "grade"],
+                    found,
+                    "a grade for fertiliser only",
+                    advice,
+                );
             }
             if product.rate.need_kg_per_ha.is_some() {
                 let found = format!("'need_kg_per_ha' is given for the seed '{}'", product.id);
@@ -93,11 +120,21 @@ fn kind(check: &mut Check<'_>, n: usize, product: &Product) {
         let path = at!["product", n, "grade"];
         if sum > 100.0 {
             let found = format!("the grade of '{}' adds up to {sum} percent", product.id);
-            check.add(path, found, "up to 100 percent", "write percent of weight as on the label");
+            check.add(
+                path,
+                found,
+                "up to 100 percent",
+                "write percent of weight as on the label",
+            );
         } else if sum > 0.0 && sum <= 1.0 {
             let found = format!("the grade of '{}' adds up to {sum} percent", product.id);
             let allowed = "percent of weight, such as n_percent = 12";
-            check.add(path, found, allowed, "write percent, not fractions: 12, not 0.12");
+            check.add(
+                path,
+                found,
+                allowed,
+                "write percent, not fractions: 12, not 0.12",
+            );
         }
     }
 }
@@ -117,12 +154,22 @@ fn sources(check: &mut Check<'_>, n: usize, product: &Product) {
         [_] => {}
         [] => {
             let found = format!("product '{}' has no rate", product.id);
-            check.add(at!["product", n, "rate"], found, allowed, "add one of them to [product.rate]");
+            check.add(
+                at!["product", n, "rate"],
+                found,
+                allowed,
+                "add one of them to [product.rate]",
+            );
         }
         [.., last] => {
             let keys = listed(given.iter().copied(), "");
             let found = format!("product '{}' has {} rates: {keys}", product.id, given.len());
-            check.add(at!["product", n, "rate", last], found, allowed, "keep the one that counts");
+            check.add(
+                at!["product", n, "rate", last],
+                found,
+                allowed,
+                "keep the one that counts",
+            );
         }
     }
 }
@@ -133,12 +180,19 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
     let id = &product.id;
     let by_plants = rate.plants_per_m2.is_some();
     if product.kind == Kind::Seed && (by_plants || rate.seeds_per_m2.is_some()) {
-        let key = if by_plants { "plants_per_m2" } else { "seeds_per_m2" };
+        let key = if by_plants {
+            "plants_per_m2"
+        } else {
+            "seeds_per_m2"
+        };
         let mut missing = Vec::new();
         if product.thousand_grain_weight_g.is_none() {
             missing.push("thousand_grain_weight_g in [[product]]");
         }
-        if by_plants && product.germination_percent.is_none() && rate.germination_joined != Joined::Included {
+        if by_plants
+            && product.germination_percent.is_none()
+            && rate.germination_joined != Joined::Included
+        {
             missing.push("germination_percent in [[product]]");
         }
         if by_plants && rate.establishment_percent.is_none() {
@@ -202,7 +256,8 @@ fn in_grade(product: &Product, nutrient: Nutrient) -> (&'static str, f64) {
 /// Points taken off must leave something.
 fn joined(check: &mut Check<'_>, n: usize, product: &Product) {
     let rate = &product.rate;
-    let (Some(establishment), Some(germination)) = (&rate.establishment_percent, product.germination_percent)
+    let (Some(establishment), Some(germination)) =
+        (&rate.establishment_percent, product.germination_percent)
     else {
         return;
     };
@@ -231,7 +286,10 @@ fn limits(check: &mut Check<'_>, n: usize, product: &Product) {
     {
         check.add(
             at!["product", n, "limits", "min_kg_per_ha"],
-            format!("the lowest rate of '{}', {min} kg/ha, is above the highest, {max} kg/ha", product.id),
+            format!(
+                "the lowest rate of '{}', {min} kg/ha, is above the highest, {max} kg/ha",
+                product.id
+            ),
             "min_kg_per_ha up to max_kg_per_ha",
             "correct one of the two",
         );
@@ -241,7 +299,10 @@ fn limits(check: &mut Check<'_>, n: usize, product: &Product) {
     {
         check.add(
             at!["product", n, "limits", "step_kg_per_ha"],
-            format!("the step of '{}', {step} kg/ha, is above its highest rate, {max} kg/ha", product.id),
+            format!(
+                "the step of '{}', {step} kg/ha, is above its highest rate, {max} kg/ha",
+                product.id
+            ),
             "a step up to max_kg_per_ha",
             "correct one of the two",
         );
@@ -263,7 +324,9 @@ fn limits(check: &mut Check<'_>, n: usize, product: &Product) {
 
 /// A lookup by class: its layer exists, and it names a class.
 fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
-    let Lookup::ByClass(table) = lookup else { return };
+    let Lookup::ByClass(table) = lookup else {
+        return;
+    };
     let job = check.job;
     if !job.layers.iter().any(|layer| layer.name == table.layer) {
         let names: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
@@ -273,7 +336,12 @@ fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
         };
         let known = listed(names.into_iter(), "no [[layer]] is given");
         let path = [path, at!["layer"]].concat();
-        check.add(&path, format!("no layer is called '{}'", table.layer), known, next);
+        check.add(
+            &path,
+            format!("no layer is called '{}'", table.layer),
+            known,
+            next,
+        );
     }
     if table.by_class.is_empty() && table.otherwise.is_none() {
         check.add(

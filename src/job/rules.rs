@@ -20,7 +20,12 @@ pub(super) use at;
 
 /// Every fault, in no particular order.
 pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
-    let mut check = Check { job, lines, file, faults: Vec::new() };
+    let mut check = Check {
+        job,
+        lines,
+        file,
+        faults: Vec::new(),
+    };
     check.sources();
     check.drill(&job.drill);
     if job.headland.bouts.is_some() && job.headland.width_m.is_some() {
@@ -57,7 +62,8 @@ impl Check<'_> {
         next: impl Into<String>,
     ) {
         let place = Place::file(self.file).line(self.lines.at(path));
-        self.faults.push(*Fault::input("job.rule", place, found, allowed, next));
+        self.faults
+            .push(*Fault::input("job.rule", place, found, allowed, next));
     }
 
     fn sources(&mut self) {
@@ -78,7 +84,12 @@ impl Check<'_> {
         for (path, source) in sources {
             if source.file.as_os_str().is_empty() {
                 let path = [path.as_slice(), at!["file"]].concat();
-                self.add(&path, "'file' is empty", "path of a vector file", "write the path of the file");
+                self.add(
+                    &path,
+                    "'file' is empty",
+                    "path of a vector file",
+                    "write the path of the file",
+                );
             }
         }
     }
@@ -89,7 +100,10 @@ impl Check<'_> {
         if !drill.sections_m.is_empty() && (sum - width).abs() > WIDTH_TOLERANCE_M {
             self.add(
                 at!["drill", "sections_m"],
-                format!("the sections add up to {} m, the working width is {width} m", rounded(sum)),
+                format!(
+                    "the sections add up to {} m, the working width is {width} m",
+                    rounded(sum)
+                ),
                 "sections that add up to the working width within 1 mm",
                 "correct sections_m or working_width_m",
             );
@@ -141,7 +155,8 @@ impl Check<'_> {
         let mut filled: Vec<(&str, &Product)> = Vec::new();
         let mut air_stream = 0;
         for (n, product) in job.products.iter().enumerate() {
-            let allowed = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || c == '-';
+            let allowed =
+                |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || c == '-';
             if !product.id.chars().all(allowed) {
                 self.add(
                     at!["product", n, "id"],
@@ -158,7 +173,12 @@ impl Check<'_> {
                     "change one of them",
                 );
             }
-            if !job.drill.hoppers.iter().any(|hopper| hopper.name == product.hopper) {
+            if !job
+                .drill
+                .hoppers
+                .iter()
+                .any(|hopper| hopper.name == product.hopper)
+            {
                 let names = job.drill.hoppers.iter().map(|hopper| hopper.name.as_str());
                 let known = listed(names, "no hopper is described in [drill]");
                 self.add(
@@ -171,7 +191,10 @@ impl Check<'_> {
             if let Some((_, other)) = filled.iter().find(|(hopper, _)| *hopper == product.hopper) {
                 self.add(
                     at!["product", n, "hopper"],
-                    format!("'{}' is in hopper '{}', and so is '{}'", product.id, product.hopper, other.id),
+                    format!(
+                        "'{}' is in hopper '{}', and so is '{}'",
+                        product.id, product.hopper, other.id
+                    ),
                     "one product in each hopper",
                     "give it another hopper",
                 );
@@ -232,7 +255,12 @@ impl Check<'_> {
         if !self.job.products.iter().any(|product| product.id == id) {
             let found = format!("no product has the id '{id}'");
             let known = self.product_ids();
-            let names: Vec<&str> = self.job.products.iter().map(|product| product.id.as_str()).collect();
+            let names: Vec<&str> = self
+                .job
+                .products
+                .iter()
+                .map(|product| product.id.as_str())
+                .collect();
             let next = match super::keys::meant(id, &names) {
                 Some(meant) => format!("did you mean '{meant}'?"),
                 None => "use the id of a product".to_owned(),
@@ -242,14 +270,21 @@ impl Check<'_> {
     }
 
     fn product_ids(&self) -> String {
-        listed(self.job.products.iter().map(|product| product.id.as_str()), "no product")
+        listed(
+            self.job.products.iter().map(|product| product.id.as_str()),
+            "no product",
+        )
     }
 }
 
 /// `'a', 'b'`, or what to say if there is none.
 pub(super) fn listed<'a>(names: impl Iterator<Item = &'a str>, none: &str) -> String {
     let names: Vec<String> = names.map(|name| format!("'{name}'")).collect();
-    if names.is_empty() { none.to_owned() } else { names.join(", ") }
+    if names.is_empty() {
+        none.to_owned()
+    } else {
+        names.join(", ")
+    }
 }
 
 fn rounded(metres: f64) -> f64 {
@@ -261,7 +296,13 @@ fn plain_id(id: &str) -> String {
     let plain: String = id
         .to_lowercase()
         .chars()
-        .map(|c| if c.is_ascii_alphanumeric() || c == '_' || c == '-' { c } else { '_' })
+        .map(|c| {
+            if c.is_ascii_alphanumeric() || c == '_' || c == '-' {
+                c
+            } else {
+                '_'
+            }
+        })
         .collect();
     plain
 }

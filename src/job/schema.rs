@@ -32,8 +32,12 @@ fn tidy(schema: &mut Value) {
                     object.extend(only);
                 }
             }
-            let number = matches!(object.get("type").and_then(Value::as_str), Some("number" | "integer"));
-            if number && !object.contains_key("minimum") && !object.contains_key("exclusiveMinimum") {
+            let number = matches!(
+                object.get("type").and_then(Value::as_str),
+                Some("number" | "integer")
+            );
+            if number && !object.contains_key("minimum") && !object.contains_key("exclusiveMinimum")
+            {
                 object.insert("minimum".to_owned(), Value::from(0));
             }
             object.values_mut().for_each(tidy);
@@ -54,10 +58,20 @@ pub(super) fn resolve<'a>(schema: &'a Value, root: &'a Value) -> &'a Value {
 /// The words that a schema of an enum allows; empty for any other schema.
 pub(super) fn words(schema: &Value) -> Vec<&str> {
     let mut words = Vec::new();
-    for word in schema.get("enum").and_then(Value::as_array).into_iter().flatten() {
+    for word in schema
+        .get("enum")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+    {
         words.extend(word.as_str());
     }
-    for choice in schema.get("oneOf").and_then(Value::as_array).into_iter().flatten() {
+    for choice in schema
+        .get("oneOf")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+    {
         words.extend(choice.get("const").and_then(Value::as_str));
         words.extend(self::words(choice));
     }
@@ -67,7 +81,11 @@ pub(super) fn words(schema: &Value) -> Vec<&str> {
 /// Known keys of a table, in the order of the types; empty where keys are free.
 pub(super) fn keys(schema: &Value) -> Vec<&str> {
     let properties = schema.get("properties").and_then(Value::as_object);
-    properties.into_iter().flatten().map(|(key, _)| key.as_str()).collect()
+    properties
+        .into_iter()
+        .flatten()
+        .map(|(key, _)| key.as_str())
+        .collect()
 }
 
 /// Every table of the file with its keys, as (`product.rate`, key), in the order of the types.
@@ -82,12 +100,26 @@ fn gather(schema: &Value, root: &Value, table: &str, found: &mut Vec<(String, St
     if let Some(items) = schema.get("items") {
         gather(items, root, table, found);
     }
-    for choice in schema.get("anyOf").and_then(Value::as_array).into_iter().flatten() {
+    for choice in schema
+        .get("anyOf")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+    {
         gather(choice, root, table, found);
     }
-    for (key, value) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
+    for (key, value) in schema
+        .get("properties")
+        .and_then(Value::as_object)
+        .into_iter()
+        .flatten()
+    {
         found.push((table.to_owned(), key.clone()));
-        let below = if table.is_empty() { key.clone() } else { format!("{table}.{key}") };
+        let below = if table.is_empty() {
+            key.clone()
+        } else {
+            format!("{table}.{key}")
+        };
         gather(value, root, &below, found);
     }
 }

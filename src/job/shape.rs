@@ -10,7 +10,12 @@ use std::path::Path;
 
 /// Every fault of shape, in no particular order.
 pub(super) fn faults(root: &Node, schema: &Schema, file: &Path) -> Vec<Fault> {
-    let mut walk = Walk { root: schema, file, path: Vec::new(), faults: Vec::new() };
+    let mut walk = Walk {
+        root: schema,
+        file,
+        path: Vec::new(),
+        faults: Vec::new(),
+    };
     walk.node(root, schema, Range::default());
     walk.faults
 }
@@ -27,7 +32,11 @@ struct Range {
 impl Range {
     fn narrowed(self, schema: &Schema) -> Self {
         let get = |key: &str| schema.get(key).and_then(Schema::as_f64);
-        let own = Self { min: get("minimum"), above: get("exclusiveMinimum"), max: get("maximum") };
+        let own = Self {
+            min: get("minimum"),
+            above: get("exclusiveMinimum"),
+            max: get("maximum"),
+        };
         let inherited = self.max.is_some();
         Self {
             min: if inherited { self.min } else { own.min },
@@ -50,7 +59,12 @@ impl Range {
             (None, None) => String::new(),
         };
         let high = self.max.map_or(String::new(), |max| format!("to {max}"));
-        [low, high].iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join(" ")
+        [low, high]
+            .iter()
+            .filter(|part| !part.is_empty())
+            .cloned()
+            .collect::<Vec<_>>()
+            .join(" ")
     }
 }
 
@@ -62,13 +76,30 @@ struct Walk<'a> {
 }
 
 impl<'a> Walk<'a> {
-    fn add(&mut self, code: &'static str, line: usize, found: String, allowed: String, next: String) {
-        self.faults.push(*Fault::input(code, Place::file(self.file).line(line), found, allowed, next));
+    fn add(
+        &mut self,
+        code: &'static str,
+        line: usize,
+        found: String,
+        allowed: String,
+        next: String,
+    ) {
+        self.faults.push(*Fault::input(
+            code,
+            Place::file(self.file).line(line),
+            found,
+            allowed,
+            next,
+        ));
     }
 
     /// The key whose value is looked at, for messages.
     fn key(&self) -> &str {
-        self.path.iter().rev().find(|step| step.parse::<usize>().is_err()).map_or("the file", String::as_str)
+        self.path
+            .iter()
+            .rev()
+            .find(|step| step.parse::<usize>().is_err())
+            .map_or("the file", String::as_str)
     }
 
     fn node(&mut self, node: &Node, schema: &'a Schema, range: Range) {
@@ -95,7 +126,9 @@ impl<'a> Walk<'a> {
             (Some("number"), Value::Whole(number, written)) => {
                 self.number(node, *number as f64, written, range);
             }
-            (Some("number"), Value::Number(number, written)) => self.number(node, *number, written, range),
+            (Some("number"), Value::Number(number, written)) => {
+                self.number(node, *number, written, range)
+            }
             (Some(kind), _) => self.wrong_type(node, kind, range),
             (None, _) => {}
         }
@@ -105,7 +138,9 @@ impl<'a> Walk<'a> {
     fn choice(&mut self, node: &Node, choices: &'a [Schema], range: Range) {
         let is_table = matches!(node.value, Value::Table(_));
         let chosen = choices.iter().find(|choice| {
-            let object = schema::resolve(choice, self.root).get("type").and_then(Schema::as_str);
+            let object = schema::resolve(choice, self.root)
+                .get("type")
+                .and_then(Schema::as_str);
             (object == Some("object")) == is_table
         });
         match (chosen, &node.value) {
@@ -130,7 +165,9 @@ impl<'a> Walk<'a> {
 
     fn table(&mut self, node: &Node, entries: &[Entry], schema: &'a Schema, range: Range) {
         let known = schema.get("properties").and_then(Schema::as_object);
-        let free = schema.get("additionalProperties").filter(|value| value.is_object());
+        let free = schema
+            .get("additionalProperties")
+            .filter(|value| value.is_object());
         for entry in entries {
             let below = known.and_then(|known| known.get(&entry.key)).or(free);
             let Some(below) = below else {
@@ -141,16 +178,28 @@ impl<'a> Walk<'a> {
             self.node(&entry.node, below, range);
             self.path.pop();
         }
-        for required in schema.get("required").and_then(Schema::as_array).into_iter().flatten() {
-            let Some(required) = required.as_str() else { continue };
+        for required in schema
+            .get("required")
+            .and_then(Schema::as_array)
+            .into_iter()
+            .flatten()
+        {
+            let Some(required) = required.as_str() else {
+                continue;
+            };
             if entries.iter().any(|entry| entry.key == required) {
                 continue;
             }
             // A misspelt key is one fault, not two.
-            if entries.iter().any(|entry| keys::meant(&entry.key, &[required]).is_some()) {
+            if entries
+                .iter()
+                .any(|entry| keys::meant(&entry.key, &[required]).is_some())
+            {
                 continue;
             }
-            let what = known.and_then(|known| known.get(required)).map_or("", |below| description(below));
+            let what = known
+                .and_then(|known| known.get(required))
+                .map_or("", |below| description(below));
             let place = keys::table_label(&self.path);
             self.add(
                 "job.missing_key",
@@ -176,10 +225,15 @@ impl<'a> Walk<'a> {
 
     fn list(&mut self, node: &Node, items: &[Node], schema: &'a Schema, range: Range) {
         let limit = |key: &str| schema.get(key).and_then(Schema::as_u64).map(|n| n as usize);
-        let (least, most) = (limit("minItems").unwrap_or(0), limit("maxItems").unwrap_or(usize::MAX));
+        let (least, most) = (
+            limit("minItems").unwrap_or(0),
+            limit("maxItems").unwrap_or(usize::MAX),
+        );
         if items.len() < least || items.len() > most {
             let key = self.key().to_owned();
-            let line = items.get(most.min(items.len())).map_or(node.line, |item| item.line);
+            let line = items
+                .get(most.min(items.len()))
+                .map_or(node.line, |item| item.line);
             self.add(
                 "job.count",
                 line,
@@ -188,7 +242,9 @@ impl<'a> Walk<'a> {
                 format!("keep at most {most} [[{key}]] tables and at least {least}"),
             );
         }
-        let Some(below) = schema.get("items") else { return };
+        let Some(below) = schema.get("items") else {
+            return;
+        };
         for (number, item) in items.iter().enumerate() {
             self.path.push(number.to_string());
             self.node(item, below, range);
@@ -198,14 +254,31 @@ impl<'a> Walk<'a> {
 
     fn text(&mut self, node: &Node, text: &str, schema: &Schema) {
         let key = self.key().to_owned();
-        let limit = |name: &str| schema.get(name).and_then(Schema::as_u64).map(|n| n as usize);
+        let limit = |name: &str| {
+            schema
+                .get(name)
+                .and_then(Schema::as_u64)
+                .map(|n| n as usize)
+        };
         if limit("minLength").is_some_and(|least| text.trim().chars().count() < least) {
             let allowed = "some text".to_owned();
-            self.add("job.empty", node.line, format!("'{key}' is empty"), allowed, format!("write {key}"));
+            self.add(
+                "job.empty",
+                node.line,
+                format!("'{key}' is empty"),
+                allowed,
+                format!("write {key}"),
+            );
         } else if let Some(most) = limit("maxLength").filter(|most| text.chars().count() > *most) {
             let found = format!("'{key}' is {} characters long", text.chars().count());
             let allowed = format!("up to {most} characters");
-            self.add("job.too_long", node.line, found, allowed, format!("shorten {key}"));
+            self.add(
+                "job.too_long",
+                node.line,
+                found,
+                allowed,
+                format!("shorten {key}"),
+            );
         } else if text.chars().any(char::is_control) {
             let found = format!("'{key}' holds a line break or another control character");
             self.add(
@@ -220,7 +293,11 @@ impl<'a> Walk<'a> {
 
     fn word(&mut self, node: &Node, words: &[&str]) {
         let key = self.key().to_owned();
-        let allowed = words.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ");
+        let allowed = words
+            .iter()
+            .map(|word| format!("\"{word}\""))
+            .collect::<Vec<_>>()
+            .join(", ");
         let found = match &node.value {
             Value::Text(text) if words.contains(&text.as_str()) => return,
             Value::Text(text) => format!("{key} = \"{}\"", short(text)),
@@ -240,8 +317,18 @@ impl<'a> Walk<'a> {
     fn number(&mut self, node: &Node, number: f64, written: &str, range: Range) {
         let names: Vec<&str> = self.path.iter().map(String::as_str).collect();
         if let Some(confused) = confusions::look(&names, number) {
-            let found = format!("{} = {written} looks like {}", self.key(), confused.looks_like);
-            self.add("job.unit_of_measure", node.line, found, range.described(), confused.next);
+            let found = format!(
+                "{} = {written} looks like {}",
+                self.key(),
+                confused.looks_like
+            );
+            self.add(
+                "job.unit_of_measure",
+                node.line,
+                found,
+                range.described(),
+                confused.next,
+            );
         } else if !range.holds(number) {
             let key = self.key().to_owned();
             self.add(
@@ -257,16 +344,28 @@ impl<'a> Walk<'a> {
     fn wrong_type(&mut self, node: &Node, kind: &str, range: Range) {
         let key = self.key().to_owned();
         let (allowed, next) = match kind {
-            "number" => (format!("a number {}", range.described()), number_advice(&node.value, &key)),
-            "integer" => {
-                (format!("a whole number {}", range.described()), number_advice(&node.value, &key))
-            }
-            "string" => ("text in quotes".to_owned(), format!("write {key} in quotes: {key} = \"...\"")),
-            "boolean" => ("true or false".to_owned(), format!("write {key} = true or {key} = false")),
+            "number" => (
+                format!("a number {}", range.described()),
+                number_advice(&node.value, &key),
+            ),
+            "integer" => (
+                format!("a whole number {}", range.described()),
+                number_advice(&node.value, &key),
+            ),
+            "string" => (
+                "text in quotes".to_owned(),
+                format!("write {key} in quotes: {key} = \"...\""),
+            ),
+            "boolean" => (
+                "true or false".to_owned(),
+                format!("write {key} = true or {key} = false"),
+            ),
             "array" => {
                 let brackets = "a list: [ ... ], or one [[table]] per entry".to_owned();
                 let advice = match &node.value {
-                    Value::Table(_) => format!("write [[{key}]] with double brackets instead of [{key}]"),
+                    Value::Table(_) => {
+                        format!("write [[{key}]] with double brackets instead of [{key}]")
+                    }
                     _ => format!("write {key} = [ ... ]"),
                 };
                 (brackets, advice)
@@ -276,10 +375,19 @@ impl<'a> Walk<'a> {
                     "a table: { file = \"...\" }".to_owned(),
                     format!("write {key} = {{ file = \"...\" }}"),
                 ),
-                _ => ("a table: keys with values".to_owned(), table_advice(&node.value, &key)),
+                _ => (
+                    "a table: keys with values".to_owned(),
+                    table_advice(&node.value, &key),
+                ),
             },
         };
-        self.add("job.type", node.line, format!("'{key}' is {}", node.value.described()), allowed, next);
+        self.add(
+            "job.type",
+            node.line,
+            format!("'{key}' is {}", node.value.described()),
+            allowed,
+            next,
+        );
     }
 }
 
@@ -294,9 +402,14 @@ fn table_advice(value: &Value, key: &str) -> String {
 fn number_advice(value: &Value, key: &str) -> String {
     match value {
         Value::Text(text) if text.trim().replace(',', ".").parse::<f64>().is_ok() => {
-            format!("write it without quotes, with a point: {key} = {}", text.trim().replace(',', "."))
+            format!(
+                "write it without quotes, with a point: {key} = {}",
+                text.trim().replace(',', ".")
+            )
         }
-        Value::Text(_) => format!("write {key} as a plain number; its unit of measure is in the key"),
+        Value::Text(_) => {
+            format!("write {key} as a plain number; its unit of measure is in the key")
+        }
         Value::Number(..) => format!("write {key} without decimals"),
         Value::List(_) => format!("write one number: {key} = ..."),
         _ => format!("write a number for {key}"),
@@ -305,5 +418,8 @@ fn number_advice(value: &Value, key: &str) -> String {
 
 /// The description a schema carries, or that of the schema it refers to.
 fn description(schema: &Schema) -> &str {
-    schema.get("description").and_then(Schema::as_str).unwrap_or("needed")
+    schema
+        .get("description")
+        .and_then(Schema::as_str)
+        .unwrap_or("needed")
 }

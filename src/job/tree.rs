@@ -51,7 +51,11 @@ impl Value {
 
 /// The first characters of a text that may be long, on one line.
 pub(super) fn short(text: &str) -> String {
-    let mut cut: String = text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let mut cut: String = text
+        .chars()
+        .take(60)
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect();
     if text.chars().count() > 60 {
         cut.push_str("...");
     }
@@ -62,11 +66,16 @@ pub(super) fn short(text: &str) -> String {
 pub(super) fn read(text: &str) -> Result<Node, Vec<(Option<usize>, String)>> {
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        let places = errors.iter().map(|e| (e.span().map(|span| span.start), e.message().to_owned()));
+        let places = errors
+            .iter()
+            .map(|e| (e.span().map(|span| span.start), e.message().to_owned()));
         return Err(places.collect());
     }
     let lines = LineStarts::of(text);
-    Ok(Node { line: 1, value: Value::Table(entries(table.get_ref(), &lines)) })
+    Ok(Node {
+        line: 1,
+        value: Value::Table(entries(table.get_ref(), &lines)),
+    })
 }
 
 /// The line that a byte offset lies on, from 1.
@@ -74,7 +83,13 @@ pub(super) struct LineStarts(Vec<usize>);
 
 impl LineStarts {
     pub(super) fn of(text: &str) -> Self {
-        Self(text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at).collect())
+        Self(
+            text.bytes()
+                .enumerate()
+                .filter(|(_, byte)| *byte == b'\n')
+                .map(|(at, _)| at)
+                .collect(),
+        )
     }
 
     pub(super) fn line(&self, byte: usize) -> usize {
@@ -87,7 +102,11 @@ fn entries(table: &DeTable<'_>, lines: &LineStarts) -> Vec<Entry> {
         .iter()
         .map(|(key, value)| {
             let line = lines.line(key.span().start);
-            Entry { key: key.get_ref().to_string(), line, node: node(value, line, lines) }
+            Entry {
+                key: key.get_ref().to_string(),
+                line,
+                node: node(value, line, lines),
+            }
         })
         .collect();
     entries.sort_by_key(|entry| entry.line);
@@ -102,14 +121,23 @@ fn node(value: &Spanned<DeValue<'_>>, key_line: usize, lines: &LineStarts) -> No
         DeValue::String(text) => Value::Text(text.to_string()),
         DeValue::Integer(written) => match i64::from_str_radix(written.as_str(), written.radix()) {
             Ok(whole) => Value::Whole(whole, written.to_string()),
-            Err(_) => Value::Number(written.as_str().parse().unwrap_or(f64::INFINITY), written.to_string()),
+            Err(_) => Value::Number(
+                written.as_str().parse().unwrap_or(f64::INFINITY),
+                written.to_string(),
+            ),
         },
-        DeValue::Float(written) => {
-            Value::Number(written.as_str().parse().unwrap_or(f64::NAN), written.to_string())
-        }
+        DeValue::Float(written) => Value::Number(
+            written.as_str().parse().unwrap_or(f64::NAN),
+            written.to_string(),
+        ),
         DeValue::Boolean(flag) => Value::Flag(*flag),
         DeValue::Datetime(date) => Value::Date(date.to_string()),
-        DeValue::Array(items) => Value::List(items.iter().map(|item| node(item, key_line, lines)).collect()),
+        DeValue::Array(items) => Value::List(
+            items
+                .iter()
+                .map(|item| node(item, key_line, lines))
+                .collect(),
+        ),
         DeValue::Table(table) => Value::Table(entries(table, lines)),
     };
     Node { line, value }
@@ -127,7 +155,10 @@ impl Lines {
 
     /// The line of the path, or of the nearest part above it that the file has.
     pub(super) fn at(&self, path: &[String]) -> usize {
-        (0..=path.len()).rev().find_map(|length| self.0.get(&path[..length]).copied()).unwrap_or(1)
+        (0..=path.len())
+            .rev()
+            .find_map(|length| self.0.get(&path[..length]).copied())
+            .unwrap_or(1)
     }
 }
 

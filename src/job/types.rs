@@ -203,7 +203,10 @@ pub struct ZoneRules {
 
 impl Default for ZoneRules {
     fn default() -> Self {
-        Self { sliver_area_m2: 25.0, gap_decision_percent: 1.0 }
+        Self {
+            sliver_area_m2: 25.0,
+            gap_decision_percent: 1.0,
+        }
     }
 }
 
@@ -278,7 +281,11 @@ pub struct GridSettings {
 
 impl Default for GridSettings {
     fn default() -> Self {
-        Self { cell_m: None, rim_m: None, most_cells: defaults::most_cells() }
+        Self {
+            cell_m: None,
+            rim_m: None,
+            most_cells: defaults::most_cells(),
+        }
     }
 }
 
@@ -294,7 +301,10 @@ pub struct Terminal {
 
 impl Default for Terminal {
     fn default() -> Self {
-        Self { position_lost: Fallback::BaseRate, out_of_field: Fallback::BaseRate }
+        Self {
+            position_lost: Fallback::BaseRate,
+            out_of_field: Fallback::BaseRate,
+        }
     }
 }
 
@@ -318,7 +328,9 @@ pub struct Order {
 
 impl Default for Order {
     fn default() -> Self {
-        Self { reserve_percent: 3.0 }
+        Self {
+            reserve_percent: 3.0,
+        }
     }
 }
 
@@ -336,4 +348,3 @@ mod defaults {
         1_000_000
     }
 }
-

@@ -83,3 +83,32 @@ impl Layer {
         }
     }
 }
+
+/// One layer of a file, for listing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TableSummary {
+    /// Name of the layer or table, where the format has such.
+    pub name: Option<String>,
+    /// Kind of geometry in words, such as `polygons`.
+    pub geometry: String,
+    /// Number of features.
+    pub features: u64,
+}
+
+/// Reads one layer of a file.
+pub fn read(_path: &std::path::Path, _table: Option<&str>) -> crate::findings::Outcome<Layer> {
+    todo!()
+}
+
+/// Reads what a job names.
+pub fn open(
+    _source: &crate::job::Source,
+    _folder: &std::path::Path,
+) -> crate::findings::Outcome<Layer> {
+    todo!()
+}
+
+/// Lists the layers of a file.
+pub fn tables(_path: &std::path::Path) -> crate::findings::Outcome<Vec<TableSummary>> {
+    todo!()
+}
