@@ -1,1 +1,102 @@
 //! The command line: one file per command. The only place that prints or reads clock and environment.
+
+mod clock;
+mod demo;
+mod describe;
+mod exit;
+mod guard;
+mod load;
+mod new;
+mod plan;
+mod schema;
+mod screen;
+mod show;
+mod summary;
+mod survey;
+
+pub use exit::Exit;
+pub use guard::guarded;
+
+use clap::{Parser, Subcommand};
+use screen::Screen;
+use std::process::ExitCode;
+
+/// Two rate maps for a seed drill with a divided hopper.
+///
+/// From a field boundary and zone layers to task data, GIS files, totals and the order.
+#[derive(Debug, Parser)]
+#[command(
+    name = "twinsow",
+    version,
+    arg_required_else_help = true,
+    after_help = "Start here:\n  twinsow demo\n  twinsow new my-field --boundary boundary.geojson --layer soil.geojson\n  twinsow plan my-field/job.toml",
+    after_long_help = AFTER_LONG_HELP
+)]
+struct Args {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const AFTER_LONG_HELP: &str = "\
+Start here:
+  twinsow demo
+  twinsow new my-field --boundary boundary.geojson --layer soil.geojson
+  twinsow plan my-field/job.toml
+
+Exit codes:
+  0  done
+  1  done, with findings that need a decision (with --strict also warnings)
+  2  the input is at fault
+  3  the machine is at fault (disk, permission), or the program itself
+  Of several jobs, the worst counts.
+
+Colours are off where NO_COLOR is set. SOURCE_DATE_EPOCH sets the time written into files.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Plans jobs and writes their rate maps
+    Plan(plan::Args),
+    /// Writes the built-in scenario and plans it
+    Demo(demo::Args),
+    /// Starts a job file from your own boundary and layers
+    New(new::Args),
+    /// Says what is in vector files
+    Describe(describe::Args),
+    /// Prints the JSON Schema of the job file
+    Schema,
+}
+
+/// Runs the program with the arguments of the process.
+pub fn main() -> ExitCode {
+    guard::keep_quiet();
+    let mut screen = Screen::default();
+    let exit = match Args::try_parse() {
+        Ok(args) => match guarded(|| Ok(run(&args.command, &mut screen))) {
+            Ok(exit) => exit,
+            Err(fault) => {
+                screen.fault(&fault);
+                Exit::of_fault(&fault)
+            }
+        },
+        Err(help_or_error) => {
+            // Help on a pipe that was closed is no error.
+            let _ = help_or_error.print();
+            if help_or_error.use_stderr() {
+                Exit::Input
+            } else {
+                Exit::Done
+            }
+        }
+    };
+    screen.exit(exit).into()
+}
+
+fn run(command: &Command, screen: &mut Screen) -> Exit {
+    match command {
+        Command::Plan(args) => plan::run(args, screen),
+        Command::Demo(args) => demo::run(args, screen),
+        Command::New(args) => new::run(args, screen),
+        Command::Describe(args) => describe::run(args, screen),
+        Command::Schema => schema::run(screen),
+    }
+}

@@ -1,0 +1,169 @@
+//! `twinsow describe`: what vector files hold.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::findings;
+use super::show::number::hectares;
+use super::show::table::{Column, Table};
+use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+/// Classes are listed for attributes with up to this many values.
+const LISTED: usize = 12;
+
+/// Says what is in vector files
+///
+/// For each file and layer: format, CRS, features, area, extent, attributes and the classes they
+/// would make. A bad file does not stop the others.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow describe boundary.geojson soil.shp
+  twinsow describe farm.gpkg
+  twinsow describe soil.shp --crs EPSG:25832")]
+pub(super) struct Args {
+    /// GeoJSON, shapefile (.shp, or zipped) or GeoPackage
+    #[arg(required = true, value_name = "FILE")]
+    files: Vec<PathBuf>,
+    /// CRS of files that declare none, such as EPSG:25832
+    #[arg(long, value_name = "CRS")]
+    crs: Option<String>,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    let mut worst = Exit::Done;
+    for file in &args.files {
+        let tables = match guard::guarded(|| survey::tables(file)) {
+            Ok(tables) => tables,
+            Err(fault) => {
+                screen.fault(&fault);
+                worst = worst.max(Exit::of_fault(&fault));
+                continue;
+            }
+        };
+        for table in tables {
+            match guard::guarded(|| survey::survey(file, table.as_deref(), args.crs.as_deref())) {
+                Ok(survey) => {
+                    screen.print(&described(&survey));
+                    if let Err(fault) = &survey.ground {
+                        screen.fault(fault);
+                        worst = worst.max(Exit::of_fault(fault));
+                    }
+                }
+                Err(fault) => {
+                    screen.fault(&fault);
+                    worst = worst.max(Exit::of_fault(&fault));
+                }
+            }
+        }
+    }
+    worst
+}
+
+fn described(survey: &Survey) -> String {
+    let layer = &survey.layer;
+    let table = layer
+        .table
+        .as_ref()
+        .map_or(String::new(), |table| format!(", layer '{table}'"));
+    let mut text = format!("{}{table}: {}\n", layer.file.display(), layer.format);
+    let kinds: Vec<String> = survey
+        .kinds
+        .iter()
+        .map(|(kind, count)| format!("{count} {kind}"))
+        .collect();
+    let kinds = if kinds.is_empty() {
+        "none".to_owned()
+    } else {
+        kinds.join(", ")
+    };
+    let _ = writeln!(text, "  features    {} ({kinds})", layer.features.len());
+    let mut all = layer.findings.clone();
+    match &survey.ground {
+        Ok(ground) => {
+            text.push_str(&on_the_ground(ground));
+            all.extend(ground.findings.iter().cloned());
+        }
+        Err(_) => text.push_str("  CRS         not known, so neither place nor area is\n"),
+    }
+    text.push_str(&attributes(&survey.attributes, layer.features.len()));
+    if !all.is_empty() {
+        text.push_str(&findings::grouped(&all));
+    }
+    text.push('\n');
+    text
+}
+
+fn on_the_ground(ground: &Ground) -> String {
+    let accuracy = match ground.accuracy_m {
+        Some(metres) if metres > 0.0 => format!(", to WGS 84 within {metres} m"),
+        _ => String::new(),
+    };
+    let mut text = format!("  CRS         {}{accuracy}\n", ground.crs);
+    if ground.area_m2 > 0.0 {
+        let _ = writeln!(
+            text,
+            "  area        {} ha as drawn",
+            hectares(ground.area_m2)
+        );
+    }
+    if let Some([low, high]) = ground.extent {
+        let (west, south, east, north) = (low[0], low[1], high[0], high[1]);
+        let _ = writeln!(
+            text,
+            "  extent      longitude {west:.6} to {east:.6}, latitude {south:.6} to {north:.6}"
+        );
+    }
+    text
+}
+
+fn attributes(attributes: &[Attribute], features: usize) -> String {
+    if attributes.is_empty() {
+        return "  attributes  none\n".to_owned();
+    }
+    let mut table = Table::new([
+        Column::Left("attribute"),
+        Column::Left("kind"),
+        Column::Right("values"),
+        Column::Right("missing"),
+    ]);
+    for attribute in attributes {
+        let (distinct, missing) = (
+            attribute.distinct.to_string(),
+            attribute.missing.to_string(),
+        );
+        table.row([
+            attribute.name.clone(),
+            attribute.kind.to_owned(),
+            distinct,
+            missing,
+        ]);
+    }
+    let mut text = table.text();
+    for attribute in attributes {
+        let names_each = attribute.distinct == features && features > LISTED;
+        if attribute.classes.is_empty()
+            || attribute.distinct > LISTED.min(MOST_CLASSES)
+            || names_each
+        {
+            continue;
+        }
+        let title = format!("'{}'", attribute.name);
+        let mut table = Table::new([
+            Column::Left(title),
+            Column::Right("features".to_owned()),
+            Column::Right("ha".to_owned()),
+        ]);
+        for class in &attribute.classes {
+            table.row([
+                class.value.clone(),
+                class.features.to_string(),
+                hectares(class.area_m2),
+            ]);
+        }
+        text.push_str(&table.text());
+    }
+    text
+}

@@ -1,0 +1,65 @@
+//! Exit codes.
+
+use crate::findings::{Blame, Fault, Finding, Severity};
+use serde::Serialize;
+use std::process::ExitCode;
+
+/// How a command ended, from good to bad. The numbers are the exit codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(into = "u8")]
+pub enum Exit {
+    /// Done.
+    Done = 0,
+    /// Done, with findings that need a decision.
+    Decide = 1,
+    /// The input is at fault.
+    Input = 2,
+    /// The machine is at fault, or the program itself.
+    Machine = 3,
+}
+
+impl Exit {
+    /// What a fault means for the exit code.
+    pub fn of_fault(fault: &Fault) -> Self {
+        match fault.blame {
+            Blame::Input => Self::Input,
+            Blame::Machine => Self::Machine,
+        }
+    }
+
+    /// What findings mean for the exit code; `strict` counts warnings as decisions.
+    pub fn of_findings(findings: &[Finding], strict: bool) -> Self {
+        let least = if strict {
+            Severity::Warning
+        } else {
+            Severity::Decision
+        };
+        if findings.iter().any(|finding| finding.severity >= least) {
+            Self::Decide
+        } else {
+            Self::Done
+        }
+    }
+
+    /// In words, for the summary of several jobs.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Done => "done",
+            Self::Decide => "done, with findings to decide on",
+            Self::Input => "input at fault",
+            Self::Machine => "machine at fault",
+        }
+    }
+}
+
+impl From<Exit> for u8 {
+    fn from(exit: Exit) -> Self {
+        exit as u8
+    }
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(exit as u8)
+    }
+}

@@ -1,0 +1,209 @@
+//! The text of a new job file.
+
+use super::inputs::{Input, Zones};
+use super::relative;
+use crate::cli::show::number::hectares;
+use crate::findings::{Fault, Outcome, Place};
+use std::fmt::Write as _;
+use std::path::Path;
+
+/// Marks lines whose number is a placeholder.
+pub(super) const MARK: &str = "# EDIT";
+
+/// Placeholder rates in kg/ha: round figures in the usual range, common practice, no source.
+const SEED_RATE: u32 = 160;
+const FERTILISER_RATE: u32 = 100;
+
+const DRILL: &str = include_str!("drill.toml");
+const SEED: &str = include_str!("seed.toml");
+const FERTILISER: &str = include_str!("fertiliser.toml");
+const LAND: &str = include_str!("land.toml");
+const SETTINGS: &str = include_str!("settings.toml");
+
+/// The job file for these inputs, to lie in `folder`, which exists.
+///
+/// # Errors
+/// A path that is not UTF-8, or that the system cannot resolve.
+pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<String> {
+    let name = boundary
+        .path
+        .file_stem()
+        .map(|stem| stem.to_string_lossy().into_owned());
+    let name = quoted(&name.unwrap_or_else(|| "field".to_owned()));
+    let mut text = format!(
+        "# A job of twinsow. Every setting is here; those behind a # are optional, with their default or
+# an example. Keys carry their unit of measure. Lines marked EDIT hold placeholders, not advice:
+# put in your own numbers. The label, local rules and licensed advice come first.
+# 'twinsow plan job.toml' plans it; 'twinsow schema' prints all keys.
+
+name = {name}                 # name of the plan, on the terminal and the sheets
+
+[field]
+name = {name}
+# farm = \"\"
+# customer = \"\"
+{}
+",
+        several(boundary)
+    );
+    let _ = writeln!(text, "boundary = {}\n", source(folder, boundary)?);
+    text.push_str(LAND);
+    for zone in zones {
+        text.push_str(&layer(folder, zone)?);
+    }
+    if zones.is_empty() {
+        text.push_str(NO_LAYER);
+    }
+    text.push_str(DRILL);
+    text.push_str(SEED);
+    text.push_str(&rate(SEED_RATE, zones.first()));
+    text.push_str(&after_rate("seed"));
+    text.push_str(FERTILISER);
+    text.push_str(&rate(FERTILISER_RATE, zones.get(1).or(zones.first())));
+    text.push_str(&after_rate("fertiliser"));
+    text.push_str(SETTINGS);
+    Ok(text)
+}
+
+const NO_LAYER: &str = "\
+# Zone layers: polygons with a class each. Rates refer to them by name and class.
+# [[layer]]
+# name = \"soil\"
+# source = { file = \"soil.geojson\" }
+# class_attribute = \"texture\"
+# overlaps = \"first\"              # which polygon counts where two overlap: first or last
+# class_of_gaps = \"loam\"          # class of land that no polygon covers
+
+";
+
+fn several(boundary: &Input) -> String {
+    let count = boundary.survey.layer.features.len();
+    let pick = "# Only some features of a file: { file = \"...\", only = { attribute = \"value\" } }; one layer\n\
+        # of several: table = \"...\"; a CRS where the file declares none: crs = \"EPSG:25832\".";
+    match count {
+        1 => pick.to_owned(),
+        _ => format!(
+            "# The file has {count} features; all of them together are the field unless 'only' picks some.\n{pick}"
+        ),
+    }
+}
+
+/// TOML text in quotes.
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+/// A comment must not end its line early.
+fn comment(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
+}
+
+fn source(folder: &Path, input: &Input) -> Outcome<String> {
+    let whole = |path: &Path| {
+        path.canonicalize().map_err(|error| {
+            Fault::machine(
+                "new.unresolved_path",
+                Place::file(path),
+                format!("the path cannot be resolved: {error}"),
+                "a path the system can follow",
+                "move the file to another folder",
+            )
+        })
+    };
+    let path = relative::path(&whole(folder)?, &whole(&input.path)?).ok_or_else(|| {
+        Fault::input(
+            "new.path_not_utf8",
+            Place::file(&input.path),
+            "the path is not UTF-8, and a job file is",
+            "a path in UTF-8",
+            "rename the file or its folder",
+        )
+    })?;
+    let mut text = format!("{{ file = {}", quoted(&path));
+    if let Some(table) = &input.table {
+        let _ = write!(text, ", table = {}", quoted(table));
+    }
+    if let Some(crs) = &input.crs {
+        let _ = write!(text, ", crs = {}", quoted(crs));
+    }
+    text.push_str(" }");
+    Ok(text)
+}
+
+fn layer(folder: &Path, zone: &Zones) -> Outcome<String> {
+    let Some(attribute) = zone.attribute() else {
+        return Ok(String::new());
+    };
+    let others: Vec<String> = zone
+        .input
+        .survey
+        .layer
+        .attributes
+        .iter()
+        .map(|name| quoted(name))
+        .collect();
+    Ok(format!(
+        "# A zone layer: polygons with a class each. Rates refer to it by name and class.
+[[layer]]
+name = {}
+source = {}
+class_attribute = {}          # chosen from: {}
+# overlaps = \"first\"              # which polygon counts where two overlap: first or last
+# class_of_gaps = \"...\"           # class of land that no polygon covers; else that of the neighbour
+
+",
+        quoted(&zone.name),
+        source(folder, &zone.input)?,
+        quoted(&attribute.name),
+        comment(&others.join(", "))
+    ))
+}
+
+/// `[product.rate]` with a placeholder for every class of the layer, or one for the whole field.
+fn rate(kg_per_ha: u32, zone: Option<&Zones>) -> String {
+    let Some((zone, attribute)) = zone.and_then(|zone| Some((zone, zone.attribute()?))) else {
+        return format!(
+            "[product.rate]\nkg_per_ha = {kg_per_ha}                     {MARK}: kg/ha everywhere\n"
+        );
+    };
+    let mut text = format!(
+        "# One rate per class of layer '{}'.
+[product.rate.kg_per_ha]
+layer = {}
+# otherwise = {kg_per_ha}                   # for classes not listed; without it such a class is an error
+
+[product.rate.kg_per_ha.by_class]             # kg/ha
+",
+        comment(&zone.name),
+        quoted(&zone.name)
+    );
+    for class in &attribute.classes {
+        let key = quoted(&class.value);
+        let _ = writeln!(
+            text,
+            "{key} = {kg_per_ha}     {MARK}: kg/ha on {} ha",
+            hectares(class.area_m2).replace('\u{a0}', " ")
+        );
+    }
+    text
+}
+
+fn after_rate(id: &str) -> String {
+    format!(
+        "
+# Percent of the rate, in this order; by class: percent = {{ layer = \"...\", by_class = {{ ... }} }}
+# [[product.adjust]]
+# because = \"cloddy headland\"
+# percent = 110
+# land_part = \"headland\"          # headland or interior; without it both
+
+# Limits of the rate of '{id}'; a rate of 0 stays 0.
+# [product.limits]
+# min_kg_per_ha = 40
+# max_kg_per_ha = 250
+# step_kg_per_ha = 1
+"
+    )
+}

@@ -1,0 +1,215 @@
+//! The user's own files, looked at for a new job.
+
+use crate::cli::survey::{self, Attribute, Survey, crs_to_name};
+use crate::findings::{Fault, Outcome, Place};
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// Words in attribute names that speak for classes. A guess, for the user to correct.
+const CLASS_WORDS: [&str; 10] = [
+    "soil", "class", "zone", "texture", "type", "index", "group", "boden", "klasse", "sol",
+];
+
+/// Words in attribute names that speak against classes.
+const OTHER_WORDS: [&str; 6] = ["area", "shape", "length", "perimeter", "date", "fid"];
+
+/// A polygon layer for the job.
+pub(super) struct Input {
+    pub path: PathBuf,
+    /// Named only where the file has several layers.
+    pub table: Option<String>,
+    /// Named only where the file declares none.
+    pub crs: Option<String>,
+    pub survey: Survey,
+}
+
+/// A zone layer with its classes.
+pub(super) struct Zones {
+    pub input: Input,
+    pub name: String,
+    /// Place of the class attribute in the survey.
+    pub attribute: usize,
+}
+
+impl Zones {
+    pub(super) fn attribute(&self) -> Option<&Attribute> {
+        self.input.survey.attributes.get(self.attribute)
+    }
+}
+
+impl Input {
+    /// The first layer of the file that has polygons.
+    ///
+    /// # Errors
+    /// Not readable, no polygons, or no CRS.
+    pub(super) fn open(path: &Path, crs: Option<&str>) -> Outcome<Self> {
+        let tables = survey::tables(path)?;
+        let several = tables.len() > 1;
+        for table in tables {
+            let survey = survey::survey(path, table.as_deref(), crs)?;
+            if !survey.kinds.iter().any(|(kind, _)| *kind == "polygon") {
+                continue;
+            }
+            if let Err(fault) = survey.ground {
+                let mut fault = fault;
+                fault
+                    .next
+                    .push_str(" (for 'twinsow new': name it with --crs)");
+                return Err(fault);
+            }
+            return Ok(Self {
+                path: path.to_path_buf(),
+                table: table.filter(|_| several),
+                crs: crs_to_name(&survey.layer, crs).map(str::to_owned),
+                survey,
+            });
+        }
+        Err(Fault::input(
+            "new.no_polygons",
+            Place::file(path),
+            "the file holds no polygon",
+            "a file with polygons",
+            "look at it with 'twinsow describe', and export the polygons",
+        ))
+    }
+}
+
+/// Opens the zone layers; each gets a name of its own and its most plausible class attribute.
+///
+/// # Errors
+/// As [`Input::open`]; no attribute that could be a class; `wanted` attributes that no layer has.
+pub(super) fn zones(
+    paths: &[PathBuf],
+    wanted: &[String],
+    crs: Option<&str>,
+) -> Outcome<Vec<Zones>> {
+    let mut zones: Vec<Zones> = Vec::new();
+    let mut names = BTreeSet::new();
+    for path in paths {
+        let input = Input::open(path, crs)?;
+        let attribute = class_attribute(&input, wanted)?;
+        let base = input.table.clone().unwrap_or_else(|| {
+            path.file_stem()
+                .map(|stem| stem.to_string_lossy().into_owned())
+                .unwrap_or_default()
+        });
+        let name = free_name(&base, &mut names);
+        zones.push(Zones {
+            input,
+            name,
+            attribute,
+        });
+    }
+    for name in wanted {
+        if !zones
+            .iter()
+            .any(|zone| zone.input.survey.layer.attributes.contains(name))
+        {
+            let known = zones
+                .iter()
+                .flat_map(|zone| &zone.input.survey.layer.attributes);
+            let known: Vec<String> = known.map(|name| format!("'{name}'")).collect();
+            return Err(Fault::input(
+                "new.no_attribute",
+                Place::nowhere(),
+                format!("no layer has the attribute '{name}'"),
+                known.join(", "),
+                "name one of these with --class-attribute",
+            ));
+        }
+    }
+    Ok(zones)
+}
+
+fn free_name(base: &str, taken: &mut BTreeSet<String>) -> String {
+    let base: String = base
+        .to_lowercase()
+        .chars()
+        .map(|c| if c.is_control() { '_' } else { c })
+        .collect();
+    let base = if base.trim().is_empty() {
+        "zones".to_owned()
+    } else {
+        base
+    };
+    let mut name = base.clone();
+    let mut number = 2;
+    while !taken.insert(name.clone()) {
+        name = format!("{base}-{number}");
+        number += 1;
+    }
+    name
+}
+
+fn class_attribute(input: &Input, wanted: &[String]) -> Outcome<usize> {
+    let layer = &input.survey.layer;
+    if let Some(n) = wanted
+        .iter()
+        .find_map(|name| layer.attributes.iter().position(|own| own == name))
+    {
+        return Ok(n);
+    }
+    let scored = input
+        .survey
+        .attributes
+        .iter()
+        .enumerate()
+        .filter(|(_, a)| !a.classes.is_empty());
+    let scored = scored.map(|(n, attribute)| (score(attribute, layer.features.len()), n));
+    // Of equals the first in the file.
+    let best = scored.reduce(|best, next| if next.0 > best.0 { next } else { best });
+    best.map(|(_, n)| n).ok_or_else(|| {
+        let names: Vec<String> = layer
+            .attributes
+            .iter()
+            .map(|name| format!("'{name}'"))
+            .collect();
+        Fault::input(
+            "new.no_classes",
+            layer.place(),
+            "no attribute of this layer has few enough values to be a class",
+            format!(
+                "an attribute with up to {} different values",
+                survey::MOST_CLASSES
+            ),
+            match names.is_empty() {
+                true => "give the polygons a class attribute in your GIS".to_owned(),
+                false => format!("name one with --class-attribute: {}", names.join(", ")),
+            },
+        )
+    })
+}
+
+/// How plausible it is that the values are classes.
+fn score(attribute: &Attribute, features: usize) -> i32 {
+    let name = attribute.name.to_lowercase();
+    let mut score = 0;
+    score += if CLASS_WORDS.iter().any(|word| name.contains(word)) {
+        4
+    } else {
+        0
+    };
+    score -= if OTHER_WORDS.iter().any(|word| name.contains(word)) {
+        6
+    } else {
+        0
+    };
+    score -= if name == "id" || name.ends_with("_id") {
+        4
+    } else {
+        0
+    };
+    score += match attribute.kind {
+        "text" => 2,
+        "whole number" => 1,
+        "number" | "mixed" => -1,
+        _ => 0,
+    };
+    score += if (2..=12).contains(&attribute.distinct) {
+        2
+    } else {
+        0
+    };
+    score += if attribute.distinct < features { 2 } else { 0 };
+    score - if attribute.missing > 0 { 2 } else { 0 }
+}

@@ -1,0 +1,144 @@
+//! `twinsow new`: a job file from the user's own files.
+
+mod compose;
+mod inputs;
+mod relative;
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::number::hectares;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use clap::Args as ClapArgs;
+use inputs::{Input, Zones};
+use std::fmt::Write as _;
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Starts a job file from your own boundary and layers
+///
+/// Writes DIR/job.toml with every setting explained. Your files stay where they are; the job file
+/// names them. Placeholder rates are marked EDIT: put in your own before you sow.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow new long-furrow --boundary boundary.geojson
+  twinsow new long-furrow --boundary farm.gpkg --layer soil.shp --layer phosphate.geojson
+  twinsow new long-furrow --boundary b.shp --layer soil.shp --class-attribute texture")]
+pub(super) struct Args {
+    /// Folder for the job file; made if it is not there
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// File with the polygons of the field
+    #[arg(long, value_name = "FILE")]
+    boundary: PathBuf,
+    /// File with polygons of zones; may be given several times
+    #[arg(long = "layer", value_name = "FILE")]
+    layers: Vec<PathBuf>,
+    /// Attribute with the classes, where the guess is wrong; may be given several times
+    #[arg(long = "class-attribute", value_name = "NAME")]
+    class_attributes: Vec<String>,
+    /// CRS of files that declare none, such as EPSG:25832
+    #[arg(long, value_name = "CRS")]
+    crs: Option<String>,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| start(args)) {
+        Ok(text) => {
+            screen.print(&text);
+            Exit::Done
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+/// Writes the job file; gives what to tell the user.
+fn start(args: &Args) -> Outcome<String> {
+    let file = args.folder.join("job.toml");
+    if file.symlink_metadata().is_ok() {
+        return Err(Fault::input(
+            "new.exists",
+            Place::file(&file),
+            "there is a job file already",
+            "a folder without job.toml",
+            "give another folder, or move the job file away; nothing was changed",
+        ));
+    }
+    let boundary = Input::open(&args.boundary, args.crs.as_deref())?;
+    let zones = inputs::zones(&args.layers, &args.class_attributes, args.crs.as_deref())?;
+    fs::create_dir_all(&args.folder).map_err(|error| unwritable(&args.folder, &error))?;
+    let text = compose::job(&args.folder, &boundary, &zones)?;
+    Job::parse(&text, &file)?;
+    let mut out = fs::File::create_new(&file).map_err(|error| unwritable(&file, &error))?;
+    out.write_all(text.as_bytes())
+        .map_err(|error| unwritable(&file, &error))?;
+    Ok(told(&file, &text, &boundary, &zones))
+}
+
+fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
+    Fault::machine(
+        "new.unwritable",
+        Place::file(path),
+        format!("this cannot be written: {error}"),
+        "a folder you may write to, with room on the disk",
+        "give another folder",
+    )
+}
+
+fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
+    let mut told = format!("Wrote {}\n", file.display());
+    let area = boundary
+        .survey
+        .ground
+        .as_ref()
+        .map_or(0.0, |ground| ground.area_m2);
+    let count = boundary.survey.layer.features.len();
+    let _ = writeln!(
+        told,
+        "  field: {} ha in {count} feature(s) of {}",
+        hectares(area),
+        boundary.path.display()
+    );
+    if let Some(table) = &boundary.table {
+        let _ = writeln!(told, "    from layer '{table}', the first with polygons");
+    }
+    for zone in zones {
+        let Some(attribute) = zone.attribute() else {
+            continue;
+        };
+        let _ = writeln!(
+            told,
+            "  layer '{}': {} classes, values of the attribute '{}' (another one: --class-attribute)",
+            zone.name, attribute.distinct, attribute.name
+        );
+        if let Some(table) = &zone.input.table {
+            let _ = writeln!(
+                told,
+                "    from layer '{table}' of the file, the first with polygons"
+            );
+        }
+    }
+    let lines: Vec<String> = text
+        .lines()
+        .enumerate()
+        .filter(|(_, line)| line.contains(compose::MARK))
+        .map(|(n, _)| (n + 1).to_string())
+        .collect();
+    let _ = writeln!(
+        told,
+        "\nThe rates in it are placeholders, not advice. Put in your own, marked {}:",
+        compose::MARK
+    );
+    let _ = writeln!(told, "  lines {}", lines.join(", "));
+    let _ = writeln!(
+        told,
+        "Look at the drill, too. Then:\n  twinsow plan {}",
+        file.display()
+    );
+    told
+}

@@ -1,0 +1,192 @@
+//! `twinsow plan`: the main job.
+
+use super::exit::Exit;
+use super::screen::Screen;
+use super::show;
+use super::summary::{Failure, Summary};
+use super::{clock, guard};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use crate::plan::{self, Plan};
+use crate::write::{self, Written};
+use clap::Args as ClapArgs;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// Plans jobs and writes their rate maps
+///
+/// Reads each job file, makes both rate maps, prints rates, totals and findings, and writes all
+/// files into a folder. A bad job does not stop the others.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow plan farm/long-furrow.toml
+  twinsow plan fields/*/job.toml --out plans
+  twinsow plan job.toml --json > summary.json
+  twinsow plan job.toml --print-job")]
+pub(super) struct Args {
+    /// Job files
+    #[arg(required = true, value_name = "JOB.toml")]
+    jobs: Vec<PathBuf>,
+    /// Folder for the files [default: <job>-plan beside the job file; several jobs get a folder each]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Prints one JSON object per job and nothing else
+    #[arg(long)]
+    json: bool,
+    /// Prints the job with every default filled in, and plans nothing
+    #[arg(long, conflicts_with = "json")]
+    print_job: bool,
+    /// Warnings count as decisions (exit code 1)
+    #[arg(long)]
+    strict: bool,
+    /// Threads to use [default: one per processor]; the result is the same for any number
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    if let Some(threads) = args.threads {
+        // Fails only if threads were started before, and the first command to run is this one.
+        let _ = rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build_global();
+    }
+    if args.print_job {
+        return print_jobs(args, screen);
+    }
+    let timestamp = clock::timestamp();
+    let folders = folders(&args.jobs, args.out.as_deref());
+    let mut ends = Vec::new();
+    for (path, out) in args.jobs.iter().zip(&folders) {
+        let made = guard::guarded(|| one(path, out, &timestamp));
+        let exit = match &made {
+            Ok(made) => Exit::of_findings(&made.plan.findings, args.strict),
+            Err(fault) => Exit::of_fault(fault),
+        };
+        match (&made, args.json) {
+            (Ok(made), true) => {
+                screen.print(&Summary::of(&made.plan, path, out, &made.written, exit).line());
+            }
+            (Ok(made), false) => screen.print(&show::plan(&made.plan, path, out, &made.written)),
+            (Err(fault), true) => screen.print(&Failure::of(fault, path, exit).line()),
+            (Err(fault), false) => screen.fault(&named(fault, path)),
+        }
+        ends.push((path.as_path(), exit));
+    }
+    if ends.len() > 1 && !args.json {
+        screen.print(&show::ends(&ends));
+    }
+    ends.iter()
+        .map(|(_, exit)| *exit)
+        .max()
+        .unwrap_or(Exit::Done)
+}
+
+/// A plan and what was written of it.
+pub(super) struct Made {
+    pub plan: Plan,
+    pub written: Vec<Written>,
+}
+
+/// Plans one job and writes its files.
+pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
+    let job = Job::load(path)?;
+    let plan = plan::run(&job)?;
+    let written = write::deliver(&plan, out, timestamp)?;
+    Ok(Made { plan, written })
+}
+
+/// A fault that names no file names at least the job.
+fn named(fault: &Fault, job: &Path) -> Fault {
+    let mut fault = fault.clone();
+    if fault.place == Place::nowhere() {
+        fault.place = Place::file(job);
+    }
+    fault
+}
+
+fn print_jobs(args: &Args, screen: &mut Screen) -> Exit {
+    let mut worst = Exit::Done;
+    for path in &args.jobs {
+        match guard::guarded(|| Job::load(path)) {
+            Ok(job) => {
+                if args.jobs.len() > 1 {
+                    screen.print(&format!("# {}\n", path.display()));
+                }
+                screen.print(&job.print());
+            }
+            Err(fault) => {
+                screen.fault(&fault);
+                worst = worst.max(Exit::of_fault(&fault));
+            }
+        }
+    }
+    worst
+}
+
+/// The output folder of each job. One job: `out` itself. Several: a folder in `out` for each,
+/// named after the job file, and after its folder where two files have the same name.
+fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
+    let stem = |job: &Path| {
+        job.file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned()
+    };
+    let Some(out) = out else {
+        return jobs
+            .iter()
+            .map(|job| job.with_file_name(format!("{}-plan", stem(job))))
+            .collect();
+    };
+    if jobs.len() == 1 {
+        return vec![out.to_path_buf()];
+    }
+    let mut taken = BTreeSet::new();
+    let folder = |job: &PathBuf| {
+        let same_name = jobs
+            .iter()
+            .filter(|other| stem(other).eq_ignore_ascii_case(&stem(job)))
+            .count()
+            > 1;
+        let parent = job
+            .parent()
+            .and_then(Path::file_name)
+            .map(|name| name.to_string_lossy());
+        let name = match (same_name, parent) {
+            (true, Some(parent)) => format!("{parent}-{}-plan", stem(job)),
+            _ => format!("{}-plan", stem(job)),
+        };
+        let mut free = name.clone();
+        let mut number = 2;
+        // File names on some systems do not tell capitals apart.
+        while !taken.insert(free.to_lowercase()) {
+            free = format!("{name}-{number}");
+            number += 1;
+        }
+        out.join(free)
+    };
+    jobs.iter().map(folder).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::folders;
+    use std::path::{Path, PathBuf};
+
+    #[test]
+    fn every_job_gets_a_folder_of_its_own() {
+        let jobs = |names: &[&str]| names.iter().map(PathBuf::from).collect::<Vec<_>>();
+        let out = Some(Path::new("plans"));
+        assert_eq!(folders(&jobs(&["a/x.toml"]), None), jobs(&["a/x-plan"]));
+        assert_eq!(folders(&jobs(&["a/x.toml"]), out), jobs(&["plans"]));
+        assert_eq!(
+            folders(&jobs(&["x.toml", "y.toml"]), out),
+            jobs(&["plans/x-plan", "plans/y-plan"])
+        );
+        assert_eq!(
+            folders(&jobs(&["a/job.toml", "b/job.toml", "c/b/JOB.toml"]), out),
+            jobs(&["plans/a-job-plan", "plans/b-job-plan", "plans/b-JOB-plan-2"])
+        );
+    }
+}

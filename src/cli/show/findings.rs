@@ -1,0 +1,92 @@
+//! Findings by weight, with repeats collapsed.
+
+use super::number::hectares;
+use crate::findings::{Finding, Place, Severity};
+use std::fmt::Write as _;
+
+/// The groups: their title, and how many of one code are told one by one.
+const GROUPS: [(Severity, &str, usize); 3] = [
+    (Severity::Decision, "To decide", 5),
+    (Severity::Warning, "Worth a look", 3),
+    (Severity::Note, "Notes", 1),
+];
+
+/// All findings: what needs a decision first.
+pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
+    if findings.is_empty() {
+        return "\nNo findings.\n".to_owned();
+    }
+    let mut text = String::new();
+    for (severity, title, told) in GROUPS {
+        let of_group: Vec<&Finding> = findings
+            .iter()
+            .filter(|finding| finding.severity == severity)
+            .collect();
+        if of_group.is_empty() {
+            continue;
+        }
+        let _ = writeln!(text, "\n{title} ({})", of_group.len());
+        let mut codes: Vec<&str> = Vec::new();
+        for finding in &of_group {
+            if !codes.contains(&finding.code) {
+                codes.push(finding.code);
+            }
+        }
+        for code in codes {
+            let same: Vec<&Finding> = of_group
+                .iter()
+                .filter(|finding| finding.code == code)
+                .copied()
+                .collect();
+            text.push_str(&repeats(code, &same, told));
+        }
+    }
+    text
+}
+
+fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
+    let mut text = String::new();
+    let collapsed = same.len() > told && same.len() > 1;
+    if collapsed {
+        let area: f64 = same.iter().filter_map(|finding| finding.area_m2).sum();
+        let area = if area > 0.0 {
+            format!(", {} ha together", hectares(area))
+        } else {
+            String::new()
+        };
+        let _ = writeln!(text, "  {} x {code}{area}, such as:", same.len());
+    }
+    let indent = if collapsed { "      " } else { "  " };
+    for finding in same.iter().take(told) {
+        let place = match &finding.place {
+            place if *place == Place::nowhere() => String::new(),
+            place => format!(" ({place})"),
+        };
+        let _ = writeln!(text, "{indent}{}{place} [{code}]", finding.message);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn repeats_are_counted_with_their_area() {
+        let gap = Finding::note("zones.gap", Place::file("a.shp"), "A gap.").area(5_000.0);
+        let mut findings = vec![gap; 12];
+        findings.push(Finding::decision(
+            "land.lost",
+            Place::nowhere(),
+            "Land is lost.",
+        ));
+        let text = grouped(&findings);
+        assert!(
+            text.contains("12 x zones.gap, 6.00 ha together, such as:"),
+            "{text}"
+        );
+        assert_eq!(text.matches("A gap.").count(), 1, "{text}");
+        let (decision, note) = (text.find("To decide (1)"), text.find("Notes (12)"));
+        assert!(decision.is_some() && decision < note, "{text}");
+    }
+}

@@ -1,0 +1,98 @@
+//! Text for people: what a command found, in tables and short sentences.
+
+pub(super) mod findings;
+pub(super) mod number;
+mod rates;
+pub(super) mod table;
+mod tally;
+pub(super) mod words;
+
+use super::Exit;
+use crate::plan::Plan;
+use crate::write::Written;
+use number::{hectares, kilograms};
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use table::{Column, Table};
+
+/// Where treated seed, fertiliser and machines are at work.
+const CAUTION: &str = "\
+The rates follow from the settings in the job file. The seed and fertiliser labels, local rules and
+licensed advice come first. Treated seed and fertiliser: gloves, dust mask, away from water and
+animals. Do a calibration test before sowing; stop the drive before reaching into a metering unit.
+";
+
+/// Everything about a plan that belongs on a screen.
+pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
+    let mut text = String::new();
+    let field = &plan.job.field;
+    let of = if field.farm.is_empty() {
+        String::new()
+    } else {
+        format!(", {}", field.farm)
+    };
+    let mapped = hectares(plan.tally.mapped_m2);
+    let _ = writeln!(text, "{}{of}: {mapped} ha, plan {}", field.name, plan.id);
+    let _ = writeln!(text, "{} ({})\n", plan.job.name, job.display());
+    text.push_str(&rates::table(plan));
+    text.push_str(&tally::land(plan));
+    text.push_str(&tally::products(plan));
+    text.push_str(&tally::fallbacks(plan));
+    text.push_str(&findings::grouped(&plan.findings));
+    text.push_str(&files(out, written));
+    text.push('\n');
+    text.push_str(CAUTION);
+    text
+}
+
+/// The files with what each is for, and the one to open first.
+fn files(out: &Path, written: &[Written]) -> String {
+    let mut text = format!("\nFiles in {}\n", out.display());
+    let mut table = Table::new([
+        Column::Left("file"),
+        Column::Right("kB"),
+        Column::Left("what for"),
+    ]);
+    for file in written {
+        let kilobytes = number::grouped((file.bytes as f64 / 1000.0).max(0.1), 1);
+        table.row([words::slashed(&file.path), kilobytes, file.what.clone()]);
+    }
+    text.push_str(&table.text());
+    if let Some(first) = first_to_open(written) {
+        let _ = writeln!(text, "\nOpen first: {}", out.join(first).display());
+    }
+    text
+}
+
+/// The report if there is one, else the rate maps for a GIS, else the first file.
+fn first_to_open(written: &[Written]) -> Option<PathBuf> {
+    let wanted = ["report.html", "gis/rates.gpkg", "gis/rates.geojson"];
+    let found = wanted.iter().find_map(|name| {
+        written
+            .iter()
+            .find(|file| words::slashed(&file.path) == *name)
+    });
+    found.or(written.first()).map(|file| file.path.clone())
+}
+
+/// How several jobs ended.
+pub(super) fn ends(ends: &[(&Path, Exit)]) -> String {
+    let mut table = Table::new([Column::Left("job"), Column::Right("exit"), Column::Left("")]);
+    for (job, exit) in ends {
+        table.row([
+            job.display().to_string(),
+            u8::from(*exit).to_string(),
+            exit.words().to_owned(),
+        ]);
+    }
+    let good = ends
+        .iter()
+        .filter(|(_, exit)| *exit <= Exit::Decide)
+        .count();
+    format!("\n{good} of {} jobs planned\n{}", ends.len(), table.text())
+}
+
+/// `5 432 kg`, for sentences.
+fn kg(mass: f64) -> String {
+    format!("{} kg", kilograms(mass))
+}

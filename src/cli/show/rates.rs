@@ -1,0 +1,85 @@
+//! The rate table.
+
+use super::number::{hectares, kilograms, rate};
+use super::table::{Column, Table};
+use super::words;
+use crate::plan::{Combination, Plan};
+use std::fmt::Write as _;
+
+/// Rows that are shown one by one; of a longer table, those with most land.
+const MOST_ROWS: usize = 40;
+
+/// Land by its facts with the rate and the kilograms of every product.
+pub(super) fn table(plan: &Plan) -> String {
+    let job = &plan.job;
+    let rows = &plan.combinations;
+    let shown = largest(rows, MOST_ROWS);
+    let any = |of: fn(&Combination) -> bool| rows.iter().any(of);
+    let special = any(|row| !row.facts.special_areas.is_empty());
+    let setback = any(|row| !row.facts.setbacks.is_empty());
+
+    let mut columns = vec![
+        Column::Right("row".to_owned()),
+        Column::Left("land part".to_owned()),
+    ];
+    columns.extend(
+        job.layers
+            .iter()
+            .map(|layer| Column::Left(layer.name.clone())),
+    );
+    if special {
+        columns.push(Column::Left("special area".to_owned()));
+    }
+    if setback {
+        columns.push(Column::Left("setback".to_owned()));
+    }
+    columns.push(Column::Right("ha".to_owned()));
+    for product in &job.products {
+        columns.push(Column::Right(format!("{} kg/ha", product.id)));
+        columns.push(Column::Right("kg".to_owned()));
+    }
+    let mut table = Table::new(columns);
+    for &n in &shown {
+        let Some(row) = rows.get(n) else { continue };
+        let mut cells = vec![
+            (n + 1).to_string(),
+            words::land_part(row.facts.part).to_owned(),
+        ];
+        cells.extend(row.facts.classes.iter().cloned());
+        if special {
+            cells.push(words::special_areas(plan, &row.facts).join(", "));
+        }
+        if setback {
+            cells.push(words::setbacks(plan, &row.facts).join(", "));
+        }
+        cells.push(hectares(row.area_m2));
+        for wanted in &row.rates {
+            cells.push(rate(wanted.kg_per_ha));
+            cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / 10_000.0));
+        }
+        table.row(cells);
+    }
+    let mut text = format!("Rates\n{}", table.text());
+    if shown.len() < rows.len() {
+        let hidden = rows.iter().enumerate().filter(|(n, _)| !shown.contains(n));
+        let area: f64 = hidden.map(|(_, row)| row.area_m2).sum();
+        let count = rows.len() - shown.len();
+        let _ = writeln!(
+            text,
+            "  and {count} more rows with {} ha: see rates.csv",
+            hectares(area)
+        );
+    }
+    text
+}
+
+/// The rows with most land, by number, in the order of the table.
+fn largest(rows: &[Combination], most: usize) -> Vec<usize> {
+    let mut numbers: Vec<usize> = (0..rows.len()).collect();
+    if rows.len() > most {
+        numbers.sort_by(|&a, &b| rows[b].area_m2.total_cmp(&rows[a].area_m2).then(a.cmp(&b)));
+        numbers.truncate(most);
+        numbers.sort_unstable();
+    }
+    numbers
+}

@@ -1,0 +1,97 @@
+//! Areas, and each product's way from the map to the order.
+
+use super::kg;
+use super::number::{grouped, hectares, kilograms, rate};
+use super::table::{Column, Table};
+use super::words;
+use crate::plan::Plan;
+use crate::tally::ProductTally;
+use std::fmt::Write as _;
+
+/// One line on the land.
+pub(super) fn land(plan: &Plan) -> String {
+    let tally = &plan.tally;
+    let parts = tally
+        .parts_m2
+        .iter()
+        .map(|(part, m2)| format!("{} {} ha", words::land_part(*part), hectares(*m2)));
+    let parts = parts.collect::<Vec<_>>().join(", ");
+    let mut text = format!("\nLand: {} ha in the boundary", hectares(tally.boundary_m2));
+    if tally.excluded_m2 > 0.0 {
+        let _ = write!(text, ", less {} ha left out", hectares(tally.excluded_m2));
+    }
+    let _ = writeln!(text, ", {} ha mapped: {parts}", hectares(tally.mapped_m2));
+    text
+}
+
+/// Every product: steps to the order, flat rate, fills, what the grids add or lose.
+pub(super) fn products(plan: &Plan) -> String {
+    plan.tally.products.iter().map(product).collect()
+}
+
+fn product(tally: &ProductTally) -> String {
+    let lot = tally
+        .lot
+        .as_ref()
+        .map_or(String::new(), |lot| format!(", lot {lot}"));
+    let mut text = format!(
+        "\n{} ({}{lot}), hopper {}\n",
+        tally.name, tally.id, tally.hopper
+    );
+    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
+    for step in &tally.steps {
+        table.row([step.text.clone(), kilograms(step.kg)]);
+    }
+    let packs = tally
+        .packs
+        .map_or(String::new(), |packs| format!(" in {packs} packs"));
+    table.row([format!("order{packs}"), kilograms(tally.order_kg)]);
+    text.push_str(&table.text());
+    let _ = writeln!(
+        text,
+        "  Sown on {} ha at {} to {} kg/ha. If the map will not load: {} kg/ha everywhere sows the same total.",
+        hectares(tally.sown_m2),
+        rate(tally.lowest_kg_per_ha),
+        rate(tally.highest_kg_per_ha),
+        rate(tally.flat_kg_per_ha)
+    );
+    if let (Some(fills), Some(each), Some(area)) =
+        (tally.fills, tally.kg_per_fill, tally.ha_per_fill)
+    {
+        let _ = writeln!(
+            text,
+            "  Hopper fills: {} of {}, {} ha each.",
+            grouped(fills, 1),
+            kg(each),
+            grouped(area, 1)
+        );
+    }
+    let _ = writeln!(
+        text,
+        "  Grids against the polygon map: metric {}, degrees {}.",
+        signed(tally.metric_grid_kg),
+        signed(tally.degrees_grid_kg)
+    );
+    text
+}
+
+fn signed(mass: f64) -> String {
+    let text = grouped(mass, 1);
+    let sign = if mass > 0.0 && text != "0.0" { "+" } else { "" };
+    format!("{sign}{text} kg")
+}
+
+/// What the terminal is told for a lost position and outside the field.
+pub(super) fn fallbacks(plan: &Plan) -> String {
+    let each = |rates: &[f64]| {
+        let rates = plan.job.products.iter().zip(rates);
+        let rates =
+            rates.map(|(product, kg_per_ha)| format!("{} {} kg/ha", product.id, rate(*kg_per_ha)));
+        rates.collect::<Vec<_>>().join(", ")
+    };
+    format!(
+        "\nPosition lost: {}\nOut of field: {}\n",
+        each(&plan.position_lost_kg_per_ha),
+        each(&plan.out_of_field_kg_per_ha)
+    )
+}

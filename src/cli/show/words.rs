@@ -1,0 +1,40 @@
+//! Words for facts.
+
+use crate::job::LandPart;
+use crate::plan::Plan;
+use crate::zones::Facts;
+use std::path::Path;
+
+pub(in crate::cli) fn land_part(part: LandPart) -> &'static str {
+    match part {
+        LandPart::Headland => "headland",
+        LandPart::Interior => "interior",
+    }
+}
+
+/// Names of the special areas that cover this land.
+pub(in crate::cli) fn special_areas<'a>(plan: &'a Plan, facts: &Facts) -> Vec<&'a str> {
+    let areas = facts
+        .special_areas
+        .iter()
+        .filter_map(|&n| plan.job.special_areas.get(n));
+    areas.map(|area| area.name.as_str()).collect()
+}
+
+/// Names of the setbacks that cover this land.
+pub(in crate::cli) fn setbacks<'a>(plan: &'a Plan, facts: &Facts) -> Vec<&'a str> {
+    let setbacks = facts
+        .setbacks
+        .iter()
+        .filter_map(|&n| plan.job.setbacks.get(n));
+    setbacks.map(|setback| setback.name.as_str()).collect()
+}
+
+/// A relative path with `/` on every system.
+pub(in crate::cli) fn slashed(path: &Path) -> String {
+    let parts: Vec<_> = path
+        .components()
+        .map(|part| part.as_os_str().to_string_lossy())
+        .collect();
+    parts.join("/")
+}

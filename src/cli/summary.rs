@@ -1,0 +1,145 @@
+//! What `--json` prints: one object per job, on one line.
+
+use super::Exit;
+use super::show::words;
+use crate::findings::{Fault, Finding};
+use crate::job::LandPart;
+use crate::plan::Plan;
+use crate::tally::Tally;
+use crate::write::Written;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// A job that was planned.
+#[derive(Serialize)]
+pub(super) struct Summary<'a> {
+    job: String,
+    exit: Exit,
+    plan: &'a str,
+    name: &'a str,
+    field: &'a str,
+    farm: &'a str,
+    out: String,
+    mapped_ha: f64,
+    rates: Vec<Row<'a>>,
+    position_lost_kg_per_ha: BTreeMap<&'a str, f64>,
+    out_of_field_kg_per_ha: BTreeMap<&'a str, f64>,
+    tally: &'a Tally,
+    findings: &'a [Finding],
+    files: Vec<File>,
+}
+
+/// A row of the rate table.
+#[derive(Serialize)]
+struct Row<'a> {
+    row: usize,
+    land_part: LandPart,
+    classes: BTreeMap<&'a str, &'a str>,
+    special_areas: Vec<&'a str>,
+    setbacks: Vec<&'a str>,
+    ha: f64,
+    kg_per_ha: BTreeMap<&'a str, f64>,
+    kg: BTreeMap<&'a str, f64>,
+}
+
+#[derive(Serialize)]
+struct File {
+    path: String,
+    bytes: u64,
+    what: String,
+}
+
+impl<'a> Summary<'a> {
+    pub(super) fn of(
+        plan: &'a Plan,
+        job: &Path,
+        out: &Path,
+        written: &[Written],
+        exit: Exit,
+    ) -> Self {
+        let ids = || plan.job.products.iter().map(|product| product.id.as_str());
+        let rows = plan
+            .combinations
+            .iter()
+            .enumerate()
+            .map(|(n, combination)| {
+                let ha = combination.area_m2 / 10_000.0;
+                let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
+                let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
+                Row {
+                    row: n + 1,
+                    land_part: combination.facts.part,
+                    classes: layers
+                        .zip(combination.facts.classes.iter().map(String::as_str))
+                        .collect(),
+                    special_areas: words::special_areas(plan, &combination.facts),
+                    setbacks: words::setbacks(plan, &combination.facts),
+                    ha,
+                    kg_per_ha: ids().zip(rates()).collect(),
+                    kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
+                }
+            });
+        let files = written.iter().map(|file| File {
+            path: words::slashed(&file.path),
+            bytes: file.bytes,
+            what: file.what.clone(),
+        });
+        Self {
+            job: job.display().to_string(),
+            exit,
+            plan: &plan.id,
+            name: &plan.job.name,
+            field: &plan.job.field.name,
+            farm: &plan.job.field.farm,
+            out: out.display().to_string(),
+            mapped_ha: plan.tally.mapped_m2 / 10_000.0,
+            rates: rows.collect(),
+            position_lost_kg_per_ha: ids()
+                .zip(plan.position_lost_kg_per_ha.iter().copied())
+                .collect(),
+            out_of_field_kg_per_ha: ids()
+                .zip(plan.out_of_field_kg_per_ha.iter().copied())
+                .collect(),
+            tally: &plan.tally,
+            findings: &plan.findings,
+            files: files.collect(),
+        }
+    }
+
+    pub(super) fn line(&self) -> String {
+        line(self)
+    }
+}
+
+/// A job that stopped.
+#[derive(Serialize)]
+pub(super) struct Failure<'a> {
+    job: String,
+    exit: Exit,
+    fault: &'a Fault,
+    /// The fault as it is printed for people.
+    text: String,
+}
+
+impl<'a> Failure<'a> {
+    pub(super) fn of(fault: &'a Fault, job: &Path, exit: Exit) -> Self {
+        Self {
+            job: job.display().to_string(),
+            exit,
+            fault,
+            text: fault.to_string(),
+        }
+    }
+
+    pub(super) fn line(&self) -> String {
+        line(self)
+    }
+}
+
+/// One line of JSON. The types hold text, numbers and lists only, so that it cannot fail.
+fn line(value: &impl Serialize) -> String {
+    let mut line = serde_json::to_string(value).expect("plain values become JSON");
+    line.push('\n');
+    line
+}

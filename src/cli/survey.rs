@@ -1,0 +1,274 @@
+//! What a vector file holds: for `describe`, and for the job that `new` starts.
+
+use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::{self, Crs, Frame};
+use crate::job::Source;
+use crate::read::{self, DeclaredCrs, Geometry, Layer, Polygon, Value, Xy};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// Attributes with more values than this are not taken for classes.
+pub(super) const MOST_CLASSES: usize = 40;
+
+/// A layer and everything that is known about it.
+pub(super) struct Survey {
+    /// As read, in its own CRS.
+    pub layer: Layer,
+    /// Number of features of each kind, without kinds that do not occur.
+    pub kinds: Vec<(&'static str, usize)>,
+    /// Where it is, or why that is not known.
+    pub ground: Result<Ground, Box<Fault>>,
+    pub attributes: Vec<Attribute>,
+}
+
+/// Where a layer is, and its areas.
+pub(super) struct Ground {
+    pub crs: String,
+    pub accuracy_m: Option<f64>,
+    pub findings: Vec<Finding>,
+    /// South-west and north-east, degrees on WGS 84; east of the antimeridian beyond 180.
+    pub extent: Option<[Xy; 2]>,
+    /// Sum of the polygons as drawn, m2: land that two of them cover counts twice.
+    pub area_m2: f64,
+}
+
+/// An attribute and its values.
+pub(super) struct Attribute {
+    pub name: String,
+    pub kind: &'static str,
+    pub distinct: usize,
+    pub missing: usize,
+    /// Empty if there are more than [`MOST_CLASSES`]; largest first.
+    pub classes: Vec<Class>,
+}
+
+/// A value of an attribute.
+pub(super) struct Class {
+    pub value: String,
+    pub features: usize,
+    pub area_m2: f64,
+}
+
+/// Names of the layers in a file; `None` where the format has no such names.
+pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
+    Ok(read::tables(path)?
+        .into_iter()
+        .map(|table| table.name)
+        .collect())
+}
+
+/// Surveys one layer of a file. `crs` counts where the file declares none.
+///
+/// # Errors
+/// The file cannot be read. A CRS that is not known does not stop it.
+pub(super) fn survey(path: &Path, table: Option<&str>, crs: Option<&str>) -> Outcome<Survey> {
+    let source = |crs: Option<&str>| Source {
+        file: path.to_path_buf(),
+        table: table.map(str::to_owned),
+        crs: crs.map(str::to_owned),
+        ..Source::default()
+    };
+    let layer = match (read::open(&source(None), Path::new("")), crs) {
+        (Err(_), Some(crs)) => read::open(&source(Some(crs)), Path::new(""))?,
+        (layer, _) => layer?,
+    };
+    let named = crs_to_name(&layer, crs);
+    let mut areas = vec![0.0; layer.features.len()];
+    let ground = ground(&layer, named, &mut areas);
+    let attributes = (0..layer.attributes.len())
+        .map(|n| attribute(&layer, n, &areas))
+        .collect();
+    Ok(Survey {
+        kinds: kinds(&layer),
+        ground,
+        attributes,
+        layer,
+    })
+}
+
+/// The CRS that a job has to name for this layer: none where the file declares its own.
+pub(super) fn crs_to_name<'a>(layer: &Layer, crs: Option<&'a str>) -> Option<&'a str> {
+    let degrees = |[x, y]: &Xy| x.abs() <= 180.0 && y.abs() <= 90.0;
+    let declared = match layer.crs {
+        DeclaredCrs::None => false,
+        DeclaredCrs::Text(_) => true,
+        DeclaredCrs::Wgs84ByStandard => layer
+            .features
+            .iter()
+            .flat_map(|feature| points(&feature.geometry))
+            .all(|point| degrees(&point)),
+    };
+    crs.filter(|_| !declared)
+}
+
+fn kinds(layer: &Layer) -> Vec<(&'static str, usize)> {
+    let count =
+        |is: fn(&Geometry) -> bool| layer.features.iter().filter(|f| is(&f.geometry)).count();
+    let all = [
+        (
+            "polygon",
+            count(|geometry| matches!(geometry, Geometry::Polygons(_))),
+        ),
+        (
+            "line",
+            count(|geometry| matches!(geometry, Geometry::Lines(_))),
+        ),
+        (
+            "point",
+            count(|geometry| matches!(geometry, Geometry::Points(_))),
+        ),
+        (
+            "empty",
+            count(|geometry| matches!(geometry, Geometry::Empty)),
+        ),
+    ];
+    all.into_iter().filter(|(_, count)| *count > 0).collect()
+}
+
+fn points(geometry: &Geometry) -> Vec<Xy> {
+    match geometry {
+        Geometry::Empty => Vec::new(),
+        Geometry::Points(points) => points.clone(),
+        Geometry::Lines(lines) => lines.concat(),
+        Geometry::Polygons(polygons) => {
+            let rings =
+                |polygon: &Polygon| [polygon.exterior.clone(), polygon.holes.concat()].concat();
+            polygons.iter().flat_map(rings).collect()
+        }
+    }
+}
+
+/// Brings the layer to the ground and fills `areas` (m2 per feature).
+fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground> {
+    let crs = Crs::of(layer, crs)?;
+    let lon_lat = frame::to_wgs84(layer.clone(), &crs)?;
+    let all: Vec<Xy> = lon_lat
+        .features
+        .iter()
+        .flat_map(|feature| points(&feature.geometry))
+        .collect();
+    let mut findings = crs.findings.clone();
+    let (mut extent, mut area_m2) = (None, 0.0);
+    if !all.is_empty() {
+        let frame = Frame::centred_on(&all)?;
+        extent = Some(extent_of(&all, frame.origin()[0]));
+        for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
+            if let Geometry::Polygons(polygons) = &feature.geometry {
+                *area = polygons
+                    .iter()
+                    .map(|polygon| polygon_m2(polygon, &frame))
+                    .sum();
+            }
+        }
+        area_m2 = areas.iter().sum();
+        if frame.area_error() > 1e-4 && area_m2 > 0.0 {
+            findings.push(Finding::note(
+                "describe.wide_layer",
+                layer.place(),
+                format!(
+                    "The layer is far wider than a field; areas far from its middle are up to {:.2} % too large here.",
+                    frame.area_error() * 100.0
+                ),
+            ));
+        }
+    }
+    Ok(Ground {
+        crs: crs.name.clone(),
+        accuracy_m: crs.accuracy_m,
+        findings,
+        extent,
+        area_m2,
+    })
+}
+
+fn extent_of(points: &[Xy], lon0: f64) -> [Xy; 2] {
+    let mut low = [f64::INFINITY; 2];
+    let mut high = [f64::NEG_INFINITY; 2];
+    for &[lon, lat] in points {
+        let lon = lon0 + (lon - lon0 + 540.0).rem_euclid(360.0) - 180.0;
+        low = [low[0].min(lon), low[1].min(lat)];
+        high = [high[0].max(lon), high[1].max(lat)];
+    }
+    [low, high]
+}
+
+/// Area of a polygon in the plane, holes taken off, whatever the winding.
+fn polygon_m2(polygon: &Polygon, frame: &Frame) -> f64 {
+    let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, frame)).sum();
+    ring_m2(&polygon.exterior, frame) - holes
+}
+
+fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
+    let mut plane = ring.to_vec();
+    frame.all_to_plane(&mut plane);
+    let Some(&[x0, y0]) = plane.first() else {
+        return 0.0;
+    };
+    let next = plane.iter().cycle().skip(1);
+    // From the first corner, so that large coordinates do not eat the digits.
+    let twice: f64 = plane
+        .iter()
+        .zip(next)
+        .map(|(a, b)| (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0))
+        .sum();
+    twice.abs() / 2.0
+}
+
+fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {
+    let mut values: BTreeMap<String, (usize, f64)> = BTreeMap::new();
+    let mut kind = None;
+    let mut missing = 0;
+    for (feature, area) in layer.features.iter().zip(areas) {
+        let value = feature.values.get(n).unwrap_or(&Value::Missing);
+        let Some(text) = text_of(value) else {
+            missing += 1;
+            continue;
+        };
+        let this = kind_of(value);
+        kind = Some(kind.map_or(this, |kind| if kind == this { this } else { "mixed" }));
+        let entry = values.entry(text).or_insert((0, 0.0));
+        entry.0 += 1;
+        entry.1 += area;
+    }
+    let distinct = values.len();
+    let mut classes = Vec::new();
+    if distinct <= MOST_CLASSES {
+        let all = values.into_iter();
+        classes = all
+            .map(|(value, (features, area_m2))| Class {
+                value,
+                features,
+                area_m2,
+            })
+            .collect();
+        classes.sort_by(|a: &Class, b| b.area_m2.total_cmp(&a.area_m2));
+    }
+    let name = layer.attributes.get(n).cloned().unwrap_or_default();
+    Attribute {
+        name,
+        kind: kind.unwrap_or("empty"),
+        distinct,
+        missing,
+        classes,
+    }
+}
+
+fn text_of(value: &Value) -> Option<String> {
+    match value {
+        Value::Missing => None,
+        Value::Text(text) => Some(text.clone()),
+        Value::Integer(number) => Some(number.to_string()),
+        Value::Number(number) => Some(number.to_string()),
+        Value::Flag(flag) => Some(flag.to_string()),
+    }
+}
+
+fn kind_of(value: &Value) -> &'static str {
+    match value {
+        Value::Missing => "empty",
+        Value::Text(_) => "text",
+        Value::Integer(_) => "whole number",
+        Value::Number(_) => "number",
+        Value::Flag(_) => "true or false",
+    }
+}

@@ -1,0 +1,102 @@
+//! From text to a job: TOML, shape, rules, defaults.
+
+use super::fill;
+use super::rules;
+use super::schema;
+use super::shape;
+use super::tree::{self, LineStarts, Lines, short};
+use super::types::Job;
+use crate::findings::{Fault, Outcome, Place};
+use std::path::Path;
+
+pub(super) fn job(text: &str, file: &Path) -> Outcome<Job> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err(Fault::input(
+            "job.empty_file",
+            Place::file(file),
+            "the job file is empty",
+            "a job in TOML",
+            "start one with 'twinsow new', or look at the one that 'twinsow demo' writes",
+        ));
+    }
+    let root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
+    first(shape::faults(&root, &schema::of_job(), file))?;
+    let mut job: Job = toml::from_str(text).map_err(|error| {
+        let place = (
+            error.span().map(|span| span.start),
+            error.message().to_owned(),
+        );
+        not_toml(text, file, &[place])
+    })?;
+    first(rules::faults(&job, &Lines::of(&root), file))?;
+    fill::dependent_defaults(&mut job);
+    job.folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
+    job.file = file.to_path_buf();
+    Ok(job)
+}
+
+/// The topmost fault, which also names the lines of the others.
+fn first(mut faults: Vec<Fault>) -> Outcome<()> {
+    faults.sort_by_key(|fault| fault.place.line);
+    let mut faults = faults.into_iter();
+    let Some(mut first) = faults.next() else {
+        return Ok(());
+    };
+    let mut lines: Vec<usize> = faults.filter_map(|fault| fault.place.line).collect();
+    lines.dedup();
+    if !lines.is_empty() {
+        let listed = lines
+            .iter()
+            .map(usize::to_string)
+            .collect::<Vec<_>>()
+            .join(", ");
+        let plural = if lines.len() == 1 { "line" } else { "lines" };
+        first
+            .next
+            .push_str(&format!(" (more to correct in {plural} {listed})"));
+    }
+    Err(Box::new(first))
+}
+
+/// A fault for the first place that is not TOML.
+fn not_toml(text: &str, file: &Path, places: &[(Option<usize>, String)]) -> Box<Fault> {
+    let first = places
+        .iter()
+        .min_by_key(|(byte, _)| byte.unwrap_or(usize::MAX));
+    let (byte, message) = first.map_or((None, ""), |(byte, message)| (*byte, message.as_str()));
+    let line = LineStarts::of(text).line(byte.unwrap_or(0));
+    let written = text.lines().nth(line - 1).unwrap_or("");
+    let message = message.lines().next().unwrap_or("");
+    Fault::input(
+        "job.not_toml",
+        Place::file(file).line(line),
+        format!("not TOML: {message}, in: {}", short(written.trim())),
+        "key = value, with text in quotes, or [table]",
+        toml_advice(written, message),
+    )
+}
+
+fn toml_advice(written: &str, message: &str) -> &'static str {
+    let value = written
+        .split_once('=')
+        .map_or("", |(_, value)| value.trim());
+    let decimal_comma = {
+        let code = value.split('#').next().unwrap_or("").trim();
+        code.split_once(',').is_some_and(|(left, right)| {
+            let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+            digits(left.trim()) && digits(right.trim())
+        })
+    };
+    if message.contains("duplicate key") {
+        "keep one of the two, or write [[table]] with double brackets where several are meant"
+    } else if decimal_comma {
+        "write decimals with a point: 6.5, not 6,5"
+    } else if value.starts_with('"') && value.contains('\\') {
+        "in \"...\" a backslash starts a special character: use / in paths, or single quotes"
+    } else if value.starts_with(|c: char| c.is_alphabetic()) {
+        "put text in quotes: key = \"text\""
+    } else {
+        "correct this line"
+    }
+}

@@ -1,0 +1,201 @@
+//! What a job file says about a product: what it is, its rate, its limits.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// A product.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Product {
+    /// Short id without blanks: names columns and files.
+    #[schemars(length(min = 1, max = 32), extend("pattern" = "^[a-z0-9_-]+$"))]
+    pub id: String,
+    /// Name as the operator and the buyer know it.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// What it is.
+    pub kind: Kind,
+    /// Name of the hopper it is in.
+    pub hopper: String,
+    /// True for a third product that its own unit spreads on the surface, outside the air stream.
+    #[serde(default)]
+    pub surface_applied: bool,
+    /// Lot or batch on the label.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Kilograms per litre, as filled; needed for hopper fills.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.1, max = 3.0))]
+    pub bulk_density_kg_per_l: Option<f64>,
+    /// Weight of one pack (bag, big bag). Without it the order is in kilograms.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 5000.0), extend("exclusiveMinimum" = 0.0))]
+    pub pack_kg: Option<f64>,
+    /// Grams per thousand seeds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.1, max = 2000.0))]
+    pub thousand_grain_weight_g: Option<f64>,
+    /// Germination on the label.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
+    pub germination_percent: Option<f64>,
+    /// Nutrients of a fertiliser.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grade: Option<Grade>,
+    /// Where its rate comes from.
+    pub rate: RateRule,
+    /// Percent adjustments, in order.
+    #[serde(default, rename = "adjust")]
+    pub adjustments: Vec<Adjustment>,
+    /// Limits of its rate.
+    #[serde(default)]
+    pub limits: Limits,
+    /// Rate for land outside the field and for a lost position, instead of the base rate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub fallback_kg_per_ha: Option<f64>,
+}
+
+/// What a product is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    Seed,
+    Fertiliser,
+}
+
+/// Nutrients in percent of weight.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Grade {
+    /// Nitrogen, N.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub n_percent: f64,
+    /// Phosphate, as P2O5.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub p2o5_percent: f64,
+    /// Potash, as K2O.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub k2o_percent: f64,
+}
+
+/// A nutrient.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Nutrient {
+    N,
+    P2o5,
+    K2o,
+}
+
+/// Where a wanted rate comes from. Exactly one of `kg_per_ha`, `seeds_per_m2`, `plants_per_m2` and
+/// `need_kg_per_ha` is given.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RateRule {
+    /// The rate itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 5000))]
+    pub kg_per_ha: Option<Lookup>,
+    /// Seeds to sow; needs the thousand-grain weight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 5000))]
+    pub seeds_per_m2: Option<Lookup>,
+    /// Plants wanted; needs thousand-grain weight, germination and establishment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 5000))]
+    pub plants_per_m2: Option<Lookup>,
+    /// Of the seeds that can germinate (multiply), or of all seeds with germination taken off in points (subtract), the share that become plants.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 100))]
+    pub establishment_percent: Option<Lookup>,
+    /// How germination and establishment are joined.
+    #[serde(default)]
+    pub germination_joined: Joined,
+    /// The nutrient that `need_kg_per_ha` speaks of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nutrient: Option<Nutrient>,
+    /// Need of that nutrient; the product's grade turns it into a rate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 2000))]
+    pub need_kg_per_ha: Option<Lookup>,
+}
+
+/// How germination and field establishment are joined; published guides disagree.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Joined {
+    /// germination x establishment.
+    #[default]
+    Multiply,
+    /// germination minus the points lost in the field (100 - establishment).
+    Subtract,
+    /// establishment already counts germination.
+    Included,
+}
+
+/// One number for the whole field, or one by class of a layer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(untagged)]
+pub enum Lookup {
+    Same(f64),
+    ByClass(ByClass),
+}
+
+/// Numbers by class of a layer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ByClass {
+    /// Name of the layer.
+    #[schemars(length(min = 1))]
+    pub layer: String,
+    /// The number of each class.
+    pub by_class: BTreeMap<String, f64>,
+    /// For classes that the table does not name. Without it such a class is an error.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub otherwise: Option<f64>,
+}
+
+/// A percentage on the rate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Adjustment {
+    /// Why, in a few words: stands in the reasons.
+    #[schemars(length(min = 1))]
+    pub because: String,
+    /// Percent of the rate so far; 100 changes nothing.
+    #[schemars(extend("minimum" = 0, "maximum" = 1000))]
+    pub percent: Lookup,
+    /// The land part it is for; without it, both.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub land_part: Option<LandPart>,
+}
+
+/// A part of the land.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum LandPart {
+    Headland,
+    Interior,
+}
+
+/// Limits of a product's rate. A rate of 0 stays 0.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Limits {
+    /// Lowest rate above zero.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub min_kg_per_ha: Option<f64>,
+    /// Highest rate.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub max_kg_per_ha: Option<f64>,
+    /// Rates are rounded to a multiple of this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0.0))]
+    pub step_kg_per_ha: Option<f64>,
+}

@@ -1,0 +1,350 @@
+//! What a job file holds: field, land, layers, drill and settings. Products are in their own file.
+//!
+//! The ranges stand on the fields, so that the schema, the messages and the page about the job file
+//! all say the same.
+
+use super::product::Product;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+/// A whole job.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Job {
+    /// Name of the plan, as the terminal and the sheets show it.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// The field and who it belongs to.
+    pub field: Field,
+    /// Pieces of land that are not sown: ponds, masts, copses.
+    #[serde(default, rename = "exclusion")]
+    pub exclusions: Vec<Exclusion>,
+    /// Strips along water or borders where named products are off.
+    #[serde(default, rename = "setback")]
+    pub setbacks: Vec<Setback>,
+    /// Polygons with a percentage per product: entrance, wet hole, slug-prone edge.
+    #[serde(default, rename = "special_area")]
+    pub special_areas: Vec<SpecialArea>,
+    /// The headland: by bouts or by metres; neither given means none.
+    #[serde(default)]
+    pub headland: Headland,
+    /// Zone layers, in the order in which reasons name them.
+    #[serde(default, rename = "layer")]
+    pub layers: Vec<ZoneLayer>,
+    /// How zones are cleaned.
+    #[serde(default)]
+    pub zones: ZoneRules,
+    /// The drill.
+    pub drill: Drill,
+    /// One to three products.
+    #[serde(rename = "product")]
+    #[schemars(length(min = 1, max = 3))]
+    pub products: Vec<Product>,
+    /// The grids.
+    #[serde(default)]
+    pub grid: GridSettings,
+    /// What the terminal is told.
+    #[serde(default)]
+    pub terminal: Terminal,
+    /// How the order is made.
+    #[serde(default)]
+    pub order: Order,
+    /// Folder that relative paths start from: where the job file lies.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub folder: PathBuf,
+    /// The job file itself, for messages.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub file: PathBuf,
+}
+
+/// A vector file and which part of it is meant.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Source {
+    /// Path, relative to the job file.
+    pub file: PathBuf,
+    /// Layer or table inside the file; needed only where the file has several.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub table: Option<String>,
+    /// CRS to read the coordinates in, such as "EPSG:25832", where the file declares none or a wrong one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub crs: Option<String>,
+    /// Only features whose attribute has this value, such as { field_id = "12" }.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub only: BTreeMap<String, String>,
+}
+
+/// The field and who it belongs to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Field {
+    /// Name of the field.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Farm, for sheets and task data.
+    #[serde(default)]
+    pub farm: String,
+    /// Customer, for sheets and task data.
+    #[serde(default)]
+    pub customer: String,
+    /// Polygons of the boundary; several polygons are one field in several parts.
+    pub boundary: Source,
+}
+
+/// A piece of land that is not sown.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Exclusion {
+    /// What it is, for messages and outputs.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Polygons, lines or points.
+    pub source: Source,
+    /// Land within this distance of it is left out as well. Lines and points need it.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub buffer_m: f64,
+    /// True for water: neither the edge rim nor a neighbour's rate reaches into any exclusion; water is named so in outputs.
+    #[serde(default)]
+    pub water: bool,
+}
+
+/// A strip where named products are off and the others go on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Setback {
+    /// What it keeps clear of, for messages and reasons.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// What the distance is measured from: polygons, lines or points.
+    pub source: Source,
+    /// Distance that must stay free, by label or local rule.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub distance_m: f64,
+    /// Ids of the products that are off inside.
+    pub products: Vec<String>,
+}
+
+/// A polygon with a percentage per product.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SpecialArea {
+    /// What it is, for reasons.
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Polygons.
+    pub source: Source,
+    /// Percent of the rate by product id, such as { barley = 115 }; a product not named keeps 100.
+    #[schemars(extend("additionalProperties" = serde_json::json!({ "type": "number", "minimum": 0, "maximum": 1000 })))]
+    pub percent: BTreeMap<String, f64>,
+}
+
+/// The headland: by bouts of the drill or by metres; neither given means none.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Headland {
+    /// Number of bouts along the border.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 20))]
+    pub bouts: Option<u32>,
+    /// Width in metres, instead of bouts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 500.0))]
+    pub width_m: Option<f64>,
+    /// Whether the drill also turns around exclusions.
+    #[serde(default)]
+    pub around_exclusions: bool,
+}
+
+/// A layer of zones.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ZoneLayer {
+    /// How rates refer to it, such as "soil".
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Polygons.
+    pub source: Source,
+    /// Attribute whose values are the classes.
+    #[schemars(length(min = 1))]
+    pub class_attribute: String,
+    /// Which polygon counts where two overlap: the one listed first in the file, or last.
+    #[serde(default)]
+    pub overlaps: OverlapRule,
+    /// Class of land that no polygon covers. Without it the gap takes the class it shares the longest border with.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub class_of_gaps: Option<String>,
+}
+
+/// Which polygon of a layer counts where several cover the same land.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OverlapRule {
+    #[default]
+    First,
+    Last,
+}
+
+/// How zones are cleaned.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct ZoneRules {
+    /// Pieces smaller than this join the neighbour with the longest shared border.
+    #[schemars(range(min = 0.0, max = 10000.0))]
+    pub sliver_area_m2: f64,
+    /// A gap in a layer larger than this share of the field (percent) asks for a decision.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub gap_decision_percent: f64,
+}
+
+impl Default for ZoneRules {
+    fn default() -> Self {
+        Self {
+            sliver_area_m2: 25.0,
+            gap_decision_percent: 1.0,
+        }
+    }
+}
+
+/// The drill.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Drill {
+    /// Name of the drill, for sheets and task data.
+    #[serde(default)]
+    pub name: String,
+    /// Width of one bout.
+    #[schemars(range(min = 0.5, max = 60.0))]
+    pub working_width_m: f64,
+    /// Distance between rows; rows times spacing is the working width.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.02, max = 2.0))]
+    pub row_spacing_m: Option<f64>,
+    /// Number of rows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 1000))]
+    pub rows: Option<u32>,
+    /// Widths of the sections, left to right; empty means one section over the whole width.
+    #[serde(default)]
+    #[schemars(inner(range(min = 0.05, max = 60.0)))]
+    pub sections_m: Vec<f64>,
+    /// Speed while sowing.
+    #[serde(default = "defaults::speed")]
+    #[schemars(range(min = 1.0, max = 30.0))]
+    pub speed_km_per_h: f64,
+    /// Error of the position at the drill; widens every setback.
+    #[serde(default = "defaults::position_error")]
+    #[schemars(range(min = 0.0, max = 20.0))]
+    pub position_error_m: f64,
+    /// How far product still runs after the meter has stopped; widens every setback.
+    #[serde(default = "defaults::run_on")]
+    #[schemars(range(min = 0.0, max = 50.0))]
+    pub run_on_m: f64,
+    /// The containers.
+    #[serde(default, rename = "hopper")]
+    pub hoppers: Vec<Hopper>,
+}
+
+/// A container: one half of the divided hopper, or the container of a surface unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Hopper {
+    /// How products refer to it, such as "front".
+    #[schemars(length(min = 1))]
+    pub name: String,
+    /// Litres it holds that can be sown.
+    #[schemars(range(min = 20.0, max = 50000.0))]
+    pub usable_l: f64,
+}
+
+/// The grids.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GridSettings {
+    /// Edge of a cell; without it one working width, at least 5 m.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 1000.0))]
+    pub cell_m: Option<f64>,
+    /// Width of the rim outside the field that carries the nearest rate; without it one working width.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub rim_m: Option<f64>,
+    /// Most cells a grid may have.
+    #[serde(default = "defaults::most_cells")]
+    #[schemars(range(min = 1, max = 100_000_000))]
+    pub most_cells: u64,
+}
+
+impl Default for GridSettings {
+    fn default() -> Self {
+        Self {
+            cell_m: None,
+            rim_m: None,
+            most_cells: defaults::most_cells(),
+        }
+    }
+}
+
+/// What the terminal is told.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Terminal {
+    /// What is sown while the position is lost.
+    pub position_lost: Fallback,
+    /// What is sown outside the field.
+    pub out_of_field: Fallback,
+}
+
+impl Default for Terminal {
+    fn default() -> Self {
+        Self {
+            position_lost: Fallback::BaseRate,
+            out_of_field: Fallback::BaseRate,
+        }
+    }
+}
+
+/// A rate for when the map does not answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Fallback {
+    /// The product's base rate (zero for a product with a setback at the border).
+    BaseRate,
+    Zero,
+}
+
+/// How the order is made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Order {
+    /// On top of the map's total. 3 % is an assumption of common practice, no source.
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub reserve_percent: f64,
+}
+
+impl Default for Order {
+    fn default() -> Self {
+        Self {
+            reserve_percent: 3.0,
+        }
+    }
+}
+
+mod defaults {
+    pub(super) fn speed() -> f64 {
+        10.0
+    }
+    pub(super) fn position_error() -> f64 {
+        0.5
+    }
+    pub(super) fn run_on() -> f64 {
+        3.0
+    }
+    pub(super) fn most_cells() -> u64 {
+        1_000_000
+    }
+}
