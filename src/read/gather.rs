@@ -44,7 +44,8 @@ pub(super) struct Gather {
     measures: Seen,
     empty: Seen,
     empty_parts: Seen,
-    rewound: Seen,
+    reversed: Seen,
+    doubtful: Seen,
 }
 
 impl Gather {
@@ -56,7 +57,8 @@ impl Gather {
             measures: Seen::default(),
             empty: Seen::default(),
             empty_parts: Seen::default(),
-            rewound: Seen::default(),
+            reversed: Seen::default(),
+            doubtful: Seen::default(),
         }
     }
 
@@ -80,9 +82,14 @@ impl Gather {
         }
     }
 
-    /// The winding of this feature's rings did not tell exteriors from holes.
-    pub(super) fn rewound(&mut self, feature: &str) {
-        self.rewound.at(feature);
+    /// The rings of this feature are wound the other way round.
+    pub(super) fn reversed(&mut self, feature: &str) {
+        self.reversed.at(feature);
+    }
+
+    /// A ring of this feature was taken as a hole against its winding.
+    pub(super) fn doubtful(&mut self, feature: &str) {
+        self.doubtful.at(feature);
     }
 
     /// The geometry of a feature: empty parts left out, every coordinate checked to be a number.
@@ -165,9 +172,14 @@ impl Gather {
             warning(&self.empty, "read.empty_geometry", "There is no geometry; the feature covers no land"),
             note(&self.empty_parts, "read.empty_part", "Parts or rings without points were left out"),
             note(
-                &self.rewound,
+                &self.reversed,
                 "read.winding",
-                "The winding of the rings does not tell exteriors from holes; a ring inside another one was taken as its hole",
+                "The rings are wound against the format; a ring inside another one was taken as its hole",
+            ),
+            warning(
+                &self.doubtful,
+                "read.winding",
+                "A ring inside another one is wound like it; it was taken as a hole, though it could be meant as a second polygon on top",
             ),
         ]
         .into_iter()

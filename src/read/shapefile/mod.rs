@@ -17,6 +17,7 @@ use super::gather::Gather;
 use super::{DeclaredCrs, Feature, Layer, Value};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use parts::Parts;
+use rings::Winding;
 use std::path::{Path, PathBuf};
 
 pub(super) use parts::names_in_zip;
@@ -105,8 +106,10 @@ fn feature(
         )
     })?;
     gather.dropped(&name, read.heights, read.measures);
-    if read.rewound {
-        gather.rewound(&name);
+    match read.winding {
+        Winding::Right => {}
+        Winding::Reversed => gather.reversed(&name),
+        Winding::Doubtful => gather.doubtful(&name),
     }
     Ok(Feature { geometry: gather.geometry(&name, read.shape)?, name, values })
 }

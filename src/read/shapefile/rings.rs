@@ -3,15 +3,27 @@
 //!
 //! The format winds exteriors clockwise and holes the other way, but many programs do not. So the
 //! rule is containment: a ring inside an odd number of other rings is a hole of the smallest ring
-//! around it, any other ring is an exterior. Where the winding says something else, that is told.
+//! around it, any other ring is an exterior. Where the winding says something else, that is told:
+//! if it is only the other way round throughout, nothing is in doubt; but a ring wound like the ring
+//! around it could also be meant as a polygon on top of it, which is how GDAL reads it.
 
 use super::super::{Path, Xy};
 
 /// Polygons, the exterior of each first, in the order of the exteriors in the file.
 pub(super) struct Assembled {
     pub(super) polygons: Vec<Vec<Path>>,
-    /// The winding of some ring does not fit what it is.
-    pub(super) rewound: bool,
+    pub(super) winding: Winding,
+}
+
+/// How the winding fits what the rings are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Winding {
+    /// As the format demands.
+    Right,
+    /// Not as the format demands, but every hole is wound against its exterior.
+    Reversed,
+    /// A hole is wound like its exterior.
+    Doubtful,
 }
 
 pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
@@ -45,14 +57,20 @@ struct Placed {
 
 fn collect(rings: Vec<Path>, frames: &[Frame], found: &[Placed]) -> Assembled {
     let is_hole = |placed: &Placed| placed.depth % 2 == 1;
-    let mut rewound = false;
+    let mut winding = Winding::Right;
     // Where in the list of polygons each exterior went.
     let mut at: Vec<Option<usize>> = vec![None; rings.len()];
     let mut polygons: Vec<Vec<Path>> = Vec::new();
     let mut holes: Vec<(usize, Path)> = Vec::new();
     for (((ring, frame), placed), at) in rings.into_iter().zip(frames).zip(found).zip(&mut at) {
         // Counter-clockwise (a positive area) is a hole by the format; no area has no winding.
-        rewound |= frame.area != 0.0 && is_hole(placed) != (frame.area > 0.0);
+        if frame.area != 0.0 && is_hole(placed) != (frame.area > 0.0) {
+            winding = winding.max(Winding::Reversed);
+        }
+        let around = placed.around.and_then(|around| frames.get(around));
+        if is_hole(placed) && around.is_some_and(|around| around.area * frame.area > 0.0) {
+            winding = Winding::Doubtful;
+        }
         match placed.around {
             Some(around) if is_hole(placed) => holes.push((around, ring)),
             _ => {
@@ -68,7 +86,7 @@ fn collect(rings: Vec<Path>, frames: &[Frame], found: &[Placed]) -> Assembled {
             None => polygons.push(vec![hole]),
         }
     }
-    Assembled { polygons, rewound }
+    Assembled { polygons, winding }
 }
 
 /// Extent and signed area of a ring.
@@ -192,7 +210,7 @@ mod tests {
             reversed(square(1.0, 1.0, 2.0)),
         ];
         let assembled = assemble(rings.clone());
-        assert!(!assembled.rewound);
+        assert_eq!(assembled.winding, Winding::Right);
         assert_eq!(
             assembled.polygons,
             [vec![rings[0].clone(), rings[3].clone()], vec![rings[1].clone(), rings[2].clone()]]
@@ -208,7 +226,7 @@ mod tests {
             square(0.0, 0.0, 10.0),
         ];
         let assembled = assemble(rings.clone());
-        assert!(!assembled.rewound);
+        assert_eq!(assembled.winding, Winding::Right);
         assert_eq!(
             assembled.polygons,
             [vec![rings[0].clone(), rings[1].clone()], vec![rings[3].clone(), rings[2].clone()]]
@@ -218,9 +236,15 @@ mod tests {
     #[test]
     fn wrong_winding_is_seen_through_and_told() {
         let rings = vec![square(0.0, 0.0, 10.0), square(1.0, 1.0, 2.0)];
-        for rings in [rings.clone(), rings.into_iter().map(reversed).collect()] {
+        let all_reversed = rings.iter().cloned().map(reversed).collect();
+        let swapped = vec![reversed(square(0.0, 0.0, 10.0)), square(1.0, 1.0, 2.0)];
+        for (rings, winding) in [
+            (rings, Winding::Doubtful),
+            (all_reversed, Winding::Doubtful),
+            (swapped, Winding::Reversed),
+        ] {
             let assembled = assemble(rings.clone());
-            assert!(assembled.rewound);
+            assert_eq!(assembled.winding, winding);
             assert_eq!(assembled.polygons, [rings]);
         }
     }

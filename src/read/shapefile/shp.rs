@@ -3,7 +3,7 @@
 use super::super::{Path, Xy};
 use super::index::{self, Broken, HEADER, Span};
 use super::parts::Parts;
-use super::rings;
+use super::rings::{self, Winding};
 use crate::codec::bytes::{Bytes, Order, Short};
 use crate::codec::wkb::Shape;
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -112,7 +112,7 @@ pub(super) struct Read {
     pub(super) shape: Shape,
     pub(super) heights: bool,
     pub(super) measures: bool,
-    pub(super) rewound: bool,
+    pub(super) winding: Winding,
 }
 
 /// Why a record is not a shape that is read.
@@ -170,14 +170,14 @@ pub(super) fn shape(record: &[u8]) -> Result<Read, Problem> {
     if !(0..=2).contains(&dimension) || (code != 0 && kind == 0) {
         return Err(Problem::Type(code));
     }
-    let mut rewound = false;
+    let mut winding = Winding::Right;
     let shape = match kind {
         0 => Shape::Empty,
         1 => Shape::Points(vec![point(&mut bytes)?]),
         3 => Shape::Lines(lines(&mut bytes)?),
         5 => {
             let assembled = rings::assemble(lines(&mut bytes)?);
-            rewound = assembled.rewound;
+            winding = assembled.winding;
             Shape::Polygons(assembled.polygons)
         }
         8 => {
@@ -187,7 +187,7 @@ pub(super) fn shape(record: &[u8]) -> Result<Read, Problem> {
         }
         _ => return Err(Problem::Type(code)),
     };
-    Ok(Read { shape, heights: dimension == 1, measures: dimension == 2, rewound })
+    Ok(Read { shape, heights: dimension == 1, measures: dimension == 2, winding })
 }
 
 fn point(bytes: &mut Bytes<'_>) -> Result<Xy, Short> {
