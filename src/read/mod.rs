@@ -1,5 +1,16 @@
 //! Files to layers: one file per format. Reading decides nothing; it reports what the file says.
 
+mod file;
+mod gather;
+mod geojson;
+mod geopackage;
+mod only;
+mod open;
+mod shapefile;
+mod value;
+
+pub use open::{TableSummary, input_files, open, read, tables};
+
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;
 
