@@ -98,6 +98,7 @@ def cell_shares(zones, boxes):
     shares = np.zeros((len(boxes), len(zones)))
     tree = shapely.STRtree(boxes)
     for number, zone in enumerate(zones):
+        zone = zone if zone.is_valid else shapely.make_valid(zone)  # that it is not valid is another check's business
         shapely.prepare(zone)
         near = tree.query(zone, predicate="intersects")
         inside = shapely.contains_properly(zone, boxes[near])

@@ -150,12 +150,24 @@ def geotiff(checks, plan, path, zones):
     """Grid against zones cell by cell: orientation, position, coverage and rates at once."""
     with rasterio.open(path) as grid:
         lon0, lat0 = plan.origin
-        parts = pyproj.CRS(grid.crs.to_wkt()).to_dict()
-        checks.equal(parts.get("proj"), "tmerc", "GeoTIFF: projection")
-        checks.near(parts.get("lon_0", 999), lon0, 1e-9, "GeoTIFF: central meridian")
-        checks.near(parts.get("lat_0", 999), lat0, 1e-9, "GeoTIFF: latitude of origin")
-        checks.equal((parts.get("k", 1), parts.get("x_0", 0), parts.get("y_0", 0)), (1, 0, 0), "GeoTIFF: scale, offsets")
-        checks.equal(parts.get("datum", parts.get("ellps")), "WGS84", "GeoTIFF: datum")
+        crs = pyproj.CRS(grid.crs.to_wkt())
+        checks.equal(crs.coordinate_operation.method_name, "Transverse Mercator", "GeoTIFF: projection")
+        found = {p.name: p.value for p in crs.coordinate_operation.params}
+        wanted = {
+            "Longitude of natural origin": lon0,
+            "Latitude of natural origin": lat0,
+            "Scale factor at natural origin": 1,
+            "False easting": 0,
+            "False northing": 0,
+        }
+        checks.equal(set(found), set(wanted), "GeoTIFF: parameters of the projection")
+        for name, value in wanted.items():
+            checks.near(found.get(name, 999), value, 1e-9, f"GeoTIFF: {name}")
+        checks.equal({axis.unit_name for axis in crs.axis_info}, {"metre"}, "GeoTIFF: unit of the axes")
+        ellipsoid = (crs.ellipsoid.semi_major_metre, round(crs.ellipsoid.inverse_flattening, 9))
+        checks.equal(ellipsoid, (6378137.0, 298.257223563), "GeoTIFF: ellipsoid")
+        datum = crs.datum.name if crs.datum else "none"
+        checks.that("World Geodetic System 1984" in datum or "WGS" in datum, f"GeoTIFF: datum {datum!r}")
         checks.equal(set(grid.dtypes), {"float32"}, "GeoTIFF: type of the bands")
         checks.equal(grid.count, len(plan.products) + 1, "GeoTIFF: bands")
         names = [name or "" for name in grid.descriptions]

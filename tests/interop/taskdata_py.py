@@ -81,7 +81,7 @@ def frame_elements(checks, plan, data, task):
     for polygon in field.polygons:
         rings = {1: [], 2: []}
         for line in polygon.line_strings:
-            points = [(float(p.position_east), float(p.position_north)) for p in line.points]
+            points = [(float(p.east), float(p.north)) for p in line.points]
             checks.equal(points[0], points[-1], "a boundary ring is not closed")
             rings[int(line.type.value)].append(points)
         checks.equal(len(rings[1]), 1, "exteriors in a boundary polygon")
