@@ -33,7 +33,10 @@ impl Place {
 
     /// A place in a file.
     pub fn file(path: impl AsRef<Path>) -> Self {
-        Self { file: Some(path.as_ref().display().to_string()), ..Self::default() }
+        Self {
+            file: Some(path.as_ref().display().to_string()),
+            ..Self::default()
+        }
     }
 
     /// The same place, in this layer or table of the file.
@@ -110,8 +113,19 @@ pub struct Finding {
 }
 
 impl Finding {
-    fn new(severity: Severity, code: &'static str, place: Place, message: impl Into<String>) -> Self {
-        Self { code, severity, place, message: message.into(), area_m2: None }
+    fn new(
+        severity: Severity,
+        code: &'static str,
+        place: Place,
+        message: impl Into<String>,
+    ) -> Self {
+        Self {
+            code,
+            severity,
+            place,
+            message: message.into(),
+            area_m2: None,
+        }
     }
 
     /// Done by a stated rule; nothing to decide.

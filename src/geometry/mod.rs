@@ -1,1 +1,17 @@
 //! Plane geometry on an integer grid: arrangement, areas, offsets, coverage of cells. No policy.
+//!
+//! Coordinates are quantised once per field to 2^-20 m (about a micrometre) in 64 bits. Predicates
+//! and areas are exact integers, so that pieces of land tile the field by construction.
+
+pub mod arrangement;
+pub mod coverage;
+mod csr;
+mod grid_index;
+mod noding;
+pub mod offset;
+pub mod point;
+pub mod shape;
+
+pub use arrangement::Arrangement;
+pub use point::{Pt, UNITS_PER_M};
+pub use shape::{Ring, Shape};

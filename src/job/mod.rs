@@ -172,7 +172,10 @@ pub struct ZoneRules {
 
 impl Default for ZoneRules {
     fn default() -> Self {
-        Self { sliver_area_m2: 25.0, gap_decision_percent: 1.0 }
+        Self {
+            sliver_area_m2: 25.0,
+            gap_decision_percent: 1.0,
+        }
     }
 }
 
@@ -354,7 +357,9 @@ pub struct Adjustment {
 }
 
 /// A part of the land.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum LandPart {
     Headland,
@@ -401,7 +406,10 @@ pub struct Terminal {
 
 impl Default for Terminal {
     fn default() -> Self {
-        Self { position_lost: Fallback::BaseRate, out_of_field: Fallback::BaseRate }
+        Self {
+            position_lost: Fallback::BaseRate,
+            out_of_field: Fallback::BaseRate,
+        }
     }
 }
 
@@ -424,7 +432,9 @@ pub struct Order {
 
 impl Default for Order {
     fn default() -> Self {
-        Self { reserve_percent: 3.0 }
+        Self {
+            reserve_percent: 3.0,
+        }
     }
 }
 

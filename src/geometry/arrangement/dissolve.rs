@@ -1,0 +1,137 @@
+//! Faces of a group united into shapes with simple rings.
+
+use super::Arrangement;
+use crate::geometry::point::{Pt, ring_area2};
+use crate::geometry::shape::{Ring, Shape};
+use std::collections::BTreeMap;
+
+/// See [`Arrangement::dissolve`].
+pub(super) fn shapes(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<(u32, Shape)> {
+    let piece_of = pieces(arrangement, group);
+    let mut shapes: BTreeMap<(u32, u32), Rings> = BTreeMap::new();
+    let mut seen = vec![false; arrangement.next.len()];
+    for first in 0..seen.len() as u32 {
+        let face = arrangement.left_face(first);
+        let Some(group_here) = group[face as usize] else {
+            continue;
+        };
+        if seen[first as usize] || !is_border(arrangement, group, first) {
+            continue;
+        }
+        let rings = shapes
+            .entry((group_here, piece_of[face as usize]))
+            .or_default();
+        let walk = walk(arrangement, group, first, &mut seen);
+        for ring in simple_rings(&arrangement.points, walk) {
+            rings.add(ring);
+        }
+    }
+    let finished = shapes
+        .into_iter()
+        .map(|((group, _), rings)| (group, rings.into_shape()));
+    finished
+        .filter(|(_, shape)| !shape.exterior.is_empty())
+        .collect()
+}
+
+fn is_border(arrangement: &Arrangement, group: &[Option<u32>], half_edge: u32) -> bool {
+    let [left, right] = [half_edge, half_edge ^ 1].map(|h| arrangement.left_face(h) as usize);
+    group[left] != group[right]
+}
+
+/// For each face the piece it belongs to: the lowest face it is connected with through edges.
+fn pieces(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<u32> {
+    let mut root: Vec<u32> = (0..arrangement.faces() as u32).collect();
+    fn find(root: &mut [u32], mut face: u32) -> u32 {
+        while root[face as usize] != face {
+            root[face as usize] = root[root[face as usize] as usize];
+            face = root[face as usize];
+        }
+        face
+    }
+    for &[left, right] in &arrangement.sides {
+        if group[left as usize].is_some() && group[left as usize] == group[right as usize] {
+            let [a, b] = [find(&mut root, left), find(&mut root, right)];
+            root[a.max(b) as usize] = a.min(b);
+        }
+    }
+    (0..root.len() as u32)
+        .map(|face| find(&mut root, face))
+        .collect()
+}
+
+/// The points of one border walk with the group on its left.
+fn walk(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    first: u32,
+    seen: &mut [bool],
+) -> Vec<u32> {
+    let mut points = Vec::new();
+    let mut here = first;
+    loop {
+        seen[here as usize] = true;
+        points.push(arrangement.start_of(here));
+        here = arrangement.next[here as usize];
+        // Turn past edges inside the group.
+        while !is_border(arrangement, group, here) {
+            here = arrangement.next[(here ^ 1) as usize];
+        }
+        if here == first {
+            return points;
+        }
+    }
+}
+
+/// Cuts a walk that comes through the same point twice into rings that do not.
+fn simple_rings(points: &[Pt], walk: Vec<u32>) -> Vec<Ring> {
+    let mut sorted = walk.clone();
+    sorted.sort_unstable();
+    let twice: Vec<u32> = sorted
+        .windows(2)
+        .filter(|p| p[0] == p[1])
+        .map(|p| p[0])
+        .collect();
+    let place = |path: &[u32]| path.iter().map(|&point| points[point as usize]).collect();
+    if twice.is_empty() {
+        return vec![place(&walk)];
+    }
+    let mut rings = Vec::new();
+    let mut open: Vec<u32> = Vec::new();
+    for point in walk {
+        if twice.binary_search(&point).is_ok()
+            && let Some(start) = open.iter().rposition(|&earlier| earlier == point)
+        {
+            rings.push(place(&open[start..]));
+            open.truncate(start);
+        }
+        open.push(point);
+    }
+    rings.push(place(&open));
+    rings
+}
+
+#[derive(Default)]
+struct Rings {
+    exterior: Ring,
+    holes: Vec<Ring>,
+}
+
+impl Rings {
+    fn add(&mut self, ring: Ring) {
+        if ring_area2(&ring) > 0 {
+            // A piece connected through edges has one outer border.
+            debug_assert!(self.exterior.is_empty());
+            self.exterior = ring;
+        } else {
+            self.holes.push(ring);
+        }
+    }
+
+    fn into_shape(self) -> Shape {
+        Shape {
+            exterior: self.exterior,
+            holes: self.holes,
+        }
+    }
+}

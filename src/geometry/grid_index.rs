@@ -1,0 +1,133 @@
+//! A uniform grid over segments: which segments pass near a place.
+
+use super::csr::Csr;
+use super::point::Pt;
+
+/// Cells of 2^shift units; each lists the segments that pass within one unit of it.
+pub(crate) struct GridIndex {
+    min: Pt,
+    shift: u32,
+    columns: i64,
+    rows: i64,
+    cells: Csr<u32>,
+}
+
+impl GridIndex {
+    /// Indexes segments given by their end points; about one cell per segment.
+    pub(crate) fn new(segments: &[[Pt; 2]]) -> Self {
+        let mut min = Pt {
+            x: i64::MAX,
+            y: i64::MAX,
+        };
+        let mut max = Pt {
+            x: i64::MIN,
+            y: i64::MIN,
+        };
+        for point in segments.iter().flatten() {
+            min = Pt {
+                x: min.x.min(point.x),
+                y: min.y.min(point.y),
+            };
+            max = Pt {
+                x: max.x.max(point.x),
+                y: max.y.max(point.y),
+            };
+        }
+        if segments.is_empty() {
+            [min, max] = [Pt { x: 0, y: 0 }; 2];
+        }
+        // One unit of margin, so that the neighbourhood of every segment lies inside.
+        let min = Pt {
+            x: min.x - 1,
+            y: min.y - 1,
+        };
+        let [width, height] = [max.x - min.x + 2, max.y - min.y + 2];
+        let wanted = segments.len() as i64 + 1;
+        let mut shift = 0;
+        while ((width >> shift) + 1).saturating_mul((height >> shift) + 1) > wanted {
+            shift += 1;
+        }
+        let [columns, rows] = [(width >> shift) + 1, (height >> shift) + 1];
+        let mut index = Self {
+            min,
+            shift,
+            columns,
+            rows,
+            cells: Csr::new(),
+        };
+        let mut pairs = Vec::with_capacity(segments.len() * 2);
+        for (number, &segment) in segments.iter().enumerate() {
+            index.visit(segment, |cell| pairs.push((cell, number as u32)));
+        }
+        index.cells = Csr::from_pairs((columns * rows) as usize, &pairs);
+        index
+    }
+
+    /// How many cells there are.
+    pub(crate) fn len(&self) -> usize {
+        self.cells.len()
+    }
+
+    /// Segments near a cell.
+    pub(crate) fn cell(&self, cell: usize) -> &[u32] {
+        self.cells.list(cell)
+    }
+
+    /// Segments near a point.
+    pub(crate) fn at(&self, point: Pt) -> &[u32] {
+        match self.column_row(point) {
+            Some([column, row]) => self.cells.list((row * self.columns + column) as usize),
+            None => &[],
+        }
+    }
+
+    /// Cells from the one of `point` to the left border, one after the other.
+    pub(crate) fn leftwards(&self, point: Pt) -> impl Iterator<Item = &[u32]> {
+        let place = self.column_row(point);
+        let range = place.map_or(0..0, |[column, _]| 0..column + 1);
+        let row = place.map_or(0, |[_, row]| row);
+        range
+            .rev()
+            .map(move |column| self.cells.list((row * self.columns + column) as usize))
+    }
+
+    /// The x of the left border of the cell column a point is in.
+    pub(crate) fn left_border(&self, cells_to_the_left: i64, point: Pt) -> i64 {
+        let column = ((point.x - self.min.x) >> self.shift) - cells_to_the_left;
+        self.min.x + (column << self.shift)
+    }
+
+    fn column_row(&self, point: Pt) -> Option<[i64; 2]> {
+        let column = (point.x - self.min.x) >> self.shift;
+        let row = (point.y - self.min.y) >> self.shift;
+        let inside = (0..self.columns).contains(&column) && (0..self.rows).contains(&row);
+        inside.then_some([column, row])
+    }
+
+    /// Calls `found` for each cell that the segment, thickened by one unit, may touch.
+    fn visit(&self, [a, b]: [Pt; 2], mut found: impl FnMut(u32)) {
+        let column = |x: i64| ((x - self.min.x) >> self.shift).clamp(0, self.columns - 1);
+        let row = |y: i64| ((y - self.min.y) >> self.shift).clamp(0, self.rows - 1);
+        let [row0, row1] = [row(a.y.min(b.y) - 1), row(a.y.max(b.y) + 1)];
+        let [left, right] = [a.x.min(b.x) - 1, a.x.max(b.x) + 1];
+        let [column0, column1] = [column(left), column(right)];
+        let slim = row1 - row0 <= 1 || column1 - column0 <= 1;
+        let slope = (b.x - a.x) as f64 / (b.y - a.y) as f64;
+        for row in row0..=row1 {
+            let [mut from, mut to] = [column0, column1];
+            if !slim {
+                // Where the segment is while it passes this row, two units wider on each side to
+                // cover the thickening and rounding.
+                let bottom = self.min.y + (row << self.shift) - 1;
+                let top = bottom + (1 << self.shift) + 2;
+                let x_at = |y: i64| a.x as f64 + slope * (y - a.y) as f64;
+                let [x0, x1] = [x_at(bottom), x_at(top)];
+                from = column((x0.min(x1) as i64 - 2).max(left));
+                to = column((x0.max(x1) as i64 + 2).min(right));
+            }
+            for column in from..=to {
+                found((row * self.columns + column) as u32);
+            }
+        }
+    }
+}

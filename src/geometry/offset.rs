@@ -1,0 +1,352 @@
+//! Parallel curves: land at least, or at most, a distance away from a border.
+//!
+//! Method: each ring is shifted to its left by the distance. At a right turn the shifted edges are
+//! joined by an arc around the vertex; at a left turn by way of the vertex itself. A point then has
+//! the winding number it had around the ring, less one for every edge (as a rectangle) or right turn
+//! (as a sector) of the ring that it lies within the distance of. So the land at least the distance
+//! away is exactly where the winding number is still positive: it may split or vanish.
+
+use super::arrangement::{Arrangement, OUTSIDE};
+use super::point::{Pt, UNITS_PER_M};
+use super::shape::{Ring, Shape};
+
+/// Arcs are drawn as chords that stay within this distance of the arc.
+pub const ARC_TOLERANCE_M: f64 = 0.001;
+
+/// The part of the shapes at least `distance_m` away from their borders; disjoint shapes only.
+pub fn inset(shapes: &[Shape], distance_m: f64) -> Vec<Shape> {
+    if distance_m <= 0.0 {
+        return shapes.to_vec();
+    }
+    let rings: Vec<Ring> = shapes
+        .iter()
+        .flat_map(Shape::rings)
+        .map(|ring| shifted(ring, distance_m))
+        .collect();
+    where_winding(&rings, |count| count > 0)
+}
+
+/// The land at most `distance_m` away from the shapes, lines or points, themselves included.
+pub fn outset(shapes: &[Shape], lines: &[Vec<Pt>], points: &[Pt], distance_m: f64) -> Vec<Shape> {
+    if distance_m <= 0.0 {
+        return shapes.to_vec();
+    }
+    // Run backwards, a ring has what lies outside of it on its left.
+    let mut rings: Vec<Ring> = shapes
+        .iter()
+        .flat_map(Shape::rings)
+        .map(|ring| shifted(&ring.iter().rev().copied().collect::<Ring>(), distance_m))
+        .collect();
+    for line in lines {
+        // There and back: a ring without area, with both sides of the line on its left.
+        let back = line.iter().rev().skip(1);
+        let mut there_and_back: Ring = line.iter().chain(back).copied().collect();
+        if there_and_back.len() > 1 {
+            there_and_back.pop();
+        }
+        rings.push(shifted(&there_and_back, distance_m));
+    }
+    rings.extend(points.iter().map(|&point| circle(point, distance_m)));
+    where_winding(&rings, |count| count < 0)
+}
+
+/// Shapes of the faces whose winding number passes the test.
+fn where_winding(rings: &[Ring], wanted: impl Fn(i32) -> bool) -> Vec<Shape> {
+    let arrangement = Arrangement::new(rings.iter().map(|ring| (0, &ring[..])));
+    let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+        .map(|face| (face != OUTSIDE && wanted(arrangement.winding(face, 0))).then_some(0))
+        .collect();
+    arrangement
+        .dissolve(&group)
+        .into_iter()
+        .map(|(_, shape)| shape)
+        .collect()
+}
+
+/// One edge of a ring that is being shifted.
+#[derive(Clone, Copy)]
+struct Edge {
+    start: [f64; 2],
+    direction: [f64; 2],
+    length: f64,
+}
+
+/// The ring shifted to its left, in the sense of the module's method.
+fn shifted(ring: &[Pt], distance_m: f64) -> Ring {
+    let distance = distance_m * UNITS_PER_M;
+    let edges = edges_of(ring);
+    let mut path = Path {
+        points: Vec::with_capacity(2 * edges.len()),
+        distance,
+    };
+    let Some(&last) = edges.last() else {
+        return ring
+            .first()
+            .map_or(Vec::new(), |&point| circle(point, distance_m));
+    };
+    let mut before = last;
+    for &edge in &edges {
+        path.turn(before, edge);
+        before = edge;
+    }
+    path.points
+}
+
+fn edges_of(ring: &[Pt]) -> Vec<Edge> {
+    let float = |p: Pt| [p.x as f64, p.y as f64];
+    let ends = ring.iter().skip(1).chain(ring.first());
+    ring.iter()
+        .zip(ends)
+        .filter(|(a, b)| a != b)
+        .map(|(&a, &b)| {
+            let [start, end] = [float(a), float(b)];
+            let along = [end[0] - start[0], end[1] - start[1]];
+            let length = along[0].hypot(along[1]);
+            Edge {
+                start,
+                direction: along.map(|v| v / length),
+                length,
+            }
+        })
+        .collect()
+}
+
+struct Path {
+    points: Ring,
+    distance: f64,
+}
+
+impl Path {
+    /// Adds the way around the vertex between two edges.
+    fn turn(&mut self, before: Edge, after: Edge) {
+        let [u, v] = [before.direction, after.direction];
+        let sine = u[0] * v[1] - u[1] * v[0];
+        let cosine = u[0] * v[0] + u[1] * v[1];
+        let vertex = after.start;
+        if sine > 0.0 {
+            // How far before and after the vertex the shifted edges cross: d tan(turn / 2).
+            let trim = self.distance * sine / (1.0 + cosine);
+            if trim <= before.length.min(after.length) / 2.0 {
+                let corner = self.beside(vertex, v);
+                self.push([corner[0] + trim * v[0], corner[1] + trim * v[1]]);
+            } else {
+                self.push(self.beside(vertex, u));
+                self.push(vertex);
+                self.push(self.beside(vertex, v));
+            }
+        } else if sine < 0.0 || cosine < 0.0 {
+            self.arc(vertex, u, sine.atan2(cosine));
+            self.push(self.beside(vertex, v));
+        } else {
+            self.push(self.beside(vertex, v));
+        }
+    }
+
+    /// The arc clockwise around a vertex from beside direction `u`, its end excepted. `turn` is
+    /// negative, or half a turn where a line comes back.
+    fn arc(&mut self, vertex: [f64; 2], u: [f64; 2], turn: f64) {
+        let turn = -turn.abs();
+        let chords = chords(self.distance, turn);
+        for chord in 0..chords {
+            let (sine, cosine) = (turn * f64::from(chord) / f64::from(chords)).sin_cos();
+            let turned = [u[0] * cosine - u[1] * sine, u[0] * sine + u[1] * cosine];
+            self.push(self.beside(vertex, turned));
+        }
+    }
+
+    /// The place left of a vertex for an edge in this direction.
+    fn beside(&self, vertex: [f64; 2], direction: [f64; 2]) -> [f64; 2] {
+        [
+            vertex[0] - self.distance * direction[1],
+            vertex[1] + self.distance * direction[0],
+        ]
+    }
+
+    fn push(&mut self, [x, y]: [f64; 2]) {
+        self.points.push(Pt {
+            x: x.round() as i64,
+            y: y.round() as i64,
+        });
+    }
+}
+
+/// How many chords keep within [`ARC_TOLERANCE_M`] of an arc.
+fn chords(distance: f64, turn: f64) -> u32 {
+    let tolerance = (ARC_TOLERANCE_M * UNITS_PER_M / distance).min(1.0);
+    let step = 2.0 * (1.0 - tolerance).acos();
+    (turn.abs() / step).ceil().max(1.0) as u32
+}
+
+/// A circle, clockwise.
+fn circle(centre: Pt, radius_m: f64) -> Ring {
+    let radius = radius_m * UNITS_PER_M;
+    let full = std::f64::consts::TAU;
+    let count = chords(radius, full).max(3);
+    (0..count)
+        .map(|nth| {
+            let (sine, cosine) = (-full * f64::from(nth) / f64::from(count)).sin_cos();
+            let [dx, dy] = [radius * cosine, radius * sine].map(|v| v.round() as i64);
+            Pt {
+                x: centre.x + dx,
+                y: centre.y + dy,
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::PI;
+
+    fn ring(metres: &[[f64; 2]]) -> Ring {
+        metres
+            .iter()
+            .map(|&xy| Pt::from_metres(xy).unwrap())
+            .collect()
+    }
+
+    fn shape(metres: &[[f64; 2]]) -> Shape {
+        Shape {
+            exterior: ring(metres),
+            holes: Vec::new(),
+        }
+    }
+
+    fn area(shapes: &[Shape]) -> f64 {
+        shapes.iter().map(Shape::area_m2).sum()
+    }
+
+    const SQUARE: [[f64; 2]; 4] = [[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]];
+
+    #[test]
+    fn a_square_shrinks_and_vanishes() {
+        assert_eq!(area(&inset(&[shape(&SQUARE)], 10.0)), 6400.0);
+        assert!(inset(&[shape(&SQUARE)], 50.5).is_empty());
+        assert!(inset(&[shape(&SQUARE)], 500.0).is_empty());
+    }
+
+    #[test]
+    fn a_square_grows_by_its_sides_and_a_circle() {
+        let grown = outset(&[shape(&SQUARE)], &[], &[], 10.0);
+        let expected = 10_000.0 + 4.0 * 1000.0 + PI * 100.0;
+        assert!((area(&grown) - expected).abs() < 0.1, "{}", area(&grown));
+        assert!(area(&grown) < expected);
+    }
+
+    #[test]
+    fn a_dumb_bell_splits() {
+        let waist = [
+            [0.0, 0.0],
+            [40.0, 0.0],
+            [40.0, 15.0],
+            [60.0, 15.0],
+            [60.0, 0.0],
+            [100.0, 0.0],
+            [100.0, 40.0],
+            [60.0, 40.0],
+            [60.0, 25.0],
+            [40.0, 25.0],
+            [40.0, 40.0],
+            [0.0, 40.0],
+        ];
+        let parts = inset(&[shape(&waist)], 6.0);
+        assert_eq!(parts.len(), 2);
+        // Two squares, each with a bay of two bent triangles in front of the 10 m opening.
+        let bent = 30.0 - (2.5 * 11f64.sqrt() + 18.0 * (5.0f64 / 6.0).asin());
+        let expected = 2.0 * (28.0 * 28.0 + 2.0 * bent);
+        assert!((area(&parts) - expected).abs() < 0.1, "{}", area(&parts));
+    }
+
+    #[test]
+    fn a_hole_eats_into_the_inset_with_round_corners() {
+        let hole: Ring = ring(&[[40.0, 40.0], [60.0, 40.0], [60.0, 60.0], [40.0, 60.0]]);
+        let holed = Shape {
+            exterior: ring(&SQUARE),
+            holes: vec![hole.into_iter().rev().collect()],
+        };
+        let expected = 6400.0 - (400.0 + 4.0 * 200.0 + PI * 100.0);
+        assert!((area(&inset(&[holed], 10.0)) - expected).abs() < 0.1);
+    }
+
+    #[test]
+    fn a_line_and_a_point_grow_to_a_stadium_and_a_disc() {
+        let line = ring(&[[0.0, 0.0], [50.0, 0.0], [50.0, 50.0]]);
+        let grown = outset(&[], &[line], &[], 5.0);
+        // Two strips less their common corner square, two half discs, a quarter disc outside.
+        let expected = 2.0 * 500.0 - 25.0 + PI * 25.0 + PI * 25.0 / 4.0;
+        assert!(
+            (area(&grown) - expected).abs() < 0.1,
+            "{} {expected}",
+            area(&grown)
+        );
+        let disc = outset(&[], &[], &ring(&[[3.0, 4.0]]), 5.0);
+        assert!((area(&disc) - PI * 25.0).abs() < 0.1);
+        let dot = outset(&[], &[ring(&[[3.0, 4.0]])], &[], 5.0);
+        assert!((area(&dot) - PI * 25.0).abs() < 0.1);
+    }
+
+    /// Against the definition: a point is in the inset when it is in the ring and no edge is nearer
+    /// than the distance.
+    #[test]
+    fn wild_rings_agree_with_the_definition_point_by_point() {
+        let mut state = 11u64;
+        let mut random = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1);
+            (state >> 11) as f64 / (1u64 << 53) as f64
+        };
+        for _ in 0..30 {
+            let wild: Vec<[f64; 2]> = (0..40)
+                .map(|k| {
+                    let angle = f64::from(k) / 40.0 * 2.0 * PI;
+                    let radius = 30.0 + 30.0 * random();
+                    [radius * angle.cos(), radius * angle.sin()]
+                })
+                .collect();
+            let distance = 1.0 + 12.0 * random();
+            let whole = shape(&wild);
+            let found = inset(std::slice::from_ref(&whole), distance);
+            for _ in 0..400 {
+                let place = [random() * 120.0 - 60.0, random() * 120.0 - 60.0];
+                let gap = distance_to_ring(&wild, place);
+                if (gap - distance).abs() < 0.003 {
+                    continue;
+                }
+                let expected = inside(&wild, place) && gap > distance;
+                let got = found.iter().any(|part| {
+                    part.rings()
+                        .filter(|ring| inside(&metres(ring), place))
+                        .count()
+                        % 2
+                        == 1
+                });
+                assert_eq!(got, expected, "{place:?} {gap} {distance}");
+            }
+        }
+    }
+
+    fn metres(ring: &Ring) -> Vec<[f64; 2]> {
+        ring.iter().map(|point| point.metres()).collect()
+    }
+
+    fn inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
+        let ends = ring.iter().skip(1).chain(ring.first());
+        let crossings = ring.iter().zip(ends).filter(|([ax, ay], [bx, by])| {
+            (*ay > y) != (*by > y) && x < (bx - ax) * (y - ay) / (by - ay) + ax
+        });
+        crossings.count() % 2 == 1
+    }
+
+    fn distance_to_ring(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> f64 {
+        let ends = ring.iter().skip(1).chain(ring.first());
+        ring.iter()
+            .zip(ends)
+            .fold(f64::INFINITY, |best, ([ax, ay], [bx, by])| {
+                let [dx, dy] = [bx - ax, by - ay];
+                let along = (((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+                best.min((x - ax - along * dx).hypot(y - ay - along * dy))
+            })
+    }
+}
