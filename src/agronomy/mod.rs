@@ -1,9 +1,34 @@
 //! Wanted rates from agronomic rules, each with the reasons it has that value.
+//!
+//! One file per rule: [`seed`] and [`nutrient`] are plain arithmetic without a job; `base` picks the
+//! rule a product names; `adjust` and `limit` are the steps after it; `chain` puts the steps in order
+//! and writes the reasons down; `class` and `check` find the numbers in the job's tables.
+//!
+//! Order of the steps: base, adjustments, special areas, most, least, step, setbacks. A rate of 0 stays
+//! 0 through every step, and a setback is the last word.
+
+mod adjust;
+mod base;
+mod chain;
+mod check;
+mod class;
+mod limit;
+pub mod nutrient;
+pub mod seed;
+mod text;
+mod trail;
+
+pub use check::check_classes;
+pub use class::class_key;
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::zones::Facts;
 use serde::Serialize;
+
+/// No drill delivers more than this. A rate above it comes from numbers in the wrong unit, so it is
+/// refused, in kg/ha. Common practice, no source.
+pub const MOST_KG_PER_HA: f64 = 5_000.0;
 
 /// A rate with everything that made it, in order.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -28,16 +53,55 @@ pub struct Reason {
     pub source: Option<&'static str>,
 }
 
-/// The rate of every product (job order) on land with these facts.
+/// The rate of every product (job order) on land with these facts, in kg/ha, and what was capped,
+/// raised or rounded coarsely on the way.
 ///
 /// # Errors
-/// A class with no rate, naming product, layer and class.
-pub fn rates(_job: &Job, _facts: &Facts) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
-    todo!()
+/// A class with no rate, naming product, layer and class; a number that is missing, negative, not
+/// finite or in the wrong unit; limits that leave no rate. [`check_classes`] gives a better message for
+/// classes, because it sees the whole field: call it first.
+pub fn rates(job: &Job, facts: &Facts) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
+    let mut rates = Vec::with_capacity(job.products.len());
+    let mut findings = Vec::new();
+    for product in &job.products {
+        rates.push(chain::rate(job, product, facts, &mut findings)?);
+    }
+    Ok((rates, findings))
+}
+
+/// Checks the limits of every product, before any land is looked at.
+///
+/// # Errors
+/// A limit or step that is negative, not finite or zero where zero makes no sense; a least rate above the
+/// most; no multiple of the step between the two.
+pub fn check_limits(job: &Job) -> Outcome<()> {
+    for product in &job.products {
+        limit::Limited::new(&product.limits)
+            .map_err(|fault| chain::blame(job, product, None, *fault))?;
+    }
+    Ok(())
 }
 
 /// The rate a product has on land about which nothing special is known: its base rate, for a lost
 /// position. The area-weighted mean of the rates on the land, rounded by the product's step.
-pub fn base_rate(_job: &Job, _product: usize, _area_and_rate: &[(f64, f64)]) -> f64 {
-    todo!()
+///
+/// `area_and_rate` holds pairs of m2 and kg/ha; the result is kg/ha. What is averaged is the caller's
+/// choice: leave out land where a setback switches the product off, or the mean sinks. Land of no area,
+/// or rates that are all 0, give 0. Any other mean is brought inside the product's limits and onto its
+/// step, as in [`rates`]. A product number the job does not have gives 0.
+pub fn base_rate(job: &Job, product: usize, area_and_rate: &[(f64, f64)]) -> f64 {
+    let area: f64 = area_and_rate.iter().map(|(area, _)| area).sum();
+    let mass: f64 = area_and_rate.iter().map(|(area, rate)| area * rate).sum();
+    let Some(product) = job.products.get(product) else {
+        return 0.0;
+    };
+    if area <= 0.0 || mass <= 0.0 {
+        return 0.0;
+    }
+    let mean = mass / area;
+    // Limits that leave no rate are a fault in `rates`, so here the bare mean is all there is to say.
+    limit::Limited::new(&product.limits).map_or(mean, |limited| limited.apply(mean))
 }
+
+#[cfg(test)]
+mod tests;

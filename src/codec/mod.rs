@@ -1,1 +1,6 @@
 //! Pure codecs shared by reading and writing. No files, no domain.
+
+pub mod bytes;
+pub mod code_page;
+pub mod geopackage;
+pub mod wkb;

@@ -96,10 +96,11 @@ impl Arrangement {
             .map(|(&ends, &sides)| (self.placed(ends), sides))
     }
 
-    /// Unites faces into groups and gives the shapes of each group, by group and then by the place
-    /// of their lowest edge. `group` has one entry per face; `None` leaves a face out.
+    /// Unites faces into groups and gives the shapes of each group. `group` has one entry per face;
+    /// `None` leaves a face out.
     ///
-    /// Each shape is one piece connected through edges; its rings are simple.
+    /// Each shape is one piece connected through edges; its rings are simple and start at their
+    /// westernmost point. Shapes are ordered by group and then from west to east.
     pub fn dissolve(&self, group: &[Option<u32>]) -> Vec<(u32, Shape)> {
         dissolve::shapes(self, group)
     }
@@ -157,8 +158,8 @@ struct Cycles {
     of_half_edge: Vec<u32>,
     /// Twice the signed area each walk encloses: positive for the outer border of a face.
     area2: Vec<i128>,
-    /// The westernmost point of each walk.
-    westmost: Vec<Pt>,
+    /// The westernmost point of each walk and the one that follows it.
+    westmost: Vec<[Pt; 2]>,
 }
 
 impl Cycles {
@@ -178,13 +179,13 @@ impl Cycles {
             let number = cycles.area2.len() as u32;
             let origin = start(first);
             let mut area2 = 0;
-            let mut westmost = origin;
+            let mut westmost = [origin, start(first ^ 1)];
             let mut here = first;
             loop {
                 cycles.of_half_edge[here as usize] = number;
                 let [from, to] = [start(here), start(here ^ 1)];
                 area2 += cross(origin, from, to);
-                westmost = westmost.min(from);
+                westmost = westmost.min([from, to]);
                 here = next[here as usize];
                 if here == first {
                     break;
@@ -204,24 +205,23 @@ impl Cycles {
     fn faces(&self, points: &[Pt], ends: &[[u32; 2]]) -> (Vec<u32>, Vec<i128>) {
         let mut face_of = vec![NONE; self.area2.len()];
         let mut area2 = vec![0];
-        let mut inner = Vec::new();
-        for (cycle, &cycle_area2) in self.area2.iter().enumerate() {
-            if cycle_area2 > 0 {
-                face_of[cycle] = area2.len() as u32;
-                area2.push(cycle_area2);
-            } else {
-                inner.push(cycle);
-            }
+        // From west to east: so the numbers of faces do not depend on where a file starts its
+        // rings, and a piece of linework met on the way west is already settled.
+        let mut cycles: Vec<usize> = (0..self.area2.len()).collect();
+        cycles.sort_by_key(|&cycle| self.westmost[cycle]);
+        let (outer, inner): (Vec<usize>, Vec<usize>) =
+            cycles.into_iter().partition(|&cycle| self.area2[cycle] > 0);
+        for cycle in outer {
+            face_of[cycle] = area2.len() as u32;
+            area2.push(self.area2[cycle]);
         }
-        // From west to east, so that a piece of linework met on the way is already settled.
-        inner.sort_by_key(|&cycle| self.westmost[cycle]);
         let placed: Vec<[Pt; 2]> = ends
             .iter()
             .map(|e| e.map(|end| points[end as usize]))
             .collect();
         let grid = GridIndex::new(&placed);
         for cycle in inner {
-            let face = match first_edge_west(&grid, &placed, self.westmost[cycle]) {
+            let face = match first_edge_west(&grid, &placed, self.westmost[cycle][0]) {
                 Some(half_edge) => face_of[self.of_half_edge[half_edge as usize] as usize],
                 None => OUTSIDE,
             };

@@ -9,9 +9,11 @@ mod csr;
 mod grid_index;
 mod noding;
 pub mod offset;
+pub mod overlay;
 pub mod point;
 pub mod shape;
 
 pub use arrangement::Arrangement;
+pub use overlay::Overlay;
 pub use point::{Pt, UNITS_PER_M};
 pub use shape::{Ring, Shape};

@@ -26,12 +26,12 @@ pub(super) fn shapes(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<(u
             rings.add(ring);
         }
     }
-    let finished = shapes
+    let mut finished: Vec<(u32, Shape)> = shapes
         .into_iter()
-        .map(|((group, _), rings)| (group, rings.into_shape()));
+        .map(|((group, _), rings)| (group, rings.into_shape()))
+        .collect();
+    finished.sort_by_key(|(group, shape)| (*group, shape.exterior.first().copied()));
     finished
-        .filter(|(_, shape)| !shape.exterior.is_empty())
-        .collect()
 }
 
 fn is_border(arrangement: &Arrangement, group: &[Option<u32>], half_edge: u32) -> bool {
@@ -129,9 +129,18 @@ impl Rings {
     }
 
     fn into_shape(self) -> Shape {
+        let mut holes: Vec<Ring> = self.holes.into_iter().map(from_westmost).collect();
+        holes.sort_unstable_by_key(|ring| ring.first().copied());
         Shape {
-            exterior: self.exterior,
-            holes: self.holes,
+            exterior: from_westmost(self.exterior),
+            holes,
         }
     }
+}
+
+/// The same ring, started at its westernmost point.
+fn from_westmost(mut ring: Ring) -> Ring {
+    let westmost = (0..ring.len()).min_by_key(|&nth| ring[nth]).unwrap_or(0);
+    ring.rotate_left(westmost);
+    ring
 }

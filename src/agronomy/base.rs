@@ -1,0 +1,228 @@
+//! The base of a rate: the one rule that a product names.
+
+use super::class::{Found, look_up};
+use super::trail::{Step, Trail};
+use super::{nutrient, seed, text};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::{Job, Joined, Lookup, Nutrient, Product};
+use crate::zones::Facts;
+
+/// Takes the first step of a rate.
+///
+/// # Errors
+/// None or several of the four ways to name a rate; a number that is missing or cannot be.
+pub(super) fn begin(job: &Job, product: &Product, facts: &Facts, trail: &mut Trail) -> Outcome<()> {
+    let rule = &product.rate;
+    let look = |lookup: &Lookup, key: &str| look_up(job, lookup, key, facts);
+    match (
+        &rule.kg_per_ha,
+        &rule.seeds_per_m2,
+        &rule.plants_per_m2,
+        &rule.need_kg_per_ha,
+    ) {
+        (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, trail),
+        (None, Some(lookup), None, None) => {
+            seeds(product, &look(lookup, "rate.seeds_per_m2")?, trail)
+        }
+        (None, None, Some(lookup), None) => {
+            let plants = look(lookup, "rate.plants_per_m2")?;
+            if plants.value == 0.0 {
+                // Land that wants no plants needs no establishment either.
+                return nothing_wanted(&plants, trail);
+            }
+            let establishment = match &rule.establishment_percent {
+                Some(lookup) => look(lookup, "rate.establishment_percent")?,
+                None => return Err(no_establishment()),
+            };
+            population(product, &plants, &establishment, trail)
+        }
+        (None, None, None, Some(lookup)) => need(
+            product,
+            rule.nutrient,
+            &look(lookup, "rate.need_kg_per_ha")?,
+            trail,
+        ),
+        _ => Err(Fault::input(
+            "agronomy.rate_rule",
+            Place::nowhere(),
+            "the rate is named in no way, or in several",
+            "exactly one of kg_per_ha, seeds_per_m2, plants_per_m2 and need_kg_per_ha",
+            "Keep the one that is meant.",
+        )),
+    }
+}
+
+fn direct(rate: &Found, trail: &mut Trail) -> Outcome<()> {
+    trail.take(Step {
+        rule: "rate.direct",
+        text: format!("{} kg/ha as set{}", text::given(rate.value), place(rate)),
+        inputs: &[("kg/ha", rate.value)],
+        kg_per_ha: rate.value,
+        source: None,
+    })
+}
+
+fn seeds(product: &Product, seeds: &Found, trail: &mut Trail) -> Outcome<()> {
+    let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
+    let kg_per_ha = seed::kg_per_ha_of_seeds(seeds.value, weight);
+    trail.take(Step {
+        rule: "seed.seeds",
+        text: format!(
+            "{} seeds/m2{} x {} g per thousand = {} kg/ha",
+            text::given(seeds.value),
+            seeds.on,
+            text::given(weight),
+            text::rate(kg_per_ha)
+        ),
+        inputs: &[
+            ("seeds/m2", seeds.value),
+            ("thousand-grain weight g", weight),
+        ],
+        kg_per_ha,
+        source: Some(seed::SOURCE_SEEDS),
+    })
+}
+
+fn population(
+    product: &Product,
+    plants: &Found,
+    establishment: &Found,
+    trail: &mut Trail,
+) -> Outcome<()> {
+    let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
+    let joined = product.rate.germination_joined;
+    let share = seed::plants_per_seed(product.germination_percent, establishment.value, joined)?;
+    let kg_per_ha = seed::kg_per_ha_of_plants(plants.value, weight, share);
+    let germination = product.germination_percent.unwrap_or(100.0);
+    let (per_seed, source) = match joined {
+        Joined::Multiply => (
+            format!(
+                "({} % germination x {} % establishment)",
+                text::given(germination),
+                text::given(establishment.value)
+            ),
+            seed::SOURCE_MULTIPLY,
+        ),
+        Joined::Subtract => (
+            format!(
+                "({} % germination - {} points lost in the field)",
+                text::given(germination),
+                text::given(100.0 - establishment.value)
+            ),
+            seed::SOURCE_SUBTRACT,
+        ),
+        Joined::Included => (
+            format!(
+                "{} % establishment, germination included",
+                text::given(establishment.value)
+            ),
+            seed::SOURCE_INCLUDED,
+        ),
+    };
+    // Plants and establishment may come from different layers; one that both name is said once.
+    let on = match plants.on == establishment.on {
+        true => plants.on.clone(),
+        false => format!("{}{}", plants.on, establishment.on),
+    };
+    let mut inputs = vec![
+        ("plants/m2", plants.value),
+        ("thousand-grain weight g", weight),
+        ("establishment %", establishment.value),
+        ("plants per seed", share),
+    ];
+    if joined != Joined::Included {
+        inputs.insert(2, ("germination %", germination));
+    }
+    trail.take(Step {
+        rule: "seed.population",
+        text: format!(
+            "{} plants/m2 x {} g per thousand / {per_seed} = {} kg/ha{on}",
+            text::given(plants.value),
+            text::given(weight),
+            text::rate(kg_per_ha)
+        ),
+        inputs: &inputs,
+        kg_per_ha,
+        source: Some(source),
+    })
+}
+
+fn nothing_wanted(plants: &Found, trail: &mut Trail) -> Outcome<()> {
+    trail.take(Step {
+        rule: "seed.population",
+        text: format!("0 plants/m2 wanted{}: 0 kg/ha", place(plants)),
+        inputs: &[("plants/m2", 0.0)],
+        kg_per_ha: 0.0,
+        source: None,
+    })
+}
+
+fn need(
+    product: &Product,
+    nutrient: Option<Nutrient>,
+    need: &Found,
+    trail: &mut Trail,
+) -> Outcome<()> {
+    let (Some(nutrient), Some(grade)) = (nutrient, &product.grade) else {
+        return Err(Fault::input(
+            "agronomy.no_grade",
+            Place::nowhere(),
+            "a rate from need_kg_per_ha lacks the nutrient or the product's grade",
+            "'rate.nutrient' (n, p2o5 or k2o) and the product's 'grade'",
+            "Add what is missing.",
+        ));
+    };
+    let kg_per_ha = nutrient::product_kg_per_ha(need.value, grade, nutrient)?;
+    let percent = nutrient::percent_of(grade, nutrient);
+    let also: Vec<String> = nutrient::NUTRIENTS
+        .into_iter()
+        .filter(|other| {
+            *other != nutrient && nutrient::percent_of(grade, *other) > 0.0 && kg_per_ha > 0.0
+        })
+        .map(|other| {
+            let supply = nutrient::supply_kg_per_ha(kg_per_ha, grade, other);
+            format!(
+                "{} kg/ha {}",
+                text::number(supply, 1),
+                nutrient::symbol(other)
+            )
+        })
+        .collect();
+    let also = match also.is_empty() {
+        true => String::new(),
+        false => format!("; it brings {} as well", also.join(" and ")),
+    };
+    trail.take(Step {
+        rule: "nutrient.grade",
+        text: format!(
+            "{} kg/ha {symbol}{} / {} % {symbol} in the grade = {} kg/ha{also}",
+            text::given(need.value),
+            need.on,
+            text::given(percent),
+            text::rate(kg_per_ha),
+            symbol = nutrient::symbol(nutrient),
+        ),
+        inputs: &[("need kg/ha", need.value), ("grade %", percent)],
+        kg_per_ha,
+        source: Some(nutrient::SOURCE_GRADE),
+    })
+}
+
+fn no_establishment() -> Box<Fault> {
+    Fault::input(
+        "agronomy.no_establishment",
+        Place::nowhere(),
+        "a rate from plants/m2 needs the establishment, and none is given",
+        "'rate.establishment_percent', one number or one by class",
+        "Add it. A published guide has 90 % on sands and 65 % on loams and clays for wheat (HGCA, The wheat growth guide, 2008, page 8).",
+    )
+}
+
+/// Where a number holds, for the end of a sentence.
+fn place(found: &Found) -> &str {
+    if found.on.is_empty() {
+        " for the whole field"
+    } else {
+        &found.on
+    }
+}

@@ -1,0 +1,381 @@
+//! A layer's CRS and its way to WGS 84.
+
+use super::area::{TOLERATED_DEGREES, extremes};
+use super::name::{self, Named, resolve};
+use super::operation::choose;
+use super::proj::{Area, Context, Kind, Object};
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::read::{Layer, Xy};
+use std::path::Path;
+
+/// A layer's way to WGS 84: one operation, chosen for where the layer lies. Bound to its thread.
+pub struct Crs {
+    /// `EPSG:28992 Amersfoort / RD New`, for messages.
+    pub name: String,
+    /// Accuracy in metres that PROJ states for the datum shift; 0 where none is needed; `None` where it
+    /// states none.
+    pub accuracy_m: Option<f64>,
+    /// Ballpark shifts and other doubts.
+    pub findings: Vec<Finding>,
+    /// The geographic CRS underneath, which stands for the datum: `ETRS89`, `Amersfoort`.
+    datum: String,
+    /// The datum is taken as equal to WGS 84 although it is another one.
+    unmodelled: bool,
+    /// x and y are longitude and latitude in some unit.
+    geographic: bool,
+    /// Units of x in a whole turn; 0 for a projected CRS.
+    turn: f64,
+    place: Place,
+    /// `None`: the coordinates are WGS 84 degrees already.
+    operation: Option<Object>,
+}
+
+impl Crs {
+    /// The CRS a layer is in: what the job names, else what the file declares. No transformation grids.
+    ///
+    /// Refused: a layer without a CRS, a CRS that is unknown or not horizontal, coordinates far outside
+    /// its area of use (with a word if the axes look swapped), a CRS with no way to WGS 84.
+    pub fn of(layer: &Layer, named_in_job: Option<&str>) -> Outcome<Self> {
+        Self::with_grids(layer, named_in_job, None)
+    }
+
+    /// The same, with a folder of transformation grids. Grids in the NTv2 form (.gsb) can be read;
+    /// GeoTIFF grids cannot, since PROJ is built here without the TIFF library.
+    pub fn with_grids(layer: &Layer, named_in_job: Option<&str>, grids: Option<&Path>) -> Outcome<Self> {
+        let context = Context::open(grids).map_err(|said| no_database(&said))?;
+        let wgs84 = context.parse("EPSG:4326").map_err(|said| no_database(&said))?;
+        let place = layer.place();
+        let far_out = extremes(layer);
+        let mut findings = Vec::new();
+
+        let declared = name::declared(&layer.crs);
+        let named = match (named_in_job, declared) {
+            (Some(text), declared) => {
+                let named = resolve(&context, text, "the crs that the job names,", &place)?;
+                if let Some(declared) = declared {
+                    findings.extend(differing(&named, resolve(&context, declared, "", &place), &place));
+                }
+                named
+            }
+            (None, Some(text)) => resolve(&context, text, "the CRS that the file declares,", &place)?,
+            (None, None) => return Err(name::missing(layer, &far_out)),
+        };
+        let Named { crs, name, deprecated, unlisted } = named;
+        if deprecated {
+            findings.push(Finding::note(
+                "frame.crs_deprecated",
+                place.clone(),
+                format!("{name} is withdrawn in the EPSG registry; it still works"),
+            ));
+        }
+        if unlisted {
+            findings.push(Finding::note(
+                "frame.crs_unlisted",
+                place.clone(),
+                format!("the CRS '{name}' is like no EPSG entry and is used as it is written out"),
+            ));
+        }
+
+        let own = Own::of(&crs, &place, &name)?;
+        let lon_lat = own.lon_lat(&far_out);
+        if let Some(area) = own.base.area_of_use() {
+            findings.extend(check_area(&area, &own, &far_out, &lon_lat, &name, &place)?);
+        }
+        let mut result = Self {
+            accuracy_m: Some(0.0),
+            findings,
+            datum: own.geographic.name(),
+            unmodelled: false,
+            geographic: own.projection.is_none(),
+            turn: if own.projection.is_none() { 360.0 / own.unit } else { 0.0 },
+            place,
+            operation: None,
+            name,
+        };
+        let on_wgs84 = own.geographic.is_same_as(&wgs84);
+        if on_wgs84 && crs.kind() == Kind::Geographic {
+            return Ok(result);
+        }
+        let finite: Vec<Xy> = lon_lat.iter().copied().filter(|p| p[0].is_finite() && p[1].is_finite()).collect();
+        let area = Area::round(&finite);
+        let trial = far_out.first().copied();
+        let Some(choice) = choose(&crs, &wgs84, area.as_ref(), trial) else {
+            return Err(Fault::input(
+                "frame.no_operation",
+                result.place,
+                format!("there is no way from {} to WGS 84 where the layer lies ({})", result.name, context.said()),
+                "a CRS that is tied to WGS 84 by the EPSG registry",
+                "export the layer in WGS 84 or a national grid with a GIS, and name that CRS",
+            ));
+        };
+        if !on_wgs84 {
+            result.accuracy_m = choice.accuracy_m;
+            result.unmodelled = choice.ballpark || stays(&choice.operation, trial, lon_lat.first());
+        }
+        result.tell_shift(choice.ballpark, choice.better);
+        result.operation = Some(choice.operation);
+        Ok(result)
+    }
+
+    /// The datum, named by the geographic CRS underneath.
+    pub fn datum(&self) -> &str {
+        &self.datum
+    }
+
+    /// Whether x and y are longitude and latitude, so that edges are straight in these.
+    pub(super) fn turn(&self) -> Option<f64> {
+        self.geographic.then_some(self.turn)
+    }
+
+    pub(super) fn place(&self) -> &Place {
+        &self.place
+    }
+
+    /// From the CRS's own coordinates (x east, y north) to WGS 84 degrees, in place; longitudes lie
+    /// within -180 and 180. Refused: the first point that has no place on Earth. The points are
+    /// undefined then.
+    pub fn to_wgs84(&self, points: &mut [Xy]) -> Outcome<()> {
+        let before: Vec<Xy> = if self.operation.is_some() { points.to_vec() } else { Vec::new() };
+        self.try_wgs84(points).map_err(|at| {
+            let point = before.get(at).or(points.get(at)).copied().unwrap_or_default();
+            self.no_place(point, None)
+        })
+    }
+
+    /// The same; the error is the index of the first point that has no place on Earth.
+    pub(super) fn try_wgs84(&self, points: &mut [Xy]) -> Result<(), usize> {
+        if let Some(operation) = &self.operation {
+            operation.transform(points);
+        }
+        for (at, point) in points.iter_mut().enumerate() {
+            let [lon, lat] = *point;
+            if !(lon.abs() <= 360.0 && lat.abs() <= 90.0) {
+                return Err(at);
+            }
+            if lon > 180.0 {
+                point[0] = lon - 360.0;
+            } else if lon < -180.0 {
+                point[0] = lon + 360.0;
+            }
+        }
+        Ok(())
+    }
+
+    /// The fault for a point that has no place on Earth.
+    pub(super) fn no_place(&self, [x, y]: Xy, feature: Option<&str>) -> Box<Fault> {
+        let place = match feature {
+            Some(feature) => self.place.clone().feature(feature),
+            None => self.place.clone(),
+        };
+        Fault::input(
+            "frame.not_on_earth",
+            place,
+            format!("the coordinates x = {x}, y = {y} are no place on Earth in {}", self.name),
+            "finite coordinates within the CRS's area of use",
+            "mend or remove the point, or name the right CRS in the job, as crs = \"EPSG:...\"",
+        )
+    }
+
+    fn tell_shift(&mut self, ballpark: bool, better: Option<(Vec<String>, Option<f64>)>) {
+        if ballpark {
+            self.findings.push(Finding::warning(
+                "frame.ballpark_shift",
+                self.place.clone(),
+                format!(
+                    "no datum shift from {} to WGS 84 is known here; the two are taken as equal, which may displace the layer by tens to hundreds of metres",
+                    self.datum
+                ),
+            ));
+        }
+        if let Some((grids, accuracy)) = better {
+            let metres = |a: Option<f64>| a.map_or(String::from("an accuracy not stated"), |a| format!("{a} m"));
+            self.findings.push(Finding::note(
+                "frame.better_grid",
+                self.place.clone(),
+                format!(
+                    "the way from {} to WGS 84 is good to {}; with the transformation grid {} it would be good to {}",
+                    self.name,
+                    metres(self.accuracy_m),
+                    grids.join(" and "),
+                    metres(accuracy)
+                ),
+            ));
+        }
+    }
+}
+
+/// A CRS's own longitudes and latitudes, without any datum shift.
+struct Own {
+    /// The CRS without parameters bound to it.
+    base: Object,
+    geographic: Object,
+    /// From projected coordinates to the geographic CRS; `None` for a geographic CRS.
+    projection: Option<Object>,
+    /// Degrees in a unit of the geographic CRS, and degrees from Greenwich to its prime meridian.
+    unit: f64,
+    meridian: f64,
+}
+
+impl Own {
+    fn of(crs: &Object, place: &Place, name: &str) -> Outcome<Self> {
+        let broken = || {
+            Fault::input(
+                "frame.no_operation",
+                place.clone(),
+                format!("PROJ cannot take {name} apart ({})", crs.context().said()),
+                "a geographic or projected CRS on a geodetic datum",
+                "export the layer in WGS 84 or a national grid with a GIS, and name that CRS",
+            )
+        };
+        let base = match crs.kind() {
+            Kind::Bound => crs.bound(),
+            _ => crs.without_height(),
+        };
+        let base = base.ok_or_else(broken)?;
+        let geographic = base.geographic().ok_or_else(broken)?;
+        let projection = if base.kind() == Kind::Geographic {
+            None
+        } else {
+            Some(choose(&base, &geographic, None, None).ok_or_else(broken)?.operation)
+        };
+        let (unit, meridian) = geographic.degrees().ok_or_else(broken)?;
+        Ok(Self { base, geographic, projection, unit, meridian })
+    }
+
+    /// Degrees from Greenwich, between -180 and 180, and degrees north. Infinite where there are none.
+    fn lon_lat(&self, points: &[Xy]) -> Vec<Xy> {
+        let mut points = points.to_vec();
+        if let Some(projection) = &self.projection {
+            projection.transform(&mut points);
+        }
+        let to_degrees = |[x, y]: Xy| {
+            let lon = x * self.unit + self.meridian;
+            // Longitudes up to a whole turn are in use; beyond that they are no degrees.
+            if !(lon.abs() <= 360.0) {
+                return [f64::INFINITY; 2];
+            }
+            [(lon + 180.0).rem_euclid(360.0) - 180.0, y * self.unit]
+        };
+        points.into_iter().map(to_degrees).collect()
+    }
+}
+
+/// A warning or a fault for coordinates outside the area of use.
+fn check_area(
+    area: &Area,
+    own: &Own,
+    points: &[Xy],
+    lon_lat: &[Xy],
+    name: &str,
+    place: &Place,
+) -> Outcome<Option<Finding>> {
+    let worst = lon_lat
+        .iter()
+        .zip(points)
+        .map(|(&place, &point)| (area.outside(place), place, point))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((outside, [lon, lat], [x, y])) = worst.filter(|(outside, ..)| *outside > 0.0) else {
+        return Ok(None);
+    };
+    let at = if lon.is_finite() && lat.is_finite() && lat.abs() <= 90.0 {
+        format!(", which is longitude {lon:.4}, latitude {lat:.4}")
+    } else {
+        String::from(", which is no place on Earth")
+    };
+    let found = format!("x = {x}, y = {y}{at}, lies outside the area of use of {name}");
+    if outside <= TOLERATED_DEGREES {
+        return Ok(Some(Finding::warning(
+            "frame.outside_area_of_use",
+            place.clone(),
+            format!("{found}: {}. The plan goes on; check the CRS.", area.in_words()),
+        )));
+    }
+    let swapped: Vec<Xy> = points.iter().map(|&[x, y]| [y, x]).collect();
+    if own.lon_lat(&swapped).iter().all(|&p| area.outside(p) == 0.0) {
+        return Err(Fault::input(
+            "frame.axes_swapped",
+            place.clone(),
+            format!("{found}; with x and y swapped every point lies inside"),
+            "coordinates with x (east, longitude) first and y (north, latitude) second",
+            "export the layer with its axes in this order, or swap them in a GIS; this program does not swap them by itself",
+        ));
+    }
+    let geographic = own.projection.is_none();
+    let degrees_range = points.iter().all(|p| p[0].abs() <= 180.0 && p[1].abs() <= 90.0);
+    let cause = match (geographic, degrees_range) {
+        (true, false) => "the numbers look like metres of a projected CRS: name it in the job, as crs = \"EPSG:...\"",
+        (false, true) => "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job",
+        _ => "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\"",
+    };
+    Err(Fault::input("frame.outside_area_of_use", place.clone(), found, area.in_words(), cause))
+}
+
+/// The warning for a file that declares another CRS than the job names.
+fn differing(named: &Named, declared: Outcome<Named>, place: &Place) -> Option<Finding> {
+    let what = match declared {
+        Ok(declared) if declared.crs.is_same_as(&named.crs) => return None,
+        Ok(declared) => format!("the file declares {}", declared.name),
+        Err(_) => String::from("the file declares a CRS that is not understood"),
+    };
+    Some(Finding::warning(
+        "frame.crs_overruled",
+        place.clone(),
+        format!("{what}; the job names {}, and that is used", named.name),
+    ))
+}
+
+/// Whether an operation leaves a point at its own longitude and latitude: 1e-10 degree is 0.01 mm.
+fn stays(operation: &Object, point: Option<Xy>, own: Option<&Xy>) -> bool {
+    let (Some(point), Some(own)) = (point, own) else { return false };
+    let mut moved = [point];
+    operation.transform(&mut moved);
+    (moved[0][0] - own[0]).abs() < 1e-10 && (moved[0][1] - own[1]).abs() < 1e-10
+}
+
+/// A warning if layers are on different datums and the shift between them is not modelled: they may
+/// lie beside each other by as much as the accuracies say.
+pub fn mixed_datums(layers: &[&Crs]) -> Option<Finding> {
+    let mut datums: Vec<&str> = layers.iter().map(|crs| crs.datum.as_str()).collect();
+    datums.sort_unstable();
+    datums.dedup();
+    let doubtful: Vec<&&Crs> = layers.iter().filter(|crs| crs.unmodelled).collect();
+    if datums.len() < 2 || doubtful.is_empty() {
+        return None;
+    }
+    let mut said: Vec<String> = doubtful
+        .iter()
+        .map(|crs| match crs.accuracy_m {
+            Some(metres) => format!("{} (to {metres} m)", crs.datum),
+            None => format!("{} (accuracy not stated)", crs.datum),
+        })
+        .collect();
+    said.sort_unstable();
+    said.dedup();
+    Some(Finding::warning(
+        "frame.mixed_datums",
+        Place::nowhere(),
+        format!(
+            "the layers are on different datums ({}), and these are taken as equal to WGS 84 without a shift: {}; layers may lie beside each other by that much",
+            datums.join(", "),
+            said.join(", ")
+        ),
+    ))
+}
+
+/// Version of the EPSG registry in the database inside the binary, such as `v12.013`.
+pub fn epsg_version() -> String {
+    Context::open(None)
+        .ok()
+        .and_then(|context| context.metadata(c"EPSG.VERSION"))
+        .unwrap_or_else(|| String::from("unknown"))
+}
+
+fn no_database(said: &str) -> Box<Fault> {
+    Fault::machine(
+        "frame.no_database",
+        Place::nowhere(),
+        format!("the CRS database inside the program does not open ({said})"),
+        "the program as it was built, without PROJ_AUX_DB in the environment",
+        "unset PROJ_AUX_DB; if that does not help, install the program anew",
+    )
+}

@@ -1,0 +1,234 @@
+//! Polygons put into one arrangement, and which of them cover a face.
+
+use super::arrangement::{Arrangement, OUTSIDE};
+use super::point::{Pt, area2_to_m2};
+use super::shape::{Ring, Shape};
+
+/// Polygons as files give them, numbered in the order they are added.
+///
+/// A polygon covers what its exterior ring encloses (even-odd rule) and none of its holes does;
+/// winding does not matter. Rings may cross themselves and each other.
+#[derive(Default)]
+pub struct Overlay {
+    rings: Vec<Ring>,
+    /// Per ring (the source number in the arrangement): its polygon.
+    polygon_of: Vec<u32>,
+    is_hole: Vec<bool>,
+    polygons: u32,
+}
+
+/// A ring that crosses itself, or runs around some land more than once.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SelfCrossing {
+    pub polygon: u32,
+    /// A point where it shows.
+    pub place: Pt,
+    /// Area of the smaller lobes and of what is wound around more than once, m2.
+    pub area_m2: f64,
+}
+
+impl Overlay {
+    /// Adds a polygon and gives its number.
+    pub fn add(&mut self, polygon: Shape) -> u32 {
+        let number = self.polygons;
+        self.polygons += 1;
+        for (nth, ring) in std::iter::once(polygon.exterior)
+            .chain(polygon.holes)
+            .enumerate()
+        {
+            self.rings.push(ring);
+            self.polygon_of.push(number);
+            self.is_hole.push(nth > 0);
+        }
+        number
+    }
+
+    /// Arranges all polygons added so far.
+    pub fn arrange(&self) -> Arrangement {
+        Arrangement::new(
+            self.rings
+                .iter()
+                .enumerate()
+                .map(|(nth, ring)| (nth as u32, &ring[..])),
+        )
+    }
+
+    /// Numbers of the polygons that cover a face, ascending.
+    pub fn covering(&self, arrangement: &Arrangement, face: u32) -> Vec<u32> {
+        let mut covering: Vec<u32> = Vec::new();
+        for winding in arrangement.windings(face) {
+            if winding.count % 2 == 0 {
+                continue;
+            }
+            // The exterior of a polygon comes before its holes.
+            let polygon = self.polygon_of[winding.source as usize];
+            if !self.is_hole[winding.source as usize] {
+                covering.push(polygon);
+            } else if covering.last() == Some(&polygon) {
+                covering.pop();
+            }
+        }
+        covering
+    }
+
+    /// Rings that cross themselves, by polygon.
+    pub fn self_crossings(&self, arrangement: &Arrangement) -> Vec<SelfCrossing> {
+        // Per ring: twice the area wound around once forwards, once backwards, more often.
+        let mut areas = vec![[0i128; 3]; self.rings.len()];
+        for face in 1..arrangement.faces() as u32 {
+            for winding in arrangement.windings(face) {
+                let kind = match winding.count {
+                    1 => 0,
+                    -1 => 1,
+                    _ => 2,
+                };
+                areas[winding.source as usize][kind] += arrangement.area2(face);
+            }
+        }
+        let crossings =
+            areas
+                .iter()
+                .enumerate()
+                .filter_map(|(ring, &[forwards, backwards, more])| {
+                    let area2 = forwards.min(backwards) + more;
+                    let place = self.rings[ring].iter().min()?;
+                    (area2 > 0).then(|| SelfCrossing {
+                        polygon: self.polygon_of[ring],
+                        place: *place,
+                        area_m2: area2_to_m2(area2),
+                    })
+                });
+        crossings.collect()
+    }
+
+    /// Shapes of the land that passes the test, given the polygons that cover it.
+    pub fn shapes_where(&self, mut test: impl FnMut(&[u32]) -> bool) -> Vec<Shape> {
+        let arrangement = self.arrange();
+        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+            .map(|face| (face != OUTSIDE && test(&self.covering(&arrangement, face))).then_some(0))
+            .collect();
+        arrangement
+            .dissolve(&group)
+            .into_iter()
+            .map(|(_, shape)| shape)
+            .collect()
+    }
+}
+
+/// The land any of the polygons covers, as clean shapes.
+pub fn union(polygons: impl IntoIterator<Item = Shape>) -> Vec<Shape> {
+    let mut overlay = Overlay::default();
+    for polygon in polygons {
+        overlay.add(polygon);
+    }
+    overlay.shapes_where(|covering| !covering.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn square(x: i64, y: i64, side: i64) -> Ring {
+        [[0, 0], [1, 0], [1, 1], [0, 1]]
+            .map(|[u, v]| Pt {
+                x: x + u * side,
+                y: y + v * side,
+            })
+            .to_vec()
+    }
+
+    #[test]
+    fn a_hole_is_left_out_whatever_its_winding_and_touching_the_border() {
+        for reverse in [false, true] {
+            let mut hole = square(0, 4, 2);
+            if reverse {
+                hole.reverse();
+            }
+            let shapes = union([Shape {
+                exterior: square(0, 0, 10),
+                holes: vec![hole],
+            }]);
+            assert_eq!(shapes.len(), 1);
+            assert_eq!(shapes[0].area2(), 2 * 96);
+        }
+    }
+
+    #[test]
+    fn islands_in_holes_and_pieces_that_touch_at_a_point_stay_apart() {
+        let shapes = union([
+            Shape {
+                exterior: square(0, 0, 10),
+                holes: vec![square(2, 2, 6)],
+            },
+            Shape {
+                exterior: square(4, 4, 2),
+                holes: Vec::new(),
+            },
+            Shape {
+                exterior: square(10, 10, 5),
+                holes: Vec::new(),
+            },
+        ]);
+        let areas: Vec<i128> = shapes.iter().map(Shape::area2).collect();
+        assert_eq!(areas, [128, 8, 50]); // from west to east
+    }
+
+    #[test]
+    fn where_a_file_starts_its_rings_and_how_it_winds_them_changes_nothing() {
+        let ring = square(0, 0, 10);
+        let hole = square(2, 2, 6);
+        let expected = union([Shape {
+            exterior: ring.clone(),
+            holes: vec![hole.clone()],
+        }]);
+        for turn in 0..4 {
+            for reverse in [false, true] {
+                let [mut ring, mut hole] = [ring.clone(), hole.clone()];
+                ring.rotate_left(turn);
+                hole.rotate_left(3 - turn);
+                if reverse {
+                    ring.reverse();
+                }
+                let holed = Shape {
+                    exterior: ring,
+                    holes: vec![hole],
+                };
+                assert_eq!(union([holed]), expected);
+            }
+        }
+    }
+
+    #[test]
+    fn a_bow_tie_keeps_both_lobes_and_is_told() {
+        let bow = [[0, 0], [10, 10], [10, 0], [0, 10]]
+            .map(|[x, y]| Pt { x, y })
+            .to_vec();
+        let mut overlay = Overlay::default();
+        overlay.add(Shape {
+            exterior: bow,
+            holes: Vec::new(),
+        });
+        let told = overlay.self_crossings(&overlay.arrange());
+        assert_eq!(told.len(), 1);
+        assert_eq!(told[0].area_m2, area2_to_m2(50));
+        let shapes = overlay.shapes_where(|covering| !covering.is_empty());
+        assert_eq!(shapes.iter().map(Shape::area2).sum::<i128>(), 100);
+    }
+
+    #[test]
+    fn a_hole_that_touches_at_two_points_cuts_the_polygon_in_two() {
+        let diamond = [[5, 0], [10, 5], [5, 10], [0, 5]]
+            .map(|[x, y]| Pt { x, y })
+            .to_vec();
+        let shapes = union([Shape {
+            exterior: square(0, 0, 10),
+            holes: vec![diamond],
+        }]);
+        assert_eq!(shapes.len(), 4);
+        assert!(
+            shapes
+                .iter()
+                .all(|shape| shape.area2() == 25 && shape.holes.is_empty())
+        );
+    }
+}
