@@ -25,7 +25,7 @@ const FILES: [&[&str]; 5] = [
     &["Connection", "open"],
     &["tempfile"],
 ];
-/// Methods of a path that look at the disk.
+/// Methods of a path, without arguments, that look at the disk.
 const FILE_METHODS: [&str; 8] = [
     "exists",
     "try_exists",
@@ -275,7 +275,7 @@ fn the_check_sees_what_it_should() {
         ),
         (
             "map",
-            "fn f() { env!(\"CARGO_PKG_VERSION\"); x.exists_in(y); }",
+            "fn f() { env!(\"CARGO_PKG_VERSION\"); x.exists_in(y); z.metadata(\"EPSG\"); }",
         ),
         ("write", "use std::fs::File; fn f(p: &Path) { p.exists(); }"),
         (

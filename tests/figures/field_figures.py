@@ -61,7 +61,7 @@ def figures(name, shape, crs, plans):
     degrees = field_zones.change(shape, pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True))
     origin = field_zones.centre(degrees)
     if plans:
-        origin = tuple(json.loads((plans / name / "plan.json").read_text(encoding="utf-8"))["frame"]["origin"])
+        origin = tuple(json.loads((plans / name / "plan.json").read_text(encoding="utf-8"))["frame"]["origin_lon_lat"])
     field = in_plane(shape, crs, origin, 1.0)
     made = {
         layer: [(cls, in_plane(s, "EPSG:4326", origin, 1e-5)) for cls, s in zones(name, layer)]

@@ -79,7 +79,7 @@ def main():
                 folder = Path(temporary) / crs.replace(":", "")
                 folder.mkdir()
                 result = plan(program, folder, crs, centre)
-                mapped, origin = result["tally"]["mapped_m2"], result["frame"]["origin"]
+                mapped, origin = result["tally"]["mapped_m2"], result["frame"]["origin_lon_lat"]
                 if abs(mapped / area - 1) > 1e-6:
                     broken.append(f"{crs}: {mapped} m2, wanted {area} m2")
                 # 2e-5 degrees are 2 m: another transformation of the same CRS may be as good, a missing one is not.

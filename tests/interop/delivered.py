@@ -63,7 +63,7 @@ class Plan:
         self.products = [p["id"] for p in self.json["job"]["product"]]
         self.layers = [layer["name"] for layer in self.json["job"].get("layer", [])]
         self.tally = self.json["tally"]
-        self.origin = self.json["frame"]["origin"]
+        self.origin = self.json["frame"]["origin_lon_lat"]
 
     def map_kg(self, product):
         """Total of a product's polygon map."""

@@ -56,7 +56,7 @@ def zone_values(checks, plan, task):
         ("position_lost_kg_per_ha", task.position_lost_treatment_zone_code),
         ("out_of_field_kg_per_ha", task.out_of_field_treatment_zone_code),
     ):
-        wanted = [round(rate * RAW_PER_KG_HA) for rate in plan.json[key]]
+        wanted = [round(row[key] * RAW_PER_KG_HA) for row in plan.json["terminal"]["products"]]
         checks.equal(by_code.get(code), wanted, f"values of the zone for {key}")
     return by_code, order[0]
 
@@ -68,7 +68,7 @@ def frame_elements(checks, plan, data, task):
     checks.that(customer and task.customer_id_ref == customer.id, "the task names no customer")
     checks.that(farm and task.farm_id_ref == farm.id, "the task names no farm")
     checks.that(field and task.partfield_id_ref == field.id, "the task names no partfield")
-    checks.that(plan.id in (task.designator or ""), f"the task name {task.designator!r} does not hold the plan id {plan.id}")
+    checks.that((task.designator or "").startswith(plan.id), f"the task name {task.designator!r} does not start with the plan id {plan.id}")
     ids = [data_id for thing in (data.customers, data.farms, data.partfields, data.products, data.tasks) for data_id in [t.id for t in thing]]
     checks.that(all("-" not in i and i[3:] == str(int(i[3:])) for i in ids), f"ids with a hyphen or leading zeros: {ids}")
     shown = {v.id: (v.offset, Decimal(str(v.scale)), v.unit_designator) for v in data.value_presentations}
@@ -76,7 +76,7 @@ def frame_elements(checks, plan, data, task):
         for variable in zone.process_data_variables:
             wanted = (0, Decimal("0.01"), "kg/ha")
             checks.equal(shown.get(variable.value_presentation_id_ref), wanted, f"how zone {zone.code} is shown")
-    # The boundary: one exterior per polygon, any holes; area attribute in whole m2.
+    # The land: boundary polygons (type 1) with their holes, less obstacles (type 6); area attribute in whole m2.
     total = 0.0
     for polygon in field.polygons:
         rings = {1: [], 2: []}
@@ -85,8 +85,9 @@ def frame_elements(checks, plan, data, task):
             checks.equal(points[0], points[-1], "a boundary ring is not closed")
             rings[int(line.type.value)].append(points)
         checks.equal(len(rings[1]), 1, "exteriors in a boundary polygon")
-        total += geodesic_m2(shapely.Polygon(rings[1][0], rings[2]))
-    checks.near(total, plan.tally["boundary_m2"], 1e-6 * total + 0.5, "boundary in the task data, m2")
+        sign = {1: 1, 6: -1}.get(int(polygon.type.value), 0)
+        total += sign * geodesic_m2(shapely.Polygon(rings[1][0], rings[2]))
+    checks.near(total, plan.tally["mapped_m2"], 1e-6 * total + 0.5, "land in the task data, m2")
     checks.near(float(field.area), total, 0.5 + 1e-6 * total, "area attribute of the partfield, m2")
 
 

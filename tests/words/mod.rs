@@ -11,7 +11,7 @@ pub enum Found {
         path: Vec<String>,
         in_test: bool,
     },
-    /// `.name(`
+    /// `.name()`: a call without arguments.
     Method {
         line: usize,
         name: String,
@@ -33,7 +33,7 @@ enum Word {
     Mark(char),
 }
 
-/// Names, `::` and single marks with their lines; comments, texts and characters are left out.
+/// Names, `::` and single marks with their lines; comments and characters are left out, a text is one `"`.
 fn words(source: &str) -> Vec<(usize, Word)> {
     let text: Vec<char> = source.chars().collect();
     let at = |i: usize| text.get(i).copied().unwrap_or('\0');
@@ -58,8 +58,10 @@ fn words(source: &str) -> Vec<(usize, Word)> {
                 }
             }
         } else if let Some(end) = raw_text_end(&text, i) {
+            words.push((line, Word::Mark('"')));
             i = end;
         } else if c == '"' {
+            words.push((line, Word::Mark('"')));
             i += 1;
             while i < text.len() && text[i] != '"' {
                 i += if text[i] == '\\' { 2 } else { 1 };
@@ -242,7 +244,7 @@ impl Reader<'_> {
 
     fn method(&mut self) {
         let (line, in_test) = (self.line(), self.in_test());
-        if let (Some(name), true) = (self.name(1), self.is(2, '(')) {
+        if let (Some(name), true) = (self.name(1), self.is(2, '(') && self.is(3, ')')) {
             let name = name.to_owned();
             self.found.push(Found::Method {
                 line,
