@@ -55,7 +55,11 @@ fn not_a_geopackage(database: &Database, missing: &str) -> Box<Fault> {
 pub(super) fn count(database: &Database, table: &FeatureTable) -> Outcome<u64> {
     database
         .connection
-        .query_row(&format!("SELECT count(*) FROM {}", quoted(&table.name)), [], |row| row.get(0))
+        .query_row(
+            &format!("SELECT count(*) FROM {}", quoted(&table.name)),
+            [],
+            |row| row.get(0),
+        )
         .map_err(|error| database.damaged(&format!("The table '{}'", table.name), &error))
 }
 
@@ -76,7 +80,11 @@ pub(super) fn crs(
         let organisation: Option<String> = row.get(0)?;
         let code: Option<i64> = row.get(1)?;
         let definition: Option<String> = row.get(2)?;
-        Ok((organisation.unwrap_or_default(), code, definition.unwrap_or_default()))
+        Ok((
+            organisation.unwrap_or_default(),
+            code,
+            definition.unwrap_or_default(),
+        ))
     };
     let found = database
         .connection
@@ -87,7 +95,10 @@ pub(super) fn crs(
         findings.push(Finding::warning(
             "read.no_crs",
             Place::file(&database.path).layer(&table.name),
-            format!("The coordinate system {} of this table is not in the file.", table.srs_id),
+            format!(
+                "The coordinate system {} of this table is not in the file.",
+                table.srs_id
+            ),
         ));
         return Ok(DeclaredCrs::None);
     };
@@ -113,8 +124,14 @@ mod tests {
     #[test]
     fn codes_definitions_and_nothing() {
         let text = |text: &str| DeclaredCrs::Text(text.to_string());
-        assert_eq!(declared("epsg", Some(28992), "PROJCS[]"), text("EPSG:28992"));
-        assert_eq!(declared("FARM", Some(7), " PROJCS[] ".trim()), text("PROJCS[]"));
+        assert_eq!(
+            declared("epsg", Some(28992), "PROJCS[]"),
+            text("EPSG:28992")
+        );
+        assert_eq!(
+            declared("FARM", Some(7), " PROJCS[] ".trim()),
+            text("PROJCS[]")
+        );
         assert_eq!(declared("NONE", Some(5), "undefined"), DeclaredCrs::None);
         assert_eq!(declared("", None, ""), DeclaredCrs::None);
     }
