@@ -8,7 +8,9 @@ use twinsow::job::Source;
 use twinsow::read::{open, read, tables};
 
 fn testdata(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/read").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("testdata/read")
+        .join(name)
 }
 
 struct Folder(tempfile::TempDir);
@@ -43,7 +45,11 @@ fn files_that_are_none() {
     assert_eq!(fault(folder.0.path()).code, "read.folder");
     for name in ["a.shp", "a.gpkg", "a.geojson", "a.zip", "a.txt"] {
         let fault = fault(&folder.write(name, ""));
-        assert_eq!((fault.code, fault.blame), ("read.zero_bytes", Blame::Input), "{name}");
+        assert_eq!(
+            (fault.code, fault.blame),
+            ("read.zero_bytes", Blame::Input),
+            "{name}"
+        );
     }
     let fault = fault(&folder.0.path().join("a.gpgk"));
     assert_eq!(fault.code, "read.missing");
@@ -77,7 +83,10 @@ fn a_side_file_of_a_shapefile_names_the_shp() {
     let fault = fault(&testdata("polygons.dbf"));
     assert_eq!(fault.code, "read.part_of_shapefile");
     assert!(fault.next.contains("polygons.shp"), "{fault}");
-    assert_eq!(self::fault(&testdata("polygons.shx")).code, "read.part_of_shapefile");
+    assert_eq!(
+        self::fault(&testdata("polygons.shx")).code,
+        "read.part_of_shapefile"
+    );
 }
 
 #[test]
@@ -85,7 +94,12 @@ fn side_files_may_be_missing_or_wrong() {
     let folder = Folder::new();
     let shp = folder.copy("polygons.shp", "Field.SHP");
     let codes = || -> Vec<&str> {
-        read(&shp, None).unwrap().findings.iter().map(|finding| finding.code).collect()
+        read(&shp, None)
+            .unwrap()
+            .findings
+            .iter()
+            .map(|finding| finding.code)
+            .collect()
     };
     assert_eq!(codes(), ["read.no_crs", "read.no_attributes"]);
     folder.copy("polygons.dbf", "Field.Dbf");
@@ -106,12 +120,18 @@ fn truncated_parts_name_the_record() {
     let whole = fs::read(testdata("polygons.shp")).unwrap();
     let shp = folder.write("a.shp", &whole[..600]);
     let fault = fault(&shp);
-    assert_eq!((fault.code, fault.place.feature.as_deref()), ("read.truncated", Some("2")));
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.truncated", Some("2"))
+    );
     folder.write("a.shp", &whole);
     let rows = fs::read(testdata("polygons.dbf")).unwrap();
     folder.write("a.dbf", &rows[..rows.len() - 10]);
     let fault = self::fault(&shp);
-    assert_eq!((fault.code, fault.place.feature.as_deref()), ("read.truncated", Some("3")));
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.truncated", Some("3"))
+    );
 }
 
 #[test]
@@ -138,7 +158,10 @@ fn geopackage_tables_have_to_be_named_where_there_are_several() {
     assert_eq!(fault.code, "read.no_such_table");
     assert!(fault.next.contains("'soil'"), "{fault}");
     assert!(read(&testdata("layers.gpkg"), Some("SOIL")).is_ok());
-    assert_eq!(read(&testdata("polygons.shp"), Some("a")).unwrap_err().code, "read.no_tables");
+    assert_eq!(
+        read(&testdata("polygons.shp"), Some("a")).unwrap_err().code,
+        "read.no_tables"
+    );
 }
 
 #[test]
@@ -147,7 +170,8 @@ fn nothing_is_made_beside_a_geopackage_of_any_name() {
     let path = folder.copy("layers.gpkg", "north field #1 100% å & b.gpkg");
     // In write-ahead mode an ordinary reader would make two files beside it.
     let db = rusqlite::Connection::open(&path).unwrap();
-    db.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(())).unwrap();
+    db.query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))
+        .unwrap();
     drop(db);
     assert_eq!(folder.files(), 1);
     let before = fs::read(&path).unwrap();
@@ -173,14 +197,20 @@ fn a_geometry_of_an_odd_kind_names_type_and_feature() {
     };
     // CURVEPOLYGON EMPTY in EPSG:25832.
     let fault = change("47500001E8640000010A00000000000000");
-    assert_eq!((fault.code, fault.place.feature.as_deref()), ("read.geometry_type", Some("2")));
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.geometry_type", Some("2"))
+    );
     assert!(fault.found.contains("CurvePolygon"), "{fault}");
     // A point in EPSG:4326 in a table of EPSG:25832.
     let fault = change("47500001E61000000101000000000000000000F03F0000000000000040");
     assert!(fault.found.contains("4326"), "{fault}");
     // POINT (inf 2).
     let fault = change("47500001E86400000101000000000000000000F07F0000000000000040");
-    assert_eq!((fault.code, fault.place.feature.as_deref()), ("read.not_finite", Some("2")));
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.not_finite", Some("2"))
+    );
     let fault = change("00");
     assert!(fault.found.contains("header"), "{fault}");
 }
@@ -188,7 +218,11 @@ fn a_geometry_of_an_odd_kind_names_type_and_feature() {
 fn source(file: &str, only: &[(&str, &str)]) -> Source {
     let pair = |(name, value): &(&str, &str)| (name.to_string(), value.to_string());
     let only: BTreeMap<String, String> = only.iter().map(pair).collect();
-    Source { file: file.into(), only, ..Source::default() }
+    Source {
+        file: file.into(),
+        only,
+        ..Source::default()
+    }
 }
 
 #[test]
@@ -198,7 +232,13 @@ fn only_keeps_what_has_the_value() {
     let layer = kept(&[("area_no", "-7")]).unwrap();
     assert_eq!(layer.features.len(), 1);
     assert_eq!(layer.features[0].name, "2");
-    assert_eq!(kept(&[("area_no", "12"), ("name", "Grøde")]).unwrap().features.len(), 1);
+    assert_eq!(
+        kept(&[("area_no", "12"), ("name", "Grøde")])
+            .unwrap()
+            .features
+            .len(),
+        1
+    );
     assert_eq!(kept(&[]).unwrap().features.len(), 3);
     let fault = kept(&[("area_num", "12")]).unwrap_err();
     assert_eq!(fault.code, "read.unknown_attribute");
@@ -222,7 +262,10 @@ fn projected_coordinates_without_a_crs_are_refused_unless_the_job_names_one() {
     );
     let mut source = source("a.geojson", &[]);
     let fault = open(&source, folder.0.path()).unwrap_err();
-    assert_eq!((fault.code, fault.place.feature.as_deref()), ("read.not_degrees", Some("n1")));
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.not_degrees", Some("n1"))
+    );
     assert!(fault.next.contains("crs = \"EPSG:"), "{fault}");
     source.crs = Some("EPSG:25832".into());
     assert!(open(&source, folder.0.path()).is_ok());

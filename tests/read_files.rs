@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 use twinsow::read::{DeclaredCrs, Geometry, Layer, Value, input_files, read, tables};
 
 fn testdata(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/read").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("testdata/read")
+        .join(name)
 }
 
 fn codes(layer: &Layer) -> Vec<&str> {
@@ -73,14 +75,25 @@ fn every_file_holds_what_gdal_reads_in_it() {
         }
         let layer = read(&testdata(name), table).unwrap_or_else(|fault| panic!("{fault}"));
         let place = format!("{name} {table:?}");
-        assert_eq!(layer.features.len(), file["rows"].as_array().unwrap().len(), "{place}");
+        assert_eq!(
+            layer.features.len(),
+            file["rows"].as_array().unwrap().len(),
+            "{place}"
+        );
         for (at, feature) in layer.features.iter().enumerate() {
-            assert_eq!(parts(&feature.geometry), sorted(file["parts"][at].clone()), "{place}");
+            assert_eq!(
+                parts(&feature.geometry),
+                sorted(file["parts"][at].clone()),
+                "{place}"
+            );
             assert_eq!(feature.values.len(), layer.attributes.len(), "{place}");
             for (column, attribute) in file["attributes"].as_array().unwrap().iter().enumerate() {
                 let own = value(&layer, at, attribute.as_str().unwrap());
                 let theirs = &file["rows"][at][column];
-                assert!(same_value(&own, theirs), "{place} {attribute}: {own:?} {theirs}");
+                assert!(
+                    same_value(&own, theirs),
+                    "{place} {attribute}: {own:?} {theirs}"
+                );
             }
         }
         match (&layer.crs, file["crs"].as_str()) {
@@ -88,7 +101,10 @@ fn every_file_holds_what_gdal_reads_in_it() {
             (DeclaredCrs::Wgs84ByStandard, Some("EPSG:4326")) => {}
             // A .prj holds no code, only WKT.
             (DeclaredCrs::Text(wkt), Some("EPSG:25832")) if name.ends_with(".shp") => {
-                assert!(wkt.starts_with("PROJCS[\"ETRS_1989_UTM_Zone_32N\""), "{wkt}");
+                assert!(
+                    wkt.starts_with("PROJCS[\"ETRS_1989_UTM_Zone_32N\""),
+                    "{wkt}"
+                );
             }
             (DeclaredCrs::Text(text), Some(code)) => assert_eq!(text, code, "{place}"),
             (DeclaredCrs::Text(wkt), None) if table == Some("own_plane") => {
@@ -102,13 +118,30 @@ fn every_file_holds_what_gdal_reads_in_it() {
 #[test]
 fn a_hole_wound_like_its_exterior_is_a_hole_and_said() {
     let layer = read(&testdata("wound_wrong.shp"), None).unwrap();
-    let Geometry::Polygons(polygons) = &layer.features[0].geometry else { panic!() };
-    assert_eq!(polygons.iter().map(|one| one.holes.len()).collect::<Vec<_>>(), [1, 0]);
+    let Geometry::Polygons(polygons) = &layer.features[0].geometry else {
+        panic!()
+    };
+    assert_eq!(
+        polygons
+            .iter()
+            .map(|one| one.holes.len())
+            .collect::<Vec<_>>(),
+        [1, 0]
+    );
     assert_eq!(layer.features[1].geometry, Geometry::Empty);
     let date = Value::Text("2026-03-15".into());
-    assert_eq!(layer.features[0].values, [Value::Integer(1), date, Value::Flag(true)]);
-    assert_eq!(layer.features[1].values, [Value::Integer(2), Value::Missing, Value::Missing]);
-    assert_eq!(codes(&layer), ["read.no_crs", "read.empty_geometry", "read.winding"]);
+    assert_eq!(
+        layer.features[0].values,
+        [Value::Integer(1), date, Value::Flag(true)]
+    );
+    assert_eq!(
+        layer.features[1].values,
+        [Value::Integer(2), Value::Missing, Value::Missing]
+    );
+    assert_eq!(
+        codes(&layer),
+        ["read.no_crs", "read.empty_geometry", "read.winding"]
+    );
 }
 
 #[test]
@@ -119,13 +152,22 @@ fn heights_measures_and_a_missing_crs_are_said() {
     assert_eq!(codes(&layer), ["read.no_crs", "read.measures_dropped"]);
     let layer = read(&testdata("layers.gpkg"), Some("odd \"name\"")).unwrap();
     assert_eq!(codes(&layer), ["read.heights_dropped"]);
-    assert!(read(&testdata("polygons.shp"), None).unwrap().findings.is_empty());
+    assert!(
+        read(&testdata("polygons.shp"), None)
+            .unwrap()
+            .findings
+            .is_empty()
+    );
 }
 
 #[test]
 fn zipped_shapefiles_are_the_loose_ones() {
     let loose = read(&testdata("polygons.shp"), None).unwrap();
-    for (zip, table) in [("one.zip", None), ("one.zip", Some("polygons")), ("two.zip", Some("polygons"))] {
+    for (zip, table) in [
+        ("one.zip", None),
+        ("one.zip", Some("polygons")),
+        ("two.zip", Some("polygons")),
+    ] {
         let zipped = read(&testdata(zip), table).unwrap();
         assert_eq!(zipped.table.as_deref(), Some("polygons"));
         assert_eq!(zipped.features, loose.features);
@@ -136,17 +178,24 @@ fn zipped_shapefiles_are_the_loose_ones() {
     let fault = read(&testdata("two.zip"), None).unwrap_err();
     assert_eq!(fault.code, "read.several_tables");
     assert_eq!(fault.allowed, "one of 'lines', 'polygons'");
-    assert_eq!(read(&testdata("two.zip"), Some("x")).unwrap_err().code, "read.no_such_table");
+    assert_eq!(
+        read(&testdata("two.zip"), Some("x")).unwrap_err().code,
+        "read.no_such_table"
+    );
 }
 
 #[test]
 fn tables_are_listed_with_kind_and_count() {
     let listed = |name: &str| -> Vec<(Option<String>, String, u64)> {
         let all = tables(&testdata(name)).unwrap().into_iter();
-        all.map(|table| (table.name, table.geometry, table.features)).collect()
+        all.map(|table| (table.name, table.geometry, table.features))
+            .collect()
     };
     let row = |name: &str, kind: &str, count| (Some(name.to_string()), kind.to_string(), count);
-    assert_eq!(listed("two.zip"), [row("lines", "lines", 2), row("polygons", "polygons", 3)]);
+    assert_eq!(
+        listed("two.zip"),
+        [row("lines", "lines", 2), row("polygons", "polygons", 3)]
+    );
     assert_eq!(
         listed("layers.gpkg"),
         [
@@ -158,7 +207,10 @@ fn tables_are_listed_with_kind_and_count() {
             row("undefined", "POINT", 1),
         ]
     );
-    assert_eq!(listed("rfc7946.geojson"), [(None, "polygons".to_string(), 3)]);
+    assert_eq!(
+        listed("rfc7946.geojson"),
+        [(None, "polygons".to_string(), 3)]
+    );
     assert_eq!(listed("points.shp"), [(None, "points".to_string(), 2)]);
 }
 
@@ -166,11 +218,19 @@ fn tables_are_listed_with_kind_and_count() {
 fn input_files_are_all_that_exist() {
     let names = |name: &str| -> Vec<String> {
         let files = input_files(&testdata(name)).into_iter();
-        files.map(|path| path.file_name().unwrap().to_string_lossy().into_owned()).collect()
+        files
+            .map(|path| path.file_name().unwrap().to_string_lossy().into_owned())
+            .collect()
     };
     assert_eq!(
         names("polygons.shp"),
-        ["polygons.shp", "polygons.dbf", "polygons.prj", "polygons.cpg", "polygons.shx"]
+        [
+            "polygons.shp",
+            "polygons.dbf",
+            "polygons.prj",
+            "polygons.cpg",
+            "polygons.shx"
+        ]
     );
     assert_eq!(names("lines.shp"), ["lines.shp", "lines.dbf", "lines.shx"]);
     assert_eq!(names("layers.gpkg"), ["layers.gpkg"]);

@@ -36,7 +36,9 @@ impl fmt::Display for HeaderError {
         match self {
             Self::Truncated => out.write_str("the geometry ends inside its header"),
             Self::NotGeoPackage => out.write_str("the geometry does not start with 'GP'"),
-            Self::Version(version) => write!(out, "the geometry header has version {version}, not 0"),
+            Self::Version(version) => {
+                write!(out, "the geometry header has version {version}, not 0")
+            }
             Self::Envelope(code) => write!(out, "the geometry header has the envelope code {code}"),
             Self::Extended => out.write_str("the geometry is of a vendor's own (extended) type"),
         }

@@ -50,7 +50,10 @@ pub(super) fn head(path: &Path, length: u64) -> Outcome<Vec<u8>> {
 
 /// The fault for a file that the machine does not hand out.
 pub(super) fn unreadable(path: &Path, error: &io::Error) -> Box<Fault> {
-    if matches!(error.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) {
+    if matches!(
+        error.kind(),
+        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory
+    ) {
         return missing(path);
     }
     let next = match error.kind() {
@@ -69,14 +72,25 @@ pub(super) fn unreadable(path: &Path, error: &io::Error) -> Box<Fault> {
 fn missing(path: &Path) -> Box<Fault> {
     let folder = folder_of(path);
     let next = if !folder.is_dir() {
-        format!("There is no folder '{}' either; correct the path.", folder.display())
+        format!(
+            "There is no folder '{}' either; correct the path.",
+            folder.display()
+        )
     } else {
         match nearest(path, &folder) {
             Some(name) => format!("The nearest name in that folder is '{name}'."),
-            None => "Correct the path; relative paths start from the folder of the job file.".into(),
+            None => {
+                "Correct the path; relative paths start from the folder of the job file.".into()
+            }
         }
     };
-    Fault::input("read.missing", Place::file(path), "There is no such file", FORMATS, next)
+    Fault::input(
+        "read.missing",
+        Place::file(path),
+        "There is no such file",
+        FORMATS,
+        next,
+    )
 }
 
 /// The folder a file lies in; `.` for a bare name.

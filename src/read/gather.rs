@@ -32,7 +32,11 @@ impl Seen {
             1 => "1 feature".to_string(),
             count => format!("{count} features, this one first"),
         };
-        Some(make(code, place.clone().feature(first), format!("{what} ({features}).")))
+        Some(make(
+            code,
+            place.clone().feature(first),
+            format!("{what} ({features})."),
+        ))
     }
 }
 
@@ -194,10 +198,11 @@ pub(super) fn points(geometry: &Geometry) -> Box<dyn Iterator<Item = &Xy> + '_> 
         Geometry::Empty => Box::new(std::iter::empty()),
         Geometry::Points(points) => Box::new(points.iter()),
         Geometry::Lines(lines) => Box::new(lines.iter().flatten()),
-        Geometry::Polygons(polygons) => Box::new(
-            polygons
+        Geometry::Polygons(polygons) => Box::new(polygons.iter().flat_map(|polygon| {
+            polygon
+                .exterior
                 .iter()
-                .flat_map(|polygon| polygon.exterior.iter().chain(polygon.holes.iter().flatten())),
-        ),
+                .chain(polygon.holes.iter().flatten())
+        })),
     }
 }

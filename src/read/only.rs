@@ -10,10 +10,17 @@ pub(super) fn keep(layer: &mut Layer, only: &BTreeMap<String, String>) -> Outcom
     for (attribute, wanted) in only {
         let column = column(layer, attribute)?;
         let found = |feature: &Feature| feature.values.get(column).map(ToString::to_string);
-        let values: BTreeSet<String> =
-            layer.features.iter().filter_map(found).filter(|value| !value.is_empty()).collect();
+        let values: BTreeSet<String> = layer
+            .features
+            .iter()
+            .filter_map(found)
+            .filter(|value| !value.is_empty())
+            .collect();
         layer.features.retain(|feature| {
-            feature.values.get(column).is_some_and(|value| value.matches(wanted))
+            feature
+                .values
+                .get(column)
+                .is_some_and(|value| value.matches(wanted))
         });
         if layer.features.is_empty() {
             return Err(Fault::input(
@@ -22,7 +29,10 @@ pub(super) fn keep(layer: &mut Layer, only: &BTreeMap<String, String>) -> Outcom
                 format!("No feature is left with {attribute} = '{wanted}'"),
                 match values.len() {
                     0 => format!("{attribute} has no values here"),
-                    _ => format!("values found: {}", listed(values.iter().map(String::as_str))),
+                    _ => format!(
+                        "values found: {}",
+                        listed(values.iter().map(String::as_str))
+                    ),
                 },
                 match closest(wanted, values.iter().map(String::as_str)) {
                     Some(near) => format!("Correct `only` in the job; did you mean '{near}'?"),

@@ -57,7 +57,10 @@ pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 /// As for [`read`].
 pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
-        names.iter().map(|name| read_unchecked(path, Some(name)).map(|layer| summary(&layer))).collect()
+        names
+            .iter()
+            .map(|name| read_unchecked(path, Some(name)).map(|layer| summary(&layer)))
+            .collect()
     };
     match format(path)? {
         Format::GeoPackage => geopackage::tables(path),
@@ -140,7 +143,9 @@ fn by_content(head: &[u8]) -> Option<Format> {
 }
 
 fn extension(path: &Path) -> String {
-    path.extension().map(|text| text.to_string_lossy().to_lowercase()).unwrap_or_default()
+    path.extension()
+        .map(|text| text.to_string_lossy().to_lowercase())
+        .unwrap_or_default()
 }
 
 fn part_of_shapefile(path: &Path) -> Box<Fault> {
@@ -172,7 +177,10 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         return Err(Fault::input(
             "read.no_tables",
             Place::file(path),
-            format!("The table '{table}' is asked for, but a {} has no tables", layer.format),
+            format!(
+                "The table '{table}' is asked for, but a {} has no tables",
+                layer.format
+            ),
             "no `table` for this file",
             "Remove `table` from the job, or name another file.",
         ));
@@ -181,7 +189,10 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         layer.findings.push(Finding::note(
             "read.other_extension",
             Place::file(path),
-            format!("By its content this is a {}, and it was read as one.", layer.format),
+            format!(
+                "By its content this is a {}, and it was read as one.",
+                layer.format
+            ),
         ));
     }
     Ok(layer)
@@ -198,7 +209,9 @@ fn check_degrees(layer: &Layer) -> Outcome<()> {
             return Err(Fault::input(
                 "read.not_degrees",
                 layer.place().feature(&feature.name),
-                format!("The point {x}, {y} is no longitude and latitude, so these are probably projected coordinates (metres)"),
+                format!(
+                    "The point {x}, {y} is no longitude and latitude, so these are probably projected coordinates (metres)"
+                ),
                 "longitude from -180 to 180, then latitude from -90 to 90 (RFC 7946), since the file names no other CRS",
                 "Say in the job which CRS they are in, such as `crs = \"EPSG:25832\"`, or export the file again in WGS 84.",
             ));

@@ -45,9 +45,14 @@ impl<'de> DeserializeSeed<'de> for AnyDepth<'_> {
     type Value = Coordinates;
 
     fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Coordinates, D::Error> {
-        let nest = Nest { heights: self.heights, depth: 0 };
+        let nest = Nest {
+            heights: self.heights,
+            depth: 0,
+        };
         match nest.deserialize(deserializer)? {
-            Part::Number(_) => Err(D::Error::custom("coordinates are a bare number, not an array")),
+            Part::Number(_) => Err(D::Error::custom(
+                "coordinates are a bare number, not an array",
+            )),
             Part::Whole(coordinates) => Ok(coordinates),
         }
     }
@@ -103,9 +108,14 @@ impl<'de> Visitor<'de> for Nest<'_> {
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Part, A::Error> {
         if self.depth > DEEPEST {
-            return Err(A::Error::custom("coordinates are nested deeper than in any geometry"));
+            return Err(A::Error::custom(
+                "coordinates are nested deeper than in any geometry",
+            ));
         }
-        let inner = Nest { heights: self.heights, depth: self.depth + 1 };
+        let inner = Nest {
+            heights: self.heights,
+            depth: self.depth + 1,
+        };
         let heights = self.heights;
         // Empty arrays before the first one with a number: empty lines, rings or polygons.
         let mut empty = 0;
@@ -116,7 +126,9 @@ impl<'de> Visitor<'de> for Nest<'_> {
                     continue;
                 }
                 Part::Number(_) if empty > 0 => {
-                    return Err(A::Error::custom("a number stands beside arrays in coordinates"));
+                    return Err(A::Error::custom(
+                        "a number stands beside arrays in coordinates",
+                    ));
                 }
                 Part::Number(x) => Coordinates::Position(rest_of_position(x, &mut items, heights)?),
                 Part::Whole(Coordinates::Position(_)) if empty > 0 => {
@@ -135,7 +147,9 @@ impl<'de> Visitor<'de> for Nest<'_> {
                     Coordinates::Polygons(rest(polygons, &mut items, seed)?)
                 }
                 Part::Whole(Coordinates::Polygons(_)) => {
-                    return Err(A::Error::custom("coordinates are nested deeper than in any geometry"));
+                    return Err(A::Error::custom(
+                        "coordinates are nested deeper than in any geometry",
+                    ));
                 }
             }));
         }
@@ -150,7 +164,11 @@ fn after_empty<T>(empty: usize, first: Vec<T>) -> Vec<Vec<T>> {
 }
 
 /// The elements that follow the ones already read.
-fn rest<'de, A, S>(mut all: Vec<S::Value>, items: &mut A, seed: S) -> Result<Vec<S::Value>, A::Error>
+fn rest<'de, A, S>(
+    mut all: Vec<S::Value>,
+    items: &mut A,
+    seed: S,
+) -> Result<Vec<S::Value>, A::Error>
 where
     A: SeqAccess<'de>,
     S: DeserializeSeed<'de> + Copy,

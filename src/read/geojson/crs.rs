@@ -60,7 +60,10 @@ fn named(name: &str) -> DeclaredCrs {
 }
 
 fn is_word(text: &str) -> bool {
-    !text.is_empty() && text.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == '_')
+    !text.is_empty()
+        && text
+            .chars()
+            .all(|letter| letter.is_ascii_alphanumeric() || letter == '_')
 }
 
 #[cfg(test)]
@@ -75,15 +78,27 @@ mod tests {
     #[test]
     fn names_in_all_spellings() {
         let text = |text: &str| DeclaredCrs::Text(text.to_string());
-        assert_eq!(name("urn:ogc:def:crs:OGC:1.3:CRS84"), DeclaredCrs::Wgs84ByStandard);
-        assert_eq!(name("urn:ogc:def:crs:OGC::CRS84"), DeclaredCrs::Wgs84ByStandard);
+        assert_eq!(
+            name("urn:ogc:def:crs:OGC:1.3:CRS84"),
+            DeclaredCrs::Wgs84ByStandard
+        );
+        assert_eq!(
+            name("urn:ogc:def:crs:OGC::CRS84"),
+            DeclaredCrs::Wgs84ByStandard
+        );
         assert_eq!(name("OGC:CRS84"), DeclaredCrs::Wgs84ByStandard);
         assert_eq!(name("urn:ogc:def:crs:EPSG::25832"), text("EPSG:25832"));
         assert_eq!(name("urn:ogc:def:crs:EPSG:9.1:28992"), text("EPSG:28992"));
         assert_eq!(name("EPSG:3067"), text("EPSG:3067"));
         assert_eq!(name("epsg:3067"), text("EPSG:3067"));
-        assert_eq!(name("http://example.org/def/crs/EPSG/0/2193"), text("EPSG:2193"));
-        assert_eq!(name("PROJCS[\"a\",GEOGCS[\"b:c\"]]"), text("PROJCS[\"a\",GEOGCS[\"b:c\"]]"));
+        assert_eq!(
+            name("http://example.org/def/crs/EPSG/0/2193"),
+            text("EPSG:2193")
+        );
+        assert_eq!(
+            name("PROJCS[\"a\",GEOGCS[\"b:c\"]]"),
+            text("PROJCS[\"a\",GEOGCS[\"b:c\"]]")
+        );
     }
 
     #[test]

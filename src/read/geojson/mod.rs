@@ -34,10 +34,13 @@ fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
     }
     let state = State::default();
     let mut parser = serde_json::Deserializer::from_slice(text);
-    let top = Seed { role: Role::Top, state: &state }
-        .deserialize(&mut parser)
-        .and_then(|top| parser.end().map(|()| top))
-        .map_err(|error| fault(path, &error, &state))?;
+    let top = Seed {
+        role: Role::Top,
+        state: &state,
+    }
+    .deserialize(&mut parser)
+    .and_then(|top| parser.end().map(|()| top))
+    .map_err(|error| fault(path, &error, &state))?;
     layer(top, state, path)
 }
 
@@ -81,7 +84,11 @@ fn feature(raw: Raw, number: usize, width: usize, gather: &mut Gather) -> Outcom
     let geometry = gather.geometry(&name, raw.shape)?;
     let mut values = raw.values;
     values.resize(width, Value::Missing);
-    Ok(Feature { name, geometry, values })
+    Ok(Feature {
+        name,
+        geometry,
+        values,
+    })
 }
 
 /// What the parser says, with its line and the feature it was in.

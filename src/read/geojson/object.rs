@@ -1,8 +1,8 @@
 //! The objects of GeoJSON: collection, feature and geometry, members in any order.
 
+use super::super::Value;
 use super::attributes::{Attributes, Property};
 use super::coordinates::{AnyDepth, Coordinates};
-use super::super::Value;
 use crate::codec::wkb::Shape;
 use serde::de::{DeserializeSeed, Deserializer, Error, IgnoredAny, MapAccess, SeqAccess, Visitor};
 use serde_json::Value as Json;
@@ -68,7 +68,9 @@ impl Object {
     pub(super) fn into_features(self, state: &State) -> Result<Vec<Raw>, String> {
         match self.kind.as_deref() {
             Some("FeatureCollection") => {
-                let features = self.features.ok_or("The FeatureCollection has no `features`")?;
+                let features = self
+                    .features
+                    .ok_or("The FeatureCollection has no `features`")?;
                 let width = state.attributes.borrow().len();
                 match features.len().saturating_mul(width) > MOST_VALUES {
                     true => Err(too_many_values()),
@@ -80,7 +82,12 @@ impl Object {
             _ => {
                 let shape = self.into_shape()?;
                 let heights = state.heights.get();
-                Ok(vec![Raw { id: None, shape, heights, values: Vec::new() }])
+                Ok(vec![Raw {
+                    id: None,
+                    shape,
+                    heights,
+                    values: Vec::new(),
+                }])
             }
         }
     }
@@ -89,11 +96,15 @@ impl Object {
         match self.kind.as_deref() {
             Some("Feature") => Ok(Raw {
                 id: self.id.flatten(),
-                shape: self.geometry.ok_or("the feature has no member `geometry`")?,
+                shape: self
+                    .geometry
+                    .ok_or("the feature has no member `geometry`")?,
                 heights,
                 values: self.properties.unwrap_or_default(),
             }),
-            Some(other) => Err(format!("a feature has the type '{other}' instead of 'Feature'")),
+            Some(other) => Err(format!(
+                "a feature has the type '{other}' instead of 'Feature'"
+            )),
             None => Err("a feature has no member `type`".to_string()),
         }
     }
@@ -102,7 +113,9 @@ impl Object {
         let kind = self.kind.ok_or("an object has no member `type`")?;
         match kind.as_str() {
             "GeometryCollection" => {
-                let parts = self.geometries.ok_or("a GeometryCollection has no `geometries`")?;
+                let parts = self
+                    .geometries
+                    .ok_or("a GeometryCollection has no `geometries`")?;
                 parts.into_iter().try_fold(Shape::Empty, joined)
             }
             "Point" | "MultiPoint" | "LineString" | "MultiLineString" | "Polygon"
@@ -110,7 +123,9 @@ impl Object {
                 .coordinates
                 .ok_or_else(|| format!("a {kind} has no `coordinates`"))?
                 .shape(&kind)
-                .ok_or_else(|| format!("the arrays of the coordinates are not nested as in a {kind}")),
+                .ok_or_else(|| {
+                    format!("the arrays of the coordinates are not nested as in a {kind}")
+                }),
             other => Err(format!("'{other}' is no type of a geometry")),
         }
     }
@@ -133,9 +148,11 @@ fn joined(whole: Shape, part: Shape) -> Result<Shape, String> {
             Shape::Polygons(all)
         }
         _ => {
-            return Err("a GeometryCollection holds more than one of points, lines and polygons; \
+            return Err(
+                "a GeometryCollection holds more than one of points, lines and polygons; \
                         split it into one feature for each"
-                .to_string());
+                    .to_string(),
+            );
         }
     })
 }
@@ -169,18 +186,31 @@ impl<'de> Visitor<'de> for Seed<'_> {
     fn visit_map<A: MapAccess<'de>>(self, mut members: A) -> Result<Object, A::Error> {
         use Role::{Feature, Geometry, Top};
         let state = self.state;
-        let geometry = Seed { role: Geometry, state };
+        let geometry = Seed {
+            role: Geometry,
+            state,
+        };
         let mut object = Object::default();
         while let Some(name) = members.next_key::<String>()? {
             match (name.as_str(), self.role) {
                 ("type", _) => once(&name, &mut object.kind, members.next_value()?)?,
                 ("coordinates", Top | Geometry) => {
-                    let seed = AnyDepth { heights: &state.heights };
-                    once(&name, &mut object.coordinates, members.next_value_seed(seed)?)?;
+                    let seed = AnyDepth {
+                        heights: &state.heights,
+                    };
+                    once(
+                        &name,
+                        &mut object.coordinates,
+                        members.next_value_seed(seed)?,
+                    )?;
                 }
                 ("geometries", Top | Geometry) => {
                     let seed = Members(geometry);
-                    once(&name, &mut object.geometries, members.next_value_seed(seed)?)?;
+                    once(
+                        &name,
+                        &mut object.geometries,
+                        members.next_value_seed(seed)?,
+                    )?;
                 }
                 ("geometry", Top | Feature) => {
                     let seed = OrNull(geometry);
@@ -188,14 +218,22 @@ impl<'de> Visitor<'de> for Seed<'_> {
                 }
                 ("properties", Top | Feature) => {
                     let seed = Properties(state);
-                    once(&name, &mut object.properties, members.next_value_seed(seed)?)?;
+                    once(
+                        &name,
+                        &mut object.properties,
+                        members.next_value_seed(seed)?,
+                    )?;
                 }
                 ("id", Top | Feature) => {
                     let id = id(members.next_value()?).map_err(A::Error::custom)?;
                     once(&name, &mut object.id, id)?;
                 }
                 ("features", Top) => {
-                    once(&name, &mut object.features, members.next_value_seed(Features(state))?)?;
+                    once(
+                        &name,
+                        &mut object.features,
+                        members.next_value_seed(Features(state))?,
+                    )?;
                 }
                 ("crs", Top) => once(&name, &mut object.crs, members.next_value()?)?,
                 _ => {
@@ -211,7 +249,9 @@ impl<'de> Visitor<'de> for Seed<'_> {
 fn once<T, E: Error>(name: &str, place: &mut Option<T>, value: T) -> Result<(), E> {
     match place.replace(value) {
         None => Ok(()),
-        Some(_) => Err(E::custom(format!("the member `{name}` stands twice in one object"))),
+        Some(_) => Err(E::custom(format!(
+            "the member `{name}` stands twice in one object"
+        ))),
     }
 }
 
@@ -220,7 +260,9 @@ fn id(id: Json) -> Result<Option<String>, String> {
         Json::Null => Ok(None),
         Json::String(text) => Ok(Some(text)),
         Json::Number(number) => Ok(Some(number.to_string())),
-        other => Err(format!("the `id` of a feature is {other}, not a text or a number")),
+        other => Err(format!(
+            "the `id` of a feature is {other}, not a text or a number"
+        )),
     }
 }
 
@@ -251,7 +293,10 @@ impl<'de> Visitor<'de> for OrNull<'_> {
     }
 
     fn visit_some<D: Deserializer<'de>>(self, deserializer: D) -> Result<Shape, D::Error> {
-        self.0.deserialize(deserializer)?.into_shape().map_err(D::Error::custom)
+        self.0
+            .deserialize(deserializer)?
+            .into_shape()
+            .map_err(D::Error::custom)
     }
 }
 
@@ -307,7 +352,11 @@ impl<'de> Visitor<'de> for Features<'_> {
         loop {
             state.feature.set(Some(features.len() + 1));
             state.heights.set(false);
-            let Some(object) = items.next_element_seed(Seed { role: Role::Feature, state })? else {
+            let Some(object) = items.next_element_seed(Seed {
+                role: Role::Feature,
+                state,
+            })?
+            else {
                 break;
             };
             let heights = state.heights.get();
@@ -357,6 +406,9 @@ impl<'de> Visitor<'de> for Properties<'_> {
                 once(&name, place, value)?;
             }
         }
-        Ok(values.into_iter().map(|value| value.unwrap_or(Value::Missing)).collect())
+        Ok(values
+            .into_iter()
+            .map(|value| value.unwrap_or(Value::Missing))
+            .collect())
     }
 }

@@ -24,13 +24,18 @@ fn the_geometries_of_the_rfc() {
     assert_eq!(geometry, Geometry::Points(vec![[100.0, 0.0]]));
     let geometry =
         only_geometry(r#"{"type": "LineString", "coordinates": [[100.0, 0.0], [101.0, 1.0]]}"#);
-    assert_eq!(geometry, Geometry::Lines(vec![vec![[100.0, 0.0], [101.0, 1.0]]]));
+    assert_eq!(
+        geometry,
+        Geometry::Lines(vec![vec![[100.0, 0.0], [101.0, 1.0]]])
+    );
     let geometry = only_geometry(
         r#"{"type": "Polygon", "coordinates": [
             [[100.0, 0.0], [101.0, 0.0], [101.0, 1.0], [100.0, 1.0], [100.0, 0.0]],
             [[100.8, 0.8], [100.8, 0.2], [100.2, 0.2], [100.2, 0.8], [100.8, 0.8]]]}"#,
     );
-    let Geometry::Polygons(polygons) = geometry else { panic!() };
+    let Geometry::Polygons(polygons) = geometry else {
+        panic!()
+    };
     assert_eq!(polygons.len(), 1);
     assert_eq!(polygons[0].exterior[1], [101.0, 0.0]);
     assert_eq!(polygons[0].holes.len(), 1);
@@ -48,8 +53,16 @@ fn the_geometries_of_the_rfc() {
             [[[100.0, 0.0], [101.0, 0.0], [101.0, 1.0], [100.0, 1.0], [100.0, 0.0]],
              [[100.2, 0.2], [100.2, 0.8], [100.8, 0.8], [100.8, 0.2], [100.2, 0.2]]]]}"#,
     );
-    let Geometry::Polygons(polygons) = geometry else { panic!() };
-    assert_eq!(polygons.iter().map(|one| one.holes.len()).collect::<Vec<_>>(), [0, 1]);
+    let Geometry::Polygons(polygons) = geometry else {
+        panic!()
+    };
+    assert_eq!(
+        polygons
+            .iter()
+            .map(|one| one.holes.len())
+            .collect::<Vec<_>>(),
+        [0, 1]
+    );
 }
 
 #[test]
@@ -71,8 +84,15 @@ fn attributes_of_all_features_get_a_column_each() {
         {"type": "Feature", "properties": {"n": 18446744073709551615, "soil": null, "wet": true,
           "more": {"b": [1, 2.5], "a": "x"}, "list": [1, null], "count": -3}, "geometry": null}]}"#;
     let layer = read(text).unwrap();
-    assert_eq!(layer.attributes, ["soil", "ph", "n", "wet", "more", "list", "count"]);
-    let names: Vec<&str> = layer.features.iter().map(|feature| feature.name.as_str()).collect();
+    assert_eq!(
+        layer.attributes,
+        ["soil", "ph", "n", "wet", "more", "list", "count"]
+    );
+    let names: Vec<&str> = layer
+        .features
+        .iter()
+        .map(|feature| feature.name.as_str())
+        .collect();
     assert_eq!(names, ["north", "7", "3"]);
     let text = |text: &str| Value::Text(text.to_string());
     let mut first = vec![Value::Missing; 7];
@@ -93,8 +113,15 @@ fn attributes_of_all_features_get_a_column_each() {
         ]
     );
     let finding = &layer.findings[0];
-    assert_eq!((finding.code, layer.findings.len()), ("read.empty_geometry", 1));
-    assert!(finding.message.contains("3 features"), "{}", finding.message);
+    assert_eq!(
+        (finding.code, layer.findings.len()),
+        ("read.empty_geometry", 1)
+    );
+    assert!(
+        finding.message.contains("3 features"),
+        "{}",
+        finding.message
+    );
 }
 
 #[test]
@@ -110,13 +137,21 @@ fn collections_flatten_or_are_refused() {
         "{{\"type\": \"GeometryCollection\", \"geometries\": [\n\
             {{\"type\": \"Polygon\", \"coordinates\": {TRIANGLE}}}, {{\"type\": \"Point\", \"coordinates\": [1, 1]}}]}}"
     ));
-    assert!(fault.found.contains("more than one of points, lines and polygons"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("more than one of points, lines and polygons"),
+        "{fault}"
+    );
 }
 
 #[test]
 fn heights_are_dropped_and_said() {
     let layer = read(r#"{"type": "LineString", "coordinates": [[1, 2, 30], [3, 4]]}"#).unwrap();
-    assert_eq!(layer.features[0].geometry, Geometry::Lines(vec![vec![[1.0, 2.0], [3.0, 4.0]]]));
+    assert_eq!(
+        layer.features[0].geometry,
+        Geometry::Lines(vec![vec![[1.0, 2.0], [3.0, 4.0]]])
+    );
     assert_eq!(layer.findings[0].code, "read.heights_dropped");
     let flat = read(r#"{"type": "LineString", "coordinates": [[1, 2], [3, 4]]}"#).unwrap();
     assert_eq!(flat.findings, []);
@@ -130,7 +165,10 @@ fn every_digit_counts() {
         Geometry::Points(vec![[5.123456789012345, 52.000000000000007]])
     );
     let layer = read("\u{feff}{\"type\": \"Point\", \"coordinates\": [1e1, -0.5E-1]}").unwrap();
-    assert_eq!(layer.features[0].geometry, Geometry::Points(vec![[10.0, -0.05]]));
+    assert_eq!(
+        layer.features[0].geometry,
+        Geometry::Points(vec![[10.0, -0.05]])
+    );
 }
 
 #[test]
@@ -166,35 +204,84 @@ fn what_is_wrong_is_said() {
         (r#"{"type": "Topology", "objects": {}}"#, "TopoJSON"),
         (r#"{"a": 1}"#, "no member `type`"),
         (r#"{"type": "Circle", "coordinates": [1, 2]}"#, "'Circle'"),
-        (r#"{"type": "Polygon", "coordinates": [[1, 2], [3, 4]]}"#, "not nested as in a Polygon"),
-        (r#"{"type": "Point", "coordinates": [1]}"#, "only one number"),
-        (r#"{"type": "LineString", "coordinates": [[1, 2], 3]}"#, "expected a position"),
-        (r#"{"type": "LineString", "coordinates": [[1, 2], ["3", 4]]}"#, "string"),
-        (r#"{"type": "Point", "coordinates": [[[[[1, 2]]]]]}"#, "deeper"),
-        (r#"{"type": "Point", "coordinates": [1e999, 2]}"#, "out of range"),
-        (r#"{"type": "Point", "coordinates": [NaN, 2]}"#, "expected value"),
-        (r#"{"type": "Point", "type": "Point", "coordinates": [1, 2]}"#, "stands twice"),
-        (r#"{"type": "Feature", "properties": {"a": 1, "a": 2}, "geometry": null}"#, "stands twice"),
-        (r#"{"type": "Feature", "properties": {}}"#, "no member `geometry`"),
-        (r#"{"type": "Point", "coordinates": [1, 2]} {"type": "Point"}"#, "trailing"),
-        (r#"{"type": "FeatureCollection", "features": [], "crs": 7}"#, "`crs`"),
+        (
+            r#"{"type": "Polygon", "coordinates": [[1, 2], [3, 4]]}"#,
+            "not nested as in a Polygon",
+        ),
+        (
+            r#"{"type": "Point", "coordinates": [1]}"#,
+            "only one number",
+        ),
+        (
+            r#"{"type": "LineString", "coordinates": [[1, 2], 3]}"#,
+            "expected a position",
+        ),
+        (
+            r#"{"type": "LineString", "coordinates": [[1, 2], ["3", 4]]}"#,
+            "string",
+        ),
+        (
+            r#"{"type": "Point", "coordinates": [[[[[1, 2]]]]]}"#,
+            "deeper",
+        ),
+        (
+            r#"{"type": "Point", "coordinates": [1e999, 2]}"#,
+            "out of range",
+        ),
+        (
+            r#"{"type": "Point", "coordinates": [NaN, 2]}"#,
+            "expected value",
+        ),
+        (
+            r#"{"type": "Point", "type": "Point", "coordinates": [1, 2]}"#,
+            "stands twice",
+        ),
+        (
+            r#"{"type": "Feature", "properties": {"a": 1, "a": 2}, "geometry": null}"#,
+            "stands twice",
+        ),
+        (
+            r#"{"type": "Feature", "properties": {}}"#,
+            "no member `geometry`",
+        ),
+        (
+            r#"{"type": "Point", "coordinates": [1, 2]} {"type": "Point"}"#,
+            "trailing",
+        ),
+        (
+            r#"{"type": "FeatureCollection", "features": [], "crs": 7}"#,
+            "`crs`",
+        ),
     ];
     for (text, said) in cases {
         let fault = fault(text);
         assert!(fault.found.contains(said), "{text}: {fault}");
     }
-    assert_eq!(fault(r#"{"type": "Point", "coordinates": [1, 2"#).code, "read.truncated");
-    assert_eq!(parse(b"\xFF\xFE{\0", Path::new("a")).unwrap_err().code, "read.not_utf8");
+    assert_eq!(
+        fault(r#"{"type": "Point", "coordinates": [1, 2"#).code,
+        "read.truncated"
+    );
+    assert_eq!(
+        parse(b"\xFF\xFE{\0", Path::new("a")).unwrap_err().code,
+        "read.not_utf8"
+    );
 }
 
 #[test]
 fn deep_nesting_is_a_fault_and_not_a_crash() {
     let deep = 200_000;
     for (open, close) in [
-        (r#"{"type":"Point","coordinates":"#.to_string() + &"[".repeat(deep), "]".repeat(deep) + "}"),
-        (r#"{"type":"GeometryCollection","geometries":["#.repeat(deep), "]}".repeat(deep)),
         (
-            r#"{"type":"Feature","geometry":null,"properties":{"a":"#.to_string() + &"[".repeat(deep),
+            r#"{"type":"Point","coordinates":"#.to_string() + &"[".repeat(deep),
+            "]".repeat(deep) + "}",
+        ),
+        (
+            r#"{"type":"GeometryCollection","geometries":["#.repeat(deep),
+            "]}".repeat(deep),
+        ),
+        (
+            r#"{"type":"Feature","geometry":null,"properties":{"a":"#.to_string()
+                + &"[".repeat(deep),
             "]".repeat(deep) + "}}",
         ),
     ] {
@@ -213,5 +300,8 @@ fn deep_nesting_is_a_fault_and_not_a_crash() {
 fn a_crs_member_of_the_old_specification() {
     let text = r#"{"type": "FeatureCollection", "features": [],
         "crs": {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::28992"}}}"#;
-    assert_eq!(read(text).unwrap().crs, DeclaredCrs::Text("EPSG:28992".into()));
+    assert_eq!(
+        read(text).unwrap().crs,
+        DeclaredCrs::Text("EPSG:28992".into())
+    );
 }

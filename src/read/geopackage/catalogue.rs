@@ -55,7 +55,11 @@ fn not_a_geopackage(database: &Database, missing: &str) -> Box<Fault> {
 pub(super) fn count(database: &Database, table: &FeatureTable) -> Outcome<u64> {
     database
         .connection
-        .query_row(&format!("SELECT count(*) FROM {}", quoted(&table.name)), [], |row| row.get(0))
+        .query_row(
+            &format!("SELECT count(*) FROM {}", quoted(&table.name)),
+            [],
+            |row| row.get(0),
+        )
         .map_err(|error| database.damaged(&format!("The table '{}'", table.name), &error))
 }
 
@@ -76,7 +80,11 @@ pub(super) fn crs(
         let organisation: Option<String> = row.get(0)?;
         let code: Option<i64> = row.get(1)?;
         let definition: Option<String> = row.get(2)?;
-        Ok((organisation.unwrap_or_default(), code, definition.unwrap_or_default()))
+        Ok((
+            organisation.unwrap_or_default(),
+            code,
+            definition.unwrap_or_default(),
+        ))
     };
     let found = database
         .connection
@@ -84,10 +92,13 @@ pub(super) fn crs(
         .optional()
         .map_err(|error| database.damaged("The list of coordinate systems", &error))?;
     let Some((organisation, code, definition)) = found else {
-        findings.push(Finding::warning(
+        findings.push(Finding::note(
             "read.no_crs",
             Place::file(&database.path).layer(&table.name),
-            format!("The coordinate system {} of this table is not in the file.", table.srs_id),
+            format!(
+                "The coordinate system {} of this table is not in the file.",
+                table.srs_id
+            ),
         ));
         return Ok(DeclaredCrs::None);
     };
@@ -99,11 +110,22 @@ fn declared(organisation: &str, code: Option<i64>, definition: &str) -> Declared
     match (authority.as_str(), code) {
         // The authorities whose codes PROJ knows.
         ("EPSG" | "ESRI" | "IGNF", Some(code)) => DeclaredCrs::Text(format!("{authority}:{code}")),
-        _ if definition.is_empty() || definition.eq_ignore_ascii_case("undefined") => {
-            DeclaredCrs::None
-        }
+        _ if is_undefined(definition) => DeclaredCrs::None,
         _ => DeclaredCrs::Text(definition.to_string()),
     }
+}
+
+/// Nothing, the standard's word for it, or a local system by that name (GDAL writes such a row for
+/// a layer without a CRS).
+fn is_undefined(definition: &str) -> bool {
+    let definition = definition.to_ascii_lowercase();
+    let local = ["local_cs[", "engcrs["]
+        .iter()
+        .find_map(|start| definition.strip_prefix(start));
+    let name = local.unwrap_or(&definition).trim_start_matches('"');
+    definition.is_empty()
+        || definition == "undefined"
+        || local.is_some() && name.starts_with("undefined")
 }
 
 #[cfg(test)]
@@ -113,8 +135,14 @@ mod tests {
     #[test]
     fn codes_definitions_and_nothing() {
         let text = |text: &str| DeclaredCrs::Text(text.to_string());
-        assert_eq!(declared("epsg", Some(28992), "PROJCS[]"), text("EPSG:28992"));
-        assert_eq!(declared("FARM", Some(7), " PROJCS[] ".trim()), text("PROJCS[]"));
+        assert_eq!(
+            declared("epsg", Some(28992), "PROJCS[]"),
+            text("EPSG:28992")
+        );
+        assert_eq!(
+            declared("FARM", Some(7), " PROJCS[] ".trim()),
+            text("PROJCS[]")
+        );
         assert_eq!(declared("NONE", Some(5), "undefined"), DeclaredCrs::None);
         assert_eq!(declared("", None, ""), DeclaredCrs::None);
     }

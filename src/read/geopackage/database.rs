@@ -22,12 +22,16 @@ impl Database {
         let opened = Connection::open_with_flags(uri(path), flags).and_then(|connection| {
             // A damaged file may carry any schema: none of its functions may do anything, and
             // the layout of each page is checked before it is used.
-            connection.execute_batch("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;")?;
+            connection
+                .execute_batch("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;")?;
             connection.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(()))?;
             Ok(connection)
         });
         match opened {
-            Ok(connection) => Ok(Self { connection, path: path.to_path_buf() }),
+            Ok(connection) => Ok(Self {
+                connection,
+                path: path.to_path_buf(),
+            }),
             Err(error) => Err(Fault::input(
                 "read.not_geopackage",
                 Place::file(path),
@@ -78,7 +82,10 @@ fn no_pending_changes(path: &Path) -> Outcome<()> {
             return Err(Fault::input(
                 "read.pending_changes",
                 Place::file(path),
-                format!("Changes that are not yet in the file lie beside it, in '{}'", beside.display()),
+                format!(
+                    "Changes that are not yet in the file lie beside it, in '{}'",
+                    beside.display()
+                ),
                 "a GeoPackage that no program is writing to",
                 "Close the program that has it open, so that it finishes writing, and try again.",
             ));
@@ -91,7 +98,10 @@ fn no_pending_changes(path: &Path) -> Outcome<()> {
 fn uri(path: &Path) -> String {
     let mut bytes = path.as_os_str().as_encoded_bytes().to_vec();
     if std::path::MAIN_SEPARATOR == '\\' {
-        bytes.iter_mut().filter(|byte| **byte == b'\\').for_each(|byte| *byte = b'/');
+        bytes
+            .iter_mut()
+            .filter(|byte| **byte == b'\\')
+            .for_each(|byte| *byte = b'/');
     }
     let mut uri = String::from("file:");
     // A drive letter or a server name must not be taken for the authority of the URI.
@@ -117,8 +127,14 @@ mod tests {
 
     #[test]
     fn special_characters_are_escaped() {
-        assert_eq!(uri(Path::new("a b?#%.gpkg")), "file:a%20b%3F%23%25.gpkg?mode=ro&immutable=1");
-        assert_eq!(uri(Path::new("å.gpkg")), "file:%C3%A5.gpkg?mode=ro&immutable=1");
+        assert_eq!(
+            uri(Path::new("a b?#%.gpkg")),
+            "file:a%20b%3F%23%25.gpkg?mode=ro&immutable=1"
+        );
+        assert_eq!(
+            uri(Path::new("å.gpkg")),
+            "file:%C3%A5.gpkg?mode=ro&immutable=1"
+        );
     }
 
     #[test]

@@ -31,7 +31,11 @@ pub(super) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
         .into_iter()
         .map(|table| {
             let features = catalogue::count(&database, &table)?;
-            Ok(TableSummary { name: Some(table.name), geometry: table.geometry_type, features })
+            Ok(TableSummary {
+                name: Some(table.name),
+                geometry: table.geometry_type,
+                features,
+            })
         })
         .collect()
 }
@@ -62,7 +66,11 @@ fn choose<'a>(
             .iter()
             .find(|table| table.name == wanted)
             // Names in SQLite do not tell upper from lower case.
-            .or_else(|| tables.iter().find(|table| table.name.eq_ignore_ascii_case(wanted)))
+            .or_else(|| {
+                tables
+                    .iter()
+                    .find(|table| table.name.eq_ignore_ascii_case(wanted))
+            })
             .ok_or_else(|| {
                 Fault::input(
                     "read.no_such_table",

@@ -42,7 +42,10 @@ pub(super) fn read(
         broken_texts: 0,
     };
     let failed = |error| database.damaged(&format!("The table '{}'", table.name), &error);
-    let mut query = database.connection.prepare(&reader.query(&geometry)).map_err(failed)?;
+    let mut query = database
+        .connection
+        .prepare(&reader.query(&geometry))
+        .map_err(failed)?;
     let mut rows = query.query([]).map_err(failed)?;
     while let Some(row) = rows.next().map_err(failed)? {
         let feature = reader.feature(row, layer.features.len() + 1, &failed)?;
@@ -60,20 +63,29 @@ fn columns(database: &Database, table: &FeatureTable) -> Outcome<(String, Vec<Co
     let column = |row: &Row<'_>| {
         Ok(Column {
             name: row.get(1)?,
-            kind: row.get::<_, Option<String>>(2)?.unwrap_or_default().to_ascii_uppercase(),
+            kind: row
+                .get::<_, Option<String>>(2)?
+                .unwrap_or_default()
+                .to_ascii_uppercase(),
             primary: row.get::<_, i64>(5)? == 1,
         })
     };
-    let all: Vec<Column> =
-        query.query_map([], column).and_then(Iterator::collect).map_err(failed)?;
-    let (mut geometry, others): (Vec<Column>, Vec<Column>) =
-        all.into_iter().partition(|column| column.name.eq_ignore_ascii_case(&table.geometry_column));
+    let all: Vec<Column> = query
+        .query_map([], column)
+        .and_then(Iterator::collect)
+        .map_err(failed)?;
+    let (mut geometry, others): (Vec<Column>, Vec<Column>) = all
+        .into_iter()
+        .partition(|column| column.name.eq_ignore_ascii_case(&table.geometry_column));
     match geometry.pop() {
         Some(column) => Ok((column.name, others)),
         None => Err(Fault::input(
             "read.damaged",
             super::Place::file(&database.path).layer(&table.name),
-            format!("The table has no geometry column '{}', or is not there at all", table.geometry_column),
+            format!(
+                "The table has no geometry column '{}', or is not there at all",
+                table.geometry_column
+            ),
             "tables as gpkg_geometry_columns lists them",
             "Export the layer again from a GIS.",
         )),
@@ -96,7 +108,11 @@ impl Reader<'_> {
     fn query(&self, geometry: &str) -> String {
         let mut names = vec![quoted(geometry)];
         names.extend(self.columns.iter().map(|column| quoted(&column.name)));
-        let mut query = format!("SELECT {} FROM {}", names.join(", "), quoted(&self.table.name));
+        let mut query = format!(
+            "SELECT {} FROM {}",
+            names.join(", "),
+            quoted(&self.table.name)
+        );
         if let Some(key) = self.key.and_then(|key| self.columns.get(key)) {
             query.push_str(&format!(" ORDER BY {}", quoted(&key.name)));
         }
@@ -119,11 +135,18 @@ impl Reader<'_> {
             Some(key) => key.to_string(),
         };
         let geometry = self.geometry(&name, row.get_ref(0).map_err(failed)?)?;
-        Ok(Feature { name, geometry, values })
+        Ok(Feature {
+            name,
+            geometry,
+            values,
+        })
     }
 
     fn value(&mut self, at: usize, raw: ValueRef<'_>) -> Value {
-        let boolean = self.columns.get(at).is_some_and(|column| column.kind == "BOOLEAN");
+        let boolean = self
+            .columns
+            .get(at)
+            .is_some_and(|column| column.kind == "BOOLEAN");
         match raw {
             ValueRef::Null => Value::Missing,
             ValueRef::Integer(number @ (0 | 1)) if boolean => Value::Flag(number == 1),
@@ -150,7 +173,11 @@ impl Reader<'_> {
             ValueRef::Null => return self.gather.geometry(feature, wkb::Shape::Empty),
             ValueRef::Blob(blob) => blob,
             _ => {
-                return Err(self.fault("read.damaged", feature, "The geometry is not binary".into()));
+                return Err(self.fault(
+                    "read.damaged",
+                    feature,
+                    "The geometry is not binary".into(),
+                ));
             }
         };
         let header = geopackage::header(blob)
@@ -209,7 +236,10 @@ impl Reader<'_> {
             findings.push(Finding::warning(
                 "read.text",
                 self.gather.place().clone(),
-                format!("{} texts are not UTF-8; the bytes in question show as \u{fffd}.", self.broken_texts),
+                format!(
+                    "{} texts are not UTF-8; the bytes in question show as \u{fffd}.",
+                    self.broken_texts
+                ),
             ));
         }
         findings

@@ -22,7 +22,8 @@ pub(super) fn read(
     place: &Place,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Table> {
-    let header = Header::read(dbf).ok_or_else(|| damaged(place, "The .dbf ends inside its header"))?;
+    let header =
+        Header::read(dbf).ok_or_else(|| damaged(place, "The .dbf ends inside its header"))?;
     let all = fields(dbf, &header, place)?;
     let body = dbf.get(header.length..).unwrap_or_default();
     let length = header.record;
@@ -37,25 +38,41 @@ pub(super) fn read(
             "Copy or export it again; it was cut off.",
         ));
     }
-    let rows: Vec<&[u8]> = body.chunks_exact(length.max(1)).take(header.records).collect();
+    let rows: Vec<&[u8]> = body
+        .chunks_exact(length.max(1))
+        .take(header.records)
+        .collect();
     let (fields, skipped): (Vec<Field>, Vec<Field>) = all.into_iter().partition(Field::is_read);
     for field in skipped {
         let name = String::from_utf8_lossy(&field.name).into_owned();
         findings.push(Finding::warning(
             "read.attribute_type",
             place.clone(),
-            format!("The attribute '{name}' has the type {} and was left out.", field.kind as char),
+            format!(
+                "The attribute '{name}' has the type {} and was left out.",
+                field.kind as char
+            ),
         ));
     }
     let page = code_page(header.language, cpg, &fields, &rows, place, findings);
-    let mut cells = Cells { page, broken: 0, odd: 0, first_odd: None };
+    let mut cells = Cells {
+        page,
+        broken: 0,
+        odd: 0,
+        first_odd: None,
+    };
     let names = fields.iter().map(|field| cells.text(&field.name)).collect();
     let rows = rows
         .iter()
         .enumerate()
         .map(|(at, row)| match row.first() {
             Some(b'*') => None,
-            _ => Some(fields.iter().map(|field| cells.value(field, row, at + 1)).collect()),
+            _ => Some(
+                fields
+                    .iter()
+                    .map(|field| cells.value(field, row, at + 1))
+                    .collect(),
+            ),
         })
         .collect();
     findings.extend(cells.findings(place));
@@ -105,7 +122,8 @@ impl Field {
     }
 
     fn of<'a>(&self, row: &'a [u8]) -> &'a [u8] {
-        row.get(self.start..self.start + self.length).unwrap_or_default()
+        row.get(self.start..self.start + self.length)
+            .unwrap_or_default()
     }
 }
 
@@ -115,24 +133,47 @@ fn fields(dbf: &[u8], header: &Header, place: &Place) -> Outcome<Vec<Field>> {
         .ok_or_else(|| damaged(place, "The .dbf ends inside its header"))?;
     let mut fields = Vec::new();
     let mut start = 1;
-    for block in blocks.chunks_exact(BLOCK).take_while(|block| block.first() != Some(&0x0D)) {
+    for block in blocks
+        .chunks_exact(BLOCK)
+        .take_while(|block| block.first() != Some(&0x0D))
+    {
         let mut bytes = Bytes::new(block);
-        let (Ok(name), Ok(kind), Ok(_), Ok(low), Ok(high)) =
-            (bytes.take(11), bytes.byte(), bytes.take(4), bytes.byte(), bytes.byte())
-        else {
-            return Err(damaged(place, "The .dbf has a damaged description of a field"));
+        let (Ok(name), Ok(kind), Ok(_), Ok(low), Ok(high)) = (
+            bytes.take(11),
+            bytes.byte(),
+            bytes.take(4),
+            bytes.byte(),
+            bytes.byte(),
+        ) else {
+            return Err(damaged(
+                place,
+                "The .dbf has a damaged description of a field",
+            ));
         };
         // The second byte is the number of decimals, but for text it extends the length.
-        let length = usize::from(low) + if kind == b'C' { usize::from(high) * 256 } else { 0 };
+        let length = usize::from(low)
+            + if kind == b'C' {
+                usize::from(high) * 256
+            } else {
+                0
+            };
         let name: Vec<u8> = name.iter().copied().take_while(|&byte| byte != 0).collect();
-        fields.push(Field { name: name.trim_ascii().to_vec(), kind, start, length });
+        fields.push(Field {
+            name: name.trim_ascii().to_vec(),
+            kind,
+            start,
+            length,
+        });
         start += length;
     }
     match start == header.record {
         true => Ok(fields),
         false => Err(damaged(
             place,
-            &format!("The .dbf states rows of {} bytes, but its fields take {start}", header.record),
+            &format!(
+                "The .dbf states rows of {} bytes, but its fields take {start}",
+                header.record
+            ),
         )),
     }
 }
@@ -156,7 +197,9 @@ fn code_page(
         findings.push(Finding::warning(
             "read.code_page",
             place.clone(),
-            format!("The .cpg names the code page '{label}', which is not known here; it was not used."),
+            format!(
+                "The .cpg names the code page '{label}', which is not known here; it was not used."
+            ),
         ));
     }
     if let Some(page) = declared {
@@ -164,7 +207,10 @@ fn code_page(
     }
     let texts = || {
         let cells = rows.iter().flat_map(|row| {
-            fields.iter().filter(|field| field.kind == b'C').map(|field| field.of(row))
+            fields
+                .iter()
+                .filter(|field| field.kind == b'C')
+                .map(|field| field.of(row))
         });
         cells.chain(fields.iter().map(|field| field.name.as_slice()))
     };
@@ -223,7 +269,13 @@ impl Cells {
             self.odd += 1;
             self.first_odd.get_or_insert_with(|| {
                 let name = String::from_utf8_lossy(&field.name);
-                (number, format!("'{text}' in the field '{name}' of type {}", field.kind as char))
+                (
+                    number,
+                    format!(
+                        "'{text}' in the field '{name}' of type {}",
+                        field.kind as char
+                    ),
+                )
             });
             Value::Text(text)
         })

@@ -31,7 +31,9 @@ pub(super) fn in_sequence(shp: &[u8], end: usize) -> Result<Vec<Span>, Broken> {
         let record = spans.len() + 1;
         let span = span(shp, at).map_err(|_| Broken::Truncated { record })?;
         // The smallest record is a null shape: its type in four bytes.
-        let span = span.filter(|span| span.length >= 4).ok_or(Broken::Length { record })?;
+        let span = span
+            .filter(|span| span.length >= 4)
+            .ok_or(Broken::Length { record })?;
         at = span.start + span.length;
         if at > shp.len() {
             return Err(Broken::Truncated { record });
@@ -44,7 +46,9 @@ pub(super) fn in_sequence(shp: &[u8], end: usize) -> Result<Vec<Span>, Broken> {
 /// The records as a `.shx` lists them; `None` if it does not agree with the `.shp`.
 pub(super) fn by_index(shx: &[u8], shp: &[u8]) -> Option<Vec<Span>> {
     let entries = shx.get(HEADER..)?;
-    if !entries.len().is_multiple_of(8) {
+    let stated = words(Bytes::new(shx.get(24..28)?).u32(Order::Big).ok()?)?;
+    // A shorter index that still fits would lose records.
+    if stated != shx.len() || !entries.len().is_multiple_of(8) {
         return None;
     }
     let mut bytes = Bytes::new(entries);
@@ -54,7 +58,11 @@ pub(super) fn by_index(shx: &[u8], shp: &[u8]) -> Option<Vec<Span>> {
         let at = words(bytes.u32(Order::Big).ok()?)?;
         let length = words(bytes.u32(Order::Big).ok()?)?;
         let span = span(shp, at).ok()??;
-        if span.length != length || length < 4 || span.start + span.length > shp.len() || at < HEADER {
+        if span.length != length
+            || length < 4
+            || span.start + span.length > shp.len()
+            || at < HEADER
+        {
             return None;
         }
         spans.push(span);
@@ -70,7 +78,10 @@ fn span(shp: &[u8], at: usize) -> Result<Option<Span>, Short> {
     // The record's number is not used: some programs count from 0, some leave it out.
     bytes.u32(Order::Big)?;
     let length = words(bytes.u32(Order::Big)?);
-    Ok(length.map(|length| Span { start: at + RECORD_HEADER, length }))
+    Ok(length.map(|length| Span {
+        start: at + RECORD_HEADER,
+        length,
+    }))
 }
 
 /// Lengths and offsets are stored in words of two bytes, in a signed number.

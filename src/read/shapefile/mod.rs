@@ -34,7 +34,10 @@ pub(super) fn read_zipped(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 
 /// The existing files of a loose shapefile, `.shp` first.
 pub(super) fn loose_files(path: &Path) -> Vec<PathBuf> {
-    parts::EXTENSIONS.iter().filter_map(|extension| parts::sibling(path, extension)).collect()
+    parts::EXTENSIONS
+        .iter()
+        .filter_map(|extension| parts::sibling(path, extension))
+        .collect()
 }
 
 fn layer(parts: Parts, path: &Path) -> Outcome<Layer> {
@@ -67,14 +70,19 @@ fn layer(parts: Parts, path: &Path) -> Outcome<Layer> {
     };
     let (attributes, rows) = match table {
         Some(table) => (table.names, table.rows),
-        None => (Vec::new(), (0..records.len()).map(|_| Some(Vec::new())).collect()),
+        None => (
+            Vec::new(),
+            (0..records.len()).map(|_| Some(Vec::new())).collect(),
+        ),
     };
     layer.attributes = attributes;
     let mut gather = Gather::new(place.clone());
     let mut deleted = 0_usize;
     for (at, (bytes, row)) in records.into_iter().zip(rows).enumerate() {
         match row {
-            Some(values) => layer.features.push(feature(bytes, values, at + 1, &mut gather)?),
+            Some(values) => layer
+                .features
+                .push(feature(bytes, values, at + 1, &mut gather)?),
             None => deleted += 1,
         }
     }
@@ -111,12 +119,22 @@ fn feature(
         Winding::Reversed => gather.reversed(&name),
         Winding::Doubtful => gather.doubtful(&name),
     }
-    Ok(Feature { geometry: gather.geometry(&name, read.shape)?, name, values })
+    Ok(Feature {
+        geometry: gather.geometry(&name, read.shape)?,
+        name,
+        values,
+    })
 }
 
 fn crs(parts: &Parts, place: &Place, findings: &mut Vec<Finding>) -> DeclaredCrs {
-    let text = parts.prj.as_deref().map(String::from_utf8_lossy).unwrap_or_default();
-    let text = text.trim_start_matches('\u{feff}').trim_matches(['\0', ' ', '\t', '\r', '\n']);
+    let text = parts
+        .prj
+        .as_deref()
+        .map(String::from_utf8_lossy)
+        .unwrap_or_default();
+    let text = text
+        .trim_start_matches('\u{feff}')
+        .trim_matches(['\0', ' ', '\t', '\r', '\n']);
     if !text.is_empty() {
         return DeclaredCrs::Text(text.to_string());
     }
@@ -124,7 +142,8 @@ fn crs(parts: &Parts, place: &Place, findings: &mut Vec<Finding>) -> DeclaredCrs
         Some(_) => "The .prj file is empty",
         None => "The .prj file is missing",
     };
-    findings.push(Finding::warning(
+    // Only a note: the job may name one, and without either the job is refused.
+    findings.push(Finding::note(
         "read.no_crs",
         place.clone(),
         format!("{what}: the shapefile does not say which CRS its coordinates are in."),
@@ -138,7 +157,9 @@ fn same_count(shapes: usize, rows: usize, place: &Place) -> Outcome<()> {
         false => Err(Fault::input(
             "read.count_mismatch",
             place.clone(),
-            format!("The .shp has {shapes} records and the .dbf has {rows}, so attributes cannot be told apart"),
+            format!(
+                "The .shp has {shapes} records and the .dbf has {rows}, so attributes cannot be told apart"
+            ),
             "as many rows in the .dbf as shapes in the .shp",
             "Copy all files of the shapefile again, from one export.",
         )),

@@ -26,7 +26,10 @@ pub(super) struct Parts {
 
 /// The file with the same name and this extension, in any case. A path that has it is its own.
 pub(super) fn sibling(path: &Path, extension: &str) -> Option<PathBuf> {
-    let has = |path: &Path| path.extension().is_some_and(|own| own.eq_ignore_ascii_case(extension));
+    let has = |path: &Path| {
+        path.extension()
+            .is_some_and(|own| own.eq_ignore_ascii_case(extension))
+    };
     if has(path) {
         return path.is_file().then(|| path.to_path_buf());
     }
@@ -44,7 +47,11 @@ pub(super) fn sibling(path: &Path, extension: &str) -> Option<PathBuf> {
 }
 
 pub(super) fn loose(path: &Path) -> Outcome<Parts> {
-    let part = |extension| sibling(path, extension).map(|path| file::bytes(&path)).transpose();
+    let part = |extension| {
+        sibling(path, extension)
+            .map(|path| file::bytes(&path))
+            .transpose()
+    };
     Ok(Parts {
         name: None,
         shp: file::bytes(path)?,
@@ -110,7 +117,8 @@ pub(super) fn zipped(path: &Path, table: Option<&str>) -> Outcome<Parts> {
     let entries = entries(&mut archive, path)?;
     let mut part = |extension: &str| -> Outcome<Option<Vec<u8>>> {
         let wanted = |entry: &String| {
-            split(entry).is_some_and(|(stem, own)| stem == chosen && own.eq_ignore_ascii_case(extension))
+            split(entry)
+                .is_some_and(|(stem, own)| stem == chosen && own.eq_ignore_ascii_case(extension))
         };
         match entries.iter().position(wanted) {
             Some(at) => unpack(&mut archive, at, path).map(Some),
@@ -128,7 +136,8 @@ pub(super) fn zipped(path: &Path, table: Option<&str>) -> Outcome<Parts> {
 }
 
 fn archive(path: &Path) -> Outcome<ZipArchive<Cursor<Vec<u8>>>> {
-    ZipArchive::new(Cursor::new(file::bytes(path)?)).map_err(|error| damaged(path, &error.to_string()))
+    ZipArchive::new(Cursor::new(file::bytes(path)?))
+        .map_err(|error| damaged(path, &error.to_string()))
 }
 
 /// Names of all entries, by index, with `/` between folders.
@@ -136,8 +145,12 @@ fn entries(archive: &mut ZipArchive<Cursor<Vec<u8>>>, path: &Path) -> Outcome<Ve
     (0..archive.len())
         .map(|at| {
             // Raw: names can be listed even where the packing method is not known.
-            let entry = archive.by_index_raw(at).map_err(|error| damaged(path, &error.to_string()))?;
-            let name = entry.name().map_err(|error| damaged(path, &error.to_string()))?;
+            let entry = archive
+                .by_index_raw(at)
+                .map_err(|error| damaged(path, &error.to_string()))?;
+            let name = entry
+                .name()
+                .map_err(|error| damaged(path, &error.to_string()))?;
             Ok(name.replace('\\', "/"))
         })
         .collect()
@@ -164,7 +177,9 @@ fn shapefiles(entries: &[String]) -> Vec<String> {
 }
 
 fn unpack(archive: &mut ZipArchive<Cursor<Vec<u8>>>, at: usize, path: &Path) -> Outcome<Vec<u8>> {
-    let entry = archive.by_index(at).map_err(|error| damaged(path, &error.to_string()))?;
+    let entry = archive
+        .by_index(at)
+        .map_err(|error| damaged(path, &error.to_string()))?;
     // The size that the zip file states is not believed: the buffer grows with what comes out.
     let mut bytes = Vec::new();
     let length = entry
@@ -172,7 +187,10 @@ fn unpack(archive: &mut ZipArchive<Cursor<Vec<u8>>>, at: usize, path: &Path) -> 
         .read_to_end(&mut bytes)
         .map_err(|error| damaged(path, &error.to_string()))?;
     match length as u64 > LARGEST {
-        true => Err(damaged(path, "a part unpacks to more than 2 GB, which no shapefile has")),
+        true => Err(damaged(
+            path,
+            "a part unpacks to more than 2 GB, which no shapefile has",
+        )),
         false => Ok(bytes),
     }
 }

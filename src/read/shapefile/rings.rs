@@ -30,7 +30,11 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
     let frames: Vec<Frame> = rings.iter().map(|ring| Frame::of(ring)).collect();
     let mut order: Vec<usize> = (0..rings.len()).collect();
     // From large to small; the ring listed first wins a tie, so a twin is never inside its twin.
-    order.sort_by(|&a, &b| size(&frames, b).total_cmp(&size(&frames, a)).then(a.cmp(&b)));
+    order.sort_by(|&a, &b| {
+        size(&frames, b)
+            .total_cmp(&size(&frames, a))
+            .then(a.cmp(&b))
+    });
     let mut found: Vec<Placed> = vec![Placed::default(); rings.len()];
     for (rank, &ring) in order.iter().enumerate() {
         // The smallest of the larger rings around this one.
@@ -40,7 +44,9 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
             .rev()
             .copied()
             .find(|&other| inside(&rings, &frames, ring, other));
-        let depth = around.and_then(|other| found.get(other)).map_or(0, |other| other.depth + 1);
+        let depth = around
+            .and_then(|other| found.get(other))
+            .map_or(0, |other| other.depth + 1);
         if let Some(place) = found.get_mut(ring) {
             *place = Placed { depth, around };
         }
@@ -81,7 +87,12 @@ fn collect(rings: Vec<Path>, frames: &[Frame], found: &[Placed]) -> Assembled {
     }
     for (around, hole) in holes {
         // What lies around a ring of odd depth has even depth, so it is an exterior.
-        match at.get(around).copied().flatten().and_then(|at| polygons.get_mut(at)) {
+        match at
+            .get(around)
+            .copied()
+            .flatten()
+            .and_then(|at| polygons.get_mut(at))
+        {
             Some(polygon) => polygon.push(hole),
             None => polygons.push(vec![hole]),
         }
@@ -99,7 +110,11 @@ struct Frame {
 
 impl Frame {
     fn of(ring: &[Xy]) -> Self {
-        let mut frame = Self { low: [f64::INFINITY; 2], high: [f64::NEG_INFINITY; 2], area: 0.0 };
+        let mut frame = Self {
+            low: [f64::INFINITY; 2],
+            high: [f64::NEG_INFINITY; 2],
+            area: 0.0,
+        };
         let Some(&[x0, y0]) = ring.first() else {
             return frame;
         };
@@ -193,7 +208,13 @@ mod tests {
     /// A square, clockwise as the format has exteriors.
     fn square(west: f64, south: f64, edge: f64) -> Path {
         let (east, north) = (west + edge, south + edge);
-        vec![[west, south], [west, north], [east, north], [east, south], [west, south]]
+        vec![
+            [west, south],
+            [west, north],
+            [east, north],
+            [east, south],
+            [west, south],
+        ]
     }
 
     fn reversed(mut ring: Path) -> Path {
@@ -213,7 +234,10 @@ mod tests {
         assert_eq!(assembled.winding, Winding::Right);
         assert_eq!(
             assembled.polygons,
-            [vec![rings[0].clone(), rings[3].clone()], vec![rings[1].clone(), rings[2].clone()]]
+            [
+                vec![rings[0].clone(), rings[3].clone()],
+                vec![rings[1].clone(), rings[2].clone()]
+            ]
         );
     }
 
@@ -229,7 +253,10 @@ mod tests {
         assert_eq!(assembled.winding, Winding::Right);
         assert_eq!(
             assembled.polygons,
-            [vec![rings[0].clone(), rings[1].clone()], vec![rings[3].clone(), rings[2].clone()]]
+            [
+                vec![rings[0].clone(), rings[1].clone()],
+                vec![rings[3].clone(), rings[2].clone()]
+            ]
         );
     }
 

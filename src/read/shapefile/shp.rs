@@ -29,7 +29,10 @@ pub(super) fn records<'a>(
         }
         None => in_sequence(shp, end, place)?,
     };
-    let used: usize = spans.iter().map(|span| span.length + index::RECORD_HEADER).sum();
+    let used: usize = spans
+        .iter()
+        .map(|span| span.length + index::RECORD_HEADER)
+        .sum();
     let left = (shp.len() - HEADER).saturating_sub(used);
     if left > 0 {
         findings.push(Finding::warning(
@@ -47,13 +50,22 @@ pub(super) fn records<'a>(
 /// Checks the header. Gives the length of the file that it states, in bytes.
 fn header(shp: &[u8], place: &Place) -> Outcome<usize> {
     let fault = |code, found: String, next: &str| {
-        Fault::input(code, place.clone(), found, "the .shp file of a shapefile", next)
+        Fault::input(
+            code,
+            place.clone(),
+            found,
+            "the .shp file of a shapefile",
+            next,
+        )
     };
     let mut bytes = Bytes::new(shp);
     if shp.len() < HEADER {
         return Err(fault(
             "read.truncated",
-            format!("The .shp has {} bytes and ends inside its header of {HEADER}", shp.len()),
+            format!(
+                "The .shp has {} bytes and ends inside its header of {HEADER}",
+                shp.len()
+            ),
             "Copy or export it again; it was cut off.",
         ));
     }
@@ -187,7 +199,12 @@ pub(super) fn shape(record: &[u8]) -> Result<Read, Problem> {
         }
         _ => return Err(Problem::Type(code)),
     };
-    Ok(Read { shape, heights: dimension == 1, measures: dimension == 2, winding })
+    Ok(Read {
+        shape,
+        heights: dimension == 1,
+        measures: dimension == 2,
+        winding,
+    })
 }
 
 fn point(bytes: &mut Bytes<'_>) -> Result<Xy, Short> {
@@ -199,7 +216,9 @@ fn points(bytes: &mut Bytes<'_>, count: usize) -> Result<Vec<Xy>, Problem> {
     if bytes.left() / 16 < count {
         return Err(Problem::Truncated);
     }
-    (0..count).map(|_| point(bytes).map_err(Problem::from)).collect()
+    (0..count)
+        .map(|_| point(bytes).map_err(Problem::from))
+        .collect()
 }
 
 /// The parts of a polyline or the rings of a polygon.
@@ -222,7 +241,10 @@ fn lines(bytes: &mut Bytes<'_>) -> Result<Vec<Path>, Problem> {
     starts
         .windows(2)
         .map(|pair| match pair {
-            [from, to] => all.get(*from..*to).map(<[Xy]>::to_vec).ok_or(Problem::PartStarts),
+            [from, to] => all
+                .get(*from..*to)
+                .map(<[Xy]>::to_vec)
+                .ok_or(Problem::PartStarts),
             _ => Err(Problem::PartStarts),
         })
         .collect()
