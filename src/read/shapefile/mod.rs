@@ -40,6 +40,13 @@ pub(super) fn loose_files(path: &Path) -> Vec<PathBuf> {
         .collect()
 }
 
+/// Reads a shapefile that lies in memory; `path` is for messages.
+#[cfg(test)]
+pub(super) fn read_bytes(path: &Path, shp: Vec<u8>, dbf: Vec<u8>, shx: Vec<u8>) -> Outcome<Layer> {
+    let parts = Parts { name: None, shp, dbf: Some(dbf), prj: None, cpg: None, shx: Some(shx) };
+    layer(parts, path)
+}
+
 fn layer(parts: Parts, path: &Path) -> Outcome<Layer> {
     let mut layer = Layer {
         file: path.to_path_buf(),
