@@ -43,7 +43,14 @@ pub(super) fn loose_files(path: &Path) -> Vec<PathBuf> {
 /// Reads a shapefile that lies in memory; `path` is for messages.
 #[cfg(test)]
 pub(super) fn read_bytes(path: &Path, shp: Vec<u8>, dbf: Vec<u8>, shx: Vec<u8>) -> Outcome<Layer> {
-    let parts = Parts { name: None, shp, dbf: Some(dbf), prj: None, cpg: None, shx: Some(shx) };
+    let parts = Parts {
+        name: None,
+        shp,
+        dbf: Some(dbf),
+        prj: None,
+        cpg: None,
+        shx: Some(shx),
+    };
     layer(parts, path)
 }
 
