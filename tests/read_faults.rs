@@ -244,6 +244,10 @@ fn only_keeps_what_has_the_value() {
     assert_eq!(fault.code, "read.unknown_attribute");
     assert!(fault.allowed.contains("'name', 'area_no', 'ph'"), "{fault}");
     assert!(fault.next.contains("'area_no'"), "{fault}");
+    assert_eq!(
+        kept(&[("area_no", "2")]).unwrap_err().code,
+        "read.nothing_left"
+    );
     let fault = kept(&[("name", "Grode")]).unwrap_err();
     assert_eq!(fault.code, "read.nothing_left");
     assert!(fault.allowed.contains("'Grøde', 'Mühle'"), "{fault}");

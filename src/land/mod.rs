@@ -52,7 +52,10 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
             findings.push(Finding::warning(
                 "land.exclusion_outside",
                 layer.place(),
-                format!("exclusion '{}' does not touch the field; it changes nothing", exclusion.name),
+                format!(
+                    "exclusion '{}' does not touch the field; it changes nothing",
+                    exclusion.name
+                ),
             ));
         }
         exclusions.push(shapes);
@@ -68,9 +71,18 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         ));
     }
     let headland_m = headland_width(job);
-    let base = if job.headland.around_exclusions { &land } else { &field };
+    let base = if job.headland.around_exclusions {
+        &land
+    } else {
+        &field
+    };
     let interior = inset(base, headland_m);
-    findings.extend(headland_findings(headland_m, base, &interior, layers.boundary.place()));
+    findings.extend(headland_findings(
+        headland_m,
+        base,
+        &interior,
+        layers.boundary.place(),
+    ));
     let mut setbacks = Vec::new();
     for (setback, layer) in job.setbacks.iter().zip(layers.setbacks) {
         let shapes = strips::set_back(setback, layer, job, frame, &mut findings)?;
@@ -78,12 +90,25 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
             findings.push(Finding::warning(
                 "land.setback_outside",
                 layer.place(),
-                format!("setback '{}' does not reach the land; it changes nothing", setback.name),
+                format!(
+                    "setback '{}' does not reach the land; it changes nothing",
+                    setback.name
+                ),
             ));
         }
         setbacks.push(shapes);
     }
-    Ok((Land { field, exclusions, land, interior, headland_m, setbacks }, findings))
+    Ok((
+        Land {
+            field,
+            exclusions,
+            land,
+            interior,
+            headland_m,
+            setbacks,
+        },
+        findings,
+    ))
 }
 
 /// The field: all polygons of the boundary layer, united.
@@ -184,7 +209,10 @@ fn without(field: &[Shape], exclusions: &[Vec<Shape>]) -> Vec<Shape> {
 
 /// Width of the headland in metres.
 fn headland_width(job: &Job) -> f64 {
-    let bouts = job.headland.bouts.map(|bouts| f64::from(bouts) * job.drill.working_width_m);
+    let bouts = job
+        .headland
+        .bouts
+        .map(|bouts| f64::from(bouts) * job.drill.working_width_m);
     job.headland.width_m.or(bouts).unwrap_or(0.0)
 }
 
@@ -205,7 +233,10 @@ fn headland_findings(
         Finding::note(
             "land.interior_split",
             place,
-            format!("the headland of {width_m} m splits the interior into {} parts", interior.len()),
+            format!(
+                "the headland of {width_m} m splits the interior into {} parts",
+                interior.len()
+            ),
         )
     })
 }

@@ -59,14 +59,16 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
             }
             Geometry::Lines(lines) => {
                 for line in lines {
-                    out.lines.push(line.iter().map(grid).collect::<Outcome<_>>()?);
+                    out.lines
+                        .push(line.iter().map(grid).collect::<Outcome<_>>()?);
                 }
             }
             Geometry::Polygons(polygons) => {
                 for polygon in polygons {
                     let mut rings = Vec::new();
-                    for (nth, path) in
-                        std::iter::once(&polygon.exterior).chain(&polygon.holes).enumerate()
+                    for (nth, path) in std::iter::once(&polygon.exterior)
+                        .chain(&polygon.holes)
+                        .enumerate()
                     {
                         let area = path_area(path).abs();
                         out.raw_m2 += if nth == 0 { area } else { -area };
@@ -80,7 +82,8 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
                         continue;
                     }
                     let holes = rings.filter(|ring| !ring.is_empty()).collect();
-                    out.polygons.push((feature.name.clone(), Shape { exterior, holes }));
+                    out.polygons
+                        .push((feature.name.clone(), Shape { exterior, holes }));
                 }
             }
         }
@@ -91,7 +94,9 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
 
 /// Signed area of a path closed implicitly, m2.
 fn path_area(path: &[Xy]) -> f64 {
-    let Some(&[x0, y0]) = path.first() else { return 0.0 };
+    let Some(&[x0, y0]) = path.first() else {
+        return 0.0;
+    };
     path.windows(2)
         .map(|pair| {
             let [[ax, ay], [bx, by]] = [pair[0], pair[1]];
@@ -195,8 +200,16 @@ mod tests {
 
     #[test]
     fn repeated_points_spikes_and_open_ends_are_mended_and_counted() {
-        let (ring, mends) =
-            mended(&[[0, 0], [9, 0], [9, 0], [9, 9], [20, 20], [30, 30], [20, 20], [9, 9]]);
+        let (ring, mends) = mended(&[
+            [0, 0],
+            [9, 0],
+            [9, 0],
+            [9, 9],
+            [20, 20],
+            [30, 30],
+            [20, 20],
+            [9, 9],
+        ]);
         assert_eq!(ring.len(), 3);
         assert_eq!([mends.unclosed, mends.repeated, mends.spikes], [1, 1, 2]);
     }

@@ -32,7 +32,12 @@ pub(super) fn excluded(
         ));
     }
     let shapes = union(outlines.polygons.into_iter().map(|(_, polygon)| polygon));
-    Ok(outset(&shapes, &outlines.lines, &outlines.points, exclusion.buffer_m))
+    Ok(outset(
+        &shapes,
+        &outlines.lines,
+        &outlines.points,
+        exclusion.buffer_m,
+    ))
 }
 
 /// By how much a setback is widened, metres: one meter serves the whole width and is looked up at

@@ -164,12 +164,10 @@ impl Gather {
 
     /// What was noticed, one finding for each kind.
     pub(super) fn findings(&self) -> Vec<Finding> {
-        let note = |seen: &Seen, code, what: &str| {
-            seen.finding(&self.place, |c, p, m| Finding::note(c, p, m), code, what)
-        };
-        let warning = |seen: &Seen, code, what: &str| {
-            seen.finding(&self.place, |c, p, m| Finding::warning(c, p, m), code, what)
-        };
+        let note =
+            |seen: &Seen, code, what: &str| seen.finding(&self.place, Finding::note, code, what);
+        let warning =
+            |seen: &Seen, code, what: &str| seen.finding(&self.place, Finding::warning, code, what);
         [
             note(&self.heights, "read.heights_dropped", "Heights (Z) are not used and were dropped"),
             note(&self.measures, "read.measures_dropped", "Measures (M) are not used and were dropped"),

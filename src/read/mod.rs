@@ -1,5 +1,7 @@
 //! Files to layers: one file per format. Reading decides nothing; it reports what the file says.
 
+#[cfg(test)]
+mod damage;
 mod file;
 mod gather;
 mod geojson;
@@ -9,7 +11,7 @@ mod open;
 mod shapefile;
 mod value;
 
-pub use open::{TableSummary, input_files, open, read, tables};
+pub use open::{input_files, open, read, tables};
 
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;
@@ -82,6 +84,17 @@ pub struct Layer {
     pub features: Vec<Feature>,
     /// What reading noticed: Z dropped, empty geometries, a missing index.
     pub findings: Vec<Finding>,
+}
+
+/// One layer of a file, for listing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TableSummary {
+    /// Name of the layer or table, where the format has such.
+    pub name: Option<String>,
+    /// Kind of geometry in words, such as `polygons`; for a GeoPackage the declared type.
+    pub geometry: String,
+    /// Number of features.
+    pub features: u64,
 }
 
 impl Layer {

@@ -1,21 +1,12 @@
 //! Choosing the reader: by what the file holds first, by its name where that says nothing.
 
 use super::file::{self, FORMATS};
-use super::{DeclaredCrs, Geometry, Layer, gather, geojson, geopackage, only, shapefile};
+use super::{
+    DeclaredCrs, Geometry, Layer, TableSummary, gather, geojson, geopackage, only, shapefile,
+};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
 use std::path::{Path, PathBuf};
-
-/// One layer of a file, for listing.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TableSummary {
-    /// Name of the layer or table, where the format has such.
-    pub name: Option<String>,
-    /// Kind of geometry in words, such as `polygons`; for a GeoPackage the declared type.
-    pub geometry: String,
-    /// Number of features.
-    pub features: u64,
-}
 
 /// Reads what a job names: path relative to `folder`, its table, and only the features it asks for.
 ///

@@ -21,7 +21,8 @@ pub(super) fn read(path: &Path) -> Outcome<Layer> {
     parse(&bytes, path)
 }
 
-fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
+/// Reads the bytes of a GeoJSON file; `path` is for messages.
+pub(super) fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     if bytes.starts_with(b"\xFF\xFE") || bytes.starts_with(b"\xFE\xFF") {
         return Err(Fault::input(

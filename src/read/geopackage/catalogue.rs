@@ -92,7 +92,7 @@ pub(super) fn crs(
         .optional()
         .map_err(|error| database.damaged("The list of coordinate systems", &error))?;
     let Some((organisation, code, definition)) = found else {
-        findings.push(Finding::warning(
+        findings.push(Finding::note(
             "read.no_crs",
             Place::file(&database.path).layer(&table.name),
             format!(
@@ -110,11 +110,22 @@ fn declared(organisation: &str, code: Option<i64>, definition: &str) -> Declared
     match (authority.as_str(), code) {
         // The authorities whose codes PROJ knows.
         ("EPSG" | "ESRI" | "IGNF", Some(code)) => DeclaredCrs::Text(format!("{authority}:{code}")),
-        _ if definition.is_empty() || definition.eq_ignore_ascii_case("undefined") => {
-            DeclaredCrs::None
-        }
+        _ if is_undefined(definition) => DeclaredCrs::None,
         _ => DeclaredCrs::Text(definition.to_string()),
     }
+}
+
+/// Nothing, the standard's word for it, or a local system by that name (GDAL writes such a row for
+/// a layer without a CRS).
+fn is_undefined(definition: &str) -> bool {
+    let definition = definition.to_ascii_lowercase();
+    let local = ["local_cs[", "engcrs["]
+        .iter()
+        .find_map(|start| definition.strip_prefix(start));
+    let name = local.unwrap_or(&definition).trim_start_matches('"');
+    definition.is_empty()
+        || definition == "undefined"
+        || local.is_some() && name.starts_with("undefined")
 }
 
 #[cfg(test)]

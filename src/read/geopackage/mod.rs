@@ -7,8 +7,7 @@ mod database;
 mod rows;
 
 use super::file::{closest, listed};
-use super::open::TableSummary;
-use super::{Layer, Place};
+use super::{Layer, Place, TableSummary};
 use crate::findings::{Fault, Outcome};
 use catalogue::FeatureTable;
 use database::Database;

@@ -158,10 +158,10 @@ impl Reader<'_> {
                 Value::Text(text.into_owned())
             }
             ValueRef::Blob(_) => {
-                if let Some(column) = self.columns.get(at) {
-                    if !self.binary.contains(&column.name) {
-                        self.binary.push(column.name.clone());
-                    }
+                if let Some(column) = self.columns.get(at)
+                    && !self.binary.contains(&column.name)
+                {
+                    self.binary.push(column.name.clone());
                 }
                 Value::Missing
             }

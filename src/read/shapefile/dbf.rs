@@ -217,16 +217,17 @@ fn code_page(
     if texts().all(<[u8]>::is_ascii) {
         return CodePage::UTF_8;
     }
-    let (page, name) = match texts().all(|text| std::str::from_utf8(text.trim_ascii()).is_ok()) {
-        true => (CodePage::UTF_8, "UTF-8, which all its texts are"),
-        false => (CodePage::WESTERN, "Windows-1252 (Western European)"),
-    };
-    findings.push(Finding::warning(
-        "read.code_page",
-        place.clone(),
-        format!("Nothing says which code page the .dbf uses; it was read as {name}."),
-    ));
-    page
+    let found =
+        |name: &str| format!("Nothing says which code page the .dbf uses; it was read as {name}.");
+    if texts().all(|text| std::str::from_utf8(text.trim_ascii()).is_ok()) {
+        // Text of another code page is hardly ever valid UTF-8 by chance.
+        let message = found("UTF-8, which all its texts are");
+        findings.push(Finding::note("read.code_page", place.clone(), message));
+        return CodePage::UTF_8;
+    }
+    let message = found("Windows-1252 (Western European)");
+    findings.push(Finding::warning("read.code_page", place.clone(), message));
+    CodePage::WESTERN
 }
 
 /// Turns cells into values and counts what could not be understood.
@@ -335,3 +336,6 @@ fn damaged(place: &Place, problem: &str) -> Box<Fault> {
         "Copy or export the shapefile again.",
     )
 }
+
+#[cfg(test)]
+mod tests;

@@ -46,7 +46,9 @@ pub(super) fn in_sequence(shp: &[u8], end: usize) -> Result<Vec<Span>, Broken> {
 /// The records as a `.shx` lists them; `None` if it does not agree with the `.shp`.
 pub(super) fn by_index(shx: &[u8], shp: &[u8]) -> Option<Vec<Span>> {
     let entries = shx.get(HEADER..)?;
-    if !entries.len().is_multiple_of(8) {
+    let stated = words(Bytes::new(shx.get(24..28)?).u32(Order::Big).ok()?)?;
+    // A shorter index that still fits would lose records.
+    if stated != shx.len() || !entries.len().is_multiple_of(8) {
         return None;
     }
     let mut bytes = Bytes::new(entries);

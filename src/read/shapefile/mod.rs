@@ -40,6 +40,20 @@ pub(super) fn loose_files(path: &Path) -> Vec<PathBuf> {
         .collect()
 }
 
+/// Reads a shapefile that lies in memory; `path` is for messages.
+#[cfg(test)]
+pub(super) fn read_bytes(path: &Path, shp: Vec<u8>, dbf: Vec<u8>, shx: Vec<u8>) -> Outcome<Layer> {
+    let parts = Parts {
+        name: None,
+        shp,
+        dbf: Some(dbf),
+        prj: None,
+        cpg: None,
+        shx: Some(shx),
+    };
+    layer(parts, path)
+}
+
 fn layer(parts: Parts, path: &Path) -> Outcome<Layer> {
     let mut layer = Layer {
         file: path.to_path_buf(),
@@ -142,7 +156,8 @@ fn crs(parts: &Parts, place: &Place, findings: &mut Vec<Finding>) -> DeclaredCrs
         Some(_) => "The .prj file is empty",
         None => "The .prj file is missing",
     };
-    findings.push(Finding::warning(
+    // Only a note: the job may name one, and without either the job is refused.
+    findings.push(Finding::note(
         "read.no_crs",
         place.clone(),
         format!("{what}: the shapefile does not say which CRS its coordinates are in."),
