@@ -115,6 +115,16 @@ impl Arrangement {
             .map(|(&ends, &sides)| (self.placed(ends), sides))
     }
 
+    /// Edges like [`Self::edges`], with every point put through `place` once.
+    pub fn edges_at<T: Copy>(
+        &self,
+        place: impl FnOnce(&[Pt]) -> Vec<T>,
+    ) -> impl Iterator<Item = ([T; 2], [u32; 2])> {
+        let placed = place(&self.points);
+        let ends = self.ends.iter().zip(&self.sides);
+        ends.map(move |(&ends, &sides)| (ends.map(|end| placed[end as usize]), sides))
+    }
+
     /// Unites faces into groups and gives the shapes of each group. `group` has one entry per face;
     /// `None` leaves a face out.
     ///

@@ -3,8 +3,9 @@
 /// Grid units per metre: 2^20.
 pub const UNITS_PER_M: f64 = 1_048_576.0;
 
-/// Largest coordinate the exact arithmetic is made for: 2^36 units, 65 km from the origin.
-pub const LARGEST: i64 = 1 << 36;
+/// Largest coordinate the exact arithmetic is made for: 2^40 units, 1048 km from the origin. The
+/// longest products, three differences of coordinates, then fit in 127 bits.
+pub const LARGEST: i64 = 1 << 40;
 
 /// A point on the integer grid, in units of 2^-20 m.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -66,7 +67,7 @@ mod tests {
     fn a_point_beyond_the_grid_or_not_finite_is_refused() {
         assert_eq!(Pt::from_metres([f64::NAN, 0.0]), None);
         assert_eq!(Pt::from_metres([0.0, f64::INFINITY]), None);
-        assert_eq!(Pt::from_metres([65_537.0, 0.0]), None);
+        assert_eq!(Pt::from_metres([1_048_577.0, 0.0]), None);
         assert_eq!(
             Pt::from_metres([-1.5, 2.0]),
             Some(Pt {

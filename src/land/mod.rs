@@ -1,17 +1,19 @@
 //! Land: the field less exclusions, split into headland and interior, with setback strips.
 
+mod near;
 mod outline;
 mod strips;
 
+pub use near::near;
 pub use outline::{Outlines, outlines};
+pub use strips::widening_m;
 
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
-use crate::geometry::offset::{inset, outset};
-use crate::geometry::overlay::union;
+use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
-use crate::read::Layer;
+use crate::read::{Feature, Geometry, Layer};
 
 /// The land of a field, in its plane.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,19 +117,8 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
 fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Vec<Shape>> {
     let outlines = outlines(boundary, frame)?;
     findings.extend(outlines.findings.iter().cloned());
-    let not_polygons = outlines.lines.len() + outlines.points.len();
-    if not_polygons > 0 || outlines.polygons.is_empty() {
-        let found = match not_polygons {
-            0 => "the boundary holds no polygon".to_owned(),
-            count => format!("the boundary holds {count} lines or points"),
-        };
-        return Err(Fault::input(
-            "land.no_polygon",
-            boundary.place(),
-            found,
-            "polygons only",
-            "give the file with the field's outline; in a GIS, 'lines to polygons' turns a closed line into one",
-        ));
+    if !(outlines.lines.is_empty() && outlines.points.is_empty()) {
+        return Err(no_polygon(boundary));
     }
     let mut overlay = Overlay::default();
     for (_, polygon) in &outlines.polygons {
@@ -193,6 +184,22 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
     Ok(shapes)
 }
 
+/// The fault of a boundary that is no outline.
+pub fn no_polygon(boundary: &Layer) -> Box<Fault> {
+    let is_polygon = |feature: &&Feature| matches!(feature.geometry, Geometry::Polygons(_));
+    let polygons = boundary.features.iter().filter(is_polygon).count();
+    Fault::input(
+        "land.no_polygon",
+        boundary.place(),
+        format!(
+            "{polygons} of the boundary's {} features are polygons",
+            boundary.features.len()
+        ),
+        "a boundary of polygons only, at least one",
+        "give the file with the field's outline; in a GIS, 'lines to polygons' turns a closed line into one",
+    )
+}
+
 fn without(field: &[Shape], exclusions: &[Vec<Shape>]) -> Vec<Shape> {
     let mut overlay = Overlay::default();
     for shape in field {
@@ -239,9 +246,4 @@ fn headland_findings(
             ),
         )
     })
-}
-
-/// The land within a distance of shapes that is not in them: where the rim of a grid lies.
-pub fn surroundings(land: &[Shape], distance_m: f64) -> Vec<Shape> {
-    union(outset(land, &[], &[], distance_m))
 }

@@ -45,7 +45,7 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
                         "a point lies {:.0} km from the middle of the field",
                         xy[0].hypot(xy[1]) / 1000.0
                     ),
-                    "points within 65 km of the middle of the field",
+                    "points within 1000 km of the middle of the field",
                     "check the CRS, or cut the layer to the surroundings of the field",
                 )
             })

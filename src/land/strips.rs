@@ -43,7 +43,7 @@ pub(super) fn excluded(
 /// By how much a setback is widened, metres: one meter serves the whole width and is looked up at
 /// one point, so half the working width; the position may be off; and product still runs out of
 /// the hoses after the meter has stopped.
-pub(crate) fn widening_m(drill: &Drill) -> f64 {
+pub fn widening_m(drill: &Drill) -> f64 {
     drill.working_width_m / 2.0 + drill.position_error_m + drill.run_on_m
 }
 

@@ -1,7 +1,21 @@
 //! Rate maps: polygons dissolved by rates and land part, and grids.
 
-use crate::job::LandPart;
+mod cells;
+mod layout;
+mod rates;
+mod surroundings;
+mod zones;
+
+pub use cells::Cells;
+pub use layout::Layout;
+pub use zones::lon_lat;
+
+use crate::findings::Outcome;
+use crate::frame::Frame;
+use crate::job::{Job, LandPart};
+use crate::land::Land;
 use crate::read::Polygon;
+use crate::zones::LandUnits;
 
 /// Both rate maps of a field.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,4 +57,56 @@ pub struct Grid {
     pub covered_m2: Vec<f64>,
     /// Per product, per cell: kg/ha; NaN where the cell carries no rate.
     pub kg_per_ha: Vec<Vec<f64>>,
+}
+
+/// The cells of both grids: all geometry of the grids, no rates yet.
+pub struct GridCells {
+    pub metric: Cells,
+    pub degrees: Cells,
+}
+
+/// Lays both grids over the land.
+///
+/// # Errors
+/// More cells than the job allows.
+pub fn cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcome<GridCells> {
+    let around = surroundings::Surroundings::of(land, job);
+    let metric = layout::metric(&around, job)?;
+    let degrees = layout::degrees(&around, job, frame)?;
+    Ok(GridCells {
+        metric: Cells::of(metric, units, &around, job, frame),
+        degrees: Cells::of(degrees, units, &around, job, frame),
+    })
+}
+
+/// The rate maps for these rates: per row of the rate table, per product (job order), kg/ha.
+pub fn rate_map(
+    units: &LandUnits,
+    cells: &GridCells,
+    rates: &[Vec<f64>],
+    job: &Job,
+    frame: &Frame,
+) -> RateMap {
+    RateMap {
+        zones: zones::dissolve(units, rates, frame),
+        metric: rates::grid(&cells.metric, rates, job),
+        degrees: rates::grid(&cells.degrees, rates, job),
+    }
+}
+
+impl Grid {
+    /// Kilograms of each product on the covered land of the cells.
+    pub fn kg(&self) -> Vec<f64> {
+        let of_product = |rates: &Vec<f64>| {
+            let on_land = self
+                .covered_m2
+                .iter()
+                .zip(rates)
+                .filter(|(covered, _)| **covered > 0.0);
+            on_land
+                .map(|(covered, rate)| covered * rate / 10_000.0)
+                .sum()
+        };
+        self.kg_per_ha.iter().map(of_product).collect()
+    }
 }

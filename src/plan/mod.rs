@@ -1,13 +1,24 @@
 //! The plan: everything that is known once a job has been planned.
+//!
+//! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
+//! and changing a rate needs only the last.
 
-use crate::agronomy::Rate;
-use crate::findings::Finding;
+mod fallback;
+mod gather;
+mod identity;
+
+pub use gather::{Inputs, gather};
+
+use crate::agronomy::{self, Rate};
+use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
+use crate::geometry::Shape;
 use crate::job::Job;
-use crate::map::RateMap;
+use crate::land::{self, Land, LandLayers};
+use crate::map::{self, GridCells, RateMap, lon_lat};
 use crate::read::Polygon;
-use crate::tally::Tally;
-use crate::zones::Facts;
+use crate::tally::{self, Counted, Tally};
+use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
 
 /// A planned field.
@@ -51,7 +62,127 @@ pub struct Input {
     pub accuracy_m: Option<f64>,
 }
 
-/// Plans a job.
-pub fn run(_job: &Job) -> crate::findings::Outcome<Plan> {
-    todo!()
+/// All geometry of a job: nothing here depends on a rate.
+pub struct Prepared {
+    pub frame: Frame,
+    pub land: Land,
+    pub units: LandUnits,
+    pub cells: GridCells,
+    pub inputs: Vec<Input>,
+    pub findings: Vec<Finding>,
+}
+
+/// Plans a job from its files.
+///
+/// # Errors
+/// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
+pub fn run(job: &Job) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    rate(&prepare(gather(job)?, job)?, job)
+}
+
+/// Does all geometry of a job.
+///
+/// # Errors
+/// Land that cannot be made, layers that do not fit it, grids with too many cells.
+pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
+    let mut findings = inputs.findings;
+    let layers = LandLayers {
+        boundary: &inputs.boundary,
+        exclusions: &inputs.exclusions,
+        setbacks: &inputs.setbacks,
+    };
+    let (land, found) = land::build(&layers, job, &inputs.frame)?;
+    findings.extend(found);
+    let layers = ZoneLayers {
+        zones: &inputs.zones,
+        special_areas: &inputs.special_areas,
+    };
+    let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
+    findings.extend(found);
+    let cells = map::cells(&units, &land, job, &inputs.frame)?;
+    Ok(Prepared {
+        frame: inputs.frame,
+        land,
+        units,
+        cells,
+        inputs: inputs.provenance,
+        findings,
+    })
+}
+
+/// Puts rates on the land.
+///
+/// # Errors
+/// A class without a rate; a rate that cannot be made.
+pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
+    let Prepared {
+        frame,
+        land,
+        units,
+        cells,
+        inputs,
+        findings,
+    } = prepared;
+    let mut findings = findings.clone();
+    findings.extend(agronomy::check_classes(job, &units.classes)?);
+    let mut combinations = Vec::new();
+    let mut of_rates: Vec<Finding> = Vec::new();
+    for (row, (facts, _)) in units.rows.iter().enumerate() {
+        let (rates, found) = agronomy::rates(job, facts)?;
+        let area_m2 = units.area_m2(row);
+        found
+            .into_iter()
+            .for_each(|finding| add_area(&mut of_rates, finding, area_m2));
+        combinations.push(Combination {
+            facts: facts.clone(),
+            area_m2,
+            rates,
+        });
+    }
+    findings.extend(of_rates);
+    let rates: Vec<Vec<f64>> = combinations
+        .iter()
+        .map(|row| row.rates.iter().map(|rate| rate.kg_per_ha).collect())
+        .collect();
+    let map = map::rate_map(units, cells, &rates, job, frame);
+    let tally = tally::count(
+        &Counted {
+            land,
+            units,
+            rates: &rates,
+            map: &map,
+        },
+        job,
+    );
+    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
+    let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
+    let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
+    Ok(Plan {
+        id: identity::short_id(inputs, job),
+        job: job.clone(),
+        inputs: inputs.clone(),
+        frame: frame.clone(),
+        boundary: outline(&land.field),
+        exclusions: outline(&excluded),
+        combinations,
+        map,
+        position_lost_kg_per_ha: fallback.position_lost,
+        out_of_field_kg_per_ha: fallback.out_of_field,
+        tally,
+        findings,
+    })
+}
+
+/// Adds a finding about some land, or its area to the same finding about other land.
+fn add_area(findings: &mut Vec<Finding>, finding: Finding, area_m2: f64) {
+    let same = findings.iter_mut().find(|known| {
+        known.code == finding.code
+            && known.message == finding.message
+            && known.place == finding.place
+    });
+    match same {
+        Some(known) => known.area_m2 = Some(known.area_m2.unwrap_or(0.0) + area_m2),
+        None => findings.push(finding.area(area_m2)),
+    }
 }

@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod damage;
+mod digest;
 mod file;
 mod gather;
 mod geojson;
@@ -11,6 +12,7 @@ mod open;
 mod shapefile;
 mod value;
 
+pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
 
 use crate::findings::{Finding, Place};

@@ -1,5 +1,10 @@
 //! Totals: area, kilograms in steps to the order, hopper fills.
 
+mod count;
+mod order;
+
+pub use count::{Counted, count};
+
 use crate::job::LandPart;
 use serde::Serialize;
 
@@ -25,7 +30,8 @@ pub struct ProductTally {
     pub sown_m2: f64,
     pub lowest_kg_per_ha: f64,
     pub highest_kg_per_ha: f64,
-    /// The one rate that sows the same total on all mapped land, for the day the map will not load.
+    /// The one rate that sows the same total on all land outside the product's setbacks, for the day
+    /// the map will not load. In the setbacks the product has to be shut by hand.
     pub flat_kg_per_ha: f64,
     /// From the map total to the order, each step a line.
     pub steps: Vec<Step>,

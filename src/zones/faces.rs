@@ -131,6 +131,7 @@ impl Faces {
             faces.note(face, &covering, &zones, job, &mut overlaps);
         }
         overlaps.report(&zones, layers.zones, job, frame, findings);
+        faces.special_areas_outside(layers.special_areas, job, findings);
         Ok(faces)
     }
 
@@ -194,6 +195,27 @@ impl Faces {
         }
     }
 
+    /// Special areas that touch no land.
+    fn special_areas_outside(&self, layers: &[Layer], job: &Job, findings: &mut Vec<Finding>) {
+        for (nth, (area, layer)) in job.special_areas.iter().zip(layers).enumerate() {
+            if !self
+                .fixed
+                .iter()
+                .flatten()
+                .any(|fixed| fixed.special_areas.contains(&nth))
+            {
+                findings.push(Finding::decision(
+                    "zones.special_area_outside",
+                    layer.place(),
+                    format!(
+                        "special area '{}' does not touch the land and changes nothing; check its file and CRS, or take it out of the job",
+                        area.name
+                    ),
+                ));
+            }
+        }
+    }
+
     /// All facts of a face; `None` where no land is or a layer has no class.
     pub(super) fn facts(&self, face: u32) -> Option<Facts> {
         let fixed = self.fixed[face as usize].clone()?;
@@ -253,7 +275,7 @@ fn polygons_of(
     let outlines = outlines(layer, frame)?;
     findings.extend(outlines.findings);
     let others = outlines.lines.len() + outlines.points.len();
-    if others > 0 || outlines.polygons.is_empty() {
+    if others > 0 {
         return Err(Fault::input(
             "zones.no_polygons",
             layer.place(),

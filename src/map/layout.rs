@@ -1,0 +1,225 @@
+//! Where the cells of a grid lie: metric in the field's plane, or in degrees for terminals.
+
+use super::surroundings::Surroundings;
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Frame;
+use crate::geometry::Pt;
+use crate::geometry::coverage::CellGrid;
+use crate::geometry::point::UNITS_PER_M;
+use crate::job::Job;
+
+/// Bits that the coverage of cells has beyond the grid of points, or per cell of degrees.
+const FINE_BITS: u32 = 12;
+const DEGREE_BITS: u32 = 32;
+
+/// WGS 84: semi-major axis in metres and first eccentricity squared (NIMA TR8350.2, table 3.1 and
+/// 3.2).
+const SEMI_MAJOR_M: f64 = 6_378_137.0;
+const ECCENTRICITY2: f64 = 0.006_694_379_990_14;
+
+/// A grid's place, and how places in the plane become its integer coordinates.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Layout {
+    /// Outer south-west corner, metres or degrees.
+    pub origin: [f64; 2],
+    /// Cell width and height, metres or degrees.
+    pub cell: [f64; 2],
+    pub columns: usize,
+    pub rows: usize,
+    in_degrees: bool,
+}
+
+impl Layout {
+    /// The cells for the coverage kernel.
+    pub(super) fn cell_grid(&self) -> CellGrid {
+        let (origin, cell) = match self.in_degrees {
+            true => ([0, 0], [1 << DEGREE_BITS; 2]),
+            false => {
+                let units = |v: f64| ((v * UNITS_PER_M).round() as i64) << FINE_BITS;
+                (self.origin.map(units), self.cell.map(units))
+            }
+        };
+        CellGrid {
+            origin,
+            cell,
+            columns: self.columns,
+            rows: self.rows,
+        }
+    }
+
+    /// Places of the plane in the coordinates of [`Self::cell_grid`].
+    pub(super) fn place(&self, points: &[Pt], frame: &Frame) -> Vec<[i64; 2]> {
+        if !self.in_degrees {
+            return points
+                .iter()
+                .map(|p| [p.x << FINE_BITS, p.y << FINE_BITS])
+                .collect();
+        }
+        let mut lon_lat: Vec<[f64; 2]> = points.iter().map(|p| p.metres()).collect();
+        frame.all_to_lon_lat(&mut lon_lat);
+        let scale = (1u64 << DEGREE_BITS) as f64;
+        lon_lat
+            .iter()
+            .map(|&[lon, lat]| {
+                let east = from_origin(lon, self.origin[0]);
+                let north = lat - self.origin[1];
+                [east / self.cell[0], north / self.cell[1]].map(|v| (v * scale).round() as i64)
+            })
+            .collect()
+    }
+
+    /// Area of a whole cell of a row, m2. For degrees: between its parallels and meridians on the
+    /// ellipsoid, by the radii of curvature at its middle (exact to 1e-12 for cells of metres).
+    pub(super) fn cell_m2(&self, row: usize) -> f64 {
+        if !self.in_degrees {
+            return self.cell[0] * self.cell[1];
+        }
+        let lat = (self.origin[1] + (row as f64 + 0.5) * self.cell[1]).to_radians();
+        let w2 = 1.0 - ECCENTRICITY2 * lat.sin() * lat.sin();
+        let along_parallel = SEMI_MAJOR_M / w2.sqrt() * lat.cos();
+        let along_meridian = SEMI_MAJOR_M * (1.0 - ECCENTRICITY2) / (w2 * w2.sqrt());
+        along_parallel * along_meridian * self.cell[0].to_radians() * self.cell[1].to_radians()
+    }
+
+    /// Width and height of a cell in metres, near enough to compare distances.
+    pub(super) fn cell_in_metres(&self) -> [f64; 2] {
+        if !self.in_degrees {
+            return self.cell;
+        }
+        metres_per_degree(self.origin[1]).map_with(self.cell)
+    }
+}
+
+/// Longitude east of an origin, across the antimeridian if need be.
+fn from_origin(lon: f64, origin: f64) -> f64 {
+    let east = lon - origin;
+    if east < -180.0 { east + 360.0 } else { east }
+}
+
+/// Metres per degree of longitude and latitude.
+struct PerDegree([f64; 2]);
+
+impl PerDegree {
+    fn map_with(&self, degrees: [f64; 2]) -> [f64; 2] {
+        [self.0[0] * degrees[0], self.0[1] * degrees[1]]
+    }
+}
+
+fn metres_per_degree(lat: f64) -> PerDegree {
+    let lat = lat.to_radians();
+    let w2 = 1.0 - ECCENTRICITY2 * lat.sin() * lat.sin();
+    let east = SEMI_MAJOR_M / w2.sqrt() * lat.cos();
+    let north = SEMI_MAJOR_M * (1.0 - ECCENTRICITY2) / (w2 * w2.sqrt());
+    PerDegree([east.to_radians(), north.to_radians()])
+}
+
+/// Edge of a cell in metres: what the job says, else one working width, at least 5 m.
+fn cell_m(job: &Job) -> f64 {
+    job.grid
+        .cell_m
+        .unwrap_or(job.drill.working_width_m.max(5.0))
+}
+
+/// The metric grid: whole cells from the plane's origin.
+pub(super) fn metric(around: &Surroundings, job: &Job) -> Outcome<Layout> {
+    // On the grid of points, so that no cell border is rounded.
+    let cell = (cell_m(job) * UNITS_PER_M).round().max(1.0) as i64;
+    let first = [around.low.x, around.low.y].map(|v| v.div_euclid(cell));
+    let last = [around.high.x, around.high.y].map(|v| v.div_euclid(cell));
+    let counts = [last[0] - first[0] + 1, last[1] - first[1] + 1].map(|v| v as usize);
+    let metres = |units: i64| units as f64 / UNITS_PER_M;
+    guarded(
+        Layout {
+            origin: first.map(|v| metres(v * cell)),
+            cell: [metres(cell); 2],
+            columns: counts[0],
+            rows: counts[1],
+            in_degrees: false,
+        },
+        job,
+    )
+}
+
+/// The grid in degrees. Its numbers are those that a file can hold: the corner with 9 decimals, the
+/// cell with 12.
+pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcome<Layout> {
+    let [low, high] = [around.low.metres(), around.high.metres()];
+    let middle = frame.to_lon_lat([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0]);
+    let PerDegree([east, north]) = metres_per_degree(middle[1]);
+    let cell = [cell_m(job) / east, cell_m(job) / north].map(|v| rounded(v, 12));
+    let border = border(low, high);
+    let lon = border
+        .iter()
+        .map(|&xy| from_middle(frame.to_lon_lat(xy)[0], middle[0]));
+    let lat = border.iter().map(|&xy| frame.to_lon_lat(xy)[1]);
+    let [west, mut east] = [
+        lon.clone().fold(f64::INFINITY, f64::min),
+        lon.fold(f64::NEG_INFINITY, f64::max),
+    ];
+    let [south, north] = [
+        lat.clone().fold(f64::INFINITY, f64::min),
+        lat.fold(f64::NEG_INFINITY, f64::max),
+    ];
+    let mut origin_lon = west - 1e-8;
+    if origin_lon < -180.0 {
+        origin_lon += 360.0;
+        east += 360.0;
+    }
+    let origin = [rounded(origin_lon, 9), rounded(south - 1e-8, 9)];
+    let columns = ((east - origin[0] + 1e-8) / cell[0]).ceil() as usize;
+    let rows = ((north - origin[1] + 1e-8) / cell[1]).ceil() as usize;
+    guarded(
+        Layout {
+            origin,
+            cell,
+            columns,
+            rows,
+            in_degrees: true,
+        },
+        job,
+    )
+}
+
+/// Places along the border of a box, so that the grid holds its bent image.
+fn border(low: [f64; 2], high: [f64; 2]) -> Vec<[f64; 2]> {
+    let along = |a: f64, b: f64| (0..=16).map(move |n| a + (b - a) * f64::from(n) / 16.0);
+    let horizontal = along(low[0], high[0]).flat_map(|x| [[x, low[1]], [x, high[1]]]);
+    let vertical = along(low[1], high[1]).flat_map(|y| [[low[0], y], [high[0], y]]);
+    horizontal.chain(vertical).collect()
+}
+
+/// A longitude within half a turn of the middle; may pass 180.
+fn from_middle(lon: f64, middle: f64) -> f64 {
+    match lon - middle {
+        d if d < -180.0 => lon + 360.0,
+        d if d > 180.0 => lon - 360.0,
+        _ => lon,
+    }
+}
+
+/// The number that a text with so many decimals holds.
+fn rounded(value: f64, decimals: usize) -> f64 {
+    format!("{value:.decimals$}").parse().unwrap_or(value)
+}
+
+fn guarded(layout: Layout, job: &Job) -> Outcome<Layout> {
+    let cells = layout.columns as u64 * layout.rows as u64;
+    if cells <= job.grid.most_cells {
+        return Ok(layout);
+    }
+    let cell = cell_m(job);
+    let larger = cell * (cells as f64 / job.grid.most_cells as f64).sqrt();
+    Err(Fault::input(
+        "map.too_many_cells",
+        Place::file(&job.file),
+        format!(
+            "cells of {cell} m make a grid of {} x {} = {cells} cells",
+            layout.columns, layout.rows
+        ),
+        format!("at most {} cells", job.grid.most_cells),
+        format!(
+            "set cell_m under [grid] to {:.0} or more, or raise most_cells if your terminal takes it",
+            larger.ceil()
+        ),
+    ))
+}

@@ -1,0 +1,61 @@
+//! The polygon map: land united by rates and land part.
+
+use super::MapZone;
+use crate::frame::Frame;
+use crate::geometry::point::area2_to_m2;
+use crate::geometry::{Ring, Shape};
+use crate::job::LandPart;
+use crate::read::Polygon;
+use crate::zones::LandUnits;
+use std::collections::BTreeMap;
+
+/// Unites land with the same rates in the same land part; largest first.
+pub(super) fn dissolve(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Vec<MapZone> {
+    let mut rows_of: BTreeMap<(LandPart, Vec<u64>), Vec<usize>> = BTreeMap::new();
+    for (row, (facts, _)) in units.rows.iter().enumerate() {
+        let bits = rates[row].iter().map(|rate| rate.to_bits()).collect();
+        rows_of.entry((facts.part, bits)).or_default().push(row);
+    }
+    let area2 = |rows: &[usize]| rows.iter().map(|&row| units.rows[row].1).sum::<i128>();
+    let mut rows_of: Vec<Vec<usize>> = rows_of.into_values().collect();
+    rows_of.sort_by_key(|rows| (-area2(rows), rows[0]));
+    let mut zone_of_row = vec![0; units.rows.len()];
+    for (zone, rows) in rows_of.iter().enumerate() {
+        rows.iter().for_each(|&row| zone_of_row[row] = zone as u32);
+    }
+    let group: Vec<Option<u32>> = units
+        .row_of_face
+        .iter()
+        .map(|row| row.map(|row| zone_of_row[row as usize]))
+        .collect();
+    let mut zones: Vec<MapZone> = rows_of
+        .iter()
+        .enumerate()
+        .map(|(zone, rows)| MapZone {
+            id: zone + 1,
+            part: units.rows[rows[0]].0.part,
+            kg_per_ha: rates[rows[0]].clone(),
+            area_m2: area2_to_m2(area2(rows)),
+            combinations: rows.iter().map(|row| row + 1).collect(),
+            polygons: Vec::new(),
+        })
+        .collect();
+    for (zone, shape) in units.arrangement.dissolve(&group) {
+        zones[zone as usize].polygons.push(lon_lat(&shape, frame));
+    }
+    zones
+}
+
+/// A shape in degrees, rings closed.
+pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon {
+    let ring = |ring: &Ring| {
+        let mut path: Vec<[f64; 2]> = ring.iter().map(|point| point.metres()).collect();
+        frame.all_to_lon_lat(&mut path);
+        path.extend(path.first().copied());
+        path
+    };
+    Polygon {
+        exterior: ring(&shape.exterior),
+        holes: shape.holes.iter().map(ring).collect(),
+    }
+}

@@ -1,0 +1,178 @@
+//! Reads what a job names and places it in the field's plane.
+
+use super::Input;
+use crate::findings::{Finding, Outcome};
+use crate::frame::{self, Crs, Frame};
+use crate::job::{Job, Source};
+use crate::land::{near, widening_m};
+use crate::read::{self, Geometry, Layer, Xy};
+
+/// All inputs of a job, in the field's plane.
+pub struct Inputs {
+    pub frame: Frame,
+    pub boundary: Layer,
+    /// In job order, as all lists here; only what lies near the field.
+    pub exclusions: Vec<Layer>,
+    pub setbacks: Vec<Layer>,
+    pub special_areas: Vec<Layer>,
+    pub zones: Vec<Layer>,
+    /// Where everything came from.
+    pub provenance: Vec<Input>,
+    pub findings: Vec<Finding>,
+}
+
+/// Reads and places all inputs of a job.
+///
+/// # Errors
+/// A file that cannot be read or understood; a CRS that is missing or unknown; a zone layer that
+/// misses the field.
+pub fn gather(job: &Job) -> Outcome<Inputs> {
+    let mut desk = Desk {
+        job,
+        provenance: Vec::new(),
+        findings: Vec::new(),
+        crs: Vec::new(),
+    };
+    let boundary = desk.open(&job.field.boundary, "boundary")?;
+    let crs = desk.crs_of(&boundary, &job.field.boundary)?;
+    let boundary = frame::to_wgs84(boundary, &crs)?;
+    desk.settle(&boundary, crs);
+    let places: Vec<Xy> = polygon_points(&boundary);
+    if places.is_empty() {
+        return Err(crate::land::no_polygon(&boundary));
+    }
+    let frame = Frame::centred_on(&places).map_err(|mut fault| {
+        fault.place = boundary.place();
+        fault
+    })?;
+    let boundary = frame::to_plane(boundary, &frame);
+    if frame.area_error() > MOST_AREA_ERROR {
+        desk.findings.push(Finding::warning(
+            "plan.large_field",
+            boundary.place(),
+            format!(
+                "the field is so large that plane areas differ from true ones by up to {:.1e}; plan its parts as fields of their own for exact totals",
+                frame.area_error()
+            ),
+        ));
+    }
+    let mut placer = Placer {
+        desk: &mut desk,
+        frame: &frame,
+        boundary: &boundary,
+    };
+    let mut exclusions = Vec::new();
+    for exclusion in &job.exclusions {
+        let role = format!("exclusion '{}'", exclusion.name);
+        exclusions.push(placer.place(&exclusion.source, &role, exclusion.buffer_m, false)?);
+    }
+    let mut setbacks = Vec::new();
+    for setback in &job.setbacks {
+        let role = format!("setback '{}'", setback.name);
+        let reach = setback.distance_m + widening_m(&job.drill);
+        setbacks.push(placer.place(&setback.source, &role, reach, false)?);
+    }
+    let mut special_areas = Vec::new();
+    for area in &job.special_areas {
+        let role = format!("special area '{}'", area.name);
+        special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
+    }
+    let mut zones = Vec::new();
+    for layer in &job.layers {
+        let role = format!("layer '{}'", layer.name);
+        zones.push(placer.place(&layer.source, &role, 0.0, true)?);
+    }
+    let crs: Vec<&Crs> = desk.crs.iter().collect();
+    desk.findings.extend(frame::mixed_datums(&crs));
+    Ok(Inputs {
+        frame,
+        boundary,
+        exclusions,
+        setbacks,
+        special_areas,
+        zones,
+        provenance: desk.provenance,
+        findings: desk.findings,
+    })
+}
+
+/// Plane areas are promised to agree with geodesic ones to this.
+const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// What has been read so far.
+struct Desk<'a> {
+    job: &'a Job,
+    provenance: Vec<Input>,
+    findings: Vec<Finding>,
+    crs: Vec<Crs>,
+}
+
+impl Desk<'_> {
+    fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
+        let layer = read::open(source, &self.job.folder)?;
+        self.provenance.push(Input {
+            role: role.to_owned(),
+            file: source.file.display().to_string(),
+            sha256: read::sha256(&self.job.folder.join(&source.file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+        Ok(layer)
+    }
+
+    fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
+        let crs = Crs::of(layer, source.crs.as_deref())?;
+        if let Some(input) = self.provenance.last_mut() {
+            input.crs.clone_from(&crs.name);
+            input.accuracy_m = crs.accuracy_m;
+        }
+        Ok(crs)
+    }
+
+    /// Keeps what reading and placing had to say.
+    fn settle(&mut self, layer: &Layer, crs: Crs) {
+        self.findings.extend(layer.findings.iter().cloned());
+        self.findings.extend(crs.findings.iter().cloned());
+        self.crs.push(crs);
+    }
+}
+
+struct Placer<'a, 'b> {
+    desk: &'a mut Desk<'b>,
+    frame: &'a Frame,
+    boundary: &'a Layer,
+}
+
+impl Placer<'_, '_> {
+    /// Reads a layer and places what lies within `margin_m` of the field.
+    fn place(
+        &mut self,
+        source: &Source,
+        role: &str,
+        margin_m: f64,
+        must_meet: bool,
+    ) -> Outcome<Layer> {
+        let layer = self.desk.open(source, role)?;
+        let crs = self.desk.crs_of(&layer, source)?;
+        if must_meet {
+            frame::must_meet(&layer, &crs, self.frame)?;
+        }
+        let layer = frame::place(layer, &crs, self.frame)?;
+        self.desk.settle(&layer, crs);
+        Ok(near(layer, self.boundary, margin_m))
+    }
+}
+
+fn polygon_points(layer: &Layer) -> Vec<Xy> {
+    let polygons = layer
+        .features
+        .iter()
+        .filter_map(|feature| match &feature.geometry {
+            Geometry::Polygons(polygons) => Some(polygons),
+            _ => None,
+        });
+    polygons
+        .flatten()
+        .flat_map(|polygon| polygon.exterior.iter().copied())
+        .collect()
+}

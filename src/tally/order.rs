@@ -1,0 +1,99 @@
+//! From the map total to the order: each step a line.
+
+use super::Step;
+
+/// What is needed and how it is bought.
+pub(super) struct Need {
+    pub(super) map_kg: f64,
+    pub(super) reserve_percent: f64,
+    pub(super) pack_kg: Option<f64>,
+}
+
+/// The order of one product.
+pub(super) struct Ordered {
+    pub(super) steps: Vec<Step>,
+    pub(super) kg: f64,
+    pub(super) packs: Option<u64>,
+}
+
+/// Packs that differ from a whole number by less than this share of a pack are that number: the
+/// kilograms come out of a sum of floating-point products.
+const WHOLE: f64 = 1e-9;
+
+/// Adds the reserve and rounds up to packs. Nothing needed is nothing ordered.
+pub(super) fn order(need: &Need) -> Ordered {
+    let reserve_kg = need.map_kg * need.reserve_percent / 100.0;
+    let wanted = need.map_kg + reserve_kg;
+    let mut steps = vec![
+        Step {
+            step: "map",
+            text: "on the map".to_owned(),
+            kg: need.map_kg,
+        },
+        Step {
+            step: "reserve",
+            text: format!(
+                "reserve of {} % (assumed by common practice, no source)",
+                need.reserve_percent
+            ),
+            kg: reserve_kg,
+        },
+    ];
+    let Some(pack_kg) = need.pack_kg else {
+        return Ordered {
+            steps,
+            kg: wanted,
+            packs: None,
+        };
+    };
+    let packs = (wanted / pack_kg - WHOLE).ceil().max(0.0);
+    let kg = packs * pack_kg;
+    steps.push(Step {
+        step: "packs",
+        text: format!("rounded up to {packs} packs of {pack_kg} kg"),
+        kg: kg - wanted,
+    });
+    Ordered {
+        steps,
+        kg,
+        packs: Some(packs as u64),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ordered(map_kg: f64, reserve_percent: f64, pack_kg: Option<f64>) -> Ordered {
+        order(&Need {
+            map_kg,
+            reserve_percent,
+            pack_kg,
+        })
+    }
+
+    /// Iowa State University, Agronomy 212 (calculations, seed per acre): 50 ac x 54.5 lb/ac in bags
+    /// of 50 lb; the page gives 2727 lb and 54.5 bags, which are ordered as 55.
+    #[test]
+    fn packs_are_rounded_up() {
+        assert_eq!(ordered(50.0 * 54.5454, 0.0, Some(50.0)).packs, Some(55));
+    }
+
+    #[test]
+    fn a_whole_number_of_packs_stays_what_it_is() {
+        assert_eq!(
+            ordered(0.1 * 3.0 * 10_000.0, 0.0, Some(500.0)).packs,
+            Some(6)
+        );
+        assert_eq!(ordered(3000.01, 0.0, Some(500.0)).packs, Some(7));
+        assert_eq!(ordered(0.0, 3.0, Some(500.0)).packs, Some(0));
+    }
+
+    #[test]
+    fn the_steps_add_up_to_the_order() {
+        let order = ordered(7_123.4, 3.0, Some(600.0));
+        let sum: f64 = order.steps.iter().map(|step| step.kg).sum();
+        assert!((sum - order.kg).abs() < 1e-9);
+        assert_eq!(order.kg, 7_800.0);
+    }
+}
