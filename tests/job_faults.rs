@@ -27,7 +27,10 @@ fn refused(part: &str, by: &str, pieces: &[&str]) {
     assert_eq!(fault.place.line, Some(line), "line of: {fault}");
     assert_eq!(fault.place.file.as_deref(), Some("farm/job.toml"));
     assert_eq!(fault.blame, Blame::Input);
-    assert!(!fault.allowed.is_empty() && !fault.next.is_empty(), "{fault}");
+    assert!(
+        !fault.allowed.is_empty() && !fault.next.is_empty(),
+        "{fault}"
+    );
     let text = fault.to_string();
     for piece in pieces {
         assert!(text.contains(piece), "'{piece}' is not in: {text}");
@@ -36,7 +39,9 @@ fn refused(part: &str, by: &str, pieces: &[&str]) {
 
 #[test]
 fn the_whole_job_is_accepted() {
-    parse(WHOLE).map_err(|fault| fault.to_string()).expect("the job is right");
+    parse(WHOLE)
+        .map_err(|fault| fault.to_string())
+        .expect("the job is right");
 }
 
 #[test]
@@ -44,62 +49,168 @@ fn unknown_keys_name_the_nearest_known_one() {
     refused(
         "working_width_m = 6",
         "working_widht_m = 6",
-        &["unknown key 'working_widht_m' in [drill]", "Allowed: name, working_width_m", "did you mean 'working_width_m'?"],
+        &[
+            "unknown key 'working_widht_m' in [drill]",
+            "Allowed: name, working_width_m",
+            "did you mean 'working_width_m'?",
+        ],
     );
-    refused("working_width_m = 6", "working_width = 6", &["did you mean 'working_width_m'?", "unit of measure"]);
-    refused("working_width_m = 6", "working_width_cm = 600", &["did you mean 'working_width_m'?"]);
-    refused("speed_km_per_h = 11", "speed_kmh = 11", &["did you mean 'speed_km_per_h'?"]);
-    refused("thousand_grain_weight_g = 48", "tgw_g = 48", &["unknown key 'tgw_g'", "[[product]] number 1"]);
-    refused("germination_percent = 96", "germination = 96", &["did you mean 'germination_percent'?"]);
-    refused("nutrient = \"p2o5\"", "nutrients = \"p2o5\"", &["[product.rate] of [[product]] number 2", "'nutrient'"]);
-    refused("usable_l = 1280", "usable_litres = 1280", &["did you mean 'usable_l'?"]);
-    refused("buffer_m = 2.5", "bufer = 2.5", &["did you mean 'buffer_m'?"]);
+    refused(
+        "working_width_m = 6",
+        "working_width = 6",
+        &["did you mean 'working_width_m'?", "unit of measure"],
+    );
+    refused(
+        "working_width_m = 6",
+        "working_width_cm = 600",
+        &["did you mean 'working_width_m'?"],
+    );
+    refused(
+        "speed_km_per_h = 11",
+        "speed_kmh = 11",
+        &["did you mean 'speed_km_per_h'?"],
+    );
+    refused(
+        "thousand_grain_weight_g = 48",
+        "tgw_g = 48",
+        &["unknown key 'tgw_g'", "[[product]] number 1"],
+    );
+    refused(
+        "germination_percent = 96",
+        "germination = 96",
+        &["did you mean 'germination_percent'?"],
+    );
+    refused(
+        "nutrient = \"p2o5\"",
+        "nutrients = \"p2o5\"",
+        &["[product.rate] of [[product]] number 2", "'nutrient'"],
+    );
+    refused(
+        "usable_l = 1280",
+        "usable_litres = 1280",
+        &["did you mean 'usable_l'?"],
+    );
+    refused(
+        "buffer_m = 2.5",
+        "bufer = 2.5",
+        &["did you mean 'buffer_m'?"],
+    );
     refused("n_percent = 12,", "n = 12,", &["did you mean 'n_percent'?"]);
-    refused("otherwise = 75", "else = 75", &["Allowed: layer, by_class, otherwise"]);
+    refused(
+        "otherwise = 75",
+        "else = 75",
+        &["Allowed: layer, by_class, otherwise"],
+    );
 }
 
 #[test]
 fn keys_in_the_wrong_table_are_sent_to_theirs() {
-    refused("[order]\n", "[order]\n@cell_m = 5\n", &["unknown key 'cell_m' in [order]", "belongs to [grid]"]);
+    refused(
+        "[order]\n",
+        "[order]\n@cell_m = 5\n",
+        &["unknown key 'cell_m' in [order]", "belongs to [grid]"],
+    );
 }
 
 #[test]
 fn missing_keys_are_named_with_their_table() {
     let (fault, _) = broken("working_width_m = 6\n", "");
     assert_eq!(fault.place.line, Some(46), "{fault}");
-    assert!(fault.found.contains("'working_width_m' is missing in [drill]"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("'working_width_m' is missing in [drill]"),
+        "{fault}"
+    );
     let (fault, _) = broken("class_attribute = \"index\"\n", "");
     assert_eq!(fault.place.line, Some(37), "{fault}");
-    assert!(fault.found.contains("'class_attribute' is missing in [[layer]] number 2"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("'class_attribute' is missing in [[layer]] number 2"),
+        "{fault}"
+    );
 }
 
 #[test]
 fn wrong_types_say_how_to_write_it() {
-    refused("working_width_m = 6", "working_width_m = \"6\"", &["the text \"6\"", "without quotes", "working_width_m = 6"]);
-    refused("working_width_m = 6", "working_width_m = \"6,5\"", &["with a point: working_width_m = 6.5"]);
+    refused(
+        "working_width_m = 6",
+        "working_width_m = \"6\"",
+        &["the text \"6\"", "without quotes", "working_width_m = 6"],
+    );
+    refused(
+        "working_width_m = 6",
+        "working_width_m = \"6,5\"",
+        &["with a point: working_width_m = 6.5"],
+    );
     refused("bouts = 2", "bouts = 2.5", &["a whole number from 0 to 20"]);
     refused("water = true", "water = \"yes\"", &["true or false"]);
     refused("field_id = \"12\"", "field_id = 12", &["text in quotes"]);
     refused("sections_m = [3, 3]", "sections_m = 6", &["a list"]);
-    refused("plants_per_m2 = 280", "plants_per_m2 = \"280\"", &["a number from 0 to 5000", "by_class"]);
-    refused("source = { file = \"p.shp\" }", "source = \"p.shp\"", &["{ file = \"...\" }"]);
-    refused("[[exclusion]]", "[exclusion]", &["[[exclusion]] with double brackets"]);
-    refused("lot = \"L-1\"", "lot = 2031-03-01", &["the date 2031-03-01", "in quotes"]);
+    refused(
+        "plants_per_m2 = 280",
+        "plants_per_m2 = \"280\"",
+        &["a number from 0 to 5000", "by_class"],
+    );
+    refused(
+        "source = { file = \"p.shp\" }",
+        "source = \"p.shp\"",
+        &["{ file = \"...\" }"],
+    );
+    refused(
+        "[[exclusion]]",
+        "[exclusion]",
+        &["[[exclusion]] with double brackets"],
+    );
+    refused(
+        "lot = \"L-1\"",
+        "lot = 2031-03-01",
+        &["the date 2031-03-01", "in quotes"],
+    );
 }
 
 #[test]
 fn words_outside_an_enum_name_the_allowed_ones() {
-    refused("kind = \"seed\"", "kind = \"sed\"", &["\"seed\", \"fertiliser\"", "did you mean \"seed\"?"]);
-    refused("overlaps = \"last\"", "overlaps = \"biggest\"", &["\"first\", \"last\""]);
-    refused("\"subtract\"", "\"add\"", &["\"multiply\", \"subtract\", \"included\""]);
-    refused("\"base_rate\"", "\"Base_Rate\"", &["did you mean \"base_rate\"?"]);
+    refused(
+        "kind = \"seed\"",
+        "kind = \"sed\"",
+        &["\"seed\", \"fertiliser\"", "did you mean \"seed\"?"],
+    );
+    refused(
+        "overlaps = \"last\"",
+        "overlaps = \"biggest\"",
+        &["\"first\", \"last\""],
+    );
+    refused(
+        "\"subtract\"",
+        "\"add\"",
+        &["\"multiply\", \"subtract\", \"included\""],
+    );
+    refused(
+        "\"base_rate\"",
+        "\"Base_Rate\"",
+        &["did you mean \"base_rate\"?"],
+    );
 }
 
 #[test]
 fn text_that_is_not_toml_is_refused_at_its_line() {
-    refused("working_width_m = 6", "working_width_m = 6,5", &["not TOML", "6.5, not 6,5"]);
-    refused("name = \"divided 6 m\"", "name = divided", &["not TOML", "quotes"]);
-    refused("file = \"soil.shp\"", "file = \"data\\soil.shp\"", &["not TOML"]);
+    refused(
+        "working_width_m = 6",
+        "working_width_m = 6,5",
+        &["not TOML", "6.5, not 6,5"],
+    );
+    refused(
+        "name = \"divided 6 m\"",
+        "name = divided",
+        &["not TOML", "quotes"],
+    );
+    refused(
+        "file = \"soil.shp\"",
+        "file = \"data\\soil.shp\"",
+        &["not TOML"],
+    );
     refused("bouts = 2", "bouts = 2\n@bouts = 3", &["duplicate key"]);
 }
 
@@ -126,38 +237,101 @@ fn numbers_that_are_none_or_negative_are_refused() {
 
 #[test]
 fn numbers_out_of_range_name_the_range() {
-    refused("working_width_m = 6", "working_width_m = 0.3", &["from 0.5 to 60"]);
+    refused(
+        "working_width_m = 6",
+        "working_width_m = 0.3",
+        &["from 0.5 to 60"],
+    );
     refused("sand = 90", "sand = 190", &["above 0 to 100"]);
     refused("sand = 90", "sand = 0", &["above 0 to 100"]);
-    refused("germination_percent = 96", "germination_percent = 196", &["above 0 to 100"]);
+    refused(
+        "germination_percent = 96",
+        "germination_percent = 196",
+        &["above 0 to 100"],
+    );
     refused("cell_m = 6", "cell_m = 0.2", &["from 0.5"]);
     refused("barley = 115", "barley = 1500", &["from 0 to 1000"]);
-    refused("speed_km_per_h = 11", "speed_km_per_h = 0", &["from 1 to 30"]);
+    refused(
+        "speed_km_per_h = 11",
+        "speed_km_per_h = 0",
+        &["from 1 to 30"],
+    );
     refused("step_kg_per_ha = 1", "step_kg_per_ha = 0", &["above 0"]);
     refused("\"0\" = 60", "\"0\" = 6000", &["from 0 to 2000"]);
 }
 
 #[test]
 fn numbers_in_another_unit_of_measure_are_recognised() {
-    refused("working_width_m = 6", "working_width_m = 600", &["centimetres", "write 6 for working_width_m"]);
-    refused("working_width_m = 6", "working_width_m = 6000", &["millimetres", "write 6 "]);
-    refused("sections_m = [3, 3]", "sections_m = [300, 300]", &["centimetres", "write 3 "]);
-    refused("row_spacing_m = 0.125", "row_spacing_m = 12.5", &["centimetres", "write 0.125"]);
-    refused("row_spacing_m = 0.125", "row_spacing_m = 125", &["millimetres", "write 0.125"]);
-    refused("= 48\ngermination", "= 0.048\ngermination", &["kilograms", "write 48"]);
-    refused("= 48\ngermination", "= 48000\ngermination", &["milligrams", "write 48"]);
-    refused("germination_percent = 96", "germination_percent = 0.96", &["fraction", "write 96"]);
+    refused(
+        "working_width_m = 6",
+        "working_width_m = 600",
+        &["centimetres", "write 6 for working_width_m"],
+    );
+    refused(
+        "working_width_m = 6",
+        "working_width_m = 6000",
+        &["millimetres", "write 6 "],
+    );
+    refused(
+        "sections_m = [3, 3]",
+        "sections_m = [300, 300]",
+        &["centimetres", "write 3 "],
+    );
+    refused(
+        "row_spacing_m = 0.125",
+        "row_spacing_m = 12.5",
+        &["centimetres", "write 0.125"],
+    );
+    refused(
+        "row_spacing_m = 0.125",
+        "row_spacing_m = 125",
+        &["millimetres", "write 0.125"],
+    );
+    refused(
+        "= 48\ngermination",
+        "= 0.048\ngermination",
+        &["kilograms", "write 48"],
+    );
+    refused(
+        "= 48\ngermination",
+        "= 48000\ngermination",
+        &["milligrams", "write 48"],
+    );
+    refused(
+        "germination_percent = 96",
+        "germination_percent = 0.96",
+        &["fraction", "write 96"],
+    );
     refused("sand = 90", "sand = 0.9", &["fraction", "write 90"]);
     refused("percent = 110", "percent = 1.1", &["factor", "write 110"]);
     refused("barley = 115", "barley = 1.15", &["factor", "write 115"]);
-    refused("bulk_density_kg_per_l = 0.68", "bulk_density_kg_per_l = 680", &["cubic metre", "write 0.68"]);
-    refused("usable_l = 1920", "usable_l = 1.92", &["cubic metres", "write 1920"]);
-    refused("plants_per_m2 = 280", "plants_per_m2 = 2800000", &["per hectare", "write 280"]);
-    refused("reserve_percent = 4", "reserve_percent = 0.04", &["fraction", "write 4"]);
+    refused(
+        "bulk_density_kg_per_l = 0.68",
+        "bulk_density_kg_per_l = 680",
+        &["cubic metre", "write 0.68"],
+    );
+    refused(
+        "usable_l = 1920",
+        "usable_l = 1.92",
+        &["cubic metres", "write 1920"],
+    );
+    refused(
+        "plants_per_m2 = 280",
+        "plants_per_m2 = 2800000",
+        &["per hectare", "write 280"],
+    );
+    refused(
+        "reserve_percent = 4",
+        "reserve_percent = 0.04",
+        &["fraction", "write 4"],
+    );
     let typed = "need_kg_per_ha = { layer = \"phosphate\", by_class = { \"0\" = 60, \"1\" = 40 }, otherwise = 0 }";
     let text = WHOLE.replace("nutrient = \"p2o5\"\n", "");
     let fault = parse(&text.replace(typed, "kg_per_ha = 2600")).expect_err("too much");
-    assert!(fault.found.contains("2600") && fault.allowed.contains("2000"), "{fault}");
+    assert!(
+        fault.found.contains("2600") && fault.allowed.contains("2000"),
+        "{fault}"
+    );
     let fault = parse(&text.replace(typed, "kg_per_ha = 100000")).expect_err("grams");
     assert!(fault.to_string().contains("grams per hectare"), "{fault}");
 }
@@ -166,10 +340,20 @@ fn numbers_in_another_unit_of_measure_are_recognised() {
 fn exactly_one_source_of_a_rate() {
     let text = WHOLE.replace("germination_joined", "kg_per_ha = 150\ngermination_joined");
     let fault = parse(&text).expect_err("two rates");
-    assert!(fault.found.contains("has 2 rates: 'kg_per_ha', 'plants_per_m2'"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("has 2 rates: 'kg_per_ha', 'plants_per_m2'"),
+        "{fault}"
+    );
     assert!(fault.place.line.is_some_and(|line| line > 70), "{fault}");
     let fault = parse(&WHOLE.replace("plants_per_m2 = 280\n", "")).expect_err("no rate");
-    assert!(fault.to_string().contains("exactly one of kg_per_ha, seeds_per_m2, plants_per_m2"), "{fault}");
+    assert!(
+        fault
+            .to_string()
+            .contains("exactly one of kg_per_ha, seeds_per_m2, plants_per_m2"),
+        "{fault}"
+    );
 }
 
 #[test]
@@ -183,56 +367,143 @@ fn a_rate_needs_what_turns_it_into_kilograms() {
         ),
     ] {
         let text = WHOLE.replace(part, "");
-        let line = text.lines().position(|line| line.starts_with("plants_per_m2")).map(|at| at + 1);
+        let line = text
+            .lines()
+            .position(|line| line.starts_with("plants_per_m2"))
+            .map(|at| at + 1);
         let fault = parse(&text).expect_err("something is missing");
         assert_eq!(fault.place.line, line, "{fault}");
         assert!(fault.found.contains(key), "{fault}");
     }
-    let included = WHOLE.replace("germination_percent = 96\n", "").replace("\"subtract\"", "\"included\"");
-    parse(&included).map_err(|fault| fault.to_string()).expect("germination is included");
+    let included = WHOLE
+        .replace("germination_percent = 96\n", "")
+        .replace("\"subtract\"", "\"included\"");
+    parse(&included)
+        .map_err(|fault| fault.to_string())
+        .expect("germination is included");
     let (fault, _) = broken(", p2o5_percent = 52", "");
-    assert!(fault.to_string().contains("p2o5_percent is 0 or not given"), "{fault}");
+    assert!(
+        fault.to_string().contains("p2o5_percent is 0 or not given"),
+        "{fault}"
+    );
     let fault = parse(&WHOLE.replace("nutrient = \"p2o5\"\n", "")).expect_err("which nutrient");
-    assert!(fault.found.contains("does not say of which nutrient"), "{fault}");
+    assert!(
+        fault.found.contains("does not say of which nutrient"),
+        "{fault}"
+    );
     refused("sand = 90", "sand = 3", &["nothing is left"]);
 }
 
 #[test]
 fn settings_of_the_other_kind_are_refused() {
-    refused("lot = \"L-1\"", "grade = { n_percent = 12 }", &["'grade' is given for the seed 'barley'"]);
-    refused("fallback_kg_per_ha = 50", "germination_percent = 90", &["given for the fertiliser 'starter'"]);
-    refused("p2o5_percent = 52", "p2o5_percent = 92", &["adds up to 104 percent"]);
-    refused("n_percent = 12, p2o5_percent = 52", "n_percent = 0.12, p2o5_percent = 0.52", &["not fractions"]);
+    refused(
+        "lot = \"L-1\"",
+        "grade = { n_percent = 12 }",
+        &["'grade' is given for the seed 'barley'"],
+    );
+    refused(
+        "fallback_kg_per_ha = 50",
+        "germination_percent = 90",
+        &["given for the fertiliser 'starter'"],
+    );
+    refused(
+        "p2o5_percent = 52",
+        "p2o5_percent = 92",
+        &["adds up to 104 percent"],
+    );
+    refused(
+        "n_percent = 12, p2o5_percent = 52",
+        "n_percent = 0.12, p2o5_percent = 0.52",
+        &["not fractions"],
+    );
 }
 
 #[test]
 fn limits_do_not_cross() {
-    refused("min_kg_per_ha = 100", "min_kg_per_ha = 300", &["300 kg/ha, is above the highest, 240 kg/ha"]);
-    refused("step_kg_per_ha = 1", "step_kg_per_ha = 250", &["above its highest rate"]);
+    refused(
+        "min_kg_per_ha = 100",
+        "min_kg_per_ha = 300",
+        &["300 kg/ha, is above the highest, 240 kg/ha"],
+    );
+    refused(
+        "step_kg_per_ha = 1",
+        "step_kg_per_ha = 250",
+        &["above its highest rate"],
+    );
 }
 
 #[test]
 fn references_lead_somewhere() {
-    refused("hopper = \"rear\"", "hopper = \"back\"", &["no hopper 'back'", "'front', 'rear'"]);
-    refused("hopper = \"rear\"", "hopper = \"front\"", &["'starter' is in hopper 'front', and so is 'barley'"]);
-    refused("products = [\"starter\"]", "products = [\"startr\"]", &["no product has the id 'startr'", "did you mean 'starter'?"]);
-    refused("products = [\"starter\"]", "products = []", &["names no product"]);
-    refused("barley = 115", "barly = 115", &["'barly'", "did you mean 'barley'?"]);
-    refused("layer = \"soil\"", "layer = \"soils\"", &["no layer is called 'soils'", "did you mean 'soil'?"]);
-    refused("name = \"phosphate\"", "name = \"soil\"", &["a second layer is called 'soil'"]);
-    refused("name = \"rear\"", "name = \"front\"", &["a second hopper is called 'front'"]);
+    refused(
+        "hopper = \"rear\"",
+        "hopper = \"back\"",
+        &["no hopper 'back'", "'front', 'rear'"],
+    );
+    refused(
+        "hopper = \"rear\"",
+        "hopper = \"front\"",
+        &["'starter' is in hopper 'front', and so is 'barley'"],
+    );
+    refused(
+        "products = [\"starter\"]",
+        "products = [\"startr\"]",
+        &["no product has the id 'startr'", "did you mean 'starter'?"],
+    );
+    refused(
+        "products = [\"starter\"]",
+        "products = []",
+        &["names no product"],
+    );
+    refused(
+        "barley = 115",
+        "barly = 115",
+        &["'barly'", "did you mean 'barley'?"],
+    );
+    refused(
+        "layer = \"soil\"",
+        "layer = \"soils\"",
+        &["no layer is called 'soils'", "did you mean 'soil'?"],
+    );
+    refused(
+        "name = \"phosphate\"",
+        "name = \"soil\"",
+        &["a second layer is called 'soil'"],
+    );
+    refused(
+        "name = \"rear\"",
+        "name = \"front\"",
+        &["a second hopper is called 'front'"],
+    );
     let fault = parse(&WHOLE.replace("id = \"starter\"", "id = \"barley\"")).expect_err("same id");
-    assert!(fault.next.contains("more to correct"), "the references to it fail as well: {fault}");
-    let fault = parse(&WHOLE.replace("barley\"", "Barley 1\"").replace("{ barley", "{ \"Barley 1\""));
+    assert!(
+        fault.next.contains("more to correct"),
+        "the references to it fail as well: {fault}"
+    );
+    let fault = parse(
+        &WHOLE
+            .replace("barley\"", "Barley 1\"")
+            .replace("{ barley", "{ \"Barley 1\""),
+    );
     let fault = fault.expect_err("an id for columns");
-    assert!(fault.found == "product id 'Barley 1'" && fault.next.contains("'barley_1'"), "{fault}");
+    assert!(
+        fault.found == "product id 'Barley 1'" && fault.next.contains("'barley_1'"),
+        "{fault}"
+    );
 }
 
 #[test]
 fn widths_add_up() {
-    refused("sections_m = [3, 3]", "sections_m = [3, 2.5]", &["add up to 5.5 m, the working width is 6 m"]);
+    refused(
+        "sections_m = [3, 3]",
+        "sections_m = [3, 2.5]",
+        &["add up to 5.5 m, the working width is 6 m"],
+    );
     refused("rows = 48", "rows = 40", &["40 rows of 0.125 m make 5 m"]);
-    refused("bouts = 2", "width_m = 12\nbouts = 2", &["both 'bouts' and 'width_m'"]);
+    refused(
+        "bouts = 2",
+        "width_m = 12\nbouts = 2",
+        &["both 'bouts' and 'width_m'"],
+    );
 }
 
 #[test]
@@ -240,21 +511,49 @@ fn products_are_one_to_three_with_two_in_the_air_stream() {
     let third = "\n[[drill.hopper]]\nname = \"third\"\nusable_l = 200\n[[product]]\nid = \"clover\"\n\
         name = \"clover\"\nkind = \"seed\"\nhopper = \"third\"\nrate = { kg_per_ha = 5 }\n";
     let fault = parse(&format!("{WHOLE}{third}")).expect_err("three in the air stream");
-    assert!(fault.found.contains("'clover' is the third product in the air stream"), "{fault}");
-    parse(&format!("{WHOLE}{third}surface_applied = true\n")).map_err(|f| f.to_string()).expect("spread");
-    let fourth = third.replace("third", "fourth").replace("id = \"clover\"", "id = \"vetch\"");
-    let fault = parse(&format!("{WHOLE}{third}surface_applied = true\n{fourth}")).expect_err("four");
-    assert!(fault.to_string().contains("4 entries of 'product'"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("'clover' is the third product in the air stream"),
+        "{fault}"
+    );
+    parse(&format!("{WHOLE}{third}surface_applied = true\n"))
+        .map_err(|f| f.to_string())
+        .expect("spread");
+    let fourth = third
+        .replace("third", "fourth")
+        .replace("id = \"clover\"", "id = \"vetch\"");
+    let fault =
+        parse(&format!("{WHOLE}{third}surface_applied = true\n{fourth}")).expect_err("four");
+    assert!(
+        fault.to_string().contains("4 entries of 'product'"),
+        "{fault}"
+    );
     let none = WHOLE.split("[[product]]").next().unwrap_or("");
-    assert!(parse(none).expect_err("none").found.contains("'product' is missing"));
+    assert!(
+        parse(none)
+            .expect_err("none")
+            .found
+            .contains("'product' is missing")
+    );
 }
 
 #[test]
 fn several_mistakes_are_counted() {
-    let text = WHOLE.replace("rows = 48", "row = 48").replace("cell_m = 6", "cell = 6");
+    let text = WHOLE
+        .replace("rows = 48", "row = 48")
+        .replace("cell_m = 6", "cell = 6");
     let fault = parse(&text).expect_err("two mistakes");
-    let second = text.lines().position(|line| line == "cell = 6").map_or(0, |at| at + 1);
-    assert!(fault.next.contains(&format!("more to correct in line {second}")), "{fault}");
+    let second = text
+        .lines()
+        .position(|line| line == "cell = 6")
+        .map_or(0, |at| at + 1);
+    assert!(
+        fault
+            .next
+            .contains(&format!("more to correct in line {second}")),
+        "{fault}"
+    );
 }
 
 #[test]
@@ -267,8 +566,13 @@ fn an_empty_file_is_no_job() {
 #[test]
 fn windows_line_ends_and_a_byte_order_mark_are_fine() {
     let text = format!("\u{feff}{}", WHOLE.replace('\n', "\r\n"));
-    parse(&text).map_err(|fault| fault.to_string()).expect("the same job");
+    parse(&text)
+        .map_err(|fault| fault.to_string())
+        .expect("the same job");
     let fault = parse(&text.replace("rows = 48", "row = 48")).expect_err("a mistake");
-    let line = WHOLE.lines().position(|line| line == "rows = 48").map(|at| at + 1);
+    let line = WHOLE
+        .lines()
+        .position(|line| line == "rows = 48")
+        .map(|at| at + 1);
     assert_eq!(fault.place.line, line);
 }

@@ -22,9 +22,13 @@ fn a_printed_job_parses_back_to_itself() {
         rate = { kg_per_ha = 120.5 }
     "#;
     for text in [WHOLE, small] {
-        let job = parse(text).map_err(|fault| fault.to_string()).expect("a right job");
+        let job = parse(text)
+            .map_err(|fault| fault.to_string())
+            .expect("a right job");
         let printed = job.print();
-        let again = parse(&printed).map_err(|fault| format!("{fault}\n{printed}")).expect("printed job");
+        let again = parse(&printed)
+            .map_err(|fault| format!("{fault}\n{printed}"))
+            .expect("printed job");
         assert_eq!(again, job);
         assert_eq!(again.print(), printed);
     }
@@ -32,24 +36,47 @@ fn a_printed_job_parses_back_to_itself() {
 
 #[test]
 fn defaults_are_filled_in() {
-    let text = WHOLE.replace("sections_m = [3, 3]\n", "").replace("cell_m = 6\nrim_m = 6\n", "");
-    let text = text.split("[terminal]").next().unwrap_or("").replace("most_cells = 500000\n", "");
-    let job = parse(&text).map_err(|fault| fault.to_string()).expect("a right job");
+    let text = WHOLE
+        .replace("sections_m = [3, 3]\n", "")
+        .replace("cell_m = 6\nrim_m = 6\n", "");
+    let text = text
+        .split("[terminal]")
+        .next()
+        .unwrap_or("")
+        .replace("most_cells = 500000\n", "");
+    let job = parse(&text)
+        .map_err(|fault| fault.to_string())
+        .expect("a right job");
     assert_eq!(job.drill.sections_m, [6.0]);
     assert_eq!((job.grid.cell_m, job.grid.rim_m), (Some(6.0), Some(6.0)));
     assert_eq!(job.grid.most_cells, 1_000_000);
     assert_eq!(job.order.reserve_percent, 3.0);
     assert_eq!(job.terminal.position_lost, Fallback::BaseRate);
-    let without_grid = parse(&text.replace("[grid]", "")).map_err(|fault| fault.to_string()).expect("a job");
-    assert_eq!(without_grid.grid, job.grid, "a missing table has the defaults of an empty one");
-    let narrow = text.replace("working_width_m = 6", "working_width_m = 3").replace("rows = 48", "rows = 24");
-    let job = parse(&narrow).map_err(|fault| fault.to_string()).expect("a right job");
-    assert_eq!((job.grid.cell_m, job.grid.rim_m), (Some(5.0), Some(3.0)), "a cell has at least 5 m");
+    let without_grid = parse(&text.replace("[grid]", ""))
+        .map_err(|fault| fault.to_string())
+        .expect("a job");
+    assert_eq!(
+        without_grid.grid, job.grid,
+        "a missing table has the defaults of an empty one"
+    );
+    let narrow = text
+        .replace("working_width_m = 6", "working_width_m = 3")
+        .replace("rows = 48", "rows = 24");
+    let job = parse(&narrow)
+        .map_err(|fault| fault.to_string())
+        .expect("a right job");
+    assert_eq!(
+        (job.grid.cell_m, job.grid.rim_m),
+        (Some(5.0), Some(3.0)),
+        "a cell has at least 5 m"
+    );
 }
 
 #[test]
 fn paths_start_from_the_folder_of_the_job() {
-    let job = parse(WHOLE).map_err(|fault| fault.to_string()).expect("a right job");
+    let job = parse(WHOLE)
+        .map_err(|fault| fault.to_string())
+        .expect("a right job");
     assert_eq!(job.folder, std::path::Path::new("farm"));
     assert_eq!(job.file, std::path::Path::new("farm/job.toml"));
 }
@@ -65,17 +92,26 @@ fn tables(schema: &Value, each: &mut dyn FnMut(&str, &Value)) {
 #[test]
 fn the_schema_is_a_2020_12_schema_with_a_description_for_every_key() {
     let schema = Job::schema();
-    assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+    assert_eq!(
+        schema["$schema"],
+        "https://json-schema.org/draft/2020-12/schema"
+    );
     let mut keys = 0;
     tables(&schema, &mut |name, table| {
         for (key, below) in table["properties"].as_object().into_iter().flatten() {
             keys += 1;
             let description = below["description"].as_str().unwrap_or("");
             assert!(!description.is_empty(), "{name}.{key} has no description");
-            assert!(!below.to_string().contains("\"null\""), "{name}.{key}: TOML has no null");
+            assert!(
+                !below.to_string().contains("\"null\""),
+                "{name}.{key}: TOML has no null"
+            );
         }
         if table["type"] == "object" {
-            assert_eq!(table["additionalProperties"], false, "{name} accepts unknown keys");
+            assert_eq!(
+                table["additionalProperties"], false,
+                "{name} accepts unknown keys"
+            );
         }
     });
     assert!(keys > 70, "only {keys} keys");
@@ -84,7 +120,8 @@ fn the_schema_is_a_2020_12_schema_with_a_description_for_every_key() {
 /// Validation by the keywords of JSON Schema 2020-12 that the schema uses, written from the
 /// specification and independent of the program; an unknown keyword fails. What is invalid, if any.
 fn invalid(value: &Value, schema: &Value, root: &Value) -> Option<String> {
-    let all = |values: Vec<(&Value, &Value)>| values.into_iter().find_map(|(v, s)| invalid(v, s, root));
+    let all =
+        |values: Vec<(&Value, &Value)>| values.into_iter().find_map(|(v, s)| invalid(v, s, root));
     let length = |value: &Value| match value {
         Value::String(text) => Some(text.chars().count() as u64),
         _ => None,
@@ -98,12 +135,22 @@ fn invalid(value: &Value, schema: &Value, root: &Value) -> Option<String> {
         let right = match keyword.as_str() {
             "$schema" | "$defs" | "title" | "description" | "default" | "format" => true,
             "$ref" => {
-                let target = root.pointer(limit.as_str()?.trim_start_matches('#')).expect("a target");
+                let target = root
+                    .pointer(limit.as_str()?.trim_start_matches('#'))
+                    .expect("a target");
                 invalid(value, target, root).is_none()
             }
-            "anyOf" => limit.as_array()?.iter().any(|choice| invalid(value, choice, root).is_none()),
+            "anyOf" => limit
+                .as_array()?
+                .iter()
+                .any(|choice| invalid(value, choice, root).is_none()),
             "oneOf" => {
-                limit.as_array()?.iter().filter(|choice| invalid(value, choice, root).is_none()).count() == 1
+                limit
+                    .as_array()?
+                    .iter()
+                    .filter(|choice| invalid(value, choice, root).is_none())
+                    .count()
+                    == 1
             }
             "enum" => limit.as_array()?.contains(value),
             "const" => limit == value,
@@ -125,23 +172,34 @@ fn invalid(value: &Value, schema: &Value, root: &Value) -> Option<String> {
             "maxItems" => items.is_none_or(|n| n <= limit.as_u64().unwrap_or(0)),
             "pattern" => {
                 assert_eq!(limit, "^[a-z0-9_-]+$");
-                let fits = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || "_-".contains(c);
-                value.as_str().is_none_or(|text| !text.is_empty() && text.chars().all(fits))
+                let fits =
+                    |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || "_-".contains(c);
+                value
+                    .as_str()
+                    .is_none_or(|text| !text.is_empty() && text.chars().all(fits))
             }
             "items" => match value.as_array() {
                 Some(items) => all(items.iter().map(|item| (item, limit)).collect()).is_none(),
                 None => true,
             },
             "required" => value.as_object().is_none_or(|object| {
-                limit.as_array().into_iter().flatten().all(|key| object.contains_key(key.as_str().unwrap_or("")))
+                limit
+                    .as_array()
+                    .into_iter()
+                    .flatten()
+                    .all(|key| object.contains_key(key.as_str().unwrap_or("")))
             }),
             "properties" => value.as_object().is_none_or(|object| {
-                let given = object.iter().filter_map(|(key, value)| Some((value, limit.get(key)?)));
+                let given = object
+                    .iter()
+                    .filter_map(|(key, value)| Some((value, limit.get(key)?)));
                 all(given.collect()).is_none()
             }),
             "additionalProperties" => value.as_object().is_none_or(|object| {
                 let known = schema.get("properties").and_then(Value::as_object);
-                let mut more = object.iter().filter(|(key, _)| known.is_none_or(|k| !k.contains_key(*key)));
+                let mut more = object
+                    .iter()
+                    .filter(|(key, _)| known.is_none_or(|k| !k.contains_key(*key)));
                 match limit {
                     Value::Bool(allowed) => *allowed || more.next().is_none(),
                     limit => more.all(|(_, value)| invalid(value, limit, root).is_none()),
@@ -160,7 +218,9 @@ fn invalid(value: &Value, schema: &Value, root: &Value) -> Option<String> {
 fn jobs_validate_against_the_schema_and_broken_ones_do_not() {
     let schema = Job::schema();
     let json = |text: &str| -> Value { toml::from_str(text).expect("TOML") };
-    let job = parse(WHOLE).map_err(|fault| fault.to_string()).expect("a right job");
+    let job = parse(WHOLE)
+        .map_err(|fault| fault.to_string())
+        .expect("a right job");
     for text in [WHOLE, job.print().as_str()] {
         assert_eq!(invalid(&json(text), &schema, &schema), None);
     }
@@ -176,6 +236,9 @@ fn jobs_validate_against_the_schema_and_broken_ones_do_not() {
         ("name = \"Long Furrow\"\n", ""),
     ] {
         let broken = json(&WHOLE.replacen(part, by, 1));
-        assert!(invalid(&broken, &schema, &schema).is_some(), "the schema accepts '{by}'");
+        assert!(
+            invalid(&broken, &schema, &schema).is_some(),
+            "the schema accepts '{by}'"
+        );
     }
 }
