@@ -28,6 +28,7 @@ use std::process::ExitCode;
 #[command(
     name = "twinsow",
     version,
+    max_term_width = 100,
     arg_required_else_help = true,
     after_help = "Start here:\n  twinsow demo\n  twinsow new my-field --boundary boundary.geojson --layer soil.geojson\n  twinsow plan my-field/job.toml",
     after_long_help = AFTER_LONG_HELP
