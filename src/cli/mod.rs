@@ -53,15 +53,12 @@ Exit codes:
 
 Colours are off where NO_COLOR is set. SOURCE_DATE_EPOCH sets the time written into files.";
 
+/// What each command does is said at its arguments.
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Plans jobs and writes their rate maps
     Plan(plan::Args),
-    /// Writes the built-in scenario and plans it
     Demo(demo::Args),
-    /// Starts a job file from your own boundary and layers
     New(new::Args),
-    /// Says what is in vector files
     Describe(describe::Args),
     /// Prints the JSON Schema of the job file
     Schema,
