@@ -8,18 +8,18 @@
 //! coordinates are metres in the field's own plane ([`frame::Frame`]); lon/lat are degrees on
 //! WGS 84; areas are square metres; rates are kilograms per hectare.
 
-pub mod agronomy;
-pub mod cli;
-pub mod codec;
-pub mod findings;
-pub mod frame;
-pub mod geometry;
-pub mod job;
-pub mod land;
-pub mod map;
-pub mod plan;
-pub mod read;
-pub mod tally;
 pub mod units;
-pub mod write;
+pub mod findings;
+pub mod geometry;
+pub mod codec;
+pub mod job;
+pub mod read;
+pub mod frame;
+pub mod land;
 pub mod zones;
+pub mod agronomy;
+pub mod map;
+pub mod tally;
+pub mod plan;
+pub mod write;
+pub mod cli;

@@ -20,7 +20,7 @@ pub const SOURCE_INCLUDED: &str = "HGCA, The wheat growth guide, 2nd ed. (2008),
 pub const SOURCE_SEEDS: &str = "Perennia, Cereal Crops Production Guide, Table 2";
 
 /// Lightest and heaviest thousand grains that are believed, in g: timothy has 0.4, broad beans have up to
-/// 2 000. Outside, the weight is in the wrong unit. Common practice, no source.
+/// 2 000. Outside, the weight is in the wrong unit. From memory, no source.
 pub const GRAIN_WEIGHT_G: [f64; 2] = [0.1, 2_500.0];
 
 /// The share of sown seeds that become plants, as a fraction above 0 and up to 1.

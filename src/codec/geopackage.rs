@@ -3,6 +3,7 @@
 //! Source: OGC 12-128r18 (GeoPackage 1.3.1), section 2.1.3, `GeoPackageBinaryHeader`.
 
 use super::wkb;
+use std::fmt;
 
 /// What the header of a blob says, and where the well-known binary starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -15,7 +16,7 @@ pub struct Header {
     pub length: usize,
 }
 
-/// Why a blob cannot be read.
+/// Why a blob cannot be read. Displays as a sentence without its full stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeaderError {
     /// It ends inside the header.
@@ -28,6 +29,20 @@ pub enum HeaderError {
     Envelope(u8),
     /// A vendor's own geometry type (`ExtendedGeoPackageBinary`).
     Extended,
+}
+
+impl fmt::Display for HeaderError {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Truncated => out.write_str("the geometry ends inside its header"),
+            Self::NotGeoPackage => out.write_str("the geometry does not start with 'GP'"),
+            Self::Version(version) => {
+                write!(out, "the geometry header has version {version}, not 0")
+            }
+            Self::Envelope(code) => write!(out, "the geometry header has the envelope code {code}"),
+            Self::Extended => out.write_str("the geometry is of a vendor's own (extended) type"),
+        }
+    }
 }
 
 /// Encodes polygons (rings of `[x, y]`, exterior first, closed by the caller) as the blob of one

@@ -2,5 +2,7 @@
 
 pub mod bytes;
 pub mod code_page;
+pub mod geokeys;
 pub mod geopackage;
+pub mod taskdata;
 pub mod wkb;

@@ -1,8 +1,9 @@
 //! A layer's CRS and its way to WGS 84.
 
-use super::area::{TOLERATED_DEGREES, extremes};
+use super::area::extremes;
 use super::name::{self, Named, resolve};
-use super::operation::choose;
+use super::operation::{Better, choose};
+use super::own::{Own, check_area};
 use super::proj::{Area, Context, Kind, Object};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::{Layer, Xy};
@@ -46,6 +47,15 @@ impl Crs {
         named_in_job: Option<&str>,
         grids: Option<&Path>,
     ) -> Outcome<Self> {
+        if let Some(folder) = grids.filter(|folder| !folder.is_dir()) {
+            return Err(Fault::input(
+                "frame.no_grids_folder",
+                Place::file(folder),
+                "the folder of transformation grids is not there, or is no folder",
+                "a folder that holds grids in the NTv2 form (.gsb)",
+                "name the folder that holds them, or leave it out",
+            ));
+        }
         let context = Context::open(grids).map_err(|said| no_database(&said))?;
         let wgs84 = context
             .parse("EPSG:4326")
@@ -98,10 +108,15 @@ impl Crs {
         if let Some(area) = own.base.area_of_use() {
             findings.extend(check_area(&area, &own, &far_out, &lon_lat, &name, &place)?);
         }
+        let on_wgs84 = own.geographic.is_same_as(&wgs84);
         let mut result = Self {
             accuracy_m: Some(0.0),
             findings,
-            datum: own.geographic.name(),
+            datum: if on_wgs84 {
+                String::from("WGS 84")
+            } else {
+                own.geographic.name()
+            },
             unmodelled: false,
             geographic: own.projection.is_none(),
             turn: if own.projection.is_none() {
@@ -113,7 +128,6 @@ impl Crs {
             operation: None,
             name,
         };
-        let on_wgs84 = own.geographic.is_same_as(&wgs84);
         if on_wgs84 && crs.kind() == Kind::Geographic {
             return Ok(result);
         }
@@ -216,7 +230,7 @@ impl Crs {
         )
     }
 
-    fn tell_shift(&mut self, ballpark: bool, better: Option<(Vec<String>, Option<f64>)>) {
+    fn tell_shift(&mut self, ballpark: bool, better: Option<Better>) {
         if ballpark {
             self.findings.push(Finding::warning(
                 "frame.ballpark_shift",
@@ -227,160 +241,34 @@ impl Crs {
                 ),
             ));
         }
-        if let Some((grids, accuracy)) = better {
-            let metres = |a: Option<f64>| {
-                a.map_or(String::from("an accuracy not stated"), |a| format!("{a} m"))
-            };
-            self.findings.push(Finding::note(
+        let Some(better) = better else { return };
+        let metres =
+            |a: Option<f64>| a.map_or(String::from("an accuracy not stated"), |a| format!("{a} m"));
+        let (grids, now, then) = (
+            better.grids.join(" and "),
+            metres(self.accuracy_m),
+            metres(better.accuracy_m),
+        );
+        self.findings.push(if better.there {
+            Finding::warning(
+                "frame.grid_unfit",
+                self.place.clone(),
+                format!(
+                    "the transformation grid {grids} is there, but it cannot be read or does not reach the layer; the way from {} to WGS 84 is good to {now} instead of {then}",
+                    self.name
+                ),
+            )
+        } else {
+            Finding::note(
                 "frame.better_grid",
                 self.place.clone(),
                 format!(
-                    "the way from {} to WGS 84 is good to {}; with the transformation grid {} it would be good to {}",
-                    self.name,
-                    metres(self.accuracy_m),
-                    grids.join(" and "),
-                    metres(accuracy)
+                    "the way from {} to WGS 84 is good to {now}; with the transformation grid {grids} it would be good to {then}",
+                    self.name
                 ),
-            ));
-        }
-    }
-}
-
-/// A CRS's own longitudes and latitudes, without any datum shift.
-struct Own {
-    /// The CRS without parameters bound to it.
-    base: Object,
-    geographic: Object,
-    /// From projected coordinates to the geographic CRS; `None` for a geographic CRS.
-    projection: Option<Object>,
-    /// Degrees in a unit of the geographic CRS, and degrees from Greenwich to its prime meridian.
-    unit: f64,
-    meridian: f64,
-}
-
-impl Own {
-    fn of(crs: &Object, place: &Place, name: &str) -> Outcome<Self> {
-        let broken = || {
-            Fault::input(
-                "frame.no_operation",
-                place.clone(),
-                format!("PROJ cannot take {name} apart ({})", crs.context().said()),
-                "a geographic or projected CRS on a geodetic datum",
-                "export the layer in WGS 84 or a national grid with a GIS, and name that CRS",
             )
-        };
-        let base = match crs.kind() {
-            Kind::Bound => crs.bound(),
-            _ => crs.without_height(),
-        };
-        let base = base.ok_or_else(broken)?;
-        let geographic = base.geographic().ok_or_else(broken)?;
-        let projection = if base.kind() == Kind::Geographic {
-            None
-        } else {
-            Some(
-                choose(&base, &geographic, None, None)
-                    .ok_or_else(broken)?
-                    .operation,
-            )
-        };
-        let (unit, meridian) = geographic.degrees().ok_or_else(broken)?;
-        Ok(Self {
-            base,
-            geographic,
-            projection,
-            unit,
-            meridian,
-        })
+        });
     }
-
-    /// Degrees from Greenwich, between -180 and 180, and degrees north. Infinite where there are none.
-    fn lon_lat(&self, points: &[Xy]) -> Vec<Xy> {
-        let mut points = points.to_vec();
-        if let Some(projection) = &self.projection {
-            projection.transform(&mut points);
-        }
-        let to_degrees = |[x, y]: Xy| {
-            let lon = x * self.unit + self.meridian;
-            // Longitudes up to a whole turn are in use; beyond that they are no degrees.
-            if !(lon.abs() <= 360.0) {
-                return [f64::INFINITY; 2];
-            }
-            [(lon + 180.0).rem_euclid(360.0) - 180.0, y * self.unit]
-        };
-        points.into_iter().map(to_degrees).collect()
-    }
-}
-
-/// A warning or a fault for coordinates outside the area of use.
-fn check_area(
-    area: &Area,
-    own: &Own,
-    points: &[Xy],
-    lon_lat: &[Xy],
-    name: &str,
-    place: &Place,
-) -> Outcome<Option<Finding>> {
-    let worst = lon_lat
-        .iter()
-        .zip(points)
-        .map(|(&place, &point)| (area.outside(place), place, point))
-        .max_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((outside, [lon, lat], [x, y])) = worst.filter(|(outside, ..)| *outside > 0.0) else {
-        return Ok(None);
-    };
-    let at = if lon.is_finite() && lat.is_finite() && lat.abs() <= 90.0 {
-        format!(", which is longitude {lon:.4}, latitude {lat:.4}")
-    } else {
-        String::from(", which is no place on Earth")
-    };
-    let found = format!("x = {x}, y = {y}{at}, lies outside the area of use of {name}");
-    if outside <= TOLERATED_DEGREES {
-        return Ok(Some(Finding::warning(
-            "frame.outside_area_of_use",
-            place.clone(),
-            format!(
-                "{found}: {}. The plan goes on; check the CRS.",
-                area.in_words()
-            ),
-        )));
-    }
-    let swapped: Vec<Xy> = points.iter().map(|&[x, y]| [y, x]).collect();
-    if own
-        .lon_lat(&swapped)
-        .iter()
-        .all(|&p| area.outside(p) == 0.0)
-    {
-        return Err(Fault::input(
-            "frame.axes_swapped",
-            place.clone(),
-            format!("{found}; with x and y swapped every point lies inside"),
-            "coordinates with x (east, longitude) first and y (north, latitude) second",
-            "export the layer with its axes in this order, or swap them in a GIS; this program does not swap them by itself",
-        ));
-    }
-    let geographic = own.projection.is_none();
-    let degrees_range = points
-        .iter()
-        .all(|p| p[0].abs() <= 180.0 && p[1].abs() <= 90.0);
-    let cause = match (geographic, degrees_range) {
-        (true, false) => {
-            "the numbers look like metres of a projected CRS: name it in the job, as crs = \"EPSG:...\""
-        }
-        (false, true) => {
-            "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job"
-        }
-        _ => {
-            "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\""
-        }
-    };
-    Err(Fault::input(
-        "frame.outside_area_of_use",
-        place.clone(),
-        found,
-        area.in_words(),
-        cause,
-    ))
 }
 
 /// The warning for a file that declares another CRS than the job names.

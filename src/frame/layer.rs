@@ -50,7 +50,8 @@ pub fn to_plane(mut layer: Layer, frame: &Frame) -> Layer {
     let layer_place = layer.place();
     let mut findings = Vec::new();
     layer.features.retain_mut(|feature| {
-        let beyond = |p: &&Xy| !(from_meridian(p[0], lon0).abs() <= PLANE_REACH_DEGREES);
+        let reach = -PLANE_REACH_DEGREES..=PLANE_REACH_DEGREES;
+        let beyond = |p: &&Xy| !reach.contains(&from_meridian(p[0], lon0));
         if let Some(&far) = paths(&feature.geometry).flatten().find(beyond) {
             findings.push(Finding::warning(
                 "frame.feature_too_far",

@@ -11,6 +11,9 @@ mod layer;
 mod local;
 mod name;
 mod operation;
+#[cfg(test)]
+mod oracle;
+mod own;
 mod plane;
 mod proj;
 mod series;

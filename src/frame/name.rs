@@ -63,9 +63,9 @@ pub(super) fn resolve(
     let crs = horizontal(written, source, place)?;
     let (crs, unlisted) = match crs.id() {
         Some((authority, _)) if authority == "EPSG" || authority == "OGC" => (crs, false),
-        _ => match crs.identify() {
-            Some((entry, sure)) if sure >= SURE => (entry, false),
-            _ => (crs, true),
+        _ => match entry_like(&crs) {
+            Some(entry) => (entry, false),
+            None => (crs, true),
         },
     };
     // A CRS bound to WGS 84 by parameters of its own, and not in the list, keeps these parameters.
@@ -79,6 +79,18 @@ pub(super) fn resolve(
         deprecated,
         unlisted,
     })
+}
+
+/// The EPSG entry that a CRS written out in full is. None for a CRS on an unnamed datum: PROJ would take
+/// any datum on the same ellipsoid for it.
+fn entry_like(crs: &Object) -> Option<Object> {
+    let datum = crs.geographic()?.datum_name()?.to_ascii_lowercase();
+    if datum.contains("unknown") || datum.contains("unnamed") {
+        return None;
+    }
+    crs.identify()
+        .filter(|(_, sure)| *sure >= SURE)
+        .map(|(entry, _)| entry)
 }
 
 /// The horizontal part of a CRS, or a fault for one that has none.
@@ -103,10 +115,7 @@ fn horizontal(crs: Object, source: &str, place: &Place) -> Outcome<Object> {
             let inner = crs.bound().ok_or_else(broken)?;
             // The parameters are dropped only where the list of operations for a known datum is better.
             let inner = horizontal(inner, source, place)?;
-            match inner.identify() {
-                Some((entry, sure)) if sure >= SURE => Ok(entry),
-                _ => Ok(crs),
-            }
+            Ok(entry_like(&inner).unwrap_or(crs))
         }
         Kind::Geocentric => Err(refused(
             "geocentric: x, y and z from the centre of the Earth",

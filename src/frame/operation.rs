@@ -8,8 +8,32 @@ pub(super) struct Choice {
     pub operation: Object,
     pub accuracy_m: Option<f64>,
     pub ballpark: bool,
-    /// A more accurate operation that lacks its grids: their names, and the accuracy it states.
-    pub better: Option<(Vec<String>, Option<f64>)>,
+    pub better: Option<Better>,
+}
+
+/// A more accurate operation that its grids do not allow.
+pub(super) struct Better {
+    /// The grids that are not there; where all of them are there, those that do not serve.
+    pub grids: Vec<String>,
+    pub there: bool,
+    pub accuracy_m: Option<f64>,
+}
+
+impl Better {
+    fn of(operation: &Object) -> Option<Self> {
+        let all = operation.grids();
+        let there = all.iter().all(|(_, there)| *there);
+        let grids: Vec<String> = all
+            .into_iter()
+            .filter(|(_, found)| there || !found)
+            .map(|(name, _)| name)
+            .collect();
+        (!grids.is_empty()).then(|| Self {
+            grids,
+            there,
+            accuracy_m: operation.accuracy_m(),
+        })
+    }
 }
 
 /// Chooses the best operation between two CRSs for an area, with the grids at hand.
@@ -24,7 +48,7 @@ pub(super) fn choose(
     trial: Option<Xy>,
 ) -> Option<Choice> {
     let context = from.context();
-    let mut better: Option<(Vec<String>, Option<f64>)> = None;
+    let mut better: Option<Better> = None;
     let mut ballpark = None;
     for containing in [true, false] {
         for operation in context.operations(from, to, area, containing) {
@@ -41,8 +65,8 @@ pub(super) fn choose(
                 Some(ready) if rough => ballpark = Some(ready),
                 Some(ready) => {
                     let accuracy_m = operation.accuracy_m();
-                    let better = better.filter(|(_, stated)| match (stated, accuracy_m) {
-                        (Some(stated), Some(have)) => *stated < have,
+                    let better = better.filter(|better| match (better.accuracy_m, accuracy_m) {
+                        (Some(stated), Some(have)) => stated < have,
                         _ => accuracy_m.is_none(),
                     });
                     return Some(Choice {
@@ -52,12 +76,7 @@ pub(super) fn choose(
                         better,
                     });
                 }
-                None if better.is_none() && !rough => {
-                    let grids = operation.missing_grids();
-                    if !grids.is_empty() {
-                        better = Some((grids, operation.accuracy_m()));
-                    }
-                }
+                None if better.is_none() && !rough => better = Better::of(&operation),
                 None => {}
             }
         }

@@ -226,8 +226,10 @@ impl Frame {
         self.extent
     }
 
-    pub(super) fn plane(&self) -> Plane {
-        self.plane
+    /// Whether both polynomials met their tolerance.
+    #[cfg(test)]
+    pub(super) fn is_fitted(&self) -> bool {
+        self.forth.is_some() && self.back.is_some()
     }
 
     /// By how much a plane area can exceed the area on the ellipsoid, at most, as a share: the square

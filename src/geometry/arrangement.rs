@@ -7,7 +7,7 @@
 use super::csr::Csr;
 use super::grid_index::GridIndex;
 use super::noding::{Passage, Segments};
-use super::point::{Pt, cross};
+use super::point::{Pt, area2_to_m2, cross};
 use super::shape::Shape;
 
 mod dissolve;
@@ -36,6 +36,8 @@ pub struct Arrangement {
     next: Vec<u32>,
     /// Twice the area of each face in units^2; 0 for [`OUTSIDE`].
     area2: Vec<i128>,
+    /// The westernmost point of each face.
+    corners: Vec<Pt>,
     windings: Csr<Winding>,
 }
 
@@ -51,6 +53,12 @@ impl Arrangement {
         let next = next_half_edges(&points, &ends);
         let cycles = Cycles::of(&points, &ends, &next);
         let (face_of_cycle, area2) = cycles.faces(&points, &ends);
+        let mut corners = vec![Pt { x: 0, y: 0 }; area2.len()];
+        for (cycle, &face) in face_of_cycle.iter().enumerate() {
+            if cycles.area2[cycle] > 0 {
+                corners[face as usize] = cycles.westmost[cycle][0];
+            }
+        }
         let face = |half_edge: usize| face_of_cycle[cycles.of_half_edge[half_edge] as usize];
         let sides: Vec<[u32; 2]> = (0..ends.len())
             .map(|edge| [face(2 * edge), face(2 * edge + 1)])
@@ -62,6 +70,7 @@ impl Arrangement {
             sides,
             next,
             area2,
+            corners,
             windings,
         }
     }
@@ -74,6 +83,16 @@ impl Arrangement {
     /// Twice the area of a face in units^2, exactly.
     pub fn area2(&self, face: u32) -> i128 {
         self.area2[face as usize]
+    }
+
+    /// Area of a face in m2; 0 for [`OUTSIDE`].
+    pub fn area_m2(&self, face: u32) -> f64 {
+        area2_to_m2(self.area2(face))
+    }
+
+    /// The westernmost point on the border of a face; the origin for [`OUTSIDE`].
+    pub fn corner(&self, face: u32) -> Pt {
+        self.corners[face as usize]
     }
 
     /// Sources that wind around a face, ascending; counts are never 0.

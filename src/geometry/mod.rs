@@ -12,8 +12,10 @@ pub mod offset;
 pub mod overlay;
 pub mod point;
 pub mod shape;
+pub mod union_find;
 
 pub use arrangement::Arrangement;
 pub use overlay::Overlay;
 pub use point::{Pt, UNITS_PER_M};
 pub use shape::{Ring, Shape};
+pub use union_find::UnionFind;

@@ -1,5 +1,18 @@
 //! Files to layers: one file per format. Reading decides nothing; it reports what the file says.
 
+#[cfg(test)]
+mod damage;
+mod file;
+mod gather;
+mod geojson;
+mod geopackage;
+mod only;
+mod open;
+mod shapefile;
+mod value;
+
+pub use open::{input_files, open, read, tables};
+
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;
 
@@ -73,6 +86,17 @@ pub struct Layer {
     pub findings: Vec<Finding>,
 }
 
+/// One layer of a file, for listing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TableSummary {
+    /// Name of the layer or table, where the format has such.
+    pub name: Option<String>,
+    /// Kind of geometry in words, such as `polygons`; for a GeoPackage the declared type.
+    pub geometry: String,
+    /// Number of features.
+    pub features: u64,
+}
+
 impl Layer {
     /// Where this layer is, for messages.
     pub fn place(&self) -> Place {
@@ -82,33 +106,4 @@ impl Layer {
             None => place,
         }
     }
-}
-
-/// One layer of a file, for listing.
-#[derive(Debug, Clone, PartialEq)]
-pub struct TableSummary {
-    /// Name of the layer or table, where the format has such.
-    pub name: Option<String>,
-    /// Kind of geometry in words, such as `polygons`.
-    pub geometry: String,
-    /// Number of features.
-    pub features: u64,
-}
-
-/// Reads one layer of a file.
-pub fn read(_path: &std::path::Path, _table: Option<&str>) -> crate::findings::Outcome<Layer> {
-    todo!()
-}
-
-/// Reads what a job names.
-pub fn open(
-    _source: &crate::job::Source,
-    _folder: &std::path::Path,
-) -> crate::findings::Outcome<Layer> {
-    todo!()
-}
-
-/// Lists the layers of a file.
-pub fn tables(_path: &std::path::Path) -> crate::findings::Outcome<Vec<TableSummary>> {
-    todo!()
 }

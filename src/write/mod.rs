@@ -1,7 +1,34 @@
 //! A plan to files: one module per format. No format knows another.
+//!
+//! Formats make bytes; [`content`] puts them on the disk, and [`folder`] sees to it that an output
+//! folder is replaced as a whole or not at all.
+
+mod archive;
+mod attributes;
+mod check;
+mod disk;
+mod fallback;
+pub mod folder;
+mod geojson;
+mod geopackage;
+mod geotiff;
+mod holes;
+mod json;
+mod names;
+mod rings;
+mod shapefile;
+mod stamp;
+mod tables;
+mod taskdata;
+
+pub use json::VERSION;
+pub use taskdata::TaskDataSums;
 
 use crate::findings::Outcome;
 use crate::plan::Plan;
+use shapefile::Field;
+use stamp::Stamp;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// A file that was written.
@@ -14,7 +41,143 @@ pub struct Written {
     pub what: String,
 }
 
-/// Writes all files of a plan to the folder `out`.
-pub fn deliver(_plan: &Plan, _out: &Path, _timestamp: &str) -> Outcome<Vec<Written>> {
-    todo!()
+/// Writes all files of a plan to the folder `out`, which is new, empty, or holds an older plan.
+///
+/// `timestamp` is the time at which the plan is made, RFC 3339; the same plan and time stamp give the
+/// same bytes.
+///
+/// # Errors
+/// The folder holds something else, the time stamp is none, or a format cannot hold the plan (input);
+/// the disk is full or may not be written (machine). In each case nothing has changed at `out`.
+pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>> {
+    folder::replace(out, &about(plan), |folder| content(plan, folder, timestamp))
+}
+
+/// Lines for the marker of the output folder.
+pub fn about(plan: &Plan) -> String {
+    format!("version {}\nplan {}", env!("CARGO_PKG_VERSION"), plan.id)
+}
+
+/// Writes all files of a plan into a folder that exists and is empty: what [`deliver`] does inside
+/// [`folder::replace`], for callers that have more to put there.
+///
+/// # Errors
+/// As [`deliver`]; files written so far stay.
+pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Written>> {
+    check::whole(plan)?;
+    let stamp = Stamp::parse(timestamp)?;
+    let table = attributes::of(plan);
+    let task_data = taskdata::of(plan)?;
+    let mut writer = Writer {
+        folder,
+        written: Vec::new(),
+    };
+
+    let text = json::text(plan, timestamp, &task_data.sums)?;
+    writer.put(
+        "plan.json",
+        text.as_bytes(),
+        "everything about this plan, for programs",
+    )?;
+    writer.put(
+        "order.csv",
+        &tables::order(plan)?,
+        "what to order, per product and lot",
+    )?;
+    writer.put(
+        "rates.csv",
+        &tables::rates(plan)?,
+        "the rate table: land, rates and kilograms",
+    )?;
+
+    let text = geojson::text(plan, &table);
+    writer.put(
+        "gis/rates.geojson",
+        text.as_bytes(),
+        "map zones for web maps and most programs",
+    )?;
+    let path = writer.path("gis/rates.gpkg")?;
+    geopackage::write(plan, &table, &stamp, &path)?;
+    writer.note(
+        "gis/rates.gpkg",
+        "map zones, boundary and exclusions: open this in a GIS",
+    )?;
+    let bytes = geotiff::bytes(plan)?;
+    writer.put(
+        "gis/rates.tif",
+        &bytes,
+        "metric grid: a band per product and covered m2",
+    )?;
+    let bytes = zipped_shapefile(plan, &table, &stamp)?;
+    writer.put(
+        "gis/rates.shp.zip",
+        &bytes,
+        "map zones for older GIS programs",
+    )?;
+
+    let what = "task data for the terminal: copy the folder TASKDATA to the stick";
+    writer.put("terminal/TASKDATA/TASKDATA.XML", &task_data.xml, what)?;
+    let what = "the grid that belongs to TASKDATA.XML";
+    writer.put("terminal/TASKDATA/GRD00001.bin", &task_data.grid, what)?;
+    for file in fallback::files(plan, &stamp)? {
+        writer.put(
+            &format!("terminal/fallback/{}", file.path),
+            &file.bytes,
+            &file.what,
+        )?;
+    }
+    Ok(writer.written)
+}
+
+fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
+    let names = table.short_names(shapefile::LONGEST_NAME);
+    let fields: Vec<Field> = names
+        .into_iter()
+        .zip(&table.columns)
+        .map(|(name, column)| Field {
+            name,
+            kind: column.kind,
+        })
+        .collect();
+    let zones = plan.map.zones.iter().zip(&table.rows);
+    let rows: Vec<_> = zones
+        .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
+        .collect();
+    let files = shapefile::files(&fields, &rows, stamp)?;
+    let named = files.map(|(extension, bytes)| (format!("rates.{extension}"), bytes));
+    archive::zip(&named)
+}
+
+/// Puts files below a folder and keeps the list.
+struct Writer<'a> {
+    folder: &'a Path,
+    written: Vec<Written>,
+}
+
+impl Writer<'_> {
+    fn put(&mut self, path: &str, bytes: &[u8], what: &str) -> Outcome<()> {
+        disk::put(&self.path(path)?, bytes)?;
+        self.note(path, what)
+    }
+
+    /// Where a file goes; the folder it lies in is made.
+    fn path(&self, path: &str) -> Outcome<PathBuf> {
+        let path = self.folder.join(path);
+        if let Some(parent) = path.parent() {
+            disk::folder(parent)?;
+        }
+        Ok(path)
+    }
+
+    fn note(&mut self, path: &str, what: &str) -> Outcome<()> {
+        let full = self.folder.join(path);
+        let found = fs::metadata(&full).map_err(|error| disk::fault(&full, "read", &error))?;
+        let path = PathBuf::from(path);
+        self.written.push(Written {
+            path,
+            bytes: found.len(),
+            what: what.to_string(),
+        });
+        Ok(())
+    }
 }

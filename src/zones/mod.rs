@@ -1,6 +1,18 @@
 //! Land units: land parts overlaid with every layer, tiling the field exactly.
 
-use crate::job::LandPart;
+mod classes;
+mod faces;
+mod gaps;
+mod slivers;
+
+use crate::findings::{Finding, Outcome};
+use crate::frame::Frame;
+use crate::geometry::Arrangement;
+use crate::geometry::point::area2_to_m2;
+use crate::job::{Job, LandPart};
+use crate::land::Land;
+use crate::read::Layer;
+use std::collections::BTreeMap;
 
 /// What all pieces of land with the same facts have in common: a row of the rate table.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -12,4 +24,103 @@ pub struct Facts {
     pub special_areas: Vec<usize>,
     /// Setbacks of the job (widened as stated) that cover this land, by index, ascending.
     pub setbacks: Vec<usize>,
+}
+
+/// The land cut into pieces of which everything is known.
+pub struct LandUnits {
+    /// Everything that has a border on the field, in the field's plane.
+    pub arrangement: Arrangement,
+    /// Per face: the row of `rows` it belongs to; `None` where no land is.
+    pub row_of_face: Vec<Option<u32>>,
+    /// Facts and twice the area in units^2, exactly, ordered by facts.
+    pub rows: Vec<(Facts, i128)>,
+    /// Number of connected pieces of land with the same facts.
+    pub pieces: usize,
+    /// Whether a setback's strip reaches beyond the land, by setback.
+    pub setback_at_border: Vec<bool>,
+    /// Per zone layer: its classes on the field with their area in m2.
+    pub classes: Vec<Vec<(String, f64)>>,
+}
+
+impl LandUnits {
+    /// Area of a row in m2.
+    pub fn area_m2(&self, row: usize) -> f64 {
+        area2_to_m2(self.rows[row].1)
+    }
+}
+
+/// Layers that meet on the land, placed in the field's plane, in job order.
+pub struct ZoneLayers<'a> {
+    pub zones: &'a [Layer],
+    pub special_areas: &'a [Layer],
+}
+
+/// Overlays the land with all layers.
+///
+/// Rules: where polygons of a layer overlap, the one listed first (or last, as the job says) counts.
+/// A gap takes the class it shares the longest border with, or the class the job names. A piece
+/// smaller than the job's sliver area takes the classes of the neighbour with the longest shared
+/// border in the same land part, setbacks and special areas.
+///
+/// # Errors
+/// A layer without polygons or without the class attribute, or that covers none of the land.
+pub fn overlay(
+    land: &Land,
+    layers: &ZoneLayers,
+    job: &Job,
+    frame: &Frame,
+) -> Outcome<(LandUnits, Vec<Finding>)> {
+    let mut findings = Vec::new();
+    let mut faces = faces::Faces::of(land, layers, job, frame, &mut findings)?;
+    gaps::fill(&mut faces, layers.zones, job, frame, &mut findings)?;
+    slivers::merge(&mut faces, job.zones.sliver_area_m2, frame, &mut findings);
+    Ok((faces.into_units(job), findings))
+}
+
+impl faces::Faces {
+    fn into_units(self, job: &Job) -> LandUnits {
+        let pieces = self.pieces().0;
+        let facts: Vec<Option<Facts>> = (0..self.arrangement.faces() as u32)
+            .map(|face| self.facts(face))
+            .collect();
+        let mut areas: BTreeMap<&Facts, i128> = BTreeMap::new();
+        for (face, facts) in facts.iter().enumerate() {
+            if let Some(facts) = facts {
+                *areas.entry(facts).or_default() += self.arrangement.area2(face as u32);
+            }
+        }
+        let rows: Vec<(Facts, i128)> = areas
+            .iter()
+            .map(|(&facts, &area2)| (facts.clone(), area2))
+            .collect();
+        let row_of_face = facts
+            .iter()
+            .map(|facts| {
+                let facts = facts.as_ref()?;
+                rows.binary_search_by(|(known, _)| known.cmp(facts))
+                    .ok()
+                    .map(|row| row as u32)
+            })
+            .collect();
+        let classes = (0..job.layers.len())
+            .map(|layer| {
+                let mut found: BTreeMap<&str, f64> = BTreeMap::new();
+                for (facts, area2) in &rows {
+                    *found.entry(&facts.classes[layer]).or_default() += area2_to_m2(*area2);
+                }
+                found
+                    .into_iter()
+                    .map(|(class, area)| (class.to_owned(), area))
+                    .collect()
+            })
+            .collect();
+        LandUnits {
+            row_of_face,
+            rows,
+            pieces: pieces.len(),
+            setback_at_border: self.setback_at_border,
+            classes,
+            arrangement: self.arrangement,
+        }
+    }
 }

@@ -3,6 +3,7 @@
 use super::Arrangement;
 use crate::geometry::point::{Pt, ring_area2};
 use crate::geometry::shape::{Ring, Shape};
+use crate::geometry::union_find::UnionFind;
 use std::collections::BTreeMap;
 
 /// See [`Arrangement::dissolve`].
@@ -41,22 +42,14 @@ fn is_border(arrangement: &Arrangement, group: &[Option<u32>], half_edge: u32) -
 
 /// For each face the piece it belongs to: the lowest face it is connected with through edges.
 fn pieces(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<u32> {
-    let mut root: Vec<u32> = (0..arrangement.faces() as u32).collect();
-    fn find(root: &mut [u32], mut face: u32) -> u32 {
-        while root[face as usize] != face {
-            root[face as usize] = root[root[face as usize] as usize];
-            face = root[face as usize];
-        }
-        face
-    }
+    let mut sets = UnionFind::new(arrangement.faces());
     for &[left, right] in &arrangement.sides {
         if group[left as usize].is_some() && group[left as usize] == group[right as usize] {
-            let [a, b] = [find(&mut root, left), find(&mut root, right)];
-            root[a.max(b) as usize] = a.min(b);
+            sets.unite(left, right);
         }
     }
-    (0..root.len() as u32)
-        .map(|face| find(&mut root, face))
+    (0..arrangement.faces() as u32)
+        .map(|face| sets.find(face))
         .collect()
 }
 

@@ -1,0 +1,26 @@
+//! Task data of ISO 11783-10: elements as XML text, and the records of a grid. Nothing in here knows
+//! about plans; reading and writing share it.
+//!
+//! Sources: the public schema files of the standard, version 4.3, and the public export of the
+//! ISO 11783-11 data dictionary. The text of the standard itself is not used.
+
+mod element;
+mod grid;
+mod text;
+
+pub use element::Element;
+pub use grid::{GridSize, decode_cells, encode_cells};
+pub use text::{MOST_CHARACTERS, decimal, designator};
+
+/// Data dictionary entry 6: setpoint mass per area, 1 mg/m2 a step.
+pub const SETPOINT_MASS_PER_AREA: u16 = 0x0006;
+/// Data dictionary entry 75: mass in a container, grams; as a product's quantity it says that the
+/// product is measured by mass.
+pub const ACTUAL_MASS_CONTENT: u16 = 0x004B;
+/// Data dictionary entry 57343: asks the terminal to log whatever the machine logs by default.
+pub const REQUEST_DEFAULT_DATA: u16 = 0xDFFF;
+
+/// A data dictionary number as attributes want it: four upper-case hexadecimal digits.
+pub fn ddi(number: u16) -> String {
+    format!("{number:04X}")
+}

@@ -1,0 +1,147 @@
+//! A CRS's own longitudes and latitudes, and whether they lie within its area of use.
+
+use super::area::TOLERATED_DEGREES;
+use super::operation::choose;
+use super::proj::{Area, Kind, Object};
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::read::Xy;
+
+/// A CRS's own longitudes and latitudes, without any datum shift.
+pub(super) struct Own {
+    /// The CRS without parameters bound to it.
+    pub base: Object,
+    pub geographic: Object,
+    /// From projected coordinates to the geographic CRS; `None` for a geographic CRS.
+    pub projection: Option<Object>,
+    /// Degrees in a unit of the geographic CRS, and degrees from Greenwich to its prime meridian.
+    pub unit: f64,
+    meridian: f64,
+}
+
+impl Own {
+    pub(super) fn of(crs: &Object, place: &Place, name: &str) -> Outcome<Self> {
+        let broken = || {
+            Fault::input(
+                "frame.no_operation",
+                place.clone(),
+                format!("PROJ cannot take {name} apart ({})", crs.context().said()),
+                "a geographic or projected CRS on a geodetic datum",
+                "export the layer in WGS 84 or a national grid with a GIS, and name that CRS",
+            )
+        };
+        let base = match crs.kind() {
+            Kind::Bound => crs.bound(),
+            _ => crs.without_height(),
+        };
+        let base = base.ok_or_else(broken)?;
+        let geographic = base.geographic().ok_or_else(broken)?;
+        let projection = if base.kind() == Kind::Geographic {
+            None
+        } else {
+            Some(
+                choose(&base, &geographic, None, None)
+                    .ok_or_else(broken)?
+                    .operation,
+            )
+        };
+        let (unit, meridian) = geographic.degrees().ok_or_else(broken)?;
+        Ok(Self {
+            base,
+            geographic,
+            projection,
+            unit,
+            meridian,
+        })
+    }
+
+    /// Degrees from Greenwich, between -180 and 180, and degrees north. Infinite where there are none.
+    pub(super) fn lon_lat(&self, points: &[Xy]) -> Vec<Xy> {
+        let mut points = points.to_vec();
+        if let Some(projection) = &self.projection {
+            projection.transform(&mut points);
+        }
+        let to_degrees = |[x, y]: Xy| {
+            let lon = x * self.unit + self.meridian;
+            // Longitudes up to a whole turn are in use; beyond that they are no degrees.
+            if lon.is_nan() || lon.abs() > 360.0 {
+                return [f64::INFINITY; 2];
+            }
+            [(lon + 180.0).rem_euclid(360.0) - 180.0, y * self.unit]
+        };
+        points.into_iter().map(to_degrees).collect()
+    }
+}
+
+/// A warning or a fault for coordinates outside the area of use.
+pub(super) fn check_area(
+    area: &Area,
+    own: &Own,
+    points: &[Xy],
+    lon_lat: &[Xy],
+    name: &str,
+    place: &Place,
+) -> Outcome<Option<Finding>> {
+    let worst = lon_lat
+        .iter()
+        .zip(points)
+        .map(|(&place, &point)| (area.outside(place), place, point))
+        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((outside, [lon, lat], [x, y])) = worst.filter(|(outside, ..)| *outside > 0.0) else {
+        return Ok(None);
+    };
+    let at = if lon.is_finite() && lat.is_finite() && lat.abs() <= 90.0 {
+        format!(", which is longitude {lon:.4}, latitude {lat:.4}")
+    } else {
+        String::from(", which is no place on Earth")
+    };
+    let found = format!("x = {x}, y = {y}{at}, lies outside the area of use of {name}");
+    let geographic = own.projection.is_none();
+    let swapped: Vec<Xy> = points.iter().map(|&[x, y]| [y, x]).collect();
+    let inside_swapped = own
+        .lon_lat(&swapped)
+        .iter()
+        .all(|&p| area.outside(p) == 0.0);
+    // Swapping can move a projected layer by little; degrees beside the area may be right as they are.
+    let doubtful = outside > TOLERATED_DEGREES
+        || (!geographic && lon_lat.iter().all(|&p| area.outside(p) > 0.0));
+    if inside_swapped && doubtful {
+        return Err(Fault::input(
+            "frame.axes_swapped",
+            place.clone(),
+            format!("{found}; with x and y swapped every point lies inside"),
+            "coordinates with x (east, longitude) first and y (north, latitude) second",
+            "export the layer with its axes in this order, or swap them in a GIS; this program does not swap them by itself",
+        ));
+    }
+    if outside <= TOLERATED_DEGREES {
+        return Ok(Some(Finding::warning(
+            "frame.outside_area_of_use",
+            place.clone(),
+            format!(
+                "{found}: {}. The plan goes on; check the CRS.",
+                area.in_words()
+            ),
+        )));
+    }
+    let degrees_range = points
+        .iter()
+        .all(|p| p[0].abs() <= 180.0 && p[1].abs() <= 90.0);
+    let cause = match (geographic, degrees_range) {
+        (true, false) => {
+            "the numbers look like metres of a projected CRS: name it in the job, as crs = \"EPSG:...\""
+        }
+        (false, true) => {
+            "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job"
+        }
+        _ => {
+            "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\""
+        }
+    };
+    Err(Fault::input(
+        "frame.outside_area_of_use",
+        place.clone(),
+        found,
+        area.in_words(),
+        cause,
+    ))
+}

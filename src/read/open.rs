@@ -1,0 +1,236 @@
+//! Choosing the reader: by what the file holds first, by its name where that says nothing.
+
+use super::file::{self, FORMATS};
+use super::{
+    DeclaredCrs, Geometry, Layer, TableSummary, gather, geojson, geopackage, only, shapefile,
+};
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::job::Source;
+use std::path::{Path, PathBuf};
+
+/// Reads what a job names: path relative to `folder`, its table, and only the features it asks for.
+///
+/// `source.crs` is left to the caller, who knows how to understand it; but with one the
+/// coordinates of a GeoJSON file need not be longitudes and latitudes.
+///
+/// # Errors
+/// The faults of [`read`]; `only` names an attribute that is not there, or a value nobody has.
+pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
+    let path = match source.file.is_absolute() || folder.as_os_str().is_empty() {
+        true => source.file.clone(),
+        false => folder.join(&source.file),
+    };
+    let mut layer = read_unchecked(&path, source.table.as_deref())?;
+    if source.crs.is_none() {
+        check_degrees(&layer)?;
+    }
+    only::keep(&mut layer, &source.only)?;
+    Ok(layer)
+}
+
+/// Reads one layer of a file. `table` is needed only where the file has several.
+///
+/// # Errors
+/// One fault: the file is missing, a folder, empty or unreadable; of an unknown format; damaged
+/// (named by line, record or feature); it has several layers and none is named, or not the named
+/// one; a geometry of a type that is not read; a coordinate that is not finite, or not a longitude
+/// and latitude where the format's standard demands those.
+pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
+    let layer = read_unchecked(path, table)?;
+    check_degrees(&layer)?;
+    Ok(layer)
+}
+
+/// Lists the layers of a file: one for GeoJSON and a loose shapefile, several perhaps for a zipped
+/// shapefile or a GeoPackage.
+///
+/// # Errors
+/// As for [`read`].
+pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
+    let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
+        names
+            .iter()
+            .map(|name| read_unchecked(path, Some(name)).map(|layer| summary(&layer)))
+            .collect()
+    };
+    match format(path)? {
+        Format::GeoPackage => geopackage::tables(path),
+        Format::ZippedShapefile => named(shapefile::names_in_zip(path)?),
+        Format::GeoJson | Format::Shapefile => Ok(vec![summary(&read_unchecked(path, None)?)]),
+    }
+}
+
+/// All files that this input consists of and that exist, the named one first. For a shapefile:
+/// .shp, .dbf, .prj, .cpg and .shx.
+pub fn input_files(path: &Path) -> Vec<PathBuf> {
+    match format(path) {
+        Ok(Format::Shapefile) => shapefile::loose_files(path),
+        Ok(_) => vec![path.to_path_buf()],
+        Err(_) if path.is_file() => vec![path.to_path_buf()],
+        Err(_) => Vec::new(),
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    GeoJson,
+    Shapefile,
+    ZippedShapefile,
+    GeoPackage,
+}
+
+impl Format {
+    /// The extensions the format usually has.
+    fn extensions(self) -> &'static [&'static str] {
+        match self {
+            Self::GeoJson => &["geojson", "json"],
+            Self::Shapefile => &["shp"],
+            Self::ZippedShapefile => &["zip", "shz"],
+            Self::GeoPackage => &["gpkg", "gpkx"],
+        }
+    }
+}
+
+/// What the file holds. Its name decides only which fault is given when it holds none of them.
+fn format(path: &Path) -> Outcome<Format> {
+    file::check(path)?;
+    let head = file::head(path, 4096)?;
+    if let Some(format) = by_content(&head) {
+        return match (format, extension(path).as_str()) {
+            (Format::Shapefile, "shx") => Err(part_of_shapefile(path)),
+            _ => Ok(format),
+        };
+    }
+    match extension(path).as_str() {
+        // Let the format's own reader say what is wrong.
+        "geojson" | "json" => Ok(Format::GeoJson),
+        "shp" => Ok(Format::Shapefile),
+        "zip" | "shz" => Ok(Format::ZippedShapefile),
+        "gpkg" | "gpkx" => Ok(Format::GeoPackage),
+        "shx" | "dbf" | "prj" | "cpg" => Err(part_of_shapefile(path)),
+        _ => Err(Fault::input(
+            "read.unknown_format",
+            Place::file(path),
+            "This is no map format that is read here",
+            FORMATS,
+            "Export the layer from your GIS as GeoPackage or GeoJSON.",
+        )),
+    }
+}
+
+fn by_content(head: &[u8]) -> Option<Format> {
+    if head.starts_with(b"SQLite format 3\0") {
+        return Some(Format::GeoPackage);
+    }
+    if head.starts_with(b"PK\x03\x04") || head.starts_with(b"PK\x05\x06") {
+        return Some(Format::ZippedShapefile);
+    }
+    if head.starts_with(&[0, 0, 0x27, 0x0A]) {
+        return Some(Format::Shapefile);
+    }
+    let text = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
+    let first = text.iter().find(|byte| !byte.is_ascii_whitespace());
+    (first == Some(&b'{')).then_some(Format::GeoJson)
+}
+
+fn extension(path: &Path) -> String {
+    path.extension()
+        .map(|text| text.to_string_lossy().to_lowercase())
+        .unwrap_or_default()
+}
+
+fn part_of_shapefile(path: &Path) -> Box<Fault> {
+    let shp = shapefile::loose_files(path)
+        .into_iter()
+        .find(|part| extension(part) == "shp")
+        .map(|part| part.display().to_string());
+    Fault::input(
+        "read.part_of_shapefile",
+        Place::file(path),
+        "This is one of the side files of a shapefile",
+        "the .shp file, with its side files beside it",
+        match shp {
+            Some(shp) => format!("Name '{shp}' instead."),
+            None => "Get the .shp file that belongs to it.".to_string(),
+        },
+    )
+}
+
+fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
+    let format = format(path)?;
+    let mut layer = match format {
+        Format::GeoJson => geojson::read(path)?,
+        Format::Shapefile => shapefile::read(path)?,
+        Format::ZippedShapefile => shapefile::read_zipped(path, table)?,
+        Format::GeoPackage => geopackage::read(path, table)?,
+    };
+    if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {
+        return Err(Fault::input(
+            "read.no_tables",
+            Place::file(path),
+            format!(
+                "The table '{table}' is asked for, but a {} has no tables",
+                layer.format
+            ),
+            "no `table` for this file",
+            "Remove `table` from the job, or name another file.",
+        ));
+    }
+    if !format.extensions().contains(&extension(path).as_str()) {
+        layer.findings.push(Finding::note(
+            "read.other_extension",
+            Place::file(path),
+            format!(
+                "By its content this is a {}, and it was read as one.",
+                layer.format
+            ),
+        ));
+    }
+    Ok(layer)
+}
+
+/// Longitudes and latitudes are what RFC 7946 demands; anything else is a projected CRS unsaid.
+fn check_degrees(layer: &Layer) -> Outcome<()> {
+    if layer.crs != DeclaredCrs::Wgs84ByStandard {
+        return Ok(());
+    }
+    for feature in &layer.features {
+        let outside = |[x, y]: &&[f64; 2]| x.abs() > 180.0 || y.abs() > 90.0;
+        if let Some([x, y]) = gather::points(&feature.geometry).find(outside) {
+            return Err(Fault::input(
+                "read.not_degrees",
+                layer.place().feature(&feature.name),
+                format!(
+                    "The point {x}, {y} is no longitude and latitude, so these are probably projected coordinates (metres)"
+                ),
+                "longitude from -180 to 180, then latitude from -90 to 90 (RFC 7946), since the file names no other CRS",
+                "Say in the job which CRS they are in, such as `crs = \"EPSG:25832\"`, or export the file again in WGS 84.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn summary(layer: &Layer) -> TableSummary {
+    let mut kinds: Vec<&str> = Vec::new();
+    for feature in &layer.features {
+        let kind = match feature.geometry {
+            Geometry::Empty => continue,
+            Geometry::Points(_) => "points",
+            Geometry::Lines(_) => "lines",
+            Geometry::Polygons(_) => "polygons",
+        };
+        if !kinds.contains(&kind) {
+            kinds.push(kind);
+        }
+    }
+    kinds.sort_unstable();
+    TableSummary {
+        name: layer.table.clone(),
+        geometry: match kinds.is_empty() {
+            true => "no geometry".to_string(),
+            false => kinds.join(", "),
+        },
+        features: layer.features.len() as u64,
+    }
+}

@@ -1,0 +1,125 @@
+//! The attribute table of the map zones, as every GIS format carries it.
+
+use super::names::distinct;
+use crate::job::LandPart;
+use crate::map::MapZone;
+use crate::plan::Plan;
+use std::collections::BTreeSet;
+
+/// Columns, and one row per map zone.
+pub(super) struct Table {
+    pub columns: Vec<Column>,
+    pub rows: Vec<Vec<Value>>,
+}
+
+/// A column.
+pub(super) struct Column {
+    pub name: String,
+    pub kind: Kind,
+    /// For formats with short names: what may be cut, and what has to stay.
+    short: (String, &'static str),
+}
+
+/// What a column holds.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Kind {
+    Integer,
+    Number,
+    Text,
+}
+
+/// A value of the table.
+#[derive(Clone, PartialEq)]
+pub(super) enum Value {
+    Integer(i64),
+    Number(f64),
+    Text(String),
+}
+
+/// The word for a land part.
+pub(super) fn part_word(part: LandPart) -> &'static str {
+    match part {
+        LandPart::Headland => "headland",
+        LandPart::Interior => "interior",
+    }
+}
+
+/// The table of a plan's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`,
+/// one `<product id>_kg_ha` per product, `plan`.
+pub(super) fn of(plan: &Plan) -> Table {
+    let mut taken = BTreeSet::new();
+    let mut columns = Vec::new();
+    let mut column = |name: String, kind: Kind, short: (String, &'static str)| {
+        // SQLite and most GIS programs ignore case; identifiers stay well below any limit.
+        let name = distinct(&name, "", "_", 60, &mut taken);
+        columns.push(Column { name, kind, short });
+    };
+    let fixed = |name: &str| (name.to_string(), (name.to_string(), ""));
+    let (name, short) = fixed("zone");
+    column(name, Kind::Integer, short);
+    let (name, short) = fixed("part");
+    column(name, Kind::Text, short);
+    for layer in &plan.job.layers {
+        column(
+            format!("class_{}", layer.name),
+            Kind::Text,
+            (format!("c_{}", layer.name), ""),
+        );
+    }
+    let (name, short) = fixed("area_ha");
+    column(name, Kind::Number, short);
+    for product in &plan.job.products {
+        let id = product.id.clone();
+        column(format!("{id}_kg_ha"), Kind::Number, (id, "_kg_ha"));
+    }
+    let (name, short) = fixed("plan");
+    column(name, Kind::Text, short);
+    Table {
+        columns,
+        rows: plan.map.zones.iter().map(|zone| row(plan, zone)).collect(),
+    }
+}
+
+fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
+    let mut row = vec![
+        Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
+        Value::Text(part_word(zone.part).to_string()),
+    ];
+    for layer in 0..plan.job.layers.len() {
+        row.push(Value::Text(classes(plan, zone, layer)));
+    }
+    row.push(Value::Number(zone.area_m2 / 10_000.0));
+    row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
+    row.push(Value::Text(plan.id.clone()));
+    row
+}
+
+/// The classes of a layer on this land; several where classes share their rates.
+fn classes(plan: &Plan, zone: &MapZone, layer: usize) -> String {
+    let classes: BTreeSet<&str> = zone
+        .combinations
+        .iter()
+        .filter_map(|row| plan.combinations.get(row.checked_sub(1)?))
+        .filter_map(|row| row.facts.classes.get(layer))
+        .map(String::as_str)
+        .collect();
+    classes.into_iter().collect::<Vec<_>>().join("; ")
+}
+
+impl Table {
+    /// One name of at most `longest` characters per column, unique when case is ignored: ASCII
+    /// letters, digits and `_`; the front part is cut, the unit at the end stays, and a number
+    /// settles what is still alike.
+    pub fn short_names(&self, longest: usize) -> Vec<String> {
+        let mut taken = BTreeSet::new();
+        let mut short_name = |column: &Column| {
+            let (front, end) = &column.short;
+            let front: String = front
+                .chars()
+                .map(|c| if c.is_ascii_alphanumeric() { c } else { '_' })
+                .collect();
+            distinct(&front, end, "", longest, &mut taken)
+        };
+        self.columns.iter().map(&mut short_name).collect()
+    }
+}

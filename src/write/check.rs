@@ -1,0 +1,131 @@
+//! What every format takes for granted about a plan, checked once before anything is written.
+
+use super::rings::{self, Winding};
+use crate::findings::{Fault, Outcome, Place};
+use crate::map::Grid;
+use crate::plan::Plan;
+
+/// Refuses a plan whose parts do not fit together: writing it would give files that say something
+/// else than the plan.
+///
+/// # Errors
+/// One fault that names the part and the place.
+pub(super) fn whole(plan: &Plan) -> Outcome<()> {
+    let products = plan.job.products.len();
+    if products == 0 {
+        return Err(broken("It has no product".to_string(), Place::nowhere()));
+    }
+    let counts = [
+        (
+            "rates for a lost position",
+            plan.position_lost_kg_per_ha.len(),
+        ),
+        ("rates outside the field", plan.out_of_field_kg_per_ha.len()),
+        ("products in the tally", plan.tally.products.len()),
+    ];
+    for (what, count) in counts {
+        if count != products {
+            let found = format!("It has {count} {what} for {products} products");
+            return Err(broken(found, Place::nowhere()));
+        }
+    }
+    let fallbacks = plan
+        .position_lost_kg_per_ha
+        .iter()
+        .chain(&plan.out_of_field_kg_per_ha);
+    for &rate in fallbacks {
+        rate_is_one(rate, Place::nowhere())?;
+    }
+    for (index, row) in plan.combinations.iter().enumerate() {
+        let place = Place::nowhere().feature(format!("row {} of the rate table", index + 1));
+        if row.rates.len() != products || row.facts.classes.len() != plan.job.layers.len() {
+            return Err(broken(
+                "Its rates or classes are not complete".to_string(),
+                place,
+            ));
+        }
+        for rate in &row.rates {
+            rate_is_one(rate.kg_per_ha, place.clone())?;
+        }
+    }
+    for zone in &plan.map.zones {
+        let place = Place::nowhere().feature(format!("map zone {}", zone.id));
+        if zone.kg_per_ha.len() != products {
+            return Err(broken("Its rates are not complete".to_string(), place));
+        }
+        for &rate in &zone.kg_per_ha {
+            rate_is_one(rate, place.clone())?;
+        }
+        // 9 decimals are the coarsest of all formats.
+        if rings::of(&zone.polygons, Winding::ExteriorCounterClockwise, Some(9)).is_empty() {
+            return Err(broken("It has no land".to_string(), place));
+        }
+        if zone
+            .combinations
+            .iter()
+            .any(|&row| row == 0 || row > plan.combinations.len())
+        {
+            return Err(broken(
+                "It names a row that the rate table lacks".to_string(),
+                place,
+            ));
+        }
+    }
+    grid(&plan.map.metric, products, "metric grid")?;
+    grid(&plan.map.degrees, products, "grid in degrees")
+}
+
+fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
+    let place = Place::nowhere().layer(name);
+    let cells = grid.columns.checked_mul(grid.rows).unwrap_or(0);
+    let complete = cells > 0
+        && grid.covered_m2.len() == cells
+        && grid.kg_per_ha.len() == products
+        && grid.kg_per_ha.iter().all(|rates| rates.len() == cells);
+    if !complete {
+        let found = format!(
+            "{} columns and {} rows do not fit its values",
+            grid.columns, grid.rows
+        );
+        return Err(broken(found, place));
+    }
+    let numbers = grid.origin.iter().chain(&grid.cell);
+    if !numbers.clone().all(|number| number.is_finite()) || grid.cell.iter().any(|&c| c <= 0.0) {
+        return Err(broken(
+            "Its origin or cell is no usable number".to_string(),
+            place,
+        ));
+    }
+    for rates in &grid.kg_per_ha {
+        for (index, (&rate, &covered)) in rates.iter().zip(&grid.covered_m2).enumerate() {
+            if covered > 0.0 && !rate.is_finite() {
+                let (row, column) = (index / grid.columns, index % grid.columns);
+                let found = format!(
+                    "The cell in column {column}, row {row} (from 0, south-west) covers {covered} m2 of land and has no rate"
+                );
+                return Err(broken(found, place));
+            }
+            if !rate.is_nan() {
+                rate_is_one(rate, place.clone())?;
+            }
+        }
+    }
+    Ok(())
+}
+
+fn rate_is_one(rate: f64, place: Place) -> Outcome<()> {
+    if rate.is_finite() && rate >= 0.0 {
+        return Ok(());
+    }
+    Err(broken(format!("A rate is {rate} kg/ha"), place))
+}
+
+fn broken(found: String, place: Place) -> Box<Fault> {
+    Fault::input(
+        "write.plan_broken",
+        place,
+        format!("The plan cannot be written. {found}"),
+        "rates of 0 kg/ha and above for every product, on every piece of land",
+        "Report this with the job file: an earlier step should have said what is wrong; nothing was written.",
+    )
+}

@@ -1,0 +1,307 @@
+//! An output folder that is replaced as a whole or not at all.
+//!
+//! The new content is written to a folder beside the target (`<name>.twinsow-new`). Then the old
+//! result is moved aside (`<name>.twinsow-old`), the new one takes its name, and the old one is
+//! deleted. Whatever an interruption leaves behind is recognised at the next run:
+//!
+//! | target | `-old` | `-new` | what happened | what the next run does first |
+//! | --- | --- | --- | --- | --- |
+//! | any | no | yes | stopped while writing | deletes `-new` |
+//! | no or empty | yes | any | stopped between the two moves | moves `-old` back, deletes `-new` |
+//! | yes | yes | any | stopped while deleting | deletes `-old` |
+//!
+//! The folder carries a marker with the list of its files. A folder without it, or with files that
+//! are not on the list, is not ours to delete: it is refused before anything is touched.
+
+use super::disk;
+use crate::findings::{Fault, Outcome, Place};
+use std::collections::BTreeSet;
+use std::fs;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
+
+/// Name of the marker file.
+pub const MARKER: &str = ".twinsow-plan";
+/// First line of the marker file.
+const FIRST_LINE: &str = "twinsow-plan 1";
+const FILES_LINE: &str = "files:";
+
+/// What a folder is to us.
+#[derive(Debug, PartialEq)]
+enum State {
+    Missing,
+    Empty,
+    Ours,
+    /// Not ours, with the first thing that shows it.
+    Foreign(String),
+}
+
+/// Fills a folder that does not exist yet, is empty, or holds an older result of ours.
+///
+/// `fill` writes everything into the folder it is given. `about` are lines for the marker file
+/// (version, plan id). Only when `fill` has succeeded does anything change at `target`.
+///
+/// # Errors
+/// The target is not ours to replace (input); what `fill` returns; the disk (machine). In each case
+/// the old result is where it was and the temporary folder is gone.
+pub fn replace<T>(
+    target: &Path,
+    about: &str,
+    fill: impl FnOnce(&Path) -> Outcome<T>,
+) -> Outcome<T> {
+    let target = real_path(target)?;
+    let new = beside(&target, "twinsow-new")?;
+    let old = beside(&target, "twinsow-old")?;
+    refuse_foreign(&target, look(&target)?)?;
+    // The two names beside the target are ours by name; still nothing foreign is deleted.
+    for leftover in [&new, &old] {
+        refuse_foreign(leftover, look_at_leftover(leftover)?)?;
+    }
+    recover(&target, &new, &old)?;
+
+    if let Some(parent) = target.parent() {
+        disk::folder(parent)?;
+    }
+    let temporary = Temporary(&new);
+    fs::create_dir(&new).map_err(|error| disk::fault(&new, "made", &error))?;
+    write_marker(&new, about, &BTreeSet::new())?;
+    let result = fill(&new).map_err(|fault| as_target(fault, &new, &target))?;
+    write_marker(&new, about, &files_in(&new)?)?;
+    swap(&target, &new, &old)?;
+    drop(temporary);
+    // If this fails (a file is open elsewhere), the result stands and the next run deletes it.
+    let _ = fs::remove_dir_all(&old);
+    Ok(result)
+}
+
+/// Adds one file to a folder that [`replace`] has made, and to its list.
+///
+/// # Errors
+/// The folder is not ours (input); the disk (machine).
+pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
+    let target = real_path(target)?;
+    let state = look(&target)?;
+    if state != State::Ours {
+        refuse_foreign(&target, State::Foreign(format!("no {MARKER}")))?;
+    }
+    let (about, mut files) = read_marker(&target)?.unwrap_or_default();
+    let part = format!("{name}.part");
+    files.extend([name.to_string(), part.clone()]);
+    // The list first: a name on it without a file does no harm.
+    write_marker(&target, &about, &files)?;
+    let (path, part) = (target.join(name), target.join(part));
+    disk::put(&part, bytes)?;
+    fs::rename(&part, &path).map_err(|error| {
+        let _ = fs::remove_file(&part);
+        disk::fault(&path, "written", &error)
+    })
+}
+
+/// Names the file where the user will look for it, not where it lay for a moment.
+fn as_target(mut fault: Box<Fault>, new: &Path, target: &Path) -> Box<Fault> {
+    if let Some(file) = &mut fault.place.file {
+        *file = file.replace(&new.display().to_string(), &target.display().to_string());
+    }
+    fault
+}
+
+/// Deletes the temporary folder however the run ends.
+struct Temporary<'a>(&'a Path);
+
+impl Drop for Temporary<'_> {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(self.0);
+    }
+}
+
+/// The absolute path, with a link followed, so that the folder behind it is the one replaced.
+fn real_path(target: &Path) -> Outcome<PathBuf> {
+    let is_link = fs::symlink_metadata(target).is_ok_and(|found| found.is_symlink());
+    let path = if is_link {
+        fs::canonicalize(target)
+    } else {
+        std::path::absolute(target)
+    };
+    path.map_err(|error| disk::fault(target, "found", &error))
+}
+
+fn beside(target: &Path, suffix: &str) -> Outcome<PathBuf> {
+    let Some(name) = target.file_name() else {
+        return Err(Fault::input(
+            "write.folder_name",
+            Place::file(target),
+            "The output folder has no name of its own",
+            "a folder that can be replaced as a whole",
+            "Name a folder inside it, such as 'plan'.",
+        ));
+    };
+    let mut name = name.to_os_string();
+    name.push(".");
+    name.push(suffix);
+    Ok(target.with_file_name(name))
+}
+
+fn refuse_foreign(path: &Path, state: State) -> Outcome<()> {
+    let State::Foreign(what) = state else {
+        return Ok(());
+    };
+    Err(Fault::input(
+        "write.foreign_folder",
+        Place::file(path),
+        format!("The folder holds something that is not from an earlier plan: {what}"),
+        "a new or empty folder, or one that holds only an earlier plan",
+        "Move that elsewhere or name another output folder; nothing was touched.",
+    ))
+}
+
+fn look(path: &Path) -> Outcome<State> {
+    match fs::metadata(path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(State::Missing),
+        Err(error) => return Err(disk::fault(path, "read", &error)),
+        Ok(found) if !found.is_dir() => {
+            return Ok(State::Foreign("it is a file, not a folder".to_string()));
+        }
+        Ok(_) => {}
+    }
+    let there = files_in(path)?;
+    let Some((_, listed)) = read_marker(path)? else {
+        let has_folders = fs::read_dir(path)
+            .map_err(|error| disk::fault(path, "read", &error))?
+            .next()
+            .is_some();
+        return Ok(match there.first() {
+            Some(first) => State::Foreign(format!("'{first}'")),
+            None if has_folders => State::Foreign("other folders".to_string()),
+            None => State::Empty,
+        });
+    };
+    let foreign = there
+        .iter()
+        .find(|file| !listed.contains(*file) && !is_dropping(file));
+    Ok(match foreign {
+        Some(file) => State::Foreign(format!("'{file}'")),
+        None => State::Ours,
+    })
+}
+
+/// A leftover is ours with any marker: its list may not have been written yet.
+fn look_at_leftover(path: &Path) -> Outcome<State> {
+    match look(path)? {
+        State::Foreign(_) if path.is_dir() && read_marker(path)?.is_some() => Ok(State::Ours),
+        state => Ok(state),
+    }
+}
+
+/// Files that systems and GIS programs drop beside a file they were shown.
+fn is_dropping(file: &str) -> bool {
+    let name = file.rsplit('/').next().unwrap_or(file);
+    let names = [".DS_Store", "Thumbs.db", "desktop.ini"];
+    let ends = [
+        ".aux.xml",
+        ".ovr",
+        ".qix",
+        ".sbn",
+        ".sbx",
+        ".gpkg-wal",
+        ".gpkg-shm",
+        ".gpkg-journal",
+    ];
+    names.contains(&name) || name.starts_with("._") || ends.iter().any(|end| name.ends_with(end))
+}
+
+/// Brings the folder into one of the states that a run may start from.
+fn recover(target: &Path, new: &Path, old: &Path) -> Outcome<()> {
+    if new.exists() {
+        fs::remove_dir_all(new).map_err(|error| disk::fault(new, "removed", &error))?;
+    }
+    if !old.exists() {
+        return Ok(());
+    }
+    if look(target)? == State::Ours {
+        return fs::remove_dir_all(old).map_err(|error| disk::fault(old, "removed", &error));
+    }
+    remove_empty(target)?;
+    fs::rename(old, target).map_err(|error| disk::fault(old, "moved back", &error))
+}
+
+fn remove_empty(target: &Path) -> Outcome<()> {
+    match fs::remove_dir(target) {
+        Err(error) if error.kind() != ErrorKind::NotFound => {
+            Err(disk::fault(target, "replaced", &error))
+        }
+        _ => Ok(()),
+    }
+}
+
+fn swap(target: &Path, new: &Path, old: &Path) -> Outcome<()> {
+    let replaces = look(target)? == State::Ours;
+    if replaces {
+        fs::rename(target, old).map_err(|error| disk::fault(target, "moved aside", &error))?;
+    } else {
+        remove_empty(target)?;
+    }
+    fs::rename(new, target).map_err(|error| {
+        if replaces {
+            let _ = fs::rename(old, target);
+        }
+        disk::fault(target, "replaced", &error)
+    })
+}
+
+/// All files below a folder, relative, with `/`, the marker left out.
+fn files_in(folder: &Path) -> Outcome<BTreeSet<String>> {
+    let mut found = BTreeSet::new();
+    let mut open = vec![(folder.to_path_buf(), String::new())];
+    while let Some((path, prefix)) = open.pop() {
+        let entries = fs::read_dir(&path).map_err(|error| disk::fault(&path, "read", &error))?;
+        for entry in entries {
+            let entry = entry.map_err(|error| disk::fault(&path, "read", &error))?;
+            let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
+            let kind = entry
+                .file_type()
+                .map_err(|error| disk::fault(&path, "read", &error))?;
+            if kind.is_dir() {
+                open.push((entry.path(), format!("{name}/")));
+            } else if name != MARKER {
+                found.insert(name);
+            }
+        }
+    }
+    Ok(found)
+}
+
+fn write_marker(folder: &Path, about: &str, files: &BTreeSet<String>) -> Outcome<()> {
+    let mut text = format!("{FIRST_LINE}\n{}\n{FILES_LINE}\n", about.trim_end());
+    for file in files {
+        text.push_str(file);
+        text.push('\n');
+    }
+    disk::put(&folder.join(MARKER), text.as_bytes())
+}
+
+/// What the marker says about the plan, and its list; `None` if the folder has no marker of ours.
+fn read_marker(folder: &Path) -> Outcome<Option<(String, BTreeSet<String>)>> {
+    let path = folder.join(MARKER);
+    let bytes = match fs::read(&path) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(disk::fault(&path, "read", &error)),
+    };
+    let text = String::from_utf8_lossy(&bytes);
+    let mut lines = text.lines();
+    if lines.next() != Some(FIRST_LINE) {
+        return Ok(None);
+    }
+    let about: Vec<&str> = lines
+        .by_ref()
+        .take_while(|line| *line != FILES_LINE)
+        .collect();
+    Ok(Some((
+        about.join("\n"),
+        lines.map(str::to_string).collect(),
+    )))
+}
+
+#[cfg(test)]
+#[path = "folder_tests.rs"]
+mod tests;

@@ -1,0 +1,194 @@
+//! GeoPackage (OGC 12-128r19, version 1.4) with the map zones, the boundary and the exclusions.
+
+use super::attributes::{Kind, Table, Value};
+use super::rings::{self, Rings, Winding};
+use super::stamp::Stamp;
+use crate::codec::geopackage::blob;
+use crate::findings::{Fault, Outcome, Place};
+use crate::plan::Plan;
+use crate::read::Polygon;
+use rusqlite::types::ToSqlOutput;
+use rusqlite::{Connection, ToSql, params, params_from_iter};
+use std::path::Path;
+
+const WGS_84: i32 = 4326;
+/// Definition of the index extension, as in the annex on R-tree spatial indexes.
+const RTREE: &str = "http://www.geopackage.org/spec120/#extension_rtree";
+
+/// Writes the file, which must not exist yet.
+///
+/// Shape: table `rates` has one row per map zone, in map order; `boundary` and `exclusions` one per
+/// polygon. Units: degrees on WGS 84, every bit kept; attributes as their columns say.
+///
+/// # Errors
+/// The disk (machine).
+pub(super) fn write(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> Outcome<()> {
+    fill(plan, table, stamp, path).map_err(|error| {
+        Fault::machine(
+            "write.geopackage",
+            Place::file(path),
+            format!("The GeoPackage could not be written: {error}"),
+            "a disk with enough free space and a folder that this user may write to",
+            "Check the disk or name another output folder; nothing was replaced.",
+        )
+    })
+}
+
+fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Result<()> {
+    let mut database = Connection::open(path)?;
+    // The file is in a temporary folder that goes away if anything fails: no journal needed.
+    database.pragma_update(None, "journal_mode", "OFF")?;
+    database.pragma_update(None, "application_id", 0x4750_4B47)?;
+    database.pragma_update(None, "user_version", 10_400)?;
+    let change = database.transaction()?;
+    change.execute_batch(include_str!("geopackage.sql"))?;
+
+    let columns: Vec<(&str, Kind)> = table
+        .columns
+        .iter()
+        .map(|column| (column.name.as_str(), column.kind))
+        .collect();
+    let zones = plan.map.zones.iter().zip(&table.rows);
+    let zones = zones
+        .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
+        .collect();
+    let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
+    features(&change, "rates", &about, &columns, zones, stamp)?;
+
+    let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
+    let about = format!("Boundary of the field, plan {}", plan.id);
+    features(
+        &change,
+        "boundary",
+        &about,
+        &columns,
+        numbered(&plan.boundary, plan),
+        stamp,
+    )?;
+    let about = format!("Land left out, with its buffer, plan {}", plan.id);
+    features(
+        &change,
+        "exclusions",
+        &about,
+        &columns,
+        numbered(&plan.exclusions, plan),
+        stamp,
+    )?;
+    change.commit()?;
+    database.close().map_err(|(_, error)| error)
+}
+
+fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {
+    let row = |number| vec![Value::Integer(number), Value::Text(plan.id.clone())];
+    polygons
+        .iter()
+        .map(std::slice::from_ref)
+        .zip((1..).map(row))
+        .collect()
+}
+
+/// A table of features with its entries in the tables that list it, and its spatial index.
+fn features(
+    database: &Connection,
+    name: &str,
+    about: &str,
+    columns: &[(&str, Kind)],
+    rows: Vec<(&[Polygon], Vec<Value>)>,
+    stamp: &Stamp,
+) -> rusqlite::Result<()> {
+    let definitions: String = columns
+        .iter()
+        .map(|(column, kind)| format!(", {} {}", quoted(column), sql_type(*kind)))
+        .collect();
+    database.execute_batch(&format!(
+        "CREATE TABLE \"{name}\" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom MULTIPOLYGON{definitions});
+         CREATE VIRTUAL TABLE \"rtree_{name}_geom\" USING rtree(id, minx, maxx, miny, maxy);"
+    ))?;
+
+    let marks: String = columns.iter().map(|_| ", ?").collect();
+    let mut insert =
+        database.prepare(&format!("INSERT INTO \"{name}\" VALUES (NULL, ?{marks})"))?;
+    let mut index = database.prepare(&format!(
+        "INSERT INTO \"rtree_{name}_geom\" VALUES (?, ?, ?, ?, ?)"
+    ))?;
+    let mut extents = Vec::new();
+    for (polygons, row) in rows {
+        let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, None);
+        let slices: Vec<Vec<&[[f64; 2]]>> = polygons
+            .iter()
+            .map(|Rings(rings)| rings.iter().map(Vec::as_slice).collect())
+            .collect();
+        let values = std::iter::once(Bound::Blob(blob(WGS_84, &slices)))
+            .chain(row.into_iter().map(Bound::Value));
+        insert.execute(params_from_iter(values))?;
+        let points = polygons
+            .iter()
+            .flat_map(|Rings(rings)| rings.iter().flatten());
+        if let Some([west, south, east, north]) = rings::extent(points) {
+            index.execute(params![
+                database.last_insert_rowid(),
+                west,
+                east,
+                south,
+                north
+            ])?;
+            extents.extend([[west, south], [east, north]]);
+        }
+    }
+
+    let extent = rings::extent(&extents);
+    let side = |at: usize| extent.and_then(|sides| sides.get(at).copied());
+    database.execute(
+        "INSERT INTO gpkg_contents VALUES (?, 'features', ?, ?, ?, ?, ?, ?, ?, ?)",
+        params![
+            name,
+            name,
+            about,
+            stamp.utc,
+            side(0),
+            side(1),
+            side(2),
+            side(3),
+            WGS_84
+        ],
+    )?;
+    database.execute(
+        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'MULTIPOLYGON', ?, 0, 0)",
+        params![name, WGS_84],
+    )?;
+    database.execute(
+        "INSERT INTO gpkg_extensions VALUES (?, 'geom', 'gpkg_rtree_index', ?, 'write-only')",
+        params![name, RTREE],
+    )?;
+    // Last, for they call functions of a GIS that this connection does not have.
+    database.execute_batch(&include_str!("geopackage_index.sql").replace("<t>", name))
+}
+
+fn sql_type(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Integer => "INTEGER",
+        Kind::Number => "DOUBLE",
+        Kind::Text => "TEXT",
+    }
+}
+
+fn quoted(name: &str) -> String {
+    format!("\"{}\"", name.replace('"', "\"\""))
+}
+
+/// A value on its way into a statement.
+enum Bound {
+    Blob(Vec<u8>),
+    Value(Value),
+}
+
+impl ToSql for Bound {
+    fn to_sql(&self) -> rusqlite::Result<ToSqlOutput<'_>> {
+        match self {
+            Bound::Blob(bytes) => bytes.to_sql(),
+            Bound::Value(Value::Integer(value)) => value.to_sql(),
+            Bound::Value(Value::Number(value)) => value.to_sql(),
+            Bound::Value(Value::Text(text)) => text.to_sql(),
+        }
+    }
+}

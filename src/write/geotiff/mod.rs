@@ -1,0 +1,153 @@
+//! GeoTIFF (OGC 19-008r4) of the metric grid: a float32 band per product and one of covered m2.
+
+mod container;
+mod tiles;
+
+use crate::codec::geokeys::{self as keys, KeyValue};
+use crate::findings::{Fault, Outcome, Place};
+use crate::plan::Plan;
+use container::{Container, Entry};
+
+/// Deflate as Adobe registered it.
+const DEFLATE: u16 = 8;
+/// Predictor for floating-point samples.
+const FLOAT_PREDICTOR: u16 = 3;
+
+/// The file.
+///
+/// Shape: tiles of 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
+/// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
+/// field's own plane, a transverse Mercator on WGS 84 that the GeoKeys spell out.
+///
+/// # Errors
+/// A grid that the format cannot hold.
+pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
+    let grid = &plan.map.metric;
+    let too_large = || {
+        Fault::input(
+            "write.geotiff",
+            Place::nowhere().layer("metric grid"),
+            format!(
+                "{} columns and {} rows do not fit a GeoTIFF",
+                grid.columns, grid.rows
+            ),
+            "counts below 2^32",
+            "Take larger cells: cell_m under [grid].",
+        )
+    };
+    let count = |count: usize| u32::try_from(count).map_err(|_| too_large());
+    let bands: Vec<&[f64]> = grid
+        .kg_per_ha
+        .iter()
+        .map(Vec::as_slice)
+        .chain([grid.covered_m2.as_slice()])
+        .collect();
+    let samples = u16::try_from(bands.len()).map_err(|_| too_large())?;
+    let per_sample = |value: u16| Entry::shorts(vec![value; bands.len()]);
+    let tile = tiles::EDGE as u16;
+    let geo = geo_keys(plan);
+    let north = grid.origin[1] + grid.rows as f64 * grid.cell[1];
+    let entries = vec![
+        (256, Entry::long(count(grid.columns)?)),
+        (257, Entry::long(count(grid.rows)?)),
+        (258, per_sample(32)),
+        (259, Entry::shorts(vec![DEFLATE])),
+        (262, Entry::shorts(vec![1])),
+        (270, Entry::ascii(&format!("Rates of plan {}", plan.id))),
+        (277, Entry::shorts(vec![samples])),
+        (284, Entry::shorts(vec![1])),
+        (
+            305,
+            Entry::ascii(concat!("twinsow ", env!("CARGO_PKG_VERSION"))),
+        ),
+        (317, Entry::shorts(vec![FLOAT_PREDICTOR])),
+        (322, Entry::shorts(vec![tile])),
+        (323, Entry::shorts(vec![tile])),
+        (338, Entry::shorts(vec![0; bands.len().saturating_sub(1)])),
+        (339, per_sample(3)),
+        (
+            keys::TAG_MODEL_PIXEL_SCALE,
+            Entry::doubles(vec![grid.cell[0], grid.cell[1], 0.0]),
+        ),
+        (
+            keys::TAG_MODEL_TIEPOINT,
+            Entry::doubles(vec![0.0, 0.0, 0.0, grid.origin[0], north, 0.0]),
+        ),
+        (keys::TAG_DIRECTORY, Entry::shorts(geo.shorts)),
+        (keys::TAG_DOUBLES, Entry::doubles(geo.doubles)),
+        (keys::TAG_ASCII, Entry::ascii(&geo.ascii)),
+        (keys::TAG_GDAL_METADATA, Entry::ascii(&band_names(plan))),
+        (keys::TAG_GDAL_NODATA, Entry::ascii("nan")),
+    ];
+    let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
+        let found = format!("The tiles could not be compressed: {error}");
+        let place = Place::nowhere().layer("metric grid");
+        Fault::machine(
+            "write.geotiff",
+            place,
+            found,
+            "",
+            "Try again; nothing was replaced.",
+        )
+    })?;
+    let container = Container { entries, tiles };
+    container.bytes(false).ok_or_else(too_large)
+}
+
+fn geo_keys(plan: &Plan) -> keys::Directory {
+    let [lon, lat] = plan.frame.origin();
+    let name = format!("Plane of plan {} (transverse Mercator on WGS 84)", plan.id);
+    keys::directory(&[
+        (keys::GT_MODEL_TYPE, KeyValue::Short(keys::MODEL_PROJECTED)),
+        (keys::GT_RASTER_TYPE, KeyValue::Short(keys::PIXEL_IS_AREA)),
+        (keys::GT_CITATION, KeyValue::Ascii(name.clone())),
+        (keys::GEODETIC_CRS, KeyValue::Short(keys::WGS_84)),
+        (
+            keys::GEODETIC_CITATION,
+            KeyValue::Ascii("WGS 84".to_string()),
+        ),
+        (keys::GEOG_ANGULAR_UNITS, KeyValue::Short(keys::DEGREE)),
+        (keys::PROJECTED_CRS, KeyValue::Short(keys::USER_DEFINED)),
+        (keys::PROJECTED_CITATION, KeyValue::Ascii(name)),
+        (keys::PROJECTION, KeyValue::Short(keys::USER_DEFINED)),
+        (
+            keys::PROJ_METHOD,
+            KeyValue::Short(keys::TRANSVERSE_MERCATOR),
+        ),
+        (keys::PROJ_LINEAR_UNITS, KeyValue::Short(keys::METRE)),
+        (keys::PROJ_NAT_ORIGIN_LONG, KeyValue::Double(lon)),
+        (keys::PROJ_NAT_ORIGIN_LAT, KeyValue::Double(lat)),
+        (keys::PROJ_FALSE_EASTING, KeyValue::Double(0.0)),
+        (keys::PROJ_FALSE_NORTHING, KeyValue::Double(0.0)),
+        (keys::PROJ_SCALE_AT_NAT_ORIGIN, KeyValue::Double(1.0)),
+    ])
+}
+
+/// Names of the bands as GDAL keeps them.
+fn band_names(plan: &Plan) -> String {
+    let names = plan
+        .job
+        .products
+        .iter()
+        .map(|product| format!("{}_kg_ha", product.id));
+    let mut xml = String::from("<GDALMetadata>\n");
+    let mut item = |band: Option<usize>, name: &str, role: &str, text: &str| {
+        let band = band.map_or(String::new(), |band| format!(" sample=\"{band}\""));
+        let role = if role.is_empty() {
+            String::new()
+        } else {
+            format!(" role=\"{role}\"")
+        };
+        let text: String = text.chars().filter(|c| !c.is_control()).collect();
+        let text = quick_xml::escape::escape(&text);
+        xml.push_str(&format!(
+            "  <Item name=\"{name}\"{band}{role}>{text}</Item>\n"
+        ));
+    };
+    item(None, "PLAN", "", &plan.id);
+    for (band, name) in names.chain(["covered_m2".to_string()]).enumerate() {
+        item(Some(band), "DESCRIPTION", "description", &name);
+    }
+    xml.push_str("</GDALMetadata>\n");
+    xml
+}

@@ -1,0 +1,139 @@
+//! `plan.json`: everything about a plan but the geometry, versioned.
+
+use super::attributes::part_word;
+use super::taskdata::TaskDataSums;
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame;
+use crate::map::{Grid, MapZone};
+use crate::plan::{Combination, Plan};
+use serde_json::{Value, json};
+
+/// Version of the layout below. It goes up when a reader of the older one would go wrong.
+pub const VERSION: u32 = 1;
+
+/// The document, pretty-printed, keys in a fixed order.
+///
+/// Units: as the keys say; longitude and latitude in degrees on WGS 84.
+///
+/// # Errors
+/// A path in the job that is no Unicode.
+pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome<String> {
+    let refused = |error: serde_json::Error| {
+        Fault::input(
+            "write.json",
+            Place::file(&plan.job.file),
+            format!("plan.json cannot hold this job: {error}"),
+            "texts and paths in Unicode",
+            "Rename the file or folder that is meant.",
+        )
+    };
+    let job = serde_json::to_value(&plan.job).map_err(refused)?;
+    let document = json!({
+        "format": "twinsow-plan",
+        "version": VERSION,
+        "id": plan.id,
+        "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
+        "made_at": timestamp,
+        "epsg_version": frame::epsg_version(),
+        "inputs": plan.inputs,
+        "job": job,
+        "frame": {
+            "projection": "transverse Mercator on WGS 84, scale 1, metres",
+            "origin_lon_lat": plan.frame.origin(),
+        },
+        "boundary": { "file": "gis/rates.gpkg", "table": "boundary", "polygons": plan.boundary.len() },
+        "exclusions": { "file": "gis/rates.gpkg", "table": "exclusions", "polygons": plan.exclusions.len() },
+        "rate_table": list(plan.combinations.iter().enumerate().map(|(at, row)| row_of(plan, at, row))),
+        "map": {
+            "file": "gis/rates.gpkg",
+            "table": "rates",
+            "zones": list(plan.map.zones.iter().map(zone)),
+        },
+        "grids": {
+            "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame"),
+            "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84"),
+        },
+        "terminal": terminal(plan, sums),
+        "tally": plan.tally,
+        "findings": plan.findings,
+    });
+    let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
+    text.push('\n');
+    Ok(text)
+}
+
+fn list(items: impl Iterator<Item = Value>) -> Value {
+    Value::Array(items.collect())
+}
+
+fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
+    let job = &plan.job;
+    let classes = job.layers.iter().zip(&row.facts.classes);
+    let special_areas = row.facts.special_areas.iter();
+    let special_areas = special_areas.filter_map(|&at| job.special_areas.get(at));
+    let setbacks = row
+        .facts
+        .setbacks
+        .iter()
+        .filter_map(|&at| job.setbacks.get(at));
+    json!({
+        "row": at + 1,
+        "part": part_word(row.facts.part),
+        "classes": list(classes.map(|(layer, class)| json!({ "layer": layer.name, "class": class }))),
+        "special_areas": list(special_areas.map(|area| json!(area.name))),
+        "setbacks": list(setbacks.map(|setback| json!(setback.name))),
+        "area_m2": row.area_m2,
+        "rates": list(job.products.iter().zip(&row.rates).map(|(product, rate)| json!({
+            "product": product.id,
+            "kg_per_ha": rate.kg_per_ha,
+            "reasons": rate.reasons,
+        }))),
+    })
+}
+
+fn zone(zone: &MapZone) -> Value {
+    json!({
+        "zone": zone.id,
+        "part": part_word(zone.part),
+        "kg_per_ha": zone.kg_per_ha,
+        "area_m2": zone.area_m2,
+        "rows": zone.combinations,
+        "polygons": zone.polygons.len(),
+    })
+}
+
+fn grid(grid: &Grid, file: &str, unit: &str) -> Value {
+    json!({
+        "file": file,
+        "unit": unit,
+        "origin": grid.origin,
+        "cell": grid.cell,
+        "columns": grid.columns,
+        "rows": grid.rows,
+        "covered_m2": grid.covered_m2.iter().sum::<f64>(),
+    })
+}
+
+fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
+    let products = plan.job.products.iter().enumerate().map(|(at, product)| {
+        let of = |values: &[f64]| values.get(at).copied();
+        let (as_written, as_planned) = (of(&sums.kg_per_product), of(&sums.grid_kg_per_product));
+        let difference = as_written
+            .zip(as_planned)
+            .map(|(written, planned)| written - planned);
+        json!({
+            "product": product.id,
+            "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),
+            "out_of_field_kg_per_ha": of(&plan.out_of_field_kg_per_ha),
+            "kg_from_integers": as_written,
+            "kg_from_grid": as_planned,
+            "integers_less_grid_kg": difference,
+        })
+    });
+    json!({
+        "task_data": "terminal/TASKDATA/TASKDATA.XML",
+        "data_dictionary_entry": 6,
+        "step_kg_per_ha": 0.01,
+        "products": list(products),
+    })
+}

@@ -1,0 +1,72 @@
+//! Rates as the integers of a grid, and what that costs.
+
+use super::broken;
+use crate::findings::{Outcome, Place};
+use crate::plan::Plan;
+
+/// Steps of the setpoint in one kg/ha: 1 kg/ha is 100 mg/m2.
+const STEPS_PER_KG_HA: f64 = 100.0;
+/// Kilograms that one step puts on one square metre.
+const KG_PER_STEP_M2: f64 = 1e-6;
+
+/// Kilograms per product (job order) that the grid in degrees stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TaskDataSums {
+    /// From the integers as written and the covered area of each cell.
+    pub kg_per_product: Vec<f64>,
+    /// From the rates before they became integers.
+    pub grid_kg_per_product: Vec<f64>,
+}
+
+/// Raw values in file order. A cell without a rate becomes 0: the format has no value for "none".
+pub(super) fn cells(plan: &Plan) -> Outcome<(Vec<i32>, TaskDataSums)> {
+    let grid = &plan.map.degrees;
+    let products = grid.kg_per_ha.len();
+    let mut values = Vec::with_capacity(grid.covered_m2.len() * products);
+    let mut sums = TaskDataSums {
+        kg_per_product: vec![0.0; products],
+        grid_kg_per_product: vec![0.0; products],
+    };
+    for (cell, &covered) in grid.covered_m2.iter().enumerate() {
+        for (at, rates) in grid.kg_per_ha.iter().enumerate() {
+            let rate = rates
+                .get(cell)
+                .copied()
+                .filter(|rate| !rate.is_nan())
+                .unwrap_or(0.0);
+            let raw = raw(rate).map_err(|found| {
+                let (row, column) = (cell / grid.columns.max(1), cell % grid.columns.max(1));
+                let place = Place::nowhere().layer("grid in degrees");
+                broken(
+                    place.feature(format!("column {column}, row {row} (from 0)")),
+                    found,
+                    RANGE,
+                )
+            })?;
+            values.push(raw);
+            if let Some(kg) = sums.kg_per_product.get_mut(at) {
+                *kg += f64::from(raw) * covered * KG_PER_STEP_M2;
+            }
+            if let Some(kg) = sums.grid_kg_per_product.get_mut(at) {
+                *kg += rate * covered / 10_000.0;
+            }
+        }
+    }
+    Ok((values, sums))
+}
+
+pub(super) const RANGE: &str = "rates from 0 to 21 474 836 kg/ha";
+
+pub(super) fn raw(kg_per_ha: f64) -> Result<i32, String> {
+    let found = || format!("A rate of {kg_per_ha} kg/ha does not fit");
+    integer(kg_per_ha * STEPS_PER_KG_HA).ok_or_else(found)
+}
+
+/// The nearest integer, halves away from zero, if it is one from 0 to 2^31 - 1.
+pub(super) fn integer(value: f64) -> Option<i32> {
+    let nearest = value.round();
+    // `contains` is false for NaN; within these limits the cast is exact.
+    (0.0..=f64::from(i32::MAX))
+        .contains(&nearest)
+        .then_some(nearest as i32)
+}

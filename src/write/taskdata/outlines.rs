@@ -1,0 +1,53 @@
+//! The boundary of the field with its exclusions, as the partfield's polygons.
+
+use super::broken;
+use crate::codec::taskdata::{Element, decimal};
+use crate::findings::{Outcome, Place};
+use crate::plan::Plan;
+use crate::read::Xy;
+use crate::write::holes;
+use crate::write::rings::{self, Rings, Winding};
+
+/// Decimals that the schema allows in degrees.
+const DECIMALS: usize = 9;
+
+/// One boundary polygon per part with exclusions as interior rings; exclusions that are no clean hole
+/// are obstacles of their own.
+pub(super) fn outlines(plan: &Plan) -> Outcome<Vec<Element>> {
+    let land = holes::take_out(&plan.boundary, &plan.exclusions);
+    let (boundary, obstacle) = (1, 6);
+    let mut elements = Vec::new();
+    for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {
+        let decimals = Some(DECIMALS as i32);
+        for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
+            let mut element = Element::new("PLN").with("A", kind);
+            for (at, ring) in rings.iter().enumerate() {
+                let (exterior, interior) = (1, 2);
+                let line = Element::new("LSG").with("A", if at == 0 { exterior } else { interior });
+                let points: Outcome<Vec<Element>> = ring.iter().map(point).collect();
+                element = element.child(line.children(points?));
+            }
+            elements.push(element);
+        }
+    }
+    Ok(elements)
+}
+
+fn point(&[lon, lat]: &Xy) -> Outcome<Element> {
+    Ok(Element::new("PNT")
+        .with("A", 2)
+        .with("C", degrees(lat, 90.0)?)
+        .with("D", degrees(lon, 180.0)?))
+}
+
+pub(super) fn degrees(value: f64, most: f64) -> Outcome<String> {
+    let text = decimal(value, DECIMALS).filter(|_| value.abs() <= most);
+    text.ok_or_else(|| {
+        let found = format!("{value} degrees cannot be written as it is");
+        broken(
+            Place::nowhere(),
+            found,
+            "up to 9 decimals, within 90 degrees north and 180 east",
+        )
+    })
+}

@@ -1,0 +1,338 @@
+//! The faces of the arrangement and what is known of each.
+
+use super::classes::Classes;
+use super::{Facts, ZoneLayers};
+use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::Frame;
+use crate::geometry::{Arrangement, Overlay, UnionFind};
+use crate::job::{Job, LandPart, OverlapRule};
+use crate::land::{Land, outlines};
+use crate::read::Layer;
+use std::collections::BTreeMap;
+
+/// What a polygon of the overlay stands for.
+#[derive(Clone, Copy, PartialEq)]
+enum Meaning {
+    Land,
+    Interior,
+    Setback(usize),
+    SpecialArea(usize),
+    /// A zone of a layer: its number among the zones of all layers.
+    Zone(usize),
+}
+
+/// A zone polygon.
+struct Zone {
+    layer: usize,
+    feature: String,
+    class: Option<u32>,
+}
+
+/// Facts that cleaning never changes.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Fixed {
+    part: LandPart,
+    special_areas: Vec<usize>,
+    setbacks: Vec<usize>,
+}
+
+/// Faces with their facts.
+pub(super) struct Faces {
+    pub(super) arrangement: Arrangement,
+    /// Per face: `None` where no land is.
+    pub(super) fixed: Vec<Option<Fixed>>,
+    /// Per layer and face: the class; `None` in a gap and where no land is.
+    pub(super) class: Vec<Vec<Option<u32>>>,
+    pub(super) classes: Vec<Classes>,
+    pub(super) setback_at_border: Vec<bool>,
+}
+
+impl Faces {
+    pub(super) fn of(
+        land: &Land,
+        layers: &ZoneLayers,
+        job: &Job,
+        frame: &Frame,
+        findings: &mut Vec<Finding>,
+    ) -> Outcome<Self> {
+        let mut overlay = Overlay::default();
+        let mut meanings = Vec::new();
+        let mut add = |shape, meaning| {
+            overlay.add(shape);
+            meanings.push(meaning);
+        };
+        land.land
+            .iter()
+            .for_each(|shape| add(shape.clone(), Meaning::Land));
+        land.interior
+            .iter()
+            .for_each(|shape| add(shape.clone(), Meaning::Interior));
+        for (nth, strip) in land.setbacks.iter().enumerate() {
+            strip
+                .iter()
+                .for_each(|shape| add(shape.clone(), Meaning::Setback(nth)));
+        }
+        for (nth, layer) in layers.special_areas.iter().enumerate() {
+            let outlines = polygons_of(layer, frame, findings)?;
+            outlines
+                .into_iter()
+                .for_each(|(_, shape)| add(shape, Meaning::SpecialArea(nth)));
+        }
+        let mut zones = Vec::new();
+        let mut classes = Vec::new();
+        for (nth, (zone_layer, layer)) in job.layers.iter().zip(layers.zones).enumerate() {
+            let (of_layer, missing) = Classes::of(layer, zone_layer)?;
+            findings.extend(missing);
+            for (feature, shape) in polygons_of(layer, frame, findings)? {
+                add(shape, Meaning::Zone(zones.len()));
+                zones.push(Zone {
+                    layer: nth,
+                    class: of_layer.of_feature(&feature),
+                    feature,
+                });
+            }
+            classes.push(of_layer);
+        }
+        let arrangement = overlay.arrange();
+        for crossing in overlay.self_crossings(&arrangement) {
+            let Meaning::Zone(zone) = meanings[crossing.polygon as usize] else {
+                continue;
+            };
+            let zone = &zones[zone];
+            findings.push(
+                Finding::warning(
+                    "zones.self_crossing",
+                    layers.zones[zone.layer]
+                        .place()
+                        .feature(&zone.feature)
+                        .at(frame.to_lon_lat(crossing.place.metres())),
+                    format!(
+                        "the zone's ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
+                        crossing.area_m2
+                    ),
+                )
+                .area(crossing.area_m2),
+            );
+        }
+        let mut faces = Self {
+            fixed: vec![None; arrangement.faces()],
+            class: vec![vec![None; arrangement.faces()]; classes.len()],
+            classes,
+            setback_at_border: vec![false; land.setbacks.len()],
+            arrangement,
+        };
+        let mut overlaps = Overlaps::default();
+        for face in 1..faces.arrangement.faces() as u32 {
+            let covering = overlay.covering(&faces.arrangement, face);
+            let covering: Vec<Meaning> = covering
+                .into_iter()
+                .map(|polygon| meanings[polygon as usize])
+                .collect();
+            faces.note(face, &covering, &zones, job, &mut overlaps);
+        }
+        overlaps.report(&zones, layers.zones, job, frame, findings);
+        Ok(faces)
+    }
+
+    /// Notes what covers a face.
+    fn note(
+        &mut self,
+        face: u32,
+        covering: &[Meaning],
+        zones: &[Zone],
+        job: &Job,
+        overlaps: &mut Overlaps,
+    ) {
+        let has = |meaning| covering.contains(&meaning);
+        let numbers = |pick: fn(&Meaning) -> Option<usize>| {
+            let mut numbers: Vec<usize> = covering.iter().filter_map(pick).collect();
+            numbers.sort_unstable();
+            numbers.dedup();
+            numbers
+        };
+        let setbacks = numbers(|meaning| match meaning {
+            Meaning::Setback(nth) => Some(*nth),
+            _ => None,
+        });
+        if !has(Meaning::Land) {
+            setbacks
+                .into_iter()
+                .for_each(|nth| self.setback_at_border[nth] = true);
+            return;
+        }
+        let special_areas = numbers(|meaning| match meaning {
+            Meaning::SpecialArea(nth) => Some(*nth),
+            _ => None,
+        });
+        let part = if has(Meaning::Interior) {
+            LandPart::Interior
+        } else {
+            LandPart::Headland
+        };
+        self.fixed[face as usize] = Some(Fixed {
+            part,
+            special_areas,
+            setbacks,
+        });
+        for (layer, zone_layer) in job.layers.iter().enumerate() {
+            let mut on_layer = covering.iter().filter_map(|meaning| match meaning {
+                Meaning::Zone(nth) if zones[*nth].layer == layer => Some(*nth),
+                _ => None,
+            });
+            let first = on_layer.next();
+            let last = on_layer.last();
+            let counts = match zone_layer.overlaps {
+                OverlapRule::First => first,
+                OverlapRule::Last => last.or(first),
+            };
+            if let (Some(a), Some(b)) = (first, last)
+                && zones[a].class != zones[b].class
+            {
+                overlaps.add([a, b], face, &self.arrangement);
+            }
+            self.class[layer][face as usize] = counts.and_then(|nth| zones[nth].class);
+        }
+    }
+
+    /// All facts of a face; `None` where no land is or a layer has no class.
+    pub(super) fn facts(&self, face: u32) -> Option<Facts> {
+        let fixed = self.fixed[face as usize].clone()?;
+        let class = |(layer, classes): (usize, &Classes)| {
+            let number = self.class[layer][face as usize]?;
+            Some(classes.names[number as usize].clone())
+        };
+        Some(Facts {
+            part: fixed.part,
+            classes: self
+                .classes
+                .iter()
+                .enumerate()
+                .map(class)
+                .collect::<Option<_>>()?,
+            special_areas: fixed.special_areas,
+            setbacks: fixed.setbacks,
+        })
+    }
+
+    /// Whether two faces have the same facts.
+    pub(super) fn alike(&self, a: u32, b: u32) -> bool {
+        self.fixed[a as usize] == self.fixed[b as usize]
+            && self
+                .class
+                .iter()
+                .all(|class| class[a as usize] == class[b as usize])
+    }
+
+    /// Connected pieces of land with the same facts: the lowest face of each, and per face the
+    /// lowest face of its piece.
+    pub(super) fn pieces(&self) -> (Vec<u32>, Vec<u32>) {
+        let mut sets = UnionFind::new(self.arrangement.faces());
+        for (_, [left, right]) in self.arrangement.edges() {
+            if self.fixed[left as usize].is_some() && self.alike(left, right) {
+                sets.unite(left, right);
+            }
+        }
+        let piece_of: Vec<u32> = (0..self.arrangement.faces() as u32)
+            .map(|face| sets.find(face))
+            .collect();
+        let is_piece =
+            |face: &u32| piece_of[*face as usize] == *face && self.fixed[*face as usize].is_some();
+        (
+            (0..piece_of.len() as u32).filter(is_piece).collect(),
+            piece_of,
+        )
+    }
+}
+
+/// The polygons of a layer that is all about areas.
+fn polygons_of(
+    layer: &Layer,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Vec<(String, crate::geometry::Shape)>> {
+    let outlines = outlines(layer, frame)?;
+    findings.extend(outlines.findings);
+    let others = outlines.lines.len() + outlines.points.len();
+    if others > 0 || outlines.polygons.is_empty() {
+        return Err(Fault::input(
+            "zones.no_polygons",
+            layer.place(),
+            format!(
+                "{} polygons and {others} lines or points",
+                outlines.polygons.len()
+            ),
+            "a layer of polygons only",
+            "choose another file or table, or turn the lines into polygons in a GIS",
+        ));
+    }
+    Ok(outlines.polygons)
+}
+
+/// Land that several zones of one layer claim.
+#[derive(Default)]
+struct Overlaps {
+    /// By pair of zones: area, and the first face.
+    found: BTreeMap<[usize; 2], (f64, [f64; 2])>,
+}
+
+/// Most overlaps of one layer that are told one by one, the largest first.
+const MOST_TOLD: usize = 10;
+
+impl Overlaps {
+    fn add(&mut self, zones: [usize; 2], face: u32, arrangement: &Arrangement) {
+        let place = arrangement.corner(face).metres();
+        self.found.entry(zones).or_insert((0.0, place)).0 += arrangement.area_m2(face);
+    }
+
+    fn report(
+        self,
+        zones: &[Zone],
+        layers: &[Layer],
+        job: &Job,
+        frame: &Frame,
+        findings: &mut Vec<Finding>,
+    ) {
+        for (nth, (layer, zone_layer)) in layers.iter().zip(&job.layers).enumerate() {
+            let mut pairs: Vec<_> = self
+                .found
+                .iter()
+                .filter(|(pair, _)| zones[pair[0]].layer == nth)
+                .collect();
+            pairs.sort_by(|a, b| b.1.0.total_cmp(&a.1.0));
+            let rule = match zone_layer.overlaps {
+                OverlapRule::First => "first",
+                OverlapRule::Last => "last",
+            };
+            for ([a, b], (area_m2, place)) in pairs.iter().take(MOST_TOLD) {
+                let names = [&zones[*a].feature, &zones[*b].feature];
+                findings.push(
+                    Finding::note(
+                        "zones.overlap",
+                        layer.place().feature(names[0]).at(frame.to_lon_lat(*place)),
+                        format!(
+                            "{area_m2:.1} m2 of layer '{}' lie in features {} and {}; the one listed {rule} counts",
+                            zone_layer.name, names[0], names[1]
+                        ),
+                    )
+                    .area(*area_m2),
+                );
+            }
+            let rest = &pairs[pairs.len().min(MOST_TOLD)..];
+            if !rest.is_empty() {
+                let area_m2: f64 = rest.iter().map(|(_, (area, _))| area).sum();
+                findings.push(
+                    Finding::note(
+                        "zones.overlap",
+                        layer.place(),
+                        format!(
+                            "{} more overlaps of layer '{}', {area_m2:.1} m2 in all; the feature listed {rule} counts",
+                            rest.len(),
+                            zone_layer.name
+                        ),
+                    )
+                    .area(area_m2),
+                );
+            }
+        }
+    }
+}

@@ -1,0 +1,152 @@
+//! Land that a layer leaves without a class.
+
+use super::faces::Faces;
+use crate::findings::{Fault, Finding, Outcome, Severity};
+use crate::frame::Frame;
+use crate::geometry::UnionFind;
+use crate::job::{Job, ZoneLayer};
+use crate::read::Layer;
+use std::collections::BTreeMap;
+
+/// A connected piece of land without a class.
+#[derive(Default)]
+struct Gap {
+    area_m2: f64,
+    /// Length of the border with each class, metres.
+    borders: BTreeMap<u32, f64>,
+}
+
+/// Gives every gap a class by the job's rule.
+///
+/// # Errors
+/// A layer that covers none of the land; a gap that touches no class, where the job names no class
+/// for gaps.
+pub(super) fn fill(
+    faces: &mut Faces,
+    layers: &[Layer],
+    job: &Job,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<()> {
+    let land_m2: f64 = land(faces)
+        .map(|face| faces.arrangement.area_m2(face))
+        .sum();
+    for (nth, (layer, zone_layer)) in layers.iter().zip(&job.layers).enumerate() {
+        if land(faces).all(|face| faces.class[nth][face as usize].is_none()) {
+            return Err(Fault::input(
+                "zones.layer_misses_land",
+                layer.place(),
+                format!("layer '{}' covers none of the field", zone_layer.name),
+                "a layer that covers the field, gaps aside",
+                "check that the file belongs to this field and has values in its class attribute",
+            ));
+        }
+        let (gap_of, gaps) = gaps(faces, nth);
+        for (&first, gap) in &gaps {
+            let (class, how) = class_for(gap, zone_layer, faces, nth)
+                .ok_or_else(|| isolated(gap, layer, zone_layer, first, faces, frame))?;
+            for face in 0..gap_of.len() {
+                if gap_of[face] == Some(first) {
+                    faces.class[nth][face] = Some(class);
+                }
+            }
+            let percent = 100.0 * gap.area_m2 / land_m2;
+            let large = percent > job.zones.gap_decision_percent;
+            let mut finding = Finding::note(
+                "zones.gap_filled",
+                layer.place().at(frame.to_lon_lat(faces.arrangement.corner(first).metres())),
+                format!(
+                    "layer '{}' leaves {:.1} m2 ({percent:.2} % of the land) without a class; it takes '{}', {how}",
+                    zone_layer.name, gap.area_m2, faces.classes[nth].names[class as usize]
+                ),
+            )
+            .area(gap.area_m2);
+            if large {
+                finding.severity = Severity::Decision;
+                finding.message +=
+                    "; set class_of_gaps for this layer, or redraw it, if that is wrong";
+            }
+            findings.push(finding);
+        }
+    }
+    Ok(())
+}
+
+fn land(faces: &Faces) -> impl Iterator<Item = u32> {
+    (0..faces.fixed.len() as u32).filter(|&face| faces.fixed[face as usize].is_some())
+}
+
+/// Gaps of a layer by their lowest face, and per face the gap it is in.
+fn gaps(faces: &Faces, layer: usize) -> (Vec<Option<u32>>, BTreeMap<u32, Gap>) {
+    let class = &faces.class[layer];
+    let is_land = |face: u32| faces.fixed[face as usize].is_some();
+    let is_gap = |face: u32| is_land(face) && class[face as usize].is_none();
+    let mut sets = UnionFind::new(class.len());
+    for (_, [left, right]) in faces.arrangement.edges() {
+        if is_gap(left) && is_gap(right) {
+            sets.unite(left, right);
+        }
+    }
+    let gap_of: Vec<Option<u32>> = (0..class.len() as u32)
+        .map(|face| is_gap(face).then(|| sets.find(face)))
+        .collect();
+    let mut gaps: BTreeMap<u32, Gap> = BTreeMap::new();
+    for (face, gap) in gap_of.iter().enumerate() {
+        if let Some(gap) = gap {
+            gaps.entry(*gap).or_default().area_m2 += faces.arrangement.area_m2(face as u32);
+        }
+    }
+    for ([a, b], [left, right]) in faces.arrangement.edges() {
+        for (here, there) in [(left, right), (right, left)] {
+            if let (Some(gap), Some(class)) = (gap_of[here as usize], class[there as usize])
+                && let Some(gap) = gaps.get_mut(&gap)
+            {
+                *gap.borders.entry(class).or_default() += a.distance_m(b);
+            }
+        }
+    }
+    (gap_of, gaps)
+}
+
+/// The class a gap takes, and why.
+fn class_for(gap: &Gap, layer: &ZoneLayer, faces: &Faces, nth: usize) -> Option<(u32, String)> {
+    if let Some(class) = &layer.class_of_gaps {
+        let number = faces.classes[nth].number(class)?;
+        return Some((number, "as class_of_gaps says".to_owned()));
+    }
+    // The later of two equal borders does not count, so the order of classes decides.
+    let longest = gap
+        .borders
+        .iter()
+        .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)))?;
+    Some((
+        *longest.0,
+        format!(
+            "with which it shares {:.1} m of border, the longest",
+            longest.1
+        ),
+    ))
+}
+
+fn isolated(
+    gap: &Gap,
+    layer: &Layer,
+    zone_layer: &ZoneLayer,
+    face: u32,
+    faces: &Faces,
+    frame: &Frame,
+) -> Box<Fault> {
+    Fault::input(
+        "zones.part_not_covered",
+        layer
+            .place()
+            .at(frame.to_lon_lat(faces.arrangement.corner(face).metres())),
+        format!(
+            "layer '{}' leaves a part of {:.2} ha without a class, and that part touches no class",
+            zone_layer.name,
+            gap.area_m2 / 10_000.0
+        ),
+        "layers that reach every part of the field, or class_of_gaps",
+        "set class_of_gaps for this layer, or extend it to this part",
+    )
+}

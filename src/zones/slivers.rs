@@ -1,0 +1,111 @@
+//! Pieces too small to matter join a neighbour.
+
+use super::faces::Faces;
+use crate::findings::{Finding, Place};
+use crate::frame::Frame;
+use std::collections::BTreeMap;
+
+/// Rounds after which a piece that is still too small stays.
+const MOST_ROUNDS: usize = 10;
+
+/// Gives every piece smaller than `smallest_m2` the classes of the neighbour with the longest shared
+/// border. A neighbour is land in the same land part, setbacks and special areas, so that nothing is
+/// switched on or off by cleaning.
+pub(super) fn merge(
+    faces: &mut Faces,
+    smallest_m2: f64,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) {
+    let mut merged: Vec<(f64, u32)> = Vec::new();
+    for _ in 0..MOST_ROUNDS {
+        let round = merge_once(faces, smallest_m2);
+        if round.is_empty() {
+            break;
+        }
+        merged.extend(round);
+    }
+    if merged.is_empty() {
+        return;
+    }
+    let area_m2: f64 = merged.iter().map(|(area, _)| area).sum();
+    let largest = merged
+        .iter()
+        .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+    let place = largest.map_or(Place::nowhere(), |&(_, face)| {
+        Place::nowhere().at(frame.to_lon_lat(faces.arrangement.corner(face).metres()))
+    });
+    findings.push(
+        Finding::note(
+            "zones.slivers_merged",
+            place,
+            format!(
+                "{} pieces under {smallest_m2} m2, {area_m2:.1} m2 in all, joined the neighbour with the longest shared border (the largest, {:.1} m2, is here)",
+                merged.len(),
+                largest.map_or(0.0, |(area, _)| *area)
+            ),
+        )
+        .area(area_m2),
+    );
+}
+
+/// One round: area and lowest face of each piece that joined a neighbour.
+fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
+    let (pieces, piece_of) = faces.pieces();
+    let mut area: BTreeMap<u32, f64> = BTreeMap::new();
+    for (face, &piece) in piece_of.iter().enumerate() {
+        if faces.fixed[face].is_some() {
+            *area.entry(piece).or_default() += faces.arrangement.area_m2(face as u32);
+        }
+    }
+    let mut small: Vec<(f64, u32)> = pieces
+        .iter()
+        .map(|&piece| (area.get(&piece).copied().unwrap_or_default(), piece))
+        .filter(|(area, _)| *area < smallest_m2)
+        .collect();
+    small.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    if small.is_empty() {
+        return Vec::new();
+    }
+    // Borders of the small pieces, by neighbouring piece.
+    let mut borders: BTreeMap<u32, BTreeMap<u32, f64>> = small
+        .iter()
+        .map(|&(_, piece)| (piece, BTreeMap::new()))
+        .collect();
+    for ([a, b], sides) in faces.arrangement.edges() {
+        let [left, right] = sides.map(|face| piece_of[face as usize]);
+        for (here, there) in [(left, right), (right, left)] {
+            let may_join = faces.fixed[here as usize] == faces.fixed[there as usize];
+            if here != there
+                && may_join
+                && let Some(list) = borders.get_mut(&here)
+            {
+                *list.entry(there).or_default() += a.distance_m(b);
+            }
+        }
+    }
+    let mut members: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
+    for (face, &piece) in piece_of.iter().enumerate() {
+        if borders.contains_key(&piece) {
+            members.entry(piece).or_default().push(face as u32);
+        }
+    }
+    let mut joined = Vec::new();
+    for (area, piece) in small {
+        // A neighbour that has become alike in this round is no neighbour any more.
+        let neighbour = borders[&piece]
+            .iter()
+            .filter(|(there, _)| !faces.alike(piece, **there))
+            .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)));
+        let Some((&neighbour, _)) = neighbour else {
+            continue;
+        };
+        for &face in &members[&piece] {
+            for class in &mut faces.class {
+                class[face as usize] = class[neighbour as usize];
+            }
+        }
+        joined.push((area, piece));
+    }
+    joined
+}

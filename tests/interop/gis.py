@@ -1,0 +1,218 @@
+#!/usr/bin/env python3
+"""Opens the four GIS files of delivered folders with GDAL (through pyogrio and rasterio) and SQLite.
+
+Checked: schema, CRS, values, geometry, and that the kilograms recomputed from each file alone are those of
+plan.json, up to what the file's own number format loses.
+
+Standards: RFC 7946 (GeoJSON: ring direction, no CRS member, at most WGS 84); OGC 12-128r19 (GeoPackage 1.4:
+requirements 2, 10, 11, 12, 13, 77 and annex F.3 on the R-tree); Shapefile description of July 1998;
+OGC 19-008r4 (GeoTIFF 1.1).
+
+Usage: gis.py FOLDER...
+"""
+
+import json
+import sqlite3
+import zipfile
+
+import numpy as np
+import pyogrio
+import pyproj
+import rasterio
+import shapely
+from delivered import Plan, cell_shares, geodesic_m2, majority, run, zones_of
+
+# What GDAL calls our columns: Integer, Real, String are enough.
+KINDS = {"int32": "integer", "int64": "integer", "float64": "number", "object": "text"}
+
+
+def table(path, layer=None):
+    """`(columns by name, geometries, crs, kinds by name)` as GDAL reads them."""
+    meta, _, wkb, values = pyogrio.raw.read(path, layer=layer)
+    columns = dict(zip(meta["fields"], values))
+    kinds = {name: KINDS.get(str(v.dtype), str(v.dtype)) for name, v in columns.items()}
+    return columns, shapely.from_wkb(wkb), meta["crs"], kinds
+
+
+def wanted_columns(plan):
+    names = {"zone": "integer", "part": "text"}
+    names |= {f"class_{layer}": "text" for layer in plan.layers}
+    names |= {"area_ha": "number"} | {f"{p}_kg_ha": "number" for p in plan.products} | {"plan": "text"}
+    return names
+
+
+def vector(checks, plan, what, columns, shapes, crs, kinds, short=False):
+    """The checks that all vector files of the rate map share."""
+    checks.equal(pyproj.CRS(crs).to_epsg(min_confidence=70), 4326, f"{what}: CRS")
+    names = wanted_columns(plan)
+    if short:
+        checks.that(all(len(n) <= 10 and n.isascii() for n in kinds), f"{what}: a field name is too long: {list(kinds)}")
+        checks.equal(list(kinds.values()), list(names.values()), f"{what}: kinds of the fields, in order")
+        columns = dict(zip(names, columns.values()))
+    else:
+        checks.equal(kinds, names, f"{what}: columns")
+    checks.equal(set(columns["plan"]), {plan.id}, f"{what}: plan id on every feature")
+    checks.that(len(set(columns["zone"])) == len(shapes), f"{what}: zone numbers repeat")
+    checks.that(set(columns["part"]) <= {"headland", "interior"}, f"{what}: land parts {set(columns['part'])}")
+    checks.that(bool(shapely.is_valid(shapes).all()), f"{what}: a geometry is not valid")
+    total = 0.0
+    for number, shape in enumerate(shapes):
+        area = geodesic_m2(shape)
+        total += area
+        # Degrees with nine decimals move a border by up to 0.1 mm; area_ha in a table has six decimals.
+        loose = 1e-6 * area + 1.5e-4 * shape_length_m(plan, shape) + 0.01
+        checks.near(columns["area_ha"][number] * 1e4, area, loose, f"{what}: area of zone {columns['zone'][number]}, m2")
+    checks.near(total, plan.tally["mapped_m2"], 1e-6 * total + 0.5, f"{what}: sum of areas, m2")
+    for product in plan.products:
+        kg = float(np.dot(columns[f"{product}_kg_ha"], columns["area_ha"]))
+        # Half a digit of each column, summed up over the zones.
+        lost = float(np.abs(columns[f"{product}_kg_ha"]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
+        checks.near(kg, plan.map_kg(product), lost + 1e-6, f"{what}: {product}, kg")
+
+
+def shape_length_m(plan, shape):
+    return shapely.length(plan.to_plane(shape))
+
+
+def geojson(checks, plan, path):
+    raw = json.loads(path.read_text(encoding="utf-8"))
+    checks.equal(raw["type"], "FeatureCollection", "GeoJSON: type")
+    checks.that("crs" not in raw, "GeoJSON: RFC 7946 has no crs member")
+    for feature in raw["features"]:
+        shape = shapely.geometry.shape(feature["geometry"])
+        for part in shapely.get_parts(shape):
+            right_hand = part.exterior.is_ccw and not any(hole.is_ccw for hole in part.interiors)
+            checks.that(right_hand, f"GeoJSON: feature {feature.get('id')}: a ring breaks the right-hand rule")
+    vector(checks, plan, "GeoJSON", *table(path))
+
+
+def geopackage(checks, plan, path):
+    vector(checks, plan, "GeoPackage", *table(path, "rates"))
+    layers = {name for name, _ in pyogrio.list_layers(path)}
+    checks.equal(layers, {"rates", "boundary", "exclusions"}, "GeoPackage: layers")
+    _, boundary, _, _ = table(path, "boundary")
+    area = sum(geodesic_m2(shape) for shape in boundary)
+    checks.near(area, plan.tally["boundary_m2"], 1e-6 * area, "GeoPackage: boundary, m2")
+    database = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
+    one = lambda sql: database.execute(sql).fetchone()[0]
+    checks.equal(one("PRAGMA application_id"), 0x47504B47, "GeoPackage: application id (requirement 2)")
+    checks.that(10200 <= one("PRAGMA user_version") <= 10400, "GeoPackage: version (requirement 2)")
+    checks.equal(one("PRAGMA integrity_check"), "ok", "GeoPackage: integrity (requirement 6)")
+    checks.equal(database.execute("PRAGMA foreign_key_check").fetchall(), [], "GeoPackage: foreign keys (requirement 7)")
+    ids = {row[0] for row in database.execute("SELECT srs_id FROM gpkg_spatial_ref_sys")}
+    checks.that({-1, 0, 4326} <= ids, f"GeoPackage: reference systems (requirement 11): {ids}")
+    rows = database.execute("SELECT table_name, data_type, min_x, min_y, max_x, max_y, srs_id FROM gpkg_contents").fetchall()
+    checks.equal({row[0] for row in rows}, layers, "GeoPackage: gpkg_contents (requirement 13)")
+    for name, kind, west, south, east, north, srs in rows:
+        _, shapes, _, _ = table(path, name)
+        checks.equal((kind, srs), ("features", 4326), f"GeoPackage: {name}: kind and CRS")
+        bounds = [None] * 4 if len(shapes) == 0 else list(shapely.total_bounds(shapes))
+        checks.equal([west, south, east, north], bounds, f"GeoPackage: {name}: extent")
+        kept = one(f"SELECT count(*) FROM gpkg_extensions WHERE table_name = '{name}' AND extension_name = 'gpkg_rtree_index'")
+        checks.equal(kept, 1, f"GeoPackage: {name}: index extension (requirement 77)")
+        checks.equal(one(f'SELECT count(*) FROM "rtree_{name}_geom"'), len(shapes), f"GeoPackage: {name}: rows of the index")
+        boxes = database.execute(f'SELECT id, minx, miny, maxx, maxy FROM "rtree_{name}_geom"').fetchall()
+        fids = [row[0] for row in database.execute(f'SELECT fid FROM "{name}" ORDER BY fid')]
+        checks.equal(sorted(row[0] for row in boxes), fids, f"GeoPackage: {name}: ids in the index")
+        covers = all(
+            box[1] <= s.bounds[0] and box[2] <= s.bounds[1] and box[3] >= s.bounds[2] and box[4] >= s.bounds[3]
+            for box, s in zip(sorted(boxes), shapes)
+        )
+        checks.that(covers, f"GeoPackage: {name}: an index box does not hold its feature")
+
+
+def shapefile(checks, plan, path):
+    with zipfile.ZipFile(path) as archive:
+        checks.equal(archive.testzip(), None, "Shapefile: zip check sums")
+        endings = sorted(name.rsplit(".", 1)[-1] for name in archive.namelist())
+        checks.equal(endings, ["cpg", "dbf", "prj", "shp", "shx"], "Shapefile: parts in the zip")
+    vector(checks, plan, "Shapefile", *table(f"/vsizip/{path}"), short=True)
+
+
+def terminal_shapefiles(checks, plan, folder):
+    """One folder per product, one rate column each."""
+    for product in plan.products:
+        found = sorted(folder.glob(f"shapefile-{product}/**/*.shp"))
+        if not checks.that(len(found) == 1, f"terminal Shapefile of {product}: {len(found)} .shp under {folder}"):
+            continue
+        columns, shapes, crs, kinds = table(found[0])
+        what = f"terminal Shapefile of {product}"
+        checks.equal(pyproj.CRS(crs).to_epsg(min_confidence=70), 4326, f"{what}: CRS")
+        rates = [name for name, kind in kinds.items() if kind == "number"]
+        checks.equal(len(rates), 1, f"{what}: rate columns")
+        checks.that(all(len(n) <= 10 for n in kinds), f"{what}: field names {list(kinds)}")
+        areas = np.array([geodesic_m2(shape) for shape in shapes])
+        kg = float(np.dot(columns[rates[0]], areas)) / 1e4
+        checks.near(kg, plan.map_kg(product), 2e-6 * kg + 0.05, f"{what}: kg")
+
+
+def geotiff(checks, plan, path, zones):
+    """Grid against zones cell by cell: orientation, position, coverage and rates at once."""
+    with rasterio.open(path) as grid:
+        lon0, lat0 = plan.origin
+        crs = pyproj.CRS(grid.crs.to_wkt())
+        checks.equal(crs.coordinate_operation.method_name, "Transverse Mercator", "GeoTIFF: projection")
+        found = {p.name: p.value for p in crs.coordinate_operation.params}
+        wanted = {
+            "Longitude of natural origin": lon0,
+            "Latitude of natural origin": lat0,
+            "Scale factor at natural origin": 1,
+            "False easting": 0,
+            "False northing": 0,
+        }
+        checks.equal(set(found), set(wanted), "GeoTIFF: parameters of the projection")
+        for name, value in wanted.items():
+            checks.near(found.get(name, 999), value, 1e-9, f"GeoTIFF: {name}")
+        checks.equal({axis.unit_name for axis in crs.axis_info}, {"metre"}, "GeoTIFF: unit of the axes")
+        ellipsoid = (crs.ellipsoid.semi_major_metre, round(crs.ellipsoid.inverse_flattening, 9))
+        checks.equal(ellipsoid, (6378137.0, 298.257223563), "GeoTIFF: ellipsoid")
+        datum = crs.datum.name if crs.datum else "none"
+        checks.that("World Geodetic System 1984" in datum or "WGS" in datum, f"GeoTIFF: datum {datum!r}")
+        checks.equal(set(grid.dtypes), {"float32"}, "GeoTIFF: type of the bands")
+        checks.equal(grid.count, len(plan.products) + 1, "GeoTIFF: bands")
+        names = [name or "" for name in grid.descriptions]
+        named = all(p in name for p, name in zip(plan.products, names)) and "covered" in names[-1]
+        checks.that(named, f"GeoTIFF: band names {names}")
+        checks.that(grid.nodata is not None, "GeoTIFF: no nodata value")
+        checks.that(grid.profile.get("tiled", False), "GeoTIFF: not tiled")
+        checks.that(grid.compression is not None, "GeoTIFF: not compressed")
+        t = grid.transform
+        checks.that(t.b == 0 and t.d == 0 and t.a > 0 and t.e < 0, f"GeoTIFF: not north-up: {t}")
+        bands = grid.read(masked=True)
+        rows, columns = np.indices((grid.height, grid.width)).reshape(2, -1)
+    boxes = shapely.box(t.c + columns * t.a, t.f + (rows + 1) * t.e, t.c + (columns + 1) * t.a, t.f + rows * t.e)
+    shares = cell_shares([shape for _, shape in zones], boxes)
+    covered = bands[-1].filled(0).reshape(-1).astype(float)
+    # float32 keeps 24 bits; the zones' degrees are rounded to nine decimals.
+    off = np.abs(covered - shares.sum(axis=1)).max()
+    checks.near(off, 0, 0.01, "GeoTIFF: covered m2, largest difference to the zones in any cell")
+    checks.near(covered.sum(), plan.tally["mapped_m2"], 1e-6 * covered.sum() + 0.01, "GeoTIFF: covered m2, sum")
+    rates = [[properties[f"{p}_kg_ha"] for p in plan.products] for properties, _ in zones]
+    allowed = majority(shares, rates)
+    for number, product in enumerate(plan.products):
+        band = bands[number].reshape(-1)
+        value = band.filled(-1).astype(float)
+        kg = float((np.where(band.mask, 0, value) * covered).sum()) / 1e4
+        wanted = plan.product(product)["metric_grid_kg"] + plan.map_kg(product)
+        checks.near(kg, wanted, 1e-6 * abs(kg) + 0.01, f"GeoTIFF: {product}, kg")
+        # A zero may stand where a setback touches the cell; that it must is checked in setbacks.py.
+        touched = {i for i, z in enumerate(rates) if z[number] == 0}
+        strange = 0
+        for cell in np.flatnonzero(shares.sum(axis=1) > 1e-3):
+            mine = {np.float32(row[number]) for row in allowed[cell]}
+            zero = value[cell] == 0 and any(shares[cell, i] > 0 for i in touched)
+            strange += not (np.float32(value[cell]) in mine or zero)
+        checks.equal(strange, 0, f"GeoTIFF: cells whose {product} rate is not that of the land they cover most")
+
+
+def check(folder, checks):
+    plan = Plan(folder)
+    geojson(checks, plan, folder / "gis" / "rates.geojson")
+    geopackage(checks, plan, folder / "gis" / "rates.gpkg")
+    shapefile(checks, plan, folder / "gis" / "rates.shp.zip")
+    terminal_shapefiles(checks, plan, folder / "terminal" / "fallback")
+    zones = [(p, plan.to_plane(shape)) for p, shape in zones_of(folder / "gis" / "rates.geojson")]
+    geotiff(checks, plan, folder / "gis" / "rates.tif", zones)
+
+
+run("gis.py", check, __doc__)

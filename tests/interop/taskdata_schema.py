@@ -1,0 +1,69 @@
+#!/usr/bin/env python3
+"""Validates the task data of delivered folders against the public schema of ISO 11783-10, version 4.3.
+
+The `xmlschema` package checks references as well (libxml2 does not). The schema files have no licence text, so
+they are not kept here: they come inside the PyPI wheel isoxml-writer and, where the folder is there, from the
+standards folder beside the checkout; every set found is used.
+
+Usage: taskdata_schema.py [--standards FOLDER] FOLDER...
+"""
+
+import importlib.util
+import sys
+from pathlib import Path
+
+import xmlschema
+
+
+def schemas(standards):
+    """`(where from, schema)` of every set found."""
+    spec = importlib.util.find_spec("isoxml_writer")
+    found = [("isoxml-writer", Path(spec.submodule_search_locations[0]) / "ISOXML_schema")]
+    if standards:
+        found.append(("standards folder", standards / "iso11783"))
+    out = []
+    for name, folder in found:
+        path = folder / "ISO11783_TaskFile_V4-3.xsd"
+        if not path.exists():
+            sys.exit(f"taskdata_schema.py: no schema at {path}")
+        out.append((name, xmlschema.XMLSchema(str(path))))
+    return out
+
+
+def refused(schema, text, what):
+    """A schema that lets this pass would make the check worthless."""
+    if schema.is_valid(text):
+        sys.exit(f"taskdata_schema.py: the schema lets {what} pass; the check is worthless")
+
+
+def main():
+    arguments = sys.argv[1:]
+    standards = None
+    if arguments[:1] == ["--standards"]:
+        standards, arguments = Path(arguments[1]), arguments[2:]
+    if not arguments:
+        sys.exit(__doc__)
+    bad, valid = False, 0
+    for name, schema in schemas(standards):
+        for folder in map(Path, arguments):
+            files = sorted(folder.glob("terminal/**/TASKDATA.XML"))
+            if folder / "terminal/TASKDATA/TASKDATA.XML" not in files:
+                sys.exit(f"taskdata_schema.py: {folder}: terminal/TASKDATA/TASKDATA.XML is missing")
+            for path in files:
+                text = path.read_text(encoding="utf-8")
+                if 'VersionMajor="4"' not in text:
+                    sys.exit(f"taskdata_schema.py: {path}: not version 4; this check knows only 4.3")
+                errors = list(schema.iter_errors(text))
+                for error in errors[:10]:
+                    print(f"taskdata_schema.py: {path}: {name}: {error.path}: {error.reason}")
+                bad |= bool(errors)
+                valid += not errors
+                # The same file spoilt has to fail: a reference to nothing, a twin id, a wrong number.
+                refused(schema, text.replace('E="PFD1"', 'E="PFD9"'), "a reference to a field that is not there")
+                refused(schema, text.replace('<PFD A="PFD1"', '<PFD A="TSK1"'), "two elements with one id")
+                refused(schema, text.replace('A="0006"', 'A="6"'), "a data dictionary entry in decimal")
+    print(f"taskdata_schema.py: {valid} validations passed")
+    sys.exit(1 if bad else 0)
+
+
+main()
