@@ -25,7 +25,10 @@ pub(super) fn keep_quiet() {
 
 /// What a panic says; nearly all say text.
 fn message(payload: &(dyn Any + Send)) -> Option<&str> {
-    payload.downcast_ref::<&str>().copied().or_else(|| payload.downcast_ref::<String>().map(String::as_str))
+    payload
+        .downcast_ref::<&str>()
+        .copied()
+        .or_else(|| payload.downcast_ref::<String>().map(String::as_str))
 }
 
 /// Runs `work`; a panic in it, or in a worker thread it waits for, becomes a fault.
