@@ -408,3 +408,36 @@ fn describe_tells_what_is_there_and_goes_on_after_a_bad_file() {
         err(&output)
     );
 }
+
+/// Areas of real parcels against geodesic areas by pyproj 3.7.2 (PROJ 9.5.1), which
+/// `testdata/fields/figures.json` holds; holes and two CRSs among them.
+#[test]
+fn areas_of_real_parcels_are_the_geodesic_ones() {
+    let fields = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/fields");
+    let figures = fs::read_to_string(fields.join("figures.json")).expect("figures");
+    let figures: serde_json::Value = serde_json::from_str(&figures).expect("JSON");
+    let parcels = figures["parcels"].as_array().expect("parcels");
+    let output = twinsow(
+        &fields,
+        &["describe", "nl_epsg28992.gpkg", "dk_epsg25832.shp.zip"],
+    );
+    assert_eq!(code(&output), Some(0), "{}", err(&output));
+    let mut compared = 0;
+    for parcel in parcels {
+        let name = parcel["name"].as_str().expect("a name");
+        let m2 = parcel["geodesic_m2"].as_f64().expect("an area");
+        // The row of this parcel in the classes of its id: name, one feature, hectares.
+        let text = out(&output);
+        let row = text
+            .lines()
+            .find_map(|line| line.trim().strip_prefix(&format!("{name} ")));
+        let area = row
+            .and_then(|row| row.split_whitespace().nth(1))
+            .expect("a row")
+            .to_owned();
+        let decimals = if m2 < 1000.0 { 4 } else { 2 };
+        assert_eq!(area, format!("{:.decimals$}", m2 / 10_000.0), "{name}");
+        compared += 1;
+    }
+    assert_eq!(compared, 10);
+}

@@ -257,10 +257,17 @@ fn the_examples_are_right_jobs() {
                 continue;
             }
             jobs += 1;
-            Job::load(&file).map_err(|fault| fault.to_string()).expect("a right job");
+            Job::load(&file)
+                .map_err(|fault| fault.to_string())
+                .expect("a right job");
             let text = std::fs::read_to_string(&file).expect("text");
             let value: Value = toml::from_str(&text).expect("TOML");
-            assert_eq!(invalid(&value, &schema, &schema), None, "{}", file.display());
+            assert_eq!(
+                invalid(&value, &schema, &schema),
+                None,
+                "{}",
+                file.display()
+            );
         }
     }
     assert!(jobs >= 1);
