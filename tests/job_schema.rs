@@ -242,3 +242,33 @@ fn jobs_validate_against_the_schema_and_broken_ones_do_not() {
         );
     }
 }
+
+/// Every job in `examples` is a right one, by the program and by the schema.
+#[test]
+fn the_examples_are_right_jobs() {
+    let examples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    let schema = Job::schema();
+    let mut jobs = 0;
+    for folder in std::fs::read_dir(examples).expect("examples") {
+        let folder = folder.expect("a folder").path();
+        for file in std::fs::read_dir(folder).expect("a folder") {
+            let file = file.expect("a file").path();
+            if file.extension().is_none_or(|extension| extension != "toml") {
+                continue;
+            }
+            jobs += 1;
+            Job::load(&file)
+                .map_err(|fault| fault.to_string())
+                .expect("a right job");
+            let text = std::fs::read_to_string(&file).expect("text");
+            let value: Value = toml::from_str(&text).expect("TOML");
+            assert_eq!(
+                invalid(&value, &schema, &schema),
+                None,
+                "{}",
+                file.display()
+            );
+        }
+    }
+    assert!(jobs >= 1);
+}

@@ -88,7 +88,7 @@ fn described(survey: &Survey) -> String {
         }
         Err(_) => text.push_str("  CRS         not known, so neither place nor area is\n"),
     }
-    text.push_str(&attributes(&survey.attributes, layer.features.len()));
+    text.push_str(&attributes(survey));
     if !all.is_empty() {
         text.push_str(&findings::grouped(&all));
     }
@@ -119,7 +119,16 @@ fn on_the_ground(ground: &Ground) -> String {
     text
 }
 
-fn attributes(attributes: &[Attribute], features: usize) -> String {
+fn attributes(survey: &Survey) -> String {
+    let attributes: &[Attribute] = &survey.attributes;
+    let features = survey.layer.features.len();
+    let area = |m2: f64| {
+        if survey.ground.is_ok() {
+            hectares(m2)
+        } else {
+            "-".to_owned()
+        }
+    };
     if attributes.is_empty() {
         return "  attributes  none\n".to_owned();
     }
@@ -160,7 +169,7 @@ fn attributes(attributes: &[Attribute], features: usize) -> String {
             table.row([
                 class.value.clone(),
                 class.features.to_string(),
-                hectares(class.area_m2),
+                area(class.area_m2),
             ]);
         }
         text.push_str(&table.text());

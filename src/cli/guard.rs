@@ -1,6 +1,7 @@
 //! A defect in one job must not stop the others: panics become faults.
 
 use crate::findings::{Fault, Outcome, Place};
+use std::any::Any;
 use std::panic::{self, AssertUnwindSafe};
 use std::sync::{Mutex, PoisonError};
 
@@ -13,13 +14,21 @@ pub(super) fn keep_quiet() {
         let place = info
             .location()
             .map(|place| format!("{}:{}", place.file(), place.line()));
-        let message = info.payload_as_str().unwrap_or("no message");
+        let message = message(info.payload()).unwrap_or("no message");
         let text = format!(
             "{message} ({})",
             place.unwrap_or_else(|| "place unknown".to_owned())
         );
         *LAST_PANIC.lock().unwrap_or_else(PoisonError::into_inner) = Some(text);
     }));
+}
+
+/// What a panic says; nearly all say text.
+fn message(payload: &(dyn Any + Send)) -> Option<&str> {
+    payload
+        .downcast_ref::<&str>()
+        .copied()
+        .or_else(|| payload.downcast_ref::<String>().map(String::as_str))
 }
 
 /// Runs `work`; a panic in it, or in a worker thread it waits for, becomes a fault.
@@ -29,10 +38,9 @@ pub(super) fn keep_quiet() {
 pub fn guarded<T>(work: impl FnOnce() -> Outcome<T>) -> Outcome<T> {
     panic::catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|payload| {
         let remembered = LAST_PANIC.lock().unwrap_or_else(PoisonError::into_inner).take();
-        let said = remembered
-            .or_else(|| payload.downcast_ref::<&str>().map(|text| (*text).to_owned()))
-            .or_else(|| payload.downcast_ref::<String>().cloned())
-            .unwrap_or_else(|| "no message".to_owned());
+        let said = remembered.unwrap_or_else(|| {
+            message(payload.as_ref()).unwrap_or("no message").to_owned()
+        });
         Err(Fault::machine(
             "program.defect",
             Place::nowhere(),

@@ -28,6 +28,7 @@ use std::process::ExitCode;
 #[command(
     name = "twinsow",
     version,
+    max_term_width = 100,
     arg_required_else_help = true,
     after_help = "Start here:\n  twinsow demo\n  twinsow new my-field --boundary boundary.geojson --layer soil.geojson\n  twinsow plan my-field/job.toml",
     after_long_help = AFTER_LONG_HELP
@@ -52,15 +53,12 @@ Exit codes:
 
 Colours are off where NO_COLOR is set. SOURCE_DATE_EPOCH sets the time written into files.";
 
+/// What each command does is said at its arguments.
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Plans jobs and writes their rate maps
     Plan(plan::Args),
-    /// Writes the built-in scenario and plans it
     Demo(demo::Args),
-    /// Starts a job file from your own boundary and layers
     New(new::Args),
-    /// Says what is in vector files
     Describe(describe::Args),
     /// Prints the JSON Schema of the job file
     Schema,

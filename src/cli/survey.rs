@@ -138,58 +138,57 @@ fn points(geometry: &Geometry) -> Vec<Xy> {
     }
 }
 
-/// Brings the layer to the ground and fills `areas` (m2 per feature).
+/// Brings the layer to the ground and fills `areas` (m2 per feature). Each feature is measured in a
+/// plane of its own, so that a layer may span a country.
 fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground> {
     let crs = Crs::of(layer, crs)?;
     let lon_lat = frame::to_wgs84(layer.clone(), &crs)?;
-    let all: Vec<Xy> = lon_lat
-        .features
-        .iter()
-        .flat_map(|feature| points(&feature.geometry))
-        .collect();
     let mut findings = crs.findings.clone();
-    let (mut extent, mut area_m2) = (None, 0.0);
-    if !all.is_empty() {
-        let frame = Frame::centred_on(&all)?;
-        extent = Some(extent_of(&all, frame.origin()[0]));
-        for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
-            if let Geometry::Polygons(polygons) = &feature.geometry {
-                *area = polygons
-                    .iter()
-                    .map(|polygon| polygon_m2(polygon, &frame))
-                    .sum();
+    let mut all = Vec::new();
+    for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
+        let own = points(&feature.geometry);
+        if let Geometry::Polygons(polygons) = &feature.geometry {
+            match Frame::centred_on(&own) {
+                Ok(frame) => {
+                    *area = polygons
+                        .iter()
+                        .map(|polygon| polygon_m2(polygon, &frame))
+                        .sum()
+                }
+                Err(fault) => findings.push(Finding::warning(
+                    "describe.no_area",
+                    layer.place().feature(&feature.name),
+                    format!("Its area is not known: {}.", fault.found),
+                )),
             }
         }
-        area_m2 = areas.iter().sum();
-        if frame.area_error() > 1e-4 && area_m2 > 0.0 {
-            findings.push(Finding::note(
-                "describe.wide_layer",
-                layer.place(),
-                format!(
-                    "The layer is far wider than a field; areas far from its middle are up to {:.2} % too large here.",
-                    frame.area_error() * 100.0
-                ),
-            ));
-        }
+        all.extend(own);
     }
     Ok(Ground {
         crs: crs.name.clone(),
         accuracy_m: crs.accuracy_m,
         findings,
-        extent,
-        area_m2,
+        extent: extent_of(&all),
+        area_m2: areas.iter().sum(),
     })
 }
 
-fn extent_of(points: &[Xy], lon0: f64) -> [Xy; 2] {
+/// Longitudes are counted from the first point, so that a layer across the antimeridian has a
+/// short extent.
+fn extent_of(points: &[Xy]) -> Option<[Xy; 2]> {
+    let lon0 = points.first()?[0];
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
     for &[lon, lat] in points {
-        let lon = lon0 + (lon - lon0 + 540.0).rem_euclid(360.0) - 180.0;
+        let lon = match lon - lon0 {
+            east if east > 180.0 => lon - 360.0,
+            east if east < -180.0 => lon + 360.0,
+            _ => lon,
+        };
         low = [low[0].min(lon), low[1].min(lat)];
         high = [high[0].max(lon), high[1].max(lat)];
     }
-    [low, high]
+    Some([low, high])
 }
 
 /// Area of a polygon in the plane, holes taken off, whatever the winding.

@@ -1,7 +1,10 @@
 //! A job that is right in every part, to be broken one line at a time.
 
+// Each test file uses its share of this.
+#![allow(dead_code)]
+
 use std::path::Path;
-use twinsow::findings::Fault;
+use twinsow::findings::{Blame, Fault};
 use twinsow::job::Job;
 
 /// Every table and nearly every key of the job file.
@@ -122,4 +125,35 @@ reserve_percent = 4
 /// Parses a text as the job file `farm/job.toml`.
 pub fn parse(text: &str) -> Result<Job, Box<Fault>> {
     Job::parse(text, Path::new("farm/job.toml"))
+}
+
+/// The fault after one part of the whole job is replaced, and the line it should name: that of the
+/// mark `@` in the replacement, or where the replacement starts.
+pub fn broken(part: &str, by: &str) -> (Fault, usize) {
+    let at = WHOLE.find(part).expect("the part is in the job");
+    let mark = by.find('@');
+    let text = WHOLE.replacen(part, &by.replace('@', ""), 1);
+    let at = at + mark.unwrap_or(0);
+    let line = text[..at].lines().count() + usize::from(at == 0 || text[..at].ends_with('\n'));
+    match parse(&text) {
+        Ok(_) => panic!("'{by}' was accepted"),
+        Err(fault) => (*fault, line),
+    }
+}
+
+/// Breaks the job and holds the fault to its line and to pieces of its text.
+#[track_caller]
+pub fn refused(part: &str, by: &str, pieces: &[&str]) {
+    let (fault, line) = broken(part, by);
+    assert_eq!(fault.place.line, Some(line), "line of: {fault}");
+    assert_eq!(fault.place.file.as_deref(), Some("farm/job.toml"));
+    assert_eq!(fault.blame, Blame::Input);
+    assert!(
+        !fault.allowed.is_empty() && !fault.next.is_empty(),
+        "{fault}"
+    );
+    let text = fault.to_string();
+    for piece in pieces {
+        assert!(text.contains(piece), "'{piece}' is not in: {text}");
+    }
 }

@@ -25,11 +25,16 @@ const SETTINGS: &str = include_str!("settings.toml");
 /// # Errors
 /// A path that is not UTF-8, or that the system cannot resolve.
 pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<String> {
-    let name = boundary
+    let stem = boundary
         .path
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
+    let name = said_of_all(boundary, &["field_name", "name", "field"]).or(stem);
     let name = quoted(&name.unwrap_or_else(|| "field".to_owned()));
+    let farm = match said_of_all(boundary, &["farm_name", "farm"]) {
+        Some(farm) => format!("farm = {}", quoted(&farm)),
+        None => "# farm = \"\"".to_owned(),
+    };
     let mut text = format!(
         "# A job of twinsow. Every setting is here; those behind a # are optional, with their default or
 # an example. Keys carry their unit of measure. Lines marked EDIT hold placeholders, not advice:
@@ -40,7 +45,7 @@ name = {name}                 # name of the plan, on the terminal and the sheets
 
 [field]
 name = {name}
-# farm = \"\"
+{farm}
 # customer = \"\"
 {}
 ",
@@ -86,6 +91,22 @@ fn several(boundary: &Input) -> String {
             "# The file has {count} features; all of them together are the field unless 'only' picks some.\n{pick}"
         ),
     }
+}
+
+/// The one text that an attribute of this name has on all features of the boundary.
+fn said_of_all(boundary: &Input, names: &[&str]) -> Option<String> {
+    let attributes = &boundary.survey.attributes;
+    names.iter().find_map(|name| {
+        let attribute = attributes
+            .iter()
+            .find(|own| own.name.eq_ignore_ascii_case(name))?;
+        let [class] = attribute.classes.as_slice() else {
+            return None;
+        };
+        let fits = attribute.kind == "text" && attribute.missing == 0;
+        let text: String = class.value.chars().filter(|c| !c.is_control()).collect();
+        (fits && !text.trim().is_empty()).then(|| text.trim().to_owned())
+    })
 }
 
 /// TOML text in quotes.
@@ -149,7 +170,7 @@ fn layer(folder: &Path, zone: &Zones) -> Outcome<String> {
 [[layer]]
 name = {}
 source = {}
-class_attribute = {}          # chosen from: {}
+class_attribute = {}    # chosen from: {}
 # overlaps = \"first\"              # which polygon counts where two overlap: first or last
 # class_of_gaps = \"...\"           # class of land that no polygon covers; else that of the neighbour
 
@@ -183,7 +204,7 @@ layer = {}
         let key = quoted(&class.value);
         let _ = writeln!(
             text,
-            "{key} = {kg_per_ha}     {MARK}: kg/ha on {} ha",
+            "{key} = {kg_per_ha}     {MARK}: kg/ha; the layer has {} ha of it",
             hectares(class.area_m2).replace('\u{a0}', " ")
         );
     }

@@ -5,6 +5,8 @@ pub(super) mod number;
 mod rates;
 pub(super) mod table;
 mod tally;
+#[cfg(test)]
+mod tests;
 pub(super) mod words;
 
 use super::Exit;

@@ -26,10 +26,14 @@ pub(super) fn land(plan: &Plan) -> String {
 
 /// Every product: steps to the order, flat rate, fills, what the grids add or lose.
 pub(super) fn products(plan: &Plan) -> String {
-    plan.tally.products.iter().map(product).collect()
+    plan.tally
+        .products
+        .iter()
+        .map(|tally| product(plan, tally))
+        .collect()
 }
 
-fn product(tally: &ProductTally) -> String {
+fn product(plan: &Plan, tally: &ProductTally) -> String {
     let lot = tally
         .lot
         .as_ref()
@@ -55,6 +59,20 @@ fn product(tally: &ProductTally) -> String {
         rate(tally.highest_kg_per_ha),
         rate(tally.flat_kg_per_ha)
     );
+    let off: Vec<&str> = plan
+        .job
+        .setbacks
+        .iter()
+        .filter(|setback| setback.products.contains(&tally.id))
+        .map(|setback| setback.name.as_str())
+        .collect();
+    if !off.is_empty() {
+        let _ = writeln!(
+            text,
+            "  Without the map, switch it off by hand at: {}.",
+            off.join(", ")
+        );
+    }
     if let (Some(fills), Some(each), Some(area)) =
         (tally.fills, tally.kg_per_fill, tally.ha_per_fill)
     {

@@ -1,0 +1,248 @@
+//! A small plan on the screen and as JSON: the same numbers.
+
+use crate::agronomy::Rate;
+use crate::cli::Exit;
+use crate::cli::summary::Summary;
+use crate::findings::{Finding, Place};
+use crate::frame::Frame;
+use crate::job::{Job, LandPart};
+use crate::map::{Grid, RateMap};
+use crate::plan::{Combination, Plan};
+use crate::tally::{ProductTally, Step, Tally};
+use crate::write::Written;
+use crate::zones::Facts;
+use std::path::{Path, PathBuf};
+
+const JOB: &str = r#"
+name = "Plan of tests"
+field = { name = "Square", farm = "Test Farm", boundary = { file = "b.geojson" } }
+setback = [{ name = "ditch", source = { file = "d.geojson" }, distance_m = 5, products = ["starter"] }]
+layer = [{ name = "soil", source = { file = "s.geojson" }, class_attribute = "soil" }]
+drill = { working_width_m = 6, hopper = [{ name = "front", usable_l = 1900 }, { name = "rear", usable_l = 1300 }] }
+[[product]]
+id = "barley"
+name = "spring barley"
+kind = "seed"
+hopper = "front"
+rate = { kg_per_ha = 160 }
+[[product]]
+id = "starter"
+name = "granular starter"
+kind = "fertiliser"
+hopper = "rear"
+rate = { kg_per_ha = 100 }
+"#;
+
+fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
+    let step = |step, text: &str, kg| Step {
+        step,
+        text: text.to_owned(),
+        kg,
+    };
+    ProductTally {
+        id: id.to_owned(),
+        name: format!("product {id}"),
+        lot: Some("L-7".to_owned()),
+        sown_m2: 120_000.0,
+        lowest_kg_per_ha: 0.0,
+        highest_kg_per_ha: 162.5,
+        flat_kg_per_ha: 151.25,
+        steps: vec![
+            step("map", "map total", kg),
+            step("reserve", "reserve of 3 %", kg * 0.03),
+        ],
+        order_kg: kg * 1.03,
+        packs,
+        hopper: "front".to_owned(),
+        fills: Some(1.5),
+        kg_per_fill: Some(1292.0),
+        ha_per_fill: Some(8.1),
+        metric_grid_kg: 0.84,
+        degrees_grid_kg: -1.26,
+    }
+}
+
+fn plan() -> Plan {
+    let facts = |part, soil: &str, setbacks: Vec<usize>| Facts {
+        part,
+        classes: vec![soil.to_owned()],
+        special_areas: Vec::new(),
+        setbacks,
+    };
+    let rate = |kg_per_ha| Rate {
+        kg_per_ha,
+        reasons: Vec::new(),
+    };
+    let row = |facts, area_m2, rates: [f64; 2]| Combination {
+        facts,
+        area_m2,
+        rates: rates.into_iter().map(rate).collect(),
+    };
+    let grid = Grid {
+        origin: [0.0; 2],
+        cell: [6.0; 2],
+        columns: 0,
+        rows: 0,
+        covered_m2: Vec::new(),
+        kg_per_ha: Vec::new(),
+    };
+    Plan {
+        id: "a1b2c3".to_owned(),
+        job: Job::parse(JOB, Path::new("job.toml"))
+            .map_err(|fault| fault.to_string())
+            .expect("a job"),
+        inputs: Vec::new(),
+        frame: Frame::centred_on(&[[2.5, 54.8]])
+            .map_err(|fault| fault.to_string())
+            .expect("a plane"),
+        boundary: Vec::new(),
+        exclusions: Vec::new(),
+        combinations: vec![
+            row(
+                facts(LandPart::Headland, "sand", vec![0]),
+                20_000.0,
+                [162.5, 0.0],
+            ),
+            row(
+                facts(LandPart::Interior, "loam", vec![]),
+                100_000.0,
+                [149.0, 100.0],
+            ),
+        ],
+        map: RateMap {
+            zones: Vec::new(),
+            metric: grid.clone(),
+            degrees: grid,
+        },
+        position_lost_kg_per_ha: vec![151.25, 0.0],
+        out_of_field_kg_per_ha: vec![151.25, 0.0],
+        tally: Tally {
+            mapped_m2: 120_000.0,
+            boundary_m2: 121_000.0,
+            excluded_m2: 1_000.0,
+            parts_m2: vec![
+                (LandPart::Headland, 20_000.0),
+                (LandPart::Interior, 100_000.0),
+            ],
+            products: vec![
+                product("barley", 1815.0, Some(4)),
+                product("starter", 1000.0, None),
+            ],
+        },
+        findings: vec![
+            Finding::note(
+                "zones.gap_filled",
+                Place::file("s.geojson"),
+                "A gap was filled.",
+            )
+            .area(80.0),
+            Finding::decision(
+                "zones.large_gap",
+                Place::file("s.geojson"),
+                "A large gap was filled.",
+            ),
+        ],
+    }
+}
+
+fn written() -> Vec<Written> {
+    let file = |path: &str, what: &str| Written {
+        path: PathBuf::from(path),
+        bytes: 1500,
+        what: what.to_owned(),
+    };
+    vec![
+        file("plan.json", "everything, for programs"),
+        file("gis/rates.gpkg", "rate maps for a GIS"),
+    ]
+}
+
+#[test]
+fn a_plan_is_told_from_land_to_order() {
+    let text = super::plan(
+        &plan(),
+        Path::new("job.toml"),
+        Path::new("job-plan"),
+        &written(),
+    );
+    let plain = text.replace('\u{a0}', " ");
+    let squeezed: Vec<String> = plain
+        .lines()
+        .map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    for line in [
+        "Square, Test Farm: 12.00 ha, plan a1b2c3",
+        "row land part soil setback ha barley kg/ha kg starter kg/ha kg",
+        "1 headland sand ditch 2.00 162.5 325 0 0",
+        "2 interior loam 10.00 149 1 490 100 1 000",
+        "Land: 12.10 ha in the boundary, less 0.10 ha left out, 12.00 ha mapped: headland 2.00 ha, interior 10.00 ha",
+        "map total 1 815",
+        "order in 4 packs 1 869",
+        "order 1 030",
+        "Grids against the polygon map: metric +0.8 kg, degrees -1.3 kg.",
+        "Without the map, switch it off by hand at: ditch.",
+        "Position lost: barley 151.25 kg/ha, starter 0 kg/ha",
+        "To decide (1)",
+        "Notes (1)",
+        "gis/rates.gpkg 1.5 rate maps for a GIS",
+    ] {
+        assert!(
+            squeezed.iter().any(|own| own == line),
+            "'{line}' is not in:\n{plain}"
+        );
+    }
+    let first = format!(
+        "Open first: {}",
+        Path::new("job-plan").join("gis/rates.gpkg").display()
+    );
+    assert!(plain.contains(&first), "{plain}");
+}
+
+#[test]
+fn json_has_the_same_numbers() {
+    let plan = plan();
+    let (job, out) = (Path::new("job.toml"), Path::new("job-plan"));
+    let line = Summary::of(&plan, job, out, &written(), Exit::Decide).line();
+    assert_eq!(line.matches('\n').count(), 1);
+    let value: serde_json::Value = serde_json::from_str(&line).expect("JSON");
+    assert_eq!(
+        (&value["exit"], &value["plan"], &value["mapped_ha"]),
+        (&1.into(), &"a1b2c3".into(), &12.0.into())
+    );
+    let row = &value["rates"][1];
+    assert_eq!(
+        (&row["row"], &row["classes"]["soil"]),
+        (&2.into(), &"loam".into())
+    );
+    assert_eq!(
+        (&row["kg_per_ha"]["barley"], &row["kg"]["barley"]),
+        (&149.0.into(), &1490.0.into())
+    );
+    assert_eq!(value["rates"][0]["setbacks"][0], "ditch");
+    assert_eq!(value["tally"]["products"][0]["packs"], 4);
+    assert_eq!(value["files"][1]["path"], "gis/rates.gpkg");
+}
+
+#[test]
+fn a_long_rate_table_keeps_the_rows_with_most_land() {
+    let mut plan = plan();
+    let row = plan.combinations[1].clone();
+    plan.combinations = (1..=50)
+        .map(|n| Combination {
+            area_m2: f64::from(n) * 1000.0,
+            ..row.clone()
+        })
+        .collect();
+    let text = super::rates::table(&plan);
+    assert_eq!(
+        text.lines()
+            .filter(|line| line.contains("interior"))
+            .count(),
+        40
+    );
+    // Rows 1 to 10 are hidden: 1000 + ... + 10 000 m2.
+    assert!(
+        text.ends_with("  and 10 more rows with 5.50 ha: see rates.csv\n"),
+        "{text}"
+    );
+}

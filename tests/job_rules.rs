@@ -1,0 +1,207 @@
+//! Settings that belong together, exclude each other or refer to each other.
+
+mod job_support;
+
+use job_support::{WHOLE, broken, parse, refused};
+
+#[test]
+fn exactly_one_source_of_a_rate() {
+    let text = WHOLE.replace("germination_joined", "kg_per_ha = 150\ngermination_joined");
+    let fault = parse(&text).expect_err("two rates");
+    assert!(
+        fault
+            .found
+            .contains("has 2 rates: 'kg_per_ha', 'plants_per_m2'"),
+        "{fault}"
+    );
+    assert!(fault.place.line.is_some_and(|line| line > 70), "{fault}");
+    let fault = parse(&WHOLE.replace("plants_per_m2 = 280\n", "")).expect_err("no rate");
+    assert!(
+        fault
+            .to_string()
+            .contains("exactly one of kg_per_ha, seeds_per_m2, plants_per_m2"),
+        "{fault}"
+    );
+}
+
+#[test]
+fn a_rate_needs_what_turns_it_into_kilograms() {
+    for (part, key) in [
+        ("thousand_grain_weight_g = 48\n", "thousand_grain_weight_g"),
+        ("germination_percent = 96\n", "germination_percent"),
+        (
+            "establishment_percent = { layer = \"soil\", by_class = { sand = 90, loam = 80 }, otherwise = 75 }\n",
+            "establishment_percent",
+        ),
+    ] {
+        let text = WHOLE.replace(part, "");
+        let line = text
+            .lines()
+            .position(|line| line.starts_with("plants_per_m2"))
+            .map(|at| at + 1);
+        let fault = parse(&text).expect_err("something is missing");
+        assert_eq!(fault.place.line, line, "{fault}");
+        assert!(fault.found.contains(key), "{fault}");
+    }
+    let included = WHOLE
+        .replace("germination_percent = 96\n", "")
+        .replace("\"subtract\"", "\"included\"");
+    parse(&included)
+        .map_err(|fault| fault.to_string())
+        .expect("germination is included");
+    let (fault, _) = broken(", p2o5_percent = 52", "");
+    assert!(
+        fault.to_string().contains("p2o5_percent is 0 or not given"),
+        "{fault}"
+    );
+    let fault = parse(&WHOLE.replace("nutrient = \"p2o5\"\n", "")).expect_err("which nutrient");
+    assert!(
+        fault.found.contains("does not say of which nutrient"),
+        "{fault}"
+    );
+    refused("sand = 90", "sand = 3", &["nothing is left"]);
+}
+
+#[test]
+fn settings_of_the_other_kind_are_refused() {
+    refused(
+        "lot = \"L-1\"",
+        "grade = { n_percent = 12 }",
+        &["'grade' is given for the seed 'barley'"],
+    );
+    refused(
+        "fallback_kg_per_ha = 50",
+        "germination_percent = 90",
+        &["given for the fertiliser 'starter'"],
+    );
+    refused(
+        "p2o5_percent = 52",
+        "p2o5_percent = 92",
+        &["adds up to 104 percent"],
+    );
+    refused(
+        "n_percent = 12, p2o5_percent = 52",
+        "n_percent = 0.12, p2o5_percent = 0.52",
+        &["not fractions"],
+    );
+}
+
+#[test]
+fn limits_do_not_cross() {
+    refused(
+        "min_kg_per_ha = 100",
+        "min_kg_per_ha = 300",
+        &["300 kg/ha, is above the highest, 240 kg/ha"],
+    );
+    refused(
+        "step_kg_per_ha = 1",
+        "step_kg_per_ha = 250",
+        &["above its highest rate"],
+    );
+}
+
+#[test]
+fn references_lead_somewhere() {
+    refused(
+        "hopper = \"rear\"",
+        "hopper = \"back\"",
+        &["no hopper 'back'", "'front', 'rear'"],
+    );
+    refused(
+        "hopper = \"rear\"",
+        "hopper = \"front\"",
+        &["'starter' is in hopper 'front', and so is 'barley'"],
+    );
+    refused(
+        "products = [\"starter\"]",
+        "products = [\"startr\"]",
+        &["no product has the id 'startr'", "did you mean 'starter'?"],
+    );
+    refused(
+        "products = [\"starter\"]",
+        "products = []",
+        &["names no product"],
+    );
+    refused(
+        "barley = 115",
+        "barly = 115",
+        &["'barly'", "did you mean 'barley'?"],
+    );
+    refused(
+        "layer = \"soil\"",
+        "layer = \"soils\"",
+        &["no layer is called 'soils'", "did you mean 'soil'?"],
+    );
+    refused(
+        "name = \"phosphate\"",
+        "name = \"soil\"",
+        &["a second layer is called 'soil'"],
+    );
+    refused(
+        "name = \"rear\"",
+        "name = \"front\"",
+        &["a second hopper is called 'front'"],
+    );
+    let fault = parse(&WHOLE.replace("id = \"starter\"", "id = \"barley\"")).expect_err("same id");
+    assert!(
+        fault.next.contains("more to correct"),
+        "the references to it fail as well: {fault}"
+    );
+    let fault = parse(
+        &WHOLE
+            .replace("barley\"", "Barley 1\"")
+            .replace("{ barley", "{ \"Barley 1\""),
+    );
+    let fault = fault.expect_err("an id for columns");
+    assert!(
+        fault.found == "product id 'Barley 1'" && fault.next.contains("'barley_1'"),
+        "{fault}"
+    );
+}
+
+#[test]
+fn widths_add_up() {
+    refused(
+        "sections_m = [3, 3]",
+        "sections_m = [3, 2.5]",
+        &["add up to 5.5 m, the working width is 6 m"],
+    );
+    refused("rows = 48", "rows = 40", &["40 rows of 0.125 m make 5 m"]);
+    refused(
+        "bouts = 2",
+        "width_m = 12\nbouts = 2",
+        &["both 'bouts' and 'width_m'"],
+    );
+}
+
+#[test]
+fn products_are_one_to_three_with_two_in_the_air_stream() {
+    let third = "\n[[drill.hopper]]\nname = \"third\"\nusable_l = 200\n[[product]]\nid = \"clover\"\n\
+        name = \"clover\"\nkind = \"seed\"\nhopper = \"third\"\nrate = { kg_per_ha = 5 }\n";
+    let fault = parse(&format!("{WHOLE}{third}")).expect_err("three in the air stream");
+    assert!(
+        fault
+            .found
+            .contains("'clover' is the third product in the air stream"),
+        "{fault}"
+    );
+    parse(&format!("{WHOLE}{third}surface_applied = true\n"))
+        .map_err(|f| f.to_string())
+        .expect("spread");
+    let fourth = third
+        .replace("third", "fourth")
+        .replace("id = \"clover\"", "id = \"vetch\"");
+    let fault =
+        parse(&format!("{WHOLE}{third}surface_applied = true\n{fourth}")).expect_err("four");
+    assert!(
+        fault.to_string().contains("4 entries of 'product'"),
+        "{fault}"
+    );
+    let none = WHOLE.split("[[product]]").next().unwrap_or("");
+    assert!(
+        parse(none)
+            .expect_err("none")
+            .found
+            .contains("'product' is missing")
+    );
+}
