@@ -12,8 +12,11 @@ Usage: gis.py FOLDER...
 """
 
 import json
+import shutil
 import sqlite3
+import tempfile
 import zipfile
+from pathlib import Path
 
 import numpy as np
 import pyogrio
@@ -119,6 +122,26 @@ def geopackage(checks, plan, path):
             for box, s in zip(sorted(boxes), shapes)
         )
         checks.that(covers, f"GeoPackage: {name}: an index box does not hold its feature")
+    database.close()
+    edited(checks, path)
+
+
+def edited(checks, path):
+    """A GIS edits a copy: the triggers must keep the index in step (annex F.3)."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "copy.gpkg"
+        shutil.copy2(path, copy)
+        meta, _, wkb, values = pyogrio.raw.read(copy, layer="boundary")
+        one = [value[:1] for value in values]
+        pyogrio.raw.write(
+            copy, wkb[:1], one, meta["fields"], layer="boundary", driver="GPKG", append=True,
+            geometry_type="MultiPolygon", crs=meta["crs"],
+        )  # fmt: skip
+        database = sqlite3.connect(copy)
+        rows = database.execute('SELECT count(*) FROM "boundary"').fetchone()[0]
+        boxes = database.execute('SELECT count(*) FROM "rtree_boundary_geom"').fetchone()[0]
+        database.close()
+    checks.equal((rows, boxes), (len(wkb) + 1, len(wkb) + 1), "GeoPackage: rows and index after an edit by GDAL")
 
 
 def shapefile(checks, plan, path):
