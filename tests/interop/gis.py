@@ -40,7 +40,7 @@ def table(path, layer=None):
 def wanted_columns(plan):
     names = {"zone": "integer", "part": "text"}
     names |= {f"class_{layer}": "text" for layer in plan.layers}
-    names |= {"area_ha": "number"} | {f"{p}_kg_ha": "number" for p in plan.products} | {"plan": "text"}
+    names |= {"area_ha": "number"} | {plan.column[p]: "number" for p in plan.products} | {"plan": "text"}
     return names
 
 
@@ -67,9 +67,9 @@ def vector(checks, plan, what, columns, shapes, crs, kinds, short=False):
         checks.near(columns["area_ha"][number] * 1e4, area, loose, f"{what}: area of zone {columns['zone'][number]}, m2")
     checks.near(total, plan.tally["mapped_m2"], 1e-6 * total + 0.5, f"{what}: sum of areas, m2")
     for product in plan.products:
-        kg = float(np.dot(columns[f"{product}_kg_ha"], columns["area_ha"]))
+        kg = float(np.dot(columns[plan.column[product]], columns["area_ha"]))
         # Half a digit of each column, summed up over the zones.
-        lost = float(np.abs(columns[f"{product}_kg_ha"]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
+        lost = float(np.abs(columns[plan.column[product]]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
         checks.near(kg, plan.map_kg(product), lost + 1e-6, f"{what}: {product}, kg")
 
 
@@ -210,7 +210,7 @@ def geotiff(checks, plan, path, zones):
     off = np.abs(covered - shares.sum(axis=1)).max()
     checks.near(off, 0, 0.01, "GeoTIFF: covered m2, largest difference to the zones in any cell")
     checks.near(covered.sum(), plan.tally["mapped_m2"], 1e-6 * covered.sum() + 0.01, "GeoTIFF: covered m2, sum")
-    rates = [[properties[f"{p}_kg_ha"] for p in plan.products] for properties, _ in zones]
+    rates = [[properties[plan.column[p]] for p in plan.products] for properties, _ in zones]
     allowed = majority(shares, rates)
     for number, product in enumerate(plan.products):
         band = bands[number].reshape(-1)
