@@ -7,7 +7,7 @@
 use super::csr::Csr;
 use super::grid_index::GridIndex;
 use super::noding::{Passage, Segments};
-use super::point::{Pt, cross};
+use super::point::{Pt, area2_to_m2, cross};
 use super::shape::Shape;
 
 mod dissolve;
@@ -74,6 +74,11 @@ impl Arrangement {
     /// Twice the area of a face in units^2, exactly.
     pub fn area2(&self, face: u32) -> i128 {
         self.area2[face as usize]
+    }
+
+    /// Area of a face in m2; 0 for [`OUTSIDE`].
+    pub fn area_m2(&self, face: u32) -> f64 {
+        area2_to_m2(self.area2(face))
     }
 
     /// Sources that wind around a face, ascending; counts are never 0.

@@ -1,1 +1,216 @@
 //! Land: the field less exclusions, split into headland and interior, with setback strips.
+
+mod outline;
+mod strips;
+
+pub use outline::{Outlines, outlines};
+
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::frame::Frame;
+use crate::geometry::offset::{inset, outset};
+use crate::geometry::overlay::union;
+use crate::geometry::{Overlay, Shape};
+use crate::job::Job;
+use crate::read::Layer;
+
+/// The land of a field, in its plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Land {
+    /// The field as its boundary draws it.
+    pub field: Vec<Shape>,
+    /// Per exclusion of the job: what is left out, its buffer included.
+    pub exclusions: Vec<Vec<Shape>>,
+    /// The field less all exclusions: what is sown.
+    pub land: Vec<Shape>,
+    /// The part of the land beyond the headland.
+    pub interior: Vec<Shape>,
+    /// Width of the headland, metres; 0 for none.
+    pub headland_m: f64,
+    /// Per setback of the job: where its products are off, widened; not cut at the boundary.
+    pub setbacks: Vec<Vec<Shape>>,
+}
+
+/// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
+pub struct LandLayers<'a> {
+    pub boundary: &'a Layer,
+    pub exclusions: &'a [Layer],
+    pub setbacks: &'a [Layer],
+}
+
+/// Makes the land.
+///
+/// # Errors
+/// A boundary without polygons; an exclusion of lines or points without a buffer; an exclusion that
+/// leaves no land.
+pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Vec<Finding>)> {
+    let mut findings = Vec::new();
+    let field = field(layers.boundary, frame, &mut findings)?;
+    let mut exclusions = Vec::new();
+    for (exclusion, layer) in job.exclusions.iter().zip(layers.exclusions) {
+        let shapes = strips::excluded(exclusion, layer, frame, &mut findings)?;
+        if strips::touched_m2(&field, &shapes) == 0.0 {
+            findings.push(Finding::warning(
+                "land.exclusion_outside",
+                layer.place(),
+                format!("exclusion '{}' does not touch the field; it changes nothing", exclusion.name),
+            ));
+        }
+        exclusions.push(shapes);
+    }
+    let land = without(&field, &exclusions);
+    if land.is_empty() {
+        return Err(Fault::input(
+            "land.nothing_left",
+            layers.boundary.place(),
+            "the exclusions cover the whole field; no land is left to sow",
+            "exclusions that leave some of the field",
+            "check the exclusion files and their buffer_m",
+        ));
+    }
+    let headland_m = headland_width(job);
+    let base = if job.headland.around_exclusions { &land } else { &field };
+    let interior = inset(base, headland_m);
+    findings.extend(headland_findings(headland_m, base, &interior, layers.boundary.place()));
+    let mut setbacks = Vec::new();
+    for (setback, layer) in job.setbacks.iter().zip(layers.setbacks) {
+        let shapes = strips::set_back(setback, layer, job, frame, &mut findings)?;
+        if strips::touched_m2(&land, &shapes) == 0.0 {
+            findings.push(Finding::warning(
+                "land.setback_outside",
+                layer.place(),
+                format!("setback '{}' does not reach the land; it changes nothing", setback.name),
+            ));
+        }
+        setbacks.push(shapes);
+    }
+    Ok((Land { field, exclusions, land, interior, headland_m, setbacks }, findings))
+}
+
+/// The field: all polygons of the boundary layer, united.
+fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Vec<Shape>> {
+    let outlines = outlines(boundary, frame)?;
+    findings.extend(outlines.findings.iter().cloned());
+    let not_polygons = outlines.lines.len() + outlines.points.len();
+    if not_polygons > 0 || outlines.polygons.is_empty() {
+        let found = match not_polygons {
+            0 => "the boundary holds no polygon".to_owned(),
+            count => format!("the boundary holds {count} lines or points"),
+        };
+        return Err(Fault::input(
+            "land.no_polygon",
+            boundary.place(),
+            found,
+            "polygons only",
+            "give the file with the field's outline; in a GIS, 'lines to polygons' turns a closed line into one",
+        ));
+    }
+    let mut overlay = Overlay::default();
+    for (_, polygon) in &outlines.polygons {
+        overlay.add(polygon.clone());
+    }
+    let arrangement = overlay.arrange();
+    let mut twice_m2 = 0.0;
+    for face in 1..arrangement.faces() as u32 {
+        let times = overlay.covering(&arrangement, face).len();
+        twice_m2 += times.saturating_sub(1) as f64 * arrangement.area_m2(face);
+    }
+    let feature = |polygon: u32| outlines.polygons[polygon as usize].0.clone();
+    let crossings = overlay.self_crossings(&arrangement);
+    for crossing in &crossings {
+        findings.push(
+            Finding::warning(
+                "land.self_crossing",
+                boundary
+                    .place()
+                    .feature(feature(crossing.polygon))
+                    .at(frame.to_lon_lat(crossing.place.metres())),
+                format!(
+                    "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
+                    crossing.area_m2
+                ),
+            )
+            .area(crossing.area_m2),
+        );
+    }
+    if twice_m2 > 0.0 {
+        findings.push(
+            Finding::note(
+                "land.boundary_overlaps",
+                boundary.place(),
+                format!("boundary polygons overlap on {twice_m2:.1} m2; the land counts once"),
+            )
+            .area(twice_m2),
+        );
+    }
+    let shapes = overlay.shapes_where(|covering| !covering.is_empty());
+    let snapped_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
+    if snapped_m2 == 0.0 {
+        return Err(Fault::input(
+            "land.no_area",
+            boundary.place(),
+            "the boundary encloses no area",
+            "a polygon with area",
+            "check that the file's outline has more than two different points",
+        ));
+    }
+    // What a ring that crosses itself encloses has no plain area to compare with.
+    if crossings.is_empty() {
+        let moved = snapped_m2 - (outlines.raw_m2 - twice_m2);
+        findings.push(Finding::note(
+            "land.snapped",
+            boundary.place(),
+            format!(
+                "field {:.4} ha; placing its points on the plane's grid of a micrometre changed the area by {moved:.6} m2",
+                snapped_m2 / 10_000.0
+            ),
+        ));
+    }
+    Ok(shapes)
+}
+
+fn without(field: &[Shape], exclusions: &[Vec<Shape>]) -> Vec<Shape> {
+    let mut overlay = Overlay::default();
+    for shape in field {
+        overlay.add(shape.clone());
+    }
+    let first_exclusion = field.len() as u32;
+    for shape in exclusions.iter().flatten() {
+        overlay.add(shape.clone());
+    }
+    overlay.shapes_where(|covering| {
+        !covering.is_empty() && covering.iter().all(|&polygon| polygon < first_exclusion)
+    })
+}
+
+/// Width of the headland in metres.
+fn headland_width(job: &Job) -> f64 {
+    let bouts = job.headland.bouts.map(|bouts| f64::from(bouts) * job.drill.working_width_m);
+    job.headland.width_m.or(bouts).unwrap_or(0.0)
+}
+
+fn headland_findings(
+    width_m: f64,
+    base: &[Shape],
+    interior: &[Shape],
+    place: Place,
+) -> Option<Finding> {
+    if interior.is_empty() {
+        return Some(Finding::warning(
+            "land.headland_everywhere",
+            place,
+            format!("a headland of {width_m} m leaves no interior; the whole field is headland"),
+        ));
+    }
+    (interior.len() > base.len()).then(|| {
+        Finding::note(
+            "land.interior_split",
+            place,
+            format!("the headland of {width_m} m splits the interior into {} parts", interior.len()),
+        )
+    })
+}
+
+/// The land within a distance of shapes that is not in them: where the rim of a grid lies.
+pub fn surroundings(land: &[Shape], distance_m: f64) -> Vec<Shape> {
+    union(outset(land, &[], &[], distance_m))
+}

@@ -1,0 +1,215 @@
+//! From placed layers to outlines on the grid: rings closed, repeated points and spikes gone.
+
+use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::Frame;
+use crate::geometry::{Pt, Ring, Shape};
+use crate::read::{Geometry, Layer, Xy};
+
+/// The geometry of a layer on the grid; polygons may still cross themselves and each other.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Outlines {
+    /// The feature's name and one of its polygons.
+    pub polygons: Vec<(String, Shape)>,
+    pub lines: Vec<Vec<Pt>>,
+    pub points: Vec<Pt>,
+    /// Area of the polygons as the file draws them, m2: holes taken off, overlaps counted twice.
+    pub raw_m2: f64,
+    /// What was mended.
+    pub findings: Vec<Finding>,
+}
+
+/// What was mended in a layer.
+#[derive(Default)]
+struct Mends {
+    unclosed: usize,
+    repeated: usize,
+    spikes: usize,
+    flat: usize,
+    place: Option<(String, Xy)>,
+}
+
+/// Puts a layer (in plane metres) onto the grid.
+///
+/// # Errors
+/// A place too far from the field's centre for the plane.
+pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
+    let mut out = Outlines::default();
+    let mut mends = Mends::default();
+    for feature in &layer.features {
+        let grid = |xy: &Xy| {
+            Pt::from_metres(*xy).ok_or_else(|| {
+                Fault::input(
+                    "land.too_far",
+                    layer.place().feature(&feature.name),
+                    format!(
+                        "a point lies {:.0} km from the middle of the field",
+                        xy[0].hypot(xy[1]) / 1000.0
+                    ),
+                    "points within 65 km of the middle of the field",
+                    "check the CRS, or cut the layer to the surroundings of the field",
+                )
+            })
+        };
+        match &feature.geometry {
+            Geometry::Empty => {}
+            Geometry::Points(points) => {
+                for point in points {
+                    out.points.push(grid(point)?);
+                }
+            }
+            Geometry::Lines(lines) => {
+                for line in lines {
+                    out.lines.push(line.iter().map(grid).collect::<Outcome<_>>()?);
+                }
+            }
+            Geometry::Polygons(polygons) => {
+                for polygon in polygons {
+                    let mut rings = Vec::new();
+                    for (nth, path) in
+                        std::iter::once(&polygon.exterior).chain(&polygon.holes).enumerate()
+                    {
+                        let area = path_area(path).abs();
+                        out.raw_m2 += if nth == 0 { area } else { -area };
+                        let points: Ring = path.iter().map(grid).collect::<Outcome<_>>()?;
+                        let place = path.first().copied().unwrap_or_default();
+                        rings.push(mends.ring(points, (&feature.name, place)));
+                    }
+                    let mut rings = rings.into_iter();
+                    let exterior = rings.next().unwrap_or_default();
+                    if exterior.is_empty() {
+                        continue;
+                    }
+                    let holes = rings.filter(|ring| !ring.is_empty()).collect();
+                    out.polygons.push((feature.name.clone(), Shape { exterior, holes }));
+                }
+            }
+        }
+    }
+    out.findings.extend(mends.finding(layer, frame));
+    Ok(out)
+}
+
+/// Signed area of a path closed implicitly, m2.
+fn path_area(path: &[Xy]) -> f64 {
+    let Some(&[x0, y0]) = path.first() else { return 0.0 };
+    path.windows(2)
+        .map(|pair| {
+            let [[ax, ay], [bx, by]] = [pair[0], pair[1]];
+            ((ax - x0) * (by - y0) - (ay - y0) * (bx - x0)) / 2.0
+        })
+        .sum()
+}
+
+impl Mends {
+    /// The ring without its closing point, repeated points and spikes; empty if nothing is left.
+    fn ring(&mut self, mut points: Ring, place: (&str, Xy)) -> Ring {
+        let before = self.sum();
+        if points.len() > 1 && points.first() == points.last() {
+            points.pop();
+        } else {
+            self.unclosed += 1;
+        }
+        let given = points.len();
+        points.dedup();
+        while points.len() > 1 && points.first() == points.last() {
+            points.pop();
+        }
+        self.repeated += given - points.len();
+        let mut ring: Ring = Vec::with_capacity(points.len());
+        for point in points {
+            ring.push(point);
+            self.cut_spikes(&mut ring);
+        }
+        // A spike may have its tip, or one end of its foot, where the ring starts.
+        while let [first, second, .., before_last, last] = ring[..]
+            && (first == before_last || second == last)
+        {
+            if second == last {
+                ring.remove(0);
+                ring.pop();
+            } else {
+                ring.truncate(ring.len() - 2);
+            }
+            self.spikes += 1;
+        }
+        if ring.len() < 3 {
+            self.flat += 1;
+            ring.clear();
+        }
+        if self.sum() > before && self.place.is_none() {
+            self.place = Some((place.0.to_owned(), place.1));
+        }
+        ring
+    }
+
+    /// Takes off the end of a ring that goes out and comes straight back to the same point.
+    fn cut_spikes(&mut self, ring: &mut Ring) {
+        while let [.., before, _, again] = ring[..]
+            && before == again
+        {
+            ring.truncate(ring.len() - 2);
+            self.spikes += 1;
+        }
+    }
+
+    fn sum(&self) -> usize {
+        self.unclosed + self.repeated + self.spikes + self.flat
+    }
+
+    fn finding(self, layer: &Layer, frame: &Frame) -> Option<Finding> {
+        let (feature, xy) = self.place?;
+        let said: Vec<String> = [
+            (self.unclosed, "rings not closed: closed"),
+            (self.repeated, "repeated points: removed"),
+            (self.spikes, "spikes without area: removed"),
+            (self.flat, "rings without area: left out"),
+        ]
+        .iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, what)| format!("{count} {what}"))
+        .collect();
+        Some(Finding::note(
+            "land.rings_mended",
+            layer.place().feature(feature).at(frame.to_lon_lat(xy)),
+            format!("{} (the first is here)", said.join("; ")),
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mended(points: &[[i64; 2]]) -> (Ring, Mends) {
+        let mut mends = Mends::default();
+        let ring = points.iter().map(|&[x, y]| Pt { x, y }).collect();
+        let ring = mends.ring(ring, ("1", [0.0, 0.0]));
+        (ring, mends)
+    }
+
+    #[test]
+    fn a_sound_ring_stays_as_it_is_less_its_closing_point() {
+        let (ring, mends) = mended(&[[0, 0], [9, 0], [9, 9], [0, 0]]);
+        assert_eq!((ring.len(), mends.sum()), (3, 0));
+    }
+
+    #[test]
+    fn repeated_points_spikes_and_open_ends_are_mended_and_counted() {
+        let (ring, mends) =
+            mended(&[[0, 0], [9, 0], [9, 0], [9, 9], [20, 20], [30, 30], [20, 20], [9, 9]]);
+        assert_eq!(ring.len(), 3);
+        assert_eq!([mends.unclosed, mends.repeated, mends.spikes], [1, 1, 2]);
+    }
+
+    #[test]
+    fn a_spike_across_the_start_goes_too() {
+        let (ring, _) = mended(&[[5, 5], [0, 0], [9, 0], [9, 9], [0, 0], [5, 5]]);
+        assert_eq!(ring.len(), 3);
+    }
+
+    #[test]
+    fn a_ring_without_area_is_left_out() {
+        let (ring, mends) = mended(&[[0, 0], [9, 9], [0, 0]]);
+        assert_eq!((ring.len(), mends.flat), (0, 1));
+    }
+}

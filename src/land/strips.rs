@@ -1,0 +1,85 @@
+//! Exclusions with their buffers, and setback strips with everything that widens them.
+
+use super::outline::outlines;
+use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::Frame;
+use crate::geometry::offset::outset;
+use crate::geometry::overlay::union;
+use crate::geometry::{Overlay, Shape};
+use crate::job::{Drill, Exclusion, Job, Setback};
+use crate::read::Layer;
+
+/// What an exclusion leaves out.
+pub(super) fn excluded(
+    exclusion: &Exclusion,
+    layer: &Layer,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Vec<Shape>> {
+    let outlines = outlines(layer, frame)?;
+    findings.extend(outlines.findings);
+    let without_area = outlines.lines.len() + outlines.points.len();
+    if without_area > 0 && exclusion.buffer_m <= 0.0 {
+        return Err(Fault::input(
+            "land.exclusion_without_area",
+            layer.place(),
+            format!(
+                "exclusion '{}' holds {without_area} lines or points, which leave nothing out",
+                exclusion.name
+            ),
+            "polygons, or lines and points with buffer_m above 0",
+            "set buffer_m for this exclusion in the job",
+        ));
+    }
+    let shapes = union(outlines.polygons.into_iter().map(|(_, polygon)| polygon));
+    Ok(outset(&shapes, &outlines.lines, &outlines.points, exclusion.buffer_m))
+}
+
+/// By how much a setback is widened, metres: one meter serves the whole width and is looked up at
+/// one point, so half the working width; the position may be off; and product still runs out of
+/// the hoses after the meter has stopped.
+pub(crate) fn widening_m(drill: &Drill) -> f64 {
+    drill.working_width_m / 2.0 + drill.position_error_m + drill.run_on_m
+}
+
+/// Where a setback's products are off.
+pub(super) fn set_back(
+    setback: &Setback,
+    layer: &Layer,
+    job: &Job,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Vec<Shape>> {
+    let outlines = outlines(layer, frame)?;
+    findings.extend(outlines.findings);
+    let drill = &job.drill;
+    let width = setback.distance_m + widening_m(drill);
+    findings.push(Finding::note(
+        "land.setback_widened",
+        layer.place(),
+        format!(
+            "setback '{}': {} off within {width} m ({} m to keep + {} m half the working width + {} m position error + {} m run-on)",
+            setback.name,
+            setback.products.join(", "),
+            setback.distance_m,
+            drill.working_width_m / 2.0,
+            drill.position_error_m,
+            drill.run_on_m
+        ),
+    ));
+    let shapes = union(outlines.polygons.into_iter().map(|(_, polygon)| polygon));
+    Ok(outset(&shapes, &outlines.lines, &outlines.points, width))
+}
+
+/// Area two sets of shapes share, m2.
+pub(super) fn touched_m2(land: &[Shape], other: &[Shape]) -> f64 {
+    let mut overlay = Overlay::default();
+    for shape in land.iter().chain(other) {
+        overlay.add(shape.clone());
+    }
+    let first_other = land.len() as u32;
+    let shared = overlay.shapes_where(|covering| {
+        covering.iter().any(|&p| p < first_other) && covering.iter().any(|&p| p >= first_other)
+    });
+    shared.iter().map(Shape::area_m2).sum()
+}
