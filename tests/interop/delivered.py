@@ -63,7 +63,20 @@ class Plan:
         self.products = [p["id"] for p in self.json["job"]["product"]]
         self.layers = [layer["name"] for layer in self.json["job"].get("layer", [])]
         self.tally = self.json["tally"]
+        self.column = self.rate_columns()
         self.origin = self.json["frame"]["origin_lon_lat"]
+
+    def rate_columns(self):
+        """Column of each product's rate; names that are alike when case is ignored get _2, _3 ..."""
+        taken = {"zone", "part", "area_ha"} | {f"class_{layer}".lower() for layer in self.layers}
+        names = {}
+        for product in self.products:
+            name, number = f"{product}_kg_ha", 2
+            while name.lower() in taken:
+                name, number = f"{product}_kg_ha_{number}", number + 1
+            taken.add(name.lower())
+            names[product] = name
+        return names
 
     def map_kg(self, product):
         """Total of a product's polygon map."""

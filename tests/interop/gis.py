@@ -12,8 +12,11 @@ Usage: gis.py FOLDER...
 """
 
 import json
+import shutil
 import sqlite3
+import tempfile
 import zipfile
+from pathlib import Path
 
 import numpy as np
 import pyogrio
@@ -37,7 +40,7 @@ def table(path, layer=None):
 def wanted_columns(plan):
     names = {"zone": "integer", "part": "text"}
     names |= {f"class_{layer}": "text" for layer in plan.layers}
-    names |= {"area_ha": "number"} | {f"{p}_kg_ha": "number" for p in plan.products} | {"plan": "text"}
+    names |= {"area_ha": "number"} | {plan.column[p]: "number" for p in plan.products} | {"plan": "text"}
     return names
 
 
@@ -64,9 +67,9 @@ def vector(checks, plan, what, columns, shapes, crs, kinds, short=False):
         checks.near(columns["area_ha"][number] * 1e4, area, loose, f"{what}: area of zone {columns['zone'][number]}, m2")
     checks.near(total, plan.tally["mapped_m2"], 1e-6 * total + 0.5, f"{what}: sum of areas, m2")
     for product in plan.products:
-        kg = float(np.dot(columns[f"{product}_kg_ha"], columns["area_ha"]))
+        kg = float(np.dot(columns[plan.column[product]], columns["area_ha"]))
         # Half a digit of each column, summed up over the zones.
-        lost = float(np.abs(columns[f"{product}_kg_ha"]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
+        lost = float(np.abs(columns[plan.column[product]]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
         checks.near(kg, plan.map_kg(product), lost + 1e-6, f"{what}: {product}, kg")
 
 
@@ -119,6 +122,26 @@ def geopackage(checks, plan, path):
             for box, s in zip(sorted(boxes), shapes)
         )
         checks.that(covers, f"GeoPackage: {name}: an index box does not hold its feature")
+    database.close()
+    edited(checks, path)
+
+
+def edited(checks, path):
+    """A GIS edits a copy: the triggers must keep the index in step (annex F.3)."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "copy.gpkg"
+        shutil.copy2(path, copy)
+        meta, _, wkb, values = pyogrio.raw.read(copy, layer="boundary")
+        one = [value[:1] for value in values]
+        pyogrio.raw.write(
+            copy, wkb[:1], one, meta["fields"], layer="boundary", driver="GPKG", append=True,
+            geometry_type="MultiPolygon", crs=meta["crs"],
+        )  # fmt: skip
+        database = sqlite3.connect(copy)
+        rows = database.execute('SELECT count(*) FROM "boundary"').fetchone()[0]
+        boxes = database.execute('SELECT count(*) FROM "rtree_boundary_geom"').fetchone()[0]
+        database.close()
+    checks.equal((rows, boxes), (len(wkb) + 1, len(wkb) + 1), "GeoPackage: rows and index after an edit by GDAL")
 
 
 def shapefile(checks, plan, path):
@@ -187,7 +210,7 @@ def geotiff(checks, plan, path, zones):
     off = np.abs(covered - shares.sum(axis=1)).max()
     checks.near(off, 0, 0.01, "GeoTIFF: covered m2, largest difference to the zones in any cell")
     checks.near(covered.sum(), plan.tally["mapped_m2"], 1e-6 * covered.sum() + 0.01, "GeoTIFF: covered m2, sum")
-    rates = [[properties[f"{p}_kg_ha"] for p in plan.products] for properties, _ in zones]
+    rates = [[properties[plan.column[p]] for p in plan.products] for properties, _ in zones]
     allowed = majority(shares, rates)
     for number, product in enumerate(plan.products):
         band = bands[number].reshape(-1)

@@ -53,7 +53,7 @@ def check(folder, checks):
     for name, product, strip in strips(checks, plan, jobs_folder):
         number = plan.products.index(product)
         shapely.prepare(strip)
-        inside = sum(shape.intersection(strip).area for p, shape in zones if p[f"{product}_kg_ha"] > 0)
+        inside = sum(shape.intersection(strip).area for p, shape in zones if p[plan.column[product]] > 0)
         checks.near(inside, 0, 0.5, f"{name}: {product} on the polygon map inside the strip, m2")
         touched = shapely.intersects(strip, metric)
         strict += int(touched.sum())

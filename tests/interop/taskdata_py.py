@@ -102,7 +102,7 @@ def cells(checks, plan, folder, grid, values, by_code):
     shares = cell_shares([shape for _, shape in zones], boxes)
     covered = shares.sum(axis=1)
     checks.near(covered.sum(), plan.tally["mapped_m2"], 1e-6 * covered.sum() + 0.5, "land under the grid, m2")
-    rates = [[p[f"{product}_kg_ha"] for product in plan.products] for p, _ in zones]
+    rates = [[p[plan.column[product]] for product in plan.products] for p, _ in zones]
     allowed = majority(shares, rates)
     flat = values.reshape(-1, len(plan.products))
     for number, product in enumerate(plan.products):
