@@ -32,8 +32,31 @@ impl Job {
                 "save the file as UTF-8 in your editor (not UTF-16, not the system code page)",
             )
         })?;
-        Self::parse(&text, path)
+        let job = Self::parse(&text, path)?;
+        grids_are_there(&job)?;
+        Ok(job)
     }
+}
+
+/// PROJ passes over a folder that is not there without a word; the user who named it should hear.
+fn grids_are_there(job: &Job) -> Outcome<()> {
+    let Some(folder) = &job.transformation_grids else {
+        return Ok(());
+    };
+    let folder = job.folder.join(folder);
+    if folder.is_dir() {
+        return Ok(());
+    }
+    Err(Fault::input(
+        "job.no_grids_folder",
+        Place::file(&job.file),
+        format!(
+            "transformation_grids = {} is not there, or is no folder",
+            folder.display()
+        ),
+        "a folder that holds grids in the NTv2 form (.gsb)",
+        "name the folder that holds them, relative to the job file, or leave the setting out",
+    ))
 }
 
 fn read(path: &Path) -> Outcome<Vec<u8>> {

@@ -41,21 +41,13 @@ impl Crs {
     }
 
     /// The same, with a folder of transformation grids. Grids in the NTv2 form (.gsb) can be read;
-    /// GeoTIFF grids cannot, since PROJ is built here without the TIFF library.
+    /// GeoTIFF grids cannot, since PROJ is built here without the TIFF library. The caller sees to it that the folder is
+    /// there.
     pub fn with_grids(
         layer: &Layer,
         named_in_job: Option<&str>,
         grids: Option<&Path>,
     ) -> Outcome<Self> {
-        if let Some(folder) = grids.filter(|folder| !folder.is_dir()) {
-            return Err(Fault::input(
-                "frame.no_grids_folder",
-                Place::file(folder),
-                "the folder of transformation grids is not there, or is no folder",
-                "a folder that holds grids in the NTv2 form (.gsb)",
-                "name the folder that holds them, or leave it out",
-            ));
-        }
         let context = Context::open(grids).map_err(|said| no_database(&said))?;
         let wgs84 = context
             .parse("EPSG:4326")

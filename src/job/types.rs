@@ -18,6 +18,10 @@ pub struct Job {
     pub name: String,
     /// The field and who it belongs to.
     pub field: Field,
+    /// Folder with transformation grids (NTv2, .gsb) for more exact datum shifts, relative to the job
+    /// file.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub transformation_grids: Option<PathBuf>,
     /// Pieces of land that are not sown: ponds, masts, copses.
     #[serde(default, rename = "exclusion")]
     pub exclusions: Vec<Exclusion>,

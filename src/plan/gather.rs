@@ -121,7 +121,9 @@ impl Desk<'_> {
     }
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
-        let crs = Crs::of(layer, source.crs.as_deref())?;
+        let grids = self.job.transformation_grids.as_ref();
+        let grids = grids.map(|folder| self.job.folder.join(folder));
+        let crs = Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())?;
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
