@@ -6,7 +6,8 @@ other, a headland of one bout. The program is started once with all jobs. Checke
 
 - the run exits 0 or 1, and the plan is there;
 - the boundary's area is the geodesic one (pyproj) to 1e-6, and so is the area of every class pair, against
-  shapely in the field's own plane; 1 cm2 more is allowed, for parcels of a few square metres;
+  shapely in the field's own plane. On top of that 10 cm2 for the geodesic area: that is its own noise (one and the same
+  ditch of 381 m2 gives figures 6 cm2 apart for edges cut into 0.1 m, 1 m or not at all), and 1 cm2 for the pairs;
 - at least 99.99 % of the area is mapped;
 - the mass balance is closed: the kilograms recomputed from the delivered zones are those of the tally, and the
   steps of the tally add up to the order.
@@ -109,7 +110,7 @@ def faults_of(folder, name, shape, crs, layers):
         return ["no plan"], 0.0
     plan, faults = Plan(out), []
     geodesic = field_figures.geodesic_m2(shape, crs)
-    near = lambda found, wanted: abs(found - wanted) <= 1e-6 * wanted + 1e-4
+    near = lambda found, wanted: abs(found - wanted) <= 1e-6 * wanted + 1e-3
     boundary, mapped = plan.tally["boundary_m2"], plan.tally["mapped_m2"]
     if not near(boundary, geodesic):
         faults.append(f"boundary {boundary} m2, geodesic {geodesic} m2")
