@@ -37,8 +37,8 @@ pub fn count(counted: &Counted, job: &Job) -> Tally {
     let products = job.products.iter().enumerate().map(|(nth, product)| {
         let tally = product_tally(counted, job, product, nth);
         ProductTally {
-            metric_grid_kg: metric_kg[nth],
-            degrees_grid_kg: degrees_kg[nth],
+            metric_grid_kg: metric_kg[nth] - tally.map_kg(),
+            degrees_grid_kg: degrees_kg[nth] - tally.map_kg(),
             ..tally
         }
     });

@@ -57,3 +57,13 @@ pub struct Step {
     /// What this step adds, kg (the first line: the map total).
     pub kg: f64,
 }
+
+impl ProductTally {
+    /// What the polygon map sows, kg.
+    pub fn map_kg(&self) -> f64 {
+        self.steps
+            .iter()
+            .find(|step| step.step == "map")
+            .map_or(0.0, |step| step.kg)
+    }
+}
