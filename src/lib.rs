@@ -18,6 +18,7 @@ pub mod frame;
 pub mod land;
 pub mod zones;
 pub mod agronomy;
+pub mod drill;
 pub mod map;
 pub mod tally;
 pub mod plan;

@@ -1,5 +1,6 @@
 //! The command line: one file per command. The only place that prints or reads clock and environment.
 
+mod calibrate;
 mod clock;
 mod demo;
 mod describe;
@@ -7,6 +8,7 @@ mod exit;
 mod guard;
 mod load;
 mod new;
+mod order;
 mod plan;
 mod schema;
 mod screen;
@@ -60,6 +62,8 @@ enum Command {
     Demo(demo::Args),
     New(new::Args),
     Describe(describe::Args),
+    Calibrate(calibrate::Args),
+    Order(order::Args),
     /// Prints the JSON Schema of the job file
     Schema,
 }
@@ -95,6 +99,8 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Demo(args) => demo::run(args, screen),
         Command::New(args) => new::run(args, screen),
         Command::Describe(args) => describe::run(args, screen),
+        Command::Calibrate(args) => calibrate::run(args, screen),
+        Command::Order(args) => order::run(args, screen),
         Command::Schema => schema::run(screen),
     }
 }

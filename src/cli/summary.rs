@@ -2,6 +2,7 @@
 
 use super::Exit;
 use super::show::words;
+use crate::drill;
 use crate::findings::{Fault, Finding};
 use crate::job::LandPart;
 use crate::plan::Plan;
@@ -25,6 +26,7 @@ pub(super) struct Summary<'a> {
     rates: Vec<Row<'a>>,
     position_lost_kg_per_ha: BTreeMap<&'a str, f64>,
     out_of_field_kg_per_ha: BTreeMap<&'a str, f64>,
+    drill: drill::Report,
     tally: &'a Tally,
     findings: &'a [Finding],
     files: Vec<File>,
@@ -101,6 +103,7 @@ impl<'a> Summary<'a> {
             out_of_field_kg_per_ha: ids()
                 .zip(plan.out_of_field_kg_per_ha.iter().copied())
                 .collect(),
+            drill: plan.drill(),
             tally: &plan.tally,
             findings: &plan.findings,
             files: files.collect(),

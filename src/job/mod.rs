@@ -8,6 +8,7 @@
 mod confusions;
 mod fill;
 mod keys;
+mod machine;
 mod parse;
 mod product;
 mod rates;
@@ -17,6 +18,7 @@ mod shape;
 mod tree;
 mod types;
 
+pub use machine::Rotor;
 pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
 };

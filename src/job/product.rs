@@ -32,6 +32,13 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 5000.0), extend("exclusiveMinimum" = 0.0))]
     pub pack_kg: Option<f64>,
+    /// Seed dressing or coating; orders are never pooled across it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub dressing: Option<String>,
+    /// Price of 1000 kg, in any one currency; orders are then costed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_t: Option<f64>,
     /// Grams per thousand seeds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 2000.0))]

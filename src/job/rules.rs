@@ -1,6 +1,7 @@
 //! What a job has to fulfil beyond its shape: references between parts, settings that belong
 //! together or exclude each other.
 
+use super::machine;
 use super::product::Product;
 use super::rates;
 use super::tree::Lines;
@@ -28,6 +29,7 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     };
     check.sources();
     check.drill(&job.drill);
+    machine::check(&mut check, job);
     if job.headland.bouts.is_some() && job.headland.width_m.is_some() {
         check.add(
             at!["headland", "width_m"],

@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::machine::Rotor;
 use super::product::Product;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -240,6 +241,18 @@ pub struct Drill {
     #[serde(default = "defaults::speed")]
     #[schemars(range(min = 1.0, max = 30.0))]
     pub speed_km_per_h: f64,
+    /// Slowest speed while sowing, as on the headland; without it the speed while sowing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 30.0))]
+    pub headland_speed_km_per_h: Option<f64>,
+    /// Fastest speed while sowing; without it the speed while sowing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1.0, max = 30.0))]
+    pub fastest_speed_km_per_h: Option<f64>,
+    /// Most that the air stream carries, all its products together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0.0))]
+    pub max_flow_kg_per_min: Option<f64>,
     /// Error of the position at the drill; widens every setback.
     #[serde(default = "defaults::position_error")]
     #[schemars(range(min = 0.0, max = 20.0))]
@@ -263,6 +276,13 @@ pub struct Hopper {
     /// Litres it holds that can be sown.
     #[schemars(range(min = 20.0, max = 50000.0))]
     pub usable_l: f64,
+    /// Litres that the meter cannot empty; they are ordered and left over.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub residue_l: f64,
+    /// The set of rotors that fit its metering unit.
+    #[serde(default, rename = "rotor")]
+    pub rotors: Vec<Rotor>,
 }
 
 /// The grids.

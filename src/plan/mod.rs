@@ -10,6 +10,7 @@ mod identity;
 pub use gather::{Inputs, gather};
 
 use crate::agronomy::{self, Rate};
+use crate::drill;
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -141,10 +142,9 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
-    let rates: Vec<Vec<f64>> = combinations
-        .iter()
-        .map(|row| row.rates.iter().map(|rate| rate.kg_per_ha).collect())
-        .collect();
+    let rates = rates_of(&combinations);
+    let rows = drill_rows(&combinations, &rates);
+    findings.extend(drill::findings(job, &rows, &drill::report(job, &rows)));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let tally = tally::count(
         &Counted {
@@ -172,6 +172,30 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         tally,
         findings,
     })
+}
+
+impl Plan {
+    /// What the drill makes of the rates: rotors, flows, speeds.
+    pub fn drill(&self) -> drill::Report {
+        let rates = rates_of(&self.combinations);
+        drill::report(&self.job, &drill_rows(&self.combinations, &rates))
+    }
+}
+
+/// Per row of the rate table, per product, kg/ha.
+fn rates_of(combinations: &[Combination]) -> Vec<Vec<f64>> {
+    let rates = |row: &Combination| row.rates.iter().map(|rate| rate.kg_per_ha).collect();
+    combinations.iter().map(rates).collect()
+}
+
+fn drill_rows<'a>(combinations: &[Combination], rates: &'a [Vec<f64>]) -> Vec<drill::Row<'a>> {
+    let rows = combinations.iter().zip(rates);
+    rows.map(|(row, kg_per_ha)| drill::Row {
+        part: row.facts.part,
+        area_m2: row.area_m2,
+        kg_per_ha,
+    })
+    .collect()
 }
 
 /// Adds a finding about some land, or its area to the same finding about other land.

@@ -84,16 +84,20 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
         .map(|(_, rate)| *rate)
         .reduce(f64::max)
         .unwrap_or(0.0);
-    let ordered = order(&Need {
-        map_kg,
-        reserve_percent: job.order.reserve_percent,
-        pack_kg: product.pack_kg,
-    });
     let hopper = job
         .drill
         .hoppers
         .iter()
         .find(|hopper| hopper.name == product.hopper);
+    let residue_kg = hopper
+        .zip(product.bulk_density_kg_per_l)
+        .map_or(0.0, |(h, density)| h.residue_l * density);
+    let ordered = order(&Need {
+        map_kg,
+        reserve_percent: job.order.reserve_percent,
+        residue_kg,
+        pack_kg: product.pack_kg,
+    });
     let kg_per_fill = hopper
         .zip(product.bulk_density_kg_per_l)
         .map(|(h, density)| h.usable_l * density);

@@ -2,8 +2,10 @@
 
 mod count;
 mod order;
+pub mod orders;
 
 pub use count::{Counted, count};
+pub use order::packs;
 
 use crate::job::LandPart;
 use serde::Serialize;

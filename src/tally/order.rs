@@ -6,6 +6,8 @@ use super::Step;
 pub(super) struct Need {
     pub(super) map_kg: f64,
     pub(super) reserve_percent: f64,
+    /// What the meter cannot empty.
+    pub(super) residue_kg: f64,
     pub(super) pack_kg: Option<f64>,
 }
 
@@ -20,10 +22,21 @@ pub(super) struct Ordered {
 /// kilograms come out of a sum of floating-point products.
 const WHOLE: f64 = 1e-9;
 
-/// Adds the reserve and rounds up to packs. Nothing needed is nothing ordered.
+/// Whole packs that hold these kilograms.
+pub fn packs(kg: f64, pack_kg: f64) -> f64 {
+    (kg / pack_kg - WHOLE).ceil().max(0.0)
+}
+
+/// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
     let reserve_kg = need.map_kg * need.reserve_percent / 100.0;
-    let wanted = need.map_kg + reserve_kg;
+    // Nothing sown, nothing left in the hopper.
+    let residue_kg = if need.map_kg > 0.0 {
+        need.residue_kg
+    } else {
+        0.0
+    };
+    let wanted = need.map_kg + reserve_kg + residue_kg;
     let mut steps = vec![
         Step {
             step: "map",
@@ -39,6 +52,13 @@ pub(super) fn order(need: &Need) -> Ordered {
             kg: reserve_kg,
         },
     ];
+    if residue_kg > 0.0 {
+        steps.push(Step {
+            step: "residue",
+            text: "left in the hopper, which the meter cannot empty".to_owned(),
+            kg: residue_kg,
+        });
+    }
     let Some(pack_kg) = need.pack_kg else {
         return Ordered {
             steps,
@@ -46,7 +66,7 @@ pub(super) fn order(need: &Need) -> Ordered {
             packs: None,
         };
     };
-    let packs = (wanted / pack_kg - WHOLE).ceil().max(0.0);
+    let packs = packs(wanted, pack_kg);
     let kg = packs * pack_kg;
     steps.push(Step {
         step: "packs",
@@ -68,8 +88,24 @@ mod tests {
         order(&Need {
             map_kg,
             reserve_percent,
+            residue_kg: 0.0,
             pack_kg,
         })
+    }
+
+    #[test]
+    fn the_residue_is_ordered_only_where_something_is_sown() {
+        let need = |map_kg| Need {
+            map_kg,
+            reserve_percent: 0.0,
+            residue_kg: 12.0,
+            pack_kg: Some(500.0),
+        };
+        let order_of = |map_kg| order(&need(map_kg)).packs;
+        assert_eq!(
+            (order_of(490.0), order_of(488.0), order_of(0.0)),
+            (Some(2), Some(1), Some(0))
+        );
     }
 
     /// Iowa State University, Agronomy 212 (calculations, seed per acre): 50 ac x 54.5 lb/ac in bags

@@ -54,6 +54,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
             "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84"),
         },
         "terminal": terminal(plan, sums),
+        "drill": plan.drill(),
         "tally": plan.tally,
         "findings": plan.findings,
     });

@@ -2,6 +2,9 @@
 
 pub(super) mod findings;
 pub(super) mod number;
+pub(super) mod calibrate;
+mod drill;
+pub(super) mod order;
 mod rates;
 pub(super) mod table;
 mod tally;
@@ -39,6 +42,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&rates::table(plan));
     text.push_str(&tally::land(plan));
     text.push_str(&tally::products(plan));
+    text.push_str(&drill::text(plan));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&findings::grouped(&plan.findings));
     text.push_str(&files(out, written));

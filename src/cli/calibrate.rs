@@ -1,0 +1,234 @@
+//! `twinsow calibrate`: the calibration test of every metering unit.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show;
+use crate::drill::calibrate::{self, Amount, Test};
+use crate::drill::flow;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use crate::plan::{self, Plan};
+use clap::Args as ClapArgs;
+use serde::Serialize;
+use std::path::PathBuf;
+
+/// Says what the calibration test of each product should catch, and what a catch means
+///
+/// At both ends of the map's range: the weight for a test area or a number of revolutions, the
+/// revolutions of the recommended rotor, and from a weighed catch the correction. Nothing is written.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow calibrate job.toml
+  twinsow calibrate job.toml --area 1000
+  twinsow calibrate job.toml --revolutions 20 --caught barley=7.4
+  twinsow calibrate job.toml --caught barley=5.1 --caught-lowest barley=3.2")]
+pub(super) struct Args {
+    /// Job file
+    #[arg(value_name = "JOB.toml")]
+    job: PathBuf,
+    /// Test area in m2 [default: 250, a fortieth of a hectare; common practice, no source]
+    #[arg(long, value_name = "M2", conflicts_with = "revolutions", value_parser = positive)]
+    area: Option<f64>,
+    /// Revolutions of the rotor instead of an area
+    #[arg(long, value_name = "N", value_parser = positive)]
+    revolutions: Option<f64>,
+    /// Step of the scale in grams
+    #[arg(long, value_name = "G", default_value = "10", value_parser = positive)]
+    scale_g: f64,
+    /// Rotor to use for a product instead of the recommended one
+    #[arg(long, value_name = "PRODUCT=ROTOR", value_parser = pair)]
+    rotor: Vec<(String, String)>,
+    /// Weighed catch of the test at the highest rate, in kg
+    #[arg(long, value_name = "PRODUCT=KG", value_parser = weighed)]
+    caught: Vec<(String, f64)>,
+    /// Weighed catch of the test at the lowest rate, in kg
+    #[arg(long, value_name = "PRODUCT=KG", value_parser = weighed)]
+    caught_lowest: Vec<(String, f64)>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// The tests of one product.
+#[derive(Debug, Serialize)]
+pub(super) struct Calibration {
+    pub product: String,
+    pub name: String,
+    pub hopper: String,
+    pub rotor: Option<String>,
+    pub kg_per_rev: Option<f64>,
+    /// At the lowest rate above zero and at the highest; one if they are the same.
+    pub tests: Vec<Test>,
+}
+
+#[derive(Serialize)]
+struct Output<'a> {
+    plan: &'a str,
+    calibrations: &'a [Calibration],
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    let made = guard::guarded(|| {
+        let plan = plan::run(&Job::load(&args.job)?)?;
+        let calibrations = calibrations(&plan, args)?;
+        Ok((plan, calibrations))
+    });
+    match made {
+        Ok((plan, calibrations)) if args.json => {
+            let output = Output {
+                plan: &plan.id,
+                calibrations: &calibrations,
+            };
+            match serde_json::to_string(&output) {
+                Ok(line) => {
+                    screen.print(&format!("{line}\n"));
+                    Exit::Done
+                }
+                Err(_) => Exit::Machine,
+            }
+        }
+        Ok((plan, calibrations)) => {
+            screen.print(&show::calibrate::text(&plan, &calibrations, args.scale_g));
+            Exit::Done
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
+    let ids = args.rotor.iter().map(|(id, _)| id);
+    let caught = args.caught.iter().chain(&args.caught_lowest);
+    for id in ids.chain(caught.map(|(id, _)| id)) {
+        known(plan, id)?;
+    }
+    let drill = plan.drill();
+    let mut all = Vec::new();
+    for (product, tally) in plan.job.products.iter().zip(&plan.tally.products) {
+        // A surface unit is calibrated by its own manual: the job knows nothing of it.
+        if tally.highest_kg_per_ha <= 0.0 || product.surface_applied {
+            continue;
+        }
+        let named = args.rotor.iter().rev().find(|(id, _)| *id == product.id);
+        let rotor = match named {
+            Some((_, name)) => Some(rotor(plan, &product.hopper, name)?),
+            None => {
+                let meter = drill.metering.iter().find(|m| m.product == product.id);
+                let best = meter.and_then(|meter| meter.best());
+                best.map(|fit| (fit.name.clone(), fit.kg_per_rev))
+            }
+        };
+        let rotor = match (rotor, named, product.bulk_density_kg_per_l) {
+            (Some((name, cm3_share)), Some(_), Some(kg_per_l)) => {
+                Some((name, cm3_share * kg_per_l))
+            }
+            (rotor, None, _) => rotor,
+            _ => None,
+        };
+        let kg_per_rev = rotor.as_ref().map(|(_, kg)| *kg);
+        let amount = match (args.revolutions, args.area) {
+            (Some(count), _) => Amount::Revolutions(count),
+            (None, area) => Amount::Area(area.unwrap_or(250.0)),
+        };
+        let of = |caught: &[(String, f64)]| {
+            let mut weighed = caught.iter().rev();
+            weighed.find(|(id, _)| *id == product.id).map(|(_, kg)| *kg)
+        };
+        let (low, high) = (tally.lowest_kg_per_ha, tally.highest_kg_per_ha);
+        let mut ends = vec![(low, of(&args.caught_lowest)), (high, of(&args.caught))];
+        if low == high {
+            // One end: either option means it.
+            ends = vec![(high, of(&args.caught).or(of(&args.caught_lowest)))];
+        }
+        let tests: Option<Vec<Test>> = ends
+            .into_iter()
+            .map(|(rate, caught)| {
+                calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught)
+            })
+            .collect();
+        let Some(tests) = tests else {
+            return Err(Fault::input(
+                "calibrate.no_rotor",
+                Place::file(&plan.job.file),
+                format!(
+                    "revolutions are asked for, but hopper '{}' of '{}' has no rotor",
+                    product.hopper, product.id
+                ),
+                "revolutions where the rotors of the hopper are given",
+                "add [[drill.hopper.rotor]] from the manual, or give --area instead",
+            ));
+        };
+        all.push(Calibration {
+            product: product.id.clone(),
+            name: product.name.clone(),
+            hopper: product.hopper.clone(),
+            rotor: rotor.map(|(name, _)| name),
+            kg_per_rev,
+            tests,
+        });
+    }
+    Ok(all)
+}
+
+fn known(plan: &Plan, id: &str) -> Outcome<()> {
+    let ids: Vec<&str> = plan.job.products.iter().map(|p| p.id.as_str()).collect();
+    if ids.contains(&id) {
+        return Ok(());
+    }
+    Err(Fault::input(
+        "calibrate.no_product",
+        Place::file(&plan.job.file),
+        format!("no product has the id '{id}'"),
+        ids.join(", "),
+        "use the id of a product of this job",
+    ))
+}
+
+/// Name and litres of filled cells per revolution.
+fn rotor(plan: &Plan, hopper: &str, name: &str) -> Outcome<(String, f64)> {
+    let hoppers = plan.job.drill.hoppers.iter();
+    let rotors: Vec<_> = hoppers
+        .filter(|known| known.name == hopper)
+        .flat_map(|hopper| &hopper.rotors)
+        .collect();
+    if let Some(rotor) = rotors.iter().find(|rotor| rotor.name == name) {
+        return Ok((rotor.name.clone(), flow::kg_per_rev(rotor, 1.0)));
+    }
+    let names: Vec<&str> = rotors.iter().map(|rotor| rotor.name.as_str()).collect();
+    let allowed = if names.is_empty() {
+        "a hopper with rotors".to_owned()
+    } else {
+        names.join(", ")
+    };
+    Err(Fault::input(
+        "calibrate.no_such_rotor",
+        Place::file(&plan.job.file),
+        format!("hopper '{hopper}' has no rotor '{name}'"),
+        allowed,
+        "use the name of a rotor of this hopper",
+    ))
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(number) if number > 0.0 && number.is_finite() => Ok(number),
+        _ => Err("a number above 0, decimals with a point".to_owned()),
+    }
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    match text.split_once('=') {
+        Some((id, value)) if !id.trim().is_empty() && !value.trim().is_empty() => {
+            Ok((id.trim().to_owned(), value.trim().to_owned()))
+        }
+        _ => Err("the id of a product, '=', and a value, such as barley=7.4".to_owned()),
+    }
+}
+
+fn weighed(text: &str) -> Result<(String, f64), String> {
+    let (id, kg) = pair(text)?;
+    Ok((id, positive(&kg)?))
+}

@@ -1,0 +1,131 @@
+//! `twinsow order`: one order list over many fields.
+
+mod needs;
+mod table;
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show;
+use crate::findings::{Fault, Outcome, Place};
+use crate::tally::orders::{self, Line};
+use clap::Args as ClapArgs;
+use serde::Serialize;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Makes one order list over many fields
+///
+/// Takes job files, which are planned but not written, and plans (the folder or its plan.json).
+/// Products, lots, dressings and packs are never pooled; packs are rounded up once for the whole list.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow order fields/*/job.toml
+  twinsow order plans/long-furrow-plan plans/mill-field-plan/plan.json
+  twinsow order fields/*/job.toml --csv order.csv")]
+pub(super) struct Args {
+    /// Job files, plan folders, or plan.json files
+    #[arg(required = true, value_name = "JOB-OR-PLAN")]
+    plans: Vec<PathBuf>,
+    /// Also writes the list as CSV
+    #[arg(long, value_name = "FILE.csv")]
+    csv: Option<PathBuf>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// What is printed as JSON.
+#[derive(Serialize)]
+struct Output<'a> {
+    plans: &'a [needs::Source],
+    order: &'a [Line],
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| made(args)) {
+        Ok((text, exit)) => {
+            screen.print(&text);
+            exit
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+/// What to print. A field that fails stops the list: an order that lacks a field is worse than none.
+fn made(args: &Args) -> Outcome<(String, Exit)> {
+    let mut sources: Vec<needs::Source> = Vec::new();
+    let mut wanted = Vec::new();
+    for path in &args.plans {
+        let (source, of_field) = needs::of(path)?;
+        if let Some(same) = sources.iter().find(|known| known.plan == source.plan) {
+            return Err(Fault::input(
+                "order.same_plan",
+                Place::file(path),
+                format!(
+                    "this is plan {}, which {} is as well",
+                    source.plan, same.file
+                ),
+                "each field once",
+                "name it once",
+            ));
+        }
+        sources.push(source);
+        wanted.extend(of_field);
+    }
+    let lines = orders::list(&wanted)?;
+    if let Some(file) = &args.csv {
+        write_csv(file, &lines)?;
+    }
+    let decide = sources.iter().any(|source| source.to_decide > 0);
+    let exit = if decide { Exit::Decide } else { Exit::Done };
+    let text = if args.json {
+        let output = Output {
+            plans: &sources,
+            order: &lines,
+        };
+        // Only numbers and texts: nothing that JSON refuses.
+        serde_json::to_string(&output)
+            .map(|line| format!("{line}\n"))
+            .map_err(|error| {
+                Fault::machine(
+                    "order.json",
+                    Place::nowhere(),
+                    error.to_string(),
+                    "",
+                    "try again",
+                )
+            })?
+    } else {
+        show::order::text(&sources, &lines)
+    };
+    Ok((text, exit))
+}
+
+fn write_csv(file: &Path, lines: &[Line]) -> Outcome<()> {
+    let ending = file.extension().unwrap_or_default();
+    // So that a slip does not overwrite a job file.
+    if !ending.eq_ignore_ascii_case("csv") {
+        return Err(Fault::input(
+            "order.csv_name",
+            Place::file(file),
+            "the name of the list does not end in .csv",
+            "a file name that ends in .csv",
+            "name it, for example, order.csv",
+        ));
+    }
+    fs::write(file, table::csv(lines)?).map_err(|error| {
+        Fault::machine(
+            "order.csv_not_written",
+            Place::file(file),
+            format!("the list cannot be written: {error}"),
+            "a file in a folder that you may write to",
+            "check the folder, permissions and the disk",
+        )
+    })
+}
+
+pub(super) use needs::Source;

@@ -1,0 +1,109 @@
+//! Rotors, the air stream and the speeds of the drill.
+
+use super::number::grouped;
+use super::table::{Column, Table};
+use crate::drill::{Bound, Range, Report, Window};
+use crate::plan::Plan;
+use std::fmt::Write as _;
+
+/// What the drill makes of the rates; empty where the job says nothing about metering.
+pub(super) fn text(plan: &Plan) -> String {
+    let report = plan.drill();
+    let mut text = String::new();
+    if !report.metering.is_empty() {
+        text.push_str(&meters(&report));
+    }
+    if let (Some((flow, row)), Some(most)) = (report.air_stream, plan.job.drill.max_flow_kg_per_min)
+    {
+        let _ = writeln!(
+            text,
+            "\nAir stream: up to {} kg/min (row {row}) of {} kg/min.",
+            grouped(flow, 1),
+            grouped(most, 1)
+        );
+    }
+    if let Some(window) = &report.field_speed {
+        let _ = writeln!(
+            text,
+            "Speed at full width over all rows: {}.",
+            speeds(window)
+        );
+        text.push_str(&rows(&report));
+    }
+    text
+}
+
+fn meters(report: &Report) -> String {
+    let mut table = Table::new([
+        Column::Left("metering"),
+        Column::Left("rotor"),
+        Column::Right("asked kg/min"),
+        Column::Right("delivers kg/min"),
+        Column::Right("rev/min"),
+        Column::Right("margin"),
+        Column::Left(""),
+    ]);
+    for meter in &report.metering {
+        for (at, rotor) in meter.rotors.iter().enumerate() {
+            let verdict = match (at == meter.best, rotor.margin >= 1.0) {
+                (true, true) => "take this one",
+                (true, false) => "nearest, but does not cover the map",
+                (false, true) => "fits",
+                (false, false) => "does not fit",
+            };
+            table.row([
+                meter.product.clone(),
+                rotor.name.clone(),
+                span(meter.flow_kg_per_min, 2),
+                span(rotor.delivers_kg_per_min, 2),
+                span(rotor.rev_per_min, 0),
+                // Rounded down: a margin just below 1 must not read 1.00.
+                grouped((rotor.margin * 100.0).floor() / 100.0, 2),
+                verdict.to_owned(),
+            ]);
+        }
+    }
+    format!("\n{}", table.text())
+}
+
+/// Speeds row by row, only where they differ.
+fn rows(report: &Report) -> String {
+    let first = report.row_speed.first().map(|(_, window)| speeds(window));
+    let same = |(_, window): &(usize, Window)| Some(speeds(window)) == first;
+    if report.row_speed.iter().all(same) {
+        return String::new();
+    }
+    let mut table = Table::new([Column::Right("row"), Column::Left("speed at full width")]);
+    for (row, window) in &report.row_speed {
+        table.row([row.to_string(), speeds(window)]);
+    }
+    table.text()
+}
+
+fn speeds(window: &Window) -> String {
+    let bound = |bound: &Bound, word: &str, speed: f64| {
+        let by = match &bound.meter_of {
+            Some(product) => format!("meter of {product}"),
+            None => "air stream".to_owned(),
+        };
+        format!("{word} {} km/h ({by})", grouped(speed, 1))
+    };
+    // A bound is rounded to the safe side.
+    let low = window.low.as_ref();
+    let low = low.map(|low| bound(low, "from", (low.km_per_h * 10.0).ceil() / 10.0));
+    let high = window.high.as_ref();
+    let high = high.map(|high| bound(high, "up to", (high.km_per_h * 10.0).floor() / 10.0));
+    [low, high]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+fn span(range: Range, decimals: usize) -> String {
+    format!(
+        "{} to {}",
+        grouped(range.low, decimals),
+        grouped(range.high, decimals)
+    )
+}

@@ -1,0 +1,138 @@
+//! What has to be decided before this drill sows this map.
+
+use super::{Bound, Limits, Metering, Report, Row};
+use crate::findings::{Finding, Place};
+use crate::job::Job;
+
+/// Findings about a report: rows the rotors cannot serve, an air stream that is too full, a speed
+/// that is not possible.
+pub fn findings(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
+    let mut found: Vec<Finding> = report
+        .metering
+        .iter()
+        .filter_map(|meter| no_rotor(job, rows, meter))
+        .collect();
+    found.extend(air_stream(job, rows, report));
+    found.extend(speed(job, report));
+    found
+}
+
+fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
+    let (help, rotor) = (meter.help.as_ref()?, meter.best()?);
+    let mut ways = Vec::new();
+    if let Some(range) = help.cm3_per_rev {
+        ways.push(format!(
+            "a rotor of {:.1} to {:.1} cm3 per revolution with the same revolutions",
+            range.low, range.high
+        ));
+    } else {
+        ways.push(format!(
+            "no rotor with these revolutions spans 1 : {:.1}, so narrow the range: larger smallest section, less difference in speed or rate",
+            help.turn_down
+        ));
+    }
+    if let Some(speed) = help.fastest_km_per_h {
+        ways.push(format!("at most {} km/h", floor(speed)));
+    }
+    if let Some(speed) = help.slowest_km_per_h {
+        ways.push(format!(
+            "at least {} km/h with the smallest section alone",
+            ceil(speed)
+        ));
+    }
+    if let Some(rate) = help.lowest_kg_per_ha {
+        ways.push(format!("no rate below {} kg/ha", ceil(rate)));
+    }
+    if let Some(rate) = help.highest_kg_per_ha {
+        ways.push(format!("no rate above {} kg/ha", floor(rate)));
+    }
+    let message = format!(
+        "'{}': no rotor of hopper '{}' covers {:.2} to {:.2} kg/min, which every rate of the map asks for from the slowest speed with the smallest section to the fastest at full width. Nearest: '{}', {:.2} to {:.2} kg/min; it falls short in {}. What would help: {}",
+        meter.product,
+        meter.hopper,
+        meter.flow_kg_per_min.low,
+        meter.flow_kg_per_min.high,
+        rotor.name,
+        rotor.delivers_kg_per_min.low,
+        rotor.delivers_kg_per_min.high,
+        listed(&rotor.rows_outside),
+        ways.join("; "),
+    );
+    let finding = Finding::decision("drill.no_rotor", Place::file(&job.file), message);
+    Some(finding.area(area_m2(rows, &rotor.rows_outside)))
+}
+
+fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
+    let most = job.drill.max_flow_kg_per_min?;
+    let (flow, _) = report.air_stream.filter(|(flow, _)| *flow > most)?;
+    let fast = Limits::of(job).fast_km_per_h;
+    let too_full: Vec<(usize, f64)> = report
+        .row_speed
+        .iter()
+        .filter_map(|(row, window)| window.high.as_ref().map(|high| (*row, high)))
+        .filter(|(_, high)| high.meter_of.is_none() && high.km_per_h < fast)
+        .map(|(row, high)| (row, high.km_per_h))
+        .collect();
+    let numbers: Vec<usize> = too_full.iter().map(|(row, _)| *row).collect();
+    let slowest = too_full
+        .iter()
+        .map(|(_, speed)| *speed)
+        .fold(fast, f64::min);
+    let message = format!(
+        "at {fast} km/h the products together need up to {flow:.1} kg/min, the air stream carries {most} kg/min. Drive at most {} km/h in {}",
+        floor(slowest),
+        listed(&numbers),
+    );
+    let finding = Finding::decision("drill.air_stream_full", Place::file(&job.file), message);
+    Some(finding.area(area_m2(rows, &numbers)))
+}
+
+fn speed(job: &Job, report: &Report) -> Option<Finding> {
+    let window = report.field_speed.as_ref().filter(|w| w.is_empty())?;
+    let (low, high) = (window.low.as_ref()?, window.high.as_ref()?);
+    let message = format!(
+        "no single speed serves the whole field: {} asks for at least {} km/h, {} for at most {} km/h. Change speed between rows of the rate table, or narrow the range of rates",
+        named(low),
+        ceil(low.km_per_h),
+        named(high),
+        floor(high.km_per_h),
+    );
+    Some(Finding::warning(
+        "drill.no_common_speed",
+        Place::file(&job.file),
+        message,
+    ))
+}
+
+fn named(bound: &Bound) -> String {
+    let by = match &bound.meter_of {
+        Some(product) => format!("the meter of '{product}'"),
+        None => "the air stream".to_owned(),
+    };
+    format!("{by} in row {} of the rate table", bound.row)
+}
+
+fn area_m2(rows: &[Row], numbers: &[usize]) -> f64 {
+    let areas = numbers.iter().filter_map(|row| rows.get(row - 1));
+    areas.map(|row| row.area_m2).sum()
+}
+
+/// `rows 1, 2 and 5 of the rate table`.
+fn listed(rows: &[usize]) -> String {
+    let words: Vec<String> = rows.iter().map(usize::to_string).collect();
+    match words.as_slice() {
+        [] => "no single row, only over the whole range".to_owned(),
+        [one] => format!("row {one} of the rate table"),
+        [first @ .., last] => format!("rows {} and {last} of the rate table", first.join(", ")),
+    }
+}
+
+/// One decimal, never above the value.
+fn floor(value: f64) -> f64 {
+    (value * 10.0).floor() / 10.0
+}
+
+/// One decimal, never below the value.
+fn ceil(value: f64) -> f64 {
+    (value * 10.0).ceil() / 10.0
+}

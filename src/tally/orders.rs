@@ -1,0 +1,190 @@
+//! One order list over many fields: never pooled across product, lot, dressing or pack, rounded once.
+
+use super::packs;
+use crate::findings::{Fault, Outcome, Place};
+use serde::Serialize;
+
+/// What one field needs of one product, before packs.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Need {
+    pub field: String,
+    pub kg: FieldKg,
+}
+
+/// Kilograms of one field.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct FieldKg {
+    /// What the map and its corrections sow.
+    pub sown: f64,
+    pub reserve: f64,
+    /// What stays in the hopper.
+    pub residue: f64,
+}
+
+/// What must agree for needs to be pooled.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Article {
+    pub product: String,
+    pub kind: String,
+    pub lot: Option<String>,
+    pub dressing: Option<String>,
+    pub pack_kg: Option<f64>,
+}
+
+/// One line of the order list.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Line {
+    pub article: Article,
+    pub needs: Vec<Need>,
+    /// Sums over the fields. The residue counts once, the largest: what stays in the hopper after one
+    /// field is there for the next.
+    pub sown_kg: f64,
+    pub reserve_kg: f64,
+    pub residue_kg: f64,
+    pub order_kg: f64,
+    pub packs: Option<u64>,
+    pub price_per_t: Option<f64>,
+    pub cost: Option<f64>,
+}
+
+/// An article that a field needs, with its price.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wanted {
+    pub article: Article,
+    pub need: Need,
+    pub price_per_t: Option<f64>,
+    /// Where it comes from, for messages.
+    pub place: Place,
+}
+
+/// The list, in the order in which articles first appear.
+///
+/// # Errors
+/// The same article at two prices.
+pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
+    let mut lines: Vec<Line> = Vec::new();
+    for one in wanted {
+        let known = lines.iter_mut().find(|line| line.article == one.article);
+        let line = match known {
+            Some(line) => line,
+            None => {
+                lines.push(Line {
+                    article: one.article.clone(),
+                    needs: Vec::new(),
+                    sown_kg: 0.0,
+                    reserve_kg: 0.0,
+                    residue_kg: 0.0,
+                    order_kg: 0.0,
+                    packs: None,
+                    price_per_t: None,
+                    cost: None,
+                });
+                let Some(line) = lines.last_mut() else {
+                    continue;
+                };
+                line
+            }
+        };
+        match (line.price_per_t, one.price_per_t) {
+            (Some(a), Some(b)) if a != b => return Err(two_prices(one, a, b)),
+            (None, price) => line.price_per_t = price,
+            _ => {}
+        }
+        line.needs.push(one.need.clone());
+    }
+    lines.iter_mut().for_each(sum);
+    Ok(lines)
+}
+
+fn sum(line: &mut Line) {
+    let of = |kg: fn(&FieldKg) -> f64| line.needs.iter().map(move |need| kg(&need.kg));
+    line.sown_kg = of(|kg| kg.sown).sum();
+    line.reserve_kg = of(|kg| kg.reserve).sum();
+    line.residue_kg = of(|kg| kg.residue).fold(0.0, f64::max);
+    let kg = line.sown_kg + line.reserve_kg + line.residue_kg;
+    line.order_kg = kg;
+    if let Some(pack_kg) = line.article.pack_kg {
+        let count = packs(kg, pack_kg);
+        line.order_kg = count * pack_kg;
+        line.packs = Some(count as u64);
+    }
+    line.cost = line.price_per_t.map(|price| price * line.order_kg / 1000.0);
+}
+
+fn two_prices(one: &Wanted, a: f64, b: f64) -> Box<Fault> {
+    Fault::input(
+        "order.two_prices",
+        one.place.clone(),
+        format!(
+            "'{}' costs {a} per tonne in one job and {b} in another",
+            one.article.product
+        ),
+        "one price for the same product, lot, dressing and pack",
+        "correct price_per_t in one of the jobs, or give the lots different names",
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wanted(product: &str, lot: &str, sown: f64, price: Option<f64>) -> Wanted {
+        Wanted {
+            article: Article {
+                product: product.to_owned(),
+                kind: "seed".to_owned(),
+                lot: Some(lot.to_owned()),
+                dressing: None,
+                pack_kg: Some(500.0),
+            },
+            need: Need {
+                field: "a field".to_owned(),
+                kg: FieldKg {
+                    sown,
+                    reserve: sown * 0.03,
+                    residue: 8.0,
+                },
+            },
+            price_per_t: price,
+            place: Place::nowhere(),
+        }
+    }
+
+    #[test]
+    fn packs_are_rounded_once_for_all_fields_and_the_residue_counts_once() {
+        let three = [
+            wanted("barley", "1", 400.0, Some(420.0)),
+            wanted("barley", "1", 400.0, None),
+            wanted("barley", "1", 400.0, Some(420.0)),
+        ];
+        let lines = list(&three).unwrap();
+        assert_eq!(lines.len(), 1);
+        // 1200 + 36 + 8 = 1244 kg: three packs, not one for each field and a half.
+        assert_eq!(lines[0].packs, Some(3));
+        assert_eq!(lines[0].residue_kg, 8.0);
+        assert_eq!(lines[0].cost, Some(630.0));
+    }
+
+    #[test]
+    fn nothing_is_pooled_across_product_lot_dressing_or_pack() {
+        let mut others = vec![
+            wanted("barley", "1", 10.0, None),
+            wanted("barley", "2", 10.0, None),
+            wanted("wheat", "1", 10.0, None),
+            wanted("barley", "1", 10.0, None),
+            wanted("barley", "1", 10.0, None),
+        ];
+        others[3].article.dressing = Some("A".to_owned());
+        others[4].article.pack_kg = Some(25.0);
+        assert_eq!(list(&others).unwrap().len(), 5);
+    }
+
+    #[test]
+    fn two_prices_for_one_article_are_refused() {
+        let both = [
+            wanted("barley", "1", 10.0, Some(400.0)),
+            wanted("barley", "1", 10.0, Some(410.0)),
+        ];
+        assert_eq!(list(&both).unwrap_err().code, "order.two_prices");
+    }
+}
