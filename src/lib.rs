@@ -20,6 +20,7 @@ pub mod zones;
 pub mod agronomy;
 pub mod drill;
 pub mod map;
+pub mod drive;
 pub mod tally;
 pub mod plan;
 pub mod write;

@@ -57,7 +57,7 @@ fn help_shows_examples_for_every_command() {
     let top = twinsow(folder.path(), &["--help"]);
     assert_eq!(code(&top), Some(0));
     assert!(out(&top).contains("Exit codes:"), "{}", out(&top));
-    for command in ["plan", "demo", "new", "describe"] {
+    for command in ["plan", "demo", "new", "describe", "calibrate", "order"] {
         let help = twinsow(folder.path(), &[command, "--help"]);
         assert_eq!(code(&help), Some(0));
         assert!(

@@ -3,6 +3,8 @@
 use super::Exit;
 use super::show::words;
 use crate::drill;
+use crate::drive;
+use crate::drive::tramline::Rhythm;
 use crate::findings::{Fault, Finding};
 use crate::job::LandPart;
 use crate::plan::Plan;
@@ -27,6 +29,8 @@ pub(super) struct Summary<'a> {
     position_lost_kg_per_ha: BTreeMap<&'a str, f64>,
     out_of_field_kg_per_ha: BTreeMap<&'a str, f64>,
     drill: drill::Report,
+    tramlines: Option<Rhythm>,
+    drive: Option<&'a drive::Report>,
     tally: &'a Tally,
     findings: &'a [Finding],
     files: Vec<File>,
@@ -104,6 +108,8 @@ impl<'a> Summary<'a> {
                 .zip(plan.out_of_field_kg_per_ha.iter().copied())
                 .collect(),
             drill: plan.drill(),
+            tramlines: plan.tramlines(),
+            drive: plan.drive.as_ref(),
             tally: &plan.tally,
             findings: &plan.findings,
             files: files.collect(),

@@ -6,6 +6,7 @@
 //! parts) is in `rules`.
 
 mod confusions;
+mod drive;
 mod fill;
 mod keys;
 mod machine;
@@ -15,13 +16,16 @@ mod rates;
 mod rules;
 mod schema;
 mod shape;
+mod tramline;
 mod tree;
 mod types;
 
+pub use drive::{Drive, Heading};
 pub use machine::Rotor;
 pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
 };
+pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
     Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,

@@ -4,6 +4,7 @@
 use super::machine;
 use super::product::Product;
 use super::rates;
+use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
 use crate::findings::{Fault, Place};
@@ -30,6 +31,7 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     check.sources();
     check.drill(&job.drill);
     machine::check(&mut check, job);
+    tramline::check(&mut check, job);
     if job.headland.bouts.is_some() && job.headland.width_m.is_some() {
         check.add(
             at!["headland", "width_m"],

@@ -3,8 +3,10 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::drive::Drive;
 use super::machine::Rotor;
 use super::product::Product;
+use super::tramline::Tramline;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -43,6 +45,12 @@ pub struct Job {
     pub zones: ZoneRules,
     /// The drill.
     pub drill: Drill,
+    /// How the field is driven; without it, it is not driven on paper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drive: Option<Drive>,
+    /// Tramlines; without it, none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tramline: Option<Tramline>,
     /// One to three products.
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]

@@ -11,6 +11,8 @@ pub use gather::{Inputs, gather};
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
+use crate::drive;
+use crate::drive::tramline::{self, Rhythm};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -40,6 +42,8 @@ pub struct Plan {
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
     pub tally: Tally,
+    /// The field driven on paper; `None` where the job does not ask for it.
+    pub drive: Option<drive::Report>,
     pub findings: Vec<Finding>,
 }
 
@@ -69,6 +73,8 @@ pub struct Prepared {
     pub land: Land,
     pub units: LandUnits,
     pub cells: GridCells,
+    /// The drive without kilograms.
+    pub drive: Option<drive::Report>,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -79,6 +85,7 @@ pub struct Prepared {
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
     rate(&prepare(gather(job)?, job)?, job)
 }
 
@@ -102,7 +109,9 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
     findings.extend(found);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
+    let drive = drive::report(&land, job);
     Ok(Prepared {
+        drive,
         frame: inputs.frame,
         land,
         units,
@@ -122,6 +131,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         land,
         units,
         cells,
+        drive,
         inputs,
         findings,
     } = prepared;
@@ -146,15 +156,20 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let rows = drill_rows(&combinations, &rates);
     findings.extend(drill::findings(job, &rows, &drill::report(job, &rows)));
     let map = map::rate_map(units, cells, &rates, job, frame);
+    let rhythm = tramline::rhythm(job)?;
     let tally = tally::count(
         &Counted {
             land,
             units,
             rates: &rates,
             map: &map,
+            tramline: rhythm.as_ref(),
         },
         job,
     );
+    let drive = drive
+        .as_ref()
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
@@ -170,6 +185,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
+        drive,
         findings,
     })
 }
@@ -179,6 +195,12 @@ impl Plan {
     pub fn drill(&self) -> drill::Report {
         let rates = rates_of(&self.combinations);
         drill::report(&self.job, &drill_rows(&self.combinations, &rates))
+    }
+
+    /// The tramlines; `None` where the job asks for none.
+    pub fn tramlines(&self) -> Option<Rhythm> {
+        // A rhythm that cannot be closed has stopped the plan.
+        tramline::rhythm(&self.job).ok().flatten()
     }
 }
 

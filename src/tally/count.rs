@@ -2,6 +2,7 @@
 
 use super::order::{Need, order};
 use super::{ProductTally, Tally};
+use crate::drive::tramline::Rhythm;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;
@@ -15,6 +16,8 @@ pub struct Counted<'a> {
     /// Per row of the rate table, per product (job order), kg/ha.
     pub rates: &'a [Vec<f64>],
     pub map: &'a RateMap,
+    /// Tramlines, in the interior.
+    pub tramline: Option<&'a Rhythm>,
 }
 
 /// Counts a map and makes the order.
@@ -95,6 +98,7 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
     let ordered = order(&Need {
         map_kg,
         reserve_percent: job.order.reserve_percent,
+        tramline_kg: tramline_kg(counted, product, nth),
         residue_kg,
         pack_kg: product.pack_kg,
     });
@@ -121,4 +125,16 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
         metric_grid_kg: 0.0,
         degrees_grid_kg: 0.0,
     }
+}
+
+/// What closed tramline rows of the interior do not sow, kg: their share of a full cycle.
+fn tramline_kg(counted: &Counted, product: &Product, nth: usize) -> f64 {
+    let Some(rhythm) = counted.tramline.filter(|_| !product.surface_applied) else {
+        return 0.0;
+    };
+    let units = counted.units;
+    let interior =
+        (0..units.rows.len()).filter(|&row| units.rows[row].0.part == LandPart::Interior);
+    let kg = interior.map(|row| units.area_m2(row) * counted.rates[row][nth] / 10_000.0);
+    kg.sum::<f64>() * rhythm.saved_percent / 100.0
 }

@@ -6,6 +6,8 @@ use super::Step;
 pub(super) struct Need {
     pub(super) map_kg: f64,
     pub(super) reserve_percent: f64,
+    /// What closed tramline rows do not sow, kg.
+    pub(super) tramline_kg: f64,
     /// What the meter cannot empty.
     pub(super) residue_kg: f64,
     pub(super) pack_kg: Option<f64>,
@@ -29,29 +31,35 @@ pub fn packs(kg: f64, pack_kg: f64) -> f64 {
 
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
-    let reserve_kg = need.map_kg * need.reserve_percent / 100.0;
+    let sown_kg = need.map_kg - need.tramline_kg;
+    let reserve_kg = sown_kg * need.reserve_percent / 100.0;
     // Nothing sown, nothing left in the hopper.
     let residue_kg = if need.map_kg > 0.0 {
         need.residue_kg
     } else {
         0.0
     };
-    let wanted = need.map_kg + reserve_kg + residue_kg;
-    let mut steps = vec![
-        Step {
-            step: "map",
-            text: "on the map".to_owned(),
-            kg: need.map_kg,
-        },
-        Step {
-            step: "reserve",
-            text: format!(
-                "reserve of {} % (assumed by common practice, no source)",
-                need.reserve_percent
-            ),
-            kg: reserve_kg,
-        },
-    ];
+    let wanted = sown_kg + reserve_kg + residue_kg;
+    let mut steps = vec![Step {
+        step: "map",
+        text: "on the map".to_owned(),
+        kg: need.map_kg,
+    }];
+    if need.tramline_kg > 0.0 {
+        steps.push(Step {
+            step: "tramlines",
+            text: "saved in closed tramline rows, by their share of the interior".to_owned(),
+            kg: -need.tramline_kg,
+        });
+    }
+    steps.push(Step {
+        step: "reserve",
+        text: format!(
+            "reserve of {} % (assumed by common practice, no source)",
+            need.reserve_percent
+        ),
+        kg: reserve_kg,
+    });
     if residue_kg > 0.0 {
         steps.push(Step {
             step: "residue",
@@ -88,6 +96,7 @@ mod tests {
         order(&Need {
             map_kg,
             reserve_percent,
+            tramline_kg: 0.0,
             residue_kg: 0.0,
             pack_kg,
         })
@@ -98,6 +107,7 @@ mod tests {
         let need = |map_kg| Need {
             map_kg,
             reserve_percent: 0.0,
+            tramline_kg: 0.0,
             residue_kg: 12.0,
             pack_kg: Some(500.0),
         };

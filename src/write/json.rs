@@ -55,6 +55,8 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         },
         "terminal": terminal(plan, sums),
         "drill": plan.drill(),
+        "tramlines": plan.tramlines(),
+        "drive": plan.drive,
         "tally": plan.tally,
         "findings": plan.findings,
     });

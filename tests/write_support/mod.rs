@@ -311,6 +311,7 @@ pub fn plan() -> Plan {
         },
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
+        drive: None,
         tally: tally([
             ("barley", "Spring barley \"Anouk\" <C1>", 3_264.7),
             ("starter", "NP 12-52", 1_017.0),

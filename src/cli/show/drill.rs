@@ -3,6 +3,7 @@
 use super::number::grouped;
 use super::table::{Column, Table};
 use crate::drill::{Bound, Range, Report, Window};
+use crate::job::Job;
 use crate::plan::Plan;
 use std::fmt::Write as _;
 
@@ -28,7 +29,7 @@ pub(super) fn text(plan: &Plan) -> String {
             "Speed at full width over all rows: {}.",
             speeds(window)
         );
-        text.push_str(&rows(&report));
+        text.push_str(&rows(&report, &plan.job));
     }
     text
 }
@@ -66,18 +67,35 @@ fn meters(report: &Report) -> String {
     format!("\n{}", table.text())
 }
 
-/// Speeds row by row, only where they differ.
-fn rows(report: &Report) -> String {
-    let first = report.row_speed.first().map(|(_, window)| speeds(window));
-    let same = |(_, window): &(usize, Window)| Some(speeds(window)) == first;
-    if report.row_speed.iter().all(same) {
-        return String::new();
-    }
+/// Rows that do not allow the speeds of the job; all windows are in plan.json.
+fn rows(report: &Report, job: &Job) -> String {
+    let speed = job.drill.speed_km_per_h;
+    let slow = job.drill.headland_speed_km_per_h.unwrap_or(speed);
+    let fast = job.drill.fastest_speed_km_per_h.unwrap_or(speed);
+    let allows = |window: &Window| {
+        let low = window.low.as_ref().is_none_or(|low| low.km_per_h <= slow);
+        let high = window
+            .high
+            .as_ref()
+            .is_none_or(|high| high.km_per_h >= fast);
+        low && high
+    };
     let mut table = Table::new([Column::Right("row"), Column::Left("speed at full width")]);
-    for (row, window) in &report.row_speed {
+    let mut some = false;
+    for (row, window) in report.row_speed.iter().filter(|(_, w)| !allows(w)) {
+        some = true;
         table.row([row.to_string(), speeds(window)]);
     }
-    table.text()
+    let range = if slow < fast {
+        format!("{slow} to {fast} km/h")
+    } else {
+        format!("{fast} km/h")
+    };
+    if some {
+        format!("These rows do not allow {range}:\n{}", table.text())
+    } else {
+        format!("Every row allows {range}.\n")
+    }
 }
 
 fn speeds(window: &Window) -> String {

@@ -4,10 +4,12 @@ pub(super) mod findings;
 pub(super) mod number;
 pub(super) mod calibrate;
 mod drill;
+mod drive;
 pub(super) mod order;
 mod rates;
 pub(super) mod table;
 mod tally;
+mod tramline;
 #[cfg(test)]
 mod tests;
 pub(super) mod words;
@@ -43,6 +45,8 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&tally::land(plan));
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
+    text.push_str(&drive::text(plan));
+    text.push_str(&tramline::text(plan));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&findings::grouped(&plan.findings));
     text.push_str(&files(out, written));

@@ -116,6 +116,7 @@ fn plan() -> Plan {
         },
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
+        drive: None,
         tally: Tally {
             mapped_m2: 120_000.0,
             boundary_m2: 121_000.0,

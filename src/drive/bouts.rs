@@ -1,0 +1,157 @@
+//! Bouts: headland rings, and straight interior bouts side by side along a heading.
+
+use super::frame::{self, Edge};
+use super::lane::{self, Slab};
+use super::{Report, SwitchRule, Switching, work};
+use crate::geometry::offset::inset;
+use crate::geometry::{Ring, Shape};
+use crate::job::{Heading, Job};
+use crate::land::Land;
+
+/// Drives the land on paper; `None` where the job does not ask for it.
+pub fn report(land: &Land, job: &Job) -> Option<Report> {
+    let drive = job.drive.as_ref()?;
+    let width_m = job.drill.working_width_m;
+    let heading_deg = match (drive.heading_deg, drive.heading) {
+        (Some(heading), _) => heading.rem_euclid(360.0),
+        (None, Heading::LongestEdge) => frame::longest_edge_deg(&land.land).unwrap_or(0.0),
+        (None, Heading::FewestTurns) => fewest_bouts_deg(land, width_m),
+    };
+    let edges = frame::edges(&land.interior, heading_deg);
+    let (interior_bouts, interior_m) = straight(&edges, width_m);
+    let (headland_rings, headland_m) = rings(land, job);
+    let turns = interior_bouts.saturating_sub(1);
+    let hours = drive.field_efficiency_percent.map(|percent| {
+        let speed = job.drill.speed_km_per_h;
+        let headland_speed = job.drill.headland_speed_km_per_h.unwrap_or(speed);
+        let hours = |metres: f64, speed: f64| {
+            metres * width_m / 10_000.0 / work::ha_per_h(width_m, speed, percent / 100.0)
+        };
+        hours(interior_m, speed) + hours(headland_m, headland_speed)
+    });
+    Some(Report {
+        heading_deg,
+        interior_bouts,
+        interior_m,
+        headland_rings,
+        headland_m,
+        turns,
+        hours,
+        switching: switching(&edges, job),
+    })
+}
+
+/// Lowest and highest place across the heading.
+fn across(edges: &[Edge]) -> Option<[f64; 2]> {
+    let places = edges.iter().map(|edge| [edge.from[1], edge.from[1]]);
+    places.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+}
+
+/// Strips of one working width, from the edge on the right of the heading.
+fn strips(edges: &[Edge], width_m: f64) -> impl Iterator<Item = f64> {
+    let [low, high] = across(edges).unwrap_or([0.0, 0.0]);
+    // A sliver within the plane's grid of a whole number of bouts is no bout.
+    let count = ((high - low) / width_m - 1e-6).ceil().max(0.0) as usize;
+    (0..count).map(move |nth| low + nth as f64 * width_m)
+}
+
+/// Number and length of the interior bouts at full width.
+fn straight(edges: &[Edge], width_m: f64) -> (usize, f64) {
+    let (mut bouts, mut metres) = (0, 0.0);
+    for low in strips(edges, width_m) {
+        let slabs = lane::profile(edges, low, low + width_m);
+        let on = lane::drilled(&slabs, width_m, SwitchRule::AnyPartIn).on_m;
+        bouts += on.len();
+        metres += on.iter().map(|[from, to]| to - from).sum::<f64>();
+    }
+    (bouts, metres)
+}
+
+/// The heading with the fewest bouts, of these the one with the shortest way: the longest edge and every
+/// whole degree; of equal ones the first.
+fn fewest_bouts_deg(land: &Land, width_m: f64) -> f64 {
+    let edge = frame::longest_edge_deg(&land.land);
+    let tried = edge.into_iter().chain((0..180).map(f64::from));
+    let mut best: Option<(usize, f64, f64)> = None;
+    for heading in tried {
+        let (bouts, metres) = straight(&frame::edges(&land.interior, heading), width_m);
+        let better = best.is_none_or(|(fewest, shortest, _)| {
+            bouts < fewest || (bouts == fewest && metres < shortest - 1e-6)
+        });
+        if better {
+            best = Some((bouts, metres, heading));
+        }
+    }
+    best.map_or(0.0, |(_, _, heading)| heading)
+}
+
+/// Headland rings: their number, and the length of their middle lines.
+fn rings(land: &Land, job: &Job) -> (usize, f64) {
+    let width_m = job.drill.working_width_m;
+    let base = if job.headland.around_exclusions {
+        &land.land
+    } else {
+        &land.field
+    };
+    let rings = (land.headland_m / width_m - 1e-6).ceil().max(0.0) as usize;
+    let metres = (0..rings).map(|nth| {
+        let middle = inset(base, (nth as f64 + 0.5) * width_m);
+        middle
+            .iter()
+            .flat_map(Shape::rings)
+            .map(perimeter_m)
+            .sum::<f64>()
+    });
+    (rings, metres.sum())
+}
+
+fn perimeter_m(ring: &Ring) -> f64 {
+    let ends = ring.iter().skip(1).chain(ring.first());
+    ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b)).sum()
+}
+
+/// What every rule drills with one section, two, and those of the drill.
+fn switching(edges: &[Edge], job: &Job) -> Vec<Switching> {
+    let width_m = job.drill.working_width_m;
+    let mut sets: Vec<Vec<f64>> = vec![vec![width_m], vec![width_m / 2.0; 2]];
+    let own = &job.drill.sections_m;
+    if !own.is_empty() && !sets.contains(own) {
+        sets.push(own.clone());
+    }
+    sets.iter()
+        .flat_map(|sections| of_sections(edges, width_m, sections))
+        .collect()
+}
+
+/// What every rule drills with these sections, left to right.
+pub(super) fn of_sections(edges: &[Edge], width_m: f64, sections_m: &[f64]) -> Vec<Switching> {
+    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
+    let mut all = rules.map(|rule| Switching {
+        sections: sections_m.len(),
+        rule,
+        inside_m2: 0.0,
+        beyond_m2: 0.0,
+        missed_m2: 0.0,
+        beyond_kg: Vec::new(),
+    });
+    for (nth, low) in strips(edges, width_m).enumerate() {
+        let mut from = low;
+        // Bouts are driven up and down, so that left and right change.
+        let order: Vec<f64> = if nth.is_multiple_of(2) {
+            sections_m.iter().rev().copied().collect()
+        } else {
+            sections_m.to_vec()
+        };
+        for width in order {
+            let slabs: Vec<Slab> = lane::profile(edges, from, from + width);
+            for sums in &mut all {
+                let drilled = lane::drilled(&slabs, width, sums.rule);
+                sums.inside_m2 += drilled.inside_m2;
+                sums.beyond_m2 += drilled.outside_m2;
+                sums.missed_m2 += drilled.missed_m2;
+            }
+            from += width;
+        }
+    }
+    all.to_vec()
+}

@@ -1,0 +1,95 @@
+//! The drive: what the drill does on the land, on paper. Method: docs/methods/drive.md.
+
+mod bouts;
+mod frame;
+mod lane;
+#[cfg(test)]
+mod tests;
+pub mod tramline;
+pub mod work;
+
+pub use bouts::report;
+
+use crate::drill::Row;
+use crate::job::LandPart;
+use serde::Serialize;
+
+/// A field driven on paper.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Report {
+    /// Heading of the interior bouts in the field's plane, clockwise from north.
+    pub heading_deg: f64,
+    pub interior_bouts: usize,
+    /// Length of the interior bouts, while any part of the drill is in the interior, m.
+    pub interior_m: f64,
+    pub headland_rings: usize,
+    /// Length of the middle lines of the headland rings, m.
+    pub headland_m: f64,
+    /// Turns between interior bouts.
+    pub turns: usize,
+    /// Time in the field, if the job gives a field efficiency.
+    pub hours: Option<f64>,
+    /// What sections and switch rules drill in the interior.
+    pub switching: Vec<Switching>,
+}
+
+impl Report {
+    /// The same drive with the kilograms beyond the interior: per product at the mean rate of the
+    /// headland, or of the interior where there is no headland.
+    pub fn with_rates(&self, rows: &[Row]) -> Self {
+        let mean = |part: LandPart, product: usize| {
+            let rows = || rows.iter().filter(move |row| row.part == part);
+            let m2: f64 = rows().map(|row| row.area_m2).sum();
+            let rate = |row: &Row| row.kg_per_ha.get(product).copied().unwrap_or(0.0);
+            let sum: f64 = rows().map(|row| row.area_m2 * rate(row)).sum();
+            (m2 > 0.0).then(|| sum / m2)
+        };
+        let products = rows
+            .iter()
+            .map(|row| row.kg_per_ha.len())
+            .max()
+            .unwrap_or(0);
+        let rates: Vec<f64> = (0..products)
+            .map(|product| {
+                let headland = mean(LandPart::Headland, product);
+                headland
+                    .or_else(|| mean(LandPart::Interior, product))
+                    .unwrap_or(0.0)
+            })
+            .collect();
+        let mut drive = self.clone();
+        for row in &mut drive.switching {
+            let kg = rates.iter().map(|rate| rate * row.beyond_m2 / 10_000.0);
+            row.beyond_kg = kg.collect();
+        }
+        drive
+    }
+}
+
+/// When a section is on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SwitchRule {
+    /// While any part of its width is in the interior.
+    AnyPartIn,
+    /// While at least half of its width is.
+    HalfIn,
+    /// While all of its width is.
+    AllIn,
+}
+
+/// What a set of sections drills by a rule.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Switching {
+    pub sections: usize,
+    pub rule: SwitchRule,
+    /// Interior that is drilled, m2.
+    pub inside_m2: f64,
+    /// Drilled beyond the interior, m2: a second time where the headland rings are drilled as well.
+    pub beyond_m2: f64,
+    /// Interior that is not drilled, m2.
+    pub missed_m2: f64,
+    /// Per product (job order): kilograms beyond the interior, at its mean rate on the headland, or on the
+    /// interior where there is no headland.
+    pub beyond_kg: Vec<f64>,
+}

@@ -1,0 +1,32 @@
+//! What a job file says about driving.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// How the field is driven.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Drive {
+    /// How the heading of the interior bouts is found.
+    #[serde(default)]
+    pub heading: Heading,
+    /// Heading of the interior bouts in the field's plane, clockwise from north; instead of `heading`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 360.0))]
+    pub heading_deg: Option<f64>,
+    /// Share of the time that is spent sowing, for the time in the field; without it no time is given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
+    pub field_efficiency_percent: Option<f64>,
+}
+
+/// Where the heading comes from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Heading {
+    /// Along the longest straight edge of the land.
+    #[default]
+    LongestEdge,
+    /// The heading with the fewest bouts, searched in whole degrees.
+    FewestTurns,
+}
