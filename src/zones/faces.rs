@@ -192,7 +192,7 @@ impl Faces {
                 _ => None,
             });
             let first = on_layer.next();
-            let last = on_layer.last();
+            let last = on_layer.next_back();
             let counts = match zone_layer.overlaps {
                 OverlapRule::First => first,
                 OverlapRule::Last => last.or(first),
