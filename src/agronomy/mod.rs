@@ -15,6 +15,8 @@ mod class;
 mod limit;
 pub mod nutrient;
 pub mod seed;
+pub mod seed_safe;
+pub mod tables;
 mod text;
 mod trail;
 
