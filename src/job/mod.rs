@@ -9,6 +9,8 @@ mod confusions;
 mod fill;
 mod keys;
 mod parse;
+mod placement;
+mod placing;
 mod product;
 mod rates;
 mod rules;
@@ -17,6 +19,11 @@ mod shape;
 mod tree;
 mod types;
 
+pub use placement::{
+    AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
+    WordsByClass,
+};
+pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
 };

@@ -2,9 +2,9 @@
 //! together or exclude each other.
 
 use super::product::Product;
-use super::rates;
 use super::tree::Lines;
 use super::types::{Drill, Job};
+use super::{placing, rates};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -41,7 +41,9 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     check.land();
     for (number, product) in job.products.iter().enumerate() {
         rates::check(&mut check, number, product);
+        placing::product(&mut check, number, product);
     }
+    placing::seed_safe(&mut check);
     check.faults
 }
 

@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::placement::SeedSafe;
 use super::product::Product;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -46,6 +47,9 @@ pub struct Job {
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
     pub products: Vec<Product>,
+    /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
+    #[serde(default, rename = "seed_safe")]
+    pub seed_safe: Vec<SeedSafe>,
     /// The grids.
     #[serde(default)]
     pub grid: GridSettings,

@@ -59,8 +59,10 @@ impl Table {
         };
         if !form {
             return Err(format!(
-                "{} is for another form of fertiliser ({:?}, not {:?})",
-                self.title, self.form, of.form
+                "{} is for another form of fertiliser ({}, not {})",
+                self.title,
+                self.form.words(),
+                of.form.words()
             ));
         }
         let (wanted, what) = match self.columns_are {

@@ -12,7 +12,7 @@ mod tests;
 
 use crate::agronomy::text;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Nutrient;
+use crate::job::{FertiliserForm, Nutrient};
 use serde::Deserialize;
 use std::path::Path;
 
@@ -75,10 +75,38 @@ pub enum ColumnsAre {
 #[serde(rename_all = "snake_case")]
 pub enum Form {
     Urea,
+    UreaWithInhibitor,
+    UreaAmmoniumNitrate,
     AmmoniumPhosphate,
     /// Any form that contains no urea.
     WithoutUrea,
     Any,
+}
+
+impl From<FertiliserForm> for Form {
+    fn from(form: FertiliserForm) -> Self {
+        match form {
+            FertiliserForm::Urea => Self::Urea,
+            FertiliserForm::UreaWithInhibitor => Self::UreaWithInhibitor,
+            FertiliserForm::UreaAmmoniumNitrate => Self::UreaAmmoniumNitrate,
+            FertiliserForm::AmmoniumPhosphate => Self::AmmoniumPhosphate,
+            FertiliserForm::WithoutUrea => Self::WithoutUrea,
+        }
+    }
+}
+
+impl Form {
+    /// The form in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Urea => "urea",
+            Self::UreaWithInhibitor => "urea with inhibitor",
+            Self::UreaAmmoniumNitrate => "urea ammonium nitrate",
+            Self::AmmoniumPhosphate => "ammonium phosphate",
+            Self::WithoutUrea => "fertiliser without urea",
+            Self::Any => "any fertiliser",
+        }
+    }
 }
 
 /// What lies in the row, and where.

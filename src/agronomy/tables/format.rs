@@ -190,7 +190,7 @@ impl Recommendations {
 }
 
 fn read_index(at: &Text, form: &IndexForm) -> Outcome<Index> {
-    at.said("between_source", &form.between_source)?;
+    let between_source = at.said("between_source", &form.between_source)?;
     let mut classes: Vec<(String, f64)> = Vec::new();
     for class in form.classes.get_ref() {
         let name = at.said("name", &class.name)?;
@@ -233,6 +233,7 @@ fn read_index(at: &Text, form: &IndexForm) -> Outcome<Index> {
         unit: at.said("unit", &form.unit)?,
         source: at.said("source", &form.source)?,
         between: form.between,
+        between_source,
         classes,
     })
 }

@@ -14,6 +14,7 @@ pub use need::Need;
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
+pub use crate::job::Straw;
 use std::path::Path;
 
 /// A table of recommendations with its origin.
@@ -37,6 +38,8 @@ pub struct Index {
     pub unit: String,
     pub source: String,
     pub between: Between,
+    /// Who says so.
+    pub between_source: String,
     /// Classes with their lowest value, ascending.
     pub classes: Vec<(String, f64)>,
 }
@@ -61,16 +64,6 @@ pub struct Crop {
     pub source: String,
     /// Amounts of each nutrient the table speaks of.
     pub amounts: Vec<(Nutrient, Amounts)>,
-}
-
-/// What becomes of the straw.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Straw {
-    Incorporated,
-    Removed,
-    /// The table makes no difference.
-    Any,
 }
 
 /// The amounts of one nutrient by class of an index.

@@ -55,7 +55,7 @@ proptest! {
         if special { facts.special_areas = vec![1]; }
         if setback { facts.setbacks = vec![0]; }
         let multiple_exists = ((min / step).ceil().max(1.0)) * step <= max;
-        match rates(&job, &facts) {
+        match rates(&job, &crate::agronomy::Tables::default(), &facts) {
             Err(fault) => prop_assert!(fault.code == "agronomy.limit" && !multiple_exists, "{}", fault),
             Ok((rates, _)) => {
                 let rate = rates[1].kg_per_ha;
