@@ -6,7 +6,7 @@ use super::recommend::{self, Recommended};
 use super::trail::{Step, Trail};
 use super::{nutrient, seed, text};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{FromTable, Job, Joined, Lookup, Nutrient, Product};
+use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
 use crate::zones::Facts;
 
 /// The nutrients that a rate answers for.
@@ -48,10 +48,11 @@ pub(super) fn begin(
     ) {
         (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, trail),
         (None, Some(lookup), None, None) => {
-            seeds(product, &look(lookup, "rate.seeds_per_m2")?, trail)
+            let wanted = dated(job, product, look(lookup, "rate.seeds_per_m2")?);
+            seeds(product, &wanted, trail)
         }
         (None, None, Some(lookup), None) => {
-            let plants = look(lookup, "rate.plants_per_m2")?;
+            let plants = dated(job, product, look(lookup, "rate.plants_per_m2")?);
             if plants.value == 0.0 {
                 // Land that wants no plants needs no establishment either.
                 nothing_wanted(&plants, trail)?;
@@ -84,6 +85,45 @@ pub(super) fn begin(
         )),
     }?;
     Ok(Needed::default())
+}
+
+/// A population with what the sowing date adds to it. Where none is wanted, the date changes nothing.
+fn dated(job: &Job, product: &Product, found: Found) -> Found {
+    let day = job.sowing_date.as_deref().and_then(day_number);
+    let more = match day {
+        Some(day) => more_per_m2(&product.rate.by_date, day),
+        None => 0.0,
+    };
+    if more == 0.0 || found.value == 0.0 {
+        return found;
+    }
+    let date = job.sowing_date.as_deref().unwrap_or_default();
+    Found {
+        value: found.value + more,
+        on: format!(
+            "{} ({} + {} per m2 for sowing on {date})",
+            found.on,
+            text::given(found.value),
+            text::number(more, 1)
+        ),
+    }
+}
+
+/// What a day adds: on a straight line between two dates, as on the first before it and as on the last after it.
+fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
+    let points: Vec<(i64, f64)> = dates
+        .iter()
+        .filter_map(|entry| Some((day_number(&entry.date)?, entry.more_per_m2)))
+        .collect();
+    let before = points.iter().rfind(|(at, _)| *at <= day);
+    let after = points.iter().find(|(at, _)| *at > day);
+    match (before, after) {
+        (Some((from, low)), Some((to, high))) => {
+            low + (high - low) * (day - from) as f64 / (to - from) as f64
+        }
+        (Some((_, only)), None) | (None, Some((_, only))) => *only,
+        (None, None) => 0.0,
+    }
 }
 
 fn direct(rate: &Found, trail: &mut Trail) -> Outcome<()> {

@@ -26,7 +26,7 @@ pub(super) enum SeedSafeTable {
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 enum Named {
     BuiltIn(String),
-    File(PathBuf),
+    Own(PathBuf),
 }
 
 impl Tables {
@@ -43,7 +43,7 @@ impl Tables {
             };
             let table = match named(&from.table, &from.file) {
                 Named::BuiltIn(name) => tables::built_in(&name).map_err(|fault| at(job, *fault))?,
-                Named::File(file) => {
+                Named::Own(file) => {
                     Recommendations::parse(&text_of(&file)?, &job.folder.join(&file))?
                 }
             };
@@ -61,7 +61,7 @@ impl Tables {
                 Named::BuiltIn(name) => SeedSafeTable::Limits(
                     seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?,
                 ),
-                Named::File(file) => {
+                Named::Own(file) => {
                     SeedSafeTable::Limits(Table::parse(&text_of(&file)?, &job.folder.join(&file))?)
                 }
             };
@@ -98,7 +98,7 @@ pub fn table_files(job: &Job) -> Vec<(String, &Path)> {
 
 fn named(table: &Option<String>, file: &Option<PathBuf>) -> Named {
     match (table, file) {
-        (_, Some(file)) => Named::File(file.clone()),
+        (_, Some(file)) => Named::Own(file.clone()),
         (table, None) => Named::BuiltIn(table.clone().unwrap_or_default()),
     }
 }

@@ -6,6 +6,7 @@
 //! parts) is in `rules`.
 
 mod confusions;
+mod date;
 mod fill;
 mod keys;
 mod parse;
@@ -19,13 +20,15 @@ mod shape;
 mod tree;
 mod types;
 
+pub use date::{date_of, day_number};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
     WordsByClass,
 };
 pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
-    Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
+    Adjustment, ByClass, ByDate, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product,
+    RateRule,
 };
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,

@@ -113,6 +113,9 @@ pub struct RateRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("minimum" = 0, "maximum" = 5000))]
     pub plants_per_m2: Option<Lookup>,
+    /// More plants or seeds per m2 by sowing date: in a straight line between two dates, and before the first and after the last as on it.
+    #[serde(default)]
+    pub by_date: Vec<ByDate>,
     /// Of the seeds that can germinate (multiply), or of all seeds with germination taken off in points (subtract), the share that become plants.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 100))]
@@ -134,6 +137,18 @@ pub struct RateRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
     pub placed_percent: Option<f64>,
+}
+
+/// More plants or seeds per m2 from a sowing date on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ByDate {
+    /// Sowing date, YYYY-MM-DD.
+    #[schemars(length(min = 10, max = 10))]
+    pub date: String,
+    /// What `plants_per_m2` (or `seeds_per_m2`) goes up by.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub more_per_m2: f64,
 }
 
 /// How germination and field establishment are joined; published guides disagree.

@@ -19,6 +19,10 @@ pub struct Job {
     pub name: String,
     /// The field and who it belongs to.
     pub field: Field,
+    /// Day the field is sown, YYYY-MM-DD; for rates by date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 10, max = 10))]
+    pub sowing_date: Option<String>,
     /// Folder with transformation grids (NTv2, .gsb) for more exact datum shifts, relative to the job
     /// file.
     #[serde(default, skip_serializing_if = "Option::is_none")]

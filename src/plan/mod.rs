@@ -6,8 +6,12 @@
 mod fallback;
 mod gather;
 mod identity;
+mod later;
+mod place;
 
 pub use gather::{Inputs, gather};
+pub use later::{Later, LaterProduct};
+pub use place::row_at;
 
 use crate::agronomy::{self, Rate};
 use crate::findings::{Finding, Outcome};
@@ -41,6 +45,8 @@ pub struct Plan {
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
     pub tally: Tally,
+    /// What sowing a week later would need, where a rate goes by date.
+    pub later: Option<Later>,
     pub findings: Vec<Finding>,
 }
 
@@ -166,6 +172,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         },
         job,
     );
+    let later = later::week(prepared, job, &tally)?;
     let balance = balance_map(&combinations, units, job, frame);
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
@@ -183,6 +190,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
+        later,
         findings,
     })
 }

@@ -56,6 +56,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         },
         "terminal": terminal(plan, sums),
         "tally": plan.tally,
+        "one_week_later": plan.later,
         "findings": plan.findings,
     });
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;

@@ -320,6 +320,7 @@ pub fn plan() -> Plan {
             ("starter", "NP 12-52", 1_017.0),
             ("Barley", "Clover on top", 70.0),
         ]),
+        later: None,
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

@@ -1,6 +1,7 @@
 //! Rules in a job: reasons, order, zero, limits.
 
 mod messages;
+mod placing;
 mod properties;
 
 use super::*;

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
 /// Seeded and thousands of cases; the same ones on every run.
-fn thousands() -> ProptestConfig {
+pub(super) fn thousands() -> ProptestConfig {
     ProptestConfig {
         cases: 4_000,
         rng_seed: RngSeed::Fixed(20_260_301),

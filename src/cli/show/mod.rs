@@ -3,6 +3,7 @@
 pub(super) mod findings;
 pub(super) mod number;
 mod beside;
+pub(super) mod chain;
 mod rates;
 pub(super) mod table;
 mod tally;
@@ -41,6 +42,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&beside::table(plan));
     text.push_str(&tally::land(plan));
     text.push_str(&tally::products(plan));
+    text.push_str(&tally::later(plan));
     text.push_str(&tally::balances(plan));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&findings::grouped(&plan.findings));

@@ -93,6 +93,41 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
     text
 }
 
+/// What a week's delay would need.
+pub(super) fn later(plan: &Plan) -> String {
+    let Some(later) = &plan.later else {
+        return String::new();
+    };
+    let mut text = format!("\nOne week later ({})\n", later.date);
+    for product in &later.products {
+        let enough = match product.left_of_order_kg {
+            left if left >= 0.0 => format!("the order is enough, {} are left", kg(left)),
+            short => format!("the order is NOT enough, {} are missing", kg(-short)),
+        };
+        let capped = match product.capped_m2 > 0.0 {
+            true => format!(
+                "; on {} ha the highest rate holds it down",
+                hectares(product.capped_m2)
+            ),
+            false => String::new(),
+        };
+        let _ = writeln!(
+            text,
+            "  {}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
+            product.id,
+            signed_percent(product.more_percent),
+            rate(product.mean_kg_per_ha),
+            kg(product.map_kg)
+        );
+    }
+    text
+}
+
+fn signed_percent(percent: f64) -> String {
+    let sign = if percent > 0.0 { "+" } else { "" };
+    format!("{sign}{}", grouped(percent, 1))
+}
+
 /// What is left to broadcast: steps to the order, area and nutrient.
 pub(super) fn balances(plan: &Plan) -> String {
     let mut text = String::new();

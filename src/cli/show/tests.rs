@@ -133,6 +133,7 @@ fn plan() -> Plan {
             ],
             balances: Vec::new(),
         },
+        later: None,
         findings: vec![
             Finding::note(
                 "zones.gap_filled",
