@@ -208,7 +208,7 @@ pub struct ZoneRules {
     /// Pieces smaller than this join the neighbour with the longest shared border.
     #[schemars(range(min = 0.0, max = 10000.0))]
     pub sliver_area_m2: f64,
-    /// A gap in a layer larger than this share of the field (percent) asks for a decision.
+    /// Gaps of a layer that together are more than this share of the land (percent) ask for a decision.
     #[schemars(range(min = 0.0, max = 100.0))]
     pub gap_decision_percent: f64,
 }
