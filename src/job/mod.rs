@@ -7,10 +7,13 @@
 
 mod confusions;
 mod drive;
+mod date;
 mod fill;
 mod keys;
 mod machine;
 mod parse;
+mod placement;
+mod placing;
 mod product;
 mod rates;
 mod rules;
@@ -20,10 +23,17 @@ mod tramline;
 mod tree;
 mod types;
 
+pub use date::{date_of, day_number};
 pub use drive::{Drive, Heading};
 pub use machine::Rotor;
+pub use placement::{
+    AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
+    WordsByClass,
+};
+pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
-    Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
+    Adjustment, ByClass, ByDate, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product,
+    RateRule,
 };
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{

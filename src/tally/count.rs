@@ -1,7 +1,9 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
+use super::balance::balances;
 use super::order::{Need, order};
 use super::{ProductTally, Tally};
+use crate::agronomy::Rate;
 use crate::drive::tramline::Rhythm;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
@@ -18,6 +20,8 @@ pub struct Counted<'a> {
     pub map: &'a RateMap,
     /// Tramlines, in the interior.
     pub tramline: Option<&'a Rhythm>,
+    /// Per row of the rate table: its area in m2 and the rates of all products with their balance.
+    pub rows: &'a [(f64, &'a [Rate])],
 }
 
 /// Counts a map and makes the order.
@@ -51,6 +55,7 @@ pub fn count(counted: &Counted, job: &Job) -> Tally {
         excluded_m2: boundary_m2 - sum(&counted.land.land),
         parts_m2,
         products: products.collect(),
+        balances: balances(counted.rows, job),
     }
 }
 

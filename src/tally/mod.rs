@@ -1,9 +1,11 @@
 //! Totals: area, kilograms in steps to the order, hopper fills.
 
+mod balance;
 mod count;
 mod order;
 pub mod orders;
 
+pub use balance::BalanceTally;
 pub use count::{Counted, count};
 pub use order::packs;
 
@@ -20,6 +22,9 @@ pub struct Tally {
     pub excluded_m2: f64,
     pub parts_m2: Vec<(LandPart, f64)>,
     pub products: Vec<ProductTally>,
+    /// What is broadcast because it is not placed with the seed, per product that can leave some.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub balances: Vec<BalanceTally>,
 }
 
 /// One product's way from the map to the order.

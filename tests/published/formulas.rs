@@ -187,8 +187,10 @@ fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
             1_000.0 * units::kg_per_l_from_lb_per_ft3(of.take("lb_per_ft3")?)
         }
         _ => {
-            return super::machine::run(formula, of)?
-                .ok_or_else(|| format!("no formula '{formula}'"));
+            return match crate::machine::run(formula, of)? {
+                Some(answer) => Ok(answer),
+                None => crate::tables::answer(formula, of),
+            };
         }
     })
 }
