@@ -50,7 +50,7 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
         let _ = writeln!(text, "\n{}: {}", line.article.product, fields.join(", "));
     }
     text.push_str(
-        "\nPacks are rounded up once for the whole list. The residue, what a meter cannot empty, counts once.\n",
+        "\nPacks are rounded up once for the whole list. The residue, what a meter cannot empty, counts once.\nThe list holds what the drill sows. A balance to broadcast is ordered by the plan of its field.\n",
     );
     for source in sources.iter().filter(|source| source.to_decide > 0) {
         let _ = writeln!(
