@@ -55,7 +55,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
                 "land.exclusion_outside",
                 layer.place(),
                 format!(
-                    "exclusion '{}' does not touch the field; it changes nothing",
+                    "exclusion '{}' does not touch the field; no land is left out",
                     exclusion.name
                 ),
             ));
@@ -93,7 +93,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
                 "land.setback_outside",
                 layer.place(),
                 format!(
-                    "setback '{}' does not reach the land; it changes nothing",
+                    "setback '{}' does not reach the land; no rate on the land changes",
                     setback.name
                 ),
             ));
