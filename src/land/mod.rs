@@ -113,6 +113,9 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
     ))
 }
 
+/// A field below this is none, m2: points in a row leave crumbs of rounding between them.
+const LEAST_FIELD_M2: f64 = 1.0;
+
 /// The field: all polygons of the boundary layer, united.
 fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Vec<Shape>> {
     let outlines = outlines(boundary, frame)?;
@@ -160,12 +163,12 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
     }
     let shapes = overlay.shapes_where(|covering| !covering.is_empty());
     let snapped_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
-    if snapped_m2 == 0.0 {
+    if snapped_m2 < LEAST_FIELD_M2 {
         return Err(Fault::input(
             "land.no_area",
             boundary.place(),
-            "the boundary encloses no area",
-            "a polygon with area",
+            format!("the boundary encloses no area to speak of ({snapped_m2:.6} m2)"),
+            format!("a polygon of at least {LEAST_FIELD_M2} m2"),
             "check that the file's outline has more than two different points",
         ));
     }

@@ -186,9 +186,8 @@ fn isolated(
             .place()
             .at(frame.to_lon_lat(faces.arrangement.corner(face).metres())),
         format!(
-            "layer '{}' leaves a part of {:.2} ha without a class, and that part touches no class",
-            zone_layer.name,
-            gap.area_m2 / 10_000.0
+            "layer '{}' leaves a part of {:.1} m2 without a class, and that part touches no class",
+            zone_layer.name, gap.area_m2
         ),
         "layers that reach every part of the field, or class_of_gaps",
         "set class_of_gaps for this layer, or extend it to this part",
