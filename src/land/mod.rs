@@ -55,7 +55,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
                 "land.exclusion_outside",
                 layer.place(),
                 format!(
-                    "exclusion '{}' does not touch the field; it changes nothing",
+                    "exclusion '{}' does not touch the field; no land is left out",
                     exclusion.name
                 ),
             ));
@@ -93,7 +93,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
                 "land.setback_outside",
                 layer.place(),
                 format!(
-                    "setback '{}' does not reach the land; it changes nothing",
+                    "setback '{}' does not reach the land; no rate on the land changes",
                     setback.name
                 ),
             ));
@@ -112,6 +112,9 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         findings,
     ))
 }
+
+/// A field below this is none, m2: points in a row leave crumbs of rounding between them.
+const LEAST_FIELD_M2: f64 = 1.0;
 
 /// The field: all polygons of the boundary layer, united.
 fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Vec<Shape>> {
@@ -160,12 +163,12 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
     }
     let shapes = overlay.shapes_where(|covering| !covering.is_empty());
     let snapped_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
-    if snapped_m2 == 0.0 {
+    if snapped_m2 < LEAST_FIELD_M2 {
         return Err(Fault::input(
             "land.no_area",
             boundary.place(),
-            "the boundary encloses no area",
-            "a polygon with area",
+            format!("the boundary encloses no area to speak of ({snapped_m2:.6} m2)"),
+            format!("a polygon of at least {LEAST_FIELD_M2} m2"),
             "check that the file's outline has more than two different points",
         ));
     }

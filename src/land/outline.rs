@@ -10,6 +10,8 @@ use crate::read::{Geometry, Layer, Xy};
 pub struct Outlines {
     /// The feature's name and one of its polygons.
     pub polygons: Vec<(String, Shape)>,
+    /// Per polygon: the number of its feature in the layer. Names need not differ.
+    pub feature_of: Vec<usize>,
     pub lines: Vec<Vec<Pt>>,
     pub points: Vec<Pt>,
     /// Area of the polygons as the file draws them, m2: holes taken off, overlaps counted twice.
@@ -35,7 +37,7 @@ struct Mends {
 pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
     let mut out = Outlines::default();
     let mut mends = Mends::default();
-    for feature in &layer.features {
+    for (nth_feature, feature) in layer.features.iter().enumerate() {
         let grid = |xy: &Xy| {
             Pt::from_metres(*xy).ok_or_else(|| {
                 Fault::input(
@@ -81,6 +83,7 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
                     if exterior.is_empty() {
                         continue;
                     }
+                    out.feature_of.push(nth_feature);
                     let holes = rings.filter(|ring| !ring.is_empty()).collect();
                     out.polygons
                         .push((feature.name.clone(), Shape { exterior, holes }));

@@ -4,7 +4,6 @@ use super::outline::outlines;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::offset::outset;
-use crate::geometry::overlay::union;
 use crate::geometry::{Overlay, Shape};
 use crate::job::{Drill, Exclusion, Job, Setback};
 use crate::read::Layer;
@@ -31,7 +30,7 @@ pub(super) fn excluded(
             "set buffer_m for this exclusion in the job",
         ));
     }
-    let shapes = union(outlines.polygons.into_iter().map(|(_, polygon)| polygon));
+    let shapes = united(outlines.polygons, layer, frame, findings);
     Ok(outset(
         &shapes,
         &outlines.lines,
@@ -72,8 +71,39 @@ pub(super) fn set_back(
             drill.run_on_m
         ),
     ));
-    let shapes = union(outlines.polygons.into_iter().map(|(_, polygon)| polygon));
+    let shapes = united(outlines.polygons, layer, frame, findings);
     Ok(outset(&shapes, &outlines.lines, &outlines.points, width))
+}
+
+/// The land that polygons cover; rings that cross themselves are told.
+fn united(
+    polygons: Vec<(String, Shape)>,
+    layer: &Layer,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Vec<Shape> {
+    let mut overlay = Overlay::default();
+    let (names, shapes): (Vec<String>, Vec<Shape>) = polygons.into_iter().unzip();
+    for shape in shapes {
+        overlay.add(shape);
+    }
+    for crossing in overlay.self_crossings(&overlay.arrange()) {
+        findings.push(
+            Finding::warning(
+                "land.self_crossing",
+                layer
+                    .place()
+                    .feature(&names[crossing.polygon as usize])
+                    .at(frame.to_lon_lat(crossing.place.metres())),
+                format!(
+                    "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
+                    crossing.area_m2
+                ),
+            )
+            .area(crossing.area_m2),
+        );
+    }
+    overlay.shapes_where(|covering| !covering.is_empty())
 }
 
 /// Area two sets of shapes share, m2.

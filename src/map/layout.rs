@@ -114,7 +114,7 @@ fn metres_per_degree(lat: f64) -> PerDegree {
 }
 
 /// Edge of a cell in metres: what the job says, else one working width, at least 5 m.
-fn cell_m(job: &Job) -> f64 {
+pub(super) fn cell_m(job: &Job) -> f64 {
     job.grid
         .cell_m
         .unwrap_or(job.drill.working_width_m.max(5.0))

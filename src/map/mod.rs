@@ -8,6 +8,7 @@ mod zones;
 
 pub use cells::Cells;
 pub use layout::Layout;
+pub use surroundings::around_m;
 pub use zones::lon_lat;
 
 use crate::findings::Outcome;

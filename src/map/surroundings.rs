@@ -1,5 +1,6 @@
 //! The land and what lies around it: how far the edge rim reaches, and where it must not.
 
+use super::layout::cell_m;
 use crate::geometry::offset::outset;
 use crate::geometry::point::UNITS_PER_M;
 use crate::geometry::{Arrangement, Overlay, Pt, Shape};
@@ -9,7 +10,7 @@ use crate::land::Land;
 /// What a cell may touch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Meaning {
-    /// Inside the box that the grids cover.
+    /// Inside the box that holds the grids.
     Box,
     /// The land and the rim around it.
     Rim,
@@ -25,9 +26,19 @@ pub(super) struct Touched {
     pub(super) setbacks: Vec<usize>,
 }
 
-/// The land with its rim, exclusions and setback strips, cut to the box around the rim.
+fn rim_m(job: &Job) -> f64 {
+    job.grid.rim_m.unwrap_or(job.drill.working_width_m)
+}
+
+/// How far beyond the land the cells of both grids may reach, metres: the rim, and two cells (along
+/// each axis) for where the outermost end.
+pub fn around_m(job: &Job) -> f64 {
+    rim_m(job) + 2.0 * cell_m(job)
+}
+
+/// The land with its rim, exclusions and setback strips, cut to a box around the grids.
 pub(super) struct Surroundings {
-    /// South-west and north-east corner of the box, grid units.
+    /// South-west and north-east corner of the box around the rim, grid units.
     pub(super) low: Pt,
     pub(super) high: Pt,
     pub(super) arrangement: Arrangement,
@@ -39,7 +50,7 @@ pub(super) struct Surroundings {
 
 impl Surroundings {
     pub(super) fn of(land: &Land, job: &Job) -> Self {
-        let rim_m = job.grid.rim_m.unwrap_or(job.drill.working_width_m);
+        let rim_m = rim_m(job);
         let reach = outset(&land.land, &[], &[], rim_m);
         let points = || reach.iter().flat_map(|shape| &shape.exterior);
         let extreme = |pick: fn(i64, i64) -> i64, of: fn(&Pt) -> i64| points().map(of).reduce(pick);
@@ -52,18 +63,12 @@ impl Surroundings {
             x: extreme(i64::max, |p| p.x).unwrap_or(unit),
             y: extreme(i64::max, |p| p.y).unwrap_or(unit),
         };
-        let frame = [
-            low,
-            Pt {
-                x: high.x,
-                y: low.y,
-            },
-            high,
-            Pt {
-                x: low.x,
-                y: high.y,
-            },
-        ];
+        // What is looked at goes on to where the outermost cells end.
+        let beyond = (2.0 * cell_m(job) * UNITS_PER_M).ceil() as i64;
+        let [west, south] = [low.x - beyond, low.y - beyond];
+        let [east, north] = [high.x + beyond, high.y + beyond];
+        let frame =
+            [[west, south], [east, south], [east, north], [west, north]].map(|[x, y]| Pt { x, y });
         let mut overlay = Overlay::default();
         let mut meanings = Vec::new();
         let mut add = |shape: Shape, meaning| {

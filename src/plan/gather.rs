@@ -6,6 +6,7 @@ use crate::findings::{Finding, Outcome};
 use crate::frame::{self, Crs, Frame};
 use crate::job::{Job, Source};
 use crate::land::{near, widening_m};
+use crate::map;
 use crate::read::{self, Geometry, Layer, Xy};
 
 /// All inputs of a job, in the field's plane.
@@ -64,15 +65,18 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         frame: &frame,
         boundary: &boundary,
     };
+    // Water beside the field keeps the cells of the rim free, though it never touches the land.
+    let around_m = map::around_m(job);
     let mut exclusions = Vec::new();
     for exclusion in &job.exclusions {
         let role = format!("exclusion '{}'", exclusion.name);
-        exclusions.push(placer.place(&exclusion.source, &role, exclusion.buffer_m, false)?);
+        let reach = exclusion.buffer_m + around_m;
+        exclusions.push(placer.place(&exclusion.source, &role, reach, false)?);
     }
     let mut setbacks = Vec::new();
     for setback in &job.setbacks {
         let role = format!("setback '{}'", setback.name);
-        let reach = setback.distance_m + widening_m(&job.drill);
+        let reach = setback.distance_m + widening_m(&job.drill) + around_m;
         setbacks.push(placer.place(&setback.source, &role, reach, false)?);
     }
     let mut special_areas = Vec::new();

@@ -3,14 +3,13 @@
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::ZoneLayer;
 use crate::read::{Layer, Value};
-use std::collections::BTreeMap;
 
 /// The class of each feature of a layer.
 pub(super) struct Classes {
     /// All classes, ascending.
     pub(super) names: Vec<String>,
-    /// Per feature name: the number of its class; features without a value have none.
-    of_feature: BTreeMap<String, u32>,
+    /// Per feature of the layer: the number of its class; features without a value have none.
+    of_feature: Vec<Option<u32>>,
 }
 
 impl Classes {
@@ -48,18 +47,16 @@ impl Classes {
         names.extend(zone.class_of_gaps.clone());
         names.sort();
         names.dedup();
-        let mut of_feature = BTreeMap::new();
+        let mut of_feature = Vec::new();
         let mut missing = Vec::new();
         for (feature, class) in layer.features.iter().zip(&texts) {
-            match class
+            let number = class
                 .as_ref()
-                .and_then(|class| names.binary_search(class).ok())
-            {
-                Some(number) => {
-                    of_feature.insert(feature.name.clone(), number as u32);
-                }
-                None => missing.push(feature.name.as_str()),
+                .and_then(|class| names.binary_search(class).ok());
+            if number.is_none() {
+                missing.push(feature.name.as_str());
             }
+            of_feature.push(number.map(|number| number as u32));
         }
         let finding = missing.first().map(|first| {
             Finding::warning(
@@ -76,9 +73,9 @@ impl Classes {
         Ok((Self { names, of_feature }, finding))
     }
 
-    /// The class of a feature.
-    pub(super) fn of_feature(&self, feature: &str) -> Option<u32> {
-        self.of_feature.get(feature).copied()
+    /// The class of a feature, by its number in the layer: two features of a file may have one name.
+    pub(super) fn of_feature(&self, feature: usize) -> Option<u32> {
+        self.of_feature.get(feature).copied().flatten()
     }
 
     /// The number of a class.

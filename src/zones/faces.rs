@@ -81,18 +81,18 @@ impl Faces {
             let outlines = polygons_of(layer, frame, findings)?;
             outlines
                 .into_iter()
-                .for_each(|(_, shape)| add(shape, Meaning::SpecialArea(nth)));
+                .for_each(|(_, _, shape)| add(shape, Meaning::SpecialArea(nth)));
         }
         let mut zones = Vec::new();
         let mut classes = Vec::new();
         for (nth, (zone_layer, layer)) in job.layers.iter().zip(layers.zones).enumerate() {
             let (of_layer, missing) = Classes::of(layer, zone_layer)?;
             findings.extend(missing);
-            for (feature, shape) in polygons_of(layer, frame, findings)? {
+            for (number, feature, shape) in polygons_of(layer, frame, findings)? {
                 add(shape, Meaning::Zone(zones.len()));
                 zones.push(Zone {
                     layer: nth,
-                    class: of_layer.of_feature(&feature),
+                    class: of_layer.of_feature(number),
                     feature,
                 });
             }
@@ -104,19 +104,25 @@ impl Faces {
         }
         let arrangement = overlay.arrange();
         for crossing in overlay.self_crossings(&arrangement) {
-            let Meaning::Zone(zone) = meanings[crossing.polygon as usize] else {
-                continue;
+            let (what, layer, feature) = match meanings[crossing.polygon as usize] {
+                Meaning::Zone(zone) => {
+                    let zone = &zones[zone];
+                    ("zone", &layers.zones[zone.layer], Some(&zone.feature))
+                }
+                Meaning::SpecialArea(nth) => ("special area", &layers.special_areas[nth], None),
+                _ => continue,
             };
-            let zone = &zones[zone];
+            let place = layer.place();
+            let place = match feature {
+                Some(feature) => place.feature(feature),
+                None => place,
+            };
             findings.push(
                 Finding::warning(
                     "zones.self_crossing",
-                    layers.zones[zone.layer]
-                        .place()
-                        .feature(&zone.feature)
-                        .at(frame.to_lon_lat(crossing.place.metres())),
+                    place.at(frame.to_lon_lat(crossing.place.metres())),
                     format!(
-                        "the zone's ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
+                        "the {what}'s ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
                         crossing.area_m2
                     ),
                 )
@@ -187,20 +193,25 @@ impl Faces {
         });
         for (layer, zone_layer) in job.layers.iter().enumerate() {
             self.is_cut[layer][face as usize] = has(Meaning::Cut(layer));
-            let mut on_layer = covering.iter().filter_map(|meaning| match meaning {
-                Meaning::Zone(nth) if zones[*nth].layer == layer => Some(*nth),
-                _ => None,
-            });
-            let first = on_layer.next();
-            let last = on_layer.next_back();
+            // A zone without a class claims nothing.
+            let on_layer: Vec<usize> = covering
+                .iter()
+                .filter_map(|meaning| match meaning {
+                    Meaning::Zone(nth) => Some(*nth),
+                    _ => None,
+                })
+                .filter(|&nth| zones[nth].layer == layer && zones[nth].class.is_some())
+                .collect();
             let counts = match zone_layer.overlaps {
-                OverlapRule::First => first,
-                OverlapRule::Last => last.or(first),
-            };
-            if let (Some(a), Some(b)) = (first, last)
-                && zones[a].class != zones[b].class
-            {
-                overlaps.add([a, b], face, &self.arrangement);
+                OverlapRule::First => on_layer.first(),
+                OverlapRule::Last => on_layer.last(),
+            }
+            .copied();
+            let differs =
+                |nth: &&usize| counts.is_some_and(|c| zones[c].class != zones[**nth].class);
+            if let (Some(counts), Some(&other)) = (counts, on_layer.iter().find(differs)) {
+                let pair = [counts.min(other), counts.max(other)];
+                overlaps.add(pair, face, &self.arrangement);
             }
             self.class[layer][face as usize] = counts.and_then(|nth| zones[nth].class);
         }
@@ -277,12 +288,12 @@ impl Faces {
     }
 }
 
-/// The polygons of a layer that is all about areas.
+/// The polygons of a layer that is all about areas: number and name of the feature, outline.
 fn polygons_of(
     layer: &Layer,
     frame: &Frame,
     findings: &mut Vec<Finding>,
-) -> Outcome<Vec<(String, Shape)>> {
+) -> Outcome<Vec<(usize, String, Shape)>> {
     let outlines = outlines(layer, frame)?;
     findings.extend(outlines.findings);
     let others = outlines.lines.len() + outlines.points.len();
@@ -298,7 +309,11 @@ fn polygons_of(
             "choose another file or table, or turn the lines into polygons in a GIS",
         ));
     }
-    Ok(outlines.polygons)
+    let numbers = outlines.feature_of.into_iter();
+    Ok(numbers
+        .zip(outlines.polygons)
+        .map(|(number, (name, shape))| (number, name, shape))
+        .collect())
 }
 
 /// Land that several zones of one layer claim.

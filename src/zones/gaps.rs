@@ -3,7 +3,8 @@
 use super::faces::Faces;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
-use crate::geometry::UnionFind;
+use crate::geometry::point::UNITS_PER_M;
+use crate::geometry::{Pt, UnionFind};
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
 use std::collections::BTreeMap;
@@ -15,8 +16,9 @@ const SMALLEST_TOLD_M2: f64 = 0.01;
 #[derive(Default)]
 struct Gap {
     area_m2: f64,
-    /// Length of the border with each class, metres.
-    borders: BTreeMap<u32, f64>,
+    /// Length of the border with each class, in units of the grid: whole numbers, so that the order
+    /// of the edges decides nothing.
+    borders: BTreeMap<u32, i64>,
 }
 
 /// Gives every gap a class by the job's rule.
@@ -138,11 +140,16 @@ fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTre
             if let (Some(gap), Some(class)) = (gap_of[here as usize], class[there as usize])
                 && let Some(gap) = gaps.get_mut(&gap)
             {
-                *gap.borders.entry(class).or_default() += a.distance_m(b);
+                *gap.borders.entry(class).or_default() += length_units(a, b);
             }
         }
     }
     (gap_of, gaps)
+}
+
+/// Length of an edge in units of the grid, rounded.
+pub(super) fn length_units(a: Pt, b: Pt) -> i64 {
+    (a.distance_m(b) * UNITS_PER_M).round() as i64
 }
 
 /// The class a gap takes, and why.
@@ -155,12 +162,12 @@ fn class_for(gap: &Gap, layer: &ZoneLayer, faces: &Faces, nth: usize) -> Option<
     let longest = gap
         .borders
         .iter()
-        .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)))?;
+        .max_by(|a, b| a.1.cmp(b.1).then(b.0.cmp(a.0)))?;
     Some((
         *longest.0,
         format!(
             "with which it shares {:.1} m of border, the longest",
-            longest.1
+            *longest.1 as f64 / UNITS_PER_M
         ),
     ))
 }
@@ -179,9 +186,8 @@ fn isolated(
             .place()
             .at(frame.to_lon_lat(faces.arrangement.corner(face).metres())),
         format!(
-            "layer '{}' leaves a part of {:.2} ha without a class, and that part touches no class",
-            zone_layer.name,
-            gap.area_m2 / 10_000.0
+            "layer '{}' leaves a part of {:.1} m2 without a class, and that part touches no class",
+            zone_layer.name, gap.area_m2
         ),
         "layers that reach every part of the field, or class_of_gaps",
         "set class_of_gaps for this layer, or extend it to this part",

@@ -1,6 +1,7 @@
 //! Pieces too small to matter join a neighbour.
 
 use super::faces::Faces;
+use super::gaps::length_units;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use std::collections::BTreeMap;
@@ -68,7 +69,7 @@ fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
         return Vec::new();
     }
     // Borders of the small pieces, by neighbouring piece.
-    let mut borders: BTreeMap<u32, BTreeMap<u32, f64>> = small
+    let mut borders: BTreeMap<u32, BTreeMap<u32, i64>> = small
         .iter()
         .map(|&(_, piece)| (piece, BTreeMap::new()))
         .collect();
@@ -80,7 +81,7 @@ fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
                 && may_join
                 && let Some(list) = borders.get_mut(&here)
             {
-                *list.entry(there).or_default() += a.distance_m(b);
+                *list.entry(there).or_default() += length_units(a, b);
             }
         }
     }
@@ -96,7 +97,7 @@ fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
         let neighbour = borders[&piece]
             .iter()
             .filter(|(there, _)| !faces.alike(piece, **there))
-            .max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)));
+            .max_by(|a, b| a.1.cmp(b.1).then(b.0.cmp(a.0)));
         let Some((&neighbour, _)) = neighbour else {
             continue;
         };
