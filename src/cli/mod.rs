@@ -1,5 +1,6 @@
 //! The command line: one file per command. The only place that prints or reads clock and environment.
 
+mod audit;
 mod clock;
 mod demo;
 mod describe;
@@ -60,6 +61,7 @@ enum Command {
     Demo(demo::Args),
     New(new::Args),
     Describe(describe::Args),
+    Audit(audit::Args),
     /// Prints the JSON Schema of the job file
     Schema,
 }
@@ -95,6 +97,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Demo(args) => demo::run(args, screen),
         Command::New(args) => new::run(args, screen),
         Command::Describe(args) => describe::run(args, screen),
+        Command::Audit(args) => audit::run(args, screen),
         Command::Schema => schema::run(screen),
     }
 }

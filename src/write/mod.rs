@@ -129,6 +129,23 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     Ok(writer.written)
 }
 
+/// Writes one more file into the folder that [`content`] fills.
+///
+/// # Errors
+/// The disk.
+pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Written> {
+    let mut writer = Writer {
+        folder,
+        written: Vec::new(),
+    };
+    writer.put(path, bytes, what)?;
+    Ok(Written {
+        path: PathBuf::from(path),
+        bytes: bytes.len() as u64,
+        what: what.to_string(),
+    })
+}
+
 fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = table.short_names(shapefile::LONGEST_NAME);
     let fields: Vec<Field> = names
