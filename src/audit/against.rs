@@ -54,6 +54,13 @@ impl Against<'_> {
             None => self.known("file", "the file names no plan".to_string(), None),
             Some(_) => {}
         }
+        if file.products.is_empty() {
+            // A broken file has said so itself.
+            if file.faults.is_empty() {
+                self.wrong("the file has no product with kilograms".to_string());
+            }
+            return self.found;
+        }
         let matched: Vec<Option<usize>> = file
             .products
             .iter()
