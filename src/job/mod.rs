@@ -21,8 +21,9 @@ pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
 };
 pub use types::{
-    Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
-    Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
+    Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,
+    OverlapRule, ProductsPerTask, Setback, Source, SpecialArea, TaskDataVersion, Terminal,
+    ZoneLayer, ZoneRules,
 };
 
 use crate::findings::Outcome;
