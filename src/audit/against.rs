@@ -61,6 +61,11 @@ impl Against<'_> {
             }
             return self.found;
         }
+        let is_balance = |sown: &Sown| sown.name.ends_with("_balance_kg_ha");
+        if file.products.iter().all(is_balance) {
+            self.balance();
+            return self.found;
+        }
         let matched: Vec<Option<usize>> = file
             .products
             .iter()
@@ -309,6 +314,26 @@ impl Against<'_> {
         for (sown, product) in file.products.iter().zip(matched) {
             if let Some(product) = plan.products.get(*product) {
                 self.kilograms(sown, product, product.map_kg);
+            }
+        }
+    }
+
+    /// The map of what is left to broadcast: by the land that each rate has.
+    fn balance(&mut self) {
+        let (file, plan) = (self.file, self.plan);
+        let land_of = |list: &[(Vec<f64>, f64)], rates: &[f64]| {
+            let found = list.iter().find(|(own, _)| own == rates);
+            found.map_or(0.0, |(_, m2)| *m2)
+        };
+        let mut all: Vec<&Vec<f64>> = plan.balance.iter().map(|(rates, _)| rates).collect();
+        let in_file = file.rates.iter().map(|(rates, _)| rates);
+        all.extend(in_file.filter(|rates| !plan.balance.iter().any(|(own, _)| own == *rates)));
+        for rates in all {
+            let (found, wanted) = (land_of(&file.rates, rates), land_of(&plan.balance, rates));
+            if (found - wanted).abs() > 1e-4 * wanted + 1.0 {
+                self.wrong(format!(
+                    "balance of {rates:?} kg/ha: {found:.0} m2 in the file, {wanted:.0} m2 in the plan"
+                ));
             }
         }
     }

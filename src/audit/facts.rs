@@ -15,6 +15,8 @@ pub struct PlanFacts {
     pub products: Vec<PlanProduct>,
     /// Rates of all products and the land that has them, in order of rates.
     pub(super) rates: Vec<(Vec<f64>, f64)>,
+    /// The same for what is left to broadcast, per balance.
+    pub(super) balance: Vec<(Vec<f64>, f64)>,
     /// West, south, east, north of the map zones, degrees.
     pub(super) extent: Option<[f64; 4]>,
     pub(super) metric: PlanGrid,
@@ -107,19 +109,24 @@ impl PlanFacts {
                 integers_kg: number(terminal, "integers_less_grid_kg")?,
             });
         }
-        let zones = json.pointer("/map/zones")?.as_array()?;
-        let rates = zones.iter().map(|zone| {
-            let rates = zone.get("kg_per_ha")?.as_array()?;
-            let rates: Option<Vec<f64>> = rates.iter().map(Value::as_f64).collect();
-            Some((rates?, number(zone, "area_m2")?))
-        });
-        let rates: Option<Vec<(Vec<f64>, f64)>> = rates.collect();
+        let land = |pointer: &str| -> Option<Vec<(Vec<f64>, f64)>> {
+            let zones = json.pointer(pointer)?.as_array()?;
+            let rates = zones.iter().map(|zone| {
+                let rates = zone.get("kg_per_ha")?.as_array()?;
+                let rates: Option<Vec<f64>> = rates.iter().map(Value::as_f64).collect();
+                Some((rates?, number(zone, "area_m2")?))
+            });
+            rates
+                .collect::<Option<Vec<_>>>()
+                .map(super::vector::by_rates)
+        };
         let extent = json.pointer("/map/extent_lon_lat")?;
         Some(Self {
             id: text(json, "id")?,
             mapped_m2: number(json.get("tally")?, "mapped_m2")?,
             products,
-            rates: super::vector::by_rates(rates?),
+            rates: land("/map/zones")?,
+            balance: land("/balance")?,
             extent: serde_json::from_value(extent.clone()).ok()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,

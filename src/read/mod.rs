@@ -11,10 +11,12 @@ mod only;
 mod open;
 mod shapefile;
 pub mod taskdata;
+mod text;
 mod value;
 
 pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
+pub use text::text;
 
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;

@@ -50,12 +50,14 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
             "extent_lon_lat": extent(plan),
             "zones": list(plan.map.zones.iter().map(zone)),
         },
+        "balance": list(plan.balance.iter().map(zone)),
         "grids": {
             "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
             "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
         },
         "terminal": terminal(plan, sums),
         "tally": plan.tally,
+        "one_week_later": plan.later,
         "findings": plan.findings,
     });
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
@@ -88,6 +90,8 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
             "product": product.id,
             "kg_per_ha": rate.kg_per_ha,
             "reasons": rate.reasons,
+            "seed_safe": rate.seed_safe,
+            "balance": rate.balance,
         }))),
     })
 }
