@@ -1,6 +1,7 @@
 //! The command line: one file per command. The only place that prints or reads clock and environment.
 
 mod calibrate;
+mod audit;
 mod clock;
 mod demo;
 mod describe;
@@ -66,6 +67,7 @@ enum Command {
     Describe(describe::Args),
     Calibrate(calibrate::Args),
     Order(order::Args),
+    Audit(audit::Args),
     /// Prints the JSON Schema of the job file
     Schema,
 }
@@ -104,6 +106,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Describe(args) => describe::run(args, screen),
         Command::Calibrate(args) => calibrate::run(args, screen),
         Command::Order(args) => order::run(args, screen),
+        Command::Audit(args) => audit::run(args, screen),
         Command::Schema => schema::run(screen),
     }
 }

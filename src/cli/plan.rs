@@ -1,5 +1,6 @@
 //! `twinsow plan`: the main job.
 
+use super::audit;
 use super::exit::Exit;
 use super::screen::Screen;
 use super::show;
@@ -100,7 +101,18 @@ pub(super) fn one(
 ) -> Outcome<Made> {
     let job = load(path, sowing_date)?;
     let plan = plan::run(&job)?;
-    let written = write::deliver(&plan, out, timestamp)?;
+    let written = write::folder::replace(out, &write::about(&plan), |folder| {
+        let mut written = write::content(&plan, folder, timestamp)?;
+        // Before anything is replaced, what was written is read back and held against the plan.
+        let text = audit::own(folder)?;
+        written.push(write::extra(
+            folder,
+            "audit.json",
+            text.as_bytes(),
+            "totals worked out anew from the files alone",
+        )?);
+        Ok(written)
+    })?;
     Ok(Made { plan, written })
 }
 

@@ -37,8 +37,9 @@ pub use product::{
 };
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
-    Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
-    Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
+    Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,
+    OverlapRule, ProductsPerTask, Setback, Source, SpecialArea, TaskDataVersion, Terminal,
+    ZoneLayer, ZoneRules,
 };
 
 use crate::findings::Outcome;

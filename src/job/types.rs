@@ -337,6 +337,12 @@ pub struct Terminal {
     pub position_lost: Fallback,
     /// What is sown outside the field.
     pub out_of_field: Fallback,
+    /// Version of the task data that lie ready for the stick; the other forms are in the fallback folder.
+    pub task_data_version: TaskDataVersion,
+    /// What the cells of the ready task data hold.
+    pub grid_holds: GridHolds,
+    /// How many products a task of the ready task data has.
+    pub products_per_task: ProductsPerTask,
 }
 
 impl Default for Terminal {
@@ -344,8 +350,39 @@ impl Default for Terminal {
         Self {
             position_lost: Fallback::BaseRate,
             out_of_field: Fallback::BaseRate,
+            task_data_version: TaskDataVersion::V4_3,
+            grid_holds: GridHolds::Rates,
+            products_per_task: ProductsPerTask::All,
         }
     }
+}
+
+/// Version of ISO 11783-10.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum TaskDataVersion {
+    #[serde(rename = "4.3")]
+    V4_3,
+    #[serde(rename = "3.3")]
+    V3_3,
+}
+
+/// What the cells of a grid hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum GridHolds {
+    /// The rates themselves (type 2).
+    Rates,
+    /// Numbers of treatment zones, each with its rates (type 1); at most 250 sets of rates.
+    ZoneNumbers,
+}
+
+/// How many products a task has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ProductsPerTask {
+    All,
+    /// A task for each product, for terminals that run one map at a time.
+    One,
 }
 
 /// A rate for when the map does not answer.

@@ -10,6 +10,7 @@ mod geopackage;
 mod only;
 mod open;
 mod shapefile;
+pub mod taskdata;
 mod text;
 mod value;
 

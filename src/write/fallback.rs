@@ -4,6 +4,7 @@ use super::attributes::{Kind, Value};
 use super::names;
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
+use super::taskdata::Variant;
 use crate::findings::Outcome;
 use crate::plan::Plan;
 
@@ -20,12 +21,12 @@ pub(super) struct File {
 ///
 /// # Errors
 /// Names or sizes that a Shapefile cannot hold.
-pub(super) fn files(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<File>> {
+pub(super) fn files(plan: &Plan, forms: &[Variant], stamp: &Stamp) -> Outcome<Vec<File>> {
     let products = &plan.job.products;
     let stems = names::stems(products.iter().map(|product| product.id.as_str()));
     let mut files = vec![File {
         path: "README.txt".to_string(),
-        bytes: page(plan, &stems).into_bytes(),
+        bytes: page(plan, forms, &stems).into_bytes(),
         what: "which of the terminal files to use when".to_string(),
     }];
     let fields = [Field {
@@ -57,14 +58,22 @@ pub(super) fn files(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<File>> {
     Ok(files)
 }
 
-fn page(plan: &Plan, stems: &[String]) -> String {
+fn page(plan: &Plan, forms: &[Variant], stems: &[String]) -> String {
     let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
-         ../TASKDATA/\r\n    First choice. All maps in one task: copy the folder TASKDATA to the root of the stick.\r\n    Terminal and drill have to control one channel per product.\r\n",
+         ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n    To run all maps at once, terminal and drill have to control one channel per product.\r\n",
         plan.id,
-        one_line(&plan.job.name)
+        one_line(&plan.job.name),
+        Variant::ready(&plan.job).when()
     );
+    for form in forms {
+        page.push_str(&format!(
+            "{}/\r\n    {} Copy the folder TASKDATA in it.\r\n",
+            form.folder(),
+            form.when()
+        ));
+    }
     for (product, stem) in plan.job.products.iter().zip(stems) {
         page.push_str(&format!(
             "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in kg/ha, column rate_kg_ha. Load it for hopper '{}'.\r\n",

@@ -47,12 +47,13 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "map": {
             "file": "gis/rates.gpkg",
             "table": "rates",
+            "extent_lon_lat": extent(plan),
             "zones": list(plan.map.zones.iter().map(zone)),
         },
         "balance": list(plan.balance.iter().map(zone)),
         "grids": {
-            "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame"),
-            "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84"),
+            "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
+            "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
         },
         "terminal": terminal(plan, sums),
         "drill": plan.drill(),
@@ -109,7 +110,29 @@ fn zone(zone: &MapZone) -> Value {
     })
 }
 
-fn grid(grid: &Grid, file: &str, unit: &str) -> Value {
+/// A grid without its cells; sums of each row and column, in steps of 0.01 kg/ha, per product, tell which
+/// cell of a file differs, or how a whole file was turned. `as_written` is the rate as the file has it.
+fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> Value {
+    let mut row_sums = Vec::new();
+    let mut column_sums = Vec::new();
+    for rates in &grid.kg_per_ha {
+        let mut rows = vec![0_i64; grid.rows];
+        let mut columns = vec![0_i64; grid.columns];
+        for (at, &rate) in rates.iter().enumerate().filter(|(_, rate)| !rate.is_nan()) {
+            let steps = (as_written(rate) * 100.0).round() as i64;
+            for sum in [
+                rows.get_mut(at / grid.columns.max(1)),
+                columns.get_mut(at % grid.columns.max(1)),
+            ]
+            .into_iter()
+            .flatten()
+            {
+                *sum += steps;
+            }
+        }
+        row_sums.push(rows);
+        column_sums.push(columns);
+    }
     json!({
         "file": file,
         "unit": unit,
@@ -118,6 +141,18 @@ fn grid(grid: &Grid, file: &str, unit: &str) -> Value {
         "columns": grid.columns,
         "rows": grid.rows,
         "covered_m2": grid.covered_m2.iter().sum::<f64>(),
+        "row_sums": row_sums,
+        "column_sums": column_sums,
+    })
+}
+
+/// West, south, east and north of all map zones, degrees; none for a map without land.
+fn extent(plan: &Plan) -> Option<[f64; 4]> {
+    let polygons = plan.map.zones.iter().flat_map(|zone| &zone.polygons);
+    let points = polygons.flat_map(|polygon| &polygon.exterior);
+    points.fold(None, |extent, &[lon, lat]| {
+        let [west, south, east, north] = extent.unwrap_or([lon, lat, lon, lat]);
+        Some([west.min(lon), south.min(lat), east.max(lon), north.max(lat)])
     })
 }
 

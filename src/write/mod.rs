@@ -30,6 +30,7 @@ use shapefile::Field;
 use stamp::Stamp;
 use std::fs;
 use std::path::{Path, PathBuf};
+use taskdata::Variant;
 
 /// A file that was written.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -67,7 +68,8 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     check::whole(plan)?;
     let stamp = Stamp::parse(timestamp)?;
     let table = attributes::of(plan);
-    let task_data = taskdata::of(plan)?;
+    let ready = Variant::ready(&plan.job);
+    let task_data = taskdata::of(plan, ready)?.ok_or_else(taskdata::too_many_sets)?;
     let mut writer = Writer {
         folder,
         written: Vec::new(),
@@ -124,10 +126,25 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     )?;
 
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
-    writer.put("terminal/TASKDATA/TASKDATA.XML", &task_data.xml, what)?;
-    let what = "the grid that belongs to TASKDATA.XML";
-    writer.put("terminal/TASKDATA/GRD00001.bin", &task_data.grid, what)?;
-    for file in fallback::files(plan, &stamp)? {
+    let binary = "a grid that belongs to TASKDATA.XML";
+    for (at, (name, bytes)) in task_data.files.iter().enumerate() {
+        let what = if at == 0 { what } else { binary };
+        writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
+    }
+    let mut forms = Vec::new();
+    for form in Variant::others(&plan.job) {
+        // Too many sets of rates for zone numbers: that form is left out.
+        let Some(other) = taskdata::of(plan, form)? else {
+            continue;
+        };
+        forms.push(form);
+        for (at, (name, bytes)) in other.files.iter().enumerate() {
+            let what = if at == 0 { form.when() } else { binary };
+            let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
+            writer.put(&path, bytes, what)?;
+        }
+    }
+    for file in fallback::files(plan, &forms, &stamp)? {
         writer.put(
             &format!("terminal/fallback/{}", file.path),
             &file.bytes,
@@ -135,6 +152,23 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         )?;
     }
     Ok(writer.written)
+}
+
+/// Writes one more file into the folder that [`content`] fills.
+///
+/// # Errors
+/// The disk.
+pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Written> {
+    let mut writer = Writer {
+        folder,
+        written: Vec::new(),
+    };
+    writer.put(path, bytes, what)?;
+    Ok(Written {
+        path: PathBuf::from(path),
+        bytes: bytes.len() as u64,
+        what: what.to_string(),
+    })
 }
 
 fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {

@@ -96,7 +96,8 @@ def fill_the_grid(cells):
     return cells
 
 
-GIS, TASK, STRIP = "gis.py", "taskdata_py.py", "setbacks.py"
+GIS, TASK, STRIP, FORMS = "gis.py", "taskdata_py.py", "setbacks.py", "taskdata_forms.py"
+OLDER, NUMBERS = "terminal/fallback/task-data-3.3/TASKDATA", "terminal/fallback/task-data-4.3-zone-numbers/TASKDATA"
 SPOILT = [
     (GIS, "GeoJSON ring the wrong way round", lambda f: edit_json(f / "gis/rates.geojson", reverse_ring)),
     (GIS, "GeoJSON rate half a kilogram higher", lambda f: edit_json(f / "gis/rates.geojson", more)),
@@ -116,6 +117,9 @@ SPOILT = [
     (TASK, "rates ten times too small on the display", lambda f: edit_text(f / "terminal/TASKDATA/TASKDATA.XML", r'(<VPN [^>]*C=")0\.010*"', r'\g<1>0.001"')),
     (TASK, "default zone that is not there", lambda f: edit_text(f / "terminal/TASKDATA/TASKDATA.XML", r'(<TSK [^>]*H=")\d+"', r'\g<1>77"')),
     (TASK, "wrong length attribute", lambda f: edit_text(f / "terminal/TASKDATA/TASKDATA.XML", r'(<GRD [^>]*H=")\d+"', r'\g<1>8"')),
+    (FORMS, "version 3.3 upside down", lambda f: edit_cells(f / OLDER, lambda c: c[::-1])),
+    (FORMS, "version 3.3 with its products swapped", lambda f: edit_cells(f / OLDER, lambda c: c[..., ::-1])),
+    (FORMS, "zone numbers with another rate", lambda f: edit_text(f / NUMBERS / "TASKDATA.XML", r'(<TZN A="6"[^>]*>\s*<PDV [^>]*B=")\d+"', r'\g<1>77"')),
     (STRIP, "terminal cells with product in the strip", lambda f: edit_cells(f / "terminal/TASKDATA", fill_the_grid)),
 ]
 

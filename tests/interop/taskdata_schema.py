@@ -1,5 +1,7 @@
 #!/usr/bin/env python3
-"""Validates the task data of delivered folders against the public schema of ISO 11783-10, version 4.3.
+"""Validates the task data of delivered folders against the public schemas of ISO 11783-10, versions 4.3 and 3.3.
+
+Version 3.3 is in the standards folder only: without it those files are not validated, and a line says so.
 
 The `xmlschema` package checks references as well (libxml2 does not). The schema files have no licence text, so
 they are not kept here: they come inside the PyPI wheel isoxml-writer and, where the folder is there, from the
@@ -23,10 +25,14 @@ def schemas(standards):
         found.append(("standards folder", standards / "iso11783"))
     out = []
     for name, folder in found:
-        path = folder / "ISO11783_TaskFile_V4-3.xsd"
-        if not path.exists():
-            sys.exit(f"taskdata_schema.py: no schema at {path}")
-        out.append((name, xmlschema.XMLSchema(str(path))))
+        for version in ("4-3", "3-3"):
+            path = folder / f"ISO11783_TaskFile_V{version}.xsd"
+            if path.exists():
+                out.append((name, version[0], xmlschema.XMLSchema(str(path))))
+            elif version == "4-3":
+                sys.exit(f"taskdata_schema.py: no schema at {path}")
+    if not any(version == "3" for _, version, _ in out):
+        print("taskdata_schema.py: NOT THERE: the schema of version 3.3. Files of that version were not validated.")
     return out
 
 
@@ -44,15 +50,17 @@ def main():
     if not arguments:
         sys.exit(__doc__)
     bad, valid = False, 0
-    for name, schema in schemas(standards):
+    for name, version, schema in schemas(standards):
         for folder in map(Path, arguments):
             files = sorted(folder.glob("terminal/**/TASKDATA.XML"))
             if folder / "terminal/TASKDATA/TASKDATA.XML" not in files:
                 sys.exit(f"taskdata_schema.py: {folder}: terminal/TASKDATA/TASKDATA.XML is missing")
             for path in files:
                 text = path.read_text(encoding="utf-8")
-                if 'VersionMajor="4"' not in text:
-                    sys.exit(f"taskdata_schema.py: {path}: not version 4; this check knows only 4.3")
+                if f'VersionMajor="{version}"' not in text:
+                    if not any(f'VersionMajor="{known}"' in text for known in "34"):
+                        sys.exit(f"taskdata_schema.py: {path}: neither version 4 nor 3")
+                    continue
                 errors = list(schema.iter_errors(text))
                 for error in errors[:10]:
                     print(f"taskdata_schema.py: {path}: {name}: {error.path}: {error.reason}")

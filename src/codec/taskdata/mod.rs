@@ -6,10 +6,14 @@
 
 mod element;
 mod grid;
+mod log;
+mod parse;
 mod text;
 
 pub use element::Element;
 pub use grid::{GridSize, decode_cells, encode_cells};
+pub use log::{Log, LogColumn, LogRecord, decode_log};
+pub use parse::{BadXml, DEEPEST, MOST_ELEMENTS, parse};
 pub use text::{MOST_CHARACTERS, decimal, designator};
 
 /// Data dictionary entry 6: setpoint mass per area, 1 mg/m2 a step.
@@ -23,4 +27,12 @@ pub const REQUEST_DEFAULT_DATA: u16 = 0xDFFF;
 /// A data dictionary number as attributes want it: four upper-case hexadecimal digits.
 pub fn ddi(number: u16) -> String {
     format!("{number:04X}")
+}
+
+/// A data dictionary number from an attribute: four hexadecimal digits in any case; shorter ones are
+/// taken as well.
+pub fn parse_ddi(text: &str) -> Option<u16> {
+    let text = text.trim();
+    let digits = !text.is_empty() && text.chars().all(|c| c.is_ascii_hexdigit());
+    u16::from_str_radix(text, 16).ok().filter(|_| digits)
 }

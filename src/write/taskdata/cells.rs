@@ -55,6 +55,30 @@ pub(super) fn cells(plan: &Plan) -> Outcome<(Vec<i32>, TaskDataSums)> {
     Ok((values, sums))
 }
 
+/// The sets of raw values that occur, in ascending order, and the place of each cell's set among them;
+/// `None` if there are more than `most`.
+pub(super) fn sets(
+    values: &[i32],
+    products: usize,
+    most: usize,
+) -> Option<(Vec<Vec<i32>>, Vec<u8>)> {
+    let mut sets: Vec<Vec<i32>> = Vec::new();
+    for cell in values.chunks_exact(products.max(1)) {
+        if let Err(at) = sets.binary_search_by(|set| set.as_slice().cmp(cell)) {
+            if sets.len() >= most {
+                return None;
+            }
+            sets.insert(at, cell.to_vec());
+        }
+    }
+    let place = |cell: &[i32]| sets.binary_search_by(|set| set.as_slice().cmp(cell)).ok();
+    let places: Option<Vec<u8>> = values
+        .chunks_exact(products.max(1))
+        .map(|cell| place(cell).and_then(|at| u8::try_from(at).ok()))
+        .collect();
+    Some((sets, places?))
+}
+
 pub(super) const RANGE: &str = "rates from 0 to 21 474 836 kg/ha";
 
 pub(super) fn raw(kg_per_ha: f64) -> Result<i32, String> {

@@ -3,6 +3,7 @@
 use super::broken;
 use crate::codec::taskdata::{Element, decimal};
 use crate::findings::{Outcome, Place};
+use crate::job::TaskDataVersion;
 use crate::plan::Plan;
 use crate::read::Xy;
 use crate::write::holes;
@@ -13,10 +14,13 @@ const DECIMALS: usize = 9;
 
 /// One boundary polygon per part with exclusions as interior rings; exclusions that are no clean hole
 /// are obstacles of their own.
-pub(super) fn outlines(plan: &Plan) -> Outcome<Vec<Element>> {
+///
+/// Version 4 has a polygon per part. Version 3 has one polygon for the boundary, with the exteriors of
+/// all parts in it, each followed by its holes: readers of that version may look at the first only.
+pub(super) fn outlines(plan: &Plan, version: TaskDataVersion) -> Outcome<Vec<Element>> {
     let land = holes::take_out(&plan.boundary, &plan.exclusions);
     let (boundary, obstacle) = (1, 6);
-    let mut elements = Vec::new();
+    let mut elements: Vec<Element> = Vec::new();
     for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {
         let decimals = Some(DECIMALS as i32);
         for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
@@ -27,7 +31,12 @@ pub(super) fn outlines(plan: &Plan) -> Outcome<Vec<Element>> {
                 let points: Outcome<Vec<Element>> = ring.iter().map(point).collect();
                 element = element.child(line.children(points?));
             }
-            elements.push(element);
+            match elements.last_mut() {
+                Some(first) if kind == boundary && version == TaskDataVersion::V3_3 => {
+                    first.children.extend(element.children);
+                }
+                _ => elements.push(element),
+            }
         }
     }
     Ok(elements)

@@ -30,6 +30,25 @@ async function main() {
   const warnings = manager.getWarnings();
   that(warnings.length === 0, `the reader warns: ${JSON.stringify(warnings)}`);
 
+  // Every other form has to be read without a warning, with its grids and as many values per cell.
+  const fallback = path.join(folder, "terminal", "fallback");
+  for (const form of fs.readdirSync(fallback).filter((name) => name.startsWith("task-data-")).sort()) {
+    const other = new JSZip();
+    for (const name of fs.readdirSync(path.join(fallback, form, "TASKDATA")).sort()) {
+      other.file(`TASKDATA/${name}`, fs.readFileSync(path.join(fallback, form, "TASKDATA", name)));
+    }
+    const reader = new ISOXMLManager();
+    await reader.parseISOXMLFile(await other.generateAsync({ type: "uint8array" }), "application/zip");
+    that(reader.getWarnings().length === 0, `${form}: the reader warns: ${JSON.stringify(reader.getWarnings())}`);
+    for (const one of reader.rootElement.attributes.Task || []) {
+      const grid = (one.attributes.Grid || [])[0];
+      const zones = one.attributes.TreatmentZone || [];
+      const each = grid && grid.attributes.GridType === "1" ? 1 : 4 * zones[0].attributes.ProcessDataVariable.length;
+      const cells = grid && grid.attributes.GridMaximumColumn * grid.attributes.GridMaximumRow;
+      that(grid && grid.binaryData.length === cells * each, `${form}: the grid of ${one.attributes.TaskDesignator}`);
+    }
+  }
+
   const tasks = manager.rootElement.attributes.Task || [];
   that(tasks.length === 1, `${tasks.length} tasks`);
   const task = tasks[0];

@@ -1,0 +1,494 @@
+//! Files held against a plan: each difference with its cause, in one plain line.
+
+use super::facts::{PlanFacts, PlanProduct};
+use super::sums::GridSums;
+use super::vector::by_rates;
+use super::{Delivered, Sown};
+use serde::Serialize;
+
+/// How far kilograms and areas of the same land may lie apart: areas are measured in two ways, which
+/// agree to some parts in a million, and coordinates are rounded to 0.1 mm.
+const SAME: f64 = 1e-5;
+
+/// A difference between a file and the plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Difference {
+    pub file: String,
+    /// `cells`, `integers`, `edge_rim`, or `file` where the file does not say what the plan says.
+    pub cause: &'static str,
+    pub text: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kg: Option<f64>,
+    /// Whether it is one that has to be there.
+    pub explained: bool,
+}
+
+pub(super) fn plan(files: &[Delivered], plan: &PlanFacts) -> Vec<Difference> {
+    files
+        .iter()
+        .flat_map(|file| {
+            Against {
+                file,
+                plan,
+                found: Vec::new(),
+            }
+            .all()
+        })
+        .collect()
+}
+
+struct Against<'a> {
+    file: &'a Delivered,
+    plan: &'a PlanFacts,
+    found: Vec<Difference>,
+}
+
+impl Against<'_> {
+    fn all(mut self) -> Vec<Difference> {
+        let (file, plan) = (self.file, self.plan);
+        match &file.plan {
+            Some(id) if *id != plan.id => {
+                self.wrong(format!("the file is of plan {id}, not of plan {}", plan.id));
+                return self.found;
+            }
+            None => self.known("file", "the file names no plan".to_string(), None),
+            Some(_) => {}
+        }
+        if file.products.is_empty() {
+            // A broken file has said so itself.
+            if file.faults.is_empty() {
+                self.wrong("the file has no product with kilograms".to_string());
+            }
+            return self.found;
+        }
+        let is_balance = |sown: &Sown| sown.name.ends_with("_balance_kg_ha");
+        if file.products.iter().all(is_balance) {
+            self.balance();
+            return self.found;
+        }
+        let matched: Vec<Option<usize>> = file
+            .products
+            .iter()
+            .map(|sown| self.product(sown))
+            .collect();
+        for (sown, matched) in file.products.iter().zip(&matched) {
+            if matched.is_none() {
+                self.wrong(format!("'{}' is no product of the plan", sown.name));
+            }
+        }
+        let Some(matched) = matched.into_iter().collect::<Option<Vec<usize>>>() else {
+            return self.found;
+        };
+        match &file.grid {
+            Some(grid) => self.grid(grid, &matched),
+            None => self.polygons(&matched),
+        }
+        self.found
+    }
+
+    fn wrong(&mut self, text: String) {
+        self.found.push(Difference {
+            file: self.file.file.clone(),
+            cause: "file",
+            text,
+            kg: None,
+            explained: false,
+        });
+    }
+
+    fn known(&mut self, cause: &'static str, text: String, kg: Option<f64>) {
+        self.found.push(Difference {
+            file: self.file.file.clone(),
+            cause,
+            text,
+            kg,
+            explained: true,
+        });
+    }
+
+    /// The product of the plan that a column or variable is about: by name, by id at the start of the name, or by
+    /// the id at the start of the file's name.
+    fn product(&self, sown: &Sown) -> Option<usize> {
+        let plain = |text: &str| {
+            text.to_lowercase()
+                .replace(|c: char| !c.is_ascii_alphanumeric(), "_")
+        };
+        let name = plain(&sown.name);
+        let file = self
+            .file
+            .file
+            .rsplit(['/', '\\'])
+            .next()
+            .map(plain)
+            .unwrap_or_default();
+        let products = &self.plan.products;
+        let full =
+            |product: &PlanProduct| plain(&product.name).chars().take(32).collect::<String>();
+        let by_name = products
+            .iter()
+            .position(|product| full(product).trim_end_matches('_') == name.trim_end_matches('_'));
+        // Names of ten characters keep only the start of a long id.
+        let id = name
+            .trim_end_matches("_kg_ha")
+            .trim_end_matches(|c: char| c.is_ascii_digit());
+        let starts = |product: &&PlanProduct| {
+            let own = plain(&product.id);
+            own == name.trim_end_matches("_kg_ha") || !id.is_empty() && own.starts_with(id)
+        };
+        let by_id = || {
+            let mut found = products
+                .iter()
+                .enumerate()
+                .filter(|(_, product)| starts(product));
+            let first = found.next();
+            first.filter(|_| found.next().is_none()).map(|(at, _)| at)
+        };
+        let by_file = || {
+            let in_file =
+                |product: &PlanProduct| file.starts_with(&format!("{}_", plain(&product.id)));
+            products.iter().position(in_file)
+        };
+        by_name.or_else(by_id).or_else(by_file)
+    }
+
+    fn grid(&mut self, grid: &GridSums, matched: &[usize]) {
+        let plan = self.plan;
+        let wanted = if grid.degrees {
+            &plan.degrees
+        } else {
+            &plan.metric
+        };
+        let sums = wanted.sums(grid.degrees);
+        if (grid.columns, grid.rows) != (sums.columns, sums.rows) {
+            return self.wrong(format!(
+                "the grid has {} x {} cells, the plan's has {} x {}",
+                grid.columns, grid.rows, sums.columns, sums.rows
+            ));
+        }
+        if let Some(text) = moved(grid, &sums) {
+            self.wrong(text);
+        }
+        let pick = |list: &[Vec<i64>], at: usize| list.get(at).cloned().unwrap_or_default();
+        let own: Vec<(usize, Vec<i64>, Vec<i64>)> = matched
+            .iter()
+            .enumerate()
+            .map(|(at, product)| {
+                (
+                    *product,
+                    pick(&grid.row_sums, at),
+                    pick(&grid.column_sums, at),
+                )
+            })
+            .collect();
+        let of = |product: usize| {
+            (
+                pick(&sums.row_sums, product),
+                pick(&sums.column_sums, product),
+            )
+        };
+        let same = own.iter().all(|(product, rows, columns)| {
+            let (plan_rows, plan_columns) = of(*product);
+            *rows == plan_rows && *columns == plan_columns
+        });
+        if !same {
+            let texts = turned(&own, &of, plan);
+            texts.into_iter().for_each(|text| self.wrong(text));
+        }
+        if !same || self.found.iter().any(|difference| !difference.explained) {
+            return;
+        }
+        self.areas(wanted.covered_m2, "cells");
+        let file = self.file;
+        for (sown, product) in file.products.iter().zip(matched) {
+            let Some(product) = plan.products.get(*product) else {
+                continue;
+            };
+            let (cells, integers) = match grid.degrees {
+                true => (product.degrees_grid_kg, product.integers_kg),
+                false => (product.metric_grid_kg, 0.0),
+            };
+            self.known(
+                "cells",
+                format!(
+                    "{}: cells instead of zones change {cells:+.2} kg",
+                    product.name
+                ),
+                Some(cells),
+            );
+            if grid.degrees {
+                self.known(
+                    "integers",
+                    format!(
+                        "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
+                        product.name
+                    ),
+                    Some(integers),
+                );
+            }
+            self.kilograms(sown, product, product.map_kg + cells + integers);
+        }
+        if let Some(rim) = file.cells_in_rim {
+            self.known(
+                "edge_rim",
+                format!("{rim} cells of the rim outside the field carry rates and count no kg"),
+                None,
+            );
+        }
+    }
+
+    fn polygons(&mut self, matched: &[usize]) {
+        let (file, plan) = (self.file, self.plan);
+        let land = plan.rates.iter().map(|(rates, m2)| {
+            let rates = matched
+                .iter()
+                .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
+            (rates.collect::<Vec<f64>>(), *m2)
+        });
+        let wanted = by_rates(land.collect());
+        let text = |rates: &[f64]| {
+            let names = matched.iter().filter_map(|at| plan.products.get(*at));
+            let each = names
+                .zip(rates)
+                .map(|(product, rate)| format!("{} {rate} kg/ha", product.name));
+            each.collect::<Vec<_>>().join(" with ")
+        };
+        // Map zones dissolve to whole polygons, so what differs differs by whole zones.
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-4 * b + 1.0;
+        let mut texts = Vec::new();
+        for (rates, m2) in &wanted {
+            let found = file
+                .rates
+                .iter()
+                .find(|(own, _)| own == rates)
+                .map_or(0.0, |(_, m2)| *m2);
+            if !near(found, *m2) {
+                texts.push(format!(
+                    "{}: {found:.0} m2 in the file, {m2:.0} m2 in the plan",
+                    text(rates)
+                ));
+            }
+        }
+        for (rates, m2) in &file.rates {
+            if !wanted.iter().any(|(own, _)| own == rates) {
+                texts.push(format!(
+                    "{}: {m2:.0} m2 in the file, none in the plan",
+                    text(rates)
+                ));
+            }
+        }
+        let swapped = matched.len() == 2 && !texts.is_empty() && {
+            let turned = file
+                .rates
+                .iter()
+                .map(|(rates, m2)| (rates.iter().rev().copied().collect(), *m2));
+            let turned = by_rates(turned.collect());
+            turned.len() == wanted.len()
+                && turned
+                    .iter()
+                    .zip(&wanted)
+                    .all(|(own, plan)| own.0 == plan.0 && near(own.1, plan.1))
+        };
+        if swapped {
+            return self.wrong("the two products are swapped".to_string());
+        }
+        texts.into_iter().for_each(|text| self.wrong(text));
+        if let (Some(own), Some(plan)) = (file.extent, plan.extent) {
+            let shift = [
+                own[0] - plan[0],
+                own[1] - plan[1],
+                own[2] - plan[2],
+                own[3] - plan[3],
+            ];
+            // A hundred-millionth of a degree is a millimetre.
+            if shift.iter().any(|degrees| degrees.abs() > 2e-8) {
+                let [east, north] = metres([shift[0], shift[1]], plan[1]);
+                self.wrong(format!(
+                    "the map does not lie where the plan has it: its south-west corner is {east:+.2} m east and {north:+.2} m north"
+                ));
+            }
+        }
+        if self.found.iter().any(|difference| !difference.explained) {
+            return;
+        }
+        self.areas(plan.mapped_m2, "file");
+        for (sown, product) in file.products.iter().zip(matched) {
+            if let Some(product) = plan.products.get(*product) {
+                self.kilograms(sown, product, product.map_kg);
+            }
+        }
+    }
+
+    /// The map of what is left to broadcast: by the land that each rate has.
+    fn balance(&mut self) {
+        let (file, plan) = (self.file, self.plan);
+        let land_of = |list: &[(Vec<f64>, f64)], rates: &[f64]| {
+            let found = list.iter().find(|(own, _)| own == rates);
+            found.map_or(0.0, |(_, m2)| *m2)
+        };
+        let mut all: Vec<&Vec<f64>> = plan.balance.iter().map(|(rates, _)| rates).collect();
+        let in_file = file.rates.iter().map(|(rates, _)| rates);
+        all.extend(in_file.filter(|rates| !plan.balance.iter().any(|(own, _)| own == *rates)));
+        for rates in all {
+            let (found, wanted) = (land_of(&file.rates, rates), land_of(&plan.balance, rates));
+            if (found - wanted).abs() > 1e-4 * wanted + 1.0 {
+                self.wrong(format!(
+                    "balance of {rates:?} kg/ha: {found:.0} m2 in the file, {wanted:.0} m2 in the plan"
+                ));
+            }
+        }
+    }
+
+    fn areas(&mut self, wanted_m2: f64, cause: &'static str) {
+        let m2 = self.file.area_m2;
+        if (m2 - wanted_m2).abs() > SAME * wanted_m2 + 0.5 {
+            self.wrong(format!(
+                "the file covers {m2:.0} m2, the plan {wanted_m2:.0} m2 ({cause})"
+            ));
+        }
+    }
+
+    fn kilograms(&mut self, sown: &Sown, product: &PlanProduct, wanted: f64) {
+        if (sown.kg - wanted).abs() > SAME * wanted + 0.05 {
+            self.wrong(format!(
+                "{}: {:.2} kg in the file, {wanted:.2} kg by the plan",
+                product.name, sown.kg
+            ));
+        }
+    }
+}
+
+/// How the corner or the cell differs.
+fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
+    let off = |at: usize| {
+        (grid.cell[at] / plan.cell[at] - 1.0).abs() * grid.columns.max(grid.rows) as f64
+    };
+    if off(0) > 1e-6 || off(1) > 1e-6 {
+        return Some(format!(
+            "a cell is {} x {}, in the plan {} x {}",
+            grid.cell[0], grid.cell[1], plan.cell[0], plan.cell[1]
+        ));
+    }
+    let shift = [
+        grid.origin[0] - plan.origin[0],
+        grid.origin[1] - plan.origin[1],
+    ];
+    let [east, north] = if grid.degrees {
+        metres(shift, plan.origin[1])
+    } else {
+        shift
+    };
+    (east.abs() > 1e-3 || north.abs() > 1e-3).then(|| {
+        format!("the corner of the grid is shifted by {east:+.2} m east and {north:+.2} m north")
+    })
+}
+
+/// Degrees as metres on the ground, to a per mille.
+fn metres([lon, lat]: [f64; 2], at_lat: f64) -> [f64; 2] {
+    let per_degree = 6_378_137.0_f64.to_radians();
+    [
+        lon * per_degree * at_lat.to_radians().cos(),
+        lat * per_degree,
+    ]
+}
+
+type Sums = (Vec<i64>, Vec<i64>);
+
+/// In one line, what was done to a grid whose sums differ; a line per product where nothing was done to
+/// all of it.
+fn turned(
+    own: &[(usize, Vec<i64>, Vec<i64>)],
+    of: &dyn Fn(usize) -> Sums,
+    plan: &PlanFacts,
+) -> Vec<String> {
+    let reversed = |list: &[i64]| list.iter().rev().copied().collect::<Vec<i64>>();
+    let all = |is: &dyn Fn(&Sums, &Sums) -> bool| {
+        own.iter()
+            .all(|(product, rows, columns)| is(&(rows.clone(), columns.clone()), &of(*product)))
+    };
+    if all(&|own, plan| reversed(&own.0) == plan.0 && own.1 == plan.1) {
+        return vec!["the order of the rows is flipped: north and south are exchanged".to_string()];
+    }
+    if all(&|own, plan| own.0 == plan.0 && reversed(&own.1) == plan.1) {
+        return vec![
+            "the order of the columns is flipped: east and west are exchanged".to_string(),
+        ];
+    }
+    if all(&|own, plan| reversed(&own.0) == plan.0 && reversed(&own.1) == plan.1) {
+        return vec!["the grid is turned by half a circle".to_string()];
+    }
+    if let [(a, rows_a, columns_a), (b, rows_b, columns_b)] = own {
+        let swapped = (rows_a.clone(), columns_a.clone()) == of(*b)
+            && (rows_b.clone(), columns_b.clone()) == of(*a);
+        if swapped {
+            return vec!["the two products are swapped".to_string()];
+        }
+    }
+    for (axis, name) in [(0, "rows to the north"), (1, "columns to the east")] {
+        let pick = |sums: &Sums| {
+            if axis == 0 {
+                sums.0.clone()
+            } else {
+                sums.1.clone()
+            }
+        };
+        let longest = own.first().map_or(
+            0,
+            |(_, rows, columns)| if axis == 0 { rows.len() } else { columns.len() },
+        );
+        for by in 1..longest {
+            let rolled = |list: Vec<i64>| {
+                let mut list = list;
+                list.rotate_right(by);
+                list
+            };
+            if all(&|own, plan| pick(own) == rolled(pick(plan))) {
+                let (by, name) = match by * 2 > longest {
+                    true => (
+                        longest - by,
+                        if axis == 0 {
+                            "rows to the south"
+                        } else {
+                            "columns to the west"
+                        },
+                    ),
+                    false => (by, name),
+                };
+                return vec![format!("the cells are shifted by {by} {name}")];
+            }
+        }
+    }
+    let mut texts = Vec::new();
+    for (product, rows, columns) in own {
+        let name = plan
+            .products
+            .get(*product)
+            .map_or("", |product| &product.name);
+        let (plan_rows, plan_columns) = of(*product);
+        let differing = |own: &[i64], plan: &[i64]| -> Vec<(usize, i64)> {
+            let pairs = own.iter().zip(plan).enumerate();
+            pairs
+                .filter(|(_, (own, plan))| own != plan)
+                .map(|(at, (own, plan))| (at, own - plan))
+                .collect()
+        };
+        let (rows, columns) = (
+            differing(rows, &plan_rows),
+            differing(columns, &plan_columns),
+        );
+        match (rows.as_slice(), columns.as_slice()) {
+            ([], []) => {}
+            ([(row, by)], [(column, _)]) => texts.push(format!(
+                "{name}: the cell in column {column}, row {row} (from 0, south-west) is {:+.2} kg/ha off the plan",
+                *by as f64 / 100.0
+            )),
+            (rows, columns) => texts.push(format!(
+                "{name}: cells in {} rows and {} columns differ from the plan, the first in row {}, column {} (from 0, south-west)",
+                rows.len(),
+                columns.len(),
+                rows.first().map_or(0, |(at, _)| *at),
+                columns.first().map_or(0, |(at, _)| *at)
+            )),
+        }
+    }
+    texts
+}

@@ -1,0 +1,135 @@
+//! What an audit takes from `plan.json`: only what files are held against.
+
+use super::sums::GridSums;
+use crate::findings::{Fault, Outcome, Place};
+use serde::Deserialize;
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+
+/// A plan as its `plan.json` states it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanFacts {
+    pub id: String,
+    pub mapped_m2: f64,
+    pub products: Vec<PlanProduct>,
+    /// Rates of all products and the land that has them, in order of rates.
+    pub(super) rates: Vec<(Vec<f64>, f64)>,
+    /// The same for what is left to broadcast, per balance.
+    pub(super) balance: Vec<(Vec<f64>, f64)>,
+    /// West, south, east, north of the map zones, degrees.
+    pub(super) extent: Option<[f64; 4]>,
+    pub(super) metric: PlanGrid,
+    pub(super) degrees: PlanGrid,
+}
+
+/// A product of a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlanProduct {
+    pub id: String,
+    pub name: String,
+    /// On the polygon map; on the metric grid less that; on the grid in degrees less that.
+    pub map_kg: f64,
+    pub metric_grid_kg: f64,
+    pub degrees_grid_kg: f64,
+    /// What whole steps of 0.01 kg/ha add on the grid in degrees.
+    pub integers_kg: f64,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub(super) struct PlanGrid {
+    origin: [f64; 2],
+    cell: [f64; 2],
+    columns: usize,
+    rows: usize,
+    pub covered_m2: f64,
+    row_sums: Vec<Vec<i64>>,
+    column_sums: Vec<Vec<i64>>,
+}
+
+impl PlanGrid {
+    pub fn sums(&self, degrees: bool) -> GridSums {
+        GridSums {
+            origin: self.origin,
+            cell: self.cell,
+            columns: self.columns,
+            rows: self.rows,
+            row_sums: self.row_sums.clone(),
+            column_sums: self.column_sums.clone(),
+            degrees,
+        }
+    }
+}
+
+impl PlanFacts {
+    /// Reads a `plan.json`.
+    ///
+    /// # Errors
+    /// The file is not there, is no `plan.json`, or is one of a version without the sums of its grids.
+    pub fn read(path: &Path) -> Outcome<Self> {
+        let bad = |what: String| {
+            Fault::input(
+                "audit.plan",
+                Place::file(path),
+                what,
+                "the plan.json that the same version of this program has written",
+                "Name the plan.json in the folder of the plan, or plan the job again.",
+            )
+        };
+        let bytes =
+            fs::read(path).map_err(|error| bad(format!("The plan cannot be read ({error})")))?;
+        let json: Value = serde_json::from_slice(&bytes)
+            .map_err(|error| bad(format!("The plan is no JSON that can be read ({error})")))?;
+        if json.get("format").and_then(Value::as_str) != Some("twinsow-plan") {
+            return Err(bad("This is no plan of this program".to_string()));
+        }
+        Self::of(&json).ok_or_else(|| bad("The plan lacks what files are held against".to_string()))
+    }
+
+    fn of(json: &Value) -> Option<Self> {
+        let grid = |name: &str| -> Option<PlanGrid> {
+            serde_json::from_value(json.pointer(&format!("/grids/{name}"))?.clone()).ok()
+        };
+        let in_terminal = json.pointer("/terminal/products")?.as_array()?;
+        let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
+        let text = |value: &Value, key: &str| Some(value.get(key)?.as_str()?.to_string());
+        let mut products = Vec::new();
+        for (product, terminal) in json
+            .pointer("/tally/products")?
+            .as_array()?
+            .iter()
+            .zip(in_terminal)
+        {
+            products.push(PlanProduct {
+                id: text(product, "id")?,
+                name: text(product, "name")?,
+                map_kg: product.pointer("/steps/0/kg")?.as_f64()?,
+                metric_grid_kg: number(product, "metric_grid_kg")?,
+                degrees_grid_kg: number(product, "degrees_grid_kg")?,
+                integers_kg: number(terminal, "integers_less_grid_kg")?,
+            });
+        }
+        let land = |pointer: &str| -> Option<Vec<(Vec<f64>, f64)>> {
+            let zones = json.pointer(pointer)?.as_array()?;
+            let rates = zones.iter().map(|zone| {
+                let rates = zone.get("kg_per_ha")?.as_array()?;
+                let rates: Option<Vec<f64>> = rates.iter().map(Value::as_f64).collect();
+                Some((rates?, number(zone, "area_m2")?))
+            });
+            rates
+                .collect::<Option<Vec<_>>>()
+                .map(super::vector::by_rates)
+        };
+        let extent = json.pointer("/map/extent_lon_lat")?;
+        Some(Self {
+            id: text(json, "id")?,
+            mapped_m2: number(json.get("tally")?, "mapped_m2")?,
+            products,
+            rates: land("/map/zones")?,
+            balance: land("/balance")?,
+            extent: serde_json::from_value(extent.clone()).ok()?,
+            metric: grid("metric")?,
+            degrees: grid("degrees")?,
+        })
+    }
+}

@@ -1,0 +1,192 @@
+//! Delivered files, read back and totalled from what they hold alone, and then held against the plan.
+//!
+//! Nothing of the plan is used to read a file: areas of grid cells come from the ellipsoid and the outline
+//! in the file itself, areas of polygons from their coordinates. Only [`against`] looks into `plan.json`.
+
+mod against;
+mod facts;
+mod fits;
+mod raster;
+mod sums;
+mod tasks;
+mod vector;
+
+pub use against::Difference;
+pub use facts::PlanFacts;
+pub use sums::GridSums;
+
+use crate::findings::{Fault, Outcome, Place};
+use crate::read::taskdata;
+use serde::Serialize;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// What one file, or one task or layer in it, holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Delivered {
+    pub file: String,
+    /// Format in words, with task or table where there are several.
+    pub format: String,
+    /// Plan id that the file states.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<String>,
+    /// Covered land, m2.
+    pub area_m2: f64,
+    /// Number of polygons or of cells with land in them.
+    pub pieces: usize,
+    /// One entry per product.
+    pub products: Vec<Sown>,
+    /// Cells beyond the outline that carry a rate (the rim); they count no kilograms.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub cells_in_rim: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub grid: Option<GridSums>,
+    /// For polygons: rates of all products, and the land that has them, m2; in order of rates.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rates: Vec<(Vec<f64>, f64)>,
+    /// West, south, east, north in degrees.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub extent: Option<[f64; 4]>,
+    /// What is wrong with the file by itself, one plain line each.
+    pub faults: Vec<String>,
+    /// What is worth knowing and no fault.
+    pub notes: Vec<String>,
+}
+
+/// One product in one file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sown {
+    /// As the file names it.
+    pub name: String,
+    pub lowest_kg_per_ha: f64,
+    pub highest_kg_per_ha: f64,
+    pub kg: f64,
+    /// Pieces of land with rate zero, and their area.
+    pub zero_pieces: usize,
+    pub zero_m2: f64,
+}
+
+/// What an audit found.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Audit {
+    /// Id of the plan it was held against.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan: Option<String>,
+    pub files: Vec<Delivered>,
+    pub differences: Vec<Difference>,
+}
+
+impl Audit {
+    /// Whether no file is broken and every difference has a cause that it should have.
+    pub fn agrees(&self) -> bool {
+        self.files.iter().all(|file| file.faults.is_empty())
+            && self
+                .differences
+                .iter()
+                .all(|difference| difference.explained)
+    }
+
+    /// Faults of files and unexplained differences, one plain line each.
+    pub fn complaints(&self) -> Vec<String> {
+        let faults = self.files.iter().flat_map(|file| {
+            let line = move |fault: &String| format!("{}: {fault}", file.file);
+            file.faults.iter().map(line)
+        });
+        let differences = self.differences.iter().filter(|d| !d.explained);
+        faults
+            .chain(differences.map(|d| format!("{}: {}", d.file, d.text)))
+            .collect()
+    }
+}
+
+/// Reads files, and holds them against a plan where one is given. `names` says how files are called in
+/// what comes out: relative to this folder where they lie in it.
+///
+/// # Errors
+/// A path that holds nothing that is delivered, or a file that cannot be read at all.
+pub fn audit(paths: &[PathBuf], plan: Option<&PlanFacts>, names: &Path) -> Outcome<Audit> {
+    let mut files = Vec::new();
+    for path in paths {
+        let before = files.len();
+        for file in delivered_in(path)? {
+            files.extend(one(&file)?);
+        }
+        if files.len() == before {
+            return Err(Fault::input(
+                "audit.nothing",
+                Place::file(path),
+                "There is no rate map here",
+                "task data, GeoJSON, GeoPackage, Shapefile or GeoTIFF with rates in kg/ha, or a folder with such",
+                "Name the file or the folder that holds it.",
+            ));
+        }
+    }
+    for file in &mut files {
+        let inside = Path::new(&file.file).strip_prefix(names);
+        let Some(inside) = inside.ok().filter(|_| names != Path::new("")) else {
+            continue;
+        };
+        let parts: Vec<_> = inside.iter().map(|part| part.to_string_lossy()).collect();
+        if !parts.is_empty() {
+            file.file = parts.join("/");
+        }
+    }
+    let differences = plan.map_or(Vec::new(), |plan| against::plan(&files, plan));
+    Ok(Audit {
+        plan: plan.map(|plan| plan.id.clone()),
+        files,
+        differences,
+    })
+}
+
+/// The files of a folder that carry rates, in order of their names; a file stands for itself.
+fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
+    if !path.is_dir()
+        || taskdata::is_task_data(path) && !path.join(crate::write::folder::MARKER).exists()
+    {
+        return Ok(vec![path.to_path_buf()]);
+    }
+    let mut found = Vec::new();
+    let mut open = vec![path.to_path_buf()];
+    while let Some(folder) = open.pop() {
+        if folder != path && taskdata::is_task_data(&folder.join("TASKDATA.XML")) {
+            found.push(folder);
+            continue;
+        }
+        let unreadable = |error: std::io::Error| {
+            Fault::machine(
+                "read.unreadable",
+                Place::file(&folder),
+                format!("The folder cannot be read ({error})"),
+                "a folder that may be read",
+                "Give yourself the right to read it.",
+            )
+        };
+        for entry in fs::read_dir(&folder).map_err(unreadable)? {
+            let entry = entry.map_err(unreadable)?;
+            let path = entry.path();
+            let kind = entry.file_type().map_err(unreadable)?;
+            let name = entry.file_name().to_string_lossy().to_lowercase();
+            let ends = [".geojson", ".gpkg", ".tif", ".tiff", ".shp", ".shp.zip"];
+            if kind.is_dir() {
+                open.push(path);
+            } else if ends.iter().any(|end| name.ends_with(end)) && !name.starts_with("._") {
+                found.push(path);
+            }
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+fn one(path: &Path) -> Outcome<Vec<Delivered>> {
+    let name = path.file_name().unwrap_or_default().to_string_lossy();
+    let name = name.to_lowercase();
+    if taskdata::is_task_data(path) {
+        return tasks::read(path);
+    }
+    if name.ends_with(".tif") || name.ends_with(".tiff") {
+        return raster::read(path).map(|one| vec![one]);
+    }
+    vector::read(path)
+}

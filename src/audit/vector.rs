@@ -1,0 +1,220 @@
+//! Vector files: polygons with one column of kg/ha per product.
+
+use super::{Delivered, Sown};
+use crate::findings::Outcome;
+use crate::frame::{self, Crs, Frame};
+use crate::read::{self, Geometry, Layer, Polygon, Value, Xy};
+use std::path::Path;
+
+pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
+    let tables = read::tables(path)?;
+    let several = tables.len() > 1;
+    let mut found = Vec::new();
+    for table in tables {
+        if !table.geometry.to_lowercase().contains("polygon") {
+            continue;
+        }
+        let layer = read::read(path, table.name.as_deref().filter(|_| several))?;
+        let (columns, note) = rate_columns(&layer);
+        if !columns.is_empty() {
+            found.push(of_layer(layer, &columns, note)?);
+        }
+    }
+    Ok(found)
+}
+
+/// Columns that hold rates: those whose name ends in kg/ha in one spelling or another; else the only
+/// column of numbers, if there is just one.
+fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
+    let named = |name: &String| {
+        let name = name.to_lowercase();
+        ["kg_ha", "kg/ha", "kg_per_ha", "kgha"]
+            .iter()
+            .any(|end| name.ends_with(end))
+    };
+    let columns = 0..layer.attributes.len();
+    let by_name: Vec<usize> = columns
+        .clone()
+        .filter(|&at| layer.attributes.get(at).is_some_and(named))
+        .collect();
+    if !by_name.is_empty() {
+        return (by_name, None);
+    }
+    let numeric = |at: &usize| {
+        let mut values = layer.features.iter().filter_map(|f| f.values.get(*at));
+        values.clone().next().is_some()
+            && values.all(|v| matches!(v, Value::Number(_) | Value::Integer(_)))
+    };
+    let numbers: Vec<usize> = columns.filter(numeric).collect();
+    match numbers.as_slice() {
+        [only] => {
+            let name = layer.attributes.get(*only).cloned().unwrap_or_default();
+            let note = format!("'{name}' is the only column of numbers and was taken for kg/ha");
+            (numbers, Some(note))
+        }
+        _ => (Vec::new(), None),
+    }
+}
+
+fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<Delivered> {
+    let crs = Crs::of(&layer, None)?;
+    let layer = frame::to_wgs84(layer, &crs)?;
+    let mut out = Delivered {
+        file: layer.file.display().to_string(),
+        format: match &layer.table {
+            Some(table) => format!("{}, table {table}", layer.format),
+            None => layer.format.to_string(),
+        },
+        plan: plan_of(&layer),
+        area_m2: 0.0,
+        pieces: 0,
+        products: Vec::new(),
+        cells_in_rim: None,
+        grid: None,
+        rates: Vec::new(),
+        extent: None,
+        faults: Vec::new(),
+        notes: note.into_iter().collect(),
+    };
+    let mut land = Vec::new();
+    let mut missing = 0;
+    for feature in &layer.features {
+        let Geometry::Polygons(polygons) = &feature.geometry else {
+            continue;
+        };
+        let m2 = polygons_m2(polygons);
+        let mut rates = Vec::new();
+        for at in columns {
+            rates.push(match feature.values.get(*at) {
+                Some(Value::Number(rate)) if rate.is_finite() => *rate,
+                Some(Value::Integer(rate)) => *rate as f64,
+                _ => {
+                    missing += 1;
+                    0.0
+                }
+            });
+        }
+        for [lon, lat] in polygons.iter().flat_map(|polygon| &polygon.exterior) {
+            let [west, south, east, north] = out.extent.unwrap_or([*lon, *lat, *lon, *lat]);
+            out.extent = Some([
+                west.min(*lon),
+                south.min(*lat),
+                east.max(*lon),
+                north.max(*lat),
+            ]);
+        }
+        out.pieces += polygons.len();
+        out.area_m2 += m2;
+        land.push((rates, m2));
+    }
+    if missing > 0 {
+        out.faults
+            .push(format!("{missing} rates are missing or are no numbers"));
+    }
+    for (nth, at) in columns.iter().enumerate() {
+        let name = layer.attributes.get(*at).cloned().unwrap_or_default();
+        let own = land
+            .iter()
+            .map(|(rates, m2)| (rates.get(nth).copied().unwrap_or(0.0), *m2));
+        let sown = Sown::of(name, own);
+        if sown.lowest_kg_per_ha < 0.0 {
+            out.faults
+                .push(format!("{}: a rate is negative", sown.name));
+        }
+        out.products.push(sown);
+    }
+    out.rates = by_rates(land);
+    Ok(out)
+}
+
+/// The id in a column `plan`, or at the end of the file's name as our terminal files have it.
+fn plan_of(layer: &Layer) -> Option<String> {
+    let column = layer
+        .attributes
+        .iter()
+        .position(|name| name.eq_ignore_ascii_case("plan"));
+    let value = column.and_then(|at| layer.features.first()?.values.get(at));
+    if let Some(Value::Text(id)) = value {
+        return Some(id.trim().to_string());
+    }
+    let stem = layer.file.file_stem()?.to_string_lossy().into_owned();
+    let (_, id) = stem.rsplit_once('_')?;
+    let is_id = id.len() == 6
+        && id
+            .chars()
+            .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit());
+    is_id.then(|| id.to_string())
+}
+
+/// The same rates once, with all their land, in order of rates.
+pub(super) fn by_rates(mut land: Vec<(Vec<f64>, f64)>) -> Vec<(Vec<f64>, f64)> {
+    let order = |a: &[f64], b: &[f64]| {
+        let pairs = a.iter().zip(b);
+        pairs
+            .map(|(a, b)| a.total_cmp(b))
+            .find(|order| order.is_ne())
+            .unwrap_or(a.len().cmp(&b.len()))
+    };
+    land.sort_by(|a, b| order(&a.0, &b.0));
+    let mut merged: Vec<(Vec<f64>, f64)> = Vec::new();
+    for (rates, m2) in land {
+        match merged.last_mut() {
+            Some(last) if last.0 == rates => last.1 += m2,
+            _ => merged.push((rates, m2)),
+        }
+    }
+    merged
+}
+
+/// Area of polygons as drawn, m2, each part in a plane of its own.
+pub(super) fn polygons_m2(polygons: &[Polygon]) -> f64 {
+    let of = |polygon: &Polygon| {
+        let Ok(frame) = Frame::centred_on(&polygon.exterior) else {
+            return 0.0;
+        };
+        let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, &frame)).sum();
+        ring_m2(&polygon.exterior, &frame) - holes
+    };
+    polygons.iter().map(of).sum()
+}
+
+fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
+    let mut plane = ring.to_vec();
+    frame.all_to_plane(&mut plane);
+    let Some(&[x0, y0]) = plane.first() else {
+        return 0.0;
+    };
+    let next = plane.iter().cycle().skip(1);
+    let pairs = plane.iter().zip(next);
+    let twice: f64 = pairs
+        .map(|(a, b)| (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0))
+        .sum();
+    twice.abs() / 2.0
+}
+
+impl Sown {
+    /// From the rate and the area of each piece of land.
+    pub(super) fn of(name: String, pieces: impl Iterator<Item = (f64, f64)>) -> Self {
+        let mut sown = Self {
+            name,
+            lowest_kg_per_ha: f64::INFINITY,
+            highest_kg_per_ha: f64::NEG_INFINITY,
+            kg: 0.0,
+            zero_pieces: 0,
+            zero_m2: 0.0,
+        };
+        for (rate, m2) in pieces {
+            sown.lowest_kg_per_ha = sown.lowest_kg_per_ha.min(rate);
+            sown.highest_kg_per_ha = sown.highest_kg_per_ha.max(rate);
+            sown.kg += rate * m2 / 10_000.0;
+            if rate == 0.0 {
+                sown.zero_pieces += 1;
+                sown.zero_m2 += m2;
+            }
+        }
+        if sown.lowest_kg_per_ha > sown.highest_kg_per_ha {
+            (sown.lowest_kg_per_ha, sown.highest_kg_per_ha) = (0.0, 0.0);
+        }
+        sown
+    }
+}

@@ -1,0 +1,166 @@
+//! `twinsow audit`: totals worked out anew from delivered files.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::number::{grouped, hectares};
+use super::show::table::{Column, Table};
+use crate::audit::{self, Audit, PlanFacts};
+use crate::findings::{Fault, Outcome, Place};
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Works out totals from delivered files alone
+///
+/// Reads task data (folder, zip file or TASKDATA.XML), shapefiles, GeoPackage, GeoJSON and GeoTIFF, or
+/// every such file in a folder: area, range of rates, kilograms and zero rates of each product. With
+/// --plan also what differs from the plan, and why. A difference without a cause, or a broken file, is exit code 1.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow audit field-plan --plan field-plan/plan.json
+  twinsow audit stick/TASKDATA
+  twinsow audit rates.gpkg rates.tif --json")]
+pub(super) struct Args {
+    /// Files or folders
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<PathBuf>,
+    /// The plan to hold them against
+    #[arg(long, value_name = "plan.json")]
+    plan: Option<PathBuf>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    let made = guard::guarded(|| {
+        let plan = args.plan.as_deref().map(PlanFacts::read).transpose()?;
+        audit::audit(&args.paths, plan.as_ref(), Path::new(""))
+    });
+    match made {
+        Ok(audit) => {
+            if args.json {
+                match text(&audit) {
+                    Ok(text) => screen.print(&text),
+                    Err(fault) => {
+                        screen.fault(&fault);
+                        return Exit::of_fault(&fault);
+                    }
+                }
+            } else {
+                screen.print(&shown(&audit));
+            }
+            if audit.agrees() {
+                Exit::Done
+            } else {
+                Exit::Decide
+            }
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+/// Audits what was just written in a folder, and gives the content of `audit.json`.
+///
+/// # Errors
+/// A file that cannot be read back or does not say what the plan says: the program's own fault.
+pub(super) fn own(folder: &Path) -> Outcome<String> {
+    let facts = PlanFacts::read(&folder.join("plan.json"))?;
+    let audit = audit::audit(&[folder.to_path_buf()], Some(&facts), folder)?;
+    if let Some(first) = audit.complaints().first() {
+        return Err(Fault::machine(
+            "audit.own_output",
+            Place::nowhere(),
+            format!("A file that was just written does not say what the plan says: {first}"),
+            "files that agree with the plan",
+            "Report this with the job file; nothing was replaced.",
+        ));
+    }
+    text(&audit)
+}
+
+fn text(audit: &Audit) -> Outcome<String> {
+    let mut text = serde_json::to_string_pretty(audit).map_err(|error| {
+        Fault::machine(
+            "audit.json",
+            Place::nowhere(),
+            format!("audit.json cannot be made: {error}"),
+            "",
+            "Report this with the job file.",
+        )
+    })?;
+    text.push('\n');
+    Ok(text)
+}
+
+fn shown(audit: &Audit) -> String {
+    let mut text = String::new();
+    for file in &audit.files {
+        let plan = file
+            .plan
+            .as_ref()
+            .map_or(String::new(), |id| format!(", plan {id}"));
+        let _ = writeln!(text, "{}: {}{plan}", file.file, file.format);
+        let what = if file.grid.is_some() {
+            "cells"
+        } else {
+            "polygons"
+        };
+        let _ = writeln!(
+            text,
+            "  {} ha in {} {what}",
+            hectares(file.area_m2),
+            grouped(file.pieces as f64, 0)
+        );
+        let mut table = Table::new([
+            Column::Left("product"),
+            Column::Right("kg"),
+            Column::Right("lowest kg/ha"),
+            Column::Right("highest"),
+            Column::Right("zero in"),
+            Column::Right("zero ha"),
+        ]);
+        for product in &file.products {
+            table.row([
+                product.name.clone(),
+                grouped(product.kg, 1),
+                grouped(product.lowest_kg_per_ha, 2),
+                grouped(product.highest_kg_per_ha, 2),
+                grouped(product.zero_pieces as f64, 0),
+                hectares(product.zero_m2),
+            ]);
+        }
+        if !file.products.is_empty() {
+            text.push_str(&table.text());
+        }
+        for fault in &file.faults {
+            let _ = writeln!(text, "  WRONG: {fault}");
+        }
+        let own = |explained: bool| {
+            let all = audit.differences.iter();
+            all.filter(move |d| d.file == file.file && d.explained == explained)
+        };
+        for difference in own(false) {
+            let _ = writeln!(text, "  WRONG: {}", difference.text);
+        }
+        for line in own(true).map(|d| &d.text).chain(&file.notes) {
+            let _ = writeln!(text, "  {line}");
+        }
+        text.push('\n');
+    }
+    let wrong = audit.complaints().len();
+    let _ = match (&audit.plan, wrong) {
+        (Some(id), 0) => writeln!(text, "All files say what plan {id} says."),
+        (None, 0) => writeln!(
+            text,
+            "No file is broken. Without --plan that is all that can be said."
+        ),
+        (_, 1) => writeln!(text, "1 thing is wrong; do not sow by these files."),
+        (_, wrong) => writeln!(text, "{wrong} things are wrong; do not sow by these files."),
+    };
+    text
+}

@@ -1,0 +1,186 @@
+//! XML text to an element tree, with limits, so that no file makes the program run out of memory.
+
+use super::Element;
+use encoding_rs::{Encoding, UTF_8};
+use quick_xml::XmlVersion;
+use quick_xml::events::{BytesStart, Event};
+use quick_xml::reader::Reader;
+
+/// Most elements of a document. A large task file with all outlines has some hundred thousand.
+pub const MOST_ELEMENTS: usize = 2_000_000;
+/// Deepest nesting. The deepest path of the standard's schemas has about ten steps.
+pub const DEEPEST: usize = 64;
+
+/// Text that is no XML, or more of it than is read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BadXml {
+    /// Line, from 1.
+    pub line: usize,
+    /// What is wrong there, without a full stop.
+    pub what: String,
+}
+
+/// The root element of a document. Texts between elements, comments and processing instructions are
+/// left out: task data carries everything in attributes. Entities other than those of XML itself are
+/// not expanded but refused.
+///
+/// # Errors
+/// The text is no well-formed XML, is cut off, is in an encoding that is not known, or exceeds
+/// [`MOST_ELEMENTS`] or [`DEEPEST`].
+pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
+    let encoding = Encoding::for_bom(bytes).map_or_else(|| declared(bytes), |(known, _)| Ok(known));
+    let (text, _, _) = encoding?.decode(bytes);
+    let mut reader = Reader::from_str(&text);
+    let mut open: Vec<Element> = Vec::new();
+    let mut root: Option<Element> = None;
+    let mut count = 0_usize;
+    loop {
+        let event = reader.read_event();
+        let at = usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
+        let bad = |what: String| BadXml {
+            line: line_of(&text, at),
+            what,
+        };
+        let event = event.map_err(|error| bad(error.to_string()))?;
+        if matches!(event, Event::Start(_) | Event::Empty(_)) {
+            count += 1;
+            if count > MOST_ELEMENTS {
+                return Err(bad(format!("there are more than {MOST_ELEMENTS} elements")));
+            }
+            if root.is_some() {
+                return Err(bad("something follows the end of the root element".into()));
+            }
+        }
+        match event {
+            Event::Start(start) => {
+                if open.len() >= DEEPEST {
+                    return Err(bad(format!("elements lie more than {DEEPEST} deep")));
+                }
+                open.push(element(&start).map_err(bad)?);
+            }
+            Event::Empty(start) => {
+                let made = element(&start).map_err(bad)?;
+                put(made, &mut open, &mut root);
+            }
+            Event::End(_) => {
+                // The reader has checked that names match, so there is one.
+                if let Some(made) = open.pop() {
+                    put(made, &mut open, &mut root);
+                }
+            }
+            Event::Eof => break,
+            _ => {}
+        }
+    }
+    let end = |what: String| BadXml {
+        line: line_of(&text, text.len()),
+        what,
+    };
+    match (root, open.last()) {
+        (Some(root), None) => Ok(root),
+        (_, Some(left)) => Err(end(format!(
+            "the text ends inside the element '{}'",
+            left.tag
+        ))),
+        (None, None) => Err(end("there is no element".to_string())),
+    }
+}
+
+fn put(made: Element, open: &mut [Element], root: &mut Option<Element>) {
+    match open.last_mut() {
+        Some(parent) => parent.children.push(made),
+        None => *root = Some(made),
+    }
+}
+
+fn element(start: &BytesStart) -> Result<Element, String> {
+    let mut element = Element::new(start.name().as_ref());
+    for attribute in start.attributes() {
+        let attribute = attribute.map_err(|error| error.to_string())?;
+        let value = attribute
+            .normalized_value(XmlVersion::Implicit1_0)
+            .map_err(|error| error.to_string())?;
+        let key = attribute.key.as_ref().to_string();
+        element.attributes.push((key, value.into_owned()));
+    }
+    Ok(element)
+}
+
+/// The encoding that the XML declaration names; UTF-8 without one.
+fn declared(bytes: &[u8]) -> Result<&'static Encoding, BadXml> {
+    let head = String::from_utf8_lossy(bytes.get(..200).unwrap_or(bytes)).into_owned();
+    let Some(label) = head
+        .split_once("?>")
+        .filter(|(head, _)| head.trim_start().starts_with("<?xml"))
+        .and_then(|(head, _)| head.split_once("encoding"))
+        .and_then(|(_, rest)| rest.split(['"', '\'']).nth(1))
+    else {
+        return Ok(UTF_8);
+    };
+    Encoding::for_label(label.as_bytes()).ok_or_else(|| BadXml {
+        line: 1,
+        what: format!("the encoding '{label}' is not known"),
+    })
+}
+
+fn line_of(text: &str, at: usize) -> usize {
+    let before = text.as_bytes().get(..at).unwrap_or(text.as_bytes());
+    before.iter().filter(|byte| **byte == b'\n').count() + 1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_document_comes_back() {
+        let root = Element::new("TSK")
+            .with("A", "TSK1")
+            .with("B", "A & \"B\" <C> é")
+            .child(Element::new("TZN").with("A", 1).child(Element::new("PDV")));
+        assert_eq!(parse(&root.document().unwrap()).unwrap(), root);
+    }
+
+    #[test]
+    fn other_encodings_are_read() {
+        let latin = b"<?xml version='1.0' encoding='ISO-8859-1'?><A B='\xe9'/>";
+        assert_eq!(parse(latin).unwrap().get("B"), Some("é"));
+        let wide: Vec<u8> = "\u{feff}<A B='é'/>"
+            .encode_utf16()
+            .flat_map(u16::to_le_bytes)
+            .collect();
+        assert_eq!(parse(&wide).unwrap().get("B"), Some("é"));
+        let unknown = b"<?xml version='1.0' encoding='martian'?><A/>";
+        assert!(parse(unknown).unwrap_err().what.contains("martian"));
+    }
+
+    #[test]
+    fn what_is_no_document_is_refused_with_its_line() {
+        for (text, line, what) in [
+            ("", 1, "no element"),
+            ("<A>\n<B/>\n", 3, "inside the element 'A'"),
+            ("<A>\n</B>", 2, ""),
+            ("<A>\n<B C='&x;'/></A>", 2, ""),
+            ("<A/>\n<B/>", 2, "root"),
+        ] {
+            let bad = parse(text.as_bytes()).unwrap_err();
+            assert_eq!(bad.line, line, "{text:?}: {bad:?}");
+            assert!(bad.what.contains(what), "{text:?}: {bad:?}");
+        }
+        let deep = "<A>".repeat(DEEPEST + 1);
+        assert!(parse(deep.as_bytes()).unwrap_err().what.contains("deep"));
+    }
+
+    #[test]
+    fn no_cut_and_no_damaged_byte_breaks_it() {
+        let text = b"<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<A B=\"1\"><C D=\"&amp;\"/><!-- x --></A>\n";
+        for cut in 0..text.len() {
+            let _ = parse(&text[..cut]);
+            for byte in [0, b'<', b'&', b'"', 0xff] {
+                let mut damaged = text.to_vec();
+                damaged[cut] = byte;
+                let _ = parse(&damaged);
+            }
+        }
+    }
+}

@@ -1,0 +1,211 @@
+//! Where the files of a data set lie: a folder or a zip file. Names are compared without regard to
+//! case, and only files beside the main file are ever opened.
+
+use crate::findings::{Fault, Outcome, Place};
+use crate::read::file::unreadable;
+use std::fs::{self, File};
+use std::io::{BufReader, Read};
+use std::path::{Path, PathBuf};
+use zip::ZipArchive;
+
+/// Name of the main file.
+pub(super) const MAIN: &str = "TASKDATA.XML";
+/// Most bytes of one file of a data set, unpacked: a grid of 32 million cells with two products.
+const MOST_BYTES: u64 = 1 << 28;
+
+/// The files of one data set.
+pub(super) enum Container {
+    Folder {
+        /// Names of the files and where they are, sorted.
+        files: Vec<(String, PathBuf)>,
+    },
+    Zip {
+        path: PathBuf,
+        archive: Box<ZipArchive<BufReader<File>>>,
+        /// Names without their folder, and their number in the archive.
+        files: Vec<(String, usize)>,
+    },
+}
+
+impl Container {
+    /// Opens a folder that holds the main file, the folder around it, the main file itself, or a zip file
+    /// with it anywhere inside.
+    pub fn open(path: &Path) -> Outcome<Self> {
+        let about = fs::metadata(path).map_err(|error| unreadable(path, &error))?;
+        if about.is_dir() {
+            return Self::folder(path);
+        }
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        if name.eq_ignore_ascii_case(MAIN) {
+            let parent = path.parent().filter(|p| !p.as_os_str().is_empty());
+            return Self::folder(parent.unwrap_or(Path::new(".")));
+        }
+        Self::zip(path)
+    }
+
+    fn folder(path: &Path) -> Outcome<Self> {
+        let files = files_of(path)?;
+        if files
+            .iter()
+            .any(|(name, _)| name.eq_ignore_ascii_case(MAIN))
+        {
+            return Ok(Self::Folder { files });
+        }
+        let inner = folders_of(path)?
+            .into_iter()
+            .find(|(name, _)| name.eq_ignore_ascii_case("TASKDATA"));
+        if let Some((_, inner)) = inner {
+            let files = files_of(&inner)?;
+            if files
+                .iter()
+                .any(|(name, _)| name.eq_ignore_ascii_case(MAIN))
+            {
+                return Ok(Self::Folder { files });
+            }
+        }
+        Err(no_main(path, "The folder"))
+    }
+
+    fn zip(path: &Path) -> Outcome<Self> {
+        let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+        let mut archive =
+            ZipArchive::new(BufReader::new(file)).map_err(|error| damaged(path, &error))?;
+        let mut names = Vec::new();
+        for at in 0..archive.len() {
+            let entry = archive
+                .by_index_raw(at)
+                .map_err(|error| damaged(path, &error))?;
+            let name = entry.name().map_err(|error| damaged(path, &error))?;
+            names.push(name.replace('\\', "/"));
+        }
+        let split = |name: &str| match name.rsplit_once('/') {
+            Some((folder, name)) => (folder.to_string(), name.to_string()),
+            None => (String::new(), name.to_string()),
+        };
+        // The shadow files that one system packs beside the real ones start with `._`.
+        let main = names
+            .iter()
+            .map(|name| split(name))
+            .find(|(_, name)| name.eq_ignore_ascii_case(MAIN));
+        let Some((folder, _)) = main else {
+            return Err(no_main(path, "The zip file"));
+        };
+        let files = names
+            .iter()
+            .enumerate()
+            .map(|(at, name)| (split(name), at))
+            .filter(|((own, _), _)| *own == folder)
+            .map(|((_, name), at)| (name, at))
+            .collect();
+        Ok(Self::Zip {
+            path: path.to_path_buf(),
+            archive: Box::new(archive),
+            files,
+        })
+    }
+
+    /// The real name and the bytes of a file, by its name in any case; `None` if it is not there. Of
+    /// several names that differ in case only, the first in order of names is taken.
+    pub fn get(&mut self, wanted: &str) -> Outcome<Option<(String, Vec<u8>)>> {
+        match self {
+            Self::Folder { files } => {
+                let found = files
+                    .iter()
+                    .find(|(name, _)| name.eq_ignore_ascii_case(wanted));
+                let Some((name, path)) = found else {
+                    return Ok(None);
+                };
+                let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+                let bytes = bounded(file, path, name)?;
+                Ok(Some((name.clone(), bytes)))
+            }
+            Self::Zip {
+                path,
+                archive,
+                files,
+            } => {
+                let found = files
+                    .iter()
+                    .find(|(name, _)| name.eq_ignore_ascii_case(wanted));
+                let Some((name, at)) = found else {
+                    return Ok(None);
+                };
+                let entry = archive
+                    .by_index(*at)
+                    .map_err(|error| damaged(path, &error))?;
+                Ok(Some((name.clone(), bounded(entry, path, name)?)))
+            }
+        }
+    }
+}
+
+/// All bytes, as long as there are not too many: a stated size is not believed.
+fn bounded(source: impl Read, path: &Path, name: &str) -> Outcome<Vec<u8>> {
+    let mut bytes = Vec::new();
+    source
+        .take(MOST_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|error| damaged(path, &error).named(name))?;
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(Fault::input(
+            "read.task_data_size",
+            Place::file(path).layer(name),
+            "The file holds more than 256 MB",
+            "files of task data up to 256 MB",
+            "Ask for a coarser grid or a shorter log.",
+        ));
+    }
+    Ok(bytes)
+}
+
+trait Named {
+    fn named(self, name: &str) -> Self;
+}
+
+impl Named for Box<Fault> {
+    fn named(mut self, name: &str) -> Self {
+        self.place.layer = Some(name.to_string());
+        self
+    }
+}
+
+fn files_of(folder: &Path) -> Outcome<Vec<(String, PathBuf)>> {
+    entries(folder, false)
+}
+
+fn folders_of(folder: &Path) -> Outcome<Vec<(String, PathBuf)>> {
+    entries(folder, true)
+}
+
+fn entries(folder: &Path, folders: bool) -> Outcome<Vec<(String, PathBuf)>> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).map_err(|error| unreadable(folder, &error))? {
+        let entry = entry.map_err(|error| unreadable(folder, &error))?;
+        if entry.path().is_dir() == folders {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            found.push((name, entry.path()));
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+fn no_main(path: &Path, what: &str) -> Box<Fault> {
+    Fault::input(
+        "read.no_task_data",
+        Place::file(path),
+        format!("{what} holds no {MAIN}"),
+        "task data: a folder TASKDATA with the file TASKDATA.XML, or a zip file with it",
+        "Name the folder that was copied from the stick.",
+    )
+}
+
+fn damaged(path: &Path, error: &dyn std::fmt::Display) -> Box<Fault> {
+    Fault::input(
+        "read.zip",
+        Place::file(path),
+        format!("The zip file cannot be unpacked ({error})"),
+        "a whole zip file without password, packed the common way (deflate)",
+        "Copy it again, or unpack it and name the folder.",
+    )
+}

@@ -1,0 +1,91 @@
+//! Polygons and lines of task data. Version 3 puts several exteriors into one polygon element, each
+//! followed by its holes; version 4 has one element per part. Both are read alike.
+
+use super::{Reader, number, text};
+use crate::codec::taskdata::Element;
+use crate::read::{Path as Line, Polygon};
+
+/// The polygons of these elements. Interiors belong to the exterior before them.
+pub(super) fn polygons<'a>(
+    elements: impl Iterator<Item = &'a Element>,
+    owner: &str,
+    reader: &mut Reader,
+) -> Vec<Polygon> {
+    let mut found: Vec<Polygon> = Vec::new();
+    for element in elements {
+        let mut of_this: Vec<Polygon> = Vec::new();
+        let mut early: Vec<Line> = Vec::new();
+        for line in element.children.iter().filter(|child| child.tag == "LSG") {
+            let ring = points(line, owner, reader);
+            if ring.len() < 3 {
+                reader.warn(
+                    owner,
+                    "A ring with fewer than three points was left out.".into(),
+                );
+                continue;
+            }
+            match (number::<u8>(line, "A"), of_this.last_mut()) {
+                (Some(2), Some(polygon)) => polygon.holes.push(ring),
+                // A hole before its exterior is kept for it.
+                (Some(2), None) => early.push(ring),
+                _ => of_this.push(Polygon {
+                    exterior: ring,
+                    holes: std::mem::take(&mut early),
+                }),
+            }
+        }
+        if !early.is_empty() {
+            reader.warn(
+                owner,
+                "A polygon has holes and no exterior; it was left out.".into(),
+            );
+        }
+        found.extend(of_this);
+    }
+    found
+}
+
+/// Guidance lines: of guidance groups (version 4), or directly under the partfield (version 3).
+pub(super) fn guidance(
+    partfield: &Element,
+    owner: &str,
+    reader: &mut Reader,
+) -> Vec<(String, Line)> {
+    let mut lines = Vec::new();
+    for child in &partfield.children {
+        match child.tag.as_str() {
+            "LSG" if number::<u8>(child, "A") == Some(5) => {
+                lines.push((text(child, "B"), points(child, owner, reader)));
+            }
+            "GGP" => {
+                for pattern in child.children.iter().filter(|c| c.tag == "GPN") {
+                    for line in pattern.children.iter().filter(|c| c.tag == "LSG") {
+                        lines.push((text(pattern, "B"), points(line, owner, reader)));
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    lines
+}
+
+fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line {
+    let mut found = Vec::new();
+    let mut bad = 0_usize;
+    for point in line.children.iter().filter(|child| child.tag == "PNT") {
+        let lat = number::<f64>(point, "C").filter(|lat| lat.abs() <= 90.0);
+        let lon = number::<f64>(point, "D").filter(|lon| lon.abs() <= 180.0);
+        match lon.zip(lat) {
+            Some((lon, lat)) => found.push([lon, lat]),
+            None => bad += 1,
+        }
+    }
+    if bad > 0 {
+        reader.warn(
+            owner,
+            format!("{bad} points without usable degrees were left out."),
+        );
+    }
+    found
+}
