@@ -16,6 +16,7 @@ mod schema;
 mod shape;
 mod tree;
 mod types;
+mod values;
 
 pub use product::{
     Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
@@ -24,6 +25,7 @@ pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
     Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
 };
+pub use values::{ClassMethod, Join, Values};
 
 use crate::findings::Outcome;
 use std::path::Path;

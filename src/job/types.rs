@@ -4,6 +4,7 @@
 //! all say the same.
 
 use super::product::Product;
+use super::values::Values;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -171,17 +172,31 @@ pub struct ZoneLayer {
     /// How rates refer to it, such as "soil".
     #[schemars(length(min = 1))]
     pub name: String,
-    /// Polygons.
+    /// Polygons; a raster, together with `values`.
     pub source: Source,
-    /// Attribute whose values are the classes.
+    /// Attribute whose values are the classes. Polygons need it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]
     pub class_attribute: String,
+    /// How classes are made from the values of a raster.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub values: Option<Values>,
     /// Which polygon counts where two overlap: the one listed first in the file, or last.
     #[serde(default)]
     pub overlaps: OverlapRule,
     /// Class of land that no polygon covers. Without it the gap takes the class it shares the longest border with.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class_of_gaps: Option<String>,
+}
+
+impl ZoneLayer {
+    /// The attribute that holds the classes, also of polygons that were made from values.
+    pub fn class_attribute(&self) -> &str {
+        match self.values {
+            Some(_) => Values::CLASS_ATTRIBUTE,
+            None => &self.class_attribute,
+        }
+    }
 }
 
 /// Which polygon of a layer counts where several cover the same land.

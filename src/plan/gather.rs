@@ -3,9 +3,10 @@
 use super::Input;
 use crate::findings::{Finding, Outcome};
 use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source};
+use crate::job::{Job, Source, Values, ZoneLayer};
 use crate::land::{near, widening_m};
-use crate::read::{self, Geometry, Layer, Xy};
+use crate::read::{self, Geometry, Layer, Raster, Xy};
+use crate::surface;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -80,7 +81,10 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     let mut zones = Vec::new();
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
-        zones.push(placer.place(&layer.source, &role, 0.0, true)?);
+        zones.push(match &layer.values {
+            None => placer.place(&layer.source, &role, 0.0, true)?,
+            Some(values) => placer.raster(layer, values, &role)?,
+        });
     }
     let crs: Vec<&Crs> = desk.crs.iter().collect();
     desk.findings.extend(frame::mixed_datums(&crs));
@@ -110,6 +114,12 @@ struct Desk<'a> {
 impl Desk<'_> {
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
         let layer = read::open(source, &self.job.folder)?;
+        self.note_input(source, role)?;
+        Ok(layer)
+    }
+
+    /// Writes down where an input came from.
+    fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
         self.provenance.push(Input {
             role: role.to_owned(),
             file: source.file.display().to_string(),
@@ -117,7 +127,7 @@ impl Desk<'_> {
             crs: String::new(),
             accuracy_m: None,
         });
-        Ok(layer)
+        Ok(())
     }
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
@@ -162,6 +172,20 @@ impl Placer<'_, '_> {
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
         Ok(near(layer, self.boundary, margin_m))
+    }
+
+    /// Reads a raster, makes polygons of its classes over the field and places them.
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
+        let raster = Raster::open(&layer.source, &self.desk.job.folder)?;
+        self.desk.note_input(&layer.source, role)?;
+        let outline = raster.outline();
+        let crs = self.desk.crs_of(&outline, &layer.source)?;
+        frame::must_meet(&outline, &crs, self.frame)?;
+        let field = (self.frame, self.boundary);
+        let zones = surface::raster_zones(&raster, &crs, field, layer, values)?;
+        let zones = frame::place(zones, &crs, self.frame)?;
+        self.desk.settle(&zones, crs);
+        Ok(near(zones, self.boundary, 0.0))
     }
 }
 

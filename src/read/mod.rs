@@ -9,11 +9,13 @@ mod geojson;
 mod geopackage;
 mod only;
 mod open;
+mod raster;
 mod shapefile;
 mod value;
 
 pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
+pub use raster::{Pixels, Raster, Window};
 
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;

@@ -2,7 +2,8 @@
 
 use super::file::{self, FORMATS};
 use super::{
-    DeclaredCrs, Geometry, Layer, TableSummary, gather, geojson, geopackage, only, shapefile,
+    DeclaredCrs, Geometry, Layer, Raster, TableSummary, gather, geojson, geopackage, only, raster,
+    shapefile,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
@@ -66,7 +67,13 @@ pub fn input_files(path: &Path) -> Vec<PathBuf> {
     match format(path) {
         Ok(Format::Shapefile) => shapefile::loose_files(path),
         Ok(_) => vec![path.to_path_buf()],
-        Err(_) if path.is_file() => vec![path.to_path_buf()],
+        Err(_) if path.is_file() => {
+            let mut files = vec![path.to_path_buf()];
+            if Raster::is(path) {
+                files.extend(raster::prj_beside(path));
+            }
+            files
+        }
         Err(_) => Vec::new(),
     }
 }
@@ -100,6 +107,15 @@ fn format(path: &Path) -> Outcome<Format> {
             (Format::Shapefile, "shx") => Err(part_of_shapefile(path)),
             _ => Ok(format),
         };
+    }
+    if Raster::is(path) {
+        return Err(Fault::input(
+            "read.is_raster",
+            Place::file(path),
+            "This is a raster, and polygons, lines or points are wanted here",
+            FORMATS,
+            "A zone layer may be a raster if the job says how its values become classes: values = { method = \"natural_breaks\", classes = 4 } instead of class_attribute.",
+        ));
     }
     match extension(path).as_str() {
         // Let the format's own reader say what is wrong.

@@ -1,0 +1,10 @@
+//! Values on land to classes, and classes to polygons.
+
+mod breaks;
+mod classes;
+mod ground;
+mod raster;
+mod regions;
+mod trace;
+
+pub use raster::raster_zones;
