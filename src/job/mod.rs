@@ -25,7 +25,7 @@ pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
     Setback, Source, SpecialArea, Terminal, ZoneLayer, ZoneRules,
 };
-pub use values::{ClassMethod, Join, Values};
+pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
 
 use crate::findings::Outcome;
 use std::path::Path;

@@ -153,7 +153,7 @@ impl Check<'_> {
                         "key 'class_attribute' is missing in [[layer]] number {}",
                         n + 1
                     ),
-                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster",
+                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points",
                     format!("add 'class_attribute' (or 'values') to [[layer]] number {}", n + 1),
                 );
             }
@@ -162,7 +162,7 @@ impl Check<'_> {
                     self.add(
                         at!["layer", n, "class_attribute"],
                         "both 'class_attribute' and 'values' are given",
-                        "'class_attribute' for polygons, 'values' for a raster",
+                        "'class_attribute' for polygons, 'values' for a raster or points",
                         "remove one of the two",
                     );
                 }

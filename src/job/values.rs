@@ -37,6 +37,68 @@ pub struct Values {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = -1e300, max = 1e300))]
     pub no_value: Option<f64>,
+    /// How values between points are found; given for a layer of points and only there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surface: Option<SurfaceMethod>,
+    /// Column or attribute of points that holds the value.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub column: Option<String>,
+    /// Edge of the cells that values between points are found for; without it 10 m.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 1000.0))]
+    pub surface_cell_m: Option<f64>,
+    /// Power of the distance with inverse_distance; without it 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 10.0))]
+    pub power: Option<f64>,
+    /// Variogram model for kriging; without it the one that fits best.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub variogram: Option<VariogramModel>,
+    /// Points with a lower value are left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = -1e300, max = 1e300))]
+    pub lowest: Option<f64>,
+    /// Points with a higher value are left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = -1e300, max = 1e300))]
+    pub highest: Option<f64>,
+    /// Points farther from the median than this many (scaled) median absolute deviations are left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1.0, max = 100.0))]
+    pub most_deviations: Option<f64>,
+}
+
+/// How values between points are found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SurfaceMethod {
+    /// The value of the nearest point.
+    Nearest,
+    /// The mean of the 12 nearest points, weighed by inverse distance.
+    InverseDistance,
+    /// Ordinary kriging with a fitted variogram.
+    Kriging,
+}
+
+/// How a variogram rises.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum VariogramModel {
+    Spherical,
+    Exponential,
+    Gaussian,
+}
+
+impl VariogramModel {
+    /// The word in the job file.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Spherical => "spherical",
+            Self::Exponential => "exponential",
+            Self::Gaussian => "gaussian",
+        }
+    }
 }
 
 /// How values become classes.
@@ -168,6 +230,59 @@ impl Values {
                 ),
                 "one name of its own for each class, from low to high; none with as_they_are",
                 "correct 'class_names', or leave it out".to_owned(),
+            );
+        }
+        let of_points: [(&'static str, bool); 7] = [
+            ("column", self.column.is_some()),
+            ("surface_cell_m", self.surface_cell_m.is_some()),
+            ("power", self.power.is_some()),
+            ("variogram", self.variogram.is_some()),
+            ("lowest", self.lowest.is_some()),
+            ("highest", self.highest.is_some()),
+            ("most_deviations", self.most_deviations.is_some()),
+        ];
+        let given = of_points.iter().find(|(_, given)| *given);
+        if let (None, Some((key, _))) = (self.surface, given) {
+            add(
+                key,
+                format!("'{key}' is given without 'surface'"),
+                "'surface' for points; a raster needs none of its settings",
+                "add surface = \"kriging\", say, or remove it".to_owned(),
+            );
+        }
+        if self.surface.is_some() && self.column.is_none() {
+            add(
+                "surface",
+                "'surface' is given without 'column'".to_owned(),
+                "the column or attribute that holds the points' values",
+                "add column = \"...\"".to_owned(),
+            );
+        }
+        let is = |method| self.surface == Some(method);
+        if self.power.is_some() && !is(SurfaceMethod::InverseDistance) {
+            add(
+                "power",
+                "'power' is given without inverse_distance".to_owned(),
+                "'power' with surface = \"inverse_distance\"",
+                "remove it".to_owned(),
+            );
+        }
+        if self.variogram.is_some() && !is(SurfaceMethod::Kriging) {
+            add(
+                "variogram",
+                "'variogram' is given without kriging".to_owned(),
+                "'variogram' with surface = \"kriging\"",
+                "remove it".to_owned(),
+            );
+        }
+        if let (Some(low), Some(high)) = (self.lowest, self.highest)
+            && low > high
+        {
+            add(
+                "lowest",
+                format!("lowest = {low} is above highest = {high}"),
+                "lowest below highest",
+                "correct one of them".to_owned(),
             );
         }
         faults

@@ -1,7 +1,7 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::Input;
-use crate::findings::{Finding, Outcome};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
 use crate::job::{Job, Source, Values, ZoneLayer};
 use crate::land::{near, widening_m};
@@ -83,7 +83,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         let role = format!("layer '{}'", layer.name);
         zones.push(match &layer.values {
             None => placer.place(&layer.source, &role, 0.0, true)?,
-            Some(values) => placer.raster(layer, values, &role)?,
+            Some(values) => placer.values(layer, values, &role)?,
         });
     }
     let crs: Vec<&Crs> = desk.crs.iter().collect();
@@ -102,6 +102,9 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// Points within this distance of the field's box still count for its surface.
+const POINT_REACH_M: f64 = 50.0;
 
 /// What has been read so far.
 struct Desk<'a> {
@@ -172,6 +175,46 @@ impl Placer<'_, '_> {
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
         Ok(near(layer, self.boundary, margin_m))
+    }
+
+    /// Makes polygons of a raster or of points, whichever the layer is.
+    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
+        let file = self.desk.job.folder.join(&layer.source.file);
+        let fault = |found: &str, next: &str| {
+            Fault::input(
+                "plan.values",
+                Place::file(&file),
+                format!("{found} (layer '{}')", layer.name),
+                "`values` with `surface` and `column` for points, without them for a raster",
+                next,
+            )
+        };
+        match (Raster::is(&file), values.surface) {
+            (true, None) => self.raster(layer, values, role),
+            (true, Some(_)) => Err(fault(
+                "this is a raster, and `surface` is for points",
+                "remove `surface` and `column`, or name a file of points",
+            )),
+            (false, Some(surface)) => {
+                let points = self.place(&layer.source, role, POINT_REACH_M, true)?;
+                // What reading had to say has been kept already.
+                let points = Layer {
+                    findings: Vec::new(),
+                    ..points
+                };
+                let zones = surface::point_zones(&points, self.boundary, layer, values, surface)?;
+                self.desk.findings.extend(zones.findings.iter().cloned());
+                Ok(zones)
+            }
+            (false, None) => {
+                // A file that is missing or damaged is told so first.
+                read::open(&layer.source, &self.desk.job.folder)?;
+                Err(fault(
+                    "this is no raster",
+                    "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
+                ))
+            }
+        }
     }
 
     /// Reads a raster, makes polygons of its classes over the field and places them.

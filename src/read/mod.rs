@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod damage;
+mod csv;
 mod digest;
 mod file;
 mod gather;

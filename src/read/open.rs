@@ -2,8 +2,8 @@
 
 use super::file::{self, FORMATS};
 use super::{
-    DeclaredCrs, Geometry, Layer, Raster, TableSummary, gather, geojson, geopackage, only, raster,
-    shapefile,
+    DeclaredCrs, Geometry, Layer, Raster, TableSummary, csv, gather, geojson, geopackage, only,
+    raster, shapefile,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
@@ -21,7 +21,10 @@ pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
         true => source.file.clone(),
         false => folder.join(&source.file),
     };
-    let mut layer = read_unchecked(&path, source.table.as_deref())?;
+    let mut layer = match csv::is(&path)? {
+        true => csv::read(&path, source)?,
+        false => read_unchecked(&path, source.table.as_deref())?,
+    };
     if source.crs.is_none() {
         check_degrees(&layer)?;
     }
@@ -37,9 +40,12 @@ pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
 /// one; a geometry of a type that is not read; a coordinate that is not finite, or not a longitude
 /// and latitude where the format's standard demands those.
 pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
-    let layer = read_unchecked(path, table)?;
-    check_degrees(&layer)?;
-    Ok(layer)
+    let source = Source {
+        file: path.to_path_buf(),
+        table: table.map(str::to_owned),
+        ..Source::default()
+    };
+    open(&source, Path::new(""))
 }
 
 /// Lists the layers of a file: one for GeoJSON and a loose shapefile, several perhaps for a zipped
@@ -48,6 +54,9 @@ pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 /// # Errors
 /// As for [`read`].
 pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
+    if csv::is(path)? {
+        return Ok(vec![summary(&read(path, None)?)]);
+    }
     let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
         names
             .iter()

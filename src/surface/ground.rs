@@ -41,10 +41,71 @@ pub(super) fn under(
         })
         .collect();
     let window = window(raster, polygons.iter().flatten().flatten())?;
+    let (inside, near) = covered(&polygons, window);
+    let (pixel_m2, pixel_m) = pixel(raster, crs, frame, window)?;
+    Ok(Ground {
+        window,
+        inside,
+        near,
+        pixel_m2,
+        pixel_m,
+    })
+}
+
+/// A grid of square cells over the field, in its plane, and the grid's top left corner. `None` where
+/// there would be more than 25 million cells.
+pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let rings = rings(boundary);
+    for point in rings.iter().flatten().flatten() {
+        for axis in 0..2 {
+            low[axis] = low[axis].min(point[axis]);
+            high[axis] = high[axis].max(point[axis]);
+        }
+    }
+    let cells = |axis: usize| ((high[axis] - low[axis]) / cell_m).ceil() + 2.0 * MARGIN;
+    if !(cells(0) * cells(1) <= 25e6) {
+        return None;
+    }
+    let corner = [low[0] - MARGIN * cell_m, high[1] + MARGIN * cell_m];
+    let window = Window {
+        column: 0,
+        row: 0,
+        columns: cells(0) as u32,
+        rows: cells(1) as u32,
+    };
+    let in_cells = |[x, y]: &Xy| [(x - corner[0]) / cell_m, (corner[1] - y) / cell_m];
+    let polygons: Vec<Vec<Vec<Xy>>> = rings
+        .iter()
+        .map(|polygon| {
+            polygon
+                .iter()
+                .map(|ring| ring.iter().map(in_cells).collect())
+                .collect()
+        })
+        .collect();
+    let (inside, near) = covered(&polygons, window);
+    let inside = match inside.contains(&true) {
+        true => inside,
+        // A field smaller than a cell.
+        false => near.clone(),
+    };
+    let ground = Ground {
+        window,
+        inside,
+        near,
+        pixel_m2: cell_m * cell_m,
+        pixel_m: [cell_m, cell_m],
+    };
+    Some((ground, corner))
+}
+
+/// Which pixels of a window have their middle in one of the polygons, and which may touch one.
+fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Vec<bool>, Vec<bool>) {
     let (columns, rows) = (window.columns as usize, window.rows as usize);
     let mut inside = vec![false; columns * rows];
     let mut near = vec![false; columns * rows];
-    for polygon in &polygons {
+    for polygon in polygons {
         let local: Vec<Vec<Xy>> = polygon
             .iter()
             .map(|ring| {
@@ -59,14 +120,7 @@ pub(super) fn under(
     for (near, inside) in near.iter_mut().zip(&inside) {
         *near |= *inside;
     }
-    let (pixel_m2, pixel_m) = pixel(raster, crs, frame, window)?;
-    Ok(Ground {
-        window,
-        inside,
-        near,
-        pixel_m2,
-        pixel_m,
-    })
+    (inside, near)
 }
 
 fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {

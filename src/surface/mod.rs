@@ -3,8 +3,15 @@
 mod breaks;
 mod classes;
 mod ground;
+mod kriging;
+mod points;
 mod raster;
 mod regions;
+#[cfg(test)]
+mod tests;
 mod trace;
+mod variogram;
+mod zones;
 
+pub use points::point_zones;
 pub use raster::raster_zones;

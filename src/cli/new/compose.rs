@@ -97,6 +97,14 @@ const FROM_VALUES: &str = "\
 #   small_zones_join = \"longest_border\"  # or most_alike: the nearest mean value
 #   band = 1
 #   no_value = -9999                  # where the file itself does not say what stands for no value
+# or points (CSV, GeoPackage ...), with a surface through their values:
+#   [[layer]]
+#   name = \"phosphate\"
+#   source = { file = \"samples.csv\", x_column = \"east\", y_column = \"north\", crs = \"EPSG:25832\", decimal_comma = true }
+#   values = { method = \"edges\", edges = [10, 20], surface = \"kriging\", column = \"P\" }
+# Surfaces: nearest, inverse_distance (with power), kriging (with variogram: spherical, exponential, gaussian),
+# on cells of surface_cell_m. Left out are points below lowest, above highest, or more than most_deviations
+# off the median.
 
 ";
 
