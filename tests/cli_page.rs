@@ -33,7 +33,7 @@ fn the_page_shows_the_help_of_every_command() {
         .replace("\r\n", "\n");
     let (words, helps) = page.split_once(MARK).expect("the mark");
     let mut wanted = String::new();
-    for command in ["plan", "demo", "new", "describe", "schema"] {
+    for command in ["plan", "explain", "demo", "new", "describe", "schema"] {
         let _ = write!(
             wanted,
             "\n## `twinsow {command}`\n\n```text\n{}```\n",

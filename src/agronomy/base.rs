@@ -1,19 +1,45 @@
 //! The base of a rate: the one rule that a product names.
 
 use super::class::{Found, look_up};
+use super::library::Tables;
+use super::recommend::{self, Recommended};
 use super::trail::{Step, Trail};
 use super::{nutrient, seed, text};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Job, Joined, Lookup, Nutrient, Product};
+use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
 use crate::zones::Facts;
+
+/// The nutrients that a rate answers for.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Needed {
+    /// The one that decided the rate.
+    pub deciding: Option<Nutrient>,
+    /// All needs that are known, kg/ha.
+    pub all: Vec<(Nutrient, f64)>,
+}
 
 /// Takes the first step of a rate.
 ///
 /// # Errors
-/// None or several of the four ways to name a rate; a number that is missing or cannot be.
-pub(super) fn begin(job: &Job, product: &Product, facts: &Facts, trail: &mut Trail) -> Outcome<()> {
+/// None or several of the ways to name a rate; a number that is missing or cannot be.
+pub(super) fn begin(
+    job: &Job,
+    tables: &Tables,
+    product: &Product,
+    facts: &Facts,
+    trail: &mut Trail,
+) -> Outcome<Needed> {
     let rule = &product.rate;
     let look = |lookup: &Lookup, key: &str| look_up(job, lookup, key, facts);
+    if let (Some(from), None, None, None, None) = (
+        &rule.need_from_table,
+        &rule.kg_per_ha,
+        &rule.seeds_per_m2,
+        &rule.plants_per_m2,
+        &rule.need_kg_per_ha,
+    ) {
+        return from_table(job, tables, product, from, facts, trail);
+    }
     match (
         &rule.kg_per_ha,
         &rule.seeds_per_m2,
@@ -22,13 +48,15 @@ pub(super) fn begin(job: &Job, product: &Product, facts: &Facts, trail: &mut Tra
     ) {
         (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, trail),
         (None, Some(lookup), None, None) => {
-            seeds(product, &look(lookup, "rate.seeds_per_m2")?, trail)
+            let wanted = dated(job, product, look(lookup, "rate.seeds_per_m2")?);
+            seeds(product, &wanted, trail)
         }
         (None, None, Some(lookup), None) => {
-            let plants = look(lookup, "rate.plants_per_m2")?;
+            let plants = dated(job, product, look(lookup, "rate.plants_per_m2")?);
             if plants.value == 0.0 {
                 // Land that wants no plants needs no establishment either.
-                return nothing_wanted(&plants, trail);
+                nothing_wanted(&plants, trail)?;
+                return Ok(Needed::default());
             }
             let establishment = match &rule.establishment_percent {
                 Some(lookup) => look(lookup, "rate.establishment_percent")?,
@@ -36,19 +64,65 @@ pub(super) fn begin(job: &Job, product: &Product, facts: &Facts, trail: &mut Tra
             };
             population(product, &plants, &establishment, trail)
         }
-        (None, None, None, Some(lookup)) => need(
-            product,
-            rule.nutrient,
-            &look(lookup, "rate.need_kg_per_ha")?,
-            trail,
-        ),
+        (None, None, None, Some(lookup)) => {
+            let found = look(lookup, "rate.need_kg_per_ha")?;
+            need(product, rule.nutrient, &found, trail)?;
+            return Ok(Needed {
+                deciding: rule.nutrient,
+                all: rule
+                    .nutrient
+                    .map(|of| (of, found.value))
+                    .into_iter()
+                    .collect(),
+            });
+        }
         _ => Err(Fault::input(
             "agronomy.rate_rule",
             Place::nowhere(),
             "the rate is named in no way, or in several",
-            "exactly one of kg_per_ha, seeds_per_m2, plants_per_m2 and need_kg_per_ha",
+            "exactly one of kg_per_ha, seeds_per_m2, plants_per_m2, need_kg_per_ha and need_from_table",
             "Keep the one that is meant.",
         )),
+    }?;
+    Ok(Needed::default())
+}
+
+/// A population with what the sowing date adds to it. Where none is wanted, the date changes nothing.
+fn dated(job: &Job, product: &Product, found: Found) -> Found {
+    let day = job.sowing_date.as_deref().and_then(day_number);
+    let more = match day {
+        Some(day) => more_per_m2(&product.rate.by_date, day),
+        None => 0.0,
+    };
+    if more == 0.0 || found.value == 0.0 {
+        return found;
+    }
+    let date = job.sowing_date.as_deref().unwrap_or_default();
+    Found {
+        value: found.value + more,
+        on: format!(
+            "{} ({} + {} per m2 for sowing on {date})",
+            found.on,
+            text::given(found.value),
+            text::number(more, 1)
+        ),
+    }
+}
+
+/// What a day adds: on a straight line between two dates, as on the first before it and as on the last after it.
+fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
+    let points: Vec<(i64, f64)> = dates
+        .iter()
+        .filter_map(|entry| Some((day_number(&entry.date)?, entry.more_per_m2)))
+        .collect();
+    let before = points.iter().rfind(|(at, _)| *at <= day);
+    let after = points.iter().find(|(at, _)| *at > day);
+    match (before, after) {
+        (Some((from, low)), Some((to, high))) => {
+            low + (high - low) * (day - from) as f64 / (to - from) as f64
+        }
+        (Some((_, only)), None) | (None, Some((_, only))) => *only,
+        (None, None) => 0.0,
     }
 }
 
@@ -79,7 +153,7 @@ fn seeds(product: &Product, seeds: &Found, trail: &mut Trail) -> Outcome<()> {
             ("thousand-grain weight g", weight),
         ],
         kg_per_ha,
-        source: Some(seed::SOURCE_SEEDS),
+        source: Some(seed::SOURCE_SEEDS.into()),
     })
 }
 
@@ -143,7 +217,7 @@ fn population(
         ),
         inputs: &inputs,
         kg_per_ha,
-        source: Some(source),
+        source: Some(source.into()),
     })
 }
 
@@ -164,13 +238,7 @@ fn need(
     trail: &mut Trail,
 ) -> Outcome<()> {
     let (Some(nutrient), Some(grade)) = (nutrient, &product.grade) else {
-        return Err(Fault::input(
-            "agronomy.no_grade",
-            Place::nowhere(),
-            "a rate from need_kg_per_ha lacks the nutrient or the product's grade",
-            "'rate.nutrient' (n, p2o5 or k2o) and the product's 'grade'",
-            "Add what is missing.",
-        ));
+        return Err(no_grade());
     };
     let kg_per_ha = nutrient::product_kg_per_ha(need.value, grade, nutrient)?;
     let percent = nutrient::percent_of(grade, nutrient);
@@ -204,8 +272,79 @@ fn need(
         ),
         inputs: &[("need kg/ha", need.value), ("grade %", percent)],
         kg_per_ha,
-        source: Some(nutrient::SOURCE_GRADE),
+        source: Some(nutrient::SOURCE_GRADE.into()),
     })
+}
+
+/// The need of a table, and the product that meets it.
+fn from_table(
+    job: &Job,
+    tables: &Tables,
+    product: &Product,
+    from: &FromTable,
+    facts: &Facts,
+    trail: &mut Trail,
+) -> Outcome<Needed> {
+    let (Some(own), Some(grade)) = (product.rate.nutrient, &product.grade) else {
+        return Err(no_grade());
+    };
+    let needs = recommend::needs(job, tables, from, own, facts)?;
+    let place = recommend::deciding(&needs, from.decides, grade)?;
+    let Some(Recommended {
+        nutrient: of,
+        need: found,
+        index,
+        value,
+        on,
+    }) = needs.get(place)
+    else {
+        return Err(no_grade());
+    };
+    let decided = match needs.len() > 1 && from.decides == crate::job::Decides::LargestNeed {
+        true => format!(
+            "; of {} needs that of {} decides",
+            needs.len(),
+            nutrient::symbol(*of)
+        ),
+        false => String::new(),
+    };
+    let mut inputs = vec![
+        ("table kg/ha", found.table_kg_per_ha),
+        ("need kg/ha", found.kg_per_ha),
+    ];
+    if let Some((name, value)) = value {
+        inputs.insert(0, (name.as_str(), *value));
+    }
+    trail.take(Step {
+        rule: "nutrient.recommendation",
+        text: format!("{index}{}{decided}", found.text),
+        inputs: &inputs,
+        // A step that only finds the need already carries the rate it leads to.
+        kg_per_ha: nutrient::product_kg_per_ha(found.kg_per_ha, grade, *of)?,
+        source: Some(found.source.clone().into()),
+    })?;
+    let step = Found {
+        value: found.kg_per_ha,
+        on: on.clone(),
+    };
+    need(product, Some(*of), &step, trail)?;
+    Ok(Needed {
+        deciding: Some(*of),
+        all: needs
+            .iter()
+            .map(|known| (known.nutrient, known.need.kg_per_ha))
+            .collect(),
+    })
+}
+
+fn no_grade() -> Box<Fault> {
+    Fault::input(
+        "agronomy.no_grade",
+        Place::nowhere(),
+        "a rate from a need lacks the nutrient or the product's grade",
+        "'rate.nutrient' (n, p2o5 or k2o) and the product's 'grade'",
+        "Add what is missing.",
+    )
 }
 
 fn no_establishment() -> Box<Fault> {

@@ -1,55 +1,235 @@
 //! The steps of one product's rate, in order.
 
+use super::base::Needed;
+use super::beside::{SeedSafeCheck, Verdict};
+use super::library::Tables;
 use super::limit::Limited;
 use super::trail::{Step, Trail};
-use super::{Rate, adjust, base, text};
+use super::{Rate, adjust, balance, base, beside, others, text};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, LandPart, Product};
 use crate::zones::Facts;
 
-/// The rate of one product on land with these facts.
+/// The rate of one product on its way: everything but its limits.
+pub(super) struct Draft<'a> {
+    pub product: &'a Product,
+    pub limited: Limited,
+    pub trail: Trail,
+    /// The whole rate before a share of it was taken for the row, kg/ha.
+    pub full_kg_per_ha: f64,
+    /// The nutrients the rate is for.
+    pub needed: Needed,
+    /// Whether a setback switches the product off.
+    pub off: bool,
+    /// Whether something of the whole rate was left out on purpose.
+    pub left_over: bool,
+    pub cap: Option<Cap>,
+    pub checks: Vec<SeedSafeCheck>,
+    /// What the limits did, to be told.
+    said: Vec<(&'static str, String)>,
+}
+
+/// A seed-safe limit as the most of a product's rate.
+pub(super) struct Cap {
+    pub kg_per_ha: f64,
+    pub limit_kg_per_ha: f64,
+    pub wanted_kg_per_ha: f64,
+    pub counts: String,
+    pub cell: String,
+    pub source: String,
+}
+
+impl Draft<'_> {
+    /// The rate after the product's own limits, kg/ha; before a cap.
+    pub fn expected(&self) -> f64 {
+        match self.off {
+            true => 0.0,
+            false => self.limited.apply(self.trail.kg_per_ha()),
+        }
+    }
+
+    /// The rate so far, kg/ha; final once the limits have been taken.
+    pub fn sown(&self) -> f64 {
+        match self.off {
+            true => 0.0,
+            false => self.trail.kg_per_ha(),
+        }
+    }
+}
+
+/// The rates of all products on land with these facts, in job order.
 ///
 /// # Errors
 /// See [`super::rates`].
-pub(super) fn rate(
+pub(super) fn rates(
     job: &Job,
-    product: &Product,
+    tables: &Tables,
     facts: &Facts,
     findings: &mut Vec<Finding>,
-) -> Outcome<Rate> {
-    wanted(job, product, facts, findings).map_err(|fault| blame(job, product, Some(facts), *fault))
+) -> Outcome<Vec<Rate>> {
+    let mut drafts = Vec::with_capacity(job.products.len());
+    for product in &job.products {
+        let draft = draft(job, tables, product, facts)
+            .map_err(|fault| blame(job, product, Some(facts), *fault))?;
+        drafts.push(draft);
+    }
+    beside::settle(job, tables, facts, &mut drafts, findings)?;
+    let mut rates = Vec::with_capacity(drafts.len());
+    for draft in drafts {
+        let product = draft.product;
+        let rate = finish(job, facts, draft, findings)
+            .map_err(|fault| blame(job, product, Some(facts), *fault))?;
+        rates.push(rate);
+    }
+    Ok(rates)
 }
 
-fn wanted(
+fn draft<'a>(
     job: &Job,
-    product: &Product,
+    tables: &Tables,
+    product: &'a Product,
     facts: &Facts,
-    findings: &mut Vec<Finding>,
-) -> Outcome<Rate> {
+) -> Outcome<Draft<'a>> {
     let limited = Limited::new(&product.limits)?;
     let mut trail = Trail::default();
-    base::begin(job, product, facts, &mut trail)?;
+    let needed = base::begin(job, tables, product, facts, &mut trail)?;
     adjust::adjustments(job, product, facts, &mut trail)?;
     adjust::special_areas(job, product, facts, &mut trail)?;
-    let mut said = Vec::new();
-    limits(&limited, &mut trail, &mut said)?;
-    if setbacks(job, product, facts, &mut trail)? {
-        // What the limits did to a rate that a setback then switches off is of no concern.
-        return Ok(trail.finish());
+    let full_kg_per_ha = trail.kg_per_ha();
+    let mut left_over = false;
+    if let Some(percent) = product.rate.placed_percent
+        && percent < 100.0
+        && full_kg_per_ha > 0.0
+    {
+        let placed = full_kg_per_ha * percent / 100.0;
+        let text = format!(
+            "{} % of it with the seed: {} kg/ha, the rest is the balance to broadcast",
+            text::given(percent),
+            text::rate(placed)
+        );
+        take(
+            &mut trail,
+            "balance.placed",
+            text,
+            &[("placed %", percent)],
+            placed,
+        )?;
+        left_over = true;
     }
-    findings.extend(said.into_iter().map(|(code, message)| {
-        Finding::warning(
-            code,
-            job_file(job),
-            format!("{}: {message}", who(job, product, Some(facts))),
-        )
-    }));
-    Ok(trail.finish())
+    let off = facts.setbacks.iter().any(|&index| {
+        let setback = job.setbacks.get(index);
+        setback.is_some_and(|setback| setback.products.contains(&product.id))
+    });
+    Ok(Draft {
+        product,
+        limited,
+        trail,
+        full_kg_per_ha,
+        needed,
+        off,
+        left_over,
+        cap: None,
+        checks: Vec::new(),
+        said: Vec::new(),
+    })
+}
+
+/// Takes the limits of a draft.
+///
+/// # Errors
+/// None that the limits' own check would not have found.
+pub(super) fn limit(draft: &mut Draft) -> Outcome<()> {
+    let mut said = Vec::new();
+    let before = draft.trail.kg_per_ha();
+    let limited = draft.limited;
+    if limited.at_most(before) < before {
+        draft.left_over = true;
+    }
+    limits(&limited, draft.cap.as_ref(), &mut draft.trail, &mut said)?;
+    draft.left_over |= draft.cap.is_some();
+    draft.said = said;
+    Ok(())
+}
+
+/// Writes the outcome of a seed-safe limit to a fertiliser.
+///
+/// # Errors
+/// None: the rate stays.
+pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
+    draft.checks.push(check.clone());
+    if draft.off || draft.sown() == 0.0 && check.verdict != Verdict::Capped {
+        return Ok(());
+    }
+    let placed = text::rate(check.placed_kg_per_ha);
+    let words = match (check.verdict, check.limit_kg_per_ha, check.margin_kg_per_ha) {
+        (Verdict::NotCovered, ..) => format!("not covered: {}", check.cell),
+        (Verdict::Above, Some(limit), _) => format!(
+            "{placed} kg/ha {} with the seed, more than {} kg/ha ({}); the job lets it be",
+            check.counts,
+            text::rate(limit),
+            check.cell
+        ),
+        (_, limit, margin) => format!(
+            "{placed} kg/ha {} with the seed, at most {} kg/ha ({}); {} kg/ha to spare, {} g of fertiliser per m of row",
+            check.counts,
+            text::rate(limit.unwrap_or(0.0)),
+            check.cell,
+            text::rate(margin.unwrap_or(0.0)),
+            text::number(check.row_load_g_per_m, 2)
+        ),
+    };
+    let mut inputs = vec![
+        ("wanted kg/ha", check.wanted_kg_per_ha),
+        ("placed kg/ha", check.placed_kg_per_ha),
+        ("seedbed utilisation %", check.seedbed_utilisation_percent),
+        ("row load g/m", check.row_load_g_per_m),
+    ];
+    if let Some(limit) = check.limit_kg_per_ha {
+        inputs.push(("limit kg/ha", limit));
+    }
+    let kg_per_ha = draft.sown();
+    draft.trail.take(Step {
+        rule: "seed_safe.check",
+        text: words,
+        inputs: &inputs,
+        kg_per_ha,
+        source: Some(check.source.clone().into()),
+    })
+}
+
+fn finish(
+    job: &Job,
+    facts: &Facts,
+    mut draft: Draft,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Rate> {
+    let product = draft.product;
+    let balance = balance::settle(job, &mut draft)?;
+    others::compare(job, facts, &mut draft, balance.as_ref(), findings)?;
+    let said = std::mem::take(&mut draft.said);
+    if !setbacks(job, product, facts, &mut draft.trail)? {
+        // What the limits did to a rate that a setback then switches off is of no concern.
+        findings.extend(said.into_iter().map(|(code, message)| {
+            Finding::warning(
+                code,
+                job_file(job),
+                format!("{}: {message}", who(job, product, Some(facts))),
+            )
+        }));
+    }
+    let mut rate = draft.trail.finish();
+    rate.seed_safe = match draft.off {
+        true => Vec::new(),
+        false => draft.checks,
+    };
+    rate.balance = balance;
+    Ok(rate)
 }
 
 /// Most, least, step. What changes the rate by more than rounding is said as well.
 fn limits(
     limited: &Limited,
+    cap: Option<&Cap>,
     trail: &mut Trail,
     said: &mut Vec<(&'static str, String)>,
 ) -> Outcome<()> {
@@ -85,6 +265,9 @@ fn limits(
             &[("kg/ha before", before), ("most kg/ha", limited.max)],
             capped,
         )?;
+    }
+    if let Some(cap) = cap {
+        return seed_safe(limited, cap, trail, said);
     }
     let raised = limited.at_least(capped);
     if raised != capped {
@@ -125,6 +308,61 @@ fn limits(
         )?;
     }
     Ok(())
+}
+
+/// The seed-safe limit in the place of least and step: down to a multiple of the step, and nothing where
+/// that is less than the least rate, for neither may lift a rate above what the seed bears.
+fn seed_safe(
+    limited: &Limited,
+    cap: &Cap,
+    trail: &mut Trail,
+    said: &mut Vec<(&'static str, String)>,
+) -> Outcome<()> {
+    let before = limited.rounded(limited.at_least(trail.kg_per_ha()));
+    trail.take(Step {
+        rule: "seed_safe.cap",
+        text: format!(
+            "{} kg/ha would lay {} kg/ha {} with the seed, and at most {} kg/ha may ({}): {} kg/ha",
+            text::rate(before),
+            text::rate(cap.wanted_kg_per_ha),
+            cap.counts,
+            text::rate(cap.limit_kg_per_ha),
+            cap.cell,
+            text::rate(cap.kg_per_ha)
+        ),
+        inputs: &[
+            ("kg/ha before", before),
+            ("wanted kg/ha", cap.wanted_kg_per_ha),
+            ("limit kg/ha", cap.limit_kg_per_ha),
+        ],
+        kg_per_ha: cap.kg_per_ha,
+        source: Some(cap.source.clone().into()),
+    })?;
+    let lowered = limited.rounded_down(cap.kg_per_ha);
+    if lowered == cap.kg_per_ha {
+        return Ok(());
+    }
+    let text = match lowered == 0.0 {
+        true => format!(
+            "{} is less than the drill is set to sow at least: nothing with the seed, all of it is the balance",
+            text::rate(cap.kg_per_ha)
+        ),
+        false => format!(
+            "{} rounded down to the step: {} kg/ha",
+            text::rate(cap.kg_per_ha),
+            text::rate(lowered)
+        ),
+    };
+    if lowered == 0.0 {
+        said.push(("seed_safe.below_least", text.clone()));
+    }
+    take(
+        trail,
+        "limit.step_down",
+        text,
+        &[("kg/ha before", cap.kg_per_ha)],
+        lowered,
+    )
 }
 
 /// Switches the product off where a setback covers the land; true if one does.
@@ -203,7 +441,7 @@ pub(super) fn job_file(job: &Job) -> Place {
 }
 
 /// Product and land, such as: product 'barley' (headland, soil 'clay').
-fn who(job: &Job, product: &Product, facts: Option<&Facts>) -> String {
+pub(super) fn who(job: &Job, product: &Product, facts: Option<&Facts>) -> String {
     let Some(facts) = facts else {
         return format!("product '{}'", product.id);
     };

@@ -102,6 +102,20 @@ impl Limited {
         }
     }
 
+    /// The highest multiple of the step, or the rate itself without one, that is at most `kg_per_ha`; 0 where
+    /// that is less than the least.
+    pub fn rounded_down(&self, kg_per_ha: f64) -> f64 {
+        let down = match self.step {
+            // A rate such as 0.3 with a step of 0.1 is a multiple, though 0.3 / 0.1 is not 3 in binary.
+            Some(step) => {
+                let multiple = (kg_per_ha / step + 1e-9).floor() * step;
+                ((multiple * 1e9).round() / 1e9).min(kg_per_ha)
+            }
+            None => kg_per_ha,
+        };
+        if down < self.min { 0.0 } else { down }
+    }
+
     /// All three in order: most, least, step.
     pub fn apply(&self, kg_per_ha: f64) -> f64 {
         self.rounded(self.at_least(self.at_most(kg_per_ha)))

@@ -4,27 +4,38 @@
 //! rule a product names; `adjust` and `limit` are the steps after it; `chain` puts the steps in order
 //! and writes the reasons down; `class` and `check` find the numbers in the job's tables.
 //!
-//! Order of the steps: base, adjustments, special areas, most, least, step, setbacks. A rate of 0 stays
-//! 0 through every step, and a setback is the last word.
+//! Order of the steps: base, adjustments, special areas, the share that is placed, most, seed-safe limit or
+//! least and step, setbacks. A rate of 0 stays 0 through every step, and a setback is the last word.
 
 mod adjust;
+mod balance;
 mod base;
+mod beside;
 mod chain;
 mod check;
 mod class;
+mod library;
 mod limit;
 pub mod nutrient;
+mod others;
+mod recommend;
 pub mod seed;
+pub mod seed_safe;
+pub mod tables;
 mod text;
 mod trail;
 
+pub use balance::{Balance, balance_name, has_balance};
+pub use beside::{Laid, SeedSafeCheck, Verdict};
 pub use check::check_classes;
 pub use class::class_key;
+pub use library::{Tables, table_files};
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::zones::Facts;
 use serde::Serialize;
+use std::borrow::Cow;
 
 /// No drill delivers more than this. A rate above it comes from numbers in the wrong unit, so it is
 /// refused, in kg/ha. Common practice, no source.
@@ -35,6 +46,12 @@ pub const MOST_KG_PER_HA: f64 = 5_000.0;
 pub struct Rate {
     pub kg_per_ha: f64,
     pub reasons: Vec<Reason>,
+    /// For fertiliser beside the seed: what each table of seed-safe limits says.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub seed_safe: Vec<SeedSafeCheck>,
+    /// What is left to broadcast; none for products that leave no balance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub balance: Option<Balance>,
 }
 
 /// One step on the way to a rate.
@@ -46,11 +63,12 @@ pub struct Reason {
     pub text: String,
     /// The numbers that went in: name with unit, value.
     pub inputs: Vec<(String, f64)>,
-    /// The rate after this step, in kg/ha.
+    /// The rate after this step, in kg/ha of product; a step that only finds a need carries the rate it
+    /// leads to.
     pub kg_per_ha: f64,
     /// Published source of the rule, or "common practice, no source".
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub source: Option<&'static str>,
+    pub source: Option<Cow<'static, str>>,
 }
 
 /// The rate of every product (job order) on land with these facts, in kg/ha, and what was capped,
@@ -60,12 +78,9 @@ pub struct Reason {
 /// A class with no rate, naming product, layer and class; a number that is missing, negative, not
 /// finite or in the wrong unit; limits that leave no rate. [`check_classes`] gives a better message for
 /// classes, because it sees the whole field: call it first.
-pub fn rates(job: &Job, facts: &Facts) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
-    let mut rates = Vec::with_capacity(job.products.len());
+pub fn rates(job: &Job, tables: &Tables, facts: &Facts) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
     let mut findings = Vec::new();
-    for product in &job.products {
-        rates.push(chain::rate(job, product, facts, &mut findings)?);
-    }
+    let rates = chain::rates(job, tables, facts, &mut findings)?;
     Ok((rates, findings))
 }
 

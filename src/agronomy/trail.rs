@@ -2,6 +2,7 @@
 
 use super::{MOST_KG_PER_HA, Rate, Reason, text};
 use crate::findings::{Fault, Outcome, Place};
+use std::borrow::Cow;
 
 /// A rate on its way through the rules.
 #[derive(Debug, Default)]
@@ -16,7 +17,7 @@ pub(super) struct Step<'a> {
     pub text: String,
     pub inputs: &'a [(&'a str, f64)],
     pub kg_per_ha: f64,
-    pub source: Option<&'static str>,
+    pub source: Option<Cow<'static, str>>,
 }
 
 impl Trail {
@@ -70,6 +71,8 @@ impl Trail {
         Rate {
             kg_per_ha: self.kg_per_ha,
             reasons: self.reasons,
+            seed_safe: Vec::new(),
+            balance: None,
         }
     }
 }

@@ -4,6 +4,7 @@ mod clock;
 mod demo;
 mod describe;
 mod exit;
+mod explain;
 mod guard;
 mod load;
 mod new;
@@ -57,6 +58,7 @@ Colours are off where NO_COLOR is set. SOURCE_DATE_EPOCH sets the time written i
 #[derive(Debug, Subcommand)]
 enum Command {
     Plan(plan::Args),
+    Explain(explain::Args),
     Demo(demo::Args),
     New(new::Args),
     Describe(describe::Args),
@@ -92,6 +94,7 @@ pub fn main() -> ExitCode {
 fn run(command: &Command, screen: &mut Screen) -> Exit {
     match command {
         Command::Plan(args) => plan::run(args, screen),
+        Command::Explain(args) => explain::run(args, screen),
         Command::Demo(args) => demo::run(args, screen),
         Command::New(args) => new::run(args, screen),
         Command::Describe(args) => describe::run(args, screen),

@@ -6,7 +6,7 @@ use super::show;
 use super::summary::{Failure, Summary};
 use super::{clock, guard};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
+use crate::job::{Job, day_number};
 use crate::plan::{self, Plan};
 use crate::write::{self, Written};
 use clap::Args as ClapArgs;
@@ -30,6 +30,9 @@ pub(super) struct Args {
     /// Folder for the files [default: <job>-plan beside the job file; several jobs get a folder each]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
+    /// Sowing date, YYYY-MM-DD, instead of the job's, for rates by date
+    #[arg(long, value_name = "DATE")]
+    sowing_date: Option<String>,
     /// Prints one JSON object per job and nothing else
     #[arg(long)]
     json: bool,
@@ -58,7 +61,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let folders = folders(&args.jobs, args.out.as_deref());
     let mut ends = Vec::new();
     for (path, out) in args.jobs.iter().zip(&folders) {
-        let made = guard::guarded(|| one(path, out, &timestamp));
+        let made = guard::guarded(|| one(path, out, &timestamp, args.sowing_date.as_deref()));
         let exit = match &made {
             Ok(made) => Exit::of_findings(&made.plan.findings, args.strict),
             Err(fault) => Exit::of_fault(fault),
@@ -89,11 +92,34 @@ pub(super) struct Made {
 }
 
 /// Plans one job and writes its files.
-pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
-    let job = Job::load(path)?;
+pub(super) fn one(
+    path: &Path,
+    out: &Path,
+    timestamp: &str,
+    sowing_date: Option<&str>,
+) -> Outcome<Made> {
+    let job = load(path, sowing_date)?;
     let plan = plan::run(&job)?;
     let written = write::deliver(&plan, out, timestamp)?;
     Ok(Made { plan, written })
+}
+
+/// A job, for another sowing date if one is given.
+fn load(path: &Path, sowing_date: Option<&str>) -> Outcome<Job> {
+    let mut job = Job::load(path)?;
+    if let Some(date) = sowing_date {
+        if day_number(date).is_none() {
+            return Err(Fault::input(
+                "plan.sowing_date",
+                Place::nowhere(),
+                format!("--sowing-date is '{date}'"),
+                "a date as YYYY-MM-DD, such as 2026-03-20",
+                "correct the date",
+            ));
+        }
+        job.sowing_date = Some(date.to_owned());
+    }
+    Ok(job)
 }
 
 /// A fault that names no file names at least the job.
@@ -108,7 +134,7 @@ fn named(fault: &Fault, job: &Path) -> Fault {
 fn print_jobs(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
     for path in &args.jobs {
-        match guard::guarded(|| Job::load(path)) {
+        match guard::guarded(|| load(path, args.sowing_date.as_deref())) {
             Ok(job) => {
                 if args.jobs.len() > 1 {
                     screen.print(&format!("# {}\n", path.display()));

@@ -41,6 +41,9 @@ struct Row<'a> {
     ha: f64,
     kg_per_ha: BTreeMap<&'a str, f64>,
     kg: BTreeMap<&'a str, f64>,
+    /// kg/ha left to broadcast, for products that leave some.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    balance_kg_per_ha: BTreeMap<&'a str, f64>,
 }
 
 #[derive(Serialize)]
@@ -77,6 +80,10 @@ impl<'a> Summary<'a> {
                     setbacks: words::setbacks(plan, &combination.facts),
                     ha,
                     kg_per_ha: ids().zip(rates()).collect(),
+                    balance_kg_per_ha: ids()
+                        .zip(&combination.rates)
+                        .filter_map(|(id, rate)| Some((id, rate.balance.as_ref()?.kg_per_ha)))
+                        .collect(),
                     kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
                 }
             });

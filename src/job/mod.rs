@@ -6,9 +6,12 @@
 //! parts) is in `rules`.
 
 mod confusions;
+mod date;
 mod fill;
 mod keys;
 mod parse;
+mod placement;
+mod placing;
 mod product;
 mod rates;
 mod rules;
@@ -18,8 +21,15 @@ mod tree;
 mod types;
 mod values;
 
+pub use date::{date_of, day_number};
+pub use placement::{
+    AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
+    WordsByClass,
+};
+pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
-    Adjustment, ByClass, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product, RateRule,
+    Adjustment, ByClass, ByDate, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product,
+    RateRule,
 };
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,

@@ -1,5 +1,6 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
+use super::placement::{BalanceProduct, FertiliserForm, FromTable};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -43,6 +44,9 @@ pub struct Product {
     /// Nutrients of a fertiliser.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grade: Option<Grade>,
+    /// Chemical form of a fertiliser; a table of seed-safe limits answers only for its own.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub form: Option<FertiliserForm>,
     /// Where its rate comes from.
     pub rate: RateRule,
     /// Percent adjustments, in order.
@@ -51,6 +55,9 @@ pub struct Product {
     /// Limits of its rate.
     #[serde(default)]
     pub limits: Limits,
+    /// What is broadcast for the part that does not go with the seed; without it the same product.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub balance: Option<BalanceProduct>,
     /// Rate for land outside the field and for a lost position, instead of the base rate.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 5000.0))]
@@ -89,8 +96,8 @@ pub enum Nutrient {
     K2o,
 }
 
-/// Where a wanted rate comes from. Exactly one of `kg_per_ha`, `seeds_per_m2`, `plants_per_m2` and
-/// `need_kg_per_ha` is given.
+/// Where a wanted rate comes from. Exactly one of `kg_per_ha`, `seeds_per_m2`, `plants_per_m2`,
+/// `need_kg_per_ha` and `need_from_table` is given.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RateRule {
@@ -106,6 +113,9 @@ pub struct RateRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("minimum" = 0, "maximum" = 5000))]
     pub plants_per_m2: Option<Lookup>,
+    /// More plants or seeds per m2 by sowing date: in a straight line between two dates, and before the first and after the last as on it.
+    #[serde(default)]
+    pub by_date: Vec<ByDate>,
     /// Of the seeds that can germinate (multiply), or of all seeds with germination taken off in points (subtract), the share that become plants.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("exclusiveMinimum" = 0, "maximum" = 100))]
@@ -113,13 +123,32 @@ pub struct RateRule {
     /// How germination and establishment are joined.
     #[serde(default)]
     pub germination_joined: Joined,
-    /// The nutrient that `need_kg_per_ha` speaks of.
+    /// The nutrient that `need_kg_per_ha` or `need_from_table` speaks of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub nutrient: Option<Nutrient>,
     /// Need of that nutrient; the product's grade turns it into a rate.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("minimum" = 0, "maximum" = 2000))]
     pub need_kg_per_ha: Option<Lookup>,
+    /// Need of that nutrient by a recommendation table.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub need_from_table: Option<FromTable>,
+    /// Share of the rate that goes with the seed; the rest is the balance to broadcast.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
+    pub placed_percent: Option<f64>,
+}
+
+/// More plants or seeds per m2 from a sowing date on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ByDate {
+    /// Sowing date, YYYY-MM-DD.
+    #[schemars(length(min = 10, max = 10))]
+    pub date: String,
+    /// What `plants_per_m2` (or `seeds_per_m2`) goes up by.
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub more_per_m2: f64,
 }
 
 /// How germination and field establishment are joined; published guides disagree.

@@ -108,9 +108,9 @@ fn kind(check: &mut Check<'_>, n: usize, product: &Product) {
                     advice,
                 );
             }
-            if product.rate.need_kg_per_ha.is_some() {
-                let found = format!("'need_kg_per_ha' is given for the seed '{}'", product.id);
-                let path = at!["product", n, "rate", "need_kg_per_ha"];
+            if let Some(key) = need_key(product) {
+                let found = format!("'{key}' is given for the seed '{}'", product.id);
+                let path = at!["product", n, "rate", key];
                 check.add(path, found, "a nutrient need for fertiliser only", advice);
             }
         }
@@ -145,10 +145,17 @@ fn sources(check: &mut Check<'_>, n: usize, product: &Product) {
         .into_iter()
         .map(|(key, _)| key)
         .filter(|key| *key != "establishment_percent")
+        .chain(
+            product
+                .rate
+                .need_from_table
+                .is_some()
+                .then_some("need_from_table"),
+        )
         .collect();
     let allowed = match product.kind {
         Kind::Seed => "exactly one of kg_per_ha, seeds_per_m2, plants_per_m2",
-        Kind::Fertiliser => "exactly one of kg_per_ha, need_kg_per_ha",
+        Kind::Fertiliser => "exactly one of kg_per_ha, need_kg_per_ha, need_from_table",
     };
     match given.as_slice() {
         [_] => {}
@@ -216,24 +223,24 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
         );
     }
     joined(check, n, product);
-    match (&rate.need_kg_per_ha, rate.nutrient) {
-        (Some(_), None) => check.add(
-            at!["product", n, "rate", "need_kg_per_ha"],
-            format!("'need_kg_per_ha' of '{id}' does not say of which nutrient"),
+    match (need_key(product), rate.nutrient) {
+        (Some(key), None) => check.add(
+            at!["product", n, "rate", key],
+            format!("'{key}' of '{id}' does not say of which nutrient"),
             "nutrient = \"n\", \"p2o5\" or \"k2o\" beside it",
             "add 'nutrient' to [product.rate]",
         ),
         (None, Some(_)) => check.add(
             at!["product", n, "rate", "nutrient"],
-            format!("'nutrient' of '{id}' counts only with 'need_kg_per_ha'"),
+            format!("'nutrient' of '{id}' counts only with 'need_kg_per_ha' or 'need_from_table'"),
             "a nutrient together with its need",
-            "remove it, or give need_kg_per_ha",
+            "remove it, or give its need",
         ),
-        (Some(_), Some(nutrient)) if product.kind == Kind::Fertiliser => {
+        (Some(need), Some(nutrient)) if product.kind == Kind::Fertiliser => {
             let (key, percent) = in_grade(product, nutrient);
             if percent <= 0.0 {
                 check.add(
-                    at!["product", n, "rate", "need_kg_per_ha"],
+                    at!["product", n, "rate", need],
                     format!("'{id}' holds nothing of the nutrient that is needed: {key} is 0 or not given"),
                     format!("a grade with {key} above 0"),
                     format!("add grade = {{ {key} = ... }} to the product, from its label"),
@@ -242,6 +249,13 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
         }
         _ => {}
     }
+}
+
+/// The key of the product's need of a nutrient, if it has one.
+fn need_key(product: &Product) -> Option<&'static str> {
+    let rate = &product.rate;
+    let direct = rate.need_kg_per_ha.as_ref().map(|_| "need_kg_per_ha");
+    direct.or(rate.need_from_table.as_ref().map(|_| "need_from_table"))
 }
 
 fn in_grade(product: &Product, nutrient: Nutrient) -> (&'static str, f64) {

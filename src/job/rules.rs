@@ -2,9 +2,9 @@
 //! together or exclude each other.
 
 use super::product::Product;
-use super::rates;
 use super::tree::Lines;
 use super::types::{Drill, Job};
+use super::{date, placing, rates};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -28,6 +28,16 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     };
     check.sources();
     check.drill(&job.drill);
+    if let Some(date) = &job.sowing_date
+        && date::day_number(date).is_none()
+    {
+        check.add(
+            at!["sowing_date"],
+            format!("'{date}' is no date"),
+            "YYYY-MM-DD, such as 2026-03-20",
+            "correct the date",
+        );
+    }
     if job.headland.bouts.is_some() && job.headland.width_m.is_some() {
         check.add(
             at!["headland", "width_m"],
@@ -41,8 +51,59 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     check.land();
     for (number, product) in job.products.iter().enumerate() {
         rates::check(&mut check, number, product);
+        placing::product(&mut check, number, product);
+        by_date(&mut check, number, product);
     }
+    placing::seed_safe(&mut check);
     check.faults
+}
+
+/// The sowing date, and rates by it.
+fn by_date(check: &mut Check<'_>, n: usize, product: &Product) {
+    let job = check.job;
+    let dates = &product.rate.by_date;
+    if dates.is_empty() {
+        return;
+    }
+    let path = at!["product", n, "rate", "by_date"];
+    if product.rate.plants_per_m2.is_none() && product.rate.seeds_per_m2.is_none() {
+        check.add(
+            path,
+            format!(
+                "'by_date' of '{}' counts only with plants or seeds",
+                product.id
+            ),
+            "by_date together with plants_per_m2 or seeds_per_m2",
+            "remove it, or give a population",
+        );
+    }
+    if job.sowing_date.is_none() {
+        check.add(
+            path,
+            format!(
+                "'{}' has a rate by sowing date, and the job has no date",
+                product.id
+            ),
+            "sowing_date = \"YYYY-MM-DD\" at the top of the file",
+            "add sowing_date; 'plan --sowing-date' changes it for one run",
+        );
+    }
+    let mut last = None;
+    for (m, entry) in dates.iter().enumerate() {
+        let day = date::day_number(&entry.date);
+        if day.is_none() || last.is_some_and(|last| day <= Some(last)) {
+            check.add(
+                at!["product", n, "rate", "by_date", m, "date"],
+                format!(
+                    "the date '{}' is none, or not after the one before it",
+                    entry.date
+                ),
+                "dates as YYYY-MM-DD, one after the other",
+                "correct the date",
+            );
+        }
+        last = day.or(last);
+    }
 }
 
 /// Collects faults at lines.

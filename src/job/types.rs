@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::placement::SeedSafe;
 use super::product::Product;
 use super::values::Values;
 use schemars::JsonSchema;
@@ -19,6 +20,10 @@ pub struct Job {
     pub name: String,
     /// The field and who it belongs to.
     pub field: Field,
+    /// Day the field is sown, YYYY-MM-DD; for rates by date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 10, max = 10))]
+    pub sowing_date: Option<String>,
     /// Folder with transformation grids (NTv2, .gsb) for more exact datum shifts, relative to the job
     /// file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -47,6 +52,9 @@ pub struct Job {
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
     pub products: Vec<Product>,
+    /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
+    #[serde(default, rename = "seed_safe")]
+    pub seed_safe: Vec<SeedSafe>,
     /// The grids.
     #[serde(default)]
     pub grid: GridSettings,
@@ -224,7 +232,7 @@ pub struct ZoneRules {
     /// Pieces smaller than this join the neighbour with the longest shared border.
     #[schemars(range(min = 0.0, max = 10000.0))]
     pub sliver_area_m2: f64,
-    /// A gap in a layer larger than this share of the field (percent) asks for a decision.
+    /// Gaps of a layer that together are more than this share of the land (percent) ask for a decision.
     #[schemars(range(min = 0.0, max = 100.0))]
     pub gap_decision_percent: f64,
 }

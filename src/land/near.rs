@@ -49,9 +49,9 @@ impl Extent {
 
     fn add(&mut self, points: &[Xy]) {
         for point in points {
-            for axis in 0..2 {
-                self.low[axis] = self.low[axis].min(point[axis]);
-                self.high[axis] = self.high[axis].max(point[axis]);
+            for (axis, value) in point.iter().enumerate() {
+                self.low[axis] = self.low[axis].min(*value);
+                self.high[axis] = self.high[axis].max(*value);
             }
         }
     }

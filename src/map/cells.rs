@@ -53,12 +53,7 @@ impl Cells {
                 closed[cells.clone()].fill(true);
             }
             for (product, off) in job.products.iter().zip(&mut off) {
-                let is_off = |&nth: &usize| {
-                    job.setbacks[nth]
-                        .products
-                        .iter()
-                        .any(|id| *id == product.id)
-                };
+                let is_off = |&nth: &usize| job.setbacks[nth].products.contains(&product.id);
                 if kind.setbacks.iter().any(is_off) {
                     off[cells.clone()].fill(true);
                 }

@@ -94,6 +94,11 @@ pub fn rate_map(
     }
 }
 
+/// Land united by rates and land part: per row of the rate table any list of rates, kg/ha.
+pub fn united(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Vec<MapZone> {
+    zones::dissolve(units, rates, frame)
+}
+
 impl Grid {
     /// Kilograms of each product on the covered land of the cells.
     pub fn kg(&self) -> Vec<f64> {

@@ -1,6 +1,7 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::Input;
+use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
 use crate::job::{Job, Source, Values, ZoneLayer};
@@ -17,6 +18,8 @@ pub struct Inputs {
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
     pub zones: Vec<Layer>,
+    /// Published tables that the job names.
+    pub tables: Tables,
     /// Where everything came from.
     pub provenance: Vec<Input>,
     pub findings: Vec<Finding>,
@@ -26,7 +29,7 @@ pub struct Inputs {
 ///
 /// # Errors
 /// A file that cannot be read or understood; a CRS that is missing or unknown; a zone layer that
-/// misses the field.
+/// misses the field; a table that is not there or not in its form.
 pub fn gather(job: &Job) -> Outcome<Inputs> {
     let mut desk = Desk {
         job,
@@ -86,6 +89,16 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             Some(values) => placer.values(layer, values, &role)?,
         });
     }
+    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
+    for (role, file) in table_files(job) {
+        desk.provenance.push(Input {
+            role,
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
     let crs: Vec<&Crs> = desk.crs.iter().collect();
     desk.findings.extend(frame::mixed_datums(&crs));
     Ok(Inputs {
@@ -95,6 +108,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         setbacks,
         special_areas,
         zones,
+        tables,
         provenance: desk.provenance,
         findings: desk.findings,
     })

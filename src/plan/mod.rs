@@ -6,8 +6,12 @@
 mod fallback;
 mod gather;
 mod identity;
+mod later;
+mod place;
 
 pub use gather::{Inputs, gather};
+pub use later::{Later, LaterProduct};
+pub use place::row_at;
 
 use crate::agronomy::{self, Rate};
 use crate::findings::{Finding, Outcome};
@@ -15,7 +19,7 @@ use crate::frame::Frame;
 use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
-use crate::map::{self, GridCells, RateMap, lon_lat};
+use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::Polygon;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -35,10 +39,14 @@ pub struct Plan {
     /// Rows of the rate table: land with the same facts, its area and its rates.
     pub combinations: Vec<Combination>,
     pub map: RateMap,
+    /// The map of the balance to broadcast, with a rate per entry of `tally.balances`; empty without one.
+    pub balance: Vec<MapZone>,
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
     pub tally: Tally,
+    /// What sowing a week later would need, where a rate goes by date.
+    pub later: Option<Later>,
     pub findings: Vec<Finding>,
 }
 
@@ -68,6 +76,8 @@ pub struct Prepared {
     pub land: Land,
     pub units: LandUnits,
     pub cells: GridCells,
+    /// Published tables that the job named when it was read.
+    pub tables: agronomy::Tables,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -106,6 +116,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         land,
         units,
         cells,
+        tables: inputs.tables,
         inputs: inputs.provenance,
         findings,
     })
@@ -121,6 +132,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         land,
         units,
         cells,
+        tables,
         inputs,
         findings,
     } = prepared;
@@ -129,7 +141,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let mut combinations = Vec::new();
     let mut of_rates: Vec<Finding> = Vec::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
-        let (rates, found) = agronomy::rates(job, facts)?;
+        let (rates, found) = agronomy::rates(job, tables, facts)?;
         let area_m2 = units.area_m2(row);
         found
             .into_iter()
@@ -146,15 +158,22 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .map(|row| row.rates.iter().map(|rate| rate.kg_per_ha).collect())
         .collect();
     let map = map::rate_map(units, cells, &rates, job, frame);
+    let rows: Vec<(f64, &[Rate])> = combinations
+        .iter()
+        .map(|row| (row.area_m2, row.rates.as_slice()))
+        .collect();
     let tally = tally::count(
         &Counted {
             land,
             units,
             rates: &rates,
             map: &map,
+            rows: &rows,
         },
         job,
     );
+    let later = later::week(prepared, job, &tally)?;
+    let balance = balance_map(&combinations, units, job, frame);
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
@@ -167,11 +186,41 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         exclusions: outline(&excluded),
         combinations,
         map,
+        balance,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
+        later,
         findings,
     })
+}
+
+/// The map of the balances, if a product leaves any.
+fn balance_map(
+    combinations: &[Combination],
+    units: &LandUnits,
+    job: &Job,
+    frame: &Frame,
+) -> Vec<MapZone> {
+    let leaving: Vec<usize> = job
+        .products
+        .iter()
+        .enumerate()
+        .filter(|(_, product)| agronomy::has_balance(job, product))
+        .map(|(nth, _)| nth)
+        .collect();
+    if leaving.is_empty() {
+        return Vec::new();
+    }
+    let of_row = |row: &Combination| {
+        let balance = |nth: &usize| row.rates.get(*nth)?.balance.as_ref();
+        let rates = leaving.iter();
+        rates
+            .map(|nth| balance(nth).map_or(0.0, |balance| balance.kg_per_ha))
+            .collect()
+    };
+    let rates: Vec<Vec<f64>> = combinations.iter().map(of_row).collect();
+    map::united(units, &rates, frame)
 }
 
 /// Adds a finding about some land, or its area to the same finding about other land.

@@ -12,11 +12,13 @@ mod only;
 mod open;
 mod raster;
 mod shapefile;
+mod text;
 mod value;
 
 pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
 pub use raster::{Pixels, Raster, Window};
+pub use text::text;
 
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;

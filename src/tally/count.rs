@@ -1,7 +1,9 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
+use super::balance::balances;
 use super::order::{Need, order};
 use super::{ProductTally, Tally};
+use crate::agronomy::Rate;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;
@@ -15,6 +17,8 @@ pub struct Counted<'a> {
     /// Per row of the rate table, per product (job order), kg/ha.
     pub rates: &'a [Vec<f64>],
     pub map: &'a RateMap,
+    /// Per row of the rate table: its area in m2 and the rates of all products with their balance.
+    pub rows: &'a [(f64, &'a [Rate])],
 }
 
 /// Counts a map and makes the order.
@@ -48,6 +52,7 @@ pub fn count(counted: &Counted, job: &Job) -> Tally {
         excluded_m2: boundary_m2 - sum(&counted.land.land),
         parts_m2,
         products: products.collect(),
+        balances: balances(counted.rows, job),
     }
 }
 

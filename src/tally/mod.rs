@@ -1,8 +1,10 @@
 //! Totals: area, kilograms in steps to the order, hopper fills.
 
+mod balance;
 mod count;
 mod order;
 
+pub use balance::BalanceTally;
 pub use count::{Counted, count};
 
 use crate::job::LandPart;
@@ -18,6 +20,9 @@ pub struct Tally {
     pub excluded_m2: f64,
     pub parts_m2: Vec<(LandPart, f64)>,
     pub products: Vec<ProductTally>,
+    /// What is broadcast because it is not placed with the seed, per product that can leave some.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub balances: Vec<BalanceTally>,
 }
 
 /// One product's way from the map to the order.

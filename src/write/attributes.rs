@@ -80,6 +80,39 @@ pub(super) fn of(plan: &Plan) -> Table {
     }
 }
 
+/// The table of the map of the balances: `zone`, `part`, `area_ha`, one `<product id>_balance_kg_ha` per
+/// product that leaves one, `plan`.
+pub(super) fn of_balance(plan: &Plan) -> Table {
+    let mut taken = BTreeSet::new();
+    let mut columns = Vec::new();
+    let mut column = |name: String, kind: Kind| {
+        let name = distinct(&name, "", "_", 60, &mut taken);
+        let short = (name.clone(), "");
+        columns.push(Column { name, kind, short });
+    };
+    column("zone".to_owned(), Kind::Integer);
+    column("part".to_owned(), Kind::Text);
+    column("area_ha".to_owned(), Kind::Number);
+    for balance in &plan.tally.balances {
+        column(format!("{}_balance_kg_ha", balance.of), Kind::Number);
+    }
+    column("plan".to_owned(), Kind::Text);
+    let row = |zone: &MapZone| {
+        let mut row = vec![
+            Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
+            Value::Text(part_word(zone.part).to_string()),
+            Value::Number(zone.area_m2 / 10_000.0),
+        ];
+        row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
+        row.push(Value::Text(plan.id.clone()));
+        row
+    };
+    Table {
+        columns,
+        rows: plan.balance.iter().map(row).collect(),
+    }
+}
+
 fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
     let mut row = vec![
         Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),

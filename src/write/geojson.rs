@@ -2,6 +2,7 @@
 
 use super::attributes::{Table, Value};
 use super::rings::{self, Winding};
+use crate::map::MapZone;
 use crate::plan::Plan;
 use std::fmt::Write;
 
@@ -10,9 +11,9 @@ const DECIMALS: i32 = 9;
 
 /// A feature collection with one MultiPolygon per map zone, one feature a line.
 ///
-/// Shape: `table` has one row per map zone. Units: degrees on WGS 84. The `plan` and `made_by`
+/// Shape: `table` has one row per entry of `zones`. Units: degrees on WGS 84. The `plan` and `made_by`
 /// members of the collection are foreign members by section 6.1 of the RFC.
-pub(super) fn text(plan: &Plan, table: &Table) -> String {
+pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
     let mut out = String::new();
     let _ = write!(
         out,
@@ -20,7 +21,7 @@ pub(super) fn text(plan: &Plan, table: &Table) -> String {
         quoted(&plan.id),
         quoted(concat!("twinsow ", env!("CARGO_PKG_VERSION")))
     );
-    for (index, (zone, row)) in plan.map.zones.iter().zip(&table.rows).enumerate() {
+    for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
         out.push_str(if index == 0 { "\n" } else { ",\n" });
         let _ = write!(
             out,

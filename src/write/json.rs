@@ -49,12 +49,14 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
             "table": "rates",
             "zones": list(plan.map.zones.iter().map(zone)),
         },
+        "balance": list(plan.balance.iter().map(zone)),
         "grids": {
             "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame"),
             "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84"),
         },
         "terminal": terminal(plan, sums),
         "tally": plan.tally,
+        "one_week_later": plan.later,
         "findings": plan.findings,
     });
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
@@ -87,6 +89,8 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
             "product": product.id,
             "kg_per_ha": rate.kg_per_ha,
             "reasons": rate.reasons,
+            "seed_safe": rate.seed_safe,
+            "balance": rate.balance,
         }))),
     })
 }

@@ -90,12 +90,20 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         "the rate table: land, rates and kilograms",
     )?;
 
-    let text = geojson::text(plan, &table);
+    let text = geojson::text(plan, &plan.map.zones, &table);
     writer.put(
         "gis/rates.geojson",
         text.as_bytes(),
         "map zones for web maps and most programs",
     )?;
+    if !plan.balance.is_empty() {
+        let text = geojson::text(plan, &plan.balance, &attributes::of_balance(plan));
+        writer.put(
+            "gis/balance.geojson",
+            text.as_bytes(),
+            "map of what is left to broadcast",
+        )?;
+    }
     let path = writer.path("gis/rates.gpkg")?;
     geopackage::write(plan, &table, &stamp, &path)?;
     writer.note(

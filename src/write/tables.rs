@@ -1,6 +1,7 @@
 //! The two tables for people: the rate table and the order, as CSV (RFC 4180).
 
 use super::attributes::part_word;
+use crate::agronomy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{Combination, Plan};
 
@@ -22,6 +23,10 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
     for product in &job.products {
         header.push(text(&format!("{}_kg_ha", product.id)));
         header.push(text(&format!("{}_kg", product.id)));
+        if agronomy::has_balance(job, product) {
+            header.push(text(&format!("{}_balance_kg_ha", product.id)));
+            header.push(text(&format!("{}_balance_kg", product.id)));
+        }
     }
     let rows = plan.combinations.iter().enumerate().map(|(index, row)| {
         let special_areas = row
@@ -45,9 +50,15 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
 }
 
 fn row_rates(row: &Combination) -> impl Iterator<Item = String> {
-    row.rates.iter().flat_map(|rate| {
-        let kg = rate.kg_per_ha * row.area_m2 / 10_000.0;
-        [rate_text(rate.kg_per_ha), format!("{kg:.3}")]
+    let pair = |kg_per_ha: f64| {
+        let kg = kg_per_ha * row.area_m2 / 10_000.0;
+        [rate_text(kg_per_ha), format!("{kg:.3}")]
+    };
+    row.rates.iter().flat_map(move |rate| {
+        let balance = rate.balance.as_ref().map(|balance| pair(balance.kg_per_ha));
+        pair(rate.kg_per_ha)
+            .into_iter()
+            .chain(balance.into_iter().flatten())
     })
 }
 
@@ -129,7 +140,52 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
             );
             fields
         });
-    csv(header, rows)
+    let rows: Vec<Vec<String>> = rows.chain(balance_rows(plan, &steps)).collect();
+    csv(header, rows.into_iter())
+}
+
+/// The order's rows of what is broadcast: the product is `<id>_balance`, in no hopper.
+fn balance_rows<'a>(plan: &'a Plan, steps: &'a [&str]) -> impl Iterator<Item = Vec<String>> + 'a {
+    let tally = &plan.tally;
+    let field = &plan.job.field;
+    tally.balances.iter().map(move |sum| {
+        let id = format!("{}_balance", sum.of);
+        let mut fields: Vec<String> = [
+            plan.id.as_str(),
+            &field.name,
+            &field.farm,
+            &field.customer,
+            &id,
+            &sum.name,
+            "",
+            "",
+        ]
+        .map(text)
+        .to_vec();
+        fields.push(format!("{:.4}", tally.mapped_m2 / 10_000.0));
+        fields.push(format!("{:.4}", sum.spread_m2 / 10_000.0));
+        fields.push(rate_text(sum.lowest_kg_per_ha));
+        fields.push(rate_text(sum.highest_kg_per_ha));
+        fields.push(String::new());
+        for name in steps {
+            let step = sum.steps.iter().find(|step| step.step == *name);
+            fields.push(step.map_or(String::new(), |step| format!("{:.3}", step.kg)));
+        }
+        fields.push(format!("{:.3}", sum.order_kg));
+        let product = plan
+            .job
+            .products
+            .iter()
+            .find(|product| product.id == sum.of);
+        let pack_kg = product.and_then(|product| match &product.balance {
+            Some(other) => other.pack_kg,
+            None => product.pack_kg,
+        });
+        fields.push(pack_kg.map_or(String::new(), |kg| kg.to_string()));
+        fields.push(sum.packs.map_or(String::new(), |packs| packs.to_string()));
+        fields.push(String::new());
+        fields
+    })
 }
 
 /// A rate for people: at most 6 decimals, so that no `0.30000000000000004` shows.

@@ -4,7 +4,7 @@ use super::classes::Classes;
 use super::{Facts, ZoneLayers};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
-use crate::geometry::{Arrangement, Overlay, UnionFind};
+use crate::geometry::{Arrangement, Overlay, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
 use crate::land::{Land, outlines};
 use crate::read::Layer;
@@ -19,6 +19,8 @@ enum Meaning {
     SpecialArea(usize),
     /// A zone of a layer: its number among the zones of all layers.
     Zone(usize),
+    /// A cut across a gap of a layer.
+    Cut(usize),
 }
 
 /// A zone polygon.
@@ -43,6 +45,8 @@ pub(super) struct Faces {
     pub(super) fixed: Vec<Option<Fixed>>,
     /// Per layer and face: the class; `None` in a gap and where no land is.
     pub(super) class: Vec<Vec<Option<u32>>>,
+    /// Per layer and face: whether the face is a cut across a gap of the layer.
+    pub(super) is_cut: Vec<Vec<bool>>,
     pub(super) classes: Vec<Classes>,
     pub(super) setback_at_border: Vec<bool>,
 }
@@ -51,6 +55,7 @@ impl Faces {
     pub(super) fn of(
         land: &Land,
         layers: &ZoneLayers,
+        cuts: &[Vec<Shape>],
         job: &Job,
         frame: &Frame,
         findings: &mut Vec<Finding>,
@@ -93,6 +98,10 @@ impl Faces {
             }
             classes.push(of_layer);
         }
+        for (nth, cuts) in cuts.iter().enumerate() {
+            cuts.iter()
+                .for_each(|cut| add(cut.clone(), Meaning::Cut(nth)));
+        }
         let arrangement = overlay.arrange();
         for crossing in overlay.self_crossings(&arrangement) {
             let Meaning::Zone(zone) = meanings[crossing.polygon as usize] else {
@@ -117,6 +126,7 @@ impl Faces {
         let mut faces = Self {
             fixed: vec![None; arrangement.faces()],
             class: vec![vec![None; arrangement.faces()]; classes.len()],
+            is_cut: vec![vec![false; arrangement.faces()]; classes.len()],
             classes,
             setback_at_border: vec![false; land.setbacks.len()],
             arrangement,
@@ -176,12 +186,13 @@ impl Faces {
             setbacks,
         });
         for (layer, zone_layer) in job.layers.iter().enumerate() {
+            self.is_cut[layer][face as usize] = has(Meaning::Cut(layer));
             let mut on_layer = covering.iter().filter_map(|meaning| match meaning {
                 Meaning::Zone(nth) if zones[*nth].layer == layer => Some(*nth),
                 _ => None,
             });
             let first = on_layer.next();
-            let last = on_layer.last();
+            let last = on_layer.next_back();
             let counts = match zone_layer.overlaps {
                 OverlapRule::First => first,
                 OverlapRule::Last => last.or(first),
@@ -271,7 +282,7 @@ fn polygons_of(
     layer: &Layer,
     frame: &Frame,
     findings: &mut Vec<Finding>,
-) -> Outcome<Vec<(String, crate::geometry::Shape)>> {
+) -> Outcome<Vec<(String, Shape)>> {
     let outlines = outlines(layer, frame)?;
     findings.extend(outlines.findings);
     let others = outlines.lines.len() + outlines.points.len();

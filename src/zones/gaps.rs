@@ -1,12 +1,15 @@
 //! Land that a layer leaves without a class.
 
 use super::faces::Faces;
-use crate::findings::{Fault, Finding, Outcome, Severity};
+use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::UnionFind;
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
 use std::collections::BTreeMap;
+
+/// Gaps below this are cuts and crumbs of rounding; they are filled like all others.
+const SMALLEST_TOLD_M2: f64 = 0.01;
 
 /// A connected piece of land without a class.
 #[derive(Default)]
@@ -41,32 +44,64 @@ pub(super) fn fill(
                 "check that the file belongs to this field and has values in its class attribute",
             ));
         }
-        let (gap_of, gaps) = gaps(faces, nth);
-        for (&first, gap) in &gaps {
-            let (class, how) = class_for(gap, zone_layer, faces, nth)
-                .ok_or_else(|| isolated(gap, layer, zone_layer, first, faces, frame))?;
-            for face in 0..gap_of.len() {
-                if gap_of[face] == Some(first) {
-                    faces.class[nth][face] = Some(class);
+        // Cuts first part the pieces they lie between; what then still has no class (the cuts
+        // themselves, a piece between two that meet) takes it across them.
+        let mut cuts_part = true;
+        let mut gap_m2 = 0.0;
+        loop {
+            let (gap_of, gaps) = gaps(faces, nth, cuts_part);
+            let filled: BTreeMap<u32, (u32, String)> = gaps
+                .iter()
+                .filter_map(|(&first, gap)| Some((first, class_for(gap, zone_layer, faces, nth)?)))
+                .collect();
+            if let (true, Some((&first, gap))) = (filled.is_empty(), gaps.iter().next()) {
+                if !cuts_part {
+                    return Err(isolated(gap, layer, zone_layer, first, faces, frame));
+                }
+            } else if filled.is_empty() {
+                break;
+            }
+            for (face, gap) in gap_of.iter().enumerate() {
+                if let Some((class, _)) = gap.and_then(|gap| filled.get(&gap)) {
+                    faces.class[nth][face] = Some(*class);
                 }
             }
-            let percent = 100.0 * gap.area_m2 / land_m2;
-            let large = percent > job.zones.gap_decision_percent;
-            let mut finding = Finding::note(
-                "zones.gap_filled",
-                layer.place().at(frame.to_lon_lat(faces.arrangement.corner(first).metres())),
-                format!(
-                    "layer '{}' leaves {:.1} m2 ({percent:.2} % of the land) without a class; it takes '{}', {how}",
-                    zone_layer.name, gap.area_m2, faces.classes[nth].names[class as usize]
-                ),
-            )
-            .area(gap.area_m2);
-            if large {
-                finding.severity = Severity::Decision;
-                finding.message +=
-                    "; set class_of_gaps for this layer, or redraw it, if that is wrong";
+            for (first, (class, how)) in &filled {
+                let gap = &gaps[first];
+                if gap.area_m2 < SMALLEST_TOLD_M2 {
+                    continue;
+                }
+                gap_m2 += gap.area_m2;
+                let place = frame.to_lon_lat(faces.arrangement.corner(*first).metres());
+                findings.push(
+                    Finding::note(
+                        "zones.gap_filled",
+                        layer.place().at(place),
+                        format!(
+                            "layer '{}' leaves {:.1} m2 without a class; it takes '{}', {how}",
+                            zone_layer.name, gap.area_m2, faces.classes[nth].names[*class as usize]
+                        ),
+                    )
+                    .area(gap.area_m2),
+                );
             }
-            findings.push(finding);
+            cuts_part = false;
+        }
+        let percent = 100.0 * gap_m2 / land_m2;
+        if percent > job.zones.gap_decision_percent {
+            findings.push(
+                Finding::decision(
+                    "zones.gaps_large",
+                    layer.place(),
+                    format!(
+                        "layer '{}' leaves {:.2} ha, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
+                        zone_layer.name,
+                        gap_m2 / 10_000.0,
+                        job.zones.gap_decision_percent
+                    ),
+                )
+                .area(gap_m2),
+            );
         }
     }
     Ok(())
@@ -77,13 +112,15 @@ fn land(faces: &Faces) -> impl Iterator<Item = u32> {
 }
 
 /// Gaps of a layer by their lowest face, and per face the gap it is in.
-fn gaps(faces: &Faces, layer: usize) -> (Vec<Option<u32>>, BTreeMap<u32, Gap>) {
+fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTreeMap<u32, Gap>) {
     let class = &faces.class[layer];
+    let is_cut = &faces.is_cut[layer];
     let is_land = |face: u32| faces.fixed[face as usize].is_some();
     let is_gap = |face: u32| is_land(face) && class[face as usize].is_none();
     let mut sets = UnionFind::new(class.len());
     for (_, [left, right]) in faces.arrangement.edges() {
-        if is_gap(left) && is_gap(right) {
+        let parted = cuts_part && is_cut[left as usize] != is_cut[right as usize];
+        if is_gap(left) && is_gap(right) && !parted {
             sets.unite(left, right);
         }
     }

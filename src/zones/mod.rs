@@ -1,9 +1,12 @@
 //! Land units: land parts overlaid with every layer, tiling the field exactly.
 
 mod classes;
+mod cuts;
 mod faces;
 mod gaps;
 mod slivers;
+#[cfg(test)]
+mod tests;
 
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
@@ -58,7 +61,8 @@ pub struct ZoneLayers<'a> {
 /// Overlays the land with all layers.
 ///
 /// Rules: where polygons of a layer overlap, the one listed first (or last, as the job says) counts.
-/// A gap takes the class it shares the longest border with, or the class the job names. A piece
+/// A gap takes the class it shares the longest border with, or the class the job names; one that
+/// runs along the border of the land is first cut where the class beside it changes. A piece
 /// smaller than the job's sliver area takes the classes of the neighbour with the longest shared
 /// border in the same land part, setbacks and special areas.
 ///
@@ -71,7 +75,12 @@ pub fn overlay(
     frame: &Frame,
 ) -> Outcome<(LandUnits, Vec<Finding>)> {
     let mut findings = Vec::new();
-    let mut faces = faces::Faces::of(land, layers, job, frame, &mut findings)?;
+    let mut faces = faces::Faces::of(land, layers, &[], job, frame, &mut findings)?;
+    let cuts = cuts::across_gaps(&faces);
+    if cuts.iter().any(|cuts| !cuts.is_empty()) {
+        findings.clear();
+        faces = faces::Faces::of(land, layers, &cuts, job, frame, &mut findings)?;
+    }
     gaps::fill(&mut faces, layers.zones, job, frame, &mut findings)?;
     slivers::merge(&mut faces, job.zones.sliver_area_m2, frame, &mut findings);
     Ok((faces.into_units(job), findings))

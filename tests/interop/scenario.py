@@ -4,8 +4,9 @@
 Nothing of the program is used but its inputs and, at the end, its totals. Land: boundary less the pond with its buffer;
 interior: what is further than the headland from every border; soil: the first polygon that covers a place; the
 same for phosphate; special areas and widened setbacks. Rates: kg/ha = plants/m2 x thousand-grain weight /
-establishment % (HGCA, The wheat growth guide, 2008, page 9), kg product = kg nutrient / (grade % / 100); then
-percentages, limits and steps as the job says. Where no soil polygon lies, the class is the program's choice: the total is
+establishment % (HGCA, The wheat growth guide, 2008, page 9), kg product = kg nutrient / (grade % / 100), the need of RB209's
+table for the expected yield; then percentages, the seed-safe limit, limits and steps as the job says; what the limit cuts
+off is the balance to broadcast. Where no soil polygon lies, the class is the program's choice: the total is
 bracketed by the lowest and the highest rate there. Slivers and arcs get 0.02 % of the total.
 
 Usage: scenario.py INPUTS FOLDER
@@ -20,16 +21,28 @@ import shapely
 from delivered import Checks, Plan, zones_of
 
 
-def stepped(product, kg_per_ha, percents):
-    """Percentages in order, then most, least and step. Zero stays zero."""
+# AHDB RB209 section 4 (June 2023), table 4.13, page 22: spring barley, straw incorporated, 5.5 t/ha, kg P2O5/ha by index;
+# table 4.12, page 18: 8.0 kg P2O5 per tonne.
+SPRING_BARLEY = {"0": 105, "1": 75, "2": 45, "3": 0}
+# Manitoba Agriculture, safe rates of seed-placed phosphorus: cereals, 50 lb P2O5/ac; 1 lb/ac is 0.45359237 / 0.40468564224 kg/ha.
+SEED_SAFE = 50 * 0.45359237 / 0.40468564224
+
+
+def rates_of(job, product, classes, percents):
+    """`(kg/ha sown, kg/ha left to broadcast)`: base, percentages in order, most, seed-safe limit, least, step. Zero stays zero."""
+    kg_per_ha = base_rate(product, classes)
     for percent in percents:
         kg_per_ha *= percent / 100
     limits = product["limits"]
     if kg_per_ha == 0:
-        return 0.0
-    kg_per_ha = max(min(kg_per_ha, limits["max_kg_per_ha"]), limits["min_kg_per_ha"])
-    step = limits["step_kg_per_ha"]
-    return step * np.floor(kg_per_ha / step + 0.5)
+        return 0.0, 0.0
+    step, share = limits["step_kg_per_ha"], product.get("grade", {}).get("p2o5_percent", 0) / 100
+    sown = max(min(kg_per_ha, limits["max_kg_per_ha"]), limits["min_kg_per_ha"])
+    sown = step * np.floor(sown / step + 0.5)
+    if sown * share <= SEED_SAFE:
+        return sown, 0.0
+    sown = step * np.floor(SEED_SAFE / share / step)
+    return sown, (kg_per_ha - sown) * share / (product["balance"]["grade"]["p2o5_percent"] / 100)
 
 
 def base_rate(product, classes):
@@ -38,8 +51,11 @@ def base_rate(product, classes):
         lookup = rule["establishment_percent"]
         established = lookup["by_class"][classes[lookup["layer"]]]
         return rule["plants_per_m2"] * product["thousand_grain_weight_g"] / established
-    lookup = rule["need_kg_per_ha"]
-    return lookup["by_class"][classes[lookup["layer"]]] / (product["grade"]["p2o5_percent"] / 100)
+    rule = rule["need_from_table"]
+    need = SPRING_BARLEY[classes[rule["layer"]]]
+    if need > 0:
+        need += (rule["yield_t_per_ha"] - 5.5) * 8.0
+    return need / (product["grade"]["p2o5_percent"] / 100)
 
 
 def pieces(job, inputs, plan):
@@ -76,21 +92,21 @@ def pieces(job, inputs, plan):
 
 
 def bracket(job, product, rows):
-    """Lowest and highest total in kg."""
-    low = high = 0.0
+    """Lowest and highest total in kg: sown, and left to broadcast."""
+    low = high = np.zeros(2)
     names = {layer: {row[1][layer] for row in rows} - {None} for layer in rows[0][1]}
     for area, classes, part, special, setbacks in rows:
         if any(product["id"] in job["setback"][number]["products"] for number in setbacks):
             continue
-        percents = [a["percent"] for a in product["adjust"] if a.get("land_part", part) == part]
+        percents = [a["percent"] for a in product.get("adjust", []) if a.get("land_part", part) == part]
         percents += [job["special_area"][number]["percent"].get(product["id"], 100) for number in special]
         options = [classes]
         for layer, name in classes.items():
             if name is None:
                 options = [o | {layer: other} for o in options for other in sorted(names[layer])]
-        rates = [stepped(product, base_rate(product, o), percents) for o in options]
-        low += area / 1e4 * min(rates)
-        high += area / 1e4 * max(rates)
+        rates = np.array([rates_of(job, product, o, percents) for o in options])
+        low = low + area / 1e4 * rates.min(axis=0)
+        high = high + area / 1e4 * rates.max(axis=0)
     return low, high
 
 
@@ -102,10 +118,17 @@ def main():
     land, rows = pieces(job, inputs, plan)
     checks.near(plan.tally["mapped_m2"], land, 1e-6 * land + 1.0, "mapped land, m2")
     for product in job["product"]:
-        low, high = bracket(job, product, rows)
+        (low, low_left), (high, high_left) = bracket(job, product, rows)
         kg, loose = plan.map_kg(product["id"]), 2e-4 * high
         checks.that(low - loose <= kg <= high + loose, f"{product['id']}: {kg} kg, shapely says {low:.2f} to {high:.2f} kg")
         print(f"scenario.py: {product['id']}: {kg:.2f} kg planned; planned again with shapely: {low:.2f} to {high:.2f} kg")
+        left = [b for b in plan.tally.get("balances", []) if b["of"] == product["id"]]
+        for balance in left:
+            kg_left, loose = balance["steps"][0]["kg"], 2e-4 * high_left
+            text = f"{product['id']}: {kg_left:.2f} kg to broadcast, shapely says {low_left:.2f} to {high_left:.2f} kg"
+            checks.that(0 < low_left - loose <= kg_left <= high_left + loose, text)
+            print(f"scenario.py: {text}")
+        checks.equal(bool(left), "balance" in product, f"{product['id']}: a balance")
         order = plan.product(product["id"])
         wanted = np.ceil(kg * (1 + job["order"]["reserve_percent"] / 100) / product["pack_kg"])
         checks.equal(order["packs"], int(wanted), f"{product['id']}: packs")

@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Reads the two tables of delivered folders with Python's csv module and adds them up.
 
-RFC 4180. Kilograms recomputed from rates.csv are those of plan.json up to the printed digits; the steps in order.csv add up
-to the order; packs hold the order and no whole pack is too many.
+RFC 4180. Kilograms recomputed from rates.csv are those of plan.json up to the printed digits, those of the balance to
+broadcast as well; the steps in order.csv add up to the order; packs hold the order and no whole pack is too many.
 
 Usage: tables.py FOLDER...
 """
@@ -35,8 +35,20 @@ def check(folder, checks):
             checks.near(float(row[f"{product}_kg"]), wanted, loose + 1e-6, f"rates.csv: row {row['row']}, {product}: ha x kg/ha")
 
     order = rows_of(checks, folder / "order.csv")
-    checks.equal([row["product"] for row in order], plan.products, "order.csv: products")
+    balances = {f"{b['of']}_balance": b for b in plan.tally.get("balances", [])}
+    checks.equal([row["product"] for row in order], plan.products + list(balances), "order.csv: products")
+    for name, tally in balances.items():
+        ha = sum(float(row["ha"]) for row in rates if float(row[f"{name}_kg_ha"]) > 0)
+        kg = sum(float(row["ha"]) * float(row[f"{name}_kg_ha"]) for row in rates)
+        checks.near(ha, tally["spread_m2"] / 1e4, 5e-7 * len(rates) + 1e-9, f"rates.csv: {name}, ha")
+        checks.near(kg, tally["steps"][0]["kg"], 5e-4 * len(rates) + 1e-6, f"rates.csv: {name}, kg")
+        checks.near(sum(float(row[f"{name}_kg"]) for row in rates), kg, 1e-3 * len(rates) + 1e-6, f"rates.csv: {name}: ha x kg/ha")
+        row = next(row for row in order if row["product"] == name)
+        total = sum(float(row[f"{step['step']}_kg"]) for step in tally["steps"])
+        checks.near(total, float(row["order_kg"]), 5e-4 * (len(tally["steps"]) + 1) + 1e-6, f"order.csv: {name}: steps add up")
     for row in order:
+        if row["product"] in balances:
+            continue
         product, tally = row["product"], plan.product(row["product"])
         steps = [step["step"] for step in tally["steps"]]
         total = sum(float(row[f"{step}_kg"]) for step in steps)

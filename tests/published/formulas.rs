@@ -11,7 +11,7 @@ pub struct Inputs(BTreeMap<String, f64>);
 
 impl Inputs {
     /// Takes an input out.
-    fn take(&mut self, name: &str) -> Result<f64, String> {
+    pub fn take(&mut self, name: &str) -> Result<f64, String> {
         self.0
             .remove(name)
             .ok_or_else(|| format!("input '{name}' is missing"))
@@ -186,7 +186,7 @@ fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
         "kg_per_m3_from_lb_per_ft3" => {
             1_000.0 * units::kg_per_l_from_lb_per_ft3(of.take("lb_per_ft3")?)
         }
-        _ => return Err(format!("no formula '{formula}'")),
+        _ => return crate::tables::answer(formula, of),
     })
 }
 

@@ -155,6 +155,8 @@ fn rate(kg_per_ha: f64) -> Rate {
     Rate {
         kg_per_ha,
         reasons: vec![reason],
+        seed_safe: Vec::new(),
+        balance: None,
     }
 }
 
@@ -249,6 +251,7 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
             (LandPart::Interior, 113_000.0),
         ],
         products: products.map(product).to_vec(),
+        balances: Vec::new(),
     }
 }
 
@@ -309,6 +312,7 @@ pub fn plan() -> Plan {
                 degrees_rate,
             ),
         },
+        balance: Vec::new(),
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
         tally: tally([
@@ -316,6 +320,7 @@ pub fn plan() -> Plan {
             ("starter", "NP 12-52", 1_017.0),
             ("Barley", "Clover on top", 70.0),
         ]),
+        later: None,
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

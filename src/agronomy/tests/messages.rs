@@ -134,7 +134,12 @@ fn numbers_that_cannot_be_are_refused_with_product_and_class() {
         ),
     ] {
         assert!(JOB.contains(good), "{good}");
-        let fault = rates(&job(&JOB.replacen(good, bad, 1)), &inside("clay", "1")).expect_err(bad);
+        let fault = rates(
+            &job(&JOB.replacen(good, bad, 1)),
+            &crate::agronomy::Tables::default(),
+            &inside("clay", "1"),
+        )
+        .expect_err(bad);
         assert_eq!(fault.code, code, "{bad}: {fault}");
         let text = fault.to_string();
         assert!(text.contains(words), "{bad}: {text}");
@@ -163,7 +168,12 @@ fn limits_are_checked_without_land() {
         "min_kg_per_ha = 60, max_kg_per_ha = 150",
         "max_kg_per_ha = 0",
     );
-    let (rates, _) = rates(&job(&off), &inside("clay", "1")).expect("rates");
+    let (rates, _) = rates(
+        &job(&off),
+        &crate::agronomy::Tables::default(),
+        &inside("clay", "1"),
+    )
+    .expect("rates");
     assert_eq!(rates[1].kg_per_ha, 0.0);
 }
 
@@ -186,7 +196,12 @@ fn classes_compare_as_trimmed_text_and_numbers_as_numbers() {
     ] {
         assert_eq!(class_key(class), key);
     }
-    let (rates, _) = rates(&job(JOB), &inside("sand ", "1.0")).expect("rates");
+    let (rates, _) = rates(
+        &job(JOB),
+        &crate::agronomy::Tables::default(),
+        &inside("sand ", "1.0"),
+    )
+    .expect("rates");
     assert_eq!(rates[1].reasons[0].inputs[0].1, 60.0);
 }
 

@@ -1,6 +1,7 @@
 //! Rules in a job: reasons, order, zero, limits.
 
 mod messages;
+mod placing;
 mod properties;
 
 use super::*;
@@ -95,7 +96,8 @@ fn close(a: f64, b: f64) -> bool {
 
 #[test]
 fn a_rate_says_how_it_came_about() {
-    let (rates, findings) = rates(&job(JOB), &inside("clay", "1")).expect("rates");
+    let (rates, findings) =
+        rates(&job(JOB), &Tables::default(), &inside("clay", "1")).expect("rates");
     // 300 x 48 / (0.96 x 0.65) / 100 = 230.769; the worked example of docs/methods/seed-rate.md.
     assert_eq!(
         rates[0].reasons[0].text,
@@ -135,14 +137,19 @@ fn a_rate_says_how_it_came_about() {
 #[test]
 fn establishment_by_soil_needs_the_published_ratio_of_seed() {
     // Sand 90 % against clay 65 % (HGCA, The wheat growth guide, 2008, page 8): 1.38 x the seed.
-    let rate = |soil| rates(&job(JOB), &inside(soil, "1")).expect("rates").0[0].kg_per_ha;
+    let rate = |soil| {
+        rates(&job(JOB), &Tables::default(), &inside(soil, "1"))
+            .expect("rates")
+            .0[0]
+            .kg_per_ha
+    };
     assert!((rate("clay") / rate("sand") - 1.38).abs() < 0.005);
 }
 
 #[test]
 fn the_three_ways_to_join_and_seeds_and_direct_rates_are_told_apart() {
     let first = |text: &str| {
-        rates(&job(text), &inside("clay", "1"))
+        rates(&job(text), &Tables::default(), &inside("clay", "1"))
             .expect("rates")
             .0
             .swap_remove(0)
@@ -190,6 +197,7 @@ fn the_three_ways_to_join_and_seeds_and_direct_rates_are_told_apart() {
     assert_eq!(direct.reasons[0].rule, "rate.direct");
     let several = rates(
         &job(&JOB.replace(table, "{ kg_per_ha = 1, seeds_per_m2 = 2 }")),
+        &Tables::default(),
         &inside("clay", "1"),
     );
     assert_eq!(several.expect_err("two rules").code, "agronomy.rate_rule");
@@ -199,7 +207,7 @@ fn the_three_ways_to_join_and_seeds_and_direct_rates_are_told_apart() {
 fn adjustments_and_special_areas_multiply_in_order() {
     let mut facts = facts(LandPart::Headland, "clay", "1");
     facts.special_areas = vec![0, 1];
-    let (rates, _) = rates(&job(JOB), &facts).expect("rates");
+    let (rates, _) = rates(&job(JOB), &Tables::default(), &facts).expect("rates");
     assert_eq!(
         rules(&rates[0]),
         [
@@ -229,7 +237,8 @@ fn adjustments_and_special_areas_multiply_in_order() {
 
 #[test]
 fn limits_cap_raise_and_say_so() {
-    let (rates, findings) = rates(&job(JOB), &inside("sand", "0")).expect("rates");
+    let (rates, findings) =
+        rates(&job(JOB), &Tables::default(), &inside("sand", "0")).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 150.0);
     assert_eq!(rules(&rates[1]), ["nutrient.grade", "limit.max"]);
     assert_eq!(findings.len(), 1);
@@ -238,7 +247,8 @@ fn limits_cap_raise_and_say_so() {
         findings[0].message,
         "product 'starter' (interior, soil 'sand', phosphate '0'): 173.1 is more than the most allowed: 150 kg/ha"
     );
-    let (rates, findings) = super::rates(&job(JOB), &inside("sand", "2")).expect("rates");
+    let (rates, findings) =
+        super::rates(&job(JOB), &Tables::default(), &inside("sand", "2")).expect("rates");
     assert_eq!(
         (rates[1].kg_per_ha, findings[0].code),
         (60.0, "agronomy.raised")
@@ -247,14 +257,15 @@ fn limits_cap_raise_and_say_so() {
 
 #[test]
 fn zero_stays_zero_and_a_setback_is_the_last_word() {
-    let (rates, findings) = rates(&job(JOB), &inside("sand", "3")).expect("rates");
+    let (rates, findings) =
+        rates(&job(JOB), &Tables::default(), &inside("sand", "3")).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 0.0);
     assert_eq!(rules(&rates[1]), ["nutrient.grade", "limit.zero"]);
     assert!(findings.is_empty());
 
     let mut facts = inside("sand", "0");
     facts.setbacks = vec![0];
-    let (rates, findings) = super::rates(&job(JOB), &facts).expect("rates");
+    let (rates, findings) = super::rates(&job(JOB), &Tables::default(), &facts).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 0.0);
     assert_eq!(rules(&rates[1]).last(), Some(&"setback.off"));
     assert!(
@@ -276,7 +287,7 @@ fn land_that_wants_no_plants_needs_no_establishment() {
         "plants_per_m2 = 300",
         "plants_per_m2 = { layer = \"soil\", by_class = { rock = 0, clay = 300 } }",
     );
-    let (rates, _) = rates(&job(&text), &inside("rock", "1")).expect("rates");
+    let (rates, _) = rates(&job(&text), &Tables::default(), &inside("rock", "1")).expect("rates");
     assert_eq!(rates[0].kg_per_ha, 0.0);
 }
 
@@ -285,7 +296,8 @@ fn a_rate_above_zero_is_not_rounded_to_zero_and_that_is_said() {
     let text = JOB
         .replace("step_kg_per_ha = 5", "step_kg_per_ha = 150")
         .replace("min_kg_per_ha = 60, ", "");
-    let (rates, findings) = rates(&job(&text), &inside("sand", "2")).expect("rates");
+    let (rates, findings) =
+        rates(&job(&text), &Tables::default(), &inside("sand", "2")).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 150.0);
     assert_eq!(findings[0].code, "agronomy.coarse_step");
 }

@@ -8,7 +8,7 @@ use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
 /// Seeded and thousands of cases; the same ones on every run.
-fn thousands() -> ProptestConfig {
+pub(super) fn thousands() -> ProptestConfig {
     ProptestConfig {
         cases: 4_000,
         rng_seed: RngSeed::Fixed(20_260_301),
@@ -55,7 +55,7 @@ proptest! {
         if special { facts.special_areas = vec![1]; }
         if setback { facts.setbacks = vec![0]; }
         let multiple_exists = ((min / step).ceil().max(1.0)) * step <= max;
-        match rates(&job, &facts) {
+        match rates(&job, &crate::agronomy::Tables::default(), &facts) {
             Err(fault) => prop_assert!(fault.code == "agronomy.limit" && !multiple_exists, "{}", fault),
             Ok((rates, _)) => {
                 let rate = rates[1].kg_per_ha;

@@ -42,6 +42,7 @@ pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<S
 # 'twinsow plan job.toml' plans it; 'twinsow schema' prints all keys.
 
 name = {name}                 # name of the plan, on the terminal and the sheets
+# sowing_date = \"2026-10-05\"    # for rates by date (by_date of a rate); 'plan --sowing-date' changes it
 # transformation_grids = \"grids\"  # folder with NTv2 grids (.gsb) for more exact datum shifts
 
 [field]

@@ -28,8 +28,8 @@ mod tests {
     #[test]
     fn the_way_goes_up_and_down() {
         let way = |from: &str, to: &str| path(Path::new(from), Path::new(to)).unwrap_or_default();
-        assert_eq!(way("/farm/job", "/farm/job/soil.shp"), "soil.shp");
-        assert_eq!(way("/farm/job", "/farm/data/soil.shp"), "../data/soil.shp");
+        assert_eq!(way("/barn/job", "/barn/job/soil.shp"), "soil.shp");
+        assert_eq!(way("/barn/job", "/barn/data/soil.shp"), "../data/soil.shp");
         assert_eq!(way("/a/b", "/c d/soil.shp"), "../../c d/soil.shp");
     }
 }

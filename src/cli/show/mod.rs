@@ -2,6 +2,8 @@
 
 pub(super) mod findings;
 pub(super) mod number;
+mod beside;
+pub(super) mod chain;
 mod rates;
 pub(super) mod table;
 mod tally;
@@ -37,8 +39,11 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     let _ = writeln!(text, "{}{of}: {mapped} ha, plan {}", field.name, plan.id);
     let _ = writeln!(text, "{} ({})\n", plan.job.name, job.display());
     text.push_str(&rates::table(plan));
+    text.push_str(&beside::table(plan));
     text.push_str(&tally::land(plan));
     text.push_str(&tally::products(plan));
+    text.push_str(&tally::later(plan));
+    text.push_str(&tally::balances(plan));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&findings::grouped(&plan.findings));
     text.push_str(&files(out, written));

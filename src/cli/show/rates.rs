@@ -3,6 +3,7 @@
 use super::number::{hectares, kilograms, rate};
 use super::table::{Column, Table};
 use super::words;
+use crate::agronomy;
 use crate::plan::{Combination, Plan};
 use std::fmt::Write as _;
 
@@ -37,6 +38,9 @@ pub(super) fn table(plan: &Plan) -> String {
     for product in &job.products {
         columns.push(Column::Right(format!("{} kg/ha", product.id)));
         columns.push(Column::Right("kg".to_owned()));
+        if agronomy::has_balance(job, product) {
+            columns.push(Column::Right("to broadcast kg/ha".to_owned()));
+        }
     }
     let mut table = Table::new(columns);
     for &n in &shown {
@@ -56,6 +60,7 @@ pub(super) fn table(plan: &Plan) -> String {
         for wanted in &row.rates {
             cells.push(rate(wanted.kg_per_ha));
             cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / 10_000.0));
+            cells.extend(wanted.balance.as_ref().map(|left| rate(left.kg_per_ha)));
         }
         table.row(cells);
     }

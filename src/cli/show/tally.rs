@@ -93,6 +93,83 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
     text
 }
 
+/// What a week's delay would need.
+pub(super) fn later(plan: &Plan) -> String {
+    let Some(later) = &plan.later else {
+        return String::new();
+    };
+    let mut text = format!("\nOne week later ({})\n", later.date);
+    for product in &later.products {
+        let enough = match product.left_of_order_kg {
+            left if left >= 0.0 => format!("the order is enough, {} are left", kg(left)),
+            short => format!("the order is NOT enough, {} are missing", kg(-short)),
+        };
+        let capped = match product.capped_m2 > 0.0 {
+            true => format!(
+                "; on {} ha the highest rate holds it down",
+                hectares(product.capped_m2)
+            ),
+            false => String::new(),
+        };
+        let _ = writeln!(
+            text,
+            "  {}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
+            product.id,
+            signed_percent(product.more_percent),
+            rate(product.mean_kg_per_ha),
+            kg(product.map_kg)
+        );
+    }
+    text
+}
+
+fn signed_percent(percent: f64) -> String {
+    let sign = if percent > 0.0 { "+" } else { "" };
+    format!("{sign}{}", grouped(percent, 1))
+}
+
+/// What is left to broadcast: steps to the order, area and nutrient.
+pub(super) fn balances(plan: &Plan) -> String {
+    let mut text = String::new();
+    for balance in &plan.tally.balances {
+        let _ = writeln!(
+            text,
+            "\nBalance of {} to broadcast: {}",
+            balance.of, balance.name
+        );
+        let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
+        for step in &balance.steps {
+            table.row([step.text.clone(), kilograms(step.kg)]);
+        }
+        let packs = balance
+            .packs
+            .map_or(String::new(), |packs| format!(" in {packs} packs"));
+        table.row([format!("order{packs}"), kilograms(balance.order_kg)]);
+        text.push_str(&table.text());
+        if balance.spread_m2 == 0.0 {
+            text.push_str("  Nothing is left to broadcast.\n");
+            continue;
+        }
+        let nutrients: Vec<String> = balance
+            .nutrients
+            .iter()
+            .map(|(symbol, mass)| format!("{} {symbol}", kg(*mass)))
+            .collect();
+        let stands_for = match nutrients.is_empty() {
+            true => String::new(),
+            false => format!(", for {}", nutrients.join(" and ")),
+        };
+        let _ = writeln!(
+            text,
+            "  On {} ha at {} to {} kg/ha{stands_for}; map in gis/balance.geojson.",
+            hectares(balance.spread_m2),
+            rate(balance.lowest_kg_per_ha),
+            rate(balance.highest_kg_per_ha)
+        );
+    }
+    text
+}
+
 fn signed(mass: f64) -> String {
     let text = grouped(mass, 1);
     let sign = if mass > 0.0 && text != "0.0" { "+" } else { "" };

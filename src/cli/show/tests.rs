@@ -72,6 +72,8 @@ fn plan() -> Plan {
     let rate = |kg_per_ha| Rate {
         kg_per_ha,
         reasons: Vec::new(),
+        seed_safe: Vec::new(),
+        balance: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,
@@ -114,6 +116,7 @@ fn plan() -> Plan {
             metric: grid.clone(),
             degrees: grid,
         },
+        balance: Vec::new(),
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
         tally: Tally {
@@ -128,7 +131,9 @@ fn plan() -> Plan {
                 product("barley", 1815.0, Some(4)),
                 product("starter", 1000.0, None),
             ],
+            balances: Vec::new(),
         },
+        later: None,
         findings: vec![
             Finding::note(
                 "zones.gap_filled",

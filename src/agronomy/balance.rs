@@ -1,0 +1,100 @@
+//! What is not placed with the seed: the balance to broadcast.
+
+use super::chain::Draft;
+use super::trail::Step;
+use super::{beside, nutrient, text};
+use crate::findings::Outcome;
+use crate::job::{AboveLimit, Job, Product};
+use serde::Serialize;
+
+/// What is left to broadcast on land with these facts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Balance {
+    /// The nutrient the rate is for, as people write it; none where the rate is a plain one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nutrient: Option<&'static str>,
+    /// kg/ha of that nutrient.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nutrient_kg_per_ha: Option<f64>,
+    /// kg/ha of the product that is broadcast.
+    pub kg_per_ha: f64,
+}
+
+/// Whether a product can leave a balance: fertiliser with the seed that a share, a cap or a product for the
+/// balance is set for.
+pub fn has_balance(job: &Job, product: &Product) -> bool {
+    let caps = job
+        .seed_safe
+        .iter()
+        .any(|limit| limit.above == AboveLimit::Cap);
+    let set = product.balance.is_some() || product.rate.placed_percent.is_some();
+    beside::is_placed(product) && (caps || set)
+}
+
+/// Name of what is broadcast for the balance of a product.
+pub fn balance_name(product: &Product) -> &str {
+    let other = product
+        .balance
+        .as_ref()
+        .map(|balance| balance.name.as_str());
+    other.unwrap_or(&product.name)
+}
+
+/// Takes stock of what the limits and the share left over. Nothing is left where the whole rate is placed,
+/// or where the product is off.
+///
+/// # Errors
+/// The product for the balance has none of the nutrient.
+pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
+    let product = draft.product;
+    if !has_balance(job, product) {
+        return Ok(None);
+    }
+    let left = match draft.off || !draft.left_over {
+        true => 0.0,
+        false => (draft.full_kg_per_ha - draft.sown()).max(0.0),
+    };
+    let grade = product.grade.unwrap_or_default();
+    let of = draft.needed.deciding;
+    let nutrient_kg_per_ha = of.map(|of| nutrient::supply_kg_per_ha(left, &grade, of));
+    let other = product.balance.as_ref().and_then(|balance| balance.grade);
+    let kg_per_ha = match (other, of, nutrient_kg_per_ha) {
+        (Some(other), Some(of), Some(need)) if need > 0.0 => {
+            nutrient::product_kg_per_ha(need, &other, of)?
+        }
+        _ => left,
+    };
+    let balance = Balance {
+        nutrient: of.map(nutrient::symbol),
+        nutrient_kg_per_ha,
+        kg_per_ha,
+    };
+    if kg_per_ha > 0.0 {
+        let name = balance_name(product);
+        let amount = match (of, nutrient_kg_per_ha) {
+            (Some(of), Some(need)) => format!(
+                "{} kg/ha {} are left to broadcast: {} kg/ha of {name}",
+                text::rate(need),
+                nutrient::symbol(of),
+                text::rate(kg_per_ha)
+            ),
+            _ => format!(
+                "{} kg/ha of {name} are left to broadcast",
+                text::rate(kg_per_ha)
+            ),
+        };
+        let sown = draft.sown();
+        draft.trail.take(Step {
+            rule: "balance.broadcast",
+            text: amount,
+            inputs: &[
+                ("whole rate kg/ha", draft.full_kg_per_ha),
+                ("placed kg/ha", sown),
+                ("balance kg/ha", kg_per_ha),
+            ],
+            kg_per_ha: sown,
+            source: None,
+        })?;
+    }
+    Ok(Some(balance))
+}

@@ -1,0 +1,160 @@
+//! The need of a nutrient by a recommendation table, on land with its soil index.
+
+use super::class::class_key;
+use super::library::Tables;
+use super::tables::{Between, Index, Need, Recommendations};
+use super::{nutrient, text};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::{Decides, FromTable, Grade, Job, Nutrient};
+use crate::zones::Facts;
+
+/// A need and how it was found.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Recommended {
+    pub nutrient: Nutrient,
+    pub need: Need,
+    /// How the class of the index was found, with the laboratory's value if there is one.
+    pub index: String,
+    /// The laboratory's value with its unit.
+    pub value: Option<(String, f64)>,
+    /// " on phosphate '1'".
+    pub on: String,
+}
+
+/// Every need that a product's rule names: that of its own nutrient first.
+///
+/// # Errors
+/// A class or value that the table does not know, a wrong unit, a yield the table cannot adjust for.
+pub(super) fn needs(
+    job: &Job,
+    tables: &Tables,
+    from: &FromTable,
+    own: Nutrient,
+    facts: &Facts,
+) -> Outcome<Vec<Recommended>> {
+    let table = tables.recommendations(from)?;
+    let mut needs = vec![one(
+        job,
+        table,
+        from,
+        own,
+        (&from.layer, from.laboratory_unit.as_deref()),
+        facts,
+    )?];
+    for also in &from.also {
+        let soil = (also.layer.as_str(), also.laboratory_unit.as_deref());
+        needs.push(one(job, table, from, also.nutrient, soil, facts)?);
+    }
+    Ok(needs)
+}
+
+/// Which of the needs decides, by its place: the first, or the one that asks for most product.
+///
+/// # Errors
+/// The product has none of its own nutrient.
+pub(super) fn deciding(needs: &[Recommended], decides: Decides, grade: &Grade) -> Outcome<usize> {
+    let mut most = (0, 0.0);
+    for (place, need) in needs.iter().enumerate() {
+        // Another need that the product holds nothing of cannot decide.
+        if place > 0
+            && (decides == Decides::Nutrient || nutrient::percent_of(grade, need.nutrient) <= 0.0)
+        {
+            continue;
+        }
+        let wanted = nutrient::product_kg_per_ha(need.need.kg_per_ha, grade, need.nutrient)?;
+        if wanted > most.1 {
+            most = (place, wanted);
+        }
+    }
+    Ok(most.0)
+}
+
+fn one(
+    job: &Job,
+    table: &Recommendations,
+    from: &FromTable,
+    nutrient: Nutrient,
+    (layer, unit): (&str, Option<&str>),
+    facts: &Facts,
+) -> Outcome<Recommended> {
+    let crop = table.crop(&from.crop, from.straw)?;
+    let place = job.layers.iter().position(|known| known.name == layer);
+    let class = place
+        .and_then(|place| facts.classes.get(place))
+        .ok_or_else(|| {
+            Fault::input(
+                "agronomy.no_class",
+                Place::nowhere(),
+                format!("there is land without a class of layer '{layer}'"),
+                "a class from every layer on all land",
+                "Give the layer a 'class_of_gaps'.",
+            )
+        })?;
+    let index = crop
+        .amounts
+        .iter()
+        .find(|(known, _)| *known == nutrient)
+        .and_then(|(_, amounts)| table.indices.get(amounts.index));
+    let (name, index, value) = match (index, unit) {
+        (Some(index), Some(unit)) => by_value(index, unit, layer, class)?,
+        (Some(index), None) => (by_class(index, class), String::new(), None),
+        // `need` says which nutrients the table has.
+        (None, _) => (class_key(class), String::new(), None),
+    };
+    Ok(Recommended {
+        nutrient,
+        need: table.need(crop, nutrient, &name, from.yield_t_per_ha)?,
+        index,
+        value,
+        on: format!(" on {layer} '{}'", class_key(class)),
+    })
+}
+
+/// The table's own spelling of a class, or the class as it stands if the table has none like it.
+fn by_class(index: &Index, class: &str) -> String {
+    let wanted = class_key(class);
+    let known = index.classes.iter().map(|(name, _)| name);
+    let same = known.into_iter().find(|name| class_key(name) == wanted);
+    same.cloned().unwrap_or(wanted)
+}
+
+type Found = (String, String, Option<(String, f64)>);
+
+/// The class of a laboratory value, with the sentence about it.
+fn by_value(index: &Index, unit: &str, layer: &str, class: &str) -> Outcome<Found> {
+    if unit != index.unit {
+        return Err(Fault::input(
+            "agronomy.laboratory_unit",
+            Place::nowhere(),
+            format!("the values of layer '{layer}' are in {unit}"),
+            format!("{} in {}, as the table has it", index.quantity, index.unit),
+            "Convert the values, or correct laboratory_unit; another method of extraction is another quantity.",
+        ));
+    }
+    let value: f64 = class.trim().parse().map_err(|_| {
+        Fault::input(
+            "agronomy.laboratory_value",
+            Place::nowhere(),
+            format!("layer '{layer}' has '{class}' where a laboratory value should be"),
+            format!("numbers in {unit}"),
+            "Correct the value, or leave laboratory_unit out if the layer has classes.",
+        )
+    })?;
+    let name = index.class_of(value)?.to_owned();
+    let rule = match index.between {
+        Between::Nearest => "rounded to the nearest whole number first",
+        Between::Lower => "a class lasts until the next begins",
+    };
+    let sentence = format!(
+        "{} {} {unit} is index {name} ({}; {rule}: {}); ",
+        index.quantity,
+        text::given(value),
+        index.source,
+        index.between_source
+    );
+    Ok((
+        name,
+        sentence,
+        Some((format!("{} {unit}", index.quantity), value)),
+    ))
+}

@@ -1,0 +1,201 @@
+//! The file form of a table of seed-safe limits, and its checks. Every fault names the line.
+
+use super::{By, ColumnsAre, Form, Row, Table};
+use crate::agronomy::text;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Nutrient;
+use crate::units;
+use serde::Deserialize;
+use std::path::Path;
+use toml::Spanned;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileForm {
+    title: Spanned<String>,
+    publisher: Spanned<String>,
+    region: Spanned<String>,
+    source: Spanned<String>,
+    #[serde(default, rename = "address")]
+    _address: String,
+    #[serde(default)]
+    note: String,
+    counts: Spanned<Vec<Nutrient>>,
+    form: Form,
+    unit: Spanned<String>,
+    #[serde(default)]
+    crops: Vec<String>,
+    by: Spanned<By>,
+    columns_are: Spanned<ColumnsAre>,
+    columns: Spanned<Vec<String>>,
+    #[serde(default)]
+    dry_factor: Option<Spanned<f64>>,
+    #[serde(default)]
+    dry_column: Option<Spanned<String>>,
+    #[serde(default)]
+    narrowest_row_in: f64,
+    #[serde(default)]
+    least_spread_in: f64,
+    rows: Spanned<Vec<Spanned<RowForm>>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RowForm {
+    #[serde(default)]
+    spread_in: f64,
+    #[serde(default)]
+    row_in: f64,
+    limits: Vec<f64>,
+}
+
+impl Table {
+    /// Reads a table; `file` is for messages.
+    ///
+    /// # Errors
+    /// One fault that names file and line: not TOML, a key that is missing or unknown, an empty text, an unknown
+    /// unit, a row without the numbers that find it, a limit that is missing, negative or not finite, a column
+    /// that is not there.
+    pub fn parse(text: &str, file: &Path) -> Outcome<Self> {
+        let fault = |offset: usize, found: String, allowed: &str| {
+            let line = 1 + text
+                .bytes()
+                .take(offset)
+                .filter(|byte| *byte == b'\n')
+                .count();
+            let next = "Compare with the form in docs/methods/seed-safe.md.";
+            Fault::input(
+                "seed_safe.form",
+                Place::file(file).line(line),
+                found,
+                allowed,
+                next,
+            )
+        };
+        let form: FileForm = toml::from_str(text).map_err(|error| {
+            let offset = error.span().map_or(0, |span| span.start);
+            fault(
+                offset,
+                error.message().replace('\n', " "),
+                "a table in the documented form",
+            )
+        })?;
+        let said = |name: &str, value: &Spanned<String>| match value.get_ref().trim() {
+            "" => Err(fault(
+                value.span().start,
+                format!("'{name}' is empty"),
+                "a text",
+            )),
+            text => Ok(text.to_owned()),
+        };
+        let to_kg_per_ha: fn(f64) -> f64 = match form.unit.get_ref().as_str() {
+            "kg/ha" => |kg_per_ha| kg_per_ha,
+            "lb/ac" => units::kg_per_ha_from_lb_per_acre,
+            other => {
+                return Err(fault(
+                    form.unit.span().start,
+                    format!("the unit is '{other}'"),
+                    "kg/ha or lb/ac",
+                ));
+            }
+        };
+        let columns = form.columns.get_ref();
+        if columns.is_empty() || form.counts.get_ref().is_empty() || form.rows.get_ref().is_empty()
+        {
+            let found = "'columns', 'counts' or 'rows' is empty".to_owned();
+            return Err(fault(
+                form.columns.span().start,
+                found,
+                "at least one of each",
+            ));
+        }
+        if *form.columns_are.get_ref() == ColumnsAre::Texture && form.crops.is_empty() {
+            let found = "the columns are textures, and no 'crops' are named".to_owned();
+            return Err(fault(
+                form.columns_are.span().start,
+                found,
+                "the crops the table is for",
+            ));
+        }
+        let mut rows: Vec<Row> = Vec::new();
+        for row in form.rows.get_ref() {
+            let at = row.span().start;
+            let row = row.get_ref();
+            let found_by = match form.by.get_ref() {
+                By::SeedbedUtilisation => {
+                    row.spread_in > 0.0 && row.row_in > 0.0 && row.spread_in <= row.row_in
+                }
+                By::RowSpacing => row.row_in > 0.0,
+                By::Nothing => true,
+            };
+            if !found_by || !row.row_in.is_finite() {
+                let found = format!(
+                    "a row with a spread of {} and a row spacing of {} inches",
+                    row.spread_in, row.row_in
+                );
+                return Err(fault(
+                    at,
+                    found,
+                    "the numbers that 'by' needs, above 0, the spread no wider than the row",
+                ));
+            }
+            if row.limits.len() != columns.len() {
+                let found = format!("{} limits for {} columns", row.limits.len(), columns.len());
+                return Err(fault(at, found, "one limit per column"));
+            }
+            if let Some(limit) = row
+                .limits
+                .iter()
+                .find(|limit| !(limit.is_finite() && **limit >= 0.0))
+            {
+                return Err(fault(
+                    at,
+                    format!("a limit of {limit}"),
+                    "a number of 0 or more",
+                ));
+            }
+            rows.push(Row {
+                spread_m: units::m_from_inches(row.spread_in),
+                row_m: units::m_from_inches(row.row_in),
+                kg_per_ha: row
+                    .limits
+                    .iter()
+                    .map(|limit| to_kg_per_ha(*limit))
+                    .collect(),
+            });
+        }
+        let dry_column = match &form.dry_column {
+            None => None,
+            Some(name) => {
+                let place = columns.iter().position(|column| column == name.get_ref());
+                let found = || format!("there is no column '{}'", name.get_ref());
+                Some(place.ok_or_else(|| fault(name.span().start, found(), &text::list(columns)))?)
+            }
+        };
+        let dry_factor = match &form.dry_factor {
+            Some(factor) if !(0.0..=1.0).contains(factor.get_ref()) => {
+                let found = format!("the factor for dry soil is {}", factor.get_ref());
+                return Err(fault(factor.span().start, found, "0 to 1"));
+            }
+            other => other.as_ref().map(|factor| *factor.get_ref()),
+        };
+        Ok(Self {
+            title: said("title", &form.title)?,
+            publisher: said("publisher", &form.publisher)?,
+            region: said("region", &form.region)?,
+            source: said("source", &form.source)?,
+            note: form.note.clone(),
+            counts: form.counts.get_ref().clone(),
+            form: form.form,
+            by: *form.by.get_ref(),
+            columns_are: *form.columns_are.get_ref(),
+            columns: columns.clone(),
+            crops: form.crops.clone(),
+            dry_factor,
+            dry_column,
+            narrowest_row_m: units::m_from_inches(form.narrowest_row_in),
+            least_spread_m: units::m_from_inches(form.least_spread_in),
+            rows,
+        })
+    }
+}

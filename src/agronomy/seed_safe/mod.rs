@@ -1,0 +1,205 @@
+//! Seed-safe limits: how much fertiliser may lie in the row with the seed, by published tables.
+//!
+//! A stand-loss risk guide, not a guarantee: the product's label and local advice win. Tables are data
+//! ([`built_in`], form in `docs/methods/seed-safe.md`); the South Dakota equation is in [`equation`].
+//! A table answers only what it covers: [`Answer::NotCovered`] is a valid outcome, with the reason.
+
+pub mod equation;
+mod format;
+mod look_up;
+#[cfg(test)]
+mod tests;
+
+use crate::agronomy::text;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::{FertiliserForm, Nutrient};
+use serde::Deserialize;
+use std::path::Path;
+
+/// A published table of limits.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    pub title: String,
+    pub publisher: String,
+    pub region: String,
+    pub source: String,
+    /// Conditions the publisher states, for people.
+    pub note: String,
+    /// Nutrients that are added up: all of them, of every product in the stream.
+    pub counts: Vec<Nutrient>,
+    pub form: Form,
+    pub by: By,
+    pub columns_are: ColumnsAre,
+    pub columns: Vec<String>,
+    /// Crops, where the columns are textures.
+    pub crops: Vec<String>,
+    /// Factor on the limit in dry soil.
+    pub dry_factor: Option<f64>,
+    /// Column that holds in dry soil, by number.
+    pub dry_column: Option<usize>,
+    pub narrowest_row_m: f64,
+    pub least_spread_m: f64,
+    pub rows: Vec<Row>,
+}
+
+/// A row of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Row {
+    /// Spread of seed and fertiliser at the opener in m; 0 where the table does not use it.
+    pub spread_m: f64,
+    /// Row spacing in m; 0 where the table does not use it.
+    pub row_m: f64,
+    /// kg/ha, one per column.
+    pub kg_per_ha: Vec<f64>,
+}
+
+/// What finds the row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum By {
+    SeedbedUtilisation,
+    RowSpacing,
+    Nothing,
+}
+
+/// What the columns stand for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ColumnsAre {
+    Texture,
+    Crop,
+}
+
+/// The form of the fertiliser that a table was made for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    Urea,
+    UreaWithInhibitor,
+    UreaAmmoniumNitrate,
+    AmmoniumPhosphate,
+    /// Any form that contains no urea.
+    WithoutUrea,
+    Any,
+}
+
+impl From<FertiliserForm> for Form {
+    fn from(form: FertiliserForm) -> Self {
+        match form {
+            FertiliserForm::Urea => Self::Urea,
+            FertiliserForm::UreaWithInhibitor => Self::UreaWithInhibitor,
+            FertiliserForm::UreaAmmoniumNitrate => Self::UreaAmmoniumNitrate,
+            FertiliserForm::AmmoniumPhosphate => Self::AmmoniumPhosphate,
+            FertiliserForm::WithoutUrea => Self::WithoutUrea,
+        }
+    }
+}
+
+impl Form {
+    /// The form in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Urea => "urea",
+            Self::UreaWithInhibitor => "urea with inhibitor",
+            Self::UreaAmmoniumNitrate => "urea ammonium nitrate",
+            Self::AmmoniumPhosphate => "ammonium phosphate",
+            Self::WithoutUrea => "fertiliser without urea",
+            Self::Any => "any fertiliser",
+        }
+    }
+}
+
+/// What lies in the row, and where.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Situation<'a> {
+    pub crop: &'a str,
+    /// As the table calls it: "light", "medium", "coarse".
+    pub texture: &'a str,
+    pub dry: bool,
+    /// Row spacing in m.
+    pub row_m: f64,
+    /// Width over which seed and fertiliser spread at the opener in m, measured in the field.
+    pub spread_m: f64,
+    /// Form of the product: urea, ammonium phosphate, or another one without urea.
+    pub form: Form,
+}
+
+/// What a table says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Answer {
+    Limit(Limit),
+    /// Why the table does not cover the situation.
+    NotCovered(String),
+}
+
+/// A limit and the cell it is from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Limit {
+    /// Sum of [`Table::counts`] in kg/ha.
+    pub kg_per_ha: f64,
+    /// The cell, in words.
+    pub cell: String,
+    /// True where rows are narrower, or the utilisation higher, than anything in the table, so that the true limit
+    /// is higher than this one.
+    pub conservative_bound: bool,
+}
+
+/// Share of the seedbed that seed and fertiliser use, in percent: spread / row spacing x 100 (both in m).
+/// Source: Manitoba Agriculture, *Guidelines for safely applying fertilizer with seed*: 2 in on 6 in is 33 %.
+pub fn seedbed_utilisation_percent(spread_m: f64, row_m: f64) -> f64 {
+    spread_m / row_m * 100.0
+}
+
+/// Grams of product in a metre of row: kg/ha x row spacing in m / 10.
+pub fn row_load_g_per_m(kg_per_ha: f64, row_m: f64) -> f64 {
+    kg_per_ha * row_m / 10.0
+}
+
+const BUILT_IN: [(&str, &str); 5] = [
+    (
+        "manitoba_urea_cereals",
+        include_str!("manitoba_urea_cereals.toml"),
+    ),
+    (
+        "kansas_n_k2o_wheat",
+        include_str!("kansas_n_k2o_wheat.toml"),
+    ),
+    (
+        "manitoba_phosphate",
+        include_str!("manitoba_phosphate.toml"),
+    ),
+    (
+        "saskatchewan_phosphate",
+        include_str!("saskatchewan_phosphate.toml"),
+    ),
+    (
+        "uk_sands_warning_line",
+        include_str!("uk_sands_warning_line.toml"),
+    ),
+];
+
+/// Names of the tables that are compiled in.
+pub fn names() -> Vec<&'static str> {
+    BUILT_IN.iter().map(|(name, _)| *name).collect()
+}
+
+/// A table that is compiled in, by its name.
+///
+/// # Errors
+/// No table of that name.
+pub fn built_in(name: &str) -> Outcome<Table> {
+    match BUILT_IN.iter().find(|(known, _)| *known == name) {
+        Some((known, text)) => Table::parse(text, Path::new(&format!("{known}.toml"))),
+        None => {
+            let meant =
+                text::nearest(name, names()).map(|near| format!("; did you mean '{near}'?"));
+            Err(Fault::input(
+                "seed_safe.no_table",
+                Place::nowhere(),
+                format!("there is no built-in table '{name}'"),
+                format!("{}{}", text::list(names()), meant.unwrap_or_default()),
+                "Correct the name, or name a file of your own.",
+            ))
+        }
+    }
+}

@@ -1,0 +1,105 @@
+//! `twinsow explain`: why a rate is what it is, for one place.
+
+use super::exit::Exit;
+use super::screen::Screen;
+use super::{guard, show};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use crate::plan;
+use clap::Args as ClapArgs;
+use std::path::PathBuf;
+
+/// Says why the rates of a place are what they are
+///
+/// Prints every step on the way to each rate, with its numbers and its source, for one row of the
+/// rate table or the land at a place. Writes nothing; plan.json holds the same steps.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow explain job.toml
+  twinsow explain job.toml --unit 3
+  twinsow explain job.toml --at 2.4941,54.7992")]
+pub(super) struct Args {
+    /// Job file
+    #[arg(value_name = "JOB.toml")]
+    job: PathBuf,
+    /// Row of the rate table, as 'plan' prints it [default: the row with most land]
+    #[arg(long, value_name = "N", conflicts_with = "at")]
+    unit: Option<usize>,
+    /// Place: longitude and latitude in degrees on WGS 84
+    #[arg(long, value_name = "LON,LAT", allow_hyphen_values = true)]
+    at: Option<String>,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| explained(args)) {
+        Ok(text) => {
+            screen.print(&text);
+            Exit::Done
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn explained(args: &Args) -> Outcome<String> {
+    let at = args.at.as_deref().map(lon_lat).transpose()?;
+    let job = Job::load(&args.job)?;
+    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
+    let plan = plan::rate(&prepared, &job)?;
+    let rows = plan.combinations.len();
+    let row = match (args.unit, at) {
+        (Some(unit), _) => Some(unit)
+            .filter(|unit| (1..=rows).contains(unit))
+            .ok_or_else(|| no_row(unit, rows))?,
+        (None, Some(place)) => 1 + plan::row_at(&prepared, place).ok_or_else(|| no_land(place))?,
+        (None, None) => {
+            let areas = plan.combinations.iter().enumerate();
+            let most = areas.max_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2).then(b.0.cmp(&a.0)));
+            1 + most.map_or(0, |(row, _)| row)
+        }
+    };
+    show::chain::row(&plan, row).ok_or_else(|| no_row(row, rows))
+}
+
+/// A place as it is typed.
+fn lon_lat(text: &str) -> Outcome<[f64; 2]> {
+    let numbers: Vec<f64> = text
+        .split(',')
+        .filter_map(|part| part.trim().parse().ok())
+        .filter(|number: &f64| number.is_finite())
+        .collect();
+    match numbers.as_slice() {
+        [lon, lat] if text.split(',').count() == 2 && lon.abs() <= 180.0 && lat.abs() <= 90.0 => {
+            Ok([*lon, *lat])
+        }
+        _ => Err(Fault::input(
+            "explain.place",
+            Place::nowhere(),
+            format!("--at is '{text}'"),
+            "longitude and latitude in degrees, such as --at 2.4941,54.7992",
+            "write the longitude first, a comma, then the latitude, both with a point",
+        )),
+    }
+}
+
+fn no_row(unit: usize, rows: usize) -> Box<Fault> {
+    Fault::input(
+        "explain.no_row",
+        Place::nowhere(),
+        format!("the rate table has no row {unit}"),
+        format!("1 to {rows}"),
+        "'twinsow plan' prints the rows; or name a place with --at LON,LAT",
+    )
+}
+
+fn no_land(place: [f64; 2]) -> Box<Fault> {
+    Fault::input(
+        "explain.no_land",
+        Place::nowhere().at(place),
+        "this place is not on the land of the job",
+        "a place inside the boundary and outside all exclusions",
+        "check that the longitude stands first",
+    )
+}

@@ -1,0 +1,71 @@
+//! Fertiliser beside the seed: every row of the rate table against the limits.
+
+use super::number::rate;
+use super::table::{Column, Table};
+use crate::agronomy::{SeedSafeCheck, Verdict};
+use crate::plan::Plan;
+use std::fmt::Write as _;
+
+/// Rows of the rate table with what lies beside the seed; rows with the same outcome share a line.
+pub(super) fn table(plan: &Plan) -> String {
+    let mut lines: Vec<(Vec<String>, &SeedSafeCheck)> = Vec::new();
+    for (n, row) in plan.combinations.iter().enumerate() {
+        // Every fertiliser in the stream carries the same checks.
+        let Some(rate) = row.rates.iter().find(|rate| !rate.seed_safe.is_empty()) else {
+            continue;
+        };
+        for check in &rate.seed_safe {
+            match lines.iter_mut().find(|(_, known)| *known == check) {
+                Some((rows, _)) => rows.push((n + 1).to_string()),
+                None => lines.push((vec![(n + 1).to_string()], check)),
+            }
+        }
+    }
+    if lines.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new([
+        Column::Left("rows"),
+        Column::Left("counted"),
+        Column::Right("wanted kg/ha"),
+        Column::Right("limit"),
+        Column::Right("placed"),
+        Column::Right("to spare"),
+        Column::Right("g per m of row"),
+        Column::Left(""),
+    ]);
+    let mut cells: Vec<(&str, &str)> = Vec::new();
+    for (rows, check) in &lines {
+        let number = |value: Option<f64>| value.map_or("-".to_owned(), rate);
+        let verdict = match check.verdict {
+            Verdict::Within => "within",
+            Verdict::Capped => "capped",
+            Verdict::Above => "ABOVE, as the job says",
+            Verdict::NotCovered => "NOT COVERED",
+        };
+        let cell = (check.cell.as_str(), check.source.as_str());
+        let place = match cells.iter().position(|known| *known == cell) {
+            Some(place) => place,
+            None => {
+                cells.push(cell);
+                cells.len() - 1
+            }
+        };
+        table.row([
+            rows.join(", "),
+            check.counts.clone(),
+            rate(check.wanted_kg_per_ha),
+            number(check.limit_kg_per_ha),
+            rate(check.placed_kg_per_ha),
+            number(check.margin_kg_per_ha),
+            format!("{:.2}", check.row_load_g_per_m),
+            format!("{verdict} ({})", place + 1),
+        ]);
+    }
+    let mut text = format!("\nFertiliser with the seed\n{}", table.text());
+    for (n, (cell, source)) in cells.iter().enumerate() {
+        let _ = writeln!(text, "  ({}) {cell}. Source: {source}", n + 1);
+    }
+    text.push_str("  A guide to the risk for the stand, not a guarantee; the label comes first.\n");
+    text
+}

@@ -1,0 +1,75 @@
+//! Everything that made the rates of one row of the rate table.
+
+use super::number::{hectares, rate};
+use super::words;
+use crate::plan::Plan;
+use std::fmt::Write as _;
+
+/// Row `number` (from 1) of the rate table with every reason; `None` if there is no such row.
+pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
+    let row = plan.combinations.get(number.checked_sub(1)?)?;
+    let mut text = format!("{}, plan {}\n", plan.job.field.name, plan.id);
+    let layers = plan.job.layers.iter().zip(&row.facts.classes);
+    let classes: String = layers
+        .map(|(layer, class)| format!(", {} '{class}'", layer.name))
+        .collect();
+    let _ = writeln!(
+        text,
+        "Row {number} of the rate table: {}{classes}, {} ha",
+        words::land_part(row.facts.part),
+        hectares(row.area_m2)
+    );
+    for (what, names) in [
+        ("Special area", words::special_areas(plan, &row.facts)),
+        ("Setback", words::setbacks(plan, &row.facts)),
+    ] {
+        if !names.is_empty() {
+            let _ = writeln!(text, "{what}: {}", names.join(", "));
+        }
+    }
+    let mut sources: Vec<&str> = Vec::new();
+    for (product, made) in plan.job.products.iter().zip(&row.rates) {
+        let _ = writeln!(
+            text,
+            "\n{} ({}): {} kg/ha",
+            product.name,
+            product.id,
+            rate(made.kg_per_ha)
+        );
+        for (n, reason) in made.reasons.iter().enumerate() {
+            let source = reason.source.as_deref().map_or(String::new(), |source| {
+                let place = sources.iter().position(|known| *known == source);
+                let place = place.unwrap_or_else(|| {
+                    sources.push(source);
+                    sources.len() - 1
+                });
+                format!(" ({})", place + 1)
+            });
+            let _ = writeln!(
+                text,
+                "  {}. {}{source} [{}]",
+                n + 1,
+                reason.text,
+                reason.rule
+            );
+            let inputs: Vec<String> = reason
+                .inputs
+                .iter()
+                .map(|(name, value)| format!("{name} {}", rate(*value)))
+                .collect();
+            let _ = writeln!(
+                text,
+                "     {} -> {} kg/ha",
+                inputs.join(", "),
+                rate(reason.kg_per_ha)
+            );
+        }
+    }
+    text.push_str("\nSources\n");
+    for (n, source) in sources.iter().enumerate() {
+        let _ = writeln!(text, "  ({}) {source}", n + 1);
+    }
+    text.push_str("  Steps without a number follow from the job file alone.\n\n");
+    text.push_str(super::CAUTION);
+    Some(text)
+}

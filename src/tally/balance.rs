@@ -1,0 +1,87 @@
+//! The balance to broadcast: its own total and order.
+
+use super::Step;
+use super::order::{Need, order};
+use crate::agronomy::{Rate, balance_name, has_balance};
+use crate::job::Job;
+use serde::Serialize;
+
+/// What is broadcast because it is not placed with the seed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BalanceTally {
+    /// Id of the product that was placed.
+    pub of: String,
+    /// Name of what is broadcast.
+    pub name: String,
+    /// kg of the nutrient, with its symbol, where the rate is for one.
+    pub nutrients: Vec<(&'static str, f64)>,
+    /// Land with a balance above zero, m2.
+    pub spread_m2: f64,
+    pub lowest_kg_per_ha: f64,
+    pub highest_kg_per_ha: f64,
+    /// From the map total to the order, each step a line.
+    pub steps: Vec<Step>,
+    pub order_kg: f64,
+    pub packs: Option<u64>,
+}
+
+/// The balance of every product that can leave one, in job order; `rows` has the area in m2 and the rates of
+/// every row of the rate table.
+pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> {
+    let leaving = job
+        .products
+        .iter()
+        .enumerate()
+        .filter(|(_, product)| has_balance(job, product));
+    leaving
+        .map(|(nth, product)| {
+            let mut map_kg = 0.0;
+            let mut spread_m2 = 0.0;
+            let mut nutrients: Vec<(&'static str, f64)> = Vec::new();
+            let mut rates: Vec<f64> = Vec::new();
+            for (area_m2, of_row) in rows {
+                let balance = of_row.get(nth).and_then(|rate| rate.balance.as_ref());
+                let Some(balance) = balance.filter(|balance| balance.kg_per_ha > 0.0) else {
+                    continue;
+                };
+                map_kg += balance.kg_per_ha * area_m2 / 10_000.0;
+                spread_m2 += area_m2;
+                rates.push(balance.kg_per_ha);
+                if let (Some(symbol), Some(kg_per_ha)) =
+                    (balance.nutrient, balance.nutrient_kg_per_ha)
+                {
+                    let kg = kg_per_ha * area_m2 / 10_000.0;
+                    match nutrients.iter_mut().find(|(known, _)| *known == symbol) {
+                        Some((_, sum)) => *sum += kg,
+                        None => nutrients.push((symbol, kg)),
+                    }
+                }
+            }
+            let own = product.balance.as_ref();
+            let ordered = order(&Need {
+                map_kg,
+                reserve_percent: job.order.reserve_percent,
+                pack_kg: own.map_or(product.pack_kg, |own| own.pack_kg),
+            });
+            BalanceTally {
+                of: product.id.clone(),
+                name: balance_name(product).to_owned(),
+                nutrients,
+                spread_m2,
+                lowest_kg_per_ha: rates.iter().copied().reduce(f64::min).unwrap_or(0.0),
+                highest_kg_per_ha: rates.iter().copied().reduce(f64::max).unwrap_or(0.0),
+                steps: ordered.steps,
+                order_kg: ordered.kg,
+                packs: ordered.packs,
+            }
+        })
+        .collect()
+}
+
+impl BalanceTally {
+    /// What the map of the balance spreads, kg.
+    pub fn map_kg(&self) -> f64 {
+        let map = self.steps.iter().find(|step| step.step == "map");
+        map.map_or(0.0, |step| step.kg)
+    }
+}
