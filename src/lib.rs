@@ -16,6 +16,7 @@ pub mod job;
 pub mod read;
 pub mod frame;
 pub mod land;
+pub mod surface;
 pub mod zones;
 pub mod agronomy;
 pub mod drill;

@@ -185,7 +185,16 @@ impl Crs {
         })
     }
 
-    /// The same; the error is the index of the first point that has no place on Earth.
+    /// From WGS 84 degrees to the CRS's own coordinates (x east, y north), in place. What has no place
+    /// in this CRS becomes infinite. In a geographic CRS longitudes lie within -180 and 180 or their
+    /// like in its unit, whatever turn the file counts in.
+    pub fn from_wgs84(&self, points: &mut [Xy]) {
+        if let Some(operation) = &self.operation {
+            operation.transform_back(points);
+        }
+    }
+
+    /// As [`Self::to_wgs84`]; the error is the index of the first point that has no place on Earth.
     pub(super) fn try_wgs84(&self, points: &mut [Xy]) -> Result<(), usize> {
         if let Some(operation) = &self.operation {
             operation.transform(points);

@@ -22,6 +22,7 @@ mod shape;
 mod tramline;
 mod tree;
 mod types;
+mod values;
 
 pub use date::{date_of, day_number};
 pub use drive::{Drive, Heading};
@@ -41,6 +42,7 @@ pub use types::{
     OverlapRule, ProductsPerTask, Setback, Source, SpecialArea, TaskDataVersion, Terminal,
     ZoneLayer, ZoneRules,
 };
+pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
 
 use crate::findings::Outcome;
 use std::path::Path;

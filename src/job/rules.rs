@@ -211,6 +211,31 @@ impl Check<'_> {
                     "rename one of them",
                 );
             }
+            if layer.values.is_none() && layer.class_attribute.is_empty() {
+                self.add(
+                    at!["layer", n],
+                    format!(
+                        "key 'class_attribute' is missing in [[layer]] number {}",
+                        n + 1
+                    ),
+                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points",
+                    format!("add 'class_attribute' (or 'values') to [[layer]] number {}", n + 1),
+                );
+            }
+            if let Some(values) = &layer.values {
+                if !layer.class_attribute.is_empty() {
+                    self.add(
+                        at!["layer", n, "class_attribute"],
+                        "both 'class_attribute' and 'values' are given",
+                        "'class_attribute' for polygons, 'values' for a raster or points",
+                        "remove one of the two",
+                    );
+                }
+                for fault in values.faults() {
+                    let path = at!["layer", n, "values", fault.key];
+                    self.add(path, fault.found, fault.allowed, fault.next);
+                }
+            }
         }
     }
 

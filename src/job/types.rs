@@ -8,6 +8,7 @@ use super::machine::Rotor;
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::tramline::Tramline;
+use super::values::Values;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -97,6 +98,15 @@ pub struct Source {
     /// Only features whose attribute has this value, such as { field_id = "12" }.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub only: BTreeMap<String, String>,
+    /// Column of a CSV file that holds x or longitude, where its name does not say so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub x_column: Option<String>,
+    /// Column of a CSV file that holds y or latitude.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub y_column: Option<String>,
+    /// Whether a comma in the numbers of a CSV file is a decimal one; asked for where it is not plain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub decimal_comma: Option<bool>,
 }
 
 /// The field and who it belongs to.
@@ -188,17 +198,31 @@ pub struct ZoneLayer {
     /// How rates refer to it, such as "soil".
     #[schemars(length(min = 1))]
     pub name: String,
-    /// Polygons.
+    /// Polygons; a raster or points, together with `values`.
     pub source: Source,
-    /// Attribute whose values are the classes.
+    /// Attribute whose values are the classes. Polygons need it.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]
     pub class_attribute: String,
+    /// How classes are made from the values of a raster or of points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub values: Option<Values>,
     /// Which polygon counts where two overlap: the one listed first in the file, or last.
     #[serde(default)]
     pub overlaps: OverlapRule,
     /// Class of land that no polygon covers. Without it the gap takes the class it shares the longest border with.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class_of_gaps: Option<String>,
+}
+
+impl ZoneLayer {
+    /// The attribute that holds the classes, also of polygons that were made from values.
+    pub fn class_attribute(&self) -> &str {
+        match self.values {
+            Some(_) => Values::CLASS_ATTRIBUTE,
+            None => &self.class_attribute,
+        }
+    }
 }
 
 /// Which polygon of a layer counts where several cover the same land.

@@ -2,12 +2,13 @@
 
 use super::Input;
 use crate::agronomy::{Tables, table_files};
-use crate::findings::{Finding, Outcome};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source};
+use crate::job::{Job, Source, Values, ZoneLayer};
 use crate::land::{near, widening_m};
 use crate::map;
-use crate::read::{self, Geometry, Layer, Xy};
+use crate::read::{self, Geometry, Layer, Raster, Xy};
+use crate::surface;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -87,7 +88,10 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     let mut zones = Vec::new();
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
-        zones.push(placer.place(&layer.source, &role, 0.0, true)?);
+        zones.push(match &layer.values {
+            None => placer.place(&layer.source, &role, 0.0, true)?,
+            Some(values) => placer.values(layer, values, &role)?,
+        });
     }
     let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
     for (role, file) in table_files(job) {
@@ -117,6 +121,9 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
 
+/// Points within this distance of the field's box still count for its surface.
+const POINT_REACH_M: f64 = 50.0;
+
 /// What has been read so far.
 struct Desk<'a> {
     job: &'a Job,
@@ -128,6 +135,12 @@ struct Desk<'a> {
 impl Desk<'_> {
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
         let layer = read::open(source, &self.job.folder)?;
+        self.note_input(source, role)?;
+        Ok(layer)
+    }
+
+    /// Writes down where an input came from.
+    fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
         self.provenance.push(Input {
             role: role.to_owned(),
             file: source.file.display().to_string(),
@@ -135,7 +148,7 @@ impl Desk<'_> {
             crs: String::new(),
             accuracy_m: None,
         });
-        Ok(layer)
+        Ok(())
     }
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
@@ -180,6 +193,60 @@ impl Placer<'_, '_> {
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
         Ok(near(layer, self.boundary, margin_m))
+    }
+
+    /// Makes polygons of a raster or of points, whichever the layer is.
+    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
+        let file = self.desk.job.folder.join(&layer.source.file);
+        let fault = |found: &str, next: &str| {
+            Fault::input(
+                "plan.values",
+                Place::file(&file),
+                format!("{found} (layer '{}')", layer.name),
+                "`values` with `surface` and `column` for points, without them for a raster",
+                next,
+            )
+        };
+        match (Raster::is(&file), values.surface) {
+            (true, None) => self.raster(layer, values, role),
+            (true, Some(_)) => Err(fault(
+                "this is a raster, and `surface` is for points",
+                "remove `surface` and `column`, or name a file of points",
+            )),
+            (false, Some(surface)) => {
+                let points = self.place(&layer.source, role, POINT_REACH_M, true)?;
+                // What reading had to say has been kept already.
+                let points = Layer {
+                    findings: Vec::new(),
+                    ..points
+                };
+                let zones = surface::point_zones(&points, self.boundary, layer, values, surface)?;
+                self.desk.findings.extend(zones.findings.iter().cloned());
+                Ok(zones)
+            }
+            (false, None) => {
+                // A file that is missing or damaged is told so first.
+                read::open(&layer.source, &self.desk.job.folder)?;
+                Err(fault(
+                    "this is no raster",
+                    "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
+                ))
+            }
+        }
+    }
+
+    /// Reads a raster, makes polygons of its classes over the field and places them.
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
+        let raster = Raster::open(&layer.source, &self.desk.job.folder)?;
+        self.desk.note_input(&layer.source, role)?;
+        let outline = raster.outline();
+        let crs = self.desk.crs_of(&outline, &layer.source)?;
+        frame::must_meet(&outline, &crs, self.frame)?;
+        let field = (self.frame, self.boundary);
+        let zones = surface::raster_zones(&raster, &crs, field, layer, values)?;
+        let zones = frame::place(zones, &crs, self.frame)?;
+        self.desk.settle(&zones, crs);
+        Ok(near(zones, self.boundary, 0.0))
     }
 }
 

@@ -6,8 +6,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// Which files are read, for messages.
-pub(super) const FORMATS: &str =
-    "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped) and GeoPackage (.gpkg)";
+pub(super) const FORMATS: &str = "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped), GeoPackage (.gpkg) and points in CSV (.csv)";
 
 /// Checks that this is a file with something in it.
 pub(super) fn check(path: &Path) -> Outcome<()> {

@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod damage;
+mod csv;
 mod digest;
 mod file;
 mod gather;
@@ -9,6 +10,7 @@ mod geojson;
 mod geopackage;
 mod only;
 mod open;
+mod raster;
 mod shapefile;
 pub mod taskdata;
 mod text;
@@ -16,6 +18,7 @@ mod value;
 
 pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
+pub use raster::{Pixels, Raster, Window};
 pub use text::text;
 
 use crate::findings::{Finding, Place};

@@ -2,7 +2,8 @@
 
 use super::file::{self, FORMATS};
 use super::{
-    DeclaredCrs, Geometry, Layer, TableSummary, gather, geojson, geopackage, only, shapefile,
+    DeclaredCrs, Geometry, Layer, Raster, TableSummary, csv, gather, geojson, geopackage, only,
+    raster, shapefile,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
@@ -20,7 +21,10 @@ pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
         true => source.file.clone(),
         false => folder.join(&source.file),
     };
-    let mut layer = read_unchecked(&path, source.table.as_deref())?;
+    let mut layer = match csv::is(&path)? {
+        true => csv::read(&path, source)?,
+        false => read_unchecked(&path, source.table.as_deref())?,
+    };
     if source.crs.is_none() {
         check_degrees(&layer)?;
     }
@@ -36,9 +40,12 @@ pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
 /// one; a geometry of a type that is not read; a coordinate that is not finite, or not a longitude
 /// and latitude where the format's standard demands those.
 pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
-    let layer = read_unchecked(path, table)?;
-    check_degrees(&layer)?;
-    Ok(layer)
+    let source = Source {
+        file: path.to_path_buf(),
+        table: table.map(str::to_owned),
+        ..Source::default()
+    };
+    open(&source, Path::new(""))
 }
 
 /// Lists the layers of a file: one for GeoJSON and a loose shapefile, several perhaps for a zipped
@@ -47,6 +54,9 @@ pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 /// # Errors
 /// As for [`read`].
 pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
+    if csv::is(path)? {
+        return Ok(vec![summary(&read(path, None)?)]);
+    }
     let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
         names
             .iter()
@@ -66,7 +76,13 @@ pub fn input_files(path: &Path) -> Vec<PathBuf> {
     match format(path) {
         Ok(Format::Shapefile) => shapefile::loose_files(path),
         Ok(_) => vec![path.to_path_buf()],
-        Err(_) if path.is_file() => vec![path.to_path_buf()],
+        Err(_) if path.is_file() => {
+            let mut files = vec![path.to_path_buf()];
+            if Raster::is(path) {
+                files.extend(raster::prj_beside(path));
+            }
+            files
+        }
         Err(_) => Vec::new(),
     }
 }
@@ -100,6 +116,15 @@ fn format(path: &Path) -> Outcome<Format> {
             (Format::Shapefile, "shx") => Err(part_of_shapefile(path)),
             _ => Ok(format),
         };
+    }
+    if Raster::is(path) {
+        return Err(Fault::input(
+            "read.is_raster",
+            Place::file(path),
+            "This is a raster, and polygons, lines or points are wanted here",
+            FORMATS,
+            "A zone layer may be a raster if the job says how its values become classes: values = { method = \"natural_breaks\", classes = 4 } instead of class_attribute.",
+        ));
     }
     match extension(path).as_str() {
         // Let the format's own reader say what is wrong.

@@ -21,7 +21,7 @@ impl Classes {
         let Some(column) = layer
             .attributes
             .iter()
-            .position(|name| *name == zone.class_attribute)
+            .position(|name| name == zone.class_attribute())
         else {
             let known = match layer.attributes.len() {
                 0 => "none; the layer has no attributes".to_owned(),
@@ -32,7 +32,8 @@ impl Classes {
                 layer.place(),
                 format!(
                     "layer '{}' has no attribute '{}'",
-                    zone.name, zone.class_attribute
+                    zone.name,
+                    zone.class_attribute()
                 ),
                 format!("attributes of this file: {known}"),
                 "set class_attribute to one of them",
@@ -66,7 +67,7 @@ impl Classes {
                     "{} features of layer '{}' have no value in '{}'; their land counts as a gap",
                     missing.len(),
                     zone.name,
-                    zone.class_attribute
+                    zone.class_attribute()
                 ),
             )
         });

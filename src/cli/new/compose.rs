@@ -61,6 +61,7 @@ name = {name}
     if zones.is_empty() {
         text.push_str(NO_LAYER);
     }
+    text.push_str(FROM_VALUES);
     text.push_str(DRILL);
     text.push_str(SEED);
     text.push_str(&rate(SEED_RATE, zones.first()));
@@ -80,6 +81,31 @@ const NO_LAYER: &str = "\
 # class_attribute = \"texture\"
 # overlaps = \"first\"              # which polygon counts where two overlap: first or last
 # class_of_gaps = \"loam\"          # class of land that no polygon covers
+";
+
+const FROM_VALUES: &str = "\
+# A zone layer may also be a raster (GeoTIFF, ESRI ASCII grid). Then 'values' says how its values become
+# classes, instead of class_attribute:
+#   [[layer]]
+#   name = \"conductivity\"
+#   source = { file = \"conductivity.tif\" }
+#   [layer.values]
+#   method = \"natural_breaks\"        # or quantiles, equal_interval, edges, as_they_are
+#   classes = 4                       # planning prints how much each number of classes explains
+#   edges = [10, 20]                  # for method = \"edges\": values between the classes
+#   class_names = [\"low\", \"high\"]   # from low to high; else \"1\", \"2\" ...
+#   smallest_zone_m2 = 500            # smaller zones join a neighbour; without it none do
+#   small_zones_join = \"longest_border\"  # or most_alike: the nearest mean value
+#   band = 1
+#   no_value = -9999                  # where the file itself does not say what stands for no value
+# or points (CSV, GeoPackage ...), with a surface through their values:
+#   [[layer]]
+#   name = \"phosphate\"
+#   source = { file = \"samples.csv\", x_column = \"east\", y_column = \"north\", crs = \"EPSG:25832\", decimal_comma = true }
+#   values = { method = \"edges\", edges = [10, 20], surface = \"kriging\", column = \"P\" }
+# Surfaces: nearest, inverse_distance (with power), kriging (with variogram: spherical, exponential, gaussian),
+# on cells of surface_cell_m. Left out are points below lowest, above highest, or more than most_deviations
+# off the median.
 
 ";
 

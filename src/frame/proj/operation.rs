@@ -107,6 +107,15 @@ impl Object {
 
     /// Carries out an operation on all points, in place. What cannot be transformed becomes infinite.
     pub(in crate::frame) fn transform(&self, points: &mut [Xy]) {
+        self.carry_out(points, sys::PJ_DIRECTION_PJ_FWD);
+    }
+
+    /// Carries it out the other way round, in place. What cannot be transformed becomes infinite.
+    pub(in crate::frame) fn transform_back(&self, points: &mut [Xy]) {
+        self.carry_out(points, sys::PJ_DIRECTION_PJ_INV);
+    }
+
+    fn carry_out(&self, points: &mut [Xy], direction: sys::PJ_DIRECTION) {
         let count = points.len();
         if count == 0 {
             return;
@@ -120,7 +129,7 @@ impl Object {
         let done = unsafe {
             sys::proj_trans_generic(
                 self.raw.as_ptr(),
-                sys::PJ_DIRECTION_PJ_FWD,
+                direction,
                 x,
                 step,
                 count,

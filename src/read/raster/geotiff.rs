@@ -1,0 +1,277 @@
+//! GeoTIFF (OGC GeoTIFF 1.1, 19-008r4) and BigTIFF: first image of the file, striped or tiled.
+
+use super::super::DeclaredCrs;
+use super::super::file::unreadable;
+use super::keys::Keys;
+use super::samples::Samples;
+use super::{Pixels, Raster, Window, damaged, prj_text};
+use crate::codec::geokeys as k;
+use crate::findings::{Fault, Finding, Outcome, Place};
+use std::fs::File;
+use std::io::BufReader;
+use std::path::Path;
+use tiff::decoder::{Decoder, DecodingResult};
+use tiff::tags::Tag;
+use tiff::{ColorType, TiffError};
+
+const FORMAT: &str = "GeoTIFF";
+/// PlanarConfiguration: each band in chunks of its own.
+const PLANAR: u16 = 2;
+/// PhotometricInterpretation: 0 is white. Such samples come inverted out of the decoder.
+const WHITE_IS_ZERO: u16 = 0;
+
+type Tiff = Decoder<BufReader<File>>;
+
+fn decoder(path: &Path) -> Outcome<Tiff> {
+    let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+    Decoder::new(BufReader::new(file)).map_err(|error| fault(path, &error))
+}
+
+fn fault(path: &Path, error: &TiffError) -> Box<Fault> {
+    match error {
+        TiffError::UnsupportedError(what) => Fault::input(
+            "read.tiff_unsupported",
+            Place::file(path),
+            format!("The GeoTIFF is written in a way that is not read here: {what}"),
+            "8 to 64 bit integers or floating point; compression none, deflate, LZW, PackBits or JPEG",
+            "Save it again from your GIS with compression DEFLATE.",
+        ),
+        TiffError::LimitsExceeded => Fault::input(
+            "read.tiff_chunk",
+            Place::file(path),
+            "One strip or tile of the GeoTIFF takes more than 256 MB",
+            "strips or tiles of up to 256 MB",
+            "Save it again from your GIS with tiles (TILED=YES).",
+        ),
+        other => damaged(path, FORMAT, other),
+    }
+}
+
+/// Numbers of a tag; none where it is missing.
+fn doubles(tiff: &mut Tiff, path: &Path, tag: u16) -> Outcome<Vec<f64>> {
+    let value = tiff
+        .find_tag(Tag::Unknown(tag))
+        .map_err(|error| fault(path, &error))?;
+    match value {
+        None => Ok(Vec::new()),
+        Some(value) => value.into_f64_vec().map_err(|error| fault(path, &error)),
+    }
+}
+
+fn text(tiff: &mut Tiff, tag: u16) -> Option<String> {
+    let value = tiff.find_tag(Tag::Unknown(tag)).ok()??;
+    let text = value.into_string().ok()?;
+    Some(text.trim_matches(['\0', ' ', '\n', '\r']).to_owned())
+}
+
+/// Reads what the file says about itself.
+pub(super) fn open(path: &Path) -> Outcome<Raster> {
+    let mut tiff = decoder(path)?;
+    let said = |error: TiffError| fault(path, &error);
+    let (columns, rows) = tiff.dimensions().map_err(said)?;
+    if columns == 0 || rows == 0 {
+        return Err(damaged(path, FORMAT, "it has no columns or no rows"));
+    }
+    let (bands, bits) = samples_of(tiff.colortype().map_err(said)?);
+    if ![8, 16, 32, 64].contains(&bits) {
+        return Err(Fault::input(
+            "read.tiff_unsupported",
+            Place::file(path),
+            format!("The values of the GeoTIFF have {bits} bits each"),
+            "8, 16, 32 or 64 bits",
+            "Save it again from your GIS as Byte, Int16 or Float32.",
+        ));
+    }
+    let shorts = tiff
+        .find_tag_unsigned_vec::<u16>(Tag::Unknown(k::TAG_DIRECTORY))
+        .map_err(said)?
+        .unwrap_or_default();
+    let keys = Keys {
+        shorts,
+        doubles: doubles(&mut tiff, path, k::TAG_DOUBLES)?,
+    };
+    let (mut corner, step) = position(&mut tiff, path)?;
+    if keys
+        .short(k::GT_RASTER_TYPE)
+        .is_some_and(|kind| kind != k::PIXEL_IS_AREA)
+    {
+        // The tie point is the middle of a pixel.
+        corner = [corner[0] - step[0] / 2.0, corner[1] - step[1] / 2.0];
+    }
+    let mut findings = Vec::new();
+    let mut crs = keys.crs();
+    if crs == DeclaredCrs::None {
+        crs = prj_text(path)?.map_or(DeclaredCrs::None, DeclaredCrs::Text);
+    }
+    if crs == DeclaredCrs::None {
+        findings.push(Finding::note(
+            "read.no_crs",
+            Place::file(path),
+            "The file does not say by an EPSG code which CRS it is in.",
+        ));
+    }
+    let nodata = match text(&mut tiff, k::TAG_GDAL_NODATA) {
+        None => None,
+        Some(written) => match written.parse::<f64>() {
+            Ok(number) => Some(number),
+            Err(_) => {
+                return Err(damaged(
+                    path,
+                    FORMAT,
+                    format!("its no-data value is '{}'", written.escape_debug()),
+                ));
+            }
+        },
+    };
+    if let Some(notes) = text(&mut tiff, k::TAG_GDAL_METADATA)
+        && (notes.contains("role=\"scale\"") || notes.contains("role=\"offset\""))
+    {
+        findings.push(Finding::warning(
+            "read.scale_not_applied",
+            Place::file(path),
+            "The file names a scale or an offset for its values; they are taken as stored, without it.",
+        ));
+    }
+    Ok(Raster {
+        file: path.to_path_buf(),
+        format: FORMAT,
+        crs,
+        columns,
+        rows,
+        bands,
+        corner,
+        step,
+        nodata,
+        findings,
+    })
+}
+
+/// Number of bands, and bits of each value.
+fn samples_of(kind: ColorType) -> (u32, u8) {
+    match kind {
+        ColorType::Gray(bits) | ColorType::Palette(bits) => (1, bits),
+        ColorType::GrayA(bits) => (2, bits),
+        ColorType::RGB(bits) | ColorType::YCbCr(bits) | ColorType::Lab(bits) => (3, bits),
+        ColorType::RGBA(bits) | ColorType::CMYK(bits) => (4, bits),
+        ColorType::CMYKA(bits) => (5, bits),
+        ColorType::Multiband {
+            num_samples,
+            bit_depth,
+        } => (u32::from(num_samples), bit_depth),
+        _ => (1, 0),
+    }
+}
+
+/// Corner of the first pixel and the steps, from the tie point or the transformation.
+fn position(tiff: &mut Tiff, path: &Path) -> Outcome<([f64; 2], [f64; 2])> {
+    let matrix = doubles(tiff, path, k::TAG_MODEL_TRANSFORMATION)?;
+    let scale = doubles(tiff, path, k::TAG_MODEL_PIXEL_SCALE)?;
+    let ties = doubles(tiff, path, k::TAG_MODEL_TIEPOINT)?;
+    let (corner, step) = if let [a, b, _, d, e, f, _, h, ..] = matrix[..] {
+        if b != 0.0 || e != 0.0 {
+            return Err(Fault::input(
+                "read.raster_rotated",
+                Place::file(path),
+                "The raster is rotated or sheared: its rows do not run along x",
+                "a raster whose rows and columns run along the axes of its CRS",
+                "Warp it to a CRS in your GIS (gdalwarp does), which lays the pixels straight again; rotated pixels have no exact place on a straight grid.",
+            ));
+        }
+        ([d, h], [a, f])
+    } else if let ([sx, sy, ..], [i, j, _, x, y, _]) = (&scale[..], &ties[..]) {
+        ([x - i * sx, y + j * sy], [*sx, -sy])
+    } else {
+        return Err(Fault::input(
+            "read.raster_unplaced",
+            Place::file(path),
+            match ties.len() > 6 {
+                true => "The raster is placed by several control points, not by a regular grid",
+                false => "The TIFF does not say where it lies",
+            },
+            "a GeoTIFF with one tie point and a pixel scale, or with a transformation",
+            "Give it a place in your GIS and save it as GeoTIFF (a world file beside it is not read).",
+        ));
+    };
+    let usable = |step: f64| step.is_finite() && step != 0.0;
+    if !(corner[0].is_finite() && corner[1].is_finite() && usable(step[0]) && usable(step[1])) {
+        return Err(damaged(
+            path,
+            FORMAT,
+            "its place or pixel size is no usable number",
+        ));
+    }
+    Ok((corner, step))
+}
+
+/// Reads the chunks that the window touches, one after the other.
+pub(super) fn pixels(raster: &Raster, band: u32, window: Window) -> Outcome<Pixels> {
+    let path = &raster.file;
+    let said = |error: TiffError| fault(path, &error);
+    let mut tiff = decoder(path)?;
+    let short = |tiff: &mut Tiff, tag| tiff.find_tag_unsigned::<u16>(tag).map_err(said);
+    let planar = short(&mut tiff, Tag::PlanarConfiguration)? == Some(PLANAR);
+    if short(&mut tiff, Tag::PhotometricInterpretation)? == Some(WHITE_IS_ZERO) {
+        return Err(Fault::input(
+            "read.tiff_inverted",
+            Place::file(path),
+            "The TIFF says that 0 is white, as a scan does; its values are a picture, not measurements",
+            "a raster of values",
+            "Save it from your GIS as GeoTIFF with the values themselves.",
+        ));
+    }
+    let (wide, high) = tiff.chunk_dimensions();
+    if wide == 0 || high == 0 || tiff.dimensions().map_err(said)? != (raster.columns, raster.rows) {
+        return Err(raster.damaged("its strips or tiles have no size"));
+    }
+    let across = raster.columns.div_ceil(wide);
+    let down = raster.rows.div_ceil(high);
+    let nodata = raster.nodata;
+    let (stride, offset) = match planar {
+        true => (1, 0),
+        false => (raster.bands as usize, band as usize - 1),
+    };
+    // Rows as wide as the tile, also where the tile reaches beyond the raster: then the decoder takes
+    // a tile in one go. Row by row, tiff 0.11 loses the end of LZW tiles (its issue 395).
+    let (_, bits) = samples_of(tiff.colortype().map_err(said)?);
+    let stride_bytes = wide as usize * stride * usize::from(bits / 8);
+    let mut buffer = DecodingResult::U8(Vec::new());
+    let mut values = vec![f64::NAN; window.columns as usize * window.rows as usize];
+    let (right, bottom) = (window.column + window.columns, window.row + window.rows);
+    for chunk_row in window.row / high..bottom.div_ceil(high) {
+        for chunk_column in window.column / wide..right.div_ceil(wide) {
+            let of_plane = u64::from(chunk_row) * u64::from(across) + u64::from(chunk_column);
+            let plane = if planar { u64::from(band - 1) } else { 0 };
+            let chunk = plane * u64::from(across) * u64::from(down) + of_plane;
+            let chunk = u32::try_from(chunk)
+                .map_err(|_| raster.damaged("it has too many strips or tiles"))?;
+            tiff.read_chunk_to_buffer(&mut buffer, chunk, stride_bytes)
+                .map_err(said)?;
+            let samples = Samples(&buffer);
+            let (left, top) = (chunk_column * wide, chunk_row * high);
+            for row in top.max(window.row)..top.saturating_add(high).min(bottom) {
+                for column in left.max(window.column)..left.saturating_add(wide).min(right) {
+                    let at = ((row - top) as usize * wide as usize + (column - left) as usize)
+                        * stride
+                        + offset;
+                    let value = samples
+                        .get(at)
+                        .ok_or_else(|| raster.damaged("a strip or tile holds too few values"))?;
+                    let to = (row - window.row) as usize * window.columns as usize
+                        + (column - window.column) as usize;
+                    let none = !value.is_finite() || is_nodata(value, nodata, samples.0);
+                    values[to] = if none { f64::NAN } else { value };
+                }
+            }
+        }
+    }
+    Ok(Pixels { window, values })
+}
+
+/// Whether a value is the one that stands for none. The text of the tag may have more digits than a
+/// 32-bit number holds.
+fn is_nodata(value: f64, nodata: Option<f64>, samples: &DecodingResult) -> bool {
+    let Some(nodata) = nodata else { return false };
+    value == nodata
+        || (matches!(samples, DecodingResult::F32(_) | DecodingResult::F16(_))
+            && value == f64::from(nodata as f32))
+}

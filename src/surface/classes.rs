@@ -1,0 +1,186 @@
+//! Classes of values, as a job asks for them.
+
+use super::breaks::{Sample, class_of};
+use super::regions::NONE;
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::job::{ClassMethod, Values};
+
+/// Most classes that whole numbers may be.
+const MOST_CLASSES: usize = 200;
+/// Numbers of classes for which the variance explained is printed.
+const SHOWN: usize = 7;
+
+/// Values sorted into classes.
+pub(super) struct Classes {
+    /// From low to high.
+    pub names: Vec<String>,
+    /// Per value: its class, or [`NONE`].
+    pub of: Vec<u32>,
+    /// Edges between the classes, and what they explain. Nothing for whole numbers.
+    pub finding: Option<Finding>,
+}
+
+/// Sorts values into classes. `inside` are those on the field, which alone decide where the edges
+/// are. `what` is the layer in words, for messages.
+///
+/// # Errors
+/// No value on the field; values that are not whole numbers, or too many, where they should be
+/// classes; fewer different values than classes.
+pub(super) fn classes(
+    values: &[f64],
+    inside: &[bool],
+    job: &Values,
+    (what, place): (&str, &Place),
+) -> Outcome<Classes> {
+    let sample = Sample::of(
+        values
+            .iter()
+            .zip(inside)
+            .filter(|(_, inside)| **inside)
+            .map(|(v, _)| *v),
+    );
+    if sample.values.is_empty() {
+        return Err(Fault::input(
+            "surface.no_values",
+            place.clone(),
+            format!("{what} has no value on the field"),
+            "values on the field, other than the one that stands for none",
+            "check band and CRS, and which value the file says stands for none",
+        ));
+    }
+    let count = job.classes.unwrap_or(0) as usize;
+    let edges = match job.method {
+        ClassMethod::AsTheyAre => return as_they_are(values, &sample, (what, place)),
+        ClassMethod::Edges => job.edges.clone(),
+        ClassMethod::Quantiles => sample.quantiles(count),
+        ClassMethod::EqualInterval => sample.equal_interval(count),
+        ClassMethod::NaturalBreaks => sample.natural_breaks(count),
+    };
+    let rising = edges.windows(2).all(|pair| pair[0] < pair[1]);
+    let wanted = if job.method == ClassMethod::Edges {
+        edges.len()
+    } else {
+        count.saturating_sub(1)
+    };
+    if edges.len() != wanted
+        || !rising
+        || sample.low() == sample.high() && job.method != ClassMethod::Edges
+    {
+        return Err(Fault::input(
+            "surface.too_alike",
+            place.clone(),
+            format!(
+                "{what} has {} different values on the field, from {} to {}; {count} classes by {} cannot be told apart",
+                sample.values.len(),
+                short(sample.low()),
+                short(sample.high()),
+                job.method.word()
+            ),
+            "fewer classes than different values; quantiles also need no value on more land than a class has",
+            "ask for fewer classes, use natural_breaks, or give the edges",
+        ));
+    }
+    let names: Vec<String> = match job.class_names.is_empty() {
+        true => (1..=edges.len() + 1).map(|n| n.to_string()).collect(),
+        false => job
+            .class_names
+            .iter()
+            .map(|name| name.trim().to_owned())
+            .collect(),
+    };
+    let of = values
+        .iter()
+        .map(|&value| match value.is_finite() {
+            true => class_of(value, &edges) as u32,
+            false => NONE,
+        })
+        .collect();
+    Ok(Classes {
+        finding: Some(Finding::note(
+            "surface.classes",
+            place.clone(),
+            said(&sample, &edges, &names, what),
+        )),
+        names,
+        of,
+    })
+}
+
+fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -> Outcome<Classes> {
+    let odd = sample
+        .values
+        .iter()
+        .find(|value| value.fract() != 0.0 || value.abs() > 9e15);
+    if let Some(odd) = odd {
+        return Err(Fault::input(
+            "surface.no_classes",
+            place.clone(),
+            format!("{what} holds the value {odd}, which is no class"),
+            "whole numbers, with method = \"as_they_are\"",
+            "choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
+        ));
+    }
+    let mut all = Sample::of(values.iter().copied()).values;
+    all.retain(|value| value.fract() == 0.0);
+    if all.len() > MOST_CLASSES {
+        return Err(Fault::input(
+            "surface.no_classes",
+            place.clone(),
+            format!("{what} has {} different values around the field", all.len()),
+            format!("up to {MOST_CLASSES} classes with method = \"as_they_are\""),
+            "if they are measurements, choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
+        ));
+    }
+    let of = values
+        .iter()
+        .map(|value| {
+            all.binary_search_by(|own| own.total_cmp(value))
+                .map_or(NONE, |n| n as u32)
+        })
+        .collect();
+    Ok(Classes {
+        names: all.iter().map(|value| format!("{value:.0}")).collect(),
+        of,
+        finding: None,
+    })
+}
+
+/// The edges in words, and how much of the variance other numbers of classes would explain.
+fn said(sample: &Sample, edges: &[f64], names: &[String], what: &str) -> String {
+    let mut parts = Vec::new();
+    for (n, name) in names.iter().enumerate() {
+        parts.push(match (n.checked_sub(1).map(|n| edges[n]), edges.get(n)) {
+            (None, Some(high)) => format!("'{name}' up to {}", short(*high)),
+            (Some(low), Some(high)) => format!("'{name}' above {} to {}", short(low), short(*high)),
+            (Some(low), None) => format!("'{name}' above {}", short(low)),
+            (None, None) => format!("'{name}' for all"),
+        });
+    }
+    let percent = |edges: &[f64]| format!("{:.1} %", 100.0 * sample.explained(edges));
+    let best: Vec<String> = sample
+        .natural_breaks_up_to(SHOWN)
+        .iter()
+        .map(|edges| format!("{} by {}", percent(edges), edges.len() + 1))
+        .collect();
+    format!(
+        "classes of {what} (values on the field from {} to {}): {}; they explain {} of the variance (the most that classes can explain: {})",
+        short(sample.low()),
+        short(sample.high()),
+        parts.join(", "),
+        percent(edges),
+        best.join(", ")
+    )
+}
+
+/// Six digits are enough to say a value.
+pub(super) fn short(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return value.to_string();
+    }
+    let digits = (5.0 - value.abs().log10().floor()).clamp(0.0, 300.0) as usize;
+    let text = format!("{value:.digits$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}

@@ -1,0 +1,263 @@
+//! Which pixels of a raster lie on the field.
+
+use crate::findings::{Fault, Outcome};
+use crate::frame::{Crs, Frame};
+use crate::read::{Geometry, Layer, Raster, Window, Xy};
+
+/// Pixels beyond the field that are kept, so that pixels cut by the border are whole.
+const MARGIN: f64 = 2.0;
+
+/// The window of a raster over a field, and what of it is land.
+pub(super) struct Ground {
+    pub window: Window,
+    /// Per pixel of the window: its middle lies on the field.
+    pub inside: Vec<bool>,
+    /// Per pixel: it may touch the field.
+    pub near: Vec<bool>,
+    /// Area of a pixel in the middle of the field, m2.
+    pub pixel_m2: f64,
+    /// Width and height of a pixel in the middle of the field, metres.
+    pub pixel_m: [f64; 2],
+}
+
+/// Lays the field (in its plane) over a raster.
+///
+/// # Errors
+/// The raster does not reach the field.
+pub(super) fn under(
+    raster: &Raster,
+    crs: &Crs,
+    frame: &Frame,
+    boundary: &Layer,
+) -> Outcome<Ground> {
+    let rings = rings(boundary);
+    let polygons: Vec<Vec<Vec<Xy>>> = rings
+        .iter()
+        .map(|polygon| {
+            polygon
+                .iter()
+                .map(|ring| in_pixels(ring, raster, crs, frame))
+                .collect()
+        })
+        .collect();
+    let window = window(raster, polygons.iter().flatten().flatten())?;
+    let (inside, near) = covered(&polygons, window);
+    let (pixel_m2, pixel_m) = pixel(raster, crs, frame, window)?;
+    Ok(Ground {
+        window,
+        inside,
+        near,
+        pixel_m2,
+        pixel_m,
+    })
+}
+
+/// A grid of square cells over the field, in its plane, and the grid's top left corner. `None` where
+/// there would be more than 25 million cells.
+pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let rings = rings(boundary);
+    for point in rings.iter().flatten().flatten() {
+        for axis in 0..2 {
+            low[axis] = low[axis].min(point[axis]);
+            high[axis] = high[axis].max(point[axis]);
+        }
+    }
+    let cells = |axis: usize| ((high[axis] - low[axis]) / cell_m).ceil() + 2.0 * MARGIN;
+    if !(cells(0) * cells(1) <= 25e6) {
+        return None;
+    }
+    let corner = [low[0] - MARGIN * cell_m, high[1] + MARGIN * cell_m];
+    let window = Window {
+        column: 0,
+        row: 0,
+        columns: cells(0) as u32,
+        rows: cells(1) as u32,
+    };
+    let in_cells = |[x, y]: &Xy| [(x - corner[0]) / cell_m, (corner[1] - y) / cell_m];
+    let polygons: Vec<Vec<Vec<Xy>>> = rings
+        .iter()
+        .map(|polygon| {
+            polygon
+                .iter()
+                .map(|ring| ring.iter().map(in_cells).collect())
+                .collect()
+        })
+        .collect();
+    let (inside, near) = covered(&polygons, window);
+    let inside = match inside.contains(&true) {
+        true => inside,
+        // A field smaller than a cell.
+        false => near.clone(),
+    };
+    let ground = Ground {
+        window,
+        inside,
+        near,
+        pixel_m2: cell_m * cell_m,
+        pixel_m: [cell_m, cell_m],
+    };
+    Some((ground, corner))
+}
+
+/// Which pixels of a window have their middle in one of the polygons, and which may touch one.
+fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Vec<bool>, Vec<bool>) {
+    let (columns, rows) = (window.columns as usize, window.rows as usize);
+    let mut inside = vec![false; columns * rows];
+    let mut near = vec![false; columns * rows];
+    for polygon in polygons {
+        let local: Vec<Vec<Xy>> = polygon
+            .iter()
+            .map(|ring| {
+                ring.iter()
+                    .map(|[x, y]| [x - f64::from(window.column), y - f64::from(window.row)])
+                    .collect()
+            })
+            .collect();
+        fill(&local, columns, rows, &mut inside);
+        touch(&local, columns, rows, &mut near);
+    }
+    for (near, inside) in near.iter_mut().zip(&inside) {
+        *near |= *inside;
+    }
+    (inside, near)
+}
+
+fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {
+    let mut all = Vec::new();
+    for feature in &boundary.features {
+        if let Geometry::Polygons(polygons) = &feature.geometry {
+            for polygon in polygons {
+                let mut rings = vec![polygon.exterior.clone()];
+                rings.extend(polygon.holes.iter().cloned());
+                all.push(rings);
+            }
+        }
+    }
+    all
+}
+
+/// Plane metres to columns and rows.
+fn in_pixels(ring: &[Xy], raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Xy> {
+    let mut points: Vec<Xy> = ring.iter().map(|&p| frame.to_lon_lat(p)).collect();
+    crs.from_wgs84(&mut points);
+    points
+        .into_iter()
+        .map(|[x, y]| {
+            [
+                (x - raster.corner[0]) / raster.step[0],
+                (y - raster.corner[1]) / raster.step[1],
+            ]
+        })
+        .collect()
+}
+
+fn window<'a>(raster: &Raster, points: impl Iterator<Item = &'a Xy>) -> Outcome<Window> {
+    let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    for point in points {
+        for axis in 0..2 {
+            low[axis] = low[axis].min(point[axis]);
+            high[axis] = high[axis].max(point[axis]);
+        }
+    }
+    let part = |axis: usize, all: u32| {
+        let first = (low[axis] - MARGIN).floor().clamp(0.0, f64::from(all));
+        let end = (high[axis] + MARGIN).ceil().clamp(0.0, f64::from(all));
+        // Within the raster, so within 32 bits; NaN becomes 0.
+        (first as u32, (end - first).max(0.0) as u32)
+    };
+    let (column, columns) = part(0, raster.columns);
+    let (row, rows) = part(1, raster.rows);
+    if columns == 0 || rows == 0 {
+        return Err(off_field(raster));
+    }
+    Ok(Window {
+        column,
+        row,
+        columns,
+        rows,
+    })
+}
+
+/// The fault for a raster without a pixel on the field.
+pub(super) fn off_field(raster: &Raster) -> Box<Fault> {
+    Fault::input(
+        "surface.off_field",
+        raster.place(),
+        "no pixel of the raster lies on the field",
+        "a raster that covers the field",
+        "check the CRS of the raster and of the boundary, and name it in the job if the file is wrong",
+    )
+}
+
+/// Marks the pixels whose middle lies in a polygon: even-odd, row by row.
+fn fill(rings: &[Vec<Xy>], columns: usize, rows: usize, inside: &mut [bool]) {
+    let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
+    for ring in rings {
+        for (n, &[x0, y0]) in ring.iter().enumerate() {
+            let [x1, y1] = ring[(n + 1) % ring.len()];
+            let (top, bottom) = (y0.min(y1), y0.max(y1));
+            // Rows whose middle lies in [top, bottom).
+            let first = (top - 0.5).ceil().clamp(0.0, rows as f64) as usize;
+            let end = (bottom - 0.5).ceil().clamp(0.0, rows as f64) as usize;
+            for (row, list) in crossings.iter_mut().enumerate().take(end).skip(first) {
+                let middle = row as f64 + 0.5;
+                list.push(x0 + (middle - y0) / (y1 - y0) * (x1 - x0));
+            }
+        }
+    }
+    for (row, list) in crossings.iter_mut().enumerate() {
+        list.sort_by(f64::total_cmp);
+        for pair in list.chunks_exact(2) {
+            let first = (pair[0] - 0.5).ceil().clamp(0.0, columns as f64) as usize;
+            let end = (pair[1] - 0.5).ceil().clamp(0.0, columns as f64) as usize;
+            for column in first..end {
+                inside[row * columns + column] = true;
+            }
+        }
+    }
+}
+
+/// Marks the pixels along the rings, with one pixel around.
+fn touch(rings: &[Vec<Xy>], columns: usize, rows: usize, near: &mut [bool]) {
+    let mut mark = |[x, y]: Xy| {
+        let low = |at: f64| (at.floor() - 1.0).max(0.0) as usize;
+        let end = |at: f64, all: usize| (at.floor() + 2.0).clamp(0.0, all as f64) as usize;
+        for row in low(y)..end(y, rows) {
+            for column in low(x)..end(x, columns) {
+                near[row * columns + column] = true;
+            }
+        }
+    };
+    for ring in rings {
+        for (n, &[x0, y0]) in ring.iter().enumerate() {
+            let [x1, y1] = ring[(n + 1) % ring.len()];
+            let length = (x1 - x0).abs().max((y1 - y0).abs());
+            let steps = length.ceil().clamp(1.0, 1e6);
+            for step in 0..=steps as u32 {
+                let t = f64::from(step) / steps;
+                mark([x0 + t * (x1 - x0), y0 + t * (y1 - y0)]);
+            }
+        }
+    }
+}
+
+/// Area, width and height of the pixel in the middle of the window, by its corners in the plane.
+fn pixel(raster: &Raster, crs: &Crs, frame: &Frame, window: Window) -> Outcome<(f64, [f64; 2])> {
+    let column = f64::from(window.column + window.columns / 2);
+    let row = f64::from(window.row + window.rows / 2);
+    let mut corners = [
+        [column, row],
+        [column + 1.0, row],
+        [column + 1.0, row + 1.0],
+        [column, row + 1.0],
+    ]
+    .map(|corner| raster.at(corner));
+    crs.to_wgs84(&mut corners)?;
+    let [a, b, c, d] = corners.map(|corner| frame.to_plane(corner));
+    let cross = |p: Xy, q: Xy| p[0] * q[1] - p[1] * q[0];
+    let away = |p: Xy, q: Xy| [p[0] - q[0], p[1] - q[1]];
+    let area = cross(away(c, a), away(d, b)).abs() / 2.0;
+    let length = |p: Xy, q: Xy| (p[0] - q[0]).hypot(p[1] - q[1]);
+    Ok((area, [length(a, b), length(a, d)]))
+}
