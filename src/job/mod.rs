@@ -27,8 +27,8 @@ pub use placement::{
 };
 pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
-    Adjustment, ByClass, ByDate, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product,
-    RateRule,
+    Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
+    Nutrient, Product, RateRule,
 };
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule,
