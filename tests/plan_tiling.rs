@@ -76,7 +76,11 @@ fn edges(shapes: &[Shape]) -> Vec<[Pt; 2]> {
             .map(|(&from, &to)| [from, to])
             .collect::<Vec<_>>()
     };
-    shapes.iter().flat_map(Shape::rings).flat_map(of_ring).collect()
+    shapes
+        .iter()
+        .flat_map(Shape::rings)
+        .flat_map(of_ring)
+        .collect()
 }
 
 /// Shapes of each row, each connected piece for itself, and the outline of all land.
@@ -93,20 +97,31 @@ fn tiles(name: &str, prepared: &Prepared) {
     let shapes: Vec<Shape> = rows.iter().map(|(_, shape)| shape.clone()).collect();
     let all = edges(&shapes);
     let directed: BTreeSet<[Pt; 2]> = all.iter().copied().collect();
-    assert_eq!(directed.len(), all.len(), "{name}: an edge is used twice the same way");
+    assert_eq!(
+        directed.len(),
+        all.len(),
+        "{name}: an edge is used twice the same way"
+    );
     let alone: BTreeSet<[Pt; 2]> = directed
         .iter()
         .copied()
         .filter(|&[from, to]| !directed.contains(&[to, from]))
         .collect();
     let border: BTreeSet<[Pt; 2]> = edges(&land).into_iter().collect();
-    assert_eq!(alone, border, "{name}: edges that do not cancel are the border of the land");
+    assert_eq!(
+        alone, border,
+        "{name}: edges that do not cancel are the border of the land"
+    );
 
     // In whole numbers: the pieces of a row make the row, the rows make the land.
     let units = &prepared.units;
     for (row, (_, area2)) in units.rows.iter().enumerate() {
         let pieces = rows.iter().filter(|(of, _)| *of == row as u32);
-        assert_eq!(pieces.map(|(_, shape)| shape.area2()).sum::<i128>(), *area2, "{name} row {row}");
+        assert_eq!(
+            pieces.map(|(_, shape)| shape.area2()).sum::<i128>(),
+            *area2,
+            "{name} row {row}"
+        );
     }
     let of_rows: i128 = units.rows.iter().map(|(_, area2)| area2).sum();
     let of_land: i128 = land.iter().map(Shape::area2).sum();
@@ -129,7 +144,9 @@ fn geodesic_m2(shapes: &[Shape], prepared: &Prepared) -> f64 {
     let ring_m2 = |ring: &Vec<[f64; 2]>| {
         let mut area = PolygonArea::new(&earth, Winding::CounterClockwise);
         // The last point repeats the first.
-        ring.iter().skip(1).for_each(|&[lon, lat]| area.add_point(lat, lon));
+        ring.iter()
+            .skip(1)
+            .for_each(|&[lon, lat]| area.add_point(lat, lon));
         area.compute(true).1
     };
     let polygons = shapes.iter().map(|shape| lon_lat(shape, &prepared.frame));

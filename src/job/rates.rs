@@ -390,9 +390,8 @@ fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
         [low, high] => low.at < high.at,
         _ => true,
     };
-    if !table.curve.is_empty()
-        && !(table.by_class.is_empty() && table.curve.windows(2).all(ascending))
-    {
+    let descends = !table.curve.windows(2).all(ascending);
+    if !table.curve.is_empty() && (descends || !table.by_class.is_empty()) {
         let path = [path, at!["curve"]].concat();
         check.add(
             &path,
