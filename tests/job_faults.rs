@@ -67,7 +67,7 @@ fn unknown_keys_name_the_nearest_known_one() {
     refused(
         "otherwise = 75",
         "else = 75",
-        &["Allowed: layer, by_class, otherwise"],
+        &["Allowed: layer, by_class, curve, otherwise"],
     );
 }
 

@@ -253,14 +253,24 @@ fn limits(
     let capped = limited.at_most(before);
     if capped != before {
         let text = format!(
-            "{} is more than the most allowed: {} kg/ha",
+            "{} is more than the {}: {} kg/ha",
             text::rate(before),
+            if limited.by_label {
+                "label allows"
+            } else {
+                "most allowed"
+            },
             text::given(limited.max)
         );
+        let rule = if limited.by_label {
+            "limit.label"
+        } else {
+            "limit.max"
+        };
         said.push(("agronomy.capped", text.clone()));
         take(
             trail,
-            "limit.max",
+            rule,
             text,
             &[("kg/ha before", before), ("most kg/ha", limited.max)],
             capped,

@@ -89,7 +89,10 @@ fn fault(job: &Job, found: &[BTreeMap<String, f64>], missing: &[Missing]) -> Box
             classes.join(", "),
             table.layer
         ));
-        knows.push(format!("{name} knows {}", text::list(known())));
+        knows.push(match table.curve.is_empty() {
+            true => format!("{name} knows {}", text::list(known())),
+            false => format!("{name} knows numbers, by its curve"),
+        });
     }
     let mut layers: Vec<usize> = missing.iter().map(|(_, _, index, _)| *index).collect();
     layers.sort_unstable();

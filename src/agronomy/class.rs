@@ -2,7 +2,7 @@
 
 use super::text;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{ByClass, Job, Lookup};
+use crate::job::{ByClass, CurvePoint, Job, Lookup};
 use crate::zones::Facts;
 
 /// The form in which classes compare: trimmed, and a whole or decimal number without needless zeros, so
@@ -60,6 +60,16 @@ pub(super) fn layer_index(job: &Job, table: &ByClass) -> Outcome<usize> {
 /// # Errors
 /// The table names the class twice, in two spellings of one number.
 pub(super) fn in_table(table: &ByClass, class: &str) -> Outcome<Option<f64>> {
+    if !table.curve.is_empty() {
+        let value = class
+            .trim()
+            .parse()
+            .ok()
+            .filter(|value: &f64| value.is_finite());
+        return Ok(value
+            .and_then(|value| on_curve(&table.curve, value))
+            .or(table.otherwise));
+    }
     let wanted = class_key(class);
     let mut hits = table
         .by_class
@@ -78,6 +88,19 @@ pub(super) fn in_table(table: &ByClass, class: &str) -> Outcome<Option<f64>> {
         )),
         (Some((_, value)), None) => Ok(Some(*value)),
         _ => Ok(table.otherwise),
+    }
+}
+
+/// The value of a curve: a straight line between the points on both sides, and the end points beyond them.
+fn on_curve(points: &[CurvePoint], at: f64) -> Option<f64> {
+    let before = points.iter().rfind(|point| point.at <= at);
+    let after = points.iter().find(|point| point.at > at);
+    match (before, after) {
+        (Some(low), Some(high)) => {
+            Some(low.value + (high.value - low.value) * (at - low.at) / (high.at - low.at))
+        }
+        (Some(only), None) | (None, Some(only)) => Some(only.value),
+        (None, None) => None,
     }
 }
 
@@ -112,7 +135,11 @@ pub(super) fn look_up(job: &Job, lookup: &Lookup, key: &str, facts: &Facts) -> O
                     "Give the layer a 'class_of_gaps'.",
                 )
             })?;
-            let on = format!(" on {} '{}'", table.layer, class_key(class));
+            let curve = match table.curve.is_empty() {
+                true => "",
+                false => " by its curve",
+            };
+            let on = format!(" on {} '{}'{curve}", table.layer, class_key(class));
             match in_table(table, class)? {
                 Some(value) => Found { value, on },
                 None => return Err(no_value(table, key, class)),

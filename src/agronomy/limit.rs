@@ -13,6 +13,8 @@ pub(super) struct Limited {
     pub min: f64,
     /// Most, in kg/ha; infinite for none.
     pub max: f64,
+    /// Whether the most is that of the label.
+    pub by_label: bool,
     /// Step, in kg/ha.
     pub step: Option<f64>,
 }
@@ -33,9 +35,17 @@ impl Limited {
             other => Ok(other),
         };
         let min = checked("min_kg_per_ha", limits.min_kg_per_ha, 0.0)?.unwrap_or(0.0);
-        let max = checked("max_kg_per_ha", limits.max_kg_per_ha, 0.0)?.unwrap_or(f64::INFINITY);
+        let own = checked("max_kg_per_ha", limits.max_kg_per_ha, 0.0)?.unwrap_or(f64::INFINITY);
+        let label = checked("label_max_kg_per_ha", limits.label_max_kg_per_ha, 0.0)?;
+        let max = label.map_or(own, |label| own.min(label));
         let step = checked("step_kg_per_ha", limits.step_kg_per_ha, LEAST_STEP)?;
-        let limited = Self { min, max, step };
+        let by_label = label.is_some_and(|label| label <= own);
+        let limited = Self {
+            min,
+            max,
+            by_label,
+            step,
+        };
         if min > max {
             return Err(Fault::input(
                 "agronomy.limit",

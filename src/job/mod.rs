@@ -33,8 +33,8 @@ pub use placement::{
 };
 pub use placing::{EQUATION, row_spacing_m};
 pub use product::{
-    Adjustment, ByClass, ByDate, Grade, Joined, Kind, LandPart, Limits, Lookup, Nutrient, Product,
-    RateRule,
+    Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
+    Nutrient, Product, RateRule,
 };
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{

@@ -179,7 +179,7 @@ pub enum Lookup {
     ByClass(ByClass),
 }
 
-/// Numbers by class of a layer.
+/// Numbers by class, or by a curve over the values, of a layer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ByClass {
@@ -187,10 +187,24 @@ pub struct ByClass {
     #[schemars(length(min = 1))]
     pub layer: String,
     /// The number of each class.
+    #[serde(default)]
     pub by_class: BTreeMap<String, f64>,
-    /// For classes that the table does not name. Without it such a class is an error.
+    /// Instead of classes, for a layer whose classes are numbers: in a straight line between two points, and beyond the first and the last as at them.
+    #[serde(default)]
+    pub curve: Vec<CurvePoint>,
+    /// For classes that the table does not name, or that are no numbers for a curve. Without it such a class is an error.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub otherwise: Option<f64>,
+}
+
+/// A point of a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CurvePoint {
+    /// The layer's value, such as percent of clay.
+    pub at: f64,
+    /// The number that holds there.
+    pub value: f64,
 }
 
 /// A percentage on the rate.
@@ -226,6 +240,10 @@ pub struct Limits {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub min_kg_per_ha: Option<f64>,
+    /// Highest rate by the product's label: nothing exceeds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub label_max_kg_per_ha: Option<f64>,
     /// Highest rate.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 5000.0))]

@@ -54,7 +54,11 @@ fn lookups(rate: &RateRule) -> Vec<(&'static str, &Lookup)> {
 fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
     let (same, table) = match lookup {
         Lookup::Same(number) => (Some(*number), None),
-        Lookup::ByClass(table) => (table.otherwise, Some(table.by_class.values().copied())),
+        Lookup::ByClass(table) => {
+            let curve = table.curve.iter().map(|point| point.value);
+            let all = table.by_class.values().copied().chain(curve);
+            (table.otherwise, Some(all))
+        }
     };
     same.into_iter().chain(table.into_iter().flatten())
 }
@@ -321,6 +325,31 @@ fn limits(check: &mut Check<'_>, n: usize, product: &Product) {
             "correct one of the two",
         );
     }
+    if let Some(label) = limits.label_max_kg_per_ha {
+        let others = [
+            (
+                at!["product", n, "limits", "min_kg_per_ha"].to_vec(),
+                limits.min_kg_per_ha,
+            ),
+            (
+                at!["product", n, "fallback_kg_per_ha"].to_vec(),
+                product.fallback_kg_per_ha,
+            ),
+        ];
+        for (path, rate) in others {
+            if rate.is_some_and(|rate| rate > label) {
+                check.add(
+                    &path,
+                    format!(
+                        "a rate of '{}' is set above what its label allows, {label} kg/ha",
+                        product.id
+                    ),
+                    "rates up to label_max_kg_per_ha",
+                    "lower it, or correct label_max_kg_per_ha",
+                );
+            }
+        }
+    }
     if let (Some(fallback), Some(max)) = (product.fallback_kg_per_ha, limits.max_kg_per_ha)
         && fallback > max
     {
@@ -357,7 +386,21 @@ fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
             next,
         );
     }
-    if table.by_class.is_empty() && table.otherwise.is_none() {
+    let ascending = |pair: &[super::CurvePoint]| match pair {
+        [low, high] => low.at < high.at,
+        _ => true,
+    };
+    let descends = !table.curve.windows(2).all(ascending);
+    if !table.curve.is_empty() && (descends || !table.by_class.is_empty()) {
+        let path = [path, at!["curve"]].concat();
+        check.add(
+            &path,
+            "a curve stands beside by_class, or its points do not ascend",
+            "by_class or a curve, the points in order of 'at', each place once",
+            "keep one of the two, or put the points in order",
+        );
+    }
+    if table.by_class.is_empty() && table.curve.is_empty() && table.otherwise.is_none() {
         check.add(
             path,
             "the table names no class",

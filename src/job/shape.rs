@@ -174,6 +174,12 @@ impl<'a> Walk<'a> {
                 self.unknown_key(entry, schema);
                 continue;
             };
+            // The place on a curve is the layer's value, in a range of its own.
+            let range = if entry.key == "at" {
+                Range::default()
+            } else {
+                range
+            };
             self.path.push(entry.key.clone());
             self.node(&entry.node, below, range);
             self.path.pop();

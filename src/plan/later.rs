@@ -55,7 +55,11 @@ pub(super) fn week(prepared: &Prepared, job: &Job, tally: &Tally) -> Outcome<Opt
             if rate.kg_per_ha > 0.0 {
                 sum[1] += area_m2;
             }
-            if rate.reasons.iter().any(|reason| reason.rule == "limit.max") {
+            if rate
+                .reasons
+                .iter()
+                .any(|reason| matches!(reason.rule, "limit.max" | "limit.label"))
+            {
                 sum[2] += area_m2;
             }
         }

@@ -1,5 +1,6 @@
 //! Rules in a job: reasons, order, zero, limits.
 
+mod dated;
 mod messages;
 mod placing;
 mod properties;

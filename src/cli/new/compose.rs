@@ -252,6 +252,7 @@ fn after_rate(id: &str) -> String {
 # [product.limits]
 # min_kg_per_ha = 40
 # max_kg_per_ha = 250
+# label_max_kg_per_ha = 300        # what the label allows: nothing exceeds it
 # step_kg_per_ha = 1
 "
     )
