@@ -20,7 +20,7 @@ const COORDINATES: [(&[&str], &[&str]); 2] = [
 /// Whether a file is named like one of these, for its content says nothing.
 pub(super) fn is(path: &Path) -> Outcome<bool> {
     let named = path.extension().is_some_and(|end| {
-        ["csv", "tsv", "txt"]
+        ["csv", "tsv"]
             .iter()
             .any(|own| end.eq_ignore_ascii_case(own))
     });
