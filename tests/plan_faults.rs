@@ -399,10 +399,9 @@ fn one_bad_job_does_not_stop_the_others() {
 fn a_job_begun_from_a_users_own_files_plans_after_editing_only_rates() {
     let data = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/fields");
     let made = Made::new();
-    for name in ["dk-4_soil.geojson", "dk_epsg25832.shp.zip"] {
-        fs::copy(data.join(name), made.path().join(name)).expect("copied");
-    }
-    // The user's file holds one field; here it is cut out of the ten as GeoJSON in its CRS.
+    let soil = "dk-4_soil.geojson";
+    fs::copy(data.join(soil), made.path().join(soil)).expect("copied");
+    // The outline of the soil map stands for the boundary.
     let output = made.run(&[
         "new",
         "start",
