@@ -379,3 +379,26 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     }
     found
 }
+
+#[test]
+fn water_beside_the_field_keeps_the_rim_free() {
+    let made =
+        plain("[[exclusion]]\nname = \"pond\"\nsource = { file = \"pond.geojson\" }\nwater = true");
+    // 1 m off the eastern side of the field, in the rim of 6 m.
+    let pond = rectangle([201.0, 20.0], [230.0, 130.0]);
+    made.write("pond.geojson", collection(&[feature(PLACE, "", &pond)]));
+    let plan = planned(made.path());
+    let grid = &plan.map.metric;
+    let middle = plan
+        .frame
+        .to_plane(plan_support::degrees(PLACE, [204.0, 75.0]));
+    let [column, row] =
+        [0, 1].map(|axis| ((middle[axis] - grid.origin[axis]) / grid.cell[axis]).floor() as usize);
+    let cell = row * grid.columns + column;
+    assert_eq!(grid.covered_m2[cell], 0.0);
+    assert!(
+        grid.kg_per_ha[0][cell].is_nan(),
+        "{}",
+        grid.kg_per_ha[0][cell]
+    );
+}

@@ -64,7 +64,9 @@ pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
         }
     }
     let cells = |axis: usize| ((high[axis] - low[axis]) / cell_m).ceil() + 2.0 * MARGIN;
-    if !(cells(0) * cells(1) <= 25e6) {
+    let count = cells(0) * cells(1);
+    // A boundary without a point gives infinities.
+    if !count.is_finite() || count > 25e6 {
         return None;
     }
     let corner = [low[0] - MARGIN * cell_m, high[1] + MARGIN * cell_m];
