@@ -20,6 +20,7 @@ pub fn inset(shapes: &[Shape], distance_m: f64) -> Vec<Shape> {
     }
     let rings: Vec<Ring> = shapes
         .iter()
+        .filter(|shape| !is_narrow(&shape.exterior, distance_m))
         .flat_map(Shape::rings)
         .map(|ring| shifted(ring, distance_m))
         .collect();
@@ -34,7 +35,11 @@ pub fn outset(shapes: &[Shape], lines: &[Vec<Pt>], points: &[Pt], distance_m: f6
     // Run backwards, a ring has what lies outside of it on its left.
     let mut rings: Vec<Ring> = shapes
         .iter()
-        .flat_map(Shape::rings)
+        .flat_map(|shape| {
+            let holes = shape.holes.iter();
+            let open = holes.filter(|hole| !is_narrow(hole, distance_m));
+            std::iter::once(&shape.exterior).chain(open)
+        })
         .map(|ring| shifted(&ring.iter().rev().copied().collect::<Ring>(), distance_m))
         .collect();
     for line in lines {
@@ -48,6 +53,17 @@ pub fn outset(shapes: &[Shape], lines: &[Vec<Pt>], points: &[Pt], distance_m: f6
     }
     rings.extend(points.iter().map(|&point| circle(point, distance_m)));
     where_winding(&rings, |count| count < 0)
+}
+
+/// Whether nothing inside a ring is farther than the distance from it, because its box is no wider or
+/// no higher than twice that. Shifted, such a ring would be a knot that covers nothing, with a crossing
+/// for every pair of its edges.
+fn is_narrow(ring: &[Pt], distance_m: f64) -> bool {
+    let size = |of: fn(&Pt) -> i64| {
+        let (low, high) = (ring.iter().map(of).min(), ring.iter().map(of).max());
+        high.zip(low).map_or(0, |(high, low)| high - low)
+    };
+    size(|p| p.x).min(size(|p| p.y)) as f64 <= 2.0 * distance_m * UNITS_PER_M
 }
 
 /// Shapes of the faces whose winding number passes the test.
@@ -267,6 +283,27 @@ mod tests {
         };
         let expected = 6400.0 - (400.0 + 4.0 * 200.0 + PI * 100.0);
         assert!((area(&inset(&[holed], 10.0)) - expected).abs() < 0.1);
+    }
+
+    /// A mast on a field, and a drill wider than what is left free around it.
+    #[test]
+    fn a_hole_no_wider_than_twice_the_distance_is_filled() {
+        let mut hole = circle(Pt::from_metres([50.0, 50.0]).unwrap(), 5.0);
+        let holed = |hole: Ring| Shape {
+            exterior: ring(&SQUARE),
+            holes: vec![hole],
+        };
+        let plain = outset(&[shape(&SQUARE)], &[], &[], 6.0);
+        assert_eq!(outset(&[holed(hole.clone())], &[], &[], 6.0), plain);
+        let grown = outset(&[holed(hole.clone())], &[], &[], 4.0);
+        assert_eq!(grown[0].holes.len(), 1);
+        hole.reverse();
+        let disc = Shape {
+            exterior: hole,
+            holes: Vec::new(),
+        };
+        assert!(inset(std::slice::from_ref(&disc), 5.5).is_empty());
+        assert!(area(&inset(&[disc], 4.0)) > 3.0);
     }
 
     #[test]
