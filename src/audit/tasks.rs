@@ -152,13 +152,12 @@ fn of_grid(
         .collect();
     out.area_m2 = covered.iter().sum();
     out.pieces = covered.iter().filter(|m2| **m2 > 0.0).count();
-    if let Some(whole) = fits::outline_m2(boundary, obstacles).filter(|m2| *m2 > 0.0) {
-        if (whole - out.area_m2).abs() > 1e-4 * whole + 1.0 {
-            let missing = whole - out.area_m2;
-            out.faults.push(format!(
-                "the grid leaves {missing:.0} m2 of the outlined field without a cell"
-            ));
-        }
+    let outlined = fits::outline_m2(boundary, obstacles).filter(|m2| *m2 > 0.0);
+    let missing = outlined.map(|whole| (whole - out.area_m2, whole));
+    if let Some((missing, _)) = missing.filter(|(m2, whole)| m2.abs() > 1e-4 * whole + 1.0) {
+        out.faults.push(format!(
+            "the grid leaves {missing:.0} m2 of the outlined field without a cell"
+        ));
     }
     let mut sums = GridSums {
         origin: grid.origin,
