@@ -171,7 +171,7 @@ fn what_was_done_to_the_main_file_is_said_in_one_line() {
     let plan = audit_of(TASK_DATA, |f| {
         let text = fs::read_to_string(f.join("TASKDATA.XML")).expect("text");
         let at = text.find("<TSK A=\"TSK1\" B=\"").expect("the task") + 17;
-        xml(f, &text[at..at + 6].to_string(), "ABC234");
+        xml(f, &text[at..at + 6], "ABC234");
     });
     refused(
         "another plan",

@@ -96,8 +96,12 @@ pub(super) fn shares(tile: &Tile, boundary: &[Polygon], obstacles: &[Polygon]) -
 /// other; pieces along the border enclose nothing).
 fn ring(tile: &Tile, ring: &[Xy]) -> Vec<Pt> {
     let scaled = ring.iter().map(|point| {
-        let at = |axis: usize| (point[axis] - tile.origin[axis]) / tile.cell[axis] * STEPS;
-        [at(0), at(1)]
+        let mut away = [point[0] - tile.origin[0], point[1] - tile.origin[1]];
+        // Across the antimeridian: a grid lies east of its corner.
+        if away[0] < -180.0 {
+            away[0] += 360.0;
+        }
+        [0, 1].map(|axis| away[axis] / tile.cell[axis] * STEPS)
     });
     let mut points: Vec<Xy> = scaled.collect();
     let east = tile.columns as f64 * STEPS;

@@ -1,7 +1,7 @@
 //! Delivered files, read back and totalled from what they hold alone, and then held against the plan.
 //!
 //! Nothing of the plan is used to read a file: areas of grid cells come from the ellipsoid and the outline
-//! in the file itself, areas of polygons from their coordinates. Only [`against`] looks into `plan.json`.
+//! in the file itself, areas of polygons from their coordinates. Only `against` looks into `plan.json`.
 
 mod against;
 mod facts;

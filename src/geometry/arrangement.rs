@@ -1,6 +1,6 @@
 //! One planar arrangement of all rings: which sources cover which face, exactly.
 //!
-//! Rings of any number of sources are noded together ([`super::noding`]); the faces between them
+//! Rings of any number of sources are noded together (snap rounding, `noding.rs`); the faces between them
 //! carry, per source, how often its rings wind around them. Faces tile the plane by construction:
 //! every edge has one face on its left and one on its right, and face areas are exact integers.
 
