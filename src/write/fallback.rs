@@ -81,7 +81,7 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String]) -> String {
             one_line(&product.hopper)
         ));
     }
-    page.push_str("\r\nIf no map loads, sow one flat rate over the whole field (same total):\r\n");
+    page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
     for sum in &plan.tally.products {
         page.push_str(&format!(
             "    {}: {:.2} kg/ha\r\n",

@@ -51,14 +51,6 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         .map_or(String::new(), |packs| format!(" in {packs} packs"));
     table.row([format!("order{packs}"), kilograms(tally.order_kg)]);
     text.push_str(&table.text());
-    let _ = writeln!(
-        text,
-        "  Sown on {} ha at {} to {} kg/ha. If the map will not load: {} kg/ha everywhere sows the same total.",
-        hectares(tally.sown_m2),
-        rate(tally.lowest_kg_per_ha),
-        rate(tally.highest_kg_per_ha),
-        rate(tally.flat_kg_per_ha)
-    );
     let off: Vec<&str> = plan
         .job
         .setbacks
@@ -66,6 +58,18 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         .filter(|setback| setback.products.contains(&tally.id))
         .map(|setback| setback.name.as_str())
         .collect();
+    let everywhere = match off.is_empty() {
+        true => "everywhere",
+        false => "wherever no setback switches it off",
+    };
+    let _ = writeln!(
+        text,
+        "  Sown on {} ha at {} to {} kg/ha. If the map will not load: {} kg/ha {everywhere} sows the same total.",
+        hectares(tally.sown_m2),
+        rate(tally.lowest_kg_per_ha),
+        rate(tally.highest_kg_per_ha),
+        rate(tally.flat_kg_per_ha)
+    );
     if !off.is_empty() {
         let _ = writeln!(
             text,
