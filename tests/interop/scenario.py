@@ -110,6 +110,27 @@ def bracket(job, product, rows):
     return low, high
 
 
+def closed_share(job):
+    """Share of the rows that tramlines close, for a whole, even number of drill widths per sprayer width: per sprayer
+    bout the rows whose middle lies under one of its two wheels."""
+    tram, drill = job["tramline"], job["drill"]
+    widths = tram["sprayer_width_m"] / drill["working_width_m"]
+    assert widths % 2 == 0, "this check knows even rhythms only"
+    row = drill["working_width_m"] / drill["rows"]
+    half = tram["track_width_m"] / 2
+    start = drill["working_width_m"] / 2 if tram["start"] == "half" else 0.0
+    middles = start + row * (np.arange(int(drill["rows"] * widths)) + 0.5) - tram["sprayer_width_m"] / 2
+    under = np.abs(np.abs(middles) - half) <= tram["tyre_width_m"] / 2
+    return under.sum() / middles.size
+
+
+def interior_kg(plan, product):
+    """Kilograms of a product on the interior, from the plan's rate table."""
+    rates = [(row["area_m2"], r["kg_per_ha"]) for row in plan.json["rate_table"] if row["part"] == "interior"
+             for r in row["rates"] if r["product"] == product]
+    return sum(area * rate / 1e4 for area, rate in rates)
+
+
 def main():
     if len(sys.argv) != 3:
         sys.exit(__doc__)
@@ -130,7 +151,10 @@ def main():
             print(f"scenario.py: {text}")
         checks.equal(bool(left), "balance" in product, f"{product['id']}: a balance")
         order = plan.product(product["id"])
-        wanted = np.ceil(kg * (1 + job["order"]["reserve_percent"] / 100) / product["pack_kg"])
+        closed = closed_share(job) * interior_kg(plan, product["id"])
+        hopper = next(h for h in job["drill"]["hopper"] if h["name"] == product["hopper"])
+        residue = hopper.get("residue_l", 0) * product["bulk_density_kg_per_l"]
+        wanted = np.ceil(((kg - closed) * (1 + job["order"]["reserve_percent"] / 100) + residue) / product["pack_kg"])
         checks.equal(order["packs"], int(wanted), f"{product['id']}: packs")
     for text in checks.broken:
         print(f"scenario.py: BROKEN: {text}")
