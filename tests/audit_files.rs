@@ -170,7 +170,8 @@ fn what_was_done_to_the_main_file_is_said_in_one_line() {
     );
     let plan = audit_of(TASK_DATA, |f| {
         let text = fs::read_to_string(f.join("TASKDATA.XML")).expect("text");
-        let at = text.find("<TSK A=\"TSK1\" B=\"").expect("the task") + 17;
+        let at = text.find("<TSK A=").expect("the task");
+        let at = at + text[at..].find(" B=\"").expect("its name") + 4;
         xml(f, &text[at..at + 6], "ABC234");
     });
     refused(

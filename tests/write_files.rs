@@ -76,6 +76,9 @@ fn the_list_is_what_is_there() {
         "terminal/fallback/README.txt",
         "terminal/fallback/shapefile-barley/barley_a1b2c3.shp",
         "terminal/fallback/shapefile-Barley-2/Barley-2_a1b2c3.dbf",
+        "terminal/fallback/shapefile-all-products/all-products_a1b2c3.dbf",
+        "terminal/fallback/task-data-4.3-polygons/TASKDATA/TASKDATA.XML",
+        "gis/gate-check.geojson",
     ] {
         assert!(files.contains_key(Path::new(path)), "{path}");
     }
@@ -139,6 +142,8 @@ fn one_product_without_layers_or_exclusions_is_enough() {
     plan.job.field.customer.clear();
     plan.job.field.farm.clear();
     plan.exclusions.clear();
+    plan.default_kg_per_ha.truncate(1);
+    plan.map.terminal = vec![plan.map.terminal[1].clone()];
     plan.position_lost_kg_per_ha.truncate(1);
     plan.out_of_field_kg_per_ha.truncate(1);
     for row in &mut plan.combinations {
@@ -154,7 +159,7 @@ fn one_product_without_layers_or_exclusions_is_enough() {
     deliver(&plan, &out, TIMESTAMP).unwrap();
     let xml = fs::read_to_string(out.join("terminal/TASKDATA/TASKDATA.XML")).unwrap();
     assert!(
-        xml.contains("<CTR A=\"CTR1\" B=\"Otterbrook\"/>"),
+        xml.contains(" B=\"Otterbrook\"/>") && xml.contains("<CTR A=\"CTR"),
         "a name is filled in"
     );
     assert_eq!(xml.matches("<PDV ").count(), 4);
@@ -520,7 +525,7 @@ fn task_data_says_what_the_schema_cannot_check() {
     assert!(text.contains("A=\"50.497123456\" B=\"8.245987654\" C=\"0.000987654321\" D=\"0.001234567891234\" E=\"7\" F=\"5\" G=\"GRD00001\" H=\"420\" I=\"2\" J=\"1\""));
     // The default is the base rate; outside the field nothing, as this job asks.
     for zone in [
-        "<TZN A=\"2\" B=\"Default\">\n      <PDV A=\"0006\" B=\"18650\" C=\"PDT1\" E=\"VPN1\" F=\"2\"/>",
+        "<TZN A=\"2\" B=\"Default\">\n      <PDV A=\"0006\" B=\"18650\" C=\"PDT",
         "<TZN A=\"3\" B=\"Position lost\">\n      <PDV A=\"0006\" B=\"18650\"",
         "<TZN A=\"4\" B=\"Out of field\">\n      <PDV A=\"0006\" B=\"0\"",
     ] {
@@ -531,4 +536,41 @@ fn task_data_says_what_the_schema_cannot_check() {
     assert_eq!(text.matches("<PLN A=\"1\">").count(), 2);
     assert_eq!(text.matches("<PLN A=\"6\">").count(), 1);
     assert_eq!(text.matches("<LSG A=\"2\">").count(), 1);
+}
+
+#[test]
+fn polygons_instead_of_a_grid_have_a_zone_each() {
+    let (_home, out) = delivered();
+    let folder = out.join("terminal/fallback/task-data-4.3-polygons/TASKDATA");
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 1, "no binary");
+    let text = fs::read_to_string(folder.join("TASKDATA.XML")).unwrap();
+    assert!(!text.contains("<GRD "));
+    // Three polygons of two sets of rates, beside default, lost position and outside.
+    assert_eq!(text.matches("<TZN ").count(), 6);
+    assert_eq!(text.matches("<PLN A=\"2\">").count(), 3);
+    assert_eq!(text.matches("B=\"19850\"").count(), 1);
+    assert_eq!(text.matches("B=\"18000\"").count(), 2);
+}
+
+#[test]
+fn ids_stay_from_plan_to_plan_and_differ_between_fields() {
+    let ids = |change: fn(&mut twinsow::plan::Plan)| {
+        let home = TempDir::new().unwrap();
+        let mut plan = plan();
+        change(&mut plan);
+        deliver(&plan, &home.path().join("plan"), TIMESTAMP).unwrap();
+        let xml = home.path().join("plan/terminal/TASKDATA/TASKDATA.XML");
+        let text = fs::read_to_string(xml).unwrap();
+        ["PFD", "PDT", "TSK"].map(|tag| {
+            let at = text.find(&format!("<{tag} A=\"")).unwrap() + 8;
+            text[at..].split('"').next().unwrap().to_string()
+        })
+    };
+    let first = ids(|_| {});
+    let newer = ids(|plan| plan.id = "zzzzzz".to_string());
+    assert_eq!(first[..2], newer[..2]);
+    assert_ne!(first[2], newer[2], "a new plan is a task of its own");
+    let other = ids(|plan| plan.job.field.name = "Nether".to_string());
+    assert_ne!(first[0], other[0]);
+    assert_eq!(first[1], other[1]);
 }

@@ -7,7 +7,7 @@ use super::limit::Limited;
 use super::trail::{Step, Trail};
 use super::{Rate, adjust, balance, base, beside, others, text};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::job::{Job, LandPart, Product};
+use crate::job::{AtZero, Job, LandPart, Product};
 use crate::zones::Facts;
 
 /// The rate of one product on its way: everything but its limits.
@@ -95,6 +95,24 @@ fn draft<'a>(
     let needed = base::begin(job, tables, product, facts, &mut trail)?;
     adjust::adjustments(job, product, facts, &mut trail)?;
     adjust::special_areas(job, product, facts, &mut trail)?;
+    let off = facts.setbacks.iter().any(|&index| {
+        let setback = job.setbacks.get(index);
+        setback.is_some_and(|setback| setback.products.contains(&product.id))
+    });
+    if trail.kg_per_ha() == 0.0 && product.at_zero == AtZero::LeastRate && !off {
+        let least = limited.rounded(limited.min);
+        let text = format!(
+            "its meter cannot stand still, so the least rate instead of 0: {} kg/ha",
+            text::given(least)
+        );
+        take(
+            &mut trail,
+            "zero.least_rate",
+            text,
+            &[("least kg/ha", limited.min)],
+            least,
+        )?;
+    }
     let full_kg_per_ha = trail.kg_per_ha();
     let mut left_over = false;
     if let Some(percent) = product.rate.placed_percent
@@ -116,10 +134,6 @@ fn draft<'a>(
         )?;
         left_over = true;
     }
-    let off = facts.setbacks.iter().any(|&index| {
-        let setback = job.setbacks.get(index);
-        setback.is_some_and(|setback| setback.products.contains(&product.id))
-    });
     Ok(Draft {
         product,
         limited,

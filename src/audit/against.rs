@@ -1,6 +1,7 @@
 //! Files held against a plan: each difference with its cause, in one plain line.
 
 use super::facts::{PlanFacts, PlanProduct};
+use super::polygons::{Wanted, wanted};
 use super::sums::GridSums;
 use super::vector::by_rates;
 use super::{Delivered, Sown};
@@ -14,7 +15,7 @@ const SAME: f64 = 1e-5;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
     pub file: String,
-    /// `cells`, `integers`, `edge_rim`, or `file` where the file does not say what the plan says.
+    /// `cells`, `integers`, `edge_rim`, `fewer_points`, or `file` where the file does not say what the plan says.
     pub cause: &'static str,
     pub text: String,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -238,13 +239,11 @@ impl Against<'_> {
 
     fn polygons(&mut self, matched: &[usize]) {
         let (file, plan) = (self.file, self.plan);
-        let land = plan.rates.iter().map(|(rates, m2)| {
-            let rates = matched
-                .iter()
-                .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
-            (rates.collect::<Vec<f64>>(), *m2)
-        });
-        let wanted = by_rates(land.collect());
+        let Wanted {
+            land: wanted,
+            extent,
+            change_kg,
+        } = wanted(file, plan, matched);
         let text = |rates: &[f64]| {
             let names = matched.iter().filter_map(|at| plan.products.get(*at));
             let each = names
@@ -292,7 +291,7 @@ impl Against<'_> {
             return self.wrong("the two products are swapped".to_string());
         }
         texts.into_iter().for_each(|text| self.wrong(text));
-        if let (Some(own), Some(plan)) = (file.extent, plan.extent) {
+        if let (Some(own), Some(plan)) = (file.extent, extent) {
             let shift = [
                 own[0] - plan[0],
                 own[1] - plan[1],
@@ -310,11 +309,17 @@ impl Against<'_> {
         if self.found.iter().any(|difference| !difference.explained) {
             return;
         }
-        self.areas(plan.mapped_m2, "file");
-        for (sown, product) in file.products.iter().zip(matched) {
-            if let Some(product) = plan.products.get(*product) {
-                self.kilograms(sown, product, product.map_kg);
+        self.areas(wanted.iter().map(|(_, m2)| m2).sum(), "file");
+        for (nth, (sown, product)) in file.products.iter().zip(matched).enumerate() {
+            let Some(product) = plan.products.get(*product) else {
+                continue;
+            };
+            let change = change_kg.get(nth).copied();
+            if let Some(change) = change {
+                let text = format!("{}: fewer points change {change:+.2} kg", product.name);
+                self.known("fewer_points", text, Some(change));
             }
+            self.kilograms(sown, product, product.map_kg + change.unwrap_or(0.0));
         }
     }
 

@@ -19,6 +19,8 @@ pub struct PlanFacts {
     pub(super) balance: Vec<(Vec<f64>, f64)>,
     /// West, south, east, north of the map zones, degrees.
     pub(super) extent: Option<[f64; 4]>,
+    /// Polygon maps with fewer points, for terminals.
+    pub(super) polygons: Vec<PlanPolygons>,
     pub(super) metric: PlanGrid,
     pub(super) degrees: PlanGrid,
 }
@@ -34,6 +36,18 @@ pub struct PlanProduct {
     pub degrees_grid_kg: f64,
     /// What whole steps of 0.01 kg/ha add on the grid in degrees.
     pub integers_kg: f64,
+}
+
+/// A polygon map with fewer points.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PlanPolygons {
+    /// Ids of its products.
+    pub products: Vec<String>,
+    /// Rates in that order, and the land that has them, in order of rates.
+    pub land: Vec<(Vec<f64>, f64)>,
+    /// What fewer points add, kg, in that order.
+    pub change_kg: Vec<f64>,
+    pub extent: Option<[f64; 4]>,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -109,8 +123,8 @@ impl PlanFacts {
                 integers_kg: number(terminal, "integers_less_grid_kg")?,
             });
         }
-        let land = |pointer: &str| -> Option<Vec<(Vec<f64>, f64)>> {
-            let zones = json.pointer(pointer)?.as_array()?;
+        let land_of = |zones: &Value| -> Option<Vec<(Vec<f64>, f64)>> {
+            let zones = zones.as_array()?;
             let rates = zones.iter().map(|zone| {
                 let rates = zone.get("kg_per_ha")?.as_array()?;
                 let rates: Option<Vec<f64>> = rates.iter().map(Value::as_f64).collect();
@@ -120,6 +134,17 @@ impl PlanFacts {
                 .collect::<Option<Vec<_>>>()
                 .map(super::vector::by_rates)
         };
+        let land = |pointer: &str| land_of(json.pointer(pointer)?);
+        let polygons = |map: &Value| -> Option<PlanPolygons> {
+            let extent = map.get("extent_lon_lat")?.clone();
+            Some(PlanPolygons {
+                products: serde_json::from_value(map.get("products")?.clone()).ok()?,
+                land: land_of(map.get("zones")?)?,
+                change_kg: serde_json::from_value(map.get("change_kg")?.clone()).ok()?,
+                extent: serde_json::from_value(extent).ok()?,
+            })
+        };
+        let maps = json.pointer("/terminal/polygons")?.as_array()?;
         let extent = json.pointer("/map/extent_lon_lat")?;
         Some(Self {
             id: text(json, "id")?,
@@ -128,6 +153,7 @@ impl PlanFacts {
             rates: land("/map/zones")?,
             balance: land("/balance")?,
             extent: serde_json::from_value(extent.clone()).ok()?,
+            polygons: maps.iter().map(polygons).collect::<Option<_>>()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,
         })

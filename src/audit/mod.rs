@@ -6,6 +6,7 @@
 mod against;
 mod facts;
 mod fits;
+mod polygons;
 mod raster;
 mod sums;
 mod tasks;

@@ -12,6 +12,7 @@ pub mod offset;
 pub mod overlay;
 pub mod point;
 pub mod shape;
+pub mod simplify;
 pub mod union_find;
 
 pub use arrangement::Arrangement;

@@ -19,6 +19,7 @@ mod rates;
 mod rules;
 mod schema;
 mod shape;
+mod terminal;
 mod tramline;
 mod tree;
 mod types;
@@ -36,11 +37,13 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use terminal::{
+    AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
+};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
-    Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,
-    OverlapRule, ProductsPerTask, Setback, Source, SpecialArea, TaskDataVersion, Terminal,
-    ZoneLayer, ZoneRules,
+    Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
+    Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
 

@@ -1,6 +1,7 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
+use super::terminal::AtZero;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -62,6 +63,9 @@ pub struct Product {
     /// Limits of its rate.
     #[serde(default)]
     pub limits: Limits,
+    /// What is done where its rate is 0: the sheet has a yard test that tells what your terminal does.
+    #[serde(default)]
+    pub at_zero: AtZero,
     /// What is broadcast for the part that does not go with the seed; without it the same product.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub balance: Option<BalanceProduct>,

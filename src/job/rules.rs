@@ -3,10 +3,10 @@
 
 use super::machine;
 use super::product::Product;
-use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
 use super::{date, placing, rates};
+use super::{terminal, tramline};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -32,6 +32,7 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     check.drill(&job.drill);
     machine::check(&mut check, job);
     tramline::check(&mut check, job);
+    terminal::check(&mut check, job);
     if let Some(date) = &job.sowing_date
         && date::day_number(date).is_none()
     {

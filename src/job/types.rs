@@ -7,6 +7,7 @@ use super::drive::Drive;
 use super::machine::Rotor;
 use super::placement::SeedSafe;
 use super::product::Product;
+use super::terminal::{LonLat, Terminal};
 use super::tramline::Tramline;
 use super::values::Values;
 use schemars::JsonSchema;
@@ -124,6 +125,9 @@ pub struct Field {
     pub customer: String,
     /// Polygons of the boundary; several polygons are one field in several parts.
     pub boundary: Source,
+    /// Where the drill enters; the places of the gate check lie near it. Without it, near the start of the first bout.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entrance: Option<LonLat>,
 }
 
 /// A piece of land that is not sown.
@@ -351,71 +355,6 @@ impl Default for GridSettings {
             most_cells: defaults::most_cells(),
         }
     }
-}
-
-/// What the terminal is told.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct Terminal {
-    /// What is sown while the position is lost.
-    pub position_lost: Fallback,
-    /// What is sown outside the field.
-    pub out_of_field: Fallback,
-    /// Version of the task data that lie ready for the stick; the other forms are in the fallback folder.
-    pub task_data_version: TaskDataVersion,
-    /// What the cells of the ready task data hold.
-    pub grid_holds: GridHolds,
-    /// How many products a task of the ready task data has.
-    pub products_per_task: ProductsPerTask,
-}
-
-impl Default for Terminal {
-    fn default() -> Self {
-        Self {
-            position_lost: Fallback::BaseRate,
-            out_of_field: Fallback::BaseRate,
-            task_data_version: TaskDataVersion::V4_3,
-            grid_holds: GridHolds::Rates,
-            products_per_task: ProductsPerTask::All,
-        }
-    }
-}
-
-/// Version of ISO 11783-10.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub enum TaskDataVersion {
-    #[serde(rename = "4.3")]
-    V4_3,
-    #[serde(rename = "3.3")]
-    V3_3,
-}
-
-/// What the cells of a grid hold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum GridHolds {
-    /// The rates themselves (type 2).
-    Rates,
-    /// Numbers of treatment zones, each with its rates (type 1); at most 250 sets of rates.
-    ZoneNumbers,
-}
-
-/// How many products a task has.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ProductsPerTask {
-    All,
-    /// A task for each product, for terminals that run one map at a time.
-    One,
-}
-
-/// A rate for when the map does not answer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Fallback {
-    /// The product's base rate (zero for a product with a setback at the border).
-    BaseRate,
-    Zero,
 }
 
 /// How the order is made.

@@ -4,11 +4,13 @@ mod cells;
 mod layout;
 mod rates;
 mod surroundings;
+mod terminal;
 mod zones;
 
 pub use cells::Cells;
 pub use layout::Layout;
 pub use surroundings::around_m;
+pub use terminal::{TerminalMap, TerminalZone};
 pub use zones::lon_lat;
 
 use crate::findings::Outcome;
@@ -27,6 +29,8 @@ pub struct RateMap {
     pub metric: Grid,
     /// Grid in degrees for terminals, made for the numbers as they are written.
     pub degrees: Grid,
+    /// Polygons for terminals: of all products, and, where there are several, of each.
+    pub terminal: Vec<TerminalMap>,
 }
 
 /// Land with one set of rates.
@@ -92,6 +96,7 @@ pub fn rate_map(
         zones: zones::dissolve(units, rates, frame),
         metric: rates::grid(&cells.metric, rates, job),
         degrees: rates::grid(&cells.degrees, rates, job),
+        terminal: terminal::maps(units, rates, job, frame),
     }
 }
 

@@ -6,12 +6,14 @@ use crate::job::{Fallback, Job, Product};
 
 /// Per product (job order), kg/ha.
 pub(super) struct Fallbacks {
+    /// What a terminal may send when a task is started; a setback at the border does not change it.
+    pub(super) default: Vec<f64>,
     pub(super) position_lost: Vec<f64>,
     pub(super) out_of_field: Vec<f64>,
 }
 
-/// The fallback rates of all products. A product with a setback at the border of the land gets zero:
-/// where the drill then is, nobody knows.
+/// The fallback rates of all products. A product with a setback at the border of the land gets zero for a
+/// lost position and outside the field: where the drill then is, nobody knows.
 pub(super) fn rates(
     combinations: &[Combination],
     setback_at_border: &[bool],
@@ -22,26 +24,31 @@ pub(super) fn rates(
         .iter()
         .enumerate()
         .map(|(nth, product)| {
+            let own = product.fallback_kg_per_ha;
+            own.unwrap_or_else(|| base_rate(combinations, product, nth, job))
+        })
+        .collect();
+    let off_at_border: Vec<f64> = job
+        .products
+        .iter()
+        .zip(&base)
+        .map(|(product, &base)| {
             let at_border = job
                 .setbacks
                 .iter()
                 .zip(setback_at_border)
                 .any(|(setback, &border)| border && setback.products.contains(&product.id));
-            if at_border {
-                return 0.0;
-            }
-            product
-                .fallback_kg_per_ha
-                .unwrap_or_else(|| base_rate(combinations, product, nth, job))
+            if at_border { 0.0 } else { base }
         })
         .collect();
-    let rate = |fallback| match fallback {
-        Fallback::BaseRate => base.clone(),
+    let rate = |fallback, base: &[f64]| match fallback {
+        Fallback::BaseRate => base.to_vec(),
         Fallback::Zero => vec![0.0; base.len()],
     };
     Fallbacks {
-        position_lost: rate(job.terminal.position_lost),
-        out_of_field: rate(job.terminal.out_of_field),
+        default: rate(job.terminal.default_rate, &base),
+        position_lost: rate(job.terminal.position_lost, &off_at_border),
+        out_of_field: rate(job.terminal.out_of_field, &off_at_border),
     }
 }
 

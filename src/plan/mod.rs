@@ -4,14 +4,18 @@
 //! and changing a rate needs only the last.
 
 mod fallback;
+mod gate;
 mod gather;
 mod identity;
 mod later;
 mod place;
+mod zero;
 
+pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
+pub use zero::ByHand;
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
@@ -44,6 +48,8 @@ pub struct Plan {
     pub map: RateMap,
     /// The map of the balance to broadcast, with a rate per entry of `tally.balances`; empty without one.
     pub balance: Vec<MapZone>,
+    /// Per product: rate that a terminal may send when a task is started, kg/ha.
+    pub default_kg_per_ha: Vec<f64>,
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
@@ -196,7 +202,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
-    Ok(Plan {
+    let mut plan = Plan {
         id: identity::short_id(inputs, job),
         job: job.clone(),
         inputs: inputs.clone(),
@@ -206,13 +212,17 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         combinations,
         map,
         balance,
+        default_kg_per_ha: fallback.default,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
         drive,
         later,
         findings,
-    })
+    };
+    let found = plan.zero_findings();
+    plan.findings.extend(found);
+    Ok(plan)
 }
 
 impl Plan {

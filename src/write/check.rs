@@ -16,6 +16,7 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         return Err(broken("It has no product".to_string(), Place::nowhere()));
     }
     let counts = [
+        ("default rates", plan.default_kg_per_ha.len()),
         (
             "rates for a lost position",
             plan.position_lost_kg_per_ha.len(),
@@ -32,6 +33,7 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
     let fallbacks = plan
         .position_lost_kg_per_ha
         .iter()
+        .chain(&plan.default_kg_per_ha)
         .chain(&plan.out_of_field_kg_per_ha);
     for &rate in fallbacks {
         rate_is_one(rate, Place::nowhere())?;

@@ -7,6 +7,7 @@ use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::findings::Outcome;
 use crate::plan::Plan;
+use std::collections::BTreeSet;
 
 /// A file below `terminal/fallback/`.
 pub(super) struct File {
@@ -16,50 +17,80 @@ pub(super) struct File {
     pub what: String,
 }
 
-/// The page, and five files per product. Each record is a single polygon with one number, the rate in
-/// kg/ha, for many terminals take the first number they find.
+/// The page, and five files per Shapefile: one per product with one number, the rate in kg/ha, for many
+/// terminals take the first number they find; and, where there are several products, one with a column for each.
+/// Each record is a single polygon.
 ///
 /// # Errors
 /// Names or sizes that a Shapefile cannot hold.
 pub(super) fn files(plan: &Plan, forms: &[Variant], stamp: &Stamp) -> Outcome<Vec<File>> {
     let products = &plan.job.products;
-    let stems = names::stems(products.iter().map(|product| product.id.as_str()));
+    let mut stems = names::stems(
+        products
+            .iter()
+            .map(|product| product.id.as_str())
+            .chain(["all-products"]),
+    );
+    let stem_of_all = stems.pop().unwrap_or_default();
     let mut files = vec![File {
         path: "README.txt".to_string(),
-        bytes: page(plan, forms, &stems).into_bytes(),
-        what: "which of the terminal files to use when".to_string(),
+        bytes: page(plan, forms, &stems, &stem_of_all).into_bytes(),
+        what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
-    let fields = [Field {
-        name: "rate_kg_ha".to_string(),
-        kind: Kind::Number,
-    }];
-    for (at, (product, stem)) in products.iter().zip(&stems).enumerate() {
-        let rows: Vec<_> = plan
-            .map
+    for map in &plan.map.terminal {
+        let (stem, what, columns) = match map.products.as_slice() {
+            [only] => {
+                let stem = stems.get(*only).map_or("", String::as_str);
+                let name = products.get(*only).map_or("", |of| of.name.as_str());
+                let what = format!("{name} as a Shapefile with one rate column");
+                (stem, what, vec!["rate_kg_ha".to_string()])
+            }
+            _ => {
+                let what = "all products as a Shapefile with a column for each".to_string();
+                (stem_of_all.as_str(), what, columns(plan))
+            }
+        };
+        let fields: Vec<Field> = columns
+            .into_iter()
+            .map(|name| Field {
+                name,
+                kind: Kind::Number,
+            })
+            .collect();
+        let rows: Vec<_> = map
             .zones
             .iter()
-            .filter_map(|zone| Some((zone, *zone.kg_per_ha.get(at)?)))
-            .flat_map(|(zone, rate)| {
+            .flat_map(|zone| {
+                let rates = || zone.kg_per_ha.iter().map(|rate| Value::Number(*rate));
                 let parts = zone.polygons.iter().map(std::slice::from_ref);
-                parts.map(move |part| (part, vec![Value::Number(rate)]))
+                parts.map(move |part| (part, rates().collect()))
             })
             .collect();
         for (extension, bytes) in shapefile::files(&fields, &rows, stamp)? {
             files.push(File {
                 path: format!("shapefile-{stem}/{stem}_{}.{extension}", plan.id),
                 bytes,
-                what: format!(
-                    "{} as a Shapefile with one rate column ({extension})",
-                    product.name
-                ),
+                what: format!("{what} ({extension})"),
             });
         }
     }
     Ok(files)
 }
 
-fn page(plan: &Plan, forms: &[Variant], stems: &[String]) -> String {
-    let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+/// A column name of at most ten characters per product.
+fn columns(plan: &Plan) -> Vec<String> {
+    let mut taken = BTreeSet::new();
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '_' };
+    let products = plan.job.products.iter();
+    products
+        .map(|product| {
+            let front: String = product.id.chars().map(plain).collect();
+            names::distinct(&front, "_kg_ha", "", shapefile::LONGEST_NAME, &mut taken)
+        })
+        .collect()
+}
+
+fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> String {
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
          ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n    To run all maps at once, terminal and drill have to control one channel per product.\r\n",
@@ -81,6 +112,13 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String]) -> String {
             one_line(&product.hopper)
         ));
     }
+    if plan.job.products.len() > 1 {
+        page.push_str(&format!(
+            "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in kg/ha.\r\n",
+            columns(plan).join(", ")
+        ));
+    }
+    page.push_str(&checks(plan));
     page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
     for sum in &plan.tally.products {
         page.push_str(&format!(
@@ -96,4 +134,46 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String]) -> String {
          rules come first.\r\n",
     );
     page
+}
+
+/// Gate check, yard test, and where to shut by hand.
+fn checks(plan: &Plan) -> String {
+    let mut text = String::new();
+    let places = plan.gate_check();
+    if !places.is_empty() {
+        text.push_str("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean swapped products, a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n");
+    }
+    for (nth, place) in places.iter().enumerate() {
+        let [lon, lat] = place.lon_lat;
+        text.push_str(&format!("    {}. {lon:.6} E, {lat:.6} N:", nth + 1));
+        for (product, rate) in plan.job.products.iter().zip(&place.kg_per_ha) {
+            text.push_str(&format!(" {} {rate:.2} kg/ha;", one_line(&product.name)));
+        }
+        text.push_str("\r\n");
+    }
+    let yard = plan.yard_test();
+    if !yard.is_empty() {
+        text.push_str("\r\nYard test of rate 0:\r\n");
+    }
+    for line in yard {
+        text.push_str(&format!("    {}\r\n", one_line(&line)));
+    }
+    for land in plan.shut_by_hand() {
+        let name = plan
+            .job
+            .products
+            .get(land.product)
+            .map_or("", |of| of.name.as_str());
+        text.push_str(&format!(
+            "\r\nSHUT BY HAND: {} on {:.2} ha where its rate is 0, see gis/shut-by-hand.geojson. The totals count\r\nnothing there; left open it would sow about {:.0} kg.\r\n",
+            one_line(name),
+            land.area_m2 / 10_000.0,
+            land.at_stake_kg
+        ));
+    }
+    text
+}
+
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }

@@ -4,8 +4,9 @@ use super::attributes::part_word;
 use super::taskdata::TaskDataSums;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
-use crate::map::{Grid, MapZone};
+use crate::map::{Grid, MapZone, TerminalMap};
 use crate::plan::{Combination, Plan};
+use crate::read::Polygon;
 use serde_json::{Value, json};
 
 /// Version of the layout below. It goes up when a reader of the older one would go wrong.
@@ -47,7 +48,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "map": {
             "file": "gis/rates.gpkg",
             "table": "rates",
-            "extent_lon_lat": extent(plan),
+            "extent_lon_lat": extent(plan.map.zones.iter().flat_map(|zone| &zone.polygons)),
             "zones": list(plan.map.zones.iter().map(zone)),
         },
         "balance": list(plan.balance.iter().map(zone)),
@@ -56,6 +57,12 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
             "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
         },
         "terminal": terminal(plan, sums),
+        "gate_check": plan.gate_check(),
+        "shut_by_hand": list(plan.shut_by_hand().into_iter().map(|land| json!({
+            "product": plan.job.products.get(land.product).map(|product| &product.id),
+            "area_m2": land.area_m2,
+            "at_stake_kg": land.at_stake_kg,
+        }))),
         "drill": plan.drill(),
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
@@ -146,9 +153,8 @@ fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> Valu
     })
 }
 
-/// West, south, east and north of all map zones, degrees; none for a map without land.
-fn extent(plan: &Plan) -> Option<[f64; 4]> {
-    let polygons = plan.map.zones.iter().flat_map(|zone| &zone.polygons);
+/// West, south, east and north of polygons, degrees; none without any.
+fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Option<[f64; 4]> {
     let points = polygons.flat_map(|polygon| &polygon.exterior);
     points.fold(None, |extent, &[lon, lat]| {
         let [west, south, east, north] = extent.unwrap_or([lon, lat, lon, lat]);
@@ -165,6 +171,7 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
             .map(|(written, planned)| written - planned);
         json!({
             "product": product.id,
+            "default_kg_per_ha": of(&plan.default_kg_per_ha),
             "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),
             "out_of_field_kg_per_ha": of(&plan.out_of_field_kg_per_ha),
             "kg_from_integers": as_written,
@@ -177,5 +184,28 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
         "data_dictionary_entry": 6,
         "step_kg_per_ha": 0.01,
         "products": list(products),
+        "polygons": list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
+    })
+}
+
+/// A polygon map for terminals: what fewer points cost, and the land that each set of rates then has.
+fn polygons(plan: &Plan, map: &TerminalMap) -> Value {
+    let ids = map
+        .products
+        .iter()
+        .map(|at| plan.job.products.get(*at).map(|of| &of.id));
+    json!({
+        "products": ids.collect::<Vec<_>>(),
+        "borders_move_up_to_m": plan.job.terminal.simplify_m,
+        "polygons": map.polygons(),
+        "points_before": map.points_before,
+        "points": map.points,
+        "change_kg": map.drift_kg(),
+        "extent_lon_lat": extent(map.zones.iter().flat_map(|zone| &zone.polygons)),
+        "zones": list(map.zones.iter().map(|zone| json!({
+            "kg_per_ha": zone.kg_per_ha,
+            "area_m2": zone.area_m2,
+            "area_before_m2": zone.area_before_m2,
+        }))),
     })
 }

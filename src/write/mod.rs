@@ -5,6 +5,7 @@
 
 mod archive;
 mod attributes;
+mod beside;
 mod check;
 mod disk;
 mod fallback;
@@ -69,7 +70,8 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     let stamp = Stamp::parse(timestamp)?;
     let table = attributes::of(plan);
     let ready = Variant::ready(&plan.job);
-    let task_data = taskdata::of(plan, ready)?.ok_or_else(taskdata::too_many_sets)?;
+    let task_data =
+        taskdata::of(plan, ready)?.ok_or_else(|| taskdata::too_many_sets(ready.holds))?;
     let mut writer = Writer {
         folder,
         written: Vec::new(),
@@ -104,6 +106,20 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
             "gis/balance.geojson",
             text.as_bytes(),
             "map of what is left to broadcast",
+        )?;
+    }
+    if let Some(text) = beside::gate_check(plan) {
+        writer.put(
+            "gis/gate-check.geojson",
+            text.as_bytes(),
+            "places to compare with the screen before sowing",
+        )?;
+    }
+    if let Some(text) = beside::shut_by_hand(plan) {
+        writer.put(
+            "gis/shut-by-hand.geojson",
+            text.as_bytes(),
+            "land where the operator shuts a product by hand",
         )?;
     }
     let path = writer.path("gis/rates.gpkg")?;

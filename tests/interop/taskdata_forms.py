@@ -3,7 +3,8 @@
 
 The form under terminal/TASKDATA is checked against the plan elsewhere (taskdata_py.py). Here every form under
 terminal/fallback/ has to say the same: same corner, cell and counts, same rate of every product in every cell, same rates
-for the default, a lost position and outside the field, and no zone that a task names may be missing.
+for the default, a lost position and outside the field, and no zone that a task names may be missing. A form with
+polygons instead of a grid has to agree with the cells that lie well inside a polygon, without overlaps.
 
 Usage: taskdata_forms.py FOLDER...
 """
@@ -12,6 +13,7 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import shapely
 from isoxml.converter.np_grid import to_numpy_array
 from isoxml.models.ddi_entities import DDEntity
 from isoxml.util.isoxml_io import isoxml_from_path
@@ -61,6 +63,48 @@ def form(folder):
     return out
 
 
+def polygons(folder):
+    """`(special values by product, [(polygon, values by product)])` of a data set without grids; None with them."""
+    data, _ = isoxml_from_path(folder)
+    special, found = {}, []
+    for task in data.tasks:
+        if task.grids:
+            return None
+        zones = {zone.code: zone for zone in task.treatment_zones}
+        assert len(zones) == len(task.treatment_zones), "codes repeat"
+        values = lambda zone: {v.product_id_ref: v.process_data_value for v in zone.process_data_variables}
+        for product in values(zones[task.default_treatment_zone_code]):
+            special[product] = [values(zones[getattr(task, name)])[product] for name in SPECIAL]
+        for zone in task.treatment_zones:
+            assert len(zone.polygons) < 2, "a zone with two polygons: some readers take the first only"
+            for polygon in zone.polygons:
+                assert polygon.type.value == "2" or polygon.type.value == 2, "no treatment-zone polygon"
+                rings = [[(float(p.east), float(p.north)) for p in line.points] for line in polygon.line_strings]
+                found.append((shapely.Polygon(rings[0], rings[1:]), values(zone)))
+    return special, found
+
+
+def same_as_polygons(wanted, special, found):
+    """Cells whose middle lies two cells or more inside a polygon have its rates; a good part of all land does."""
+    compared, land = 0, 0
+    for product, (placement, values, cells) in wanted.items():
+        assert special[product] == values, f"{product}: special zones"
+        south, west, high, wide, columns, rows = placement
+        rows, columns = np.indices(cells.shape)
+        middles = shapely.points(west + (columns + 0.5) * wide, south + (rows + 0.5) * high)
+        for polygon, rates in found:
+            assert polygon.is_valid, "a polygon crosses itself"
+            inside = shapely.contains(polygon, middles)
+            land += inside.sum()
+            inside &= shapely.distance(middles, polygon.boundary) > 2 * max(high, wide)
+            assert (cells[inside] == rates[product]).all(), f"{product}: cells inside a polygon have another rate"
+            compared += inside.sum()
+    assert compared > 0 and land > 0, "nothing was compared"
+    for at, (one, _) in enumerate(found):
+        for other, _ in found[:at]:
+            assert shapely.intersection(one, other).area < 1e-9 * one.area, "two polygons overlap"
+
+
 def main():
     if len(sys.argv) < 2:
         sys.exit(__doc__)
@@ -72,6 +116,11 @@ def main():
             sys.exit(f"taskdata_forms.py: {folder}: no other form of task data")
         for other in others:
             try:
+                without_grid = polygons(other)
+                if without_grid:
+                    same_as_polygons(wanted, *without_grid)
+                    compared += 1
+                    continue
                 found = form(other)
                 assert found.keys() == wanted.keys(), "products"
                 for product, (placement, values, cells) in wanted.items():

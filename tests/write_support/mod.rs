@@ -6,7 +6,7 @@ use twinsow::agronomy::{Rate, Reason};
 use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
-use twinsow::map::{Grid, MapZone, RateMap};
+use twinsow::map::{Grid, MapZone, RateMap, TerminalMap, TerminalZone};
 use twinsow::plan::{Combination, Input, Plan};
 use twinsow::read::{Polygon, Xy};
 use twinsow::tally::{ProductTally, Step, Tally};
@@ -212,6 +212,27 @@ fn zones(west: f64, south: f64) -> Vec<MapZone> {
     ]
 }
 
+/// The polygons as they are, for all products and for each.
+fn terminal(zones: &[MapZone]) -> Vec<TerminalMap> {
+    [vec![0, 1, 2], vec![0], vec![1], vec![2]]
+        .into_iter()
+        .map(|products| TerminalMap {
+            zones: zones
+                .iter()
+                .map(|zone| TerminalZone {
+                    kg_per_ha: products.iter().map(|&at| zone.kg_per_ha[at]).collect(),
+                    area_before_m2: zone.area_m2,
+                    area_m2: zone.area_m2,
+                    polygons: zone.polygons.clone(),
+                })
+                .collect(),
+            products,
+            points_before: 20,
+            points: 20,
+        })
+        .collect()
+}
+
 fn tally(products: [(&str, &str, f64); 3]) -> Tally {
     let product = |(id, name, kg): (&str, &str, f64)| ProductTally {
         id: id.to_string(),
@@ -311,8 +332,10 @@ pub fn plan() -> Plan {
                 DEGREES,
                 degrees_rate,
             ),
+            terminal: terminal(&zones(west, south)),
         },
         balance: Vec::new(),
+        default_kg_per_ha: vec![186.5, 88.0, 4.0],
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
         drive: None,

@@ -49,6 +49,7 @@ name = {name}                 # name of the plan, on the terminal and the sheets
 name = {name}
 {farm}
 # customer = \"\"
+# entrance = {{ lon = 8.25, lat = 50.5 }}   # where the drill enters: places of the gate check lie near it
 {}
 ",
         several(boundary)

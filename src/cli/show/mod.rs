@@ -11,6 +11,7 @@ pub(super) mod chain;
 mod rates;
 pub(super) mod table;
 mod tally;
+mod terminal;
 mod tramline;
 #[cfg(test)]
 mod tests;
@@ -53,6 +54,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&tally::later(plan));
     text.push_str(&tally::balances(plan));
     text.push_str(&tally::fallbacks(plan));
+    text.push_str(&terminal::text(plan));
     text.push_str(&findings::grouped(&plan.findings));
     text.push_str(&files(out, written));
     text.push('\n');

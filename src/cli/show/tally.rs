@@ -189,7 +189,8 @@ pub(super) fn fallbacks(plan: &Plan) -> String {
         rates.collect::<Vec<_>>().join(", ")
     };
     format!(
-        "\nPosition lost: {}\nOut of field: {}\n",
+        "\nDefault at the start of a task: {}\nPosition lost: {}\nOut of field: {}\n",
+        each(&plan.default_kg_per_ha),
         each(&plan.position_lost_kg_per_ha),
         each(&plan.out_of_field_kg_per_ha)
     )

@@ -5,7 +5,7 @@ use crate::codec::taskdata::{Element, decimal};
 use crate::findings::{Outcome, Place};
 use crate::job::TaskDataVersion;
 use crate::plan::Plan;
-use crate::read::Xy;
+use crate::read::{Polygon, Xy};
 use crate::write::holes;
 use crate::write::rings::{self, Rings, Winding};
 
@@ -22,15 +22,7 @@ pub(super) fn outlines(plan: &Plan, version: TaskDataVersion) -> Outcome<Vec<Ele
     let (boundary, obstacle) = (1, 6);
     let mut elements: Vec<Element> = Vec::new();
     for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {
-        let decimals = Some(DECIMALS as i32);
-        for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
-            let mut element = Element::new("PLN").with("A", kind);
-            for (at, ring) in rings.iter().enumerate() {
-                let (exterior, interior) = (1, 2);
-                let line = Element::new("LSG").with("A", if at == 0 { exterior } else { interior });
-                let points: Outcome<Vec<Element>> = ring.iter().map(point).collect();
-                element = element.child(line.children(points?));
-            }
+        for element in self::polygons(polygons, kind)? {
             match elements.last_mut() {
                 Some(first) if kind == boundary && version == TaskDataVersion::V3_3 => {
                     first.children.extend(element.children);
@@ -38,6 +30,23 @@ pub(super) fn outlines(plan: &Plan, version: TaskDataVersion) -> Outcome<Vec<Ele
                 _ => elements.push(element),
             }
         }
+    }
+    Ok(elements)
+}
+
+/// An element of a kind per polygon, holes as interior rings.
+pub(super) fn polygons(polygons: &[Polygon], kind: u8) -> Outcome<Vec<Element>> {
+    let mut elements = Vec::new();
+    let decimals = Some(DECIMALS as i32);
+    for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
+        let mut element = Element::new("PLN").with("A", kind);
+        for (at, ring) in rings.iter().enumerate() {
+            let (exterior, interior) = (1, 2);
+            let line = Element::new("LSG").with("A", if at == 0 { exterior } else { interior });
+            let points: Outcome<Vec<Element>> = ring.iter().map(point).collect();
+            element = element.child(line.children(points?));
+        }
+        elements.push(element);
     }
     Ok(elements)
 }

@@ -1,37 +1,53 @@
 //! The forms of task data: which a job wants ready, and which lie beside it for other terminals.
 
-use crate::job::{GridHolds, Job, ProductsPerTask, TaskDataVersion};
+use crate::job::{GridHolds, Job, MapAs, ProductsPerTask, TaskDataVersion};
 
 /// One form of task data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(in crate::write) struct Variant {
     pub version: TaskDataVersion,
-    pub grid_holds: GridHolds,
+    pub holds: Holds,
     pub products_per_task: ProductsPerTask,
 }
 
+/// What a task holds its map in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::write) enum Holds {
+    /// A grid of rates (type 2).
+    Rates,
+    /// A grid of numbers of treatment zones (type 1).
+    ZoneNumbers,
+    /// Treatment zones with polygons, no grid.
+    Polygons,
+}
+
 /// The forms that every plan comes in.
-const USUAL: [Variant; 4] = {
-    use {GridHolds as G, ProductsPerTask as P, TaskDataVersion as V};
+const USUAL: [Variant; 5] = {
+    use {Holds as G, ProductsPerTask as P, TaskDataVersion as V};
     [
         Variant {
             version: V::V4_3,
-            grid_holds: G::Rates,
+            holds: G::Rates,
             products_per_task: P::All,
         },
         Variant {
             version: V::V3_3,
-            grid_holds: G::Rates,
+            holds: G::Rates,
             products_per_task: P::All,
         },
         Variant {
             version: V::V3_3,
-            grid_holds: G::Rates,
+            holds: G::Rates,
             products_per_task: P::One,
         },
         Variant {
             version: V::V4_3,
-            grid_holds: G::ZoneNumbers,
+            holds: G::ZoneNumbers,
+            products_per_task: P::All,
+        },
+        Variant {
+            version: V::V4_3,
+            holds: G::Polygons,
             products_per_task: P::All,
         },
     ]
@@ -42,7 +58,11 @@ impl Variant {
     pub fn ready(job: &Job) -> Self {
         Self {
             version: job.terminal.task_data_version,
-            grid_holds: job.terminal.grid_holds,
+            holds: match (job.terminal.map_as, job.terminal.grid_holds) {
+                (MapAs::Polygons, _) => Holds::Polygons,
+                (MapAs::Grid, GridHolds::Rates) => Holds::Rates,
+                (MapAs::Grid, GridHolds::ZoneNumbers) => Holds::ZoneNumbers,
+            },
             products_per_task: job.terminal.products_per_task,
         }
     }
@@ -66,9 +86,10 @@ impl Variant {
             TaskDataVersion::V4_3 => "4.3",
             TaskDataVersion::V3_3 => "3.3",
         };
-        let grid = match self.grid_holds {
-            GridHolds::Rates => "",
-            GridHolds::ZoneNumbers => "-zone-numbers",
+        let grid = match self.holds {
+            Holds::Rates => "",
+            Holds::ZoneNumbers => "-zone-numbers",
+            Holds::Polygons => "-polygons",
         };
         let tasks = match self.products_per_task {
             ProductsPerTask::All => "",
@@ -79,11 +100,14 @@ impl Variant {
 
     /// When to use it, in one line.
     pub fn when(self) -> &'static str {
-        match (self.products_per_task, self.grid_holds, self.version) {
+        match (self.products_per_task, self.holds, self.version) {
             (ProductsPerTask::One, _, _) => {
                 "For a terminal that runs one map at a time: load the task of one product, set the flat rate below for the other."
             }
-            (_, GridHolds::ZoneNumbers, _) => {
+            (_, Holds::Polygons, _) => {
+                "For a terminal that takes treatment-zone polygons (an option of the standard) and runs all maps of a task at once."
+            }
+            (_, Holds::ZoneNumbers, _) => {
                 "For a terminal that takes grids of zone numbers (type 1) only."
             }
             (_, _, TaskDataVersion::V3_3) => {

@@ -1,0 +1,50 @@
+//! Polygon maps held against the plan: by the land that each set of rates has. A map may be the plan's own or
+//! one with fewer points, as terminals get them.
+
+use super::facts::{PlanFacts, PlanProduct};
+use super::vector::by_rates;
+use crate::audit::Delivered;
+
+/// What a file is held against.
+pub(super) struct Wanted {
+    /// Rates (in the file's order of products) and the land that has them.
+    pub land: Vec<(Vec<f64>, f64)>,
+    pub extent: Option<[f64; 4]>,
+    /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
+    pub change_kg: Vec<f64>,
+}
+
+/// The map of the plan that the file is nearest to; `matched` are the plan's products in the file's order.
+pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> Wanted {
+    let own = plan.rates.iter().map(|(rates, m2)| {
+        let rates = matched
+            .iter()
+            .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
+        (rates.collect::<Vec<f64>>(), *m2)
+    });
+    let own = Wanted {
+        land: by_rates(own.collect()),
+        extent: plan.extent,
+        change_kg: Vec::new(),
+    };
+    let ids: Vec<&str> = matched
+        .iter()
+        .filter_map(|at| plan.products.get(*at))
+        .map(|product: &PlanProduct| product.id.as_str())
+        .collect();
+    let fewer = plan.polygons.iter().find(|map| map.products == ids);
+    let off = |land: &[(Vec<f64>, f64)]| -> f64 {
+        let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| own == rates);
+        land.iter()
+            .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
+            .sum()
+    };
+    match fewer {
+        Some(map) if off(&map.land) < off(&own.land) => Wanted {
+            land: map.land.clone(),
+            extent: map.extent,
+            change_kg: map.change_kg.clone(),
+        },
+        _ => own,
+    }
+}

@@ -1,0 +1,84 @@
+//! What belongs to the terminal: gate check, yard test, points of polygons.
+
+use super::number::{grouped, hectares};
+use super::table::{Column, Table};
+use crate::plan::Plan;
+use std::fmt::Write as _;
+
+/// Gate check, yard test of rate 0, land to shut by hand, and what fewer points cost.
+pub(super) fn text(plan: &Plan) -> String {
+    let mut text = gate(plan);
+    let yard = plan.yard_test();
+    if !yard.is_empty() {
+        text.push_str("\nYard test of rate 0\n");
+    }
+    for line in yard {
+        let _ = writeln!(text, "  {line}");
+    }
+    for land in plan.shut_by_hand() {
+        let name = plan
+            .job
+            .products
+            .get(land.product)
+            .map(|of| of.name.as_str());
+        let _ = writeln!(
+            text,
+            "\nSHUT BY HAND: {} on {} ha; left open it would sow about {} kg that no total counts",
+            name.unwrap_or_default(),
+            hectares(land.area_m2),
+            grouped(land.at_stake_kg, 0)
+        );
+    }
+    if let Some(map) = plan.map.terminal.first() {
+        let each = map.products.iter().zip(map.drift_kg());
+        let each = each
+            .filter_map(|(at, kg)| Some(format!("{} {kg:+.2} kg", plan.job.products.get(*at)?.id)));
+        let _ = writeln!(
+            text,
+            "\nPolygons for terminals: {} points instead of {}, which changes {}",
+            grouped(map.points as f64, 0),
+            grouped(map.points_before as f64, 0),
+            each.collect::<Vec<_>>().join(", ")
+        );
+    }
+    text
+}
+
+fn gate(plan: &Plan) -> String {
+    let places = plan.gate_check();
+    if places.is_empty() {
+        return String::new();
+    }
+    let products = plan.job.products.iter();
+    let mut columns = vec![
+        Column::Right("place"),
+        Column::Right("longitude"),
+        Column::Right("latitude"),
+        Column::Right("m away"),
+    ];
+    let names: Vec<String> = products
+        .map(|product| format!("{} kg/ha", product.id))
+        .collect();
+    columns.extend(names.iter().map(|name| Column::Right(name.as_str())));
+    let mut table = Table::new(columns);
+    for (nth, place) in places.iter().enumerate() {
+        let [lon, lat] = place.lon_lat;
+        let mut row = vec![
+            (nth + 1).to_string(),
+            format!("{lon:.6}"),
+            format!("{lat:.6}"),
+            grouped(place.distance_m, 0),
+        ];
+        row.extend(place.kg_per_ha.iter().map(|rate| grouped(*rate, 2)));
+        table.row(row);
+    }
+    let few = match places.len() {
+        1 => " (the map has one set of rates only)",
+        2 => " (the map has two sets of rates only)",
+        _ => "",
+    };
+    format!(
+        "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
+        table.text()
+    )
+}

@@ -1,0 +1,351 @@
+//! Fewer points in shapes that tile: a border is simplified once for both of its sides, so neighbours stay
+//! without gap and overlap. Method: docs/methods/simplify.md.
+
+use super::point::{Pt, UNITS_PER_M, cross};
+use super::shape::{Ring, Shape};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BinaryHeap};
+
+/// Takes points out of shapes that tile, as [`super::Arrangement::dissolve`] gives them.
+///
+/// `limits` says for a border with these groups on its left and right (`None`: nothing) how far, in metres,
+/// it may move into the left and into the right side. No point where more than two borders meet goes; no
+/// border crosses or touches another that it did not touch before; no ring vanishes.
+pub fn simplify(
+    shapes: &[(u32, Shape)],
+    limits: impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
+) -> Vec<(u32, Shape)> {
+    let mut net = Net::of(shapes);
+    let mut queue: BinaryHeap<Reverse<(u128, u32)>> = BinaryHeap::new();
+    for at in 0..net.points.len() as u32 {
+        queue.extend(net.size(at).map(|size| Reverse((size, at))));
+    }
+    while let Some(Reverse((size, at))) = queue.pop() {
+        // An entry from before a neighbour went has been replaced by a newer one.
+        if net.size(at) != Some(size) {
+            continue;
+        }
+        let Some([a, b]) = net.removable(at, &limits) else {
+            continue;
+        };
+        if net.holds_a_point([a, at, b]) {
+            continue;
+        }
+        net.remove(at, [a, b]);
+        for near in [a, b] {
+            queue.extend(net.size(near).map(|size| Reverse((size, near))));
+        }
+    }
+    let kept = |ring: &Ring| -> Ring {
+        let alive = |point: &&Pt| net.is_alive(**point);
+        ring.iter().filter(alive).copied().collect()
+    };
+    let thinned = |shape: &Shape| Shape {
+        exterior: kept(&shape.exterior),
+        holes: shape.holes.iter().map(kept).collect(),
+    };
+    shapes
+        .iter()
+        .map(|(group, shape)| (*group, thinned(shape)))
+        .collect()
+}
+
+/// All borders as they are now.
+struct Net {
+    /// All points there were, sorted.
+    points: Vec<Pt>,
+    /// Points each point is joined with; none once it has gone.
+    joined: Vec<Vec<u32>>,
+    /// Per border from one point to another: what lies on its left, and the points that went from it.
+    borders: BTreeMap<(u32, u32), Border>,
+}
+
+#[derive(Default)]
+struct Border {
+    left: Option<u32>,
+    gone: Vec<u32>,
+}
+
+impl Net {
+    fn of(shapes: &[(u32, Shape)]) -> Self {
+        let rings = || {
+            let of = |(group, shape): &'_ (u32, Shape)| (*group, shape.rings().cloned().collect());
+            shapes.iter().map(of).collect::<Vec<(u32, Vec<Ring>)>>()
+        };
+        let mut points: Vec<Pt> = Vec::new();
+        for (_, shape) in shapes {
+            shape.rings().for_each(|ring| points.extend(ring));
+        }
+        points.sort_unstable();
+        points.dedup();
+        let mut net = Self {
+            joined: vec![Vec::new(); points.len()],
+            borders: BTreeMap::new(),
+            points,
+        };
+        for (group, rings) in rings() {
+            for ring in rings {
+                let ends = ring.iter().skip(1).chain(ring.first());
+                for (from, to) in ring.iter().zip(ends) {
+                    if let (Some(from), Some(to)) = (net.number(*from), net.number(*to)) {
+                        net.borders.entry((from, to)).or_default().left = Some(group);
+                        net.borders.entry((to, from)).or_default();
+                        net.join(from, to);
+                        net.join(to, from);
+                    }
+                }
+            }
+        }
+        net
+    }
+
+    fn number(&self, point: Pt) -> Option<u32> {
+        let at = self.points.binary_search(&point).ok()?;
+        u32::try_from(at).ok()
+    }
+
+    fn join(&mut self, from: u32, to: u32) {
+        if let Some(list) = self.joined.get_mut(from as usize)
+            && !list.contains(&to)
+        {
+            list.push(to);
+        }
+    }
+
+    fn is_alive(&self, point: Pt) -> bool {
+        let of = |at: u32| self.joined.get(at as usize);
+        self.number(point)
+            .and_then(of)
+            .is_some_and(|list| !list.is_empty())
+    }
+
+    fn at(&self, point: u32) -> Pt {
+        let zero = Pt { x: 0, y: 0 };
+        self.points.get(point as usize).copied().unwrap_or(zero)
+    }
+
+    /// Twice the area that goes with a point of one border; `None` for a point that stays in any case.
+    fn size(&self, at: u32) -> Option<u128> {
+        match self.joined.get(at as usize)?.as_slice() {
+            [a, b] => Some(cross(self.at(*a), self.at(at), self.at(*b)).unsigned_abs()),
+            _ => None,
+        }
+    }
+
+    /// The neighbours of a point that may go, as far as the border itself is concerned.
+    fn removable(
+        &self,
+        at: u32,
+        limits: &impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
+    ) -> Option<[u32; 2]> {
+        let &[a, b] = self.joined.get(at as usize)?.as_slice() else {
+            return None;
+        };
+        let (before, after) = (self.borders.get(&(a, at))?, self.borders.get(&(at, b))?);
+        let right = |from, to| self.borders.get(&(to, from)).and_then(|border| border.left);
+        let sides = (before.left, right(a, at));
+        // Joined already: what lies between would vanish.
+        if sides != (after.left, right(at, b)) || self.joined.get(a as usize)?.contains(&b) {
+            return None;
+        }
+        let [into_left, into_right] = limits(sides.0, sides.1);
+        let (from, to) = (self.at(a), self.at(b));
+        let gone = before.gone.iter().chain([&at]).chain(&after.gone);
+        let fits = |point: &u32| {
+            let point = self.at(*point);
+            let side = cross(from, to, point);
+            // A point on the left of the new border: the border has moved into the right side.
+            let limit = if side > 0 { into_right } else { into_left };
+            distance_m(from, to, point) <= limit
+        };
+        gone.clone().all(fits).then_some([a, b])
+    }
+
+    /// Whether another point lies in the triangle or on its border.
+    fn holds_a_point(&self, corners: [u32; 3]) -> bool {
+        let [a, v, b] = corners.map(|corner| self.at(corner));
+        let (west, east) = (a.x.min(v.x).min(b.x), a.x.max(v.x).max(b.x));
+        let (south, north) = (a.y.min(v.y).min(b.y), a.y.max(v.y).max(b.y));
+        let inside = |p: Pt| {
+            let turns = [cross(a, v, p), cross(v, b, p), cross(b, a, p)];
+            turns.iter().all(|turn| *turn >= 0) || turns.iter().all(|turn| *turn <= 0)
+        };
+        let flat = cross(a, v, b) == 0;
+        // The points are sorted from west to east.
+        let first = self.points.partition_point(|point| point.x < west);
+        let near = self.points.iter().zip(0_u32..).skip(first);
+        near.take_while(|(point, _)| point.x <= east)
+            .filter(|(point, _)| (south..=north).contains(&point.y))
+            .any(|(point, other)| {
+                let alive = self.joined.get(other as usize);
+                !corners.contains(&other)
+                    && alive.is_some_and(|list| !list.is_empty())
+                    && inside(*point)
+                    // On a straight border nothing moves, so a point beside it is in nobody's way.
+                    && !(flat && cross(a, b, *point) != 0)
+            })
+    }
+
+    fn remove(&mut self, at: u32, [a, b]: [u32; 2]) {
+        for (from, to) in [(a, b), (b, a)] {
+            let before = self.borders.remove(&(from, at)).unwrap_or_default();
+            let after = self.borders.remove(&(at, to)).unwrap_or_default();
+            let mut gone = before.gone;
+            gone.push(at);
+            gone.extend(after.gone);
+            let left = before.left;
+            self.borders.insert((from, to), Border { left, gone });
+            if let Some(list) = self.joined.get_mut(from as usize) {
+                list.iter_mut()
+                    .filter(|near| **near == at)
+                    .for_each(|near| *near = to);
+            }
+        }
+        if let Some(list) = self.joined.get_mut(at as usize) {
+            list.clear();
+        }
+    }
+}
+
+/// From a point to a straight line between two others, metres.
+fn distance_m(from: Pt, to: Pt, point: Pt) -> f64 {
+    let [ux, uy] = [(to.x - from.x) as f64, (to.y - from.y) as f64];
+    let [vx, vy] = [(point.x - from.x) as f64, (point.y - from.y) as f64];
+    let length2 = ux * ux + uy * uy;
+    let along = if length2 > 0.0 {
+        (ux * vx + uy * vy) / length2
+    } else {
+        0.0
+    };
+    if along <= 0.0 {
+        return from.distance_m(point);
+    }
+    if along >= 1.0 {
+        return to.distance_m(point);
+    }
+    cross(from, to, point).unsigned_abs() as f64 / length2.sqrt() / UNITS_PER_M
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Overlay;
+
+    fn ring(points: &[[f64; 2]]) -> Ring {
+        points
+            .iter()
+            .map(|xy| Pt::from_metres(*xy).unwrap())
+            .collect()
+    }
+
+    /// A field of 100 m by 50 m; the border between west and east is a zigzag of 0.3 m, and a wedge of 0.2 m
+    /// stands out of the south side and another is cut into the north side.
+    fn field() -> Vec<(u32, Shape)> {
+        let zigzag: Vec<[f64; 2]> = (0..=25)
+            .map(|n| [50.0 + f64::from(n % 2) * 0.3, f64::from(n) * 2.0])
+            .collect();
+        let mut west = vec![[0.0, 0.0], [20.0, -0.2], [40.0, 0.0]];
+        west.extend(&zigzag);
+        west.extend([[40.0, 50.0], [20.0, 49.8], [10.0, 50.0], [0.0, 50.0]]);
+        let mut east: Vec<[f64; 2]> = zigzag.into_iter().rev().collect();
+        east.extend([[100.0, 0.0], [100.0, 50.0]]);
+        let mut overlay = Overlay::default();
+        for points in [west, east] {
+            overlay.add(Shape {
+                exterior: ring(&points),
+                holes: Vec::new(),
+            });
+        }
+        let arrangement = overlay.arrange();
+        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+            .map(|face| overlay.covering(&arrangement, face).first().copied())
+            .collect();
+        arrangement.dissolve(&group)
+    }
+
+    fn count(shapes: &[(u32, Shape)]) -> usize {
+        let rings = shapes.iter().flat_map(|(_, shape)| shape.rings());
+        rings.map(Vec::len).sum()
+    }
+
+    fn edges(shapes: &[(u32, Shape)]) -> Vec<(Pt, Pt)> {
+        let rings = shapes.iter().flat_map(|(_, shape)| shape.rings());
+        rings
+            .flat_map(|ring| {
+                let ends = ring.iter().skip(1).chain(ring.first());
+                ring.iter().copied().zip(ends.copied()).collect::<Vec<_>>()
+            })
+            .collect()
+    }
+
+    #[test]
+    fn neighbours_stay_without_gap_and_no_land_is_gained_outside() {
+        let before = field();
+        let outer = |left: Option<u32>, right: Option<u32>| match (left, right) {
+            (Some(_), Some(_)) => [0.5, 0.5],
+            (Some(_), None) => [0.5, 0.0],
+            _ => [0.0, 0.5],
+        };
+        let after = simplify(&before, outer);
+        assert!(count(&after) < count(&before) / 3, "{after:?}");
+        // Each edge has its twin or lies on the outside, and those outside make one ring.
+        let all = edges(&after);
+        let outside: Vec<_> = all
+            .iter()
+            .filter(|(from, to)| !all.contains(&(*to, *from)))
+            .collect();
+        assert_eq!(all.len() - outside.len(), 2, "one straight border is left");
+        let area = |shapes: &[(u32, Shape)]| shapes.iter().map(|(_, s)| s.area_m2()).sum::<f64>();
+        // The wedge that stands out goes (4 m2); the one cut in stays, and its sides may cut corners (4 m2).
+        let lost = area(&before) - area(&after);
+        assert!((4.0 - 1e-6..8.0).contains(&lost), "{lost}");
+        let north = Pt::from_metres([20.0, 49.8]).unwrap();
+        assert!(after.iter().any(|(_, s)| s.exterior.contains(&north)));
+    }
+
+    #[test]
+    fn a_border_that_may_not_move_keeps_every_bend() {
+        let before = field();
+        let after = simplify(&before, |_, _| [0.0, 0.0]);
+        assert!(count(&after) <= count(&before));
+        for ((_, a), (_, b)) in before.iter().zip(&after) {
+            assert_eq!(a.area2(), b.area2());
+        }
+        // Only what lies on a straight line has gone.
+        assert!(after[0].1.exterior.len() > 25);
+    }
+
+    #[test]
+    fn nothing_vanishes_and_nothing_crosses() {
+        // A small square in a large one, and a tolerance above both.
+        let mut overlay = Overlay::default();
+        for (low, size) in [(0.0, 4.0), (1.0, 0.5)] {
+            overlay.add(Shape {
+                exterior: ring(&[
+                    [low, low],
+                    [low + size, low],
+                    [low + size, low + size],
+                    [low, low + size],
+                ]),
+                holes: Vec::new(),
+            });
+        }
+        let arrangement = overlay.arrange();
+        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+            .map(|face| overlay.covering(&arrangement, face).last().copied())
+            .collect();
+        let before = arrangement.dissolve(&group);
+        let after = simplify(&before, |_, _| [100.0, 100.0]);
+        for (_, shape) in &after {
+            assert!(shape.rings().all(|ring| ring.len() >= 3), "{shape:?}");
+            assert!(shape.area2() > 0, "{shape:?}");
+        }
+        assert_eq!(after.len(), 2);
+        let hole = after.iter().find(|(_, s)| !s.holes.is_empty()).unwrap();
+        let islet = after.iter().find(|(_, s)| s.holes.is_empty()).unwrap();
+        assert_eq!(
+            crate::geometry::point::ring_area2(&hole.1.holes[0]),
+            -islet.1.area2()
+        );
+    }
+}

@@ -1,0 +1,96 @@
+//! Where a product's rate is 0: what the operator shuts by hand, and how to find out what the terminal does.
+
+use super::Plan;
+use crate::findings::{Finding, Place};
+use crate::job::AtZero;
+use crate::read::{Polygon, Xy};
+
+/// Land where the operator shuts a product by hand.
+pub struct ByHand<'a> {
+    /// Place of the product in the job.
+    pub product: usize,
+    pub area_m2: f64,
+    /// A place on its border, lon/lat.
+    pub at: Option<Xy>,
+    pub polygons: Vec<&'a Polygon>,
+    /// What would be sown there at the default rate, kg; the totals do not count it.
+    pub at_stake_kg: f64,
+}
+
+impl Plan {
+    /// Per product that the job does not let stand still by itself: the land where its rate is 0.
+    pub fn shut_by_hand(&self) -> Vec<ByHand<'_>> {
+        let mut all = Vec::new();
+        for (nth, product) in self.job.products.iter().enumerate() {
+            if product.at_zero == AtZero::Zero {
+                continue;
+            }
+            let is_off = |rates: &[f64]| rates.get(nth) == Some(&0.0);
+            let off = || self.map.zones.iter().filter(|zone| is_off(&zone.kg_per_ha));
+            let area_m2: f64 = off().map(|zone| zone.area_m2).sum();
+            if area_m2 > 0.0 {
+                let polygons: Vec<&Polygon> = off().flat_map(|zone| &zone.polygons).collect();
+                let default = self.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
+                all.push(ByHand {
+                    product: nth,
+                    area_m2,
+                    at: polygons
+                        .first()
+                        .and_then(|first| first.exterior.first().copied()),
+                    polygons,
+                    at_stake_kg: default * area_m2 / 10_000.0,
+                });
+            }
+        }
+        all
+    }
+
+    /// What [`Self::shut_by_hand`] has to say.
+    pub(super) fn zero_findings(&self) -> Vec<Finding> {
+        let one = |land: ByHand| {
+            let product = self.job.products.get(land.product)?;
+            let place = Place::file(&self.job.file);
+            let place = land.at.map_or(place.clone(), |at| place.at(at));
+            let message = format!(
+                "{}: shut it by hand on {:.2} ha where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {:.0} kg",
+                product.name,
+                land.area_m2 / 10_000.0,
+                land.at_stake_kg
+            );
+            Some(Finding::warning("plan.shut_by_hand", place, message).area(land.area_m2))
+        };
+        self.shut_by_hand().into_iter().filter_map(one).collect()
+    }
+
+    /// The yard test of a rate of 0, a line each: what to do, what to see, what to set. Empty where no product
+    /// has land with rate 0.
+    pub fn yard_test(&self) -> Vec<String> {
+        let off: Vec<&str> = self
+            .job
+            .products
+            .iter()
+            .enumerate()
+            .filter(|(nth, _)| {
+                let mut zones = self.map.zones.iter();
+                zones.any(|zone| zone.kg_per_ha.get(*nth) == Some(&0.0))
+            })
+            .map(|(_, product)| product.name.as_str())
+            .collect();
+        if off.is_empty() {
+            return Vec::new();
+        }
+        vec![
+            format!(
+                "This map has land with rate 0 for: {}. Terminals and meters treat 0 in different ways, so try it in the yard.",
+                off.join(", ")
+            ),
+            "Drill raised and unfolded on firm ground, hoppers empty, nobody near meters, fan or openers."
+                .to_string(),
+            "Set the rate of one product to 0 by hand, simulate the working speed, switch the sections on.".to_string(),
+            "Its meter must stand still while the other turns. Then set the rate back: it must start again.".to_string(),
+            "It turns on, or the terminal keeps the last rate: set at_zero = \"shut_by_hand\" for the product and plan again."
+                .to_string(),
+            "The meter cannot stand still: at_zero = \"least_rate\"; setbacks stay 0 and are shut by hand.".to_string(),
+        ]
+    }
+}
