@@ -92,7 +92,8 @@ impl Numbers {
     }
 
     fn number(&self, value: f64, from: impl Into<String>, text: String) -> Value {
-        json!({ "value": value, "from": from.into(), "text": text })
+        // As text: every bit of the number has to get through the template.
+        json!({ "value": value.to_string(), "from": from.into(), "text": text })
     }
 
     /// A rate, from kg/ha.
@@ -207,7 +208,7 @@ mod tests {
         assert_eq!(us.mass(100.0, "")["text"], "220");
         assert_eq!(us.area(10_000.0, "")["text"], "2.47");
         assert_eq!(us.speed(16.093_44, "")["text"], "10");
-        assert_eq!(us.rate(56.0425, "/a")["value"], 56.0425);
+        assert_eq!(us.rate(56.0425, "/a")["value"], "56.0425");
         let metric = Numbers::of(UnitSystem::Metric);
         assert_eq!(metric.rate(56.0425, "/a")["text"], "56.04");
         assert_eq!(metric.rate(100.0, "")["text"], "100");
