@@ -16,7 +16,6 @@ pub(super) fn table(plan: &Plan, numbers: &Numbers, sources: &mut Sources) -> Va
         .enumerate()
         .map(|(at, row)| view(plan, at, row, numbers, sources))
         .collect();
-    let total_m2: f64 = plan.combinations.iter().map(|row| row.area_m2).sum();
     let totals: Vec<Value> = plan
         .tally
         .products
@@ -33,7 +32,7 @@ pub(super) fn table(plan: &Plan, numbers: &Numbers, sources: &mut Sources) -> Va
         "products": job.products.iter().map(|product| &product.name).collect::<Vec<_>>(),
         "balances": plan.tally.balances.iter().map(|balance| &balance.name).collect::<Vec<_>>(),
         "rows": rows,
-        "total_area": numbers.area(total_m2, "/tally/mapped_m2"),
+        "total_area": numbers.area(plan.tally.mapped_m2, "/tally/mapped_m2"),
         "totals": totals,
         "balance_totals": plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
             numbers.mass(tally.map_kg(), format!("/tally/balances/{nth}/steps/0/kg"))
