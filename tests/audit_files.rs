@@ -162,12 +162,7 @@ fn what_was_done_to_the_main_file_is_said_in_one_line() {
     let corner = audit_of(TASK_DATA, |f| {
         xml(f, "B=\"2.49376457\"", "B=\"2.49386457\"")
     });
-    let (exit, text) = &corner;
-    assert_eq!(*exit, 1, "{text}");
-    assert!(
-        text.contains("WRONG: the corner of the grid is shifted by +6."),
-        "{text}"
-    );
+    refused("corner", corner, "the corner of the grid is shifted by +6.");
     let plan = audit_of(TASK_DATA, |f| {
         let text = fs::read_to_string(f.join("TASKDATA.XML")).expect("text");
         let at = text.find("<TSK A=").expect("the task");
@@ -207,6 +202,82 @@ fn what_was_done_to_a_gis_file_is_said() {
         fs::write(f, text.replace("\"x\"", "\"starter_kg_ha\"")).expect("text");
     });
     refused("swapped", swapped, "the two products are swapped");
+}
+
+/// The audit of a changed copy against the job alone.
+fn audit_by_job(path: &str, change: impl FnOnce(&Path)) -> (i32, String) {
+    let folder = TempDir::new().expect("a folder");
+    let from = demo().join("job-plan").join(path);
+    let to: PathBuf = folder.path().join(from.file_name().expect("a name"));
+    copied(&from, &to);
+    change(&to);
+    let job = demo().join("job.toml").display().to_string();
+    twinsow(&["audit", &to.display().to_string(), "--job", &job])
+}
+
+#[test]
+fn a_job_tells_product_in_a_setback_and_rates_beyond_its_limits() {
+    let folder = demo().join("job-plan").display().to_string();
+    let job = demo().join("job.toml").display().to_string();
+    let (exit, text) = twinsow(&["audit", &folder, "--job", &job]);
+    assert_eq!(exit, 0, "{text}");
+    let (exit, text) = audit_by_job(TASK_DATA, |f| {
+        cells(f, |cells| {
+            for cell in cells.iter_mut().filter(|cell| cell[4..] == [0; 4]) {
+                cell[4..].copy_from_slice(&5000_i32.to_le_bytes());
+            }
+        });
+    });
+    assert_eq!(exit, 1, "{text}");
+    for words in [
+        "in the setback 'Shoal Brook'",
+        "in the setback 'Dew pond bank'",
+    ] {
+        assert!(text.contains(words), "{text}");
+    }
+    let high = audit_by_job(TASK_DATA, |f| {
+        cells(f, |cells| {
+            cells[50 * COLUMNS + 60][..4].copy_from_slice(&99_900_i32.to_le_bytes());
+        });
+    });
+    refused(
+        "high",
+        high,
+        "the highest rate is 999 kg/ha, and the job allows 235",
+    );
+    let low = audit_by_job(TASK_DATA, |f| {
+        cells(f, |cells| {
+            cells[50 * COLUMNS + 60][..4].copy_from_slice(&700_i32.to_le_bytes());
+        });
+    });
+    refused("low", low, "the lowest rate above 0 is 7 kg/ha");
+}
+
+#[test]
+fn polygons_that_overlap_or_leave_land_out_are_told() {
+    let feature = |west: f64, east: f64| {
+        format!(
+            "{{\"type\":\"Feature\",\"properties\":{{\"barley_kg_ha\":180.0}},\"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[[[{west},54.8],[{east},54.8],[{east},54.801],[{west},54.801],[{west},54.8]]]}}}}"
+        )
+    };
+    let folder = TempDir::new().expect("a folder");
+    let file = folder.path().join("map.geojson");
+    let text = format!(
+        "{{\"type\":\"FeatureCollection\",\"features\":[{},{}]}}",
+        feature(2.5, 2.502),
+        feature(2.501, 2.503)
+    );
+    fs::write(&file, text).expect("a file");
+    let file = file.display().to_string();
+    refused(
+        "overlap",
+        twinsow(&["audit", &file]),
+        "polygons overlap on 71",
+    );
+    let job = demo().join("job.toml").display().to_string();
+    let (exit, text) = twinsow(&["audit", &file, "--job", &job]);
+    assert_eq!(exit, 1, "{text}");
+    assert!(text.contains("m2 of the land are in no polygon"), "{text}");
 }
 
 #[test]

@@ -11,6 +11,9 @@ use serde::Serialize;
 /// agree to some parts in a million, and coordinates are rounded to 0.1 mm.
 const SAME: f64 = 1e-5;
 
+/// How the line about a moved grid starts.
+pub(super) const SHIFTED: &str = "the corner of the grid is shifted";
+
 /// A difference between a file and the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
@@ -382,9 +385,8 @@ fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
     } else {
         shift
     };
-    (east.abs() > 1e-3 || north.abs() > 1e-3).then(|| {
-        format!("the corner of the grid is shifted by {east:+.2} m east and {north:+.2} m north")
-    })
+    (east.abs() > 1e-3 || north.abs() > 1e-3)
+        .then(|| format!("{SHIFTED} by {east:+.2} m east and {north:+.2} m north"))
 }
 
 /// Degrees as metres on the ground, to a per mille.

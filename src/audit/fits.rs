@@ -7,6 +7,7 @@ use crate::geometry::{Overlay, Pt, Shape};
 use crate::read::{Polygon, Xy};
 
 /// A grid in degrees.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Tile {
     /// Outer south-west corner: longitude, latitude.
     pub origin: [f64; 2],

@@ -4,6 +4,7 @@
 //! in the file itself, areas of polygons from their coordinates. Only `against` looks into `plan.json`.
 
 mod against;
+mod against_job;
 mod facts;
 mod fits;
 mod polygons;
@@ -13,11 +14,13 @@ mod tasks;
 mod vector;
 
 pub use against::Difference;
+pub use against_job::JobFacts;
 pub use facts::PlanFacts;
 pub use sums::GridSums;
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::taskdata;
+use crate::read::{Polygon, taskdata};
+use fits::Tile;
 use serde::Serialize;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -48,10 +51,26 @@ pub struct Delivered {
     /// West, south, east, north in degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub extent: Option<[f64; 4]>,
-    /// What is wrong with the file by itself, one plain line each.
+    /// What is wrong with the file by itself or by a job, one plain line each.
     pub faults: Vec<String>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
+    /// The map itself, for a closer look.
+    #[serde(skip)]
+    pub(in crate::audit) shown: Shown,
+}
+
+/// Rates by place.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::audit) enum Shown {
+    /// A grid in degrees: per product, per cell, kg/ha.
+    Cells {
+        tile: Tile,
+        rates: Vec<Vec<f64>>,
+    },
+    /// Rates of all products, and the land that has them.
+    Polygons(Vec<(Vec<f64>, Vec<Polygon>)>),
+    Nothing,
 }
 
 /// One product in one file.
@@ -62,6 +81,8 @@ pub struct Sown {
     pub lowest_kg_per_ha: f64,
     pub highest_kg_per_ha: f64,
     pub kg: f64,
+    /// Lowest rate above zero; none where there is no such rate.
+    pub lowest_above_zero: Option<f64>,
     /// Pieces of land with rate zero, and their area.
     pub zero_pieces: usize,
     pub zero_m2: f64,
@@ -100,12 +121,17 @@ impl Audit {
     }
 }
 
-/// Reads files, and holds them against a plan where one is given. `names` says how files are called in
+/// Reads files, and holds them against a plan and a job where they are given. `names` says how files are called in
 /// what comes out: relative to this folder where they lie in it.
 ///
 /// # Errors
 /// A path that holds nothing that is delivered, or a file that cannot be read at all.
-pub fn audit(paths: &[PathBuf], plan: Option<&PlanFacts>, names: &Path) -> Outcome<Audit> {
+pub fn audit(
+    paths: &[PathBuf],
+    plan: Option<&PlanFacts>,
+    job: Option<&JobFacts>,
+    names: &Path,
+) -> Outcome<Audit> {
     let mut files = Vec::new();
     for path in paths {
         let before = files.len();
@@ -123,6 +149,13 @@ pub fn audit(paths: &[PathBuf], plan: Option<&PlanFacts>, names: &Path) -> Outco
         }
     }
     for file in &mut files {
+        if let Shown::Polygons(pieces) = &file.shown {
+            file.faults.extend(against_job::overlaps(pieces));
+        }
+        if let Some(job) = job {
+            let found = job.faults(file);
+            file.faults.extend(found);
+        }
         let inside = Path::new(&file.file).strip_prefix(names);
         let Some(inside) = inside.ok().filter(|_| names != Path::new("")) else {
             continue;
@@ -133,6 +166,14 @@ pub fn audit(paths: &[PathBuf], plan: Option<&PlanFacts>, names: &Path) -> Outco
         }
     }
     let differences = plan.map_or(Vec::new(), |plan| against::plan(&files, plan));
+    // A shifted corner leaves land without a cell: that follows from it and is no second fault.
+    for file in &mut files {
+        let mut own = differences.iter().filter(|found| found.file == file.file);
+        if own.any(|found| found.text.contains(against::SHIFTED)) {
+            file.faults
+                .retain(|fault| !fault.ends_with(tasks::WITHOUT_A_CELL));
+        }
+    }
     Ok(Audit {
         plan: plan.map(|plan| plan.id.clone()),
         files,

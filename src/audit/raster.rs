@@ -2,7 +2,7 @@
 
 use super::fits::{self, Tile};
 use super::sums::{GridSums, hundredths};
-use super::{Delivered, Sown};
+use super::{Delivered, Shown, Sown};
 use crate::codec::geokeys::{self as keys, TAG_GDAL_METADATA, TAG_GDAL_NODATA};
 use crate::findings::{Fault, Outcome, Place};
 use std::fs::File;
@@ -143,6 +143,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         extent: None,
         faults,
         notes,
+        shown: Shown::Nothing,
     })
 }
 

@@ -4,10 +4,13 @@
 use super::fits::{self, Tile};
 use super::sums::GridSums;
 use super::vector::polygons_m2;
-use super::{Delivered, Sown};
+use super::{Delivered, Shown, Sown};
 use crate::findings::Outcome;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
+
+/// How the line about land beyond the grid ends.
+pub(super) const WITHOUT_A_CELL: &str = "without a cell";
 
 /// Mass per area (1 mg/m2 a step): the entries for setpoint and default.
 const MASS_PER_AREA: [u16; 2] = [0x0006, 0x0008];
@@ -50,6 +53,7 @@ fn empty(path: &Path, format: String) -> Delivered {
         extent: None,
         faults: Vec::new(),
         notes: Vec::new(),
+        shown: Shown::Nothing,
     }
 }
 
@@ -156,7 +160,7 @@ fn of_grid(
     let missing = outlined.map(|whole| (whole - out.area_m2, whole));
     if let Some((missing, _)) = missing.filter(|(m2, whole)| m2.abs() > 1e-4 * whole + 1.0) {
         out.faults.push(format!(
-            "the grid leaves {missing:.0} m2 of the outlined field without a cell"
+            "the grid leaves {missing:.0} m2 of the outlined field {WITHOUT_A_CELL}"
         ));
     }
     let mut sums = GridSums {
@@ -168,6 +172,7 @@ fn of_grid(
         column_sums: Vec::new(),
         degrees: true,
     };
+    let mut shown = Vec::new();
     let mut in_rim = 0;
     for at in 0..covered.len() {
         let rated =
@@ -197,10 +202,16 @@ fn of_grid(
                     .push(format!("{name}: {count} cells on the field have {what}"));
             }
         }
+        let rate = |value: &Option<i32>| f64::from(value.unwrap_or(0)) / 100.0;
+        shown.push(raw.iter().map(rate).collect());
         let rates = cells.map(|(value, m2)| (f64::from(value.unwrap_or(0)) / 100.0, *m2));
         out.products.push(Sown::of(name, rates));
     }
     out.grid = Some(sums);
+    out.shown = Shown::Cells {
+        tile: tile.clone(),
+        rates: shown,
+    };
 }
 
 fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
@@ -232,5 +243,8 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
         out.products
             .push(Sown::of(name_of(set, variable, at), own.into_iter()));
     }
+    let pieces = zones.iter().zip(&rates);
+    let pieces = pieces.map(|((zone, _), (rates, _))| (rates.clone(), zone.polygons.clone()));
+    out.shown = Shown::Polygons(pieces.collect());
     out.rates = super::vector::by_rates(rates);
 }

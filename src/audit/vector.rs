@@ -1,6 +1,6 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
-use super::{Delivered, Sown};
+use super::{Delivered, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::{self, Crs, Frame};
 use crate::read::{self, Geometry, Layer, Polygon, Value, Xy};
@@ -75,8 +75,10 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         extent: None,
         faults: Vec::new(),
         notes: note.into_iter().collect(),
+        shown: Shown::Nothing,
     };
     let mut land = Vec::new();
+    let mut pieces = Vec::new();
     let mut missing = 0;
     for feature in &layer.features {
         let Geometry::Polygons(polygons) = &feature.geometry else {
@@ -105,6 +107,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         }
         out.pieces += polygons.len();
         out.area_m2 += m2;
+        pieces.push((rates.clone(), polygons.clone()));
         land.push((rates, m2));
     }
     if missing > 0 {
@@ -124,6 +127,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         out.products.push(sown);
     }
     out.rates = by_rates(land);
+    out.shown = Shown::Polygons(pieces);
     Ok(out)
 }
 
@@ -200,6 +204,7 @@ impl Sown {
             lowest_kg_per_ha: f64::INFINITY,
             highest_kg_per_ha: f64::NEG_INFINITY,
             kg: 0.0,
+            lowest_above_zero: None,
             zero_pieces: 0,
             zero_m2: 0.0,
         };
@@ -207,6 +212,10 @@ impl Sown {
             sown.lowest_kg_per_ha = sown.lowest_kg_per_ha.min(rate);
             sown.highest_kg_per_ha = sown.highest_kg_per_ha.max(rate);
             sown.kg += rate * m2 / 10_000.0;
+            if rate > 0.0 {
+                let lowest = sown.lowest_above_zero.unwrap_or(rate);
+                sown.lowest_above_zero = Some(lowest.min(rate));
+            }
             if rate == 0.0 {
                 sown.zero_pieces += 1;
                 sown.zero_m2 += m2;

@@ -5,8 +5,9 @@ use super::guard;
 use super::screen::Screen;
 use super::show::number::{grouped, hectares};
 use super::show::table::{Column, Table};
-use crate::audit::{self, Audit, PlanFacts};
+use crate::audit::{self, Audit, JobFacts, PlanFacts};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -15,7 +16,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Reads task data (folder, zip file or TASKDATA.XML), shapefiles, GeoPackage, GeoJSON and GeoTIFF, or
 /// every such file in a folder: area, range of rates, kilograms and zero rates of each product. With
-/// --plan also what differs from the plan, and why. A difference without a cause, or a broken file, is exit code 1.
+/// --plan also what differs from the plan, and why; with --job rates beyond its limits, product in a setback, and land left out. A difference without a cause, or a broken file, is exit code 1.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow audit field-plan --plan field-plan/plan.json
@@ -28,6 +29,9 @@ pub(super) struct Args {
     /// The plan to hold them against
     #[arg(long, value_name = "plan.json")]
     plan: Option<PathBuf>,
+    /// A job to hold them against: its limits of rates, its setbacks, its land
+    #[arg(long, value_name = "JOB.toml")]
+    job: Option<PathBuf>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -36,7 +40,12 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
         let plan = args.plan.as_deref().map(PlanFacts::read).transpose()?;
-        audit::audit(&args.paths, plan.as_ref(), Path::new(""))
+        let job = args
+            .job
+            .as_deref()
+            .map(|path| JobFacts::of(Job::load(path)?));
+        let job = job.transpose()?;
+        audit::audit(&args.paths, plan.as_ref(), job.as_ref(), Path::new(""))
     });
     match made {
         Ok(audit) => {
@@ -70,7 +79,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 /// A file that cannot be read back or does not say what the plan says: the program's own fault.
 pub(super) fn own(folder: &Path) -> Outcome<String> {
     let facts = PlanFacts::read(&folder.join("plan.json"))?;
-    let audit = audit::audit(&[folder.to_path_buf()], Some(&facts), folder)?;
+    let audit = audit::audit(&[folder.to_path_buf()], Some(&facts), None, folder)?;
     if let Some(first) = audit.complaints().first() {
         return Err(Fault::machine(
             "audit.own_output",

@@ -146,7 +146,7 @@ fn far_apart(near: &[Candidate]) -> Vec<usize> {
         .map(|at| {
             near.iter()
                 .filter_map(|c| c.raw.get(at))
-                .fold(1.0, |a, b| a.max(*b as f64))
+                .fold(1.0_f64, |a, b| a.max(*b as f64))
         })
         .collect();
     let farthest = near.iter().map(|c| c.distance_m).fold(1.0, f64::max);

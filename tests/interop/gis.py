@@ -153,7 +153,25 @@ def shapefile(checks, plan, path):
 
 
 def terminal_shapefiles(checks, plan, folder):
-    """One folder per product, one rate column each."""
+    """One folder per product, one rate column each; one with all of them.
+
+    Borders have fewer points, so kilograms differ by what plan.json says, no more. Neighbours have to share every point
+    (shapely's test of a coverage), and no rate may reach into land where the full map has 0.
+    """
+    maps = {tuple(m["products"]): m for m in plan.json["terminal"]["polygons"]}
+    zones = zones_of(folder.parent.parent / "gis" / "rates.geojson")
+    if len(plan.products) > 1:
+        found = sorted(folder.glob("shapefile-all-products/**/*.shp"))
+        if checks.that(len(found) == 1, f"terminal Shapefile of all products: {len(found)} .shp"):
+            columns, shapes, _, kinds = table(found[0])
+            rates = [name for name, kind in kinds.items() if kind == "number"]
+            checks.equal(len(rates), len(plan.products), "terminal Shapefile of all products: rate columns")
+            areas = np.array([geodesic_m2(shape) for shape in shapes])
+            checks.that(shapely.coverage_is_valid(shapes), "terminal Shapefile of all products: gaps or overlaps")
+            for at, product in enumerate(plan.products):
+                kg = float(np.dot(columns[rates[at]], areas)) / 1e4
+                wanted = plan.map_kg(product) + maps[tuple(plan.products)]["change_kg"][at]
+                checks.near(kg, wanted, 2e-6 * kg + 0.05, f"terminal Shapefile of all products: kg of {product}")
     for product in plan.products:
         found = sorted(folder.glob(f"shapefile-{product}/**/*.shp"))
         if not checks.that(len(found) == 1, f"terminal Shapefile of {product}: {len(found)} .shp under {folder}"):
@@ -166,7 +184,16 @@ def terminal_shapefiles(checks, plan, folder):
         checks.that(all(len(n) <= 10 for n in kinds), f"{what}: field names {list(kinds)}")
         areas = np.array([geodesic_m2(shape) for shape in shapes])
         kg = float(np.dot(columns[rates[0]], areas)) / 1e4
-        checks.near(kg, plan.map_kg(product), 2e-6 * kg + 0.05, f"{what}: kg")
+        change = maps[(product,)]["change_kg"][0]
+        checks.near(kg, plan.map_kg(product) + change, 2e-6 * kg + 0.05, f"{what}: kg")
+        checks.near(change, 0, 0.002 * kg, f"{what}: kg that fewer points change")
+        checks.that(maps[(product,)]["points"] <= maps[(product,)]["points_before"], f"{what}: points")
+        checks.that(shapely.coverage_is_valid(shapes), f"{what}: gaps or overlaps between polygons")
+        checks.equal({shapely.get_type_id(shape) for shape in shapes}, {3}, f"{what}: single polygons")
+        on = plan.to_plane(shapely.union_all([s for s, r in zip(shapes, columns[rates[0]]) if r > 0]))
+        off = [plan.to_plane(shape) for p, shape in zones if p[plan.column[product]] == 0]
+        gained = sum(shapely.intersection(on, shape).area for shape in off)
+        checks.that(gained < 0.01, f"{what}: {gained} m2 with a rate where the map has 0")
 
 
 def geotiff(checks, plan, path, zones):

@@ -7,7 +7,7 @@ mod outlines;
 mod task;
 mod variant;
 
-use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
+use crate::codec::taskdata::{self, Element, ddi, designator};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion};
 use crate::plan::Plan;

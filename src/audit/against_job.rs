@@ -1,0 +1,236 @@
+//! Files held against a job: rates that the drill or the job does not allow, and product in a setback. And
+//! polygons against themselves: what they cover twice, and what they leave out.
+
+use super::fits;
+use super::{Delivered, Shown};
+use crate::findings::Outcome;
+use crate::frame::Frame;
+use crate::geometry::{Overlay, Pt, Ring, Shape};
+use crate::job::Job;
+use crate::land::{self, Land, LandLayers};
+use crate::map::lon_lat;
+use crate::plan;
+use crate::read::{Polygon, Xy};
+
+/// Land that coordinates of 0.1 mm cannot settle, m2.
+const CRUMB_M2: f64 = 1.0;
+/// Share of a cell that lies in a setback only by rounding.
+const CRUMB_SHARE: f64 = 1e-6;
+
+/// What a job says about its files.
+pub struct JobFacts {
+    job: Job,
+    frame: Frame,
+    land: Land,
+}
+
+impl JobFacts {
+    /// Reads the job's inputs and makes its land anew.
+    ///
+    /// # Errors
+    /// What gathering the inputs or making the land refuses.
+    pub fn of(job: Job) -> Outcome<Self> {
+        let inputs = plan::gather(&job)?;
+        let layers = LandLayers {
+            boundary: &inputs.boundary,
+            exclusions: &inputs.exclusions,
+            setbacks: &inputs.setbacks,
+        };
+        let (land, _) = land::build(&layers, &job, &inputs.frame)?;
+        Ok(Self {
+            job,
+            frame: inputs.frame,
+            land,
+        })
+    }
+
+    /// The product that a column or variable is about: its id at the start of the name, its name, or its id at the
+    /// start of the file's name.
+    fn product(&self, file: &Delivered, name: &str) -> Option<usize> {
+        let plain = |text: &str| -> String {
+            let one = |c: char| match c.is_ascii_alphanumeric() {
+                true => c.to_ascii_lowercase(),
+                false => '_',
+            };
+            text.chars().map(one).collect()
+        };
+        let own = plain(name);
+        let stem = file.file.rsplit(['/', '\\']).next().map(plain);
+        let stem = stem.unwrap_or_default();
+        let front = own.trim_end_matches("_kg_ha");
+        let cut = |text: &str| text.chars().take(32).collect::<String>();
+        let products = || self.job.products.iter();
+        let by = |test: &dyn Fn(&str, &str) -> bool| {
+            products().position(|product| test(&plain(&product.id), &plain(&product.name)))
+        };
+        by(&|id, name| id == front || cut(name) == own)
+            .or_else(|| by(&|id, _| front.len() > 2 && id.starts_with(front)))
+            .or_else(|| by(&|id, _| stem.starts_with(&format!("{id}_"))))
+    }
+
+    /// Everything that is wrong with a file by this job, a plain line each.
+    pub(super) fn faults(&self, file: &Delivered) -> Vec<String> {
+        let mut faults = Vec::new();
+        for (nth, sown) in file.products.iter().enumerate() {
+            let Some(at) = self.product(file, &sown.name) else {
+                continue;
+            };
+            let Some(product) = self.job.products.get(at) else {
+                continue;
+            };
+            let limits = &product.limits;
+            let most = [limits.max_kg_per_ha, limits.label_max_kg_per_ha];
+            let most = most.iter().flatten().copied().reduce(f64::min);
+            // Half a step of the integers.
+            if let Some(most) = most.filter(|most| sown.highest_kg_per_ha > most + 0.005) {
+                faults.push(format!(
+                    "{}: the highest rate is {} kg/ha, and the job allows {most}",
+                    product.name, sown.highest_kg_per_ha
+                ));
+            }
+            let least = limits.min_kg_per_ha.unwrap_or(0.0);
+            if let Some(rate) = sown.lowest_above_zero.filter(|rate| *rate < least - 0.005) {
+                faults.push(format!(
+                    "{}: the lowest rate above 0 is {rate} kg/ha, and the drill delivers {least} at least",
+                    product.name
+                ));
+            }
+            for (setback, strip) in self.job.setbacks.iter().zip(&self.land.setbacks) {
+                if setback.products.contains(&product.id) {
+                    let found = self.in_strip(&file.shown, nth, strip);
+                    faults.extend(found.map(|what| {
+                        format!("{}: {what} in the setback '{}'", product.name, setback.name)
+                    }));
+                }
+            }
+        }
+        faults.extend(self.left_out(&file.shown));
+        faults
+    }
+
+    /// Product in a setback strip: by cell for a grid in degrees, by area for polygons.
+    fn in_strip(&self, shown: &Shown, nth: usize, strip: &[Shape]) -> Option<String> {
+        match shown {
+            Shown::Cells { tile, rates } => {
+                let outline: Vec<Polygon> = strip
+                    .iter()
+                    .map(|shape| lon_lat(shape, &self.frame))
+                    .collect();
+                let shares = fits::shares(tile, &outline, &[])?;
+                let rates = rates.get(nth)?;
+                let cells: Vec<usize> = shares
+                    .iter()
+                    .zip(rates)
+                    .enumerate()
+                    .filter(|(_, (share, rate))| **share > CRUMB_SHARE && **rate > 0.0)
+                    .map(|(at, _)| at)
+                    .collect();
+                let first = *cells.first()?;
+                let (column, row) = (first % tile.columns.max(1), first / tile.columns.max(1));
+                Some(format!(
+                    "{} cells with a rate, the first in column {column}, row {row} (from 0, south-west), lie",
+                    cells.len()
+                ))
+            }
+            Shown::Polygons(pieces) => {
+                let mut overlay = Overlay::default();
+                let strips = strip.len() as u32;
+                strip.iter().for_each(|shape| {
+                    overlay.add(shape.clone());
+                });
+                for (rates, polygons) in pieces {
+                    if rates.get(nth).is_some_and(|rate| *rate > 0.0) {
+                        for shape in shapes(polygons, &self.frame) {
+                            overlay.add(shape);
+                        }
+                    }
+                }
+                let m2 = area_where(&overlay, |over| {
+                    over.iter().any(|at| *at < strips) && over.iter().any(|at| *at >= strips)
+                });
+                (m2 > CRUMB_M2).then(|| format!("{m2:.1} m2 with a rate lie"))
+            }
+            Shown::Nothing => None,
+        }
+    }
+
+    /// Land of the job that polygons leave out. Polygons with fewer points may lose a strip along the border.
+    fn left_out(&self, shown: &Shown) -> Option<String> {
+        let Shown::Polygons(pieces) = shown else {
+            return None;
+        };
+        let mut overlay = Overlay::default();
+        let first = self.land.land.len() as u32;
+        let mut perimeter_m = 0.0;
+        for shape in &self.land.land {
+            for ring in shape.rings() {
+                let ends = ring.iter().skip(1).chain(ring.first());
+                perimeter_m += ring
+                    .iter()
+                    .zip(ends)
+                    .map(|(a, b)| a.distance_m(*b))
+                    .sum::<f64>();
+            }
+            overlay.add(shape.clone());
+        }
+        for (_, polygons) in pieces {
+            shapes(polygons, &self.frame).for_each(|shape| {
+                overlay.add(shape);
+            });
+        }
+        let m2 = area_where(&overlay, |over| {
+            !over.is_empty() && over.iter().all(|at| *at < first)
+        });
+        let allowed = perimeter_m * self.job.terminal.simplify_m / 2.0 + CRUMB_M2;
+        (m2 > allowed).then(|| format!("{m2:.0} m2 of the land are in no polygon"))
+    }
+}
+
+/// Land that polygons cover twice.
+pub(super) fn overlaps(pieces: &[(Vec<f64>, Vec<Polygon>)]) -> Option<String> {
+    let points: Vec<Xy> = pieces
+        .iter()
+        .flat_map(|(_, polygons)| polygons.iter().flat_map(|p| p.exterior.iter().copied()))
+        .collect();
+    let frame = Frame::centred_on(&points).ok()?;
+    let mut overlay = Overlay::default();
+    for (_, polygons) in pieces {
+        shapes(polygons, &frame).for_each(|shape| {
+            overlay.add(shape);
+        });
+    }
+    let m2 = area_where(&overlay, |over| over.len() > 1);
+    (m2 > CRUMB_M2).then(|| format!("polygons overlap on {m2:.1} m2: there the rate is in doubt"))
+}
+
+fn area_where(overlay: &Overlay, test: impl Fn(&[u32]) -> bool) -> f64 {
+    let arrangement = overlay.arrange();
+    let faces = 1..arrangement.faces() as u32;
+    faces
+        .filter(|face| test(&overlay.covering(&arrangement, *face)))
+        .map(|face| arrangement.area_m2(face))
+        .sum()
+}
+
+/// Polygons in the plane; what lies beyond its reach is left out.
+fn shapes<'a>(polygons: &'a [Polygon], frame: &'a Frame) -> impl Iterator<Item = Shape> + 'a {
+    let ring = |ring: &Vec<Xy>| -> Option<Ring> {
+        let mut plane = ring.clone();
+        frame.all_to_plane(&mut plane);
+        let mut placed: Ring = plane
+            .into_iter()
+            .map(Pt::from_metres)
+            .collect::<Option<_>>()?;
+        if placed.len() > 1 && placed.first() == placed.last() {
+            placed.pop();
+        }
+        placed.dedup();
+        (placed.len() > 2).then_some(placed)
+    };
+    polygons.iter().filter_map(move |polygon| {
+        Some(Shape {
+            exterior: ring(&polygon.exterior)?,
+            holes: polygon.holes.iter().filter_map(ring).collect(),
+        })
+    })
+}

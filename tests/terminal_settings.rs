@@ -1,0 +1,162 @@
+//! What `[terminal]` and `at_zero` change, on the scenario's field: files, rates, words.
+
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use tempfile::TempDir;
+
+fn twinsow(args: &[&str]) -> (i32, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(args)
+        .env("NO_COLOR", "1")
+        .env("SOURCE_DATE_EPOCH", "1790000000")
+        .output()
+        .expect("the program starts");
+    let text = [output.stdout, output.stderr].concat();
+    let text = String::from_utf8(text).expect("UTF-8");
+    (output.status.code().expect("an exit code"), text)
+}
+
+/// The scenario's job with a line more under a heading, planned: summary, `plan.json`, folder.
+fn planned(changes: &[(&str, &str)]) -> (String, Value, TempDir) {
+    let folder = TempDir::new().expect("a folder");
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo");
+    for entry in fs::read_dir(examples).expect("the scenario") {
+        let path = entry.expect("an entry").path();
+        if path.is_file() {
+            let name = path.file_name().expect("a name");
+            fs::copy(&path, folder.path().join(name)).expect("a copy");
+        }
+    }
+    let job = folder.path().join("job.toml");
+    let mut text = fs::read_to_string(&job).expect("the job");
+    for (after, line) in changes {
+        assert!(text.contains(after), "{after}");
+        text = text.replacen(after, &format!("{after}\n{line}"), 1);
+    }
+    fs::write(&job, text).expect("the job");
+    let out = folder.path().join("out");
+    let (exit, text) = twinsow(&[
+        "plan",
+        &job.display().to_string(),
+        "--out",
+        &out.display().to_string(),
+    ]);
+    assert!(exit <= 1, "{text}");
+    let json = fs::read_to_string(out.join("plan.json")).expect("plan.json");
+    (text, serde_json::from_str(&json).expect("JSON"), folder)
+}
+
+const STARTER: &str = "id = \"starter\"";
+
+#[test]
+fn what_is_shut_by_hand_is_listed_and_not_counted() {
+    let (text, plan, folder) = planned(&[(STARTER, "at_zero = \"shut_by_hand\"")]);
+    assert!(text.contains("SHUT BY HAND: Granular starter"), "{text}");
+    let land = &plan["shut_by_hand"][0];
+    let zero: f64 = plan["map"]["zones"]
+        .as_array()
+        .expect("zones")
+        .iter()
+        .filter(|zone| zone["kg_per_ha"][1] == 0.0)
+        .map(|zone| zone["area_m2"].as_f64().expect("an area"))
+        .sum();
+    assert!(zero > 0.0);
+    assert!((land["area_m2"].as_f64().expect("an area") - zero).abs() < 1e-6);
+    let file = folder.path().join("out/gis/shut-by-hand.geojson");
+    let layer = fs::read_to_string(file).expect("the layer");
+    assert!(layer.contains("\"shut_by_hand\":\"Granular starter 12-52-0\""));
+    let readme = folder.path().join("out/terminal/fallback/README.txt");
+    let readme = fs::read_to_string(readme).expect("the page");
+    for words in ["SHUT BY HAND", "Yard test", "Gate check"] {
+        assert!(readme.contains(words), "{words}: {readme}");
+    }
+}
+
+#[test]
+fn the_least_rate_takes_the_place_of_zero_but_not_in_a_setback() {
+    let (text, plan, _folder) = planned(&[(STARTER, "at_zero = \"least_rate\"")]);
+    let (mut setbacks, mut raised) = (0, 0);
+    for row in plan["rate_table"].as_array().expect("rows") {
+        let rate = &row["rates"][1];
+        let reasons = rate["reasons"].as_array().expect("reasons");
+        let has = |rule: &str| reasons.iter().any(|reason| reason["rule"] == rule);
+        if row["setbacks"] != Value::Array(Vec::new()) {
+            assert_eq!(rate["kg_per_ha"], 0.0, "{row}");
+            assert!(!has("zero.least_rate"), "{row}");
+            setbacks += 1;
+        } else if has("zero.least_rate") {
+            assert_eq!(rate["kg_per_ha"], 40.0, "{row}");
+            raised += 1;
+        }
+    }
+    assert!(setbacks > 0 && raised > 0, "{setbacks} {raised}");
+    assert!(
+        text.contains("SHUT BY HAND"),
+        "the setbacks are left: {text}"
+    );
+    let (exit, text) = {
+        let folder = TempDir::new().expect("a folder");
+        let job = folder.path().join("job.toml");
+        let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+        let text = fs::read_to_string(demo).expect("the job");
+        let text = text.replace("min_kg_per_ha = 40.0\n", "");
+        let text = text.replace(STARTER, &format!("{STARTER}\nat_zero = \"least_rate\""));
+        fs::write(&job, text).expect("the job");
+        twinsow(&["plan", &job.display().to_string()])
+    };
+    assert_eq!(exit, 2, "{text}");
+    assert!(text.contains("add min_kg_per_ha"), "{text}");
+}
+
+#[test]
+fn polygons_can_be_ready_for_the_stick() {
+    let (_, plan, folder) = planned(&[(
+        "reserve_percent = 3.0",
+        "\n[terminal]\nmap_as = \"polygons\"\ndefault_rate = \"zero\"",
+    )]);
+    let ready = folder.path().join("out/terminal/TASKDATA");
+    assert_eq!(fs::read_dir(&ready).expect("a folder").count(), 1);
+    let text = fs::read_to_string(ready.join("TASKDATA.XML")).expect("text");
+    assert!(text.contains("<PLN A=\"2\">") && !text.contains("<GRD "));
+    assert_eq!(plan["terminal"]["products"][0]["default_kg_per_ha"], 0.0);
+    assert!(
+        folder
+            .path()
+            .join("out/terminal/fallback/task-data-4.3")
+            .exists()
+    );
+    // Fewer points cost little, and a border of land without starter did not move into it.
+    for map in plan["terminal"]["polygons"].as_array().expect("maps") {
+        let (before, after) = (&map["points_before"], &map["points"]);
+        assert!(after.as_u64() < before.as_u64(), "{map}");
+        let at = map["products"].as_array().expect("ids").iter();
+        let Some(at) = at.clone().position(|id| id == "starter") else {
+            continue;
+        };
+        for zone in map["zones"].as_array().expect("zones") {
+            if zone["kg_per_ha"][at] == 0.0 && map["products"].as_array().map(Vec::len) == Some(1) {
+                let change = zone["area_m2"].as_f64().expect("m2")
+                    - zone["area_before_m2"].as_f64().expect("m2");
+                // Only the outer border may take some of it.
+                assert!(change > -100.0, "{zone}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_gate_check_lies_near_the_entrance_with_rates_of_the_grid() {
+    let (text, plan, _folder) = planned(&[(
+        "name = \"Long Shoal\"",
+        "entrance = { lon = 2.4995, lat = 54.7995 }",
+    )]);
+    assert!(text.contains("Gate check"), "{text}");
+    let places = plan["gate_check"].as_array().expect("places");
+    assert_eq!(places.len(), 3, "{places:?}");
+    let rates: Vec<&Value> = places.iter().map(|place| &place["kg_per_ha"]).collect();
+    assert!(rates[0] != rates[1] && rates[1] != rates[2] && rates[0] != rates[2]);
+    let far = plan["gate_check"][2]["distance_m"].as_f64().expect("m");
+    assert!(far < 1000.0, "{far}");
+}
