@@ -5,6 +5,7 @@
 //! along the schema. What the schema cannot say (keys that belong together, references between
 //! parts) is in `rules`.
 
+mod also;
 mod confusions;
 mod drive;
 mod date;
@@ -19,11 +20,13 @@ mod rates;
 mod rules;
 mod schema;
 mod shape;
+mod track;
 mod tramline;
 mod tree;
 mod types;
 mod values;
 
+pub use also::Also;
 pub use date::{date_of, day_number};
 pub use drive::{Drive, Heading};
 pub use machine::Rotor;
@@ -36,6 +39,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use track::Track;
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,

@@ -89,7 +89,7 @@ fn ring(regions: &Regions, region: u32, start: Corner, traced: &mut [bool]) -> V
 }
 
 /// How many sides between two regions end at a corner.
-fn borders_at(regions: &Regions, [column, row]: Corner) -> usize {
+pub(super) fn borders_at(regions: &Regions, [column, row]: Corner) -> usize {
     let around = [
         at(regions, [column - 1, row - 1]),
         at(regions, [column, row - 1]),
