@@ -28,7 +28,7 @@ mod values;
 
 pub use also::Also;
 pub use date::{date_of, day_number};
-pub use drive::{Drive, Heading};
+pub use drive::{Drive, Follows, Heading, SwitchRule};
 pub use machine::Rotor;
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,

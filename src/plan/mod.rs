@@ -17,7 +17,9 @@ pub use place::row_at;
 use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
+use crate::drive::as_driven::{self, AsDriven};
 use crate::drive::tramline::{self, Rhythm};
+use crate::drive::{Bout, Delays};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -52,6 +54,9 @@ pub struct Plan {
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
+    /// The bouts of that drive, in order, and what they leave on the land.
+    pub bouts: Vec<Bout>,
+    pub as_driven: Option<AsDriven>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
     pub findings: Vec<Finding>,
@@ -87,6 +92,8 @@ pub struct Prepared {
     pub drive: Option<drive::Report>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// The bouts of that drive; empty without one.
+    pub bouts: Vec<Bout>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
     pub inputs: Vec<Input>,
@@ -124,8 +131,10 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     findings.extend(found);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
+    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |_| 0);
     Ok(Prepared {
         drive,
+        bouts,
         frame: inputs.frame,
         land,
         units,
@@ -149,6 +158,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         cells,
         drive,
         cleaned,
+        bouts,
         tables,
         inputs,
         findings,
@@ -180,6 +190,18 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     ));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
+    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
+    let as_driven = (!bouts.is_empty()).then(|| {
+        let ground = as_driven::Ground {
+            units,
+            rates: &rates,
+            map: &map,
+            outside: &fallback.out_of_field,
+            frame,
+            delays: &vec![Delays::default(); job.products.len()],
+        };
+        as_driven::drive(bouts, &ground, job)
+    });
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -192,6 +214,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
             map: &map,
             rows: &rows,
             tramline: rhythm.as_ref(),
+            driven: as_driven.as_ref(),
         },
         job,
     );
@@ -200,7 +223,6 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
     let later = later::week(prepared, job, &tally)?;
     let balance = balance_map(&combinations, units, job, frame);
-    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
     Ok(Plan {
@@ -217,6 +239,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
         drive,
+        bouts: bouts.clone(),
+        as_driven,
         later,
         findings,
     })
