@@ -17,6 +17,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod report;
 mod rules;
 mod schema;
 mod shape;
@@ -39,6 +40,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use report::{Language, ReportSettings, UnitSystem};
 pub use track::Track;
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{

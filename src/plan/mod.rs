@@ -4,12 +4,14 @@
 //! and changing a rate needs only the last.
 
 mod cleaning;
+mod drawing;
 mod fallback;
 mod gather;
 mod identity;
 mod later;
 mod place;
 
+pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
@@ -59,6 +61,7 @@ pub struct Plan {
     pub as_driven: Option<AsDriven>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
+    pub drawing: Drawing,
     pub findings: Vec<Finding>,
 }
 
@@ -242,6 +245,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts: bouts.clone(),
         as_driven,
         later,
+        drawing: Drawing::of(units, &rates, frame),
         findings,
     })
 }
