@@ -30,7 +30,7 @@ pub(super) fn kilograms(
         let m2: f64 = moved.iter().map(|class| class.gained_m2.max(0.0)).sum();
         Finding::note(
             "zones.cleaning",
-            Place::file(&job.folder.join(&layer.source.file)),
+            Place::file(job.folder.join(&layer.source.file)),
             format!(
                 "cleaning the zones of layer '{}' gave land of some classes to others; {text}",
                 layer.name

@@ -158,7 +158,6 @@ impl PlaneCells {
                 }
             }
         }
-        let mut nth = 0;
         let near = &self.ground.near;
         let mut middles = Vec::new();
         let mut values = self.each(|place| {
@@ -166,9 +165,8 @@ impl PlaneCells {
             0.0
         });
         crs.from_wgs84(&mut middles);
-        for (at, value) in values.iter_mut().enumerate().filter(|(at, _)| near[*at]) {
-            let [x, y] = middles[nth];
-            nth += 1;
+        let on_land = values.iter_mut().enumerate().filter(|(at, _)| near[*at]);
+        for ((at, value), [x, y]) in on_land.zip(middles) {
             *value = match sums[at] {
                 (sum, count) if count > 0.0 => sum / count,
                 _ => {
