@@ -1,7 +1,7 @@
 //! Borders without stairs: every border is moved by less than half a pixel, both sides alike.
 
-use super::regions::Regions;
-use super::trace::{Corner, borders_at};
+use super::regions::{NONE, Regions};
+use super::trace::{Corner, at, borders_at};
 
 /// A place in pixels from the top left.
 pub(super) type Spot = [f64; 2];
@@ -13,46 +13,85 @@ const TIMES: usize = 8;
 /// sides. Borders without a common corner lie a pixel apart, so they cannot meet.
 const MOST: f64 = 0.49;
 
+/// A smoothed ring.
+pub(super) struct Smoothed {
+    pub ring: Vec<Spot>,
+    /// Pixels that the zone gained within it (lost, where it is a hole's ring and the hole grew), each
+    /// weighed by how much the corner beside it counts.
+    pub gained: f64,
+}
+
 /// Smooths a ring of a traced outline: the points are the middles of the sides, averaged with their
-/// neighbours. Corners where three or more borders meet stay, and the nearer to one, the less may move;
-/// so no two borders cross, and what one zone loses its neighbour gains.
+/// neighbours. Corners where three or more borders meet, and land without a value, stay as they are; the
+/// nearer to such a corner, the less may move. So no two borders cross, and what one zone loses its neighbour gains. `counts` says how much what
+/// changes at a corner counts, 0 to 1.
 ///
 /// The arithmetic does not depend on the direction, so both neighbours of a border get the same points.
-pub(super) fn smooth(ring: &[Corner], regions: &Regions) -> Vec<Spot> {
+pub(super) fn smooth(
+    ring: &[Corner],
+    regions: &Regions,
+    counts: &dyn Fn(Corner) -> f64,
+) -> Smoothed {
     let corners = all_corners(ring);
     let fixed: Vec<usize> = (0..corners.len())
         .filter(|&n| is_fixed(regions, corners[n]))
         .collect();
     // Each point, and whether it stays.
     let mut out: Vec<(Spot, bool)> = Vec::new();
-    let moved = |spots: Vec<Spot>| spots.into_iter().map(|spot| (spot, false));
+    let mut gained = 0.0;
+    let moved =
+        |spots: &[Spot]| -> Vec<(Spot, bool)> { spots.iter().map(|spot| (*spot, false)).collect() };
+    let corner = |n: usize| corners[n % corners.len()];
     match fixed.first() {
         // An island: one chain that closes.
         None => {
             let middles: Vec<Spot> = sides(&corners, 0, corners.len());
             let away = vec![f64::INFINITY; middles.len()];
-            out.extend(moved(levelled(&middles, &away, None)));
+            let now = levelled(&middles, &away, None);
+            for n in 0..middles.len() {
+                let next = (n + 1) % middles.len();
+                let bend = corner(n + 1);
+                let change = [now[n], now[next], middles[next], spot(bend), middles[n]];
+                gained += counts(bend) * area(&change);
+            }
+            out.extend(moved(&now));
         }
         Some(&first) => {
             for (nth, &from) in fixed.iter().enumerate() {
                 let to = fixed.get(nth + 1).copied().unwrap_or(first + corners.len());
-                let ends = [spot(corners[from]), spot(corners[to % corners.len()])];
+                let ends = [spot(corner(from)), spot(corner(to))];
                 let middles = sides(&corners, from, to);
                 let away: Vec<f64> = middles
                     .iter()
                     .map(|middle| largest(*middle, ends[0]).min(largest(*middle, ends[1])))
                     .collect();
-                out.push((ends[0], true));
-                out.extend(moved(levelled(&middles, &away, Some(ends))));
+                let now = levelled(&middles, &away, Some(ends));
+                for n in 0..middles.len() - 1 {
+                    let bend = corner(from + n + 1);
+                    let change = [now[n], now[n + 1], middles[n + 1], spot(bend), middles[n]];
+                    gained += counts(bend) * area(&change);
+                }
+                let last = middles.len() - 1;
+                gained += counts(corner(from)) * area(&[ends[0], now[0], middles[0]]);
+                gained += counts(corner(to)) * area(&[now[last], ends[1], middles[last]]);
+                // One that is fixed for want of land beside it is not needed in a run.
+                out.push((ends[0], borders_at(regions, corner(from)) > 2));
+                out.extend(moved(&now));
             }
         }
     }
-    straightened(&out)
+    Smoothed {
+        ring: straightened(&out),
+        gained,
+    }
 }
 
-/// A corner that three or more borders share, or where a zone touches itself.
+/// A corner that three or more borders share, where a zone touches itself, or at land without a value
+/// or the end of the grid, which keep their shape.
 fn is_fixed(regions: &Regions, corner: Corner) -> bool {
-    borders_at(regions, corner) > 2
+    let [column, row] = corner;
+    let around = [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[c, r]| [column - c, row - r]);
+    borders_at(regions, corner) > 2 || around.iter().any(|&pixel| at(regions, pixel) == NONE)
 }
 
 /// The ring with the corners in its straight runs.
@@ -148,8 +187,7 @@ pub(super) fn area(ring: &[Spot]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::regions::NONE;
-    use super::super::trace::outlines;
+    use super::super::trace::{area2, outlines};
     use super::*;
     use std::collections::BTreeMap;
 
@@ -160,7 +198,12 @@ mod tests {
         let rings = |outline: &super::super::trace::Outline| {
             std::iter::once(&outline.exterior)
                 .chain(&outline.holes)
-                .map(|ring| smooth(ring, regions))
+                .map(|ring| {
+                    let smoothed = smooth(ring, regions, &|_| 1.0);
+                    let change = area(&smoothed.ring) - area2(ring) as f64 / 2.0;
+                    assert!((smoothed.gained - change).abs() < 1e-9, "{ring:?}");
+                    smoothed.ring
+                })
                 .collect()
         };
         outlines(regions).iter().map(rings).collect()

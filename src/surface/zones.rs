@@ -4,7 +4,7 @@ use super::classes::Classes;
 use super::ground::Ground;
 use super::narrow::widen;
 use super::regions::{NONE, Regions, Rule, join_small};
-use super::smooth::{Spot, area, smooth};
+use super::smooth::{Spot, smooth};
 use super::trace::{Corner, outlines};
 use crate::findings::{Finding, Place};
 use crate::job::Values;
@@ -77,14 +77,12 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
         }
     }
     let regions = regions(&now, ground);
-    let traced = traced(&regions, job.smooth_borders);
+    let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
     if job.smooth_borders {
         let mut moved = 0.0;
-        for ((rings, &class), pixels) in traced.iter().zip(&regions.class).zip(sizes(&regions)) {
-            let own: f64 = rings.iter().map(|ring| area(ring)).sum();
-            let more = (own - pixels as f64) * ground.pixel_m2;
-            gained[class as usize] += more;
-            moved += more.abs() / 2.0;
+        for (pixels, &class) in smoothed.iter().zip(&regions.class) {
+            gained[class as usize] += pixels * ground.pixel_m2;
+            moved += pixels.abs() * ground.pixel_m2 / 2.0;
         }
         findings.push(
             Finding::note(
@@ -184,21 +182,37 @@ fn regions(classes: &[u32], ground: &Ground) -> Regions {
     Regions::of(classes, columns, rows)
 }
 
-/// Per region its rings, the exterior first.
-fn traced(regions: &Regions, smoothly: bool) -> Vec<Vec<Vec<Spot>>> {
-    let ring = |ring: &Vec<Corner>| match smoothly {
-        true => smooth(ring, regions),
-        false => ring.iter().map(|[x, y]| [*x as f64, *y as f64]).collect(),
+/// Per region its rings, the exterior first, and the pixels on the field it gained by smoothing.
+fn traced(regions: &Regions, ground: &Ground, smoothly: bool) -> (Vec<Vec<Vec<Spot>>>, Vec<f64>) {
+    let (columns, rows) = (regions.columns as i64, regions.rows as i64);
+    // A corner counts by how many of the pixels with a value around it lie on the field.
+    let counts = |[column, row]: Corner| {
+        let (mut inside, mut all) = (0.0, 0.0);
+        for [column, row] in [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[c, r]| [column - c, row - r]) {
+            let on_grid = (0..columns).contains(&column) && (0..rows).contains(&row);
+            let at = (row * columns + column) as usize;
+            if on_grid && regions.region[at] != NONE {
+                inside += f64::from(u8::from(ground.inside[at]));
+                all += 1.0;
+            }
+        }
+        inside / f64::max(all, 1.0)
     };
-    outlines(regions)
-        .iter()
-        .map(|outline| {
-            std::iter::once(&outline.exterior)
-                .chain(&outline.holes)
-                .map(ring)
-                .collect()
-        })
-        .collect()
+    let mut gained = vec![0.0; regions.class.len()];
+    let mut all = Vec::new();
+    for (outline, gained) in outlines(regions).iter().zip(&mut gained) {
+        let rings = std::iter::once(&outline.exterior).chain(&outline.holes);
+        let ring = |ring: &Vec<Corner>| match smoothly {
+            true => {
+                let smoothed = smooth(ring, regions, &counts);
+                *gained += smoothed.gained;
+                smoothed.ring
+            }
+            false => ring.iter().map(|[x, y]| [*x as f64, *y as f64]).collect(),
+        };
+        all.push(rings.map(ring).collect());
+    }
+    (all, gained)
 }
 
 /// How many pixels each region has.
