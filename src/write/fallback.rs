@@ -145,7 +145,10 @@ fn checks(plan: &Plan) -> String {
     }
     for (nth, place) in places.iter().enumerate() {
         let [lon, lat] = place.lon_lat;
-        text.push_str(&format!("    {}. {lon:.6} E, {lat:.6} N:", nth + 1));
+        text.push_str(&format!(
+            "    {}. longitude {lon:.6}, latitude {lat:.6}:",
+            nth + 1
+        ));
         for (product, rate) in plan.job.products.iter().zip(&place.kg_per_ha) {
             text.push_str(&format!(" {} {rate:.2} kg/ha;", one_line(&product.name)));
         }
