@@ -207,7 +207,7 @@ impl Placer<'_, '_> {
                 next,
             )
         };
-        match (Raster::is(&file), values.surface) {
+        match (Raster::meant(&layer.source, &self.desk.job.folder), values.surface) {
             (true, None) => self.raster(layer, values, role),
             (true, Some(_)) => Err(fault(
                 "this is a raster, and `surface` is for points",
