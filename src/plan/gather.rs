@@ -1,6 +1,6 @@
 //! Reads what a job names and places it in the field's plane.
 
-use super::Input;
+use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
@@ -39,6 +39,8 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         crs: Vec::new(),
     };
     let boundary = desk.open(&job.field.boundary, "boundary")?;
+    terminal::one_field(&boundary)?;
+    desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, crs);
@@ -72,7 +74,8 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     for exclusion in &job.exclusions {
         let role = format!("exclusion '{}'", exclusion.name);
         let reach = exclusion.buffer_m + around_m;
-        exclusions.push(placer.place(&exclusion.source, &role, reach, false)?);
+        let source = terminal::obstacles(&exclusion.source, &job.folder);
+        exclusions.push(placer.place(&source, &role, reach, false)?);
     }
     let mut setbacks = Vec::new();
     for setback in &job.setbacks {
@@ -207,7 +210,10 @@ impl Placer<'_, '_> {
                 next,
             )
         };
-        match (Raster::meant(&layer.source, &self.desk.job.folder), values.surface) {
+        match (
+            Raster::meant(&layer.source, &self.desk.job.folder),
+            values.surface,
+        ) {
             (true, None) => self.raster(layer, values, role),
             (true, Some(_)) => Err(fault(
                 "this is a raster, and `surface` is for points",

@@ -9,6 +9,7 @@ mod gather;
 mod identity;
 mod later;
 mod place;
+mod terminal;
 
 pub use drawing::Drawing;
 pub use gather::{Inputs, gather};

@@ -60,7 +60,11 @@ mod tests {
     #[test]
     fn rates_have_the_steps_of_the_dictionary() {
         // 180 kg/ha, 34.5 seeds/m2 and 120.5 l/ha in raw values.
-        for (ddi, raw, wanted) in [(7, 18_000, 180.0), (12, 34_500, 34.5), (2, 1_205_000, 120.5)] {
+        for (ddi, raw, wanted) in [
+            (7, 18_000, 180.0),
+            (12, 34_500, 34.5),
+            (2, 1_205_000, 120.5),
+        ] {
             let value = f64::from(raw) * known(ddi).unwrap().factor;
             assert!((value - wanted).abs() < 1e-9, "{ddi}: {value}");
         }

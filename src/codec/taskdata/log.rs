@@ -75,11 +75,19 @@ pub fn decode_log(header: &Element, bytes: &[u8]) -> Log {
 /// and of the values those that the record has. Positions are rounded to 1e-7 degrees; a record without one
 /// says 0, 0. Of a record's values the first 255 are written.
 pub fn encode_log(columns: &[LogColumn], records: &[LogRecord]) -> (Element, Vec<u8>) {
-    let position = Element::new("PTN").with("A", "").with("B", "").with("D", "");
+    let position = Element::new("PTN")
+        .with("A", "")
+        .with("B", "")
+        .with("D", "");
     let value = |column: &LogColumn| {
         let value = Element::new("DLV")
             .with("A", super::ddi(column.ddi.unwrap_or(0)))
-            .with("B", column.constant.map_or(String::new(), |value| value.to_string()));
+            .with(
+                "B",
+                column
+                    .constant
+                    .map_or(String::new(), |value| value.to_string()),
+            );
         match &column.element {
             Some(element) => value.with("C", element),
             None => value,
@@ -284,9 +292,17 @@ mod tests {
         let log = decode_log(&header, &bytes);
         assert_eq!((log.columns, log.left_bytes), (columns, 0));
         for (read, written) in log.records.iter().zip(&records) {
-            assert_eq!((read.millisecond, &read.values), (written.millisecond, &written.values));
+            assert_eq!(
+                (read.millisecond, &read.values),
+                (written.millisecond, &written.values)
+            );
             assert_eq!(read.lon_lat.is_some(), written.lon_lat.is_some());
-            for (a, b) in read.lon_lat.iter().flatten().zip(written.lon_lat.iter().flatten()) {
+            for (a, b) in read
+                .lon_lat
+                .iter()
+                .flatten()
+                .zip(written.lon_lat.iter().flatten())
+            {
                 assert!((a - b).abs() < 1e-9);
             }
         }

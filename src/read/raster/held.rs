@@ -47,7 +47,8 @@ impl Held {
         for row in window.row..window.row + window.rows {
             for column in window.column..window.column + window.columns {
                 let at = row as usize * columns as usize + column as usize;
-                let raw = band.and_then(|(factor, raw)| Some((factor, raw.get(at).copied().flatten()?)));
+                let raw =
+                    band.and_then(|(factor, raw)| Some((factor, raw.get(at).copied().flatten()?)));
                 values.push(raw.map_or(f64::NAN, |(factor, raw)| {
                     (f64::from(raw) * factor * 1e6).round() / 1e6
                 }));

@@ -232,7 +232,11 @@ fn entries(folder: &Path, folders: bool) -> Outcome<Vec<(String, PathBuf)>> {
         let entry = entry.map_err(|error| unreadable(folder, &error))?;
         // Neither is what would not end, such as a pipe.
         let path = entry.path();
-        if if folders { path.is_dir() } else { path.is_file() } {
+        if if folders {
+            path.is_dir()
+        } else {
+            path.is_file()
+        } {
             let name = entry.file_name().to_string_lossy().into_owned();
             found.push((name, path));
         }

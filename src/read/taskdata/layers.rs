@@ -199,7 +199,9 @@ fn no_table(path: &Path, wanted: &str, allowed: String, near: Option<&str>) -> B
         allowed,
         match near {
             Some(near) => format!("Correct `table` in the job; did you mean '{near}'?"),
-            None => "Correct `table` in the job; 'twinsow describe' lists what is there.".to_string(),
+            None => {
+                "Correct `table` in the job; 'twinsow describe' lists what is there.".to_string()
+            }
         },
     )
 }
@@ -221,7 +223,10 @@ fn task_values(set: &TaskSet, task: &super::Task) -> Vec<(&'static str, Value)> 
     vec![
         ("task", said(&task.id)),
         ("task_name", said(&task.name)),
-        ("field", field.map_or(Value::Missing, |field| said(&field.name))),
+        (
+            "field",
+            field.map_or(Value::Missing, |field| said(&field.name)),
+        ),
     ]
 }
 
@@ -230,7 +235,10 @@ fn columns(set: &TaskSet, grid: &TaskGrid) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
     for variable in &grid.variables {
         let id = variable.product.as_deref();
-        let known_product = set.products.iter().find(|(own, _)| Some(own.as_str()) == id);
+        let known_product = set
+            .products
+            .iter()
+            .find(|(own, _)| Some(own.as_str()) == id);
         let product = match known_product {
             Some((_, name)) if !name.is_empty() => name.clone(),
             _ => id.unwrap_or("map").to_string(),

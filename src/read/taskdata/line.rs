@@ -67,7 +67,9 @@ fn one(
     if kind == "pivot" || drawn.len() < 2 {
         reader.warn(
             owner,
-            format!("The guidance line '{name}' ({kind}) is no line with two points and was left out."),
+            format!(
+                "The guidance line '{name}' ({kind}) is no line with two points and was left out."
+            ),
         );
         return None;
     }
@@ -108,7 +110,10 @@ mod tests {
             let (metres, azimuth, _, _): (f64, f64, f64, f64) =
                 Geodesic::wgs84().inverse(lat, 8.0, lat2, lon2);
             assert!((metres - 100.0).abs() < 2e-3, "{metres}");
-            assert!((azimuth.rem_euclid(360.0) - heading).abs() < 2e-3, "{azimuth}");
+            assert!(
+                (azimuth.rem_euclid(360.0) - heading).abs() < 2e-3,
+                "{azimuth}"
+            );
         }
     }
 }

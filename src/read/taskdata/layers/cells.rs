@@ -56,7 +56,12 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) -> Outcome<()> {
                     *value = Value::Number((scaled * 1e6).round() / 1e6);
                 }
             }
-            let name = format!("{}, row {}, column {}", task.id, piece.rows[0] + 1, piece.columns[0] + 1);
+            let name = format!(
+                "{}, row {}, column {}",
+                task.id,
+                piece.rows[0] + 1,
+                piece.columns[0] + 1
+            );
             let geometry = Geometry::Polygons(vec![outline(grid, &piece)]);
             layer.features.push(feature(name, geometry, values));
         }
@@ -120,7 +125,13 @@ fn outline(grid: &TaskGrid, piece: &Piece) -> Polygon {
     let lat = |row: usize| grid.origin[1] + row as f64 * grid.cell[1];
     let [west, east] = piece.columns.map(lon);
     let [south, north] = piece.rows.map(lat);
-    let corners = [[west, south], [east, south], [east, north], [west, north], [west, south]];
+    let corners = [
+        [west, south],
+        [east, south],
+        [east, north],
+        [west, north],
+        [west, south],
+    ];
     Polygon {
         exterior: corners.to_vec(),
         holes: Vec::new(),

@@ -10,7 +10,10 @@ fn names(layer: &mut Layer, names: &[&str]) {
 }
 
 pub(super) fn boundary(set: &TaskSet, layer: &mut Layer) {
-    names(layer, &["field", "partfield", "farm", "customer", "area_m2"]);
+    names(
+        layer,
+        &["field", "partfield", "farm", "customer", "area_m2"],
+    );
     for field in set.partfields.iter().filter(|f| !f.boundary.is_empty()) {
         let values = vec![
             said(&field.name),
@@ -20,7 +23,9 @@ pub(super) fn boundary(set: &TaskSet, layer: &mut Layer) {
             field.area_m2.map_or(Value::Missing, Value::Number),
         ];
         let geometry = Geometry::Polygons(field.boundary.clone());
-        layer.features.push(feature(field.id.clone(), geometry, values));
+        layer
+            .features
+            .push(feature(field.id.clone(), geometry, values));
     }
 }
 
@@ -73,7 +78,10 @@ pub(super) fn zones(set: &TaskSet, layer: &mut Layer) {
     names(layer, &["task", "task_name", "field", "zone", "name"]);
     let fixed = layer.attributes.len();
     let product = |id: Option<&str>| {
-        let known = set.products.iter().find(|(own, _)| Some(own.as_str()) == id);
+        let known = set
+            .products
+            .iter()
+            .find(|(own, _)| Some(own.as_str()) == id);
         let name = known.map_or(id.unwrap_or("zone"), |(_, name)| name.as_str());
         name.replace(char::is_whitespace, "_")
     };

@@ -10,9 +10,16 @@ use crate::read::{Geometry, Layer, Value};
 const MOST_VALUES: usize = 10_000_000;
 
 pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
-    layer.attributes = ["task", "task_name", "field", "log", "time", "position_status"]
-        .map(str::to_string)
-        .to_vec();
+    layer.attributes = [
+        "task",
+        "task_name",
+        "field",
+        "log",
+        "time",
+        "position_status",
+    ]
+    .map(str::to_string)
+    .to_vec();
     let fixed = layer.attributes.len();
     let logs = || {
         set.tasks
@@ -28,7 +35,9 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
         }
     }
     let records: usize = logs().map(|(_, _, log)| log.records.len()).sum();
-    let every = (records * layer.attributes.len()).div_ceil(MOST_VALUES).max(1);
+    let every = (records * layer.attributes.len())
+        .div_ceil(MOST_VALUES)
+        .max(1);
     let mut without = 0_usize;
     for (task, name, log) in logs() {
         let at: Vec<Option<usize>> = log
@@ -72,20 +81,29 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
                 *value = Value::Text(time(record));
             }
             if let Some(value) = values.get_mut(fixed - 1) {
-                *value = record.status.map_or(Value::Missing, |status| Value::Integer(i64::from(status)));
+                *value = record
+                    .status
+                    .map_or(Value::Missing, |status| Value::Integer(i64::from(status)));
             }
             let name = format!("{name}, record {}", number + 1);
-            layer.features.push(feature(name, Geometry::Points(vec![place]), values.clone()));
+            layer
+                .features
+                .push(feature(name, Geometry::Points(vec![place]), values.clone()));
         }
     }
     let place = layer.place();
     if without > 0 {
         let message = format!("{without} records without a position were left out.");
-        layer.findings.push(Finding::note("read.log_position", place.clone(), message));
+        layer
+            .findings
+            .push(Finding::note("read.log_position", place.clone(), message));
     }
     if every > 1 {
-        let message = format!("Of {records} records one in {every} was taken: so many make no better map.");
-        layer.findings.push(Finding::note("read.log_thinned", place, message));
+        let message =
+            format!("Of {records} records one in {every} was taken: so many make no better map.");
+        layer
+            .findings
+            .push(Finding::note("read.log_thinned", place, message));
     }
 }
 
@@ -118,7 +136,12 @@ fn time(record: &LogRecord) -> String {
         .ok()
         .and_then(|start| start.checked_add(time::Duration::days(i64::from(record.day))));
     let day = day.map_or(format!("day {}", record.day), |day| {
-        format!("{:04}-{:02}-{:02}", day.year(), u8::from(day.month()), day.day())
+        format!(
+            "{:04}-{:02}-{:02}",
+            day.year(),
+            u8::from(day.month()),
+            day.day()
+        )
     });
     let ms = record.millisecond;
     format!(
