@@ -3,6 +3,7 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod cleaning;
 mod drawing;
 mod fallback;
 mod gather;
@@ -29,6 +30,7 @@ use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::Polygon;
+use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -92,6 +94,8 @@ pub struct Prepared {
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Published tables that the job named when it was read.
@@ -139,6 +143,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         land,
         units,
         cells,
+        cleaned: inputs.cleaned,
         tables: inputs.tables,
         inputs: inputs.provenance,
         findings,
@@ -156,6 +161,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         units,
         cells,
         drive,
+        cleaned,
         bouts,
         tables,
         inputs,
@@ -178,6 +184,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
     findings.extend(drill::findings(
