@@ -21,8 +21,9 @@ use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
 use crate::drive::as_driven::{self, AsDriven};
+use crate::drive::setback::{self, InSetback};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{Bout, Delays};
+use crate::drive::{Bout, Delays, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -60,6 +61,8 @@ pub struct Plan {
     /// The bouts of that drive, in order, and what they leave on the land.
     pub bouts: Vec<Bout>,
     pub as_driven: Option<AsDriven>,
+    /// What the bouts lay in the strips of the setbacks.
+    pub in_setbacks: Vec<InSetback>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
     pub drawing: Drawing,
@@ -195,17 +198,21 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
-    let as_driven = (!bouts.is_empty()).then(|| {
-        let ground = as_driven::Ground {
-            units,
-            rates: &rates,
-            map: &map,
-            outside: &fallback.out_of_field,
-            frame,
-            delays: &vec![Delays::default(); job.products.len()],
-        };
-        as_driven::drive(bouts, &ground, job)
-    });
+    let ground = as_driven::Ground {
+        units,
+        rates: &rates,
+        map: &map,
+        outside: &fallback.out_of_field,
+        frame,
+        delays: &Delays::of(job),
+    };
+    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    let mut in_setbacks = Vec::new();
+    if let Some(driven) = &as_driven {
+        in_setbacks = setback::audit(land, driven, job);
+        findings.extend(setback::findings(&in_setbacks, job));
+        findings.extend(response::findings(bouts, &ground, job));
+    }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -245,6 +252,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         drive,
         bouts: bouts.clone(),
         as_driven,
+        in_setbacks,
         later,
         drawing: Drawing::of(units, &rates, frame),
         findings,
