@@ -11,6 +11,7 @@ mod gather;
 mod identity;
 mod later;
 mod place;
+mod terminal;
 mod zero;
 
 pub use drawing::Drawing;
