@@ -4,10 +4,10 @@
 use super::machine;
 use super::machine_file::Joined;
 use super::product::Product;
+use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
-use super::{date, placing, rates};
-use super::{terminal, tramline};
+use super::{date, placing, rates, terminal};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -41,7 +41,6 @@ pub(super) fn faults(
     check.drill(&job.drill);
     machine::check(&mut check, job);
     tramline::check(&mut check, job);
-    terminal::check(&mut check, job);
     if let Some(date) = &job.sowing_date
         && date::day_number(date).is_none()
     {
@@ -69,6 +68,7 @@ pub(super) fn faults(
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
+    terminal::check(&mut check, job);
     check.faults
 }
 
