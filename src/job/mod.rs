@@ -16,6 +16,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod refill;
 mod rules;
 mod schema;
 mod shape;
@@ -36,6 +37,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use refill::{Level, Refill};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,
