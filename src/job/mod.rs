@@ -17,6 +17,7 @@ mod placing;
 mod product;
 mod rates;
 mod refill;
+mod report;
 mod rules;
 mod schema;
 mod shape;
@@ -38,6 +39,7 @@ pub use product::{
     Nutrient, Product, RateRule,
 };
 pub use refill::{Level, Refill};
+pub use report::{Language, ReportSettings, UnitSystem};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,

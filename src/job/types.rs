@@ -8,6 +8,7 @@ use super::machine::Rotor;
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::refill::{Level, Refill};
+use super::report::ReportSettings;
 use super::tramline::Tramline;
 use super::values::Values;
 use schemars::JsonSchema;
@@ -77,6 +78,9 @@ pub struct Job {
     /// How the order is made.
     #[serde(default)]
     pub order: Order,
+    /// The field report.
+    #[serde(default)]
+    pub report: ReportSettings,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

@@ -3,12 +3,14 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod drawing;
 mod fallback;
 mod gather;
 mod identity;
 mod later;
 mod place;
 
+pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
@@ -61,6 +63,7 @@ pub struct Plan {
     pub refills: Option<Refills>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
+    pub drawing: Drawing,
     pub findings: Vec<Finding>,
 }
 
@@ -253,6 +256,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         as_driven,
         refills,
         later,
+        drawing: Drawing::of(units, &rates, frame),
         findings,
     })
 }

@@ -326,6 +326,7 @@ pub fn plan() -> Plan {
             ("Barley", "Clover on top", 70.0),
         ]),
         later: None,
+        drawing: Default::default(),
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

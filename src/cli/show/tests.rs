@@ -139,6 +139,7 @@ fn plan() -> Plan {
             balances: Vec::new(),
         },
         later: None,
+        drawing: Default::default(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",
