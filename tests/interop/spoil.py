@@ -117,7 +117,7 @@ SPOILT = [
     (DRIVE, "a section that stays on for ten metres more", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE sections SET on_to_m = on_to_m + 10 WHERE bout = 20")),
     (DRIVE, "tramline rows short of one", lambda f: edit_sql(f / "gis/rates.gpkg", "DELETE FROM tramline_rows WHERE fid = 1")),
     (DRIVE, "a refill of a hundred kilograms less", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE refills SET barley_fill_kg = barley_fill_kg - 100 WHERE stop = 2")),
-    (DRIVE, "difference map with another rate", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE difference SET barley_sown_kg_ha = 0 WHERE fid = 1")),
+    (DRIVE, "difference map with another rate", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE difference SET barley_sown_kg_ha = barley_sown_kg_ha + 1 WHERE passes = 1")),
     (DRIVE, "GeoJSON of the refills without its last", lambda f: edit_json(f / "gis/refills.geojson", lambda d: d["features"].pop())),
     (TASK, "grid upside down", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[::-1])),
     (TASK, "grid with its products swapped", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[..., ::-1])),
