@@ -19,6 +19,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod refill;
 mod report;
 mod rules;
 mod schema;
@@ -44,6 +45,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings, UnitSystem};
 pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
