@@ -1,0 +1,59 @@
+//! One bout of the demo against its figures worked out by hand in docs/methods/as-driven.md.
+
+use std::path::Path;
+use twinsow::job::Job;
+use twinsow::plan;
+
+/// Metres and kilograms are to two decimals on the page.
+const ROUNDED: f64 = 0.006;
+
+#[test]
+fn bout_60_of_the_demo_is_what_the_page_works_out_by_hand() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+    let plan = plan::run(&Job::load(&job).expect("the demo's job")).expect("a plan");
+    let bout = &plan.bouts[59];
+    assert_eq!(bout.number, 60);
+    let outlets: Vec<u32> = bout.closed.iter().map(|row| row.outlet).collect();
+    assert_eq!(outlets, [17, 18, 31, 32]);
+    // Where each of the two sections is on, and from where on the map says which rates.
+    let on = [[0.0, 208.31], [7.04, 207.82]];
+    for (section, [from, to]) in bout.sections.iter().zip(on) {
+        assert_eq!(section.on_m.len(), 1);
+        let found = section.on_m[0];
+        assert!(
+            (found[0] - from).abs() < ROUNDED && (found[1] - to).abs() < ROUNDED,
+            "{found:?}"
+        );
+    }
+    let barley = [
+        (0.0, 13.05, 215.0),
+        (13.05, 205.78, 205.0),
+        (205.78, 208.31, 215.0),
+    ];
+    let starter = [(13.05, 208.31, 105.0)];
+    // 3 m less two closed rows of 0.125 m in each section.
+    let open_m = 3.0 - 2.0 * 0.125;
+    let by_hand = |steps: &[(f64, f64, f64)]| -> f64 {
+        let of_section = |[on, off]: [f64; 2]| -> f64 {
+            let metres = |from: f64, to: f64| (to.min(off) - from.max(on)).max(0.0);
+            steps
+                .iter()
+                .map(|(from, to, rate)| metres(*from, *to) * rate)
+                .sum()
+        };
+        on.into_iter().map(of_section).sum::<f64>() * open_m / 10_000.0
+    };
+    let driven = plan.as_driven.as_ref().expect("driven");
+    let found = &driven.bouts[59].kg;
+    for (kg, hand, page) in [
+        (found[0], by_hand(&barley), 23.13),
+        (found[1], by_hand(&starter), 11.26),
+    ] {
+        assert!((hand - page).abs() < ROUNDED, "{hand} {page}");
+        assert!((kg - page).abs() < ROUNDED, "{kg} {page}");
+    }
+    let left = &plan.refills.as_ref().expect("hoppers").left_kg;
+    for (nth, taken) in [23.13, 11.26].into_iter().enumerate() {
+        assert!((left[58][nth] - left[59][nth] - taken).abs() < ROUNDED);
+    }
+}
