@@ -277,6 +277,12 @@ fn score(attribute: &Attribute, features: usize) -> i32 {
     } else {
         0
     };
+    // What tells tasks and fields of task data apart is no class.
+    score -= if ["task", "task_name", "field"].contains(&name.as_str()) {
+        6
+    } else {
+        0
+    };
     score -= if name == "id" || name.ends_with("_id") {
         4
     } else {
