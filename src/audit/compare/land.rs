@@ -3,7 +3,6 @@
 use super::PlanMap;
 use super::track::Segment;
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::Frame;
 use crate::read::Xy;
 
 /// Outside every zone.
@@ -100,14 +99,6 @@ impl Ground {
         self.edge_m * self.edge_m
     }
 
-    pub(super) fn middle(&self, square: usize) -> Xy {
-        let (row, column) = (square / self.columns, square % self.columns);
-        [
-            self.origin[0] + (column as f64 + 0.5) * self.edge_m,
-            self.origin[1] + (row as f64 + 0.5) * self.edge_m,
-        ]
-    }
-
     /// Squares whose middles lie inside these rings (even-odd), in order; half open, so that shapes side by side share none.
     fn inside(&self, rings: &[&[Xy]]) -> Vec<usize> {
         let scaled = |point: &Xy| {
@@ -148,7 +139,7 @@ impl Ground {
     }
 
     /// Drives a stretch: marks its squares and hands out its kilograms.
-    pub(super) fn drive(&mut self, segment: &Segment, _frame: &Frame) {
+    pub(super) fn drive(&mut self, segment: &Segment) {
         let corner = |at: Xy, heading: Xy, right_m: f64| {
             [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
         };

@@ -57,9 +57,16 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
     }
     let mut ground = Ground::of(plan)?;
     for segment in &track.segments {
-        ground.drive(segment, &plan.frame);
+        ground.drive(segment);
     }
-    let figures = result::of(plan, &tasks, &channels, &track, &ground, settings, findings);
+    let parts = result::Parts {
+        plan,
+        channels: &channels,
+        track: &track,
+        ground: &ground,
+        settings,
+    };
+    let figures = result::of(&parts, &tasks, findings);
     Ok(Comparison {
         difference_map: differences::geojson(plan, &ground),
         drilled: rest::geojson(plan, &ground),

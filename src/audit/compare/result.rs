@@ -76,15 +76,22 @@ pub struct SownZone {
 
 const WITHIN: [f64; 3] = [0.05, 0.10, 0.20];
 
-pub(super) fn of(
-    plan: &PlanMap,
-    tasks: &[&Task],
-    channels: &Channels,
-    track: &Track,
-    ground: &Ground,
-    settings: &Settings,
-    findings: Vec<Finding>,
-) -> Compared {
+/// What the figures are made of.
+pub(super) struct Parts<'a> {
+    pub plan: &'a PlanMap,
+    pub channels: &'a Channels,
+    pub track: &'a Track,
+    pub ground: &'a Ground,
+    pub settings: &'a Settings,
+}
+
+pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Compared {
+    let Parts {
+        plan,
+        track,
+        ground,
+        ..
+    } = parts;
     let squares = Squares::count(plan, ground);
     // Areas of zones are exact in the plan; squares say which share of them was drilled.
     let share = |part: usize, of: usize| {
@@ -119,11 +126,7 @@ pub(super) fn of(
     let planned_m2: f64 = zones.iter().map(|zone| zone.area_m2).sum();
     let drilled_m2: f64 = zones.iter().map(|zone| zone.drilled_m2).sum();
     let products = (0..plan.products.len())
-        .map(|at| {
-            product(
-                plan, channels, track, ground, settings, &zones, &squares, at,
-            )
-        })
+        .map(|at| product(parts, &zones, &squares, at))
         .collect();
     Compared {
         plan: plan.id.clone(),
@@ -203,17 +206,14 @@ impl Squares {
     }
 }
 
-#[allow(clippy::too_many_arguments)]
-fn product(
-    plan: &PlanMap,
-    channels: &Channels,
-    track: &Track,
-    ground: &Ground,
-    settings: &Settings,
-    zones: &[SownZone],
-    squares: &Squares,
-    at: usize,
-) -> SownProduct {
+fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> SownProduct {
+    let Parts {
+        plan,
+        channels,
+        track,
+        ground,
+        settings,
+    } = parts;
     let pick = |list: &[f64]| list.get(at).copied().unwrap_or(0.0);
     let id = plan
         .products
