@@ -5,6 +5,7 @@
 
 mod against;
 mod against_job;
+pub mod compare;
 mod facts;
 mod fits;
 mod polygons;

@@ -1,0 +1,236 @@
+//! The field in small squares: which zone each lies in, how often it was drilled, and what was sown there.
+
+use super::PlanMap;
+use super::track::Segment;
+use crate::findings::{Fault, Outcome, Place};
+use crate::read::Xy;
+
+/// Outside every zone.
+pub(super) const OUTSIDE: u16 = u16::MAX;
+/// Most squares: a field of 2 km x 2 km at half a metre is 16 million.
+const MOST_SQUARES: f64 = 8e6;
+/// Widest edge of a square, m; narrow drills get smaller ones.
+const WIDEST_M: f64 = 0.5;
+
+/// The squares, in rows from south to north.
+pub(super) struct Ground {
+    pub origin: Xy,
+    pub edge_m: f64,
+    pub columns: usize,
+    pub rows: usize,
+    /// Per square: the place of its zone in the plan, or [`OUTSIDE`].
+    pub zone: Vec<u16>,
+    /// How often it was drilled.
+    pub passes: Vec<u8>,
+    last_m: Vec<f32>,
+    /// Per product, per square: sum of the rates of all passes, kg/ha.
+    pub kg_per_ha: Vec<Vec<f32>>,
+    /// Per zone and product, kg; beyond the zones per product; drilled beyond them, m2.
+    pub zone_kg: Vec<Vec<f64>>,
+    pub outside_kg: Vec<f64>,
+    pub outside_m2: f64,
+    /// A pass over land that was drilled less than this way ago is the same pass.
+    same_pass_m: f64,
+}
+
+impl Ground {
+    pub(super) fn of(plan: &PlanMap) -> Outcome<Self> {
+        let points = || {
+            let polygons = plan.zones.iter().flat_map(|zone| &zone.polygons);
+            polygons.flat_map(|polygon| polygon.exterior.iter().copied())
+        };
+        let low = points().fold([f64::INFINITY; 2], |low, p| {
+            [low[0].min(p[0]), low[1].min(p[1])]
+        });
+        let high = points().fold([f64::NEG_INFINITY; 2], |high, p| {
+            [high[0].max(p[0]), high[1].max(p[1])]
+        });
+        let size = [high[0] - low[0], high[1] - low[1]];
+        if !(size[0] > 0.0 && size[1] > 0.0) || plan.zones.len() >= usize::from(OUTSIDE) {
+            return Err(Fault::input(
+                "compare.land",
+                Place::nowhere(),
+                format!(
+                    "The plan has {} zones and no land that can be laid out in squares",
+                    plan.zones.len()
+                ),
+                "a plan with some land, and fewer than 65535 zones",
+                "Plan the job again.",
+            ));
+        }
+        let edge_m = WIDEST_M
+            .min(plan.width_m / 8.0)
+            .max((size[0] * size[1] / MOST_SQUARES).sqrt());
+        let columns = (size[0] / edge_m).ceil() as usize + 1;
+        let rows = (size[1] / edge_m).ceil() as usize + 1;
+        let squares = columns * rows;
+        let products = plan.products.len();
+        let mut ground = Self {
+            origin: low,
+            edge_m,
+            columns,
+            rows,
+            zone: vec![OUTSIDE; squares],
+            passes: vec![0; squares],
+            last_m: vec![f32::NEG_INFINITY; squares],
+            kg_per_ha: vec![vec![0.0; squares]; products],
+            zone_kg: vec![vec![0.0; products]; plan.zones.len()],
+            outside_kg: vec![0.0; products],
+            outside_m2: 0.0,
+            same_pass_m: plan.width_m,
+        };
+        for (at, zone) in plan.zones.iter().enumerate() {
+            for polygon in &zone.polygons {
+                let rings: Vec<&[Xy]> = std::iter::once(&polygon.exterior)
+                    .chain(&polygon.holes)
+                    .map(Vec::as_slice)
+                    .collect();
+                for square in ground.inside(&rings) {
+                    if let Some(own) = ground.zone.get_mut(square) {
+                        *own = at as u16;
+                    }
+                }
+            }
+        }
+        Ok(ground)
+    }
+
+    pub(super) fn square_m2(&self) -> f64 {
+        self.edge_m * self.edge_m
+    }
+
+    /// Squares whose middles lie inside these rings (even-odd), in order; half open, so that shapes side by side share none.
+    fn inside(&self, rings: &[&[Xy]]) -> Vec<usize> {
+        let scaled = |point: &Xy| {
+            [
+                (point[0] - self.origin[0]) / self.edge_m - 0.5,
+                (point[1] - self.origin[1]) / self.edge_m - 0.5,
+            ]
+        };
+        let mut crossings: Vec<(i64, f64)> = Vec::new();
+        for ring in rings {
+            let next = ring.iter().cycle().skip(1);
+            for (a, b) in ring.iter().zip(next) {
+                let (a, b) = (scaled(a), scaled(b));
+                let (low, high) = if a[1] < b[1] { (a, b) } else { (b, a) };
+                let first = low[1].ceil().max(0.0) as i64;
+                let last = (high[1].ceil() as i64).min(self.rows as i64);
+                for row in first..last {
+                    let share = (row as f64 - low[1]) / (high[1] - low[1]);
+                    crossings.push((row, low[0] + share * (high[0] - low[0])));
+                }
+            }
+        }
+        crossings.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        let mut found = Vec::new();
+        for pair in crossings.chunks(2) {
+            let &[(row, from), (other, to)] = pair else {
+                continue;
+            };
+            if row != other {
+                continue;
+            }
+            let first = from.ceil().max(0.0) as usize;
+            let end = to.ceil().clamp(0.0, self.columns as f64) as usize;
+            let start = row as usize * self.columns;
+            found.extend((first..end).map(|column| start + column));
+        }
+        found
+    }
+
+    /// Drives a stretch: marks its squares and hands out its kilograms.
+    pub(super) fn drive(&mut self, segment: &Segment) {
+        let corner = |at: Xy, heading: Xy, right_m: f64| {
+            [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
+        };
+        let length_m = segment.length_m();
+        for [left, right] in &segment.strips {
+            let ring = [
+                corner(segment.from, segment.headings[0], *left),
+                corner(segment.to, segment.headings[1], *left),
+                corner(segment.to, segment.headings[1], *right),
+                corner(segment.from, segment.headings[0], *right),
+            ];
+            let squares = self.inside(&[&ring]);
+            let m2 = length_m * (right - left);
+            for square in &squares {
+                self.pass(*square, segment);
+            }
+            let beyond = squares
+                .iter()
+                .filter(|square| self.zone_of(**square).is_none())
+                .count();
+            self.outside_m2 += match squares.is_empty() {
+                true => 0.0,
+                false => m2 * beyond as f64 / squares.len() as f64,
+            };
+            // Kilograms are shared out evenly, so that none gets lost; a stretch too short for a square gives all to
+            // the land at its middle.
+            let middle = [
+                (segment.from[0] + segment.to[0]) / 2.0,
+                (segment.from[1] + segment.to[1]) / 2.0,
+            ];
+            let at_middle: Vec<usize> = self.square_at(middle).into_iter().collect();
+            let takers = if squares.is_empty() {
+                &at_middle
+            } else {
+                &squares
+            };
+            for (product, rate) in segment.kg_per_ha.iter().enumerate() {
+                let kg = rate * m2 / 10_000.0;
+                if takers.is_empty() {
+                    self.give(None, product, kg);
+                }
+                for square in takers {
+                    self.give(self.zone_of(*square), product, kg / takers.len() as f64);
+                }
+            }
+        }
+    }
+
+    fn zone_of(&self, square: usize) -> Option<usize> {
+        let zone = self
+            .zone
+            .get(square)
+            .copied()
+            .filter(|zone| *zone != OUTSIDE);
+        zone.map(usize::from)
+    }
+
+    fn give(&mut self, zone: Option<usize>, product: usize, kg: f64) {
+        let sums = match zone {
+            Some(zone) => self.zone_kg.get_mut(zone),
+            None => Some(&mut self.outside_kg),
+        };
+        if let Some(sum) = sums.and_then(|sums| sums.get_mut(product)) {
+            *sum += kg;
+        }
+    }
+
+    fn square_at(&self, at: Xy) -> Option<usize> {
+        let index = |axis: usize, all: usize| {
+            let place = ((at[axis] - self.origin[axis]) / self.edge_m).floor();
+            (place >= 0.0 && place < all as f64).then_some(place as usize)
+        };
+        Some(index(1, self.rows)? * self.columns + index(0, self.columns)?)
+    }
+
+    fn pass(&mut self, square: usize, segment: &Segment) {
+        let (Some(last), Some(passes)) = (self.last_m.get_mut(square), self.passes.get_mut(square))
+        else {
+            return;
+        };
+        let here = segment.odometer_m as f32;
+        let same = here - *last < self.same_pass_m as f32;
+        *last = here;
+        if same {
+            return;
+        }
+        *passes = passes.saturating_add(1);
+        for (rates, rate) in self.kg_per_ha.iter_mut().zip(&segment.kg_per_ha) {
+            if let Some(sum) = rates.get_mut(square) {
+                *sum += *rate as f32;
+            }
+        }
+    }
+}

@@ -1,0 +1,120 @@
+//! A terminal's time log held against the plan it was to follow. Method: docs/methods/compare.md.
+
+mod channels;
+mod differences;
+mod land;
+mod planned;
+mod rest;
+mod result;
+mod track;
+
+pub use channels::Channels;
+pub use planned::{PlanMap, Planned};
+pub use result::{Compared, SownProduct, SownZone};
+
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::read::taskdata::{Task, TaskSet};
+use land::Ground;
+
+/// What the user says about the log.
+#[derive(Debug, Clone, Default)]
+pub struct Settings {
+    /// Id of the task whose logs count; without it the tasks that name the plan, or else all with logs.
+    pub task: Option<String>,
+    /// Ids of device element and product.
+    pub elements: Vec<(String, String)>,
+    /// Product id and kilograms that were loaded.
+    pub loaded: Vec<(String, f64)>,
+}
+
+/// What came of it: figures, the difference map, and what is drilled already.
+pub struct Comparison {
+    pub figures: Compared,
+    /// GeoJSON (RFC 7946): squares with planned and sown rates.
+    pub difference_map: String,
+    /// GeoJSON with the land that has been drilled.
+    pub drilled: String,
+}
+
+/// Holds the logs of a set against a plan.
+///
+/// # Errors
+/// No log; a product or task that is not known; values that cannot be turned into kilograms.
+pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Comparison> {
+    let tasks = tasks(plan, set, settings)?;
+    let mut findings: Vec<Finding> = set.findings.clone();
+    for (id, _) in &settings.loaded {
+        plan.product(id)?;
+    }
+    let channels = Channels::of(plan, set, &tasks, settings, &mut findings)?;
+    let track = track::of(plan, &tasks, &channels, &mut findings);
+    if track.segments.is_empty() {
+        return Err(no_log(
+            set,
+            "The logs hold no stretch that was drilled",
+            "records with positions, a rate above 0, and a work state that is on",
+        ));
+    }
+    let mut ground = Ground::of(plan)?;
+    for segment in &track.segments {
+        ground.drive(segment);
+    }
+    let parts = result::Parts {
+        plan,
+        channels: &channels,
+        track: &track,
+        ground: &ground,
+        settings,
+    };
+    let figures = result::of(&parts, &tasks, findings);
+    Ok(Comparison {
+        difference_map: differences::geojson(plan, &ground),
+        drilled: rest::geojson(plan, &ground),
+        figures,
+    })
+}
+
+fn tasks<'a>(plan: &PlanMap, set: &'a TaskSet, settings: &Settings) -> Outcome<Vec<&'a Task>> {
+    let with_logs = || {
+        set.tasks
+            .iter()
+            .filter(|task| task.logs.iter().any(|(_, log)| !log.records.is_empty()))
+    };
+    if let Some(id) = &settings.task {
+        let found: Vec<&Task> = with_logs().filter(|task| task.id == *id).collect();
+        let ids: Vec<&str> = with_logs().map(|task| task.id.as_str()).collect();
+        return match found.is_empty() {
+            true => Err(no_log(
+                set,
+                &format!("No task '{id}' with a time log is there"),
+                &format!("one of: {}", ids.join(", ")),
+            )),
+            false => Ok(found),
+        };
+    }
+    let own: Vec<&Task> = with_logs()
+        .filter(|task| task.name.split_whitespace().next() == Some(plan.id.as_str()))
+        .collect();
+    let found = match own.is_empty() {
+        true => with_logs().collect(),
+        false => own,
+    };
+    match found.is_empty() {
+        true => Err(no_log(
+            set,
+            "The task data hold no time log with records",
+            "task data that came back from the terminal, with TLG files",
+        )),
+        false => Ok(found),
+    }
+}
+
+fn no_log(set: &TaskSet, found: &str, allowed: &str) -> Box<Fault> {
+    Fault::input(
+        "compare.no_log",
+        Place::file(&set.file),
+        found,
+        allowed,
+        "Copy the whole folder TASKDATA from the terminal after the work is done.",
+    )
+}

@@ -1,0 +1,145 @@
+//! The land that has been drilled, as an exclusion for the job that plans the rest.
+
+use super::PlanMap;
+use super::land::Ground;
+use crate::geometry::overlay::union;
+use crate::geometry::{Pt, Shape};
+use crate::map::lon_lat;
+use crate::read::Polygon;
+
+/// A feature collection with one feature of all drilled land, in degrees on WGS 84. Gaps between drilled land that are
+/// narrower than half a working width count as drilled: no bout fits in.
+pub(super) fn geojson(plan: &PlanMap, ground: &Ground) -> String {
+    let reach = (plan.width_m / 4.0 / ground.edge_m).floor() as usize;
+    let drilled: Vec<bool> = ground.passes.iter().map(|passes| *passes > 0).collect();
+    let closed = closed(&drilled, ground.columns, ground.rows, reach);
+    let shapes = union(rectangles(&closed, ground));
+    let polygons: Vec<Polygon> = shapes
+        .iter()
+        .map(|shape| lon_lat(shape, &plan.frame))
+        .collect();
+    let ring = |ring: &Vec<[f64; 2]>| {
+        let points: Vec<String> = ring
+            .iter()
+            .map(|[lon, lat]| format!("[{lon:.9},{lat:.9}]"))
+            .collect();
+        format!("[{}]", points.join(","))
+    };
+    let polygons: Vec<String> = polygons
+        .iter()
+        .map(|polygon| {
+            let rings: Vec<String> = std::iter::once(&polygon.exterior)
+                .chain(&polygon.holes)
+                .map(ring)
+                .collect();
+            format!("[{}]", rings.join(","))
+        })
+        .collect();
+    format!(
+        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"features\":[\n{{\"type\":\"Feature\",\"properties\":{{\"name\":\"drilled already\"}},\"geometry\":{{\"type\":\"MultiPolygon\",\"coordinates\":[{}]}}}}\n]}}\n",
+        serde_json::Value::from(plan.id.as_str()),
+        polygons.join(",\n")
+    )
+}
+
+/// Grown by `reach` squares to all sides and shrunk by as much; the field counts as open around.
+fn closed(drilled: &[bool], columns: usize, rows: usize, reach: usize) -> Vec<bool> {
+    // With a margin, so that growing does not meet the edge of the grid.
+    let (wide, high) = (columns + 2 * reach, rows + 2 * reach);
+    let mut squares = vec![false; wide * high];
+    for (row, line) in drilled.chunks(columns.max(1)).enumerate() {
+        let start = (row + reach) * wide + reach;
+        if let Some(own) = squares.get_mut(start..start + line.len()) {
+            own.copy_from_slice(line);
+        }
+    }
+    let grown = spread(&squares, wide, high, reach, true);
+    let shrunk = spread(&grown, wide, high, reach, false);
+    let mut result = Vec::with_capacity(drilled.len());
+    for row in 0..rows {
+        let start = (row + reach) * wide + reach;
+        result.extend_from_slice(shrunk.get(start..start + columns).unwrap_or_default());
+    }
+    result
+}
+
+/// Gives every square `value` that has one of that value within `reach` along rows, then along columns.
+fn spread(squares: &[bool], columns: usize, rows: usize, reach: usize, value: bool) -> Vec<bool> {
+    let along =
+        |squares: &[bool], lines: usize, length: usize, place: &dyn Fn(usize, usize) -> usize| {
+            let mut result = squares.to_vec();
+            for line in 0..lines {
+                let mut last: Option<usize> = None;
+                let is = |at: usize| squares.get(place(line, at)) == Some(&value);
+                let mut ahead = 0;
+                for at in 0..length {
+                    while ahead < length && ahead <= at + reach {
+                        if is(ahead) {
+                            last = Some(ahead);
+                        }
+                        ahead += 1;
+                    }
+                    if last.is_some_and(|last| last + reach >= at)
+                        && let Some(own) = result.get_mut(place(line, at))
+                    {
+                        *own = value;
+                    }
+                }
+            }
+            result
+        };
+    let by_row = along(squares, rows, columns, &|row, column| {
+        row * columns + column
+    });
+    along(&by_row, columns, rows, &|column, row| {
+        row * columns + column
+    })
+}
+
+/// Runs of squares as rectangles; runs with the same ends in rows above each other are one.
+fn rectangles(closed: &[bool], ground: &Ground) -> Vec<Shape> {
+    let mut done: Vec<[usize; 4]> = Vec::new();
+    let mut open: Vec<[usize; 4]> = Vec::new();
+    for (row, line) in closed.chunks(ground.columns.max(1)).enumerate() {
+        let mut next = Vec::new();
+        let mut column = 0;
+        while column < line.len() {
+            if line.get(column) != Some(&true) {
+                column += 1;
+                continue;
+            }
+            let run = line
+                .iter()
+                .skip(column)
+                .take_while(|drilled| **drilled)
+                .count();
+            let same = |own: &&[usize; 4]| own[0] == column && own[1] == column + run;
+            let from = open.iter().find(same).map_or(row, |below| below[2]);
+            next.push([column, column + run, from, row + 1]);
+            column += run;
+        }
+        let goes_on = |own: &&[usize; 4]| next.iter().any(|n| n[0] == own[0] && n[1] == own[1]);
+        done.extend(open.iter().filter(|own| !goes_on(own)).copied());
+        open = next;
+    }
+    done.extend(open);
+    let at = |column: usize, row: usize| {
+        Pt::from_metres([
+            ground.origin[0] + column as f64 * ground.edge_m,
+            ground.origin[1] + row as f64 * ground.edge_m,
+        ])
+    };
+    let shape = |[west, east, south, north]: [usize; 4]| {
+        let corners = [
+            at(west, south)?,
+            at(east, south)?,
+            at(east, north)?,
+            at(west, north)?,
+        ];
+        Some(Shape {
+            exterior: corners.to_vec(),
+            holes: Vec::new(),
+        })
+    };
+    done.into_iter().filter_map(shape).collect()
+}

@@ -1,0 +1,253 @@
+//! The figures of a comparison.
+
+use super::channels::Channels;
+use super::land::{Ground, OUTSIDE};
+use super::track::{Segment, Track};
+use super::{PlanMap, Settings};
+use crate::findings::Finding;
+use crate::read::taskdata::Task;
+use serde::Serialize;
+
+/// What a log says of a plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Compared {
+    pub plan: String,
+    /// Ids of the tasks, and names of the logs.
+    pub tasks: Vec<String>,
+    pub logs: Vec<String>,
+    pub records: usize,
+    /// Time in work, h.
+    pub working_h: f64,
+    /// Edge of the squares that areas are counted in, m.
+    pub square_m: f64,
+    /// Land of the plan; drilled at least once, more than once, not at all; drilled beyond the plan's land. m2.
+    pub planned_m2: f64,
+    pub drilled_m2: f64,
+    pub twice_m2: f64,
+    pub missed_m2: f64,
+    pub beyond_m2: f64,
+    pub gaps: usize,
+    pub gap_m: f64,
+    pub position_lost_s: f64,
+    pub products: Vec<SownProduct>,
+    pub zones: Vec<SownZone>,
+    pub findings: Vec<Finding>,
+}
+
+/// A product over the whole field.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SownProduct {
+    pub id: String,
+    pub planned_kg: f64,
+    /// Planned for the land that was drilled.
+    pub planned_where_drilled_kg: f64,
+    /// By the total that the log counts, where it has one, otherwise by rate times land.
+    pub sown_kg: f64,
+    pub by_total: bool,
+    /// Rate times land, on the plan's land and beyond it.
+    pub on_land_kg: f64,
+    pub beyond_kg: f64,
+    /// The total less both: sown without a position, or what rates and total disagree about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub not_placed_kg: Option<f64>,
+    /// Share of the drilled land with a planned rate above 0 where the sown rate is within 5, 10 and 20 % of it.
+    pub within_percent: [f64; 3],
+    /// Sown on land where the plan has a rate of 0, kg/ha times its land.
+    pub where_planned_zero_kg: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loaded_kg: Option<f64>,
+    /// Loaded less sown.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_kg: Option<f64>,
+}
+
+/// A map zone of the plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SownZone {
+    pub zone: i64,
+    pub part: String,
+    pub area_m2: f64,
+    pub drilled_m2: f64,
+    pub twice_m2: f64,
+    pub planned_kg_per_ha: Vec<f64>,
+    pub planned_kg: Vec<f64>,
+    pub sown_kg: Vec<f64>,
+}
+
+const WITHIN: [f64; 3] = [0.05, 0.10, 0.20];
+
+/// What the figures are made of.
+pub(super) struct Parts<'a> {
+    pub plan: &'a PlanMap,
+    pub channels: &'a Channels,
+    pub track: &'a Track,
+    pub ground: &'a Ground,
+    pub settings: &'a Settings,
+}
+
+pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Compared {
+    let Parts {
+        plan,
+        track,
+        ground,
+        ..
+    } = parts;
+    let squares = Squares::count(plan, ground);
+    // Areas of zones are exact in the plan; squares say which share of them was drilled.
+    let share = |part: usize, of: usize| {
+        if of == 0 {
+            0.0
+        } else {
+            part as f64 / of as f64
+        }
+    };
+    let zones: Vec<SownZone> = plan
+        .zones
+        .iter()
+        .enumerate()
+        .map(|(at, zone)| {
+            let [all, once, twice] = squares.of_zone.get(at).copied().unwrap_or([0; 3]);
+            SownZone {
+                zone: zone.number,
+                part: zone.part.clone(),
+                area_m2: zone.area_m2,
+                drilled_m2: zone.area_m2 * share(once, all),
+                twice_m2: zone.area_m2 * share(twice, all),
+                planned_kg_per_ha: zone.kg_per_ha.clone(),
+                planned_kg: zone
+                    .kg_per_ha
+                    .iter()
+                    .map(|rate| rate * zone.area_m2 / 10_000.0)
+                    .collect(),
+                sown_kg: ground.zone_kg.get(at).cloned().unwrap_or_default(),
+            }
+        })
+        .collect();
+    let planned_m2: f64 = zones.iter().map(|zone| zone.area_m2).sum();
+    let drilled_m2: f64 = zones.iter().map(|zone| zone.drilled_m2).sum();
+    let products = (0..plan.products.len())
+        .map(|at| product(parts, &zones, &squares, at))
+        .collect();
+    Compared {
+        plan: plan.id.clone(),
+        tasks: tasks.iter().map(|task| task.id.clone()).collect(),
+        logs: tasks
+            .iter()
+            .flat_map(|task| task.logs.iter().map(|(name, _)| name.clone()))
+            .collect(),
+        records: track.records,
+        working_h: track.working_s / 3600.0,
+        square_m: ground.edge_m,
+        planned_m2,
+        drilled_m2,
+        twice_m2: zones.iter().map(|zone| zone.twice_m2).sum(),
+        missed_m2: planned_m2 - drilled_m2,
+        beyond_m2: ground.outside_m2,
+        gaps: track.gaps,
+        gap_m: track.gap_m,
+        position_lost_s: track.lost_s,
+        products,
+        zones,
+        findings,
+    }
+}
+
+/// Counts of squares.
+struct Squares {
+    /// Per zone: all, drilled, drilled more than once.
+    of_zone: Vec<[usize; 3]>,
+    /// Per product: drilled with a planned rate above 0, and of these within each limit.
+    within: Vec<(usize, [usize; 3])>,
+    /// Per product, kg.
+    where_zero_kg: Vec<f64>,
+}
+
+impl Squares {
+    fn count(plan: &PlanMap, ground: &Ground) -> Self {
+        let products = plan.products.len();
+        let mut counts = Self {
+            of_zone: vec![[0; 3]; plan.zones.len()],
+            within: vec![(0, [0; 3]); products],
+            where_zero_kg: vec![0.0; products],
+        };
+        for (square, (zone, passes)) in ground.zone.iter().zip(&ground.passes).enumerate() {
+            let at = usize::from(*zone);
+            let Some(planned) = plan.zones.get(at).filter(|_| *zone != OUTSIDE) else {
+                continue;
+            };
+            if let Some([all, once, twice]) = counts.of_zone.get_mut(at) {
+                *all += 1;
+                *once += usize::from(*passes > 0);
+                *twice += usize::from(*passes > 1);
+            }
+            if *passes == 0 {
+                continue;
+            }
+            for (product, wanted) in planned.kg_per_ha.iter().enumerate() {
+                let sown = ground
+                    .kg_per_ha
+                    .get(product)
+                    .and_then(|rates| rates.get(square));
+                let sown = f64::from(sown.copied().unwrap_or(0.0));
+                if *wanted == 0.0 {
+                    if let Some(kg) = counts.where_zero_kg.get_mut(product) {
+                        *kg += sown * ground.square_m2() / 10_000.0;
+                    }
+                } else if let Some((all, within)) = counts.within.get_mut(product) {
+                    *all += 1;
+                    for (count, limit) in within.iter_mut().zip(WITHIN) {
+                        // Rates are kept in single precision.
+                        *count += usize::from((sown / wanted - 1.0).abs() <= limit + 1e-6);
+                    }
+                }
+            }
+        }
+        counts
+    }
+}
+
+fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> SownProduct {
+    let Parts {
+        plan,
+        channels,
+        track,
+        ground,
+        settings,
+    } = parts;
+    let pick = |list: &[f64]| list.get(at).copied().unwrap_or(0.0);
+    let id = plan
+        .products
+        .get(at)
+        .map_or(String::new(), |product| product.id.clone());
+    let beyond_kg = pick(&ground.outside_kg);
+    let of_segment = |segment: &Segment| pick(&segment.kg_per_ha) * segment.area_m2() / 10_000.0;
+    let placed_kg: f64 = track.segments.iter().map(of_segment).sum();
+    let by_total = channels.has_total.get(at) == Some(&true);
+    let sown_kg = if by_total {
+        pick(&track.counted_kg)
+    } else {
+        placed_kg
+    };
+    let where_drilled =
+        |zone: &SownZone| pick(&zone.planned_kg_per_ha) * zone.drilled_m2 / 10_000.0;
+    let loaded_kg = settings
+        .loaded
+        .iter()
+        .find(|(own, _)| *own == id)
+        .map(|(_, kg)| *kg);
+    let (all, within) = squares.within.get(at).copied().unwrap_or((0, [0; 3]));
+    SownProduct {
+        planned_kg: zones.iter().map(|zone| pick(&zone.planned_kg)).sum(),
+        planned_where_drilled_kg: zones.iter().map(where_drilled).sum(),
+        sown_kg,
+        by_total,
+        on_land_kg: placed_kg - beyond_kg,
+        beyond_kg,
+        not_placed_kg: by_total.then_some(sown_kg - placed_kg),
+        within_percent: within.map(|count| 100.0 * count as f64 / all.max(1) as f64),
+        where_planned_zero_kg: pick(&squares.where_zero_kg),
+        loaded_kg,
+        left_kg: loaded_kg.map(|kg| kg - sown_kg),
+        id,
+    }
+}

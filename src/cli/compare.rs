@@ -1,0 +1,323 @@
+//! `twinsow compare`: a terminal's log against the plan.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::findings;
+use super::show::number::{grouped, hectares};
+use super::show::table::{Column, Table};
+use crate::audit::compare::{self, Compared, PlanMap, Settings};
+use crate::findings::{Fault, Finding, Outcome, Place, Severity};
+use crate::job::Job;
+use crate::read::taskdata;
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Holds the log of a terminal against the plan
+///
+/// Reads the time logs in task data that came back from the terminal: kilograms by product and zone, land drilled,
+/// missed and drilled twice, how much of it within 5, 10 and 20 % of the plan, and what is left of what was loaded.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow compare field-plan stick/TASKDATA
+  twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --loaded starter=1500
+  twinsow compare field-plan stick/TASKDATA --map difference.geojson
+  twinsow compare field-plan stick/TASKDATA --rest field.toml")]
+pub(super) struct Args {
+    /// The plan: its folder, or the plan.json in it
+    #[arg(value_name = "PLAN")]
+    plan: PathBuf,
+    /// Task data with time logs: folder, zip file or TASKDATA.XML
+    #[arg(value_name = "TASKDATA")]
+    task_data: PathBuf,
+    /// Kilograms that were loaded of a product; gives what is left
+    #[arg(long, value_name = "PRODUCT=KG")]
+    loaded: Vec<String>,
+    /// Which product a device element of the log sows, where the log does not say
+    #[arg(long = "element", value_name = "ELEMENT=PRODUCT")]
+    elements: Vec<String>,
+    /// Id of the task, where several have logs
+    #[arg(long, value_name = "ID")]
+    task: Option<String>,
+    /// Writes the difference map (GeoJSON); an older one is replaced
+    #[arg(long, value_name = "FILE")]
+    map: Option<PathBuf>,
+    /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
+    #[arg(long, value_name = "JOB.toml")]
+    rest: Option<PathBuf>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| compared(args)) {
+        Ok((figures, written)) => {
+            if args.json {
+                match serde_json::to_string_pretty(&figures) {
+                    Ok(text) => screen.print(&format!("{text}\n")),
+                    Err(error) => {
+                        let fault = unwritable(Path::new("-"), &std::io::Error::other(error));
+                        screen.fault(&fault);
+                        return Exit::of_fault(&fault);
+                    }
+                }
+            } else {
+                screen.print(&shown(&figures, &written));
+            }
+            let decide = |finding: &Finding| finding.severity == Severity::Decision;
+            match figures.findings.iter().any(decide) {
+                true => Exit::Decide,
+                false => Exit::Done,
+            }
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+/// The figures, and the files that were written.
+fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
+    let mut settings = Settings {
+        task: args.task.clone(),
+        ..Settings::default()
+    };
+    for text in &args.loaded {
+        let (id, kg) = pair(text, "--loaded")?;
+        let kg = kg
+            .parse::<f64>()
+            .ok()
+            .filter(|kg| kg.is_finite() && *kg >= 0.0);
+        let kg = kg.ok_or_else(|| bad_pair(text, "--loaded"))?;
+        settings.loaded.push((id, kg));
+    }
+    for text in &args.elements {
+        settings.elements.push(pair(text, "--element")?);
+    }
+    let plan = PlanMap::read(&args.plan)?;
+    let set = taskdata::read_parts(
+        &args.task_data,
+        taskdata::Parts {
+            grids: false,
+            logs: true,
+        },
+    )?;
+    let rest = args.rest.as_deref().map(rest_of).transpose()?;
+    let comparison = compare::compare(&plan, &set, &settings)?;
+    let mut written = Vec::new();
+    if let Some(file) = &args.map {
+        put(file, &comparison.difference_map)?;
+        written.push(file.clone());
+    }
+    if let Some(rest) = rest {
+        put(&rest.drilled, &comparison.drilled)?;
+        put(&rest.job, &rest.text)?;
+        written.extend([rest.drilled, rest.job]);
+    }
+    Ok((comparison.figures, written))
+}
+
+fn pair(text: &str, option: &str) -> Outcome<(String, String)> {
+    let parts = text.split_once('=').map(|(a, b)| (a.trim(), b.trim()));
+    match parts.filter(|(a, b)| !a.is_empty() && !b.is_empty()) {
+        Some((a, b)) => Ok((a.to_string(), b.to_string())),
+        None => Err(bad_pair(text, option)),
+    }
+}
+
+fn bad_pair(text: &str, option: &str) -> Box<Fault> {
+    let allowed = match option {
+        "--loaded" => "--loaded PRODUCT=KG, such as --loaded barley=2400",
+        _ => "--element ELEMENT=PRODUCT, such as --element DET2=barley",
+    };
+    Fault::input(
+        "compare.option",
+        Place::nowhere(),
+        format!("{option} is given as '{text}'"),
+        allowed,
+        "Correct the command.",
+    )
+}
+
+/// The files for the land not drilled yet.
+struct Rest {
+    job: PathBuf,
+    text: String,
+    drilled: PathBuf,
+}
+
+/// The job with one more exclusion. It lies beside the old one, so that all its paths still hold.
+fn rest_of(job: &Path) -> Outcome<Rest> {
+    let text = fs::read_to_string(job).map_err(|error| {
+        Fault::input(
+            "compare.job",
+            Place::file(job),
+            format!("The job file cannot be read ({error})"),
+            "the job file that the plan was made from",
+            "Correct the path after --rest.",
+        )
+    })?;
+    Job::parse(&text, job)?;
+    let stem = job
+        .file_stem()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    let drilled = job.with_file_name(format!("{stem}-drilled.geojson"));
+    let name = drilled
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    let end = if text.ends_with('\n') { "" } else { "\n" };
+    let text = format!(
+        "{text}{end}\n# Added by 'twinsow compare --rest': land that the log shows as drilled.\n[[exclusion]]\nname = \"drilled already\"\nsource = {{ file = {} }}\n",
+        toml::Value::String(name)
+    );
+    let target = job.with_file_name(format!("{stem}-rest.toml"));
+    Job::parse(&text, &target)?;
+    Ok(Rest {
+        job: target,
+        text,
+        drilled,
+    })
+}
+
+fn put(file: &Path, text: &str) -> Outcome<()> {
+    fs::write(file, text).map_err(|error| unwritable(file, &error))
+}
+
+fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
+    Fault::machine(
+        "compare.unwritable",
+        Place::file(file),
+        format!("This cannot be written: {error}"),
+        "a folder you may write to, with room on the disk",
+        "Name another file.",
+    )
+}
+
+fn percent(part: f64, of: f64) -> String {
+    match of > 0.0 {
+        true => format!("{:.1} %", 100.0 * part / of),
+        false => "-".to_string(),
+    }
+}
+
+fn shown(figures: &Compared, written: &[PathBuf]) -> String {
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "Plan {}, logs {} of {}: {} records, {:.1} h in work",
+        figures.plan,
+        figures.logs.join(", "),
+        figures.tasks.join(", "),
+        grouped(figures.records as f64, 0),
+        figures.working_h
+    );
+    let mut land = Table::new([
+        Column::Left("land"),
+        Column::Right("ha"),
+        Column::Right("of the plan"),
+    ]);
+    for (name, m2) in [
+        ("in the plan", figures.planned_m2),
+        ("drilled", figures.drilled_m2),
+        ("of it twice or more", figures.twice_m2),
+        ("missed", figures.missed_m2),
+        ("drilled beyond the plan's land", figures.beyond_m2),
+    ] {
+        land.row([
+            name.to_string(),
+            hectares(m2),
+            percent(m2, figures.planned_m2),
+        ]);
+    }
+    text.push_str(&land.text());
+    let mut table = Table::new([
+        Column::Left("product"),
+        Column::Right("planned kg"),
+        Column::Right("where drilled"),
+        Column::Right("sown kg"),
+        Column::Right("by"),
+        Column::Right("beyond"),
+        Column::Right("without position"),
+    ]);
+    for product in &figures.products {
+        table.row([
+            product.id.clone(),
+            grouped(product.planned_kg, 1),
+            grouped(product.planned_where_drilled_kg, 1),
+            grouped(product.sown_kg, 1),
+            if product.by_total { "total" } else { "rate" }.to_string(),
+            grouped(product.beyond_kg, 1),
+            product
+                .not_placed_kg
+                .map_or("-".to_string(), |kg| grouped(kg, 1)),
+        ]);
+    }
+    text.push_str(&table.text());
+    let mut table = Table::new([
+        Column::Left("share of drilled land"),
+        Column::Right("within 5 %"),
+        Column::Right("10 %"),
+        Column::Right("20 %"),
+        Column::Right("kg where 0 was planned"),
+        Column::Right("loaded kg"),
+        Column::Right("left kg"),
+    ]);
+    for product in &figures.products {
+        let [five, ten, twenty] = product.within_percent.map(|share| format!("{share:.1} %"));
+        let kg = |kg: Option<f64>| kg.map_or("-".to_string(), |kg| grouped(kg, 1));
+        table.row([
+            product.id.clone(),
+            five,
+            ten,
+            twenty,
+            grouped(product.where_planned_zero_kg, 1),
+            kg(product.loaded_kg),
+            kg(product.left_kg),
+        ]);
+    }
+    text.push_str(&table.text());
+    text.push_str(&zones(figures));
+    if !figures.findings.is_empty() {
+        text.push_str(&findings::grouped(&figures.findings));
+    }
+    for file in written {
+        let _ = writeln!(text, "Wrote {}", file.display());
+    }
+    text
+}
+
+fn zones(figures: &Compared) -> String {
+    let mut columns = vec![
+        Column::Left("zone".to_string()),
+        Column::Left("part".to_string()),
+        Column::Right("ha".to_string()),
+        Column::Right("drilled".to_string()),
+    ];
+    for product in &figures.products {
+        columns.push(Column::Right(format!("{} planned kg", product.id)));
+        columns.push(Column::Right("sown".to_string()));
+    }
+    let mut table = Table::new(columns);
+    for zone in &figures.zones {
+        let mut row = vec![
+            zone.zone.to_string(),
+            zone.part.clone(),
+            hectares(zone.area_m2),
+            percent(zone.drilled_m2, zone.area_m2),
+        ];
+        for (planned, sown) in zone.planned_kg.iter().zip(&zone.sown_kg) {
+            row.push(grouped(*planned, 1));
+            row.push(grouped(*sown, 1));
+        }
+        table.row(row);
+    }
+    table.text()
+}
