@@ -4,6 +4,7 @@ use super::attributes::{Table, Value};
 use super::rings::{self, Winding};
 use crate::map::MapZone;
 use crate::plan::Plan;
+use crate::read::Polygon;
 use std::fmt::Write;
 
 /// Decimals of longitude and latitude: 0.1 mm on the ground.
@@ -14,30 +15,34 @@ const DECIMALS: i32 = 9;
 /// Shape: `table` has one row per entry of `zones`. Units: degrees on WGS 84. The `plan` and `made_by`
 /// members of the collection are foreign members by section 6.1 of the RFC.
 pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
+    let columns: Vec<&str> = table.columns.iter().map(|c| c.name.as_str()).collect();
+    let rows = zones.iter().zip(&table.rows);
+    let rows = rows.map(|(zone, row)| (zone.id, zone.polygons.as_slice(), row.as_slice()));
+    let plan = format!("\"plan\":{},", quoted(&plan.id));
+    collection(&plan, &columns, rows)
+}
+
+/// A feature collection of id, polygons and a value per column. `members` stand before the others.
+pub(super) fn collection<'a>(
+    members: &str,
+    columns: &[&str],
+    rows: impl Iterator<Item = (usize, &'a [Polygon], &'a [Value])>,
+) -> String {
     let mut out = String::new();
     let _ = write!(
         out,
-        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"made_by\":{},\"features\":[",
-        quoted(&plan.id),
+        "{{\"type\":\"FeatureCollection\",{members}\"made_by\":{},\"features\":[",
         quoted(concat!("twinsow ", env!("CARGO_PKG_VERSION")))
     );
-    for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
+    for (index, (id, polygons, row)) in rows.enumerate() {
         out.push_str(if index == 0 { "\n" } else { ",\n" });
-        let _ = write!(
-            out,
-            "{{\"type\":\"Feature\",\"id\":{},\"properties\":{{",
-            zone.id
-        );
-        for (at, (column, value)) in table.columns.iter().zip(row).enumerate() {
+        let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{id},\"properties\":{{");
+        for (at, (column, value)) in columns.iter().zip(row).enumerate() {
             let comma = if at == 0 { "" } else { "," };
-            let _ = write!(out, "{comma}{}:{}", quoted(&column.name), json(value));
+            let _ = write!(out, "{comma}{}:{}", quoted(column), json(value));
         }
         out.push_str("},\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
-        let polygons = rings::of(
-            &zone.polygons,
-            Winding::ExteriorCounterClockwise,
-            Some(DECIMALS),
-        );
+        let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, Some(DECIMALS));
         list(&mut out, &polygons, |out, polygon| {
             out.push('[');
             list(out, &polygon.0, |out, ring| {

@@ -23,7 +23,18 @@ const RTREE: &str = "http://www.geopackage.org/spec120/#extension_rtree";
 /// # Errors
 /// The disk (machine).
 pub(super) fn write(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> Outcome<()> {
-    fill(plan, table, stamp, path).map_err(|error| {
+    file(path, |database| fill(database, plan, table, stamp))
+}
+
+/// Makes the file and lets `fill` put tables into it.
+///
+/// # Errors
+/// The disk (machine).
+pub(super) fn file(
+    path: &Path,
+    fill: impl FnOnce(&Connection) -> rusqlite::Result<()>,
+) -> Outcome<()> {
+    made(path, fill).map_err(|error| {
         Fault::machine(
             "write.geopackage",
             Place::file(path),
@@ -34,7 +45,10 @@ pub(super) fn write(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> O
     })
 }
 
-fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Result<()> {
+fn made(
+    path: &Path,
+    fill: impl FnOnce(&Connection) -> rusqlite::Result<()>,
+) -> rusqlite::Result<()> {
     let mut database = Connection::open(path)?;
     // The file is in a temporary folder that goes away if anything fails: no journal needed.
     database.pragma_update(None, "journal_mode", "OFF")?;
@@ -42,7 +56,12 @@ fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Res
     database.pragma_update(None, "user_version", 10_400)?;
     let change = database.transaction()?;
     change.execute_batch(include_str!("geopackage.sql"))?;
+    fill(&change)?;
+    change.commit()?;
+    database.close().map_err(|(_, error)| error)
+}
 
+fn fill(change: &Connection, plan: &Plan, table: &Table, stamp: &Stamp) -> rusqlite::Result<()> {
     let columns: Vec<(&str, Kind)> = table
         .columns
         .iter()
@@ -53,12 +72,12 @@ fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Res
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
-    features(&change, "rates", &about, &columns, zones, stamp)?;
+    features(change, "rates", &about, &columns, zones, stamp)?;
 
     let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
     let about = format!("Boundary of the field, plan {}", plan.id);
     features(
-        &change,
+        change,
         "boundary",
         &about,
         &columns,
@@ -67,15 +86,13 @@ fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Res
     )?;
     let about = format!("Land left out, with its buffer, plan {}", plan.id);
     features(
-        &change,
+        change,
         "exclusions",
         &about,
         &columns,
         numbered(&plan.exclusions, plan),
         stamp,
-    )?;
-    change.commit()?;
-    database.close().map_err(|(_, error)| error)
+    )
 }
 
 fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {
@@ -88,7 +105,7 @@ fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec
 }
 
 /// A table of features with its entries in the tables that list it, and its spatial index.
-fn features(
+pub(super) fn features(
     database: &Connection,
     name: &str,
     about: &str,
