@@ -18,6 +18,7 @@ mod screen;
 mod show;
 mod summary;
 mod survey;
+mod zones;
 
 pub use exit::Exit;
 pub use guard::guarded;
@@ -66,6 +67,7 @@ enum Command {
     Demo(demo::Args),
     New(new::Args),
     Describe(describe::Args),
+    Zones(zones::Args),
     Calibrate(calibrate::Args),
     Order(order::Args),
     Audit(audit::Args),
@@ -106,6 +108,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Demo(args) => demo::run(args, screen),
         Command::New(args) => new::run(args, screen),
         Command::Describe(args) => describe::run(args, screen),
+        Command::Zones(args) => zones::run(args, screen),
         Command::Calibrate(args) => calibrate::run(args, screen),
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),

@@ -11,7 +11,7 @@ pub use cells::Cells;
 pub use layout::Layout;
 pub use surroundings::around_m;
 pub use terminal::{TerminalMap, TerminalZone};
-pub use zones::lon_lat;
+pub use zones::{ClassZone, class_zones, lon_lat};
 
 use crate::findings::Outcome;
 use crate::frame::Frame;

@@ -6,7 +6,7 @@ use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Ring, Shape};
 use crate::job::LandPart;
 use crate::read::Polygon;
-use crate::zones::LandUnits;
+use crate::zones::{Facts, LandUnits};
 use std::collections::BTreeMap;
 
 /// Unites land with the same rates in the same land part; largest first.
@@ -42,6 +42,44 @@ pub(super) fn dissolve(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> 
         .collect();
     for (zone, shape) in units.arrangement.dissolve(&group) {
         zones[zone as usize].polygons.push(lon_lat(&shape, frame));
+    }
+    zones
+}
+
+/// Land of one class of a layer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClassZone {
+    pub class: String,
+    pub area_m2: f64,
+    /// Longitude and latitude; one polygon for each connected piece.
+    pub polygons: Vec<Polygon>,
+}
+
+/// The land by the classes of one layer (by its place in the job), in the order of their names: together
+/// they are the field.
+pub fn class_zones(units: &LandUnits, layer: usize, frame: &Frame) -> Vec<ClassZone> {
+    let class_of = |facts: &Facts| facts.classes.get(layer).cloned().unwrap_or_default();
+    let mut area2: BTreeMap<String, i128> = BTreeMap::new();
+    for (facts, own) in &units.rows {
+        *area2.entry(class_of(facts)).or_default() += own;
+    }
+    let classes: Vec<&String> = area2.keys().collect();
+    let number = |row: u32| classes.binary_search(&&class_of(&units.rows[row as usize].0));
+    let group: Vec<Option<u32>> = units
+        .row_of_face
+        .iter()
+        .map(|row| number((*row)?).ok().map(|class| class as u32))
+        .collect();
+    let mut zones: Vec<ClassZone> = area2
+        .iter()
+        .map(|(class, area2)| ClassZone {
+            class: class.clone(),
+            area_m2: area2_to_m2(*area2),
+            polygons: Vec::new(),
+        })
+        .collect();
+    for (class, shape) in units.arrangement.dissolve(&group) {
+        zones[class as usize].polygons.push(lon_lat(&shape, frame));
     }
     zones
 }

@@ -21,7 +21,7 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
         .iter()
         .map(|column| column.name.as_str())
         .collect();
-    let mut out = head(plan);
+    let mut out = head(Some(plan));
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
         feature_head(&mut out, (index, zone.id), &names, row);
         polygons_of(&mut out, &zone.polygons);
@@ -38,7 +38,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
         .iter()
         .map(|(name, _)| name.as_str())
         .collect();
-    let mut out = head(plan);
+    let mut out = head(Some(plan));
     for (index, (geometry, row)) in layer.rows.iter().enumerate() {
         feature_head(&mut out, (index, index + 1), &names, row);
         match geometry {
@@ -60,10 +60,23 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
     out
 }
 
-fn head(plan: &Plan) -> String {
+/// A feature collection of polygons without a plan, with a value per name; numbered from 1.
+pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> String {
+    let mut out = head(None);
+    for (index, (polygons, row)) in rows.iter().enumerate() {
+        feature_head(&mut out, (index, index + 1), names, row);
+        polygons_of(&mut out, polygons);
+        out.push('}');
+    }
+    out.push_str("\n]}\n");
+    out
+}
+
+fn head(plan: Option<&Plan>) -> String {
+    let plan = plan.map(|plan| format!("\"plan\":{},", quoted(&plan.id)));
     format!(
-        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"made_by\":{},\"features\":[",
-        quoted(&plan.id),
+        "{{\"type\":\"FeatureCollection\",{}\"made_by\":{},\"features\":[",
+        plan.unwrap_or_default(),
         quoted(concat!("twinsow ", env!("CARGO_PKG_VERSION")))
     )
 }

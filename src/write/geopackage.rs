@@ -31,7 +31,18 @@ pub(super) fn write(
     stamp: &Stamp,
     path: &Path,
 ) -> Outcome<()> {
-    fill(plan, table, layers, stamp, path).map_err(|error| {
+    file(path, |database| fill(database, plan, table, layers, stamp))
+}
+
+/// Makes the file and lets `fill` put tables into it.
+///
+/// # Errors
+/// The disk (machine).
+pub(super) fn file(
+    path: &Path,
+    fill: impl FnOnce(&Connection) -> rusqlite::Result<()>,
+) -> Outcome<()> {
+    made(path, fill).map_err(|error| {
         Fault::machine(
             "write.geopackage",
             Place::file(path),
@@ -42,12 +53,9 @@ pub(super) fn write(
     })
 }
 
-fn fill(
-    plan: &Plan,
-    table: &Table,
-    layers: &[Layer],
-    stamp: &Stamp,
+fn made(
     path: &Path,
+    fill: impl FnOnce(&Connection) -> rusqlite::Result<()>,
 ) -> rusqlite::Result<()> {
     let mut database = Connection::open(path)?;
     // The file is in a temporary folder that goes away if anything fails: no journal needed.
@@ -56,7 +64,18 @@ fn fill(
     database.pragma_update(None, "user_version", 10_400)?;
     let change = database.transaction()?;
     change.execute_batch(include_str!("geopackage.sql"))?;
+    fill(&change)?;
+    change.commit()?;
+    database.close().map_err(|(_, error)| error)
+}
 
+fn fill(
+    change: &Connection,
+    plan: &Plan,
+    table: &Table,
+    layers: &[Layer],
+    stamp: &Stamp,
+) -> rusqlite::Result<()> {
     let columns: Vec<(&str, Kind)> = table
         .columns
         .iter()
@@ -67,12 +86,12 @@ fn fill(
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
-    features(&change, "rates", &about, &columns, zones, stamp)?;
+    features(change, "rates", &about, &columns, zones, stamp)?;
 
     let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
     let about = format!("Boundary of the field, plan {}", plan.id);
     features(
-        &change,
+        change,
         "boundary",
         &about,
         &columns,
@@ -81,7 +100,7 @@ fn fill(
     )?;
     let about = format!("Land left out, with its buffer, plan {}", plan.id);
     features(
-        &change,
+        change,
         "exclusions",
         &about,
         &columns,
@@ -108,10 +127,9 @@ fn fill(
             (drawn, row.clone())
         });
         let name = (layer.name, kind);
-        table_of(&change, name, &layer.about, &columns, rows.collect(), stamp)?;
+        table_of(change, name, &layer.about, &columns, rows.collect(), stamp)?;
     }
-    change.commit()?;
-    database.close().map_err(|(_, error)| error)
+    Ok(())
 }
 
 fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {
@@ -161,7 +179,7 @@ impl Drawn {
 }
 
 /// A table of polygons.
-fn features(
+pub(super) fn features(
     database: &Connection,
     name: &str,
     about: &str,

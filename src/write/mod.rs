@@ -22,9 +22,11 @@ mod shapefile;
 mod stamp;
 mod tables;
 mod taskdata;
+mod zones;
 
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
+pub use zones::zones;
 
 use crate::findings::Outcome;
 use crate::plan::Plan;

@@ -1,0 +1,153 @@
+//! `twinsow zones`: the zones alone, to be edited in a GIS and brought back.
+
+use super::exit::Exit;
+use super::screen::Screen;
+use super::show;
+use super::show::number::hectares;
+use super::show::table::{Column, Table};
+use super::{clock, guard};
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::job::{Job, Values};
+use crate::map::{self, ClassZone};
+use crate::plan;
+use crate::write::{self, Written};
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Writes only the zones of a job
+///
+/// Reads boundary and layers, makes zones of rasters and points, mends overlaps and gaps, and writes the
+/// zones of every layer as they tile the field. Edit them in a GIS and name the file in the job instead
+/// of the layer's own.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow zones job.toml
+  twinsow zones job.toml --out zones-2027")]
+pub(super) struct Args {
+    /// Job file
+    #[arg(value_name = "JOB.toml")]
+    job: PathBuf,
+    /// Folder for the files, new or empty [default: <job>-zones beside the job file]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| made(args)) {
+        Ok((text, findings)) => {
+            screen.print(&text);
+            Exit::of_findings(&findings, false)
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
+    let out = args.out.clone().unwrap_or_else(|| {
+        let stem = args.job.file_stem().unwrap_or_default().to_string_lossy();
+        args.job.with_file_name(format!("{stem}-zones"))
+    });
+    is_free(&out)?;
+    let job = Job::load(&args.job)?;
+    if job.layers.is_empty() {
+        return Err(Fault::input(
+            "zones.no_layer",
+            Place::file(&args.job),
+            "the job has no [[layer]], so there are no zones",
+            "at least one [[layer]]",
+            "add one; docs/methods/zones-from-values.md says how to make zones of rasters and points",
+        ));
+    }
+    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
+    let layers: Vec<(&str, Vec<ClassZone>)> = job
+        .layers
+        .iter()
+        .enumerate()
+        .map(|(n, layer)| {
+            let zones = map::class_zones(&prepared.units, n, &prepared.frame);
+            (layer.name.as_str(), zones)
+        })
+        .collect();
+    let about = format!("version {}\nzones", env!("CARGO_PKG_VERSION"));
+    let timestamp = clock::timestamp();
+    let (written, names) = write::folder::replace(&out, &about, |folder| {
+        write::zones(&layers, folder, &timestamp)
+    })?;
+    let mut text = table(&layers);
+    if !prepared.findings.is_empty() {
+        text.push_str(&show::findings::grouped(&prepared.findings));
+    }
+    text.push_str(&files(&out, &written));
+    let _ = writeln!(
+        text,
+        "\nEdit {} in a GIS; then, in the job, a layer becomes:",
+        out.join("zones.gpkg").display()
+    );
+    if let (Some((layer, _)), Some(table)) = (layers.first(), names.first()) {
+        let inside = out.join("zones.gpkg");
+        let from_job = inside.strip_prefix(&job.folder).unwrap_or(&inside);
+        let _ = writeln!(
+            text,
+            "  [[layer]]\n  name = \"{layer}\"\n  source = {{ file = '{}', table = \"{table}\" }}\n  class_attribute = \"{}\"",
+            from_job.display(),
+            Values::CLASS_ATTRIBUTE
+        );
+    }
+    Ok((text, prepared.findings))
+}
+
+/// Whoever has edited zones must not lose them to the next run.
+fn is_free(out: &Path) -> Outcome<()> {
+    let taken = fs::read_dir(out).is_ok_and(|mut entries| entries.next().is_some());
+    if !taken {
+        return Ok(());
+    }
+    Err(Fault::input(
+        "zones.folder_taken",
+        Place::file(out),
+        "the folder is there and holds something, perhaps zones that somebody has edited",
+        "a new or empty folder",
+        "name another one with --out, or move this one away",
+    ))
+}
+
+fn table(layers: &[(&str, Vec<ClassZone>)]) -> String {
+    let mut table = Table::new([
+        Column::Left("layer"),
+        Column::Left("class"),
+        Column::Right("ha"),
+        Column::Right("pieces"),
+    ]);
+    for (layer, zones) in layers {
+        for zone in zones {
+            table.row([
+                (*layer).to_owned(),
+                zone.class.clone(),
+                hectares(zone.area_m2),
+                zone.polygons.len().to_string(),
+            ]);
+        }
+    }
+    table.text()
+}
+
+fn files(out: &Path, written: &[Written]) -> String {
+    let mut table = Table::new([
+        Column::Left("file"),
+        Column::Right("kB"),
+        Column::Left("what for"),
+    ]);
+    for file in written {
+        table.row([
+            file.path.display().to_string(),
+            format!("{:.1}", file.bytes as f64 / 1000.0),
+            file.what.clone(),
+        ]);
+    }
+    format!("\nFiles in {}\n{}", out.display(), table.text())
+}

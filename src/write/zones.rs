@@ -1,0 +1,93 @@
+//! The zones of a job alone, to be edited in a GIS and brought back.
+
+use super::attributes::{Kind, Value};
+use super::names::distinct;
+use super::shapefile::{self, Field};
+use super::stamp::Stamp;
+use super::{Writer, Written, archive, geojson, geopackage};
+use crate::findings::Outcome;
+use crate::job::Values;
+use crate::map::ClassZone;
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// Where a layer's zones went: table and file names start with this.
+pub type Names = Vec<String>;
+
+/// Writes the zones of each layer (name, zones) into a folder that exists and is empty: one GeoPackage
+/// with a table per layer, and per layer a GeoJSON and a Shapefile. Each zone has its class and its area.
+/// Gives the files, and the name each layer has in them.
+///
+/// # Errors
+/// The time stamp is none; the disk.
+pub fn zones(
+    layers: &[(&str, Vec<ClassZone>)],
+    folder: &Path,
+    timestamp: &str,
+) -> Outcome<(Vec<Written>, Names)> {
+    let stamp = Stamp::parse(timestamp)?;
+    let mut writer = Writer {
+        folder,
+        written: Vec::new(),
+    };
+    // Names of tables may not be those that the format has for itself; a prefix of ours cannot be.
+    let mut taken = BTreeSet::new();
+    let names: Names = layers
+        .iter()
+        .map(|(name, _)| distinct(&format!("zones_{name}"), "", "_", 40, &mut taken))
+        .collect();
+    let columns = [Values::CLASS_ATTRIBUTE, "area_ha"];
+    let kinds = [Kind::Text, Kind::Number];
+    let row = |zone: &ClassZone| {
+        vec![
+            Value::Text(zone.class.clone()),
+            Value::Number(zone.area_m2 / 10_000.0),
+        ]
+    };
+
+    let path = writer.path("zones.gpkg")?;
+    geopackage::file(&path, |database| {
+        let typed: Vec<(&str, Kind)> = columns.into_iter().zip(kinds).collect();
+        for ((name, zones), table) in layers.iter().zip(&names) {
+            let about = format!("Zones of layer '{name}'");
+            let rows = zones.iter();
+            let rows = rows
+                .map(|zone| (zone.polygons.as_slice(), row(zone)))
+                .collect();
+            geopackage::features(database, table, &about, &typed, rows, &stamp)?;
+        }
+        Ok(())
+    })?;
+    writer.note(
+        "zones.gpkg",
+        "zones of all layers, a table each: edit this one",
+    )?;
+    for ((_, zones), name) in layers.iter().zip(&names) {
+        let rows: Vec<_> = zones
+            .iter()
+            .map(|zone| (zone.polygons.as_slice(), row(zone)))
+            .collect();
+        let text = geojson::collection(&columns, &rows);
+        writer.put(
+            &format!("{name}.geojson"),
+            text.as_bytes(),
+            "the same for web maps and most programs",
+        )?;
+        let fields: Vec<Field> = columns
+            .into_iter()
+            .zip(kinds)
+            .map(|(name, kind)| Field {
+                name: name.to_owned(),
+                kind,
+            })
+            .collect();
+        let files = shapefile::files(&fields, &rows, &stamp)?;
+        let named = files.map(|(extension, bytes)| (format!("{name}.{extension}"), bytes));
+        writer.put(
+            &format!("{name}.shp.zip"),
+            &archive::zip(&named)?,
+            "the same for older GIS programs",
+        )?;
+    }
+    Ok((writer.written, names))
+}
