@@ -21,6 +21,8 @@ pub struct PlanFacts {
     pub(super) extent: Option<[f64; 4]>,
     pub(super) metric: PlanGrid,
     pub(super) degrees: PlanGrid,
+    /// Grid of what is left to broadcast.
+    pub(super) balance_grid: Option<PlanGrid>,
 }
 
 /// A product of a plan.
@@ -130,6 +132,7 @@ impl PlanFacts {
             extent: serde_json::from_value(extent.clone()).ok()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,
+            balance_grid: grid("balance"),
         })
     }
 }

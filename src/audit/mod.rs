@@ -4,6 +4,7 @@
 //! in the file itself, areas of polygons from their coordinates. Only `against` looks into `plan.json`.
 
 mod against;
+mod balance;
 mod facts;
 mod fits;
 mod raster;

@@ -110,7 +110,7 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     geopackage::write(plan, &table, &stamp, &path)?;
     writer.note(
         "gis/rates.gpkg",
-        "map zones, boundary and exclusions: open this in a GIS",
+        "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
     )?;
     let bytes = geotiff::bytes(plan)?;
     writer.put(
@@ -118,6 +118,13 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         &bytes,
         "metric grid: a band per product and covered m2",
     )?;
+    if let Some(bytes) = geotiff::balance(plan)? {
+        writer.put(
+            "gis/balance.tif",
+            &bytes,
+            "the same for what is left to broadcast",
+        )?;
+    }
     let bytes = zipped_shapefile(plan, &table, &stamp)?;
     writer.put(
         "gis/rates.shp.zip",

@@ -109,6 +109,8 @@ SPOILT = [
     (GIS, "GeoTIFF upside down", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[:, ::-1]))),
     (GIS, "GeoTIFF half a cell to the east", lambda f: edit_tiff(f / "gis/rates.tif", shifted)),
     (GIS, "GeoTIFF with its products swapped", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[[1, 0, *range(2, len(b))]]))),
+    (GIS, "GeoTIFF of the balance upside down", lambda f: edit_tiff(f / "gis/balance.tif", lambda p, b: (p, b[:, ::-1]))),
+    (GIS, "GeoPackage without a zone of the balance", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE balance SET starter_balance_kg_ha = 0")),
     (STRIP, "GeoTIFF with product in the strip", lambda f: edit_tiff(f / "gis/rates.tif", fill_a_strip)),
     (TASK, "grid upside down", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[::-1])),
     (TASK, "grid with its products swapped", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[..., ::-1])),

@@ -117,6 +117,7 @@ fn plan() -> Plan {
             degrees: grid,
         },
         balance: Vec::new(),
+        balance_grid: None,
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
         drive: None,
