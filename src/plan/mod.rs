@@ -4,12 +4,15 @@
 //! and changing a rate needs only the last.
 
 mod balance;
+mod cleaning;
+mod drawing;
 mod fallback;
 mod gather;
 mod identity;
 mod later;
 mod place;
 
+pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
@@ -17,7 +20,10 @@ pub use place::row_at;
 use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
+use crate::drive::as_driven::{self, AsDriven};
+use crate::drive::setback::{self, InSetback};
 use crate::drive::tramline::{self, Rhythm};
+use crate::drive::{Bout, Delays, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -25,6 +31,7 @@ use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::Polygon;
+use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -53,8 +60,14 @@ pub struct Plan {
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
+    /// The bouts of that drive, in order, and what they leave on the land.
+    pub bouts: Vec<Bout>,
+    pub as_driven: Option<AsDriven>,
+    /// What the bouts lay in the strips of the setbacks.
+    pub in_setbacks: Vec<InSetback>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
+    pub drawing: Drawing,
     pub findings: Vec<Finding>,
 }
 
@@ -86,6 +99,10 @@ pub struct Prepared {
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
+    /// The bouts of that drive; empty without one.
+    pub bouts: Vec<Bout>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
     pub inputs: Vec<Input>,
@@ -123,12 +140,15 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     findings.extend(found);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
+    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |_| 0);
     Ok(Prepared {
         drive,
+        bouts,
         frame: inputs.frame,
         land,
         units,
         cells,
+        cleaned: inputs.cleaned,
         tables: inputs.tables,
         inputs: inputs.provenance,
         findings,
@@ -146,6 +166,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         units,
         cells,
         drive,
+        cleaned,
+        bouts,
         tables,
         inputs,
         findings,
@@ -167,6 +189,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
     findings.extend(drill::findings(
@@ -176,6 +199,22 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     ));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
+    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
+    let ground = as_driven::Ground {
+        units,
+        rates: &rates,
+        map: &map,
+        outside: &fallback.out_of_field,
+        frame,
+        delays: &Delays::of(job),
+    };
+    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    let mut in_setbacks = Vec::new();
+    if let Some(driven) = &as_driven {
+        in_setbacks = setback::audit(land, driven, job);
+        findings.extend(setback::findings(&in_setbacks, job));
+        findings.extend(response::findings(bouts, &ground, job));
+    }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -188,6 +227,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
             map: &map,
             rows: &rows,
             tramline: rhythm.as_ref(),
+            driven: as_driven.as_ref(),
         },
         job,
     );
@@ -196,7 +236,6 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
     let later = later::week(prepared, job, &tally)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
-    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
     Ok(Plan {
@@ -214,7 +253,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
         drive,
+        bouts: bouts.clone(),
+        as_driven,
+        in_setbacks,
         later,
+        drawing: Drawing::of(units, &rates, frame),
         findings,
     })
 }

@@ -3,6 +3,7 @@
 use super::attributes::part_word;
 use super::taskdata::TaskDataSums;
 use crate::agronomy::caution;
+use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
 use crate::map::{Grid, MapZone};
@@ -61,6 +62,9 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "drill": plan.drill(),
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
+        "as_driven": plan.as_driven,
+        "transitions": drive::response::transitions(&plan.job),
+        "in_setbacks": plan.in_setbacks,
         "tally": plan.tally,
         "one_week_later": plan.later,
         "cautions": {

@@ -1,8 +1,8 @@
 //! The two tables for people: the rate table and the order, as CSV (RFC 4180).
 
 use super::attributes::part_word;
-use crate::agronomy::caution::{self, Cautions, DEFER};
 use crate::agronomy;
+use crate::agronomy::caution::{self, Cautions, DEFER};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{Combination, Plan};
 

@@ -3,6 +3,7 @@
 pub(super) mod findings;
 pub(super) mod number;
 pub(super) mod calibrate;
+mod as_driven;
 mod drill;
 mod drive;
 pub(super) mod order;
@@ -10,6 +11,7 @@ mod beside;
 mod cautions;
 pub(super) mod chain;
 mod rates;
+mod response;
 pub(super) mod table;
 mod tally;
 mod tramline;
@@ -43,6 +45,8 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
+    text.push_str(&as_driven::text(plan));
+    text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
     text.push_str(&tally::later(plan));
     text.push_str(&tally::balances(plan));

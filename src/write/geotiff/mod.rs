@@ -103,7 +103,10 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
         (keys::TAG_DIRECTORY, Entry::shorts(geo.shorts)),
         (keys::TAG_DOUBLES, Entry::doubles(geo.doubles)),
         (keys::TAG_ASCII, Entry::ascii(&geo.ascii)),
-        (keys::TAG_GDAL_METADATA, Entry::ascii(&band_names(plan, names))),
+        (
+            keys::TAG_GDAL_METADATA,
+            Entry::ascii(&band_names(plan, names)),
+        ),
         (keys::TAG_GDAL_NODATA, Entry::ascii("nan")),
     ];
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
@@ -167,7 +170,12 @@ fn band_names(plan: &Plan, names: &[String]) -> String {
         ));
     };
     item(None, "PLAN", "", &plan.id);
-    for (band, name) in names.iter().map(String::as_str).chain(["covered_m2"]).enumerate() {
+    for (band, name) in names
+        .iter()
+        .map(String::as_str)
+        .chain(["covered_m2"])
+        .enumerate()
+    {
         item(Some(band), "DESCRIPTION", "description", name);
     }
     xml.push_str("</GDALMetadata>\n");
