@@ -11,6 +11,7 @@ mod adjust;
 mod balance;
 mod base;
 mod beside;
+pub mod caution;
 mod chain;
 mod check;
 mod class;

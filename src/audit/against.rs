@@ -41,9 +41,9 @@ pub(super) fn plan(files: &[Delivered], plan: &PlanFacts) -> Vec<Difference> {
         .collect()
 }
 
-struct Against<'a> {
-    file: &'a Delivered,
-    plan: &'a PlanFacts,
+pub(super) struct Against<'a> {
+    pub(super) file: &'a Delivered,
+    pub(super) plan: &'a PlanFacts,
     found: Vec<Difference>,
 }
 
@@ -99,7 +99,7 @@ impl Against<'_> {
         self.found
     }
 
-    fn wrong(&mut self, text: String) {
+    pub(super) fn wrong(&mut self, text: String) {
         self.found.push(Difference {
             file: self.file.file.clone(),
             cause: "file",
@@ -335,26 +335,6 @@ impl Against<'_> {
         }
     }
 
-    /// The map of what is left to broadcast: by the land that each rate has.
-    fn balance(&mut self) {
-        let (file, plan) = (self.file, self.plan);
-        let land_of = |list: &[(Vec<f64>, f64)], rates: &[f64]| {
-            let found = list.iter().find(|(own, _)| own == rates);
-            found.map_or(0.0, |(_, m2)| *m2)
-        };
-        let mut all: Vec<&Vec<f64>> = plan.balance.iter().map(|(rates, _)| rates).collect();
-        let in_file = file.rates.iter().map(|(rates, _)| rates);
-        all.extend(in_file.filter(|rates| !plan.balance.iter().any(|(own, _)| own == *rates)));
-        for rates in all {
-            let (found, wanted) = (land_of(&file.rates, rates), land_of(&plan.balance, rates));
-            if (found - wanted).abs() > 1e-4 * wanted + 1.0 {
-                self.wrong(format!(
-                    "balance of {rates:?} kg/ha: {found:.0} m2 in the file, {wanted:.0} m2 in the plan"
-                ));
-            }
-        }
-    }
-
     /// The difference map of the drive: what is wanted and what is sown, in kilograms.
     fn driven(&mut self) {
         let (file, plan) = (self.file, self.plan);
@@ -376,7 +356,7 @@ impl Against<'_> {
         }
     }
 
-    fn areas(&mut self, wanted_m2: f64, cause: &'static str) {
+    pub(super) fn areas(&mut self, wanted_m2: f64, cause: &'static str) {
         let m2 = self.file.area_m2;
         if (m2 - wanted_m2).abs() > SAME * wanted_m2 + 0.5 {
             self.wrong(format!(
@@ -396,7 +376,7 @@ impl Against<'_> {
 }
 
 /// How the corner or the cell differs.
-fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
+pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
     let off = |at: usize| {
         (grid.cell[at] / plan.cell[at] - 1.0).abs() * grid.columns.max(grid.rows) as f64
     };

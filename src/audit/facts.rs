@@ -25,6 +25,8 @@ pub struct PlanFacts {
     pub(super) polygons: Vec<PlanPolygons>,
     pub(super) metric: PlanGrid,
     pub(super) degrees: PlanGrid,
+    /// Grid of what is left to broadcast.
+    pub(super) balance_grid: Option<PlanGrid>,
 }
 
 /// A product of a plan.
@@ -159,6 +161,7 @@ impl PlanFacts {
             polygons: maps.iter().map(polygons).collect::<Option<_>>()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,
+            balance_grid: grid("balance"),
         })
     }
 }

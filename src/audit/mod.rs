@@ -6,6 +6,7 @@
 mod against;
 mod against_job;
 pub mod compare;
+mod balance;
 mod facts;
 mod fits;
 mod polygons;

@@ -132,8 +132,9 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         file: path.display().to_string(),
         format: "GeoTIFF".to_string(),
         plan: about
-            .strip_prefix("Rates of plan ")
-            .map(|id| id.trim_matches(['\0', ' ']).to_string()),
+            .split_once(" of plan ")
+            .filter(|(what, _)| ["Rates", "Balance"].contains(what))
+            .map(|(_, id)| id.trim_matches(['\0', ' ']).to_string()),
         area_m2: covered.iter().sum(),
         pieces: covered.iter().filter(|m2| **m2 > 0.0).count(),
         products,

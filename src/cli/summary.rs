@@ -2,6 +2,7 @@
 
 use super::Exit;
 use super::show::words;
+use crate::agronomy::caution::{self, Cautions};
 use crate::drill;
 use crate::drive;
 use crate::drive::tramline::Rhythm;
@@ -33,6 +34,7 @@ pub(super) struct Summary<'a> {
     drive: Option<&'a drive::Report>,
     tally: &'a Tally,
     findings: &'a [Finding],
+    cautions: Vec<Cautions>,
     files: Vec<File>,
 }
 
@@ -119,6 +121,7 @@ impl<'a> Summary<'a> {
             drive: plan.drive.as_ref(),
             tally: &plan.tally,
             findings: &plan.findings,
+            cautions: caution::cautions(&plan.job),
             files: files.collect(),
         }
     }

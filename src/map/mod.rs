@@ -92,12 +92,19 @@ pub fn rate_map(
     job: &Job,
     frame: &Frame,
 ) -> RateMap {
+    let products: Vec<usize> = (0..job.products.len()).collect();
     RateMap {
         zones: zones::dissolve(units, rates, frame),
-        metric: rates::grid(&cells.metric, rates, job),
-        degrees: rates::grid(&cells.degrees, rates, job),
+        metric: rates::grid(&cells.metric, rates, &products),
+        degrees: rates::grid(&cells.degrees, rates, &products),
         terminal: terminal::maps(units, rates, job, frame),
     }
+}
+
+/// The metric grid of any list of rates, kg/ha per row of the rate table; `of` names the product (job order)
+/// that each rate belongs to and is switched off with.
+pub fn metric_grid(cells: &GridCells, rates: &[Vec<f64>], of: &[usize]) -> Grid {
+    rates::grid(&cells.metric, rates, of)
 }
 
 /// Land united by rates and land part: per row of the rate table any list of rates, kg/ha.

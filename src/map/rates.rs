@@ -2,20 +2,25 @@
 
 use super::Grid;
 use super::cells::Cells;
-use crate::job::Job;
 use std::collections::BTreeMap;
 
 /// Fills a grid: each cell carries the rates of the land it covers most of, not diluted by what lies
 /// outside; a product is zero in every cell that one of its setbacks touches; cells of the rim carry
 /// the rates of the nearest land.
-pub(super) fn grid(cells: &Cells, rates: &[Vec<f64>], job: &Job) -> Grid {
+///
+/// `of` names, for each rate of a row, the product (job order) whose setbacks switch it off.
+pub(super) fn grid(cells: &Cells, rates: &[Vec<f64>], of: &[usize]) -> Grid {
     let layout = &cells.layout;
-    let products = job.products.len();
+    let products = of.len();
+    let is_off = |nth: usize, cell: usize| {
+        let off = of.get(nth).and_then(|product| cells.off.get(*product));
+        off.is_some_and(|off| off[cell])
+    };
     let (set_of_row, sets) = rate_sets(rates);
     let mut kg_per_ha = vec![vec![f64::NAN; cells.covered_m2.len()]; products];
     let mut set = |cell: usize, rate_of: &dyn Fn(usize) -> f64| {
         for (product, rates) in kg_per_ha.iter_mut().enumerate() {
-            rates[cell] = if cells.off[product][cell] {
+            rates[cell] = if is_off(product, cell) {
                 0.0
             } else {
                 rate_of(product)
@@ -57,7 +62,7 @@ pub(super) fn grid(cells: &Cells, rates: &[Vec<f64>], job: &Job) -> Grid {
         .collect();
     for (&(cell, _), rates) in cells.rim.iter().zip(rim) {
         for (product, rate) in rates.into_iter().enumerate() {
-            let off = cells.off[product][cell as usize];
+            let off = is_off(product, cell as usize);
             kg_per_ha[product][cell as usize] = if off { 0.0 } else { rate };
         }
     }

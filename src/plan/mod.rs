@@ -3,6 +3,7 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod balance;
 mod cleaning;
 mod drawing;
 mod fallback;
@@ -35,9 +36,8 @@ use crate::frame::Frame;
 use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
-use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
+use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::{Layer, Polygon};
-
 use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -61,6 +61,8 @@ pub struct Plan {
     pub balance: Vec<MapZone>,
     /// Per product: rate that a terminal may send when a task is started, kg/ha.
     pub default_kg_per_ha: Vec<f64>,
+    /// The same as a grid on the cells of the metric one.
+    pub balance_grid: Option<Grid>,
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
@@ -268,7 +270,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .as_ref()
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
     let later = later::week(prepared, job, &tally)?;
-    let balance = balance_map(&combinations, units, job, frame);
+    let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
     let mut plan = Plan {
@@ -282,6 +284,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         map,
         balance,
         default_kg_per_ha: fallback.default,
+        balance_grid,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
@@ -346,34 +349,6 @@ fn drill_rows<'a>(combinations: &[Combination], rates: &'a [Vec<f64>]) -> Vec<dr
         kg_per_ha,
     })
     .collect()
-}
-
-/// The map of the balances, if a product leaves any.
-fn balance_map(
-    combinations: &[Combination],
-    units: &LandUnits,
-    job: &Job,
-    frame: &Frame,
-) -> Vec<MapZone> {
-    let leaving: Vec<usize> = job
-        .products
-        .iter()
-        .enumerate()
-        .filter(|(_, product)| agronomy::has_balance(job, product))
-        .map(|(nth, _)| nth)
-        .collect();
-    if leaving.is_empty() {
-        return Vec::new();
-    }
-    let of_row = |row: &Combination| {
-        let balance = |nth: &usize| row.rates.get(*nth)?.balance.as_ref();
-        let rates = leaving.iter();
-        rates
-            .map(|nth| balance(nth).map_or(0.0, |balance| balance.kg_per_ha))
-            .collect()
-    };
-    let rates: Vec<Vec<f64>> = combinations.iter().map(of_row).collect();
-    map::united(units, &rates, frame)
 }
 
 /// Adds a finding about some land, or its area to the same finding about other land.

@@ -74,6 +74,9 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         }
     }
     grid(&plan.map.metric, products, "metric grid")?;
+    if let Some(of) = &plan.balance_grid {
+        grid(of, plan.tally.balances.len(), "grid of the balance")?;
+    }
     grid(&plan.map.degrees, products, "grid in degrees")
 }
 

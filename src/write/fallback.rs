@@ -5,6 +5,7 @@ use super::names;
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
 use crate::plan::Plan;
 use std::collections::BTreeSet;
@@ -130,9 +131,15 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> 
     page.push_str(
         "A flat rate knows no setback: switch a product off by hand where it must be off.\r\n\
          Before sowing, compare the plan id, product, hopper and unit (kg/ha) on the screen with this\r\n\
-         page, and do a calibration test with the product in the hopper. Product labels and local\r\n\
-         rules come first.\r\n",
+         page, and do a calibration test with the product in the hopper.\r\n",
     );
+    page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
+    for of in caution::cautions(&plan.job) {
+        for text in of.texts {
+            page.push_str(&format!("    {}: {text}\r\n", one_line(&of.name)));
+        }
+    }
+    page.push_str(&format!("    {AT_THE_DRILL}\r\n"));
     page
 }
 

@@ -1,7 +1,7 @@
 //! GeoPackage (OGC 12-128r19, version 1.4) with the map zones, the boundary, the exclusions and the
 //! layers of the drive.
 
-use super::attributes::{Kind, Table, Value};
+use super::attributes::{self, Kind, Table, Value};
 use super::drive_layers::{Geometry, GeometryKind, Layer};
 use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
@@ -19,8 +19,9 @@ const RTREE: &str = "http://www.geopackage.org/spec120/#extension_rtree";
 
 /// Writes the file, which must not exist yet.
 ///
-/// Shape: table `rates` has one row per map zone, in map order; `boundary` and `exclusions` one per
-/// polygon; then the layers of the drive. Units: degrees on WGS 84, every bit kept; attributes as their columns say.
+/// Shape: table `rates` has one row per map zone, in map order; `balance`, where something is left to
+/// broadcast, one per zone of its map; `boundary` and `exclusions` one per polygon; then the layers of the
+/// drive. Units: degrees on WGS 84, every bit kept; attributes as their columns say.
 ///
 /// # Errors
 /// The disk (machine).
@@ -87,6 +88,9 @@ fn fill(
         .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
     features(change, "rates", &about, &columns, zones, stamp)?;
+    if !plan.balance.is_empty() {
+        balance(change, plan, stamp)?;
+    }
 
     let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
     let about = format!("Boundary of the field, plan {}", plan.id);
@@ -130,6 +134,22 @@ fn fill(
         table_of(change, name, &layer.about, &columns, rows.collect(), stamp)?;
     }
     Ok(())
+}
+
+/// The map of what is left to broadcast.
+fn balance(database: &Connection, plan: &Plan, stamp: &Stamp) -> rusqlite::Result<()> {
+    let table = attributes::of_balance(plan);
+    let columns: Vec<(&str, Kind)> = table
+        .columns
+        .iter()
+        .map(|column| (column.name.as_str(), column.kind))
+        .collect();
+    let zones = plan.balance.iter().zip(table.rows);
+    let zones = zones
+        .map(|(zone, row)| (zone.polygons.as_slice(), row))
+        .collect();
+    let about = format!("Left to broadcast by plan {}; kg/ha", plan.id);
+    features(database, "balance", &about, &columns, zones, stamp)
 }
 
 fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {

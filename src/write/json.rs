@@ -2,6 +2,7 @@
 
 use super::attributes::part_word;
 use super::taskdata::TaskDataSums;
+use crate::agronomy::caution;
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
@@ -56,6 +57,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "grids": {
             "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
             "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
+            "balance": plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
         },
         "terminal": terminal(plan, sums),
         "gate_check": plan.gate_check(),
@@ -73,6 +75,11 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "in_setbacks": plan.in_setbacks,
         "tally": plan.tally,
         "one_week_later": plan.later,
+        "cautions": {
+            "first": caution::DEFER,
+            "at_the_drill": caution::AT_THE_DRILL,
+            "products": caution::cautions(&plan.job),
+        },
         "findings": plan.findings,
     });
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;

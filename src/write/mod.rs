@@ -131,8 +131,10 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     writer.note(
         "gis/rates.gpkg",
         match layers.is_empty() {
-            true => "map zones, boundary and exclusions: open this in a GIS",
-            false => "map zones, boundary, exclusions and the drive: open this in a GIS",
+            true => "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
+            false => {
+                "map zones, balance to broadcast, boundary, exclusions and the drive: open this in a GIS"
+            }
         },
     )?;
     for layer in &layers {
@@ -146,6 +148,13 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         &bytes,
         "metric grid: a band per product and covered m2",
     )?;
+    if let Some(bytes) = geotiff::balance(plan)? {
+        writer.put(
+            "gis/balance.tif",
+            &bytes,
+            "the same for what is left to broadcast",
+        )?;
+    }
     let bytes = zipped_shapefile(plan, &table, &stamp)?;
     writer.put(
         "gis/rates.shp.zip",

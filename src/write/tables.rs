@@ -2,6 +2,7 @@
 
 use super::attributes::part_word;
 use crate::agronomy;
+use crate::agronomy::caution::{self, Cautions, DEFER};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{Combination, Plan};
 
@@ -93,7 +94,8 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
     ];
     let mut header: Vec<String> = fixed.map(str::to_string).to_vec();
     header.extend(steps.iter().map(|step| format!("{step}_kg")));
-    header.extend(["order_kg", "pack_kg", "packs", "fills"].map(str::to_string));
+    header.extend(["order_kg", "pack_kg", "packs", "fills", "cautions"].map(str::to_string));
+    let cautions = caution::cautions(&plan.job);
     let field = &plan.job.field;
     let rows = plan
         .job
@@ -138,14 +140,19 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
                 sum.fills
                     .map_or(String::new(), |fills| format!("{fills:.2}")),
             );
+            fields.push(cautions_of(&cautions, &sum.id));
             fields
         });
-    let rows: Vec<Vec<String>> = rows.chain(balance_rows(plan, &steps)).collect();
+    let rows: Vec<Vec<String>> = rows.chain(balance_rows(plan, &steps, &cautions)).collect();
     csv(header, rows.into_iter())
 }
 
 /// The order's rows of what is broadcast: the product is `<id>_balance`, in no hopper.
-fn balance_rows<'a>(plan: &'a Plan, steps: &'a [&str]) -> impl Iterator<Item = Vec<String>> + 'a {
+fn balance_rows<'a>(
+    plan: &'a Plan,
+    steps: &'a [&str],
+    cautions: &'a [Cautions],
+) -> impl Iterator<Item = Vec<String>> + 'a {
     let tally = &plan.tally;
     let field = &plan.job.field;
     tally.balances.iter().map(move |sum| {
@@ -184,7 +191,16 @@ fn balance_rows<'a>(plan: &'a Plan, steps: &'a [&str]) -> impl Iterator<Item = V
         fields.push(pack_kg.map_or(String::new(), |kg| kg.to_string()));
         fields.push(sum.packs.map_or(String::new(), |packs| packs.to_string()));
         fields.push(String::new());
+        fields.push(cautions_of(cautions, &id));
         fields
+    })
+}
+
+/// The cautions of one product in one cell.
+fn cautions_of(cautions: &[Cautions], id: &str) -> String {
+    let own = cautions.iter().find(|of| of.product == id);
+    own.map_or(String::new(), |of| {
+        format!("{} {DEFER}", of.texts.join(" "))
     })
 }
 

@@ -82,7 +82,8 @@ def geopackage(checks, plan, path):
     layers = {name for name, _ in pyogrio.list_layers(path)}
     driven = set() if plan.json.get("as_driven") is None else {"bouts", "sections", "tramline_rows", "difference"}
     driven |= set() if plan.json.get("refills") is None else {"refills"}
-    checks.equal(layers, {"rates", "boundary", "exclusions"} | driven, "GeoPackage: layers")
+    left = {"balance"} if plan.json["balance"] else set()
+    checks.equal(layers, {"rates", "boundary", "exclusions"} | driven | left, "GeoPackage: layers")
     _, boundary, _, _ = table(path, "boundary")
     area = sum(geodesic_m2(shape) for shape in boundary)
     checks.near(area, plan.tally["boundary_m2"], 1e-6 * area, "GeoPackage: boundary, m2")
@@ -245,6 +246,41 @@ def geotiff(checks, plan, path, zones):
         checks.equal(strange, 0, f"GeoTIFF: cells whose {product} rate is not that of the land they cover most")
 
 
+def balance(checks, plan, folder):
+    """What is left to broadcast, in all three formats: kilograms against the tally, the grid against the zones."""
+    balances = plan.tally.get("balances", [])
+    paths = [folder / "gis" / f"balance.{ending}" for ending in ("geojson", "tif")]
+    checks.equal([path.exists() for path in paths], [bool(balances)] * 2, "balance: files")
+    if not balances:
+        return
+    names = [f"{b['of']}_balance_kg_ha" for b in balances]
+    for what, (columns, shapes, _, _) in (("GeoJSON", table(paths[0])), ("GeoPackage", table(folder / "gis/rates.gpkg", "balance"))):
+        checks.equal(set(columns["plan"]), {plan.id}, f"balance, {what}: plan id")
+        areas = np.array([geodesic_m2(shape) for shape in shapes])
+        for name, tally in zip(names, balances):
+            kg, wanted = float(np.dot(columns[name], areas)) / 1e4, tally["steps"][0]["kg"]
+            checks.near(kg, wanted, 2e-6 * wanted + 0.05, f"balance, {what}: {name}, kg")
+    zones = [(p, plan.to_plane(shape)) for p, shape in zones_of(paths[0])]
+    with rasterio.open(paths[1]) as grid, rasterio.open(folder / "gis" / "rates.tif") as rates:
+        checks.equal(list(grid.descriptions), [*names, "covered_m2"], "balance, GeoTIFF: bands")
+        checks.equal((grid.transform, grid.shape, grid.crs), (rates.transform, rates.shape, rates.crs), "balance, GeoTIFF: place")
+        bands, t = grid.read(masked=True), grid.transform
+        rows, columns = np.indices((grid.height, grid.width)).reshape(2, -1)
+        checks.that(bool(np.array_equal(bands[-1], rates.read()[-1])), "balance, GeoTIFF: covered m2")
+    boxes = shapely.box(t.c + columns * t.a, t.f + (rows + 1) * t.e, t.c + (columns + 1) * t.a, t.f + rows * t.e)
+    shares = cell_shares([shape for _, shape in zones], boxes)
+    allowed = majority(shares, [[p[name] for name in names] for p, _ in zones])
+    for number, name in enumerate(names):
+        value = bands[number].filled(-1).reshape(-1).astype(float)
+        zero = {i for i, (p, _) in enumerate(zones) if p[name] == 0}
+        strange = [
+            cell for cell in np.flatnonzero(shares.sum(axis=1) > 1e-3)
+            if np.float32(value[cell]) not in {np.float32(row[number]) for row in allowed[cell]}
+            and not (value[cell] == 0 and any(shares[cell, i] > 0 for i in zero))
+        ]  # fmt: skip
+        checks.equal(strange, [], f"balance, GeoTIFF: cells whose {name} is not that of the land they cover most")
+
+
 def check(folder, checks):
     plan = Plan(folder)
     geojson(checks, plan, folder / "gis" / "rates.geojson")
@@ -253,6 +289,7 @@ def check(folder, checks):
     terminal_shapefiles(checks, plan, folder / "terminal" / "fallback")
     zones = [(p, plan.to_plane(shape)) for p, shape in zones_of(folder / "gis" / "rates.geojson")]
     geotiff(checks, plan, folder / "gis" / "rates.tif", zones)
+    balance(checks, plan, folder)
 
 
 run("gis.py", check, __doc__)

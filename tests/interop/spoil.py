@@ -112,6 +112,8 @@ SPOILT = [
     (GIS, "GeoTIFF upside down", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[:, ::-1]))),
     (GIS, "GeoTIFF half a cell to the east", lambda f: edit_tiff(f / "gis/rates.tif", shifted)),
     (GIS, "GeoTIFF with its products swapped", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[[1, 0, *range(2, len(b))]]))),
+    (GIS, "GeoTIFF of the balance upside down", lambda f: edit_tiff(f / "gis/balance.tif", lambda p, b: (p, b[:, ::-1]))),
+    (GIS, "GeoPackage without a zone of the balance", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE balance SET starter_balance_kg_ha = 0")),
     (STRIP, "GeoTIFF with product in the strip", lambda f: edit_tiff(f / "gis/rates.tif", fill_a_strip)),
     (DRIVE, "bouts with a kilogram more", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE bouts SET barley_kg = barley_kg + 1 WHERE bout = 9")),
     (DRIVE, "a section that stays on for ten metres more", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE sections SET on_to_m = on_to_m + 10 WHERE bout = 20")),

@@ -337,6 +337,7 @@ pub fn plan() -> Plan {
         },
         balance: Vec::new(),
         default_kg_per_ha: vec![186.5, 88.0, 4.0],
+        balance_grid: None,
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
         drive: None,

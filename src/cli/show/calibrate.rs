@@ -1,17 +1,13 @@
 //! The calibration test as text.
 
+use super::cautions::wrapped;
 use super::number::{grouped, rate};
 use super::table::{Column, Table};
+use crate::agronomy::caution::CALIBRATION;
 use crate::cli::calibrate::Calibration;
 use crate::drill::calibrate::Test;
 use crate::plan::Plan;
 use std::fmt::Write as _;
-
-const CAUTION: &str = "
-Calibrate each product on its own, on level ground, again for each lot, dressing or density. The manual
-of the drill and the label come first. Engine off and drive stopped before you reach into a metering
-unit. Treated seed and fertiliser: gloves, dust mask; the catch goes back into its hopper.
-";
 
 /// Tests, warnings about small catches, corrections.
 pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> String {
@@ -52,7 +48,8 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
             text.push_str(&correction(calibration, test));
         }
     }
-    text.push_str(CAUTION);
+    text.push('\n');
+    text.push_str(&wrapped("", CALIBRATION));
     text
 }
 

@@ -1,5 +1,6 @@
 //! Everything that made the rates of one row of the rate table.
 
+use super::cautions;
 use super::number::{hectares, rate};
 use super::words;
 use crate::plan::Plan;
@@ -69,7 +70,7 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
     for (n, source) in sources.iter().enumerate() {
         let _ = writeln!(text, "  ({}) {source}", n + 1);
     }
-    text.push_str("  Steps without a number follow from the job file alone.\n\n");
-    text.push_str(super::CAUTION);
+    text.push_str("  Steps without a number follow from the job file alone.\n");
+    text.push_str(&cautions::text(&plan.job));
     Some(text)
 }

@@ -8,6 +8,7 @@ mod drill;
 mod drive;
 pub(super) mod order;
 mod beside;
+mod cautions;
 pub(super) mod chain;
 mod rates;
 mod refills;
@@ -27,13 +28,6 @@ use number::{hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
-
-/// Where treated seed, fertiliser and machines are at work.
-const CAUTION: &str = "\
-The rates follow from the settings in the job file. The seed and fertiliser labels, local rules and
-licensed advice come first. Treated seed and fertiliser: gloves, dust mask, away from water and
-animals. Do a calibration test before sowing; stop the drive before reaching into a metering unit.
-";
 
 /// Everything about a plan that belongs on a screen.
 pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
@@ -63,8 +57,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&terminal::text(plan));
     text.push_str(&findings::grouped(&plan.findings));
     text.push_str(&files(out, written));
-    text.push('\n');
-    text.push_str(CAUTION);
+    text.push_str(&cautions::text(&plan.job));
     text
 }
 

@@ -120,6 +120,7 @@ fn plan() -> Plan {
         },
         balance: Vec::new(),
         default_kg_per_ha: vec![151.25, 100.0],
+        balance_grid: None,
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
         drive: None,

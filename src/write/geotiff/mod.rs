@@ -1,10 +1,11 @@
-//! GeoTIFF (OGC 19-008r4) of the metric grid: a float32 band per product and one of covered m2.
+//! GeoTIFF (OGC 19-008r4) of a metric grid: a float32 band per rate and one of covered m2.
 
 mod container;
 mod tiles;
 
 use crate::codec::geokeys::{self as keys, KeyValue};
 use crate::findings::{Fault, Outcome, Place};
+use crate::map::Grid;
 use crate::plan::Plan;
 use container::{Container, Entry};
 
@@ -13,7 +14,34 @@ const DEFLATE: u16 = 8;
 /// Predictor for floating-point samples.
 const FLOAT_PREDICTOR: u16 = 3;
 
-/// The file.
+/// The rates of all products.
+///
+/// # Errors
+/// A grid that the format cannot hold.
+pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
+    let products = plan.job.products.iter();
+    let names: Vec<String> = products
+        .map(|product| format!("{}_kg_ha", product.id))
+        .collect();
+    of_grid(plan, &plan.map.metric, &names, "Rates")
+}
+
+/// What is left to broadcast; `None` where nothing can be.
+///
+/// # Errors
+/// A grid that the format cannot hold.
+pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
+    let Some(grid) = &plan.balance_grid else {
+        return Ok(None);
+    };
+    let balances = plan.tally.balances.iter();
+    let names: Vec<String> = balances
+        .map(|balance| format!("{}_balance_kg_ha", balance.of))
+        .collect();
+    of_grid(plan, grid, &names, "Balance").map(Some)
+}
+
+/// A grid as a file.
 ///
 /// Shape: tiles of 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
 /// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
@@ -21,8 +49,7 @@ const FLOAT_PREDICTOR: u16 = 3;
 ///
 /// # Errors
 /// A grid that the format cannot hold.
-pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
-    let grid = &plan.map.metric;
+fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Vec<u8>> {
     let too_large = || {
         Fault::input(
             "write.geotiff",
@@ -53,7 +80,7 @@ pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
         (258, per_sample(32)),
         (259, Entry::shorts(vec![DEFLATE])),
         (262, Entry::shorts(vec![1])),
-        (270, Entry::ascii(&format!("Rates of plan {}", plan.id))),
+        (270, Entry::ascii(&format!("{what} of plan {}", plan.id))),
         (277, Entry::shorts(vec![samples])),
         (284, Entry::shorts(vec![1])),
         (
@@ -76,7 +103,10 @@ pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
         (keys::TAG_DIRECTORY, Entry::shorts(geo.shorts)),
         (keys::TAG_DOUBLES, Entry::doubles(geo.doubles)),
         (keys::TAG_ASCII, Entry::ascii(&geo.ascii)),
-        (keys::TAG_GDAL_METADATA, Entry::ascii(&band_names(plan))),
+        (
+            keys::TAG_GDAL_METADATA,
+            Entry::ascii(&band_names(plan, names)),
+        ),
         (keys::TAG_GDAL_NODATA, Entry::ascii("nan")),
     ];
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
@@ -124,12 +154,7 @@ fn geo_keys(plan: &Plan) -> keys::Directory {
 }
 
 /// Names of the bands as GDAL keeps them.
-fn band_names(plan: &Plan) -> String {
-    let names = plan
-        .job
-        .products
-        .iter()
-        .map(|product| format!("{}_kg_ha", product.id));
+fn band_names(plan: &Plan, names: &[String]) -> String {
     let mut xml = String::from("<GDALMetadata>\n");
     let mut item = |band: Option<usize>, name: &str, role: &str, text: &str| {
         let band = band.map_or(String::new(), |band| format!(" sample=\"{band}\""));
@@ -145,8 +170,13 @@ fn band_names(plan: &Plan) -> String {
         ));
     };
     item(None, "PLAN", "", &plan.id);
-    for (band, name) in names.chain(["covered_m2".to_string()]).enumerate() {
-        item(Some(band), "DESCRIPTION", "description", &name);
+    for (band, name) in names
+        .iter()
+        .map(String::as_str)
+        .chain(["covered_m2"])
+        .enumerate()
+    {
+        item(Some(band), "DESCRIPTION", "description", name);
     }
     xml.push_str("</GDALMetadata>\n");
     xml

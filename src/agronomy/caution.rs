@@ -1,0 +1,233 @@
+//! Cautions: short texts per kind of product, for everything that people carry to the field.
+//!
+//! The one home of these texts. They name the usual hazards and defer to label, seed tag, local rules and licensed
+//! advice; they replace none of these. Sources stand at each text.
+
+use super::{balance_name, has_balance, nutrient};
+use crate::job::{Grade, Job, Kind, Nutrient, Product};
+use serde::Serialize;
+
+/// What comes first, everywhere.
+pub const DEFER: &str = "Figures are planning aids. The product label, the seed tag, the machine's manual, local rules and licensed advice come first.";
+
+/// Around the drill. Common practice, no source.
+pub const AT_THE_DRILL: &str = "At the drill: calibrate before sowing, on level ground. Engine off, key out and props in before reaching into a meter or below a folded wing; never ride on it or climb into the hopper.";
+
+/// For the calibration test. Common practice, no source.
+pub const CALIBRATION: &str = "Calibrate each product on its own, on level ground, again for each lot, dressing or density. The manual of the drill and the label come first. Engine off and drive stopped before you reach into a metering unit. Treated seed and fertiliser: gloves, dust mask; the catch goes back into its hopper.";
+
+/// A pack of this many kilograms is lifted by a machine, not by hand. Between the 25 kg that two manual-lifting
+/// guides name and the smallest big bag of 500 kg (Defra, *Fertilisers: handling big bags*); common practice, no source.
+const BIG_BAG_KG: f64 = 200.0;
+
+/// A hazard that a text stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Hazard {
+    TreatedSeed,
+    PlainSeed,
+    Nitrogen,
+    Phosphate,
+    /// Fertiliser with neither nitrogen nor phosphate, or without a grade.
+    OtherFertiliser,
+    SurfaceApplied,
+    BigBag,
+}
+
+impl Hazard {
+    /// The text, one or two lines.
+    pub fn text(self) -> &'static str {
+        match self {
+            // European Seed Association, advice for the safe use of treated seed; University of Nebraska and
+            // seed-treatment-guide.com on tags and protection.
+            Self::TreatedSeed => {
+                "Treated seed: read the tag; its most per hectare beats the map. Gloves, dust mask, eye protection; stay upwind; tip no dust from the bag into the hopper. Stop the meter before lifting, cover all seed, clear spills; keep it from water, stock and birds; never food or feed. Direct the fan's exhaust at the soil; leftovers go back into their bag."
+            }
+            Self::PlainSeed => {
+                "Seed without a dressing in the job: read the tag, and handle it as treated if the tag says so. Dust mask when filling."
+            }
+            // Irish Farmers Journal and Farmers Weekly on handling fertiliser; Manitoba Agriculture on seed-placed nitrogen.
+            // Not mixing products untested: common practice, no source.
+            Self::Nitrogen => {
+                "Nitrogen fertiliser: gloves, goggles, dust mask; it bites in cuts. Mix no products untested; store it by law. Beside the seed it can kill seedlings. Amounts, closed periods and distances to water: label and local rules."
+            }
+            // The same handling sources; distance to water: UK government, rules for farmers to prevent water pollution.
+            Self::Phosphate => {
+                "Phosphate fertiliser: gloves, goggles, dust mask. Keep it and its spills out of ditches and water; distances: label and local rules."
+            }
+            // AHDB RB209 section 4 (June 2023), page 21, on potash salts as a seedling hazard; the same handling sources.
+            Self::OtherFertiliser => {
+                "Fertiliser: gloves, goggles, dust mask. Potash and other salts beside the seed can kill seedlings: follow the label."
+            }
+            // Common practice, no source.
+            Self::SurfaceApplied => {
+                "Spread on the surface: it is not covered with soil. Keep it within the field and away from water, stock and birds by label and local rules; mind the wind; clear spills."
+            }
+            // Defra, *Fertilisers: handling big bags*; Farmers Weekly, *Ten top tips for moving big bags on farm*; HSE
+            // Agriculture Information Sheet 8 on power lines.
+            Self::BigBag => {
+                "Big bags: a trained driver, rated lifting gear, every loop checked, low and slow. Nobody under or beside a hanging bag; a long-handled knife; look for power lines first. The supplier's instructions come first."
+            }
+        }
+    }
+}
+
+/// The cautions of one product, or of what is broadcast for its balance.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Cautions {
+    /// Id of the product; `<id>_balance` for what is broadcast.
+    pub product: String,
+    pub name: String,
+    pub hazards: Vec<Hazard>,
+    /// The text of each hazard, in the same order.
+    pub texts: Vec<&'static str>,
+}
+
+/// The cautions of every product in job order, then of what is broadcast for their balances.
+pub fn cautions(job: &Job) -> Vec<Cautions> {
+    let of_products = job
+        .products
+        .iter()
+        .map(|product| said(product.id.clone(), product.name.clone(), hazards(product)));
+    let leaving = job
+        .products
+        .iter()
+        .filter(|product| has_balance(job, product));
+    let of_balances = leaving.map(|product| {
+        let other = product.balance.as_ref();
+        let grade = other.and_then(|other| other.grade).or(product.grade);
+        let pack_kg = other.map_or(product.pack_kg, |other| other.pack_kg);
+        let mut hazards = of_grade(grade);
+        hazards.push(Hazard::SurfaceApplied);
+        hazards.extend(big_bag(pack_kg));
+        let id = format!("{}_balance", product.id);
+        said(id, balance_name(product).to_owned(), hazards)
+    });
+    of_products.chain(of_balances).collect()
+}
+
+/// The hazards of a product, the one of its kind first.
+pub fn hazards(product: &Product) -> Vec<Hazard> {
+    let mut hazards = match product.kind {
+        Kind::Seed if product.dressing.as_deref().is_some_and(is_dressed) => {
+            vec![Hazard::TreatedSeed]
+        }
+        Kind::Seed => vec![Hazard::PlainSeed],
+        Kind::Fertiliser => of_grade(product.grade),
+    };
+    if product.surface_applied {
+        hazards.push(Hazard::SurfaceApplied);
+    }
+    hazards.extend(big_bag(product.pack_kg));
+    hazards
+}
+
+/// Whether a dressing on the label is one. What is not plainly "none" counts as one.
+pub fn is_dressed(dressing: &str) -> bool {
+    let word = dressing.trim().to_lowercase();
+    !matches!(
+        word.as_str(),
+        "" | "-" | "no" | "none" | "untreated" | "undressed"
+    )
+}
+
+fn of_grade(grade: Option<Grade>) -> Vec<Hazard> {
+    let holds = |of| grade.is_some_and(|grade| nutrient::percent_of(&grade, of) > 0.0);
+    let mut hazards = Vec::new();
+    if holds(Nutrient::N) {
+        hazards.push(Hazard::Nitrogen);
+    }
+    if holds(Nutrient::P2o5) {
+        hazards.push(Hazard::Phosphate);
+    }
+    if hazards.is_empty() || holds(Nutrient::K2o) {
+        hazards.push(Hazard::OtherFertiliser);
+    }
+    hazards
+}
+
+fn big_bag(pack_kg: Option<f64>) -> Option<Hazard> {
+    pack_kg
+        .filter(|kg| *kg >= BIG_BAG_KG)
+        .map(|_| Hazard::BigBag)
+}
+
+fn said(product: String, name: String, hazards: Vec<Hazard>) -> Cautions {
+    let texts = hazards.iter().map(|hazard| hazard.text()).collect();
+    Cautions {
+        product,
+        name,
+        hazards,
+        texts,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::Path;
+
+    fn demo() -> Job {
+        let text = include_str!("../../examples/demo/job.toml");
+        Job::parse(text, Path::new("job.toml")).expect("the demo")
+    }
+
+    #[test]
+    fn each_product_gets_the_cautions_of_its_kind() {
+        use Hazard::*;
+        let mut job = demo();
+        let of = |job: &Job| -> Vec<(String, Vec<Hazard>)> {
+            let all = cautions(job).into_iter();
+            all.map(|one| (one.product, one.hazards)).collect()
+        };
+        assert_eq!(
+            of(&job),
+            [
+                ("barley".to_owned(), vec![PlainSeed, BigBag]),
+                ("starter".to_owned(), vec![Nitrogen, Phosphate, BigBag]),
+                (
+                    "starter_balance".to_owned(),
+                    vec![Phosphate, SurfaceApplied, BigBag]
+                ),
+            ]
+        );
+        job.products[0].dressing = Some("fungicide A".to_owned());
+        job.products[0].pack_kg = Some(25.0);
+        job.products[1].grade = None;
+        job.products[1].surface_applied = true;
+        assert_eq!(
+            of(&job),
+            [
+                ("barley".to_owned(), vec![TreatedSeed]),
+                (
+                    "starter".to_owned(),
+                    vec![OtherFertiliser, SurfaceApplied, BigBag]
+                ),
+            ]
+        );
+        for none in ["none", " Untreated "] {
+            job.products[0].dressing = Some(none.to_owned());
+            assert_eq!(of(&job)[0].1, [PlainSeed], "{none}");
+        }
+    }
+
+    #[test]
+    fn every_text_is_short_and_defers() {
+        use Hazard::*;
+        let all = [
+            TreatedSeed,
+            PlainSeed,
+            Nitrogen,
+            Phosphate,
+            OtherFertiliser,
+            SurfaceApplied,
+            BigBag,
+        ];
+        for text in all.map(Hazard::text) {
+            let defers = ["label", "tag", "instructions"]
+                .iter()
+                .any(|word| text.contains(word));
+            assert!(defers && text.len() < 400, "{text}");
+        }
+    }
+}

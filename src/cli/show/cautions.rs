@@ -1,0 +1,56 @@
+//! The cautions at the end of a plan.
+
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::job::Job;
+use std::fmt::Write as _;
+
+/// Columns of a line.
+const WIDTH: usize = 100;
+
+/// What comes first, then the cautions: each text once, with the products it is for.
+pub(super) fn text(job: &Job) -> String {
+    let mut said: Vec<(&str, Vec<String>)> = Vec::new();
+    for of in caution::cautions(job) {
+        for text in of.texts {
+            match said.iter_mut().find(|(known, _)| *known == text) {
+                Some((_, products)) => products.push(of.product.clone()),
+                None => said.push((text, vec![of.product.clone()])),
+            }
+        }
+    }
+    let mut out = format!("\nCautions\n{}", wrapped("  ", DEFER));
+    for (text, products) in said {
+        out.push_str(&wrapped("  ", &format!("{}: {text}", products.join(", "))));
+    }
+    out.push_str(&wrapped("  ", AT_THE_DRILL));
+    out
+}
+
+/// A paragraph in lines: the first after `indent`, the others two columns further in.
+pub(super) fn wrapped(indent: &str, text: &str) -> String {
+    let mut out = String::new();
+    let mut line = indent.to_owned();
+    for word in text.split(' ') {
+        if line.len() + 1 + word.len() > WIDTH && line.len() > indent.len() + 2 {
+            let _ = writeln!(out, "{}", line.trim_end());
+            line = format!("{indent}  ");
+        }
+        line.push_str(word);
+        line.push(' ');
+    }
+    let _ = writeln!(out, "{}", line.trim_end());
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_stay_within_the_width_and_lose_no_word() {
+        let text = wrapped("  ", DEFER);
+        assert!(text.lines().count() > 1 && text.lines().all(|line| line.len() <= WIDTH));
+        let words: Vec<&str> = text.split_whitespace().collect();
+        assert_eq!(words.join(" "), DEFER);
+    }
+}
