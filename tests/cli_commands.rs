@@ -354,6 +354,8 @@ fn commented_settings_of_a_new_job_are_right_too() {
         "# overlaps",
         "# from = ",
         "# spreads_width_m",
+        "# along = ",
+        "# avoid = ",
     ];
     let setting = |line: &str| {
         let rest = line.strip_prefix("# ")?;

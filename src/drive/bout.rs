@@ -138,7 +138,7 @@ fn interior(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
     let edges = frame::edges(&land.interior, heading);
     let width_m = job.drill.working_width_m;
     let mut bouts = Vec::new();
-    for (nth, low) in strips(&edges, job).into_iter().enumerate() {
+    for (nth, low) in strips(&edges, land, job, heading).into_iter().enumerate() {
         let strip = Strip {
             nth,
             low,

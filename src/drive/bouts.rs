@@ -1,11 +1,11 @@
 //! Bouts: headland rings, and straight interior bouts side by side along a heading.
 
-use super::frame::{self, Edge};
+use super::frame::{self, Edge, Turned};
 use super::lane::{self, Slab};
 use super::{Report, SwitchRule, Switching, work};
 use crate::geometry::offset::inset;
 use crate::geometry::{Ring, Shape};
-use crate::job::{Heading, Job, Start};
+use crate::job::{Heading, HeadingRange, Job, Start};
 use crate::land::Land;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
@@ -14,7 +14,8 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
     let width_m = job.drill.working_width_m;
     let heading_deg = heading_deg(land, job)?;
     let edges = frame::edges(&land.interior, heading_deg);
-    let (interior_bouts, interior_m) = straight(&edges, job);
+    let strips = strips(&edges, land, job, heading_deg);
+    let (interior_bouts, interior_m) = straight(&edges, &strips, width_m);
     let (headland_rings, headland_m) = rings(land, job);
     let turns = interior_bouts.saturating_sub(1);
     let hours = drive.field_efficiency_percent.map(|percent| {
@@ -33,13 +34,17 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
         headland_m,
         turns,
         hours,
-        switching: switching(&edges, job),
+        switching: switching(&edges, &strips, job),
     })
 }
 
 /// Heading of the interior bouts; `None` where the job asks for no drive.
 pub(super) fn heading_deg(land: &Land, job: &Job) -> Option<f64> {
     let drive = job.drive.as_ref()?;
+    if let Some([a, b]) = land.guide {
+        let degrees = (b[0] - a[0]).atan2(b[1] - a[1]).to_degrees();
+        return Some(degrees.rem_euclid(360.0));
+    }
     Some(match (drive.heading_deg, drive.heading) {
         (Some(heading), _) => heading.rem_euclid(360.0),
         (None, Heading::LongestEdge) => frame::longest_edge_deg(&land.land).unwrap_or(0.0),
@@ -54,8 +59,30 @@ fn across(edges: &[Edge]) -> Option<[f64; 2]> {
 }
 
 /// Strips of one working width, from the edge on the right of the heading; where tramlines start with half
-/// a bout, the first strip lies half outside.
-pub(super) fn strips(edges: &[Edge], job: &Job) -> Vec<f64> {
+/// a bout, the first strip lies half outside. Along an A-B line, one strip has it in its middle.
+pub(super) fn strips(edges: &[Edge], land: &Land, job: &Job, heading_deg: f64) -> Vec<f64> {
+    if let Some([a, _]) = land.guide {
+        let width_m = job.drill.working_width_m;
+        let line = Turned::to(heading_deg).of(a)[1];
+        return strips_along(edges, width_m, line);
+    }
+    from_edge(edges, job)
+}
+
+/// Strips of which one has a line in its middle; `line` is its place across the heading.
+pub(super) fn strips_along(edges: &[Edge], width_m: f64, line: f64) -> Vec<f64> {
+    let Some([low, high]) = across(edges) else {
+        return Vec::new();
+    };
+    let rim = line - width_m / 2.0;
+    // A sliver within the plane's grid is no bout.
+    let first = ((low - rim) / width_m + 1e-6).floor() as i64;
+    let end = ((high - rim) / width_m - 1e-6).ceil() as i64;
+    let place = |nth: i64| rim + nth as f64 * width_m;
+    (first..end).map(place).collect()
+}
+
+fn from_edge(edges: &[Edge], job: &Job) -> Vec<f64> {
     let half = job
         .tramline
         .as_ref()
@@ -76,10 +103,9 @@ pub(super) fn strips_of(edges: &[Edge], width_m: f64, half: bool) -> Vec<f64> {
 }
 
 /// Number and length of the interior bouts at full width.
-fn straight(edges: &[Edge], job: &Job) -> (usize, f64) {
-    let width_m = job.drill.working_width_m;
+fn straight(edges: &[Edge], strips: &[f64], width_m: f64) -> (usize, f64) {
     let (mut bouts, mut metres) = (0, 0.0);
-    for low in strips(edges, job) {
+    for &low in strips {
         let slabs = lane::profile(edges, low, low + width_m);
         let on = lane::drilled(&slabs, width_m, SwitchRule::AnyPartIn).on_m;
         bouts += on.len();
@@ -89,13 +115,19 @@ fn straight(edges: &[Edge], job: &Job) -> (usize, f64) {
 }
 
 /// The heading with the fewest bouts, of these the one with the shortest way: the longest edge and every
-/// whole degree; of equal ones the first.
+/// whole degree, but for those to avoid; of equal ones the first.
 fn fewest_bouts_deg(land: &Land, job: &Job) -> f64 {
+    let avoid: &[HeadingRange] = job.drive.as_ref().map_or(&[], |drive| &drive.avoid);
     let edge = frame::longest_edge_deg(&land.land);
     let tried = edge.into_iter().chain((0..180).map(f64::from));
     let mut best: Option<(usize, f64, f64)> = None;
     for heading in tried {
-        let (bouts, metres) = straight(&frame::edges(&land.interior, heading), job);
+        if avoid.iter().any(|range| range.holds(heading)) {
+            continue;
+        }
+        let edges = frame::edges(&land.interior, heading);
+        let strips = from_edge(&edges, job);
+        let (bouts, metres) = straight(&edges, &strips, job.drill.working_width_m);
         let better = best.is_none_or(|(fewest, shortest, _)| {
             bouts < fewest || (bouts == fewest && metres < shortest - 1e-6)
         });
@@ -139,16 +171,15 @@ fn perimeter_m(ring: &Ring) -> f64 {
 }
 
 /// What every rule drills with one section, two, and those of the drill.
-fn switching(edges: &[Edge], job: &Job) -> Vec<Switching> {
+fn switching(edges: &[Edge], strips: &[f64], job: &Job) -> Vec<Switching> {
     let width_m = job.drill.working_width_m;
-    let strips = strips(edges, job);
     let mut sets: Vec<Vec<f64>> = vec![vec![width_m], vec![width_m / 2.0; 2]];
     let own = &job.drill.sections_m;
     if !own.is_empty() && !sets.contains(own) {
         sets.push(own.clone());
     }
     sets.iter()
-        .flat_map(|sections| of_sections(edges, &strips, sections))
+        .flat_map(|sections| of_sections(edges, strips, sections))
         .collect()
 }
 

@@ -23,7 +23,7 @@ impl Turned {
         Self { sine, cosine }
     }
 
-    fn of(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+    pub(super) fn of(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         [
             x * self.sine + y * self.cosine,
             -x * self.cosine + y * self.sine,

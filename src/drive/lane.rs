@@ -77,17 +77,43 @@ pub(super) fn profile(edges: &[Edge], lo: f64, hi: f64) -> Vec<Slab> {
     }
     breaks.sort_by(f64::total_cmp);
     breaks.dedup();
+    let middles: Vec<f64> = breaks
+        .windows(2)
+        .filter_map(|pair| match pair {
+            &[from, to] => Some(from + (to - from) / 2.0),
+            _ => None,
+        })
+        .collect();
+    // Per slab the edges that lie (partly) in the lane, and how often the whole width is added by edges
+    // wholly above it: these only at the slabs where they begin and end. So the cost of a lane grows with
+    // its edges, not with their square.
+    let mut above = vec![0_i64; middles.len() + 1];
+    let mut within: Vec<Vec<Edge>> = vec![Vec::new(); middles.len()];
+    for edge in edges {
+        let [a, b] = [edge.from, edge.to];
+        if a[1].max(b[1]) <= lo {
+            continue;
+        }
+        // An edge counts for a slab if it spans its middle; half open, so that a vertex counts once.
+        let slab = |u: f64| middles.partition_point(|middle| *middle < u);
+        let (first, end) = (slab(a[0].min(b[0])), slab(a[0].max(b[0])));
+        if a[1].min(b[1]) >= hi {
+            let sign = if b[0] > a[0] { -1 } else { 1 };
+            above[first] += sign;
+            above[end] -= sign;
+        } else {
+            within[first..end].iter_mut().for_each(|of| of.push(*edge));
+        }
+    }
     let mut slabs = Vec::new();
-    for pair in breaks.windows(2) {
+    let mut whole = 0;
+    for ((pair, edges), change) in breaks.windows(2).zip(&within).zip(&above) {
         let &[from_m, to_m] = pair else { continue };
-        let middle = from_m + (to_m - from_m) / 2.0;
-        let (mut inside_from_m, mut inside_to_m) = (0.0, 0.0);
+        whole += change;
+        let width = whole as f64 * (hi - lo);
+        let (mut inside_from_m, mut inside_to_m) = (width, width);
         for edge in edges {
             let [a, b] = [edge.from, edge.to];
-            // An edge counts for the slab if it spans its middle; half open, so that a vertex counts once.
-            if (a[0] <= middle) == (b[0] <= middle) {
-                continue;
-            }
             let sign = if b[0] > a[0] { -1.0 } else { 1.0 };
             let v = |u: f64| {
                 let share = ((u - a[0]) / (b[0] - a[0])).clamp(0.0, 1.0);

@@ -34,7 +34,7 @@ mod values;
 pub use also::Also;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
-pub use drive::{Drive, Follows, Heading, SwitchRule};
+pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
 pub use machine::Rotor;
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,

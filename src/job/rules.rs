@@ -8,7 +8,7 @@ use super::refill;
 use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
-use super::{date, placing, rates, terminal};
+use super::{date, drive, placing, rates, terminal};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -43,6 +43,7 @@ pub(super) fn faults(
     machine::check(&mut check, job);
     tramline::check(&mut check, job);
     refill::check(&mut check, job);
+    drive::check(&mut check, job);
     if let Some(date) = &job.sowing_date
         && date::day_number(date).is_none()
     {
@@ -165,6 +166,9 @@ impl Check<'_> {
         }
         for (n, layer) in job.layers.iter().enumerate() {
             sources.push((at!["layer", n, "source"].to_vec(), &layer.source));
+        }
+        if let Some(line) = job.drive.as_ref().and_then(|drive| drive.along.as_ref()) {
+            sources.push((at!["drive", "along"].to_vec(), line));
         }
         for (path, source) in sources {
             if source.file.as_os_str().is_empty() {

@@ -1,5 +1,6 @@
 //! Land: the field less exclusions, split into headland and interior, with setback strips.
 
+mod guide;
 mod near;
 mod outline;
 mod strips;
@@ -32,6 +33,8 @@ pub struct Land {
     pub setbacks: Vec<Vec<Shape>>,
     /// Per setback: the strip to keep, not widened.
     pub to_keep: Vec<Vec<Shape>>,
+    /// Ends of the A-B line that the interior bouts run along, plane metres.
+    pub guide: Option<[[f64; 2]; 2]>,
 }
 
 /// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
@@ -39,6 +42,8 @@ pub struct LandLayers<'a> {
     pub boundary: &'a Layer,
     pub exclusions: &'a [Layer],
     pub setbacks: &'a [Layer],
+    /// The A-B line.
+    pub guide: Option<&'a Layer>,
 }
 
 /// Makes the land.
@@ -87,6 +92,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         &interior,
         layers.boundary.place(),
     ));
+    let guide = layers.guide.map(guide::ends).transpose()?;
     let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
     for (setback, layer) in job.setbacks.iter().zip(layers.setbacks) {
         let (shapes, kept) = strips::set_back(setback, layer, job, frame, &mut findings)?;
@@ -112,6 +118,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
             headland_m,
             setbacks,
             to_keep,
+            guide,
         },
         findings,
     ))

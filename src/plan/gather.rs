@@ -19,6 +19,8 @@ pub struct Inputs {
     pub exclusions: Vec<Layer>,
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
+    /// The A-B line of the interior bouts.
+    pub guide: Option<Layer>,
     pub zones: Vec<Layer>,
     /// Where the tender stands.
     pub tender: Option<Layer>,
@@ -88,6 +90,10 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         let reach = setback.distance_m + widening_m(&job.drill) + around_m;
         setbacks.push(placer.place(&setback.source, &role, reach, false)?);
     }
+    let along = job.drive.as_ref().and_then(|drive| drive.along.as_ref());
+    let guide = along
+        .map(|source| placer.whole(source, "A-B line"))
+        .transpose()?;
     let mut special_areas = Vec::new();
     for area in &job.special_areas {
         let role = format!("special area '{}'", area.name);
@@ -135,6 +141,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         exclusions,
         setbacks,
         special_areas,
+        guide,
         zones,
         tender,
         cleaned,
@@ -206,6 +213,15 @@ struct Placer<'a, 'b> {
 }
 
 impl Placer<'_, '_> {
+    /// Reads a layer and places all of it.
+    fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
+        let layer = self.desk.open(source, role)?;
+        let crs = self.desk.crs_of(&layer, source)?;
+        let layer = frame::place(layer, &crs, self.frame)?;
+        self.desk.settle(&layer, crs);
+        Ok(layer)
+    }
+
     /// Reads a layer and places what lies within `margin_m` of the field.
     fn place(
         &mut self,

@@ -142,6 +142,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         boundary: &inputs.boundary,
         exclusions: &inputs.exclusions,
         setbacks: &inputs.setbacks,
+        guide: inputs.guide.as_ref(),
     };
     let (land, found) = land::build(&layers, job, &inputs.frame)?;
     findings.extend(found);

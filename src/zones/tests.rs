@@ -72,6 +72,7 @@ fn overlaid(zones: &[(&str, [f64; 4])], sliver_m2: f64) -> (LandUnits, Vec<Findi
         boundary: &boundary,
         exclusions: &[],
         setbacks: &[],
+        guide: None,
     };
     let (land, _) = build(&layers, &job, &frame).unwrap_or_else(|fault| panic!("{fault}"));
     let zones = [layer(zones)];

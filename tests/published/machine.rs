@@ -3,6 +3,7 @@
 use super::formulas::Inputs;
 use twinsow::drill::flow;
 use twinsow::drive::work;
+use twinsow::job::Rotor;
 use twinsow::units;
 
 /// Metres in an international mile: 5280 feet.
@@ -32,6 +33,24 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
             let km_per_h = of.take("mph")? * M_PER_MILE / 1000.0;
             let efficiency = of.take("efficiency_percent")? / 100.0;
             units::acres_from_ha(work::ha_per_h(width_m, km_per_h, efficiency))
+        }
+        "strip_ft_of_twentieth_acre" => {
+            let width_m = of.take("openers")? * units::m_from_inches(of.take("spacing_in")?);
+            units::M2_PER_ACRE / 20.0 / width_m / units::M_PER_FOOT
+        }
+        "row_in_of_ft2" => {
+            let spacing_m = units::m_from_inches(of.take("spacing_in")?);
+            units::M2_PER_FT2 / spacing_m / units::M_PER_INCH
+        }
+        "rev_per_min" => {
+            let rotor = Rotor {
+                name: String::new(),
+                cm3_per_rev: of.take("cm3_per_rev")?,
+                min_rev_per_min: 1.0,
+                max_rev_per_min: 100.0,
+                filling_percent: of.take("filling_percent")?,
+            };
+            of.take("kg_per_min")? / flow::kg_per_rev(&rotor, of.take("kg_per_l")?)
         }
         _ => return Ok(None),
     }))
