@@ -10,6 +10,7 @@ mod drive;
 mod date;
 mod fill;
 mod keys;
+mod lots;
 mod machine;
 mod parse;
 mod placement;
@@ -26,6 +27,7 @@ mod values;
 
 pub use date::{date_of, day_number};
 pub use drive::{Drive, Heading};
+pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,

@@ -7,6 +7,7 @@ mod fallback;
 mod gather;
 mod identity;
 mod later;
+mod lots;
 mod place;
 
 pub use gather::{Inputs, gather};
@@ -171,6 +172,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &for_drill,
         &drill::report(job, &for_drill),
     ));
+    findings.extend(lots::findings(&combinations, job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let rows: Vec<(f64, &[Rate])> = combinations
@@ -220,6 +222,11 @@ impl Plan {
     pub fn drill(&self) -> drill::Report {
         let rates = rates_of(&self.combinations);
         drill::report(&self.job, &drill_rows(&self.combinations, &rates))
+    }
+
+    /// What the drill makes of one lot of product `nth` alone.
+    pub fn drill_of_lot(&self, nth: usize, lot: &str) -> drill::Report {
+        lots::report(&self.combinations, &self.job, nth, lot)
     }
 
     /// The tramlines; `None` where the job asks for none.

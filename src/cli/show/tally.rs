@@ -5,7 +5,7 @@ use super::number::{grouped, hectares, kilograms, rate};
 use super::table::{Column, Table};
 use super::words;
 use crate::plan::Plan;
-use crate::tally::ProductTally;
+use crate::tally::{ProductTally, Step};
 use std::fmt::Write as _;
 
 /// One line on the land.
@@ -33,6 +33,17 @@ pub(super) fn products(plan: &Plan) -> String {
         .collect()
 }
 
+/// The steps from the map to the order, as a table.
+pub(super) fn way(steps: &[Step], packs: Option<u64>, order_kg: f64) -> String {
+    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
+    for step in steps {
+        table.row([step.text.clone(), kilograms(step.kg)]);
+    }
+    let packs = packs.map_or(String::new(), |packs| format!(" in {packs} packs"));
+    table.row([format!("order{packs}"), kilograms(order_kg)]);
+    table.text()
+}
+
 fn product(plan: &Plan, tally: &ProductTally) -> String {
     let lot = tally
         .lot
@@ -42,15 +53,7 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         "\n{} ({}{lot}), hopper {}\n",
         tally.name, tally.id, tally.hopper
     );
-    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-    for step in &tally.steps {
-        table.row([step.text.clone(), kilograms(step.kg)]);
-    }
-    let packs = tally
-        .packs
-        .map_or(String::new(), |packs| format!(" in {packs} packs"));
-    table.row([format!("order{packs}"), kilograms(tally.order_kg)]);
-    text.push_str(&table.text());
+    text.push_str(&way(&tally.steps, tally.packs, tally.order_kg));
     let off: Vec<&str> = plan
         .job
         .setbacks
@@ -94,6 +97,7 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         signed(tally.metric_grid_kg),
         signed(tally.degrees_grid_kg)
     );
+    text.push_str(&super::lots::text(tally));
     text
 }
 
@@ -117,8 +121,12 @@ pub(super) fn later(plan: &Plan) -> String {
         };
         let _ = writeln!(
             text,
-            "  {}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
+            "  {}{}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
             product.id,
+            product
+                .lot
+                .as_ref()
+                .map_or(String::new(), |lot| format!(", lot {lot}")),
             signed_percent(product.more_percent),
             rate(product.mean_kg_per_ha),
             kg(product.map_kg)
@@ -141,15 +149,7 @@ pub(super) fn balances(plan: &Plan) -> String {
             "\nBalance of {} to broadcast: {}",
             balance.of, balance.name
         );
-        let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-        for step in &balance.steps {
-            table.row([step.text.clone(), kilograms(step.kg)]);
-        }
-        let packs = balance
-            .packs
-            .map_or(String::new(), |packs| format!(" in {packs} packs"));
-        table.row([format!("order{packs}"), kilograms(balance.order_kg)]);
-        text.push_str(&table.text());
+        text.push_str(&way(&balance.steps, balance.packs, balance.order_kg));
         if balance.spread_m2 == 0.0 {
             text.push_str("  Nothing is left to broadcast.\n");
             continue;
