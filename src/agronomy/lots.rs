@@ -67,6 +67,16 @@ pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, trail: &mut Trail) {
 pub(super) fn check(job: &Job, found: &[Vec<(String, f64)>]) -> Outcome<Vec<Finding>> {
     let mut findings = Vec::new();
     for product in &job.products {
+        if product.label_pending {
+            findings.push(Finding::decision(
+                "agronomy.label_pending",
+                job_file(job),
+                format!(
+                    "the figures of '{}' are expected, not those of its label: plan again with the label's before drilling",
+                    product.id
+                ),
+            ));
+        }
         let Some(lots) = &product.lots else {
             continue;
         };

@@ -9,6 +9,7 @@ use super::{clock, guard};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
 use crate::plan::{self, Plan};
+use crate::report;
 use crate::write::{self, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
@@ -110,6 +111,12 @@ pub(super) fn one(
             "audit.json",
             text.as_bytes(),
             "totals worked out anew from the files alone",
+        )?);
+        written.push(write::extra(
+            folder,
+            report::FILE,
+            &report::page(&plan, timestamp)?,
+            "the field report for adviser, operator and buyer: open it in a browser",
         )?);
         Ok(written)
     })?;

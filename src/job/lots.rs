@@ -138,7 +138,7 @@ pub(super) fn check(check: &mut Check<'_>, n: usize, product: &Product) {
                 lots.layer
             ),
             known,
-            "correct the name, or add the layer; divided_by in a layer splits the field by a line",
+            "correct the name, or add the layer with a polygon for each lot",
         );
     }
     if product.lot.is_some() {

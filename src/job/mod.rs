@@ -17,6 +17,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod report;
 mod rules;
 mod schema;
 mod shape;
@@ -26,7 +27,7 @@ mod types;
 mod values;
 
 pub use date::{date_of, day_number};
-pub use drive::{Drive, Heading};
+pub use drive::{Drive, Follows, Heading, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use placement::{
@@ -38,6 +39,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use report::{Language, ReportSettings, UnitSystem};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,

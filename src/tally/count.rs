@@ -1,10 +1,11 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
 use super::balance::balances;
-use super::lots::{LotTally, lots, summed};
+use super::lots::{LotTally, lots, shared, summed};
 use super::order::{Need, Pack, order, seeds_of_kg};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
+use crate::drive::as_driven::AsDriven;
 use crate::drive::tramline::Rhythm;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
@@ -21,6 +22,8 @@ pub struct Counted<'a> {
     pub map: &'a RateMap,
     /// Tramlines, in the interior.
     pub tramline: Option<&'a Rhythm>,
+    /// What the drive makes of the map; `None` where the job asks for no drive.
+    pub driven: Option<&'a AsDriven>,
     /// Per row of the rate table: its area in m2 and the rates of all products with their balance.
     pub rows: &'a [(f64, &'a [Rate])],
 }
@@ -78,6 +81,7 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
         highest_kg_per_ha: whole.highest_kg_per_ha,
         flat_kg_per_ha: whole.flat_kg_per_ha,
         steps: whole.steps,
+        as_driven_kg: whole.as_driven_kg,
         order_kg: whole.order_kg,
         packs: whole.packs,
         hopper: product.hopper.clone(),
@@ -123,9 +127,15 @@ pub(super) fn sown(
     let hopper = hoppers
         .find(|hopper| hopper.name == product.hopper)
         .zip(product.bulk_density_kg_per_l);
+    // The drive knows the product, not its lots: a lot bears what the drive changes by its share of the map.
+    let mut driven = counted.driven.iter().flat_map(|driven| &driven.products);
+    let driven = driven
+        .find(|of| of.id == product.id)
+        .map(|of| shared(of, map_kg));
     let ordered = order(&Need {
         map_kg,
         reserve_percent: job.order.reserve_percent,
+        driven: driven.as_ref(),
         tramline_kg: tramline_kg(counted, product, nth, on),
         residue_kg: hopper.map_or(0.0, |(hopper, density)| hopper.residue_l * density),
         pack: Pack::of(product),
@@ -143,7 +153,8 @@ pub(super) fn sown(
         steps: ordered.steps,
         order_kg: ordered.kg,
         packs: ordered.packs,
-        fills: kg_per_fill.map(|fill| map_kg / fill),
+        as_driven_kg: ordered.sown_kg,
+        fills: kg_per_fill.map(|fill| ordered.sown_kg / fill),
         kg_per_fill,
         ha_per_fill: kg_per_fill
             .filter(|_| map_kg > 0.0)

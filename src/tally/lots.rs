@@ -2,6 +2,7 @@
 
 use super::Step;
 use super::count::{Counted, sown};
+use crate::drive::as_driven::DrivenProduct;
 use crate::job::{Job, Product};
 use serde::Serialize;
 
@@ -23,6 +24,8 @@ pub struct LotTally {
     pub flat_kg_per_ha: f64,
     /// From the map total to the order, each step a line.
     pub steps: Vec<Step>,
+    /// What leaves the outlets, kg: the map with its corrections, before reserve and residue.
+    pub as_driven_kg: f64,
     pub order_kg: f64,
     pub packs: Option<u64>,
     pub fills: Option<f64>,
@@ -84,6 +87,7 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
     steps.sort_by_key(|step| step.step == "packs");
     LotTally {
         steps,
+        as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
         order_kg: lots.iter().map(|lot| lot.order_kg).sum(),
         packs: lots.iter().map(|lot| lot.packs).sum(),
         fills: lots.iter().map(|lot| lot.fills).sum(),
@@ -91,5 +95,28 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
         ha_per_fill: None,
         seeds: lots.iter().map(|lot| lot.seeds).sum(),
         ..whole
+    }
+}
+
+/// What the drive changes, for as much of the product as the map has here.
+pub(super) fn shared(driven: &DrivenProduct, map_kg: f64) -> DrivenProduct {
+    let share = match driven.map_kg > 0.0 {
+        true => map_kg / driven.map_kg,
+        false => 0.0,
+    };
+    // The whole product keeps its figures to the last bit.
+    if (share - 1.0).abs() < 1e-9 {
+        return driven.clone();
+    }
+    DrivenProduct {
+        map_kg,
+        tramlines_kg: driven.tramlines_kg * share,
+        overlap_kg: driven.overlap_kg * share,
+        missed_kg: driven.missed_kg * share,
+        following_kg: driven.following_kg * share,
+        as_driven_kg: driven.as_driven_kg * share,
+        metered_kg: driven.metered_kg * share,
+        returned_kg: driven.returned_kg * share,
+        ..driven.clone()
     }
 }

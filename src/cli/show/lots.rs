@@ -29,7 +29,7 @@ pub(super) fn text(tally: &ProductTally) -> String {
             tally.id,
             lot.classes.join(", ")
         );
-        text.push_str(&way(&lot.steps, lot.packs, lot.order_kg));
+        text.push_str(&way(&lot.steps, lot.as_driven_kg, lot.packs, lot.order_kg));
         let _ = writeln!(
             text,
             "  Sown on {} ha at {} to {} kg/ha; flat rate without the map: {} kg/ha.",

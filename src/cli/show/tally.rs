@@ -34,10 +34,15 @@ pub(super) fn products(plan: &Plan) -> String {
 }
 
 /// The steps from the map to the order, as a table.
-pub(super) fn way(steps: &[Step], packs: Option<u64>, order_kg: f64) -> String {
+pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_kg: f64) -> String {
     let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-    for step in steps {
+    let corrected = steps.iter().any(|step| step.step != "map" && is_sown(step));
+    for (nth, step) in steps.iter().enumerate() {
         table.row([step.text.clone(), kilograms(step.kg)]);
+        let next = steps.get(nth + 1);
+        if corrected && is_sown(step) && next.is_none_or(|next| !is_sown(next)) {
+            table.row(["= as driven".to_owned(), kilograms(as_driven_kg)]);
+        }
     }
     let packs = packs.map_or(String::new(), |packs| format!(" in {packs} packs"));
     table.row([format!("order{packs}"), kilograms(order_kg)]);
@@ -53,7 +58,12 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         "\n{} ({}{lot}), hopper {}\n",
         tally.name, tally.id, tally.hopper
     );
-    text.push_str(&way(&tally.steps, tally.packs, tally.order_kg));
+    text.push_str(&way(
+        &tally.steps,
+        tally.as_driven_kg,
+        tally.packs,
+        tally.order_kg,
+    ));
     let off: Vec<&str> = plan
         .job
         .setbacks
@@ -99,6 +109,11 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
     );
     text.push_str(&super::lots::text(tally));
     text
+}
+
+/// Whether a step belongs to what leaves the outlets.
+fn is_sown(step: &Step) -> bool {
+    !matches!(step.step, "reserve" | "residue" | "packs")
 }
 
 /// What a week's delay would need.
@@ -149,7 +164,12 @@ pub(super) fn balances(plan: &Plan) -> String {
             "\nBalance of {} to broadcast: {}",
             balance.of, balance.name
         );
-        text.push_str(&way(&balance.steps, balance.packs, balance.order_kg));
+        text.push_str(&way(
+            &balance.steps,
+            balance.map_kg(),
+            balance.packs,
+            balance.order_kg,
+        ));
         if balance.spread_m2 == 0.0 {
             text.push_str("  Nothing is left to broadcast.\n");
             continue;

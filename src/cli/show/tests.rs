@@ -51,6 +51,7 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
             step("map", "map total", kg),
             step("reserve", "reserve of 3 %", kg * 0.03),
         ],
+        as_driven_kg: kg,
         order_kg: kg * 1.03,
         packs,
         hopper: "front".to_owned(),
@@ -59,6 +60,8 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
         ha_per_fill: Some(8.1),
         metric_grid_kg: 0.84,
         degrees_grid_kg: -1.26,
+        seeds: None,
+        lots: Vec::new(),
     }
 }
 
@@ -74,6 +77,8 @@ fn plan() -> Plan {
         reasons: Vec::new(),
         seed_safe: Vec::new(),
         balance: None,
+        lot: None,
+        stand: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,
@@ -120,6 +125,8 @@ fn plan() -> Plan {
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
         drive: None,
+        bouts: Vec::new(),
+        as_driven: None,
         tally: Tally {
             mapped_m2: 120_000.0,
             boundary_m2: 121_000.0,
@@ -135,6 +142,7 @@ fn plan() -> Plan {
             balances: Vec::new(),
         },
         later: None,
+        drawing: Default::default(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",
