@@ -41,6 +41,9 @@ pub(super) struct Args {
     /// Prints the job with every default filled in, and plans nothing
     #[arg(long, conflicts_with = "json")]
     print_job: bool,
+    /// Writes a picture of each map as well, as SVG in the folder pictures
+    #[arg(long)]
+    pictures: bool,
     /// Warnings count as decisions (exit code 1)
     #[arg(long)]
     strict: bool,
@@ -63,7 +66,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let folders = folders(&args.jobs, args.out.as_deref());
     let mut ends = Vec::new();
     for (path, out) in args.jobs.iter().zip(&folders) {
-        let made = guard::guarded(|| one(path, out, &timestamp, args.sowing_date.as_deref()));
+        let made = guard::guarded(|| one(path, out, &timestamp, &args.more()));
         let exit = match &made {
             Ok(made) => Exit::of_findings(&made.plan.findings, args.strict),
             Err(fault) => Exit::of_fault(fault),
@@ -87,6 +90,23 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         .unwrap_or(Exit::Done)
 }
 
+/// What else a run may ask for.
+#[derive(Debug, Default)]
+pub(super) struct More<'a> {
+    /// YYYY-MM-DD, instead of the job's.
+    pub sowing_date: Option<&'a str>,
+    pub pictures: bool,
+}
+
+impl Args {
+    fn more(&self) -> More<'_> {
+        More {
+            sowing_date: self.sowing_date.as_deref(),
+            pictures: self.pictures,
+        }
+    }
+}
+
 /// A plan and what was written of it.
 pub(super) struct Made {
     pub plan: Plan,
@@ -94,13 +114,8 @@ pub(super) struct Made {
 }
 
 /// Plans one job and writes its files.
-pub(super) fn one(
-    path: &Path,
-    out: &Path,
-    timestamp: &str,
-    sowing_date: Option<&str>,
-) -> Outcome<Made> {
-    let job = load(path, sowing_date)?;
+pub(super) fn one(path: &Path, out: &Path, timestamp: &str, more: &More) -> Outcome<Made> {
+    let job = load(path, more.sowing_date)?;
     let plan = plan::run(&job)?;
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
         let mut written = write::content(&plan, folder, timestamp)?;
@@ -118,6 +133,11 @@ pub(super) fn one(
             &report::page(&plan, timestamp)?,
             "the field report for adviser, operator and buyer: open it in a browser",
         )?);
+        if more.pictures {
+            for (path, bytes, what) in report::pictures(&plan)? {
+                written.push(write::extra(folder, &path, &bytes, &what)?);
+            }
+        }
         Ok(written)
     })?;
     Ok(Made { plan, written })

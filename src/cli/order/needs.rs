@@ -22,6 +22,8 @@ pub(in crate::cli) struct Source {
     pub file: String,
     pub plan: String,
     pub field: String,
+    pub farm: String,
+    pub mapped_ha: f64,
     /// Findings that need a decision.
     pub to_decide: usize,
 }
@@ -42,6 +44,7 @@ struct PlanFile {
 
 #[derive(Deserialize)]
 struct TallyPart {
+    mapped_m2: f64,
     products: Vec<ProductPart>,
 }
 
@@ -109,7 +112,8 @@ fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     let products: Vec<ProductPart> = products.collect();
     let decision = |finding: &&Finding| finding.severity == Severity::Decision;
     let to_decide = plan.findings.iter().filter(decision).count();
-    let (source, mut wanted) = needs(path, plan.id, &plan.job, &products, to_decide);
+    let mapped = (plan.tally.mapped_m2, products.as_slice());
+    let (source, mut wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
     }
@@ -131,7 +135,8 @@ fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     let plan: PlanFile = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
     let decisions = plan.findings.iter().filter(|f| f.severity == "decision");
     let to_decide = decisions.count();
-    let (source, wanted) = needs(path, plan.id, &plan.job, &plan.tally.products, to_decide);
+    let mapped = (plan.tally.mapped_m2, plan.tally.products.as_slice());
+    let (source, wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
     Ok((source, lines(wanted)))
 }
 
@@ -144,7 +149,7 @@ fn needs(
     path: &Path,
     plan: String,
     job: &Job,
-    products: &[ProductPart],
+    (mapped_m2, products): (f64, &[ProductPart]),
     to_decide: usize,
 ) -> (Source, Vec<(String, Wanted)>) {
     let mut wanted = Vec::new();
@@ -171,6 +176,8 @@ fn needs(
         file: path.display().to_string(),
         plan,
         field: job.field.name.clone(),
+        farm: job.field.farm.clone(),
+        mapped_ha: mapped_m2 / 10_000.0,
         to_decide,
     };
     (source, wanted)
