@@ -7,7 +7,7 @@ use super::product::Product;
 use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
-use super::{date, lots, placing, rates};
+use super::{date, placing, rates};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -65,7 +65,7 @@ pub(super) fn faults(
     for (number, product) in job.products.iter().enumerate() {
         rates::check(&mut check, number, product);
         placing::product(&mut check, number, product);
-        lots::check(&mut check, number, product);
+        super::lots::check(&mut check, number, product);
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
