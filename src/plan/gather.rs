@@ -20,6 +20,8 @@ pub struct Inputs {
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
     pub zones: Vec<Layer>,
+    /// Where the tender stands.
+    pub tender: Option<Layer>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
     /// Published tables that the job names.
@@ -102,6 +104,10 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         zones.push(layer);
         cleaned.push(moved);
     }
+    let tender = match &job.refill.tender {
+        Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
+        None => None,
+    };
     if let Some(file) = &job.machine_file {
         desk.provenance.push(Input {
             role: "machine file".to_owned(),
@@ -130,6 +136,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         setbacks,
         special_areas,
         zones,
+        tender,
         cleaned,
         tables,
         provenance: desk.provenance,
@@ -139,6 +146,9 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// A tender farther from the field than this does not stand at it.
+const TENDER_REACH_M: f64 = 5000.0;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;
