@@ -5,14 +5,18 @@ use super::beside::{SeedSafeCheck, Verdict};
 use super::library::Tables;
 use super::limit::Limited;
 use super::trail::{Step, Trail};
-use super::{Rate, adjust, balance, base, beside, others, text};
+use super::{Rate, adjust, balance, base, beside, lots, others, stand, text};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
 use crate::zones::Facts;
+use std::borrow::Cow;
 
 /// The rate of one product on its way: everything but its limits.
 pub(super) struct Draft<'a> {
     pub product: &'a Product,
+    /// The product as the lot that is sown here, and that lot's place in the list.
+    pub sown: Cow<'a, Product>,
+    pub lot: Option<usize>,
     pub limited: Limited,
     pub trail: Trail,
     /// The whole rate before a share of it was taken for the row, kg/ha.
@@ -92,7 +96,16 @@ fn draft<'a>(
 ) -> Outcome<Draft<'a>> {
     let limited = Limited::new(&product.limits)?;
     let mut trail = Trail::default();
-    let needed = base::begin(job, tables, product, facts, &mut trail)?;
+    let lot = lots::lot_on(job, product, facts)?;
+    let of_list = lot.and_then(|nth| product.each_lot().get(nth));
+    let sown = match of_list {
+        Some(lot) => Cow::Owned(product.as_lot(lot)),
+        None => Cow::Borrowed(product),
+    };
+    let needed = base::begin(job, tables, &sown, facts, &mut trail)?;
+    if let (Some(lots), Some(lot)) = (&product.lots, of_list) {
+        lots::say(lots, lot, &sown, &mut trail);
+    }
     adjust::adjustments(job, product, facts, &mut trail)?;
     adjust::special_areas(job, product, facts, &mut trail)?;
     let off = facts.setbacks.iter().any(|&index| {
@@ -136,6 +149,8 @@ fn draft<'a>(
     }
     Ok(Draft {
         product,
+        sown,
+        lot,
         limited,
         trail,
         full_kg_per_ha,
@@ -231,7 +246,13 @@ fn finish(
             )
         }));
     }
+    let stand = stand::of(job, &draft.sown, facts, draft.trail.kg_per_ha())?;
+    if let Some(stand) = &stand {
+        stand::say(job, &draft.sown, facts, stand, &mut draft.trail)?;
+    }
     let mut rate = draft.trail.finish();
+    rate.lot = draft.lot;
+    rate.stand = stand;
     rate.seed_safe = match draft.off {
         true => Vec::new(),
         false => draft.checks,

@@ -17,11 +17,13 @@ mod check;
 mod class;
 mod library;
 mod limit;
+mod lots;
 pub mod nutrient;
 mod others;
 mod recommend;
 pub mod seed;
 pub mod seed_safe;
+mod stand;
 pub mod tables;
 mod text;
 mod trail;
@@ -31,6 +33,9 @@ pub use beside::{Laid, SeedSafeCheck, Verdict};
 pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};
+pub use lots::lot_on;
+
+pub use stand::Stand;
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -53,6 +58,12 @@ pub struct Rate {
     /// What is left to broadcast; none for products that leave no balance.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub balance: Option<Balance>,
+    /// The lot that is sown, by its place in the product's list.
+    #[serde(skip)]
+    pub lot: Option<usize>,
+    /// For seed of a known grain weight: seeds, plants to expect, and other units of the trade.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stand: Option<Stand>,
 }
 
 /// One step on the way to a rate.

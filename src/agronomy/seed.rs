@@ -126,7 +126,7 @@ pub fn plants_per_m2_of_kg(
 /// No weight, or one outside [`GRAIN_WEIGHT_G`].
 pub fn grain_weight(thousand_grain_weight_g: Option<f64>) -> Outcome<f64> {
     let [least, most] = GRAIN_WEIGHT_G;
-    let next = "Set thousand_grain_weight_g from the label or weigh 1000 seeds; it is in grams per thousand seeds.";
+    let next = "Set thousand_grain_weight_g from the label or weigh 1000 seeds; it is in grams per thousand seeds. Before the label is there, 'twinsow order' counts the seeds of a product with label_pending = true.";
     match thousand_grain_weight_g {
         Some(weight) if (least..=most).contains(&weight) => Ok(weight),
         Some(weight) => Err(Fault::input(

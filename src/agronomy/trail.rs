@@ -52,18 +52,13 @@ impl Trail {
             ));
         }
         self.kg_per_ha = step.kg_per_ha;
-        self.reasons.push(Reason {
-            rule: step.rule,
-            text: step.text,
-            inputs: step
-                .inputs
-                .iter()
-                .map(|(name, value)| ((*name).to_owned(), *value))
-                .collect(),
-            kg_per_ha: step.kg_per_ha,
-            source: step.source,
-        });
+        self.reasons.push(reason(step));
         Ok(())
+    }
+
+    /// Writes a step down before all others; the rate stays.
+    pub fn lead(&mut self, step: Step) {
+        self.reasons.insert(0, reason(step));
     }
 
     /// The finished rate.
@@ -73,6 +68,21 @@ impl Trail {
             reasons: self.reasons,
             seed_safe: Vec::new(),
             balance: None,
+            lot: None,
+            stand: None,
         }
+    }
+}
+
+fn reason(step: Step) -> Reason {
+    let inputs = step.inputs.iter();
+    Reason {
+        rule: step.rule,
+        text: step.text,
+        inputs: inputs
+            .map(|(name, value)| ((*name).to_owned(), *value))
+            .collect(),
+        kg_per_ha: step.kg_per_ha,
+        source: step.source,
     }
 }

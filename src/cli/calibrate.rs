@@ -4,10 +4,11 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show;
+use crate::drill::Report;
 use crate::drill::calibrate::{self, Amount, Test};
 use crate::drill::flow;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
+use crate::job::{Job, Product};
 use crate::plan::{self, Plan};
 use clap::Args as ClapArgs;
 use serde::Serialize;
@@ -15,14 +16,15 @@ use std::path::PathBuf;
 
 /// Says what the calibration test of each product should catch, and what a catch means
 ///
-/// At both ends of the map's range: the weight for a test area or a number of revolutions, the
+/// At both ends of the map's range, for each lot on its own: the weight for a test area or a number of revolutions, the
 /// revolutions of the recommended rotor, and from a weighed catch the correction. Nothing is written.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow calibrate job.toml
   twinsow calibrate job.toml --area 1000
   twinsow calibrate job.toml --revolutions 20 --caught barley=7.4
-  twinsow calibrate job.toml --caught barley=5.1 --caught-lowest barley=3.2")]
+  twinsow calibrate job.toml --caught barley=5.1 --caught-lowest barley=3.2
+  twinsow calibrate job.toml --caught barley/2411-A=5.1")]
 pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
@@ -55,6 +57,7 @@ pub(super) struct Args {
 pub(super) struct Calibration {
     pub product: String,
     pub name: String,
+    pub lot: Option<String>,
     pub hopper: String,
     pub rotor: Option<String>,
     pub kg_per_rev: Option<f64>,
@@ -105,77 +108,122 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
     for id in ids.chain(caught.map(|(id, _)| id)) {
         known(plan, id)?;
     }
-    let drill = plan.drill();
     let mut all = Vec::new();
-    for (product, tally) in plan.job.products.iter().zip(&plan.tally.products) {
+    for (nth, (product, tally)) in plan
+        .job
+        .products
+        .iter()
+        .zip(&plan.tally.products)
+        .enumerate()
+    {
         // A surface unit is calibrated by its own manual: the job knows nothing of it.
-        if tally.highest_kg_per_ha <= 0.0 || product.surface_applied {
+        if product.surface_applied {
             continue;
         }
-        let named = args.rotor.iter().rev().find(|(id, _)| *id == product.id);
-        let rotor = match named {
-            Some((_, name)) => Some(rotor(plan, &product.hopper, name)?),
-            None => {
-                let meter = drill.metering.iter().find(|m| m.product == product.id);
-                let best = meter.and_then(|meter| meter.best());
-                best.map(|fit| (fit.name.clone(), fit.kg_per_rev))
-            }
-        };
-        let rotor = match (rotor, named, product.bulk_density_kg_per_l) {
-            (Some((name, cm3_share)), Some(_), Some(kg_per_l)) => {
-                Some((name, cm3_share * kg_per_l))
-            }
-            (rotor, None, _) => rotor,
-            _ => None,
-        };
-        let kg_per_rev = rotor.as_ref().map(|(_, kg)| *kg);
-        let amount = match (args.revolutions, args.area) {
-            (Some(count), _) => Amount::Revolutions(count),
-            (None, area) => Amount::Area(area.unwrap_or(250.0)),
-        };
-        let of = |caught: &[(String, f64)]| {
-            let mut weighed = caught.iter().rev();
-            weighed.find(|(id, _)| *id == product.id).map(|(_, kg)| *kg)
-        };
-        let (low, high) = (tally.lowest_kg_per_ha, tally.highest_kg_per_ha);
-        let mut ends = vec![(low, of(&args.caught_lowest)), (high, of(&args.caught))];
-        if low == high {
-            // One end: either option means it.
-            ends = vec![(high, of(&args.caught).or(of(&args.caught_lowest)))];
+        if tally.lots.is_empty() {
+            let range = (tally.lowest_kg_per_ha, tally.highest_kg_per_ha);
+            all.extend(calibration(plan, args, product, &plan.drill(), range)?);
         }
-        let tests: Option<Vec<Test>> = ends
-            .into_iter()
-            .map(|(rate, caught)| {
-                calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught)
-            })
-            .collect();
-        let Some(tests) = tests else {
-            return Err(Fault::input(
-                "calibrate.no_rotor",
-                Place::file(&plan.job.file),
-                format!(
-                    "revolutions are asked for, but hopper '{}' of '{}' has no rotor",
-                    product.hopper, product.id
-                ),
-                "revolutions where the rotors of the hopper are given",
-                "add [[drill.hopper.rotor]] from the manual, or give --area instead",
-            ));
-        };
-        all.push(Calibration {
-            product: product.id.clone(),
-            name: product.name.clone(),
-            hopper: product.hopper.clone(),
-            rotor: rotor.map(|(name, _)| name),
-            kg_per_rev,
-            tests,
-        });
+        for lot in &tally.lots {
+            let mut each = product.each_lot().iter();
+            let Some(known) = each.find(|known| known.lot == lot.lot) else {
+                continue;
+            };
+            let drill = plan.drill_of_lot(nth, &lot.lot);
+            let range = (lot.lowest_kg_per_ha, lot.highest_kg_per_ha);
+            all.extend(calibration(
+                plan,
+                args,
+                &product.as_lot(known),
+                &drill,
+                range,
+            )?);
+        }
     }
     Ok(all)
 }
 
+/// The tests of one product, or of one of its lots; none where it is not sown.
+fn calibration(
+    plan: &Plan,
+    args: &Args,
+    product: &Product,
+    drill: &Report,
+    (low, high): (f64, f64),
+) -> Outcome<Option<Calibration>> {
+    if high <= 0.0 {
+        return Ok(None);
+    }
+    // A weighed catch is of one lot: 'barley/2411' means lot 2411 of barley, 'barley' any.
+    let key = product.lot.as_ref();
+    let key = key.map(|lot| format!("{}/{lot}", product.id));
+    let is_meant = |id: &String| *id == product.id || Some(id) == key.as_ref();
+    let named = args.rotor.iter().rev().find(|(id, _)| is_meant(id));
+    let rotor = match named {
+        Some((_, name)) => Some(rotor(plan, &product.hopper, name)?),
+        None => {
+            let meter = drill.metering.iter().find(|m| m.product == product.id);
+            let best = meter.and_then(|meter| meter.best());
+            best.map(|fit| (fit.name.clone(), fit.kg_per_rev))
+        }
+    };
+    let rotor = match (rotor, named, product.bulk_density_kg_per_l) {
+        (Some((name, cm3_share)), Some(_), Some(kg_per_l)) => Some((name, cm3_share * kg_per_l)),
+        (rotor, None, _) => rotor,
+        _ => None,
+    };
+    let kg_per_rev = rotor.as_ref().map(|(_, kg)| *kg);
+    let amount = match (args.revolutions, args.area) {
+        (Some(count), _) => Amount::Revolutions(count),
+        (None, area) => Amount::Area(area.unwrap_or(250.0)),
+    };
+    let of = |caught: &[(String, f64)]| {
+        let mut weighed = caught.iter().rev();
+        weighed.find(|(id, _)| is_meant(id)).map(|(_, kg)| *kg)
+    };
+    let mut ends = vec![(low, of(&args.caught_lowest)), (high, of(&args.caught))];
+    if low == high {
+        // One end: either option means it.
+        ends = vec![(high, of(&args.caught).or(of(&args.caught_lowest)))];
+    }
+    let tests: Option<Vec<Test>> = ends
+        .into_iter()
+        .map(|(rate, caught)| {
+            calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught)
+        })
+        .collect();
+    let Some(tests) = tests else {
+        return Err(Fault::input(
+            "calibrate.no_rotor",
+            Place::file(&plan.job.file),
+            format!(
+                "revolutions are asked for, but hopper '{}' of '{}' has no rotor",
+                product.hopper, product.id
+            ),
+            "revolutions where the rotors of the hopper are given",
+            "add [[drill.hopper.rotor]] from the manual, or give --area instead",
+        ));
+    };
+    Ok(Some(Calibration {
+        product: product.id.clone(),
+        name: product.name.clone(),
+        lot: product.lot.clone(),
+        hopper: product.hopper.clone(),
+        rotor: rotor.map(|(name, _)| name),
+        kg_per_rev,
+        tests,
+    }))
+}
+
 fn known(plan: &Plan, id: &str) -> Outcome<()> {
-    let ids: Vec<&str> = plan.job.products.iter().map(|p| p.id.as_str()).collect();
-    if ids.contains(&id) {
+    let mut ids: Vec<String> = Vec::new();
+    for product in &plan.job.products {
+        ids.push(product.id.clone());
+        let own = product.lot.iter();
+        let lots = own.chain(product.each_lot().iter().map(|lot| &lot.lot));
+        ids.extend(lots.map(|lot| format!("{}/{lot}", product.id)));
+    }
+    if ids.iter().any(|known| known == id) {
         return Ok(());
     }
     Err(Fault::input(
@@ -183,7 +231,7 @@ fn known(plan: &Plan, id: &str) -> Outcome<()> {
         Place::file(&plan.job.file),
         format!("no product has the id '{id}'"),
         ids.join(", "),
-        "use the id of a product of this job",
+        "use the id of a product of this job, or id/lot for one of its lots",
     ))
 }
 

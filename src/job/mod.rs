@@ -12,6 +12,7 @@ mod date;
 mod delays;
 mod fill;
 mod keys;
+mod lots;
 mod machine;
 mod machine_file;
 mod parse;
@@ -35,6 +36,7 @@ pub use also::Also;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
+pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,

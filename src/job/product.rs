@@ -1,6 +1,7 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
 use super::delays::MeterDelays;
+use super::lots::Lots;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
 use super::terminal::AtZero;
 use schemars::JsonSchema;
@@ -27,6 +28,12 @@ pub struct Product {
     /// Lot or batch on the label.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
+    /// Several lots or varieties in one field, each with its own figures.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lots: Option<Lots>,
+    /// True as long as the label's figures are not known: a plan with expected ones asks for a decision, and an order by seeds needs no grain weight.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub label_pending: bool,
     /// Kilograms per litre, as filled; needed for hopper fills.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 3.0))]
@@ -35,6 +42,10 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 5000.0), extend("exclusiveMinimum" = 0.0))]
     pub pack_kg: Option<f64>,
+    /// Seeds in one pack, where it is sold by seeds instead of weight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1.0, max = 1e10))]
+    pub seeds_per_pack: Option<f64>,
     /// Seed dressing or coating; orders are never pooled across it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub dressing: Option<String>,

@@ -197,11 +197,15 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
             "seeds_per_m2"
         };
         let mut missing = Vec::new();
-        if product.thousand_grain_weight_g.is_none() {
+        let every = product.every();
+        let heavy = every
+            .iter()
+            .all(|own| own.thousand_grain_weight_g.is_some());
+        if !heavy && !product.label_pending {
             missing.push("thousand_grain_weight_g in [[product]]");
         }
         if by_plants
-            && product.germination_percent.is_none()
+            && every.iter().any(|own| own.germination_percent.is_none())
             && rate.germination_joined != Joined::Included
         {
             missing.push("germination_percent in [[product]]");
@@ -219,12 +223,7 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
         }
     }
     if rate.establishment_percent.is_some() && !by_plants && product.kind == Kind::Seed {
-        check.add(
-            at!["product", n, "rate", "establishment_percent"],
-            format!("'establishment_percent' of '{id}' counts only with 'plants_per_m2'"),
-            "establishment with a population of plants",
-            "remove it, or give plants_per_m2",
-        );
+        expected(check, n, product);
     }
     joined(check, n, product);
     match (need_key(product), rate.nutrient) {
@@ -252,6 +251,34 @@ fn needs(check: &mut Check<'_>, n: usize, product: &Product) {
             }
         }
         _ => {}
+    }
+}
+
+/// What it takes to tell the plants that a rate in kilograms or seeds gives.
+fn expected(check: &mut Check<'_>, n: usize, product: &Product) {
+    let every = product.every();
+    let mut missing = Vec::new();
+    let heavy = every
+        .iter()
+        .all(|own| own.thousand_grain_weight_g.is_some());
+    if !heavy && product.rate.seeds_per_m2.is_none() {
+        missing.push("thousand_grain_weight_g");
+    }
+    if every.iter().any(|own| own.germination_percent.is_none())
+        && product.rate.germination_joined != Joined::Included
+    {
+        missing.push("germination_percent");
+    }
+    for key in missing {
+        check.add(
+            at!["product", n, "rate", "establishment_percent"],
+            format!(
+                "the plants to expect of '{}' cannot be told without {key}",
+                product.id
+            ),
+            format!("'establishment_percent' together with {key} in [[product]]"),
+            format!("add {key}, or remove establishment_percent"),
+        );
     }
 }
 

@@ -23,7 +23,7 @@ use crate::zones::LandUnits;
 /// Both rate maps of a field.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RateMap {
-    /// Land with the same rates and land part, largest first.
+    /// Land with the same rates, land part and lots, largest first.
     pub zones: Vec<MapZone>,
     /// North-up grid in the field's plane.
     pub metric: Grid,
@@ -94,7 +94,7 @@ pub fn rate_map(
 ) -> RateMap {
     let products: Vec<usize> = (0..job.products.len()).collect();
     RateMap {
-        zones: zones::dissolve(units, rates, frame),
+        zones: zones::dissolve(units, rates, &lot_layers(job), frame),
         metric: rates::grid(&cells.metric, rates, &products),
         degrees: rates::grid(&cells.degrees, rates, &products),
         terminal: terminal::maps(units, rates, job, frame),
@@ -109,7 +109,15 @@ pub fn metric_grid(cells: &GridCells, rates: &[Vec<f64>], of: &[usize]) -> Grid 
 
 /// Land united by rates and land part: per row of the rate table any list of rates, kg/ha.
 pub fn united(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Vec<MapZone> {
-    zones::dissolve(units, rates, frame)
+    zones::dissolve(units, rates, &[], frame)
+}
+
+/// The layers that tell lots apart, by number.
+fn lot_layers(job: &Job) -> Vec<usize> {
+    let lots = || job.products.iter().filter_map(|of| of.lots.as_ref());
+    let layers = job.layers.iter().enumerate();
+    let apart = layers.filter(|(_, layer)| lots().any(|lots| lots.layer == layer.name));
+    apart.map(|(at, _)| at).collect()
 }
 
 impl Grid {

@@ -9,12 +9,23 @@ use crate::read::Polygon;
 use crate::zones::{Facts, LandUnits};
 use std::collections::BTreeMap;
 
-/// Unites land with the same rates in the same land part; largest first.
-pub(super) fn dissolve(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Vec<MapZone> {
-    let mut rows_of: BTreeMap<(LandPart, Vec<u64>), Vec<usize>> = BTreeMap::new();
+/// Unites land with the same rates in the same land part; largest first. Land with different classes in
+/// one of the `apart` layers (by number) stays apart also where its rates agree.
+pub(super) fn dissolve(
+    units: &LandUnits,
+    rates: &[Vec<f64>],
+    apart: &[usize],
+    frame: &Frame,
+) -> Vec<MapZone> {
+    let mut rows_of: BTreeMap<(LandPart, Vec<u64>, Vec<&str>), Vec<usize>> = BTreeMap::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let bits = rates[row].iter().map(|rate| rate.to_bits()).collect();
-        rows_of.entry((facts.part, bits)).or_default().push(row);
+        let classes = apart.iter().filter_map(|&layer| facts.classes.get(layer));
+        let classes = classes.map(String::as_str).collect();
+        rows_of
+            .entry((facts.part, bits, classes))
+            .or_default()
+            .push(row);
     }
     let area2 = |rows: &[usize]| rows.iter().map(|&row| units.rows[row].1).sum::<i128>();
     let mut rows_of: Vec<Vec<usize>> = rows_of.into_values().collect();

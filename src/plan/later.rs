@@ -1,10 +1,10 @@
 //! What a week's delay of sowing would change.
 
 use super::Prepared;
-use crate::agronomy;
+use crate::agronomy::{self, Rate};
 use crate::findings::Outcome;
-use crate::job::{Job, Kind, date_of, day_number};
-use crate::tally::Tally;
+use crate::job::{Job, Kind, Product, date_of, day_number};
+use crate::tally::{LotTally, Tally};
 use serde::Serialize;
 
 /// The same plan sown a week later.
@@ -19,6 +19,9 @@ pub struct Later {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LaterProduct {
     pub id: String,
+    /// The lot, where the product has several: what is left of one does not help another.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
     /// On the map, kg.
     pub map_kg: f64,
     /// More than on the sowing date, percent.
@@ -46,47 +49,79 @@ pub(super) fn week(prepared: &Prepared, job: &Job, tally: &Tally) -> Outcome<Opt
     };
     let mut later = job.clone();
     later.sowing_date = Some(date_of(day + 7));
-    let mut sums = vec![[0.0; 3]; job.products.len()];
+    // One entry per product with a rate by date, and one per lot where it has several.
+    let mut sums: Vec<(usize, Option<&LotTally>, Sum)> = Vec::new();
+    for (nth, now) in tally
+        .products
+        .iter()
+        .enumerate()
+        .filter(|(nth, _)| dated(*nth))
+    {
+        match now.lots.as_slice() {
+            [] => sums.push((nth, None, Sum::default())),
+            lots => sums.extend(lots.iter().map(|lot| (nth, Some(lot), Sum::default()))),
+        }
+    }
     for (row, (facts, _)) in prepared.units.rows.iter().enumerate() {
         let area_m2 = prepared.units.area_m2(row);
         let (rates, _) = agronomy::rates(&later, &prepared.tables, facts)?;
-        for (sum, rate) in sums.iter_mut().zip(rates) {
-            sum[0] += area_m2 * rate.kg_per_ha / 10_000.0;
-            if rate.kg_per_ha > 0.0 {
-                sum[1] += area_m2;
-            }
-            if rate
-                .reasons
-                .iter()
-                .any(|reason| matches!(reason.rule, "limit.max" | "limit.label"))
-            {
-                sum[2] += area_m2;
+        for (nth, lot, sum) in &mut sums {
+            let Some(rate) = rates.get(*nth) else {
+                continue;
+            };
+            let each = job.products.get(*nth).map_or(&[][..], Product::each_lot);
+            let sown = rate.lot.and_then(|of_list| each.get(of_list));
+            if sown.map(|sown| &sown.lot) == lot.map(|lot| &lot.lot) {
+                sum.add(rate, area_m2);
             }
         }
     }
-    let of_product = |(nth, [map_kg, sown_m2, capped_m2]): (usize, [f64; 3])| {
-        let now = tally.products.get(nth)?;
+    let of_product = |(nth, lot, sum): &(usize, Option<&LotTally>, Sum)| {
+        let now = tally.products.get(*nth)?;
+        let (map_now_kg, order_kg) = match lot {
+            Some(lot) => (lot.map_kg(), lot.order_kg),
+            None => (now.map_kg(), now.order_kg),
+        };
         Some(LaterProduct {
             id: now.id.clone(),
-            map_kg,
-            more_percent: match now.map_kg() > 0.0 {
-                true => (map_kg / now.map_kg() - 1.0) * 100.0,
+            lot: lot.map(|lot| lot.lot.clone()),
+            map_kg: sum.map_kg,
+            more_percent: match map_now_kg > 0.0 {
+                true => (sum.map_kg / map_now_kg - 1.0) * 100.0,
                 false => 0.0,
             },
-            mean_kg_per_ha: match sown_m2 > 0.0 {
-                true => map_kg / sown_m2 * 10_000.0,
+            mean_kg_per_ha: match sum.sown_m2 > 0.0 {
+                true => sum.map_kg / sum.sown_m2 * 10_000.0,
                 false => 0.0,
             },
-            left_of_order_kg: now.order_kg - map_kg,
-            capped_m2,
+            left_of_order_kg: order_kg - sum.map_kg,
+            capped_m2: sum.capped_m2,
         })
     };
-    let sums = sums.into_iter().enumerate();
+    let products = sums.iter().filter_map(of_product).collect();
     Ok(Some(Later {
         date: later.sowing_date.unwrap_or_default(),
-        products: sums
-            .filter(|(nth, _)| dated(*nth))
-            .filter_map(of_product)
-            .collect(),
+        products,
     }))
+}
+
+/// What a later date comes to.
+#[derive(Default)]
+struct Sum {
+    map_kg: f64,
+    sown_m2: f64,
+    capped_m2: f64,
+}
+
+impl Sum {
+    fn add(&mut self, rate: &Rate, area_m2: f64) {
+        self.map_kg += area_m2 * rate.kg_per_ha / 10_000.0;
+        if rate.kg_per_ha > 0.0 {
+            self.sown_m2 += area_m2;
+        }
+        let mut rules = rate.reasons.iter().map(|reason| reason.rule);
+        if rules.any(|rule| matches!(rule, "limit.max" | "limit.label")) {
+            self.capped_m2 += area_m2;
+        }
+    }
 }

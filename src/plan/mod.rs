@@ -11,6 +11,7 @@ mod gate;
 mod gather;
 mod identity;
 mod later;
+mod lots;
 mod place;
 mod terminal;
 mod zero;
@@ -217,6 +218,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &for_drill,
         &drill::report(job, &for_drill),
     ));
+    findings.extend(lots::findings(&combinations, job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
@@ -308,6 +310,11 @@ impl Plan {
     pub fn drill(&self) -> drill::Report {
         let rates = rates_of(&self.combinations);
         drill::report(&self.job, &drill_rows(&self.combinations, &rates))
+    }
+
+    /// What the drill makes of one lot of product `nth` alone.
+    pub fn drill_of_lot(&self, nth: usize, lot: &str) -> drill::Report {
+        lots::report(&self.combinations, &self.job, nth, lot)
     }
 
     /// The tramlines; `None` where the job asks for none.

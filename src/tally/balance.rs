@@ -1,7 +1,7 @@
 //! The balance to broadcast: its own total and order.
 
 use super::Step;
-use super::order::{Need, order};
+use super::order::{Need, Pack, order};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::Job;
 use serde::Serialize;
@@ -64,7 +64,7 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                 residue_kg: 0.0,
                 map_kg,
                 reserve_percent: job.order.reserve_percent,
-                pack_kg: own.map_or(product.pack_kg, |own| own.pack_kg),
+                pack: own.map_or(product.pack_kg, |own| own.pack_kg).map(Pack::Kg),
             });
             BalanceTally {
                 of: product.id.clone(),

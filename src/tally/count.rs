@@ -1,7 +1,8 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
 use super::balance::balances;
-use super::order::{Need, order};
+use super::lots::{LotTally, lots, shared, summed};
+use super::order::{Need, Pack, order, seeds_of_kg};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
 use crate::drive::as_driven::AsDriven;
@@ -62,91 +63,121 @@ pub fn count(counted: &Counted, job: &Job) -> Tally {
     }
 }
 
+/// The product over the whole field. Where it has lots, its steps are theirs summed: nothing is pooled
+/// across lots, so each lot's reserve, residue and packs are its own.
 fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) -> ProductTally {
+    let whole = sown(counted, job, product, nth, &|_| true);
+    let lots = lots(counted, job, product, nth);
+    let whole = match lots.is_empty() {
+        true => whole,
+        false => summed(whole, &lots),
+    };
+    ProductTally {
+        id: product.id.clone(),
+        name: product.name.clone(),
+        lot: product.lot.clone(),
+        sown_m2: whole.sown_m2,
+        lowest_kg_per_ha: whole.lowest_kg_per_ha,
+        highest_kg_per_ha: whole.highest_kg_per_ha,
+        flat_kg_per_ha: whole.flat_kg_per_ha,
+        steps: whole.steps,
+        as_driven_kg: whole.as_driven_kg,
+        order_kg: whole.order_kg,
+        packs: whole.packs,
+        hopper: product.hopper.clone(),
+        fills: whole.fills,
+        kg_per_fill: whole.kg_per_fill,
+        ha_per_fill: whole.ha_per_fill,
+        metric_grid_kg: 0.0,
+        degrees_grid_kg: 0.0,
+        seeds: whole.seeds,
+        lots,
+    }
+}
+
+/// Counts a product on the rows that `on` picks.
+pub(super) fn sown(
+    counted: &Counted,
+    job: &Job,
+    product: &Product,
+    nth: usize,
+    on: &dyn Fn(usize) -> bool,
+) -> LotTally {
     let units = counted.units;
     let is_off = |row: usize| {
         let mut setbacks = units.rows[row].0.setbacks.iter();
         setbacks.any(|&setback| job.setbacks[setback].products.contains(&product.id))
     };
-    let rows: Vec<(f64, f64)> = (0..units.rows.len())
-        .map(|row| (units.area_m2(row), counted.rates[row][nth]))
+    let rows: Vec<(usize, f64, f64)> = (0..units.rows.len())
+        .filter(|&row| on(row))
+        .map(|row| (row, units.area_m2(row), counted.rates[row][nth]))
         .collect();
-    let map_kg: f64 = rows.iter().map(|(area, rate)| area * rate / 10_000.0).sum();
-    let sown = || rows.iter().filter(|(_, rate)| *rate > 0.0);
-    let sown_m2: f64 = sown().map(|(area, _)| area).sum();
-    let open_m2: f64 = rows
-        .iter()
-        .enumerate()
-        .filter(|(row, _)| !is_off(*row))
-        .map(|(_, (area, _))| area)
-        .sum();
-    let per_ha = |m2: f64| {
-        if m2 > 0.0 {
-            map_kg / m2 * 10_000.0
-        } else {
-            0.0
-        }
+    let kg = rows.iter().map(|(_, area, rate)| area * rate / 10_000.0);
+    let map_kg: f64 = kg.sum();
+    let sown = || rows.iter().filter(|(_, _, rate)| *rate > 0.0);
+    let sown_m2: f64 = sown().map(|(_, area, _)| area).sum();
+    let open = rows.iter().filter(|(row, _, _)| !is_off(*row));
+    let open_m2: f64 = open.map(|(_, area, _)| area).sum();
+    let per_ha = |m2: f64| match m2 > 0.0 {
+        true => map_kg / m2 * 10_000.0,
+        false => 0.0,
     };
-    let lowest = sown()
-        .map(|(_, rate)| *rate)
-        .reduce(f64::min)
-        .unwrap_or(0.0);
-    let highest = sown()
-        .map(|(_, rate)| *rate)
-        .reduce(f64::max)
-        .unwrap_or(0.0);
-    let hopper = job
-        .drill
-        .hoppers
-        .iter()
-        .find(|hopper| hopper.name == product.hopper);
-    let residue_kg = hopper
-        .zip(product.bulk_density_kg_per_l)
-        .map_or(0.0, |(h, density)| h.residue_l * density);
+    let rates = || sown().map(|(_, _, rate)| *rate);
+    let mut hoppers = job.drill.hoppers.iter();
+    let hopper = hoppers
+        .find(|hopper| hopper.name == product.hopper)
+        .zip(product.bulk_density_kg_per_l);
+    // The drive knows the product, not its lots: a lot bears what the drive changes by its share of the map.
+    let mut driven = counted.driven.iter().flat_map(|driven| &driven.products);
+    let driven = driven
+        .find(|of| of.id == product.id)
+        .map(|of| shared(of, map_kg));
     let ordered = order(&Need {
         map_kg,
         reserve_percent: job.order.reserve_percent,
-        driven: counted
-            .driven
-            .and_then(|driven| driven.products.iter().find(|of| of.id == product.id)),
-        tramline_kg: tramline_kg(counted, product, nth),
-        residue_kg,
-        pack_kg: product.pack_kg,
+        driven: driven.as_ref(),
+        tramline_kg: tramline_kg(counted, product, nth, on),
+        residue_kg: hopper.map_or(0.0, |(hopper, density)| hopper.residue_l * density),
+        pack: Pack::of(product),
     });
-    let kg_per_fill = hopper
-        .zip(product.bulk_density_kg_per_l)
-        .map(|(h, density)| h.usable_l * density);
-    ProductTally {
-        id: product.id.clone(),
-        name: product.name.clone(),
-        lot: product.lot.clone(),
+    let kg_per_fill = hopper.map(|(hopper, density)| hopper.usable_l * density);
+    LotTally {
+        lot: product.lot.clone().unwrap_or_default(),
+        variety: None,
+        dressing: product.dressing.clone(),
+        classes: Vec::new(),
         sown_m2,
-        lowest_kg_per_ha: lowest,
-        highest_kg_per_ha: highest,
+        lowest_kg_per_ha: rates().reduce(f64::min).unwrap_or(0.0),
+        highest_kg_per_ha: rates().reduce(f64::max).unwrap_or(0.0),
         flat_kg_per_ha: per_ha(open_m2),
         steps: ordered.steps,
         order_kg: ordered.kg,
         packs: ordered.packs,
-        hopper: product.hopper.clone(),
         as_driven_kg: ordered.sown_kg,
         fills: kg_per_fill.map(|fill| ordered.sown_kg / fill),
         kg_per_fill,
         ha_per_fill: kg_per_fill
             .filter(|_| map_kg > 0.0)
             .map(|fill| fill / per_ha(sown_m2)),
-        metric_grid_kg: 0.0,
-        degrees_grid_kg: 0.0,
+        seeds: product
+            .thousand_grain_weight_g
+            .map(|weight| seeds_of_kg(map_kg, weight)),
     }
 }
 
 /// What closed tramline rows of the interior do not sow, kg: their share of a full cycle.
-fn tramline_kg(counted: &Counted, product: &Product, nth: usize) -> f64 {
+fn tramline_kg(
+    counted: &Counted,
+    product: &Product,
+    nth: usize,
+    on: &dyn Fn(usize) -> bool,
+) -> f64 {
     let Some(rhythm) = counted.tramline.filter(|_| !product.surface_applied) else {
         return 0.0;
     };
     let units = counted.units;
-    let interior =
-        (0..units.rows.len()).filter(|&row| units.rows[row].0.part == LandPart::Interior);
+    let interior = (0..units.rows.len())
+        .filter(|&row| on(row) && units.rows[row].0.part == LandPart::Interior);
     let kg = interior.map(|row| units.area_m2(row) * counted.rates[row][nth] / 10_000.0);
     kg.sum::<f64>() * rhythm.saved_percent / 100.0
 }

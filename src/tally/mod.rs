@@ -2,12 +2,14 @@
 
 mod balance;
 mod count;
+mod lots;
 mod order;
 pub mod orders;
 
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
-pub use order::packs;
+pub use lots::LotTally;
+pub use order::{Pack, packs, seeds_of_kg};
 
 use crate::job::LandPart;
 use serde::Serialize;
@@ -55,6 +57,12 @@ pub struct ProductTally {
     /// What the grids add or lose against the polygon map, kg.
     pub metric_grid_kg: f64,
     pub degrees_grid_kg: f64,
+    /// Seeds that the map sows, where the grain weight is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub seeds: Option<f64>,
+    /// The lots, each with its own way to its own order; empty for a product of one lot.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lots: Vec<LotTally>,
 }
 
 /// One line of the tally.

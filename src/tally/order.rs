@@ -2,6 +2,7 @@
 
 use super::Step;
 use crate::drive::as_driven::DrivenProduct;
+use crate::job::Product;
 
 /// What is needed and how it is bought.
 pub(super) struct Need<'a> {
@@ -13,7 +14,46 @@ pub(super) struct Need<'a> {
     pub(super) tramline_kg: f64,
     /// What the meter cannot empty.
     pub(super) residue_kg: f64,
-    pub(super) pack_kg: Option<f64>,
+    pub(super) pack: Option<Pack>,
+}
+
+/// What a product is sold in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Pack {
+    /// Kilograms.
+    Kg(f64),
+    /// Seeds, and grams per thousand of them.
+    Seeds(f64, f64),
+}
+
+impl Pack {
+    /// The pack of a product; none without one, or where its seeds cannot be weighed.
+    pub fn of(product: &Product) -> Option<Self> {
+        match (product.seeds_per_pack, product.thousand_grain_weight_g) {
+            (Some(seeds), Some(weight)) => Some(Self::Seeds(seeds, weight)),
+            _ => product.pack_kg.map(Self::Kg),
+        }
+    }
+
+    /// What one holds, kg.
+    pub fn kg(self) -> f64 {
+        match self {
+            Self::Kg(kg) => kg,
+            Self::Seeds(seeds, weight) => seeds * weight / 1e6,
+        }
+    }
+
+    fn words(self) -> String {
+        match self {
+            Self::Kg(kg) => format!("{kg} kg"),
+            Self::Seeds(seeds, _) => format!("{seeds} seeds"),
+        }
+    }
+}
+
+/// Seeds in so many kilograms of this thousand-grain weight in g.
+pub fn seeds_of_kg(kg: f64, thousand_grain_weight_g: f64) -> f64 {
+    kg * 1e6 / thousand_grain_weight_g
 }
 
 /// The order of one product.
@@ -66,7 +106,7 @@ pub(super) fn order(need: &Need) -> Ordered {
             kg: residue_kg,
         });
     }
-    let Some(pack_kg) = need.pack_kg else {
+    let Some(pack) = need.pack else {
         return Ordered {
             steps,
             sown_kg,
@@ -74,11 +114,11 @@ pub(super) fn order(need: &Need) -> Ordered {
             packs: None,
         };
     };
-    let packs = packs(wanted, pack_kg);
-    let kg = packs * pack_kg;
+    let packs = packs(wanted, pack.kg());
+    let kg = packs * pack.kg();
     steps.push(Step {
         step: "packs",
-        text: format!("rounded up to {packs} packs of {pack_kg} kg"),
+        text: format!("rounded up to {packs} packs of {}", pack.words()),
         kg: kg - wanted,
     });
     Ordered {
@@ -140,7 +180,7 @@ mod tests {
             driven: None,
             tramline_kg: 0.0,
             residue_kg: 0.0,
-            pack_kg,
+            pack: pack_kg.map(Pack::Kg),
         })
     }
 
@@ -152,7 +192,7 @@ mod tests {
             driven: None,
             tramline_kg: 0.0,
             residue_kg: 12.0,
-            pack_kg: Some(500.0),
+            pack: Some(Pack::Kg(500.0)),
         };
         let order_of = |map_kg| order(&need(map_kg)).packs;
         assert_eq!(

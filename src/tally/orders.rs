@@ -9,6 +9,8 @@ use serde::Serialize;
 pub struct Need {
     pub field: String,
     pub kg: FieldKg,
+    /// Seeds of all of it, where the grain weight is known.
+    pub seeds: Option<f64>,
 }
 
 /// Kilograms of one field.
@@ -29,6 +31,10 @@ pub struct Article {
     pub lot: Option<String>,
     pub dressing: Option<String>,
     pub pack_kg: Option<f64>,
+    /// Seeds in a pack, where it is sold by seeds.
+    pub seeds_per_pack: Option<f64>,
+    /// True where only seeds are counted, because the label is not there yet: kilograms mean nothing.
+    pub seeds_only: bool,
 }
 
 /// One line of the order list.
@@ -42,6 +48,8 @@ pub struct Line {
     pub reserve_kg: f64,
     pub residue_kg: f64,
     pub order_kg: f64,
+    /// Seeds needed before packs, with reserve and residue, where every grain weight is known.
+    pub seeds: Option<f64>,
     pub packs: Option<u64>,
     pub price_per_t: Option<f64>,
     pub cost: Option<f64>,
@@ -75,6 +83,7 @@ pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
                     reserve_kg: 0.0,
                     residue_kg: 0.0,
                     order_kg: 0.0,
+                    seeds: None,
                     packs: None,
                     price_per_t: None,
                     cost: None,
@@ -103,10 +112,39 @@ fn sum(line: &mut Line) {
     line.residue_kg = of(|kg| kg.residue).fold(0.0, f64::max);
     let kg = line.sown_kg + line.reserve_kg + line.residue_kg;
     line.order_kg = kg;
-    if let Some(pack_kg) = line.article.pack_kg {
-        let count = packs(kg, pack_kg);
-        line.order_kg = count * pack_kg;
-        line.packs = Some(count as u64);
+    // As for the kilograms, what stays in the hopper counts once.
+    line.seeds = line.needs.iter().map(|need| need.seeds).sum();
+    if let Some(seeds) = line.seeds.filter(|_| kg > 0.0) {
+        let all: f64 = line.needs.iter().map(|need| need.kg.residue).sum();
+        let mean = seeds / (line.sown_kg + line.reserve_kg + all);
+        line.seeds = Some(mean * kg);
+    }
+    match (line.article.seeds_per_pack, line.seeds) {
+        (Some(per_pack), Some(seeds)) => {
+            let count = packs(seeds, per_pack);
+            if seeds > 0.0 {
+                line.order_kg = kg * count * per_pack / seeds;
+            }
+            line.packs = Some(count as u64);
+        }
+        _ => {
+            if let Some(pack_kg) = line.article.pack_kg {
+                let count = packs(kg, pack_kg);
+                line.order_kg = count * pack_kg;
+                line.packs = Some(count as u64);
+            }
+        }
+    }
+    if line.article.seeds_only {
+        // The weights behind these kilograms are not the lot's.
+        line.sown_kg = 0.0;
+        line.reserve_kg = 0.0;
+        line.residue_kg = 0.0;
+        line.order_kg = 0.0;
+        line.needs
+            .iter_mut()
+            .for_each(|need| need.kg = FieldKg::default());
+        return;
     }
     line.cost = line.price_per_t.map(|price| price * line.order_kg / 1000.0);
 }
@@ -136,6 +174,8 @@ mod tests {
                 lot: Some(lot.to_owned()),
                 dressing: None,
                 pack_kg: Some(500.0),
+                seeds_per_pack: None,
+                seeds_only: false,
             },
             need: Need {
                 field: "a field".to_owned(),
@@ -144,6 +184,7 @@ mod tests {
                     reserve: sown * 0.03,
                     residue: 8.0,
                 },
+                seeds: None,
             },
             price_per_t: price,
             place: Place::nowhere(),
@@ -177,6 +218,29 @@ mod tests {
         others[3].article.dressing = Some("A".to_owned());
         others[4].article.pack_kg = Some(25.0);
         assert_eq!(list(&others).unwrap().len(), 5);
+    }
+
+    /// Iowa State University, Agronomy 212: 150 000 seeds per acre of 2 750 seeds per lb on 50 acres; a unit
+    /// of soybeans has 140 000 seeds. 7 500 000 seeds are 53.6 units: 54.
+    #[test]
+    fn packs_of_seeds_hold_the_seeds_whatever_a_seed_weighs() {
+        let weight = crate::units::thousand_grain_weight_g_from_seeds_per_lb(2750.0);
+        for grams in [weight, weight * 1.2] {
+            let mut soybean = wanted("soybean", "1", 7.5e6 * grams / 1e6, None);
+            soybean.need.kg.reserve = 0.0;
+            soybean.need.kg.residue = 0.0;
+            soybean.need.seeds = Some(7.5e6);
+            soybean.article.pack_kg = None;
+            soybean.article.seeds_per_pack = Some(140_000.0);
+            let lines = list(&[soybean]).unwrap();
+            assert_eq!(lines[0].packs, Some(54));
+            let kg = 54.0 * 140_000.0 * grams / 1e6;
+            assert!(
+                (lines[0].order_kg - kg).abs() < 1e-6,
+                "{}",
+                lines[0].order_kg
+            );
+        }
     }
 
     #[test]

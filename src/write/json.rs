@@ -111,6 +111,8 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
         "rates": list(job.products.iter().zip(&row.rates).map(|(product, rate)| json!({
             "product": product.id,
             "kg_per_ha": rate.kg_per_ha,
+            "lot": rate.lot.and_then(|lot| product.each_lot().get(lot)).map(|lot| &lot.lot),
+            "stand": rate.stand,
             "reasons": rate.reasons,
             "seed_safe": rate.seed_safe,
             "balance": rate.balance,

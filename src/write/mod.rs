@@ -17,6 +17,7 @@ mod geotiff;
 mod holes;
 mod json;
 mod names;
+mod order;
 mod rings;
 mod shapefile;
 mod stamp;
@@ -88,7 +89,7 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
     )?;
     writer.put(
         "order.csv",
-        &tables::order(plan)?,
+        &order::order(plan)?,
         "what to order, per product and lot",
     )?;
     writer.put(

@@ -157,6 +157,8 @@ fn rate(kg_per_ha: f64) -> Rate {
         reasons: vec![reason],
         seed_safe: Vec::new(),
         balance: None,
+        lot: None,
+        stand: None,
     }
 }
 
@@ -263,6 +265,8 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         ha_per_fill: None,
         metric_grid_kg: 0.0,
         degrees_grid_kg: 0.0,
+        seeds: None,
+        lots: Vec::new(),
     };
     Tally {
         mapped_m2: 175_000.0,

@@ -112,7 +112,10 @@ fn a_rate_says_how_it_came_about() {
         rates[0].reasons[1].text,
         "late sowing: 110 % of 230.8 = 253.8 kg/ha"
     );
-    assert_eq!(rules(&rates[0]), ["seed.population", "adjust.percent"]);
+    assert_eq!(
+        rules(&rates[0]),
+        ["seed.population", "adjust.percent", "seed.stand"]
+    );
     // 60 / 0.52 = 115.4, rounded to 115; the worked example of docs/methods/nutrients.md.
     assert_eq!(
         rates[1].reasons[0].text,
@@ -216,7 +219,8 @@ fn adjustments_and_special_areas_multiply_in_order() {
             "adjust.percent",
             "adjust.percent",
             "special_area.percent",
-            "special_area.percent"
+            "special_area.percent",
+            "seed.stand"
         ]
     );
     assert!(

@@ -2,6 +2,7 @@
 
 mod cover;
 mod needs;
+mod seeds;
 mod table;
 
 use super::exit::Exit;
@@ -19,6 +20,7 @@ use std::path::{Path, PathBuf};
 ///
 /// Takes job files, which are planned but not written, and plans (the folder or its plan.json).
 /// Products, lots, dressings and packs are never pooled; packs are rounded up once for the whole list.
+/// Seed whose label is pending is ordered by seeds, without a grain weight.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow order fields/*/job.toml

@@ -1,9 +1,11 @@
 //! What one field needs: from a job that is planned here, or from a plan made earlier.
 
+use super::seeds::by_seeds;
 use crate::findings::{Fault, Finding, Outcome, Place, Severity};
-use crate::job::{Job, Kind};
+use crate::job::{Job, Kind, Product};
 use crate::plan;
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
+use crate::tally::{Step, seeds_of_kg};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -50,6 +52,15 @@ struct TallyPart {
 struct ProductPart {
     id: String,
     steps: Vec<StepPart>,
+    /// The lots, where the product has several; they are ordered instead of it.
+    #[serde(default)]
+    lots: Vec<LotPart>,
+}
+
+#[derive(Deserialize)]
+struct LotPart {
+    lot: String,
+    steps: Vec<StepPart>,
 }
 
 #[derive(Deserialize)]
@@ -77,29 +88,36 @@ pub(super) fn of(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
 }
 
 fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
-    let plan = plan::run(&Job::load(path)?)?;
+    let (job, seeds_only) = by_seeds(Job::load(path)?);
+    let plan = plan::run(&job)?;
+    let steps = |steps: &[Step]| {
+        let parts = steps.iter().map(|step| StepPart {
+            step: step.step.to_owned(),
+            kg: step.kg,
+        });
+        parts.collect()
+    };
     let products = plan.tally.products.iter().map(|product| ProductPart {
         id: product.id.clone(),
-        steps: product
-            .steps
+        steps: steps(&product.steps),
+        lots: product
+            .lots
             .iter()
-            .map(|step| StepPart {
-                step: step.step.to_owned(),
-                kg: step.kg,
+            .map(|lot| LotPart {
+                lot: lot.lot.clone(),
+                steps: steps(&lot.steps),
             })
             .collect(),
     });
     let products: Vec<ProductPart> = products.collect();
     let decision = |finding: &&Finding| finding.severity == Severity::Decision;
     let to_decide = plan.findings.iter().filter(decision).count();
-    let mapped_m2 = plan.tally.mapped_m2;
-    Ok(needs(
-        path,
-        plan.id,
-        &plan.job,
-        (mapped_m2, &products),
-        to_decide,
-    ))
+    let mapped = (plan.tally.mapped_m2, products.as_slice());
+    let (source, mut wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
+    for (id, line) in &mut wanted {
+        line.article.seeds_only = seeds_only.contains(id);
+    }
+    Ok((source, lines(wanted)))
 }
 
 fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
@@ -117,55 +135,42 @@ fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     let plan: PlanFile = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
     let decisions = plan.findings.iter().filter(|f| f.severity == "decision");
     let to_decide = decisions.count();
-    Ok(needs(
-        path,
-        plan.id,
-        &plan.job,
-        (plan.tally.mapped_m2, &plan.tally.products),
-        to_decide,
-    ))
+    let mapped = (plan.tally.mapped_m2, plan.tally.products.as_slice());
+    let (source, wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
+    Ok((source, lines(wanted)))
 }
 
+fn lines(wanted: Vec<(String, Wanted)>) -> Vec<Wanted> {
+    wanted.into_iter().map(|(_, line)| line).collect()
+}
+
+/// The articles of a field, each with the id of its product.
 fn needs(
     path: &Path,
     plan: String,
     job: &Job,
     (mapped_m2, products): (f64, &[ProductPart]),
     to_decide: usize,
-) -> (Source, Vec<Wanted>) {
+) -> (Source, Vec<(String, Wanted)>) {
     let mut wanted = Vec::new();
     for part in products {
         let Some(product) = job.products.iter().find(|known| known.id == part.id) else {
             continue;
         };
-        let mut kg = FieldKg::default();
-        for step in &part.steps {
-            match step.step.as_str() {
-                "reserve" => kg.reserve += step.kg,
-                "residue" => kg.residue += step.kg,
-                // The list rounds to packs itself.
-                "packs" => {}
-                _ => kg.sown += step.kg,
+        if part.lots.is_empty() {
+            let line = one(path, job, product, &part.steps);
+            wanted.push((product.id.clone(), line));
+        }
+        for of_lot in &part.lots {
+            let mut each = product.each_lot().iter();
+            if let Some(lot) = each.find(|known| known.lot == of_lot.lot) {
+                let mut line = one(path, job, &product.as_lot(lot), &of_lot.steps);
+                if let Some(variety) = &lot.variety {
+                    line.article.product = format!("{}, {variety}", product.name);
+                }
+                wanted.push((product.id.clone(), line));
             }
         }
-        wanted.push(Wanted {
-            article: Article {
-                product: product.name.clone(),
-                kind: match product.kind {
-                    Kind::Seed => "seed".to_owned(),
-                    Kind::Fertiliser => "fertiliser".to_owned(),
-                },
-                lot: product.lot.clone(),
-                dressing: product.dressing.clone(),
-                pack_kg: product.pack_kg,
-            },
-            need: Need {
-                field: job.field.name.clone(),
-                kg,
-            },
-            price_per_t: product.price_per_t,
-            place: Place::file(path),
-        });
     }
     let source = Source {
         file: path.display().to_string(),
@@ -176,6 +181,43 @@ fn needs(
         to_decide,
     };
     (source, wanted)
+}
+
+/// One article with what the field needs of it.
+fn one(path: &Path, job: &Job, product: &Product, steps: &[StepPart]) -> Wanted {
+    let mut kg = FieldKg::default();
+    for step in steps {
+        match step.step.as_str() {
+            "reserve" => kg.reserve += step.kg,
+            "residue" => kg.residue += step.kg,
+            // The list rounds to packs itself.
+            "packs" => {}
+            _ => kg.sown += step.kg,
+        }
+    }
+    Wanted {
+        article: Article {
+            product: product.name.clone(),
+            kind: match product.kind {
+                Kind::Seed => "seed".to_owned(),
+                Kind::Fertiliser => "fertiliser".to_owned(),
+            },
+            lot: product.lot.clone(),
+            dressing: product.dressing.clone(),
+            pack_kg: product.pack_kg,
+            seeds_per_pack: product.seeds_per_pack,
+            seeds_only: false,
+        },
+        need: Need {
+            field: job.field.name.clone(),
+            kg,
+            seeds: product
+                .thousand_grain_weight_g
+                .map(|weight| seeds_of_kg(kg.sown + kg.reserve + kg.residue, weight)),
+        },
+        price_per_t: product.price_per_t,
+        place: Place::file(path),
+    }
 }
 
 fn read(path: &Path) -> Outcome<String> {

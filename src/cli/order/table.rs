@@ -3,7 +3,7 @@
 use crate::findings::{Fault, Outcome, Place};
 use crate::tally::orders::Line;
 
-const HEADER: [&str; 14] = [
+const HEADER: [&str; 16] = [
     "product",
     "kind",
     "lot",
@@ -13,7 +13,9 @@ const HEADER: [&str; 14] = [
     "reserve_kg",
     "residue_kg",
     "needed_kg",
+    "seeds",
     "pack_kg",
+    "pack_seeds",
     "packs",
     "order_kg",
     "price_per_t",
@@ -40,19 +42,27 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
         let fields: Vec<&str> = line.needs.iter().map(|need| need.field.as_str()).collect();
         let optional = |text: &Option<String>| text.as_deref().map_or(String::new(), plain);
         let number = |value: Option<f64>| value.map_or(String::new(), |v| v.to_string());
+        // Without a grain weight there are seeds, and no kilograms.
+        let mass = |kg: f64| match article.seeds_only {
+            true => String::new(),
+            false => format!("{kg:.3}"),
+        };
         let record = [
             plain(&article.product),
             article.kind.clone(),
             optional(&article.lot),
             optional(&article.dressing),
             plain(&fields.join("; ")),
-            format!("{:.3}", line.sown_kg),
-            format!("{:.3}", line.reserve_kg),
-            format!("{:.3}", line.residue_kg),
-            format!("{:.3}", line.sown_kg + line.reserve_kg + line.residue_kg),
+            mass(line.sown_kg),
+            mass(line.reserve_kg),
+            mass(line.residue_kg),
+            mass(line.sown_kg + line.reserve_kg + line.residue_kg),
+            line.seeds
+                .map_or(String::new(), |seeds| format!("{seeds:.0}")),
             number(article.pack_kg),
+            number(article.seeds_per_pack),
             line.packs.map_or(String::new(), |packs| packs.to_string()),
-            format!("{:.3}", line.order_kg),
+            mass(line.order_kg),
             number(line.price_per_t),
             line.cost.map_or(String::new(), |cost| format!("{cost:.2}")),
         ];

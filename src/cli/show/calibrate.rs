@@ -24,7 +24,7 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
     for calibration in all {
         for test in &calibration.tests {
             table.row([
-                calibration.product.clone(),
+                title(calibration),
                 calibration.hopper.clone(),
                 calibration
                     .rotor
@@ -53,6 +53,14 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
     text
 }
 
+/// The product's id, and its lot where the label's is known.
+fn title(calibration: &Calibration) -> String {
+    match &calibration.lot {
+        Some(lot) => format!("{}, lot {lot}", calibration.product),
+        None => calibration.product.clone(),
+    }
+}
+
 fn small(calibration: &Calibration, test: &Test, scale_g: f64) -> String {
     let Some(better) = &test.weighs_well else {
         return String::new();
@@ -62,7 +70,7 @@ fn small(calibration: &Calibration, test: &Test, scale_g: f64) -> String {
     });
     format!(
         "\n{} at {} kg/ha: {} kg is too little to weigh well in steps of {scale_g} g. Catch at least {} kg, that is {} m2{turns}.\n",
-        calibration.product,
+        title(calibration),
         rate(test.kg_per_ha),
         grouped(test.catch_kg, 3),
         grouped(better.catch_kg, 2),
@@ -76,7 +84,7 @@ fn correction(calibration: &Calibration, test: &Test) -> String {
     };
     let mut text = format!(
         "\n{} at {} kg/ha: caught {} kg of {} kg, correction {}. Without it the drill sows {} kg/ha.\n",
-        calibration.product,
+        title(calibration),
         rate(test.kg_per_ha),
         grouped(caught.kg, 3),
         grouped(test.catch_kg, 3),

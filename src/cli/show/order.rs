@@ -18,6 +18,7 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
         Column::Left("product"),
         Column::Left("lot"),
         Column::Left("dressing"),
+        Column::Right("million seeds"),
         Column::Right("sown kg"),
         Column::Right("reserve kg"),
         Column::Right("residue kg"),
@@ -27,16 +28,29 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
     ]);
     let optional = |text: &Option<String>| text.clone().unwrap_or_default();
     for line in lines {
-        let packs = line.packs.zip(line.article.pack_kg);
+        let article = &line.article;
+        let pack = match (article.seeds_per_pack, article.pack_kg) {
+            (Some(seeds), _) => Some(format!("{seeds} seeds")),
+            (None, Some(kg)) => Some(format!("{kg} kg")),
+            _ => None,
+        };
+        let packs = line.packs.zip(pack);
+        // Without a grain weight there are seeds, and no kilograms.
+        let mass = |kg: f64| match article.seeds_only {
+            true => "-".to_owned(),
+            false => kilograms(kg),
+        };
         table.row([
-            line.article.product.clone(),
-            optional(&line.article.lot),
-            optional(&line.article.dressing),
-            kilograms(line.sown_kg),
-            kilograms(line.reserve_kg),
-            kilograms(line.residue_kg),
-            packs.map_or("-".to_owned(), |(count, kg)| format!("{count} x {kg} kg")),
-            kilograms(line.order_kg),
+            article.product.clone(),
+            optional(&article.lot),
+            optional(&article.dressing),
+            line.seeds
+                .map_or("-".to_owned(), |seeds| grouped(seeds / 1e6, 3)),
+            mass(line.sown_kg),
+            mass(line.reserve_kg),
+            mass(line.residue_kg),
+            packs.map_or("-".to_owned(), |(count, pack)| format!("{count} x {pack}")),
+            mass(line.order_kg),
             line.cost.map_or("-".to_owned(), |cost| grouped(cost, 2)),
         ]);
     }
@@ -45,13 +59,30 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
         let fields: Vec<String> = line
             .needs
             .iter()
-            .map(|need| format!("{} {} kg", need.field, kilograms(need.kg.sown)))
+            .map(|need| match (line.article.seeds_only, need.seeds) {
+                (true, Some(seeds)) => {
+                    format!("{} {} million seeds", need.field, grouped(seeds / 1e6, 3))
+                }
+                _ => format!("{} {} kg", need.field, kilograms(need.kg.sown)),
+            })
             .collect();
-        let _ = writeln!(text, "\n{}: {}", line.article.product, fields.join(", "));
+        let lot = line.article.lot.as_ref();
+        let lot = lot.map_or(String::new(), |lot| format!(", lot {lot}"));
+        let _ = writeln!(
+            text,
+            "\n{}{lot}: {}",
+            line.article.product,
+            fields.join(", ")
+        );
     }
     text.push_str(
         "\nPacks are rounded up once for the whole list. The residue, what a meter cannot empty, counts once.\nThe list holds what the drill sows. A balance to broadcast is ordered by the plan of its field.\n",
     );
+    if lines.iter().any(|line| line.article.seeds_only) {
+        text.push_str(
+            "Seeds whose label is pending are counted with the germination that is expected, without residue and\nwithout limits in kg/ha. Enter the label's figures and plan again before drilling.\n",
+        );
+    }
     for source in sources.iter().filter(|source| source.to_decide > 0) {
         let _ = writeln!(
             text,

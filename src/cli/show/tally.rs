@@ -33,6 +33,22 @@ pub(super) fn products(plan: &Plan) -> String {
         .collect()
 }
 
+/// The steps from the map to the order, as a table.
+pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_kg: f64) -> String {
+    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
+    let corrected = steps.iter().any(|step| step.step != "map" && is_sown(step));
+    for (nth, step) in steps.iter().enumerate() {
+        table.row([step.text.clone(), kilograms(step.kg)]);
+        let next = steps.get(nth + 1);
+        if corrected && is_sown(step) && next.is_none_or(|next| !is_sown(next)) {
+            table.row(["= as driven".to_owned(), kilograms(as_driven_kg)]);
+        }
+    }
+    let packs = packs.map_or(String::new(), |packs| format!(" in {packs} packs"));
+    table.row([format!("order{packs}"), kilograms(order_kg)]);
+    table.text()
+}
+
 fn product(plan: &Plan, tally: &ProductTally) -> String {
     let lot = tally
         .lot
@@ -42,23 +58,12 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         "\n{} ({}{lot}), hopper {}\n",
         tally.name, tally.id, tally.hopper
     );
-    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-    let corrected = tally
-        .steps
-        .iter()
-        .any(|step| step.step != "map" && is_sown(step));
-    for (nth, step) in tally.steps.iter().enumerate() {
-        table.row([step.text.clone(), kilograms(step.kg)]);
-        let next = tally.steps.get(nth + 1);
-        if corrected && is_sown(step) && next.is_none_or(|next| !is_sown(next)) {
-            table.row(["= as driven".to_owned(), kilograms(tally.as_driven_kg)]);
-        }
-    }
-    let packs = tally
-        .packs
-        .map_or(String::new(), |packs| format!(" in {packs} packs"));
-    table.row([format!("order{packs}"), kilograms(tally.order_kg)]);
-    text.push_str(&table.text());
+    text.push_str(&way(
+        &tally.steps,
+        tally.as_driven_kg,
+        tally.packs,
+        tally.order_kg,
+    ));
     let off: Vec<&str> = plan
         .job
         .setbacks
@@ -102,6 +107,7 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         signed(tally.metric_grid_kg),
         signed(tally.degrees_grid_kg)
     );
+    text.push_str(&super::lots::text(tally));
     text
 }
 
@@ -130,8 +136,12 @@ pub(super) fn later(plan: &Plan) -> String {
         };
         let _ = writeln!(
             text,
-            "  {}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
+            "  {}{}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
             product.id,
+            product
+                .lot
+                .as_ref()
+                .map_or(String::new(), |lot| format!(", lot {lot}")),
             signed_percent(product.more_percent),
             rate(product.mean_kg_per_ha),
             kg(product.map_kg)
@@ -154,15 +164,12 @@ pub(super) fn balances(plan: &Plan) -> String {
             "\nBalance of {} to broadcast: {}",
             balance.of, balance.name
         );
-        let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-        for step in &balance.steps {
-            table.row([step.text.clone(), kilograms(step.kg)]);
-        }
-        let packs = balance
-            .packs
-            .map_or(String::new(), |packs| format!(" in {packs} packs"));
-        table.row([format!("order{packs}"), kilograms(balance.order_kg)]);
-        text.push_str(&table.text());
+        text.push_str(&way(
+            &balance.steps,
+            balance.map_kg(),
+            balance.packs,
+            balance.order_kg,
+        ));
         if balance.spread_m2 == 0.0 {
             text.push_str("  Nothing is left to broadcast.\n");
             continue;

@@ -60,6 +60,8 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
         ha_per_fill: Some(8.1),
         metric_grid_kg: 0.84,
         degrees_grid_kg: -1.26,
+        seeds: None,
+        lots: Vec::new(),
     }
 }
 
@@ -75,6 +77,8 @@ fn plan() -> Plan {
         reasons: Vec::new(),
         seed_safe: Vec::new(),
         balance: None,
+        lot: None,
+        stand: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,

@@ -1,0 +1,137 @@
+//! What a finished seed rate means on the ground: seeds, plants, and the units of the trade.
+
+use super::class::look_up;
+use super::trail::{Step, Trail};
+use super::{seed, text};
+use crate::findings::Outcome;
+use crate::job::{Job, Joined, Product};
+use crate::units::{
+    lb_per_acre_from_kg_per_ha, per_ft2_from_per_m2, seeds_per_lb_from_thousand_grain_weight_g,
+};
+use crate::zones::Facts;
+use serde::Serialize;
+
+/// A seed rate in seeds and plants, per m2 and in the other units of the trade.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Stand {
+    pub seeds_per_m2: f64,
+    /// To expect; none where the job gives no establishment.
+    pub plants_per_m2: Option<f64>,
+    pub seeds_per_ft2: f64,
+    pub plants_per_ft2: Option<f64>,
+    pub lb_per_acre: f64,
+    pub seeds_per_lb: f64,
+}
+
+/// What `kg_per_ha` of this seed sows; none where its grain weight is not known, or nothing is sown.
+///
+/// # Errors
+/// An establishment that has no number for the land, or leaves no plants.
+pub(super) fn of(
+    job: &Job,
+    sown: &Product,
+    facts: &Facts,
+    kg_per_ha: f64,
+) -> Outcome<Option<Stand>> {
+    // Land where nothing is sown needs no establishment.
+    if sown.thousand_grain_weight_g.is_none() || kg_per_ha <= 0.0 {
+        return Ok(None);
+    }
+    let weight = seed::grain_weight(sown.thousand_grain_weight_g)?;
+    let seeds_per_m2 = seed::seeds_per_m2_of_kg(kg_per_ha, weight);
+    let plants_per_m2 = match share(job, sown, facts)? {
+        Some((share, _)) => Some(seeds_per_m2 * share),
+        None => None,
+    };
+    Ok(Some(Stand {
+        seeds_per_m2,
+        plants_per_m2,
+        seeds_per_ft2: per_ft2_from_per_m2(seeds_per_m2),
+        plants_per_ft2: plants_per_m2.map(per_ft2_from_per_m2),
+        lb_per_acre: lb_per_acre_from_kg_per_ha(kg_per_ha),
+        seeds_per_lb: seeds_per_lb_from_thousand_grain_weight_g(weight),
+    }))
+}
+
+/// Writes the stand down as the last reason of a rate above zero.
+///
+/// # Errors
+/// As [`of`].
+pub(super) fn say(
+    job: &Job,
+    sown: &Product,
+    facts: &Facts,
+    stand: &Stand,
+    trail: &mut Trail,
+) -> Outcome<()> {
+    let kg_per_ha = trail.kg_per_ha();
+    let mut inputs = vec![
+        ("seeds/m2", stand.seeds_per_m2),
+        ("seeds/ft2", stand.seeds_per_ft2),
+        ("lb/ac", stand.lb_per_acre),
+        ("seeds/lb", stand.seeds_per_lb),
+    ];
+    let mut words = format!(
+        "{} kg/ha ({} lb/ac) sow {} seeds/m2 ({} seeds/ft2, {} seeds/lb)",
+        text::rate(kg_per_ha),
+        text::number(stand.lb_per_acre, 1),
+        text::number(stand.seeds_per_m2, 0),
+        text::number(stand.seeds_per_ft2, 1),
+        text::number(stand.seeds_per_lb, 0),
+    );
+    let mut source = seed::SOURCE_SEEDS;
+    if let (Some(plants), Some(per_ft2), Some((share, by))) = (
+        stand.plants_per_m2,
+        stand.plants_per_ft2,
+        share(job, sown, facts)?,
+    ) {
+        words.push_str(&format!(
+            "; x {by} = {} plants/m2 to expect ({} plants/ft2)",
+            text::number(plants, 0),
+            text::number(per_ft2, 1)
+        ));
+        inputs.extend([
+            ("plants per seed", share),
+            ("plants/m2", plants),
+            ("plants/ft2", per_ft2),
+        ]);
+        source = match sown.rate.germination_joined {
+            Joined::Multiply => seed::SOURCE_MULTIPLY,
+            Joined::Subtract => seed::SOURCE_SUBTRACT,
+            Joined::Included => seed::SOURCE_INCLUDED,
+        };
+    }
+    trail.take(Step {
+        rule: "seed.stand",
+        text: words,
+        inputs: &inputs,
+        kg_per_ha,
+        source: Some(source.into()),
+    })
+}
+
+/// Plants per seed and the words for it, where the job gives an establishment.
+fn share(job: &Job, sown: &Product, facts: &Facts) -> Outcome<Option<(f64, String)>> {
+    let Some(lookup) = &sown.rate.establishment_percent else {
+        return Ok(None);
+    };
+    let found = look_up(job, lookup, "rate.establishment_percent", facts)?;
+    let joined = sown.rate.germination_joined;
+    let share = seed::plants_per_seed(sown.germination_percent, found.value, joined)?;
+    let germination = text::given(sown.germination_percent.unwrap_or(100.0));
+    let by = match joined {
+        Joined::Multiply => format!(
+            "{germination} % germination x {} % establishment",
+            text::given(found.value)
+        ),
+        Joined::Subtract => format!(
+            "({germination} % germination - {} points lost in the field)",
+            text::given(100.0 - found.value)
+        ),
+        Joined::Included => format!(
+            "{} % establishment, germination included",
+            text::given(found.value)
+        ),
+    };
+    Ok(Some((share, by)))
+}

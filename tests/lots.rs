@@ -1,0 +1,160 @@
+//! Several lots in one field: rates, tally, order list, calibration; and orders by seeds.
+
+mod plan_support;
+
+use plan_support::{Made, job, plain, planned};
+use std::process::Output;
+
+/// What a command prints.
+fn printed(output: &Output) -> String {
+    let text = String::from_utf8_lossy(&output.stdout);
+    text.replace('\u{a0}', " ")
+}
+
+const RATE: &str = "kg_per_ha = { layer = \"soil\", by_class = { a = 150.0, b = 190.0 } }";
+const LIMITS: &str =
+    "limits = { min_kg_per_ha = 120.0, max_kg_per_ha = 185.0, step_kg_per_ha = 2.5 }\n";
+const POPULATION: &str =
+    "plants_per_m2 = 300, establishment_percent = 85, germination_joined = \"multiply\"";
+const LOTS: &str = r#"
+pack_kg = 500
+bulk_density_kg_per_l = 0.7
+germination_percent = 95
+[product.lots]
+layer = "soil"
+[[product.lots.lot]]
+class = "a"
+lot = "west-1"
+variety = "Fen"
+dressing = "dressing one"
+thousand_grain_weight_g = 40
+[[product.lots.lot]]
+class = "b"
+lot = "east-2"
+thousand_grain_weight_g = 50
+germination_percent = 90
+bulk_density_kg_per_l = 0.75
+[[product]]
+id = "starter""#;
+
+/// The plain field with a lot on each of its zones of 80 x 150 m and 120 x 150 m.
+fn two_lots() -> Made {
+    let made = plain("");
+    let text = job("").replace(RATE, POPULATION).replace(LIMITS, "");
+    let text = text.replacen("[[product]]\nid = \"starter\"", LOTS.trim_start(), 1);
+    made.write("job.toml", text);
+    made
+}
+
+#[test]
+fn each_lot_has_its_own_rate_reason_steps_and_packs() {
+    let plan = planned(two_lots().path()).unwrap();
+    // 300 x g / (germination x 85 %) / 100.
+    let west = 300.0 * 40.0 / (0.95 * 0.85) / 100.0;
+    let east = 300.0 * 50.0 / (0.90 * 0.85) / 100.0;
+    let product = &plan.tally.products[0];
+    let [a, b] = product.lots.as_slice() else {
+        panic!("two lots, not {}", product.lots.len());
+    };
+    for (lot, rate, ha) in [(a, west, 1.2), (b, east, 1.8)] {
+        assert!((lot.lowest_kg_per_ha - rate).abs() < 1e-9);
+        assert!(
+            (lot.map_kg() - rate * ha).abs() < 0.01 * rate,
+            "{}",
+            lot.map_kg()
+        );
+        let sum: f64 = lot.steps.iter().map(|step| step.kg).sum();
+        assert!((sum - lot.order_kg).abs() < 1e-9);
+        assert_eq!(lot.packs, Some((rate * ha * 1.03 / 500.0).ceil() as u64));
+    }
+    // 0.35 and 0.73 packs: one pack each, though all of it would fit into two anyway; the sum is theirs.
+    assert_eq!(product.packs, Some(2));
+    assert!((product.order_kg - a.order_kg - b.order_kg).abs() < 1e-9);
+    assert_eq!(a.dressing.as_deref(), Some("dressing one"));
+    let reasons = &plan.combinations[0].rates[0].reasons;
+    assert_eq!(reasons[0].rule, "seed.lot");
+    assert!(reasons[0].text.contains("'west-1'"), "{}", reasons[0].text);
+    let made = two_lots();
+    let calibrate = printed(&made.run(&["calibrate", "job.toml"]));
+    for line in ["seed, lot west-1", "seed, lot east-2"] {
+        assert!(calibrate.contains(line), "{calibrate}");
+    }
+    let order = printed(&made.run(&["order", "job.toml"]));
+    assert!(
+        order.contains("west-1") && order.contains("east-2"),
+        "{order}"
+    );
+}
+
+#[test]
+fn lots_with_equal_rates_stay_apart_on_the_map() {
+    let made = two_lots();
+    let text = std::fs::read_to_string(made.path().join("job.toml")).unwrap();
+    made.write("job.toml", text.replace(POPULATION, "kg_per_ha = 150"));
+    let plan = planned(made.path()).unwrap();
+    let zones = plan
+        .map
+        .zones
+        .iter()
+        .filter(|zone| zone.kg_per_ha[0] == 150.0);
+    assert!(zones.count() >= 2);
+}
+
+#[test]
+fn land_without_a_lot_is_refused_with_its_class() {
+    let made = two_lots();
+    let text = std::fs::read_to_string(made.path().join("job.toml")).unwrap();
+    made.write(
+        "job.toml",
+        text.replace("class = \"b\"\nlot", "class = \"c\"\nlot"),
+    );
+    let fault = planned(made.path()).err().unwrap();
+    assert_eq!(fault.code, "agronomy.class_without_lot");
+    assert!(fault.found.contains("'b' (1.81 ha)"), "{}", fault.found);
+}
+
+#[test]
+fn a_job_is_ordered_by_seeds_and_planned_when_the_label_is_there() {
+    let made = plain("");
+    let pending = "label_pending = true\ngermination_percent = 85\nseeds_per_pack = 1000000\n";
+    let text = job("").replace(RATE, POPULATION);
+    let product = "hopper = \"front\"\nrate";
+    let with = |more: &str| text.replacen(product, &format!("hopper = \"front\"\n{more}rate"), 1);
+    made.write("job.toml", with(pending));
+    // 300 / (85 % x 85 %) seeds/m2 on 3 ha, and 3 % in reserve: 12.83 million, 13 packs.
+    let order = printed(&made.run(&["order", "job.toml"]));
+    assert!(order.contains("13 x 1000000 seeds"), "{order}");
+    assert!(order.contains("12.8"), "{order}");
+    assert_eq!(
+        planned(made.path()).err().unwrap().code,
+        "agronomy.no_grain_weight"
+    );
+    let known =
+        "thousand_grain_weight_g = 40\ngermination_percent = 85\nseeds_per_pack = 1000000\n";
+    made.write("job.toml", with(known).replace(LIMITS, ""));
+    let plan = planned(made.path()).unwrap();
+    assert_eq!(plan.tally.products[0].packs, Some(13));
+    assert!((plan.tally.products[0].order_kg - 13.0 * 40.0).abs() < 1e-9);
+}
+
+/// Canola Council of Canada, canola-watch 2016/05/11: 5.5 lb/ac of 5 g seed are 11.5 seeds/ft2 and about
+/// 7 plants/ft2 at 60 % survival; to the digits printed.
+#[test]
+fn a_fixed_rate_tells_the_plants_to_expect() {
+    let made = plain("");
+    let kg_per_ha = twinsow::units::kg_per_ha_from_lb_per_acre(5.5);
+    let rate = format!(
+        "kg_per_ha = {kg_per_ha}, establishment_percent = 60, germination_joined = \"included\""
+    );
+    let text = job("")
+        .replace(RATE, &rate)
+        .replace(LIMITS, "thousand_grain_weight_g = 5\n");
+    made.write("job.toml", text);
+    let plan = planned(made.path()).unwrap();
+    let stand = plan.combinations[0].rates[0].stand.clone().unwrap();
+    assert!((stand.seeds_per_ft2 - 11.5).abs() < 0.06);
+    assert!((stand.plants_per_ft2.unwrap() - 7.0).abs() < 0.5);
+    assert!((stand.lb_per_acre - 5.5).abs() < 1e-9);
+    let explained = printed(&made.run(&["explain", "job.toml", "--unit", "1"]));
+    assert!(explained.contains("plants/ft2)"), "{explained}");
+}
