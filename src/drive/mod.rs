@@ -5,9 +5,11 @@ mod bout;
 mod bouts;
 mod flow;
 mod frame;
+pub mod hoppers;
 mod lane;
 mod look_up;
 mod path;
+pub mod tender;
 #[cfg(test)]
 mod tests;
 pub mod tramline;

@@ -16,6 +16,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod refill;
 mod report;
 mod rules;
 mod schema;
@@ -37,6 +38,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings, UnitSystem};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{

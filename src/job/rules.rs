@@ -3,6 +3,7 @@
 
 use super::machine;
 use super::product::Product;
+use super::refill;
 use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
@@ -32,6 +33,7 @@ pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     check.drill(&job.drill);
     machine::check(&mut check, job);
     tramline::check(&mut check, job);
+    refill::check(&mut check, job);
     if let Some(date) = &job.sowing_date
         && date::day_number(date).is_none()
     {

@@ -19,6 +19,8 @@ pub struct Inputs {
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
     pub zones: Vec<Layer>,
+    /// Where the tender stands.
+    pub tender: Option<Layer>,
     /// Published tables that the job names.
     pub tables: Tables,
     /// Where everything came from.
@@ -93,6 +95,10 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             Some(values) => placer.values(layer, values, &role)?,
         });
     }
+    let tender = match &job.refill.tender {
+        Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
+        None => None,
+    };
     let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
     for (role, file) in table_files(job) {
         desk.provenance.push(Input {
@@ -112,6 +118,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         setbacks,
         special_areas,
         zones,
+        tender,
         tables,
         provenance: desk.provenance,
         findings: desk.findings,
@@ -120,6 +127,9 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// A tender farther from the field than this does not stand at it.
+const TENDER_REACH_M: f64 = 5000.0;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;

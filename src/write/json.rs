@@ -60,6 +60,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
         "as_driven": plan.as_driven,
+        "refills": plan.refills,
         "tally": plan.tally,
         "one_week_later": plan.later,
         "findings": plan.findings,
