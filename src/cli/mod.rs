@@ -3,6 +3,7 @@
 mod calibrate;
 mod audit;
 mod clock;
+mod completions;
 mod demo;
 mod describe;
 mod exit;
@@ -68,6 +69,7 @@ enum Command {
     Calibrate(calibrate::Args),
     Order(order::Args),
     Audit(audit::Args),
+    Completions(completions::Args),
     /// Prints the JSON Schema of the job file
     Schema,
 }
@@ -107,6 +109,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Calibrate(args) => calibrate::run(args, screen),
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
+        Command::Completions(args) => completions::run(args, screen),
         Command::Schema => schema::run(screen),
     }
 }
