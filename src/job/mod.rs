@@ -5,6 +5,7 @@
 //! along the schema. What the schema cannot say (keys that belong together, references between
 //! parts) is in `rules`.
 
+mod also;
 mod confusions;
 mod drive;
 mod date;
@@ -21,11 +22,13 @@ mod report;
 mod rules;
 mod schema;
 mod shape;
+mod track;
 mod tramline;
 mod tree;
 mod types;
 mod values;
 
+pub use also::Also;
 pub use date::{date_of, day_number};
 pub use drive::{Drive, Follows, Heading, SwitchRule};
 pub use machine::Rotor;
@@ -40,6 +43,7 @@ pub use product::{
 };
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings, UnitSystem};
+pub use track::Track;
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,

@@ -4,11 +4,12 @@ use super::Input;
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source, Values, ZoneLayer};
+use crate::job::{ClassMethod, Job, Source, Values, ZoneLayer};
 use crate::land::{near, widening_m};
 use crate::map;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
-use crate::surface;
+use crate::surface::{self, CellValues, Cleaned, PlaneCells};
+use std::path::Path;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -21,6 +22,8 @@ pub struct Inputs {
     pub zones: Vec<Layer>,
     /// Where the tender stands.
     pub tender: Option<Layer>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
     /// Published tables that the job names.
     pub tables: Tables,
     /// Where everything came from.
@@ -88,12 +91,15 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
     }
     let mut zones = Vec::new();
+    let mut cleaned = Vec::new();
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
-        zones.push(match &layer.values {
-            None => placer.place(&layer.source, &role, 0.0, true)?,
+        let (layer, moved) = match &layer.values {
+            None => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
             Some(values) => placer.values(layer, values, &role)?,
-        });
+        };
+        zones.push(layer);
+        cleaned.push(moved);
     }
     let tender = match &job.refill.tender {
         Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
@@ -119,6 +125,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         special_areas,
         zones,
         tender,
+        cleaned,
         tables,
         provenance: desk.provenance,
         findings: desk.findings,
@@ -205,59 +212,113 @@ impl Placer<'_, '_> {
         Ok(near(layer, self.boundary, margin_m))
     }
 
-    /// Makes polygons of a raster or of points, whichever the layer is.
-    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
-        let file = self.desk.job.folder.join(&layer.source.file);
-        let fault = |found: &str, next: &str| {
-            Fault::input(
-                "plan.values",
-                Place::file(&file),
-                format!("{found} (layer '{}')", layer.name),
-                "`values` with `surface` and `column` for points, without them for a raster",
-                next,
-            )
-        };
-        match (Raster::is(&file), values.surface) {
-            (true, None) => self.raster(layer, values, role),
-            (true, Some(_)) => Err(fault(
-                "this is a raster, and `surface` is for points",
-                "remove `surface` and `column`, or name a file of points",
-            )),
-            (false, Some(surface)) => {
-                let points = self.place(&layer.source, role, POINT_REACH_M, true)?;
+    /// Makes polygons of rasters or of points, whichever the layer is.
+    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
+        if values.method != ClassMethod::KMeans && values.surface.is_none() {
+            return self.raster(layer, values, role);
+        }
+        let cells = PlaneCells::over(self.boundary, values)?;
+        let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
+        for (n, also) in values.also.iter().enumerate() {
+            let role = format!("{role}, also {}", n + 1);
+            layers.push(self.on_cells(&cells, &also.source, &also.values(), &role)?);
+        }
+        let like = self.in_plane(&layer.source);
+        let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
+        self.desk.findings.extend(zones.findings.iter().cloned());
+        Ok((zones, cleaned))
+    }
+
+    /// An empty layer in the field's plane that stands for a file in messages.
+    fn in_plane(&self, source: &Source) -> Layer {
+        Layer {
+            file: self.desk.job.folder.join(&source.file),
+            features: Vec::new(),
+            findings: Vec::new(),
+            ..self.boundary.clone()
+        }
+    }
+
+    /// The values of a raster or of points on cells.
+    fn on_cells(
+        &mut self,
+        cells: &PlaneCells,
+        source: &Source,
+        values: &Values,
+        role: &str,
+    ) -> Outcome<CellValues> {
+        match values.surface {
+            None => {
+                let (raster, crs) = self.open_raster(source, role)?;
+                let field = (self.frame, self.boundary);
+                let found = cells.raster(&raster, &crs, field, role, values)?;
+                self.desk.findings.extend(crs.findings.iter().cloned());
+                self.desk.crs.push(crs);
+                Ok(found)
+            }
+            Some(surface) => {
+                let file = self.desk.job.folder.join(&source.file);
+                if Raster::is(&file) {
+                    return Err(no_match(
+                        &file,
+                        role,
+                        "this is a raster, and `surface` is for points",
+                        "remove `surface` and `column`, or name a file of points",
+                    ));
+                }
+                let points = self.place(source, role, POINT_REACH_M, true)?;
                 // What reading had to say has been kept already.
                 let points = Layer {
                     findings: Vec::new(),
                     ..points
                 };
-                let zones = surface::point_zones(&points, self.boundary, layer, values, surface)?;
-                self.desk.findings.extend(zones.findings.iter().cloned());
-                Ok(zones)
-            }
-            (false, None) => {
-                // A file that is missing or damaged is told so first.
-                read::open(&layer.source, &self.desk.job.folder)?;
-                Err(fault(
-                    "this is no raster",
-                    "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
-                ))
+                cells.points(&points, role, values, surface)
             }
         }
     }
 
-    /// Reads a raster, makes polygons of its classes over the field and places them.
-    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
-        let raster = Raster::open(&layer.source, &self.desk.job.folder)?;
-        self.desk.note_input(&layer.source, role)?;
+    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Crs)> {
+        let file = self.desk.job.folder.join(&source.file);
+        if !Raster::is(&file) {
+            // A file that is missing or damaged is told so first.
+            read::open(source, &self.desk.job.folder)?;
+            return Err(no_match(
+                &file,
+                role,
+                "this is no raster",
+                "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
+            ));
+        }
+        let raster = Raster::open(source, &self.desk.job.folder)?;
+        self.desk.note_input(source, role)?;
         let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, &layer.source)?;
+        let crs = self.desk.crs_of(&outline, source)?;
         frame::must_meet(&outline, &crs, self.frame)?;
+        Ok((raster, crs))
+    }
+
+    /// Reads a raster, makes polygons of its classes over the field and places them.
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
+        let (raster, crs) = self.open_raster(&layer.source, role)?;
         let field = (self.frame, self.boundary);
-        let zones = surface::raster_zones(&raster, &crs, field, layer, values)?;
+        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
         let zones = frame::place(zones, &crs, self.frame)?;
         self.desk.settle(&zones, crs);
-        Ok(near(zones, self.boundary, 0.0))
+        Ok((near(zones, self.boundary, 0.0), cleaned))
     }
+}
+
+/// A layer of zones, and what cleaning them moved.
+type Zoned = (Layer, Vec<Cleaned>);
+
+fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
+    Fault::input(
+        "plan.values",
+        Place::file(file),
+        format!("{found} ({role})"),
+        "`values` with `surface` and `column` for points, without them for a raster",
+        next,
+    )
 }
 
 fn polygon_points(layer: &Layer) -> Vec<Xy> {

@@ -3,6 +3,7 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod cleaning;
 mod drawing;
 mod fallback;
 mod gather;
@@ -30,6 +31,8 @@ use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::{Layer, Polygon};
+
+use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -95,6 +98,8 @@ pub struct Prepared {
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Per bout: whether its end is where the tender stands.
@@ -149,6 +154,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         land,
         units,
         cells,
+        cleaned: inputs.cleaned,
         tables: inputs.tables,
         inputs: inputs.provenance,
         findings,
@@ -166,6 +172,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         units,
         cells,
         drive,
+        cleaned,
         bouts,
         at_tender,
         tables,
@@ -189,6 +196,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
     findings.extend(drill::findings(
