@@ -3,6 +3,7 @@
 pub mod as_driven;
 mod bout;
 mod bouts;
+mod delays;
 mod flow;
 mod frame;
 pub mod hoppers;
@@ -10,6 +11,8 @@ mod lane;
 mod look_up;
 mod path;
 pub mod tender;
+pub mod response;
+pub mod setback;
 #[cfg(test)]
 mod tests;
 pub mod tramline;

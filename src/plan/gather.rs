@@ -105,6 +105,15 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
         None => None,
     };
+    if let Some(file) = &job.machine_file {
+        desk.provenance.push(Input {
+            role: "machine file".to_owned(),
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
     let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
     for (role, file) in table_files(job) {
         desk.provenance.push(Input {

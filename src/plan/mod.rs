@@ -21,9 +21,10 @@ use crate::drill;
 use crate::drive;
 use crate::drive::as_driven::{self, AsDriven};
 use crate::drive::hoppers::{self, Refills};
+use crate::drive::setback::{self, InSetback};
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{Bout, Delays};
+use crate::drive::{Bout, Delays, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -64,6 +65,8 @@ pub struct Plan {
     pub as_driven: Option<AsDriven>,
     /// The hoppers along it; `None` where a bulk density is not known.
     pub refills: Option<Refills>,
+    /// What the bouts lay in the strips of the setbacks.
+    pub in_setbacks: Vec<InSetback>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
     pub drawing: Drawing,
@@ -223,6 +226,21 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .and_then(|driven| hoppers::refills(bouts, driven, at_tender, job, frame));
     let told = refills.iter().flat_map(|of| hoppers::findings(of, job));
     findings.extend(told);
+    let ground = as_driven::Ground {
+        units,
+        rates: &rates,
+        map: &map,
+        outside: &fallback.out_of_field,
+        frame,
+        delays: &Delays::of(job),
+    };
+    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    let mut in_setbacks = Vec::new();
+    if let Some(driven) = &as_driven {
+        in_setbacks = setback::audit(land, driven, job);
+        findings.extend(setback::findings(&in_setbacks, job));
+        findings.extend(response::findings(bouts, &ground, job));
+    }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -263,6 +281,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts: bouts.clone(),
         as_driven,
         refills,
+        in_setbacks,
         later,
         drawing: Drawing::of(units, &rates, frame),
         findings,

@@ -11,6 +11,7 @@ mod beside;
 pub(super) mod chain;
 mod rates;
 mod refills;
+mod response;
 pub(super) mod table;
 mod tally;
 mod tramline;
@@ -53,6 +54,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
     text.push_str(&refills::text(plan));
+    text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
     text.push_str(&tally::later(plan));
     text.push_str(&tally::balances(plan));

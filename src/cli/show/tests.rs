@@ -124,6 +124,7 @@ fn plan() -> Plan {
         bouts: Vec::new(),
         as_driven: None,
         refills: None,
+        in_setbacks: Vec::new(),
         tally: Tally {
             mapped_m2: 120_000.0,
             boundary_m2: 121_000.0,
