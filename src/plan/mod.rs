@@ -10,6 +10,7 @@ mod gather;
 mod identity;
 mod later;
 mod place;
+mod terminal;
 
 pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
