@@ -4,6 +4,7 @@ mod calibrate;
 mod audit;
 mod clock;
 mod compare;
+mod completions;
 mod demo;
 mod describe;
 mod exit;
@@ -72,6 +73,7 @@ enum Command {
     Order(order::Args),
     Audit(audit::Args),
     Compare(compare::Args),
+    Completions(completions::Args),
     /// Prints the JSON Schema of the job file
     Schema,
 }
@@ -113,6 +115,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
+        Command::Completions(args) => completions::run(args, screen),
         Command::Schema => schema::run(screen),
     }
 }

@@ -42,7 +42,13 @@ pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
         let [x, y] = canvas.of_plane(bout.path.at(0.0));
         json!({ "number": bout.number, "x": x.round(), "y": y.round() })
     });
-    json!({ "ways": ways, "closed": closed, "numbers": numbers, "start": start })
+    let stops = plan.refills.iter().flat_map(|refills| &refills.stops);
+    let stops = stops.map(|stop| {
+        let [x, y] = canvas.place(stop.lon_lat);
+        json!({ "number": stop.number, "x": x.round(), "y": y.round() })
+    });
+    let stops: Vec<Value> = stops.collect();
+    json!({ "stops": stops, "ways": ways, "closed": closed, "numbers": numbers, "start": start })
 }
 
 /// Numbers stand in two rows, so that they do not run into each other.

@@ -21,7 +21,15 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
                 .metering
                 .iter()
                 .find(|meter| meter.product == tally.id);
+            let first_fill = plan.refills.as_ref().and_then(|refills| {
+                let mut halves = refills.halves.iter();
+                let half = halves.position(|half| half.product == tally.id)?;
+                let fill = refills.stops.first()?.fills.get(half)?;
+                let from = format!("/refills/stops/0/fills/{half}/fill_kg");
+                Some(numbers.mass(fill.fill_kg, from))
+            });
             json!({
+                "first_fill": first_fill,
                 "name": tally.name,
                 "hopper": tally.hopper,
                 "map": format!("map{}", nth + 1),

@@ -18,6 +18,7 @@ mod legend;
 mod map;
 pub mod number;
 mod operator;
+mod refills;
 mod rows;
 mod season;
 mod shapes;
@@ -53,6 +54,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
         "glance": glance::of(plan, &numbers),
         "driving": driving::of(plan, &canvas),
+        "refills": refills::of(plan, &numbers, &canvas),
         "rows": rows,
         "adviser": adviser::sheet(plan, &numbers, &canvas),
         "operator": operator::sheet(plan, &numbers),

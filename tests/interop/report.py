@@ -23,6 +23,7 @@ import shapely
 from delivered import Checks, Plan
 from PIL import Image
 from selenium import webdriver
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -239,7 +240,7 @@ def printed(driver, page, plan, checks):
     opened(driver, page)
     for name, wide, high in (("A4", 21.0, 29.7), ("Letter", 21.59, 27.94)):
         answer = driver.execute_cdp_cmd(
-            "Page.printToPDF", {"paperWidth": wide / 2.54, "paperHeight": high / 2.54, "printBackground": True}
+            "Page.printToPDF", {"paperWidth": wide / 2.54, "paperHeight": high / 2.54, "printBackground": True, "preferCSSPageSize": True}
         )
         with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
             file.write(base64.b64decode(answer["data"]))
@@ -282,7 +283,10 @@ def main():
     try:
         for folder in map(Path, sys.argv[2:]):
             checks = Checks(folder)
-            check(driver, axe, folder, checks)
+            try:
+                check(driver, axe, folder, checks)
+            except WebDriverException as error:
+                checks.broken.append(f"the browser could not go on: {error.msg}")
             for text in checks.broken[:20]:
                 print(f"report.py: {folder}: BROKEN: {text}")
             print(f"report.py: {folder}: {checks.held} checks held, {len(checks.broken)} broken")
