@@ -124,6 +124,9 @@ pub struct Field {
     pub customer: String,
     /// Polygons of the boundary; several polygons are one field in several parts.
     pub boundary: Source,
+    /// Attribute of the boundary that tells fields apart: each of its values is planned as a field of its own, with files of its own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub split_by: Option<String>,
 }
 
 /// A piece of land that is not sown.

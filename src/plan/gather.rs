@@ -1,12 +1,12 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::Input;
+use super::wanted::{self, Wanted};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source, Values, ZoneLayer};
-use crate::land::{near, widening_m};
-use crate::map;
+use crate::job::{Job, Source, SurfaceMethod, Values, ZoneLayer};
+use crate::land::near;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use crate::surface;
 
@@ -30,8 +30,17 @@ pub struct Inputs {
 ///
 /// # Errors
 /// A file that cannot be read or understood; a CRS that is missing or unknown; a zone layer that
-/// misses the field; a table that is not there or not in its form.
+/// misses the field; a table that is not there or not in its form; a job for many fields.
 pub fn gather(job: &Job) -> Outcome<Inputs> {
+    if let Some(attribute) = &job.field.split_by {
+        return Err(Fault::input(
+            "plan.many_fields",
+            Place::file(&job.file),
+            format!("the job stands for many fields: split_by = '{attribute}'"),
+            "a job for one field",
+            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
+        ));
+    }
     let mut desk = Desk {
         job,
         provenance: Vec::new(),
@@ -42,67 +51,33 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, crs);
-    let places: Vec<Xy> = polygon_points(&boundary);
-    if places.is_empty() {
-        return Err(crate::land::no_polygon(&boundary));
-    }
-    let frame = Frame::centred_on(&places).map_err(|mut fault| {
-        fault.place = boundary.place();
-        fault
-    })?;
-    let boundary = frame::to_plane(boundary, &frame);
-    if frame.area_error() > MOST_AREA_ERROR {
-        desk.findings.push(Finding::warning(
-            "plan.large_field",
-            boundary.place(),
-            format!(
-                "the field is so large that plane areas differ from true ones by up to {:.1e}; plan its parts as fields of their own for exact totals",
-                frame.area_error()
-            ),
-        ));
-    }
+    let (frame, boundary) = framed(boundary, &mut desk.findings)?;
     let mut placer = Placer {
         desk: &mut desk,
         frame: &frame,
         boundary: &boundary,
     };
-    // Water beside the field keeps the cells of the rim free, though it never touches the land.
-    let around_m = map::around_m(job);
     let mut exclusions = Vec::new();
-    for exclusion in &job.exclusions {
-        let role = format!("exclusion '{}'", exclusion.name);
-        let reach = exclusion.buffer_m + around_m;
-        exclusions.push(placer.place(&exclusion.source, &role, reach, false)?);
+    for wanted in wanted::exclusions(job) {
+        exclusions.push(placer.place(&wanted, false)?);
     }
     let mut setbacks = Vec::new();
-    for setback in &job.setbacks {
-        let role = format!("setback '{}'", setback.name);
-        let reach = setback.distance_m + widening_m(&job.drill) + around_m;
-        setbacks.push(placer.place(&setback.source, &role, reach, false)?);
+    for wanted in wanted::setbacks(job) {
+        setbacks.push(placer.place(&wanted, false)?);
     }
     let mut special_areas = Vec::new();
-    for area in &job.special_areas {
-        let role = format!("special area '{}'", area.name);
-        special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
+    for wanted in wanted::special_areas(job) {
+        special_areas.push(placer.place(&wanted, false)?);
     }
     let mut zones = Vec::new();
-    for layer in &job.layers {
-        let role = format!("layer '{}'", layer.name);
+    for (layer, wanted) in job.layers.iter().zip(wanted::layers(job)) {
         zones.push(match &layer.values {
-            None => placer.place(&layer.source, &role, 0.0, true)?,
-            Some(values) => placer.values(layer, values, &role)?,
+            None => placer.place(&wanted, true)?,
+            Some(values) => placer.values(layer, values, &wanted)?,
         });
     }
-    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
-    for (role, file) in table_files(job) {
-        desk.provenance.push(Input {
-            role,
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
-    }
+    let (tables, of_tables) = tables(job)?;
+    desk.provenance.extend(of_tables);
     let crs: Vec<&Crs> = desk.crs.iter().collect();
     desk.findings.extend(frame::mixed_datums(&crs));
     Ok(Inputs {
@@ -118,11 +93,64 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     })
 }
 
+/// The published tables that a job names, and their files.
+///
+/// # Errors
+/// A table that is not there or not in its form.
+pub(super) fn tables(job: &Job) -> Outcome<(Tables, Vec<Input>)> {
+    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
+    let mut inputs = Vec::new();
+    for (role, file) in table_files(job) {
+        inputs.push(Input {
+            role,
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
+    Ok((tables, inputs))
+}
+
+/// The CRS of a layer by its source and the job's transformation grids.
+///
+/// # Errors
+/// A CRS that is missing or unknown.
+pub(super) fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> {
+    let grids = job.transformation_grids.as_ref();
+    let grids = grids.map(|folder| job.folder.join(folder));
+    Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())
+}
+
+/// The field's plane, and its boundary (in degrees) placed there.
+///
+/// # Errors
+/// No polygons; places that no plane can be centred on.
+pub(super) fn framed(boundary: Layer, findings: &mut Vec<Finding>) -> Outcome<(Frame, Layer)> {
+    let places: Vec<Xy> = polygon_points(&boundary);
+    if places.is_empty() {
+        return Err(crate::land::no_polygon(&boundary));
+    }
+    let frame = Frame::centred_on(&places).map_err(|mut fault| {
+        fault.place = boundary.place();
+        fault
+    })?;
+    let boundary = frame::to_plane(boundary, &frame);
+    if frame.area_error() > MOST_AREA_ERROR {
+        findings.push(Finding::warning(
+            "plan.large_field",
+            boundary.place(),
+            format!(
+                "the field is so large that plane areas differ from true ones by up to {:.1e}; plan its parts as fields of their own for exact totals",
+                frame.area_error()
+            ),
+        ));
+    }
+    Ok((frame, boundary))
+}
+
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
-
-/// Points within this distance of the field's box still count for its surface.
-const POINT_REACH_M: f64 = 50.0;
 
 /// What has been read so far.
 struct Desk<'a> {
@@ -152,9 +180,7 @@ impl Desk<'_> {
     }
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
-        let grids = self.job.transformation_grids.as_ref();
-        let grids = grids.map(|folder| self.job.folder.join(folder));
-        let crs = Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())?;
+        let crs = crs_of(self.job, layer, source)?;
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
@@ -177,77 +203,70 @@ struct Placer<'a, 'b> {
 }
 
 impl Placer<'_, '_> {
-    /// Reads a layer and places what lies within `margin_m` of the field.
-    fn place(
-        &mut self,
-        source: &Source,
-        role: &str,
-        margin_m: f64,
-        must_meet: bool,
-    ) -> Outcome<Layer> {
-        let layer = self.desk.open(source, role)?;
-        let crs = self.desk.crs_of(&layer, source)?;
+    /// Reads a layer and places what lies near enough to the field.
+    fn place(&mut self, wanted: &Wanted, must_meet: bool) -> Outcome<Layer> {
+        let layer = self.desk.open(wanted.source, &wanted.role)?;
+        let crs = self.desk.crs_of(&layer, wanted.source)?;
         if must_meet {
             frame::must_meet(&layer, &crs, self.frame)?;
         }
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
-        Ok(near(layer, self.boundary, margin_m))
+        Ok(near(layer, self.boundary, wanted.margin_m))
     }
 
     /// Makes polygons of a raster or of points, whichever the layer is.
-    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
-        let file = self.desk.job.folder.join(&layer.source.file);
-        let fault = |found: &str, next: &str| {
-            Fault::input(
-                "plan.values",
-                Place::file(&file),
-                format!("{found} (layer '{}')", layer.name),
-                "`values` with `surface` and `column` for points, without them for a raster",
-                next,
-            )
-        };
-        match (Raster::is(&file), values.surface) {
-            (true, None) => self.raster(layer, values, role),
-            (true, Some(_)) => Err(fault(
-                "this is a raster, and `surface` is for points",
-                "remove `surface` and `column`, or name a file of points",
-            )),
-            (false, Some(surface)) => {
-                let points = self.place(&layer.source, role, POINT_REACH_M, true)?;
-                // What reading had to say has been kept already.
-                let points = Layer {
-                    findings: Vec::new(),
-                    ..points
-                };
-                let zones = surface::point_zones(&points, self.boundary, layer, values, surface)?;
+    fn values(&mut self, layer: &ZoneLayer, values: &Values, wanted: &Wanted) -> Outcome<Layer> {
+        match wanted::surface(self.desk.job, layer, values)? {
+            None => self.raster(layer, values, wanted),
+            Some(surface) => {
+                let points = self.place(wanted, true)?;
+                let zones = surface_of(points, self.boundary, layer, values, surface)?;
                 self.desk.findings.extend(zones.findings.iter().cloned());
                 Ok(zones)
-            }
-            (false, None) => {
-                // A file that is missing or damaged is told so first.
-                read::open(&layer.source, &self.desk.job.folder)?;
-                Err(fault(
-                    "this is no raster",
-                    "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
-                ))
             }
         }
     }
 
     /// Reads a raster, makes polygons of its classes over the field and places them.
-    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Layer> {
-        let raster = Raster::open(&layer.source, &self.desk.job.folder)?;
-        self.desk.note_input(&layer.source, role)?;
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, wanted: &Wanted) -> Outcome<Layer> {
+        let raster = Raster::open(wanted.source, &self.desk.job.folder)?;
+        self.desk.note_input(wanted.source, &wanted.role)?;
         let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, &layer.source)?;
-        frame::must_meet(&outline, &crs, self.frame)?;
-        let field = (self.frame, self.boundary);
-        let zones = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, self.frame)?;
+        let crs = self.desk.crs_of(&outline, wanted.source)?;
+        let zones = raster_of(&raster, &crs, (self.frame, self.boundary), layer, values)?;
         self.desk.settle(&zones, crs);
-        Ok(near(zones, self.boundary, 0.0))
+        Ok(near(zones, self.boundary, wanted.margin_m))
     }
+}
+
+/// Polygons of the classes of a surface through points.
+pub(super) fn surface_of(
+    points: Layer,
+    boundary: &Layer,
+    layer: &ZoneLayer,
+    values: &Values,
+    surface: SurfaceMethod,
+) -> Outcome<Layer> {
+    // What reading had to say has been kept already.
+    let points = Layer {
+        findings: Vec::new(),
+        ..points
+    };
+    surface::point_zones(&points, boundary, layer, values, surface)
+}
+
+/// Polygons of the classes of a raster over a field, in its plane.
+pub(super) fn raster_of(
+    raster: &Raster,
+    crs: &Crs,
+    field: (&Frame, &Layer),
+    layer: &ZoneLayer,
+    values: &Values,
+) -> Outcome<Layer> {
+    frame::must_meet(&raster.outline(), crs, field.0)?;
+    let zones = surface::raster_zones(raster, crs, field, layer, values)?;
+    frame::place(zones, crs, field.0)
 }
 
 fn polygon_points(layer: &Layer) -> Vec<Xy> {

@@ -8,10 +8,13 @@ mod gather;
 mod identity;
 mod later;
 mod place;
+mod shelf;
+mod wanted;
 
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
+pub use shelf::Shelf;
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
@@ -97,6 +100,17 @@ pub fn run(job: &Job) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
     rate(&prepare(gather(job)?, job)?, job)
+}
+
+/// Plans one field of a job for many.
+///
+/// # Errors
+/// As [`run`], for this field.
+pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
+    let job = shelf.job(nth);
+    agronomy::check_limits(&job)?;
+    tramline::rhythm(&job)?;
+    rate(&prepare(shelf.inputs(nth)?, &job)?, &job)
 }
 
 /// Does all geometry of a job.

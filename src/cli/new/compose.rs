@@ -53,7 +53,8 @@ name = {name}
 ",
         several(boundary)
     );
-    let _ = writeln!(text, "boundary = {}\n", source(folder, boundary)?);
+    let _ = writeln!(text, "boundary = {}", source(folder, boundary)?);
+    text.push_str("# split_by = \"field_id\"           # a field of its own for each value of this attribute\n\n");
     text.push_str(LAND);
     for zone in zones {
         text.push_str(&layer(folder, zone)?);
