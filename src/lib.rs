@@ -25,5 +25,6 @@ pub mod drive;
 pub mod tally;
 pub mod plan;
 pub mod write;
+pub mod report;
 pub mod audit;
 pub mod cli;

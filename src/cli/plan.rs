@@ -10,6 +10,7 @@ use super::{clock, guard};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
 use crate::plan::{self, Plan};
+use crate::report;
 use crate::write::{self, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
@@ -163,6 +164,12 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str) -> Outcome<Made> {
             "audit.json",
             text.as_bytes(),
             "totals worked out anew from the files alone",
+        )?);
+        written.push(write::extra(
+            folder,
+            report::FILE,
+            &report::page(&plan, timestamp)?,
+            "the field report for adviser, operator and buyer: open it in a browser",
         )?);
         Ok(written)
     })?;

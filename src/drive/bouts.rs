@@ -5,20 +5,16 @@ use super::lane::{self, Slab};
 use super::{Report, SwitchRule, Switching, work};
 use crate::geometry::offset::inset;
 use crate::geometry::{Ring, Shape};
-use crate::job::{Heading, Job};
+use crate::job::{Heading, Job, Start};
 use crate::land::Land;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
 pub fn report(land: &Land, job: &Job) -> Option<Report> {
     let drive = job.drive.as_ref()?;
     let width_m = job.drill.working_width_m;
-    let heading_deg = match (drive.heading_deg, drive.heading) {
-        (Some(heading), _) => heading.rem_euclid(360.0),
-        (None, Heading::LongestEdge) => frame::longest_edge_deg(&land.land).unwrap_or(0.0),
-        (None, Heading::FewestTurns) => fewest_bouts_deg(land, width_m),
-    };
+    let heading_deg = heading_deg(land, job)?;
     let edges = frame::edges(&land.interior, heading_deg);
-    let (interior_bouts, interior_m) = straight(&edges, width_m);
+    let (interior_bouts, interior_m) = straight(&edges, job);
     let (headland_rings, headland_m) = rings(land, job);
     let turns = interior_bouts.saturating_sub(1);
     let hours = drive.field_efficiency_percent.map(|percent| {
@@ -41,24 +37,49 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
     })
 }
 
+/// Heading of the interior bouts; `None` where the job asks for no drive.
+pub(super) fn heading_deg(land: &Land, job: &Job) -> Option<f64> {
+    let drive = job.drive.as_ref()?;
+    Some(match (drive.heading_deg, drive.heading) {
+        (Some(heading), _) => heading.rem_euclid(360.0),
+        (None, Heading::LongestEdge) => frame::longest_edge_deg(&land.land).unwrap_or(0.0),
+        (None, Heading::FewestTurns) => fewest_bouts_deg(land, job),
+    })
+}
+
 /// Lowest and highest place across the heading.
 fn across(edges: &[Edge]) -> Option<[f64; 2]> {
     let places = edges.iter().map(|edge| [edge.from[1], edge.from[1]]);
     places.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
 }
 
-/// Strips of one working width, from the edge on the right of the heading.
-fn strips(edges: &[Edge], width_m: f64) -> impl Iterator<Item = f64> {
+/// Strips of one working width, from the edge on the right of the heading; where tramlines start with half
+/// a bout, the first strip lies half outside.
+pub(super) fn strips(edges: &[Edge], job: &Job) -> Vec<f64> {
+    let half = job
+        .tramline
+        .as_ref()
+        .is_some_and(|tramline| tramline.start == Start::Half);
+    strips_of(edges, job.drill.working_width_m, half)
+}
+
+pub(super) fn strips_of(edges: &[Edge], width_m: f64, half: bool) -> Vec<f64> {
     let [low, high] = across(edges).unwrap_or([0.0, 0.0]);
+    let low = if half && high > low {
+        low - width_m / 2.0
+    } else {
+        low
+    };
     // A sliver within the plane's grid of a whole number of bouts is no bout.
     let count = ((high - low) / width_m - 1e-6).ceil().max(0.0) as usize;
-    (0..count).map(move |nth| low + nth as f64 * width_m)
+    (0..count).map(|nth| low + nth as f64 * width_m).collect()
 }
 
 /// Number and length of the interior bouts at full width.
-fn straight(edges: &[Edge], width_m: f64) -> (usize, f64) {
+fn straight(edges: &[Edge], job: &Job) -> (usize, f64) {
+    let width_m = job.drill.working_width_m;
     let (mut bouts, mut metres) = (0, 0.0);
-    for low in strips(edges, width_m) {
+    for low in strips(edges, job) {
         let slabs = lane::profile(edges, low, low + width_m);
         let on = lane::drilled(&slabs, width_m, SwitchRule::AnyPartIn).on_m;
         bouts += on.len();
@@ -69,12 +90,12 @@ fn straight(edges: &[Edge], width_m: f64) -> (usize, f64) {
 
 /// The heading with the fewest bouts, of these the one with the shortest way: the longest edge and every
 /// whole degree; of equal ones the first.
-fn fewest_bouts_deg(land: &Land, width_m: f64) -> f64 {
+fn fewest_bouts_deg(land: &Land, job: &Job) -> f64 {
     let edge = frame::longest_edge_deg(&land.land);
     let tried = edge.into_iter().chain((0..180).map(f64::from));
     let mut best: Option<(usize, f64, f64)> = None;
     for heading in tried {
-        let (bouts, metres) = straight(&frame::edges(&land.interior, heading), width_m);
+        let (bouts, metres) = straight(&frame::edges(&land.interior, heading), job);
         let better = best.is_none_or(|(fewest, shortest, _)| {
             bouts < fewest || (bouts == fewest && metres < shortest - 1e-6)
         });
@@ -93,7 +114,7 @@ fn rings(land: &Land, job: &Job) -> (usize, f64) {
     } else {
         &land.field
     };
-    let rings = (land.headland_m / width_m - 1e-6).ceil().max(0.0) as usize;
+    let rings = ring_count(land, job);
     let metres = (0..rings).map(|nth| {
         let middle = inset(base, (nth as f64 + 0.5) * width_m);
         middle
@@ -105,6 +126,13 @@ fn rings(land: &Land, job: &Job) -> (usize, f64) {
     (rings, metres.sum())
 }
 
+/// How many rings cover the headland.
+pub(super) fn ring_count(land: &Land, job: &Job) -> usize {
+    (land.headland_m / job.drill.working_width_m - 1e-6)
+        .ceil()
+        .max(0.0) as usize
+}
+
 fn perimeter_m(ring: &Ring) -> f64 {
     let ends = ring.iter().skip(1).chain(ring.first());
     ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b)).sum()
@@ -113,18 +141,19 @@ fn perimeter_m(ring: &Ring) -> f64 {
 /// What every rule drills with one section, two, and those of the drill.
 fn switching(edges: &[Edge], job: &Job) -> Vec<Switching> {
     let width_m = job.drill.working_width_m;
+    let strips = strips(edges, job);
     let mut sets: Vec<Vec<f64>> = vec![vec![width_m], vec![width_m / 2.0; 2]];
     let own = &job.drill.sections_m;
     if !own.is_empty() && !sets.contains(own) {
         sets.push(own.clone());
     }
     sets.iter()
-        .flat_map(|sections| of_sections(edges, width_m, sections))
+        .flat_map(|sections| of_sections(edges, &strips, sections))
         .collect()
 }
 
 /// What every rule drills with these sections, left to right.
-pub(super) fn of_sections(edges: &[Edge], width_m: f64, sections_m: &[f64]) -> Vec<Switching> {
+pub(super) fn of_sections(edges: &[Edge], strips: &[f64], sections_m: &[f64]) -> Vec<Switching> {
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut all = rules.map(|rule| Switching {
         sections: sections_m.len(),
@@ -134,13 +163,13 @@ pub(super) fn of_sections(edges: &[Edge], width_m: f64, sections_m: &[f64]) -> V
         missed_m2: 0.0,
         beyond_kg: Vec::new(),
     });
-    for (nth, low) in strips(edges, width_m).enumerate() {
-        let mut from = low;
-        // Bouts are driven up and down, so that left and right change.
+    for (nth, low) in strips.iter().enumerate() {
+        let mut from = *low;
+        // Bouts are driven up and down, the first with the edge on its left.
         let order: Vec<f64> = if nth.is_multiple_of(2) {
-            sections_m.iter().rev().copied().collect()
-        } else {
             sections_m.to_vec()
+        } else {
+            sections_m.iter().rev().copied().collect()
         };
         for width in order {
             let slabs: Vec<Slab> = lane::profile(edges, from, from + width);

@@ -9,14 +9,40 @@ pub(super) struct Edge {
     pub to: [f64; 2],
 }
 
+/// The turned plane. Along: (sin, cos) of the heading; to its left: (-cos, sin).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Turned {
+    sine: f64,
+    cosine: f64,
+}
+
+impl Turned {
+    /// For a heading in degrees, clockwise from north.
+    pub(super) fn to(heading_deg: f64) -> Self {
+        let (sine, cosine) = heading_deg.to_radians().sin_cos();
+        Self { sine, cosine }
+    }
+
+    fn of(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        [
+            x * self.sine + y * self.cosine,
+            -x * self.cosine + y * self.sine,
+        ]
+    }
+
+    /// From the turned plane back to east and north.
+    pub(super) fn back(&self, [u, v]: [f64; 2]) -> [f64; 2] {
+        [
+            u * self.sine - v * self.cosine,
+            u * self.cosine + v * self.sine,
+        ]
+    }
+}
+
 /// All edges of the shapes for a heading in degrees, clockwise from north.
 pub(super) fn edges(shapes: &[Shape], heading_deg: f64) -> Vec<Edge> {
-    let (sine, cosine) = heading_deg.to_radians().sin_cos();
-    // Along: (sin, cos). To its left: (-cos, sin).
-    let turned = |point: &Pt| {
-        let [x, y] = point.metres();
-        [x * sine + y * cosine, -x * cosine + y * sine]
-    };
+    let plane = Turned::to(heading_deg);
+    let turned = |point: &Pt| plane.of(point.metres());
     let rings = shapes.iter().flat_map(Shape::rings);
     rings
         .flat_map(|ring| {

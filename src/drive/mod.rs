@@ -1,14 +1,23 @@
 //! The drive: what the drill does on the land, on paper. Method: docs/methods/drive.md.
 
+pub mod as_driven;
+mod bout;
 mod bouts;
+mod flow;
 mod frame;
 mod lane;
+mod look_up;
+mod path;
 #[cfg(test)]
 mod tests;
 pub mod tramline;
 pub mod work;
 
+pub use crate::job::SwitchRule;
+pub use bout::{Bout, ClosedRow, Section, bouts};
 pub use bouts::report;
+pub use flow::Delays;
+pub use path::Path;
 
 use crate::drill::Row;
 use crate::job::LandPart;
@@ -64,18 +73,6 @@ impl Report {
         }
         drive
     }
-}
-
-/// When a section is on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SwitchRule {
-    /// While any part of its width is in the interior.
-    AnyPartIn,
-    /// While at least half of its width is.
-    HalfIn,
-    /// While all of its width is.
-    AllIn,
 }
 
 /// What a set of sections drills by a rule.

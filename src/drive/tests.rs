@@ -1,4 +1,4 @@
-use super::bouts::of_sections;
+use super::bouts::{of_sections, strips_of};
 use super::*;
 use crate::geometry::{Overlay, Pt, Shape};
 
@@ -18,7 +18,8 @@ fn ring(metres: &[[f64; 2]]) -> Vec<Pt> {
 
 fn of(shapes: &[Shape], heading: f64, sections: &[f64]) -> Vec<Switching> {
     let width = sections.iter().sum();
-    of_sections(&frame::edges(shapes, heading), width, sections)
+    let edges = frame::edges(shapes, heading);
+    of_sections(&edges, &strips_of(&edges, width, false), sections)
 }
 
 fn area(shapes: &[Shape]) -> f64 {

@@ -18,6 +18,36 @@ pub struct Drive {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
     pub field_efficiency_percent: Option<f64>,
+    /// When a section is on in the interior: while any part, half, or all of its width is in it.
+    #[serde(default)]
+    pub switch_rule: SwitchRule,
+    /// Which map the terminal follows: the grid in degrees of the task data, or the polygons.
+    #[serde(default)]
+    pub follows: Follows,
+}
+
+/// When a section is on.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SwitchRule {
+    /// While any part of its width is in the interior.
+    #[default]
+    AnyPartIn,
+    /// While at least half of its width is.
+    HalfIn,
+    /// While all of its width is.
+    AllIn,
+}
+
+/// The map that the terminal follows.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Follows {
+    /// The grid in degrees.
+    #[default]
+    Grid,
+    /// The map zones.
+    Polygons,
 }
 
 /// Where the heading comes from.

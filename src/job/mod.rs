@@ -16,6 +16,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod report;
 mod rules;
 mod schema;
 mod shape;
@@ -25,7 +26,7 @@ mod types;
 mod values;
 
 pub use date::{date_of, day_number};
-pub use drive::{Drive, Heading};
+pub use drive::{Drive, Follows, Heading, SwitchRule};
 pub use machine::Rotor;
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
@@ -36,6 +37,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use report::{Language, ReportSettings, UnitSystem};
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,

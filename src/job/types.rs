@@ -7,6 +7,7 @@ use super::drive::Drive;
 use super::machine::Rotor;
 use super::placement::SeedSafe;
 use super::product::Product;
+use super::report::ReportSettings;
 use super::tramline::Tramline;
 use super::values::Values;
 use schemars::JsonSchema;
@@ -73,6 +74,9 @@ pub struct Job {
     /// How the order is made.
     #[serde(default)]
     pub order: Order,
+    /// The field report.
+    #[serde(default)]
+    pub report: ReportSettings,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

@@ -3,6 +3,7 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod drawing;
 mod fallback;
 mod gather;
 mod identity;
@@ -11,6 +12,7 @@ mod place;
 mod shelf;
 mod wanted;
 
+pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
@@ -19,7 +21,9 @@ pub use shelf::Shelf;
 use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
+use crate::drive::as_driven::{self, AsDriven};
 use crate::drive::tramline::{self, Rhythm};
+use crate::drive::{Bout, Delays};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -53,8 +57,12 @@ pub struct Plan {
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
+    /// The bouts of that drive, in order, and what they leave on the land.
+    pub bouts: Vec<Bout>,
+    pub as_driven: Option<AsDriven>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
+    pub drawing: Drawing,
     pub findings: Vec<Finding>,
 }
 
@@ -86,6 +94,8 @@ pub struct Prepared {
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
+    /// The bouts of that drive; empty without one.
+    pub bouts: Vec<Bout>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
     pub inputs: Vec<Input>,
@@ -134,8 +144,10 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     findings.extend(found);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
+    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |_| 0);
     Ok(Prepared {
         drive,
+        bouts,
         frame: inputs.frame,
         land,
         units,
@@ -157,6 +169,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         units,
         cells,
         drive,
+        bouts,
         tables,
         inputs,
         findings,
@@ -187,6 +200,18 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     ));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
+    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
+    let as_driven = (!bouts.is_empty()).then(|| {
+        let ground = as_driven::Ground {
+            units,
+            rates: &rates,
+            map: &map,
+            outside: &fallback.out_of_field,
+            frame,
+            delays: &vec![Delays::default(); job.products.len()],
+        };
+        as_driven::drive(bouts, &ground, job)
+    });
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -199,6 +224,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
             map: &map,
             rows: &rows,
             tramline: rhythm.as_ref(),
+            driven: as_driven.as_ref(),
         },
         job,
     );
@@ -207,7 +233,6 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
     let later = later::week(prepared, job, &tally)?;
     let balance = balance_map(&combinations, units, job, frame);
-    let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
     Ok(Plan {
@@ -224,7 +249,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         out_of_field_kg_per_ha: fallback.out_of_field,
         tally,
         drive,
+        bouts: bouts.clone(),
+        as_driven,
         later,
+        drawing: Drawing::of(units, &rates, frame),
         findings,
     })
 }

@@ -59,6 +59,7 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
             }
             let own = product.balance.as_ref();
             let ordered = order(&Need {
+                driven: None,
                 tramline_kg: 0.0,
                 residue_kg: 0.0,
                 map_kg,

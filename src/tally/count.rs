@@ -4,6 +4,7 @@ use super::balance::balances;
 use super::order::{Need, order};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
+use crate::drive::as_driven::AsDriven;
 use crate::drive::tramline::Rhythm;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
@@ -20,6 +21,8 @@ pub struct Counted<'a> {
     pub map: &'a RateMap,
     /// Tramlines, in the interior.
     pub tramline: Option<&'a Rhythm>,
+    /// What the drive makes of the map; `None` where the job asks for no drive.
+    pub driven: Option<&'a AsDriven>,
     /// Per row of the rate table: its area in m2 and the rates of all products with their balance.
     pub rows: &'a [(f64, &'a [Rate])],
 }
@@ -103,6 +106,9 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
     let ordered = order(&Need {
         map_kg,
         reserve_percent: job.order.reserve_percent,
+        driven: counted
+            .driven
+            .and_then(|driven| driven.products.iter().find(|of| of.id == product.id)),
         tramline_kg: tramline_kg(counted, product, nth),
         residue_kg,
         pack_kg: product.pack_kg,
@@ -122,7 +128,8 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
         order_kg: ordered.kg,
         packs: ordered.packs,
         hopper: product.hopper.clone(),
-        fills: kg_per_fill.map(|fill| map_kg / fill),
+        as_driven_kg: ordered.sown_kg,
+        fills: kg_per_fill.map(|fill| ordered.sown_kg / fill),
         kg_per_fill,
         ha_per_fill: kg_per_fill
             .filter(|_| map_kg > 0.0)

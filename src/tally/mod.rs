@@ -42,11 +42,13 @@ pub struct ProductTally {
     pub flat_kg_per_ha: f64,
     /// From the map total to the order, each step a line.
     pub steps: Vec<Step>,
+    /// What leaves the outlets, kg: the map with its corrections, before reserve and residue.
+    pub as_driven_kg: f64,
     /// Kilograms to order, and packs if the job gives a pack weight.
     pub order_kg: f64,
     pub packs: Option<u64>,
     pub hopper: String,
-    /// Fills of its hopper, if bulk density is known: litres used in total over usable litres.
+    /// Fills of its hopper, if bulk density is known: litres that leave the outlets over usable litres.
     pub fills: Option<f64>,
     pub kg_per_fill: Option<f64>,
     pub ha_per_fill: Option<f64>,

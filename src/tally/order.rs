@@ -1,12 +1,15 @@
 //! From the map total to the order: each step a line.
 
 use super::Step;
+use crate::drive::as_driven::DrivenProduct;
 
 /// What is needed and how it is bought.
-pub(super) struct Need {
+pub(super) struct Need<'a> {
     pub(super) map_kg: f64,
     pub(super) reserve_percent: f64,
-    /// What closed tramline rows do not sow, kg.
+    /// What the drive makes of it, where it is known.
+    pub(super) driven: Option<&'a DrivenProduct>,
+    /// Without a drive: what closed tramline rows do not sow, kg.
     pub(super) tramline_kg: f64,
     /// What the meter cannot empty.
     pub(super) residue_kg: f64,
@@ -16,6 +19,8 @@ pub(super) struct Need {
 /// The order of one product.
 pub(super) struct Ordered {
     pub(super) steps: Vec<Step>,
+    /// What leaves the outlets: the map and its corrections, kg.
+    pub(super) sown_kg: f64,
     pub(super) kg: f64,
     pub(super) packs: Option<u64>,
 }
@@ -31,7 +36,13 @@ pub fn packs(kg: f64, pack_kg: f64) -> f64 {
 
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
-    let sown_kg = need.map_kg - need.tramline_kg;
+    let mut steps = vec![Step {
+        step: "map",
+        text: "on the map".to_owned(),
+        kg: need.map_kg,
+    }];
+    steps.extend(corrections(need));
+    let sown_kg: f64 = steps.iter().map(|step| step.kg).sum();
     let reserve_kg = sown_kg * need.reserve_percent / 100.0;
     // Nothing sown, nothing left in the hopper.
     let residue_kg = if need.map_kg > 0.0 {
@@ -40,18 +51,6 @@ pub(super) fn order(need: &Need) -> Ordered {
         0.0
     };
     let wanted = sown_kg + reserve_kg + residue_kg;
-    let mut steps = vec![Step {
-        step: "map",
-        text: "on the map".to_owned(),
-        kg: need.map_kg,
-    }];
-    if need.tramline_kg > 0.0 {
-        steps.push(Step {
-            step: "tramlines",
-            text: "saved in closed tramline rows, by their share of the interior".to_owned(),
-            kg: -need.tramline_kg,
-        });
-    }
     steps.push(Step {
         step: "reserve",
         text: format!(
@@ -70,6 +69,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     let Some(pack_kg) = need.pack_kg else {
         return Ordered {
             steps,
+            sown_kg,
             kg: wanted,
             packs: None,
         };
@@ -83,9 +83,50 @@ pub(super) fn order(need: &Need) -> Ordered {
     });
     Ordered {
         steps,
+        sown_kg,
         kg,
         packs: Some(packs as u64),
     }
+}
+
+/// From the map to what leaves the outlets. What changes nothing is no step.
+fn corrections(need: &Need) -> Vec<Step> {
+    let all = match need.driven {
+        Some(driven) => vec![
+            (
+                "tramlines",
+                "closed tramline rows, bout by bout",
+                driven.tramlines_kg,
+            ),
+            (
+                "overlap",
+                "sown a second time or beyond the land",
+                driven.overlap_kg,
+            ),
+            (
+                "missed",
+                "missed at the edges of the bouts",
+                driven.missed_kg,
+            ),
+            (
+                "following",
+                "one look-up for the whole width, map cells and delays",
+                driven.following_kg,
+            ),
+        ],
+        None => vec![(
+            "tramlines",
+            "saved in closed tramline rows, by their share of the interior",
+            -need.tramline_kg,
+        )],
+    };
+    let told = all.into_iter().filter(|(_, _, kg)| *kg != 0.0);
+    told.map(|(step, text, kg)| Step {
+        step,
+        text: text.to_owned(),
+        kg,
+    })
+    .collect()
 }
 
 #[cfg(test)]
@@ -96,6 +137,7 @@ mod tests {
         order(&Need {
             map_kg,
             reserve_percent,
+            driven: None,
             tramline_kg: 0.0,
             residue_kg: 0.0,
             pack_kg,
@@ -107,6 +149,7 @@ mod tests {
         let need = |map_kg| Need {
             map_kg,
             reserve_percent: 0.0,
+            driven: None,
             tramline_kg: 0.0,
             residue_kg: 12.0,
             pack_kg: Some(500.0),

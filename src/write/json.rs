@@ -59,6 +59,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "drill": plan.drill(),
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
+        "as_driven": plan.as_driven,
         "tally": plan.tally,
         "one_week_later": plan.later,
         "findings": plan.findings,

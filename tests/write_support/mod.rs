@@ -233,6 +233,7 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
                 kg: kg * 0.03,
             },
         ],
+        as_driven_kg: kg,
         order_kg: kg * 1.03,
         packs: (id == "barley").then_some(135),
         hopper: "front".to_string(),
@@ -316,12 +317,15 @@ pub fn plan() -> Plan {
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
         drive: None,
+        bouts: Vec::new(),
+        as_driven: None,
         tally: tally([
             ("barley", "Spring barley \"Anouk\" <C1>", 3_264.7),
             ("starter", "NP 12-52", 1_017.0),
             ("Barley", "Clover on top", 70.0),
         ]),
         later: None,
+        drawing: Default::default(),
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

@@ -56,10 +56,10 @@ pub(super) fn text(plan: &Plan) -> String {
     text.push_str(&table.text());
     if drive.headland_rings > 0 {
         text.push_str(
-            "  Beyond the interior lies the headland: sown twice. None of it is in the order.\n",
+            "  Beyond the interior lies the headland: sown twice. What the drill's own sections sow there is in the order.\n",
         );
     } else {
-        text.push_str("  Without a headland, beyond the interior is beyond the border. None of it is in the order.\n");
+        text.push_str("  Without a headland, beyond the interior is beyond the border. What the drill's own sections sow there is in the order.\n");
     }
     text
 }

@@ -3,6 +3,7 @@
 pub(super) mod findings;
 pub(super) mod number;
 pub(super) mod calibrate;
+mod as_driven;
 mod drill;
 mod drive;
 pub(super) mod order;
@@ -50,6 +51,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
+    text.push_str(&as_driven::text(plan));
     text.push_str(&tramline::text(plan));
     text.push_str(&tally::later(plan));
     text.push_str(&tally::balances(plan));

@@ -5,7 +5,7 @@ use super::number::{grouped, hectares, kilograms, rate};
 use super::table::{Column, Table};
 use super::words;
 use crate::plan::Plan;
-use crate::tally::ProductTally;
+use crate::tally::{ProductTally, Step};
 use std::fmt::Write as _;
 
 /// One line on the land.
@@ -43,8 +43,16 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         tally.name, tally.id, tally.hopper
     );
     let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-    for step in &tally.steps {
+    let corrected = tally
+        .steps
+        .iter()
+        .any(|step| step.step != "map" && is_sown(step));
+    for (nth, step) in tally.steps.iter().enumerate() {
         table.row([step.text.clone(), kilograms(step.kg)]);
+        let next = tally.steps.get(nth + 1);
+        if corrected && is_sown(step) && next.is_none_or(|next| !is_sown(next)) {
+            table.row(["= as driven".to_owned(), kilograms(tally.as_driven_kg)]);
+        }
     }
     let packs = tally
         .packs
@@ -95,6 +103,11 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         signed(tally.degrees_grid_kg)
     );
     text
+}
+
+/// Whether a step belongs to what leaves the outlets.
+fn is_sown(step: &Step) -> bool {
+    !matches!(step.step, "reserve" | "residue" | "packs")
 }
 
 /// What a week's delay would need.

@@ -51,6 +51,7 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
             step("map", "map total", kg),
             step("reserve", "reserve of 3 %", kg * 0.03),
         ],
+        as_driven_kg: kg,
         order_kg: kg * 1.03,
         packs,
         hopper: "front".to_owned(),
@@ -120,6 +121,8 @@ fn plan() -> Plan {
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
         drive: None,
+        bouts: Vec::new(),
+        as_driven: None,
         tally: Tally {
             mapped_m2: 120_000.0,
             boundary_m2: 121_000.0,
@@ -135,6 +138,7 @@ fn plan() -> Plan {
             balances: Vec::new(),
         },
         later: None,
+        drawing: Default::default(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",

@@ -1,0 +1,241 @@
+//! The bouts on the land: one overlay of land units, stretches and closed rows.
+
+use super::super::bout::Bout;
+use super::super::flow::{self, Stretch};
+use super::super::look_up::{self, Map};
+use super::super::path::{area_m2, on_grid};
+use super::{BoutSums, Ground};
+use crate::geometry::{Overlay, Ring, Shape};
+use crate::job::{ClosedFlow, Follows, Job};
+use crate::units::M2_PER_HA;
+
+/// What a polygon of the overlay stands for.
+enum Meaning {
+    Land(usize),
+    Piece(usize),
+    /// Closed rows of a bout.
+    Closed(usize),
+}
+
+/// A stretch on the ground.
+pub(super) struct Piece {
+    bout: usize,
+    pub(super) kg_per_ha: Vec<f64>,
+    /// More by this factor where the flow of closed rows goes to the others.
+    pub(super) factor: f64,
+}
+
+/// What the faces of the overlay are.
+pub(super) struct Laid {
+    pub(super) overlay: Overlay,
+    meanings: Vec<Meaning>,
+    pieces: Vec<Piece>,
+    pub(super) bouts: Vec<BoutSums>,
+    pub(super) metered_kg: Vec<f64>,
+    pub(super) returned_kg: Vec<f64>,
+}
+
+/// Puts all stretches, closed rows and land units into one overlay.
+pub(super) fn lay(bouts: &[Bout], ground: &Ground, job: &Job) -> Laid {
+    let products = job.products.len();
+    let mut laid = Laid {
+        overlay: Overlay::default(),
+        meanings: Vec::new(),
+        pieces: Vec::new(),
+        bouts: Vec::new(),
+        metered_kg: vec![0.0; products],
+        returned_kg: vec![0.0; products],
+    };
+    let land = ground.units.arrangement.dissolve(&ground.units.row_of_face);
+    for (row, shape) in land {
+        laid.overlay.add(shape);
+        laid.meanings.push(Meaning::Land(row as usize));
+    }
+    let follows = job.drive.as_ref().map(|drive| drive.follows);
+    let map = match follows.unwrap_or_default() {
+        Follows::Grid => Map::Grid {
+            grid: &ground.map.degrees,
+            frame: ground.frame,
+            outside: ground.outside,
+        },
+        Follows::Polygons => Map::Polygons {
+            borders: look_up::borders(ground.units),
+            rates: ground.rates,
+            outside: ground.outside,
+        },
+    };
+    let flow = job.tramline.as_ref().map(|tramline| tramline.closed_flow);
+    for (nth, bout) in bouts.iter().enumerate() {
+        let stretches = flow::stretches(bout, &map.along(&bout.path), ground.delays);
+        laid.bout(nth, bout, &stretches, flow.unwrap_or_default(), job);
+    }
+    laid
+}
+
+impl Laid {
+    fn add(&mut self, exterior: Ring, meaning: Meaning) {
+        self.overlay.add(Shape {
+            exterior,
+            holes: Vec::new(),
+        });
+        self.meanings.push(meaning);
+    }
+
+    fn bout(
+        &mut self,
+        nth: usize,
+        bout: &Bout,
+        stretches: &[Stretch],
+        flow: ClosedFlow,
+        job: &Job,
+    ) {
+        let mut sums = vec![0.0; job.products.len()];
+        let width_m = job.drill.working_width_m;
+        let closed_m: f64 = bout
+            .closed
+            .iter()
+            .map(|row| row.left_m[1] - row.left_m[0])
+            .sum();
+        let factor = match flow {
+            ClosedFlow::Redistributed if closed_m < width_m => width_m / (width_m - closed_m),
+            _ => 1.0,
+        };
+        for stretch in stretches {
+            let Some(section) = bout.sections.get(stretch.section) else {
+                continue;
+            };
+            let number = self.pieces.len();
+            let kg_per_ha: Vec<f64> = stretch
+                .kg_per_ha
+                .iter()
+                .zip(&job.products)
+                // A surface-applied product goes by a unit of its own.
+                .map(|(rate, product)| if product.surface_applied { 0.0 } else { *rate })
+                .collect();
+            let mut ground_m2 = 0.0;
+            for ring in bout
+                .path
+                .ground([stretch.from_m, stretch.to_m], section.left_m)
+            {
+                let Some(exterior) = on_grid(&ring) else {
+                    continue;
+                };
+                ground_m2 += area_m2(&ring);
+                self.add(exterior, Meaning::Piece(number));
+            }
+            let closed_m2 = bout
+                .closed
+                .iter()
+                .map(|row| {
+                    let shared =
+                        row.left_m[1].min(section.left_m[1]) - row.left_m[0].max(section.left_m[0]);
+                    shared.max(0.0) * (stretch.to_m - stretch.from_m)
+                })
+                .sum::<f64>();
+            for (product, rate) in kg_per_ha.iter().enumerate() {
+                let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
+                sums[product] += kg;
+                self.metered_kg[product] += kg;
+                if flow == ClosedFlow::Returned {
+                    self.returned_kg[product] += rate * closed_m2 / M2_PER_HA;
+                }
+            }
+            self.pieces.push(Piece {
+                bout: nth,
+                kg_per_ha,
+                factor,
+            });
+        }
+        for row in &bout.closed {
+            let ends = [-width_m, bout.path.length_m() + width_m];
+            let reach = stretches
+                .iter()
+                .fold(ends, |[a, b], s| [a.min(s.from_m), b.max(s.to_m)]);
+            for ring in bout.path.ground(reach, row.left_m) {
+                let Some(exterior) = on_grid(&ring) else {
+                    continue;
+                };
+                self.add(exterior, Meaning::Closed(nth));
+            }
+        }
+        self.bouts.push(BoutSums {
+            bout: bout.number,
+            kg: sums,
+        });
+    }
+
+    /// What lies on a face; `None` where there is neither land nor drill.
+    pub(super) fn face<'a>(&'a self, covering: &[u32], rates: &'a [Vec<f64>]) -> Option<Found<'a>> {
+        let mut found = Found::default();
+        let mut closed: Vec<usize> = Vec::new();
+        let mut pieces: Vec<&Piece> = Vec::new();
+        for &polygon in covering {
+            match self.meanings.get(polygon as usize)? {
+                Meaning::Land(row) => found.wanted = rates.get(*row).map(Vec::as_slice),
+                Meaning::Piece(number) => pieces.extend(self.pieces.get(*number)),
+                Meaning::Closed(bout) => closed.push(*bout),
+            }
+        }
+        for piece in pieces {
+            if closed.contains(&piece.bout) {
+                found.closed += 1;
+            } else {
+                found.pieces.push(piece);
+            }
+        }
+        let any = found.wanted.is_some() || !found.pieces.is_empty() || found.closed > 0;
+        any.then_some(found)
+    }
+}
+
+/// What lies on a face.
+#[derive(Default)]
+pub(super) struct Found<'a> {
+    /// Rates of the land; `None` beyond it.
+    pub(super) wanted: Option<&'a [f64]>,
+    /// In the order in which they are driven.
+    pub(super) pieces: Vec<&'a Piece>,
+    /// Passes with closed rows here.
+    pub(super) closed: usize,
+}
+
+/// What patches of the difference map have in common: land, passes, closed, bits of wanted and sown.
+pub(super) type Key = (bool, usize, bool, Vec<u64>, Vec<u64>);
+
+impl Found<'_> {
+    pub(super) fn wanted(&self, product: usize) -> f64 {
+        let wanted = self.wanted.and_then(|rates| rates.get(product));
+        wanted.copied().unwrap_or(0.0)
+    }
+
+    pub(super) fn sown(&self, product: usize) -> f64 {
+        let rate = |piece: &&Piece| {
+            piece
+                .kg_per_ha
+                .get(product)
+                .map_or(0.0, |rate| rate * piece.factor)
+        };
+        self.pieces.iter().map(rate).sum()
+    }
+
+    pub(super) fn products(&self) -> usize {
+        let first = self.pieces.first().map(|piece| piece.kg_per_ha.len());
+        first.or(self.wanted.map(<[f64]>::len)).unwrap_or(0)
+    }
+
+    pub(super) fn left_closed(&self) -> bool {
+        self.closed > 0 && self.pieces.is_empty()
+    }
+
+    pub(super) fn key(&self) -> Key {
+        let bits =
+            |of: &dyn Fn(usize) -> f64| (0..self.products()).map(|p| of(p).to_bits()).collect();
+        (
+            self.wanted.is_some(),
+            self.pieces.len(),
+            self.left_closed(),
+            bits(&|p| self.wanted(p)),
+            bits(&|p| self.sown(p)),
+        )
+    }
+}

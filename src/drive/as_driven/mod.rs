@@ -1,0 +1,191 @@
+//! As-driven rates: what lands where when one meter per product serves the whole width, and is told its
+//! rate at one place.
+//!
+//! Every stretch of a section with constant rates is a polygon; all of them, the closed rows and the land
+//! units become one arrangement, so that every area is exact and nothing is sampled. Method:
+//! docs/methods/as-driven.md.
+
+mod count;
+mod lay;
+#[cfg(test)]
+mod tests;
+
+use super::bout::Bout;
+use super::flow::Delays;
+use crate::frame::Frame;
+use crate::geometry::point::area2_to_m2;
+use crate::geometry::{Arrangement, Shape};
+use crate::job::Job;
+use crate::map::RateMap;
+use crate::zones::LandUnits;
+use count::Count;
+use lay::{Key, lay};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What is driven on.
+pub struct Ground<'a> {
+    pub units: &'a LandUnits,
+    /// Per row of the rate table, per product (job order), kg/ha.
+    pub rates: &'a [Vec<f64>],
+    pub map: &'a RateMap,
+    /// Per product: the rate outside of the map, kg/ha.
+    pub outside: &'a [f64],
+    pub frame: &'a Frame,
+    /// Per product.
+    pub delays: &'a [Delays],
+}
+
+/// What the drive leaves on the land.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AsDriven {
+    pub areas: Areas,
+    /// The products of the air stream, in job order.
+    pub products: Vec<DrivenProduct>,
+    /// What each bout takes out of the hoppers.
+    pub bouts: Vec<BoutSums>,
+    /// The difference map.
+    #[serde(skip)]
+    pub patches: Vec<Patch>,
+}
+
+/// Where the driven ground lies. Always: driven = once + twice x its passes + beyond + closed rows, and
+/// land = once + twice + closed + missed.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct Areas {
+    /// Working width times way, with sections on, m2.
+    pub driven_m2: f64,
+    /// Land sown in one pass, m2.
+    pub once_m2: f64,
+    /// Land sown in several passes, m2.
+    pub twice_m2: f64,
+    /// What the passes after the first cover of it, m2.
+    pub again_m2: f64,
+    /// Sown beyond the land, m2.
+    pub beyond_m2: f64,
+    /// Driven with rows closed, m2.
+    pub closed_rows_m2: f64,
+    /// Land that stays unsown because of them, m2.
+    pub closed_m2: f64,
+    /// Land that no pass sows, m2.
+    pub missed_m2: f64,
+    pub land_m2: f64,
+}
+
+/// One product's way from the map to what is on the land.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DrivenProduct {
+    pub id: String,
+    /// Wanted on the land, kg.
+    pub map_kg: f64,
+    /// What closed rows change, kg: less, or nothing where the other rows get it.
+    pub tramlines_kg: f64,
+    /// Sown again or beyond the land, kg.
+    pub overlap_kg: f64,
+    /// Not sown because no section was on, kg (0 or less).
+    pub missed_kg: f64,
+    /// What one look-up for the whole width, the map's cells and the delays change, kg.
+    pub following_kg: f64,
+    /// The sum of these: what leaves the outlets, kg.
+    pub as_driven_kg: f64,
+    /// The same, counted at the meter: rate x width x way, less what returns to the hopper.
+    pub metered_kg: f64,
+    /// Metered and returned to the hopper by closed rows, kg.
+    pub returned_kg: f64,
+    /// Share of the land with a wanted rate (closed rows apart) that gets it within so many percent.
+    pub within: Vec<Within>,
+    /// Land where none is wanted and some is sown, m2.
+    pub unwanted_m2: f64,
+}
+
+/// A share of land.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Within {
+    pub percent: f64,
+    pub share_percent: f64,
+}
+
+/// What a bout takes.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BoutSums {
+    pub bout: usize,
+    /// Per product (job order), kg.
+    pub kg: Vec<f64>,
+}
+
+/// Land (or ground beyond it) with one set of wanted and sown rates.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Patch {
+    pub on_land: bool,
+    /// Passes that sow it.
+    pub passes: usize,
+    /// Whether a closed row leaves it unsown.
+    pub closed: bool,
+    /// Per product (job order), kg/ha.
+    pub wanted: Vec<f64>,
+    pub sown: Vec<f64>,
+    pub area_m2: f64,
+    pub shapes: Vec<Shape>,
+}
+
+/// Drives the bouts over the land.
+pub fn drive(bouts: &[Bout], ground: &Ground, job: &Job) -> AsDriven {
+    let laid = lay(bouts, ground, job);
+    let arrangement = laid.overlay.arrange();
+    let mut count = Count::new(job.products.len());
+    let mut patches: BTreeMap<Key, (u32, i128)> = BTreeMap::new();
+    let mut group_of_face: Vec<Option<u32>> = vec![None; arrangement.faces()];
+    for face in 1..arrangement.faces() as u32 {
+        let covering = laid.overlay.covering(&arrangement, face);
+        let Some(found) = laid.face(&covering, ground.rates) else {
+            continue;
+        };
+        let area2 = arrangement.area2(face);
+        count.add(&found, area2);
+        let number = patches.len() as u32;
+        let (group, sum) = patches.entry(found.key()).or_insert((number, 0));
+        *sum += area2;
+        if let Some(slot) = group_of_face.get_mut(face as usize) {
+            *slot = Some(*group);
+        }
+    }
+    AsDriven {
+        areas: count.areas(),
+        products: count.products(&laid, job),
+        patches: shaped(patches, &arrangement, &group_of_face),
+        bouts: laid.bouts,
+    }
+}
+
+/// The difference map: faces with the same rates and passes, united.
+fn shaped(
+    patches: BTreeMap<Key, (u32, i128)>,
+    arrangement: &Arrangement,
+    group_of_face: &[Option<u32>],
+) -> Vec<Patch> {
+    let mut by_group: Vec<(u32, Patch)> = patches
+        .into_iter()
+        .map(
+            |((on_land, passes, closed, wanted, sown), (group, area2))| {
+                let rates = |bits: Vec<u64>| bits.into_iter().map(f64::from_bits).collect();
+                let patch = Patch {
+                    on_land,
+                    passes,
+                    closed,
+                    wanted: rates(wanted),
+                    sown: rates(sown),
+                    area_m2: area2_to_m2(area2),
+                    shapes: Vec::new(),
+                };
+                (group, patch)
+            },
+        )
+        .collect();
+    by_group.sort_by_key(|(group, _)| *group);
+    for (group, shape) in arrangement.dissolve(group_of_face) {
+        if let Some((_, patch)) = by_group.get_mut(group as usize) {
+            patch.shapes.push(shape);
+        }
+    }
+    by_group.into_iter().map(|(_, patch)| patch).collect()
+}

@@ -1,0 +1,287 @@
+use super::super::bout::{ClosedRow, Section};
+use super::super::path::Path;
+use super::*;
+use crate::geometry::{Overlay, Pt};
+use crate::job::LandPart;
+use crate::map::Grid;
+use crate::zones::Facts;
+
+/// A job that follows polygons, for one or two products; `more` is added at its end.
+fn job(more: &str) -> Job {
+    let text = format!(
+        r#"
+name = "t"
+[field]
+name = "t"
+boundary = {{ file = "b.geojson" }}
+[drill]
+working_width_m = 6
+rows = 12
+row_spacing_m = 0.5
+sections_m = [3, 3]
+[[drill.hopper]]
+name = "front"
+usable_l = 1000
+[drive]
+follows = "polygons"
+[[product]]
+id = "seed"
+name = "seed"
+kind = "seed"
+hopper = "front"
+rate = {{ kg_per_ha = 100 }}
+{more}"#
+    );
+    Job::parse(&text, std::path::Path::new("job.toml")).unwrap()
+}
+
+fn shape(metres: &[[f64; 2]]) -> Shape {
+    Shape {
+        exterior: metres
+            .iter()
+            .map(|&xy| Pt::from_metres(xy).unwrap())
+            .collect(),
+        holes: Vec::new(),
+    }
+}
+
+/// Land of disjoint shapes, each a row of its own.
+fn units(shapes: &[Shape]) -> LandUnits {
+    let mut overlay = Overlay::default();
+    for shape in shapes {
+        overlay.add(shape.clone());
+    }
+    let arrangement = overlay.arrange();
+    let rows = shapes.iter().map(|shape| {
+        let facts = Facts {
+            part: LandPart::Interior,
+            classes: Vec::new(),
+            special_areas: Vec::new(),
+            setbacks: Vec::new(),
+        };
+        (facts, shape.area2())
+    });
+    LandUnits {
+        row_of_face: (0..arrangement.faces() as u32)
+            .map(|face| overlay.covering(&arrangement, face).first().copied())
+            .collect(),
+        rows: rows.collect(),
+        pieces: shapes.len(),
+        setback_at_border: Vec::new(),
+        classes: Vec::new(),
+        arrangement,
+    }
+}
+
+fn bout(number: usize, points: &[[f64; 2]], closed: &[u32]) -> Bout {
+    let path = Path::new(points, false);
+    let on_m = vec![[0.0, path.length_m()]];
+    let section = |left_m| Section {
+        left_m,
+        on_m: on_m.clone(),
+    };
+    let row = |&outlet: &u32| {
+        let left = 3.0 - f64::from(outlet - 1) * 0.5;
+        ClosedRow {
+            outlet,
+            left_m: [left - 0.5, left],
+        }
+    };
+    Bout {
+        number,
+        part: LandPart::Interior,
+        strip: Some(number),
+        sections: vec![section([0.0, 3.0]), section([-3.0, 0.0])],
+        closed: closed.iter().map(row).collect(),
+        speed_km_per_h: 7.2,
+        path,
+    }
+}
+
+fn driven(job: &Job, bouts: &[Bout], shapes: &[Shape], rates: &[f64], delays: Delays) -> AsDriven {
+    let none = || Grid {
+        origin: [0.0; 2],
+        cell: [1.0; 2],
+        columns: 0,
+        rows: 0,
+        covered_m2: Vec::new(),
+        kg_per_ha: Vec::new(),
+    };
+    let ground = Ground {
+        units: &units(shapes),
+        rates: &rates.iter().map(|rate| vec![*rate]).collect::<Vec<_>>(),
+        map: &RateMap {
+            zones: Vec::new(),
+            metric: none(),
+            degrees: none(),
+        },
+        outside: &[0.0],
+        frame: &Frame::about(2.0, 53.0),
+        delays: &[delays],
+    };
+    drive(bouts, &ground, job)
+}
+
+/// Land from 0 to 100 m east and 0 to 6 m north, cut by a line at 45 degrees through (50, 3).
+fn slanting() -> Vec<Shape> {
+    vec![
+        shape(&[[0.0, 0.0], [47.0, 0.0], [53.0, 6.0], [0.0, 6.0]]),
+        shape(&[[47.0, 0.0], [100.0, 0.0], [100.0, 6.0], [53.0, 6.0]]),
+    ]
+}
+
+const EAST: [[f64; 2]; 2] = [[0.0, 3.0], [100.0, 3.0]];
+
+fn near(a: f64, b: f64) {
+    assert!((a - b).abs() < 1e-5, "{a} is not {b}");
+}
+
+/// One meter, looked up in the middle: on each side of a line at an angle theta a triangle of
+/// W^2 cot(theta) / 8 has the rate of the other side. Geometry, derived.
+#[test]
+fn one_meter_over_a_slanting_border_leaves_two_triangles() {
+    let got = driven(
+        &job(""),
+        &[bout(1, &EAST, &[])],
+        &slanting(),
+        &[100.0, 200.0],
+        Delays::default(),
+    );
+    let triangle = 36.0 / 8.0;
+    let product = &got.products[0];
+    near(product.as_driven_kg, (300.0 * 100.0 + 300.0 * 200.0) / 1e4);
+    near(product.following_kg, 0.0);
+    near(
+        product.within[2].share_percent,
+        (600.0 - 2.0 * triangle) / 6.0,
+    );
+    let sown_wrong: f64 = got
+        .patches
+        .iter()
+        .filter(|patch| patch.wanted != patch.sown)
+        .map(|patch| patch.area_m2)
+        .sum();
+    near(sown_wrong, 2.0 * triangle);
+}
+
+/// 2 s at 7.2 km/h are 4 m.
+#[test]
+fn a_delay_carries_the_old_rate_on() {
+    let delays = Delays {
+        step_up_s: 2.0,
+        stop_s: 1.0,
+        ..Delays::default()
+    };
+    let straight = [
+        shape(&[[0.0, 0.0], [50.0, 0.0], [50.0, 6.0], [0.0, 6.0]]),
+        shape(&[[50.0, 0.0], [100.0, 0.0], [100.0, 6.0], [50.0, 6.0]]),
+    ];
+    let got = driven(
+        &job(""),
+        &[bout(1, &EAST, &[])],
+        &straight,
+        &[100.0, 200.0],
+        delays,
+    );
+    let product = &got.products[0];
+    near(product.following_kg, -4.0 * 6.0 * 100.0 / 1e4);
+    // Run-on past the end: 2 m at the last rate.
+    near(got.areas.beyond_m2, 12.0);
+    near(product.overlap_kg, 12.0 * 200.0 / 1e4);
+    near(product.metered_kg, product.as_driven_kg);
+}
+
+#[test]
+fn closed_rows_are_saved_or_given_to_the_others() {
+    let closed = |flow: &str| {
+        let tramline = format!(
+            "[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.4\nclosed_flow = \"{flow}\"\n"
+        );
+        let job = job(&tramline);
+        driven(
+            &job,
+            &[bout(1, &EAST, &[4, 9])],
+            &slanting(),
+            &[120.0, 120.0],
+            Delays::default(),
+        )
+    };
+    for (flow, kg, tramlines, returned) in [
+        ("meter_slows", 6.0, -1.2, 0.0),
+        ("returned", 6.0, -1.2, 1.2),
+        ("redistributed", 7.2, 0.0, 0.0),
+    ] {
+        let got = closed(flow);
+        near(got.areas.closed_m2, 100.0);
+        near(got.areas.closed_rows_m2, 100.0);
+        let product = &got.products[0];
+        near(product.as_driven_kg, kg);
+        near(product.metered_kg, kg);
+        near(product.tramlines_kg, tramlines);
+        near(product.returned_kg, returned);
+        // Redistributed, the other rows get a fifth more.
+        let all = if flow == "redistributed" { 0.0 } else { 100.0 };
+        near(product.within[1].share_percent, all);
+    }
+}
+
+/// Crossing and missing bouts over land of several rows: the balances of area and mass hold.
+#[test]
+fn areas_and_kilograms_balance_for_bouts_that_cross() {
+    let mut state = 11u64;
+    let mut random = || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        (state >> 11) as f64 / (1u64 << 53) as f64
+    };
+    let tramline = "[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.4\n";
+    let job = job(tramline);
+    for _ in 0..8 {
+        let bouts: Vec<Bout> = (1..=6)
+            .map(|number| {
+                let points: Vec<[f64; 2]> = (0..3)
+                    .map(|at| [f64::from(at) * 55.0 - 5.0 + random(), 20.0 * random() - 7.0])
+                    .collect();
+                bout(
+                    number,
+                    if number > 2 { &points[..2] } else { &points },
+                    &[4, 9][..usize::from(number > 2) * 2],
+                )
+            })
+            .collect();
+        let delays = Delays {
+            start_s: random(),
+            stop_s: random(),
+            step_up_s: random(),
+            step_down_s: random(),
+        };
+        let got = driven(&job, &bouts, &slanting(), &[130.0, 90.0], delays);
+        let a = got.areas;
+        let sum = a.once_m2 + a.twice_m2 + a.again_m2 + a.beyond_m2 + a.closed_rows_m2;
+        near(sum, a.driven_m2);
+        near(
+            a.once_m2 + a.twice_m2 + a.closed_m2 + a.missed_m2,
+            a.land_m2,
+        );
+        near(a.land_m2, 600.0);
+        assert!(a.twice_m2 > 1.0 && a.beyond_m2 > 1.0);
+        let product = &got.products[0];
+        near(product.metered_kg, product.as_driven_kg);
+        let of_patches: f64 = got
+            .patches
+            .iter()
+            .map(|patch| patch.sown.iter().sum::<f64>() * patch.area_m2 / 1e4)
+            .sum();
+        near(of_patches, product.as_driven_kg);
+        let of_bouts: f64 = got.bouts.iter().map(|bout| bout.kg[0]).sum();
+        near(of_bouts, product.as_driven_kg);
+        let areas: f64 = got
+            .patches
+            .iter()
+            .flat_map(|p| &p.shapes)
+            .map(Shape::area_m2)
+            .sum();
+        near(areas, got.patches.iter().map(|patch| patch.area_m2).sum());
+    }
+}

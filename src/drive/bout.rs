@@ -1,0 +1,264 @@
+//! The bouts, each with its way, where its sections are on, and the rows that stay closed.
+
+use super::SwitchRule;
+use super::bouts::{heading_deg, ring_count, strips};
+use super::frame::{self, Turned};
+use super::lane;
+use super::path::Path;
+use super::tramline::Rhythm;
+use crate::geometry::offset::inset;
+use crate::geometry::{Pt, Ring, Shape};
+use crate::job::{Job, LandPart};
+use crate::land::Land;
+
+/// One pass of the drill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bout {
+    /// From 1, in the order in which they are driven.
+    pub number: usize,
+    pub part: LandPart,
+    /// Of the interior: which strip it lies in, from 1, beginning at the edge where the tramlines begin.
+    pub strip: Option<usize>,
+    pub path: Path,
+    /// Left to right, looking ahead.
+    pub sections: Vec<Section>,
+    /// Rows that are closed all the way, from the left looking ahead.
+    pub closed: Vec<ClosedRow>,
+    pub speed_km_per_h: f64,
+}
+
+/// A section during a bout.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Section {
+    /// Its right and its left rim, metres to the left of the way.
+    pub left_m: [f64; 2],
+    /// Stations between which it is on, ascending.
+    pub on_m: Vec<[f64; 2]>,
+}
+
+/// A closed row during a bout.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClosedRow {
+    /// From 1, from the left looking ahead.
+    pub outlet: u32,
+    /// Its right and its left rim, metres to the left of the way.
+    pub left_m: [f64; 2],
+}
+
+impl Bout {
+    /// Metres along the way at which a delay of these seconds is over.
+    pub fn metres(&self, seconds: f64) -> f64 {
+        seconds * self.speed_km_per_h / 3.6
+    }
+}
+
+/// All bouts in the order in which they are driven: headland rings from the border inwards, then the
+/// interior, strip by strip; empty where the job asks for no drive.
+///
+/// `starts_at` moves the start of each ring to its corner nearest to a place; plane metres.
+pub fn bouts(
+    land: &Land,
+    job: &Job,
+    rhythm: Option<&Rhythm>,
+    starts_at: impl Fn(&[[f64; 2]]) -> usize,
+) -> Vec<Bout> {
+    if job.drive.is_none() {
+        return Vec::new();
+    }
+    let mut bouts = rings(land, job, starts_at);
+    bouts.extend(interior(land, job, rhythm));
+    for (nth, bout) in bouts.iter_mut().enumerate() {
+        bout.number = nth + 1;
+    }
+    bouts
+}
+
+/// Right and left rim of each section, left to right.
+fn section_rims(job: &Job) -> Vec<[f64; 2]> {
+    let mut left = job.drill.working_width_m / 2.0;
+    let rims = job.drill.sections_m.iter().map(|width| {
+        let rim = [left - width, left];
+        left -= width;
+        rim
+    });
+    rims.collect()
+}
+
+/// Rings along the border. All sections are on all the way.
+fn rings(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Vec<Bout> {
+    let drill = &job.drill;
+    let base = if job.headland.around_exclusions {
+        &land.land
+    } else {
+        &land.field
+    };
+    let mut bouts = Vec::new();
+    for nth in 0..ring_count(land, job) {
+        let middle = inset(base, (nth as f64 + 0.5) * drill.working_width_m);
+        for ring in middle.iter().flat_map(Shape::rings) {
+            let path = Path::new(&started(ring, &starts_at), true);
+            let length = path.length_m();
+            let on = |left_m| Section {
+                left_m,
+                on_m: vec![[0.0, length]],
+            };
+            bouts.push(Bout {
+                number: 0,
+                part: LandPart::Headland,
+                strip: None,
+                sections: section_rims(job).into_iter().map(on).collect(),
+                closed: Vec::new(),
+                speed_km_per_h: drill
+                    .headland_speed_km_per_h
+                    .unwrap_or(drill.speed_km_per_h),
+                path,
+            });
+        }
+    }
+    bouts
+}
+
+/// The corners of a ring from where it is begun.
+fn started(ring: &Ring, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Vec<[f64; 2]> {
+    let mut points: Vec<[f64; 2]> = ring.iter().map(|point: &Pt| point.metres()).collect();
+    let first = starts_at(&points);
+    if first < points.len() {
+        points.rotate_left(first);
+    }
+    points
+}
+
+/// Straight bouts, up and down, the first with the edge on its left.
+fn interior(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
+    let (Some(heading), Some(drive)) = (heading_deg(land, job), &job.drive) else {
+        return Vec::new();
+    };
+    let rule = drive.switch_rule;
+    let turned = Turned::to(heading);
+    let edges = frame::edges(&land.interior, heading);
+    let width_m = job.drill.working_width_m;
+    let mut bouts = Vec::new();
+    for (nth, low) in strips(&edges, job).into_iter().enumerate() {
+        let strip = Strip {
+            nth,
+            low,
+            width_m,
+            backwards: nth.is_multiple_of(2),
+        };
+        let whole = lane::profile(&edges, low, low + width_m);
+        let mut ways = lane::drilled(&whole, width_m, SwitchRule::AnyPartIn).on_m;
+        let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = section_rims(job)
+            .into_iter()
+            .map(|rims| {
+                let [a, b] = strip.across(rims);
+                let slabs = lane::profile(&edges, a, b);
+                (rims, lane::drilled(&slabs, b - a, rule).on_m)
+            })
+            .collect();
+        if strip.backwards {
+            ways.reverse();
+        }
+        for way in ways {
+            bouts.push(bout(&strip, way, &sections, (job, rhythm), &turned));
+        }
+    }
+    bouts
+}
+
+/// A strip of the interior, in the turned plane.
+struct Strip {
+    nth: usize,
+    low: f64,
+    width_m: f64,
+    backwards: bool,
+}
+
+impl Strip {
+    fn middle(&self) -> f64 {
+        self.low + self.width_m / 2.0
+    }
+
+    /// Distances to the left of the way as places across the heading, ascending. The rims of the strip
+    /// are exactly those of its neighbours.
+    fn across(&self, [right, left]: [f64; 2]) -> [f64; 2] {
+        let place = |left_m: f64| {
+            if self.backwards {
+                self.low + (self.width_m / 2.0 - left_m)
+            } else {
+                self.low + (self.width_m / 2.0 + left_m)
+            }
+        };
+        let [a, b] = [place(right), place(left)];
+        [a.min(b), a.max(b)]
+    }
+}
+
+fn bout(
+    strip: &Strip,
+    [from, to]: [f64; 2],
+    sections: &[([f64; 2], Vec<[f64; 2]>)],
+    (job, rhythm): (&Job, Option<&Rhythm>),
+    turned: &Turned,
+) -> Bout {
+    let mut ends = [[from, strip.middle()], [to, strip.middle()]].map(|uv| turned.back(uv));
+    let station = |u: f64| if strip.backwards { to - u } else { u - from };
+    if strip.backwards {
+        ends.reverse();
+    }
+    let of_section = |(left_m, on): &([f64; 2], Vec<[f64; 2]>)| {
+        let inside = on.iter().filter(|[a, b]| *b > from && *a < to);
+        let mut on_m: Vec<[f64; 2]> = inside
+            .map(|&[a, b]| {
+                let [a, b] = [station(a.max(from)), station(b.min(to))];
+                [a.min(b), a.max(b)]
+            })
+            .collect();
+        on_m.sort_by(|a, b| a[0].total_cmp(&b[0]));
+        Section {
+            left_m: *left_m,
+            on_m,
+        }
+    };
+    Bout {
+        number: 0,
+        part: LandPart::Interior,
+        strip: Some(strip.nth + 1),
+        path: Path::new(&ends, false),
+        sections: sections.iter().map(of_section).collect(),
+        closed: closed_rows(strip.nth, job, rhythm),
+        speed_km_per_h: job.drill.speed_km_per_h,
+    }
+}
+
+/// The rows that a strip (from 0) closes.
+fn closed_rows(strip: usize, job: &Job, rhythm: Option<&Rhythm>) -> Vec<ClosedRow> {
+    let (Some(rhythm), Some(rows), Some(spacing_m)) =
+        (rhythm, job.drill.rows, job.drill.row_spacing_m)
+    else {
+        return Vec::new();
+    };
+    let in_cycle = strip as u64 % rhythm.drill_bouts.max(1) + 1;
+    let bout = rhythm.closed.iter().find(|bout| bout.bout == in_cycle);
+    // Strips driven backwards have the side where the cycle begins on their left.
+    let outlet = |row: u32| {
+        if strip.is_multiple_of(2) {
+            row
+        } else {
+            rows + 1 - row
+        }
+    };
+    let mut closed: Vec<ClosedRow> = bout
+        .iter()
+        .flat_map(|bout| &bout.rows)
+        .map(|&row| {
+            let outlet = outlet(row);
+            let left = job.drill.working_width_m / 2.0 - f64::from(outlet - 1) * spacing_m;
+            ClosedRow {
+                outlet,
+                left_m: [left - spacing_m, left],
+            }
+        })
+        .collect();
+    closed.sort_by_key(|row| row.outlet);
+    closed
+}

@@ -1,0 +1,190 @@
+//! Where along a way the map's answer changes.
+
+use super::path::Path;
+use crate::frame::Frame;
+use crate::map::Grid;
+use crate::zones::LandUnits;
+
+/// Straight pieces are taken for straight in degrees up to this length, m: over it, the two lines part
+/// by less than a tenth of a millimetre (length^2 x tan(latitude) / (8 x earth's radius), up to 75 degrees).
+const STRAIGHT_M: f64 = 25.0;
+
+/// The map that a terminal follows.
+pub(super) enum Map<'a> {
+    /// The grid in degrees. Outside of it, and in cells without a rate, the rates for outside the field.
+    Grid {
+        grid: &'a Grid,
+        frame: &'a Frame,
+        outside: &'a [f64],
+    },
+    /// The land units with the rates of their rows.
+    Polygons {
+        borders: Vec<Border>,
+        rates: &'a [Vec<f64>],
+        outside: &'a [f64],
+    },
+}
+
+/// A piece of border between land of different rows: ends, rows on its left and right.
+pub(super) struct Border {
+    ends: [[f64; 2]; 2],
+    rows: [Option<u32>; 2],
+}
+
+/// A rate per product from a station on.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Answer {
+    pub from_m: f64,
+    pub kg_per_ha: Vec<f64>,
+}
+
+/// Borders between the rows of land units.
+pub(super) fn borders(units: &LandUnits) -> Vec<Border> {
+    let row = |face: u32| units.row_of_face.get(face as usize).copied().flatten();
+    let edges = units.arrangement.edges();
+    edges
+        .map(|(ends, sides)| Border {
+            ends: ends.map(|end| end.metres()),
+            rows: sides.map(row),
+        })
+        .filter(|border| border.rows[0] != border.rows[1])
+        .collect()
+}
+
+impl Map<'_> {
+    /// The answers along a way, the first from its start on; neighbours differ.
+    pub fn along(&self, path: &Path) -> Vec<Answer> {
+        let mut answers: Vec<Answer> = Vec::new();
+        let mut say = |from_m: f64, kg_per_ha: &[f64]| {
+            if answers
+                .last()
+                .is_none_or(|last| last.kg_per_ha != kg_per_ha)
+            {
+                answers.push(Answer {
+                    from_m,
+                    kg_per_ha: kg_per_ha.to_vec(),
+                });
+            }
+        };
+        for (start, end, from_m) in path.straights() {
+            match self {
+                Map::Grid {
+                    grid,
+                    frame,
+                    outside,
+                } => along_cells(grid, frame, [start, end], |metres, cell| {
+                    let rate = |rates: &Vec<f64>| rates.get(cell?).copied();
+                    let rates: Option<Vec<f64>> = grid.kg_per_ha.iter().map(rate).collect();
+                    match rates.filter(|rates| rates.iter().all(|rate| !rate.is_nan())) {
+                        Some(rates) => say(from_m + metres, &rates),
+                        None => say(from_m + metres, outside),
+                    }
+                }),
+                Map::Polygons {
+                    borders,
+                    rates,
+                    outside,
+                } => along_borders(borders, [start, end], |metres, row| {
+                    let of_row = row.and_then(|row| rates.get(row as usize));
+                    say(from_m + metres, of_row.map_or(*outside, Vec::as_slice));
+                }),
+            }
+        }
+        answers
+    }
+}
+
+/// The cells along a straight piece, with the metres at which each is entered.
+fn along_cells(
+    grid: &Grid,
+    frame: &Frame,
+    [start, end]: [[f64; 2]; 2],
+    mut entered: impl FnMut(f64, Option<usize>),
+) {
+    let way = [end[0] - start[0], end[1] - start[1]];
+    let length = way[0].hypot(way[1]);
+    let parts = (length / STRAIGHT_M).ceil().max(1.0) as usize;
+    let at = |share: f64| [start[0] + share * way[0], start[1] + share * way[1]];
+    let mut places: Vec<[f64; 2]> = (0..=parts)
+        .map(|nth| at(nth as f64 / parts as f64))
+        .collect();
+    frame.all_to_lon_lat(&mut places);
+    // In cells from the south-west corner, across the antimeridian if need be.
+    let cells = |[lon, lat]: [f64; 2]| {
+        let east = lon - grid.origin[0];
+        let east = if east < -180.0 { east + 360.0 } else { east };
+        [east / grid.cell[0], (lat - grid.origin[1]) / grid.cell[1]]
+    };
+    for (nth, pair) in places.windows(2).enumerate() {
+        let &[a, b] = pair else { continue };
+        let [a, b] = [cells(a), cells(b)];
+        let mut shares = vec![0.0, 1.0];
+        for (from, to) in a.into_iter().zip(b) {
+            let (low, high) = (from.min(to), from.max(to));
+            // A step is far below one cell per metre, so these are few.
+            let lines = low.ceil() as i64..=high.floor() as i64;
+            let crossing = |line: i64| (line as f64 - from) / (to - from);
+            shares.extend(
+                lines
+                    .map(crossing)
+                    .filter(|share| (0.0..=1.0).contains(share)),
+            );
+        }
+        shares.sort_by(f64::total_cmp);
+        for piece in shares.windows(2) {
+            let &[from, to] = piece else { continue };
+            if to <= from {
+                continue;
+            }
+            let middle = (from + to) / 2.0;
+            let [column, row] = [0, 1].map(|axis| a[axis] + middle * (b[axis] - a[axis]));
+            let inside = column >= 0.0
+                && row >= 0.0
+                && column < grid.columns as f64
+                && row < grid.rows as f64;
+            let cell = inside.then(|| row as usize * grid.columns + column as usize);
+            entered((nth as f64 + from) / parts as f64 * length, cell);
+        }
+    }
+}
+
+/// The rows along a straight piece, with the metres at which each is entered.
+fn along_borders(
+    borders: &[Border],
+    [start, end]: [[f64; 2]; 2],
+    mut entered: impl FnMut(f64, Option<u32>),
+) {
+    let way = [end[0] - start[0], end[1] - start[1]];
+    let length = way[0].hypot(way[1]);
+    if length <= 0.0 {
+        return;
+    }
+    let along = way.map(|d| d / length);
+    let turned = |[x, y]: [f64; 2]| {
+        let [x, y] = [x - start[0], y - start[1]];
+        [x * along[0] + y * along[1], y * along[0] - x * along[1]]
+    };
+    // Every crossing of the endless line: those before the start tell the row at the start.
+    let mut crossings: Vec<(f64, Option<u32>)> = Vec::new();
+    for border in borders {
+        let [a, b] = border.ends.map(turned);
+        // Half open, so that a corner counts once.
+        if (a[1] < 0.0) == (b[1] < 0.0) {
+            continue;
+        }
+        let metres = a[0] + a[1] / (a[1] - b[1]) * (b[0] - a[0]);
+        // A border that crosses from the left of the way to its right has what lies ahead on its left.
+        let next = if b[1] < a[1] { 0 } else { 1 };
+        crossings.push((metres, border.rows.get(next).copied().flatten()));
+    }
+    crossings.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let before = crossings.partition_point(|(metres, _)| *metres <= 0.0);
+    let row = before.checked_sub(1).and_then(|at| crossings.get(at));
+    entered(0.0, row.and_then(|(_, row)| *row));
+    for (metres, row) in crossings.iter().skip(before) {
+        if *metres >= length {
+            break;
+        }
+        entered(*metres, *row);
+    }
+}

@@ -1,0 +1,257 @@
+//! The line that the middle of the drill follows, and the ground that a part of its width covers.
+//!
+//! Stations are metres along the line; v is metres to its left. Between two straight pieces the ground
+//! is shared along the line that halves the corner, so that it is neither lost nor covered twice.
+
+use crate::geometry::{Pt, Ring};
+
+/// Corners sharper than this (tangent of half the turn) are taken as a turn on the spot.
+const SHARPEST: f64 = 50.0;
+
+/// Polygons smaller than this are rounding, m2.
+const LEAST_M2: f64 = 1e-6;
+
+/// A straight piece.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Leg {
+    start: [f64; 2],
+    /// Of length 1.
+    along: [f64; 2],
+    length: f64,
+    /// Station of its start.
+    from_m: f64,
+    /// Tangent of half the turn (left positive) at its start and end; 0 at the ends of an open line.
+    half_turn: [f64; 2],
+}
+
+/// A line to drive, in metres of the plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Path {
+    legs: Vec<Leg>,
+    /// Whether it comes back to its start.
+    pub closed: bool,
+}
+
+impl Path {
+    /// A line through these points; a closed one goes back to the first. Points that coincide count
+    /// once; fewer than two leave a line without length.
+    pub fn new(points: &[[f64; 2]], closed: bool) -> Self {
+        let mut points: Vec<[f64; 2]> = points.to_vec();
+        if closed {
+            points.extend(points.first().copied());
+        }
+        let mut legs: Vec<Leg> = Vec::new();
+        let mut from_m = 0.0;
+        for pair in points.windows(2) {
+            let &[start, end] = pair else { continue };
+            let way = [end[0] - start[0], end[1] - start[1]];
+            let length = way[0].hypot(way[1]);
+            if length > 0.0 {
+                legs.push(Leg {
+                    start,
+                    along: way.map(|d| d / length),
+                    length,
+                    from_m,
+                    half_turn: [0.0; 2],
+                });
+                from_m += length;
+            }
+        }
+        let count = legs.len();
+        for at in 0..count {
+            let next = at + 1;
+            if next == count && !closed {
+                continue;
+            }
+            let (Some(a), Some(b)) = (legs.get(at), legs.get(next % count)) else {
+                continue;
+            };
+            let cross = a.along[0] * b.along[1] - a.along[1] * b.along[0];
+            let dot = a.along[0] * b.along[0] + a.along[1] * b.along[1];
+            let half = (cross.atan2(dot) / 2.0).tan();
+            let half = if half.abs() > SHARPEST { 0.0 } else { half };
+            if let Some(leg) = legs.get_mut(at) {
+                leg.half_turn[1] = half;
+            }
+            if let Some(leg) = legs.get_mut(next % count) {
+                leg.half_turn[0] = half;
+            }
+        }
+        Self { legs, closed }
+    }
+
+    /// Its length, m.
+    pub fn length_m(&self) -> f64 {
+        self.legs.last().map_or(0.0, |leg| leg.from_m + leg.length)
+    }
+
+    /// Its corners in order, the first again at the end of a closed line.
+    pub fn points(&self) -> Vec<[f64; 2]> {
+        let end = self.legs.last().map(|leg| leg.at(leg.length, 0.0));
+        self.legs.iter().map(|leg| leg.start).chain(end).collect()
+    }
+
+    /// Straight pieces: start, end, station of the start.
+    pub fn straights(&self) -> impl Iterator<Item = ([f64; 2], [f64; 2], f64)> {
+        self.legs
+            .iter()
+            .map(|leg| (leg.start, leg.at(leg.length, 0.0), leg.from_m))
+    }
+
+    /// The place at a station; before the start and past the end straight on.
+    pub fn at(&self, station_m: f64) -> [f64; 2] {
+        let nth = self.legs.partition_point(|leg| leg.from_m <= station_m);
+        let leg = self.legs.get(nth.saturating_sub(1));
+        leg.map_or([0.0; 2], |leg| leg.at(station_m - leg.from_m, 0.0))
+    }
+
+    /// The ground between two stations and two distances to the left: convex polygons,
+    /// counter-clockwise, side by side, one per straight piece.
+    pub fn ground(&self, stations: [f64; 2], left_m: [f64; 2]) -> Vec<Vec<[f64; 2]>> {
+        let last = self.legs.len().saturating_sub(1);
+        let mut pieces = Vec::new();
+        for (nth, leg) in self.legs.iter().enumerate() {
+            let [from, to] = stations.map(|station| station - leg.from_m);
+            let open = [nth == 0 && !self.closed, nth == last && !self.closed];
+            if (to <= 0.0 && !open[0]) || (from >= leg.length && !open[1]) {
+                continue;
+            }
+            if let Some(piece) = leg.ground([from, to], left_m, open) {
+                pieces.push(piece);
+            }
+        }
+        pieces
+    }
+}
+
+impl Leg {
+    fn at(&self, u: f64, v: f64) -> [f64; 2] {
+        let [east, north] = self.along;
+        [
+            self.start[0] + u * east - v * north,
+            self.start[1] + u * north + v * east,
+        ]
+    }
+
+    /// The part of the leg's own ground between two places along it.
+    fn ground(
+        &self,
+        [from, to]: [f64; 2],
+        left: [f64; 2],
+        open: [bool; 2],
+    ) -> Option<Vec<[f64; 2]>> {
+        let far = self.length + 2.0 * SHARPEST * left[0].abs().max(left[1].abs());
+        let low = if from > 0.0 || open[0] { from } else { -far };
+        let high = if to < self.length || open[1] { to } else { far };
+        if low >= high || left[0] >= left[1] {
+            return None;
+        }
+        let mut ring = vec![
+            [low, left[0]],
+            [high, left[0]],
+            [high, left[1]],
+            [low, left[1]],
+        ];
+        let [start, end] = self.half_turn;
+        let length = self.length;
+        if !open[0] {
+            ring = clipped(&ring, |[u, v]| u - v * start);
+        }
+        if !open[1] {
+            ring = clipped(&ring, |[u, v]| length - v * end - u);
+        }
+        (area_m2(&ring) > LEAST_M2).then(|| ring.into_iter().map(|[u, v]| self.at(u, v)).collect())
+    }
+}
+
+/// The part of a convex ring where a linear function is not negative (Sutherland and Hodgman 1974).
+fn clipped(ring: &[[f64; 2]], inside: impl Fn([f64; 2]) -> f64) -> Vec<[f64; 2]> {
+    let mut kept = Vec::new();
+    let ends = ring.iter().skip(1).chain(ring.first());
+    for (&a, &b) in ring.iter().zip(ends) {
+        let [of_a, of_b] = [inside(a), inside(b)];
+        if of_a >= 0.0 {
+            kept.push(a);
+        }
+        if (of_a >= 0.0) != (of_b >= 0.0) {
+            let share = of_a / (of_a - of_b);
+            kept.push([a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])]);
+        }
+    }
+    kept
+}
+
+/// Area of a ring, counter-clockwise positive, m2.
+pub(super) fn area_m2(ring: &[[f64; 2]]) -> f64 {
+    let Some(&[x, y]) = ring.first() else {
+        return 0.0;
+    };
+    let pairs = ring.windows(2);
+    let twice = pairs.map(|pair| match pair {
+        &[a, b] => (a[0] - x) * (b[1] - y) - (a[1] - y) * (b[0] - x),
+        _ => 0.0,
+    });
+    twice.sum::<f64>() / 2.0
+}
+
+/// The ring on the plane's grid; `None` beyond it.
+pub(super) fn on_grid(ring: &[[f64; 2]]) -> Option<Ring> {
+    ring.iter().map(|&place| Pt::from_metres(place)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn total(path: &Path, stations: &[f64], left: [f64; 2]) -> f64 {
+        let pairs = stations.windows(2);
+        pairs
+            .flat_map(|pair| path.ground([pair[0], pair[1]], left))
+            .map(|ring| area_m2(&ring))
+            .sum()
+    }
+
+    #[test]
+    fn the_ground_of_a_ring_is_the_band_between_its_parallels() {
+        // A square of 100 m, driven counter-clockwise, 3 m to both sides: 106^2 - 94^2.
+        let path = Path::new(
+            &[[0.0, 0.0], [100.0, 0.0], [100.0, 100.0], [0.0, 100.0]],
+            true,
+        );
+        assert_eq!(path.length_m(), 400.0);
+        let band = 106.0f64.powi(2) - 94.0f64.powi(2);
+        for stations in [
+            vec![0.0, 400.0],
+            vec![0.0, 1.0, 99.5, 100.0, 101.0, 250.0, 400.0],
+        ] {
+            assert!((total(&path, &stations, [-3.0, 3.0]) - band).abs() < 1e-9);
+            // The outer half is on the right.
+            let outer = 106.0f64.powi(2) - 100.0f64.powi(2);
+            assert!((total(&path, &stations, [-3.0, 0.0]) - outer).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn an_open_line_goes_straight_on_past_its_ends() {
+        let path = Path::new(&[[0.0, 0.0], [0.0, 50.0]], false);
+        let ground = path.ground([-5.0, 60.0], [-1.0, 2.0]);
+        assert_eq!(ground.len(), 1);
+        assert!((area_m2(&ground[0]) - 65.0 * 3.0).abs() < 1e-9);
+        // Heading north, left is west.
+        assert!(ground[0].iter().all(|[x, _]| (-2.0..=1.0).contains(x)));
+        assert_eq!(path.at(55.0), [0.0, 55.0]);
+    }
+
+    #[test]
+    fn points_that_coincide_and_lines_without_length_do_no_harm() {
+        assert_eq!(Path::new(&[[1.0, 1.0], [1.0, 1.0]], false).length_m(), 0.0);
+        assert!(
+            Path::new(&[], true)
+                .ground([0.0, 1.0], [0.0, 1.0])
+                .is_empty()
+        );
+        // There and back: a turn on the spot.
+        let path = Path::new(&[[0.0, 0.0], [10.0, 0.0], [0.0, 0.0]], false);
+        assert!((total(&path, &[0.0, 20.0], [-1.0, 1.0]) - 40.0).abs() < 1e-9);
+    }
+}

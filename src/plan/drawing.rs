@@ -1,0 +1,42 @@
+//! Geometry for drawings: what the rate map does not hold because files do not need it.
+
+use crate::frame::Frame;
+use crate::map::{self, MapZone};
+use crate::read::Polygon;
+use crate::zones::LandUnits;
+
+/// Outlines for drawings, lon/lat in degrees; rings closed.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Drawing {
+    /// Per row of the rate table, its land.
+    pub rows: Vec<Vec<Polygon>>,
+    /// Per product (job order), land with the same rate of that product in the same land part.
+    pub products: Vec<Vec<MapZone>>,
+    /// Headland and interior, as far as there are both.
+    pub parts: Vec<MapZone>,
+}
+
+impl Drawing {
+    /// Outlines of this land; `rates` per row of the rate table, per product, kg/ha.
+    pub(super) fn of(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Self {
+        let numbers: Vec<Vec<f64>> = (0..rates.len()).map(|row| vec![row as f64]).collect();
+        let mut rows = vec![Vec::new(); rates.len()];
+        for zone in map::united(units, &numbers, frame) {
+            let row = zone.combinations.first().and_then(|row| row.checked_sub(1));
+            if let Some(polygons) = row.and_then(|row| rows.get_mut(row)) {
+                *polygons = zone.polygons;
+            }
+        }
+        let products = rates.iter().map(Vec::len).max().unwrap_or(0);
+        let of_product = |product: usize| {
+            let own = |row: &Vec<f64>| row.get(product).copied().into_iter().collect();
+            let own: Vec<Vec<f64>> = rates.iter().map(own).collect();
+            map::united(units, &own, frame)
+        };
+        Self {
+            rows,
+            products: (0..products).map(of_product).collect(),
+            parts: map::united(units, &vec![Vec::new(); rates.len()], frame),
+        }
+    }
+}

@@ -1,0 +1,91 @@
+//! Templates to bytes: everything is escaped, and a value that is missing is a fault.
+
+use crate::findings::{Fault, Outcome, Place};
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Kwargs, Value};
+use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
+use sha2::{Digest, Sha256};
+
+const TEMPLATES: [(&str, &str); 9] = [
+    ("page.html", include_str!("page.html")),
+    ("parts.html", include_str!("parts.html")),
+    ("map.svg", include_str!("map.svg")),
+    ("figure.html", include_str!("figure.html")),
+    ("glance.html", include_str!("glance.html")),
+    ("adviser.html", include_str!("adviser.html")),
+    ("operator.html", include_str!("operator.html")),
+    ("buyer.html", include_str!("buyer.html")),
+    ("record.html", include_str!("record.html")),
+];
+const STYLE: &str = include_str!("style.css");
+const SCRIPT: &str = include_str!("script.js");
+
+/// The page with these values.
+pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    let environment = environment().map_err(|error| broken(&error))?;
+    let page = environment
+        .get_template("page.html")
+        .map_err(|error| broken(&error))?;
+    let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
+    let values = context! {
+        style => Value::from_safe_string(STYLE.to_owned()),
+        script => Value::from_safe_string(SCRIPT.to_owned()),
+        style_hash => hash(STYLE),
+        script_hash => hash(SCRIPT),
+        ..values
+    };
+    let page = page.render(values).map_err(|error| broken(&error))?;
+    Ok(page.into_bytes())
+}
+
+fn environment() -> Result<Environment<'static>, Error> {
+    let mut environment = Environment::new();
+    let mut syntax = SyntaxConfig::builder();
+    syntax.trim_blocks(true).lstrip_blocks(true);
+    environment.set_syntax(syntax.build()?);
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    environment.set_auto_escape_callback(|_| AutoEscape::Html);
+    environment.add_filter("fill", fill);
+    environment.add_filter("px", px);
+    for (name, text) in TEMPLATES {
+        environment.add_template(name, text)?;
+    }
+    Ok(environment)
+}
+
+/// Puts values where a text has `{name}`. The result is escaped like any text.
+fn fill(text: &str, values: Kwargs) -> Result<String, Error> {
+    let mut filled = text.to_owned();
+    let names: Vec<String> = values.args().map(str::to_owned).collect();
+    for name in names {
+        let value: Value = values.get(&name)?;
+        filled = filled.replace(&format!("{{{name}}}"), &value.to_string());
+    }
+    Ok(filled)
+}
+
+/// Screen pixels at full view as drawing units, to a hundredth.
+fn px(pixels: f64, per_pixel: f64) -> f64 {
+    (pixels * per_pixel * 100.0).round() / 100.0
+}
+
+/// The hash by which the page's own policy lets its one style and its one script pass.
+fn hash(text: &str) -> String {
+    format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
+}
+
+fn broken(error: &Error) -> Box<Fault> {
+    unfit(&format!("{error:#}"))
+}
+
+fn unfit(error: &dyn std::fmt::Display) -> Box<Fault> {
+    Fault::machine(
+        "report.template",
+        Place::nowhere(),
+        format!("the report could not be made: {error}"),
+        "templates that fit their values",
+        "report this with the job file; nothing was written",
+    )
+}

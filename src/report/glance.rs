@@ -1,0 +1,65 @@
+//! The whole at one glance: what to load, order, set, and look at first.
+
+use super::caps;
+use super::number::Numbers;
+use super::operator;
+use crate::findings::Severity;
+use crate::plan::Plan;
+use serde_json::{Value, json};
+
+pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
+    let drill = plan.drill();
+    let products: Vec<Value> = plan
+        .tally
+        .products
+        .iter()
+        .enumerate()
+        .map(|(nth, tally)| {
+            let from = |key: &str| format!("/tally/products/{nth}/{key}");
+            let product = plan.job.products.get(nth);
+            let rotor = drill
+                .metering
+                .iter()
+                .find(|meter| meter.product == tally.id);
+            json!({
+                "name": tally.name,
+                "hopper": tally.hopper,
+                "map": format!("map{}", nth + 1),
+                "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
+                "low": numbers.rate(tally.lowest_kg_per_ha, from("lowest_kg_per_ha")),
+                "high": numbers.rate(tally.highest_kg_per_ha, from("highest_kg_per_ha")),
+                "area": numbers.area(tally.sown_m2, from("sown_m2")),
+                "order": numbers.mass(tally.order_kg, from("order_kg")),
+                "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+                "pack": product.and_then(|product| product.pack_kg).map(|kg| numbers.mass(kg, "")),
+                "rotor": rotor.and_then(|meter| meter.best()).map(|fit| &fit.name),
+                "fits": rotor.and_then(|meter| meter.best()).is_none_or(|fit| fit.margin >= 1.0),
+            })
+        })
+        .collect();
+    let count = |severity: Severity| {
+        let own = plan
+            .findings
+            .iter()
+            .filter(|finding| finding.severity == severity);
+        own.count()
+    };
+    let balances = plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
+        let from = |key: &str| format!("/tally/balances/{nth}/{key}");
+        json!({
+            "name": tally.name,
+            "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
+            "order": numbers.mass(tally.order_kg, from("order_kg")),
+            "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+        })
+    });
+    json!({
+        "products": products,
+        "balances": balances.collect::<Vec<_>>(),
+        "held": caps::held_down(plan, numbers),
+        "decisions": count(Severity::Decision),
+        "warnings": count(Severity::Warning),
+        "speed": operator::speed(plan, numbers),
+        "by_hand": operator::by_hand(plan),
+    })
+}

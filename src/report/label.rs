@@ -1,0 +1,161 @@
+//! Where a label stands in a polygon: at the point farthest from all its edges.
+//!
+//! Squares are halved where they may still hold a better point, best first, until no square can better the
+//! best point by more than the wanted precision.
+
+use std::collections::BinaryHeap;
+
+/// More points of an outline than this make no better place for a label.
+const MOST_POINTS: usize = 400;
+
+/// A point in a polygon and its distance from the nearest edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Middle {
+    pub at: [f64; 2],
+    pub radius: f64,
+}
+
+/// A square: its middle, half its side, the distance of its middle from the outline (below 0 outside).
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Square {
+    at: [f64; 2],
+    half: f64,
+    distance: f64,
+}
+
+impl Square {
+    fn of(at: [f64; 2], half: f64, rings: &[Vec<[f64; 2]>]) -> Self {
+        Self {
+            at,
+            half,
+            distance: distance(at, rings),
+        }
+    }
+
+    /// No point of the square lies farther from the outline than this.
+    fn most(&self) -> f64 {
+        self.distance + self.half * std::f64::consts::SQRT_2
+    }
+}
+
+impl Eq for Square {}
+impl PartialOrd for Square {
+    fn partial_cmp(&self, other: &Self) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl Ord for Square {
+    fn cmp(&self, other: &Self) -> std::cmp::Ordering {
+        let order = self.most().total_cmp(&other.most());
+        let order = order.then(self.at[0].total_cmp(&other.at[0]));
+        order.then(self.at[1].total_cmp(&other.at[1]))
+    }
+}
+
+/// The middle of a polygon in whole drawing units (exterior first), to `precision`; `None` for one whose
+/// box is narrower than twice `least`.
+pub(super) fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Option<Middle> {
+    let exterior = rings.first()?;
+    let xs = || exterior.iter().map(|point| point[0]);
+    let ys = || exterior.iter().map(|point| point[1]);
+    let [west, east] = [xs().min()? as f64, xs().max()? as f64];
+    let [north, south] = [ys().min()? as f64, ys().max()? as f64];
+    let side = f64::min(east - west, south - north);
+    if side < 2.0 * least || side <= 0.0 {
+        return None;
+    }
+    let rings: Vec<Vec<[f64; 2]>> = rings.iter().map(|ring| thinned(ring)).collect();
+    let half = side / 2.0;
+    let mut heap = BinaryHeap::new();
+    let mut x = west + half;
+    while x < east + half {
+        let mut y = north + half;
+        while y < south + half {
+            heap.push(Square::of([x, y], half, &rings));
+            y += side;
+        }
+        x += side;
+    }
+    let centre = [(west + east) / 2.0, (north + south) / 2.0];
+    let mut best = Square::of(centre, 0.0, &rings);
+    while let Some(square) = heap.pop() {
+        if square.distance > best.distance {
+            best = square;
+        }
+        if square.most() - best.distance <= precision {
+            break;
+        }
+        let half = square.half / 2.0;
+        for [dx, dy] in [[-half, -half], [half, -half], [-half, half], [half, half]] {
+            let at = [square.at[0] + dx, square.at[1] + dy];
+            heap.push(Square::of(at, half, &rings));
+        }
+    }
+    (best.distance >= least).then_some(Middle {
+        at: best.at,
+        radius: best.distance,
+    })
+}
+
+fn thinned(ring: &[[i64; 2]]) -> Vec<[f64; 2]> {
+    let each = ring.len().div_ceil(MOST_POINTS).max(1);
+    let points = ring.iter().step_by(each);
+    points.map(|&[x, y]| [x as f64, y as f64]).collect()
+}
+
+/// Distance from the nearest edge; negative outside.
+fn distance([x, y]: [f64; 2], rings: &[Vec<[f64; 2]>]) -> f64 {
+    let mut inside = false;
+    let mut nearest = f64::INFINITY;
+    for ring in rings {
+        let ends = ring.iter().zip(ring.iter().cycle().skip(1));
+        for (&[ax, ay], &[bx, by]) in ends {
+            if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {
+                inside = !inside;
+            }
+            let [dx, dy] = [bx - ax, by - ay];
+            let long2 = dx * dx + dy * dy;
+            let along = match long2 > 0.0 {
+                true => (((x - ax) * dx + (y - ay) * dy) / long2).clamp(0.0, 1.0),
+                false => 0.0,
+            };
+            let [px, py] = [x - ax - along * dx, y - ay - along * dy];
+            nearest = nearest.min(px * px + py * py);
+        }
+    }
+    nearest.sqrt() * if inside { 1.0 } else { -1.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_stands_in_the_wide_part_and_never_in_a_hole() {
+        // A wide square with a long narrow arm to the east.
+        let hook = vec![
+            [0, 0],
+            [100, 0],
+            [100, 45],
+            [900, 45],
+            [900, 55],
+            [100, 55],
+            [100, 100],
+            [0, 100],
+        ];
+        let found = middle(&[hook], 1.0, 0.5).unwrap();
+        assert!((found.radius - 50.0).abs() < 1.0, "{found:?}");
+        assert!(found.at[0] < 60.0);
+        // A ring around a hole: the label is in the ring.
+        let square = |low: i64, high: i64| vec![[low, low], [high, low], [high, high], [low, high]];
+        let found = middle(&[square(0, 100), square(20, 100 - 10)], 1.0, 0.5).unwrap();
+        assert!((found.radius - 10.0).abs() < 2.0, "{found:?}");
+        assert!(found.at[0] < 20.0 || found.at[1] < 20.0, "{found:?}");
+    }
+
+    #[test]
+    fn a_sliver_gets_no_label() {
+        assert_eq!(middle(&[vec![[0, 0], [100, 0], [100, 3]]], 2.0, 0.5), None);
+        assert_eq!(middle(&[], 2.0, 0.5), None);
+    }
+}

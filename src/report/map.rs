@@ -1,0 +1,134 @@
+//! The maps: per product, and per balance to broadcast, what each row of the rate table looks like.
+
+use super::canvas::Canvas;
+use super::colour::Scale;
+use super::label::{self, Middle};
+use super::legend;
+use super::number::Numbers;
+use crate::map::MapZone;
+use crate::plan::Plan;
+use serde_json::{Value, json};
+
+/// A label needs this much room around it, in pixels; smaller land shows its rate when pointed at.
+const LEAST_ROOM_PX: f64 = 4.0;
+
+/// What a map shows.
+pub(super) struct Shown<'a> {
+    /// In the page's element ids.
+    pub id: String,
+    pub title: &'a str,
+    /// "product" or "balance", and its place in the job or the tally.
+    pub kind: &'static str,
+    pub nth: usize,
+    /// Per row of the rate table, kg/ha.
+    pub rates: Vec<f64>,
+    /// Land with one rate, and that rate.
+    pub zones: Vec<(&'a MapZone, f64)>,
+    pub scale: Scale,
+}
+
+/// All maps, products first, in job order.
+pub(super) fn all(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
+    let shown = shown(plan);
+    let views = shown.iter().map(|map| view(plan, map, canvas, numbers));
+    views.collect()
+}
+
+fn shown(plan: &Plan) -> Vec<Shown<'_>> {
+    let products = plan.job.products.iter().zip(&plan.tally.products);
+    let mut maps: Vec<Shown<'_>> = products
+        .enumerate()
+        .map(|(nth, (product, tally))| {
+            let own = |rates: &[f64], at: usize| rates.get(at).copied().unwrap_or(0.0);
+            let zones = plan.drawing.products.get(nth).into_iter().flatten();
+            let rates = plan.combinations.iter().map(|row| {
+                let rate = row.rates.get(nth);
+                rate.map_or(0.0, |rate| rate.kg_per_ha)
+            });
+            Shown {
+                id: format!("map{}", nth + 1),
+                title: &product.name,
+                kind: "product",
+                nth,
+                rates: rates.collect(),
+                zones: zones.map(|zone| (zone, own(&zone.kg_per_ha, 0))).collect(),
+                scale: Scale::of_product(nth, tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
+            }
+        })
+        .collect();
+    for (nth, tally) in plan.tally.balances.iter().enumerate() {
+        let product = plan.job.products.iter().position(|of| of.id == tally.of);
+        let rates = plan.combinations.iter().map(|row| {
+            let rate = product.and_then(|product| row.rates.get(product));
+            let balance = rate.and_then(|rate| rate.balance.as_ref());
+            balance.map_or(0.0, |balance| balance.kg_per_ha)
+        });
+        let own = |zone: &MapZone| zone.kg_per_ha.get(nth).copied().unwrap_or(0.0);
+        maps.push(Shown {
+            id: format!("balance{}", nth + 1),
+            title: &tally.name,
+            kind: "balance",
+            nth,
+            rates: rates.collect(),
+            zones: plan.balance.iter().map(|zone| (zone, own(zone))).collect(),
+            scale: Scale::of_balance(tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
+        });
+    }
+    maps
+}
+
+fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
+    let rows = map.rates.iter().zip(&plan.combinations).enumerate();
+    let rows: Vec<Value> = rows
+        .map(|(row, (&rate, combination))| {
+            json!({
+                "row": row + 1,
+                "fill": if rate > 0.0 { map.scale.colour(rate) } else { String::new() },
+                "rate": numbers.rate_text(rate),
+                "setback": !combination.facts.setbacks.is_empty(),
+            })
+        })
+        .collect();
+    let zones = || map.zones.iter().flat_map(|(zone, _)| &zone.polygons);
+    json!({
+        "id": map.id,
+        "title": map.title,
+        "kind": map.kind,
+        "nth": map.nth,
+        "rows": rows,
+        "lines": canvas.path(zones()),
+        "labels": labels(map, canvas, numbers),
+        "legend": legend::of(plan, map, numbers),
+        "setbacks": plan.combinations.iter().any(|row| !row.facts.setbacks.is_empty()),
+    })
+}
+
+/// Where the rates stand: place, room, text, and whether there is room for it at full view.
+fn labels(map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
+    let mut labels = Vec::new();
+    for (zone, rate) in &map.zones {
+        let text = numbers.rate_text(*rate);
+        for polygon in &zone.polygons {
+            let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
+            let rings: Vec<_> = rings
+                .map(|ring| canvas.ring(ring))
+                .filter(|ring| !ring.is_empty())
+                .collect();
+            let least = LEAST_ROOM_PX * canvas.pixel;
+            let Some(Middle { at: [x, y], radius }) = label::middle(&rings, least, least / 4.0)
+            else {
+                continue;
+            };
+            // About 0.31 em of half a digit, and half the height of a line.
+            let room = (text.chars().count() as f64 * 0.31).max(0.5);
+            labels.push(json!({
+                "x": x.round(),
+                "y": y.round(),
+                "room": (radius / room).round(),
+                "fits": radius / room >= 12.0 * canvas.pixel,
+                "text": text,
+            }));
+        }
+    }
+    labels
+}

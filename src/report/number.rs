@@ -1,0 +1,216 @@
+//! Numbers as people read them, metric or US customary, with the place in `plan.json` they come from.
+
+use crate::job::UnitSystem;
+use crate::units;
+use serde_json::{Value, json};
+
+/// With a blank between groups of three digits: `12 345.6`. The blank does not break.
+pub fn grouped(number: f64, decimals: usize) -> String {
+    let plain = format!("{:.*}", decimals, number.abs());
+    let (whole, fraction) = plain
+        .split_once('.')
+        .map_or((plain.as_str(), None), |(w, f)| (w, Some(f)));
+    let mut text = String::new();
+    for (n, digit) in whole.chars().enumerate() {
+        if n > 0 && (whole.len() - n).is_multiple_of(3) {
+            text.push('\u{a0}');
+        }
+        text.push(digit);
+    }
+    if let Some(fraction) = fraction {
+        text.push('.');
+        text.push_str(fraction);
+    }
+    let is_zero = plain.bytes().all(|byte| matches!(byte, b'0' | b'.'));
+    if number < 0.0 && !is_zero {
+        format!("-{text}")
+    } else {
+        text
+    }
+}
+
+/// Square metres as hectares, to 0.01 ha; smaller land to the square metre.
+pub fn hectares(m2: f64) -> String {
+    area_text(m2, 10_000.0)
+}
+
+/// Kilograms: whole ones, below 10 kg to 0.1 kg.
+pub fn kilograms(kg: f64) -> String {
+    grouped(kg, usize::from(kg.abs() < 10.0 && kg != 0.0))
+}
+
+/// A rate with the decimals it has, at most two.
+pub fn rate(kg_per_ha: f64) -> String {
+    trimmed(kg_per_ha, 2)
+}
+
+fn area_text(m2: f64, each: f64) -> String {
+    let decimals = if m2.abs() < 1000.0 && m2 != 0.0 { 4 } else { 2 };
+    grouped(m2 / each, decimals)
+}
+
+/// Without zeros at the end.
+fn trimmed(number: f64, decimals: usize) -> String {
+    let text = grouped(number, decimals);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// How the report writes quantities. Each number is `{ text, value, from }`: as shown, as in the plan
+/// (metric), and its JSON pointer in `plan.json` (empty where it is worked out).
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Numbers {
+    us: bool,
+}
+
+impl Numbers {
+    pub(super) fn of(units: UnitSystem) -> Self {
+        Self {
+            us: units == UnitSystem::UsCustomary,
+        }
+    }
+
+    /// Names of the units.
+    pub(super) fn words(&self) -> Value {
+        let name = |metric: &'static str, us: &'static str| if self.us { us } else { metric };
+        json!({
+            "rate": name("kg/ha", "lb/ac"),
+            "mass": name("kg", "lb"),
+            "area": name("ha", "ac"),
+            "length": name("m", "ft"),
+            "speed": name("km/h", "mph"),
+            "flow": name("kg/min", "lb/min"),
+            "volume": name("l", "bu"),
+            "spot": name("m²", "ft²"),
+        })
+    }
+
+    pub(super) fn is_us(&self) -> bool {
+        self.us
+    }
+
+    fn number(&self, value: f64, from: impl Into<String>, text: String) -> Value {
+        // As text: every bit of the number has to get through the template.
+        json!({ "value": value.to_string(), "from": from.into(), "text": text })
+    }
+
+    /// A rate, from kg/ha.
+    pub(super) fn rate(&self, kg_per_ha: f64, from: impl Into<String>) -> Value {
+        self.number(kg_per_ha, from, self.rate_text(kg_per_ha))
+    }
+
+    pub(super) fn rate_text(&self, kg_per_ha: f64) -> String {
+        match self.us {
+            true => trimmed(units::lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
+            false => rate(kg_per_ha),
+        }
+    }
+
+    /// A mass, from kg.
+    pub(super) fn mass(&self, kg: f64, from: impl Into<String>) -> Value {
+        let shown = if self.us { units::lb_from_kg(kg) } else { kg };
+        self.number(kg, from, kilograms(shown))
+    }
+
+    /// A small mass, from kg, to 0.01.
+    pub(super) fn catch(&self, kg: f64) -> Value {
+        let shown = if self.us { units::lb_from_kg(kg) } else { kg };
+        self.number(kg, "", grouped(shown, 2))
+    }
+
+    /// An area, from m2.
+    pub(super) fn area(&self, m2: f64, from: impl Into<String>) -> Value {
+        self.number(m2, from, self.area_text(m2))
+    }
+
+    pub(super) fn area_text(&self, m2: f64) -> String {
+        match self.us {
+            true => area_text(m2, units::M2_PER_ACRE),
+            false => hectares(m2),
+        }
+    }
+
+    /// Hectares of a fill.
+    pub(super) fn hectares(&self, ha: f64, from: impl Into<String>) -> Value {
+        let shown = if self.us {
+            units::acres_from_ha(ha)
+        } else {
+            ha
+        };
+        self.number(ha, from, grouped(shown, 1))
+    }
+
+    /// A length, from m.
+    pub(super) fn length(&self, m: f64, from: impl Into<String>) -> Value {
+        let shown = if self.us { m / units::M_PER_FOOT } else { m };
+        self.number(m, from, trimmed(shown, 1))
+    }
+
+    /// A speed, from km/h.
+    pub(super) fn speed(&self, km_per_h: f64, from: impl Into<String>) -> Value {
+        // 5280 feet in a mile. Exact.
+        let shown = match self.us {
+            true => km_per_h * 1_000.0 / (5_280.0 * units::M_PER_FOOT),
+            false => km_per_h,
+        };
+        self.number(km_per_h, from, trimmed(shown, 1))
+    }
+
+    /// A flow, from kg/min.
+    pub(super) fn flow(&self, kg_per_min: f64, from: impl Into<String>) -> Value {
+        let shown = if self.us {
+            units::lb_from_kg(kg_per_min)
+        } else {
+            kg_per_min
+        };
+        self.number(kg_per_min, from, grouped(shown, 1))
+    }
+
+    /// A small area, from m2.
+    pub(super) fn spot(&self, m2: f64) -> Value {
+        let shown = if self.us { m2 / units::M2_PER_FT2 } else { m2 };
+        self.number(m2, "", grouped(shown, 0))
+    }
+
+    /// A number without unit.
+    pub(super) fn plain(&self, number: f64, decimals: usize, from: impl Into<String>) -> Value {
+        self.number(number, from, trimmed(number, decimals))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_stand_in_groups() {
+        assert_eq!(grouped(1_234_567.891, 1), "1\u{a0}234\u{a0}567.9");
+        assert_eq!(grouped(-999.0, 0), "-999");
+        assert_eq!(grouped(-0.0001, 1), "0.0");
+        assert_eq!(hectares(324_100.0), "32.41");
+        assert_eq!(hectares(123.0), "0.0123");
+        assert_eq!(kilograms(9.96), "10.0");
+        assert_eq!(kilograms(0.0), "0");
+        assert_eq!(
+            (rate(160.0), rate(57.5), rate(0.0)),
+            ("160".into(), "57.5".into(), "0".into())
+        );
+        assert_eq!(rate(1200.0), "1\u{a0}200");
+    }
+
+    #[test]
+    fn customary_units_are_shown_and_metric_ones_kept() {
+        let us = Numbers::of(UnitSystem::UsCustomary);
+        // 56 kg/ha are 50 lb/ac, 100 kg are 220 lb, 1 ha is 2.47 ac, 16.09344 km/h are 10 mph.
+        assert_eq!(us.rate(56.0425, "/a")["text"], "50");
+        assert_eq!(us.mass(100.0, "")["text"], "220");
+        assert_eq!(us.area(10_000.0, "")["text"], "2.47");
+        assert_eq!(us.speed(16.093_44, "")["text"], "10");
+        assert_eq!(us.rate(56.0425, "/a")["value"], "56.0425");
+        let metric = Numbers::of(UnitSystem::Metric);
+        assert_eq!(metric.rate(56.0425, "/a")["text"], "56.04");
+        assert_eq!(metric.rate(100.0, "")["text"], "100");
+    }
+}

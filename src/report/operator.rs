@@ -1,0 +1,186 @@
+//! The operator's sheet: what do I set, what do I look out for?
+
+use super::number::Numbers;
+use crate::drill::calibrate::{self, Amount};
+use crate::drill::{Bound, Metering};
+use crate::plan::Plan;
+use serde_json::{Value, json};
+
+/// Area of the calibration test, m2: a fortieth of a hectare; the default of the command. Common practice, no
+/// source.
+const TEST_M2: f64 = 250.0;
+
+/// Step of the scale, kg; the default of the command.
+const SCALE_KG: f64 = 0.01;
+
+pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
+    let drill = plan.drill();
+    let halves: Vec<Value> = plan
+        .tally
+        .products
+        .iter()
+        .enumerate()
+        .map(|(nth, tally)| {
+            let from = |key: &str| format!("/tally/products/{nth}/{key}");
+            let product = plan.job.products.get(nth);
+            let place = drill.metering.iter().position(|meter| meter.product == tally.id);
+            let meter = place.and_then(|place| Some((place, drill.metering.get(place)?)));
+            let lost = plan.position_lost_kg_per_ha.get(nth).copied();
+            let outside = plan.out_of_field_kg_per_ha.get(nth).copied();
+            json!({
+                "hopper": tally.hopper,
+                "name": tally.name,
+                "lot": tally.lot,
+                "dressing": product.and_then(|product| product.dressing.as_ref()),
+                "surface": product.is_some_and(|product| product.surface_applied),
+                "fills": tally.fills.map(|fills| numbers.plain(fills, 1, from("fills"))),
+                "fill_mass": tally.kg_per_fill.map(|kg| numbers.mass(kg, from("kg_per_fill"))),
+                "fill_area": tally.ha_per_fill.map(|ha| numbers.hectares(ha, from("ha_per_fill"))),
+                "flat": numbers.rate(tally.flat_kg_per_ha, from("flat_kg_per_ha")),
+                "lost": lost.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/position_lost_kg_per_ha"))),
+                "outside": outside.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/out_of_field_kg_per_ha"))),
+                "rotor": meter.map(|(place, meter)| rotor(place, meter, numbers)),
+                "tests": tests(plan, nth, meter.map(|(_, meter)| meter), numbers),
+                "off_at": off_at(plan, nth),
+            })
+        })
+        .collect();
+    json!({
+        "halves": halves,
+        "speed": speed(plan, numbers),
+        "air": drill.air_stream.map(|(kg_per_min, row)| json!({
+            "flow": numbers.flow(kg_per_min, "/drill/air_stream/0"),
+            "row": row,
+            "most": plan.job.drill.max_flow_kg_per_min.map(|most| numbers.flow(most, "")),
+        })),
+        "width": numbers.length(plan.job.drill.working_width_m, "/job/drill/working_width_m"),
+        "planned_speed": numbers.speed(plan.job.drill.speed_km_per_h, "/job/drill/speed_km_per_h"),
+        "drive": drive(plan, numbers),
+        "tramlines": tramlines(plan, numbers),
+        "by_hand": by_hand(plan),
+        "test_area": numbers.spot(TEST_M2),
+    })
+}
+
+fn rotor(place: usize, meter: &Metering, numbers: &Numbers) -> Value {
+    let best = meter.best();
+    json!({
+        "name": best.map(|fit| &fit.name),
+        "fits": best.is_some_and(|fit| fit.margin >= 1.0),
+        "per_turn": best.map(|fit| numbers.catch(fit.kg_per_rev)),
+        "low": numbers.flow(meter.flow_kg_per_min.low, format!("/drill/metering/{place}/flow_kg_per_min/low")),
+        "high": numbers.flow(meter.flow_kg_per_min.high, format!("/drill/metering/{place}/flow_kg_per_min/high")),
+    })
+}
+
+/// What the calibration test should catch at the lowest and at the highest rate.
+fn tests(plan: &Plan, nth: usize, meter: Option<&Metering>, numbers: &Numbers) -> Vec<Value> {
+    let Some(tally) = plan.tally.products.get(nth) else {
+        return Vec::new();
+    };
+    // A surface unit is calibrated by its own manual.
+    let surface = plan
+        .job
+        .products
+        .get(nth)
+        .is_some_and(|product| product.surface_applied);
+    if surface || tally.highest_kg_per_ha <= 0.0 {
+        return Vec::new();
+    }
+    let mut rates = vec![tally.lowest_kg_per_ha, tally.highest_kg_per_ha];
+    rates.dedup();
+    let per_turn = meter
+        .and_then(|meter| meter.best())
+        .map(|fit| fit.kg_per_rev);
+    let test = |rate: f64| calibrate::test(rate, per_turn, Amount::Area(TEST_M2), SCALE_KG, None);
+    let tests = rates.into_iter().filter_map(test);
+    tests
+        .map(|test| {
+            json!({
+                "rate": numbers.rate(test.kg_per_ha, ""),
+                "catch": numbers.catch(test.catch_kg),
+                "turns": test.revolutions.map(|turns| numbers.plain(turns, 1, "")),
+            })
+        })
+        .collect()
+}
+
+/// The speeds that every row allows, with what sets them.
+pub(super) fn speed(plan: &Plan, numbers: &Numbers) -> Value {
+    let drill = plan.drill();
+    let Some(window) = drill.field_speed else {
+        return Value::Null;
+    };
+    let bound = |bound: &Option<Bound>, which: &str| {
+        bound.as_ref().map(|bound| {
+            let meter = bound.meter_of.as_ref().and_then(|id| {
+                let product = plan.job.products.iter().find(|product| product.id == *id);
+                product.map(|product| product.name.as_str())
+            });
+            let from = format!("/drill/field_speed/{which}/km_per_h");
+            json!({ "speed": numbers.speed(bound.km_per_h, from), "meter": meter, "row": bound.row })
+        })
+    };
+    json!({
+        "low": bound(&window.low, "low"),
+        "high": bound(&window.high, "high"),
+        "empty": window.is_empty(),
+    })
+}
+
+/// Names of the setbacks in which a product is off.
+fn off_at(plan: &Plan, nth: usize) -> Vec<&str> {
+    let id = plan
+        .job
+        .products
+        .get(nth)
+        .map(|product| product.id.as_str());
+    let setbacks = plan.job.setbacks.iter();
+    let own = setbacks.filter(|setback| setback.products.iter().any(|of| Some(of.as_str()) == id));
+    own.map(|setback| setback.name.as_str()).collect()
+}
+
+/// Products that have to be shut by hand where no map does it, and where.
+pub(super) fn by_hand(plan: &Plan) -> Vec<Value> {
+    let products = plan.job.products.iter().enumerate();
+    let shut = products.filter_map(|(nth, product)| {
+        let at = off_at(plan, nth);
+        (!at.is_empty()).then(|| json!({ "name": product.name, "at": at }))
+    });
+    shut.collect()
+}
+
+fn drive(plan: &Plan, numbers: &Numbers) -> Value {
+    let Some(drive) = &plan.drive else {
+        return Value::Null;
+    };
+    json!({
+        "heading": numbers.plain(drive.heading_deg, 1, "/drive/heading_deg"),
+        "bouts": numbers.plain(drive.interior_bouts as f64, 0, "/drive/interior_bouts"),
+        "turns": numbers.plain(drive.turns as f64, 0, "/drive/turns"),
+        "rings": numbers.plain(drive.headland_rings as f64, 0, "/drive/headland_rings"),
+        "hours": drive.hours.map(|hours| numbers.plain(hours, 1, "/drive/hours")),
+    })
+}
+
+fn tramlines(plan: &Plan, numbers: &Numbers) -> Value {
+    let (Some(rhythm), Some(job)) = (plan.tramlines(), &plan.job.tramline) else {
+        return Value::Null;
+    };
+    let closed: Vec<Value> = rhythm
+        .closed
+        .iter()
+        .map(|bout| {
+            let outlets: Vec<String> = bout.outlets.iter().map(ToString::to_string).collect();
+            json!({ "bout": bout.bout, "outlets": outlets.join(", ") })
+        })
+        .collect();
+    json!({
+        "sprayer": numbers.length(job.sprayer_width_m, "/job/tramline/sprayer_width_m"),
+        "bouts": rhythm.drill_bouts,
+        "sprayer_bouts": rhythm.sprayer_bouts,
+        "half": job.start == crate::job::Start::Half,
+        "closed": closed,
+        "odd": rhythm.drill_bouts % 2 == 1,
+    })
+}

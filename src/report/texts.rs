@@ -1,0 +1,21 @@
+//! The words of the report: one file per language.
+
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
+use serde_json::Value;
+
+/// All texts of a language, by section and key.
+pub(super) fn of(language: Language) -> Outcome<Value> {
+    let text = match language {
+        Language::En => include_str!("texts/en.toml"),
+    };
+    toml::from_str(text).map_err(|error| {
+        Fault::machine(
+            "report.texts",
+            Place::nowhere(),
+            format!("the texts of the report cannot be read: {error}"),
+            "a TOML file of texts",
+            "report this; nothing was written",
+        )
+    })
+}

@@ -1,0 +1,231 @@
+//! The field report: what it holds, that its numbers are those of `plan.json`, and that no name gets out of
+//! its place.
+
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+use twinsow::job::{Job, UnitSystem};
+use twinsow::plan::{self, Plan};
+use twinsow::{report, write};
+
+const TIME: &str = "2026-03-01T06:00:00Z";
+
+fn demo() -> Plan {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+    plan::run(&Job::load(&file).unwrap()).unwrap()
+}
+
+fn page(plan: &Plan) -> String {
+    String::from_utf8(report::page(plan, TIME).unwrap()).unwrap()
+}
+
+/// What stands between two texts, at each place where both are.
+fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
+    let parts = text.split(from).skip(1);
+    parts
+        .filter_map(|part| Some(part.split_once(to)?.0))
+        .collect()
+}
+
+#[test]
+fn the_numbers_on_the_page_are_those_of_the_plan() {
+    let plan = demo();
+    let home = TempDir::new().unwrap();
+    let out = home.path().join("plan");
+    write::deliver(&plan, &out, TIME).unwrap();
+    let json: Value = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();
+    let page = page(&plan);
+    let mut held = 0;
+    for tag in between(&page, "<data ", "</data>") {
+        let value: f64 = between(tag, "value=\"", "\"")[0].parse().unwrap();
+        let Some(from) = between(tag, "data-from=\"", "\"").first().copied() else {
+            continue;
+        };
+        let from = from.replace("&#x2f;", "/");
+        let planned = json
+            .pointer(&from)
+            .unwrap_or_else(|| panic!("plan.json has no {from}"));
+        assert_eq!(Some(value), planned.as_f64(), "{from}");
+        // As shown: in hectares, rounded to the decimals that stand there.
+        let value = if from.ends_with("_m2") {
+            value / 10_000.0
+        } else {
+            value
+        };
+        let shown = tag.split_once('>').unwrap().1.replace('\u{a0}', "");
+        let decimals = shown
+            .split_once('.')
+            .map_or(0, |(_, decimals)| decimals.len());
+        let off = (shown.parse::<f64>().unwrap() - value).abs();
+        assert!(
+            off <= 0.5001 * 10_f64.powi(-(decimals as i32)),
+            "{from}: {shown} for {value}"
+        );
+        held += 1;
+    }
+    // 37 rows with their land, two rates and what is broadcast, and the sheets.
+    assert!(held > 37 * 4, "{held}");
+}
+
+#[test]
+fn the_page_needs_nothing_and_runs_nothing_else() {
+    let plan = demo();
+    let page = page(&plan);
+    assert_eq!(page, self::page(&plan));
+    assert!(page.len() < 2_000_000);
+    for word in [
+        "src=",
+        " style=",
+        "@import",
+        "javascript:",
+        "<iframe",
+        "<link",
+        "<form",
+        "fetch(",
+    ] {
+        assert!(!page.contains(word), "{word}");
+    }
+    let urls = page.matches("://").count();
+    assert_eq!(urls, page.matches("http://www.w3.org/2000/svg").count());
+    // The policy lets exactly the page's own style and script pass.
+    let policy = between(&page, "Content-Security-Policy\" content=\"", "\">")[0];
+    assert!(policy.starts_with("default-src 'none'; "), "{policy}");
+    for (tag, of) in [("style", "style-src"), ("script", "script-src")] {
+        let texts = between(&page, &format!("<{tag}>"), &format!("</{tag}>"));
+        assert_eq!(texts.len(), 1);
+        assert_eq!(page.matches(&format!("<{tag}")).count(), 1);
+        let hash = between(policy, &format!("{of} 'sha256-"), "'")[0];
+        let hash = hash.replace("&#x2f;", "/");
+        assert_eq!(hash, base64(&Sha256::digest(texts[0])));
+    }
+}
+
+/// RFC 4648, section 4; of whole 32 bytes.
+fn base64(bytes: &[u8]) -> String {
+    const LETTERS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+    let mut text = String::new();
+    for part in bytes.chunks(3) {
+        let bits = part
+            .iter()
+            .chain([0, 0].iter())
+            .take(3)
+            .fold(0, |bits, &byte| bits << 8 | u32::from(byte));
+        for nth in 0..4 {
+            match nth <= part.len() {
+                true => text.push(char::from(LETTERS[(bits >> (18 - 6 * nth) & 63) as usize])),
+                false => text.push('='),
+            }
+        }
+    }
+    text
+}
+
+#[test]
+fn names_stay_text() {
+    let long = "Ü".repeat(300);
+    let names = [
+        "<script>alert(1)</script>",
+        "\" onload=\"alert(1)",
+        "'><img src=x onerror=alert(1)>",
+        "</style></svg><b>",
+        "{{ t.page.plan }} {id} {% raw %}",
+        "🌾 feld ☔",
+        "שדה ארוך \u{202e}abc",
+        &long,
+    ];
+    let plain = page(&demo());
+    for name in names {
+        let mut plan = demo();
+        plan.job.name = name.to_owned();
+        plan.job.field.name = name.to_owned();
+        plan.job.field.farm = name.to_owned();
+        plan.job.field.customer = name.to_owned();
+        plan.job.drill.name = name.to_owned();
+        for product in &mut plan.job.products {
+            product.name = name.to_owned();
+            product.dressing = Some(name.to_owned());
+        }
+        for product in &mut plan.tally.products {
+            product.name = name.to_owned();
+            product.hopper = name.to_owned();
+            product.lot = Some(name.to_owned());
+        }
+        for setback in &mut plan.job.setbacks {
+            setback.name = name.to_owned();
+        }
+        for layer in &mut plan.job.layers {
+            layer.name = name.to_owned();
+        }
+        for row in &mut plan.combinations {
+            row.facts
+                .classes
+                .iter_mut()
+                .for_each(|class| *class = name.to_owned());
+        }
+        for finding in &mut plan.findings {
+            finding.message = name.to_owned();
+        }
+        let page = page(&plan);
+        let tags = |page: &str, tag: &str| page.matches(tag).count();
+        for tag in ["<script", "<style", "<img", "<b>", "</svg>", "<svg"] {
+            assert_eq!(tags(&page, tag), tags(&plain, tag), "{tag} of {name}");
+        }
+        // Outside the one script no attribute runs anything.
+        let html = page.replace(between(&page, "<script>", "</script>")[0], "");
+        assert!(
+            !html.contains(" onload=\"") && !html.contains("onerror=alert(1)>"),
+            "{name}"
+        );
+        let escaped = name
+            .replace('&', "&amp;")
+            .replace('<', "&lt;")
+            .replace('>', "&gt;")
+            .replace('"', "&quot;")
+            .replace('\'', "&#x27;")
+            .replace('/', "&#x2f;");
+        assert!(
+            page.contains(&format!("<h1><bdi>{escaped}</bdi></h1>")),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn customary_units_change_what_is_shown_and_not_what_is_meant() {
+    let metric = page(&demo());
+    let mut plan = demo();
+    plan.job.report.units = UnitSystem::UsCustomary;
+    let customary = page(&plan);
+    assert!(metric.contains("kg&#x2f;ha") || metric.contains("kg/ha"));
+    assert!(customary.contains("lb&#x2f;ac") || customary.contains("lb/ac"));
+    let values = |page: &str| -> Vec<String> {
+        between(page, "data-from=\"", "\"")
+            .into_iter()
+            .map(str::to_owned)
+            .collect()
+    };
+    assert_eq!(values(&metric), values(&customary));
+    // 34.63 ha are 85.57 acres of 4046.8564224 m2.
+    let area =
+        |page: &str| between(page, "data-from=\"&#x2f;tally&#x2f;mapped_m2\">", "<")[0].to_owned();
+    assert_eq!(
+        (area(&metric).as_str(), area(&customary).as_str()),
+        ("34.63", "85.57")
+    );
+}
+
+#[test]
+fn every_rule_of_a_rate_has_words() {
+    let texts = include_str!("../src/report/texts/en.toml");
+    let plan = demo();
+    let rates = plan.combinations.iter().flat_map(|row| &row.rates);
+    for reason in rates.flat_map(|rate| &rate.reasons) {
+        assert!(
+            texts.contains(&format!("\"{}\" = ", reason.rule)),
+            "{}",
+            reason.rule
+        );
+    }
+}
