@@ -256,14 +256,26 @@ fn rasters_and_points_come_out_as_by_jobs_of_their_own() {
     let path = farm(temp.path(), &[8.0, 8.003], None);
     // 40 x 20 values of 0.00025 degrees from 7.998, 49.998: rising to the east.
     let rows: String = (0..20)
-        .map(|row| (0..40).map(|column| format!("{} ", column + row % 3)).collect::<String>() + "\n")
+        .map(|row| {
+            (0..40)
+                .map(|column| format!("{} ", column + row % 3))
+                .collect::<String>()
+                + "\n"
+        })
         .collect();
     let head = "ncols 40\nnrows 20\nxllcorner 7.998\nyllcorner 49.998\ncellsize 0.00025\n";
     fs::write(temp.path().join("relief.asc"), format!("{head}{rows}")).expect("written");
     let samples: Vec<String> = (0..30)
         .map(|n| {
-            let (lon, lat) = (7.9995 + 0.0002 * f64::from(n), 50.0 + 0.0004 * f64::from(n % 4));
-            feature(&format!(r#""p":{}"#, 5 + n % 7), "Point", &format!("[{lon},{lat}]"))
+            let (lon, lat) = (
+                7.9995 + 0.0002 * f64::from(n),
+                50.0 + 0.0004 * f64::from(n % 4),
+            );
+            feature(
+                &format!(r#""p":{}"#, 5 + n % 7),
+                "Point",
+                &format!("[{lon},{lat}]"),
+            )
         })
         .collect();
     fs::write(temp.path().join("samples.geojson"), collection(&samples)).expect("written");
@@ -271,12 +283,12 @@ fn rasters_and_points_come_out_as_by_jobs_of_their_own() {
 [[layer]]
 name = "relief"
 source = { file = "relief.asc", crs = "EPSG:4326" }
-values = { breaks = [14.0] }
+values = { method = "edges", edges = [14.0] }
 
 [[layer]]
 name = "p"
 source = { file = "samples.geojson" }
-values = { surface = "inverse_distance", column = "p", breaks = [8.0] }
+values = { method = "edges", edges = [8.0], surface = "inverse_distance", column = "p" }
 "#;
     fs::write(&path, format!("{JOB}{more}")).expect("written");
     let job = Job::load(&path).unwrap_or_else(|fault| panic!("{fault}"));

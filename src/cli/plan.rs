@@ -105,9 +105,7 @@ impl Task {
             Some(field) => format!("{}: {field}", path.display()),
             None => path.display().to_string(),
         };
-        let made = guard::guarded(|| {
-            delivered(work.plan()?, &out, timestamp)
-        });
+        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp));
         let (mut text, mut complaint) = (String::new(), String::new());
         let exit = match &made {
             Ok(made) => {
