@@ -12,9 +12,19 @@ use twinsow::{report, write};
 
 const TIME: &str = "2026-03-01T06:00:00Z";
 
-fn demo() -> Plan {
+fn demo_job() -> String {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
-    plan::run(&Job::load(&file).unwrap()).unwrap()
+    file.to_str().unwrap().to_owned()
+}
+
+/// The scenario as it is, planned once.
+fn scenario() -> &'static Plan {
+    static PLAN: std::sync::OnceLock<Plan> = std::sync::OnceLock::new();
+    PLAN.get_or_init(demo)
+}
+
+fn demo() -> Plan {
+    plan::run(&Job::load(Path::new(&demo_job())).unwrap()).unwrap()
 }
 
 fn page(plan: &Plan) -> String {
@@ -31,12 +41,12 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
 
 #[test]
 fn the_numbers_on_the_page_are_those_of_the_plan() {
-    let plan = demo();
+    let plan = scenario();
     let home = TempDir::new().unwrap();
     let out = home.path().join("plan");
-    write::deliver(&plan, &out, TIME).unwrap();
+    write::deliver(plan, &out, TIME).unwrap();
     let json: Value = serde_json::from_slice(&fs::read(out.join("plan.json")).unwrap()).unwrap();
-    let page = page(&plan);
+    let page = page(plan);
     let mut held = 0;
     for tag in between(&page, "<data ", "</data>") {
         let value: f64 = between(tag, "value=\"", "\"")[0].parse().unwrap();
@@ -54,7 +64,12 @@ fn the_numbers_on_the_page_are_those_of_the_plan() {
         } else {
             value
         };
-        let shown = tag.split_once('>').unwrap().1.replace('\u{a0}', "");
+        let shown = tag
+            .split_once('>')
+            .unwrap()
+            .1
+            .replace('\u{a0}', "")
+            .replace('\u{2212}', "-");
         let decimals = shown
             .split_once('.')
             .map_or(0, |(_, decimals)| decimals.len());
@@ -71,9 +86,9 @@ fn the_numbers_on_the_page_are_those_of_the_plan() {
 
 #[test]
 fn the_page_needs_nothing_and_runs_nothing_else() {
-    let plan = demo();
-    let page = page(&plan);
-    assert_eq!(page, self::page(&plan));
+    let plan = scenario();
+    let page = page(plan);
+    assert_eq!(page, self::page(plan));
     assert!(page.len() < 2_000_000);
     for word in [
         "src=",
@@ -135,9 +150,9 @@ fn names_stay_text() {
         "שדה ארוך \u{202e}abc",
         &long,
     ];
-    let plain = page(&demo());
+    let mut plan = demo();
+    let plain = page(scenario());
     for name in names {
-        let mut plan = demo();
         plan.job.name = name.to_owned();
         plan.job.field.name = name.to_owned();
         plan.job.field.farm = name.to_owned();
@@ -194,7 +209,7 @@ fn names_stay_text() {
 
 #[test]
 fn customary_units_change_what_is_shown_and_not_what_is_meant() {
-    let metric = page(&demo());
+    let metric = page(scenario());
     let mut plan = demo();
     plan.job.report.units = UnitSystem::UsCustomary;
     let customary = page(&plan);
@@ -219,7 +234,7 @@ fn customary_units_change_what_is_shown_and_not_what_is_meant() {
 #[test]
 fn every_rule_of_a_rate_has_words() {
     let texts = include_str!("../src/report/texts/en.toml");
-    let plan = demo();
+    let plan = scenario();
     let rates = plan.combinations.iter().flat_map(|row| &row.rates);
     for reason in rates.flat_map(|rate| &rate.reasons) {
         assert!(
@@ -227,5 +242,108 @@ fn every_rule_of_a_rate_has_words() {
             "{}",
             reason.rule
         );
+    }
+}
+
+/// The texts of an XML document; fails on anything that is not well-formed.
+fn texts_of_xml(bytes: &[u8]) -> Vec<String> {
+    let mut reader = quick_xml::Reader::from_reader(bytes);
+    let mut texts = Vec::new();
+    loop {
+        match reader.read_event().unwrap() {
+            quick_xml::events::Event::Eof => return texts,
+            quick_xml::events::Event::Text(text) => texts.push(text.to_string()),
+            quick_xml::events::Event::Start(tag) | quick_xml::events::Event::Empty(tag) => {
+                for attribute in tag.attributes() {
+                    let attribute = attribute.unwrap();
+                    let name = attribute.key.as_ref().to_owned();
+                    assert!(!name.starts_with("on") && name != "href", "{name}");
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+#[test]
+fn pictures_stand_alone_and_those_of_the_readme_are_current() {
+    let pictures = report::pictures(scenario()).unwrap();
+    let names: Vec<&str> = pictures.iter().map(|(name, ..)| name.as_str()).collect();
+    let wanted = ["map-barley", "map-starter", "balance-starter"];
+    assert_eq!(names, wanted.map(|name| format!("pictures/{name}.svg")));
+    for ((_, bytes, _), rates) in
+        pictures
+            .iter()
+            .zip([["205", "150"], ["105", "95"], ["118.26", "53.04"]])
+    {
+        let texts = texts_of_xml(bytes);
+        for rate in rates {
+            // On the land and in the legend.
+            assert!(
+                texts.iter().filter(|text| *text == rate).count() > 1,
+                "{rate}"
+            );
+        }
+    }
+    for (name, bytes, _) in &pictures[..2] {
+        let kept = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("docs")
+            .join(name);
+        if std::env::var_os("TWINSOW_BLESS").is_some() {
+            fs::create_dir_all(kept.parent().unwrap()).unwrap();
+            fs::write(&kept, bytes).unwrap();
+        }
+        // The plan's id changes with every new setting; the picture need not.
+        let without_id = |bytes: &[u8]| {
+            let text = String::from_utf8(bytes.to_vec())
+                .unwrap()
+                .replace("\r\n", "\n");
+            let id = between(&text, ", Plan ", "<")[0].to_owned();
+            text.replace(&id, "")
+        };
+        let found = without_id(&fs::read(&kept).unwrap());
+        assert!(
+            found == without_id(bytes),
+            "docs/{name} is not current: run this test with TWINSOW_BLESS=1 and look at the picture"
+        );
+    }
+    let mut plan = demo();
+    plan.job.field.name = "</text><script>&".to_owned();
+    plan.job.products[0].name = "\" onload=\"alert(1)".to_owned();
+    for (_, bytes, _) in report::pictures(&plan).unwrap() {
+        texts_of_xml(&bytes);
+        assert!(!String::from_utf8(bytes).unwrap().contains("<script"));
+    }
+}
+
+#[test]
+fn the_cover_leads_to_every_report() {
+    let home = TempDir::new().unwrap();
+    let twinsow = |arguments: &[&str]| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_twinsow"));
+        command
+            .current_dir(home.path())
+            .args(arguments)
+            .output()
+            .unwrap()
+    };
+    let made = twinsow(&["plan", "--pictures", "--out", "plans/a #1", &demo_job()]);
+    assert!(made.status.code().unwrap() <= 1, "{made:?}");
+    assert!(
+        home.path()
+            .join("plans/a #1/pictures/map-barley.svg")
+            .is_file()
+    );
+    let made = twinsow(&["order", "plans/a #1", "--page", "plans/index.html"]);
+    assert!(made.status.code().unwrap() <= 1, "{made:?}");
+    let cover = fs::read_to_string(home.path().join("plans/index.html")).unwrap();
+    let link = between(&cover, "<a href=\"", "\"")[0].replace("&#x2f;", "/");
+    assert_eq!(link, "./a%20%231/report.html");
+    assert!(cover.contains("Long Shoal") && !cover.contains("<script"));
+    for name in ["plans/a #1/report.html", "plans/list.txt"] {
+        let refused = twinsow(&["order", "plans/a #1", "--page", name]);
+        assert_eq!(refused.status.code(), Some(2));
+        let said = String::from_utf8(refused.stderr).unwrap();
+        assert!(said.contains("a file name that ends in .html"), "{said}");
     }
 }

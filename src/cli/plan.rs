@@ -43,6 +43,9 @@ pub(super) struct Args {
     /// Prints the job with every default filled in, and plans nothing
     #[arg(long, conflicts_with = "json")]
     print_job: bool,
+    /// Writes a picture of each map as well, as SVG in the folder pictures
+    #[arg(long)]
+    pictures: bool,
     /// Warnings count as decisions (exit code 1)
     #[arg(long)]
     strict: bool,
@@ -105,7 +108,7 @@ impl Task {
             Some(field) => format!("{}: {field}", path.display()),
             None => path.display().to_string(),
         };
-        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp));
+        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp, args.pictures));
         let (mut text, mut complaint) = (String::new(), String::new());
         let exit = match &made {
             Ok(made) => {
@@ -148,11 +151,11 @@ pub(super) struct Made {
 
 /// Plans one job and writes its files.
 pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
-    delivered(plan::run(&Job::load(path)?)?, out, timestamp)
+    delivered(plan::run(&Job::load(path)?)?, out, timestamp, false)
 }
 
 /// Writes the files of a plan.
-fn delivered(plan: Plan, out: &Path, timestamp: &str) -> Outcome<Made> {
+fn delivered(plan: Plan, out: &Path, timestamp: &str, pictures: bool) -> Outcome<Made> {
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
         let mut written = write::content(&plan, folder, timestamp)?;
         // Before anything is replaced, what was written is read back and held against the plan.
@@ -169,6 +172,11 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str) -> Outcome<Made> {
             &report::page(&plan, timestamp)?,
             "the field report for adviser, operator and buyer: open it in a browser",
         )?);
+        if pictures {
+            for (path, bytes, what) in report::pictures(&plan)? {
+                written.push(write::extra(folder, &path, &bytes, &what)?);
+            }
+        }
         Ok(written)
     })?;
     Ok(Made { plan, written })

@@ -65,7 +65,11 @@ impl Canvas {
 
     /// A place in drawing units.
     pub(super) fn place(&self, lon_lat: [f64; 2]) -> [f64; 2] {
-        let [x, y] = self.frame.to_plane(lon_lat);
+        self.of_plane(self.frame.to_plane(lon_lat))
+    }
+
+    /// A place of the field's plane, metres, in drawing units.
+    pub(super) fn of_plane(&self, [x, y]: [f64; 2]) -> [f64; 2] {
         [(x - self.corner[0]) * PER_M, (self.corner[1] - y) * PER_M]
     }
 
@@ -123,6 +127,7 @@ impl Canvas {
             "width": self.width,
             "height": self.height,
             "pixel": self.pixel,
+            "corner": format!("{} {}", self.corner[0], self.corner[1]),
             "unit": unit * PER_M,
             "bar": (bar * unit * PER_M).round(),
             "bar_text": super::number::grouped(bar, 0),

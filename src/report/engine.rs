@@ -8,11 +8,13 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 9] = [
+const TEMPLATES: [(&str, &str); 11] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
+    ("picture.svg", include_str!("picture.svg")),
     ("figure.html", include_str!("figure.html")),
+    ("cover.html", include_str!("cover.html")),
     ("glance.html", include_str!("glance.html")),
     ("adviser.html", include_str!("adviser.html")),
     ("operator.html", include_str!("operator.html")),
@@ -38,6 +40,38 @@ pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
     };
     let page = page.render(values).map_err(|error| broken(&error))?;
     Ok(page.into_bytes())
+}
+
+/// The cover over many fields; it runs no script.
+pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    let environment = environment().map_err(|error| broken(&error))?;
+    let cover = environment
+        .get_template("cover.html")
+        .map_err(|error| broken(&error))?;
+    let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
+    let values = context! {
+        style => Value::from_safe_string(STYLE.to_owned()),
+        style_hash => hash(STYLE),
+        ..values
+    };
+    let page = cover.render(values).map_err(|error| broken(&error))?;
+    Ok(page.into_bytes())
+}
+
+/// A picture of each map in these values, as SVG that stands alone.
+pub(super) fn pictures(values: serde_json::Value, maps: usize) -> Outcome<Vec<Vec<u8>>> {
+    let environment = environment().map_err(|error| broken(&error))?;
+    let picture = environment
+        .get_template("picture.svg")
+        .map_err(|error| broken(&error))?;
+    let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
+    let draw = |nth: usize| {
+        let map = values.get_attr("maps")?.get_item(&Value::from(nth))?;
+        let text = picture.render(context! { m => map, ..values.clone() })?;
+        Ok(text.into_bytes())
+    };
+    let pictures: Result<Vec<_>, Error> = (0..maps).map(draw).collect();
+    pictures.map_err(|error| broken(&error))
 }
 
 fn environment() -> Result<Environment<'static>, Error> {

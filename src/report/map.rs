@@ -12,6 +12,9 @@ use serde_json::{Value, json};
 /// A label needs this much room around it, in pixels; smaller land shows its rate when pointed at.
 const LEAST_ROOM_PX: f64 = 4.0;
 
+/// Land on the map of the bouts.
+const PLAIN: &str = "#f4f1e6";
+
 /// What a map shows.
 pub(super) struct Shown<'a> {
     /// In the page's element ids.
@@ -31,7 +34,25 @@ pub(super) struct Shown<'a> {
 pub(super) fn all(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
     let shown = shown(plan);
     let views = shown.iter().map(|map| view(plan, map, canvas, numbers));
-    views.collect()
+    let drive = (!plan.bouts.is_empty()).then(|| drive(plan));
+    views.chain(drive).collect()
+}
+
+/// The map of the bouts, on plain land.
+fn drive(plan: &Plan) -> Value {
+    let rows = (0..plan.combinations.len())
+        .map(|row| json!({ "row": row + 1, "fill": PLAIN, "rate": "", "setback": false }));
+    json!({
+        "id": "drive",
+        "title": "",
+        "kind": "drive",
+        "nth": 0,
+        "rows": rows.collect::<Vec<_>>(),
+        "lines": "",
+        "labels": [],
+        "legend": [],
+        "setbacks": false,
+    })
 }
 
 fn shown(plan: &Plan) -> Vec<Shown<'_>> {

@@ -10,6 +10,7 @@ mod buyer;
 mod canvas;
 mod caps;
 mod colour;
+mod driving;
 mod engine;
 mod glance;
 mod label;
@@ -18,15 +19,18 @@ mod map;
 pub mod number;
 mod operator;
 mod rows;
+mod season;
 mod shapes;
 mod sources;
 mod texts;
+
+pub use season::{CoverField, cover};
 
 use crate::findings::Outcome;
 use crate::plan::Plan;
 use canvas::Canvas;
 use number::Numbers;
-use serde_json::json;
+use serde_json::{Value, json};
 use sources::Sources;
 
 /// Name of the report in the folder of a plan.
@@ -38,16 +42,59 @@ pub const FILE: &str = "report.html";
 /// # Errors
 /// None that a sound plan can cause; a template that does not fit its values is told as a fault.
 pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
-    let texts = texts::of(plan.job.report.language)?;
     let numbers = Numbers::of(plan.job.report.units);
     let canvas = Canvas::of(plan);
     let mut sources = Sources::default();
-    let field = &plan.job.field;
+    let mut value = common(plan, &canvas, &numbers)?;
     let rows = rows::table(plan, &numbers, &mut sources);
-    let maps = map::all(plan, &canvas, &numbers);
-    let adviser = adviser::sheet(plan, &numbers, &canvas);
-    let value = json!({
-        "t": texts,
+    let own = json!({
+        "made_at": made_at,
+        "made_on": made_at.get(..10).unwrap_or(made_at),
+        "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
+        "glance": glance::of(plan, &numbers),
+        "driving": driving::of(plan, &canvas),
+        "rows": rows,
+        "adviser": adviser::sheet(plan, &numbers, &canvas),
+        "operator": operator::sheet(plan, &numbers),
+        "buyer": buyer::sheet(plan, &numbers),
+        "sources": sources.list(),
+        "inputs": plan.inputs,
+    });
+    if let (Some(value), Value::Object(own)) = (value.as_object_mut(), own) {
+        value.extend(own);
+    }
+    engine::page(value)
+}
+
+/// A picture of each rate map and of each map of a balance, as SVG that stands alone: path in the folder of
+/// the plan, bytes, what it shows.
+///
+/// # Errors
+/// As [`page`].
+pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
+    let numbers = Numbers::of(plan.job.report.units);
+    let value = common(plan, &Canvas::of(plan), &numbers)?;
+    let products = plan.job.products.iter();
+    let products = products.map(|of| (format!("map-{}", of.id), &of.name));
+    let balances = plan.tally.balances.iter();
+    let balances = balances.map(|of| (format!("balance-{}", of.of), &of.name));
+    let names: Vec<(String, &String)> = products.chain(balances).collect();
+    let pictures = engine::pictures(value, names.len())?;
+    let file = |((stem, name), bytes): ((String, &String), Vec<u8>)| {
+        (
+            format!("pictures/{stem}.svg"),
+            bytes,
+            format!("picture of the map of {name}"),
+        )
+    };
+    Ok(names.into_iter().zip(pictures).map(file).collect())
+}
+
+/// What the page and the pictures have in common.
+fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Outcome<Value> {
+    let field = &plan.job.field;
+    Ok(json!({
+        "t": texts::of(plan.job.report.language)?,
         "units": numbers.words(),
         "plan": {
             "id": plan.id,
@@ -56,23 +103,10 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
             "farm": field.farm,
             "customer": field.customer,
             "drill": plan.job.drill.name,
-            "made_at": made_at,
-            "made_on": made_at.get(..10).unwrap_or(made_at),
-            "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
             "mapped": numbers.area(plan.tally.mapped_m2, "/tally/mapped_m2"),
-            "boundary": numbers.area(plan.tally.boundary_m2, "/tally/boundary_m2"),
-            "excluded": numbers.area(plan.tally.excluded_m2, "/tally/excluded_m2"),
         },
-        "glance": glance::of(plan, &numbers),
-        "canvas": canvas.words(&numbers),
-        "shapes": shapes::of(plan, &canvas),
-        "maps": maps,
-        "rows": rows,
-        "adviser": adviser,
-        "operator": operator::sheet(plan, &numbers),
-        "buyer": buyer::sheet(plan, &numbers),
-        "sources": sources.list(),
-        "inputs": plan.inputs,
-    });
-    engine::page(value)
+        "canvas": canvas.words(numbers),
+        "shapes": shapes::of(plan, canvas),
+        "maps": map::all(plan, canvas, numbers),
+    }))
 }

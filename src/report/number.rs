@@ -93,7 +93,11 @@ impl Numbers {
 
     fn number(&self, value: f64, from: impl Into<String>, text: String) -> Value {
         // As text: every bit of the number has to get through the template.
-        json!({ "value": value.to_string(), "from": from.into(), "text": text })
+        json!({
+            "value": value.to_string(),
+            "from": from.into(),
+            "text": text.replace('-', "\u{2212}"),
+        })
     }
 
     /// A rate, from kg/ha.

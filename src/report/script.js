@@ -12,7 +12,7 @@
   let box = { x: 0, y: 0, w: full.w, h: full.h };
   let chosen = [];
 
-  document.body.classList.add("ready", "no-findings");
+  document.body.classList.add("ready", "no-findings", "no-bouts");
   $$("[data-needs-script]").forEach((part) => { if (part !== here) part.hidden = false; });
   maps.forEach(({ view }) => { view.tabIndex = 0; });
 
@@ -82,7 +82,7 @@
   }
 
   // ---- a place, a row of the table ----
-  const ratesOf = (row) => maps.map(({ svg, id }) => {
+  const ratesOf = (row) => maps.filter(({ id }) => $(`#${id} .unit`)).map(({ svg, id }) => {
     const shape = $(`use[data-row="${row}"]`, svg);
     return { name: $(`#${id} figcaption bdi`).textContent, rate: shape ? shape.dataset.rate : "", unit: $(`#${id} .unit`).textContent };
   });

@@ -180,4 +180,5 @@ def main():
         return work(program, shared.resolve(), Path(folder))
 
 
-sys.exit(main())
+if __name__ == "__main__":
+    sys.exit(main())

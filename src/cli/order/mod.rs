@@ -1,5 +1,6 @@
 //! `twinsow order`: one order list over many fields.
 
+mod cover;
 mod needs;
 mod table;
 
@@ -22,7 +23,8 @@ use std::path::{Path, PathBuf};
 #[command(after_help = "Examples:
   twinsow order fields/*/job.toml
   twinsow order plans/long-furrow-plan plans/mill-field-plan/plan.json
-  twinsow order fields/*/job.toml --csv order.csv")]
+  twinsow order fields/*/job.toml --csv order.csv
+  twinsow order plans/*-plan --page plans/index.html")]
 pub(super) struct Args {
     /// Job files, plan folders, or plan.json files
     #[arg(required = true, value_name = "JOB-OR-PLAN")]
@@ -30,6 +32,9 @@ pub(super) struct Args {
     /// Also writes the list as CSV
     #[arg(long, value_name = "FILE.csv")]
     csv: Option<PathBuf>,
+    /// Also writes a page with the list, and a link to the report of each plan folder
+    #[arg(long, value_name = "FILE.html")]
+    page: Option<PathBuf>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -59,6 +64,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 fn made(args: &Args) -> Outcome<(String, Exit)> {
     let mut sources: Vec<needs::Source> = Vec::new();
     let mut wanted = Vec::new();
+    let mut cover = Vec::new();
     for path in &args.plans {
         let (source, of_field) = needs::of(path)?;
         if let Some(same) = sources.iter().find(|known| known.plan == source.plan) {
@@ -73,12 +79,16 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
                 "name it once",
             ));
         }
+        cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
         sources.push(source);
         wanted.extend(of_field);
     }
     let lines = orders::list(&wanted)?;
     if let Some(file) = &args.csv {
         write_csv(file, &lines)?;
+    }
+    if let Some(file) = &args.page {
+        cover::write(file, &cover, &lines)?;
     }
     let decide = sources.iter().any(|source| source.to_decide > 0);
     let exit = if decide { Exit::Decide } else { Exit::Done };

@@ -20,6 +20,8 @@ pub(in crate::cli) struct Source {
     pub file: String,
     pub plan: String,
     pub field: String,
+    pub farm: String,
+    pub mapped_ha: f64,
     /// Findings that need a decision.
     pub to_decide: usize,
 }
@@ -40,6 +42,7 @@ struct PlanFile {
 
 #[derive(Deserialize)]
 struct TallyPart {
+    mapped_m2: f64,
     products: Vec<ProductPart>,
 }
 
@@ -89,7 +92,14 @@ fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     let products: Vec<ProductPart> = products.collect();
     let decision = |finding: &&Finding| finding.severity == Severity::Decision;
     let to_decide = plan.findings.iter().filter(decision).count();
-    Ok(needs(path, plan.id, &plan.job, &products, to_decide))
+    let mapped_m2 = plan.tally.mapped_m2;
+    Ok(needs(
+        path,
+        plan.id,
+        &plan.job,
+        (mapped_m2, &products),
+        to_decide,
+    ))
 }
 
 fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
@@ -111,7 +121,7 @@ fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
         path,
         plan.id,
         &plan.job,
-        &plan.tally.products,
+        (plan.tally.mapped_m2, &plan.tally.products),
         to_decide,
     ))
 }
@@ -120,7 +130,7 @@ fn needs(
     path: &Path,
     plan: String,
     job: &Job,
-    products: &[ProductPart],
+    (mapped_m2, products): (f64, &[ProductPart]),
     to_decide: usize,
 ) -> (Source, Vec<Wanted>) {
     let mut wanted = Vec::new();
@@ -161,6 +171,8 @@ fn needs(
         file: path.display().to_string(),
         plan,
         field: job.field.name.clone(),
+        farm: job.field.farm.clone(),
+        mapped_ha: mapped_m2 / 10_000.0,
         to_decide,
     };
     (source, wanted)

@@ -1,0 +1,90 @@
+//! The list as a page, with the way to each field's report.
+
+use super::needs::Source;
+use crate::findings::{Fault, Outcome, Place};
+use crate::report::{self, CoverField};
+use crate::tally::orders::{Line, Wanted};
+use std::fs;
+use std::path::{Component, Path};
+
+/// A field of the page; `page` is the page's own path.
+pub(super) fn field(
+    path: &Path,
+    source: &Source,
+    wanted: &[Wanted],
+    page: Option<&Path>,
+) -> CoverField {
+    let folder = if path.is_dir() {
+        Some(path)
+    } else {
+        path.parent()
+    };
+    let report = folder.map(|folder| folder.join(report::FILE));
+    let report = report.filter(|file| file.is_file());
+    let link = report.zip(page).and_then(|(file, page)| way(page, &file));
+    let sown = wanted.iter();
+    CoverField {
+        field: source.field.clone(),
+        farm: source.farm.clone(),
+        plan: source.plan.clone(),
+        mapped_m2: source.mapped_ha * 10_000.0,
+        sown: sown
+            .map(|wanted| (wanted.article.product.clone(), wanted.need.kg.sown))
+            .collect(),
+        to_decide: source.to_decide,
+        report: link,
+    }
+}
+
+/// The names that lead from the folder of `page` to `file`; `None` where no relative way does, as to
+/// another drive.
+fn way(page: &Path, file: &Path) -> Option<Vec<String>> {
+    let parent = page
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty());
+    let from = fs::canonicalize(parent.unwrap_or(Path::new("."))).ok()?;
+    let to = fs::canonicalize(file).ok()?;
+    let (mut from, mut to) = (from.components().peekable(), to.components().peekable());
+    while from.peek().is_some() && from.peek() == to.peek() {
+        from.next();
+        to.next();
+    }
+    let mut names: Vec<String> = Vec::new();
+    for part in from {
+        match part {
+            Component::Normal(_) => names.push("..".to_owned()),
+            _ => return None,
+        }
+    }
+    for part in to {
+        match part {
+            Component::Normal(name) => names.push(name.to_str()?.to_owned()),
+            _ => return None,
+        }
+    }
+    Some(names)
+}
+
+/// Writes the page.
+pub(super) fn write(file: &Path, fields: &[CoverField], lines: &[Line]) -> Outcome<()> {
+    let ending = file.extension().unwrap_or_default();
+    // So that a slip does not overwrite a job file, nor the report of a plan.
+    if !ending.eq_ignore_ascii_case("html") || file.ends_with(report::FILE) {
+        return Err(Fault::input(
+            "order.page_name",
+            Place::file(file),
+            "this is no name for the page",
+            "a file name that ends in .html, and is not report.html",
+            "name it, for example, index.html",
+        ));
+    }
+    fs::write(file, report::cover(fields, lines)?).map_err(|error| {
+        Fault::machine(
+            "order.page_not_written",
+            Place::file(file),
+            format!("the page cannot be written: {error}"),
+            "a file in a folder that you may write to",
+            "check the folder, permissions and the disk",
+        )
+    })
+}
