@@ -2,7 +2,7 @@
 """Job files for the synthetic fields of the comparison: usage jobs.py DATA [FIELDS]
 
 DATA holds S, M, L and FARM (boundary, zones_a, zones_b as GeoJSON with the attribute `class`; FARM with
-`field_id`) and rates.json, which the peer reads. The peer looks rates up by pair of classes; a job takes a rate by
+`field_id`), RASTER (boundary as GeoJSON, zones.tif with classes 1 to 5) and rates.json, which the peer reads. The peer looks rates up by pair of classes; a job takes a rate by
 class of one layer and percentages by class of the other. So rates.json is written anew with such rates, the same for
 both. FIELDS is how many fields of FARM get a job each, for comparing jobs with `split_by` (none without it).
 """
@@ -26,8 +26,37 @@ def seed_kg_by_a(a):
     return 120.0 + 8.0 * a
 
 
+LAYERS = """[[layer]]
+name = "a"
+source = { file = "FOLDERzones_a.geojson" }
+class_attribute = "class"
+
+[[layer]]
+name = "b"
+source = { file = "FOLDERzones_b.geojson" }
+class_attribute = "class"
+"""
+
+RASTER_LAYER = """[[layer]]
+name = "a"
+source = { file = "zones.tif" }
+values = { method = "as_they_are" }
+"""
+
+
+def table(keys, value):
+    return "{ " + ", ".join(f'"{k}" = {value(k)}' for k in keys) + " }"
+
+
+def raster_job(name, class_b):
+    """One raster; all land has class_b of the other layer, which the peer does the same way."""
+    text = job(name, "").replace(LAYERS.replace("FOLDER", ""), RASTER_LAYER)
+    percent = f'percent = {percent_by_b(class_b)}\n'
+    by_class = text.index("[product.adjust.percent]")
+    return text[:by_class] + percent
+
+
 def job(name, folder, boundary_more=""):
-    table = lambda keys, value: "{ " + ", ".join(f'"{k}" = {value(k)}' for k in keys) + " }"
     return f"""name = "{name}"
 
 [field]
@@ -38,16 +67,7 @@ SPLIT
 width_m = 10.0
 around_exclusions = true
 
-[[layer]]
-name = "a"
-source = {{ file = "{folder}zones_a.geojson" }}
-class_attribute = "class"
-
-[[layer]]
-name = "b"
-source = {{ file = "{folder}zones_b.geojson" }}
-class_attribute = "class"
-
+{LAYERS.replace("FOLDER", folder)}
 [grid]
 cell_m = 5.0
 most_cells = 20000000
@@ -115,6 +135,9 @@ def main():
     for name in ("S", "M", "L"):
         if (data / name).is_dir():
             (data / name / "job.toml").write_text(job(name, "").replace("SPLIT", ""))
+    if (data / "RASTER").is_dir():
+        text = raster_job("RASTER", rates["raster_class_b"])
+        (data / "RASTER" / "job.toml").write_text(text.replace("SPLIT", ""))
     if (data / "FARM").is_dir():
         split = 'split_by = "field_id"\n'
         (data / "FARM" / "job.toml").write_text(job("FARM", "").replace("SPLIT", split))

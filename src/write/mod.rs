@@ -6,6 +6,7 @@
 mod archive;
 mod attributes;
 mod check;
+mod degrees;
 mod disk;
 mod fallback;
 pub mod folder;
