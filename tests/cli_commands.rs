@@ -352,6 +352,8 @@ fn commented_settings_of_a_new_job_are_right_too() {
         "# source = { file = \"soil",
         "# class_",
         "# overlaps",
+        "# from = ",
+        "# spreads_width_m",
     ];
     let setting = |line: &str| {
         let rest = line.strip_prefix("# ")?;

@@ -180,3 +180,117 @@ fn faults_say_what_to_do() {
         .replace(",3\n", ",0\n");
     assert_eq!(fault(&alike, &kriging), Some("surface.no_kriging"));
 }
+
+/// Points of a drive: bouts of 20 m width, a point every 2 m; the value is what the land had 5 points
+/// before, low west of x = 200.
+fn track() -> String {
+    let mut text = "x,y,v,yield\n".to_owned();
+    let mut values = Vec::new();
+    for bout in 0..15 {
+        for step in 0..200 {
+            let along = 1 + 2 * if bout % 2 == 0 { step } else { 199 - step };
+            values.push((along, 10 + 20 * bout));
+        }
+    }
+    for (n, (x, y)) in values.iter().enumerate() {
+        let (was, _) = values[n.saturating_sub(5)];
+        let value = if was < 200 { 4.0 } else { 8.0 };
+        // Every fiftieth point is a halt, with nonsense for a value.
+        let (speed, value) = if n % 50 == 7 {
+            (0.4, 200.0)
+        } else {
+            (5.5, value)
+        };
+        let _ = writeln!(text, "{},{},{speed},{value}", 467_000 + x, 6_072_000 + y);
+    }
+    text
+}
+
+#[test]
+fn a_track_is_put_right_before_it_is_smoothed() {
+    let folder = tempfile::tempdir().unwrap();
+    let values = |track: &str| {
+        format!(
+            "method = \"edges\", edges = [6], class_names = [\"low\", \"high\"], surface = \"smoothed\", \
+             smoothing_m = 25, surface_cell_m = 5, column = \"yield\"{track}"
+        )
+    };
+    let rules = ", track = { delay_points = 5, speed_column = \"v\", slowest = 2 }";
+    let plan = run(folder.path(), &track(), &values(rules)).unwrap_or_else(|f| panic!("{f}"));
+    let (low, high) = (area(&plan, "low"), area(&plan, "high"));
+    assert!((low - high).abs() < 0.02 * low, "{low} {high}");
+    let said = plan
+        .findings
+        .iter()
+        .find(|finding| finding.code == "surface.points")
+        .unwrap();
+    assert!(
+        said.message.contains("60 outside of slowest and fastest"),
+        "{}",
+        said.message
+    );
+    // Without the rules the halts alone make islands of high yield in the low half.
+    let plain = run(folder.path(), &track(), &values("")).unwrap();
+    assert!(area(&plain, "high") > high * 1.1);
+}
+
+#[test]
+fn points_and_a_raster_decide_together() {
+    let folder = tempfile::tempdir().unwrap();
+    // A raster of two halves, south and north; the points have two halves, west and east.
+    let mut grid =
+        "ncols 40\nnrows 30\nxllcorner 467000\nyllcorner 6072000\ncellsize 10\n".to_owned();
+    for row in 0..30 {
+        let value = if row < 15 { "7 " } else { "1 " };
+        grid.push_str(&value.repeat(40));
+        grid.push('\n');
+    }
+    fs::write(folder.path().join("grid.asc"), grid).unwrap();
+    let values = "method = \"k_means\", classes = 4, class_names = [\"low\", \"b\", \"high\", \"d\"], \
+         surface = \"nearest\", column = \"P mg\", \
+         also = [{ source = { file = \"grid.asc\", crs = \"EPSG:32631\" } }]";
+    let text_of = |rates: &str| {
+        format!(
+            r#"
+name = "together"
+field = {{ name = "Sampled Piece", boundary = {{ file = "field.geojson", crs = "EPSG:32631" }} }}
+drill = {{ working_width_m = 6, hopper = [{{ name = "front", usable_l = 1000 }}] }}
+[[layer]]
+name = "zones"
+source = {{ file = "samples.csv", crs = "EPSG:32631" }}
+values = {{ {values} }}
+[[product]]
+id = "starter"
+name = "starter"
+kind = "fertiliser"
+hopper = "front"
+rate = {{ kg_per_ha = {rates} }}
+"#
+        )
+    };
+    fs::write(folder.path().join("field.geojson"), FIELD).unwrap();
+    fs::write(folder.path().join("samples.csv"), samples()).unwrap();
+    let plan = |text: &str| {
+        let job =
+            Job::parse(text, &folder.path().join("job.toml")).unwrap_or_else(|f| panic!("{f}"));
+        plan::run(&job).unwrap_or_else(|f| panic!("{f}"))
+    };
+    let plan = plan(&text_of("100"));
+    // Four quarters of 3 ha, each its own class.
+    for class in ["low", "b", "high", "d"] {
+        let own = area(&plan, class);
+        assert!((own - 30_022.5).abs() < 0.06 * own, "{class}: {own}");
+    }
+    let said = plan
+        .findings
+        .iter()
+        .find(|finding| finding.code == "surface.classes")
+        .unwrap();
+    assert!(said.message.contains("by 4"), "{}", said.message);
+    let inputs: Vec<&str> = plan
+        .inputs
+        .iter()
+        .map(|input| input.role.as_str())
+        .collect();
+    assert!(inputs.contains(&"layer 'zones', also 1"), "{inputs:?}");
+}

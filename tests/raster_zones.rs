@@ -58,13 +58,8 @@ fn layer(job: &Job) -> Outcome<Layer> {
         &Crs::of(&boundary, Some("EPSG:32631"))?,
         &frame,
     )?;
-    surface::raster_zones(
-        &raster,
-        &crs,
-        (&frame, &boundary),
-        zone,
-        zone.values.as_ref().unwrap(),
-    )
+    let values = zone.values.as_ref().unwrap();
+    Ok(surface::raster_zones(&raster, &crs, (&frame, &boundary), zone, values)?.0)
 }
 
 #[test]
@@ -222,4 +217,40 @@ fn faults_say_what_to_do() {
         fault("degrees_f32.tif", "method = \"edges\", edges = [5]").code,
         "surface.off_field"
     );
+}
+
+#[test]
+fn cleaned_zones_say_what_they_moved_in_kilograms() {
+    let values = "method = \"edges\", edges = [40, 43, 90]";
+    let rates = "{ layer = \"survey\", by_class = { 1 = 100, 2 = 150, 3 = 200, 4 = 300 } }";
+    let total = |values: &str| {
+        let plan = plan::run(&job("grid.asc", values, rates)).unwrap_or_else(|f| panic!("{f}"));
+        let kg: f64 = plan
+            .combinations
+            .iter()
+            .map(|row| row.area_m2 / 10_000.0 * row.rates[0].kg_per_ha)
+            .sum();
+        let said: Vec<String> = plan
+            .findings
+            .iter()
+            .filter(|finding| finding.code == "zones.cleaning")
+            .map(|finding| finding.message.clone())
+            .collect();
+        (kg, said)
+    };
+    let (plain, silent) = total(values);
+    assert!(silent.is_empty());
+    // Class 2 is a strip one pixel wide, a stair down the field.
+    let (kg, said) = total(&format!("{values}, narrowest_zone_m = 40"));
+    assert_eq!(said.len(), 1);
+    assert!(said[0].contains("gone altogether"), "{}", said[0]);
+    assert!((kg - plain).abs() > 1.0, "{kg} {plain}");
+    let (kg, said) = total(&format!("{values}, smooth_borders = true"));
+    let gain: f64 = said[0]
+        .split(' ')
+        .zip(said[0].split(' ').skip(1))
+        .find_map(|(number, unit)| (unit == "kg").then(|| number.parse().unwrap()))
+        .unwrap();
+    // By mean rates, so exact where each class has one rate. The finding rounds to 0.1 kg.
+    assert!((kg - plain - gain).abs() < 0.06, "{kg} {plain} {gain}");
 }

@@ -171,7 +171,7 @@ fn ask<'a>(
                     texture: &texture,
                     dry: setting.dry,
                     row_m,
-                    spread_m: setting.spread_m,
+                    spread_m: setting.at_opener_m(),
                     form: Form::from(*form),
                 })?;
                 // One form that the table is not for leaves the whole row of it uncovered.
@@ -208,7 +208,7 @@ fn ask<'a>(
             margin_kg_per_ha: None,
             cell,
             conservative_bound,
-            seedbed_utilisation_percent: seedbed_utilisation_percent(setting.spread_m, row_m),
+            seedbed_utilisation_percent: seedbed_utilisation_percent(setting.at_opener_m(), row_m),
             laid: Laid::default(),
             row_load_g_per_m: 0.0,
         },
@@ -251,7 +251,8 @@ fn by_equation(
             slopes.title
         )));
     }
-    let kg_per_ha = material.kg_per_ha(&setting.crop, setting.spread_m, row_m, loss, factor)?;
+    let kg_per_ha =
+        material.kg_per_ha(&setting.crop, setting.at_opener_m(), row_m, loss, factor)?;
     Ok(Answer::Limit(super::seed_safe::Limit {
         kg_per_ha,
         cell: format!(

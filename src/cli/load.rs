@@ -13,29 +13,29 @@ impl Job {
     /// Reads a job file.
     ///
     /// # Errors
-    /// No such file, a folder, too large, not UTF-8, unreadable (machine), or what [`Job::parse`]
+    /// No such file, a folder, too large, not UTF-8, unreadable (machine), or what [`Job::parse_with`]
     /// says.
     pub fn load(path: &Path) -> Outcome<Self> {
-        let bytes = read(path)?;
-        let text = String::from_utf8(bytes).map_err(|error| {
-            let good = error.utf8_error().valid_up_to();
-            let line = error.as_bytes()[..good]
-                .iter()
-                .filter(|byte| **byte == b'\n')
-                .count()
-                + 1;
-            Fault::input(
-                "job.not_utf8",
-                Place::file(path).line(line),
-                "the job file is not UTF-8 text",
-                "text in UTF-8",
-                "save the file as UTF-8 in your editor (not UTF-16, not the system code page)",
-            )
-        })?;
-        let job = Self::parse(&text, path)?;
+        let job = Self::parse_with(&text(path)?, path, &text)?;
         grids_are_there(&job)?;
         Ok(job)
     }
+}
+
+/// The text of a job file or a machine file.
+fn text(path: &Path) -> Outcome<String> {
+    String::from_utf8(read(path)?).map_err(|error| {
+        let good = error.utf8_error().valid_up_to();
+        let before = error.as_bytes().iter().take(good);
+        let line = before.filter(|byte| **byte == b'\n').count() + 1;
+        Fault::input(
+            "job.not_utf8",
+            Place::file(path).line(line),
+            "the job file is not UTF-8 text",
+            "text in UTF-8",
+            "save the file as UTF-8 in your editor (not UTF-16, not the system code page)",
+        )
+    })
 }
 
 /// PROJ passes over a folder that is not there without a word; the user who named it should hear.

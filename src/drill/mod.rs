@@ -59,6 +59,8 @@ pub struct Metering {
     /// Flow from the lowest rate at the slowest speed with the smallest section alone to the highest
     /// rate at the fastest speed at full width, kg/min.
     pub flow_kg_per_min: Range,
+    /// Full width that it serves, m.
+    pub width_m: f64,
     /// Every rotor of the hopper, in job order.
     pub rotors: Vec<RotorFit>,
     /// Index into `rotors`: the one with most margin.

@@ -40,12 +40,22 @@ pub struct Help {
 }
 
 /// A product and the rotors of its hopper over all rows. `None` without rotors, without a bulk
-/// density, or where nothing is sown. A surface-applied product has its own unit and width, of which
-/// the job knows nothing.
+/// density, or where nothing is sown; for a surface-applied product also where the width that its own
+/// unit spreads is not given. That unit has no sections.
 pub(super) fn metering(job: &Job, nth: usize, rows: &[Row], limits: &Limits) -> Option<Metering> {
-    let product = job.products.get(nth).filter(|p| !p.surface_applied)?;
+    let product = job.products.get(nth)?;
     let mut hoppers = job.drill.hoppers.iter();
     let hopper = hoppers.find(|hopper| hopper.name == product.hopper)?;
+    let limits = &if product.surface_applied {
+        let width_m = hopper.spreads_width_m?;
+        Limits {
+            width_m,
+            smallest_section_m: width_m,
+            ..*limits
+        }
+    } else {
+        *limits
+    };
     let kg_per_l = product.bulk_density_kg_per_l?;
     let rates = range(
         rows.iter()
@@ -90,6 +100,7 @@ pub(super) fn metering(job: &Job, nth: usize, rows: &[Row], limits: &Limits) -> 
         hopper: hopper.name.clone(),
         rates_kg_per_ha: rates,
         flow_kg_per_min: need,
+        width_m: limits.width_m,
         rotors,
         best,
         help,

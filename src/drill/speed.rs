@@ -48,7 +48,7 @@ pub(super) fn rows(
             };
             let bound = |kg_per_min: f64| {
                 Some(Bound {
-                    km_per_h: flow::km_per_h(kg_per_min, rate, limits.width_m),
+                    km_per_h: flow::km_per_h(kg_per_min, rate, meter.width_m),
                     meter_of: Some(meter.product.clone()),
                     row: row_number,
                 })

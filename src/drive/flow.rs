@@ -11,6 +11,23 @@ pub struct Delays {
     pub stop_s: f64,
     pub step_up_s: f64,
     pub step_down_s: f64,
+    /// How far ahead of the outlets the terminal looks up the map and its sections, metres.
+    pub ahead_m: f64,
+}
+
+impl Delays {
+    /// Seconds that a change between two rates takes.
+    pub fn of_change(&self, old: f64, new: f64) -> f64 {
+        if old == 0.0 {
+            self.start_s
+        } else if new == 0.0 {
+            self.stop_s
+        } else if new > old {
+            self.step_up_s
+        } else {
+            self.step_down_s
+        }
+    }
 }
 
 /// A stretch of a section with constant rates.
@@ -39,13 +56,17 @@ pub(super) fn stretches(bout: &Bout, answers: &[Answer], delays: &[Delays]) -> V
         for &[on, off] in &of_section.on_m {
             let gates: Vec<[f64; 2]> = delays
                 .iter()
-                .map(|d| [on + bout.metres(d.start_s), off + bout.metres(d.stop_s)])
+                .map(|d| {
+                    let at = |station: f64, seconds| station - d.ahead_m + bout.metres(seconds);
+                    [at(on, d.start_s), at(off, d.stop_s)]
+                })
                 .collect();
+            let begin = gates.iter().map(|gate| gate[0]).fold(on, f64::min);
             let end = gates.iter().map(|gate| gate[1]).fold(off, f64::max);
-            let mut cuts = vec![on, off, end];
+            let mut cuts = vec![begin, on, off, end];
             cuts.extend(gates.iter().flatten());
             cuts.extend(steps.iter().flatten().map(|(from, _)| *from));
-            cuts.retain(|cut| (on..=end).contains(cut));
+            cuts.retain(|cut| (begin..=end).contains(cut));
             cuts.sort_by(f64::total_cmp);
             cuts.dedup();
             let first = stretches.len();
@@ -61,8 +82,8 @@ pub(super) fn stretches(bout: &Bout, answers: &[Answer], delays: &[Delays]) -> V
                     step.map_or(0.0, |(_, rate)| *rate)
                 };
                 let kg_per_ha: Vec<f64> = steps.iter().zip(&gates).map(rate).collect();
-                // Beyond the end of the section only what still runs counts.
-                if from_m >= off && kg_per_ha.iter().all(|rate| *rate == 0.0) {
+                // Before its begin and beyond its end only what runs counts.
+                if (from_m >= off || to_m <= on) && kg_per_ha.iter().all(|rate| *rate == 0.0) {
                     continue;
                 }
                 match stretches.get_mut(first..).and_then(<[_]>::last_mut) {
@@ -93,13 +114,10 @@ fn delayed(bout: &Bout, answers: &[Answer], product: usize, delays: &Delays) -> 
             // What the map says at the start of the way is set before it begins.
             None => 0.0,
             Some(old) if old == rate => continue,
-            Some(0.0) => delays.start_s,
-            Some(_) if rate == 0.0 => delays.stop_s,
-            Some(old) if rate > old => delays.step_up_s,
-            Some(_) => delays.step_down_s,
+            Some(old) => delays.of_change(old, rate),
         };
         before = Some(rate);
-        let from = answer.from_m + bout.metres(seconds);
+        let from = answer.from_m - delays.ahead_m + bout.metres(seconds);
         while steps.len() > 1 && steps.last().is_some_and(|(last, _)| *last >= from) {
             steps.pop();
         }
@@ -159,6 +177,7 @@ mod tests {
             stop_s: 2.0,
             step_up_s: 3.0,
             step_down_s: 4.0,
+            ahead_m: 0.0,
         };
         let answers = answers(&[
             (0.0, 100.0),
@@ -176,6 +195,28 @@ mod tests {
             (83.0, 106.0, 90.0),
         ];
         assert_eq!(got(&answers, delays), wanted);
+    }
+
+    #[test]
+    fn a_look_up_ahead_of_the_outlets_comes_early_and_a_delay_makes_up_for_it() {
+        let answers = answers(&[(0.0, 100.0), (40.0, 150.0)]);
+        let ahead = Delays {
+            ahead_m: 6.0,
+            ..Delays::default()
+        };
+        let early = vec![(-6.0, 34.0, 100.0), (34.0, 94.0, 150.0), (94.0, 100.0, 0.0)];
+        assert_eq!(got(&answers, ahead), early);
+        // 2 s at 3 m/s are these 6 m.
+        let made_up = Delays {
+            start_s: 2.0,
+            stop_s: 2.0,
+            step_up_s: 2.0,
+            ..ahead
+        };
+        assert_eq!(
+            got(&answers, made_up),
+            vec![(0.0, 40.0, 100.0), (40.0, 100.0, 150.0)]
+        );
     }
 
     #[test]

@@ -1,7 +1,9 @@
 //! Where along a way the map's answer changes.
 
+use super::as_driven::Ground;
 use super::path::Path;
 use crate::frame::Frame;
+use crate::job::{Follows, Job};
 use crate::map::Grid;
 use crate::zones::LandUnits;
 
@@ -39,7 +41,7 @@ pub(super) struct Answer {
 }
 
 /// Borders between the rows of land units.
-pub(super) fn borders(units: &LandUnits) -> Vec<Border> {
+fn borders(units: &LandUnits) -> Vec<Border> {
     let row = |face: u32| units.row_of_face.get(face as usize).copied().flatten();
     let edges = units.arrangement.edges();
     edges
@@ -49,6 +51,25 @@ pub(super) fn borders(units: &LandUnits) -> Vec<Border> {
         })
         .filter(|border| border.rows[0] != border.rows[1])
         .collect()
+}
+
+impl<'a> Map<'a> {
+    /// The map that the job says the terminal follows.
+    pub fn followed(ground: &Ground<'a>, job: &Job) -> Self {
+        let follows = job.drive.as_ref().map(|drive| drive.follows);
+        match follows.unwrap_or_default() {
+            Follows::Grid => Map::Grid {
+                grid: &ground.map.degrees,
+                frame: ground.frame,
+                outside: ground.outside,
+            },
+            Follows::Polygons => Map::Polygons {
+                borders: borders(ground.units),
+                rates: ground.rates,
+                outside: ground.outside,
+            },
+        }
+    }
 }
 
 impl Map<'_> {

@@ -3,11 +3,14 @@
 pub mod as_driven;
 mod bout;
 mod bouts;
+mod delays;
 mod flow;
 mod frame;
 mod lane;
 mod look_up;
 mod path;
+pub mod response;
+pub mod setback;
 #[cfg(test)]
 mod tests;
 pub mod tramline;

@@ -1,5 +1,6 @@
 //! What a job file says about metering: rotors, and what they must fit.
 
+use super::product::Product;
 use super::rules::{Check, at};
 use super::types::Job;
 use schemars::JsonSchema;
@@ -77,6 +78,21 @@ pub(super) fn check(check: &mut Check<'_>, job: &Job) {
                     ),
                     "min_rev_per_min below max_rev_per_min",
                     "correct one of the two",
+                );
+            }
+        }
+        if hopper.spreads_width_m.is_some() {
+            let spreads =
+                |product: &&Product| product.hopper == hopper.name && product.surface_applied;
+            if !job.products.iter().any(|product| spreads(&product)) {
+                check.add(
+                    at!["drill", "hopper", n, "spreads_width_m"],
+                    format!(
+                        "hopper '{}' has a spreading unit, and no surface-applied product is in it",
+                        hopper.name
+                    ),
+                    "spreads_width_m for the hopper of a product with surface_applied = true",
+                    "remove it, or set surface_applied = true for the product in this hopper",
                 );
             }
         }

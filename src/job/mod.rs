@@ -5,12 +5,15 @@
 //! along the schema. What the schema cannot say (keys that belong together, references between
 //! parts) is in `rules`.
 
+mod also;
 mod confusions;
 mod drive;
 mod date;
+mod delays;
 mod fill;
 mod keys;
 mod machine;
+mod machine_file;
 mod parse;
 mod placement;
 mod placing;
@@ -20,12 +23,15 @@ mod report;
 mod rules;
 mod schema;
 mod shape;
+mod track;
 mod tramline;
 mod tree;
 mod types;
 mod values;
 
+pub use also::Also;
 pub use date::{date_of, day_number};
+pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, SwitchRule};
 pub use machine::Rotor;
 pub use placement::{
@@ -38,6 +44,7 @@ pub use product::{
     Nutrient, Product, RateRule,
 };
 pub use report::{Language, ReportSettings, UnitSystem};
+pub use track::Track;
 pub use tramline::{ClosedFlow, Start, Tramline};
 pub use types::{
     Drill, Exclusion, Fallback, Field, GridHolds, GridSettings, Headland, Hopper, Job, Order,
@@ -46,7 +53,7 @@ pub use types::{
 };
 pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
 
-use crate::findings::Outcome;
+use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;
 
 impl Job {
@@ -58,7 +65,27 @@ impl Job {
     /// value of the wrong type or out of range, a value that looks like another unit of measure, or
     /// settings that contradict each other. Where the file has more faults, it names their lines.
     pub fn parse(text: &str, file: &Path) -> Outcome<Self> {
-        parse::job(text, file)
+        Self::parse_with(text, file, &|machine| {
+            Err(Fault::input(
+                "job.no_machine_file",
+                Place::file(machine),
+                "this machine file is named, and only the job's own text is at hand",
+                "a job whose [drill] stands in the job itself",
+                "copy [drill] of the machine file into the job",
+            ))
+        })
+    }
+
+    /// The same, for a job whose `[drill]` may name a machine file; `reader` gives the text of that file.
+    ///
+    /// # Errors
+    /// As [`Job::parse`], and the same for the machine file, with its own name and lines.
+    pub fn parse_with(
+        text: &str,
+        file: &Path,
+        reader: &dyn Fn(&Path) -> Outcome<String>,
+    ) -> Outcome<Self> {
+        parse::job(text, file, reader)
     }
 
     /// The resolved job as TOML, every default filled in. It parses back to the same job.

@@ -1,6 +1,7 @@
 //! From text to a job: TOML, shape, rules, defaults.
 
 use super::fill;
+use super::machine_file::{self, Reader};
 use super::rules;
 use super::schema;
 use super::shape;
@@ -9,7 +10,7 @@ use super::types::Job;
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;
 
-pub(super) fn job(text: &str, file: &Path) -> Outcome<Job> {
+pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Outcome<Job> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
         return Err(Fault::input(
@@ -20,24 +21,36 @@ pub(super) fn job(text: &str, file: &Path) -> Outcome<Job> {
             "start one with 'twinsow new', or look at the one that 'twinsow demo' writes",
         ));
     }
-    let root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
-    first(shape::faults(&root, &schema::of_job(), file))?;
-    let mut job: Job = toml::from_str(text).map_err(|error| {
+    let mut root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
+    let wrong = |error: toml::de::Error| {
         let place = (
             error.span().map(|span| span.start),
             error.message().to_owned(),
         );
         not_toml(text, file, &[place])
-    })?;
-    first(rules::faults(&job, &Lines::of(&root), file))?;
+    };
+    let lines = Lines::of(&root);
+    let machine = machine_file::read(&root, file, reader)?;
+    let named = machine.as_ref().map(|machine| machine.named.clone());
+    let mut table: toml::Table = toml::from_str(text).map_err(wrong)?;
+    let joined = machine.map(|machine| machine.join(&mut root, &mut table));
+    first(shape::faults(&root, &schema::of_job(), file))?;
+    let mut job: Job = match &joined {
+        // Straight from the text, so that a fault knows its place.
+        None => toml::from_str(text).map_err(wrong)?,
+        Some(_) => table.try_into().map_err(wrong)?,
+    };
+    job.drill.from = None;
+    first(rules::faults(&job, &lines, joined.as_ref(), file))?;
     fill::dependent_defaults(&mut job);
+    job.machine_file = named;
     job.folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
     job.file = file.to_path_buf();
     Ok(job)
 }
 
 /// The topmost fault, which also names the lines of the others.
-fn first(mut faults: Vec<Fault>) -> Outcome<()> {
+pub(super) fn first(mut faults: Vec<Fault>) -> Outcome<()> {
     faults.sort_by_key(|fault| fault.place.line);
     let mut faults = faults.into_iter();
     let Some(mut first) = faults.next() else {
@@ -60,7 +73,7 @@ fn first(mut faults: Vec<Fault>) -> Outcome<()> {
 }
 
 /// A fault for the first place that is not TOML.
-fn not_toml(text: &str, file: &Path, places: &[(Option<usize>, String)]) -> Box<Fault> {
+pub(super) fn not_toml(text: &str, file: &Path, places: &[(Option<usize>, String)]) -> Box<Fault> {
     let first = places
         .iter()
         .min_by_key(|(byte, _)| byte.unwrap_or(usize::MAX));

@@ -104,9 +104,11 @@ pub struct SeedSafe {
     /// Crop, as the table calls it.
     #[schemars(length(min = 1))]
     pub crop: String,
-    /// Width over which seed and fertiliser spread at the opener, measured in the field.
+    /// Width over which seed and fertiliser spread at the opener, measured in the field; without it
+    /// `opener_spread_m` of the drill.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0.0))]
-    pub spread_m: f64,
+    pub spread_m: Option<f64>,
     /// True for a dry seedbed.
     #[serde(default)]
     pub dry: bool,
@@ -128,6 +130,13 @@ pub struct SeedSafe {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
     pub moisture_texture_factor: Option<f64>,
+}
+
+impl SeedSafe {
+    /// The spread at the opener; a parsed job has one here or in `[drill]`, else 0, which no table allows.
+    pub fn at_opener_m(&self) -> f64 {
+        self.spread_m.unwrap_or_default()
+    }
 }
 
 /// Words by class of a layer.

@@ -73,16 +73,26 @@ pub(super) fn seed_safe(check: &mut Check<'_>) {
                 "row_spacing_m in [drill]",
                 "add row_spacing_m",
             ),
-            Some(spacing) if limit.spread_m > spacing * (1.0 + 1e-9) => check.add(
-                &[path.as_slice(), at!["spread_m"]].concat(),
-                format!(
-                    "the spread at the opener, {} m, is wider than the row spacing, {spacing} m",
-                    limit.spread_m
+            Some(spacing) => match limit.spread_m.or(job.drill.opener_spread_m) {
+                None => check.add(
+                    &path,
+                    "a seed-safe limit needs the spread at the opener, and neither it nor the drill has one",
+                    "spread_m here, or opener_spread_m in [drill]",
+                    "measure it in the field and add opener_spread_m to [drill]",
                 ),
-                "a spread up to the row spacing",
-                "correct spread_m, or row_spacing_m in [drill]",
-            ),
-            Some(_) => {}
+                Some(spread) if spread > spacing * (1.0 + 1e-9) => check.add(
+                    &match limit.spread_m {
+                        Some(_) => [path.as_slice(), at!["spread_m"]].concat(),
+                        None => at!["drill", "opener_spread_m"].to_vec(),
+                    },
+                    format!(
+                        "the spread at the opener, {spread} m, is wider than the row spacing, {spacing} m"
+                    ),
+                    "a spread up to the row spacing",
+                    "correct the spread, or row_spacing_m in [drill]",
+                ),
+                Some(_) => {}
+            },
         }
     }
     if job.seed_safe.is_empty() {

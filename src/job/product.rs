@@ -1,5 +1,6 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
+use super::delays::MeterDelays;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -54,6 +55,9 @@ pub struct Product {
     /// Chemical form of a fertiliser; a table of seed-safe limits answers only for its own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub form: Option<FertiliserForm>,
+    /// How late the meter answers with this product, instead of what its hopper says.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub delays: Option<MeterDelays>,
     /// Where its rate comes from.
     pub rate: RateRule,
     /// Percent adjustments, in order.

@@ -2,6 +2,7 @@
 //! together or exclude each other.
 
 use super::machine;
+use super::machine_file::Joined;
 use super::product::Product;
 use super::tramline;
 use super::tree::Lines;
@@ -21,10 +22,18 @@ macro_rules! at {
 pub(super) use at;
 
 /// Every fault, in no particular order.
-pub(super) fn faults(job: &Job, lines: &Lines, file: &Path) -> Vec<Fault> {
+///
+/// Keys that only the machine file has are placed there.
+pub(super) fn faults(
+    job: &Job,
+    lines: &Lines,
+    machine: Option<&Joined>,
+    file: &Path,
+) -> Vec<Fault> {
     let mut check = Check {
         job,
         lines,
+        machine,
         file,
         faults: Vec::new(),
     };
@@ -114,6 +123,7 @@ fn by_date(check: &mut Check<'_>, n: usize, product: &Product) {
 pub(super) struct Check<'a> {
     pub job: &'a Job,
     lines: &'a Lines,
+    machine: Option<&'a Joined>,
     file: &'a Path,
     faults: Vec<Fault>,
 }
@@ -126,7 +136,14 @@ impl Check<'_> {
         allowed: impl Into<String>,
         next: impl Into<String>,
     ) {
-        let place = Place::file(self.file).line(self.lines.at(path));
+        let setting = path.get(..2).unwrap_or(path);
+        let in_machine = self
+            .machine
+            .filter(|machine| !self.lines.has(setting) && machine.lines.has(setting));
+        let place = match in_machine {
+            Some(machine) => Place::file(&machine.file).line(machine.lines.at(path)),
+            None => Place::file(self.file).line(self.lines.at(path)),
+        };
         self.faults
             .push(*Fault::input("job.rule", place, found, allowed, next));
     }

@@ -35,6 +35,30 @@ pub(super) struct Entry {
     pub node: Node,
 }
 
+impl Node {
+    /// The entry of a table.
+    pub(super) fn entry(&self, key: &str) -> Option<&Entry> {
+        match &self.value {
+            Value::Table(entries) => entries.iter().find(|entry| entry.key == key),
+            _ => None,
+        }
+    }
+
+    pub(super) fn entry_mut(&mut self, key: &str) -> Option<&mut Entry> {
+        match &mut self.value {
+            Value::Table(entries) => entries.iter_mut().find(|entry| entry.key == key),
+            _ => None,
+        }
+    }
+
+    pub(super) fn into_entry(self, key: &str) -> Option<Entry> {
+        match self.value {
+            Value::Table(entries) => entries.into_iter().find(|entry| entry.key == key),
+            _ => None,
+        }
+    }
+}
+
 impl Value {
     /// What it is, with its value where that is short.
     pub(super) fn described(&self) -> String {
@@ -151,6 +175,11 @@ impl Lines {
         let mut lines = BTreeMap::new();
         collect(root, &mut Vec::new(), &mut lines);
         Self(lines)
+    }
+
+    /// Whether the file has this very path.
+    pub(super) fn has(&self, path: &[String]) -> bool {
+        self.0.contains_key(path)
     }
 
     /// The line of the path, or of the nearest part above it that the file has.

@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
 use super::placement::SeedSafe;
@@ -81,6 +82,10 @@ pub struct Job {
     #[serde(skip)]
     #[schemars(skip)]
     pub folder: PathBuf,
+    /// The machine file that `[drill]` came from, as the job names it.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub machine_file: Option<PathBuf>,
     /// The job file itself, for messages.
     #[serde(skip)]
     #[schemars(skip)]
@@ -266,6 +271,10 @@ impl Default for ZoneRules {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Drill {
+    /// A machine file that several jobs share, relative to the job file: a TOML file with a `[drill]` of
+    /// its own. What stands here counts instead of what it says, key by key.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<PathBuf>,
     /// Name of the drill, for sheets and task data.
     #[serde(default)]
     pub name: String,
@@ -308,6 +317,16 @@ pub struct Drill {
     #[serde(default = "defaults::run_on")]
     #[schemars(range(min = 0.0, max = 50.0))]
     pub run_on_m: f64,
+    /// How far the outlets lie behind the place where the terminal looks up its map, if the terminal does
+    /// not make up for it; negative if they lie before it. The drive on paper uses it; maps stay in place.
+    #[serde(default)]
+    #[schemars(range(min = -20.0, max = 20.0))]
+    pub reference_to_outlets_m: f64,
+    /// Width over which seed and fertiliser spread at the opener, measured in the field; for every
+    /// seed-safe limit without its own `spread_m`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0.0))]
+    pub opener_spread_m: Option<f64>,
     /// The containers.
     #[serde(default, rename = "hopper")]
     pub hoppers: Vec<Hopper>,
@@ -327,6 +346,18 @@ pub struct Hopper {
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub residue_l: f64,
+    /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
+    /// its meter is not checked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 60.0))]
+    pub spreads_width_m: Option<f64>,
+    /// Steps between two rates that are smaller than this share do not change what its meter does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 50.0), extend("exclusiveMinimum" = 0.0))]
+    pub resolves_percent: Option<f64>,
+    /// How late its meter answers; a product may have its own.
+    #[serde(default)]
+    pub delays: MeterDelays,
     /// The set of rotors that fit its metering unit.
     #[serde(default, rename = "rotor")]
     pub rotors: Vec<Rotor>,

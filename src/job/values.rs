@@ -1,5 +1,7 @@
 //! What a job file says about making classes from values.
 
+use super::also::Also;
+use super::track::Track;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -29,6 +31,14 @@ pub struct Values {
     /// Which neighbour a small zone joins.
     #[serde(default)]
     pub small_zones_join: Join,
+    /// Parts of zones narrower than this go to what lies beside them; 0 leaves all as they are. Two to
+    /// three working widths are what a drill can follow (common practice, no source).
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub narrowest_zone_m: f64,
+    /// Whether borders are smoothed, by less than half a pixel, so that they run without stairs.
+    #[serde(default)]
+    pub smooth_borders: bool,
     /// Band of a raster.
     #[serde(default = "first_band")]
     #[schemars(range(min = 1, max = 65535))]
@@ -44,7 +54,8 @@ pub struct Values {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1))]
     pub column: Option<String>,
-    /// Edge of the cells that values between points are found for; without it 10 m.
+    /// Edge of the cells that values between points, and of several layers together, are found for; without
+    /// it 10 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.5, max = 1000.0))]
     pub surface_cell_m: Option<f64>,
@@ -52,6 +63,10 @@ pub struct Values {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.5, max = 10.0))]
     pub power: Option<f64>,
+    /// Distance within which points count with "smoothed".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 500.0))]
+    pub smoothing_m: Option<f64>,
     /// Variogram model for kriging; without it the one that fits best.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub variogram: Option<VariogramModel>,
@@ -67,6 +82,12 @@ pub struct Values {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1.0, max = 100.0))]
     pub most_deviations: Option<f64>,
+    /// Rules for points recorded while driving.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub track: Option<Track>,
+    /// Further layers that decide together with this one, for "k_means".
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<Also>,
 }
 
 /// How values between points are found.
@@ -77,6 +98,8 @@ pub enum SurfaceMethod {
     Nearest,
     /// The mean of the 12 nearest points, weighed by inverse distance.
     InverseDistance,
+    /// The mean of all points within smoothing_m, the nearer the more; for dense points.
+    Smoothed,
     /// Ordinary kriging with a fitted variogram.
     Kriging,
 }
@@ -115,6 +138,8 @@ pub enum ClassMethod {
     EqualInterval,
     /// Classes that differ least within themselves.
     NaturalBreaks,
+    /// Classes of several layers together that differ least within themselves; each layer counts alike.
+    KMeans,
 }
 
 /// Which neighbour a small zone joins.
@@ -128,7 +153,7 @@ pub enum Join {
     MostAlike,
 }
 
-fn first_band() -> u32 {
+pub(super) fn first_band() -> u32 {
     1
 }
 
@@ -149,6 +174,7 @@ impl ClassMethod {
             Self::Quantiles => "quantiles",
             Self::EqualInterval => "equal_interval",
             Self::NaturalBreaks => "natural_breaks",
+            Self::KMeans => "k_means",
         }
     }
 }
@@ -182,7 +208,7 @@ impl Values {
             add(
                 "classes",
                 format!("'classes' is given with method = \"{method}\""),
-                "'classes' with quantiles, equal_interval or natural_breaks",
+                "'classes' with quantiles, equal_interval, natural_breaks or k_means",
                 "remove 'classes', or choose another method".to_owned(),
             );
         }
@@ -232,14 +258,64 @@ impl Values {
                 "correct 'class_names', or leave it out".to_owned(),
             );
         }
-        let of_points: [(&'static str, bool); 7] = [
+        let together = self.method == ClassMethod::KMeans;
+        if together && self.also.is_empty() {
+            add(
+                "method",
+                "method = \"k_means\" without 'also'".to_owned(),
+                "k_means for several layers together; natural_breaks for one",
+                "add also = [{ source = { file = \"...\" } }], or use natural_breaks".to_owned(),
+            );
+        }
+        if !together && !self.also.is_empty() {
+            add(
+                "also",
+                format!("'also' is given with method = \"{method}\""),
+                "'also' with method = \"k_means\"",
+                "remove 'also', or set method = \"k_means\"".to_owned(),
+            );
+        }
+        let cells = self.surface.is_some() || together;
+        if self.surface_cell_m.is_some() && !cells {
+            add(
+                "surface_cell_m",
+                "'surface_cell_m' is given for a raster, which has its own pixels".to_owned(),
+                "'surface_cell_m' with 'surface', or with method = \"k_means\"",
+                "remove it".to_owned(),
+            );
+        }
+        for also in &self.also {
+            let inner = also.values();
+            faults.extend(inner.point_faults().into_iter().map(|fault| ValuesFault {
+                key: "also",
+                found: format!("{} (file '{}')", fault.found, also.source.file.display()),
+                ..fault
+            }));
+        }
+        faults.extend(self.point_faults());
+        faults
+    }
+
+    /// The same for what is said about points.
+    fn point_faults(&self) -> Vec<ValuesFault> {
+        let mut faults = Vec::new();
+        let mut add = |key, found: String, allowed, next: String| {
+            faults.push(ValuesFault {
+                key,
+                found,
+                allowed,
+                next,
+            });
+        };
+        let of_points: [(&'static str, bool); 8] = [
             ("column", self.column.is_some()),
-            ("surface_cell_m", self.surface_cell_m.is_some()),
             ("power", self.power.is_some()),
+            ("smoothing_m", self.smoothing_m.is_some()),
             ("variogram", self.variogram.is_some()),
             ("lowest", self.lowest.is_some()),
             ("highest", self.highest.is_some()),
             ("most_deviations", self.most_deviations.is_some()),
+            ("track", self.track.is_some()),
         ];
         let given = of_points.iter().find(|(_, given)| *given);
         if let (None, Some((key, _))) = (self.surface, given) {
@@ -258,22 +334,70 @@ impl Values {
                 "add column = \"...\"".to_owned(),
             );
         }
-        let is = |method| self.surface == Some(method);
-        if self.power.is_some() && !is(SurfaceMethod::InverseDistance) {
-            add(
+        let belongs: [(
+            &'static str,
+            bool,
+            SurfaceMethod,
+            &'static str,
+            &'static str,
+        ); 3] = [
+            (
                 "power",
-                "'power' is given without inverse_distance".to_owned(),
+                self.power.is_some(),
+                SurfaceMethod::InverseDistance,
+                "'power' is given without inverse_distance",
                 "'power' with surface = \"inverse_distance\"",
-                "remove it".to_owned(),
+            ),
+            (
+                "variogram",
+                self.variogram.is_some(),
+                SurfaceMethod::Kriging,
+                "'variogram' is given without kriging",
+                "'variogram' with surface = \"kriging\"",
+            ),
+            (
+                "smoothing_m",
+                self.smoothing_m.is_some(),
+                SurfaceMethod::Smoothed,
+                "'smoothing_m' is given without smoothed",
+                "'smoothing_m' with surface = \"smoothed\"",
+            ),
+        ];
+        for (key, given, method, found, allowed) in belongs {
+            if given && self.surface.is_some_and(|own| own != method) {
+                add(key, found.to_owned(), allowed, "remove it".to_owned());
+            }
+        }
+        if self.surface == Some(SurfaceMethod::Smoothed) && self.smoothing_m.is_none() {
+            add(
+                "surface",
+                "surface = \"smoothed\" has no 'smoothing_m'".to_owned(),
+                "the distance within which points count",
+                "add smoothing_m = 15, say: a little more than the distance between two passes"
+                    .to_owned(),
             );
         }
-        if self.variogram.is_some() && !is(SurfaceMethod::Kriging) {
-            add(
-                "variogram",
-                "'variogram' is given without kriging".to_owned(),
-                "'variogram' with surface = \"kriging\"",
-                "remove it".to_owned(),
-            );
+        if let Some(track) = &self.track {
+            let limits = track.slowest.is_some() || track.fastest.is_some();
+            if limits != track.speed_column.is_some() {
+                add(
+                    "track",
+                    "'track' has a speed column without limits, or limits without a column"
+                        .to_owned(),
+                    "speed_column together with slowest, fastest or both",
+                    "give both, or neither".to_owned(),
+                );
+            }
+            if let (Some(slow), Some(fast)) = (track.slowest, track.fastest)
+                && slow > fast
+            {
+                add(
+                    "track",
+                    format!("slowest = {slow} is above fastest = {fast}"),
+                    "slowest below fastest",
+                    "correct one of them".to_owned(),
+                );
+            }
         }
         if let (Some(low), Some(high)) = (self.lowest, self.highest)
             && low > high

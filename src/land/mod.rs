@@ -30,6 +30,8 @@ pub struct Land {
     pub headland_m: f64,
     /// Per setback of the job: where its products are off, widened; not cut at the boundary.
     pub setbacks: Vec<Vec<Shape>>,
+    /// Per setback: the strip to keep, not widened.
+    pub to_keep: Vec<Vec<Shape>>,
 }
 
 /// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
@@ -85,9 +87,10 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         &interior,
         layers.boundary.place(),
     ));
-    let mut setbacks = Vec::new();
+    let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
     for (setback, layer) in job.setbacks.iter().zip(layers.setbacks) {
-        let shapes = strips::set_back(setback, layer, job, frame, &mut findings)?;
+        let (shapes, kept) = strips::set_back(setback, layer, job, frame, &mut findings)?;
+        to_keep.push(kept);
         if strips::touched_m2(&land, &shapes) == 0.0 {
             findings.push(Finding::warning(
                 "land.setback_outside",
@@ -108,6 +111,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
             interior,
             headland_m,
             setbacks,
+            to_keep,
         },
         findings,
     ))

@@ -46,14 +46,14 @@ pub fn widening_m(drill: &Drill) -> f64 {
     drill.working_width_m / 2.0 + drill.position_error_m + drill.run_on_m
 }
 
-/// Where a setback's products are off.
+/// Where a setback's products are off, and the strip to keep without all that widens it.
 pub(super) fn set_back(
     setback: &Setback,
     layer: &Layer,
     job: &Job,
     frame: &Frame,
     findings: &mut Vec<Finding>,
-) -> Outcome<Vec<Shape>> {
+) -> Outcome<(Vec<Shape>, Vec<Shape>)> {
     let outlines = outlines(layer, frame)?;
     findings.extend(outlines.findings);
     let drill = &job.drill;
@@ -72,7 +72,8 @@ pub(super) fn set_back(
         ),
     ));
     let shapes = united(outlines.polygons, layer, frame, findings);
-    Ok(outset(&shapes, &outlines.lines, &outlines.points, width))
+    let within = |metres| outset(&shapes, &outlines.lines, &outlines.points, metres);
+    Ok((within(width), within(setback.distance_m)))
 }
 
 /// The land that polygons cover; rings that cross themselves are told.

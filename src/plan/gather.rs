@@ -1,14 +1,16 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::Input;
-use super::wanted::{self, Wanted};
+use super::shelf::{Kept, Shelf, extent};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source, SurfaceMethod, Values, ZoneLayer};
-use crate::land::near;
+use crate::job::{ClassMethod, Job, Source, Values, ZoneLayer};
+use crate::land::{near, widening_m};
+use crate::map;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
-use crate::surface;
+use crate::surface::{self, CellValues, Cleaned, PlaneCells};
+use std::path::Path;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -19,6 +21,8 @@ pub struct Inputs {
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
     pub zones: Vec<Layer>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
     /// Published tables that the job names.
     pub tables: Tables,
     /// Where everything came from.
@@ -41,45 +45,103 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
         ));
     }
-    let mut desk = Desk {
-        job,
-        provenance: Vec::new(),
-        findings: Vec::new(),
-        crs: Vec::new(),
-    };
+    let mut desk = Desk::new(job, None);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, crs);
-    let (frame, boundary) = framed(boundary, &mut desk.findings)?;
+    around(desk, boundary)
+}
+
+/// Places all inputs of one field, whose job this is, from the shelf.
+///
+/// # Errors
+/// As [`gather`], for this field.
+pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
+    let mut desk = Desk::new(job, Some(shelf));
+    let boundary = shelf.boundary(nth);
+    desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
+    around(desk, boundary)
+}
+
+/// The plane of a boundary in degrees, and all other inputs in it.
+fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
+    let job = desk.job;
+    let places: Vec<Xy> = polygon_points(&boundary);
+    if places.is_empty() {
+        return Err(crate::land::no_polygon(&boundary));
+    }
+    let extent = extent(places.iter().copied());
+    let frame = Frame::centred_on(&places).map_err(|mut fault| {
+        fault.place = boundary.place();
+        fault
+    })?;
+    let boundary = frame::to_plane(boundary, &frame);
+    if frame.area_error() > MOST_AREA_ERROR {
+        desk.findings.push(Finding::warning(
+            "plan.large_field",
+            boundary.place(),
+            format!(
+                "the field is so large that plane areas differ from true ones by up to {:.1e}; plan its parts as fields of their own for exact totals",
+                frame.area_error()
+            ),
+        ));
+    }
     let mut placer = Placer {
         desk: &mut desk,
         frame: &frame,
         boundary: &boundary,
+        extent,
     };
+    // Water beside the field keeps the cells of the rim free, though it never touches the land.
+    let around_m = map::around_m(job);
     let mut exclusions = Vec::new();
-    for wanted in wanted::exclusions(job) {
-        exclusions.push(placer.place(&wanted, false)?);
+    for exclusion in &job.exclusions {
+        let role = format!("exclusion '{}'", exclusion.name);
+        let reach = exclusion.buffer_m + around_m;
+        exclusions.push(placer.place(&exclusion.source, &role, reach, false)?);
     }
     let mut setbacks = Vec::new();
-    for wanted in wanted::setbacks(job) {
-        setbacks.push(placer.place(&wanted, false)?);
+    for setback in &job.setbacks {
+        let role = format!("setback '{}'", setback.name);
+        let reach = setback.distance_m + widening_m(&job.drill) + around_m;
+        setbacks.push(placer.place(&setback.source, &role, reach, false)?);
     }
     let mut special_areas = Vec::new();
-    for wanted in wanted::special_areas(job) {
-        special_areas.push(placer.place(&wanted, false)?);
+    for area in &job.special_areas {
+        let role = format!("special area '{}'", area.name);
+        special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
     }
     let mut zones = Vec::new();
-    for (layer, wanted) in job.layers.iter().zip(wanted::layers(job)) {
-        zones.push(match &layer.values {
-            None => placer.place(&wanted, true)?,
-            Some(values) => placer.values(layer, values, &wanted)?,
+    let mut cleaned = Vec::new();
+    for layer in &job.layers {
+        let role = format!("layer '{}'", layer.name);
+        let (layer, moved) = match &layer.values {
+            None => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
+            Some(values) => placer.values(layer, values, &role)?,
+        };
+        zones.push(layer);
+        cleaned.push(moved);
+    }
+    if let Some(file) = &job.machine_file {
+        desk.provenance.push(Input {
+            role: "machine file".to_owned(),
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
         });
     }
-    let (tables, of_tables) = tables(job)?;
+    let (tables, of_tables) = match desk.shelf {
+        Some(shelf) => shelf.tables.clone(),
+        None => tables(job)?,
+    };
     desk.provenance.extend(of_tables);
     let crs: Vec<&Crs> = desk.crs.iter().collect();
-    desk.findings.extend(frame::mixed_datums(&crs));
+    match desk.shelf {
+        Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
+        None => desk.findings.extend(frame::mixed_datums(&crs)),
+    }
     Ok(Inputs {
         frame,
         boundary,
@@ -87,6 +149,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         setbacks,
         special_areas,
         zones,
+        cleaned,
         tables,
         provenance: desk.provenance,
         findings: desk.findings,
@@ -122,45 +185,40 @@ pub(super) fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> 
     Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())
 }
 
-/// The field's plane, and its boundary (in degrees) placed there.
-///
-/// # Errors
-/// No polygons; places that no plane can be centred on.
-pub(super) fn framed(boundary: Layer, findings: &mut Vec<Finding>) -> Outcome<(Frame, Layer)> {
-    let places: Vec<Xy> = polygon_points(&boundary);
-    if places.is_empty() {
-        return Err(crate::land::no_polygon(&boundary));
-    }
-    let frame = Frame::centred_on(&places).map_err(|mut fault| {
-        fault.place = boundary.place();
-        fault
-    })?;
-    let boundary = frame::to_plane(boundary, &frame);
-    if frame.area_error() > MOST_AREA_ERROR {
-        findings.push(Finding::warning(
-            "plan.large_field",
-            boundary.place(),
-            format!(
-                "the field is so large that plane areas differ from true ones by up to {:.1e}; plan its parts as fields of their own for exact totals",
-                frame.area_error()
-            ),
-        ));
-    }
-    Ok((frame, boundary))
-}
-
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// Points within this distance of the field's box still count for its surface.
+const POINT_REACH_M: f64 = 50.0;
 
 /// What has been read so far.
 struct Desk<'a> {
     job: &'a Job,
+    /// Where layers of a job for many fields come from.
+    shelf: Option<&'a Shelf>,
     provenance: Vec<Input>,
     findings: Vec<Finding>,
     crs: Vec<Crs>,
 }
 
-impl Desk<'_> {
+impl<'a> Desk<'a> {
+    fn new(job: &'a Job, shelf: Option<&'a Shelf>) -> Self {
+        Self {
+            job,
+            shelf,
+            provenance: Vec::new(),
+            findings: Vec::new(),
+            crs: Vec::new(),
+        }
+    }
+
+    /// Keeps what is known of a layer from the shelf.
+    fn note_kept(&mut self, kept: &Kept, role: &str, layer: &Layer) {
+        self.provenance.push(kept.input(role));
+        self.findings.extend(layer.findings.iter().cloned());
+        self.findings.extend(kept.of_crs.iter().cloned());
+    }
+
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
         let layer = read::open(source, &self.job.folder)?;
         self.note_input(source, role)?;
@@ -169,14 +227,19 @@ impl Desk<'_> {
 
     /// Writes down where an input came from.
     fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
+        let sha256 = read::sha256(&self.job.folder.join(&source.file))?;
+        self.note(source, role, sha256);
+        Ok(())
+    }
+
+    fn note(&mut self, source: &Source, role: &str, sha256: String) {
         self.provenance.push(Input {
             role: role.to_owned(),
             file: source.file.display().to_string(),
-            sha256: read::sha256(&self.job.folder.join(&source.file))?,
+            sha256,
             crs: String::new(),
             accuracy_m: None,
         });
-        Ok(())
     }
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
@@ -200,73 +263,153 @@ struct Placer<'a, 'b> {
     desk: &'a mut Desk<'b>,
     frame: &'a Frame,
     boundary: &'a Layer,
+    /// Of the boundary, in degrees.
+    extent: Option<[Xy; 2]>,
 }
 
 impl Placer<'_, '_> {
-    /// Reads a layer and places what lies near enough to the field.
-    fn place(&mut self, wanted: &Wanted, must_meet: bool) -> Outcome<Layer> {
-        let layer = self.desk.open(wanted.source, &wanted.role)?;
-        let crs = self.desk.crs_of(&layer, wanted.source)?;
+    /// Reads a layer and places what lies within `margin_m` of the field.
+    fn place(
+        &mut self,
+        source: &Source,
+        role: &str,
+        margin_m: f64,
+        must_meet: bool,
+    ) -> Outcome<Layer> {
+        let shelf = self.desk.shelf;
+        let kept = shelf.and_then(|shelf| shelf.kept(source));
+        if let (Some(kept), Some(extent)) = (kept, self.extent) {
+            let layer = frame::to_plane(kept.around(extent, margin_m), self.frame);
+            self.desk.note_kept(kept, role, &layer);
+            return Ok(near(layer, self.boundary, margin_m));
+        }
+        let layer = self.desk.open(source, role)?;
+        let crs = self.desk.crs_of(&layer, source)?;
         if must_meet {
             frame::must_meet(&layer, &crs, self.frame)?;
         }
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
-        Ok(near(layer, self.boundary, wanted.margin_m))
+        Ok(near(layer, self.boundary, margin_m))
     }
 
-    /// Makes polygons of a raster or of points, whichever the layer is.
-    fn values(&mut self, layer: &ZoneLayer, values: &Values, wanted: &Wanted) -> Outcome<Layer> {
-        match wanted::surface(self.desk.job, layer, values)? {
-            None => self.raster(layer, values, wanted),
+    /// Makes polygons of rasters or of points, whichever the layer is.
+    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
+        if values.method != ClassMethod::KMeans && values.surface.is_none() {
+            return self.raster(layer, values, role);
+        }
+        let cells = PlaneCells::over(self.boundary, values)?;
+        let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
+        for (n, also) in values.also.iter().enumerate() {
+            let role = format!("{role}, also {}", n + 1);
+            layers.push(self.on_cells(&cells, &also.source, &also.values(), &role)?);
+        }
+        let like = self.in_plane(&layer.source);
+        let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
+        self.desk.findings.extend(zones.findings.iter().cloned());
+        Ok((zones, cleaned))
+    }
+
+    /// An empty layer in the field's plane that stands for a file in messages.
+    fn in_plane(&self, source: &Source) -> Layer {
+        Layer {
+            file: self.desk.job.folder.join(&source.file),
+            features: Vec::new(),
+            findings: Vec::new(),
+            ..self.boundary.clone()
+        }
+    }
+
+    /// The values of a raster or of points on cells.
+    fn on_cells(
+        &mut self,
+        cells: &PlaneCells,
+        source: &Source,
+        values: &Values,
+        role: &str,
+    ) -> Outcome<CellValues> {
+        match values.surface {
+            None => {
+                let (raster, crs) = self.open_raster(source, role)?;
+                let field = (self.frame, self.boundary);
+                let found = cells.raster(&raster, &crs, field, role, values)?;
+                self.desk.findings.extend(crs.findings.iter().cloned());
+                self.desk.crs.push(crs);
+                Ok(found)
+            }
             Some(surface) => {
-                let points = self.place(wanted, true)?;
-                let zones = surface_of(points, self.boundary, layer, values, surface)?;
-                self.desk.findings.extend(zones.findings.iter().cloned());
-                Ok(zones)
+                let file = self.desk.job.folder.join(&source.file);
+                if Raster::is(&file) {
+                    return Err(no_match(
+                        &file,
+                        role,
+                        "this is a raster, and `surface` is for points",
+                        "remove `surface` and `column`, or name a file of points",
+                    ));
+                }
+                let points = self.place(source, role, POINT_REACH_M, true)?;
+                // What reading had to say has been kept already.
+                let points = Layer {
+                    findings: Vec::new(),
+                    ..points
+                };
+                cells.points(&points, role, values, surface)
             }
         }
     }
 
-    /// Reads a raster, makes polygons of its classes over the field and places them.
-    fn raster(&mut self, layer: &ZoneLayer, values: &Values, wanted: &Wanted) -> Outcome<Layer> {
-        let raster = Raster::open(wanted.source, &self.desk.job.folder)?;
-        self.desk.note_input(wanted.source, &wanted.role)?;
+    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Crs)> {
+        let file = self.desk.job.folder.join(&source.file);
+        if !Raster::is(&file) {
+            // A file that is missing or damaged is told so first.
+            read::open(source, &self.desk.job.folder)?;
+            return Err(no_match(
+                &file,
+                role,
+                "this is no raster",
+                "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
+            ));
+        }
+        let shelf = self.desk.shelf;
+        let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
+            Some((raster, sha256)) => {
+                self.desk.note(source, role, sha256.to_owned());
+                raster.clone()
+            }
+            None => {
+                let raster = Raster::open(source, &self.desk.job.folder)?;
+                self.desk.note_input(source, role)?;
+                raster
+            }
+        };
         let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, wanted.source)?;
-        let zones = raster_of(&raster, &crs, (self.frame, self.boundary), layer, values)?;
+        let crs = self.desk.crs_of(&outline, source)?;
+        frame::must_meet(&outline, &crs, self.frame)?;
+        Ok((raster, crs))
+    }
+
+    /// Reads a raster, makes polygons of its classes over the field and places them.
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
+        let (raster, crs) = self.open_raster(&layer.source, role)?;
+        let field = (self.frame, self.boundary);
+        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
+        let zones = frame::place(zones, &crs, self.frame)?;
         self.desk.settle(&zones, crs);
-        Ok(near(zones, self.boundary, wanted.margin_m))
+        Ok((near(zones, self.boundary, 0.0), cleaned))
     }
 }
 
-/// Polygons of the classes of a surface through points.
-pub(super) fn surface_of(
-    points: Layer,
-    boundary: &Layer,
-    layer: &ZoneLayer,
-    values: &Values,
-    surface: SurfaceMethod,
-) -> Outcome<Layer> {
-    // What reading had to say has been kept already.
-    let points = Layer {
-        findings: Vec::new(),
-        ..points
-    };
-    surface::point_zones(&points, boundary, layer, values, surface)
-}
+/// A layer of zones, and what cleaning them moved.
+type Zoned = (Layer, Vec<Cleaned>);
 
-/// Polygons of the classes of a raster over a field, in its plane.
-pub(super) fn raster_of(
-    raster: &Raster,
-    crs: &Crs,
-    field: (&Frame, &Layer),
-    layer: &ZoneLayer,
-    values: &Values,
-) -> Outcome<Layer> {
-    frame::must_meet(&raster.outline(), crs, field.0)?;
-    let zones = surface::raster_zones(raster, crs, field, layer, values)?;
-    frame::place(zones, crs, field.0)
+fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
+    Fault::input(
+        "plan.values",
+        Place::file(file),
+        format!("{found} ({role})"),
+        "`values` with `surface` and `column` for points, without them for a raster",
+        next,
+    )
 }
 
 fn polygon_points(layer: &Layer) -> Vec<Xy> {

@@ -3,6 +3,7 @@
 //! [`gather`] reads; [`prepare`] does all geometry; [`rate`] puts rates on it. The last two are pure,
 //! and changing a rate needs only the last.
 
+mod cleaning;
 mod drawing;
 mod fallback;
 mod gather;
@@ -10,7 +11,6 @@ mod identity;
 mod later;
 mod place;
 mod shelf;
-mod wanted;
 
 pub use drawing::Drawing;
 pub use gather::{Inputs, gather};
@@ -22,8 +22,9 @@ use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
 use crate::drive::as_driven::{self, AsDriven};
+use crate::drive::setback::{self, InSetback};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{Bout, Delays};
+use crate::drive::{Bout, Delays, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -31,6 +32,7 @@ use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::Polygon;
+use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -60,6 +62,8 @@ pub struct Plan {
     /// The bouts of that drive, in order, and what they leave on the land.
     pub bouts: Vec<Bout>,
     pub as_driven: Option<AsDriven>,
+    /// What the bouts lay in the strips of the setbacks.
+    pub in_setbacks: Vec<InSetback>,
     /// What sowing a week later would need, where a rate goes by date.
     pub later: Option<Later>,
     pub drawing: Drawing,
@@ -94,6 +98,8 @@ pub struct Prepared {
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Published tables that the job named when it was read.
@@ -120,7 +126,10 @@ pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
     let job = shelf.job(nth);
     agronomy::check_limits(&job)?;
     tramline::rhythm(&job)?;
-    rate(&prepare(shelf.inputs(nth)?, &job)?, &job)
+    rate(
+        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
+        &job,
+    )
 }
 
 /// Does all geometry of a job.
@@ -152,6 +161,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         land,
         units,
         cells,
+        cleaned: inputs.cleaned,
         tables: inputs.tables,
         inputs: inputs.provenance,
         findings,
@@ -169,6 +179,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         units,
         cells,
         drive,
+        cleaned,
         bouts,
         tables,
         inputs,
@@ -191,6 +202,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
     findings.extend(drill::findings(
@@ -201,17 +213,21 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
-    let as_driven = (!bouts.is_empty()).then(|| {
-        let ground = as_driven::Ground {
-            units,
-            rates: &rates,
-            map: &map,
-            outside: &fallback.out_of_field,
-            frame,
-            delays: &vec![Delays::default(); job.products.len()],
-        };
-        as_driven::drive(bouts, &ground, job)
-    });
+    let ground = as_driven::Ground {
+        units,
+        rates: &rates,
+        map: &map,
+        outside: &fallback.out_of_field,
+        frame,
+        delays: &Delays::of(job),
+    };
+    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    let mut in_setbacks = Vec::new();
+    if let Some(driven) = &as_driven {
+        in_setbacks = setback::audit(land, driven, job);
+        findings.extend(setback::findings(&in_setbacks, job));
+        findings.extend(response::findings(bouts, &ground, job));
+    }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
         .map(|row| (row.area_m2, row.rates.as_slice()))
@@ -251,6 +267,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         drive,
         bouts: bouts.clone(),
         as_driven,
+        in_setbacks,
         later,
         drawing: Drawing::of(units, &rates, frame),
         findings,

@@ -1,13 +1,11 @@
 //! Inputs read once for many fields: where the fields of a job with `split_by` come from.
 
 use super::Input;
-use super::gather::{Inputs, crs_of, framed, raster_of, surface_of, tables};
-use super::wanted::{self, Wanted};
+use super::gather::{crs_of, tables};
 use crate::agronomy::Tables;
 use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{self, Crs, Frame};
-use crate::job::{Job, Source, SurfaceMethod, Values, ZoneLayer};
-use crate::land::near;
+use crate::frame::{self, Crs};
+use crate::job::{Job, Source};
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -18,13 +16,11 @@ pub struct Shelf {
     job: Job,
     attribute: String,
     boundary: Kept,
-    exclusions: Vec<Kept>,
-    setbacks: Vec<Kept>,
-    special_areas: Vec<Kept>,
-    zones: Vec<Zones>,
-    tables: Tables,
-    of_tables: Vec<Input>,
-    mixed_datums: Vec<Finding>,
+    layers: Vec<Kept>,
+    /// With the hash of their files; values are read where a field needs them.
+    rasters: Vec<(Source, Raster, String)>,
+    pub(super) tables: (Tables, Vec<Input>),
+    pub(super) mixed_datums: Vec<Finding>,
     /// Name and boundary features of each field, in the order of the file.
     fields: Vec<(String, Vec<u32>)>,
 }
@@ -37,37 +33,30 @@ impl Shelf {
     /// the attribute.
     pub fn of(job: &Job, attribute: &str) -> Outcome<Self> {
         let mut crs = Vec::new();
-        let wanted = Wanted {
-            source: &job.field.boundary,
-            role: "boundary".to_owned(),
-            margin_m: 0.0,
-        };
-        let boundary = Kept::open(wanted, job, &mut crs)?;
-        let mut keep = |all: Vec<Wanted>| -> Outcome<Vec<Kept>> {
-            let all = all.into_iter();
-            all.map(|one| Kept::open(one, job, &mut crs)).collect()
-        };
-        let exclusions = keep(wanted::exclusions(job))?;
-        let setbacks = keep(wanted::setbacks(job))?;
-        let special_areas = keep(wanted::special_areas(job))?;
-        let mut zones = Vec::new();
-        for (layer, wanted) in job.layers.iter().zip(wanted::layers(job)) {
-            zones.push(Zones::open(layer, wanted, job, &mut crs)?);
-        }
-        let (tables, of_tables) = tables(job)?;
+        let boundary = Kept::open(&job.field.boundary, job, &mut crs)?;
         let fields = fields(&boundary.layer, attribute)?;
+        let mut layers: Vec<Kept> = Vec::new();
+        let mut rasters: Vec<(Source, Raster, String)> = Vec::new();
+        for (source, has_values) in sources(job) {
+            let file = job.folder.join(&source.file);
+            if has_values && Raster::is(&file) {
+                let raster = Raster::open(source, &job.folder)?;
+                crs.push(crs_of(job, &raster.outline(), source)?);
+                rasters.push((source.clone(), raster, read::sha256(&file)?));
+            } else if layers.iter().all(|kept| kept.source != *source) {
+                layers.push(Kept::open(source, job, &mut crs)?);
+            }
+        }
+        let tables = tables(job)?;
         let crs: Vec<&Crs> = crs.iter().collect();
         Ok(Self {
             mixed_datums: frame::mixed_datums(&crs).into_iter().collect(),
             job: job.clone(),
             attribute: attribute.to_owned(),
             boundary,
-            exclusions,
-            setbacks,
-            special_areas,
-            zones,
+            layers,
+            rasters,
             tables,
-            of_tables,
             fields,
         })
     }
@@ -92,173 +81,67 @@ impl Shelf {
         job
     }
 
-    /// The inputs of one field, in its own plane.
-    ///
-    /// # Errors
-    /// A boundary feature without polygons, or one that no plane can be centred on.
-    pub fn inputs(&self, nth: usize) -> Outcome<Inputs> {
-        let job = &self.job;
+    /// The boundary of one field, in degrees.
+    pub(super) fn boundary(&self, nth: usize) -> Layer {
         let members = self.fields.get(nth).map_or(&[][..], |field| &field.1);
-        let mut findings = Vec::new();
-        let boundary = self.boundary.some(members);
-        self.boundary.settle(&boundary, &mut findings);
-        let Some(extent) = extent(points(&boundary.features)) else {
-            return Err(crate::land::no_polygon(&boundary));
-        };
-        let (frame, boundary) = framed(boundary, &mut findings)?;
-        let mut field = Field {
-            job,
-            extent,
-            frame: &frame,
-            boundary: &boundary,
-            findings: &mut findings,
-        };
-        let mut place = |all: &[Kept]| all.iter().map(|kept| field.place(kept)).collect();
-        let exclusions = place(&self.exclusions);
-        let setbacks = place(&self.setbacks);
-        let special_areas = place(&self.special_areas);
-        let mut zones = Vec::new();
-        for (kept, layer) in self.zones.iter().zip(&job.layers) {
-            zones.push(match kept {
-                Zones::Polygons(kept) => field.place(kept),
-                Zones::Points(kept, of_points) => field.points(kept, layer, of_points)?,
-                Zones::Raster(kept) => field.raster(kept, layer)?,
-            });
-        }
-        findings.extend(self.mixed_datums.iter().cloned());
-        let kept = std::iter::once(&self.boundary)
-            .chain(&self.exclusions)
-            .chain(&self.setbacks)
-            .chain(&self.special_areas)
-            .map(|kept| &kept.input);
-        let inputs = kept
-            .chain(self.zones.iter().map(Zones::input))
-            .chain(&self.of_tables);
-        Ok(Inputs {
-            frame,
-            exclusions,
-            setbacks,
-            special_areas,
-            zones,
-            tables: self.tables.clone(),
-            provenance: inputs.cloned().collect(),
-            boundary,
-            findings,
-        })
+        self.boundary.some(members)
+    }
+
+    pub(super) fn kept_boundary(&self) -> &Kept {
+        &self.boundary
+    }
+
+    /// The layer from a source; `None` for a raster.
+    pub(super) fn kept(&self, source: &Source) -> Option<&Kept> {
+        self.layers.iter().find(|kept| kept.source == *source)
+    }
+
+    /// The raster from a source, and the hash of its file.
+    pub(super) fn raster(&self, source: &Source) -> Option<(&Raster, &str)> {
+        let mut rasters = self.rasters.iter();
+        let found = rasters.find(|(from, ..)| from == source);
+        found.map(|(_, raster, sha256)| (raster, sha256.as_str()))
     }
 }
 
-/// A zone layer: its polygons, or what they are made of for each field.
-enum Zones {
-    Polygons(Kept),
-    Points(Kept, (Values, SurfaceMethod)),
-    Raster(KeptRaster),
-}
-
-/// A raster whose values are read where a field needs them.
-struct KeptRaster {
-    raster: Raster,
-    source: Source,
-    values: Values,
-    input: Input,
-}
-
-impl Zones {
-    fn open(layer: &ZoneLayer, wanted: Wanted, job: &Job, all: &mut Vec<Crs>) -> Outcome<Self> {
-        let Some(values) = &layer.values else {
-            return Ok(Self::Polygons(Kept::open(wanted, job, all)?));
-        };
-        if let Some(surface) = wanted::surface(job, layer, values)? {
-            let kept = Kept::open(wanted, job, all)?;
-            return Ok(Self::Points(kept, (values.clone(), surface)));
-        }
-        let raster = Raster::open(wanted.source, &job.folder)?;
-        let crs = crs_of(job, &raster.outline(), wanted.source)?;
-        let kept = KeptRaster {
-            input: input(&wanted, job, &crs)?,
-            source: wanted.source.clone(),
-            values: values.clone(),
-            raster,
-        };
-        all.push(crs);
-        Ok(Self::Raster(kept))
-    }
-
-    fn input(&self) -> &Input {
-        match self {
-            Self::Polygons(kept) | Self::Points(kept, _) => &kept.input,
-            Self::Raster(kept) => &kept.input,
-        }
-    }
-}
-
-/// A field in its plane, and what was said while its layers were placed there.
-struct Field<'a> {
-    job: &'a Job,
-    /// Of its boundary, in degrees.
-    extent: [Xy; 2],
-    frame: &'a Frame,
-    boundary: &'a Layer,
-    findings: &'a mut Vec<Finding>,
-}
-
-impl Field<'_> {
-    /// What of a layer lies near the field.
-    fn place(&mut self, kept: &Kept) -> Layer {
-        let layer = frame::to_plane(kept.around(self.extent, kept.margin_m), self.frame);
-        kept.settle(&layer, self.findings);
-        near(layer, self.boundary, kept.margin_m)
-    }
-
-    /// Polygons from the points of a layer.
-    fn points(
-        &mut self,
-        kept: &Kept,
-        layer: &ZoneLayer,
-        (values, surface): &(Values, SurfaceMethod),
-    ) -> Outcome<Layer> {
-        let points = self.place(kept);
-        let zones = surface_of(points, self.boundary, layer, values, *surface)?;
-        self.findings.extend(zones.findings.iter().cloned());
-        Ok(zones)
-    }
-
-    /// Polygons from the pixels of a raster.
-    fn raster(&mut self, kept: &KeptRaster, layer: &ZoneLayer) -> Outcome<Layer> {
-        // PROJ's objects stay on their thread, and fields are planned on many.
-        let crs = crs_of(self.job, &kept.raster.outline(), &kept.source)?;
-        let field = (self.frame, self.boundary);
-        let zones = raster_of(&kept.raster, &crs, field, layer, &kept.values)?;
-        self.findings.extend(zones.findings.iter().cloned());
-        self.findings.extend(crs.findings.iter().cloned());
-        Ok(near(zones, self.boundary, 0.0))
-    }
-}
-
-fn input(wanted: &Wanted, job: &Job, crs: &Crs) -> Outcome<Input> {
-    Ok(Input {
-        role: wanted.role.clone(),
-        file: wanted.source.file.display().to_string(),
-        sha256: read::sha256(&job.folder.join(&wanted.source.file))?,
-        crs: crs.name.clone(),
-        accuracy_m: crs.accuracy_m,
-    })
+/// All sources of a job beside its boundary, and whether they are there for their values.
+fn sources(job: &Job) -> impl Iterator<Item = (&Source, bool)> {
+    let exclusions = job.exclusions.iter().map(|exclusion| &exclusion.source);
+    let setbacks = job.setbacks.iter().map(|setback| &setback.source);
+    let special_areas = job.special_areas.iter().map(|area| &area.source);
+    let layers = job.layers.iter().flat_map(|layer| {
+        let also = layer.values.iter().flat_map(|values| &values.also);
+        std::iter::once((&layer.source, layer.values.is_some()))
+            .chain(also.map(|also| (&also.source, true)))
+    });
+    exclusions
+        .chain(setbacks)
+        .chain(special_areas)
+        .map(|source| (source, false))
+        .chain(layers)
 }
 
 /// A layer in degrees with the boxes of its features.
-struct Kept {
+pub(super) struct Kept {
+    source: Source,
     layer: Layer,
+    /// With no role yet.
     input: Input,
-    margin_m: f64,
-    of_crs: Vec<Finding>,
+    pub(super) of_crs: Vec<Finding>,
     boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
 }
 
 impl Kept {
-    fn open(wanted: Wanted, job: &Job, all: &mut Vec<Crs>) -> Outcome<Self> {
-        let layer = read::open(wanted.source, &job.folder)?;
-        let crs = crs_of(job, &layer, wanted.source)?;
-        let input = input(&wanted, job, &crs)?;
+    fn open(source: &Source, job: &Job, all: &mut Vec<Crs>) -> Outcome<Self> {
+        let layer = read::open(source, &job.folder)?;
+        let crs = crs_of(job, &layer, source)?;
+        let input = Input {
+            role: String::new(),
+            file: source.file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(&source.file))?,
+            crs: crs.name.clone(),
+            accuracy_m: crs.accuracy_m,
+        };
         let layer = frame::to_wgs84(layer, &crs)?;
         let boxes = layer
             .features
@@ -274,7 +157,7 @@ impl Kept {
         let kept = Self {
             boxes: RTree::bulk_load(boxes.collect()),
             of_crs: crs.findings.clone(),
-            margin_m: wanted.margin_m,
+            source: source.clone(),
             input,
             layer,
         };
@@ -300,7 +183,7 @@ impl Kept {
     }
 
     /// The layer with the features that may come within `margin_m` of a field, by their boxes.
-    fn around(&self, [low, high]: [Xy; 2], margin_m: f64) -> Layer {
+    pub(super) fn around(&self, [low, high]: [Xy; 2], margin_m: f64) -> Layer {
         // The plane is turned against the meridians by far less than a fiftieth, and boxes in it
         // differ from boxes in degrees accordingly.
         let size = |axis: usize| high[axis] - low[axis];
@@ -324,10 +207,12 @@ impl Kept {
         self.some(&found)
     }
 
-    /// Keeps what reading and placing had to say.
-    fn settle(&self, layer: &Layer, findings: &mut Vec<Finding>) {
-        findings.extend(layer.findings.iter().cloned());
-        findings.extend(self.of_crs.iter().cloned());
+    /// What is known of the file, for provenance.
+    pub(super) fn input(&self, role: &str) -> Input {
+        Input {
+            role: role.to_owned(),
+            ..self.input.clone()
+        }
     }
 }
 
@@ -398,7 +283,7 @@ fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
 }
 
 /// South-west and north-east corner; `None` without points.
-fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
+pub(super) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
     let first = points.next()?;
     Some(points.fold([first; 2], |[low, high], [x, y]| {
         [

@@ -54,7 +54,8 @@ pub(super) fn classes(
         ClassMethod::Edges => job.edges.clone(),
         ClassMethod::Quantiles => sample.quantiles(count),
         ClassMethod::EqualInterval => sample.equal_interval(count),
-        ClassMethod::NaturalBreaks => sample.natural_breaks(count),
+        // Of one layer, k-means has an exact answer.
+        ClassMethod::NaturalBreaks | ClassMethod::KMeans => sample.natural_breaks(count),
     };
     let rising = edges.windows(2).all(|pair| pair[0] < pair[1]);
     let wanted = if job.method == ClassMethod::Edges {

@@ -1,17 +1,27 @@
 //! Values on land to classes, and classes to polygons.
 
 mod breaks;
+mod cells;
 mod classes;
 mod ground;
+mod k_means;
 mod kriging;
+mod narrow;
+mod nearest;
 mod points;
 mod raster;
 mod regions;
+mod samples;
+mod smooth;
 #[cfg(test)]
 mod tests;
+mod together;
 mod trace;
+mod track;
 mod variogram;
 mod zones;
 
-pub use points::point_zones;
+pub use cells::{CellValues, PlaneCells};
 pub use raster::raster_zones;
+pub use together::cell_zones;
+pub use zones::Cleaned;

@@ -1,225 +1,34 @@
-//! Zones from sample points: a surface through their values over the field, sorted into classes.
+//! Surfaces through values at places.
 
 use super::classes::short;
-use super::ground;
 use super::kriging::Kriging;
+use super::samples::Samples;
 use super::variogram::{Variogram, fit, lags};
-use super::zones::{Grid, zones};
 use crate::findings::{Fault, Finding, Outcome};
-use crate::job::{SurfaceMethod, Values, VariogramModel, ZoneLayer};
-use crate::read::{Geometry, Layer, Value, Xy};
-use std::collections::BTreeMap;
+use crate::job::{SurfaceMethod, Values, VariogramModel};
+use crate::read::{Layer, Xy};
+use rstar::RTree;
+use rstar::primitives::GeomWithData;
 
 /// Points beyond this many are too many for one kriging system.
 const MOST_KRIGED: usize = 600;
-/// Most points times cells.
-const MOST_WORK: u64 = 20_000_000_000;
 /// Points that inverse distance weighs at each place.
 const NEIGHBOURS: usize = 12;
-/// Cell of the surface where the job names none, metres.
-const CELL_M: f64 = 10.0;
 /// Points whose left-out error is looked at; of more, every so many.
 const MOST_LEFT_OUT: usize = 2_000;
 
-/// Values at places in the field's plane.
-struct Samples {
-    points: Vec<Xy>,
-    values: Vec<f64>,
-}
-
-impl Samples {
-    fn parts(&self) -> (&[Xy], &[f64]) {
-        (&self.points, &self.values)
-    }
-}
-
-/// Makes the polygon layer of a point layer (in the field's plane, like `boundary`): one feature for
-/// each connected piece of a class, in the field's plane.
-///
-/// # Errors
-/// No such column, values that are no numbers, fewer than three places with a value; more points
-/// than a method takes; values that do not fit the classes asked for.
-pub fn point_zones(
-    points: &Layer,
-    boundary: &Layer,
-    layer: &ZoneLayer,
-    job: &Values,
-    method: SurfaceMethod,
-) -> Outcome<Layer> {
-    let what = format!("layer '{}'", layer.name);
-    let mut findings = points.findings.clone();
-    let samples = samples(points, job, &what, &mut findings)?;
-    let cell = job.surface_cell_m.unwrap_or(CELL_M);
-    let (ground, corner) = ground::on_plane(boundary, cell).ok_or_else(|| {
-        Fault::input(
-            "surface.too_many_cells",
-            points.place(),
-            format!("cells of {cell} m over the field are too many"),
-            "up to 25 million cells over one field",
-            "set a larger surface_cell_m",
-        )
-    })?;
-    let cells = ground.near.iter().filter(|near| **near).count() as u64;
-    if cells * samples.points.len() as u64 > MOST_WORK {
-        return Err(Fault::input(
-            "surface.too_much_work",
-            points.place(),
-            format!("{} points and {cells} cells", samples.points.len()),
-            format!("points times cells up to {MOST_WORK}"),
-            "set a larger surface_cell_m, or average the points in your GIS",
-        ));
-    }
-    let surface = Surface::of(&samples, job, method, points)?;
-    findings.push(surface.said(&samples, points, &what));
-    let columns = ground.window.columns as usize;
-    let values: Vec<f64> = ground
-        .near
-        .iter()
-        .enumerate()
-        .map(|(at, near)| {
-            let (column, row) = ((at % columns) as f64 + 0.5, (at / columns) as f64 + 0.5);
-            match near {
-                true => surface.at(
-                    &samples,
-                    [corner[0] + column * cell, corner[1] - row * cell],
-                ),
-                false => f64::NAN,
-            }
-        })
-        .collect();
-    let grid = Grid {
-        ground: &ground,
-        values: &values,
-        at: &|[column, row]| [corner[0] + column * cell, corner[1] - row * cell],
-        place: points.place(),
-        what: &what,
-    };
-    let (features, found) = zones(&grid, job)?;
-    findings.extend(found);
-    Ok(Layer {
-        features,
-        findings,
-        attributes: vec![Values::CLASS_ATTRIBUTE.to_owned(), "pixels".to_owned()],
-        ..points.clone()
-    })
-}
-
-/// Reads the values, drops outliers by the job's rules and averages values at one place.
-fn samples(
-    layer: &Layer,
-    job: &Values,
-    what: &str,
-    findings: &mut Vec<Finding>,
-) -> Outcome<Samples> {
-    let column = job.column.as_deref().unwrap_or("");
-    let at = layer.attributes.iter().position(|name| name == column);
-    let at = at.ok_or_else(|| {
-        Fault::input(
-            "surface.no_column",
-            layer.place(),
-            format!("{what} has no column '{column}'"),
-            format!("one of: {}", layer.attributes.join(", ")),
-            "set `column` in `values` to one of them",
-        )
-    })?;
-    let mut all: Vec<(Xy, f64)> = Vec::new();
-    let mut missing = 0_usize;
-    for feature in &layer.features {
-        let value = match feature.values.get(at) {
-            Some(Value::Integer(whole)) => *whole as f64,
-            Some(Value::Number(number)) if number.is_finite() => *number,
-            Some(Value::Missing | Value::Number(_)) | None => {
-                missing += 1;
-                continue;
-            }
-            Some(other) => {
-                return Err(Fault::input(
-                    "surface.no_number",
-                    layer.place().feature(&feature.name),
-                    format!("the value '{other}' in '{column}' is no number"),
-                    "numbers, or nothing where there is no value",
-                    "correct it; write what is below a laboratory's limit as a number you agree with",
-                ));
-            }
-        };
-        if let Geometry::Points(points) = &feature.geometry {
-            all.extend(points.iter().map(|&point| (point, value)));
-        }
-    }
-    let read = all.len();
-    let (low, high) = (
-        job.lowest.unwrap_or(f64::NEG_INFINITY),
-        job.highest.unwrap_or(f64::INFINITY),
-    );
-    all.retain(|(_, value)| (low..=high).contains(value));
-    let out_of_range = read - all.len();
-    let mut far_off = 0;
-    if let Some(most) = job.most_deviations {
-        let middle = median(all.iter().map(|(_, value)| *value));
-        // 1.4826 makes the median deviation of a normal distribution its standard deviation.
-        let deviation = 1.4826 * median(all.iter().map(|(_, value)| (value - middle).abs()));
-        let before = all.len();
-        if deviation > 0.0 {
-            all.retain(|(_, value)| (value - middle).abs() <= most * deviation);
-        }
-        far_off = before - all.len();
-    }
-    // One place, to a centimetre, one value.
-    let mut places: BTreeMap<[i64; 2], (Xy, f64, f64)> = BTreeMap::new();
-    for ([x, y], value) in &all {
-        let key = [(x * 100.0).round() as i64, (y * 100.0).round() as i64];
-        let entry = places.entry(key).or_insert(([*x, *y], 0.0, 0.0));
-        entry.1 += value;
-        entry.2 += 1.0;
-    }
-    if places.len() < 3 {
-        return Err(Fault::input(
-            "surface.few_points",
-            layer.place(),
-            format!(
-                "{what} has {} places with a value on or near the field",
-                places.len()
-            ),
-            "at least 3 places within 50 m of the field",
-            "check the CRS, `lowest` and `highest`, or use one rate for the field",
-        ));
-    }
-    findings.push(Finding::note(
-        "surface.points",
-        layer.place(),
-        format!(
-            "{what}: {read} values of '{column}' on or near the field; left out: {out_of_range} outside of lowest and highest, {far_off} too far from the median; {missing} without a value; {} shared a place with another and were averaged; {} places remain",
-            all.len() - places.len(),
-            places.len()
-        ),
-    ));
-    Ok(Samples {
-        points: places.values().map(|(point, ..)| *point).collect(),
-        values: places.values().map(|(_, sum, count)| sum / count).collect(),
-    })
-}
-
-/// The middle value, or the mean of the two in the middle.
-fn median(values: impl Iterator<Item = f64>) -> f64 {
-    let mut all: Vec<f64> = values.collect();
-    all.sort_unstable_by(f64::total_cmp);
-    let half = all.len() / 2;
-    match (all.len() % 2, all.get(half), all.get(half.wrapping_sub(1))) {
-        (0, Some(above), Some(below)) => (above + below) / 2.0,
-        (_, Some(middle), _) => *middle,
-        _ => 0.0,
-    }
-}
-
 /// A way to get a value anywhere.
-enum Surface<'a> {
-    Nearest,
-    InverseDistance(f64),
+pub(super) enum Surface<'a> {
+    Nearest(Near<'a>),
+    InverseDistance(Near<'a>, f64),
+    Smoothed(Near<'a>, f64),
     Kriging(Variogram, Kriging<'a>),
 }
 
 impl<'a> Surface<'a> {
-    fn of(
+    /// # Errors
+    /// More points than kriging takes; no variogram that fits.
+    pub(super) fn of(
         samples: &'a Samples,
         job: &Values,
         method: SurfaceMethod,
@@ -235,14 +44,21 @@ impl<'a> Surface<'a> {
             )
         };
         match method {
-            SurfaceMethod::Nearest => Ok(Self::Nearest),
-            SurfaceMethod::InverseDistance => Ok(Self::InverseDistance(job.power.unwrap_or(2.0))),
+            SurfaceMethod::Nearest => Ok(Self::Nearest(Near::of(samples))),
+            SurfaceMethod::InverseDistance => Ok(Self::InverseDistance(
+                Near::of(samples),
+                job.power.unwrap_or(2.0),
+            )),
+            SurfaceMethod::Smoothed => Ok(Self::Smoothed(
+                Near::of(samples),
+                job.smoothing_m.unwrap_or(0.0),
+            )),
             SurfaceMethod::Kriging if samples.points.len() > MOST_KRIGED => Err(fault(
                 format!(
                     "{} places are too many to be kriged at once",
                     samples.points.len()
                 ),
-                "use surface = \"inverse_distance\", which suits dense points, or average them first",
+                "use surface = \"smoothed\" or \"inverse_distance\", which suit dense points",
             )),
             SurfaceMethod::Kriging => {
                 let lags = lags(&samples.points, &samples.values);
@@ -272,37 +88,43 @@ impl<'a> Surface<'a> {
         }
     }
 
-    fn at(&self, samples: &Samples, place: Xy) -> f64 {
+    /// The value at a place; NaN where no point is near enough.
+    pub(super) fn at(&self, place: Xy) -> f64 {
         match self {
-            Self::Nearest => weighed(samples.parts(), place, 1, 0.0, None),
-            Self::InverseDistance(power) => {
-                weighed(samples.parts(), place, NEIGHBOURS, *power, None)
-            }
+            Self::Kriging(_, kriging) => kriging.at(place),
+            other => other.without(place, None),
+        }
+    }
+
+    /// The value at a place by all points but one.
+    fn without(&self, place: Xy, but: Option<usize>) -> f64 {
+        match self {
+            Self::Nearest(near) => near.weighed(place, 1, 0.0, but),
+            Self::InverseDistance(near, power) => near.weighed(place, NEIGHBOURS, *power, but),
+            Self::Smoothed(near, radius) => near.smoothed(place, *radius, but),
             Self::Kriging(_, kriging) => kriging.at(place),
         }
     }
 
-    /// Differences of points from what the others give at their place.
+    /// Differences of points from what the others give at their place. Points without others near
+    /// enough have none.
     fn left_out(&self, samples: &Samples) -> Vec<(usize, f64)> {
         let step = samples.points.len().div_ceil(MOST_LEFT_OUT).max(1);
         (0..samples.points.len())
             .step_by(step)
             .map(|n| {
-                let (place, value) = (samples.points[n], samples.values[n]);
                 let error = match self {
-                    Self::Nearest => value - weighed(samples.parts(), place, 1, 0.0, Some(n)),
-                    Self::InverseDistance(power) => {
-                        value - weighed(samples.parts(), place, NEIGHBOURS, *power, Some(n))
-                    }
                     Self::Kriging(_, kriging) => kriging.left_out_error[n],
+                    other => samples.values[n] - other.without(samples.points[n], Some(n)),
                 };
                 (n, error)
             })
+            .filter(|(_, error)| error.is_finite())
             .collect()
     }
 
     /// How good it is, against the plain mean.
-    fn said(&self, samples: &Samples, layer: &Layer, what: &str) -> Finding {
+    pub(super) fn said(&self, samples: &Samples, layer: &Layer, what: &str) -> Finding {
         let count = samples.values.len() as f64;
         let mean = samples.values.iter().sum::<f64>() / count;
         let (mut own, mut plain) = (0.0, 0.0);
@@ -312,11 +134,12 @@ impl<'a> Surface<'a> {
             // The mean of all others differs from a value by this much.
             plain += ((samples.values[*n] - mean) * count / (count - 1.0)).powi(2);
         }
-        let root = |sum: f64| (sum / errors.len() as f64).sqrt();
+        let root = |sum: f64| (sum / (errors.len() as f64).max(1.0)).sqrt();
         let (own, plain) = (root(own), root(plain));
         let how = match self {
-            Self::Nearest => "the nearest point".to_owned(),
-            Self::InverseDistance(power) => {
+            Self::Nearest(_) => "the nearest point".to_owned(),
+            Self::Smoothed(_, radius) => format!("the mean of the points within {radius} m"),
+            Self::InverseDistance(_, power) => {
                 format!("inverse distance (power {power}, {NEIGHBOURS} points)")
             }
             Self::Kriging(v, _) => format!(
@@ -353,37 +176,73 @@ impl<'a> Surface<'a> {
     }
 }
 
-/// The mean of the nearest points, weighed with distance to the power; a point at the place itself
-/// decides alone. `but` is left out.
-pub(super) fn weighed(
-    (points, values): (&[Xy], &[f64]),
-    [x, y]: Xy,
-    nearest: usize,
-    power: f64,
-    but: Option<usize>,
-) -> f64 {
-    // The nearest so far, nearest first; of equals the one listed first.
-    let mut near: Vec<(f64, usize)> = Vec::with_capacity(nearest + 1);
-    for (n, [px, py]) in points.iter().enumerate() {
-        let square = (px - x).powi(2) + (py - y).powi(2);
-        let full = near.len() == nearest;
-        if but == Some(n) || full && near.last().is_some_and(|(most, _)| square >= *most) {
-            continue;
+/// Points that can be asked for their neighbours.
+pub(super) struct Near<'a> {
+    tree: RTree<GeomWithData<Xy, usize>>,
+    values: &'a [f64],
+}
+
+impl<'a> Near<'a> {
+    pub(super) fn of(samples: &'a Samples) -> Self {
+        let points = samples.points.iter().enumerate();
+        Self {
+            tree: RTree::bulk_load(points.map(|(n, &at)| GeomWithData::new(at, n)).collect()),
+            values: &samples.values,
         }
-        let at = near.partition_point(|(other, _)| *other <= square);
-        near.insert(at, (square, n));
+    }
+
+    /// The mean of the nearest points, weighed with distance to the power; a point at the place itself
+    /// decides alone. `but` is left out; of points as far away the one listed first counts.
+    pub(super) fn weighed(&self, place: Xy, nearest: usize, power: f64, but: Option<usize>) -> f64 {
+        let mut near: Vec<(f64, usize)> = Vec::with_capacity(nearest + 1);
+        for (point, square) in self.tree.nearest_neighbor_iter_with_distance_2(place) {
+            let full = near.len() >= nearest;
+            if full && near.last().is_some_and(|(farthest, _)| square > *farthest) {
+                break;
+            }
+            if but != Some(point.data) {
+                near.push((square, point.data));
+            }
+        }
+        near.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         near.truncate(nearest);
+        if let Some(&(square, n)) = near.first()
+            && square == 0.0
+        {
+            return self.values[n];
+        }
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for (square, n) in near {
+            let weight = square.powf(-power / 2.0);
+            sum += weight * self.values[n];
+            weights += weight;
+        }
+        sum / weights
     }
-    if let Some(&(square, n)) = near.first()
-        && square == 0.0
-    {
-        return values[n];
+
+    /// The mean of the points within `radius`, weighed with (1 - (distance / radius)^2)^2, the biweight
+    /// of J. W. Tukey; NaN where there is none. `but` is left out.
+    pub(super) fn smoothed(&self, place: Xy, radius: f64, but: Option<usize>) -> f64 {
+        let mut near: Vec<(usize, f64)> = self
+            .tree
+            .locate_within_distance(place, radius * radius)
+            .filter(|point| but != Some(point.data))
+            .map(|point| {
+                let [x, y] = point.geom();
+                let square = (x - place[0]).powi(2) + (y - place[1]).powi(2);
+                (
+                    point.data,
+                    (1.0 - square / (radius * radius)).max(0.0).powi(2),
+                )
+            })
+            .collect();
+        // The order of a tree is its own affair; a sum's order is not.
+        near.sort_unstable_by_key(|(n, _)| *n);
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for (n, weight) in near {
+            sum += weight * self.values[n];
+            weights += weight;
+        }
+        sum / weights
     }
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for (square, n) in near {
-        let weight = square.powf(-power / 2.0);
-        sum += weight * values[n];
-        weights += weight;
-    }
-    sum / weights
 }

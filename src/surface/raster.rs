@@ -1,7 +1,8 @@
 //! Zones from a raster: its values over the field, sorted into classes, as polygons.
 
-use super::ground;
-use super::zones::{Grid, zones};
+use super::classes::classes;
+use super::ground::{self, Ground};
+use super::zones::{Cleaned, Grid, zones};
 use crate::findings::Outcome;
 use crate::frame::{Crs, Frame};
 use crate::job::{Values, ZoneLayer};
@@ -21,19 +22,9 @@ pub fn raster_zones(
     (frame, boundary): (&Frame, &Layer),
     layer: &ZoneLayer,
     job: &Values,
-) -> Outcome<Layer> {
+) -> Outcome<(Layer, Vec<Cleaned>)> {
     let what = format!("layer '{}'", layer.name);
-    let mut ground = ground::under(raster, crs, frame, boundary)?;
-    let mut pixels = raster.pixels(job.band, ground.window)?.values;
-    for (value, near) in pixels.iter_mut().zip(&ground.near) {
-        if !near || job.no_value == Some(*value) {
-            *value = f64::NAN;
-        }
-    }
-    if !ground.inside.contains(&true) {
-        // A field smaller than a pixel.
-        ground.inside.clone_from(&ground.near);
-    }
+    let (ground, pixels) = pixels(raster, crs, (frame, boundary), job)?;
     let (left, top) = (
         f64::from(ground.window.column),
         f64::from(ground.window.row),
@@ -45,13 +36,32 @@ pub fn raster_zones(
         place: raster.place(),
         what: &what,
     };
-    let (features, found) = zones(&grid, job)?;
-    let mut findings = raster.findings.clone();
-    findings.extend(found);
-    Ok(Layer {
-        features,
-        findings,
-        attributes: vec![Values::CLASS_ATTRIBUTE.to_owned(), "pixels".to_owned()],
-        ..raster.outline()
-    })
+    let classes = classes(&pixels, &ground.inside, job, (&what, &grid.place))?;
+    let mut zones = zones(&grid, classes, job);
+    zones.findings.splice(0..0, raster.findings.iter().cloned());
+    Ok(zones.into_layer(raster.outline()))
+}
+
+/// The part of a raster over the field: NaN for no value, and away from the field.
+///
+/// # Errors
+/// As [`raster_zones`].
+pub(super) fn pixels(
+    raster: &Raster,
+    crs: &Crs,
+    (frame, boundary): (&Frame, &Layer),
+    job: &Values,
+) -> Outcome<(Ground, Vec<f64>)> {
+    let mut ground = ground::under(raster, crs, frame, boundary)?;
+    let mut pixels = raster.pixels(job.band, ground.window)?.values;
+    for (value, near) in pixels.iter_mut().zip(&ground.near) {
+        if !near || job.no_value == Some(*value) {
+            *value = f64::NAN;
+        }
+    }
+    if !ground.inside.contains(&true) {
+        // A field smaller than a pixel.
+        ground.inside.clone_from(&ground.near);
+    }
+    Ok((ground, pixels))
 }

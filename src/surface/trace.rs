@@ -43,7 +43,7 @@ pub(super) fn outlines(regions: &Regions) -> Vec<Outline> {
 }
 
 /// The region at a pixel; [`NONE`] outside of the grid.
-fn at(regions: &Regions, [column, row]: Corner) -> u32 {
+pub(super) fn at(regions: &Regions, [column, row]: Corner) -> u32 {
     let inside = |at: i64, all: usize| usize::try_from(at).ok().filter(|&at| at < all);
     match (inside(column, regions.columns), inside(row, regions.rows)) {
         (Some(column), Some(row)) => regions.region[row * regions.columns + column],
@@ -89,7 +89,7 @@ fn ring(regions: &Regions, region: u32, start: Corner, traced: &mut [bool]) -> V
 }
 
 /// How many sides between two regions end at a corner.
-fn borders_at(regions: &Regions, [column, row]: Corner) -> usize {
+pub(super) fn borders_at(regions: &Regions, [column, row]: Corner) -> usize {
     let around = [
         at(regions, [column - 1, row - 1]),
         at(regions, [column, row - 1]),

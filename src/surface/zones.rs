@@ -1,12 +1,14 @@
 //! From values on a grid to the polygons of their classes.
 
-use super::classes::classes;
+use super::classes::Classes;
 use super::ground::Ground;
-use super::regions::{Regions, Rule, join_small};
-use super::trace::{Corner, Outline, area2, outlines};
-use crate::findings::{Finding, Outcome, Place};
+use super::narrow::widen;
+use super::regions::{NONE, Regions, Rule, join_small};
+use super::smooth::{Spot, smooth};
+use super::trace::{Corner, outlines};
+use crate::findings::{Finding, Place};
 use crate::job::Values;
-use crate::read::{Feature, Geometry, Polygon, Value, Xy};
+use crate::read::{Feature, Geometry, Layer, Polygon, Value, Xy};
 
 /// Values over a field.
 pub(super) struct Grid<'a> {
@@ -20,55 +22,159 @@ pub(super) struct Grid<'a> {
     pub what: &'a str,
 }
 
-/// Sorts the values into classes, joins zones that are too small, and gives one feature for each
-/// connected piece: its class in [`Values::CLASS_ATTRIBUTE`], then the number of its pixels.
-///
-/// # Errors
-/// Values that do not fit the method.
-pub(super) fn zones(grid: &Grid, job: &Values) -> Outcome<(Vec<Feature>, Vec<Finding>)> {
-    let Grid {
-        ground,
-        values,
-        place,
-        what,
-        ..
-    } = grid;
-    let classes = classes(values, &ground.inside, job, (what, place))?;
-    let mut findings: Vec<Finding> = classes.finding.into_iter().collect();
-    let mut regions = regions(&classes.of, ground);
-    if job.smallest_zone_m2 > 0.0 {
-        let rule = Rule {
-            least_pixels: job.smallest_zone_m2 / ground.pixel_m2,
-            join: job.small_zones_join,
-            inside: &ground.inside,
-            values,
-            pixel_m: ground.pixel_m,
+/// The zones of a layer that was made from values.
+pub(super) struct Zones {
+    pub features: Vec<Feature>,
+    pub findings: Vec<Finding>,
+    pub cleaned: Vec<Cleaned>,
+}
+
+impl Zones {
+    /// As a layer, and what cleaning did. File, format and CRS are those of `like`.
+    pub(super) fn into_layer(self, like: Layer) -> (Layer, Vec<Cleaned>) {
+        let layer = Layer {
+            features: self.features,
+            findings: self.findings,
+            attributes: vec![Values::CLASS_ATTRIBUTE.to_owned(), "pixels".to_owned()],
+            ..like
         };
-        let joined = join_small(&regions, &rule);
-        let moved = joined
-            .iter()
-            .zip(&classes.of)
-            .zip(&ground.inside)
-            .filter(|((now, before), inside)| **inside && now != before)
-            .count();
-        if moved > 0 {
-            let before = regions.class.len();
-            regions = self::regions(&joined, ground);
-            findings.push(
-                Finding::note(
-                    "surface.small_zones",
-                    place.clone(),
-                    format!(
-                        "zones of {what} smaller than {} m2 joined a neighbour: {before} zones became {}, and {moved} pixels changed class",
-                        job.smallest_zone_m2,
-                        regions.class.len()
-                    ),
-                )
-                .area(moved as f64 * ground.pixel_m2),
-            );
+        (layer, self.cleaned)
+    }
+}
+
+/// What cleaning its zones gave to a class on the field, or took from it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cleaned {
+    pub class: String,
+    pub gained_m2: f64,
+}
+
+/// Gives small and narrow zones to their neighbours and smooths borders, as the job asks, and gives
+/// one feature for each connected piece: its class in [`Values::CLASS_ATTRIBUTE`], then the number of
+/// its pixels.
+pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
+    let ground = grid.ground;
+    let mut findings: Vec<Finding> = classes.finding.into_iter().collect();
+    let mut now = classes.of.clone();
+    if job.narrowest_zone_m > 0.0 {
+        findings.extend(widened(grid, &mut now, job.narrowest_zone_m));
+    }
+    if job.smallest_zone_m2 > 0.0 {
+        findings.extend(joined(grid, &mut now, job));
+    }
+    let mut gained = vec![0.0; classes.names.len()];
+    for ((&before, &after), _) in classes
+        .of
+        .iter()
+        .zip(&now)
+        .zip(&ground.inside)
+        .filter(|(_, inside)| **inside)
+    {
+        for (class, sign) in [(before, -1.0), (after, 1.0)] {
+            if let Some(gained) = gained.get_mut(class as usize) {
+                *gained += sign * ground.pixel_m2;
+            }
         }
     }
-    Ok((features(grid, &regions, &classes.names), findings))
+    let regions = regions(&now, ground);
+    let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
+    if job.smooth_borders {
+        let mut moved = 0.0;
+        for (pixels, &class) in smoothed.iter().zip(&regions.class) {
+            gained[class as usize] += pixels * ground.pixel_m2;
+            moved += pixels.abs() * ground.pixel_m2 / 2.0;
+        }
+        findings.push(
+            Finding::note(
+                "surface.smoothed",
+                grid.place.clone(),
+                format!(
+                    "borders of {} were smoothed, each by less than half a pixel; the zones' areas changed by this much in all",
+                    grid.what
+                ),
+            )
+            .area(moved),
+        );
+    }
+    Zones {
+        features: features(grid, &regions, &traced, &classes.names),
+        findings,
+        cleaned: classes
+            .names
+            .into_iter()
+            .zip(gained)
+            .map(|(class, gained_m2)| Cleaned { class, gained_m2 })
+            .filter(|cleaned| cleaned.gained_m2 != 0.0)
+            .collect(),
+    }
+}
+
+/// Gives parts that are too narrow to their neighbours.
+fn widened(grid: &Grid, classes: &mut Vec<u32>, width_m: f64) -> Option<Finding> {
+    let Grid { ground, what, .. } = grid;
+    let Some(wide) = widen(&regions(classes, ground), width_m, ground.pixel_m) else {
+        let pixel = ground.pixel_m[0].max(ground.pixel_m[1]);
+        let why = match width_m <= 2.0 * pixel {
+            true => format!(
+                "its pixels are {pixel:.1} m wide, and only more than two of them can be told from fewer"
+            ),
+            false => "no part of any zone is that wide".to_owned(),
+        };
+        return Some(Finding::warning(
+            "surface.not_widened",
+            grid.place.clone(),
+            format!("no part of {what} could be held against narrowest_zone_m = {width_m}: {why}"),
+        ));
+    };
+    let moved = changed(classes, &wide, ground);
+    *classes = wide;
+    (moved > 0.0).then(|| {
+        Finding::note(
+            "surface.narrow_zones",
+            grid.place.clone(),
+            format!("parts of {what} narrower than {width_m} m (to a pixel) joined what lies beside them"),
+        )
+        .area(moved)
+    })
+}
+
+/// Gives zones that are too small to their neighbours.
+fn joined(grid: &Grid, classes: &mut Vec<u32>, job: &Values) -> Option<Finding> {
+    let Grid { ground, what, .. } = grid;
+    let regions = self::regions(classes, ground);
+    let rule = Rule {
+        least_pixels: job.smallest_zone_m2 / ground.pixel_m2,
+        join: job.small_zones_join,
+        inside: &ground.inside,
+        values: grid.values,
+        pixel_m: ground.pixel_m,
+    };
+    let joined = join_small(&regions, &rule);
+    let moved = changed(classes, &joined, ground);
+    *classes = joined;
+    (moved > 0.0).then(|| {
+        Finding::note(
+            "surface.small_zones",
+            grid.place.clone(),
+            format!(
+                "zones of {what} smaller than {} m2 joined a neighbour: {} zones became {}",
+                job.smallest_zone_m2,
+                regions.class.len(),
+                self::regions(classes, ground).class.len()
+            ),
+        )
+        .area(moved)
+    })
+}
+
+/// Land of the field with another class than before, m2.
+fn changed(before: &[u32], after: &[u32], ground: &Ground) -> f64 {
+    let pixels = before
+        .iter()
+        .zip(after)
+        .zip(&ground.inside)
+        .filter(|((before, after), inside)| **inside && before != after);
+    pixels.count() as f64 * ground.pixel_m2
 }
 
 fn regions(classes: &[u32], ground: &Ground) -> Regions {
@@ -76,35 +182,77 @@ fn regions(classes: &[u32], ground: &Ground) -> Regions {
     Regions::of(classes, columns, rows)
 }
 
-fn features(grid: &Grid, regions: &Regions, names: &[String]) -> Vec<Feature> {
-    let place = |corners: &Vec<Corner>| {
-        let mut ring: Vec<Xy> = corners
-            .iter()
-            .map(|[column, row]| (grid.at)([*column as f64, *row as f64]))
-            .collect();
+/// Per region its rings, the exterior first, and the pixels on the field it gained by smoothing.
+fn traced(regions: &Regions, ground: &Ground, smoothly: bool) -> (Vec<Vec<Vec<Spot>>>, Vec<f64>) {
+    let (columns, rows) = (regions.columns as i64, regions.rows as i64);
+    // A corner counts by how many of the pixels with a value around it lie on the field.
+    let counts = |[column, row]: Corner| {
+        let (mut inside, mut all) = (0.0, 0.0);
+        for [column, row] in [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[c, r]| [column - c, row - r]) {
+            let on_grid = (0..columns).contains(&column) && (0..rows).contains(&row);
+            let at = (row * columns + column) as usize;
+            if on_grid && regions.region[at] != NONE {
+                inside += f64::from(u8::from(ground.inside[at]));
+                all += 1.0;
+            }
+        }
+        inside / f64::max(all, 1.0)
+    };
+    let mut gained = vec![0.0; regions.class.len()];
+    let mut all = Vec::new();
+    for (outline, gained) in outlines(regions).iter().zip(&mut gained) {
+        let rings = std::iter::once(&outline.exterior).chain(&outline.holes);
+        let ring = |ring: &Vec<Corner>| match smoothly {
+            true => {
+                let smoothed = smooth(ring, regions, &counts);
+                *gained += smoothed.gained;
+                smoothed.ring
+            }
+            false => ring.iter().map(|[x, y]| [*x as f64, *y as f64]).collect(),
+        };
+        all.push(rings.map(ring).collect());
+    }
+    (all, gained)
+}
+
+/// How many pixels each region has.
+fn sizes(regions: &Regions) -> Vec<usize> {
+    let mut sizes = vec![0; regions.class.len()];
+    for &region in regions.region.iter().filter(|region| **region != NONE) {
+        sizes[region as usize] += 1;
+    }
+    sizes
+}
+
+fn features(
+    grid: &Grid,
+    regions: &Regions,
+    traced: &[Vec<Vec<Spot>>],
+    names: &[String],
+) -> Vec<Feature> {
+    let place = |spots: &Vec<Spot>| {
+        let mut ring: Vec<Xy> = spots.iter().map(|&spot| (grid.at)(spot)).collect();
         ring.extend(ring.first().copied());
         ring
     };
-    outlines(regions)
+    traced
         .iter()
         .zip(&regions.class)
+        .zip(sizes(regions))
         .enumerate()
-        .map(|(number, (outline, &class))| Feature {
-            name: (number + 1).to_string(),
-            geometry: Geometry::Polygons(vec![Polygon {
-                exterior: place(&outline.exterior),
-                holes: outline.holes.iter().map(place).collect(),
-            }]),
-            values: vec![
-                Value::Text(names.get(class as usize).cloned().unwrap_or_default()),
-                Value::Integer(pixels(outline)),
-            ],
+        .filter_map(|(number, ((rings, &class), pixels))| {
+            let (exterior, holes) = rings.split_first()?;
+            Some(Feature {
+                name: (number + 1).to_string(),
+                geometry: Geometry::Polygons(vec![Polygon {
+                    exterior: place(exterior),
+                    holes: holes.iter().map(place).collect(),
+                }]),
+                values: vec![
+                    Value::Text(names.get(class as usize).cloned().unwrap_or_default()),
+                    Value::Integer(pixels as i64),
+                ],
+            })
         })
         .collect()
-}
-
-/// How many pixels an outline holds.
-fn pixels(outline: &Outline) -> i64 {
-    let holes: i64 = outline.holes.iter().map(|hole| area2(hole)).sum();
-    (area2(&outline.exterior) + holes) / 2
 }

@@ -2,6 +2,7 @@
 
 use super::attributes::part_word;
 use super::taskdata::TaskDataSums;
+use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
 use crate::map::{Grid, MapZone};
@@ -60,6 +61,8 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
         "as_driven": plan.as_driven,
+        "transitions": drive::response::transitions(&plan.job),
+        "in_setbacks": plan.in_setbacks,
         "tally": plan.tally,
         "one_week_later": plan.later,
         "findings": plan.findings,

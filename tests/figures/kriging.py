@@ -17,7 +17,8 @@ import skgstat
 import sklearn
 from pykrige.ok import OrdinaryKriging
 from scipy.optimize import curve_fit
-from sklearn.neighbors import KNeighborsRegressor
+from sklearn.cluster import KMeans
+from sklearn.neighbors import KNeighborsRegressor, RadiusNeighborsRegressor
 
 warnings.simplefilter("ignore")
 FILE = Path(__file__).with_name("kriging.json")
@@ -25,6 +26,7 @@ rng = np.random.default_rng(20260311)
 POINTS = np.round(rng.uniform(0, 400, (60, 2)), 1)
 VALUES = np.round(20 + 6 * np.sin(POINTS[:, 0] / 90) + 4 * np.cos(POINTS[:, 1] / 70) + rng.normal(0, 1, 60), 2)
 TARGETS = np.array([[10.0, 10], [200, 200], [350, 90.5], [399, 1], POINTS[7]])
+SMOOTHING = 60.0
 # nugget, partial sill, range
 GIVEN = {"spherical": (1.5, 18.0, 210.0), "exponential": (0.4, 25.0, 330.0)}
 SHAPES = {
@@ -71,6 +73,17 @@ def made():
                                  "at_targets": krige(POINTS, VALUES, model, TARGETS).tolist(), "left_out": left_out}
     idw = KNeighborsRegressor(12, weights=lambda d: 1 / d**2).fit(POINTS, VALUES)
     out["inverse_distance"] = idw.predict(TARGETS[:4]).tolist()
+    def biweight(distances):
+        return [(1 - (d / SMOOTHING) ** 2) ** 2 for d in distances]
+    mean = RadiusNeighborsRegressor(SMOOTHING, weights=biweight).fit(POINTS, VALUES)
+    out["smoothing_m"] = SMOOTHING
+    out["smoothed"] = mean.predict(TARGETS).tolist()
+    blobs = np.vstack([rng.normal(middle, 0.6, (80, 2)) for middle in ((0, 0), (2, 1), (0.5, 3))])
+    explained = []
+    for count in (2, 3, 4, 5):
+        inertia = KMeans(count, n_init=200, random_state=1).fit(blobs).inertia_
+        explained.append(1 - inertia / ((blobs - blobs.mean(0)) ** 2).sum())
+    out["k_means"] = {"points": blobs.tolist(), "explained": explained}
     return json.dumps(out, indent=1) + "\n"
 
 

@@ -97,6 +97,8 @@ const FROM_VALUES: &str = "\
 #   class_names = [\"low\", \"high\"]   # from low to high; else \"1\", \"2\" ...
 #   smallest_zone_m2 = 500            # smaller zones join a neighbour; without it none do
 #   small_zones_join = \"longest_border\"  # or most_alike: the nearest mean value
+#   narrowest_zone_m = 12             # narrower parts go to what lies beside them
+#   smooth_borders = true             # no stairs along the pixels
 #   band = 1
 #   no_value = -9999                  # where the file itself does not say what stands for no value
 # or points (CSV, GeoPackage ...), with a surface through their values:
@@ -104,9 +106,12 @@ const FROM_VALUES: &str = "\
 #   name = \"phosphate\"
 #   source = { file = \"samples.csv\", x_column = \"east\", y_column = \"north\", crs = \"EPSG:25832\", decimal_comma = true }
 #   values = { method = \"edges\", edges = [10, 20], surface = \"kriging\", column = \"P\" }
-# Surfaces: nearest, inverse_distance (with power), kriging (with variogram: spherical, exponential, gaussian),
-# on cells of surface_cell_m. Left out are points below lowest, above highest, or more than most_deviations
-# off the median.
+# Surfaces: nearest, inverse_distance (with power), smoothed (with smoothing_m, for dense points), kriging (with
+# variogram: spherical, exponential, gaussian), on cells of surface_cell_m. Left out are points below lowest,
+# above highest, or more than most_deviations off the median; and of points recorded while driving:
+#   track = { delay_points = 8, speed_column = \"km_h\", slowest = 3, fastest = 9, overlap_m = 2 }
+# Several layers together, each counting alike:
+#   values = { method = \"k_means\", classes = 4, also = [{ source = { file = \"yield.csv\" }, surface = \"smoothed\", smoothing_m = 15, column = \"t_per_ha\" }] }
 
 ";
 

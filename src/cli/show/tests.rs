@@ -123,6 +123,7 @@ fn plan() -> Plan {
         drive: None,
         bouts: Vec::new(),
         as_driven: None,
+        in_setbacks: Vec::new(),
         tally: Tally {
             mapped_m2: 120_000.0,
             boundary_m2: 121_000.0,

@@ -2,11 +2,11 @@
 
 use super::super::bout::Bout;
 use super::super::flow::{self, Stretch};
-use super::super::look_up::{self, Map};
+use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
 use super::{BoutSums, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
-use crate::job::{ClosedFlow, Follows, Job};
+use crate::job::{ClosedFlow, Job};
 use crate::units::M2_PER_HA;
 
 /// What a polygon of the overlay stands for.
@@ -51,19 +51,7 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, job: &Job) -> Laid {
         laid.overlay.add(shape);
         laid.meanings.push(Meaning::Land(row as usize));
     }
-    let follows = job.drive.as_ref().map(|drive| drive.follows);
-    let map = match follows.unwrap_or_default() {
-        Follows::Grid => Map::Grid {
-            grid: &ground.map.degrees,
-            frame: ground.frame,
-            outside: ground.outside,
-        },
-        Follows::Polygons => Map::Polygons {
-            borders: look_up::borders(ground.units),
-            rates: ground.rates,
-            outside: ground.outside,
-        },
-    };
+    let map = Map::followed(ground, job);
     let flow = job.tramline.as_ref().map(|tramline| tramline.closed_flow);
     for (nth, bout) in bouts.iter().enumerate() {
         let stretches = flow::stretches(bout, &map.along(&bout.path), ground.delays);

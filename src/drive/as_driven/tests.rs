@@ -255,6 +255,7 @@ fn areas_and_kilograms_balance_for_bouts_that_cross() {
             stop_s: random(),
             step_up_s: random(),
             step_down_s: random(),
+            ahead_m: 0.0,
         };
         let got = driven(&job, &bouts, &slanting(), &[130.0, 90.0], delays);
         let a = got.areas;

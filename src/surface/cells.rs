@@ -1,0 +1,189 @@
+//! Values of points and rasters on one grid of cells in the field's plane.
+
+use super::ground::{self, Ground};
+use super::points::Surface;
+use super::raster;
+use super::samples::samples;
+use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::{Crs, Frame};
+use crate::job::{SurfaceMethod, Values};
+use crate::read::{Layer, Raster, Xy};
+
+/// Cell where the job names none, metres.
+const CELL_M: f64 = 10.0;
+/// Most points that are weighed in all, over all cells.
+const MOST_WORK: f64 = 2e9;
+
+/// Square cells over a field.
+pub struct PlaneCells {
+    pub(super) ground: Ground,
+    /// Top left corner of the first cell, and the cells' edge, metres.
+    corner: Xy,
+    cell_m: f64,
+}
+
+/// Values on cells; NaN for none.
+pub struct CellValues {
+    pub(super) what: String,
+    pub(super) values: Vec<f64>,
+    pub findings: Vec<Finding>,
+}
+
+impl PlaneCells {
+    /// Lays cells over a field (`boundary`, in its plane).
+    ///
+    /// # Errors
+    /// Too many cells.
+    pub fn over(boundary: &Layer, job: &Values) -> Outcome<Self> {
+        let cell_m = job.surface_cell_m.unwrap_or(CELL_M);
+        let laid = ground::on_plane(boundary, cell_m);
+        let (ground, corner) = laid.ok_or_else(|| {
+            Fault::input(
+                "surface.too_many_cells",
+                boundary.place(),
+                format!("cells of {cell_m} m over the field are too many"),
+                "up to 25 million cells over one field",
+                "set a larger surface_cell_m",
+            )
+        })?;
+        Ok(Self {
+            ground,
+            corner,
+            cell_m,
+        })
+    }
+
+    /// The place of a corner between cells, counted from the top left.
+    pub(super) fn at(&self, [column, row]: [f64; 2]) -> Xy {
+        [
+            self.corner[0] + column * self.cell_m,
+            self.corner[1] - row * self.cell_m,
+        ]
+    }
+
+    fn each(&self, mut value: impl FnMut(Xy) -> f64) -> Vec<f64> {
+        let columns = self.ground.window.columns as usize;
+        let near = self.ground.near.iter().enumerate();
+        near.map(|(at, near)| {
+            let middle = [(at % columns) as f64 + 0.5, (at / columns) as f64 + 0.5];
+            if *near {
+                value(self.at(middle))
+            } else {
+                f64::NAN
+            }
+        })
+        .collect()
+    }
+
+    /// A surface through points (in the field's plane).
+    ///
+    /// # Errors
+    /// No such column, values that are no numbers, fewer than three places with a value; more points
+    /// than a method takes.
+    pub fn points(
+        &self,
+        points: &Layer,
+        what: &str,
+        job: &Values,
+        method: SurfaceMethod,
+    ) -> Outcome<CellValues> {
+        let mut findings = points.findings.clone();
+        let samples = samples(points, job, what, &mut findings)?;
+        if let Some(radius) = job.smoothing_m {
+            let land_m2 =
+                self.ground.near.iter().filter(|near| **near).count() as f64 * self.ground.pixel_m2;
+            let circle = std::f64::consts::PI * radius * radius;
+            let work = samples.points.len() as f64 * circle.min(land_m2) / self.ground.pixel_m2;
+            if work > MOST_WORK {
+                return Err(Fault::input(
+                    "surface.too_much_work",
+                    points.place(),
+                    format!(
+                        "{} points, each within {radius} m of {:.0} cells",
+                        samples.points.len(),
+                        circle.min(land_m2) / self.ground.pixel_m2
+                    ),
+                    format!("up to {MOST_WORK:e} pairs of a point and a cell"),
+                    "set a smaller smoothing_m, or a larger surface_cell_m",
+                ));
+            }
+        }
+        let surface = Surface::of(&samples, job, method, points)?;
+        findings.push(surface.said(&samples, points, what));
+        Ok(CellValues {
+            what: what.to_owned(),
+            values: self.each(|place| surface.at(place)),
+            findings,
+        })
+    }
+
+    /// The values of a raster: in each cell the mean of the pixels whose middle lies in it, or the pixel
+    /// under the cell's middle where none does.
+    ///
+    /// # Errors
+    /// The raster does not reach the field; what [`Raster::pixels`] refuses.
+    pub fn raster(
+        &self,
+        raster: &Raster,
+        crs: &Crs,
+        (frame, boundary): (&Frame, &Layer),
+        what: &str,
+        job: &Values,
+    ) -> Outcome<CellValues> {
+        let (under, pixels) = raster::pixels(raster, crs, (frame, boundary), job)?;
+        let (left, top) = (f64::from(under.window.column), f64::from(under.window.row));
+        let (across, down) = (under.window.columns as usize, under.window.rows as usize);
+        let columns = self.ground.window.columns as usize;
+        let mut sums = vec![(0.0, 0.0); self.ground.near.len()];
+        let mut line = Vec::with_capacity(across);
+        for row in 0..down {
+            line.clear();
+            line.extend(
+                (0..across)
+                    .map(|column| raster.at([left + column as f64 + 0.5, top + row as f64 + 0.5])),
+            );
+            crs.to_wgs84(&mut line)?;
+            for (lon_lat, value) in line.iter().zip(&pixels[row * across..]) {
+                let [x, y] = frame.to_plane(*lon_lat);
+                let column = ((x - self.corner[0]) / self.cell_m).floor();
+                let row = ((self.corner[1] - y) / self.cell_m).floor();
+                let on_grid = column >= 0.0 && row >= 0.0 && column < columns as f64;
+                let at = (row * columns as f64 + column) as usize;
+                if let Some((sum, count)) = sums.get_mut(at)
+                    && on_grid
+                    && value.is_finite()
+                {
+                    *sum += value;
+                    *count += 1.0;
+                }
+            }
+        }
+        let near = &self.ground.near;
+        let mut middles = Vec::new();
+        let mut values = self.each(|place| {
+            middles.push(frame.to_lon_lat(place));
+            0.0
+        });
+        crs.from_wgs84(&mut middles);
+        let on_land = values.iter_mut().enumerate().filter(|(at, _)| near[*at]);
+        for ((at, value), [x, y]) in on_land.zip(middles) {
+            *value = match sums[at] {
+                (sum, count) if count > 0.0 => sum / count,
+                _ => {
+                    let column = (x - raster.corner[0]) / raster.step[0] - left;
+                    let row = (y - raster.corner[1]) / raster.step[1] - top;
+                    let inside = |at: f64, all: usize| at >= 0.0 && at < all as f64;
+                    match inside(column, across) && inside(row, down) {
+                        true => pixels[row as usize * across + column as usize],
+                        false => f64::NAN,
+                    }
+                }
+            };
+        }
+        Ok(CellValues {
+            what: what.to_owned(),
+            values,
+            findings: raster.findings.clone(),
+        })
+    }
+}
