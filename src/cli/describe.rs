@@ -1,4 +1,4 @@
-//! `twinsow describe`: what vector files hold.
+//! `twinsow describe`: what files hold.
 
 use super::exit::Exit;
 use super::guard;
@@ -22,9 +22,10 @@ const LISTED: usize = 12;
 #[command(after_help = "Examples:
   twinsow describe boundary.geojson soil.shp
   twinsow describe farm.gpkg
+  twinsow describe stick/TASKDATA
   twinsow describe soil.shp --crs EPSG:25832")]
 pub(super) struct Args {
-    /// GeoJSON, shapefile (.shp, or zipped) or GeoPackage
+    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, CSV, or task data (folder or zipped)
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// CRS of files that declare none, such as EPSG:25832

@@ -62,10 +62,24 @@ pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
 /// # Errors
 /// The file cannot be read. A CRS that is not known does not stop it.
 pub(super) fn survey(path: &Path, table: Option<&str>, crs: Option<&str>) -> Outcome<Survey> {
+    survey_only(path, table, crs, &BTreeMap::new())
+}
+
+/// Surveys the features of a layer whose attributes have these values.
+///
+/// # Errors
+/// As [`survey`]; no feature has them.
+pub(super) fn survey_only(
+    path: &Path,
+    table: Option<&str>,
+    crs: Option<&str>,
+    only: &BTreeMap<String, String>,
+) -> Outcome<Survey> {
     let source = |crs: Option<&str>| Source {
         file: path.to_path_buf(),
         table: table.map(str::to_owned),
         crs: crs.map(str::to_owned),
+        only: only.clone(),
         ..Source::default()
     };
     let layer = match (read::open(&source(None), Path::new("")), crs) {

@@ -1,7 +1,7 @@
 //! Reads what a job names and places it in the field's plane.
 
-use super::Input;
 use super::shelf::{Kept, Shelf, extent};
+use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
@@ -47,6 +47,8 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     }
     let mut desk = Desk::new(job, None);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
+    terminal::one_field(&boundary)?;
+    desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, crs);
@@ -60,6 +62,8 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
     let mut desk = Desk::new(job, Some(shelf));
     let boundary = shelf.boundary(nth);
+    terminal::one_field(&boundary)?;
+    desk.findings.extend(terminal::forgotten(job, &boundary)?);
     desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
     around(desk, boundary)
 }
@@ -99,7 +103,8 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     for exclusion in &job.exclusions {
         let role = format!("exclusion '{}'", exclusion.name);
         let reach = exclusion.buffer_m + around_m;
-        exclusions.push(placer.place(&exclusion.source, &role, reach, false)?);
+        let source = terminal::obstacles(&exclusion.source, &job.folder);
+        exclusions.push(placer.place(&source, &role, reach, false)?);
     }
     let mut setbacks = Vec::new();
     for setback in &job.setbacks {
@@ -339,7 +344,7 @@ impl Placer<'_, '_> {
             }
             Some(surface) => {
                 let file = self.desk.job.folder.join(&source.file);
-                if Raster::is(&file) {
+                if Raster::meant(source, &self.desk.job.folder) {
                     return Err(no_match(
                         &file,
                         role,
@@ -360,7 +365,7 @@ impl Placer<'_, '_> {
 
     fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Crs)> {
         let file = self.desk.job.folder.join(&source.file);
-        if !Raster::is(&file) {
+        if !Raster::meant(source, &self.desk.job.folder) {
             // A file that is missing or damaged is told so first.
             read::open(source, &self.desk.job.folder)?;
             return Err(no_match(

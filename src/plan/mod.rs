@@ -11,6 +11,7 @@ mod identity;
 mod later;
 mod place;
 mod shelf;
+mod terminal;
 
 pub use drawing::Drawing;
 pub use gather::{Inputs, gather};

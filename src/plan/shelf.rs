@@ -1,7 +1,7 @@
 //! Inputs read once for many fields: where the fields of a job with `split_by` come from.
 
-use super::Input;
 use super::gather::{crs_of, tables};
+use super::{Input, terminal};
 use crate::agronomy::Tables;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::{self, Crs};
@@ -40,11 +40,11 @@ impl Shelf {
         for (source, has_values) in sources(job) {
             let file = job.folder.join(&source.file);
             if has_values && Raster::is(&file) {
-                let raster = Raster::open(source, &job.folder)?;
-                crs.push(crs_of(job, &raster.outline(), source)?);
-                rasters.push((source.clone(), raster, read::sha256(&file)?));
-            } else if layers.iter().all(|kept| kept.source != *source) {
-                layers.push(Kept::open(source, job, &mut crs)?);
+                let raster = Raster::open(&source, &job.folder)?;
+                crs.push(crs_of(job, &raster.outline(), &source)?);
+                rasters.push((source, raster, read::sha256(&file)?));
+            } else if layers.iter().all(|kept| kept.source != source) {
+                layers.push(Kept::open(&source, job, &mut crs)?);
             }
         }
         let tables = tables(job)?;
@@ -105,20 +105,23 @@ impl Shelf {
 }
 
 /// All sources of a job beside its boundary, and whether they are there for their values.
-fn sources(job: &Job) -> impl Iterator<Item = (&Source, bool)> {
-    let exclusions = job.exclusions.iter().map(|exclusion| &exclusion.source);
-    let setbacks = job.setbacks.iter().map(|setback| &setback.source);
-    let special_areas = job.special_areas.iter().map(|area| &area.source);
+fn sources(job: &Job) -> Vec<(Source, bool)> {
+    let exclusions = job.exclusions.iter();
+    let exclusions =
+        exclusions.map(|exclusion| terminal::obstacles(&exclusion.source, &job.folder));
+    let setbacks = job.setbacks.iter().map(|setback| setback.source.clone());
+    let special_areas = job.special_areas.iter().map(|area| area.source.clone());
     let layers = job.layers.iter().flat_map(|layer| {
         let also = layer.values.iter().flat_map(|values| &values.also);
-        std::iter::once((&layer.source, layer.values.is_some()))
-            .chain(also.map(|also| (&also.source, true)))
+        std::iter::once((layer.source.clone(), layer.values.is_some()))
+            .chain(also.map(|also| (also.source.clone(), true)))
     });
     exclusions
         .chain(setbacks)
         .chain(special_areas)
         .map(|source| (source, false))
         .chain(layers)
+        .collect()
 }
 
 /// A layer in degrees with the boxes of its features.

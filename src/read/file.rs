@@ -6,7 +6,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// Which files are read, for messages.
-pub(super) const FORMATS: &str = "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped), GeoPackage (.gpkg) and points in CSV (.csv)";
+pub(super) const FORMATS: &str = "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped), GeoPackage (.gpkg), points in CSV (.csv) and task data (folder TASKDATA, or zipped)";
 
 /// Checks that this is a file with something in it.
 pub(super) fn check(path: &Path) -> Outcome<()> {
@@ -16,8 +16,8 @@ pub(super) fn check(path: &Path) -> Outcome<()> {
         return Err(Fault::input(
             "read.folder",
             place,
-            "This is a folder, not a file",
-            format!("one file: {FORMATS}"),
+            "This is a folder without TASKDATA.XML, and other folders are not read",
+            FORMATS,
             "Name the file inside the folder.",
         ));
     }

@@ -3,7 +3,7 @@
 use super::file::{self, FORMATS};
 use super::{
     DeclaredCrs, Geometry, Layer, Raster, TableSummary, csv, gather, geojson, geopackage, only,
-    raster, shapefile,
+    raster, shapefile, taskdata,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
@@ -65,6 +65,7 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     };
     match format(path)? {
         Format::GeoPackage => geopackage::tables(path),
+        Format::TaskData => taskdata::tables(path),
         Format::ZippedShapefile => named(shapefile::names_in_zip(path)?),
         Format::GeoJson | Format::Shapefile => Ok(vec![summary(&read_unchecked(path, None)?)]),
     }
@@ -75,6 +76,7 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
 pub fn input_files(path: &Path) -> Vec<PathBuf> {
     match format(path) {
         Ok(Format::Shapefile) => shapefile::loose_files(path),
+        Ok(Format::TaskData) => taskdata::loose_files(path),
         Ok(_) => vec![path.to_path_buf()],
         Err(_) if path.is_file() => {
             let mut files = vec![path.to_path_buf()];
@@ -93,6 +95,7 @@ enum Format {
     Shapefile,
     ZippedShapefile,
     GeoPackage,
+    TaskData,
 }
 
 impl Format {
@@ -103,12 +106,16 @@ impl Format {
             Self::Shapefile => &["shp"],
             Self::ZippedShapefile => &["zip", "shz"],
             Self::GeoPackage => &["gpkg", "gpkx"],
+            Self::TaskData => &["xml", "zip"],
         }
     }
 }
 
 /// What the file holds. Its name decides only which fault is given when it holds none of them.
 fn format(path: &Path) -> Outcome<Format> {
+    if taskdata::is_task_data(path) {
+        return Ok(Format::TaskData);
+    }
     file::check(path)?;
     let head = file::head(path, 4096)?;
     if let Some(format) = by_content(&head) {
@@ -188,6 +195,7 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         Format::Shapefile => shapefile::read(path)?,
         Format::ZippedShapefile => shapefile::read_zipped(path, table)?,
         Format::GeoPackage => geopackage::read(path, table)?,
+        Format::TaskData => return taskdata::layer(path, table),
     };
     if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {
         return Err(Fault::input(

@@ -29,6 +29,10 @@ pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<S
         .path
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
+    let customer = match said_of_all(boundary, &["customer"]) {
+        Some(customer) => format!("customer = {}", quoted(&customer)),
+        None => "# customer = \"\"".to_owned(),
+    };
     let name = said_of_all(boundary, &["field_name", "name", "field"]).or(stem);
     let name = quoted(&name.unwrap_or_else(|| "field".to_owned()));
     let farm = match said_of_all(boundary, &["farm_name", "farm"]) {
@@ -48,13 +52,20 @@ name = {name}                 # name of the plan, on the terminal and the sheets
 [field]
 name = {name}
 {farm}
-# customer = \"\"
+{customer}
 {}
 ",
         several(boundary)
     );
     let _ = writeln!(text, "boundary = {}", source(folder, boundary)?);
     text.push_str("# split_by = \"field_id\"           # a field of its own for each value of this attribute\n\n");
+    if boundary.obstacles {
+        let _ = writeln!(
+            text,
+            "# Water, buildings, roads and obstacles that the terminal knows in this field: they are not sown.\n[[exclusion]]\nname = \"obstacles\"\nsource = {}\n",
+            source_of(folder, boundary, Some("obstacles"))?
+        );
+    }
     text.push_str(LAND);
     for zone in zones {
         text.push_str(&layer(folder, zone)?);
@@ -156,6 +167,10 @@ fn comment(text: &str) -> String {
 }
 
 fn source(folder: &Path, input: &Input) -> Outcome<String> {
+    source_of(folder, input, input.table.as_deref())
+}
+
+fn source_of(folder: &Path, input: &Input, table: Option<&str>) -> Outcome<String> {
     let whole = |path: &Path| {
         path.canonicalize().map_err(|error| {
             Fault::machine(
@@ -177,11 +192,14 @@ fn source(folder: &Path, input: &Input) -> Outcome<String> {
         )
     })?;
     let mut text = format!("{{ file = {}", quoted(&path));
-    if let Some(table) = &input.table {
+    if let Some(table) = table {
         let _ = write!(text, ", table = {}", quoted(table));
     }
     if let Some(crs) = &input.crs {
         let _ = write!(text, ", crs = {}", quoted(crs));
+    }
+    for (attribute, value) in &input.only {
+        let _ = write!(text, ", only = {{ {attribute} = {} }}", quoted(value));
     }
     text.push_str(" }");
     Ok(text)

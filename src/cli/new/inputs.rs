@@ -2,7 +2,8 @@
 
 use crate::cli::survey::{self, Attribute, Survey, crs_to_name};
 use crate::findings::{Fault, Outcome, Place};
-use std::collections::BTreeSet;
+use crate::read::{Feature, taskdata};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Words in attribute names that speak for classes. A guess, for the user to correct.
@@ -20,6 +21,10 @@ pub(super) struct Input {
     pub table: Option<String>,
     /// Named only where the file declares none.
     pub crs: Option<String>,
+    /// Attribute and value that pick the field out of task data with several.
+    pub only: BTreeMap<String, String>,
+    /// Whether task data have obstacles in this field.
+    pub obstacles: bool,
     pub survey: Survey,
 }
 
@@ -43,8 +48,84 @@ impl Input {
     /// # Errors
     /// Not readable, no polygons, or no CRS.
     pub(super) fn open(path: &Path, crs: Option<&str>) -> Outcome<Self> {
-        let tables = survey::tables(path)?;
-        let several = tables.len() > 1;
+        let mut tables = survey::tables(path)?;
+        if taskdata::is_task_data(path) {
+            // Zones come from maps; outlines and obstacles are the field itself.
+            let is_map = |name: &str| name == "zones" || name == "grid";
+            tables.retain(|table| table.as_deref().is_some_and(is_map));
+        }
+        Self::first_with_polygons(path, tables, crs)
+    }
+
+    /// The boundary: of task data with several fields the named one.
+    ///
+    /// # Errors
+    /// As [`Input::open`]; several fields and none is named, or not the named one.
+    pub(super) fn boundary(path: &Path, field: Option<&str>, crs: Option<&str>) -> Outcome<Self> {
+        if !taskdata::is_task_data(path) {
+            if let Some(field) = field {
+                return Err(Fault::input(
+                    "new.field",
+                    Place::file(path),
+                    format!("The field '{field}' is asked for, but this is no task data"),
+                    "--field only with task data",
+                    "Leave --field out; pick features with 'only' in the job file.",
+                ));
+            }
+            return Self::first_with_polygons(path, survey::tables(path)?, crs);
+        }
+        let all = survey::survey(path, Some("boundary"), None)?;
+        let value = |feature: &Feature, at: usize| {
+            feature
+                .values
+                .get(at)
+                .map(ToString::to_string)
+                .unwrap_or_default()
+        };
+        let fits = |feature: &&Feature| {
+            field.is_none_or(|field| value(feature, 0) == field || value(feature, 1) == field)
+        };
+        let fitting: Vec<&Feature> = all.layer.features.iter().filter(fits).collect();
+        let [one] = fitting.as_slice() else {
+            let names = all.layer.features.iter().take(20);
+            let names: Vec<String> = names
+                .map(|feature| format!("'{}' ({})", value(feature, 0), value(feature, 1)))
+                .collect();
+            return Err(Fault::input(
+                "new.several_fields",
+                all.layer.place(),
+                match field {
+                    Some(field) => format!("{} fields are called '{field}'", fitting.len()),
+                    None => format!("The task data hold {} fields", fitting.len()),
+                },
+                format!("one of: {}", names.join(", ")),
+                "Name it with --field, by its name or by its id.",
+            ));
+        };
+        let id = value(one, 1);
+        let only = BTreeMap::from([("partfield".to_owned(), id)]);
+        let survey = survey::survey_only(path, Some("boundary"), None, &only)?;
+        let has_obstacles = survey::tables(path)?
+            .iter()
+            .any(|table| table.as_deref() == Some("obstacles"));
+        let obstacles =
+            has_obstacles && survey::survey_only(path, Some("obstacles"), None, &only).is_ok();
+        Ok(Self {
+            path: path.to_path_buf(),
+            table: Some("boundary".to_owned()),
+            crs: None,
+            only,
+            obstacles,
+            survey,
+        })
+    }
+
+    fn first_with_polygons(
+        path: &Path,
+        tables: Vec<Option<String>>,
+        crs: Option<&str>,
+    ) -> Outcome<Self> {
+        let several = tables.len() > 1 || taskdata::is_task_data(path);
         for table in tables {
             let survey = survey::survey(path, table.as_deref(), crs)?;
             if !survey.kinds.iter().any(|(kind, _)| *kind == "polygon") {
@@ -61,6 +142,8 @@ impl Input {
                 path: path.to_path_buf(),
                 table: table.filter(|_| several),
                 crs: crs_to_name(&survey.layer, crs).map(str::to_owned),
+                only: BTreeMap::new(),
+                obstacles: false,
                 survey,
             });
         }
@@ -190,6 +273,12 @@ fn score(attribute: &Attribute, features: usize) -> i32 {
         0
     };
     score -= if OTHER_WORDS.iter().any(|word| name.contains(word)) {
+        6
+    } else {
+        0
+    };
+    // What tells tasks and fields of task data apart is no class.
+    score -= if ["task", "task_name", "field"].contains(&name.as_str()) {
         6
     } else {
         0

@@ -24,15 +24,19 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow new long-furrow --boundary boundary.geojson
+  twinsow new long-furrow --boundary stick/TASKDATA --field \"Long Furrow\"
   twinsow new long-furrow --boundary farm.gpkg --layer soil.shp --layer phosphate.geojson
   twinsow new long-furrow --boundary b.shp --layer soil.shp --class-attribute texture")]
 pub(super) struct Args {
     /// Folder for the job file; made if it is not there
     #[arg(value_name = "DIR")]
     folder: PathBuf,
-    /// File with the polygons of the field
+    /// File with the polygons of the field, or task data from the terminal
     #[arg(long, value_name = "FILE")]
     boundary: PathBuf,
+    /// Name or id of the field, where task data hold several
+    #[arg(long, value_name = "NAME")]
+    field: Option<String>,
     /// File with polygons of zones; may be given several times
     #[arg(long = "layer", value_name = "FILE")]
     layers: Vec<PathBuf>,
@@ -69,7 +73,7 @@ fn start(args: &Args) -> Outcome<String> {
             "give another folder, or move the job file away; nothing was changed",
         ));
     }
-    let boundary = Input::open(&args.boundary, args.crs.as_deref())?;
+    let boundary = Input::boundary(&args.boundary, args.field.as_deref(), args.crs.as_deref())?;
     let zones = inputs::zones(&args.layers, &args.class_attributes, args.crs.as_deref())?;
     fs::create_dir_all(&args.folder).map_err(|error| unwritable(&args.folder, &error))?;
     let text = compose::job(&args.folder, &boundary, &zones)?;
@@ -104,8 +108,14 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         hectares(area),
         boundary.path.display()
     );
-    if let Some(table) = &boundary.table {
-        let _ = writeln!(told, "    from layer '{table}', the first with polygons");
+    match &boundary.table {
+        Some(_) if boundary.obstacles => {
+            let _ = writeln!(told, "    its obstacles are exclusions of the job");
+        }
+        Some(table) if boundary.only.is_empty() => {
+            let _ = writeln!(told, "    from layer '{table}', the first with polygons");
+        }
+        _ => {}
     }
     for zone in zones {
         let Some(attribute) = zone.attribute() else {

@@ -5,6 +5,9 @@
 
 use super::Element;
 
+/// Most records of one log: at ten a second, four days and nights. What follows is left.
+pub const MOST_RECORDS: usize = 4_000_000;
+
 /// What a value of a log is.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LogColumn {
@@ -12,6 +15,8 @@ pub struct LogColumn {
     pub ddi: Option<u16>,
     /// Id of the device element.
     pub element: Option<String>,
+    /// The value of all records, where the header gives one.
+    pub constant: Option<i32>,
 }
 
 /// One record.
@@ -33,7 +38,7 @@ pub struct LogRecord {
 pub struct Log {
     pub columns: Vec<LogColumn>,
     pub records: Vec<LogRecord>,
-    /// Bytes at the end that make no whole record.
+    /// Bytes at the end that make no whole record, or lie beyond [`MOST_RECORDS`].
     pub left_bytes: usize,
 }
 
@@ -46,12 +51,16 @@ pub fn decode_log(header: &Element, bytes: &[u8]) -> Log {
         .map(|child| LogColumn {
             ddi: child.get("A").and_then(super::parse_ddi),
             element: child.get("C").map(str::to_string),
+            constant: child.get("B").and_then(|value| value.trim().parse().ok()),
         })
         .collect();
     let position = header.children.iter().find(|child| child.tag == "PTN");
     let mut rest = bytes;
     let mut records = Vec::new();
     while let Some((record, after)) = record(header, position, rest) {
+        if records.len() == MOST_RECORDS {
+            break;
+        }
         records.push(record);
         rest = after;
     }
@@ -60,6 +69,52 @@ pub fn decode_log(header: &Element, bytes: &[u8]) -> Log {
         records,
         left_bytes: rest.len(),
     }
+}
+
+/// The header and the records of a log, as a terminal writes them: time, position and status in each record,
+/// and of the values those that the record has. Positions are rounded to 1e-7 degrees; a record without one
+/// says 0, 0. Of a record's values the first 255 are written.
+pub fn encode_log(columns: &[LogColumn], records: &[LogRecord]) -> (Element, Vec<u8>) {
+    let position = Element::new("PTN")
+        .with("A", "")
+        .with("B", "")
+        .with("D", "");
+    let value = |column: &LogColumn| {
+        let value = Element::new("DLV")
+            .with("A", super::ddi(column.ddi.unwrap_or(0)))
+            .with(
+                "B",
+                column
+                    .constant
+                    .map_or(String::new(), |value| value.to_string()),
+            );
+        match &column.element {
+            Some(element) => value.with("C", element),
+            None => value,
+        }
+    };
+    let header = Element::new("TIM")
+        .with("A", "")
+        .with("D", 4)
+        .child(position)
+        .children(columns.iter().map(value));
+    let mut bytes = Vec::new();
+    for record in records {
+        bytes.extend(record.millisecond.to_le_bytes());
+        bytes.extend(record.day.to_le_bytes());
+        let [lon, lat] = record.lon_lat.unwrap_or([0.0; 2]);
+        for degrees in [lat, lon] {
+            bytes.extend(((degrees * 1e7).round() as i32).to_le_bytes());
+        }
+        bytes.push(record.status.unwrap_or(0));
+        let values = record.values.get(..255).unwrap_or(&record.values);
+        bytes.push(values.len() as u8);
+        for (column, value) in values {
+            bytes.push(*column);
+            bytes.extend(value.to_le_bytes());
+        }
+    }
+    (header, bytes)
 }
 
 /// One record and what follows it; `None` if no whole one is left.
@@ -205,6 +260,53 @@ mod tests {
         // 0, 0 means that there was no position.
         assert_eq!(log.records[0].lon_lat, None);
         assert_eq!(log.records[0].status, Some(1));
+    }
+
+    #[test]
+    fn what_is_written_reads_back() {
+        let columns = vec![
+            LogColumn {
+                ddi: Some(7),
+                element: Some("DET2".to_string()),
+                constant: None,
+            },
+            LogColumn {
+                ddi: Some(141),
+                element: None,
+                constant: Some(1),
+            },
+        ];
+        let record = |millisecond, lon_lat, values: &[(u8, i32)]| LogRecord {
+            day: 17_000,
+            millisecond,
+            lon_lat,
+            status: Some(4),
+            values: values.to_vec(),
+        };
+        let records = vec![
+            record(0, Some([-8.123_456_7, 50.5]), &[(0, 9_000), (1, 1)]),
+            record(1_000, None, &[]),
+            record(2_000, Some([-8.1, -50.5]), &[(0, -1)]),
+        ];
+        let (header, bytes) = encode_log(&columns, &records);
+        let log = decode_log(&header, &bytes);
+        assert_eq!((log.columns, log.left_bytes), (columns, 0));
+        for (read, written) in log.records.iter().zip(&records) {
+            assert_eq!(
+                (read.millisecond, &read.values),
+                (written.millisecond, &written.values)
+            );
+            assert_eq!(read.lon_lat.is_some(), written.lon_lat.is_some());
+            for (a, b) in read
+                .lon_lat
+                .iter()
+                .flatten()
+                .zip(written.lon_lat.iter().flatten())
+            {
+                assert!((a - b).abs() < 1e-9);
+            }
+        }
+        assert_eq!(log.records.len(), 3);
     }
 
     #[test]

@@ -4,16 +4,18 @@
 //! Sources: the public schema files of the standard, version 4.3, and the public export of the
 //! ISO 11783-11 data dictionary. The text of the standard itself is not used.
 
+mod dictionary;
 mod element;
 mod grid;
 mod log;
 mod parse;
 mod text;
 
+pub use dictionary::{Known, known};
 pub use element::Element;
 pub use grid::{GridSize, decode_cells, encode_cells};
-pub use log::{Log, LogColumn, LogRecord, decode_log};
-pub use parse::{BadXml, DEEPEST, MOST_ELEMENTS, parse};
+pub use log::{Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, encode_log};
+pub use parse::{BadXml, DEEPEST, MOST_ATTRIBUTES, MOST_ELEMENTS, parse};
 pub use text::{MOST_CHARACTERS, decimal, designator};
 
 /// Data dictionary entry 6: setpoint mass per area, 1 mg/m2 a step.

@@ -8,6 +8,11 @@ use quick_xml::reader::Reader;
 
 /// Most elements of a document. A large task file with all outlines has some hundred thousand.
 pub const MOST_ELEMENTS: usize = 2_000_000;
+/// Most attributes of one element. The largest element of the standard's schemas has about twenty; comparing
+/// each name with all others would take ages for very many.
+pub const MOST_ATTRIBUTES: usize = 200;
+/// Most attributes of a document.
+const MOST_ATTRIBUTES_TOGETHER: usize = 10_000_000;
 /// Deepest nesting. The deepest path of the standard's schemas has about ten steps.
 pub const DEEPEST: usize = 64;
 
@@ -34,6 +39,7 @@ pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
     let mut open: Vec<Element> = Vec::new();
     let mut root: Option<Element> = None;
     let mut count = 0_usize;
+    let mut attributes = 0_usize;
     loop {
         let event = reader.read_event();
         let at = usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
@@ -51,15 +57,23 @@ pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
                 return Err(bad("something follows the end of the root element".into()));
             }
         }
+        if attributes > MOST_ATTRIBUTES_TOGETHER {
+            return Err(bad(format!(
+                "there are more than {MOST_ATTRIBUTES_TOGETHER} attributes"
+            )));
+        }
         match event {
             Event::Start(start) => {
                 if open.len() >= DEEPEST {
                     return Err(bad(format!("elements lie more than {DEEPEST} deep")));
                 }
-                open.push(element(&start).map_err(bad)?);
+                let made = element(&start).map_err(bad)?;
+                attributes += made.attributes.len();
+                open.push(made);
             }
             Event::Empty(start) => {
                 let made = element(&start).map_err(bad)?;
+                attributes += made.attributes.len();
                 put(made, &mut open, &mut root);
             }
             Event::End(_) => {
@@ -97,6 +111,12 @@ fn element(start: &BytesStart) -> Result<Element, String> {
     let mut element = Element::new(start.name().as_ref());
     for attribute in start.attributes() {
         let attribute = attribute.map_err(|error| error.to_string())?;
+        if element.attributes.len() == MOST_ATTRIBUTES {
+            return Err(format!(
+                "the element '{}' has more than {MOST_ATTRIBUTES} attributes",
+                element.tag
+            ));
+        }
         let value = attribute
             .normalized_value(XmlVersion::Implicit1_0)
             .map_err(|error| error.to_string())?;
@@ -167,6 +187,9 @@ mod tests {
             assert_eq!(bad.line, line, "{text:?}: {bad:?}");
             assert!(bad.what.contains(what), "{text:?}: {bad:?}");
         }
+        let names: String = (0..=MOST_ATTRIBUTES).map(|n| format!(" a{n}=''")).collect();
+        let many = parse(format!("<A{names}/>").as_bytes()).unwrap_err();
+        assert!(many.what.contains("attributes"), "{many:?}");
         let deep = "<A>".repeat(DEEPEST + 1);
         assert!(parse(deep.as_bytes()).unwrap_err().what.contains("deep"));
     }

@@ -162,6 +162,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         step: [dx, -dy],
         nodata: get("nodata_value"),
         findings,
+        held: None,
     })
 }
 

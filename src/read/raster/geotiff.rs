@@ -143,6 +143,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         step,
         nodata,
         findings,
+        held: None,
     })
 }
 

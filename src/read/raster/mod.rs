@@ -2,6 +2,7 @@
 
 mod ascii;
 mod geotiff;
+mod held;
 mod keys;
 mod samples;
 
@@ -34,6 +35,8 @@ pub struct Raster {
     pub nodata: Option<f64>,
     /// What reading noticed.
     pub findings: Vec<Finding>,
+    /// Values of a format that is read as a whole: the grid of task data.
+    pub(super) held: Option<held::Held>,
 }
 
 /// A piece of a raster: its first column and row, and how many of each.
@@ -63,6 +66,9 @@ impl Raster {
             true => source.file.clone(),
             false => folder.join(&source.file),
         };
+        if super::taskdata::is_task_data(&path) {
+            return held::open(&path, &source.only);
+        }
         file::check(&path)?;
         if source.table.is_some() || !source.only.is_empty() {
             return Err(Fault::input(
@@ -83,6 +89,15 @@ impl Raster {
                 "GeoTIFF (.tif) or ESRI ASCII grid (.asc, with its .prj)",
                 "Export the raster from your GIS as GeoTIFF.",
             )),
+        }
+    }
+
+    /// Whether a source means a raster: a file that is one, or the grid of task data.
+    pub fn meant(source: &Source, folder: &Path) -> bool {
+        let path = folder.join(&source.file);
+        match source.table.as_deref() {
+            Some("grid") => super::taskdata::is_task_data(&path),
+            _ => Self::is(&path),
         }
     }
 
@@ -124,6 +139,9 @@ impl Raster {
             || !inside(window.row, window.rows, self.rows)
         {
             return Err(self.damaged("a piece outside of the raster is asked for"));
+        }
+        if let Some(held) = &self.held {
+            return Ok(held.pixels(self.columns, band, window));
         }
         match self.format {
             ascii::FORMAT => ascii::pixels(self, window),

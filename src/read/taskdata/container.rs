@@ -12,9 +12,17 @@ use zip::ZipArchive;
 pub(super) const MAIN: &str = "TASKDATA.XML";
 /// Most bytes of one file of a data set, unpacked: a grid of 32 million cells with two products.
 const MOST_BYTES: u64 = 1 << 28;
+/// Most bytes of all files that are read of a data set: a stick after some seasons of logging.
+const MOST_BYTES_TOGETHER: u64 = 1 << 30;
 
 /// The files of one data set.
-pub(super) enum Container {
+pub(super) struct Container {
+    files: Files,
+    /// Bytes that may still be read.
+    left: u64,
+}
+
+enum Files {
     Folder {
         /// Names of the files and where they are, sorted.
         files: Vec<(String, PathBuf)>,
@@ -31,6 +39,38 @@ impl Container {
     /// Opens a folder that holds the main file, the folder around it, the main file itself, or a zip file
     /// with it anywhere inside.
     pub fn open(path: &Path) -> Outcome<Self> {
+        Ok(Self {
+            files: Files::open(path)?,
+            left: MOST_BYTES_TOGETHER,
+        })
+    }
+
+    /// The files of a folder that task data consist of, in order of names; nothing for a zip file.
+    pub fn loose_files(self) -> Vec<PathBuf> {
+        let Files::Folder { files } = self.files else {
+            return Vec::new();
+        };
+        let own = |name: &str| {
+            let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
+            name.eq_ignore_ascii_case(MAIN) || super::is_stem(stem)
+        };
+        let files = files.into_iter().filter(|(name, _)| own(name));
+        files.map(|(_, path)| path).collect()
+    }
+
+    /// The real name and the bytes of a file, by its name in any case; `None` if it is not there. Of
+    /// several names that differ in case only, the first in order of names is taken.
+    pub fn get(&mut self, wanted: &str) -> Outcome<Option<(String, Vec<u8>)>> {
+        let found = self.files.get(wanted, self.left)?;
+        if let Some((_, bytes)) = &found {
+            self.left = self.left.saturating_sub(bytes.len() as u64);
+        }
+        Ok(found)
+    }
+}
+
+impl Files {
+    fn open(path: &Path) -> Outcome<Self> {
         let about = fs::metadata(path).map_err(|error| unreadable(path, &error))?;
         if about.is_dir() {
             return Self::folder(path);
@@ -104,9 +144,7 @@ impl Container {
         })
     }
 
-    /// The real name and the bytes of a file, by its name in any case; `None` if it is not there. Of
-    /// several names that differ in case only, the first in order of names is taken.
-    pub fn get(&mut self, wanted: &str) -> Outcome<Option<(String, Vec<u8>)>> {
+    fn get(&mut self, wanted: &str, left: u64) -> Outcome<Option<(String, Vec<u8>)>> {
         match self {
             Self::Folder { files } => {
                 let found = files
@@ -116,7 +154,7 @@ impl Container {
                     return Ok(None);
                 };
                 let file = File::open(path).map_err(|error| unreadable(path, &error))?;
-                let bytes = bounded(file, path, name)?;
+                let bytes = bounded(file, path, name, left)?;
                 Ok(Some((name.clone(), bytes)))
             }
             Self::Zip {
@@ -133,26 +171,37 @@ impl Container {
                 let entry = archive
                     .by_index(*at)
                     .map_err(|error| damaged(path, &error))?;
-                Ok(Some((name.clone(), bounded(entry, path, name)?)))
+                Ok(Some((name.clone(), bounded(entry, path, name, left)?)))
             }
         }
     }
 }
 
 /// All bytes, as long as there are not too many: a stated size is not believed.
-fn bounded(source: impl Read, path: &Path, name: &str) -> Outcome<Vec<u8>> {
+fn bounded(source: impl Read, path: &Path, name: &str, left: u64) -> Outcome<Vec<u8>> {
+    let most = MOST_BYTES.min(left);
     let mut bytes = Vec::new();
     source
-        .take(MOST_BYTES + 1)
+        .take(most + 1)
         .read_to_end(&mut bytes)
         .map_err(|error| damaged(path, &error).named(name))?;
-    if bytes.len() as u64 > MOST_BYTES {
+    if bytes.len() as u64 > most {
+        let (found, allowed) = match most == MOST_BYTES {
+            true => (
+                "The file holds more than 256 MB",
+                "files of task data up to 256 MB",
+            ),
+            false => (
+                "With this file the task data hold more than 1 GB",
+                "task data up to 1 GB, all files together",
+            ),
+        };
         return Err(Fault::input(
             "read.task_data_size",
             Place::file(path).layer(name),
-            "The file holds more than 256 MB",
-            "files of task data up to 256 MB",
-            "Ask for a coarser grid or a shorter log.",
+            found,
+            allowed,
+            "Ask for a coarser grid, or copy only the tasks you need from the terminal.",
         ));
     }
     Ok(bytes)
@@ -181,9 +230,15 @@ fn entries(folder: &Path, folders: bool) -> Outcome<Vec<(String, PathBuf)>> {
     let mut found = Vec::new();
     for entry in fs::read_dir(folder).map_err(|error| unreadable(folder, &error))? {
         let entry = entry.map_err(|error| unreadable(folder, &error))?;
-        if entry.path().is_dir() == folders {
+        // Neither is what would not end, such as a pipe.
+        let path = entry.path();
+        if if folders {
+            path.is_dir()
+        } else {
+            path.is_file()
+        } {
             let name = entry.file_name().to_string_lossy().into_owned();
-            found.push((name, entry.path()));
+            found.push((name, path));
         }
     }
     found.sort();

@@ -3,15 +3,24 @@
 //! is refused.
 
 mod container;
+mod external;
 mod grid;
+mod layers;
+mod line;
+mod log;
+mod machine;
 mod outline;
 #[cfg(test)]
 mod tests;
 
-use crate::codec::taskdata::{Element, Log, decode_log, parse, parse_ddi};
+use crate::codec::taskdata::{Element, Log, parse, parse_ddi};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::read::{Path as Line, Polygon};
+use crate::read::Polygon;
 use container::{Container, MAIN};
+use external::merge_external;
+pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};
+pub use line::Guidance;
+pub use machine::DeviceElement;
 use std::path::{Path, PathBuf};
 
 /// A data set.
@@ -26,6 +35,8 @@ pub struct TaskSet {
     pub partfields: Vec<Partfield>,
     /// Id and name, in document order.
     pub products: Vec<(String, String)>,
+    /// The machine's parts, where the set names them.
+    pub elements: Vec<DeviceElement>,
     pub tasks: Vec<Task>,
     pub findings: Vec<Finding>,
 }
@@ -39,10 +50,16 @@ pub struct Partfield {
     pub area_m2: Option<f64>,
     /// Lon/lat, as drawn.
     pub boundary: Vec<Polygon>,
-    /// Water, buildings, roads and obstacles inside it.
+    /// Water, buildings, roads, obstacles and windbreaks inside it.
     pub obstacles: Vec<Polygon>,
-    /// Guidance lines: name and points in lon/lat.
-    pub guidance: Vec<(String, Line)>,
+    /// What each obstacle is, and its name.
+    pub obstacle_kinds: Vec<(&'static str, String)>,
+    /// Other land that is drawn: headlands, buffer zones and such; what it is, and its name.
+    pub areas: Vec<(&'static str, String, Polygon)>,
+    pub guidance: Vec<Guidance>,
+    /// Names of the farm and the customer; empty where the set names none.
+    pub farm: String,
+    pub customer: String,
 }
 
 /// A task.
@@ -58,6 +75,8 @@ pub struct Task {
     pub out_of_field: Option<u8>,
     pub zones: Vec<TreatmentZone>,
     pub grid: Option<TaskGrid>,
+    /// Ids of a product and of the device element it is in.
+    pub allocations: Vec<(String, String)>,
     /// File names and content of the time logs.
     pub logs: Vec<(String, Log)>,
 }
@@ -109,15 +128,41 @@ pub struct TaskGrid {
 pub fn is_task_data(path: &Path) -> bool {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let ends = |end: &str| name.to_ascii_lowercase().ends_with(end);
-    (path.is_dir() || ends(".zip") || name.eq_ignore_ascii_case(MAIN))
-        && Container::open(path).is_ok()
+    (path.is_dir() || ends(".zip") || is_main(path)) && Container::open(path).is_ok()
 }
 
-/// Reads a data set.
+/// Whether a path names a main file.
+fn is_main(path: &Path) -> bool {
+    path.file_name()
+        .is_some_and(|name| name.eq_ignore_ascii_case(MAIN))
+}
+
+/// Which of the binaries are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Parts {
+    pub grids: bool,
+    pub logs: bool,
+}
+
+/// Reads a data set with all its binaries.
 ///
 /// # Errors
-/// One fault: no main file; it is no XML or no task data; a file of more than 256 MB; the disk.
+/// One fault: no main file; it is no XML or no task data; files of more than 256 MB, or 1 GB together; the disk.
 pub fn read(path: &Path) -> Outcome<TaskSet> {
+    read_parts(
+        path,
+        Parts {
+            grids: true,
+            logs: true,
+        },
+    )
+}
+
+/// Reads a data set; grids and logs only where they are wanted.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_parts(path: &Path, parts: Parts) -> Outcome<TaskSet> {
     let mut container = Container::open(path)?;
     let place = Place::file(path);
     let mut findings = Vec::new();
@@ -149,53 +194,10 @@ pub fn read(path: &Path) -> Outcome<TaskSet> {
         container,
         place,
         findings,
+        parts,
+        said: 0,
     };
     reader.set(path, &root)
-}
-
-/// Puts the content of external files in the place of the references to them. They hold no references
-/// of their own: one level is all the standard has, and all that is followed.
-fn merge_external(
-    root: &mut Element,
-    container: &mut Container,
-    place: &Place,
-    findings: &mut Vec<Finding>,
-) -> Outcome<()> {
-    let mut children = Vec::new();
-    let mut seen: Vec<String> = Vec::new();
-    for child in std::mem::take(&mut root.children) {
-        if child.tag != "XFR" {
-            children.push(child);
-            continue;
-        }
-        let name = child.get("A").unwrap_or_default().to_string();
-        let mut skipped = |why: &str| {
-            findings.push(Finding::warning(
-                "read.task_data_external",
-                place.clone().feature(name.clone()),
-                format!("The external file {why}, so what it holds is missing."),
-            ));
-        };
-        if !is_stem(&name) {
-            skipped("has no proper name (three letters, five digits)");
-        } else if seen.contains(&name) {
-            skipped("is named twice; it was read once");
-        } else {
-            seen.push(name.clone());
-            match container.get(&format!("{name}.XML"))? {
-                None => skipped("is not there"),
-                Some((_, bytes)) => match parse(&bytes) {
-                    Ok(external) => {
-                        let inner = external.children.into_iter();
-                        children.extend(inner.filter(|inner| inner.tag != "XFR"));
-                    }
-                    Err(bad) => skipped(&format!("is no XML (line {}: {})", bad.line, bad.what)),
-                },
-            }
-        }
-    }
-    root.children = children;
-    Ok(())
 }
 
 /// Three letters and five digits: nothing that could lead out of the folder.
@@ -220,10 +222,20 @@ struct Reader {
     container: Container,
     place: Place,
     findings: Vec<Finding>,
+    parts: Parts,
+    /// Number of warnings so far, said or not.
+    said: usize,
 }
+
+/// Most warnings about one set: a broken file repeats itself.
+const MOST_WARNINGS: usize = 100;
 
 impl Reader {
     fn warn(&mut self, feature: &str, message: String) {
+        self.said += 1;
+        if self.said > MOST_WARNINGS {
+            return;
+        }
         let place = self.place.clone().feature(feature);
         self.findings
             .push(Finding::warning("read.task_data", place, message));
@@ -234,9 +246,16 @@ impl Reader {
         let part = |name: &str| root.get(name).unwrap_or("?").trim().to_string();
         let version = format!("{}.{}", part("VersionMajor"), part("VersionMinor"));
         let of = |tag: &'static str| root.children.iter().filter(move |child| child.tag == tag);
+        let named = |tag: &'static str, id: Option<&str>| -> String {
+            let found = id.and_then(|id| of(tag).find(|own| own.get("A") == Some(id)));
+            found.map_or(String::new(), |own| text(own, "B"))
+        };
         let mut partfields = Vec::new();
         for element in of("PFD") {
-            partfields.push(reader.partfield(element));
+            let mut field = reader.partfield(element);
+            field.customer = named("CTR", element.get("E"));
+            field.farm = named("FRM", element.get("F"));
+            partfields.push(field);
         }
         let products = of("PDT").map(|product| (text(product, "A"), text(product, "B")));
         let products = products.collect();
@@ -244,8 +263,17 @@ impl Reader {
         for element in of("TSK") {
             tasks.push(reader.task(element)?);
         }
+        if reader.said > MOST_WARNINGS {
+            let more = reader.said - MOST_WARNINGS;
+            let message = format!("{more} more things like these were found.");
+            let place = reader.place.clone();
+            reader
+                .findings
+                .push(Finding::warning("read.task_data", place, message));
+        }
         Ok(TaskSet {
             file: path.to_path_buf(),
+            elements: machine::elements(root),
             version,
             origin: number(root, "DataTransferOrigin"),
             partfields,
@@ -257,22 +285,38 @@ impl Reader {
 
     fn partfield(&mut self, element: &Element) -> Partfield {
         let id = text(element, "A");
-        let kinds = |wanted: &'static [u8]| {
-            element.children.iter().filter(move |child| {
-                child.tag == "PLN" && number(child, "A").is_some_and(|kind| wanted.contains(&kind))
-            })
-        };
-        // 1: boundary; 3 to 6: water surface, building, road, obstacle.
-        let boundary = outline::polygons(kinds(&[1]), &id, self);
-        let obstacles = outline::polygons(kinds(&[3, 4, 5, 6]), &id, self);
-        Partfield {
+        let mut field = Partfield {
             name: text(element, "C"),
             area_m2: number(element, "D"),
-            guidance: outline::guidance(element, &id, self),
-            boundary,
-            obstacles,
+            boundary: Vec::new(),
+            obstacles: Vec::new(),
+            obstacle_kinds: Vec::new(),
+            areas: Vec::new(),
+            guidance: line::guidance(element, &id, self),
+            farm: String::new(),
+            customer: String::new(),
             id,
+        };
+        for drawn in element.children.iter().filter(|child| child.tag == "PLN") {
+            let polygons = outline::polygons(std::iter::once(drawn), &field.id, self);
+            let name = text(drawn, "B");
+            match number::<u8>(drawn, "A") {
+                Some(1) => field.boundary.extend(polygons),
+                kind => {
+                    let (what, is_obstacle) = outline::kind(kind);
+                    for polygon in polygons {
+                        match is_obstacle {
+                            true => {
+                                field.obstacles.push(polygon);
+                                field.obstacle_kinds.push((what, name.clone()));
+                            }
+                            false => field.areas.push((what, name.clone(), polygon)),
+                        }
+                    }
+                }
+            }
         }
+        field
     }
 
     fn task(&mut self, element: &Element) -> Outcome<Task> {
@@ -324,7 +368,7 @@ impl Reader {
             }
         }
         let mut grids = children("GRD");
-        let grid = match grids.next() {
+        let grid = match grids.next().filter(|_| self.parts.grids) {
             Some(grid) => grid::read(grid, &zones, &id, self)?,
             None => None,
         };
@@ -335,11 +379,17 @@ impl Reader {
             );
         }
         let mut logs = Vec::new();
-        for log in children("TLG") {
-            if let Some(log) = self.log(log, &id)? {
+        let wanted = self.parts.logs;
+        for element in children("TLG").filter(|_| wanted) {
+            if let Some(log) = log::read(element, &id, self)? {
                 logs.push(log);
             }
         }
+        let allocations = children("PAN").filter_map(|pan| {
+            let (product, element) = (pan.get("A")?, pan.get("E")?);
+            Some((product.to_string(), element.to_string()))
+        });
+        let allocations = allocations.collect();
         let [default, position_lost, out_of_field] = special;
         Ok(Task {
             name: text(element, "B"),
@@ -349,6 +399,7 @@ impl Reader {
             out_of_field,
             zones,
             grid,
+            allocations,
             logs,
             id,
         })
@@ -361,43 +412,6 @@ impl Reader {
             product: element.get("C").map(str::to_string),
             element: element.get("D").map(str::to_string),
         })
-    }
-
-    fn log(&mut self, element: &Element, task: &str) -> Outcome<Option<(String, Log)>> {
-        let name = text(element, "A");
-        if !is_stem(&name) {
-            self.warn(
-                task,
-                format!("The time log '{name}' has no proper file name and was left out."),
-            );
-            return Ok(None);
-        }
-        let header = self.container.get(&format!("{name}.XML"))?;
-        let records = self.container.get(&format!("{name}.BIN"))?;
-        let (Some((_, header)), Some((_, records))) = (header, records) else {
-            self.warn(
-                task,
-                format!("A file of the time log {name} is not there, so it was left out."),
-            );
-            return Ok(None);
-        };
-        let header = match parse(&header) {
-            Ok(header) => header,
-            Err(bad) => {
-                let message = format!("The header of the time log {name} is no XML: {}.", bad.what);
-                self.warn(task, message);
-                return Ok(None);
-            }
-        };
-        let log = decode_log(&header, &records);
-        if log.left_bytes > 0 {
-            let message = format!(
-                "The time log {name} ends in {} bytes that make no record.",
-                log.left_bytes
-            );
-            self.warn(task, message);
-        }
-        Ok(Some((name, log)))
     }
 }
 

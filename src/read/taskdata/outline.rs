@@ -1,7 +1,7 @@
-//! Polygons and lines of task data. Version 3 puts several exteriors into one polygon element, each
+//! Polygons of task data. Version 3 puts several exteriors into one polygon element, each
 //! followed by its holes; version 4 has one element per part. Both are read alike.
 
-use super::{Reader, number, text};
+use super::{Reader, number};
 use crate::codec::taskdata::Element;
 use crate::read::{Path as Line, Polygon};
 
@@ -45,41 +45,41 @@ pub(super) fn polygons<'a>(
     found
 }
 
-/// Guidance lines: of guidance groups (version 4), or directly under the partfield (version 3).
-pub(super) fn guidance(
-    partfield: &Element,
-    owner: &str,
-    reader: &mut Reader,
-) -> Vec<(String, Line)> {
-    let mut lines = Vec::new();
-    for child in &partfield.children {
-        match child.tag.as_str() {
-            "LSG" if number::<u8>(child, "A") == Some(5) => {
-                lines.push((text(child, "B"), points(child, owner, reader)));
-            }
-            "GGP" => {
-                for pattern in child.children.iter().filter(|c| c.tag == "GPN") {
-                    for line in pattern.children.iter().filter(|c| c.tag == "LSG") {
-                        lines.push((text(pattern, "B"), points(line, owner, reader)));
-                    }
-                }
-            }
-            _ => {}
-        }
+/// What a polygon is by its number, and whether it is an obstacle: land that is not driven on.
+pub(super) fn kind(number: Option<u8>) -> (&'static str, bool) {
+    match number {
+        Some(2) => ("treatment zone", false),
+        Some(3) => ("water", true),
+        Some(4) => ("building", true),
+        Some(5) => ("road", true),
+        Some(6) => ("obstacle", true),
+        Some(7) => ("flag", false),
+        Some(9) => ("main field", false),
+        Some(10) => ("headland", false),
+        Some(11) => ("buffer zone", false),
+        Some(12) => ("windbreak", true),
+        _ => ("other", false),
     }
-    lines
 }
 
-fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line {
+pub(super) fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line {
     let mut found = Vec::new();
     let mut bad = 0_usize;
+    let mut in_binary = 0_usize;
     for point in line.children.iter().filter(|child| child.tag == "PNT") {
         let lat = number::<f64>(point, "C").filter(|lat| lat.abs() <= 90.0);
         let lon = number::<f64>(point, "D").filter(|lon| lon.abs() <= 180.0);
         match lon.zip(lat) {
             Some((lon, lat)) => found.push([lon, lat]),
+            None if point.get("J").is_some() => in_binary += 1,
             None => bad += 1,
         }
+    }
+    if in_binary > 0 {
+        reader.warn(
+            owner,
+            "Points in binary files (PNT) are not read; what is drawn with them is missing.".into(),
+        );
     }
     if bad > 0 {
         reader.warn(

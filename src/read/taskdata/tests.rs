@@ -55,7 +55,7 @@ fn a_version_3_set_in_any_case_is_read() {
     let field = &set.partfields[0];
     assert_eq!(field.boundary.len(), 2, "two exteriors in one element");
     assert_eq!(field.boundary[0].holes.len(), 1);
-    assert_eq!(field.guidance[0].0, "main");
+    assert_eq!(field.guidance[0].name, "main");
     let grid = set.tasks[0].grid.as_ref().unwrap();
     // Order as independent libraries read it: south-west first, products inside each cell.
     assert_eq!(grid.raw[0][..2], [Some(1101), Some(1201)]);
@@ -142,4 +142,67 @@ fn what_is_no_task_data_is_one_clear_error() {
     assert_eq!(read(&main).unwrap_err().code, "read.no_task_data");
     fs::write(&main, "<A>").unwrap();
     assert_eq!(read(&main).unwrap_err().code, "read.task_data_xml");
+}
+
+#[test]
+fn a_set_is_read_as_layers() {
+    let folder = folder(XML, Some(&cells()));
+    let open = |table: &str| crate::read::read(folder.path(), Some(table)).unwrap();
+    let tables = crate::read::tables(folder.path()).unwrap();
+    let names: Vec<&str> = tables.iter().filter_map(|t| t.name.as_deref()).collect();
+    assert_eq!(names, ["boundary", "guidance", "grid"]);
+    let field = crate::read::read(folder.path(), None).unwrap();
+    assert_eq!(field.table.as_deref(), Some("boundary"));
+    assert_eq!(field.features[0].values[0].to_string(), "North");
+    assert_eq!(open("guidance").features.len(), 1);
+    let grid = open("grid");
+    assert_eq!(
+        grid.attributes[3..],
+        ["Oats_kg_per_ha", "PDT2_seeds_per_m2"]
+    );
+    assert_eq!(grid.features.len(), 6, "six different cells");
+    let first = &grid.features[0];
+    assert_eq!(
+        first.values[3..],
+        [
+            crate::read::Value::Number(11.01),
+            crate::read::Value::Number(1.102)
+        ]
+    );
+    let fault = crate::read::read(folder.path(), Some("log")).unwrap_err();
+    assert_eq!(fault.code, "read.no_table");
+    assert!(fault.allowed.contains("'guidance'"), "{fault}");
+}
+
+#[test]
+fn a_grid_is_read_as_a_raster_south_first() {
+    let folder = folder(XML, Some(&cells()));
+    let source = crate::job::Source {
+        file: folder.path().to_path_buf(),
+        table: Some("grid".to_string()),
+        ..Default::default()
+    };
+    assert!(crate::read::Raster::meant(&source, Path::new("")));
+    let raster = crate::read::Raster::open(&source, Path::new("")).unwrap();
+    assert_eq!((raster.columns, raster.rows, raster.bands), (3, 2, 2));
+    let window = crate::read::Window {
+        column: 1,
+        row: 1,
+        columns: 2,
+        rows: 1,
+    };
+    assert_eq!(raster.pixels(1, window).unwrap().values, [22.01, 23.01]);
+    assert_eq!(raster.at([0.0, 0.0]), [8.0, 50.0]);
+}
+
+#[test]
+fn equal_cells_are_one_piece() {
+    let same: Vec<u8> = [5, 5, 5, 5, 7, 7]
+        .iter()
+        .flat_map(|v: &i32| [v.to_le_bytes(), v.to_le_bytes()].concat())
+        .collect();
+    let folder = folder(XML, Some(&same));
+    let grid = crate::read::read(folder.path(), Some("grid")).unwrap();
+    // 5 5 5 below, 5 7 7 above: the whole row, one cell, two cells.
+    assert_eq!(grid.features.len(), 3);
 }

@@ -1,0 +1,50 @@
+//! The time logs of a task: a header and records, each in a file of its own.
+
+use super::{Reader, is_stem, text};
+use crate::codec::taskdata::{Element, Log, MOST_RECORDS, decode_log, parse};
+use crate::findings::Outcome;
+
+/// Reads a log; `None`, with a finding, where a file of it is missing or no log.
+pub(super) fn read(
+    element: &Element,
+    task: &str,
+    reader: &mut Reader,
+) -> Outcome<Option<(String, Log)>> {
+    let name = text(element, "A");
+    if !is_stem(&name) {
+        reader.warn(
+            task,
+            format!("The time log '{name}' has no proper file name and was left out."),
+        );
+        return Ok(None);
+    }
+    let header = reader.container.get(&format!("{name}.XML"))?;
+    let records = reader.container.get(&format!("{name}.BIN"))?;
+    let (Some((_, header)), Some((_, records))) = (header, records) else {
+        reader.warn(
+            task,
+            format!("A file of the time log {name} is not there, so it was left out."),
+        );
+        return Ok(None);
+    };
+    let header = match parse(&header) {
+        Ok(header) => header,
+        Err(bad) => {
+            let message = format!("The header of the time log {name} is no XML: {}.", bad.what);
+            reader.warn(task, message);
+            return Ok(None);
+        }
+    };
+    let log = decode_log(&header, &records);
+    if log.records.len() == MOST_RECORDS {
+        let message = format!("The time log {name} was read up to its record {MOST_RECORDS}.");
+        reader.warn(task, message);
+    } else if log.left_bytes > 0 {
+        let message = format!(
+            "The time log {name} ends in {} bytes that make no record.",
+            log.left_bytes
+        );
+        reader.warn(task, message);
+    }
+    Ok(Some((name, log)))
+}
