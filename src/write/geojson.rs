@@ -1,11 +1,13 @@
 //! GeoJSON (RFC 7946) of the map zones.
 
 use super::attributes::{Table, Value};
-use super::degrees;
 use super::rings::{self, Winding};
 use crate::map::MapZone;
 use crate::plan::Plan;
 use std::fmt::Write;
+
+/// Decimals of longitude and latitude: 0.1 mm on the ground.
+const DECIMALS: i32 = 9;
 
 /// A feature collection with one MultiPolygon per map zone, one feature a line.
 ///
@@ -34,18 +36,16 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
         let polygons = rings::of(
             &zone.polygons,
             Winding::ExteriorCounterClockwise,
-            Some(degrees::DECIMALS),
+            Some(DECIMALS),
         );
         list(&mut out, &polygons, |out, polygon| {
             out.push('[');
             list(out, &polygon.0, |out, ring| {
                 out.push('[');
+                // A f64 prints as the shortest text that reads back as itself, so a number
+                // rounded to 9 decimals has at most 9.
                 list(out, ring, |out, [x, y]| {
-                    out.push('[');
-                    degrees::push(out, *x);
-                    out.push(',');
-                    degrees::push(out, *y);
-                    out.push(']');
+                    let _ = write!(out, "[{x},{y}]");
                 });
                 out.push(']');
             });

@@ -6,7 +6,6 @@
 mod archive;
 mod attributes;
 mod check;
-mod degrees;
 mod disk;
 mod fallback;
 pub mod folder;
