@@ -66,6 +66,15 @@ impl Against<'_> {
             self.balance();
             return self.found;
         }
+        let is_driven = |sown: &Sown| {
+            ["_wanted_kg_ha", "_sown_kg_ha"]
+                .iter()
+                .any(|end| sown.name.ends_with(end))
+        };
+        if file.products.iter().all(is_driven) {
+            self.driven();
+            return self.found;
+        }
         let matched: Vec<Option<usize>> = file
             .products
             .iter()
@@ -334,6 +343,27 @@ impl Against<'_> {
                 self.wrong(format!(
                     "balance of {rates:?} kg/ha: {found:.0} m2 in the file, {wanted:.0} m2 in the plan"
                 ));
+            }
+        }
+    }
+
+    /// The difference map of the drive: what is wanted and what is sown, in kilograms.
+    fn driven(&mut self) {
+        let (file, plan) = (self.file, self.plan);
+        for (id, wanted_kg, sown_kg) in &plan.driven {
+            for (column, kg) in [("wanted", wanted_kg), ("sown", sown_kg)] {
+                let name = format!("{id}_{column}_kg_ha");
+                let found = file.products.iter().find(|sown| sown.name == name);
+                match found {
+                    None => self.wrong(format!("the difference map lacks '{name}'")),
+                    Some(sown) if (sown.kg - kg).abs() > 1e-5 * kg.abs() + 0.1 => {
+                        self.wrong(format!(
+                            "'{name}': {:.1} kg in the file, {kg:.1} kg in the plan",
+                            sown.kg
+                        ));
+                    }
+                    Some(_) => {}
+                }
             }
         }
     }

@@ -15,6 +15,8 @@ pub struct PlanFacts {
     pub products: Vec<PlanProduct>,
     /// Rates of all products and the land that has them, in order of rates.
     pub(super) rates: Vec<(Vec<f64>, f64)>,
+    /// Per product of a drive: id, kg wanted on the land, kg as driven; empty without one.
+    pub(super) driven: Vec<(String, f64, f64)>,
     /// The same for what is left to broadcast, per balance.
     pub(super) balance: Vec<(Vec<f64>, f64)>,
     /// West, south, east, north of the map zones, degrees.
@@ -127,9 +129,31 @@ impl PlanFacts {
             products,
             rates: land("/map/zones")?,
             balance: land("/balance")?,
+            driven: driven(json),
             extent: serde_json::from_value(extent.clone()).ok()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,
         })
     }
+}
+
+/// Totals of the drive, as far as there is one.
+fn driven(json: &Value) -> Vec<(String, f64, f64)> {
+    let products = json
+        .pointer("/as_driven/products")
+        .and_then(Value::as_array);
+    let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
+    let of_product = |product: &Value| {
+        let id = product.get("id")?.as_str()?.to_owned();
+        Some((
+            id,
+            number(product, "map_kg")?,
+            number(product, "as_driven_kg")?,
+        ))
+    };
+    products
+        .into_iter()
+        .flatten()
+        .filter_map(of_product)
+        .collect()
 }

@@ -50,7 +50,23 @@ impl fmt::Display for HeaderError {
 ///
 /// No point at all gives an empty geometry: the empty flag set and no envelope, as the standard asks.
 pub fn blob(srs_id: i32, polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
-    let envelope = envelope(polygons);
+    let points = polygons.iter().flatten().flat_map(|ring| ring.iter());
+    framed(srs_id, points, &wkb::write_multi_polygon(polygons))
+}
+
+/// The blob of one `LINESTRING`, as [`blob`].
+pub fn line_blob(srs_id: i32, points: &[[f64; 2]]) -> Vec<u8> {
+    framed(srs_id, points.iter(), &wkb::write_line(points))
+}
+
+/// The blob of one `POINT`, as [`blob`].
+pub fn point_blob(srs_id: i32, point: [f64; 2]) -> Vec<u8> {
+    framed(srs_id, std::iter::once(&point), &wkb::write_point(point))
+}
+
+/// Header, envelope of the points, and what follows.
+fn framed<'a>(srs_id: i32, points: impl Iterator<Item = &'a [f64; 2]>, wkb: &[u8]) -> Vec<u8> {
+    let envelope = envelope(points);
     let mut out = Vec::with_capacity(40);
     out.extend_from_slice(b"GP");
     out.push(0);
@@ -64,13 +80,12 @@ pub fn blob(srs_id: i32, polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
     for edge in envelope.into_iter().flatten() {
         out.extend_from_slice(&edge.to_le_bytes());
     }
-    out.extend_from_slice(&wkb::write_multi_polygon(polygons));
+    out.extend_from_slice(wkb);
     out
 }
 
 /// Smallest and largest x, then smallest and largest y, in the order of the header.
-fn envelope(polygons: &[Vec<&[[f64; 2]]>]) -> Option<[f64; 4]> {
-    let mut points = polygons.iter().flatten().flat_map(|ring| ring.iter());
+fn envelope<'a>(mut points: impl Iterator<Item = &'a [f64; 2]>) -> Option<[f64; 4]> {
     let &[x, y] = points.next()?;
     Some(
         points.fold([x, x, y, y], |[west, east, south, north], &[x, y]| {

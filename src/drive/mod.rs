@@ -6,9 +6,11 @@ mod bouts;
 mod delays;
 mod flow;
 mod frame;
+pub mod hoppers;
 mod lane;
 mod look_up;
 mod path;
+pub mod tender;
 pub mod response;
 pub mod setback;
 #[cfg(test)]

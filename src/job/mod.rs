@@ -19,6 +19,7 @@ mod placement;
 mod placing;
 mod product;
 mod rates;
+mod refill;
 mod report;
 mod rules;
 mod schema;
@@ -43,6 +44,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings, UnitSystem};
 pub use track::Track;
 pub use tramline::{ClosedFlow, Start, Tramline};

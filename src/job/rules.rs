@@ -4,6 +4,7 @@
 use super::machine;
 use super::machine_file::Joined;
 use super::product::Product;
+use super::refill;
 use super::tramline;
 use super::tree::Lines;
 use super::types::{Drill, Job};
@@ -41,6 +42,7 @@ pub(super) fn faults(
     check.drill(&job.drill);
     machine::check(&mut check, job);
     tramline::check(&mut check, job);
+    refill::check(&mut check, job);
     if let Some(date) = &job.sowing_date
         && date::day_number(date).is_none()
     {

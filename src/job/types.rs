@@ -8,6 +8,7 @@ use super::drive::Drive;
 use super::machine::Rotor;
 use super::placement::SeedSafe;
 use super::product::Product;
+use super::refill::{Level, Refill};
 use super::report::ReportSettings;
 use super::tramline::Tramline;
 use super::values::Values;
@@ -59,6 +60,9 @@ pub struct Job {
     /// Tramlines; without it, none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tramline: Option<Tramline>,
+    /// Refilling, where the field is driven.
+    #[serde(default)]
+    pub refill: Refill,
     /// One to three products.
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
@@ -346,6 +350,13 @@ pub struct Hopper {
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub residue_l: f64,
+    /// Litres that must stay in it while sowing, so that the meter is fed on slopes and over the cone.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 50000.0))]
+    pub min_level_l: f64,
+    /// Its own table of levels, from the bottom up; fills then also come as levels.
+    #[serde(default, rename = "level")]
+    pub levels: Vec<Level>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
     /// its meter is not checked.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -21,6 +21,8 @@ pub struct Inputs {
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
     pub zones: Vec<Layer>,
+    /// Where the tender stands.
+    pub tender: Option<Layer>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
     /// Published tables that the job names.
@@ -128,6 +130,10 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         zones.push(layer);
         cleaned.push(moved);
     }
+    let tender = match &job.refill.tender {
+        Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
+        None => None,
+    };
     if let Some(file) = &job.machine_file {
         desk.provenance.push(Input {
             role: "machine file".to_owned(),
@@ -154,6 +160,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         setbacks,
         special_areas,
         zones,
+        tender,
         cleaned,
         tables,
         provenance: desk.provenance,
@@ -192,6 +199,9 @@ pub(super) fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> 
 
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
+
+/// A tender farther from the field than this does not stand at it.
+const TENDER_REACH_M: f64 = 5000.0;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;

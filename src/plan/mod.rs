@@ -23,7 +23,9 @@ use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
 use crate::drive::as_driven::{self, AsDriven};
+use crate::drive::hoppers::{self, Refills};
 use crate::drive::setback::{self, InSetback};
+use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
 use crate::drive::{Bout, Delays, response};
 use crate::findings::{Finding, Outcome};
@@ -32,7 +34,8 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::Polygon;
+use crate::read::{Layer, Polygon};
+
 use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -63,6 +66,8 @@ pub struct Plan {
     /// The bouts of that drive, in order, and what they leave on the land.
     pub bouts: Vec<Bout>,
     pub as_driven: Option<AsDriven>,
+    /// The hoppers along it; `None` where a bulk density is not known.
+    pub refills: Option<Refills>,
     /// What the bouts lay in the strips of the setbacks.
     pub in_setbacks: Vec<InSetback>,
     /// What sowing a week later would need, where a rate goes by date.
@@ -103,6 +108,8 @@ pub struct Prepared {
     pub cleaned: Vec<Vec<Cleaned>>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
+    /// Per bout: whether its end is where the tender stands.
+    pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
     pub inputs: Vec<Input>,
@@ -154,10 +161,15 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     findings.extend(found);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
-    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |_| 0);
+    let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
+    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |corners| {
+        tender::nearest_corner(corners, &tender, job)
+    });
+    let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
         drive,
         bouts,
+        at_tender,
         frame: inputs.frame,
         land,
         units,
@@ -182,6 +194,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         drive,
         cleaned,
         bouts,
+        at_tender,
         tables,
         inputs,
         findings,
@@ -214,6 +227,22 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
+    let as_driven = (!bouts.is_empty()).then(|| {
+        let ground = as_driven::Ground {
+            units,
+            rates: &rates,
+            map: &map,
+            outside: &fallback.out_of_field,
+            frame,
+            delays: &vec![Delays::default(); job.products.len()],
+        };
+        as_driven::drive(bouts, &ground, job)
+    });
+    let refills = as_driven
+        .as_ref()
+        .and_then(|driven| hoppers::refills(bouts, driven, at_tender, job, frame));
+    let told = refills.iter().flat_map(|of| hoppers::findings(of, job));
+    findings.extend(told);
     let ground = as_driven::Ground {
         units,
         rates: &rates,
@@ -268,6 +297,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         drive,
         bouts: bouts.clone(),
         as_driven,
+        refills,
         in_setbacks,
         later,
         drawing: Drawing::of(units, &rates, frame),
@@ -287,6 +317,25 @@ impl Plan {
         // A rhythm that cannot be closed has stopped the plan.
         tramline::rhythm(&self.job).ok().flatten()
     }
+}
+
+/// Where the tender stands, by its layer: points, lines, or the borders of polygons.
+fn tender_of(layer: &Option<Layer>, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Tender> {
+    let Some(layer) = layer else {
+        return Ok(Tender::default());
+    };
+    let outlines = land::outlines(layer, frame)?;
+    findings.extend(outlines.findings);
+    let mut lines = outlines.lines;
+    for (_, shape) in &outlines.polygons {
+        for ring in shape.rings() {
+            lines.push(ring.iter().chain(ring.first()).copied().collect());
+        }
+    }
+    Ok(Tender {
+        points: outlines.points,
+        lines,
+    })
 }
 
 /// Per row of the rate table, per product, kg/ha.

@@ -1,9 +1,11 @@
-//! GeoJSON (RFC 7946) of the map zones.
+//! GeoJSON (RFC 7946) of the map zones and of the layers of the drive.
 
 use super::attributes::{Table, Value};
+use super::drive_layers::{Geometry, Layer};
 use super::rings::{self, Winding};
 use crate::map::MapZone;
 use crate::plan::Plan;
+use crate::read::{Polygon, Xy};
 use std::fmt::Write;
 
 /// Decimals of longitude and latitude: 0.1 mm on the ground.
@@ -14,47 +16,93 @@ const DECIMALS: i32 = 9;
 /// Shape: `table` has one row per entry of `zones`. Units: degrees on WGS 84. The `plan` and `made_by`
 /// members of the collection are foreign members by section 6.1 of the RFC.
 pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
-    let mut out = String::new();
-    let _ = write!(
-        out,
-        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"made_by\":{},\"features\":[",
-        quoted(&plan.id),
-        quoted(concat!("twinsow ", env!("CARGO_PKG_VERSION")))
-    );
+    let names: Vec<&str> = table
+        .columns
+        .iter()
+        .map(|column| column.name.as_str())
+        .collect();
+    let mut out = head(plan);
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
-        out.push_str(if index == 0 { "\n" } else { ",\n" });
-        let _ = write!(
-            out,
-            "{{\"type\":\"Feature\",\"id\":{},\"properties\":{{",
-            zone.id
-        );
-        for (at, (column, value)) in table.columns.iter().zip(row).enumerate() {
-            let comma = if at == 0 { "" } else { "," };
-            let _ = write!(out, "{comma}{}:{}", quoted(&column.name), json(value));
-        }
-        out.push_str("},\"geometry\":{\"type\":\"MultiPolygon\",\"coordinates\":[");
-        let polygons = rings::of(
-            &zone.polygons,
-            Winding::ExteriorCounterClockwise,
-            Some(DECIMALS),
-        );
-        list(&mut out, &polygons, |out, polygon| {
-            out.push('[');
-            list(out, &polygon.0, |out, ring| {
-                out.push('[');
-                // A f64 prints as the shortest text that reads back as itself, so a number
-                // rounded to 9 decimals has at most 9.
-                list(out, ring, |out, [x, y]| {
-                    let _ = write!(out, "[{x},{y}]");
-                });
-                out.push(']');
-            });
-            out.push(']');
-        });
-        out.push_str("]}}");
+        feature_head(&mut out, (index, zone.id), &names, row);
+        polygons_of(&mut out, &zone.polygons);
+        out.push_str("}");
     }
     out.push_str("\n]}\n");
     out
+}
+
+/// A feature collection of a layer of the drive, one feature a line; features are numbered from 1.
+pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
+    let names: Vec<&str> = layer
+        .columns
+        .iter()
+        .map(|(name, _)| name.as_str())
+        .collect();
+    let mut out = head(plan);
+    for (index, (geometry, row)) in layer.rows.iter().enumerate() {
+        feature_head(&mut out, (index, index + 1), &names, row);
+        match geometry {
+            Geometry::Polygons(polygons) => polygons_of(&mut out, polygons),
+            Geometry::Line(points) => {
+                out.push_str("{\"type\":\"LineString\",\"coordinates\":[");
+                list(&mut out, points, |out, place| point(out, *place));
+                out.push_str("]}");
+            }
+            Geometry::Point(place) => {
+                out.push_str("{\"type\":\"Point\",\"coordinates\":");
+                point(&mut out, *place);
+                out.push('}');
+            }
+        }
+        out.push_str("}");
+    }
+    out.push_str("\n]}\n");
+    out
+}
+
+fn head(plan: &Plan) -> String {
+    format!(
+        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"made_by\":{},\"features\":[",
+        quoted(&plan.id),
+        quoted(concat!("twinsow ", env!("CARGO_PKG_VERSION")))
+    )
+}
+
+/// A feature up to its geometry: place in the list, id, properties.
+fn feature_head(out: &mut String, (index, id): (usize, usize), names: &[&str], row: &[Value]) {
+    out.push_str(if index == 0 { "\n" } else { ",\n" });
+    let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{id},\"properties\":{{");
+    for (at, (name, value)) in names.iter().zip(row).enumerate() {
+        let comma = if at == 0 { "" } else { "," };
+        let _ = write!(out, "{comma}{}:{}", quoted(name), json(value));
+    }
+    out.push_str("},\"geometry\":");
+}
+
+fn polygons_of(out: &mut String, polygons: &[Polygon]) {
+    out.push_str("{\"type\":\"MultiPolygon\",\"coordinates\":[");
+    let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, Some(DECIMALS));
+    list(out, &polygons, |out, polygon| {
+        out.push('[');
+        list(out, &polygon.0, |out, ring| {
+            out.push('[');
+            // A f64 prints as the shortest text that reads back as itself, so a number
+            // rounded to 9 decimals has at most 9.
+            list(out, ring, |out, [x, y]| {
+                let _ = write!(out, "[{x},{y}]");
+            });
+            out.push(']');
+        });
+        out.push(']');
+    });
+    out.push_str("]}");
+}
+
+/// A place with its decimals.
+fn point(out: &mut String, place: Xy) {
+    let scale = 10f64.powi(DECIMALS);
+    let [x, y] = place.map(|v| (v * scale).round() / scale);
+    let _ = write!(out, "[{x},{y}]");
 }
 
 fn list<T>(out: &mut String, items: &[T], mut one: impl FnMut(&mut String, &T)) {

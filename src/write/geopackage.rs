@@ -1,9 +1,11 @@
-//! GeoPackage (OGC 12-128r19, version 1.4) with the map zones, the boundary and the exclusions.
+//! GeoPackage (OGC 12-128r19, version 1.4) with the map zones, the boundary, the exclusions and the
+//! layers of the drive.
 
 use super::attributes::{Kind, Table, Value};
+use super::drive_layers::{Geometry, GeometryKind, Layer};
 use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
-use crate::codec::geopackage::blob;
+use crate::codec::geopackage::{blob, line_blob, point_blob};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::Plan;
 use crate::read::Polygon;
@@ -18,12 +20,18 @@ const RTREE: &str = "http://www.geopackage.org/spec120/#extension_rtree";
 /// Writes the file, which must not exist yet.
 ///
 /// Shape: table `rates` has one row per map zone, in map order; `boundary` and `exclusions` one per
-/// polygon. Units: degrees on WGS 84, every bit kept; attributes as their columns say.
+/// polygon; then the layers of the drive. Units: degrees on WGS 84, every bit kept; attributes as their columns say.
 ///
 /// # Errors
 /// The disk (machine).
-pub(super) fn write(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> Outcome<()> {
-    fill(plan, table, stamp, path).map_err(|error| {
+pub(super) fn write(
+    plan: &Plan,
+    table: &Table,
+    layers: &[Layer],
+    stamp: &Stamp,
+    path: &Path,
+) -> Outcome<()> {
+    fill(plan, table, layers, stamp, path).map_err(|error| {
         Fault::machine(
             "write.geopackage",
             Place::file(path),
@@ -34,7 +42,13 @@ pub(super) fn write(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> O
     })
 }
 
-fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Result<()> {
+fn fill(
+    plan: &Plan,
+    table: &Table,
+    layers: &[Layer],
+    stamp: &Stamp,
+    path: &Path,
+) -> rusqlite::Result<()> {
     let mut database = Connection::open(path)?;
     // The file is in a temporary folder that goes away if anything fails: no journal needed.
     database.pragma_update(None, "journal_mode", "OFF")?;
@@ -74,6 +88,28 @@ fn fill(plan: &Plan, table: &Table, stamp: &Stamp, path: &Path) -> rusqlite::Res
         numbered(&plan.exclusions, plan),
         stamp,
     )?;
+    for layer in layers {
+        let columns: Vec<(&str, Kind)> = layer
+            .columns
+            .iter()
+            .map(|(name, kind)| (name.as_str(), *kind))
+            .collect();
+        let kind = match layer.geometry {
+            GeometryKind::Point => "POINT",
+            GeometryKind::Line => "LINESTRING",
+            GeometryKind::Polygons => "MULTIPOLYGON",
+        };
+        let rows = layer.rows.iter().map(|(geometry, row)| {
+            let drawn = match geometry {
+                Geometry::Point(point) => Drawn::point(*point),
+                Geometry::Line(points) => Drawn::line(points),
+                Geometry::Polygons(polygons) => Drawn::polygons(polygons),
+            };
+            (drawn, row.clone())
+        });
+        let name = (layer.name, kind);
+        table_of(&change, name, &layer.about, &columns, rows.collect(), stamp)?;
+    }
     change.commit()?;
     database.close().map_err(|(_, error)| error)
 }
@@ -87,7 +123,44 @@ fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec
         .collect()
 }
 
-/// A table of features with its entries in the tables that list it, and its spatial index.
+/// A geometry ready to store, and its extent.
+struct Drawn {
+    blob: Vec<u8>,
+    extent: Option<[f64; 4]>,
+}
+
+impl Drawn {
+    fn point(point: [f64; 2]) -> Self {
+        Self {
+            blob: point_blob(WGS_84, point),
+            extent: rings::extent([&point]),
+        }
+    }
+
+    fn line(points: &[[f64; 2]]) -> Self {
+        Self {
+            blob: line_blob(WGS_84, points),
+            extent: rings::extent(points),
+        }
+    }
+
+    fn polygons(polygons: &[Polygon]) -> Self {
+        let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, None);
+        let slices: Vec<Vec<&[[f64; 2]]>> = polygons
+            .iter()
+            .map(|Rings(rings)| rings.iter().map(Vec::as_slice).collect())
+            .collect();
+        let points = polygons
+            .iter()
+            .flat_map(|Rings(rings)| rings.iter().flatten());
+        Self {
+            blob: blob(WGS_84, &slices),
+            extent: rings::extent(points),
+        }
+    }
+}
+
+/// A table of polygons.
 fn features(
     database: &Connection,
     name: &str,
@@ -96,12 +169,33 @@ fn features(
     rows: Vec<(&[Polygon], Vec<Value>)>,
     stamp: &Stamp,
 ) -> rusqlite::Result<()> {
+    let drawn = rows.into_iter();
+    let drawn = drawn.map(|(polygons, row)| (Drawn::polygons(polygons), row));
+    table_of(
+        database,
+        (name, "MULTIPOLYGON"),
+        about,
+        columns,
+        drawn.collect(),
+        stamp,
+    )
+}
+
+/// A table of features with its entries in the tables that list it, and its spatial index.
+fn table_of(
+    database: &Connection,
+    (name, kind): (&str, &str),
+    about: &str,
+    columns: &[(&str, Kind)],
+    rows: Vec<(Drawn, Vec<Value>)>,
+    stamp: &Stamp,
+) -> rusqlite::Result<()> {
     let definitions: String = columns
         .iter()
         .map(|(column, kind)| format!(", {} {}", quoted(column), sql_type(*kind)))
         .collect();
     database.execute_batch(&format!(
-        "CREATE TABLE \"{name}\" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom MULTIPOLYGON{definitions});
+        "CREATE TABLE \"{name}\" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom {kind}{definitions});
          CREATE VIRTUAL TABLE \"rtree_{name}_geom\" USING rtree(id, minx, maxx, miny, maxy);"
     ))?;
 
@@ -112,19 +206,11 @@ fn features(
         "INSERT INTO \"rtree_{name}_geom\" VALUES (?, ?, ?, ?, ?)"
     ))?;
     let mut extents = Vec::new();
-    for (polygons, row) in rows {
-        let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, None);
-        let slices: Vec<Vec<&[[f64; 2]]>> = polygons
-            .iter()
-            .map(|Rings(rings)| rings.iter().map(Vec::as_slice).collect())
-            .collect();
-        let values = std::iter::once(Bound::Blob(blob(WGS_84, &slices)))
-            .chain(row.into_iter().map(Bound::Value));
+    for (drawn, row) in rows {
+        let values =
+            std::iter::once(Bound::Blob(drawn.blob)).chain(row.into_iter().map(Bound::Value));
         insert.execute(params_from_iter(values))?;
-        let points = polygons
-            .iter()
-            .flat_map(|Rings(rings)| rings.iter().flatten());
-        if let Some([west, south, east, north]) = rings::extent(points) {
+        if let Some([west, south, east, north]) = drawn.extent {
             index.execute(params![
                 database.last_insert_rowid(),
                 west,
@@ -153,8 +239,8 @@ fn features(
         ],
     )?;
     database.execute(
-        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', 'MULTIPOLYGON', ?, 0, 0)",
-        params![name, WGS_84],
+        "INSERT INTO gpkg_geometry_columns VALUES (?, 'geom', ?, ?, 0, 0)",
+        params![name, kind, WGS_84],
     )?;
     database.execute(
         "INSERT INTO gpkg_extensions VALUES (?, 'geom', 'gpkg_rtree_index', ?, 'write-only')",

@@ -61,6 +61,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         "tramlines": plan.tramlines(),
         "drive": plan.drive,
         "as_driven": plan.as_driven,
+        "refills": plan.refills,
         "transitions": drive::response::transitions(&plan.job),
         "in_setbacks": plan.in_setbacks,
         "tally": plan.tally,

@@ -7,6 +7,7 @@ mod archive;
 mod attributes;
 mod check;
 mod disk;
+mod drive_layers;
 mod fallback;
 pub mod folder;
 mod geojson;
@@ -112,11 +113,20 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         )?;
     }
     let path = writer.path("gis/rates.gpkg")?;
-    geopackage::write(plan, &table, &stamp, &path)?;
+    let layers = drive_layers::of(plan);
+    geopackage::write(plan, &table, &layers, &stamp, &path)?;
     writer.note(
         "gis/rates.gpkg",
-        "map zones, boundary and exclusions: open this in a GIS",
+        match layers.is_empty() {
+            true => "map zones, boundary and exclusions: open this in a GIS",
+            false => "map zones, boundary, exclusions and the drive: open this in a GIS",
+        },
     )?;
+    for layer in &layers {
+        let text = geojson::layer_text(plan, layer);
+        let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
+        writer.put(&path, text.as_bytes(), layer.what)?;
+    }
     let bytes = geotiff::bytes(plan)?;
     writer.put(
         "gis/rates.tif",

@@ -5,8 +5,21 @@ import sys
 from pathlib import Path
 
 import numpy as np
+import pyogrio
 import pyproj
 import shapely
+
+
+# What GDAL calls our columns: Integer, Real, String are enough.
+KINDS = {"int32": "integer", "int64": "integer", "float64": "number", "object": "text"}
+
+
+def table(path, layer=None):
+    """`(columns by name, geometries, crs, kinds by name)` as GDAL reads them."""
+    meta, _, wkb, values = pyogrio.raw.read(path, layer=layer)
+    columns = dict(zip(meta["fields"], values))
+    kinds = {name: KINDS.get(str(v.dtype), str(v.dtype)) for name, v in columns.items()}
+    return columns, shapely.from_wkb(wkb), meta["crs"], kinds
 
 
 class Checks:
@@ -85,6 +98,17 @@ class Plan:
 
     def product(self, product):
         return next(p for p in self.tally["products"] if p["id"] == product)
+
+    def surface(self, product):
+        """Whether a product is spread by a unit of its own."""
+        return next(p for p in self.json["job"]["product"] if p["id"] == product)["surface_applied"]
+
+    def to_degrees(self, places):
+        """Places in the field's own plane, array (n, 2), to degrees."""
+        lon0, lat0 = self.origin
+        crs = f"+proj=tmerc +lon_0={lon0!r} +lat_0={lat0!r} +k=1 +datum=WGS84 +units=m +no_defs"
+        to = pyproj.Transformer.from_crs(crs, "EPSG:4326", always_xy=True)
+        return np.column_stack(to.transform(places[:, 0], places[:, 1]))
 
     def to_plane(self, shapes):
         """Degrees to the field's own plane (transverse Mercator on WGS 84, scale 1)."""

@@ -23,19 +23,7 @@ import pyogrio
 import pyproj
 import rasterio
 import shapely
-from delivered import Plan, cell_shares, geodesic_m2, majority, run, zones_of
-
-# What GDAL calls our columns: Integer, Real, String are enough.
-KINDS = {"int32": "integer", "int64": "integer", "float64": "number", "object": "text"}
-
-
-def table(path, layer=None):
-    """`(columns by name, geometries, crs, kinds by name)` as GDAL reads them."""
-    meta, _, wkb, values = pyogrio.raw.read(path, layer=layer)
-    columns = dict(zip(meta["fields"], values))
-    kinds = {name: KINDS.get(str(v.dtype), str(v.dtype)) for name, v in columns.items()}
-    return columns, shapely.from_wkb(wkb), meta["crs"], kinds
-
+from delivered import Plan, cell_shares, geodesic_m2, majority, run, table, zones_of
 
 def wanted_columns(plan):
     names = {"zone": "integer", "part": "text"}
@@ -92,7 +80,9 @@ def geojson(checks, plan, path):
 def geopackage(checks, plan, path):
     vector(checks, plan, "GeoPackage", *table(path, "rates"))
     layers = {name for name, _ in pyogrio.list_layers(path)}
-    checks.equal(layers, {"rates", "boundary", "exclusions"}, "GeoPackage: layers")
+    driven = set() if plan.json.get("as_driven") is None else {"bouts", "sections", "tramline_rows", "difference"}
+    driven |= set() if plan.json.get("refills") is None else {"refills"}
+    checks.equal(layers, {"rates", "boundary", "exclusions"} | driven, "GeoPackage: layers")
     _, boundary, _, _ = table(path, "boundary")
     area = sum(geodesic_m2(shape) for shape in boundary)
     checks.near(area, plan.tally["boundary_m2"], 1e-6 * area, "GeoPackage: boundary, m2")

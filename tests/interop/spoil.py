@@ -28,6 +28,9 @@ def edit_json(path, change):
 
 def edit_sql(path, *statements):
     database = sqlite3.connect(path)
+    # Functions of a GIS that the triggers of the index call; no statement here changes a geometry.
+    for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
+        database.create_function(name, 1, lambda geometry: 0)
     for statement in statements:
         database.execute(statement)
     database.commit()
@@ -96,7 +99,7 @@ def fill_the_grid(cells):
     return cells
 
 
-GIS, TASK, STRIP, FORMS = "gis.py", "taskdata_py.py", "setbacks.py", "taskdata_forms.py"
+GIS, DRIVE, TASK, STRIP, FORMS = "gis.py", "drive.py", "taskdata_py.py", "setbacks.py", "taskdata_forms.py"
 OLDER, NUMBERS = "terminal/fallback/task-data-3.3/TASKDATA", "terminal/fallback/task-data-4.3-zone-numbers/TASKDATA"
 SPOILT = [
     (GIS, "GeoJSON ring the wrong way round", lambda f: edit_json(f / "gis/rates.geojson", reverse_ring)),
@@ -110,6 +113,12 @@ SPOILT = [
     (GIS, "GeoTIFF half a cell to the east", lambda f: edit_tiff(f / "gis/rates.tif", shifted)),
     (GIS, "GeoTIFF with its products swapped", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[[1, 0, *range(2, len(b))]]))),
     (STRIP, "GeoTIFF with product in the strip", lambda f: edit_tiff(f / "gis/rates.tif", fill_a_strip)),
+    (DRIVE, "bouts with a kilogram more", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE bouts SET barley_kg = barley_kg + 1 WHERE bout = 9")),
+    (DRIVE, "a section that stays on for ten metres more", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE sections SET on_to_m = on_to_m + 10 WHERE bout = 20")),
+    (DRIVE, "tramline rows short of one", lambda f: edit_sql(f / "gis/rates.gpkg", "DELETE FROM tramline_rows WHERE fid = 1")),
+    (DRIVE, "a refill of a hundred kilograms less", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE refills SET barley_fill_kg = barley_fill_kg - 100 WHERE stop = 2")),
+    (DRIVE, "difference map with another rate", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE difference SET barley_sown_kg_ha = barley_sown_kg_ha + 1 WHERE passes = 1")),
+    (DRIVE, "GeoJSON of the refills without its last", lambda f: edit_json(f / "gis/refills.geojson", lambda d: d["features"].pop())),
     (TASK, "grid upside down", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[::-1])),
     (TASK, "grid with its products swapped", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: c[..., ::-1])),
     (TASK, "grid with product after product instead of interleaved", lambda f: edit_cells(f / "terminal/TASKDATA", lambda c: np.moveaxis(c, 2, 0))),

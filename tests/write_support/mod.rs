@@ -319,6 +319,7 @@ pub fn plan() -> Plan {
         drive: None,
         bouts: Vec::new(),
         as_driven: None,
+        refills: None,
         in_setbacks: Vec::new(),
         tally: tally([
             ("barley", "Spring barley \"Anouk\" <C1>", 3_264.7),

@@ -10,6 +10,7 @@ pub(super) mod order;
 mod beside;
 pub(super) mod chain;
 mod rates;
+mod refills;
 mod response;
 pub(super) mod table;
 mod tally;
@@ -53,6 +54,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
+    text.push_str(&refills::text(plan));
     text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
     text.push_str(&tally::later(plan));

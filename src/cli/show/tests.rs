@@ -123,6 +123,7 @@ fn plan() -> Plan {
         drive: None,
         bouts: Vec::new(),
         as_driven: None,
+        refills: None,
         in_setbacks: Vec::new(),
         tally: Tally {
             mapped_m2: 120_000.0,

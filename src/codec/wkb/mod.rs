@@ -7,6 +7,10 @@ mod tests;
 
 pub use read::{Decoded, Error, Shape, read};
 
+/// Code of a point in the OGC table of types (06-103r4, table 7).
+const POINT: u32 = 1;
+/// Code of a line in the same table.
+const LINE: u32 = 2;
 /// Code of a polygon in the OGC table of types (06-103r4, table 7).
 const POLYGON: u32 = 3;
 /// Code of a multi-polygon in the same table.
@@ -33,6 +37,26 @@ pub fn write_multi_polygon(polygons: &[Vec<&[[f64; 2]]>]) -> Vec<u8> {
                 out.extend_from_slice(&y.to_le_bytes());
             }
         }
+    }
+    out
+}
+
+/// Encodes a line as one little-endian `LINESTRING` (OGC 06-103r4, section 8.2); no point gives an empty one.
+pub fn write_line(points: &[[f64; 2]]) -> Vec<u8> {
+    let mut out = Vec::with_capacity(9 + points.len() * 16);
+    header(&mut out, LINE, points.len());
+    for v in points.iter().flatten() {
+        out.extend_from_slice(&v.to_le_bytes());
+    }
+    out
+}
+
+/// Encodes a point as little-endian `POINT` (OGC 06-103r4, section 8.2).
+pub fn write_point(point: [f64; 2]) -> Vec<u8> {
+    let mut out = vec![1];
+    out.extend_from_slice(&POINT.to_le_bytes());
+    for v in point {
+        out.extend_from_slice(&v.to_le_bytes());
     }
     out
 }

@@ -6,6 +6,7 @@
 //! docs/methods/as-driven.md.
 
 mod count;
+mod drawn;
 mod lay;
 #[cfg(test)]
 mod tests;
@@ -124,7 +125,9 @@ pub struct Patch {
     /// Per product (job order), kg/ha.
     pub wanted: Vec<f64>,
     pub sown: Vec<f64>,
+    /// Exactly.
     pub area_m2: f64,
+    /// To the millimetre.
     pub shapes: Vec<Shape>,
 }
 
@@ -182,7 +185,7 @@ fn shaped(
         )
         .collect();
     by_group.sort_by_key(|(group, _)| *group);
-    for (group, shape) in arrangement.dissolve(group_of_face) {
+    for (group, shape) in drawn::coarse(arrangement.dissolve(group_of_face)) {
         if let Some((_, patch)) = by_group.get_mut(group as usize) {
             patch.shapes.push(shape);
         }

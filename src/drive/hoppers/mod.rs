@@ -1,0 +1,287 @@
+//! Hoppers along the drive: what both halves hold after each bout, and where they are refilled.
+//!
+//! Method: docs/methods/refills.md.
+
+mod greedy;
+mod levels;
+mod split;
+
+pub use split::BestSplit;
+
+use super::as_driven::AsDriven;
+use super::bout::Bout;
+use crate::findings::{Finding, Place};
+use crate::frame::Frame;
+use crate::job::{Hopper, Job, Product};
+use greedy::{Tank, TooLong};
+use serde::Serialize;
+
+/// Both halves along the drive.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Refills {
+    /// The products of the air stream that are sown, in job order.
+    pub halves: Vec<Half>,
+    /// In the order in which they come, the first before the first bout. Empty if a fill cannot last.
+    pub stops: Vec<Stop>,
+    /// Per bout, per half: kg left when it ends. Empty if a fill cannot last.
+    pub left_kg: Vec<Vec<f64>>,
+    /// Where the divider moves: the split of the volume with the fewest stops.
+    pub best_split: Option<BestSplit>,
+    /// The first bout that no fill lasts for.
+    pub cannot_last: Option<CannotLast>,
+}
+
+/// One half.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Half {
+    pub product: String,
+    pub hopper: String,
+    /// Most that it holds, kg.
+    pub full_kg: f64,
+    /// What must stay in it, kg.
+    pub least_kg: f64,
+    /// What leaves it over the whole drive, kg.
+    pub sown_kg: f64,
+    /// What is filled in all, kg.
+    pub filled_kg: f64,
+    /// What is left when the field is done, kg.
+    pub left_kg: f64,
+}
+
+/// A stop.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Stop {
+    /// From 1.
+    pub number: usize,
+    /// The bout after which it comes; 0 for before the first.
+    pub after_bout: usize,
+    pub lon_lat: [f64; 2],
+    /// No place of the tender's was within reach.
+    pub away: bool,
+    /// Id of the product that would not have lasted to a later stop; none at the start.
+    pub governs: Option<String>,
+    /// Per half.
+    pub fills: Vec<Fill>,
+}
+
+/// A half at a stop.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Fill {
+    /// In it before filling, kg.
+    pub left_kg: f64,
+    pub fill_kg: f64,
+    /// Whole packs, where only such are filled.
+    pub packs: Option<u64>,
+    /// Level before and after filling, cm; with a table of the hopper's levels.
+    pub level_cm: Option<[f64; 2]>,
+}
+
+/// A bout that no fill lasts for.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CannotLast {
+    pub bout: usize,
+    pub product: String,
+    /// What the bout takes, and what is in the half at most when it begins, kg.
+    pub takes_kg: f64,
+    pub filled_kg: f64,
+    pub lon_lat: [f64; 2],
+}
+
+/// A product of the air stream with its hopper.
+#[derive(Clone, Copy)]
+struct Loaded<'a> {
+    product: &'a Product,
+    hopper: &'a Hopper,
+    kg_per_l: f64,
+}
+
+/// The hoppers along the drive; `None` where no product of the air stream is sown, or one has no bulk
+/// density. `at_tender` says for each bout whether its end is where the tender stands.
+pub fn refills(
+    bouts: &[Bout],
+    driven: &AsDriven,
+    at_tender: &[bool],
+    job: &Job,
+    frame: &Frame,
+) -> Option<Refills> {
+    let takes = |nth: usize| -> Vec<f64> {
+        let of_bout = |bout: &super::as_driven::BoutSums| bout.kg.get(nth).copied();
+        driven
+            .bouts
+            .iter()
+            .map(|bout| of_bout(bout).unwrap_or(0.0))
+            .collect()
+    };
+    let mut loaded = Vec::new();
+    let mut tanks = Vec::new();
+    for (nth, product) in job.products.iter().enumerate() {
+        let takes_kg = takes(nth);
+        if product.surface_applied || takes_kg.iter().sum::<f64>() <= 0.0 {
+            continue;
+        }
+        let mut hoppers = job.drill.hoppers.iter();
+        let hopper = hoppers.find(|hopper| hopper.name == product.hopper)?;
+        let kg_per_l = product.bulk_density_kg_per_l?;
+        let whole = &job.refill.whole_packs_of;
+        loaded.push(Loaded {
+            product,
+            hopper,
+            kg_per_l,
+        });
+        tanks.push(Tank {
+            full_kg: hopper.usable_l * kg_per_l,
+            least_kg: hopper.min_level_l * kg_per_l,
+            pack_kg: product.pack_kg.filter(|_| whole.contains(&product.id)),
+            takes_kg,
+        });
+    }
+    if loaded.is_empty() {
+        return None;
+    }
+    let start = |bout: usize| {
+        let bout = bouts.get(bout)?;
+        Some(frame.to_lon_lat(bout.path.at(0.0)))
+    };
+    let end = |bout: usize| {
+        let bout = bouts.get(bout)?;
+        Some(frame.to_lon_lat(bout.path.at(bout.path.length_m())))
+    };
+    let mut refills = Refills {
+        halves: loaded.iter().zip(&tanks).map(half).collect(),
+        stops: Vec::new(),
+        left_kg: Vec::new(),
+        best_split: None,
+        cannot_last: None,
+    };
+    if job.refill.movable_divider {
+        refills.best_split = split::best(&loaded, &tanks, at_tender);
+    }
+    match greedy::stops(&tanks, at_tender) {
+        Err(told) => refills.cannot_last = Some(cannot_last(told, &loaded, &tanks, start)?),
+        Ok(stops) => {
+            for (number, stop) in stops.iter().enumerate() {
+                let place = match stop.after.checked_sub(1) {
+                    None => start(0)?,
+                    Some(bout) => end(bout)?,
+                };
+                refills.stops.push(Stop {
+                    number: number + 1,
+                    after_bout: stop.after,
+                    lon_lat: place,
+                    away: stop.away,
+                    governs: stop
+                        .governs
+                        .and_then(|tank| loaded.get(tank))
+                        .map(|of| of.product.id.clone()),
+                    fills: loaded
+                        .iter()
+                        .zip(&tanks)
+                        .zip(stop.left_kg.iter().zip(&stop.fill_kg))
+                        .map(|((of, tank), (left_kg, fill_kg))| fill(of, tank, *left_kg, *fill_kg))
+                        .collect(),
+                });
+            }
+            refills.left_kg = left_kg(&stops, &tanks);
+            for (nth, half) in refills.halves.iter_mut().enumerate() {
+                let fills = stops.iter().filter_map(|stop| stop.fill_kg.get(nth));
+                half.filled_kg = fills.sum();
+                half.left_kg = half.filled_kg - half.sown_kg;
+            }
+        }
+    }
+    Some(refills)
+}
+
+fn half((of, tank): (&Loaded, &Tank)) -> Half {
+    Half {
+        product: of.product.id.clone(),
+        hopper: of.hopper.name.clone(),
+        full_kg: tank.full_kg,
+        least_kg: tank.least_kg,
+        sown_kg: tank.takes_kg.iter().sum(),
+        filled_kg: 0.0,
+        left_kg: 0.0,
+    }
+}
+
+fn fill(of: &Loaded, tank: &Tank, left_kg: f64, fill_kg: f64) -> Fill {
+    let level = |kg: f64| {
+        // The table measures all that is in the hopper, what the meter cannot empty included.
+        levels::cm(&of.hopper.levels, kg / of.kg_per_l + of.hopper.residue_l)
+    };
+    Fill {
+        left_kg,
+        fill_kg,
+        packs: tank.pack_kg.map(|pack| (fill_kg / pack).round() as u64),
+        level_cm: level(left_kg)
+            .zip(level(left_kg + fill_kg))
+            .map(|(before, after)| [before, after]),
+    }
+}
+
+/// What is in each tank when each bout ends.
+fn left_kg(stops: &[greedy::Stop], tanks: &[Tank]) -> Vec<Vec<f64>> {
+    let bouts = tanks.first().map_or(0, |tank| tank.takes_kg.len());
+    let mut content = vec![0.0; tanks.len()];
+    let mut next = stops.iter().peekable();
+    let of_bout = |bout: usize| {
+        while let Some(stop) = next.next_if(|stop| stop.after == bout) {
+            for (content, fill) in content.iter_mut().zip(&stop.fill_kg) {
+                *content += fill;
+            }
+        }
+        for (content, tank) in content.iter_mut().zip(tanks) {
+            *content -= tank.takes_kg.get(bout).copied().unwrap_or(0.0);
+        }
+        content.clone()
+    };
+    (0..bouts).map(of_bout).collect()
+}
+
+fn cannot_last(
+    told: TooLong,
+    loaded: &[Loaded],
+    tanks: &[Tank],
+    start: impl Fn(usize) -> Option<[f64; 2]>,
+) -> Option<CannotLast> {
+    Some(CannotLast {
+        bout: told.bout + 1,
+        product: loaded.get(told.tank)?.product.id.clone(),
+        takes_kg: tanks.get(told.tank)?.takes_kg.get(told.bout).copied()?,
+        filled_kg: told.filled_kg,
+        lon_lat: start(told.bout)?,
+    })
+}
+
+/// What the refills ask the user to look at.
+pub fn findings(refills: &Refills, job: &Job) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    if let Some(told) = &refills.cannot_last {
+        let half = refills
+            .halves
+            .iter()
+            .find(|half| half.product == told.product);
+        let [full, least] = half.map_or([0.0; 2], |half| [half.full_kg, half.least_kg]);
+        findings.push(Finding::warning(
+            "refill.cannot_last",
+            Place::file(&job.file).at(told.lon_lat),
+            format!(
+                "bout {} takes {:.0} kg of '{}', and its half of the hopper begins it with {:.0} kg at most (full {full:.0} kg, {least:.0} kg must stay), so no fill lasts to its end: no stops are given. Plan a stop in mid-bout, a lower min_level_l, smaller packs, or a larger half",
+                told.bout, told.takes_kg, told.product, told.filled_kg,
+            ),
+        ));
+    }
+    for stop in refills.stops.iter().filter(|stop| stop.away) {
+        findings.push(Finding::warning(
+            "refill.away",
+            Place::file(&job.file).at(stop.lon_lat),
+            format!(
+                "stop {} after bout {} is not where the tender stands: {} does not last to a bout end there",
+                stop.number,
+                stop.after_bout,
+                stop.governs.as_deref().unwrap_or("a half"),
+            ),
+        ));
+    }
+    findings
+}
