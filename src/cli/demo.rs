@@ -60,7 +60,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let timestamp = clock::timestamp();
     let made = guard::guarded(|| {
         write_inputs(&args.out)?;
-        plan::one(&job, &out, &timestamp, &plan::More::default())
+        plan::one(&job, &out, &timestamp)
     });
     match made {
         Ok(made) => {

@@ -1,7 +1,8 @@
 //! The command line: one file per command. The only place that prints or reads clock and environment.
 
-mod calibrate;
 mod audit;
+mod batch;
+mod calibrate;
 mod clock;
 mod compare;
 mod completions;

@@ -1,6 +1,7 @@
 //! `twinsow plan`: the main job.
 
 use super::audit;
+use super::batch::{self, Task};
 use super::exit::Exit;
 use super::screen::Screen;
 use super::show;
@@ -18,7 +19,8 @@ use std::path::{Path, PathBuf};
 /// Plans jobs and writes their rate maps
 ///
 /// Reads each job file, makes both rate maps, prints rates, totals and findings, and writes all
-/// files into a folder. A bad job does not stop the others.
+/// files into a folder. A bad job does not stop the others. A job with split_by is planned once for
+/// each field in its boundary file, and every field gets a folder of its own.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow plan farm/long-furrow.toml
@@ -64,23 +66,18 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     }
     let timestamp = clock::timestamp();
     let folders = folders(&args.jobs, args.out.as_deref());
+    let jobs = args.jobs.iter().zip(&folders);
+    let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
     let mut ends = Vec::new();
-    for (path, out) in args.jobs.iter().zip(&folders) {
-        let made = guard::guarded(|| one(path, out, &timestamp, &args.more()));
-        let exit = match &made {
-            Ok(made) => Exit::of_findings(&made.plan.findings, args.strict),
-            Err(fault) => Exit::of_fault(fault),
-        };
-        match (&made, args.json) {
-            (Ok(made), true) => {
-                screen.print(&Summary::of(&made.plan, path, out, &made.written, exit).line());
-            }
-            (Ok(made), false) => screen.print(&show::plan(&made.plan, path, out, &made.written)),
-            (Err(fault), true) => screen.print(&Failure::of(fault, path, exit).line()),
-            (Err(fault), false) => screen.fault(&named(fault, path)),
-        }
-        ends.push((path.as_path(), exit));
-    }
+    batch::in_order(
+        tasks,
+        |task| task.end(args, &timestamp),
+        |end: End| {
+            screen.complain(&end.complaint);
+            screen.print(&end.text);
+            ends.push((end.label, end.exit));
+        },
+    );
     if ends.len() > 1 && !args.json {
         screen.print(&show::ends(&ends));
     }
@@ -90,19 +87,58 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         .unwrap_or(Exit::Done)
 }
 
-/// What else a run may ask for.
-#[derive(Debug, Default)]
-pub(super) struct More<'a> {
-    /// YYYY-MM-DD, instead of the job's.
-    pub sowing_date: Option<&'a str>,
-    pub pictures: bool,
+/// How a field ended, ready to print.
+struct End {
+    label: String,
+    exit: Exit,
+    text: String,
+    complaint: String,
 }
 
-impl Args {
-    fn more(&self) -> More<'_> {
-        More {
-            sowing_date: self.sowing_date.as_deref(),
-            pictures: self.pictures,
+impl Task {
+    /// Plans a field, writes its files and says how it went. A panic becomes a fault.
+    fn end(self, args: &Args, timestamp: &str) -> End {
+        let Self {
+            path,
+            out,
+            field,
+            work,
+        } = self;
+        let label = match &field {
+            Some(field) => format!("{}: {field}", path.display()),
+            None => path.display().to_string(),
+        };
+        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp, args.pictures));
+        let (mut text, mut complaint) = (String::new(), String::new());
+        let exit = match &made {
+            Ok(made) => {
+                let exit = Exit::of_findings(&made.plan.findings, args.strict);
+                text = match (args.json, &field) {
+                    (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
+                    (false, None) => show::plan(&made.plan, &path, &out, &made.written),
+                    (false, Some(_)) => show::field(&made.plan, &out),
+                };
+                exit
+            }
+            Err(fault) => {
+                let exit = Exit::of_fault(fault);
+                match args.json {
+                    true => text = Failure::of(fault, &path, field.as_deref(), exit).line(),
+                    false => {
+                        let of = field
+                            .map(|field| format!("field {field}: "))
+                            .unwrap_or_default();
+                        complaint = format!("error: {of}{}\n", named(fault, &path));
+                    }
+                }
+                exit
+            }
+        };
+        End {
+            label,
+            exit,
+            text,
+            complaint,
         }
     }
 }
@@ -114,9 +150,12 @@ pub(super) struct Made {
 }
 
 /// Plans one job and writes its files.
-pub(super) fn one(path: &Path, out: &Path, timestamp: &str, more: &More) -> Outcome<Made> {
-    let job = load(path, more.sowing_date)?;
-    let plan = plan::run(&job)?;
+pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
+    delivered(plan::run(&Job::load(path)?)?, out, timestamp, false)
+}
+
+/// Writes the files of a plan.
+fn delivered(plan: Plan, out: &Path, timestamp: &str, pictures: bool) -> Outcome<Made> {
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
         let mut written = write::content(&plan, folder, timestamp)?;
         // Before anything is replaced, what was written is read back and held against the plan.
@@ -133,7 +172,7 @@ pub(super) fn one(path: &Path, out: &Path, timestamp: &str, more: &More) -> Outc
             &report::page(&plan, timestamp)?,
             "the field report for adviser, operator and buyer: open it in a browser",
         )?);
-        if more.pictures {
+        if pictures {
             for (path, bytes, what) in report::pictures(&plan)? {
                 written.push(write::extra(folder, &path, &bytes, &what)?);
             }
@@ -144,7 +183,7 @@ pub(super) fn one(path: &Path, out: &Path, timestamp: &str, more: &More) -> Outc
 }
 
 /// A job, for another sowing date if one is given.
-fn load(path: &Path, sowing_date: Option<&str>) -> Outcome<Job> {
+pub(super) fn load(path: &Path, sowing_date: Option<&str>) -> Outcome<Job> {
     let mut job = Job::load(path)?;
     if let Some(date) = sowing_date {
         if day_number(date).is_none() {

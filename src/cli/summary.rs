@@ -135,6 +135,9 @@ impl<'a> Summary<'a> {
 #[derive(Serialize)]
 pub(super) struct Failure<'a> {
     job: String,
+    /// Which field of a job with `split_by`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    field: Option<&'a str>,
     exit: Exit,
     fault: &'a Fault,
     /// The fault as it is printed for people.
@@ -142,9 +145,10 @@ pub(super) struct Failure<'a> {
 }
 
 impl<'a> Failure<'a> {
-    pub(super) fn of(fault: &'a Fault, job: &Path, exit: Exit) -> Self {
+    pub(super) fn of(fault: &'a Fault, job: &Path, field: Option<&'a str>, exit: Exit) -> Self {
         Self {
             job: job.display().to_string(),
+            field,
             exit,
             fault,
             text: fault.to_string(),

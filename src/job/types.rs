@@ -141,6 +141,9 @@ pub struct Field {
     /// Where the drill enters; the places of the gate check lie near it. Without it, near the start of the first bout.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entrance: Option<LonLat>,
+    /// Attribute of the boundary that tells fields apart: each of its values is planned as a field of its own, with files of its own.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub split_by: Option<String>,
 }
 
 /// A piece of land that is not sown.

@@ -1,5 +1,6 @@
 //! Reads what a job names and places it in the field's plane.
 
+use super::shelf::{Kept, Shelf, extent};
 use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -37,24 +38,48 @@ pub struct Inputs {
 ///
 /// # Errors
 /// A file that cannot be read or understood; a CRS that is missing or unknown; a zone layer that
-/// misses the field; a table that is not there or not in its form.
+/// misses the field; a table that is not there or not in its form; a job for many fields.
 pub fn gather(job: &Job) -> Outcome<Inputs> {
-    let mut desk = Desk {
-        job,
-        provenance: Vec::new(),
-        findings: Vec::new(),
-        crs: Vec::new(),
-    };
+    if let Some(attribute) = &job.field.split_by {
+        return Err(Fault::input(
+            "plan.many_fields",
+            Place::file(&job.file),
+            format!("the job stands for many fields: split_by = '{attribute}'"),
+            "a job for one field",
+            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
+        ));
+    }
+    let mut desk = Desk::new(job, None);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
     terminal::one_field(&boundary)?;
     desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, crs);
+    around(desk, boundary)
+}
+
+/// Places all inputs of one field, whose job this is, from the shelf.
+///
+/// # Errors
+/// As [`gather`], for this field.
+pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
+    let mut desk = Desk::new(job, Some(shelf));
+    let boundary = shelf.boundary(nth);
+    terminal::one_field(&boundary)?;
+    desk.findings.extend(terminal::forgotten(job, &boundary)?);
+    desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
+    around(desk, boundary)
+}
+
+/// The plane of a boundary in degrees, and all other inputs in it.
+fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
+    let job = desk.job;
     let places: Vec<Xy> = polygon_points(&boundary);
     if places.is_empty() {
         return Err(crate::land::no_polygon(&boundary));
     }
+    let extent = extent(places.iter().copied());
     let frame = Frame::centred_on(&places).map_err(|mut fault| {
         fault.place = boundary.place();
         fault
@@ -74,6 +99,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
         desk: &mut desk,
         frame: &frame,
         boundary: &boundary,
+        extent,
     };
     // Water beside the field keeps the cells of the rim free, though it never touches the land.
     let around_m = map::around_m(job);
@@ -123,18 +149,16 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             accuracy_m: None,
         });
     }
-    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
-    for (role, file) in table_files(job) {
-        desk.provenance.push(Input {
-            role,
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
-    }
+    let (tables, of_tables) = match desk.shelf {
+        Some(shelf) => shelf.tables.clone(),
+        None => tables(job)?,
+    };
+    desk.provenance.extend(of_tables);
     let crs: Vec<&Crs> = desk.crs.iter().collect();
-    desk.findings.extend(frame::mixed_datums(&crs));
+    match desk.shelf {
+        Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
+        None => desk.findings.extend(frame::mixed_datums(&crs)),
+    }
     Ok(Inputs {
         frame,
         boundary,
@@ -151,6 +175,35 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     })
 }
 
+/// The published tables that a job names, and their files.
+///
+/// # Errors
+/// A table that is not there or not in its form.
+pub(super) fn tables(job: &Job) -> Outcome<(Tables, Vec<Input>)> {
+    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
+    let mut inputs = Vec::new();
+    for (role, file) in table_files(job) {
+        inputs.push(Input {
+            role,
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
+    Ok((tables, inputs))
+}
+
+/// The CRS of a layer by its source and the job's transformation grids.
+///
+/// # Errors
+/// A CRS that is missing or unknown.
+pub(super) fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> {
+    let grids = job.transformation_grids.as_ref();
+    let grids = grids.map(|folder| job.folder.join(folder));
+    Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())
+}
+
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
 
@@ -163,12 +216,31 @@ const POINT_REACH_M: f64 = 50.0;
 /// What has been read so far.
 struct Desk<'a> {
     job: &'a Job,
+    /// Where layers of a job for many fields come from.
+    shelf: Option<&'a Shelf>,
     provenance: Vec<Input>,
     findings: Vec<Finding>,
     crs: Vec<Crs>,
 }
 
-impl Desk<'_> {
+impl<'a> Desk<'a> {
+    fn new(job: &'a Job, shelf: Option<&'a Shelf>) -> Self {
+        Self {
+            job,
+            shelf,
+            provenance: Vec::new(),
+            findings: Vec::new(),
+            crs: Vec::new(),
+        }
+    }
+
+    /// Keeps what is known of a layer from the shelf.
+    fn note_kept(&mut self, kept: &Kept, role: &str, layer: &Layer) {
+        self.provenance.push(kept.input(role));
+        self.findings.extend(layer.findings.iter().cloned());
+        self.findings.extend(kept.of_crs.iter().cloned());
+    }
+
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
         let layer = read::open(source, &self.job.folder)?;
         self.note_input(source, role)?;
@@ -177,20 +249,23 @@ impl Desk<'_> {
 
     /// Writes down where an input came from.
     fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
-        self.provenance.push(Input {
-            role: role.to_owned(),
-            file: source.file.display().to_string(),
-            sha256: read::sha256(&self.job.folder.join(&source.file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
+        let sha256 = read::sha256(&self.job.folder.join(&source.file))?;
+        self.note(source, role, sha256);
         Ok(())
     }
 
+    fn note(&mut self, source: &Source, role: &str, sha256: String) {
+        self.provenance.push(Input {
+            role: role.to_owned(),
+            file: source.file.display().to_string(),
+            sha256,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
+
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
-        let grids = self.job.transformation_grids.as_ref();
-        let grids = grids.map(|folder| self.job.folder.join(folder));
-        let crs = Crs::with_grids(layer, source.crs.as_deref(), grids.as_deref())?;
+        let crs = crs_of(self.job, layer, source)?;
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
@@ -210,6 +285,8 @@ struct Placer<'a, 'b> {
     desk: &'a mut Desk<'b>,
     frame: &'a Frame,
     boundary: &'a Layer,
+    /// Of the boundary, in degrees.
+    extent: Option<[Xy; 2]>,
 }
 
 impl Placer<'_, '_> {
@@ -230,6 +307,13 @@ impl Placer<'_, '_> {
         margin_m: f64,
         must_meet: bool,
     ) -> Outcome<Layer> {
+        let shelf = self.desk.shelf;
+        let kept = shelf.and_then(|shelf| shelf.kept(source));
+        if let (Some(kept), Some(extent)) = (kept, self.extent) {
+            let layer = frame::to_plane(kept.around(extent, margin_m), self.frame);
+            self.desk.note_kept(kept, role, &layer);
+            return Ok(near(layer, self.boundary, margin_m));
+        }
         let layer = self.desk.open(source, role)?;
         let crs = self.desk.crs_of(&layer, source)?;
         if must_meet {
@@ -317,8 +401,18 @@ impl Placer<'_, '_> {
                 "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
             ));
         }
-        let raster = Raster::open(source, &self.desk.job.folder)?;
-        self.desk.note_input(source, role)?;
+        let shelf = self.desk.shelf;
+        let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
+            Some((raster, sha256)) => {
+                self.desk.note(source, role, sha256.to_owned());
+                raster.clone()
+            }
+            None => {
+                let raster = Raster::open(source, &self.desk.job.folder)?;
+                self.desk.note_input(source, role)?;
+                raster
+            }
+        };
         let outline = raster.outline();
         let crs = self.desk.crs_of(&outline, source)?;
         frame::must_meet(&outline, &crs, self.frame)?;

@@ -13,6 +13,7 @@ mod identity;
 mod later;
 mod lots;
 mod place;
+mod shelf;
 mod terminal;
 mod zero;
 
@@ -22,6 +23,7 @@ pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
 pub use zero::ByHand;
+pub use shelf::Shelf;
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
@@ -131,6 +133,20 @@ pub fn run(job: &Job) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
     rate(&prepare(gather(job)?, job)?, job)
+}
+
+/// Plans one field of a job for many.
+///
+/// # Errors
+/// As [`run`], for this field.
+pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
+    let job = shelf.job(nth);
+    agronomy::check_limits(&job)?;
+    tramline::rhythm(&job)?;
+    rate(
+        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
+        &job,
+    )
 }
 
 /// Does all geometry of a job.

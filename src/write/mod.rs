@@ -59,6 +59,11 @@ pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>
     folder::replace(out, &about(plan), |folder| content(plan, folder, timestamp))
 }
 
+/// One legal file name per text, in order, no two alike where case is ignored.
+pub fn file_stems<'a>(texts: impl IntoIterator<Item = &'a str>) -> Vec<String> {
+    names::stems(texts)
+}
+
 /// Lines for the marker of the output folder.
 pub fn about(plan: &Plan) -> String {
     format!("version {}\nplan {}", env!("CARGO_PKG_VERSION"), plan.id)

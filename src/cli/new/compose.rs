@@ -58,7 +58,8 @@ name = {name}
 ",
         several(boundary)
     );
-    let _ = writeln!(text, "boundary = {}\n", source(folder, boundary)?);
+    let _ = writeln!(text, "boundary = {}", source(folder, boundary)?);
+    text.push_str("# split_by = \"field_id\"           # a field of its own for each value of this attribute\n\n");
     if boundary.obstacles {
         let _ = writeln!(
             text,

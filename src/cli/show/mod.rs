@@ -23,6 +23,7 @@ mod tests;
 pub(super) mod words;
 
 use super::Exit;
+use crate::findings::{Finding, Severity};
 use crate::plan::Plan;
 use crate::write::Written;
 use number::{hectares, kilograms};
@@ -62,6 +63,26 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     text
 }
 
+/// One field of many: its totals in a line, and what of its findings asks for a look.
+pub(super) fn field(plan: &Plan, out: &Path) -> String {
+    let mapped = hectares(plan.tally.mapped_m2);
+    let mut text = format!("{}: {mapped} ha, plan {}", plan.job.field.name, plan.id);
+    for product in &plan.tally.products {
+        let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
+    }
+    let _ = writeln!(text, ", in {}", out.display());
+    let grave: Vec<Finding> = plan
+        .findings
+        .iter()
+        .filter(|finding| finding.severity > Severity::Note)
+        .cloned()
+        .collect();
+    if !grave.is_empty() {
+        text.push_str(findings::grouped(&grave).trim_start());
+    }
+    text
+}
+
 /// The files with what each is for, and the one to open first.
 fn files(out: &Path, written: &[Written]) -> String {
     let mut text = format!("\nFiles in {}\n", out.display());
@@ -93,11 +114,11 @@ fn first_to_open(written: &[Written]) -> Option<PathBuf> {
 }
 
 /// How several jobs ended.
-pub(super) fn ends(ends: &[(&Path, Exit)]) -> String {
+pub(super) fn ends(ends: &[(String, Exit)]) -> String {
     let mut table = Table::new([Column::Left("job"), Column::Right("exit"), Column::Left("")]);
     for (job, exit) in ends {
         table.row([
-            job.display().to_string(),
+            job.clone(),
             u8::from(*exit).to_string(),
             exit.words().to_owned(),
         ]);
@@ -106,7 +127,11 @@ pub(super) fn ends(ends: &[(&Path, Exit)]) -> String {
         .iter()
         .filter(|(_, exit)| *exit <= Exit::Decide)
         .count();
-    format!("\n{good} of {} jobs planned\n{}", ends.len(), table.text())
+    format!(
+        "\n{good} of {} jobs planned\n{}\n{CAUTION}",
+        ends.len(),
+        table.text()
+    )
 }
 
 /// `5 432 kg`, for sentences.

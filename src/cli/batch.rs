@@ -1,0 +1,119 @@
+//! Many fields: what there is to plan, side by side on all threads, told in order.
+
+use super::guard;
+use super::plan::load;
+use crate::findings::Outcome;
+use crate::job::Job;
+use crate::plan::{self, Plan, Shelf};
+use crate::write;
+use rayon::iter::{ParallelBridge, ParallelIterator};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, mpsc};
+use std::thread;
+
+/// One field to plan.
+pub(super) struct Task {
+    /// The job file.
+    pub path: PathBuf,
+    pub out: PathBuf,
+    /// What tells the field apart in a job with `split_by`.
+    pub field: Option<String>,
+    pub work: Work,
+}
+
+/// How the plan of a field is made.
+pub(super) enum Work {
+    /// Its job, or why there is none.
+    Job(Outcome<Box<Job>>),
+    /// The field with this number among those of one job.
+    Field(Arc<Shelf>, usize),
+}
+
+impl Work {
+    pub(super) fn plan(self) -> Outcome<Plan> {
+        match self {
+            Self::Job(job) => plan::run(&*job?),
+            Self::Field(shelf, nth) => plan::run_field(&shelf, nth),
+        }
+    }
+}
+
+/// The fields of a job file: one, or with `split_by` all that its boundary holds, in its order.
+pub(super) fn tasks(path: &Path, out: &Path, sowing_date: Option<&str>) -> Vec<Task> {
+    let task = |field: Option<(String, String)>, work| Task {
+        path: path.to_path_buf(),
+        out: match &field {
+            Some((folder, _)) => out.join(folder),
+            None => out.to_path_buf(),
+        },
+        field: field.map(|(_, value)| value),
+        work,
+    };
+    let read = guard::guarded(|| {
+        let job = load(path, sowing_date)?;
+        let shelf = match &job.field.split_by {
+            Some(attribute) => Some(Shelf::of(&job, attribute)?),
+            None => None,
+        };
+        Ok((job, shelf))
+    });
+    match read {
+        Err(fault) => vec![task(None, Work::Job(Err(fault)))],
+        Ok((job, None)) => vec![task(None, Work::Job(Ok(Box::new(job))))],
+        Ok((_, Some(shelf))) => {
+            let shelf = Arc::new(shelf);
+            let folders = write::file_stems(shelf.fields());
+            let values: Vec<String> = shelf.fields().map(str::to_owned).collect();
+            let fields = folders.into_iter().zip(values).enumerate();
+            fields
+                .map(|(nth, field)| task(Some(field), Work::Field(Arc::clone(&shelf), nth)))
+                .collect()
+        }
+    }
+}
+
+/// Does all tasks, on all threads, and hands what comes of them to `tell` in the order of the tasks.
+/// `work` must not panic.
+pub(super) fn in_order<T: Send, R: Send>(
+    tasks: impl Iterator<Item = T> + Send,
+    work: impl Fn(T) -> R + Sync,
+    mut tell: impl FnMut(R),
+) {
+    let (done, arriving) = mpsc::channel();
+    thread::scope(|scope| {
+        let work = &work;
+        scope.spawn(move || {
+            let tasks = tasks.enumerate().par_bridge();
+            tasks.for_each_with(done, |done, (number, task)| {
+                // Fails only when nobody listens any more.
+                let _ = done.send((number, work(task)));
+            });
+        });
+        let mut early = BTreeMap::new();
+        let mut next = 0;
+        for (number, result) in arriving {
+            early.insert(number, result);
+            while let Some(result) = early.remove(&next) {
+                tell(result);
+                next += 1;
+            }
+        }
+    });
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_order;
+
+    #[test]
+    fn results_come_in_order_whatever_takes_longest() {
+        let slow_first = |n: u64| {
+            std::thread::sleep(std::time::Duration::from_millis(20 - n));
+            n * n
+        };
+        let mut told = Vec::new();
+        in_order(0..20, slow_first, |square| told.push(square));
+        assert_eq!(told, (0..20).map(|n| n * n).collect::<Vec<_>>());
+    }
+}

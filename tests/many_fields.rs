@@ -1,0 +1,304 @@
+//! One boundary file with many fields and one zone layer for all: every field as by a job of its own.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use twinsow::job::Job;
+use twinsow::plan::{self, Shelf};
+use twinsow::write;
+
+const TIMESTAMP: &str = "2026-01-01T00:00:00Z";
+
+const JOB: &str = r#"
+name = "Spring"
+
+[field]
+name = "Square"
+boundary = { file = "fields.geojson" }
+split_by = "number"
+
+[headland]
+width_m = 12.0
+
+[[exclusion]]
+name = "mast"
+source = { file = "masts.geojson" }
+buffer_m = 5.0
+
+[[layer]]
+name = "soil"
+source = { file = "soil.geojson" }
+class_attribute = "soil"
+
+[drill]
+name = "Six-metre drill (invented)"
+working_width_m = 6.0
+
+[[drill.hopper]]
+name = "front"
+usable_l = 2000.0
+
+[[product]]
+id = "seed"
+name = "Seed"
+kind = "seed"
+hopper = "front"
+bulk_density_kg_per_l = 0.7
+rate.kg_per_ha = { layer = "soil", by_class = { "sand" = 120.0, "loam" = 150.0 } }
+"#;
+
+fn ring([west, south]: [f64; 2], [width, height]: [f64; 2]) -> String {
+    let (east, north) = (west + width, south + height);
+    format!(
+        "[[{west},{south}],[{east},{south}],[{east},{north}],[{west},{north}],[{west},{south}]]"
+    )
+}
+
+fn collection(features: &[String]) -> String {
+    format!(
+        r#"{{"type":"FeatureCollection","features":[{}]}}"#,
+        features.join(",")
+    )
+}
+
+fn feature(properties: &str, kind: &str, coordinates: &str) -> String {
+    format!(
+        r#"{{"type":"Feature","properties":{{{properties}}},"geometry":{{"type":"{kind}","coordinates":{coordinates}}}}}"#
+    )
+}
+
+/// Fields at these longitudes, each 0.002 x 0.001 degrees at 50 degrees north, numbered from 1; field
+/// 2 in two parts. Each has sand in its west and loam in its east, but the one at `bare`.
+fn farm(folder: &Path, longitudes: &[f64], bare: Option<usize>) -> PathBuf {
+    let (mut fields, mut soil) = (Vec::new(), Vec::new());
+    for (nth, &lon) in longitudes.iter().enumerate() {
+        let number = format!(r#""number":{}"#, nth + 1);
+        fields.push(feature(
+            &number,
+            "Polygon",
+            &format!("[{}]", ring([lon, 50.0], [0.002, 0.001])),
+        ));
+        if nth == 1 {
+            let part = format!("[{}]", ring([lon, 50.0015], [0.001, 0.001]));
+            fields.push(feature(&number, "Polygon", &part));
+        }
+        if bare != Some(nth) {
+            for (class, west) in [("sand", lon - 0.0005), ("loam", lon + 0.0009)] {
+                let zone = format!("[{}]", ring([west, 49.999], [0.0014, 0.005]));
+                soil.push(feature(&format!(r#""soil":"{class}""#), "Polygon", &zone));
+            }
+        }
+    }
+    let mast = format!("[{},50.0005]", longitudes[0] + 0.001);
+    fs::write(folder.join("fields.geojson"), collection(&fields)).expect("written");
+    fs::write(folder.join("soil.geojson"), collection(&soil)).expect("written");
+    let masts = collection(&[feature("", "Point", &mast)]);
+    fs::write(folder.join("masts.geojson"), masts).expect("written");
+    let job = folder.join("farm.toml");
+    fs::write(&job, JOB).expect("written");
+    job
+}
+
+/// All files below a folder.
+fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    let mut waiting = vec![folder.to_path_buf()];
+    while let Some(here) = waiting.pop() {
+        for entry in fs::read_dir(&here).expect("a folder") {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                waiting.push(path);
+            } else {
+                let name = path.strip_prefix(folder).expect("below").to_path_buf();
+                found.insert(name, fs::read(&path).expect("a file"));
+            }
+        }
+    }
+    found
+}
+
+fn twinsow(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(arguments)
+        .env("SOURCE_DATE_EPOCH", "1767225600")
+        .output()
+        .expect("the program starts")
+}
+
+/// The field's own job, as the shelf hands it out, reads the files by itself and does not know the
+/// shelf: the same files have to come out, byte for byte.
+#[test]
+fn every_field_comes_out_as_by_a_job_of_its_own() {
+    as_by_jobs_of_their_own(&[8.0, 8.003, 8.1]);
+    // On either side of the antimeridian, 80 m apart.
+    as_by_jobs_of_their_own(&[179.9975, -179.9994]);
+}
+
+fn as_by_jobs_of_their_own(longitudes: &[f64]) {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = Job::load(&farm(temp.path(), longitudes, None)).expect("a job");
+    let shelf = Shelf::of(&job, "number").expect("inputs");
+    assert_eq!(shelf.fields().len(), longitudes.len());
+    for nth in 0..longitudes.len() {
+        let own = plan::run(&shelf.job(nth)).expect("a plan");
+        let of_many = plan::run_field(&shelf, nth).expect("a plan");
+        assert_eq!(of_many.job.field.name, format!("Square {}", nth + 1));
+        assert_eq!(of_many.boundary.len(), if nth == 1 { 2 } else { 1 });
+        let [own, of_many] = [own, of_many].map(|plan| {
+            let folder = tempfile::tempdir().expect("a folder");
+            write::content(&plan, folder.path(), TIMESTAMP).expect("written");
+            files(folder.path())
+        });
+        let names = || {
+            own.keys()
+                .filter(|name| own.get(*name) != of_many.get(*name))
+        };
+        assert!(
+            own == of_many,
+            "field {}: {:?}",
+            nth + 1,
+            names().collect::<Vec<_>>()
+        );
+    }
+}
+
+#[test]
+fn a_bad_field_stops_no_other_and_threads_change_no_byte() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = farm(temp.path(), &[8.0, 8.003, 8.1, 8.2], Some(2));
+    let job = job.to_str().expect("unicode");
+    let mut made = Vec::new();
+    for threads in ["1", "2", "5"] {
+        let out = temp.path().join(format!("out{threads}"));
+        let out = out.to_str().expect("unicode");
+        let output = twinsow(&["plan", job, "--out", out, "--threads", threads]);
+        let text = String::from_utf8_lossy(&output.stdout).replace(out, "OUT");
+        let complaint = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{text}{complaint}");
+        assert!(complaint.contains("field 3: "), "{complaint}");
+        assert!(
+            complaint.contains("zones.") || complaint.contains("soil"),
+            "{complaint}"
+        );
+        assert!(text.contains("3 of 4 jobs planned"), "{text}");
+        let order: Vec<_> = ["Square 1:", "Square 2:", "Square 4:"]
+            .map(|name| text.find(name))
+            .into();
+        assert!(order.is_sorted() && order[0].is_some(), "{text}");
+        let files = files(Path::new(out));
+        assert!(files.contains_key(Path::new("4/gis/rates.tif")));
+        assert!(!files.keys().any(|name| name.starts_with("3")));
+        made.push((text, complaint, files));
+    }
+    assert!(made[0] == made[1] && made[0] == made[2]);
+}
+
+#[test]
+fn json_names_the_field_that_failed() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = farm(temp.path(), &[8.0, 8.1], Some(1));
+    let out = temp.path().join("out");
+    let output = twinsow(&[
+        "plan",
+        job.to_str().expect("unicode"),
+        "--json",
+        "--out",
+        out.to_str().expect("unicode"),
+    ]);
+    let lines: Vec<serde_json::Value> = String::from_utf8_lossy(&output.stdout)
+        .lines()
+        .map(|line| serde_json::from_str(line).expect("JSON"))
+        .collect();
+    assert_eq!(lines.len(), 2);
+    assert_eq!(lines[0]["field"], "Square 1");
+    assert_eq!(lines[1]["field"], "2");
+    assert_eq!(lines[1]["exit"], 2);
+}
+
+#[test]
+fn an_attribute_that_is_not_there_or_empty_is_one_clear_fault() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let path = farm(temp.path(), &[8.0], None);
+    let refused = |text: &str| {
+        fs::write(&path, text).expect("written");
+        let job = Job::load(&path).expect("a job");
+        let attribute = job.field.split_by.clone().expect("split_by");
+        Shelf::of(&job, &attribute).err().expect("a fault")
+    };
+    let fault = refused(&JOB.replace("\"number\"", "\"numbr\""));
+    assert_eq!(fault.code, "plan.split_by");
+    assert!(fault.to_string().contains("number"), "{fault}");
+    let field = feature(
+        r#""number":null"#,
+        "Polygon",
+        &format!("[{}]", ring([8.0, 50.0], [0.1, 0.1])),
+    );
+    fs::write(temp.path().join("fields.geojson"), collection(&[field])).expect("written");
+    let fault = refused(JOB);
+    assert_eq!(fault.code, "plan.split_by");
+    assert!(fault.to_string().contains("feature 1"), "{fault}");
+}
+
+/// Other commands take a job for one field; they must not plan a whole farm as one.
+#[test]
+fn a_job_for_many_fields_is_no_job_for_one() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = Job::load(&farm(temp.path(), &[8.0, 8.1], None)).expect("a job");
+    let fault = plan::run(&job).err().expect("a fault");
+    assert_eq!(fault.code, "plan.many_fields");
+}
+
+/// A raster and points give every field its own classes, as by a job of its own; a table is read with them.
+#[test]
+fn rasters_and_points_come_out_as_by_jobs_of_their_own() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let path = farm(temp.path(), &[8.0, 8.003], None);
+    // 40 x 20 values of 0.00025 degrees from 7.998, 49.998: rising to the east.
+    let rows: String = (0..20)
+        .map(|row| {
+            (0..40)
+                .map(|column| format!("{} ", column + row % 3))
+                .collect::<String>()
+                + "\n"
+        })
+        .collect();
+    let head = "ncols 40\nnrows 20\nxllcorner 7.998\nyllcorner 49.998\ncellsize 0.00025\n";
+    fs::write(temp.path().join("relief.asc"), format!("{head}{rows}")).expect("written");
+    let samples: Vec<String> = (0..30)
+        .map(|n| {
+            let (lon, lat) = (
+                7.9995 + 0.0002 * f64::from(n),
+                50.0 + 0.0004 * f64::from(n % 4),
+            );
+            feature(
+                &format!(r#""p":{}"#, 5 + n % 7),
+                "Point",
+                &format!("[{lon},{lat}]"),
+            )
+        })
+        .collect();
+    fs::write(temp.path().join("samples.geojson"), collection(&samples)).expect("written");
+    let more = r#"
+[[layer]]
+name = "relief"
+source = { file = "relief.asc", crs = "EPSG:4326" }
+values = { method = "edges", edges = [14.0] }
+
+[[layer]]
+name = "p"
+source = { file = "samples.geojson" }
+values = { method = "edges", edges = [8.0], surface = "inverse_distance", column = "p" }
+"#;
+    fs::write(&path, format!("{JOB}{more}")).expect("written");
+    let job = Job::load(&path).unwrap_or_else(|fault| panic!("{fault}"));
+    let shelf = Shelf::of(&job, "number").unwrap_or_else(|fault| panic!("{fault}"));
+    for nth in 0..2 {
+        let own = plan::run(&shelf.job(nth)).unwrap_or_else(|fault| panic!("{fault}"));
+        let of_many = plan::run_field(&shelf, nth).expect("a plan");
+        assert!(own.combinations.len() > 4, "classes of three layers");
+        assert_eq!(own.combinations, of_many.combinations);
+        assert_eq!(own.findings, of_many.findings);
+        assert_eq!(own.id, of_many.id);
+    }
+}
