@@ -35,6 +35,7 @@ fn layers_of(inputs: &Inputs) -> LandLayers<'_> {
         boundary: &inputs.boundary,
         exclusions: &inputs.exclusions,
         setbacks: &inputs.setbacks,
+        guide: inputs.guide.as_ref(),
     }
 }
 

@@ -39,10 +39,7 @@ pub(super) fn of(
     }
     let weight = seed::grain_weight(sown.thousand_grain_weight_g)?;
     let seeds_per_m2 = seed::seeds_per_m2_of_kg(kg_per_ha, weight);
-    let plants_per_m2 = match share(job, sown, facts)? {
-        Some((share, _)) => Some(seeds_per_m2 * share),
-        None => None,
-    };
+    let plants_per_m2 = share(job, sown, facts)?.map(|(share, _)| seeds_per_m2 * share);
     Ok(Some(Stand {
         seeds_per_m2,
         plants_per_m2,

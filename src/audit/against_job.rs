@@ -35,6 +35,7 @@ impl JobFacts {
             boundary: &inputs.boundary,
             exclusions: &inputs.exclusions,
             setbacks: &inputs.setbacks,
+            guide: inputs.guide.as_ref(),
         };
         let (land, _) = land::build(&layers, &job, &inputs.frame)?;
         Ok(Self {

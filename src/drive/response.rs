@@ -182,7 +182,8 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
         let row = units.row_of_face.get(face as usize).copied().flatten()?;
         ground.rates.get(row as usize)?.get(nth).copied()
     };
-    let (mut metres, mut finest): (f64, Option<(f64, [f64; 2], [f64; 2])>) = (0.0, None);
+    let mut metres = 0.0;
+    let mut finest = None;
     for (ends, [left, right]) in units.arrangement.edges() {
         let (Some(a), Some(b)) = (rate(left), rate(right)) else {
             continue;
@@ -197,7 +198,7 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
         }
         let [from, to] = ends.map(|end| end.metres());
         metres += (to[0] - from[0]).hypot(to[1] - from[1]);
-        if finest.is_none_or(|(least, ..)| percent < least) {
+        if finest.is_none_or(|(least, _, _)| percent < least) {
             finest = Some((percent, [low, high], from));
         }
     }

@@ -9,6 +9,9 @@ use crate::read::Polygon;
 use crate::zones::{Facts, LandUnits};
 use std::collections::BTreeMap;
 
+/// Land part, bits of the rates, classes that tell lots apart.
+type Key<'a> = (LandPart, Vec<u64>, Vec<&'a str>);
+
 /// Unites land with the same rates in the same land part; largest first. Land with different classes in
 /// one of the `apart` layers (by number) stays apart also where its rates agree.
 pub(super) fn dissolve(
@@ -17,7 +20,7 @@ pub(super) fn dissolve(
     apart: &[usize],
     frame: &Frame,
 ) -> Vec<MapZone> {
-    let mut rows_of: BTreeMap<(LandPart, Vec<u64>, Vec<&str>), Vec<usize>> = BTreeMap::new();
+    let mut rows_of: BTreeMap<Key, Vec<usize>> = BTreeMap::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let bits = rates[row].iter().map(|rate| rate.to_bits()).collect();
         let classes = apart.iter().filter_map(|&layer| facts.classes.get(layer));

@@ -22,8 +22,8 @@ pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use place::row_at;
-pub use zero::ByHand;
 pub use shelf::Shelf;
+pub use zero::ByHand;
 
 use crate::agronomy::{self, Rate};
 use crate::drill;

@@ -25,7 +25,7 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
         feature_head(&mut out, (index, zone.id), &names, row);
         polygons_of(&mut out, &zone.polygons);
-        out.push_str("}");
+        out.push('}');
     }
     out.push_str("\n]}\n");
     out
@@ -54,7 +54,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
                 out.push('}');
             }
         }
-        out.push_str("}");
+        out.push('}');
     }
     out.push_str("\n]}\n");
     out

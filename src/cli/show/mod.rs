@@ -23,6 +23,7 @@ mod tests;
 pub(super) mod words;
 
 use super::Exit;
+use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
 use crate::plan::Plan;
 use crate::write::Written;
@@ -128,9 +129,10 @@ pub(super) fn ends(ends: &[(String, Exit)]) -> String {
         .filter(|(_, exit)| *exit <= Exit::Decide)
         .count();
     format!(
-        "\n{good} of {} jobs planned\n{}\n{CAUTION}",
+        "\n{good} of {} jobs planned\n{}\n{}",
         ends.len(),
-        table.text()
+        table.text(),
+        cautions::wrapped("", DEFER)
     )
 }
 
