@@ -19,7 +19,7 @@ fn unknown_keys_name_the_nearest_known_one() {
         "working_widht_m = 6",
         &[
             "unknown key 'working_widht_m' in [drill]",
-            "Allowed: name, working_width_m",
+            "Allowed: from, name, working_width_m",
             "did you mean 'working_width_m'?",
         ],
     );
