@@ -109,17 +109,26 @@ pub fn cautions(job: &Job) -> Vec<Cautions> {
 /// The hazards of a product, the one of its kind first.
 pub fn hazards(product: &Product) -> Vec<Hazard> {
     let mut hazards = match product.kind {
-        Kind::Seed if product.dressing.as_deref().is_some_and(is_dressed) => {
-            vec![Hazard::TreatedSeed]
-        }
+        Kind::Seed if any_dressed(product) => vec![Hazard::TreatedSeed],
         Kind::Seed => vec![Hazard::PlainSeed],
         Kind::Fertiliser => of_grade(product.grade),
     };
     if product.surface_applied {
         hazards.push(Hazard::SurfaceApplied);
     }
-    hazards.extend(big_bag(product.pack_kg));
+    let of_lots = product.each_lot().iter().map(|lot| lot.pack_kg);
+    let packs = std::iter::once(product.pack_kg).chain(of_lots);
+    hazards.extend(packs.filter_map(big_bag).next());
     hazards
+}
+
+/// Whether the seed or any of its lots has a dressing.
+fn any_dressed(product: &Product) -> bool {
+    let lots = product.each_lot().iter().map(|lot| lot.dressing.as_deref());
+    std::iter::once(product.dressing.as_deref())
+        .chain(lots)
+        .flatten()
+        .any(is_dressed)
 }
 
 /// Whether a dressing on the label is one. What is not plainly "none" counts as one.
@@ -209,6 +218,18 @@ mod tests {
             job.products[0].dressing = Some(none.to_owned());
             assert_eq!(of(&job)[0].1, [PlainSeed], "{none}");
         }
+    }
+
+    #[test]
+    fn a_treated_lot_makes_the_product_treated() {
+        let mut job = demo();
+        let lot = r#"{ "class": "sand", "lot": "7", "dressing": "fungicide A" }"#;
+        job.products[0].pack_kg = None;
+        job.products[0].lots = Some(crate::job::Lots {
+            layer: "soil".to_owned(),
+            each: vec![serde_json::from_str(lot).expect("a lot")],
+        });
+        assert_eq!(hazards(&job.products[0]), [Hazard::TreatedSeed]);
     }
 
     #[test]
