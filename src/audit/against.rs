@@ -210,7 +210,7 @@ impl Against<'_> {
         if !same || self.found.iter().any(|difference| !difference.explained) {
             return;
         }
-        self.areas(wanted.covered_m2, "cells", 0.5);
+        self.areas(wanted.covered_m2, "cells");
         let file = self.file;
         for (sown, product) in file.products.iter().zip(matched) {
             let Some(product) = plan.products.get(*product) else {
@@ -321,10 +321,7 @@ impl Against<'_> {
         if self.found.iter().any(|difference| !difference.explained) {
             return;
         }
-        // Long edges with few points run straight in degrees, not in the field's plane: on a ditch of 0.2 ha
-        // and several hundred metres that was 0.55 m2.
-        let slack_m2 = if change_kg.is_empty() { 0.5 } else { 2.0 };
-        self.areas(wanted.iter().map(|(_, m2)| m2).sum(), "file", slack_m2);
+        self.areas(wanted.iter().map(|(_, m2)| m2).sum(), "file");
         for (nth, (sown, product)) in file.products.iter().zip(matched).enumerate() {
             let Some(product) = plan.products.get(*product) else {
                 continue;
@@ -359,9 +356,9 @@ impl Against<'_> {
         }
     }
 
-    pub(super) fn areas(&mut self, wanted_m2: f64, cause: &'static str, slack_m2: f64) {
+    pub(super) fn areas(&mut self, wanted_m2: f64, cause: &'static str) {
         let m2 = self.file.area_m2;
-        if (m2 - wanted_m2).abs() > SAME * wanted_m2 + slack_m2 {
+        if (m2 - wanted_m2).abs() > SAME * wanted_m2 + 0.5 {
             self.wrong(format!(
                 "the file covers {m2:.2} m2, the plan {wanted_m2:.2} m2 ({cause})"
             ));

@@ -45,6 +45,6 @@ impl Against<'_> {
         if grid.row_sums != wanted.row_sums || grid.column_sums != wanted.column_sums {
             self.wrong("the rates in its cells are not those of the plan's balance".to_string());
         }
-        self.areas(plan.covered_m2, "cells", 0.5);
+        self.areas(plan.covered_m2, "cells");
     }
 }

@@ -1,7 +1,7 @@
 //! Straight edges stay straight: points put on those that another CRS would bend.
 
 use super::crs::Crs;
-use super::plane::{Plane, from_meridian};
+use super::plane::{Frame, Plane, from_meridian};
 use crate::read::Xy;
 
 /// Edges shorter than this are left as they are, metres. Among the CRSs in use the strongest bend is
@@ -21,6 +21,20 @@ const MOST: usize = 5_000_000;
 const DEEPEST: u32 = 36;
 /// Metres in a degree of latitude, roughly.
 const DEGREE_M: f64 = 111_200.0;
+
+/// Mean radius of the Earth, metres.
+const EARTH_M: f64 = 6_371_000.0;
+
+impl Frame {
+    /// The longest edge that may be drawn straight in degrees and in the plane and differ by less than
+    /// [`BESIDE_M`], metres. A parallel bends by tan(latitude) / R and lies beside its chord of length L by
+    /// L^2 tan(latitude) / (8 R).
+    pub fn longest_straight_m(&self) -> f64 {
+        let [_, latitude] = self.origin();
+        let bend = latitude.to_radians().tan().abs() / (8.0 * EARTH_M);
+        (BESIDE_M / bend).sqrt().min(TESTED_AT_QUARTERS_M)
+    }
+}
 
 /// An edge, in the direction that does not depend on the ring it was found in.
 pub(super) struct Edge {
@@ -191,4 +205,29 @@ fn beside_m([a, b]: [Xy; 2], places: &[Xy]) -> f64 {
             (bx * y - by * x).abs() / chord
         })
         .fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_longest_straight_edge_is_as_straight_as_it_says() {
+        for latitude in [-35.0, 12.0, 54.8, 70.0] {
+            let frame = Frame::about(2.5, latitude);
+            let longest = frame.longest_straight_m();
+            // Along a parallel, where the bend is strongest.
+            let beside = |length: f64| {
+                let ends = [[-length / 2.0, 0.0], [length / 2.0, 0.0]].map(|p| frame.to_lon_lat(p));
+                let middle = [0, 1].map(|axis| (ends[0][axis] + ends[1][axis]) / 2.0);
+                let [x, y] = frame.to_plane(middle);
+                x.hypot(y)
+            };
+            assert!(beside(longest) < 1.02 * BESIDE_M, "{latitude}");
+            // Near the equator there is no such edge within the cap.
+            if longest < TESTED_AT_QUARTERS_M {
+                assert!(beside(1.2 * longest) > BESIDE_M, "{latitude}: {longest}");
+            }
+        }
+    }
 }

@@ -9,10 +9,12 @@ use std::collections::{BTreeMap, BinaryHeap};
 /// Takes points out of shapes that tile, as [`super::Arrangement::dissolve`] gives them.
 ///
 /// `limits` says for a border with these groups on its left and right (`None`: nothing) how far, in metres,
-/// it may move into the left and into the right side. No point where more than two borders meet goes; no
-/// border crosses or touches another that it did not touch before; no ring vanishes.
+/// it may move into the left and into the right side. No edge longer than `longest_m` is made. No point where
+/// more than two borders meet goes; no border crosses or touches another that it did not touch before; no
+/// ring vanishes.
 pub fn simplify(
     shapes: &[(u32, Shape)],
+    longest_m: f64,
     limits: impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
 ) -> Vec<(u32, Shape)> {
     let mut net = Net::of(shapes);
@@ -28,7 +30,7 @@ pub fn simplify(
         let Some([a, b]) = net.removable(at, &limits) else {
             continue;
         };
-        if net.holds_a_point([a, at, b]) {
+        if net.at(a).distance_m(net.at(b)) > longest_m || net.holds_a_point([a, at, b]) {
             continue;
         }
         net.remove(at, [a, b]);
@@ -286,7 +288,7 @@ mod tests {
             (Some(_), None) => [0.5, 0.0],
             _ => [0.0, 0.5],
         };
-        let after = simplify(&before, outer);
+        let after = simplify(&before, 1e6, outer);
         assert!(count(&after) < count(&before) / 3, "{after:?}");
         // Each edge has its twin or lies on the outside, and those outside make one ring.
         let all = edges(&after);
@@ -304,9 +306,21 @@ mod tests {
     }
 
     #[test]
+    fn no_edge_longer_than_asked_for_is_made() {
+        let before = field();
+        let after = simplify(&before, 12.0, |_, _| [0.5, 0.5]);
+        assert!(count(&after) < count(&before));
+        let was = edges(&before);
+        for (from, to) in edges(&after) {
+            let made = !was.contains(&(from, to));
+            assert!(!made || from.distance_m(to) <= 12.0, "{from:?} {to:?}");
+        }
+    }
+
+    #[test]
     fn a_border_that_may_not_move_keeps_every_bend() {
         let before = field();
-        let after = simplify(&before, |_, _| [0.0, 0.0]);
+        let after = simplify(&before, 1e6, |_, _| [0.0, 0.0]);
         assert!(count(&after) <= count(&before));
         for ((_, a), (_, b)) in before.iter().zip(&after) {
             assert_eq!(a.area2(), b.area2());
@@ -335,7 +349,7 @@ mod tests {
             .map(|face| overlay.covering(&arrangement, face).last().copied())
             .collect();
         let before = arrangement.dissolve(&group);
-        let after = simplify(&before, |_, _| [100.0, 100.0]);
+        let after = simplify(&before, 1e6, |_, _| [100.0, 100.0]);
         for (_, shape) in &after {
             assert!(shape.rings().all(|ring| ring.len() >= 3), "{shape:?}");
             assert!(shape.area2() > 0, "{shape:?}");

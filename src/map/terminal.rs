@@ -113,7 +113,8 @@ fn one(
         .collect();
     let before = units.arrangement.dissolve(&of_face);
     let after = if tolerance_m > 0.0 {
-        simplify(&before, |left, right| {
+        // What the files draw is straight in degrees; a longer edge would not be where the plane has it.
+        simplify(&before, frame.longest_straight_m(), |left, right| {
             may_move(&rates_of, left, right, tolerance_m)
         })
     } else {
