@@ -11,7 +11,7 @@ use serde::Serialize;
 pub const DEFER: &str = "Figures are planning aids. The product label, the seed tag, the machine's manual, local rules and licensed advice come first.";
 
 /// Around the drill. Common practice, no source.
-pub const AT_THE_DRILL: &str = "At the drill: calibrate before sowing, on level ground. Engine off, key out and props in before reaching into a meter or below a folded wing; never ride on it or climb into the hopper.";
+pub const AT_THE_DRILL: &str = "At the drill: calibrate before sowing, on level ground. Engine off, key out and props in before reaching into a meter or below a folded wing; never ride on it or climb into the hopper. Never raise a rate of fertiliser beside the seed in the cab.";
 
 /// For the calibration test. Common practice, no source.
 pub const CALIBRATION: &str = "Calibrate each product on its own, on level ground, again for each lot, dressing or density. The manual of the drill and the label come first. Engine off and drive stopped before you reach into a metering unit. Treated seed and fertiliser: gloves, dust mask; the catch goes back into its hopper.";
@@ -104,6 +104,38 @@ pub fn cautions(job: &Job) -> Vec<Cautions> {
         said(id, balance_name(product).to_owned(), hazards)
     });
     of_products.chain(of_balances).collect()
+}
+
+/// A text and the products it is for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said {
+    pub text: &'static str,
+    /// As in [`Cautions`], in the order of the products.
+    pub products: Vec<String>,
+    pub names: Vec<String>,
+}
+
+/// Each text once, in the order of the products.
+pub fn by_text(job: &Job) -> Vec<Said> {
+    let mut said: Vec<Said> = Vec::new();
+    for of in cautions(job) {
+        for text in of.texts {
+            let at = said.iter().position(|known| known.text == text);
+            let at = at.unwrap_or_else(|| {
+                said.push(Said {
+                    text,
+                    products: Vec::new(),
+                    names: Vec::new(),
+                });
+                said.len() - 1
+            });
+            if let Some(known) = said.get_mut(at) {
+                known.products.push(of.product.clone());
+                known.names.push(of.name.clone());
+            }
+        }
+    }
+    said
 }
 
 /// The hazards of a product, the one of its kind first.

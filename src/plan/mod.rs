@@ -7,6 +7,7 @@ mod balance;
 mod cleaning;
 mod drawing;
 mod fallback;
+mod flat;
 mod gate;
 mod gather;
 mod identity;
@@ -18,6 +19,7 @@ mod terminal;
 mod zero;
 
 pub use drawing::Drawing;
+pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
@@ -285,6 +287,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         },
         job,
     );
+    findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));

@@ -1,14 +1,18 @@
 //! The operator's sheet: what do I set, what do I look out for?
 
 use super::number::Numbers;
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount};
 use crate::drill::{Bound, Metering};
-use crate::plan::Plan;
+use crate::plan::{GatePlace, Plan};
 use serde_json::{Value, json};
 
 /// Area of the calibration test, m2: a fortieth of a hectare; the default of the command. Common practice, no
 /// source.
 const TEST_M2: f64 = 250.0;
+
+/// Lines of the yard test that are for the operator: what to do and what to see.
+const YARD_LINES: usize = 4;
 
 /// Step of the scale, kg; the default of the command.
 const SCALE_KG: f64 = 0.01;
@@ -37,6 +41,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "fill_mass": tally.kg_per_fill.map(|kg| numbers.mass(kg, from("kg_per_fill"))),
                 "fill_area": tally.ha_per_fill.map(|ha| numbers.hectares(ha, from("ha_per_fill"))),
                 "flat": numbers.rate(tally.flat_kg_per_ha, from("flat_kg_per_ha")),
+                "flat_most": plan.flat_limit(nth).map(|limit| numbers.rate(limit.kg_per_ha, "")),
                 "lost": lost.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/position_lost_kg_per_ha"))),
                 "outside": outside.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/out_of_field_kg_per_ha"))),
                 "rotor": meter.map(|(place, meter)| rotor(place, meter, numbers)),
@@ -59,7 +64,38 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         "tramlines": tramlines(plan, numbers),
         "by_hand": by_hand(plan),
         "test_area": numbers.spot(TEST_M2),
+        "gate": gate(plan, numbers),
+        // What to set in the job is the adviser's: it stands in the summary and beside the task data.
+        "yard": plan.yard_test().into_iter().take(YARD_LINES).collect::<Vec<String>>(),
+        "cautions": cautions(plan),
     })
+}
+
+/// Places near the entrance, and what the screen has to show there.
+fn gate(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
+    let places = plan.gate_check().into_iter().enumerate();
+    let one = |(nth, place): (usize, GatePlace)| {
+        let from = |key: &str| format!("/gate_check/{nth}/{key}");
+        let rates = place.kg_per_ha.iter().enumerate();
+        let rates: Vec<Value> = rates
+            .map(|(at, rate)| numbers.rate(*rate, from(&format!("kg_per_ha/{at}"))))
+            .collect();
+        let [lon, lat] = place.lon_lat;
+        json!({
+            "lon": numbers.plain(lon, 6, from("lon_lat/0")),
+            "lat": numbers.plain(lat, 6, from("lon_lat/1")),
+            "rates": rates,
+        })
+    };
+    places.map(one).collect()
+}
+
+fn cautions(plan: &Plan) -> Value {
+    let said = caution::by_text(&plan.job).into_iter();
+    let lines: Vec<Value> = said
+        .map(|said| json!({ "products": said.names, "text": said.text }))
+        .collect();
+    json!({ "first": DEFER, "lines": lines, "last": AT_THE_DRILL })
 }
 
 fn rotor(place: usize, meter: &Metering, numbers: &Numbers) -> Value {

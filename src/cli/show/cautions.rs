@@ -9,18 +9,10 @@ const WIDTH: usize = 100;
 
 /// What comes first, then the cautions: each text once, with the products it is for.
 pub(super) fn text(job: &Job) -> String {
-    let mut said: Vec<(&str, Vec<String>)> = Vec::new();
-    for of in caution::cautions(job) {
-        for text in of.texts {
-            match said.iter_mut().find(|(known, _)| *known == text) {
-                Some((_, products)) => products.push(of.product.clone()),
-                None => said.push((text, vec![of.product.clone()])),
-            }
-        }
-    }
     let mut out = format!("\nCautions\n{}", wrapped("  ", DEFER));
-    for (text, products) in said {
-        out.push_str(&wrapped("  ", &format!("{}: {text}", products.join(", "))));
+    for said in caution::by_text(job) {
+        let line = format!("{}: {}", said.products.join(", "), said.text);
+        out.push_str(&wrapped("  ", &line));
     }
     out.push_str(&wrapped("  ", AT_THE_DRILL));
     out

@@ -1,0 +1,102 @@
+//! The flat rate, for the day the map will not load, against what may lie beside the seed.
+
+use super::{Combination, Plan};
+use crate::agronomy::Verdict;
+use crate::findings::{Finding, Place};
+use crate::job::Job;
+use crate::tally::ProductTally;
+
+/// A limit beside the seed that the flat rate of a product breaks somewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlatLimit {
+    /// The most of the product, kg/ha, that all land with a limit bears.
+    pub kg_per_ha: f64,
+    /// Title of the table that says so.
+    pub table: String,
+    /// Land where the flat rate is above its limit, m2.
+    pub area_m2: f64,
+}
+
+impl Plan {
+    /// Where the flat rate of a product (job order) is above a limit beside the seed; `None` if nowhere.
+    pub fn flat_limit(&self, nth: usize) -> Option<FlatLimit> {
+        limit(&self.combinations, nth, self.tally.products.get(nth)?)
+    }
+}
+
+/// A warning per product whose flat rate is above a limit.
+pub(super) fn findings(rows: &[Combination], products: &[ProductTally], job: &Job) -> Vec<Finding> {
+    let broken = products
+        .iter()
+        .enumerate()
+        .filter_map(|(nth, product)| Some((product, limit(rows, nth, product)?)));
+    broken
+        .map(|(product, limit)| {
+            Finding::warning(
+                "seed_safe.flat_rate",
+                Place::file(&job.file),
+                format!(
+                    "'{}': the flat rate for the day the map will not load, {:.2} kg/ha, is more beside the seed than '{}' bears on some land; up to {:.2} kg/ha keeps within it everywhere",
+                    product.id, product.flat_kg_per_ha, limit.table, limit.kg_per_ha
+                ),
+            )
+            .area(limit.area_m2)
+        })
+        .collect()
+}
+
+/// The flat rate lays as much more of everything counted than the map does there, as it is higher. Where
+/// another product brings a part, that overstates it: to the safe side.
+fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<FlatLimit> {
+    let flat = product.flat_kg_per_ha;
+    let mut found: Option<FlatLimit> = None;
+    for row in rows {
+        let Some(rate) = row.rates.get(nth) else {
+            continue;
+        };
+        let bearable = rate
+            .seed_safe
+            .iter()
+            // What the job lets be above its limit by the map is said already.
+            .filter(|check| check.verdict != Verdict::Above && check.placed_kg_per_ha > 0.0)
+            .filter_map(|check| {
+                let most = rate.kg_per_ha * check.limit_kg_per_ha? / check.placed_kg_per_ha;
+                Some((most, &check.table))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        let Some((most, table)) = bearable.filter(|(most, _)| *most < flat) else {
+            continue;
+        };
+        let area_m2 = row.area_m2 + found.as_ref().map_or(0.0, |found| found.area_m2);
+        found = match found {
+            Some(lower) if lower.kg_per_ha <= most => Some(FlatLimit { area_m2, ..lower }),
+            _ => Some(FlatLimit {
+                kg_per_ha: most,
+                table: table.clone(),
+                area_m2,
+            }),
+        };
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    /// The scenario: 56.04 kg/ha of P2O5 at most beside the seed, 52 % of it in the starter.
+    #[test]
+    fn a_flat_rate_above_the_limit_is_found_with_the_most_that_is_not() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+        let job = crate::job::Job::parse(include_str!("../../examples/demo/job.toml"), &file);
+        let mut plan = crate::plan::run(&job.expect("the scenario")).expect("a plan");
+        assert_eq!(plan.flat_limit(1), None);
+        plan.tally.products[1].flat_kg_per_ha = 120.0;
+        let limit = plan.flat_limit(1).expect("a limit");
+        assert!((limit.kg_per_ha - 56.04 / 0.52).abs() < 0.01, "{limit:?}");
+        let sown_m2 = plan.tally.products[1].sown_m2;
+        assert!((limit.area_m2 - sown_m2).abs() < 1.0, "{limit:?} {sown_m2}");
+        let findings = super::findings(&plan.combinations, &plan.tally.products, &plan.job);
+        assert_eq!(findings.len(), 1, "seed has no such limit");
+    }
+}
