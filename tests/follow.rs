@@ -149,33 +149,16 @@ fn a_zone_shorter_than_the_change_takes_is_found() {
 fn bouts_run_along_a_line_from_a_file() {
     let middle = "[drive]\nalong = { file = \"ab.geojson\" }\n";
     let made = plain(middle);
-    made.write(
-        "ab.geojson",
-        collection(&[line(PLACE, &[[20.0, 10.0], [180.0, 10.0]])]),
-    );
-    let along = plan(&made);
-    let drive = along.drive.as_ref().expect("a drive");
-    assert!(
-        (drive.heading_deg - 90.0).abs() < 0.1,
-        "{}",
-        drive.heading_deg
-    );
-    // Rims at 7, 13, ... and 1, -5: 26 strips reach the field instead of 25.
-    assert_eq!(drive.interior_bouts, 26);
-    assert!(along.inputs.iter().any(|input| input.role == "A-B line"));
-    // A and B the other way round.
-    made.write(
-        "ab.geojson",
-        collection(&[line(PLACE, &[[180.0, 10.0], [20.0, 10.0]])]),
-    );
-    let back = plan(&made);
-    let drive = back.drive.as_ref().expect("a drive");
-    assert!(
-        (drive.heading_deg - 270.0).abs() < 0.1,
-        "{}",
-        drive.heading_deg
-    );
-    assert_eq!(drive.interior_bouts, 26);
+    let (a, b) = ([20.0, 10.0], [180.0, 10.0]);
+    for (ends, heading) in [([a, b], 90.0), ([b, a], 270.0)] {
+        made.write("ab.geojson", collection(&[line(PLACE, &ends)]));
+        let along = plan(&made);
+        let drive = along.drive.as_ref().expect("a drive");
+        assert!((drive.heading_deg - heading).abs() < 0.1, "{drive:?}");
+        // Rims at 7, 13, ... and 1, -5: 26 strips reach the field instead of 25.
+        assert_eq!(drive.interior_bouts, 26);
+        assert!(along.inputs.iter().any(|input| input.role == "A-B line"));
+    }
     made.write(
         "ab.geojson",
         collection(&[line(PLACE, &[[20.0, 10.0], [100.0, 30.0], [180.0, 10.0]])]),

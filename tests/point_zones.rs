@@ -11,6 +11,15 @@ use twinsow::plan::{self, Plan};
 const FIELD: &str = r#"{"type":"Polygon","coordinates":[[[467000,6072000],[467400,6072000],[467400,6072300],[467000,6072300],[467000,6072000]]]}"#;
 
 fn run(folder: &Path, samples: &str, values: &str) -> Outcome<Plan> {
+    run_with(
+        folder,
+        samples,
+        values,
+        "{ layer = \"phosphate\", by_class = { low = 120, high = 60 } }",
+    )
+}
+
+fn run_with(folder: &Path, samples: &str, values: &str, rate: &str) -> Outcome<Plan> {
     fs::write(folder.join("field.geojson"), FIELD).unwrap();
     fs::write(folder.join("samples.csv"), samples).unwrap();
     let text = format!(
@@ -28,7 +37,7 @@ name = "starter"
 kind = "fertiliser"
 hopper = "front"
 [product.rate]
-kg_per_ha = {{ layer = "phosphate", by_class = {{ low = 120, high = 60 }} }}
+kg_per_ha = {rate}
 "#
     );
     plan::run(&Job::parse(&text, &folder.join("job.toml"))?)
@@ -249,33 +258,7 @@ fn points_and_a_raster_decide_together() {
     let values = "method = \"k_means\", classes = 4, class_names = [\"low\", \"b\", \"high\", \"d\"], \
          surface = \"nearest\", column = \"P mg\", \
          also = [{ source = { file = \"grid.asc\", crs = \"EPSG:32631\" } }]";
-    let text_of = |rates: &str| {
-        format!(
-            r#"
-name = "together"
-field = {{ name = "Sampled Piece", boundary = {{ file = "field.geojson", crs = "EPSG:32631" }} }}
-drill = {{ working_width_m = 6, hopper = [{{ name = "front", usable_l = 1000 }}] }}
-[[layer]]
-name = "zones"
-source = {{ file = "samples.csv", crs = "EPSG:32631" }}
-values = {{ {values} }}
-[[product]]
-id = "starter"
-name = "starter"
-kind = "fertiliser"
-hopper = "front"
-rate = {{ kg_per_ha = {rates} }}
-"#
-        )
-    };
-    fs::write(folder.path().join("field.geojson"), FIELD).unwrap();
-    fs::write(folder.path().join("samples.csv"), samples()).unwrap();
-    let plan = |text: &str| {
-        let job =
-            Job::parse(text, &folder.path().join("job.toml")).unwrap_or_else(|f| panic!("{f}"));
-        plan::run(&job).unwrap_or_else(|f| panic!("{f}"))
-    };
-    let plan = plan(&text_of("100"));
+    let plan = run_with(folder.path(), &samples(), values, "100").unwrap_or_else(|f| panic!("{f}"));
     // Four quarters of 3 ha, each its own class.
     for class in ["low", "b", "high", "d"] {
         let own = area(&plan, class);
@@ -292,5 +275,5 @@ rate = {{ kg_per_ha = {rates} }}
         .iter()
         .map(|input| input.role.as_str())
         .collect();
-    assert!(inputs.contains(&"layer 'zones', also 1"), "{inputs:?}");
+    assert!(inputs.contains(&"layer 'phosphate', also 1"), "{inputs:?}");
 }

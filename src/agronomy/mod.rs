@@ -27,6 +27,7 @@ mod stand;
 pub mod tables;
 mod text;
 mod trail;
+mod within;
 
 pub use balance::{Balance, balance_name, has_balance};
 pub use beside::{Laid, SeedSafeCheck, Verdict};

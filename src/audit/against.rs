@@ -3,6 +3,7 @@
 use super::facts::{PlanFacts, PlanProduct};
 use super::polygons::{Wanted, wanted};
 use super::sums::GridSums;
+use super::turned::{metres, moved, turned};
 use super::vector::by_rates;
 use super::{Delivered, Sown};
 use serde::Serialize;
@@ -10,9 +11,6 @@ use serde::Serialize;
 /// How far kilograms and areas of the same land may lie apart: areas are measured in two ways, which
 /// agree to some parts in a million, and coordinates are rounded to 0.1 mm.
 const SAME: f64 = 1e-5;
-
-/// How the line about a moved grid starts.
-pub(super) const SHIFTED: &str = "the corner of the grid is shifted";
 
 /// A difference between a file and the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -373,139 +371,4 @@ impl Against<'_> {
             ));
         }
     }
-}
-
-/// How the corner or the cell differs.
-pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
-    let off = |at: usize| {
-        (grid.cell[at] / plan.cell[at] - 1.0).abs() * grid.columns.max(grid.rows) as f64
-    };
-    if off(0) > 1e-6 || off(1) > 1e-6 {
-        return Some(format!(
-            "a cell is {} x {}, in the plan {} x {}",
-            grid.cell[0], grid.cell[1], plan.cell[0], plan.cell[1]
-        ));
-    }
-    let shift = [
-        grid.origin[0] - plan.origin[0],
-        grid.origin[1] - plan.origin[1],
-    ];
-    let [east, north] = if grid.degrees {
-        metres(shift, plan.origin[1])
-    } else {
-        shift
-    };
-    (east.abs() > 1e-3 || north.abs() > 1e-3)
-        .then(|| format!("{SHIFTED} by {east:+.2} m east and {north:+.2} m north"))
-}
-
-/// Degrees as metres on the ground, to a per mille.
-fn metres([lon, lat]: [f64; 2], at_lat: f64) -> [f64; 2] {
-    let per_degree = 6_378_137.0_f64.to_radians();
-    [
-        lon * per_degree * at_lat.to_radians().cos(),
-        lat * per_degree,
-    ]
-}
-
-type Sums = (Vec<i64>, Vec<i64>);
-
-/// In one line, what was done to a grid whose sums differ; a line per product where nothing was done to
-/// all of it.
-fn turned(
-    own: &[(usize, Vec<i64>, Vec<i64>)],
-    of: &dyn Fn(usize) -> Sums,
-    plan: &PlanFacts,
-) -> Vec<String> {
-    let reversed = |list: &[i64]| list.iter().rev().copied().collect::<Vec<i64>>();
-    let all = |is: &dyn Fn(&Sums, &Sums) -> bool| {
-        own.iter()
-            .all(|(product, rows, columns)| is(&(rows.clone(), columns.clone()), &of(*product)))
-    };
-    if all(&|own, plan| reversed(&own.0) == plan.0 && own.1 == plan.1) {
-        return vec!["the order of the rows is flipped: north and south are exchanged".to_string()];
-    }
-    if all(&|own, plan| own.0 == plan.0 && reversed(&own.1) == plan.1) {
-        return vec![
-            "the order of the columns is flipped: east and west are exchanged".to_string(),
-        ];
-    }
-    if all(&|own, plan| reversed(&own.0) == plan.0 && reversed(&own.1) == plan.1) {
-        return vec!["the grid is turned by half a circle".to_string()];
-    }
-    if let [(a, rows_a, columns_a), (b, rows_b, columns_b)] = own {
-        let swapped = (rows_a.clone(), columns_a.clone()) == of(*b)
-            && (rows_b.clone(), columns_b.clone()) == of(*a);
-        if swapped {
-            return vec!["the two products are swapped".to_string()];
-        }
-    }
-    for (axis, name) in [(0, "rows to the north"), (1, "columns to the east")] {
-        let pick = |sums: &Sums| {
-            if axis == 0 {
-                sums.0.clone()
-            } else {
-                sums.1.clone()
-            }
-        };
-        let longest = own.first().map_or(
-            0,
-            |(_, rows, columns)| if axis == 0 { rows.len() } else { columns.len() },
-        );
-        for by in 1..longest {
-            let rolled = |list: Vec<i64>| {
-                let mut list = list;
-                list.rotate_right(by);
-                list
-            };
-            if all(&|own, plan| pick(own) == rolled(pick(plan))) {
-                let (by, name) = match by * 2 > longest {
-                    true => (
-                        longest - by,
-                        if axis == 0 {
-                            "rows to the south"
-                        } else {
-                            "columns to the west"
-                        },
-                    ),
-                    false => (by, name),
-                };
-                return vec![format!("the cells are shifted by {by} {name}")];
-            }
-        }
-    }
-    let mut texts = Vec::new();
-    for (product, rows, columns) in own {
-        let name = plan
-            .products
-            .get(*product)
-            .map_or("", |product| &product.name);
-        let (plan_rows, plan_columns) = of(*product);
-        let differing = |own: &[i64], plan: &[i64]| -> Vec<(usize, i64)> {
-            let pairs = own.iter().zip(plan).enumerate();
-            pairs
-                .filter(|(_, (own, plan))| own != plan)
-                .map(|(at, (own, plan))| (at, own - plan))
-                .collect()
-        };
-        let (rows, columns) = (
-            differing(rows, &plan_rows),
-            differing(columns, &plan_columns),
-        );
-        match (rows.as_slice(), columns.as_slice()) {
-            ([], []) => {}
-            ([(row, by)], [(column, _)]) => texts.push(format!(
-                "{name}: the cell in column {column}, row {row} (from 0, south-west) is {:+.2} kg/ha off the plan",
-                *by as f64 / 100.0
-            )),
-            (rows, columns) => texts.push(format!(
-                "{name}: cells in {} rows and {} columns differ from the plan, the first in row {}, column {} (from 0, south-west)",
-                rows.len(),
-                columns.len(),
-                rows.first().map_or(0, |(at, _)| *at),
-                columns.first().map_or(0, |(at, _)| *at)
-            )),
-        }
-    }
-    texts
 }

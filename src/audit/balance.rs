@@ -1,7 +1,8 @@
 //! The map of what is left to broadcast, held against the plan.
 
-use super::against::{Against, moved};
+use super::against::Against;
 use super::sums::GridSums;
+use super::turned::moved;
 
 impl Against<'_> {
     /// The map of what is left to broadcast: by the land that each rate has.

@@ -13,6 +13,7 @@ mod polygons;
 mod raster;
 mod sums;
 mod tasks;
+mod turned;
 mod vector;
 
 pub use against::Difference;
@@ -171,7 +172,7 @@ pub fn audit(
     // A shifted corner leaves land without a cell: that follows from it and is no second fault.
     for file in &mut files {
         let mut own = differences.iter().filter(|found| found.file == file.file);
-        if own.any(|found| found.text.contains(against::SHIFTED)) {
+        if own.any(|found| found.text.contains(turned::SHIFTED)) {
             file.faults
                 .retain(|fault| !fault.ends_with(tasks::WITHOUT_A_CELL));
         }

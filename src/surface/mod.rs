@@ -12,6 +12,8 @@ mod points;
 mod raster;
 mod regions;
 mod samples;
+#[cfg(test)]
+mod seeded;
 mod smooth;
 #[cfg(test)]
 mod tests;

@@ -102,14 +102,11 @@ mod tests {
 
     #[test]
     fn the_nearest_is_the_nearest_of_all() {
-        // A generator by D. H. Lehmer, seeded.
-        let mut state = 20_261_125_u64;
-        let mut next = || {
-            state = state * 48_271 % 2_147_483_647;
-            state
-        };
+        let mut next = super::super::seeded::numbers();
         for (columns, rows, every) in [(1, 1, 1), (7, 5, 4), (23, 31, 40), (40, 9, 3)] {
-            let is: Vec<bool> = (0..columns * rows).map(|_| next() % every == 0).collect();
+            let is: Vec<bool> = (0..columns * rows)
+                .map(|_| next().is_multiple_of(every))
+                .collect();
             let size = [1.0, 1.7];
             let away = |a: usize, b: usize| {
                 let across = (a % columns) as f64 - (b % columns) as f64;

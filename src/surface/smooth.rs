@@ -187,6 +187,7 @@ pub(super) fn area(ring: &[Spot]) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::seeded::grids;
     use super::super::trace::{area2, outlines};
     use super::*;
     use std::collections::BTreeMap;
@@ -276,32 +277,8 @@ mod tests {
 
     #[test]
     fn smoothed_borders_are_shared_and_never_cross() {
-        check(&[1], 1);
-        #[rustfmt::skip]
-        check(&[
-            1, 1, 1, 1,
-            1, 2, 1, 3,
-            1, 1, 2, 3,
-            NONE, 1, 1, 1,
-        ], 4);
-        // Any grid, salt and pepper: a generator by D. H. Lehmer, seeded.
-        let mut state = 20_261_125_u64;
-        let mut next = || {
-            state = state * 48_271 % 2_147_483_647;
-            state
-        };
-        for columns in [2, 3, 7, 12] {
-            for classes in 1..5 {
-                for none in [0, 1] {
-                    let grid: Vec<u32> = (0..columns * columns)
-                        .map(|_| match next() % (classes + none) {
-                            class if class == classes => NONE,
-                            class => class as u32,
-                        })
-                        .collect();
-                    check(&grid, columns as usize);
-                }
-            }
+        for (classes, columns) in grids() {
+            check(&classes, columns);
         }
     }
 

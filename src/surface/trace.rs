@@ -111,6 +111,7 @@ pub(super) fn area2(ring: &[Corner]) -> i64 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::seeded::grids;
     use super::*;
     use std::collections::BTreeMap;
 
@@ -155,30 +156,8 @@ mod tests {
 
     #[test]
     fn areas_are_pixel_counts_and_borders_are_shared() {
-        check(&[1], 1);
-        #[rustfmt::skip]
-        check(&[
-            1, 1, 1, 1,
-            1, 2, 1, 3,
-            1, 1, 2, 3,
-            NONE, 1, 1, 1,
-        ], 4);
-        // Any grid, salt and pepper: a generator by D. H. Lehmer, seeded.
-        let mut state = 20_260_311_u64;
-        let mut next = || {
-            state = state * 48_271 % 2_147_483_647;
-            state
-        };
-        for columns in [2, 3, 7, 20] {
-            for classes in 2..5 {
-                let grid: Vec<u32> = (0..columns * columns)
-                    .map(|_| match next() % (classes + 1) {
-                        0 => NONE,
-                        class => class as u32,
-                    })
-                    .collect();
-                check(&grid, columns as usize);
-            }
+        for (classes, columns) in grids() {
+            check(&classes, columns);
         }
     }
 }
