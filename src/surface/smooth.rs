@@ -203,11 +203,25 @@ mod tests {
                     let smoothed = smooth(ring, regions, &|_| 1.0);
                     let change = area(&smoothed.ring) - area2(ring) as f64 / 2.0;
                     assert!((smoothed.gained - change).abs() < 1e-9, "{ring:?}");
+                    moved_little(ring, &smoothed.ring);
                     smoothed.ring
                 })
                 .collect()
         };
         outlines(regions).iter().map(rings).collect()
+    }
+
+    /// Every point lies less than half a pixel from where the ring was: from the middle of a side, or on a corner.
+    fn moved_little(ring: &[Corner], smoothed: &[Spot]) {
+        let corners = all_corners(ring);
+        let middles = sides(&corners, 0, corners.len());
+        for spot in smoothed {
+            let near = middles
+                .iter()
+                .any(|middle| largest(*spot, *middle) <= MOST + 1e-12);
+            let kept = corners.iter().any(|corner| super::spot(*corner) == *spot);
+            assert!(near || kept, "{spot:?} of {ring:?}");
+        }
     }
 
     fn check(classes: &[u32], columns: usize) {
