@@ -27,7 +27,7 @@ const EARTH_M: f64 = 6_371_000.0;
 
 impl Frame {
     /// The longest edge that may be drawn straight in degrees and in the plane and differ by less than
-    /// [`BESIDE_M`], metres. A parallel bends by tan(latitude) / R and lies beside its chord of length L by
+    /// 0.8 mm, metres. A parallel bends by tan(latitude) / R and lies beside its chord of length L by
     /// L^2 tan(latitude) / (8 R).
     pub fn longest_straight_m(&self) -> f64 {
         let [_, latitude] = self.origin();
