@@ -12,6 +12,7 @@ mod caps;
 mod colour;
 mod driving;
 mod engine;
+mod gate;
 mod glance;
 mod label;
 mod legend;
@@ -55,6 +56,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "glance": glance::of(plan, &numbers),
         "driving": driving::of(plan, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),
+        "gate": gate::of(plan, &numbers, &canvas),
         "rows": rows,
         "adviser": adviser::sheet(plan, &numbers, &canvas),
         "operator": operator::sheet(plan, &numbers),
