@@ -5,10 +5,12 @@ use super::guard;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::hectares;
+use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// Classes are listed for attributes with up to this many values.
@@ -17,7 +19,7 @@ const LISTED: usize = 12;
 /// Says what is in vector files
 ///
 /// For each file and layer: format, CRS, features, area, extent, attributes and the classes they
-/// would make. A bad file does not stop the others.
+/// would make; in a terminal also a small map. A bad file does not stop the others.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow describe boundary.geojson soil.shp
@@ -31,10 +33,14 @@ pub(super) struct Args {
     /// CRS of files that declare none, such as EPSG:25832
     #[arg(long, value_name = "CRS")]
     crs: Option<String>,
+    /// Draws a small map of each layer, also where the output is no terminal
+    #[arg(long)]
+    map: bool,
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
+    let with_map = args.map || std::io::stdout().is_terminal();
     for file in &args.files {
         let tables = match guard::guarded(|| survey::tables(file)) {
             Ok(tables) => tables,
@@ -47,7 +53,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         for table in tables {
             match guard::guarded(|| survey::survey(file, table.as_deref(), args.crs.as_deref())) {
                 Ok(survey) => {
-                    screen.print(&described(&survey));
+                    screen.print(&described(&survey, with_map));
                     if let Err(fault) = &survey.ground {
                         screen.fault(fault);
                         worst = worst.max(Exit::of_fault(fault));
@@ -63,7 +69,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     worst
 }
 
-fn described(survey: &Survey) -> String {
+fn described(survey: &Survey, with_map: bool) -> String {
     let layer = &survey.layer;
     let table = layer
         .table
@@ -90,6 +96,9 @@ fn described(survey: &Survey) -> String {
         Err(_) => text.push_str("  CRS         not known, so neither place nor area is\n"),
     }
     text.push_str(&attributes(survey));
+    if with_map {
+        text.push_str(&map(survey).unwrap_or_default());
+    }
     if !all.is_empty() {
         text.push_str(&findings::grouped(&all));
     }
@@ -118,6 +127,28 @@ fn on_the_ground(ground: &Ground) -> String {
         );
     }
     text
+}
+
+/// The layer as a small map; its classes are those of the first attribute whose classes are listed.
+fn map(survey: &Survey) -> Option<String> {
+    let ground = survey.ground.as_ref().ok()?;
+    let features = survey.layer.features.len();
+    let mut attributes = survey.attributes.iter().enumerate();
+    let classes = attributes.find(|(_, attribute)| is_listed(attribute, features));
+    let classes = classes.map(|(at, attribute)| {
+        let values = attribute.classes.iter().map(|class| class.value.clone());
+        (at, values.collect::<Vec<String>>())
+    });
+    let classes = classes.as_ref();
+    let classes = classes.map(|(at, values)| (*at, values.as_slice()));
+    sketch::text(&ground.lon_lat, ground.extent?, classes)
+}
+
+/// Whether the classes of an attribute are worth a table: few, and not one for each feature.
+fn is_listed(attribute: &Attribute, features: usize) -> bool {
+    let names_each = attribute.distinct == features && features > LISTED;
+    let few = attribute.distinct <= LISTED.min(MOST_CLASSES);
+    few && !names_each && !attribute.classes.is_empty()
 }
 
 fn attributes(survey: &Survey) -> String {
@@ -153,11 +184,7 @@ fn attributes(survey: &Survey) -> String {
     }
     let mut text = table.text();
     for attribute in attributes {
-        let names_each = attribute.distinct == features && features > LISTED;
-        if attribute.classes.is_empty()
-            || attribute.distinct > LISTED.min(MOST_CLASSES)
-            || names_each
-        {
+        if !is_listed(attribute, features) {
             continue;
         }
         let title = format!("'{}'", attribute.name);

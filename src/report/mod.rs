@@ -19,6 +19,7 @@ mod legend;
 mod map;
 pub mod number;
 mod operator;
+mod png;
 mod refills;
 mod rows;
 mod season;
@@ -70,8 +71,8 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     engine::page(value)
 }
 
-/// A picture of each rate map and of each map of a balance, as SVG that stands alone: path in the folder of
-/// the plan, bytes, what it shows.
+/// A picture of each rate map and of each map of a balance, as SVG that stands alone and as PNG: path in the
+/// folder of the plan, bytes, what it shows.
 ///
 /// # Errors
 /// As [`page`].
@@ -84,14 +85,15 @@ pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
     let balances = balances.map(|of| (format!("balance-{}", of.of), &of.name));
     let names: Vec<(String, &String)> = products.chain(balances).collect();
     let pictures = engine::pictures(value, names.len())?;
-    let file = |((stem, name), bytes): ((String, &String), Vec<u8>)| {
-        (
-            format!("pictures/{stem}.svg"),
-            bytes,
-            format!("picture of the map of {name}"),
-        )
-    };
-    Ok(names.into_iter().zip(pictures).map(file).collect())
+    let painter = png::Painter::new();
+    let mut files = Vec::new();
+    for ((stem, name), svg) in names.into_iter().zip(pictures) {
+        let shows = format!("picture of the map of {name}");
+        let png = painter.png(&svg)?;
+        files.push((format!("pictures/{stem}.svg"), svg, shows.clone()));
+        files.push((format!("pictures/{stem}.png"), png, shows));
+    }
+    Ok(files)
 }
 
 /// What the page and the pictures have in common.
