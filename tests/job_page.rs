@@ -82,6 +82,10 @@ fn table(schema: &Value, root: &Value, name: &str, page: &mut String) {
                 "[product.rate.kg_per_ha]".to_owned(),
                 &root["$defs"]["ByClass"],
             ));
+            below.push((
+                "[product.rate.kg_per_ha] from several layers".to_owned(),
+                &root["$defs"]["Combined"],
+            ));
         }
     }
     for (label, inner) in below {

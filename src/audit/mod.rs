@@ -58,6 +58,9 @@ pub struct Delivered {
     pub faults: Vec<String>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
+    /// Whether its polygons hold rates in steps of 0.01 kg/ha, as task data do.
+    #[serde(skip)]
+    pub(in crate::audit) hundredths: bool,
     /// The map itself, for a closer look.
     #[serde(skip)]
     pub(in crate::audit) shown: Shown,

@@ -144,6 +144,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         extent: None,
         faults,
         notes,
+        hundredths: false,
         shown: Shown::Nothing,
     })
 }

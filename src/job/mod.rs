@@ -6,6 +6,7 @@
 //! parts) is in `rules`.
 
 mod also;
+mod combined;
 mod confusions;
 mod drive;
 mod date;
@@ -15,6 +16,7 @@ mod keys;
 mod lots;
 mod machine;
 mod machine_file;
+mod mixture;
 mod parse;
 mod placement;
 mod placing;
@@ -33,11 +35,13 @@ mod types;
 mod values;
 
 pub use also::Also;
+pub use combined::{ClassRule, Combined, Part};
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
+pub use mixture::{Mixture, Series};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
     WordsByClass,

@@ -6,6 +6,7 @@
 use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
+use super::mixture::Mixture;
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::refill::{Level, Refill};
@@ -68,6 +69,9 @@ pub struct Job {
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
     pub products: Vec<Product>,
+    /// Two species sown at once, their rates tied.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mixture: Option<Mixture>,
     /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
     #[serde(default, rename = "seed_safe")]
     pub seed_safe: Vec<SeedSafe>,

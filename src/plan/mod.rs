@@ -213,6 +213,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     } = prepared;
     let mut findings = findings.clone();
     findings.extend(agronomy::check_classes(job, &units.classes)?);
+    let areas = units.rows.iter().enumerate();
+    let areas: Vec<(&Facts, f64)> = areas
+        .map(|(row, (facts, _))| (facts, units.area_m2(row)))
+        .collect();
+    findings.extend(agronomy::check_rules(job, &areas)?);
     let mut combinations = Vec::new();
     let mut of_rates: Vec<Finding> = Vec::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
