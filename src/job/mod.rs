@@ -6,6 +6,7 @@
 //! parts) is in `rules`.
 
 mod also;
+mod closed_flow;
 mod confusions;
 mod drive;
 mod date;
@@ -33,9 +34,10 @@ mod types;
 mod values;
 
 pub use also::Also;
+pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
-pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
+pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use placement::{
@@ -53,7 +55,7 @@ pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
-pub use tramline::{ClosedFlow, Start, Tramline};
+pub use tramline::{Start, Tramline};
 pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,

@@ -2,14 +2,14 @@
 
 use super::number::{Numbers, grouped};
 use crate::plan::Plan;
-use crate::tally::Step;
+use crate::tally::{Price, Step};
 use serde_json::{Value, json};
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
     let products = plan.tally.products.iter().enumerate().map(|(nth, tally)| {
         let from = |key: &str| format!("/tally/products/{nth}/{key}");
         let product = plan.job.products.get(nth);
-        let price = product.and_then(|product| product.price_per_t);
+        let price = product.and_then(Price::of);
         json!({
             "name": tally.name,
             "lot": tally.lot,
@@ -19,8 +19,9 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             "order": numbers.mass(tally.order_kg, from("order_kg")),
             "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
             "pack": product.and_then(|product| product.pack_kg).map(|kg| numbers.mass(kg, "")),
-            "price": price.map(|price| grouped(price * tally.order_kg / 1_000.0, 2)),
-            "price_per_t": price.map(|price| grouped(price, 2)),
+            "price": cost(price, tally.order_kg, tally.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     });
     let balances = plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
@@ -34,6 +35,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             Some(own) => own.pack_kg,
             None => product.pack_kg,
         });
+        let price = product.and_then(Price::of_balance);
         json!({
             "name": tally.name,
             "lot": null,
@@ -43,11 +45,17 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             "order": numbers.mass(tally.order_kg, from("order_kg")),
             "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
             "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
-            "price": null,
-            "price_per_t": null,
+            "price": cost(price, tally.order_kg, tally.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     });
     json!({ "items": products.chain(balances).collect::<Vec<_>>() })
+}
+
+fn cost(price: Option<Price>, order_kg: f64, packs: Option<u64>) -> Option<String> {
+    let cost = price?.cost(order_kg, packs)?;
+    Some(grouped(cost, 2))
 }
 
 fn steps(steps: &[Step], from: &str, numbers: &Numbers) -> Vec<Value> {
