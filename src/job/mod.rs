@@ -7,6 +7,7 @@
 
 mod also;
 mod combined;
+mod closed_flow;
 mod confusions;
 mod drive;
 mod date;
@@ -36,9 +37,10 @@ mod values;
 
 pub use also::Also;
 pub use combined::{ClassRule, Combined, Part};
+pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
-pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
+pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
@@ -57,7 +59,7 @@ pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
-pub use tramline::{ClosedFlow, Start, Tramline};
+pub use tramline::{Start, Tramline};
 pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,

@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::closed_flow::ClosedFlow;
 use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
@@ -305,6 +306,10 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(inner(range(min = 0.05, max = 60.0)))]
     pub sections_m: Vec<f64>,
+    /// What becomes of the product of a section that is shut while others sow: the meter slows, or the flow
+    /// returns to the hopper (both save it), or the other rows get it. From the drill's manual.
+    #[serde(default)]
+    pub shut_flow: ClosedFlow,
     /// Speed while sowing.
     #[serde(default = "defaults::speed")]
     #[schemars(range(min = 1.0, max = 30.0))]
@@ -334,6 +339,11 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(range(min = -20.0, max = 20.0))]
     pub reference_to_outlets_m: f64,
+    /// What the drive wheel covers in one turn, measured in work so that slip is in it; `twinsow calibrate` then also
+    /// says the turns of the wheel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.3, max = 10.0))]
+    pub wheel_round_m: Option<f64>,
     /// Width over which seed and fertiliser spread at the opener, measured in the field; for every
     /// seed-safe limit without its own `spread_m`.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -20,7 +20,7 @@ pub struct Inputs {
     pub exclusions: Vec<Layer>,
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
-    /// The A-B line of the interior bouts.
+    /// The line that the interior bouts run along.
     pub guide: Option<Layer>,
     pub zones: Vec<Layer>,
     /// Where the tender stands.
@@ -118,7 +118,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     }
     let along = job.drive.as_ref().and_then(|drive| drive.along.as_ref());
     let guide = along
-        .map(|source| placer.whole(source, "A-B line"))
+        .map(|source| placer.whole(source, "guide line"))
         .transpose()?;
     let mut special_areas = Vec::new();
     for area in &job.special_areas {

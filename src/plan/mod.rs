@@ -8,6 +8,7 @@ mod cleaning;
 mod drawing;
 mod fallback;
 mod flat;
+mod followed;
 mod gate;
 mod gather;
 mod identity;
@@ -233,6 +234,15 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(followed::one_rate(&mut combinations, job));
+    let joined = followed::join(prepared, &mut combinations, job);
+    findings.extend(joined.iter().map(|(_, finding)| finding.clone()));
+    let units = joined.as_ref().map_or(units, |(units, _)| units);
+    let own_cells = joined
+        .as_ref()
+        .map(|(units, _)| map::cells(units, land, job, frame))
+        .transpose()?;
+    let cells = own_cells.as_ref().unwrap_or(cells);
     findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
@@ -269,7 +279,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         frame,
         delays: &Delays::of(job),
     };
-    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    // Without delays, that drive is this one.
+    let as_driven = match ground.delays.iter().all(|of| *of == Delays::default()) {
+        true => as_driven,
+        false => (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job)),
+    };
     let mut in_setbacks = Vec::new();
     if let Some(driven) = &as_driven {
         in_setbacks = setback::audit(land, driven, job);
@@ -295,8 +309,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
-        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
-    let later = later::week(prepared, job, &tally)?;
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
+    let later = later::week(units, &prepared.tables, job, &tally)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();

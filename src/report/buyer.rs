@@ -3,7 +3,7 @@
 use super::number::{Numbers, grouped};
 use crate::job::Product;
 use crate::plan::Plan;
-use crate::tally::{Pack, Step};
+use crate::tally::{Pack, Price, Step};
 use serde_json::{Value, json};
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
@@ -44,6 +44,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             Some(own) => own.pack_kg,
             None => product.pack_kg,
         });
+        let price = product.and_then(Price::of_balance);
         json!({
             "name": tally.name,
             "lot": null,
@@ -55,8 +56,9 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             "order": numbers.mass(tally.order_kg, from("order_kg")),
             "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
             "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
-            "price": null,
-            "price_per_t": null,
+            "price": cost(price, tally.order_kg, tally.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     });
     items.extend(balances);
@@ -77,7 +79,7 @@ impl Bought<'_> {
     fn item(&self, product: &Product, from: &str, numbers: &Numbers) -> Value {
         let from = |key: &str| format!("{from}/{key}");
         let pack = Pack::of(product);
-        let price = product.price_per_t;
+        let price = Price::of(product);
         json!({
             "name": product.name,
             "lot": product.lot,
@@ -92,10 +94,16 @@ impl Bought<'_> {
                 Some(Pack::Seeds(seeds, _)) => Some(grouped(seeds, 0)),
                 _ => None,
             },
-            "price": price.map(|price| grouped(price * self.order_kg / 1_000.0, 2)),
-            "price_per_t": price.map(|price| grouped(price, 2)),
+            "price": cost(price, self.order_kg, self.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     }
+}
+
+fn cost(price: Option<Price>, order_kg: f64, packs: Option<u64>) -> Option<String> {
+    let cost = price?.cost(order_kg, packs)?;
+    Some(grouped(cost, 2))
 }
 
 fn steps(steps: &[Step], from: &str, numbers: &Numbers) -> Vec<Value> {

@@ -4,6 +4,7 @@ use super::number::Numbers;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount};
 use crate::drill::{Bound, Metering};
+use crate::job::HeadlandTurn;
 use crate::plan::Plan;
 use crate::tally::LotTally;
 use serde_json::{Value, json};
@@ -198,7 +199,11 @@ fn drive(plan: &Plan, numbers: &Numbers) -> Value {
     let Some(drive) = &plan.drive else {
         return Value::Null;
     };
+    let asked = plan.job.drive.as_ref();
+    let headland_last = asked.is_some_and(|drive| drive.headland == HeadlandTurn::Last);
     json!({
+        "along_curve": drive.along_curve,
+        "headland_last": headland_last && drive.headland_rings > 0,
         "heading": numbers.plain(drive.heading_deg, 1, "/drive/heading_deg"),
         "bouts": numbers.plain(drive.interior_bouts as f64, 0, "/drive/interior_bouts"),
         "turns": numbers.plain(drive.turns as f64, 0, "/drive/turns"),
