@@ -13,6 +13,9 @@ mod gather;
 mod identity;
 mod later;
 mod lots;
+mod mistakes;
+mod names;
+mod on_terminal;
 mod place;
 mod shelf;
 mod terminal;
@@ -23,6 +26,7 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::row_at;
 pub use shelf::Shelf;
 pub use zero::ByHand;
@@ -42,7 +46,7 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon};
+use crate::read::{Layer, Polygon, Xy};
 use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -71,6 +75,10 @@ pub struct Plan {
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+    /// The A-B line of the job, lon/lat.
+    pub guide: Option<[Xy; 2]>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -123,6 +131,8 @@ pub struct Prepared {
     pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -188,6 +198,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         cells,
         cleaned: inputs.cleaned,
         tables: inputs.tables,
+        on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
         findings,
     })
@@ -208,6 +219,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts,
         at_tender,
         tables,
+        on_terminal,
         inputs,
         findings,
     } = prepared;
@@ -237,6 +249,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &drill::report(job, &for_drill),
     ));
     findings.extend(lots::findings(&combinations, job));
+    findings.extend(names::findings(job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
@@ -309,6 +322,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         balance_grid,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
+        on_terminal: on_terminal.clone(),
+        guide: land.guide.map(|ends| ends.map(|end| frame.to_lon_lat(end))),
         tally,
         drive,
         bouts: bouts.clone(),
