@@ -375,6 +375,11 @@ pub struct Hopper {
     /// Its own table of levels, from the bottom up; fills then also come as levels.
     #[serde(default, rename = "level")]
     pub levels: Vec<Level>,
+    /// The part of the machine that meters it, by its id or name in the task data of `terminal.from`, such as
+    /// "DET3"; without it the part that is named like the hopper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub element: Option<String>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
     /// its meter is not checked.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -1,5 +1,6 @@
 //! Reads what a job names and places it in the field's plane.
 
+use super::on_terminal::{self, OnTerminal};
 use super::shelf::{Kept, Shelf, extent};
 use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
@@ -25,6 +26,8 @@ pub struct Inputs {
     pub zones: Vec<Layer>,
     /// Where the tender stands.
     pub tender: Option<Layer>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
     /// Published tables that the job names.
@@ -149,6 +152,17 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
             accuracy_m: None,
         });
     }
+    let (on_terminal, told) = on_terminal::read(job, &boundary)?;
+    desk.findings.extend(told);
+    if let Some(file) = &job.terminal.from {
+        desk.provenance.push(Input {
+            role: "task data from the terminal".to_owned(),
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
     let (tables, of_tables) = match desk.shelf {
         Some(shelf) => shelf.tables.clone(),
         None => tables(job)?,
@@ -168,6 +182,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         guide,
         zones,
         tender,
+        on_terminal,
         cleaned,
         tables,
         provenance: desk.provenance,

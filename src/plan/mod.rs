@@ -14,6 +14,9 @@ mod gather;
 mod identity;
 mod later;
 mod lots;
+mod mistakes;
+mod names;
+mod on_terminal;
 mod place;
 mod shelf;
 mod terminal;
@@ -24,6 +27,7 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::row_at;
 pub use shelf::Shelf;
 pub use zero::ByHand;
@@ -43,7 +47,7 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon};
+use crate::read::{Layer, Polygon, Xy};
 use crate::surface::Cleaned;
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -72,6 +76,10 @@ pub struct Plan {
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+    /// The A-B line of the job, lon/lat.
+    pub guide: Option<[Xy; 2]>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -124,6 +132,8 @@ pub struct Prepared {
     pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -189,6 +199,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         cells,
         cleaned: inputs.cleaned,
         tables: inputs.tables,
+        on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
         findings,
     })
@@ -209,6 +220,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts,
         at_tender,
         tables,
+        on_terminal,
         inputs,
         findings,
     } = prepared;
@@ -252,6 +264,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &drill::report(job, &for_drill),
     ));
     findings.extend(lots::findings(&combinations, job));
+    findings.extend(names::findings(job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
@@ -328,6 +341,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         balance_grid,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
+        on_terminal: on_terminal.clone(),
+        guide: land.guide.map(|ends| ends.map(|end| frame.to_lon_lat(end))),
         tally,
         drive,
         bouts: bouts.clone(),

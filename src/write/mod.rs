@@ -7,6 +7,7 @@ mod archive;
 mod attributes;
 mod beside;
 mod check;
+mod difference;
 mod disk;
 mod drive_layers;
 mod fallback;
@@ -25,6 +26,7 @@ mod tables;
 mod taskdata;
 mod zones;
 
+pub use difference::difference_map;
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
 pub use zones::zones;
