@@ -31,6 +31,7 @@ mod tramline;
 mod tree;
 mod types;
 mod values;
+mod zonal;
 
 pub use also::Also;
 pub use date::{date_of, day_number};
@@ -59,6 +60,7 @@ pub use types::{
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;

@@ -7,12 +7,20 @@ use crate::geometry::Shape;
 /// between two rows one of them answers.
 pub fn row_at(prepared: &Prepared, lon_lat: [f64; 2]) -> Option<usize> {
     let place = prepared.frame.to_plane(lon_lat);
+    rows_at(prepared, &[place]).into_iter().next().flatten()
+}
+
+/// The same for places in the field's plane, metres.
+pub fn rows_at(prepared: &Prepared, places: &[[f64; 2]]) -> Vec<Option<usize>> {
     let shapes = prepared
         .units
         .arrangement
         .dissolve(&prepared.units.row_of_face);
-    let row = shapes.iter().find(|(_, shape)| covers(shape, place));
-    row.map(|(row, _)| *row as usize)
+    let row = |place: &[f64; 2]| {
+        let found = shapes.iter().find(|(_, shape)| covers(shape, *place));
+        found.map(|(row, _)| *row as usize)
+    };
+    places.iter().map(row).collect()
 }
 
 /// Whether an odd number of edges lies east of the place: holes count with the exterior.
