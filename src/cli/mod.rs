@@ -8,6 +8,7 @@ mod compare;
 mod completions;
 mod demo;
 mod describe;
+mod describe_raster;
 mod establishment;
 mod exit;
 mod explain;
