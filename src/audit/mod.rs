@@ -6,6 +6,7 @@
 mod against;
 mod against_job;
 pub mod compare;
+pub mod establishment;
 mod balance;
 mod facts;
 mod fits;

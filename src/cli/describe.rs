@@ -1,5 +1,6 @@
 //! `twinsow describe`: what files hold.
 
+use super::describe_raster;
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
@@ -8,6 +9,7 @@ use super::show::number::hectares;
 use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
+use crate::read::Raster;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::io::IsTerminal;
@@ -16,18 +18,20 @@ use std::path::PathBuf;
 /// Classes are listed for attributes with up to this many values.
 const LISTED: usize = 12;
 
-/// Says what is in vector files
+/// Says what is in vector files, rasters and files of points
 ///
-/// For each file and layer: format, CRS, features, area, extent, attributes and the classes they
-/// would make; in a terminal also a small map. A bad file does not stop the others.
+/// For each file and layer: format, CRS, features, area, extent, attributes, their numbers and the classes
+/// they would make; for a raster its size, its bands and their values. In a terminal
+/// also a small map of each layer. A bad file does not stop the others.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow describe boundary.geojson soil.shp
   twinsow describe farm.gpkg
+  twinsow describe conductivity.tif samples.csv
   twinsow describe stick/TASKDATA
   twinsow describe soil.shp --crs EPSG:25832")]
 pub(super) struct Args {
-    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, CSV, or task data (folder or zipped)
+    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, CSV, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// CRS of files that declare none, such as EPSG:25832
@@ -42,6 +46,22 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
     let with_map = args.map || std::io::stdout().is_terminal();
     for file in &args.files {
+        if Raster::is(file) {
+            match guard::guarded(|| describe_raster::described(file, args.crs.as_deref())) {
+                Ok((text, fault)) => {
+                    screen.print(&text);
+                    if let Some(fault) = fault {
+                        screen.fault(&fault);
+                        worst = worst.max(Exit::of_fault(&fault));
+                    }
+                }
+                Err(fault) => {
+                    screen.fault(&fault);
+                    worst = worst.max(Exit::of_fault(&fault));
+                }
+            }
+            continue;
+        }
         let tables = match guard::guarded(|| survey::tables(file)) {
             Ok(tables) => tables,
             Err(fault) => {
@@ -169,6 +189,9 @@ fn attributes(survey: &Survey) -> String {
         Column::Left("kind"),
         Column::Right("values"),
         Column::Right("missing"),
+        Column::Right("lowest"),
+        Column::Right("mean"),
+        Column::Right("highest"),
     ]);
     for attribute in attributes {
         let (distinct, missing) = (
@@ -180,6 +203,9 @@ fn attributes(survey: &Survey) -> String {
             attribute.kind.to_owned(),
             distinct,
             missing,
+            number(attribute.range.map(|[lowest, ..]| lowest)),
+            number(attribute.range.map(|[_, mean, _]| mean)),
+            number(attribute.range.map(|[.., highest]| highest)),
         ]);
     }
     let mut text = table.text();
@@ -203,4 +229,18 @@ fn attributes(survey: &Survey) -> String {
         text.push_str(&table.text());
     }
     text
+}
+
+/// A number in six digits at most, or a stroke.
+pub(super) fn number(value: Option<f64>) -> String {
+    let Some(value) = value else {
+        return "-".to_owned();
+    };
+    let whole = value.abs().max(1.0).log10().floor();
+    let decimals = (5.0 - whole).clamp(0.0, 6.0) as usize;
+    let text = format!("{value:.decimals$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }

@@ -34,6 +34,7 @@ mod tramline;
 mod tree;
 mod types;
 mod values;
+mod zonal;
 
 pub use also::Also;
 pub use combined::{ClassRule, Combined, Part};
@@ -65,6 +66,7 @@ pub use types::{
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;

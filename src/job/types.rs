@@ -15,6 +15,7 @@ use super::report::ReportSettings;
 use super::terminal::{LonLat, Terminal};
 use super::tramline::Tramline;
 use super::values::Values;
+use super::zonal::Zonal;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -225,13 +226,16 @@ pub struct ZoneLayer {
     pub name: String,
     /// Polygons; a raster or points, together with `values`.
     pub source: Source,
-    /// Attribute whose values are the classes. Polygons need it.
+    /// Attribute whose values are the classes. Polygons need it, or `zonal`.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]
     pub class_attribute: String,
     /// How classes are made from the values of a raster or of points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub values: Option<Values>,
+    /// A number for each polygon from a raster, instead of a class from an attribute.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zonal: Option<Zonal>,
     /// Which polygon counts where two overlap: the one listed first in the file, or last.
     #[serde(default)]
     pub overlaps: OverlapRule,
@@ -243,9 +247,9 @@ pub struct ZoneLayer {
 impl ZoneLayer {
     /// The attribute that holds the classes, also of polygons that were made from values.
     pub fn class_attribute(&self) -> &str {
-        match self.values {
-            Some(_) => Values::CLASS_ATTRIBUTE,
-            None => &self.class_attribute,
+        match self.values.is_some() || self.zonal.is_some() {
+            true => Values::CLASS_ATTRIBUTE,
+            false => &self.class_attribute,
         }
     }
 }

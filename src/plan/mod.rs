@@ -20,6 +20,7 @@ mod on_terminal;
 mod place;
 mod shelf;
 mod terminal;
+mod valued;
 mod zero;
 
 pub use drawing::Drawing;
@@ -28,7 +29,7 @@ pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
-pub use place::row_at;
+pub use place::{row_at, rows_at};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -48,7 +49,7 @@ use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
 use crate::read::{Layer, Polygon, Xy};
-use crate::surface::Cleaned;
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -126,6 +127,10 @@ pub struct Prepared {
     pub drive: Option<drive::Report>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Per bout: whether its end is where the tender stands.
@@ -198,6 +203,8 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         units,
         cells,
         cleaned: inputs.cleaned,
+        zonal: inputs.zonal,
+        surfaces: inputs.surfaces,
         tables: inputs.tables,
         on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
@@ -223,6 +230,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         on_terminal,
         inputs,
         findings,
+        zonal: _,
+        surfaces: _,
     } = prepared;
     let mut findings = findings.clone();
     findings.extend(agronomy::check_classes(job, &units.classes)?);

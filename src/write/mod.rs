@@ -4,6 +4,7 @@
 //! folder is replaced as a whole or not at all.
 
 mod archive;
+mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
@@ -24,12 +25,13 @@ mod shapefile;
 mod stamp;
 mod tables;
 mod taskdata;
+mod zonal;
 mod zones;
 
 pub use difference::difference_map;
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
-pub use zones::zones;
+pub use zones::{Beside, zones};
 
 use crate::findings::Outcome;
 use crate::plan::Plan;
