@@ -16,6 +16,7 @@ mod lots;
 mod machine;
 mod machine_file;
 mod parse;
+mod patch;
 mod placement;
 mod placing;
 mod product;

@@ -11,7 +11,9 @@ mod flat;
 mod gate;
 mod gather;
 mod identity;
+mod kept;
 mod later;
+mod library;
 mod lots;
 mod place;
 mod shelf;
@@ -23,6 +25,7 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use library::Library;
 pub use place::row_at;
 pub use shelf::Shelf;
 pub use zero::ByHand;
@@ -132,9 +135,7 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    planned(job, gather)
 }
 
 /// Plans one field of a job for many.
@@ -142,13 +143,14 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    let job = shelf.job(nth);
-    agronomy::check_limits(&job)?;
-    tramline::rhythm(&job)?;
-    rate(
-        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
-        &job,
-    )
+    planned(&shelf.job(nth), |job| gather::gather_field(shelf, nth, job))
+}
+
+/// Plans a job from inputs that are gathered once its limits are known to be sound.
+fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    rate(&prepare(gather(job)?, job)?, job)
 }
 
 /// Does all geometry of a job.
