@@ -79,11 +79,7 @@ struct Count {
 /// # Errors
 /// No such attribute, a count that is no number or below 0, a count per metre without row spacing, no count
 /// on land that is sown, seed whose grain weight is not known.
-pub fn establishment(
-    plan: &Plan,
-    points: &Layer,
-    asked: &Asked,
-) -> Outcome<Reached> {
+pub fn establishment(plan: &Plan, points: &Layer, asked: &Asked) -> Outcome<Reached> {
     let job = &plan.job;
     let product = job.products.get(asked.product).ok_or_else(|| {
         Fault::input(

@@ -19,6 +19,7 @@ mod machine;
 mod machine_file;
 mod mixture;
 mod parse;
+mod patch;
 mod placement;
 mod placing;
 mod product;
@@ -37,8 +38,8 @@ mod values;
 mod zonal;
 
 pub use also::Also;
-pub use combined::{ClassRule, Combined, Part};
 pub use closed_flow::{ClosedFlow, ShutFlows};
+pub use combined::{ClassRule, Combined, Part};
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};

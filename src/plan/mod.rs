@@ -12,7 +12,9 @@ mod followed;
 mod gate;
 mod gather;
 mod identity;
+mod kept;
 mod later;
+mod library;
 mod lots;
 mod mistakes;
 mod names;
@@ -28,6 +30,7 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
 pub use shelf::Shelf;
@@ -48,7 +51,7 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon, Xy};
+use crate::read::{Layer, Path, Polygon};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -79,8 +82,8 @@ pub struct Plan {
     pub out_of_field_kg_per_ha: Vec<f64>,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
-    /// The A-B line of the job, lon/lat.
-    pub guide: Option<[Xy; 2]>,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -148,9 +151,7 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    planned(job, gather)
 }
 
 /// Plans one field of a job for many.
@@ -158,13 +159,14 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    let job = shelf.job(nth);
-    agronomy::check_limits(&job)?;
-    tramline::rhythm(&job)?;
-    rate(
-        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
-        &job,
-    )
+    planned(&shelf.job(nth), |job| gather::gather_field(shelf, nth, job))
+}
+
+/// Plans a job from inputs that are gathered once its limits are known to be sound.
+fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    rate(&prepare(gather(job)?, job)?, job)
 }
 
 /// Does all geometry of a job.
@@ -351,7 +353,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         on_terminal: on_terminal.clone(),
-        guide: land.guide.map(|ends| ends.map(|end| frame.to_lon_lat(end))),
+        guide: land
+            .guide
+            .as_ref()
+            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
         tally,
         drive,
         bouts: bouts.clone(),

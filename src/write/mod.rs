@@ -63,6 +63,11 @@ pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>
     folder::replace(out, &about(plan), |folder| content(plan, folder, timestamp))
 }
 
+/// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
+pub fn map_geojson(plan: &Plan) -> String {
+    geojson::text(plan, &plan.map.zones, &attributes::of(plan))
+}
+
 /// One legal file name per text, in order, no two alike where case is ignored.
 pub fn file_stems<'a>(texts: impl IntoIterator<Item = &'a str>) -> Vec<String> {
     names::stems(texts)
@@ -107,7 +112,7 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         "the rate table: land, rates and kilograms",
     )?;
 
-    let text = geojson::text(plan, &plan.map.zones, &table);
+    let text = map_geojson(plan);
     writer.put(
         "gis/rates.geojson",
         text.as_bytes(),
