@@ -9,6 +9,7 @@ mod also;
 mod combined;
 mod confusions;
 mod drive;
+mod customary;
 mod date;
 mod delays;
 mod fill;
@@ -18,6 +19,7 @@ mod machine;
 mod machine_file;
 mod mixture;
 mod parse;
+mod place;
 mod placement;
 mod placing;
 mod product;
@@ -36,12 +38,14 @@ mod values;
 
 pub use also::Also;
 pub use combined::{ClassRule, Combined, Part};
+pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
+pub use place::{ClosedPeriod, PlaceLimit};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
     WordsByClass,
@@ -62,7 +66,7 @@ pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
-pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;

@@ -1,7 +1,7 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::shelf::{Kept, Shelf, extent};
-use super::{Input, terminal};
+use super::{Input, divide, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Frame};
@@ -130,6 +130,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
         let (layer, moved) = match &layer.values {
+            None if layer.is_line() => (placer.sides(layer, &role)?, Vec::new()),
             None => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
             Some(values) => placer.values(layer, values, &role)?,
         };
@@ -297,6 +298,19 @@ impl Placer<'_, '_> {
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
         Ok(layer)
+    }
+
+    /// The two sides of a line, from its file or from the points in the job.
+    fn sides(&mut self, layer: &ZoneLayer, role: &str) -> Outcome<Layer> {
+        let points = layer.line.iter();
+        let points: Vec<Xy> = points
+            .map(|point| self.frame.to_plane([point.lon, point.lat]))
+            .collect();
+        let line = match points.is_empty() {
+            true => self.whole(&layer.source, role)?,
+            false => divide::of_points(&self.desk.job.file, points),
+        };
+        divide::sides(line, &polygon_points(self.boundary))
     }
 
     /// Reads a layer and places what lies within `margin_m` of the field.

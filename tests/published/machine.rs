@@ -42,6 +42,14 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
             let spacing_m = units::m_from_inches(of.take("spacing_in")?);
             units::M2_PER_FT2 / spacing_m / units::M_PER_INCH
         }
+        "seeds_per_ft_of_row" => {
+            let per_m2 = units::per_m2_from_per_ft2(of.take("seeds_per_ft2")?);
+            per_m2 * units::m_from_inches(of.take("spacing_in")?) * units::M_PER_FOOT
+        }
+        "seeds_per_50_ft_of_row" => {
+            let per_m2 = units::per_m2_from_per_acre(of.take("seeds_per_acre")?);
+            per_m2 * units::m_from_inches(of.take("spacing_in")?) * 50.0 * units::M_PER_FOOT
+        }
         "rev_per_min" => {
             let rotor = Rotor {
                 name: String::new(),
