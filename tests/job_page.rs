@@ -123,7 +123,7 @@ fn value_of(schema: &Value, root: &Value) -> String {
     match target["type"].as_str().unwrap_or("") {
         "array" => match resolved(&target["items"], root)["type"].as_str() {
             Some("object") => "tables".to_owned(),
-            Some("number") => format!(
+            Some("number" | "integer") => format!(
                 "list of numbers{}",
                 self::range(&target["items"], &target["items"])
             ),

@@ -37,11 +37,16 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
         .map(|product: &PlanProduct| product.id.as_str())
         .collect();
     let fewer = plan.polygons.iter().find(|map| map.products == ids);
+    // A file with its two products swapped is still nearest to the map that it was made of.
     let off = |land: &[(Vec<f64>, f64)]| -> f64 {
-        let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| own == rates);
-        land.iter()
-            .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
-            .sum()
+        let sum = |is: &dyn Fn(&[f64], &[f64]) -> bool| -> f64 {
+            let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| is(own, rates));
+            land.iter()
+                .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
+                .sum()
+        };
+        let swapped = |own: &[f64], rates: &[f64]| own.iter().rev().eq(rates);
+        sum(&|own, rates| own == rates).min(sum(&swapped))
     };
     let fewer = fewer.map(|map| Wanted {
         land: map.land.clone(),

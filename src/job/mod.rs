@@ -7,6 +7,7 @@
 
 mod also;
 mod combined;
+mod closed_flow;
 mod confusions;
 mod drive;
 mod customary;
@@ -19,6 +20,7 @@ mod machine;
 mod machine_file;
 mod mixture;
 mod parse;
+mod patch;
 mod place;
 mod placement;
 mod placing;
@@ -35,13 +37,15 @@ mod tramline;
 mod tree;
 mod types;
 mod values;
+mod zonal;
 
 pub use also::Also;
+pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
-pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
+pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
@@ -61,12 +65,13 @@ pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
-pub use tramline::{ClosedFlow, Start, Tramline};
+pub use tramline::{Start, Tramline};
 pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
+pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;

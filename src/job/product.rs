@@ -55,6 +55,10 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1_000_000.0))]
     pub price_per_t: Option<f64>,
+    /// Price of one pack, instead of `price_per_t`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_pack: Option<f64>,
     /// Grams per thousand seeds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 2000.0))]

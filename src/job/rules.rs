@@ -180,6 +180,10 @@ impl Check<'_> {
             if !layer.source.is_none() {
                 sources.push((at!["layer", n, "source"].to_vec(), &layer.source));
             }
+            if let Some(zonal) = &layer.zonal {
+                let path = at!["layer", n, "zonal", "source"].to_vec();
+                sources.push((path, &zonal.source));
+            }
         }
         if let Some(line) = job.drive.as_ref().and_then(|drive| drive.along.as_ref()) {
             sources.push((at!["drive", "along"].to_vec(), line));
@@ -250,16 +254,16 @@ impl Check<'_> {
                 );
             }
             self.source_of_layer(n, layer);
-            let line = layer.is_line();
-            if layer.values.is_none() && layer.class_attribute.is_empty() && !line {
+            let classed = layer.values.is_some() || layer.zonal.is_some() || layer.is_line();
+            if layer.class_attribute.is_empty() && !classed {
                 self.add(
                     at!["layer", n],
                     format!(
                         "key 'class_attribute' is missing in [[layer]] number {}",
                         n + 1
                     ),
-                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points",
-                    format!("add 'class_attribute' (or 'values') to [[layer]] number {}", n + 1),
+                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points; 'zonal' for numbers from a raster under polygons",
+                    format!("add 'class_attribute' (or 'values', or 'zonal') to [[layer]] number {}", n + 1),
                 );
             }
             if let Some(values) = &layer.values {
@@ -274,6 +278,23 @@ impl Check<'_> {
                 for fault in values.faults() {
                     let path = at!["layer", n, "values", fault.key];
                     self.add(path, fault.found, fault.allowed, fault.next);
+                }
+            }
+            if let Some(zonal) = &layer.zonal {
+                let other = match layer.values {
+                    Some(_) => "values",
+                    None => "class_attribute",
+                };
+                if layer.values.is_some() || !layer.class_attribute.is_empty() {
+                    self.add(
+                        at!["layer", n, "zonal"],
+                        format!("both 'zonal' and '{other}' are given"),
+                        "one of them: with 'zonal' the number is the class",
+                        "remove one of the two, or make a second [[layer]] of the same polygons",
+                    );
+                }
+                for (key, found, allowed, next) in zonal.faults() {
+                    self.add(at!["layer", n, "zonal", key], found, allowed, next);
                 }
             }
         }
@@ -297,7 +318,11 @@ impl Check<'_> {
                 "remove 'source', or add points; for a line in a file: divides = true",
             );
         }
-        if layer.is_line() && (layer.values.is_some() || !layer.class_attribute.is_empty()) {
+        if layer.is_line()
+            && (layer.values.is_some()
+                || layer.zonal.is_some()
+                || !layer.class_attribute.is_empty())
+        {
             self.add(
                 at!["layer", n],
                 "a line that divides the field has 'values' or 'class_attribute'",

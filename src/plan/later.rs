@@ -1,11 +1,12 @@
 //! What a week's delay of sowing would change.
 
-use super::{Combination, Prepared, drill_rows, lots, rates_of};
-use crate::agronomy::{self, Rate};
+use super::{Combination, drill_rows, lots, rates_of};
+use crate::agronomy::{self, Rate, Tables};
 use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, Product, date_of, day_number};
 use crate::tally::{LotTally, Tally};
+use crate::zones::LandUnits;
 use serde::Serialize;
 
 /// The same plan sown a week later.
@@ -54,7 +55,8 @@ pub struct LaterMeter {
 /// # Errors
 /// What [`agronomy::rates`] refuses.
 pub(super) fn week(
-    prepared: &Prepared,
+    units: &LandUnits,
+    tables: &Tables,
     job: &Job,
     tally: &Tally,
     now: &[Combination],
@@ -83,9 +85,9 @@ pub(super) fn week(
         }
     }
     let mut then: Vec<Combination> = Vec::with_capacity(now.len());
-    for (row, (facts, _)) in prepared.units.rows.iter().enumerate() {
-        let area_m2 = prepared.units.area_m2(row);
-        let (rates, _) = agronomy::rates(&later, &prepared.tables, facts)?;
+    for (row, (facts, _)) in units.rows.iter().enumerate() {
+        let area_m2 = units.area_m2(row);
+        let (rates, _) = agronomy::rates(&later, tables, facts)?;
         for (nth, lot, sum) in &mut sums {
             let Some(rate) = rates.get(*nth) else {
                 continue;
