@@ -160,6 +160,60 @@ fn a_fixed_rate_tells_the_plants_to_expect() {
     assert!(explained.contains("plants/ft2)"), "{explained}");
 }
 
+/// The plain field with a lot on each side of a line that runs north, from two points in the job.
+#[test]
+fn a_line_divides_the_field_between_two_lots() {
+    let made = two_lots();
+    let text = std::fs::read_to_string(made.path().join("job.toml")).expect("the job");
+    // Ends of a line from south to north through the middle of the field's box.
+    let plan = planned(made.path()).unwrap();
+    let points = || plan.boundary.iter().flat_map(|polygon| &polygon.exterior);
+    let least = |axis: usize| points().map(|at| at[axis]).fold(f64::INFINITY, f64::min);
+    let most = |axis: usize| {
+        points()
+            .map(|at| at[axis])
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let middle = (least(0) + most(0)) / 2.0;
+    let (south, north) = (least(1), (least(1) + most(1)) / 2.0);
+    let layer = format!(
+        "[[layer]]\nname = \"halves\"\nline = [{{ lon = {middle}, lat = {south} }}, {{ lon = {middle}, lat = {north} }}]\n"
+    );
+    let by_line = text
+        .replacen(
+            "[product.lots]\nlayer = \"soil\"",
+            "[product.lots]\nlayer = \"halves\"",
+            1,
+        )
+        .replacen("class = \"a\"\nlot", "class = \"left\"\nlot", 1)
+        .replacen("class = \"b\"\nlot", "class = \"right\"\nlot", 1)
+        .replacen("[drill]", &format!("{layer}[drill]"), 1);
+    assert_ne!(by_line, text);
+    made.write("job.toml", &by_line);
+    let divided = planned(made.path()).unwrap();
+    let [left, right] = divided.tally.products[0].lots.as_slice() else {
+        panic!("two lots");
+    };
+    // A rectangle: half of it each.
+    assert!(
+        (left.sown_m2 / right.sown_m2 - 1.0).abs() < 1e-4,
+        "{}",
+        left.sown_m2
+    );
+    let all = divided.tally.products[0].sown_m2;
+    assert!((left.sown_m2 + right.sown_m2 - all).abs() < 1e-6 * all);
+    assert_eq!(
+        (left.lot.as_str(), right.lot.as_str()),
+        ("west-1", "east-2")
+    );
+    let column = divided.job.layers.len() - 1;
+    assert!(divided.combinations.iter().all(|row| {
+        let side = row.facts.classes[column].as_str();
+        // Soil 'a' is the western zone of 80 m: all of it lies to the left.
+        row.facts.classes[0] != "a" || side == "left"
+    }));
+}
+
 /// The page's numbers that come from this place in `plan.json`, as shown.
 fn shown_from(page: &str, from: &str) -> Vec<String> {
     let tag = format!("data-from=\"{}\">", from.replace('/', "&#x2f;"));

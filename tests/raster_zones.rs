@@ -254,3 +254,35 @@ fn cleaned_zones_say_what_they_moved_in_kilograms() {
     // By mean rates, so exact where each class has one rate. The finding rounds to 0.1 kg.
     assert!((kg - plain - gain).abs() < 0.06, "{kg} {plain} {gain}");
 }
+
+/// A curve over the values of a raster: each class gets the number of its mean, and beyond the ends the end holds.
+#[test]
+fn a_curve_takes_the_mean_of_each_class_of_values() {
+    // Means of 7 x row + column by class, counted without the program's help; one pixel has no value.
+    let mut sums = [(0.0, 0.0); 3];
+    for (row, column) in (0..18).flat_map(|row| (0..24).map(move |column| (row, column))) {
+        let value = f64::from(7 * row + column);
+        if (row, column) != (2, 3) {
+            let class = usize::from(value > 40.0) + usize::from(value > 90.0);
+            sums[class].0 += value;
+            sums[class].1 += 1.0;
+        }
+    }
+    let means = sums.map(|(sum, count): (f64, f64)| sum / count);
+    let rates =
+        "{ layer = \"survey\", curve = [{ at = 40, value = 100 }, { at = 90, value = 200 }] }";
+    let values = "method = \"edges\", edges = [40, 90], named_by = \"mean\"";
+    let job = job("deflate_p3_tiled_f32.tif", values, rates);
+    let plan = plan::run(&job).unwrap_or_else(|fault| panic!("{fault}"));
+    assert_eq!(plan.combinations.len(), 3);
+    for row in &plan.combinations {
+        let class: f64 = row.facts.classes[0].parse().expect("a number");
+        let mean = means.iter().find(|mean| (*mean - class).abs() <= 0.05);
+        let mean = mean.unwrap_or_else(|| panic!("{class} is no mean of {means:?}"));
+        let wanted = (100.0 + (mean - 40.0) * 2.0).clamp(100.0, 200.0);
+        let rate = row.rates[0].kg_per_ha;
+        assert!((rate - wanted).abs() <= 0.1, "{class}: {rate}, {wanted}");
+    }
+    let said = plan.findings.iter().find(|of| of.code == "surface.means");
+    assert!(said.is_some_and(|of| of.message.contains("'1' is '")));
+}

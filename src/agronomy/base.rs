@@ -113,7 +113,7 @@ fn dated(job: &Job, product: &Product, found: Found) -> Found {
 fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
     let points: Vec<(i64, f64)> = dates
         .iter()
-        .filter_map(|entry| Some((day_number(&entry.date)?, entry.more_per_m2)))
+        .filter_map(|entry| Some((day_number(&entry.date)?, entry.more_per_m2?)))
         .collect();
     let before = points.iter().rfind(|(at, _)| *at <= day);
     let after = points.iter().find(|(at, _)| *at > day);

@@ -20,6 +20,9 @@ pub struct SeedSafeCheck {
     /// Title of the table.
     pub table: String,
     pub source: String,
+    /// Conditions that the publisher states.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub note: String,
     pub verdict: Verdict,
     /// What the table adds up: "N", "N + K2O", or "product".
     pub counts: String,
@@ -162,7 +165,7 @@ fn ask<'a>(
             forms.push(form);
         }
     }
-    let (title, source, counted, answer) = match tables.limits(setting)? {
+    let (title, source, note, counted, answer) = match tables.limits(setting)? {
         SeedSafeTable::Limits(table) => {
             let mut answer = Answer::NotCovered("no form of fertiliser is given".to_owned());
             for form in &forms {
@@ -181,12 +184,24 @@ fn ask<'a>(
             }
             let source = format!("{}, {}: {}", table.publisher, table.title, table.source);
             let counted = Counted::Nutrients(table.counts.clone());
-            (table.title.clone(), source, counted, answer)
+            (
+                table.title.clone(),
+                source,
+                table.note.clone(),
+                counted,
+                answer,
+            )
         }
         SeedSafeTable::Equation(slopes) => {
             let source = format!("{}, {}", slopes.publisher, slopes.title);
             let answer = by_equation(slopes, setting, row_m, &forms)?;
-            (slopes.title.clone(), source, Counted::Product, answer)
+            (
+                slopes.title.clone(),
+                source,
+                slopes.note.clone(),
+                Counted::Product,
+                answer,
+            )
         }
     };
     let wanted = laid()
@@ -200,6 +215,7 @@ fn ask<'a>(
         check: SeedSafeCheck {
             table: title,
             source,
+            note,
             verdict: Verdict::NotCovered,
             counts: counted.words(),
             wanted_kg_per_ha: wanted,

@@ -5,7 +5,9 @@ use super::beside::{SeedSafeCheck, Verdict};
 use super::library::Tables;
 use super::limit::Limited;
 use super::trail::{Step, Trail};
-use super::{Rate, adjust, balance, base, beside, lots, mixture, others, stand, text, within};
+use super::{
+    Rate, adjust, balance, base, beside, lots, mixture, others, place, stand, text, within,
+};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
 use crate::zones::Facts;
@@ -80,8 +82,9 @@ pub(super) fn rates(
         drafts.push(draft);
     }
     mixture::tie(job, facts, &mut drafts)?;
+    place::hold(job, &mut drafts, findings)?;
     for draft in &mut drafts {
-        place(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
+        share_out(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
     }
     beside::settle(job, tables, facts, &mut drafts, findings)?;
     let mut rates = Vec::with_capacity(drafts.len());
@@ -92,6 +95,7 @@ pub(super) fn rates(
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         rates.push(rate);
     }
+    place::verify(job, &rates, findings);
     Ok(rates)
 }
 
@@ -137,7 +141,7 @@ fn draft<'a>(
 }
 
 /// What of the whole rate goes into the row, once it is known.
-fn place(draft: &mut Draft) -> Outcome<()> {
+fn share_out(draft: &mut Draft) -> Outcome<()> {
     if draft.trail.kg_per_ha() == 0.0 && draft.product.at_zero == AtZero::LeastRate && !draft.off {
         let least = draft.limited.rounded(draft.limited.min);
         let text = format!(
@@ -234,8 +238,16 @@ pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
         text: words,
         inputs: &inputs,
         kg_per_ha,
-        source: Some(check.source.clone().into()),
+        source: Some(with_note(check).into()),
     })
+}
+
+/// The source with the conditions that its publisher states.
+fn with_note(check: &SeedSafeCheck) -> String {
+    match check.note.is_empty() {
+        true => check.source.clone(),
+        false => format!("{}. {}", check.source.trim_end_matches('.'), check.note),
+    }
 }
 
 fn finish(

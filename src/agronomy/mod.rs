@@ -4,7 +4,7 @@
 //! rule a product names; `adjust` and `limit` are the steps after it; `chain` puts the steps in order
 //! and writes the reasons down; `class` and `check` find the numbers in the job's tables.
 //!
-//! Order of the steps: base, adjustments, special areas, the share in a mixture, the share that is placed, most, seed-safe limit or
+//! Order of the steps: base, adjustments, special areas, the share in a mixture, rules of the place, the share that is placed, most, seed-safe limit or
 //! least and step, setbacks. A rate of 0 stays 0 through every step, and a setback is the last word.
 
 mod adjust;
@@ -22,6 +22,7 @@ mod lots;
 pub mod mixture;
 pub mod nutrient;
 mod others;
+mod place;
 mod reach;
 mod recommend;
 pub mod seed;
@@ -29,6 +30,7 @@ pub mod seed_safe;
 mod stand;
 pub mod tables;
 mod text;
+mod toml_words;
 mod trail;
 mod within;
 

@@ -2,7 +2,7 @@
 
 use super::track::Track;
 use super::types::Source;
-use super::values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+use super::values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -63,6 +63,7 @@ impl Also {
             classes: None,
             edges: Vec::new(),
             class_names: Vec::new(),
+            named_by: NamedBy::default(),
             smallest_zone_m2: 0.0,
             small_zones_join: Join::default(),
             narrowest_zone_m: 0.0,

@@ -40,6 +40,10 @@ pub struct Lot {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 2000.0))]
     pub thousand_grain_weight_g: Option<f64>,
+    /// Seeds in a pound of this lot, instead of thousand_grain_weight_g.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 200.0, max = 5_000_000.0))]
+    pub seeds_per_lb: Option<f64>,
     /// Germination on this lot's label.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]

@@ -10,6 +10,7 @@ mod combined;
 mod closed_flow;
 mod confusions;
 mod drive;
+mod customary;
 mod date;
 mod delays;
 mod fill;
@@ -20,6 +21,7 @@ mod machine_file;
 mod mixture;
 mod parse;
 mod patch;
+mod place;
 mod placement;
 mod placing;
 mod product;
@@ -40,12 +42,14 @@ mod zonal;
 pub use also::Also;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
+pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
+pub use place::{ClosedPeriod, PlaceLimit};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
     WordsByClass,
@@ -66,7 +70,7 @@ pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
-pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};

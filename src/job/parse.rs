@@ -1,5 +1,6 @@
 //! From text to a job: TOML, shape, rules, defaults.
 
+use super::customary;
 use super::fill;
 use super::machine_file::{self, Reader};
 use super::rules;
@@ -41,6 +42,7 @@ pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Outcome<Job> {
         Some(_) => table.try_into().map_err(wrong)?,
     };
     job.drill.from = None;
+    first(customary::resolve(&mut job, &lines, file))?;
     first(rules::faults(&job, &lines, joined.as_ref(), file))?;
     fill::dependent_defaults(&mut job);
     job.machine_file = named;

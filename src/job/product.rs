@@ -1,6 +1,7 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
 use super::combined::Combined;
+use super::customary::LimitsLbPerAcre;
 use super::delays::MeterDelays;
 use super::lots::Lots;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
@@ -62,6 +63,10 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 2000.0))]
     pub thousand_grain_weight_g: Option<f64>,
+    /// Seeds in a pound, instead of thousand_grain_weight_g.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 200.0, max = 5_000_000.0))]
+    pub seeds_per_lb: Option<f64>,
     /// Germination on the label.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
@@ -83,6 +88,9 @@ pub struct Product {
     /// Limits of its rate.
     #[serde(default)]
     pub limits: Limits,
+    /// The same limits in pounds per acre, instead of them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub limits_lb_per_acre: Option<LimitsLbPerAcre>,
     /// What is done where its rate is 0: the sheet has a yard test that tells what your terminal does.
     #[serde(default)]
     pub at_zero: AtZero,
@@ -144,6 +152,18 @@ pub struct RateRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("minimum" = 0, "maximum" = 5000))]
     pub plants_per_m2: Option<Lookup>,
+    /// The rate itself in pounds per acre, instead of kg_per_ha.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 4461))]
+    pub lb_per_acre: Option<Lookup>,
+    /// Seeds to sow per square foot, instead of seeds_per_m2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 464))]
+    pub seeds_per_ft2: Option<Lookup>,
+    /// Plants wanted per square foot, instead of plants_per_m2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 464))]
+    pub plants_per_ft2: Option<Lookup>,
     /// More plants or seeds per m2 by sowing date: in a straight line between two dates, and before the first and after the last as on it.
     #[serde(default)]
     pub by_date: Vec<ByDate>,
@@ -161,6 +181,10 @@ pub struct RateRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(extend("minimum" = 0, "maximum" = 2000))]
     pub need_kg_per_ha: Option<Lookup>,
+    /// Need of that nutrient in pounds per acre, instead of need_kg_per_ha.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 1784))]
+    pub need_lb_per_acre: Option<Lookup>,
     /// Need of that nutrient by a recommendation table.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub need_from_table: Option<FromTable>,
@@ -178,8 +202,13 @@ pub struct ByDate {
     #[schemars(length(min = 10, max = 10))]
     pub date: String,
     /// What `plants_per_m2` (or `seeds_per_m2`) goes up by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1000.0))]
-    pub more_per_m2: f64,
+    pub more_per_m2: Option<f64>,
+    /// The same per square foot, instead of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 93.0))]
+    pub more_per_ft2: Option<f64>,
 }
 
 /// How germination and field establishment are joined; published guides disagree.

@@ -7,7 +7,7 @@ use super::product::Product;
 use super::refill;
 use super::tramline;
 use super::tree::Lines;
-use super::types::{Drill, Job};
+use super::types::{Drill, Job, ZoneLayer};
 use super::{date, drive, placing, rates, terminal};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;
@@ -73,6 +73,7 @@ pub(super) fn faults(
     }
     placing::seed_safe(&mut check);
     super::mixture::check(&mut check);
+    super::place::check(&mut check);
     terminal::check(&mut check, job);
     check.faults
 }
@@ -121,6 +122,14 @@ fn by_date(check: &mut Check<'_>, n: usize, product: &Product) {
                 "correct the date",
             );
         }
+        if entry.more_per_m2.is_none() {
+            check.add(
+                at!["product", n, "rate", "by_date", m],
+                format!("nothing is said to change from {} on", entry.date),
+                "'more_per_m2', or 'more_per_ft2'",
+                "add more_per_m2: what plants or seeds go up by, 0 for nothing",
+            );
+        }
         last = day.or(last);
     }
 }
@@ -167,7 +176,10 @@ impl Check<'_> {
             sources.push((at!["special_area", n, "source"].to_vec(), &area.source));
         }
         for (n, layer) in job.layers.iter().enumerate() {
-            sources.push((at!["layer", n, "source"].to_vec(), &layer.source));
+            // A layer without any source is told with its other settings.
+            if !layer.source.is_none() {
+                sources.push((at!["layer", n, "source"].to_vec(), &layer.source));
+            }
             if let Some(zonal) = &layer.zonal {
                 let path = at!["layer", n, "zonal", "source"].to_vec();
                 sources.push((path, &zonal.source));
@@ -241,7 +253,9 @@ impl Check<'_> {
                     "rename one of them",
                 );
             }
-            if layer.values.is_none() && layer.zonal.is_none() && layer.class_attribute.is_empty() {
+            self.source_of_layer(n, layer);
+            let classed = layer.values.is_some() || layer.zonal.is_some() || layer.is_line();
+            if layer.class_attribute.is_empty() && !classed {
                 self.add(
                     at!["layer", n],
                     format!(
@@ -283,6 +297,38 @@ impl Check<'_> {
                     self.add(at!["layer", n, "zonal", key], found, allowed, next);
                 }
             }
+        }
+    }
+
+    /// A layer is a file or a line of points; a line has classes of its own.
+    fn source_of_layer(&mut self, n: usize, layer: &ZoneLayer) {
+        if layer.source.is_none() && layer.line.is_empty() {
+            self.add(
+                at!["layer", n],
+                format!("key 'source' is missing in [[layer]] number {}", n + 1),
+                "'source' must be given, such as { file = \"soil.geojson\" }; or the points of a 'line'",
+                format!("add 'source' to [[layer]] number {}", n + 1),
+            );
+        }
+        if !layer.line.is_empty() && (!layer.source.is_none() || layer.line.len() < 2) {
+            self.add(
+                at!["layer", n, "line"],
+                "a line of points stands beside a source, or has one point only",
+                "two or more points { lon = ..., lat = ... } in place of a source",
+                "remove 'source', or add points; for a line in a file: divides = true",
+            );
+        }
+        if layer.is_line()
+            && (layer.values.is_some()
+                || layer.zonal.is_some()
+                || !layer.class_attribute.is_empty())
+        {
+            self.add(
+                at!["layer", n],
+                "a line that divides the field has 'values' or 'class_attribute'",
+                "a line alone: its classes are \"left\" and \"right\"",
+                "remove them",
+            );
         }
     }
 

@@ -8,6 +8,7 @@ use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
 use super::mixture::Mixture;
+use super::place::{ClosedPeriod, PlaceLimit};
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::refill::{Level, Refill};
@@ -74,6 +75,12 @@ pub struct Job {
     /// Two species sown at once, their rates tied.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mixture: Option<Mixture>,
+    /// The most of a nutrient or a product that your place allows, as you enter it.
+    #[serde(default, rename = "place_limit")]
+    pub place_limits: Vec<PlaceLimit>,
+    /// Times of the year in which products must not be given, as you enter them.
+    #[serde(default, rename = "closed_period")]
+    pub closed_periods: Vec<ClosedPeriod>,
     /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
     #[serde(default, rename = "seed_safe")]
     pub seed_safe: Vec<SeedSafe>,
@@ -224,8 +231,16 @@ pub struct ZoneLayer {
     /// How rates refer to it, such as "soil".
     #[schemars(length(min = 1))]
     pub name: String,
-    /// Polygons; a raster or points, together with `values`.
+    /// Polygons; a raster or points, together with `values`; a line, together with `divides`.
+    #[serde(default, skip_serializing_if = "Source::is_none")]
     pub source: Source,
+    /// True for a line across the field. Its classes are "left" and "right", seen along the line; beyond its ends it goes on straight.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub divides: bool,
+    /// Two or more points of such a line, instead of a source.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 1000))]
+    pub line: Vec<LonLat>,
     /// Attribute whose values are the classes. Polygons need it, or `zonal`.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]
@@ -244,13 +259,25 @@ pub struct ZoneLayer {
     pub class_of_gaps: Option<String>,
 }
 
+impl Source {
+    /// Whether no file is named.
+    pub fn is_none(&self) -> bool {
+        self.file.as_os_str().is_empty()
+    }
+}
+
 impl ZoneLayer {
     /// The attribute that holds the classes, also of polygons that were made from values.
     pub fn class_attribute(&self) -> &str {
-        match self.values.is_some() || self.zonal.is_some() {
+        match self.values.is_some() || self.zonal.is_some() || self.is_line() {
             true => Values::CLASS_ATTRIBUTE,
             false => &self.class_attribute,
         }
+    }
+
+    /// Whether it is a line that divides the field, from a file or from points of the job.
+    pub fn is_line(&self) -> bool {
+        self.divides || !self.line.is_empty()
     }
 }
 

@@ -24,6 +24,9 @@ pub struct Values {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(inner(length(min = 1)))]
     pub class_names: Vec<String>,
+    /// What classes are called where they have no names: a number from low to high, or the mean of their values on the field, so that a curve can take them.
+    #[serde(default)]
+    pub named_by: NamedBy,
     /// Zones smaller than this join a neighbour; 0 leaves all as they are.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 100_000.0))]
@@ -142,6 +145,17 @@ pub enum ClassMethod {
     KMeans,
 }
 
+/// What classes without names are called.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum NamedBy {
+    /// "1", "2" and so on, from low to high.
+    #[default]
+    Number,
+    /// The mean of the values of the class on the field, with four digits.
+    Mean,
+}
+
 /// Which neighbour a small zone joins.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -256,6 +270,16 @@ impl Values {
                 ),
                 "one name of its own for each class, from low to high; none with as_they_are",
                 "correct 'class_names', or leave it out".to_owned(),
+            );
+        }
+        let by_mean = self.named_by == NamedBy::Mean;
+        if by_mean && (!self.class_names.is_empty() || self.method == ClassMethod::AsTheyAre) {
+            add(
+                "named_by",
+                "named_by = \"mean\" is given for classes that have names or are numbers already"
+                    .to_owned(),
+                "named_by = \"mean\" without class_names and not with as_they_are",
+                "remove one of the two".to_owned(),
             );
         }
         let together = self.method == ClassMethod::KMeans;

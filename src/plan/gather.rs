@@ -3,7 +3,7 @@
 use super::kept::{Kept, extent};
 use super::on_terminal::{self, OnTerminal};
 use super::shelf::Shelf;
-use super::{Input, terminal};
+use super::{Input, divide, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Footing, Frame};
@@ -149,6 +149,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
                 zonal.push(table);
                 (layer, Vec::new())
             }
+            (None, None) if layer.is_line() => (placer.sides(layer, &role)?, Vec::new()),
             (None, None) => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
         };
         zones.push(layer);
@@ -346,6 +347,19 @@ impl Placer<'_, '_> {
         let layer = frame::place(layer, &crs, self.frame)?;
         self.desk.settle(&layer, crs);
         Ok(layer)
+    }
+
+    /// The two sides of a line, from its file or from the points in the job.
+    fn sides(&mut self, layer: &ZoneLayer, role: &str) -> Outcome<Layer> {
+        let points = layer.line.iter();
+        let points: Vec<Xy> = points
+            .map(|point| self.frame.to_plane([point.lon, point.lat]))
+            .collect();
+        let line = match points.is_empty() {
+            true => self.whole(&layer.source, role)?,
+            false => divide::of_points(&self.desk.job.file, points),
+        };
+        divide::sides(line, &polygon_points(self.boundary))
     }
 
     /// Reads a layer and places what lies within `margin_m` of the field.

@@ -1,6 +1,8 @@
 //! What a week's delay of sowing would change.
 
+use super::{Combination, drill_rows, lots, rates_of};
 use crate::agronomy::{self, Rate, Tables};
+use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, Product, date_of, day_number};
 use crate::tally::{LotTally, Tally};
@@ -32,6 +34,20 @@ pub struct LaterProduct {
     pub left_of_order_kg: f64,
     /// Land where a limit holds the rate down, m2.
     pub capped_m2: f64,
+    /// The rotor that is recommended for the sowing date, on that later date; none where the job names no rotors.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub meter: Option<LaterMeter>,
+}
+
+/// A metering unit on a later date.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LaterMeter {
+    pub rotor: String,
+    /// Asked of it over all speeds and sections, and what it delivers, kg/min.
+    pub asked_kg_per_min: drill::Range,
+    pub delivers_kg_per_min: drill::Range,
+    /// From 1 up it fits.
+    pub margin: f64,
 }
 
 /// What sowing a week later would need, for every seed with a rate by date; `None` if there is none.
@@ -43,6 +59,7 @@ pub(super) fn week(
     tables: &Tables,
     job: &Job,
     tally: &Tally,
+    now: &[Combination],
 ) -> Outcome<Option<Later>> {
     let day = job.sowing_date.as_deref().and_then(day_number);
     let dated = |nth: usize| {
@@ -56,17 +73,18 @@ pub(super) fn week(
     later.sowing_date = Some(date_of(day + 7));
     // One entry per product with a rate by date, and one per lot where it has several.
     let mut sums: Vec<(usize, Option<&LotTally>, Sum)> = Vec::new();
-    for (nth, now) in tally
+    for (nth, today) in tally
         .products
         .iter()
         .enumerate()
         .filter(|(nth, _)| dated(*nth))
     {
-        match now.lots.as_slice() {
+        match today.lots.as_slice() {
             [] => sums.push((nth, None, Sum::default())),
             lots => sums.extend(lots.iter().map(|lot| (nth, Some(lot), Sum::default()))),
         }
     }
+    let mut then: Vec<Combination> = Vec::with_capacity(now.len());
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let area_m2 = units.area_m2(row);
         let (rates, _) = agronomy::rates(&later, tables, facts)?;
@@ -80,15 +98,20 @@ pub(super) fn week(
                 sum.add(rate, area_m2);
             }
         }
+        then.push(Combination {
+            facts: facts.clone(),
+            area_m2,
+            rates,
+        });
     }
     let of_product = |(nth, lot, sum): &(usize, Option<&LotTally>, Sum)| {
-        let now = tally.products.get(*nth)?;
+        let today = tally.products.get(*nth)?;
         let (map_now_kg, order_kg) = match lot {
             Some(lot) => (lot.map_kg(), lot.order_kg),
-            None => (now.map_kg(), now.order_kg),
+            None => (today.map_kg(), today.order_kg),
         };
         Some(LaterProduct {
-            id: now.id.clone(),
+            id: today.id.clone(),
             lot: lot.map(|lot| lot.lot.clone()),
             map_kg: sum.map_kg,
             more_percent: match map_now_kg > 0.0 {
@@ -101,6 +124,7 @@ pub(super) fn week(
             },
             left_of_order_kg: order_kg - sum.map_kg,
             capped_m2: sum.capped_m2,
+            meter: meter(job, [now, &then], *nth, lot.map(|lot| lot.lot.as_str())),
         })
     };
     let products = sums.iter().filter_map(of_product).collect();
@@ -108,6 +132,27 @@ pub(super) fn week(
         date: later.sowing_date.unwrap_or_default(),
         products,
     }))
+}
+
+/// The rotor for the rates of today (the first) under those of the later date, of one product or one lot of it.
+fn meter(job: &Job, of: [&[Combination]; 2], nth: usize, lot: Option<&str>) -> Option<LaterMeter> {
+    let id = &job.products.get(nth)?.id;
+    let [today, later] = of.map(|rows| {
+        let report = match lot {
+            Some(lot) => lots::report(rows, job, nth, lot),
+            None => drill::report(job, &drill_rows(rows, &rates_of(rows))),
+        };
+        report.metering.into_iter().find(|own| own.product == *id)
+    });
+    let rotor = today?.best()?.name.clone();
+    let later = later?;
+    let fit = later.rotors.iter().find(|fit| fit.name == rotor)?;
+    Some(LaterMeter {
+        asked_kg_per_min: later.flow_kg_per_min,
+        delivers_kg_per_min: fit.delivers_kg_per_min,
+        margin: fit.margin,
+        rotor,
+    })
 }
 
 /// What a later date comes to.

@@ -5,6 +5,7 @@
 
 mod balance;
 mod cleaning;
+mod divide;
 mod drawing;
 mod fallback;
 mod flat;
@@ -29,7 +30,7 @@ pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
-pub use later::{Later, LaterProduct};
+pub use later::{Later, LaterMeter, LaterProduct};
 pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
@@ -334,7 +335,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     let drive = drive
         .as_ref()
         .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
-    let later = later::week(units, &prepared.tables, job, &tally)?;
+    let later = later::week(units, &prepared.tables, job, &tally, &combinations)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();

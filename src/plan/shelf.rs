@@ -142,7 +142,9 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
         exclusions.map(|exclusion| terminal::obstacles(&exclusion.source, &job.folder));
     let setbacks = job.setbacks.iter().map(|setback| setback.source.clone());
     let special_areas = job.special_areas.iter().map(|area| area.source.clone());
-    let layers = job.layers.iter().flat_map(|layer| {
+    // A line that divides a field is read whole, for each field.
+    let layers = job.layers.iter().filter(|layer| !layer.is_line());
+    let layers = layers.flat_map(|layer| {
         let also = layer.values.iter().flat_map(|values| &values.also);
         let zonal = layer.zonal.iter().map(|zonal| (zonal.source.clone(), true));
         std::iter::once((layer.source.clone(), layer.values.is_some()))

@@ -6,6 +6,7 @@ mod classes;
 mod ground;
 mod k_means;
 mod kriging;
+mod means;
 mod narrow;
 mod nearest;
 mod points;

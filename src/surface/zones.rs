@@ -2,12 +2,13 @@
 
 use super::classes::Classes;
 use super::ground::Ground;
+use super::means::named_by_mean;
 use super::narrow::widen;
 use super::regions::{NONE, Regions, Rule, join_small};
 use super::smooth::{Spot, smooth};
 use super::trace::{Corner, outlines};
 use crate::findings::{Finding, Place};
-use crate::job::Values;
+use crate::job::{NamedBy, Values};
 use crate::read::{Feature, Geometry, Layer, Polygon, Value, Xy};
 
 /// Values over a field.
@@ -76,6 +77,14 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
             }
         }
     }
+    let names = match job.named_by {
+        NamedBy::Number => classes.names,
+        NamedBy::Mean => {
+            let means = named_by_mean(grid, &now, &classes.names);
+            findings.push(said_means(grid, &classes.names, &means));
+            means
+        }
+    };
     let regions = regions(&now, ground);
     let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
     if job.smooth_borders {
@@ -97,16 +106,32 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
         );
     }
     Zones {
-        features: features(grid, &regions, &traced, &classes.names),
+        features: features(grid, &regions, &traced, &names),
         findings,
-        cleaned: classes
-            .names
+        cleaned: names
             .into_iter()
             .zip(gained)
             .map(|(class, gained_m2)| Cleaned { class, gained_m2 })
             .filter(|cleaned| cleaned.gained_m2 != 0.0)
             .collect(),
     }
+}
+
+fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
+    let pairs: Vec<String> = names
+        .iter()
+        .zip(means)
+        .map(|(name, mean)| format!("'{name}' is '{mean}'"))
+        .collect();
+    Finding::note(
+        "surface.means",
+        grid.place.clone(),
+        format!(
+            "classes of {} are called by the mean of their values on the field: {}",
+            grid.what,
+            pairs.join(", ")
+        ),
+    )
 }
 
 /// Gives parts that are too narrow to their neighbours.

@@ -2,6 +2,7 @@
 
 use super::{By, ColumnsAre, Form, Row, Table};
 use crate::agronomy::text;
+use crate::agronomy::toml_words::plain;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 use crate::units;
@@ -81,7 +82,7 @@ impl Table {
             let offset = error.span().map_or(0, |span| span.start);
             fault(
                 offset,
-                error.message().replace('\n', " "),
+                plain(error.message()),
                 "a table in the documented form",
             )
         })?;

@@ -220,7 +220,7 @@ fn a_wrong_table_is_refused_with_its_line() {
         (
             "crops = [\"wheat\"]",
             "crop = [\"wheat\"]",
-            "unknown field `crop`",
+            "unknown key 'crop'",
         ),
     ] {
         let line = 1 + text

@@ -2,6 +2,7 @@
 
 use super::{Amounts, Between, Crop, Index, Recommendations, Straw};
 use crate::agronomy::text;
+use crate::agronomy::toml_words::plain;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 use crate::units;
@@ -140,7 +141,7 @@ impl Recommendations {
             let next = "Compare with the form in docs/methods/recommendation-tables.md.";
             at.fault(
                 offset,
-                error.message().replace('\n', " "),
+                plain(error.message()),
                 "a table in the documented form",
                 next,
             )
@@ -240,6 +241,14 @@ fn read_index(at: &Text, form: &IndexForm) -> Outcome<Index> {
 
 fn read_crop(at: &Text, form: &CropForm, indices: &[Index]) -> Outcome<Crop> {
     let yield_t_per_ha = match &form.yield_t_per_ha {
+        Some(value) if *value.get_ref() == 0.0 => {
+            return Err(at.fault(
+                value.span().start,
+                "yield_t_per_ha is 0".to_owned(),
+                "the yield that the amounts are for, above 0",
+                "Correct it, or leave it out if the source names no yield.",
+            ));
+        }
         Some(value) => Some(at.number("yield_t_per_ha", value)?),
         None => None,
     };

@@ -210,14 +210,14 @@ fn a_wrong_table_is_refused_with_its_line() {
         (
             "publisher = \"NDSU Extension\"",
             "",
-            "missing field `publisher`",
+            "the key 'publisher' is missing",
         ),
         (
             "publisher = \"NDSU Extension\"",
             "publisher = \" \"",
             "'publisher' is empty",
         ),
-        ("edition = ", "editon = ", "unknown field `editon`"),
+        ("edition = ", "editon = ", "unknown key 'editon'"),
         (
             "{ name = \"8-11\", from = 8 }",
             "{ name = \"8-11\", from = 3 }",
@@ -250,7 +250,7 @@ fn a_wrong_table_is_refused_with_its_line() {
         (
             "between = \"nearest\"",
             "between = \"up\"",
-            "unknown variant `up`",
+            "'up' is none of: nearest, lower",
         ),
     ] {
         let line = 1 + text

@@ -1,9 +1,11 @@
 //! Rules in a job: reasons, order, zero, limits.
 
 mod combined;
+mod customary;
 mod dated;
 mod messages;
 mod mixture;
+mod place;
 mod placing;
 mod properties;
 

@@ -107,12 +107,17 @@ const FROM_VALUES: &str = "\
 #   classes = 4                       # planning prints how much each number of classes explains
 #   edges = [10, 20]                  # for method = \"edges\": values between the classes
 #   class_names = [\"low\", \"high\"]   # from low to high; else \"1\", \"2\" ...
+#   named_by = \"mean\"               # without class_names: classes are called by their mean value, for curves
 #   smallest_zone_m2 = 500            # smaller zones join a neighbour; without it none do
 #   small_zones_join = \"longest_border\"  # or most_alike: the nearest mean value
 #   narrowest_zone_m = 12             # narrower parts go to what lies beside them
 #   smooth_borders = true             # no stairs along the pixels
 #   band = 1
 #   no_value = -9999                  # where the file itself does not say what stands for no value
+# or a line across the field, for lots and trials; its classes are \"left\" and \"right\", seen along it:
+#   [[layer]]
+#   name = \"halves\"
+#   line = [{ lon = 8.25, lat = 50.5 }, { lon = 8.26, lat = 50.5 }]   # or source = { file = \"line.geojson\" }, divides = true
 # or points (CSV, GeoPackage ...), with a surface through their values:
 #   [[layer]]
 #   name = \"phosphate\"

@@ -34,7 +34,7 @@ pub(super) fn table(plan: &Plan) -> String {
         Column::Right("g per m of row"),
         Column::Left(""),
     ]);
-    let mut cells: Vec<(&str, &str)> = Vec::new();
+    let mut cells: Vec<(&str, &str, &str)> = Vec::new();
     for (rows, check) in &lines {
         let number = |value: Option<f64>| value.map_or("-".to_owned(), rate);
         let verdict = match check.verdict {
@@ -43,7 +43,11 @@ pub(super) fn table(plan: &Plan) -> String {
             Verdict::Above => "ABOVE, as the job says",
             Verdict::NotCovered => "NOT COVERED",
         };
-        let cell = (check.cell.as_str(), check.source.as_str());
+        let cell = (
+            check.cell.as_str(),
+            check.source.as_str(),
+            check.note.as_str(),
+        );
         let place = match cells.iter().position(|known| *known == cell) {
             Some(place) => place,
             None => {
@@ -63,8 +67,12 @@ pub(super) fn table(plan: &Plan) -> String {
         ]);
     }
     let mut text = format!("\nFertiliser with the seed\n{}", table.text());
-    for (n, (cell, source)) in cells.iter().enumerate() {
-        let _ = writeln!(text, "  ({}) {cell}. Source: {source}", n + 1);
+    for (n, (cell, source, note)) in cells.iter().enumerate() {
+        let note = match note.is_empty() {
+            true => String::new(),
+            false => format!(". Note: {note}"),
+        };
+        let _ = writeln!(text, "  ({}) {cell}. Source: {source}{note}", n + 1);
     }
     text.push_str("  A guide to the risk for the stand, not a guarantee; the label comes first.\n");
     text

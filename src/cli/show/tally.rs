@@ -134,9 +134,23 @@ pub(super) fn later(plan: &Plan) -> String {
             ),
             false => String::new(),
         };
+        let meter = product.meter.as_ref().map_or(String::new(), |meter| {
+            let flows = format!(
+                "asked {} to {}, delivers {} to {} kg/min, margin {}",
+                grouped(meter.asked_kg_per_min.low, 2),
+                grouped(meter.asked_kg_per_min.high, 2),
+                grouped(meter.delivers_kg_per_min.low, 2),
+                grouped(meter.delivers_kg_per_min.high, 2),
+                grouped(meter.margin, 2)
+            );
+            match meter.margin >= 1.0 {
+                true => format!("; rotor {} still fits ({flows})", meter.rotor),
+                false => format!("; rotor {} does NOT fit any more ({flows})", meter.rotor),
+            }
+        });
         let _ = writeln!(
             text,
-            "  {}{}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}.",
+            "  {}{}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}{meter}.",
             product.id,
             product
                 .lot

@@ -1,0 +1,196 @@
+//! Rules of the place: the most of a nutrient or a product, and closed periods. The user enters them; nothing that
+//! is drilled or broadcast exceeds them.
+
+use super::chain::{self, Draft};
+use super::trail::Step;
+use super::{Rate, nutrient, text};
+use crate::findings::{Finding, Outcome};
+use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
+
+/// Slack for sums of shares, kg/ha.
+const SLACK_KG_PER_HA: f64 = 1e-6;
+
+/// Takes closed periods and limits off the whole rates, before a share of them is placed.
+///
+/// # Errors
+/// None: a rate only sinks.
+pub(super) fn hold(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outcome<()> {
+    closed(job, drafts, findings)?;
+    for limit in &job.place_limits {
+        lower(job, limit, drafts, findings)?;
+    }
+    Ok(())
+}
+
+/// Switches off what the sowing date closes.
+fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outcome<()> {
+    for period in &job.closed_periods {
+        let Some(day) = &job.sowing_date else {
+            findings.push(Finding::decision(
+                "place.no_date",
+                chain::job_file(job),
+                format!(
+                    "'{}' closes {} from {} to {}, and the job has no sowing_date to hold against it",
+                    period.name,
+                    text::list(&period.products),
+                    period.first_day,
+                    period.last_day
+                ),
+            ));
+            continue;
+        };
+        if !period.holds(day) {
+            continue;
+        }
+        for draft in drafts.iter_mut() {
+            let named = period.products.contains(&draft.product.id);
+            if !named || draft.trail.kg_per_ha() == 0.0 {
+                continue;
+            }
+            draft.off = true;
+            draft.trail.take(Step {
+                rule: "place.closed",
+                text: format!(
+                    "'{}' closes it from {} to {}, and the field is sown on {day}: 0 kg/ha, also for broadcasting",
+                    period.name, period.first_day, period.last_day
+                ),
+                inputs: &[],
+                kg_per_ha: 0.0,
+                source: Some(period.source.clone().into()),
+            })?;
+            findings.push(Finding::decision(
+                "place.closed",
+                chain::job_file(job),
+                format!(
+                    "'{}' is closed from {} to {} by '{}', and the field is sown on {day}: none of it is planned. Sow on another day, or leave it out",
+                    draft.product.id, period.first_day, period.last_day, period.name
+                ),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Lowers every product that a limit counts, each by the same share.
+fn lower(
+    job: &Job,
+    limit: &PlaceLimit,
+    drafts: &mut [Draft],
+    findings: &mut Vec<Finding>,
+) -> Outcome<()> {
+    let wanted: f64 = drafts
+        .iter()
+        .map(|draft| match draft.off {
+            true => 0.0,
+            // The least rate or the step may lift a rate later on.
+            false => draft.expected().max(draft.trail.kg_per_ha()) * counted(limit, draft.product),
+        })
+        .sum();
+    let left = (limit.most_kg_per_ha - limit.already_kg_per_ha).max(0.0);
+    if wanted <= left + SLACK_KG_PER_HA {
+        return Ok(());
+    }
+    let share = left / wanted;
+    for draft in drafts.iter_mut() {
+        let before = draft.trail.kg_per_ha();
+        if draft.off || before == 0.0 || counted(limit, draft.product) == 0.0 {
+            continue;
+        }
+        let full = draft.expected().max(before);
+        let kg_per_ha = draft.limited.rounded_down(full * share).min(before);
+        draft.off = kg_per_ha == 0.0;
+        draft.trail.take(Step {
+            rule: "place.limit",
+            text: format!(
+                "'{}' allows {} kg/ha {}, {} were given before and {} would follow: down from {} to {} kg/ha, and nothing of the rest is broadcast",
+                limit.name,
+                text::given(limit.most_kg_per_ha),
+                what(limit),
+                text::given(limit.already_kg_per_ha),
+                text::rate(wanted),
+                text::rate(before),
+                text::rate(kg_per_ha)
+            ),
+            inputs: &[
+                ("most kg/ha", limit.most_kg_per_ha),
+                ("given before kg/ha", limit.already_kg_per_ha),
+                ("wanted kg/ha", wanted),
+            ],
+            kg_per_ha,
+            source: Some(limit.source.clone().into()),
+        })?;
+    }
+    findings.push(Finding::warning(
+        "place.limit",
+        chain::job_file(job),
+        format!(
+            "'{}': {} kg/ha {} wanted, {} allowed less {} given before; cut to that, and the need is not met in full",
+            limit.name,
+            text::rate(wanted),
+            what(limit),
+            text::given(limit.most_kg_per_ha),
+            text::given(limit.already_kg_per_ha)
+        ),
+    ));
+    Ok(())
+}
+
+/// Holds what is drilled and broadcast in the end against each limit. What is above asks for a decision: the product
+/// for the balance brings more of what is counted than the one it stands for.
+pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
+    for limit in &job.place_limits {
+        let given: f64 = job
+            .products
+            .iter()
+            .zip(rates)
+            .map(|(product, rate)| {
+                let drilled = rate.kg_per_ha * counted(limit, product);
+                let other = product.balance.as_ref().and_then(|other| other.grade);
+                let spread = match (other, limit.nutrient) {
+                    (Some(grade), Some(_)) => of_grade(limit, &grade),
+                    // Another product than the one that is counted.
+                    (Some(_), None) => 0.0,
+                    (None, _) => counted(limit, product),
+                };
+                let left = rate.balance.as_ref().map_or(0.0, |left| left.kg_per_ha);
+                drilled + left * spread
+            })
+            .sum();
+        let left = limit.most_kg_per_ha - limit.already_kg_per_ha;
+        if given > left.max(0.0) + SLACK_KG_PER_HA {
+            findings.push(Finding::decision(
+                "place.above",
+                chain::job_file(job),
+                format!(
+                    "'{}': with what is broadcast {} kg/ha {} come to the land, {} are allowed less {} given before. Take another product for the balance",
+                    limit.name,
+                    text::rate(given),
+                    what(limit),
+                    text::given(limit.most_kg_per_ha),
+                    text::given(limit.already_kg_per_ha)
+                ),
+            ));
+        }
+    }
+}
+
+/// What a kilogram of a product counts.
+fn counted(limit: &PlaceLimit, product: &Product) -> f64 {
+    match (&limit.product, product.kind) {
+        (Some(id), _) => f64::from(u8::from(*id == product.id)),
+        (None, Kind::Seed) => 0.0,
+        (None, Kind::Fertiliser) => of_grade(limit, &product.grade.unwrap_or_default()),
+    }
+}
+
+fn of_grade(limit: &PlaceLimit, grade: &Grade) -> f64 {
+    let nutrient = limit.nutrient;
+    nutrient.map_or(0.0, |of| nutrient::supply_kg_per_ha(1.0, grade, of))
+}
+
+fn what(limit: &PlaceLimit) -> String {
+    match (&limit.product, limit.nutrient) {
+        (None, Some(of)) => nutrient::symbol(of).to_owned(),
+        (id, _) => format!("of '{}'", id.as_deref().unwrap_or_default()),
+    }
+}

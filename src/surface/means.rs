@@ -1,0 +1,59 @@
+//! Classes named by the mean of their values, so that a curve can take them as numbers.
+
+use super::zones::Grid;
+
+/// Digits that a mean is given with.
+const DIGITS: i32 = 4;
+
+/// Per class the mean of its values on the field, with four digits, in place of its name. Pixels without a value
+/// count for no mean; a class that has no value on the field keeps its name.
+pub(super) fn named_by_mean(grid: &Grid, class_of: &[u32], names: &[String]) -> Vec<String> {
+    let mut sums = vec![(0.0, 0_u32); names.len()];
+    let pixels = class_of.iter().zip(grid.values).zip(&grid.ground.inside);
+    for ((class, value), _) in pixels.filter(|((_, value), inside)| **inside && value.is_finite()) {
+        if let Some((sum, count)) = sums.get_mut(*class as usize) {
+            *sum += value;
+            *count += 1;
+        }
+    }
+    let named = names.iter().zip(sums);
+    named
+        .map(|(name, (sum, count))| match count {
+            0 => name.clone(),
+            count => digits(sum / f64::from(count)),
+        })
+        .collect()
+}
+
+/// A number with four digits, all of those before the point, and no needless zeros.
+fn digits(value: f64) -> String {
+    if value == 0.0 {
+        return "0".to_owned();
+    }
+    let magnitude = value.abs().log10().floor() as i32;
+    let decimals = (DIGITS - 1 - magnitude).clamp(0, 12) as usize;
+    let text = format!("{value:.decimals$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::digits;
+
+    #[test]
+    fn means_have_four_digits() {
+        for (value, text) in [
+            (23.456_78, "23.46"),
+            (123_456.7, "123457"),
+            (0.001_234_56, "0.001235"),
+            (-7.5, "-7.5"),
+            (18.0, "18"),
+            (0.0, "0"),
+        ] {
+            assert_eq!(digits(value), text);
+        }
+    }
+}
