@@ -116,8 +116,8 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
         .zip(&plan.tally.products)
         .enumerate()
     {
-        // A surface unit is calibrated by its own manual: the job knows nothing of it.
-        if product.surface_applied {
+        // A surface unit of which the job knows nothing is calibrated by its own manual.
+        if product.surface_applied && width_m(&plan.job, product).is_none() {
             continue;
         }
         if tally.lots.is_empty() {
@@ -141,6 +141,17 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
         }
     }
     Ok(all)
+}
+
+/// Width that the meter of a product serves; `None` for a surface unit whose width is not given.
+fn width_m(job: &Job, product: &Product) -> Option<f64> {
+    if !product.surface_applied {
+        return Some(job.drill.working_width_m);
+    }
+    let mut hoppers = job.drill.hoppers.iter();
+    hoppers
+        .find(|hopper| hopper.name == product.hopper)?
+        .spreads_width_m
 }
 
 /// The tests of one product, or of one of its lots; none where it is not sown.
@@ -190,8 +201,8 @@ fn calibration(
         .into_iter()
         .map(|(rate, caught)| {
             let test = calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught);
-            let drill = &plan.job.drill;
-            test.map(|test| test.with_wheel(drill.working_width_m, drill.wheel_round_m))
+            let width_m = width_m(&plan.job, product).unwrap_or(plan.job.drill.working_width_m);
+            test.map(|test| test.with_wheel(width_m, plan.job.drill.wheel_round_m))
         })
         .collect();
     let Some(tests) = tests else {

@@ -4,6 +4,9 @@ use super::{Bound, Limits, Metering, Report, Row};
 use crate::findings::{Finding, Place};
 use crate::job::Job;
 
+/// Widths that differ by less are the same, m.
+const SAME_WIDTH_M: f64 = 0.01;
+
 /// Findings about a report: rows the rotors cannot serve, an air stream that is too full, a speed
 /// that is not possible.
 pub fn findings(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
@@ -14,6 +17,7 @@ pub fn findings(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
         .collect();
     found.extend(air_stream(job, rows, report));
     found.extend(speed(job, report));
+    found.extend(spreads(job));
     found
 }
 
@@ -102,6 +106,40 @@ fn speed(job: &Job, report: &Report) -> Option<Finding> {
         Place::file(&job.file),
         message,
     ))
+}
+
+/// Surface units that spread wider or narrower than the bout: they go with the drill.
+fn spreads(job: &Job) -> impl Iterator<Item = Finding> {
+    let width_m = job.drill.working_width_m;
+    let of_surface = job
+        .products
+        .iter()
+        .filter(|product| product.surface_applied);
+    of_surface.filter_map(move |product| {
+        let mut hoppers = job.drill.hoppers.iter();
+        let hopper = hoppers.find(|hopper| hopper.name == product.hopper)?;
+        let own_m = hopper.spreads_width_m?;
+        let what = if own_m > width_m + SAME_WIDTH_M {
+            format!(
+                "land gets its rate {:.2} times. Set its unit to the width of the bout, or its rate to {:.1} % of what the land is to get",
+                own_m / width_m,
+                width_m / own_m * 100.0
+            )
+        } else if own_m < width_m - SAME_WIDTH_M {
+            format!(
+                "{:.2} m of each bout get none. Set its unit to the width of the bout",
+                width_m - own_m
+            )
+        } else {
+            return None;
+        };
+        let message = format!(
+            "'{}': its unit spreads {own_m} m along each bout of {width_m} m, so {what}. Map, totals and order count its rate once",
+            product.id
+        );
+        let place = Place::file(&job.file);
+        Some(Finding::warning("drill.spreads_other_width", place, message))
+    })
 }
 
 fn named(bound: &Bound) -> String {

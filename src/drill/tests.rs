@@ -45,6 +45,38 @@ fn the_range_runs_from_the_slow_small_section_to_the_fast_full_width() {
     assert!((flow.low - 1.0).abs() < 1e-12 && (flow.high - 36.0).abs() < 1e-12);
 }
 
+/// A meter that does not slow turns for the full width: 100 x 5 x 6 / 600.
+#[test]
+fn a_meter_that_does_not_slow_never_runs_for_one_section_alone() {
+    for flow in ["returned", "redistributed"] {
+        let drill = format!(
+            "sections_m = [1, 4]\nspeed_km_per_h = 10\nheadland_speed_km_per_h = 6\nshut_flow = \"{flow}\""
+        );
+        let job = job(&drill, &[("x", 100.0)]);
+        let report = report(&job, &rows(&[[100.0]]));
+        assert!((report.metering[0].flow_kg_per_min.low - 5.0).abs() < 1e-12);
+    }
+}
+
+/// A spreading unit goes with the drill, so what it spreads wider than a bout is spread again by the next.
+#[test]
+fn a_spreading_unit_of_another_width_than_the_bout_is_told() {
+    let with = |width: f64| {
+        let mut job = job("", &[("x", 100.0)]);
+        job.products[0].surface_applied = true;
+        job.drill.hoppers[0].spreads_width_m = Some(width);
+        let rows = rows(&[[100.0]]);
+        let found = findings(&job, &rows, &report(&job, &rows));
+        let told = found
+            .iter()
+            .find(|of| of.code == "drill.spreads_other_width");
+        told.map(|of| of.message.clone())
+    };
+    assert_eq!(with(5.0), None);
+    assert!(with(10.0).unwrap().contains("2.00 times"));
+    assert!(with(4.0).unwrap().contains("1.00 m of each bout get none"));
+}
+
 /// Nine rotors that together span 1.5 to 360 kg/ha at 12 km/h on 5 m, that is 0.15 to 36 kg/min.
 const NINE: [(&str, f64); 9] = [
     ("7", 7.5),

@@ -8,6 +8,9 @@ use crate::geometry::{Pt, Ring};
 /// Corners sharper than this (tangent of half the turn) are taken as a turn on the spot.
 const SHARPEST: f64 = 50.0;
 
+/// Stations that differ by less are the same: those late on a long way are sums of many lengths, m.
+const SAME_M: f64 = 1e-7;
+
 /// Polygons smaller than this are rounding, m2.
 const LEAST_M2: f64 = 1e-6;
 
@@ -151,8 +154,12 @@ impl Leg {
         open: [bool; 2],
     ) -> Option<Vec<[f64; 2]>> {
         let far = self.length + 2.0 * SHARPEST * left[0].abs().max(left[1].abs());
-        let low = if from > 0.0 || open[0] { from } else { -far };
-        let high = if to < self.length || open[1] { to } else { far };
+        let low = if from > SAME_M || open[0] { from } else { -far };
+        let high = if to < self.length - SAME_M || open[1] {
+            to
+        } else {
+            far
+        };
         if low >= high || left[0] >= left[1] {
             return None;
         }
@@ -238,6 +245,31 @@ mod tests {
             // The outer half is on the right.
             let outer = 106.0f64.powi(2) - 100.0f64.powi(2);
             assert!((total(&path, &stations, [-3.0, 0.0]) - outer).abs() < 1e-9);
+        }
+    }
+
+    /// Whatever its lengths add up to, the last piece has its half of the corner where a ring closes.
+    #[test]
+    fn a_ring_closes_at_every_corner_it_can_begin_at() {
+        let corners = [
+            [0.1, 0.2],
+            [100.3, 0.7],
+            [81.9, 63.3],
+            [40.7, 90.1],
+            [-7.3, 55.9],
+        ];
+        for first in 0..corners.len() {
+            for scale in 1..60 {
+                let mut points = corners.map(|at| at.map(|m| m * (1.0 + f64::from(scale) / 7.0)));
+                points.rotate_left(first);
+                let path = Path::new(&points, true);
+                let band = total(&path, &[0.0, path.length_m()], [-3.0, 3.0]);
+                // Corners halved on both sides: as large as the middle line times the width.
+                assert!(
+                    (band - 6.0 * path.length_m()).abs() < 1e-6,
+                    "{first} {scale}"
+                );
+            }
         }
     }
 

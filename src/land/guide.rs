@@ -46,7 +46,7 @@ pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
     };
     let mut points = points.clone();
     points.dedup_by(|b, a| length([*a, *b]) < SAME_M);
-    let metres: f64 = points.windows(2).map(|pair| way(pair)).sum();
+    let metres: f64 = points.windows(2).map(way).sum();
     let straight = length([*first, *last]);
     let beside = |point: &Xy| {
         let [dx, dy] = [last[0] - first[0], last[1] - first[1]];

@@ -2,7 +2,7 @@
 
 use super::attributes::{Kind, Value, part_word};
 use super::names::distinct;
-use crate::drive::as_driven::Patch;
+use crate::drive::as_driven::{Patch, coarse};
 use crate::drive::{Bout, Path};
 use crate::frame::Frame;
 use crate::geometry::overlay::union;
@@ -110,7 +110,12 @@ fn ground(path: &Path, stations: [f64; 2], left_m: [f64; 2], frame: &Frame) -> G
             holes: Vec::new(),
         })
     });
-    let united = union(shapes);
+    let mut united = union(shapes);
+    // Where a bent way meets itself, corners may lie so close that a file's rounding would cross them.
+    if pieces.len() > 1 {
+        let shapes = united.into_iter().map(|shape| (0, shape)).collect();
+        united = coarse(shapes).into_iter().map(|(_, shape)| shape).collect();
+    }
     let large = united.iter().filter(|shape| shape.area_m2() >= LEAST_M2);
     Geometry::Polygons(large.map(|shape| lon_lat(shape, frame)).collect())
 }

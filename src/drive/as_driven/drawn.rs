@@ -7,7 +7,7 @@ const BITS: u32 = 10;
 
 /// The same groups of shapes, noded and dissolved again on the coarser grid; slivers thinner than it go.
 /// Where rounding makes two overlap, the lower group has the land.
-pub(super) fn coarse(shapes: Vec<(u32, Shape)>) -> Vec<(u32, Shape)> {
+pub fn coarse(shapes: Vec<(u32, Shape)>) -> Vec<(u32, Shape)> {
     let rounded = |v: i64| (v + (1 << (BITS - 1))) >> BITS;
     let ring = |ring: Ring, to: &dyn Fn(i64) -> i64| -> Ring {
         ring.into_iter()

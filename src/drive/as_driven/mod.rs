@@ -19,6 +19,8 @@ use crate::geometry::{Arrangement, Shape};
 use crate::job::Job;
 use crate::map::RateMap;
 use crate::zones::LandUnits;
+pub use drawn::coarse;
+
 use count::Count;
 use lay::{Key, lay};
 use serde::Serialize;
@@ -187,7 +189,7 @@ fn shaped(
         )
         .collect();
     by_group.sort_by_key(|(group, _)| *group);
-    for (group, shape) in drawn::coarse(arrangement.dissolve(group_of_face)) {
+    for (group, shape) in coarse(arrangement.dissolve(group_of_face)) {
         if let Some((_, patch)) = by_group.get_mut(group as usize) {
             patch.shapes.push(shape);
         }
