@@ -9,6 +9,7 @@ pub mod compare;
 mod balance;
 mod facts;
 mod fits;
+mod lies;
 mod polygons;
 mod raster;
 mod squares;

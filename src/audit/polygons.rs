@@ -2,6 +2,7 @@
 //! one with fewer points, as terminals get them.
 
 use super::facts::{PlanFacts, PlanProduct};
+use super::lies::Middle;
 use super::vector::by_rates;
 use crate::audit::Delivered;
 
@@ -9,6 +10,8 @@ use crate::audit::Delivered;
 pub(super) struct Wanted {
     /// Rates (in the file's order of products) and the land that has them.
     pub land: Vec<(Vec<f64>, f64)>,
+    /// Where that land has its middle.
+    pub middles: Vec<Middle>,
     pub extent: Option<[f64; 4]>,
     /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
     pub change_kg: Vec<f64>,
@@ -16,14 +19,18 @@ pub(super) struct Wanted {
 
 /// The map of the plan that the file is nearest to; `matched` are the plan's products in the file's order.
 pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> Wanted {
-    let own = plan.rates.iter().map(|(rates, m2)| {
+    let picked = |rates: &[f64]| -> Vec<f64> {
         let rates = matched
             .iter()
             .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
-        (rates.collect::<Vec<f64>>(), *m2)
-    });
+        rates.collect()
+    };
+    let own = plan.rates.iter().map(|(rates, m2)| (picked(rates), *m2));
+    let middles = plan.middles.iter();
+    let middles = middles.map(|(rates, m2, at)| (picked(rates), *m2, *at));
     let own = Wanted {
         land: by_rates(own.collect()),
+        middles: middles.collect(),
         extent: plan.extent,
         change_kg: Vec::new(),
     };
@@ -47,6 +54,7 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
     match fewer {
         Some(map) if off(&map.land) < off(&own.land) => Wanted {
             land: map.land.clone(),
+            middles: map.middles.clone(),
             extent: map.extent,
             change_kg: map.change_kg.clone(),
         },

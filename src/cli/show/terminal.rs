@@ -74,7 +74,7 @@ fn gate(plan: &Plan) -> String {
     }
     let few = match places.len() {
         1 => " (the map has one set of rates only)",
-        2 => " (the map has two sets of rates only)",
+        2 => " (the map has few sets of rates)",
         _ => "",
     };
     let mut text = format!(
