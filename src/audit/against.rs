@@ -260,6 +260,7 @@ impl Against<'_> {
             middles,
             extent,
             change_kg,
+            integers_kg,
         } = wanted(file, plan, matched);
         let text = |rates: &[f64]| {
             let names = matched.iter().filter_map(|at| plan.products.get(*at));
@@ -354,7 +355,16 @@ impl Against<'_> {
                 let text = format!("{}: fewer points change {change:+.2} kg", product.name);
                 self.known("fewer_points", text, Some(change));
             }
-            self.kilograms(sown, product, product.map_kg + change.unwrap_or(0.0));
+            let integers = integers_kg.get(nth).copied();
+            if let Some(integers) = integers.filter(|kg| kg.abs() >= 0.005) {
+                let text = format!(
+                    "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
+                    product.name
+                );
+                self.known("integers", text, Some(integers));
+            }
+            let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
+            self.kilograms(sown, product, product.map_kg + known);
         }
     }
 

@@ -6,6 +6,7 @@
 mod against;
 mod against_job;
 pub mod compare;
+pub mod establishment;
 mod balance;
 mod facts;
 mod fits;
@@ -60,6 +61,9 @@ pub struct Delivered {
     pub faults: Vec<String>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
+    /// Whether its polygons hold rates in steps of 0.01 kg/ha, as task data do.
+    #[serde(skip)]
+    pub(in crate::audit) hundredths: bool,
     /// The map itself, for a closer look.
     #[serde(skip)]
     pub(in crate::audit) shown: Shown,

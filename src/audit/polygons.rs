@@ -15,6 +15,8 @@ pub(super) struct Wanted {
     pub extent: Option<[f64; 4]>,
     /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
     pub change_kg: Vec<f64>,
+    /// What steps of 0.01 kg/ha add, kg, in the file's order of products; empty for a file that holds more.
+    pub integers_kg: Vec<f64>,
 }
 
 /// The map of the plan that the file is nearest to; `matched` are the plan's products in the file's order.
@@ -33,7 +35,9 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
         middles: middles.collect(),
         extent: plan.extent,
         change_kg: Vec::new(),
+        integers_kg: Vec::new(),
     };
+    let own = stepped(own, file.hundredths);
     let ids: Vec<&str> = matched
         .iter()
         .filter_map(|at| plan.products.get(*at))
@@ -51,13 +55,37 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
         let swapped = |own: &[f64], rates: &[f64]| own.iter().rev().eq(rates);
         sum(&|own, rates| own == rates).min(sum(&swapped))
     };
-    match fewer {
-        Some(map) if off(&map.land) < off(&own.land) => Wanted {
-            land: map.land.clone(),
-            middles: map.middles.clone(),
-            extent: map.extent,
-            change_kg: map.change_kg.clone(),
-        },
+    let fewer = fewer.map(|map| Wanted {
+        land: map.land.clone(),
+        middles: map.middles.clone(),
+        extent: map.extent,
+        change_kg: map.change_kg.clone(),
+        integers_kg: Vec::new(),
+    });
+    match fewer.map(|map| stepped(map, file.hundredths)) {
+        Some(map) if off(&map.land) < off(&own.land) => map,
         _ => own,
     }
+}
+
+/// The same in steps of 0.01 kg/ha, if the file holds no more.
+fn stepped(mut map: Wanted, hundredths: bool) -> Wanted {
+    if !hundredths {
+        return map;
+    }
+    let rounded = |rate: f64| (rate * 100.0).round() / 100.0;
+    for (rates, ..) in &mut map.middles {
+        rates.iter_mut().for_each(|rate| *rate = rounded(*rate));
+    }
+    let products = map.land.first().map_or(0, |(rates, _)| rates.len());
+    map.integers_kg = vec![0.0; products];
+    for (rates, m2) in &mut map.land {
+        for (rate, sum) in rates.iter_mut().zip(&mut map.integers_kg) {
+            let step = rounded(*rate);
+            *sum += (step - *rate) * *m2 / 10_000.0;
+            *rate = step;
+        }
+    }
+    map.land = by_rates(map.land);
+    map
 }

@@ -148,6 +148,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         extent: None,
         faults,
         notes,
+        hundredths: false,
         shown: squares(
             path,
             Tile {

@@ -8,16 +8,20 @@ mod compare;
 mod completions;
 mod demo;
 mod describe;
+mod describe_raster;
+mod establishment;
 mod exit;
 mod explain;
 mod guard;
 mod load;
 mod new;
 mod order;
+mod ordered;
 mod plan;
 mod schema;
 mod screen;
 mod show;
+mod stream;
 mod summary;
 mod survey;
 mod zones;
@@ -74,6 +78,8 @@ enum Command {
     Order(order::Args),
     Audit(audit::Args),
     Compare(compare::Args),
+    Establishment(establishment::Args),
+    Stream(stream::Args),
     Completions(completions::Args),
     /// Prints the JSON Schema of the job file
     Schema,
@@ -116,7 +122,19 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
+        Command::Establishment(args) => establishment::run(args, screen),
+        Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
         Command::Schema => schema::run(screen),
+    }
+}
+
+/// Plans on so many threads; without a number on one per processor.
+fn use_threads(threads: Option<u16>) {
+    if let Some(threads) = threads {
+        // Fails only if threads were started before, and the first command to run is this one.
+        let _ = rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build_global();
     }
 }

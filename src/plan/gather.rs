@@ -1,17 +1,19 @@
 //! Reads what a job names and places it in the field's plane.
 
+use super::kept::{Kept, extent};
 use super::on_terminal::{self, OnTerminal};
-use super::shelf::{Kept, Shelf, extent};
+use super::shelf::Shelf;
 use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::frame::{self, Crs, Frame};
-use crate::job::{ClassMethod, Job, Source, Values, ZoneLayer};
+use crate::frame::{self, Crs, Footing, Frame};
+use crate::job::{Job, Source};
 use crate::land::{near, widening_m};
 use crate::map;
-use crate::read::{self, Geometry, Layer, Raster, Xy};
-use crate::surface::{self, CellValues, Cleaned, PlaneCells};
+use crate::read::{self, Geometry, Layer, Xy};
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use std::path::Path;
+use std::sync::Arc;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -21,7 +23,7 @@ pub struct Inputs {
     pub exclusions: Vec<Layer>,
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
-    /// The A-B line of the interior bouts.
+    /// The line that the interior bouts run along.
     pub guide: Option<Layer>,
     pub zones: Vec<Layer>,
     /// Where the tender stands.
@@ -30,6 +32,10 @@ pub struct Inputs {
     pub on_terminal: OnTerminal,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
     /// Published tables that the job names.
     pub tables: Tables,
     /// Where everything came from.
@@ -69,8 +75,11 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
     let mut desk = Desk::new(job, Some(shelf));
     let boundary = shelf.boundary(nth);
-    terminal::one_field(&boundary)?;
-    desk.findings.extend(terminal::forgotten(job, &boundary)?);
+    // What came as text is GeoJSON; no file stands behind its name.
+    if !shelf.kept_boundary().given {
+        terminal::one_field(&boundary)?;
+        desk.findings.extend(terminal::forgotten(job, &boundary)?);
+    }
     desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
     around(desk, boundary)
 }
@@ -121,7 +130,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     }
     let along = job.drive.as_ref().and_then(|drive| drive.along.as_ref());
     let guide = along
-        .map(|source| placer.whole(source, "A-B line"))
+        .map(|source| placer.whole(source, "guide line"))
         .transpose()?;
     let mut special_areas = Vec::new();
     for area in &job.special_areas {
@@ -130,11 +139,17 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     }
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
+    let mut zonal = Vec::new();
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
-        let (layer, moved) = match &layer.values {
-            None => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
-            Some(values) => placer.values(layer, values, &role)?,
+        let (layer, moved) = match (&layer.values, &layer.zonal) {
+            (Some(values), _) => placer.values(layer, values, &role)?,
+            (None, Some(under)) => {
+                let (layer, table) = placer.zonal(layer, under, &role)?;
+                zonal.push(table);
+                (layer, Vec::new())
+            }
+            (None, None) => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
         };
         zones.push(layer);
         cleaned.push(moved);
@@ -143,15 +158,6 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
         None => None,
     };
-    if let Some(file) = &job.machine_file {
-        desk.provenance.push(Input {
-            role: "machine file".to_owned(),
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
-    }
     let (on_terminal, told) = on_terminal::read(job, &boundary)?;
     desk.findings.extend(told);
     if let Some(file) = &job.terminal.from {
@@ -163,15 +169,15 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
             accuracy_m: None,
         });
     }
-    let (tables, of_tables) = match desk.shelf {
-        Some(shelf) => shelf.tables.clone(),
-        None => tables(job)?,
+    let settings = match desk.shelf {
+        Some(shelf) => Arc::clone(&shelf.settings),
+        None => Arc::new(Settings::read(job)?),
     };
-    desk.provenance.extend(of_tables);
-    let crs: Vec<&Crs> = desk.crs.iter().collect();
+    desk.provenance.extend(settings.inputs.iter().cloned());
+    let footings: Vec<Footing> = desk.crs.iter().map(Crs::footing).collect();
     match desk.shelf {
         Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
-        None => desk.findings.extend(frame::mixed_datums(&crs)),
+        None => desk.findings.extend(frame::mixed_datums(&footings)),
     }
     Ok(Inputs {
         frame,
@@ -184,29 +190,53 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         tender,
         on_terminal,
         cleaned,
-        tables,
+        zonal,
+        surfaces: desk.surfaces,
+        tables: settings.tables.clone(),
         provenance: desk.provenance,
         findings: desk.findings,
     })
 }
 
-/// The published tables that a job names, and their files.
-///
-/// # Errors
-/// A table that is not there or not in its form.
-pub(super) fn tables(job: &Job) -> Outcome<(Tables, Vec<Input>)> {
-    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
-    let mut inputs = Vec::new();
-    for (role, file) in table_files(job) {
-        inputs.push(Input {
-            role,
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
+/// Files that hold settings: the machine file and the published tables that a job names.
+pub(super) struct Settings {
+    pub tables: Tables,
+    pub inputs: Vec<Input>,
+}
+
+impl Settings {
+    /// # Errors
+    /// A table that is not there or not in its form.
+    pub(super) fn read(job: &Job) -> Outcome<Self> {
+        let text = |file: &Path| read::text(&job.folder.join(file));
+        let sha256 = |file: &Path| read::sha256(&job.folder.join(file));
+        Self::with(job, &text, &sha256)
     }
-    Ok((tables, inputs))
+
+    /// The same, where `text` and `sha256` know the files.
+    pub(super) fn with(
+        job: &Job,
+        text: &dyn Fn(&Path) -> Outcome<String>,
+        sha256: &dyn Fn(&Path) -> Outcome<String>,
+    ) -> Outcome<Self> {
+        let tables = Tables::read(job, text)?;
+        let machine = job.machine_file.as_deref();
+        let machine = machine.map(|file| ("machine file".to_owned(), file));
+        let inputs = machine.into_iter().chain(table_files(job));
+        let inputs = inputs.map(|(role, file)| {
+            Ok(Input {
+                role,
+                file: file.display().to_string(),
+                sha256: sha256(file)?,
+                crs: String::new(),
+                accuracy_m: None,
+            })
+        });
+        Ok(Self {
+            tables,
+            inputs: inputs.collect::<Outcome<_>>()?,
+        })
+    }
 }
 
 /// The CRS of a layer by its source and the job's transformation grids.
@@ -225,17 +255,15 @@ const MOST_AREA_ERROR: f64 = 1e-6;
 /// A tender farther from the field than this does not stand at it.
 const TENDER_REACH_M: f64 = 5000.0;
 
-/// Points within this distance of the field's box still count for its surface.
-const POINT_REACH_M: f64 = 50.0;
-
 /// What has been read so far.
-struct Desk<'a> {
-    job: &'a Job,
+pub(super) struct Desk<'a> {
+    pub(super) job: &'a Job,
     /// Where layers of a job for many fields come from.
-    shelf: Option<&'a Shelf>,
+    pub(super) shelf: Option<&'a Shelf>,
     provenance: Vec<Input>,
-    findings: Vec<Finding>,
-    crs: Vec<Crs>,
+    pub(super) findings: Vec<Finding>,
+    pub(super) crs: Vec<Crs>,
+    pub(super) surfaces: Vec<SurfaceGrid>,
 }
 
 impl<'a> Desk<'a> {
@@ -246,6 +274,7 @@ impl<'a> Desk<'a> {
             provenance: Vec::new(),
             findings: Vec::new(),
             crs: Vec::new(),
+            surfaces: Vec::new(),
         }
     }
 
@@ -263,13 +292,13 @@ impl<'a> Desk<'a> {
     }
 
     /// Writes down where an input came from.
-    fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
+    pub(super) fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
         let sha256 = read::sha256(&self.job.folder.join(&source.file))?;
         self.note(source, role, sha256);
         Ok(())
     }
 
-    fn note(&mut self, source: &Source, role: &str, sha256: String) {
+    pub(super) fn note(&mut self, source: &Source, role: &str, sha256: String) {
         self.provenance.push(Input {
             role: role.to_owned(),
             file: source.file.display().to_string(),
@@ -279,7 +308,7 @@ impl<'a> Desk<'a> {
         });
     }
 
-    fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
+    pub(super) fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
         let crs = crs_of(self.job, layer, source)?;
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
@@ -289,17 +318,17 @@ impl<'a> Desk<'a> {
     }
 
     /// Keeps what reading and placing had to say.
-    fn settle(&mut self, layer: &Layer, crs: Crs) {
+    pub(super) fn settle(&mut self, layer: &Layer, crs: Crs) {
         self.findings.extend(layer.findings.iter().cloned());
         self.findings.extend(crs.findings.iter().cloned());
         self.crs.push(crs);
     }
 }
 
-struct Placer<'a, 'b> {
-    desk: &'a mut Desk<'b>,
-    frame: &'a Frame,
-    boundary: &'a Layer,
+pub(super) struct Placer<'a, 'b> {
+    pub(super) desk: &'a mut Desk<'b>,
+    pub(super) frame: &'a Frame,
+    pub(super) boundary: &'a Layer,
     /// Of the boundary, in degrees.
     extent: Option<[Xy; 2]>,
 }
@@ -307,6 +336,11 @@ struct Placer<'a, 'b> {
 impl Placer<'_, '_> {
     /// Reads a layer and places all of it.
     fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
+        if let Some(kept) = self.desk.shelf.and_then(|shelf| shelf.kept(source)) {
+            let layer = frame::to_plane(kept.layer.clone(), self.frame);
+            self.desk.note_kept(kept, role, &layer);
+            return Ok(layer);
+        }
         let layer = self.desk.open(source, role)?;
         let crs = self.desk.crs_of(&layer, source)?;
         let layer = frame::place(layer, &crs, self.frame)?;
@@ -315,7 +349,7 @@ impl Placer<'_, '_> {
     }
 
     /// Reads a layer and places what lies within `margin_m` of the field.
-    fn place(
+    pub(super) fn place(
         &mut self,
         source: &Source,
         role: &str,
@@ -338,124 +372,6 @@ impl Placer<'_, '_> {
         self.desk.settle(&layer, crs);
         Ok(near(layer, self.boundary, margin_m))
     }
-
-    /// Makes polygons of rasters or of points, whichever the layer is.
-    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        if values.method != ClassMethod::KMeans && values.surface.is_none() {
-            return self.raster(layer, values, role);
-        }
-        let cells = PlaneCells::over(self.boundary, values)?;
-        let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
-        for (n, also) in values.also.iter().enumerate() {
-            let role = format!("{role}, also {}", n + 1);
-            layers.push(self.on_cells(&cells, &also.source, &also.values(), &role)?);
-        }
-        let like = self.in_plane(&layer.source);
-        let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
-        self.desk.findings.extend(zones.findings.iter().cloned());
-        Ok((zones, cleaned))
-    }
-
-    /// An empty layer in the field's plane that stands for a file in messages.
-    fn in_plane(&self, source: &Source) -> Layer {
-        Layer {
-            file: self.desk.job.folder.join(&source.file),
-            features: Vec::new(),
-            findings: Vec::new(),
-            ..self.boundary.clone()
-        }
-    }
-
-    /// The values of a raster or of points on cells.
-    fn on_cells(
-        &mut self,
-        cells: &PlaneCells,
-        source: &Source,
-        values: &Values,
-        role: &str,
-    ) -> Outcome<CellValues> {
-        match values.surface {
-            None => {
-                let (raster, crs) = self.open_raster(source, role)?;
-                let field = (self.frame, self.boundary);
-                let found = cells.raster(&raster, &crs, field, role, values)?;
-                self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.crs.push(crs);
-                Ok(found)
-            }
-            Some(surface) => {
-                let file = self.desk.job.folder.join(&source.file);
-                if Raster::meant(source, &self.desk.job.folder) {
-                    return Err(no_match(
-                        &file,
-                        role,
-                        "this is a raster, and `surface` is for points",
-                        "remove `surface` and `column`, or name a file of points",
-                    ));
-                }
-                let points = self.place(source, role, POINT_REACH_M, true)?;
-                // What reading had to say has been kept already.
-                let points = Layer {
-                    findings: Vec::new(),
-                    ..points
-                };
-                cells.points(&points, role, values, surface)
-            }
-        }
-    }
-
-    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Crs)> {
-        let file = self.desk.job.folder.join(&source.file);
-        if !Raster::meant(source, &self.desk.job.folder) {
-            // A file that is missing or damaged is told so first.
-            read::open(source, &self.desk.job.folder)?;
-            return Err(no_match(
-                &file,
-                role,
-                "this is no raster",
-                "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
-            ));
-        }
-        let shelf = self.desk.shelf;
-        let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
-            Some((raster, sha256)) => {
-                self.desk.note(source, role, sha256.to_owned());
-                raster.clone()
-            }
-            None => {
-                let raster = Raster::open(source, &self.desk.job.folder)?;
-                self.desk.note_input(source, role)?;
-                raster
-            }
-        };
-        let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, source)?;
-        frame::must_meet(&outline, &crs, self.frame)?;
-        Ok((raster, crs))
-    }
-
-    /// Reads a raster, makes polygons of its classes over the field and places them.
-    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        let (raster, crs) = self.open_raster(&layer.source, role)?;
-        let field = (self.frame, self.boundary);
-        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, crs);
-        Ok((near(zones, self.boundary, 0.0), cleaned))
-    }
-}
-
-/// A layer of zones, and what cleaning them moved.
-type Zoned = (Layer, Vec<Cleaned>);
-
-fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
-    Fault::input(
-        "plan.values",
-        Place::file(file),
-        format!("{found} ({role})"),
-        "`values` with `surface` and `column` for points, without them for a raster",
-        next,
-    )
 }
 
 fn polygon_points(layer: &Layer) -> Vec<Xy> {

@@ -8,10 +8,13 @@ mod cleaning;
 mod drawing;
 mod fallback;
 mod flat;
+mod followed;
 mod gate;
 mod gather;
 mod identity;
+mod kept;
 mod later;
+mod library;
 mod lots;
 mod mistakes;
 mod names;
@@ -19,6 +22,7 @@ mod on_terminal;
 mod place;
 mod shelf;
 mod terminal;
+mod valued;
 mod zero;
 
 pub use drawing::Drawing;
@@ -26,8 +30,9 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
-pub use place::row_at;
+pub use place::{row_at, rows_at};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -46,8 +51,8 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon, Xy};
-use crate::surface::Cleaned;
+use crate::read::{Layer, Path, Polygon};
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -77,8 +82,8 @@ pub struct Plan {
     pub out_of_field_kg_per_ha: Vec<f64>,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
-    /// The A-B line of the job, lon/lat.
-    pub guide: Option<[Xy; 2]>,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -125,6 +130,10 @@ pub struct Prepared {
     pub drive: Option<drive::Report>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Per bout: whether its end is where the tender stands.
@@ -142,9 +151,7 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    planned(job, gather)
 }
 
 /// Plans one field of a job for many.
@@ -152,13 +159,14 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    let job = shelf.job(nth);
-    agronomy::check_limits(&job)?;
-    tramline::rhythm(&job)?;
-    rate(
-        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
-        &job,
-    )
+    planned(&shelf.job(nth), |job| gather::gather_field(shelf, nth, job))
+}
+
+/// Plans a job from inputs that are gathered once its limits are known to be sound.
+fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    rate(&prepare(gather(job)?, job)?, job)
 }
 
 /// Does all geometry of a job.
@@ -197,6 +205,8 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         units,
         cells,
         cleaned: inputs.cleaned,
+        zonal: inputs.zonal,
+        surfaces: inputs.surfaces,
         tables: inputs.tables,
         on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
@@ -222,9 +232,16 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         on_terminal,
         inputs,
         findings,
+        zonal: _,
+        surfaces: _,
     } = prepared;
     let mut findings = findings.clone();
     findings.extend(agronomy::check_classes(job, &units.classes)?);
+    let areas = units.rows.iter().enumerate();
+    let areas: Vec<(&Facts, f64)> = areas
+        .map(|(row, (facts, _))| (facts, units.area_m2(row)))
+        .collect();
+    findings.extend(agronomy::check_rules(job, &areas)?);
     let mut combinations = Vec::new();
     let mut of_rates: Vec<Finding> = Vec::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
@@ -240,6 +257,15 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(followed::one_rate(&mut combinations, job));
+    let joined = followed::join(prepared, &mut combinations, job);
+    findings.extend(joined.iter().map(|(_, finding)| finding.clone()));
+    let units = joined.as_ref().map_or(units, |(units, _)| units);
+    let own_cells = joined
+        .as_ref()
+        .map(|(units, _)| map::cells(units, land, job, frame))
+        .transpose()?;
+    let cells = own_cells.as_ref().unwrap_or(cells);
     findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
@@ -277,7 +303,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         frame,
         delays: &Delays::of(job),
     };
-    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    // Without delays, that drive is this one.
+    let as_driven = match ground.delays.iter().all(|of| *of == Delays::default()) {
+        true => as_driven,
+        false => (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job)),
+    };
     let mut in_setbacks = Vec::new();
     if let Some(driven) = &as_driven {
         in_setbacks = setback::audit(land, driven, job);
@@ -303,8 +333,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
-        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
-    let later = later::week(prepared, job, &tally)?;
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
+    let later = later::week(units, &prepared.tables, job, &tally)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
@@ -323,7 +353,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         on_terminal: on_terminal.clone(),
-        guide: land.guide.map(|ends| ends.map(|end| frame.to_lon_lat(end))),
+        guide: land
+            .guide
+            .as_ref()
+            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
         tally,
         drive,
         bouts: bouts.clone(),

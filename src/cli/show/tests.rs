@@ -79,6 +79,7 @@ fn plan() -> Plan {
         balance: None,
         lot: None,
         stand: None,
+        share: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,
