@@ -18,8 +18,8 @@ pub(super) fn merged(parts: &[Middle]) -> Vec<Middle> {
             Some((_, sum, middle)) => {
                 let share = m2 / (*sum + m2).max(f64::MIN_POSITIVE);
                 *sum += m2;
-                for axis in 0..2 {
-                    middle[axis] += (at[axis] - middle[axis]) * share;
+                for (own, at) in middle.iter_mut().zip(at) {
+                    *own += (at - *own) * share;
                 }
             }
             None => merged.push((rates.clone(), *m2, *at)),

@@ -22,8 +22,6 @@ import numpy as np
 import pyogrio
 import rasterio
 
-HERE = Path(__file__).resolve().parent
-
 
 def cells(kind, columns_of, change, number=1):
     """Changes the cells of a grid: an array (row, column, value)."""

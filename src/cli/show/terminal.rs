@@ -81,10 +81,12 @@ fn gate(plan: &Plan) -> String {
         "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
         table.text()
     );
-    for missed in plan.gate_check_misses() {
+    let missed = plan.gate_check_misses();
+    if !missed.is_empty() {
+        let missed = missed.join("; ");
         let _ = writeln!(
             text,
-            "They do not show {missed}: the map looks the same with it there."
+            "These places do not show: {missed}. Compare the whole map."
         );
     }
     text
