@@ -1,11 +1,13 @@
 //! Files held against a plan: each difference with its cause, in one plain line.
 
 use super::facts::{PlanFacts, PlanProduct};
+use super::lies::{Middle, elsewhere};
 use super::polygons::{Wanted, wanted};
 use super::sums::GridSums;
 use super::turned::{metres, moved, turned};
-use super::vector::by_rates;
-use super::{Delivered, Sown};
+use super::vector::{by_rates, polygons_m2};
+use super::{Delivered, Shown, Sown};
+use crate::map::middle;
 use serde::Serialize;
 
 /// How far kilograms and areas of the same land may lie apart: areas are measured in two ways, which
@@ -255,6 +257,7 @@ impl Against<'_> {
         let (file, plan) = (self.file, self.plan);
         let Wanted {
             land: wanted,
+            middles,
             extent,
             change_kg,
             integers_kg,
@@ -332,6 +335,15 @@ impl Against<'_> {
         }
         if self.found.iter().any(|difference| !difference.explained) {
             return;
+        }
+        if let (Shown::Polygons(pieces), Some(extent)) = (&file.shown, extent) {
+            let own: Vec<Middle> = pieces
+                .iter()
+                .filter_map(|(rates, own)| Some((rates.clone(), polygons_m2(own), middle(own)?)))
+                .collect();
+            if let Some(how) = elsewhere(&own, &middles, extent, text) {
+                return self.wrong(how);
+            }
         }
         self.areas(wanted.iter().map(|(_, m2)| m2).sum(), "file");
         for (nth, (sown, product)) in file.products.iter().zip(matched).enumerate() {

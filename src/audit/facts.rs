@@ -1,5 +1,6 @@
 //! What an audit takes from `plan.json`: only what files are held against.
 
+use super::lies::Middle;
 use super::sums::GridSums;
 use crate::findings::{Fault, Outcome, Place};
 use serde::Deserialize;
@@ -15,6 +16,8 @@ pub struct PlanFacts {
     pub products: Vec<PlanProduct>,
     /// Rates of all products and the land that has them, in order of rates.
     pub(super) rates: Vec<(Vec<f64>, f64)>,
+    /// Where that land has its middle, by map zone.
+    pub(super) middles: Vec<Middle>,
     /// Per product of a drive: id, kg wanted on the land, kg as driven; empty without one.
     pub(super) driven: Vec<(String, f64, f64)>,
     /// The same for what is left to broadcast, per balance.
@@ -49,6 +52,8 @@ pub(super) struct PlanPolygons {
     pub products: Vec<String>,
     /// Rates in that order, and the land that has them, in order of rates.
     pub land: Vec<(Vec<f64>, f64)>,
+    /// Where that land has its middle.
+    pub middles: Vec<Middle>,
     /// What fewer points add, kg, in that order.
     pub change_kg: Vec<f64>,
     pub extent: Option<[f64; 4]>,
@@ -138,12 +143,24 @@ impl PlanFacts {
                 .collect::<Option<Vec<_>>>()
                 .map(super::vector::by_rates)
         };
+        // Land too small to have a middle is left out.
+        let middles_of = |zones: &Value| -> Vec<Middle> {
+            let zones = zones.as_array().into_iter().flatten();
+            let middles = zones.filter_map(|zone| {
+                let own = |key: &str| zone.get(key).cloned();
+                let rates = serde_json::from_value(own("kg_per_ha")?).ok()?;
+                let middle = serde_json::from_value(own("middle_lon_lat")?).ok()?;
+                Some((rates, number(zone, "area_m2")?, middle))
+            });
+            middles.collect()
+        };
         let land = |pointer: &str| land_of(json.pointer(pointer)?);
         let polygons = |map: &Value| -> Option<PlanPolygons> {
             let extent = map.get("extent_lon_lat")?.clone();
             Some(PlanPolygons {
                 products: serde_json::from_value(map.get("products")?.clone()).ok()?,
                 land: land_of(map.get("zones")?)?,
+                middles: middles_of(map.get("zones")?),
                 change_kg: serde_json::from_value(map.get("change_kg")?.clone()).ok()?,
                 extent: serde_json::from_value(extent).ok()?,
             })
@@ -155,6 +172,7 @@ impl PlanFacts {
             mapped_m2: number(json.get("tally")?, "mapped_m2")?,
             products,
             rates: land("/map/zones")?,
+            middles: middles_of(json.pointer("/map/zones")?),
             balance: land("/balance")?,
             driven: driven(json),
             extent: serde_json::from_value(extent.clone()).ok()?,

@@ -10,6 +10,7 @@ pub mod establishment;
 mod balance;
 mod facts;
 mod fits;
+mod lies;
 mod polygons;
 mod raster;
 mod squares;

@@ -2,6 +2,7 @@
 //! one with fewer points, as terminals get them.
 
 use super::facts::{PlanFacts, PlanProduct};
+use super::lies::Middle;
 use super::vector::by_rates;
 use crate::audit::Delivered;
 
@@ -9,6 +10,8 @@ use crate::audit::Delivered;
 pub(super) struct Wanted {
     /// Rates (in the file's order of products) and the land that has them.
     pub land: Vec<(Vec<f64>, f64)>,
+    /// Where that land has its middle.
+    pub middles: Vec<Middle>,
     pub extent: Option<[f64; 4]>,
     /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
     pub change_kg: Vec<f64>,
@@ -18,14 +21,18 @@ pub(super) struct Wanted {
 
 /// The map of the plan that the file is nearest to; `matched` are the plan's products in the file's order.
 pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> Wanted {
-    let own = plan.rates.iter().map(|(rates, m2)| {
+    let picked = |rates: &[f64]| -> Vec<f64> {
         let rates = matched
             .iter()
             .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
-        (rates.collect::<Vec<f64>>(), *m2)
-    });
+        rates.collect()
+    };
+    let own = plan.rates.iter().map(|(rates, m2)| (picked(rates), *m2));
+    let middles = plan.middles.iter();
+    let middles = middles.map(|(rates, m2, at)| (picked(rates), *m2, *at));
     let own = Wanted {
         land: by_rates(own.collect()),
+        middles: middles.collect(),
         extent: plan.extent,
         change_kg: Vec::new(),
         integers_kg: Vec::new(),
@@ -50,6 +57,7 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
     };
     let fewer = fewer.map(|map| Wanted {
         land: map.land.clone(),
+        middles: map.middles.clone(),
         extent: map.extent,
         change_kg: map.change_kg.clone(),
         integers_kg: Vec::new(),
@@ -65,11 +73,15 @@ fn stepped(mut map: Wanted, hundredths: bool) -> Wanted {
     if !hundredths {
         return map;
     }
+    let rounded = |rate: f64| (rate * 100.0).round() / 100.0;
+    for (rates, ..) in &mut map.middles {
+        rates.iter_mut().for_each(|rate| *rate = rounded(*rate));
+    }
     let products = map.land.first().map_or(0, |(rates, _)| rates.len());
     map.integers_kg = vec![0.0; products];
     for (rates, m2) in &mut map.land {
         for (rate, sum) in rates.iter_mut().zip(&mut map.integers_kg) {
-            let step = (*rate * 100.0).round() / 100.0;
+            let step = rounded(*rate);
             *sum += (step - *rate) * *m2 / 10_000.0;
             *rate = step;
         }

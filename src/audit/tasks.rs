@@ -221,6 +221,8 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
         .map(|zone| (zone, polygons_m2(&zone.polygons)))
         .collect();
     out.area_m2 = zones.iter().map(|(_, m2)| m2).sum();
+    let drawn = zones.iter().map(|(zone, _)| &zone.polygons);
+    out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
     out.pieces = zones.iter().map(|(zone, _)| zone.polygons.len()).sum();
     let Some((first, _)) = zones.first() else {
         return;

@@ -119,6 +119,8 @@ pub(super) fn turned(
         }
     }
     let mut texts = Vec::new();
+    // Products of which one cell alone differs: place, name, by how much.
+    let mut single: Vec<([usize; 2], String, f64)> = Vec::new();
     for (product, rows, columns) in own {
         let name = plan
             .products
@@ -138,10 +140,9 @@ pub(super) fn turned(
         );
         match (rows.as_slice(), columns.as_slice()) {
             ([], []) => {}
-            ([(row, by)], [(column, _)]) => texts.push(format!(
-                "{name}: the cell in column {column}, row {row} (from 0, south-west) is {:+.2} kg/ha off the plan",
-                *by as f64 / 100.0
-            )),
+            ([(row, by)], [(column, _)]) => {
+                single.push(([*column, *row], name.to_string(), *by as f64 / 100.0));
+            }
             (rows, columns) => texts.push(format!(
                 "{name}: cells in {} rows and {} columns differ from the plan, the first in row {}, column {} (from 0, south-west)",
                 rows.len(),
@@ -149,6 +150,23 @@ pub(super) fn turned(
                 rows.first().map_or(0, |(at, _)| *at),
                 columns.first().map_or(0, |(at, _)| *at)
             )),
+        }
+    }
+    let first = single.first().map(|(cell, ..)| *cell);
+    let together = single.iter().all(|(cell, ..)| Some(*cell) == first);
+    let groups = match together {
+        true => vec![single.as_slice()],
+        false => single.chunks(1).collect(),
+    };
+    for group in groups {
+        if let Some(([column, row], ..)) = group.first() {
+            let names: Vec<&str> = group.iter().map(|(_, name, _)| name.as_str()).collect();
+            let by: Vec<String> = group.iter().map(|(.., by)| format!("{by:+.2}")).collect();
+            texts.push(format!(
+                "{}: the cell in column {column}, row {row} (from 0, south-west) is {} kg/ha off the plan",
+                names.join(" and "),
+                by.join(" and ")
+            ));
         }
     }
     texts

@@ -97,15 +97,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
                 }
             });
         }
-        for [lon, lat] in polygons.iter().flat_map(|polygon| &polygon.exterior) {
-            let [west, south, east, north] = out.extent.unwrap_or([*lon, *lat, *lon, *lat]);
-            out.extent = Some([
-                west.min(*lon),
-                south.min(*lat),
-                east.max(*lon),
-                north.max(*lat),
-            ]);
-        }
+        out.extent = with(out.extent, polygons);
         out.pieces += polygons.len();
         out.area_m2 += m2;
         pieces.push((rates.clone(), polygons.clone()));
@@ -130,6 +122,20 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
     out.rates = by_rates(land);
     out.shown = Shown::Polygons(pieces);
     Ok(out)
+}
+
+/// An extent (west, south, east, north) that takes in polygons as well.
+pub(super) fn with(extent: Option<[f64; 4]>, polygons: &[Polygon]) -> Option<[f64; 4]> {
+    let places = polygons.iter().flat_map(|polygon| &polygon.exterior);
+    places.fold(extent, |extent, [lon, lat]| {
+        let [west, south, east, north] = extent.unwrap_or([*lon, *lat, *lon, *lat]);
+        Some([
+            west.min(*lon),
+            south.min(*lat),
+            east.max(*lon),
+            north.max(*lat),
+        ])
+    })
 }
 
 /// The id in a column `plan`, or at the end of the file's name as our terminal files have it.

@@ -2,6 +2,7 @@
 
 mod cells;
 mod layout;
+mod middle;
 mod rates;
 mod surroundings;
 mod terminal;
@@ -9,6 +10,7 @@ mod zones;
 
 pub use cells::Cells;
 pub use layout::Layout;
+pub use middle::middle;
 pub use surroundings::around_m;
 pub use terminal::{TerminalMap, TerminalZone};
 pub use zones::{ClassZone, class_zones, lon_lat};

@@ -163,7 +163,8 @@ fn whole_m2(grid: &Grid) -> f64 {
     WHOLE * grid.covered_m2.iter().copied().fold(0.0, f64::max)
 }
 
-/// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it.
+/// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it; where there
+/// is none, any whole cell.
 fn showing(
     grid: &Grid,
     distance_m: impl Fn(Xy) -> f64,
@@ -171,7 +172,7 @@ fn showing(
     most: &[f64],
 ) -> Vec<Candidate> {
     let whole = whole_m2(grid);
-    let mut best: Vec<Option<Candidate>> = mistakes.iter().map(|_| None).collect();
+    let mut best: Vec<Option<(bool, Candidate)>> = mistakes.iter().map(|_| None).collect();
     if mistakes.is_empty() {
         return Vec::new();
     }
@@ -185,19 +186,23 @@ fn showing(
         };
         let lon_lat = middle(grid, cell);
         let distance_m = distance_m(lon_lat);
+        let inner = same_around(grid, cell, &own);
         for (best, mistake) in best.iter_mut().zip(mistakes) {
-            let nearer = best.as_ref().is_none_or(|own| distance_m < own.distance_m);
-            if nearer && mistake.shows(grid, cell, &own, most) && same_around(grid, cell, &own) {
-                *best = Some(Candidate {
+            let better = best.as_ref().is_none_or(|(known, at)| {
+                (inner && !known) || (inner == *known && distance_m < at.distance_m)
+            });
+            if better && mistake.shows(grid, cell, &own, most) {
+                let candidate = Candidate {
                     cell,
                     lon_lat,
                     distance_m,
                     raw: own.clone(),
-                });
+                };
+                *best = Some((inner, candidate));
             }
         }
     }
-    best.into_iter().flatten().collect()
+    best.into_iter().flatten().map(|(_, own)| own).collect()
 }
 
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around

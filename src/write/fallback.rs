@@ -170,10 +170,11 @@ fn checks(plan: &Plan) -> String {
         }
         text.push_str("\r\n");
     }
-    for missed in plan.gate_check_misses() {
+    let missed = plan.gate_check_misses();
+    if !missed.is_empty() {
         text.push_str(&format!(
-            "    These places do not show: {}. The map looks the same with it there; compare the whole map.\r\n",
-            one_line(&missed)
+            "    These places do not show: {}. Compare the whole map.\r\n",
+            one_line(&missed.join("; "))
         ));
     }
     let yard = plan.yard_test();

@@ -6,7 +6,7 @@ use crate::agronomy::caution;
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
-use crate::map::{Grid, MapZone, TerminalMap};
+use crate::map::{Grid, MapZone, TerminalMap, middle};
 use crate::plan::{Combination, Plan};
 use crate::read::Polygon;
 use serde_json::{Value, json};
@@ -127,6 +127,7 @@ fn zone(zone: &MapZone) -> Value {
         "part": part_word(zone.part),
         "kg_per_ha": zone.kg_per_ha,
         "area_m2": zone.area_m2,
+        "middle_lon_lat": middle(&zone.polygons),
         "rows": zone.combinations,
         "polygons": zone.polygons.len(),
     })
@@ -221,6 +222,7 @@ fn polygons(plan: &Plan, map: &TerminalMap) -> Value {
         "zones": list(map.zones.iter().map(|zone| json!({
             "kg_per_ha": zone.kg_per_ha,
             "area_m2": zone.area_m2,
+            "middle_lon_lat": middle(&zone.polygons),
             "area_before_m2": zone.area_before_m2,
         }))),
     })

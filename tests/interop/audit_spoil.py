@@ -22,8 +22,6 @@ import numpy as np
 import pyogrio
 import rasterio
 
-HERE = Path(__file__).resolve().parent
-
 
 def cells(kind, columns_of, change, number=1):
     """Changes the cells of a grid: an array (row, column, value)."""
@@ -175,7 +173,25 @@ def json_east(features):
         move(feature["geometry"]["coordinates"])
 
 
+def json_upside_down(features):
+    places = []
+
+    def each(node, change):
+        if isinstance(node[0], (int, float)):
+            change(node)
+        else:
+            for child in node:
+                each(child, change)
+
+    for feature in features:
+        each(feature["geometry"]["coordinates"], places.append)
+    middle = min(p[1] for p in places) + max(p[1] for p in places)
+    for place in places:
+        place[1] = middle - place[1]
+
+
 JSON = {
+    "rows": (edit_json(json_upside_down), "north and south are exchanged"),
     "one rate": (edit_json(json_rate), "m2 in the plan"),
     "corner": (edit_json(json_east), "does not lie where the plan has it"),
     "products": (edit_json(json_swap), "the two products are swapped"),

@@ -74,17 +74,19 @@ fn gate(plan: &Plan) -> String {
     }
     let few = match places.len() {
         1 => " (the map has one set of rates only)",
-        2 => " (the map has two sets of rates only)",
+        2 => " (the map has few sets of rates)",
         _ => "",
     };
     let mut text = format!(
         "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
         table.text()
     );
-    for missed in plan.gate_check_misses() {
+    let missed = plan.gate_check_misses();
+    if !missed.is_empty() {
+        let missed = missed.join("; ");
         let _ = writeln!(
             text,
-            "They do not show {missed}: the map looks the same with it there."
+            "These places do not show: {missed}. Compare the whole map."
         );
     }
     text
