@@ -17,6 +17,7 @@ mod load;
 mod new;
 mod order;
 mod plan;
+mod progress;
 mod schema;
 mod screen;
 mod show;

@@ -6,10 +6,10 @@ use super::exit::Exit;
 use super::screen::Screen;
 use super::show;
 use super::summary::{Failure, Summary};
-use super::{clock, guard};
+use super::{clock, guard, progress};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
-use crate::plan::{self, Plan};
+use crate::plan::{self, Plan, Tell};
 use crate::report;
 use crate::write::{self, Written};
 use clap::Args as ClapArgs;
@@ -73,6 +73,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         tasks,
         |task| task.end(args, &timestamp),
         |end: End| {
+            progress::over();
             screen.complain(&end.complaint);
             screen.print(&end.text);
             ends.push((end.label, end.exit));
@@ -108,7 +109,12 @@ impl Task {
             Some(field) => format!("{}: {field}", path.display()),
             None => path.display().to_string(),
         };
-        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp, args.pictures));
+        // Of several jobs side by side, steps would be a jumble.
+        let tell: Tell = match args.jobs.len() {
+            1 => &progress::told,
+            _ => &|_| {},
+        };
+        let made = guard::guarded(|| delivered(work.plan(tell)?, &out, timestamp, args.pictures));
         let (mut text, mut complaint) = (String::new(), String::new());
         let exit = match &made {
             Ok(made) => {

@@ -14,6 +14,7 @@ mod identity;
 mod later;
 mod lots;
 mod place;
+mod progress;
 mod shelf;
 mod terminal;
 mod valued;
@@ -22,9 +23,10 @@ mod zero;
 pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::GatePlace;
-pub use gather::{Inputs, gather};
+pub use gather::{Inputs, gather, gather_told};
 pub use later::{Later, LaterProduct};
 pub use place::{row_at, rows_at};
+pub use progress::{Step, Tell};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -137,9 +139,19 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
+    run_told(job, &progress::quiet)
+}
+
+/// Plans a job from its files and tells of each step as it begins.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    let prepared = prepare_told(gather_told(job, tell)?, job, tell)?;
+    progress::after(job, 2, tell);
+    rate(&prepared, job)
 }
 
 /// Plans one field of a job for many.
@@ -161,6 +173,15 @@ pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
 /// # Errors
 /// Land that cannot be made, layers that do not fit it, grids with too many cells.
 pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
+    prepare_told(inputs, job, &progress::quiet)
+}
+
+/// The same, telling of each step as it begins.
+///
+/// # Errors
+/// As [`prepare`].
+pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> {
+    progress::after(job, 0, tell);
     let mut findings = inputs.findings;
     let layers = LandLayers {
         boundary: &inputs.boundary,
@@ -176,6 +197,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     };
     let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
     findings.extend(found);
+    progress::after(job, 1, tell);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;

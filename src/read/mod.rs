@@ -18,7 +18,7 @@ mod value;
 
 pub use digest::sha256;
 pub use open::{input_files, open, read, tables};
-pub use raster::{Pixels, Raster, Window};
+pub use raster::{OneOf, Pixels, Raster, Window};
 pub use text::text;
 
 use crate::findings::{Finding, Place};

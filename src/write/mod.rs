@@ -25,6 +25,7 @@ mod stamp;
 mod tables;
 mod taskdata;
 mod zonal;
+mod zone_picture;
 mod zones;
 
 pub use json::VERSION;
