@@ -5,7 +5,7 @@
 use crate::agronomy::seed::{establishment_of, plants_per_m2_of_row};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ByClass, Job, Lookup, Product, row_spacing_m};
-use crate::plan::{Plan, Prepared, rows_at};
+use crate::plan::{Plan, rows_at};
 use crate::read::{Geometry, Layer, Value};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -79,12 +79,7 @@ struct Count {
 /// # Errors
 /// No such attribute, a count that is no number or below 0, a count per metre without row spacing, no count
 /// on land that is sown, seed whose grain weight is not known.
-pub fn establishment(
-    prepared: &Prepared,
-    plan: &Plan,
-    points: &Layer,
-    asked: &Asked,
-) -> Outcome<Reached> {
+pub fn establishment(plan: &Plan, points: &Layer, asked: &Asked) -> Outcome<Reached> {
     let job = &plan.job;
     let product = job.products.get(asked.product).ok_or_else(|| {
         Fault::input(
@@ -108,7 +103,7 @@ pub fn establishment(
             .or_default();
     }
     let mut left_out = 0;
-    for ((_, number), row) in counted.iter().zip(rows_at(prepared, &places)) {
+    for ((_, number), row) in counted.iter().zip(rows_at(plan, &places)) {
         let combination = row.and_then(|row| plan.combinations.get(row));
         let rate = combination.and_then(|own| Some((own, own.rates.get(asked.product)?)));
         let Some((combination, rate)) = rate.filter(|(_, rate)| rate.kg_per_ha > 0.0) else {

@@ -6,11 +6,13 @@ use super::guard;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::hectares;
+use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
 use crate::read::Raster;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// Classes are listed for attributes with up to this many values.
@@ -19,7 +21,8 @@ const LISTED: usize = 12;
 /// Says what is in vector files, rasters and files of points
 ///
 /// For each file and layer: format, CRS, features, area, extent, attributes, their numbers and the classes
-/// they would make; for a raster its size, its bands and their values. A bad file does not stop the others.
+/// they would make; for a raster its size, its bands and their values. In a terminal
+/// also a small map of each layer. A bad file does not stop the others.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow describe boundary.geojson soil.shp
@@ -34,10 +37,14 @@ pub(super) struct Args {
     /// CRS of files that declare none, such as EPSG:25832
     #[arg(long, value_name = "CRS")]
     crs: Option<String>,
+    /// Draws a small map of each layer, also where the output is no terminal
+    #[arg(long)]
+    map: bool,
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
+    let with_map = args.map || std::io::stdout().is_terminal();
     for file in &args.files {
         if Raster::is(file) {
             match guard::guarded(|| describe_raster::described(file, args.crs.as_deref())) {
@@ -66,7 +73,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         for table in tables {
             match guard::guarded(|| survey::survey(file, table.as_deref(), args.crs.as_deref())) {
                 Ok(survey) => {
-                    screen.print(&described(&survey));
+                    screen.print(&described(&survey, with_map));
                     if let Err(fault) = &survey.ground {
                         screen.fault(fault);
                         worst = worst.max(Exit::of_fault(fault));
@@ -82,7 +89,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     worst
 }
 
-fn described(survey: &Survey) -> String {
+fn described(survey: &Survey, with_map: bool) -> String {
     let layer = &survey.layer;
     let table = layer
         .table
@@ -109,6 +116,9 @@ fn described(survey: &Survey) -> String {
         Err(_) => text.push_str("  CRS         not known, so neither place nor area is\n"),
     }
     text.push_str(&attributes(survey));
+    if with_map {
+        text.push_str(&map(survey).unwrap_or_default());
+    }
     if !all.is_empty() {
         text.push_str(&findings::grouped(&all));
     }
@@ -137,6 +147,28 @@ fn on_the_ground(ground: &Ground) -> String {
         );
     }
     text
+}
+
+/// The layer as a small map; its classes are those of the first attribute whose classes are listed.
+fn map(survey: &Survey) -> Option<String> {
+    let ground = survey.ground.as_ref().ok()?;
+    let features = survey.layer.features.len();
+    let mut attributes = survey.attributes.iter().enumerate();
+    let classes = attributes.find(|(_, attribute)| is_listed(attribute, features));
+    let classes = classes.map(|(at, attribute)| {
+        let values = attribute.classes.iter().map(|class| class.value.clone());
+        (at, values.collect::<Vec<String>>())
+    });
+    let classes = classes.as_ref();
+    let classes = classes.map(|(at, values)| (*at, values.as_slice()));
+    sketch::text(&ground.lon_lat, ground.extent?, classes)
+}
+
+/// Whether the classes of an attribute are worth a table: few, and not one for each feature.
+fn is_listed(attribute: &Attribute, features: usize) -> bool {
+    let names_each = attribute.distinct == features && features > LISTED;
+    let few = attribute.distinct <= LISTED.min(MOST_CLASSES);
+    few && !names_each && !attribute.classes.is_empty()
 }
 
 fn attributes(survey: &Survey) -> String {
@@ -178,11 +210,7 @@ fn attributes(survey: &Survey) -> String {
     }
     let mut text = table.text();
     for attribute in attributes {
-        let names_each = attribute.distinct == features && features > LISTED;
-        if attribute.classes.is_empty()
-            || attribute.distinct > LISTED.min(MOST_CLASSES)
-            || names_each
-        {
+        if !is_listed(attribute, features) {
             continue;
         }
         let title = format!("'{}'", attribute.name);

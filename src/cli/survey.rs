@@ -30,6 +30,8 @@ pub(super) struct Ground {
     pub extent: Option<[Xy; 2]>,
     /// Sum of the polygons as drawn, m2: land that two of them cover counts twice.
     pub area_m2: f64,
+    /// The layer in degrees on WGS 84.
+    pub lon_lat: Layer,
 }
 
 /// An attribute and its values.
@@ -190,6 +192,7 @@ fn measured(layer: &Layer, crs: &Crs, areas: &mut [f64]) -> Outcome<Ground> {
         findings,
         extent: extent_of(&all),
         area_m2: areas.iter().sum(),
+        lon_lat,
     })
 }
 

@@ -72,6 +72,7 @@ pub(super) fn faults(
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
+    super::mixture::check(&mut check);
     terminal::check(&mut check, job);
     check.faults
 }
@@ -387,7 +388,7 @@ impl Check<'_> {
         }
     }
 
-    fn known_product(&mut self, path: &[String], id: &str) {
+    pub(super) fn known_product(&mut self, path: &[String], id: &str) {
         if !self.job.products.iter().any(|product| product.id == id) {
             let found = format!("no product has the id '{id}'");
             let known = self.product_ids();

@@ -3,9 +3,11 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::closed_flow::ClosedFlow;
 use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
+use super::mixture::Mixture;
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::refill::{Level, Refill};
@@ -69,6 +71,9 @@ pub struct Job {
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
     pub products: Vec<Product>,
+    /// Two species sown at once, their rates tied.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mixture: Option<Mixture>,
     /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
     #[serde(default, rename = "seed_safe")]
     pub seed_safe: Vec<SeedSafe>,
@@ -305,6 +310,10 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(inner(range(min = 0.05, max = 60.0)))]
     pub sections_m: Vec<f64>,
+    /// What becomes of the product of a section that is shut while others sow: the meter slows, or the flow
+    /// returns to the hopper (both save it), or the other rows get it. From the drill's manual.
+    #[serde(default)]
+    pub shut_flow: ClosedFlow,
     /// Speed while sowing.
     #[serde(default = "defaults::speed")]
     #[schemars(range(min = 1.0, max = 30.0))]
@@ -334,6 +343,11 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(range(min = -20.0, max = 20.0))]
     pub reference_to_outlets_m: f64,
+    /// What the drive wheel covers in one turn, measured in work so that slip is in it; `twinsow calibrate` then also
+    /// says the turns of the wheel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.3, max = 10.0))]
+    pub wheel_round_m: Option<f64>,
     /// Width over which seed and fertiliser spread at the opener, measured in the field; for every
     /// seed-safe limit without its own `spread_m`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -365,6 +379,11 @@ pub struct Hopper {
     /// Its own table of levels, from the bottom up; fills then also come as levels.
     #[serde(default, rename = "level")]
     pub levels: Vec<Level>,
+    /// The part of the machine that meters it, by its id or name in the task data of `terminal.from`, such as
+    /// "DET3"; without it the part that is named like the hopper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub element: Option<String>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
     /// its meter is not checked.
     #[serde(default, skip_serializing_if = "Option::is_none")]

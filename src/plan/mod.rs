@@ -8,11 +8,17 @@ mod cleaning;
 mod drawing;
 mod fallback;
 mod flat;
+mod followed;
 mod gate;
 mod gather;
 mod identity;
+mod kept;
 mod later;
+mod library;
 mod lots;
+mod mistakes;
+mod names;
+mod on_terminal;
 mod place;
 mod progress;
 mod shelf;
@@ -25,6 +31,8 @@ pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather, gather_told};
 pub use later::{Later, LaterProduct};
+pub use library::Library;
+pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
 pub use progress::{Step, Tell};
 pub use shelf::Shelf;
@@ -45,7 +53,7 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon};
+use crate::read::{Layer, Path, Polygon};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -74,6 +82,10 @@ pub struct Plan {
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -130,6 +142,8 @@ pub struct Prepared {
     pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -147,11 +161,7 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`].
 pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    let prepared = prepare_told(gather_told(job, tell)?, job, tell)?;
-    progress::after(job, 2, tell);
-    rate(&prepared, job)
+    planned(job, |job| gather_told(job, tell), tell)
 }
 
 /// Plans one field of a job for many.
@@ -159,13 +169,20 @@ pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    let job = shelf.job(nth);
-    agronomy::check_limits(&job)?;
-    tramline::rhythm(&job)?;
-    rate(
-        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
-        &job,
+    planned(
+        &shelf.job(nth),
+        |job| gather::gather_field(shelf, nth, job),
+        &progress::quiet,
     )
+}
+
+/// Plans a job from inputs that are gathered once its limits are known to be sound.
+fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>, tell: Tell) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    let prepared = prepare_told(gather(job)?, job, tell)?;
+    progress::after(job, 2, tell);
+    rate(&prepared, job)
 }
 
 /// Does all geometry of a job.
@@ -217,6 +234,7 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
         zonal: inputs.zonal,
         surfaces: inputs.surfaces,
         tables: inputs.tables,
+        on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
         findings,
     })
@@ -237,6 +255,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts,
         at_tender,
         tables,
+        on_terminal,
         inputs,
         findings,
         zonal: _,
@@ -244,6 +263,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     } = prepared;
     let mut findings = findings.clone();
     findings.extend(agronomy::check_classes(job, &units.classes)?);
+    let areas = units.rows.iter().enumerate();
+    let areas: Vec<(&Facts, f64)> = areas
+        .map(|(row, (facts, _))| (facts, units.area_m2(row)))
+        .collect();
+    findings.extend(agronomy::check_rules(job, &areas)?);
     let mut combinations = Vec::new();
     let mut of_rates: Vec<Finding> = Vec::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
@@ -259,6 +283,15 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(followed::one_rate(&mut combinations, job));
+    let joined = followed::join(prepared, &mut combinations, job);
+    findings.extend(joined.iter().map(|(_, finding)| finding.clone()));
+    let units = joined.as_ref().map_or(units, |(units, _)| units);
+    let own_cells = joined
+        .as_ref()
+        .map(|(units, _)| map::cells(units, land, job, frame))
+        .transpose()?;
+    let cells = own_cells.as_ref().unwrap_or(cells);
     findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
@@ -268,6 +301,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &drill::report(job, &for_drill),
     ));
     findings.extend(lots::findings(&combinations, job));
+    findings.extend(names::findings(job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
@@ -295,7 +329,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         frame,
         delays: &Delays::of(job),
     };
-    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    // Without delays, that drive is this one.
+    let as_driven = match ground.delays.iter().all(|of| *of == Delays::default()) {
+        true => as_driven,
+        false => (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job)),
+    };
     let mut in_setbacks = Vec::new();
     if let Some(driven) = &as_driven {
         in_setbacks = setback::audit(land, driven, job);
@@ -321,8 +359,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
-        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
-    let later = later::week(prepared, job, &tally)?;
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
+    let later = later::week(units, &prepared.tables, job, &tally)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
@@ -340,6 +378,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         balance_grid,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
+        on_terminal: on_terminal.clone(),
+        guide: land
+            .guide
+            .as_ref()
+            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
         tally,
         drive,
         bouts: bouts.clone(),

@@ -8,6 +8,7 @@ mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
+mod difference;
 mod disk;
 mod drive_layers;
 mod fallback;
@@ -28,6 +29,7 @@ mod zonal;
 mod zone_picture;
 mod zones;
 
+pub use difference::difference_map;
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
 pub use zones::{Beside, zones};
@@ -60,6 +62,11 @@ pub struct Written {
 /// the disk is full or may not be written (machine). In each case nothing has changed at `out`.
 pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>> {
     folder::replace(out, &about(plan), |folder| content(plan, folder, timestamp))
+}
+
+/// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
+pub fn map_geojson(plan: &Plan) -> String {
+    geojson::text(plan, &plan.map.zones, &attributes::of(plan))
 }
 
 /// One legal file name per text, in order, no two alike where case is ignored.
@@ -106,7 +113,7 @@ pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Writt
         "the rate table: land, rates and kilograms",
     )?;
 
-    let text = geojson::text(plan, &plan.map.zones, &table);
+    let text = map_geojson(plan);
     writer.put(
         "gis/rates.geojson",
         text.as_bytes(),
