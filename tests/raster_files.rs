@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use twinsow::findings::Outcome;
 use twinsow::job::Source;
-use twinsow::read::{DeclaredCrs, Raster, Window};
+use twinsow::read::{DeclaredCrs, OneOf, Raster, Window};
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/raster")
@@ -187,4 +187,45 @@ fn an_ascii_grid_names_the_line_of_its_fault() {
     assert!(read(&format!("{head}1 2\n3\n")).is_err());
     assert!(read(&format!("{head}1 2 3 4 5\n")).is_err());
     assert!(read("ncols 2\nnrows 2\n").is_err());
+}
+
+#[test]
+fn a_coarser_view_has_the_mean_or_the_most_frequent_of_its_blocks() {
+    let raster = open(&folder().join("none_striped_u8.tif")).unwrap();
+    let fine = raster.pixels(1, whole(&raster)).unwrap().values;
+    // 24 x 18 pixels in blocks of 5: the last column has 4 pixels across, the last row 3 down.
+    let view = raster.coarser(5, OneOf::Mean);
+    assert_eq!((view.columns, view.rows), (5, 4));
+    assert_eq!(view.corner, raster.corner);
+    assert_eq!(view.step, raster.step.map(|step| 5.0 * step));
+    let all = view.pixels(1, whole(&view)).unwrap().values;
+    for (at, own) in all.iter().enumerate() {
+        let (column, row) = (at % 5, at / 5);
+        let inside = |n: &usize| n % 24 / 5 == column && n / 24 / 5 == row;
+        let block = (0..fine.len()).filter(inside).map(|n| fine[n]);
+        let block: Vec<f64> = block.filter(|value| value.is_finite()).collect();
+        let mean = block.iter().sum::<f64>() / block.len() as f64;
+        assert!((own - mean).abs() < 1e-9, "{at}: {own} {mean}");
+    }
+    let part = Window {
+        column: 3,
+        row: 1,
+        columns: 2,
+        rows: 3,
+    };
+    let part = view.pixels(1, part).unwrap().values;
+    assert_eq!(part, [8, 9, 13, 14, 18, 19].map(|at| all[at]));
+    // v = 7 * row + column: in a block of 8 x 8 the value 7 stands at (0, 7) and (1, 0), and so on.
+    let most = raster.coarser(8, OneOf::Most);
+    let most = most.pixels(1, whole(&most)).unwrap().values;
+    for (at, own) in most.iter().enumerate() {
+        let inside = |n: &usize| n % 24 / 8 == at % 3 && n / 24 / 8 == at / 3;
+        let block = (0..fine.len()).filter(inside).map(|n| fine[n]);
+        let block: Vec<f64> = block.filter(|value| value.is_finite()).collect();
+        let count = |value: f64| block.iter().filter(|own| **own == value).count();
+        let times = count(*own);
+        assert!(block.iter().all(|value| count(*value) <= times), "{at}");
+        let lower = block.iter().filter(|value| *value < own);
+        assert!(lower.copied().all(|value| count(value) < times), "{at}");
+    }
 }

@@ -1,6 +1,9 @@
 //! The example with three kinds of input: polygons, points and a raster lead to one plan.
 
+use std::fs;
 use std::path::Path;
+use std::process::Command;
+use std::sync::Mutex;
 use twinsow::job::Job;
 use twinsow::plan::{self, Plan};
 
@@ -51,4 +54,62 @@ fn polygons_points_and_a_raster_lead_to_one_plan() {
         "{:?}",
         plan.findings
     );
+}
+
+/// The pictures of the documentation are what `twinsow zones` draws of the example. To draw them anew:
+/// `TWINSOW_BLESS=1 cargo test --test three_inputs`.
+#[test]
+fn the_pictures_in_the_documentation_are_those_of_the_example() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("zones");
+    let run = Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(["zones", "examples/three-inputs/job.toml", "--out"])
+        .arg(&out)
+        .current_dir(root)
+        .output()
+        .unwrap();
+    assert!(
+        run.status.success(),
+        "{}",
+        String::from_utf8_lossy(&run.stderr)
+    );
+    for layer in ["soil", "phosphate", "yield"] {
+        let drawn = fs::read_to_string(out.join(format!("zones_{layer}.svg"))).unwrap();
+        let kept = root.join(format!("docs/pictures/layer-{layer}.svg"));
+        if std::env::var_os("TWINSOW_BLESS").is_some() {
+            fs::write(&kept, &drawn).unwrap();
+        }
+        let kept = fs::read_to_string(&kept).unwrap().replace("\r\n", "\n");
+        assert!(
+            kept == drawn,
+            "docs/pictures/layer-{layer}.svg is out of date; run with TWINSOW_BLESS=1"
+        );
+    }
+}
+
+#[test]
+fn each_step_is_told_once_and_in_order() {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/three-inputs/job.toml");
+    let job = Job::load(&file).unwrap();
+    let told = Mutex::new(Vec::new());
+    plan::run_told(&job, &|step| told.lock().unwrap().push(step.clone())).unwrap();
+    let told = told.into_inner().unwrap();
+    let nths: Vec<usize> = told.iter().map(|step| step.nth).collect();
+    assert_eq!(nths, [1, 2, 3, 4, 5, 6, 7]);
+    assert!(told.iter().all(|step| step.of == 7));
+    assert_eq!(told[2].what, "layer 'phosphate'");
+}
+
+#[test]
+fn nothing_is_said_of_progress_where_nobody_looks() {
+    let folder = tempfile::tempdir().unwrap();
+    let run = Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(["plan", "examples/three-inputs/job.toml", "--out"])
+        .arg(folder.path().join("plan"))
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    assert!(run.status.success());
+    assert_eq!(String::from_utf8_lossy(&run.stderr), "");
 }

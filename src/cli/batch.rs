@@ -4,7 +4,7 @@ use super::guard;
 use super::plan::load;
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{self, Plan, Shelf};
+use crate::plan::{self, Plan, Shelf, Tell};
 use crate::write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -28,9 +28,10 @@ pub(super) enum Work {
 }
 
 impl Work {
-    pub(super) fn plan(self) -> Outcome<Plan> {
+    /// `tell` hears of the steps of a job.
+    pub(super) fn plan(self, tell: Tell) -> Outcome<Plan> {
         match self {
-            Self::Job(job) => plan::run(&*job?),
+            Self::Job(job) => plan::run_told(&*job?, tell),
             Self::Field(shelf, nth) => plan::run_field(&shelf, nth),
         }
     }

@@ -18,6 +18,7 @@ mod new;
 mod order;
 mod ordered;
 mod plan;
+mod progress;
 mod schema;
 mod screen;
 mod show;

@@ -7,10 +7,10 @@ use super::ordered::in_order;
 use super::screen::Screen;
 use super::show;
 use super::summary::{Failure, Summary};
-use super::{clock, guard};
+use super::{clock, guard, progress};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
-use crate::plan::{self, Plan};
+use crate::plan::{self, Plan, Tell};
 use crate::report;
 use crate::write::{self, Written};
 use clap::Args as ClapArgs;
@@ -65,12 +65,18 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let folders = folders(&args.jobs, args.out.as_deref());
     let jobs = args.jobs.iter().zip(&folders);
     let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
-    let make = |work: Work, out: &Path| delivered(work.plan()?, out, &timestamp, args.pictures);
+    // Of several jobs side by side, steps would be a jumble.
+    let tell: Tell = match args.jobs.len() {
+        1 => &progress::told,
+        _ => &|_| {},
+    };
+    let make = |work: Work, out: &Path| delivered(work.plan(tell)?, out, &timestamp, args.pictures);
     let mut ends = Vec::new();
     in_order(
         tasks,
         |task| Ok(task.end(args, make)),
         |end| {
+            progress::over();
             let end = end.unwrap_or_else(|fault| End::of_defect(&fault));
             screen.complain(&end.complaint);
             screen.print(&end.text);
@@ -323,7 +329,7 @@ mod tests {
         });
         let make = |work: Work, out: &Path| {
             assert!(out != Path::new("2"), "index 17 is out of range");
-            Err(work.plan().err().unwrap_or_else(made_up))
+            Err(work.plan(&|_| {}).err().unwrap_or_else(made_up))
         };
         let mut ends = Vec::new();
         in_order(

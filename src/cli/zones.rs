@@ -5,7 +5,7 @@ use super::screen::Screen;
 use super::show;
 use super::show::number::hectares;
 use super::show::table::{Column, Table};
-use super::{clock, guard};
+use super::{clock, guard, progress};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, Values};
 use crate::map::{self, ClassZone};
@@ -35,7 +35,9 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
+    let made = guard::guarded(|| made(args));
+    progress::over();
+    match made {
         Ok((text, findings)) => {
             screen.print(&text);
             Exit::of_findings(&findings, false)
@@ -63,7 +65,9 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             "add one; docs/methods/zones-from-values.md says how to make zones of rasters and points",
         ));
     }
-    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
+    let tell = &progress::told;
+    let inputs = plan::gather_told(&job, tell)?;
+    let prepared = plan::prepare_told(inputs, &job, tell)?;
     let layers: Vec<(&str, Vec<ClassZone>)> = job
         .layers
         .iter()

@@ -67,6 +67,7 @@ impl Also {
             smallest_zone_m2: 0.0,
             small_zones_join: Join::default(),
             narrowest_zone_m: 0.0,
+            narrowest_zone_widths: None,
             smooth_borders: false,
             band: self.band,
             no_value: self.no_value,

@@ -39,6 +39,10 @@ pub struct Values {
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 1000.0))]
     pub narrowest_zone_m: f64,
+    /// The same as a multiple of the working width, instead of metres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.5, max = 20.0))]
+    pub narrowest_zone_widths: Option<f64>,
     /// Whether borders are smoothed, by less than half a pixel, so that they run without stairs.
     #[serde(default)]
     pub smooth_borders: bool,
@@ -197,6 +201,15 @@ impl Values {
     /// Attribute that made polygons hold their class in.
     pub const CLASS_ATTRIBUTE: &'static str = "class";
 
+    /// These settings behind a drill of this working width: a narrowest zone in widths is one in metres then.
+    pub fn behind(&self, working_width_m: f64) -> Self {
+        let mut own = self.clone();
+        if let Some(widths) = own.narrowest_zone_widths.take() {
+            own.narrowest_zone_m = widths * working_width_m;
+        }
+        own
+    }
+
     /// Settings that contradict each other.
     pub(super) fn faults(&self) -> Vec<ValuesFault> {
         let mut faults = Vec::new();
@@ -209,6 +222,14 @@ impl Values {
             });
         };
         let method = self.method.word();
+        if self.narrowest_zone_widths.is_some() && self.narrowest_zone_m > 0.0 {
+            add(
+                "narrowest_zone_widths",
+                "both 'narrowest_zone_m' and 'narrowest_zone_widths' are given".to_owned(),
+                "metres, or a multiple of the working width",
+                "remove one of the two".to_owned(),
+            );
+        }
         let by_number = !matches!(self.method, ClassMethod::AsTheyAre | ClassMethod::Edges);
         if by_number && self.classes.is_none() {
             add(

@@ -2,6 +2,7 @@
 
 use super::kept::{Kept, extent};
 use super::on_terminal::{self, OnTerminal};
+use super::progress::{self, Tell};
 use super::shelf::Shelf;
 use super::{Input, divide, terminal};
 use crate::agronomy::{Tables, table_files};
@@ -49,6 +50,14 @@ pub struct Inputs {
 /// A file that cannot be read or understood; a CRS that is missing or unknown; a zone layer that
 /// misses the field; a table that is not there or not in its form; a job for many fields.
 pub fn gather(job: &Job) -> Outcome<Inputs> {
+    gather_told(job, &progress::quiet)
+}
+
+/// The same, telling of each step as it begins.
+///
+/// # Errors
+/// As [`gather`].
+pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
     if let Some(attribute) = &job.field.split_by {
         return Err(Fault::input(
             "plan.many_fields",
@@ -58,7 +67,8 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
         ));
     }
-    let mut desk = Desk::new(job, None);
+    progress::boundary(job, tell);
+    let mut desk = Desk::new(job, None, tell);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
     terminal::one_field(&boundary)?;
     desk.findings.extend(terminal::forgotten(job, &boundary)?);
@@ -73,7 +83,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 /// # Errors
 /// As [`gather`], for this field.
 pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
-    let mut desk = Desk::new(job, Some(shelf));
+    let mut desk = Desk::new(job, Some(shelf), &progress::quiet);
     let boundary = shelf.boundary(nth);
     // What came as text is GeoJSON; no file stands behind its name.
     if !shelf.kept_boundary().given {
@@ -140,7 +150,8 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
     let mut zonal = Vec::new();
-    for layer in &job.layers {
+    for (nth, layer) in job.layers.iter().enumerate() {
+        progress::layer(job, nth, placer.desk.tell);
         let role = format!("layer '{}'", layer.name);
         let (layer, moved) = match (&layer.values, &layer.zonal) {
             (Some(values), _) => placer.values(layer, values, &role)?,
@@ -261,6 +272,7 @@ pub(super) struct Desk<'a> {
     pub(super) job: &'a Job,
     /// Where layers of a job for many fields come from.
     pub(super) shelf: Option<&'a Shelf>,
+    tell: Tell<'a>,
     provenance: Vec<Input>,
     pub(super) findings: Vec<Finding>,
     pub(super) crs: Vec<Crs>,
@@ -268,10 +280,11 @@ pub(super) struct Desk<'a> {
 }
 
 impl<'a> Desk<'a> {
-    fn new(job: &'a Job, shelf: Option<&'a Shelf>) -> Self {
+    fn new(job: &'a Job, shelf: Option<&'a Shelf>, tell: Tell<'a>) -> Self {
         Self {
             job,
             shelf,
+            tell,
             provenance: Vec::new(),
             findings: Vec::new(),
             crs: Vec::new(),

@@ -3,6 +3,7 @@
 
 use super::gather::{Settings, gather_field};
 use super::kept::{Held, Kept};
+use super::progress;
 use super::shelf::{Shelf, sources};
 use super::{Plan, planned};
 use crate::agronomy::table_files;
@@ -95,7 +96,7 @@ impl Library {
             _ => Arc::new(self.settings_of(job)?),
         };
         let shelf = Shelf::with(job, None, settings, &open)?;
-        planned(job, |job| gather_field(&shelf, 0, job))
+        planned(job, |job| gather_field(&shelf, 0, job), &progress::quiet)
     }
 
     fn settings_of(&self, job: &Job) -> Outcome<Settings> {

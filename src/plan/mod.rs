@@ -21,6 +21,7 @@ mod mistakes;
 mod names;
 mod on_terminal;
 mod place;
+mod progress;
 mod shelf;
 mod terminal;
 mod valued;
@@ -29,11 +30,12 @@ mod zero;
 pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::GatePlace;
-pub use gather::{Inputs, gather};
+pub use gather::{Inputs, gather, gather_told};
 pub use later::{Later, LaterMeter, LaterProduct};
 pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
+pub use progress::{Step, Tell};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -152,7 +154,15 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
-    planned(job, gather)
+    run_told(job, &progress::quiet)
+}
+
+/// Plans a job from its files and tells of each step as it begins.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
+    planned(job, |job| gather_told(job, tell), tell)
 }
 
 /// Plans one field of a job for many.
@@ -160,14 +170,20 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    planned(&shelf.job(nth), |job| gather::gather_field(shelf, nth, job))
+    planned(
+        &shelf.job(nth),
+        |job| gather::gather_field(shelf, nth, job),
+        &progress::quiet,
+    )
 }
 
 /// Plans a job from inputs that are gathered once its limits are known to be sound.
-fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>) -> Outcome<Plan> {
+fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>, tell: Tell) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    let prepared = prepare_told(gather(job)?, job, tell)?;
+    progress::after(job, 2, tell);
+    rate(&prepared, job)
 }
 
 /// Does all geometry of a job.
@@ -175,6 +191,15 @@ fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>) -> Outcome<P
 /// # Errors
 /// Land that cannot be made, layers that do not fit it, grids with too many cells.
 pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
+    prepare_told(inputs, job, &progress::quiet)
+}
+
+/// The same, telling of each step as it begins.
+///
+/// # Errors
+/// As [`prepare`].
+pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> {
+    progress::after(job, 0, tell);
     let mut findings = inputs.findings;
     let layers = LandLayers {
         boundary: &inputs.boundary,
@@ -190,6 +215,7 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
     };
     let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
     findings.extend(found);
+    progress::after(job, 1, tell);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let drive = drive::report(&land, job);
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;

@@ -20,6 +20,7 @@ impl Placer<'_, '_> {
         values: &Values,
         role: &str,
     ) -> Outcome<Zoned> {
+        let values = &values.behind(self.desk.job.drill.working_width_m);
         if values.method != ClassMethod::KMeans && values.surface.is_none() {
             return self.raster(layer, values, role);
         }

@@ -1,5 +1,6 @@
 //! Values of points and rasters on one grid of cells in the field's plane.
 
+use super::fitting::{fitting, said};
 use super::ground::{self, Ground};
 use super::points::Surface;
 use super::raster;
@@ -7,7 +8,7 @@ use super::samples::samples;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::{Crs, Frame};
 use crate::job::{SurfaceMethod, Values};
-use crate::read::{Layer, Raster, Xy};
+use crate::read::{Layer, OneOf, Raster, Xy};
 
 /// Cell where the job names none, metres.
 const CELL_M: f64 = 10.0;
@@ -154,6 +155,13 @@ impl PlaneCells {
         what: &str,
         job: &Values,
     ) -> Outcome<CellValues> {
+        let (view, factor) = fitting(raster, crs, (frame, boundary), OneOf::Mean)?;
+        let mut findings = raster.findings.clone();
+        if factor > 1 {
+            let why = "it has more than 16 million pixels over the field";
+            findings.push(said(raster, factor, why, what, OneOf::Mean));
+        }
+        let raster = &view;
         let (under, pixels) = raster::pixels(raster, crs, (frame, boundary), job)?;
         let (left, top) = (f64::from(under.window.column), f64::from(under.window.row));
         let (across, down) = (under.window.columns as usize, under.window.rows as usize);
@@ -207,7 +215,7 @@ impl PlaneCells {
         Ok(CellValues {
             what: what.to_owned(),
             values,
-            findings: raster.findings.clone(),
+            findings,
         })
     }
 }

@@ -52,6 +52,24 @@ pub(super) fn under(
     })
 }
 
+/// The window of a raster over a field, without looking at its pixels.
+///
+/// # Errors
+/// The raster does not reach the field.
+pub(super) fn window_under(
+    raster: &Raster,
+    crs: &Crs,
+    frame: &Frame,
+    boundary: &Layer,
+) -> Outcome<Window> {
+    let points: Vec<Xy> = rings(boundary)
+        .iter()
+        .flatten()
+        .flat_map(|ring| in_pixels(ring, raster, crs, frame))
+        .collect();
+    window(raster, points.iter())
+}
+
 /// A grid of square cells over the field, in its plane, and the grid's top left corner. `None` where
 /// there would be more than 25 million cells.
 pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {

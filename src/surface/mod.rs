@@ -3,6 +3,7 @@
 mod breaks;
 mod cells;
 mod classes;
+mod fitting;
 mod ground;
 mod k_means;
 mod kriging;

@@ -1,8 +1,9 @@
 //! Zones from a raster: its values over the field, sorted into classes, as polygons.
 
 use super::classes::classes;
+use super::fitting::{becomes, fitting, grown, said, seen};
 use super::ground::{self, Ground};
-use super::zones::{Cleaned, Grid, zones};
+use super::zones::{Cleaned, Grid, TooMany, Zones, zones};
 use crate::findings::Outcome;
 use crate::frame::{Crs, Frame};
 use crate::job::{Values, ZoneLayer};
@@ -24,7 +25,38 @@ pub fn raster_zones(
     job: &Values,
 ) -> Outcome<(Layer, Vec<Cleaned>)> {
     let what = format!("layer '{}'", layer.name);
-    let (ground, pixels) = pixels(raster, crs, (frame, boundary), job)?;
+    let field = (frame, boundary);
+    let one_of = becomes(job);
+    let (mut view, mut factor) = fitting(raster, crs, field, one_of)?;
+    let mut why = "it has more than 16 million pixels over the field".to_owned();
+    loop {
+        let mut zones = match zones_of(&view, crs, field, &what, job)? {
+            Ok(zones) => zones,
+            Err(TooMany { found, most }) => {
+                factor = grown(factor, found, most);
+                view = seen(raster, factor, one_of);
+                why = format!("it falls into {found} pieces of one class or more");
+                continue;
+            }
+        };
+        if factor > 1 {
+            let finding = said(raster, factor, &why, &what, one_of);
+            zones.findings.insert(0, finding);
+        }
+        zones.findings.splice(0..0, raster.findings.iter().cloned());
+        return Ok(zones.into_layer(raster.outline()));
+    }
+}
+
+/// The zones of a raster as it is seen, or how many pieces it falls into if they are too many.
+fn zones_of(
+    raster: &Raster,
+    crs: &Crs,
+    field: (&Frame, &Layer),
+    what: &str,
+    job: &Values,
+) -> Outcome<Result<Zones, TooMany>> {
+    let (ground, pixels) = pixels(raster, crs, field, job)?;
     let (left, top) = (
         f64::from(ground.window.column),
         f64::from(ground.window.row),
@@ -34,12 +66,10 @@ pub fn raster_zones(
         values: &pixels,
         at: &|[column, row]| raster.at([left + column, top + row]),
         place: raster.place(),
-        what: &what,
+        what,
     };
-    let classes = classes(&pixels, &ground.inside, job, (&what, &grid.place))?;
-    let mut zones = zones(&grid, classes, job);
-    zones.findings.splice(0..0, raster.findings.iter().cloned());
-    Ok(zones.into_layer(raster.outline()))
+    let classes = classes(&pixels, &ground.inside, job, (what, &grid.place))?;
+    Ok(zones(&grid, classes, job))
 }
 
 /// The part of a raster over the field: NaN for no value, and away from the field.

@@ -19,20 +19,17 @@ pub(super) struct Regions {
 }
 
 impl Regions {
+    /// How many regions a grid of classes has.
+    pub(super) fn count(classes: &[u32], columns: usize) -> usize {
+        let mut sets = joined(classes, columns);
+        let all = 0..classes.len() as u32;
+        all.filter(|&at| classes[at as usize] != NONE && sets.find(at) == at)
+            .count()
+    }
+
     /// Finds the regions of a grid of classes ([`NONE`] for no class).
     pub(super) fn of(classes: &[u32], columns: usize, rows: usize) -> Self {
-        let mut sets = UnionFind::new(classes.len());
-        for (at, &class) in classes.iter().enumerate() {
-            if class == NONE {
-                continue;
-            }
-            if at % columns > 0 && classes[at - 1] == class {
-                sets.unite(at as u32 - 1, at as u32);
-            }
-            if at >= columns && classes[at - columns] == class {
-                sets.unite((at - columns) as u32, at as u32);
-            }
-        }
+        let mut sets = joined(classes, columns);
         let mut number = vec![NONE; classes.len()];
         let mut region = vec![NONE; classes.len()];
         let mut class_of = Vec::new();
@@ -54,6 +51,23 @@ impl Regions {
             class: class_of,
         }
     }
+}
+
+/// Pixels of one class that share a side, united.
+fn joined(classes: &[u32], columns: usize) -> UnionFind {
+    let mut sets = UnionFind::new(classes.len());
+    for (at, &class) in classes.iter().enumerate() {
+        if class == NONE {
+            continue;
+        }
+        if at % columns > 0 && classes[at - 1] == class {
+            sets.unite(at as u32 - 1, at as u32);
+        }
+        if at >= columns && classes[at - columns] == class {
+            sets.unite((at - columns) as u32, at as u32);
+        }
+    }
+    sets
 }
 
 /// What joining goes by.

@@ -42,7 +42,18 @@ pub fn cell_zones(
         ClassMethod::KMeans => together(layers, &cells.ground.inside, job, (what, &place))?,
         _ => classes(&values, &cells.ground.inside, job, (what, &place))?,
     };
-    let mut zones = zones(&grid, classes, job);
+    let mut zones = zones(&grid, classes, job).map_err(|pieces| {
+        Fault::input(
+            "surface.too_many_pieces",
+            place.clone(),
+            format!(
+                "{what} falls into {} pieces of one class or more",
+                pieces.found
+            ),
+            format!("up to {} pieces on one field", pieces.most),
+            "set a larger surface_cell_m or smallest_zone_m2; a drill cannot follow such detail",
+        )
+    })?;
     let read = layers.iter().flat_map(|layer| layer.findings.clone());
     zones.findings.splice(0..0, read);
     Ok(zones.into_layer(like.clone()))

@@ -1,6 +1,7 @@
 //! From values on a grid to the polygons of their classes.
 
 use super::classes::Classes;
+use super::fitting::{MOST_PIECES, MOST_ZONES};
 use super::ground::Ground;
 use super::means::named_by_mean;
 use super::narrow::widen;
@@ -43,6 +44,22 @@ impl Zones {
     }
 }
 
+/// Pieces of one class that are too many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct TooMany {
+    pub found: usize,
+    pub most: usize,
+}
+
+impl TooMany {
+    fn of(found: usize, most: usize) -> Result<(), Self> {
+        match found > most {
+            true => Err(Self { found, most }),
+            false => Ok(()),
+        }
+    }
+}
+
 /// What cleaning its zones gave to a class on the field, or took from it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cleaned {
@@ -53,8 +70,13 @@ pub struct Cleaned {
 /// Gives small and narrow zones to their neighbours and smooths borders, as the job asks, and gives
 /// one feature for each connected piece: its class in [`Values::CLASS_ATTRIBUTE`], then the number of
 /// its pixels.
-pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
+///
+/// # Errors
+/// More pieces than any field can bear.
+pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones, TooMany> {
     let ground = grid.ground;
+    let columns = ground.window.columns as usize;
+    TooMany::of(Regions::count(&classes.of, columns), MOST_PIECES)?;
     let mut findings: Vec<Finding> = classes.finding.into_iter().collect();
     let mut now = classes.of.clone();
     if job.narrowest_zone_m > 0.0 {
@@ -86,6 +108,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
         }
     };
     let regions = regions(&now, ground);
+    TooMany::of(regions.class.len(), MOST_ZONES)?;
     let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
     if job.smooth_borders {
         let mut moved = 0.0;
@@ -105,7 +128,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
             .area(moved),
         );
     }
-    Zones {
+    Ok(Zones {
         features: features(grid, &regions, &traced, &names),
         findings,
         cleaned: names
@@ -114,7 +137,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Zones {
             .map(|(class, gained_m2)| Cleaned { class, gained_m2 })
             .filter(|cleaned| cleaned.gained_m2 != 0.0)
             .collect(),
-    }
+    })
 }
 
 fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {

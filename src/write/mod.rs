@@ -26,6 +26,7 @@ mod stamp;
 mod tables;
 mod taskdata;
 mod zonal;
+mod zone_picture;
 mod zones;
 
 pub use difference::difference_map;

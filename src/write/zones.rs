@@ -4,7 +4,7 @@ use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
-use super::{Writer, Written, archive, ascii_grid, geojson, geopackage, zonal};
+use super::{Writer, Written, archive, ascii_grid, geojson, geopackage, zonal, zone_picture};
 use crate::findings::Outcome;
 use crate::frame::Frame;
 use crate::job::Values;
@@ -24,7 +24,7 @@ pub struct Beside<'a> {
 pub type Names = Vec<String>;
 
 /// Writes the zones of each layer (name, zones) into a folder that exists and is empty: one GeoPackage
-/// with a table per layer, and per layer a GeoJSON and a Shapefile. Each zone has its class and its area.
+/// with a table per layer, and per layer a GeoJSON, a Shapefile and a picture (SVG). Each zone has its class and its area.
 /// Beside them stand the numbers of rasters under polygons and the surfaces through points, where `beside` has any.
 /// Gives the files, and the name each layer has in them.
 ///
@@ -73,7 +73,13 @@ pub fn zones(
         "zones.gpkg",
         "zones of all layers, a table each: edit this one",
     )?;
-    for ((_, zones), name) in layers.iter().zip(&names) {
+    for ((layer, zones), name) in layers.iter().zip(&names) {
+        let picture = zone_picture::svg(layer, zones);
+        writer.put(
+            &format!("{name}.svg"),
+            picture.as_bytes(),
+            "a picture of it",
+        )?;
         let rows: Vec<_> = zones
             .iter()
             .map(|zone| (zone.polygons.as_slice(), row(zone)))

@@ -111,6 +111,7 @@ const FROM_VALUES: &str = "\
 #   smallest_zone_m2 = 500            # smaller zones join a neighbour; without it none do
 #   small_zones_join = \"longest_border\"  # or most_alike: the nearest mean value
 #   narrowest_zone_m = 12             # narrower parts go to what lies beside them
+#   narrowest_zone_widths = 2         # the same in working widths, instead of metres
 #   smooth_borders = true             # no stairs along the pixels
 #   band = 1
 #   no_value = -9999                  # where the file itself does not say what stands for no value
@@ -129,6 +130,10 @@ const FROM_VALUES: &str = "\
 #   track = { delay_points = 8, speed_column = \"km_h\", slowest = 3, fastest = 9, overlap_m = 2 }
 # Several layers together, each counting alike:
 #   values = { method = \"k_means\", classes = 4, also = [{ source = { file = \"yield.csv\" }, surface = \"smoothed\", smoothing_m = 15, column = \"t_per_ha\" }] }
+# Polygons with a number each from the raster under them, for a curve in a rate:
+#   source = { file = \"soil.geojson\" }
+#   zonal = { source = { file = \"yield.tif\" }, value = \"mean\", decimals = 1 }   # or median, lowest, highest, or
+#                                     # share_percent with between = [10, 20], and band, no_value as above
 
 ";
 

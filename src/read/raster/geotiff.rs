@@ -170,6 +170,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         corner,
         step,
         nodata,
+        blocks: None,
         scales,
         findings,
         held: None,

@@ -1,6 +1,7 @@
 //! Rasters: a grid of values in its own CRS, read window by window.
 
 mod ascii;
+mod coarse;
 mod geotiff;
 mod held;
 mod keys;
@@ -11,6 +12,7 @@ use super::file;
 use super::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
+pub use coarse::OneOf;
 use std::path::{Path, PathBuf};
 
 /// Most values that are held at a time: a window of 5000 x 5000.
@@ -34,6 +36,8 @@ pub struct Raster {
     pub step: Xy,
     /// The value that stands for "no value".
     pub nodata: Option<f64>,
+    /// How values of blocks of pixels are made one, where this is a coarser view of a file.
+    pub(super) blocks: Option<coarse::Blocks>,
     /// Per band: factor and summand that make its values of the stored ones; empty where none is given.
     pub scales: Vec<[f64; 2]>,
     /// What reading noticed.
@@ -124,7 +128,8 @@ impl Raster {
                 "Correct `band` in the job.",
             ));
         }
-        if u64::from(window.columns) * u64::from(window.rows) > MOST_VALUES {
+        if self.blocks.is_none() && u64::from(window.columns) * u64::from(window.rows) > MOST_VALUES
+        {
             return Err(Fault::input(
                 "read.raster_too_fine",
                 self.place(),
@@ -143,6 +148,9 @@ impl Raster {
             || !inside(window.row, window.rows, self.rows)
         {
             return Err(self.damaged("a piece outside of the raster is asked for"));
+        }
+        if let Some(blocks) = &self.blocks {
+            return blocks.pixels(self, band, window);
         }
         if let Some(held) = &self.held {
             return Ok(held.pixels(self.columns, band, window));
