@@ -4,7 +4,7 @@ use super::guard;
 use super::plan::load;
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{self, Plan, Shelf};
+use crate::plan::{self, Extras, Plan, Shelf};
 use crate::write;
 use rayon::iter::{ParallelBridge, ParallelIterator};
 use std::collections::BTreeMap;
@@ -31,10 +31,10 @@ pub(super) enum Work {
 }
 
 impl Work {
-    pub(super) fn plan(self) -> Outcome<Plan> {
+    pub(super) fn plan(self, extras: Extras) -> Outcome<Plan> {
         match self {
-            Self::Job(job) => plan::run(&*job?),
-            Self::Field(shelf, nth) => plan::run_field(&shelf, nth),
+            Self::Job(job) => plan::run_with(&*job?, extras),
+            Self::Field(shelf, nth) => plan::run_field_with(&shelf, nth, extras),
         }
     }
 }

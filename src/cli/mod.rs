@@ -14,6 +14,7 @@ mod guard;
 mod load;
 mod new;
 mod order;
+mod outputs;
 mod plan;
 mod schema;
 mod screen;

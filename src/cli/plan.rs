@@ -3,6 +3,7 @@
 use super::audit;
 use super::batch::{self, Task};
 use super::exit::Exit;
+use super::outputs::{OutputArgs, Outputs};
 use super::screen::Screen;
 use super::show;
 use super::summary::{Failure, Summary};
@@ -11,7 +12,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
 use crate::plan::{self, Plan};
 use crate::report;
-use crate::write::{self, Written};
+use crate::write::{self, Form, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -26,6 +27,7 @@ use std::path::{Path, PathBuf};
   twinsow plan farm/long-furrow.toml
   twinsow plan fields/*/job.toml --out plans
   twinsow plan job.toml --json > summary.json
+  twinsow plan job.toml --only task-data,tables
   twinsow plan job.toml --print-job")]
 pub(super) struct Args {
     /// Job files
@@ -43,9 +45,8 @@ pub(super) struct Args {
     /// Prints the job with every default filled in, and plans nothing
     #[arg(long, conflicts_with = "json")]
     print_job: bool,
-    /// Writes a picture of each map as well, as SVG in the folder pictures
-    #[arg(long)]
-    pictures: bool,
+    #[command(flatten)]
+    outputs: OutputArgs,
     /// Warnings count as decisions (exit code 1)
     #[arg(long)]
     strict: bool,
@@ -65,13 +66,14 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         return print_jobs(args, screen);
     }
     let timestamp = clock::timestamp();
+    let outputs = args.outputs.outputs();
     let folders = folders(&args.jobs, args.out.as_deref());
     let jobs = args.jobs.iter().zip(&folders);
     let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
     let mut ends = Vec::new();
     batch::in_order(
         tasks,
-        |task| task.end(args, &timestamp),
+        |task| task.end(args, &outputs, &timestamp),
         |end: End| {
             screen.complain(&end.complaint);
             screen.print(&end.text);
@@ -97,7 +99,7 @@ struct End {
 
 impl Task {
     /// Plans a field, writes its files and says how it went. A panic becomes a fault.
-    fn end(self, args: &Args, timestamp: &str) -> End {
+    fn end(self, args: &Args, outputs: &Outputs, timestamp: &str) -> End {
         let Self {
             path,
             out,
@@ -108,14 +110,17 @@ impl Task {
             Some(field) => format!("{}: {field}", path.display()),
             None => path.display().to_string(),
         };
-        let made = guard::guarded(|| delivered(work.plan()?, &out, timestamp, args.pictures));
+        let made =
+            guard::guarded(|| delivered(work.plan(outputs.extras())?, &out, timestamp, outputs));
         let (mut text, mut complaint) = (String::new(), String::new());
         let exit = match &made {
             Ok(made) => {
                 let exit = Exit::of_findings(&made.plan.findings, args.strict);
                 text = match (args.json, &field) {
                     (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
-                    (false, None) => show::plan(&made.plan, &path, &out, &made.written),
+                    (false, None) => {
+                        show::plan(&made.plan, &path, &out, &made.written) + outputs.said()
+                    }
                     (false, Some(_)) => show::field(&made.plan, &out),
                 };
                 exit
@@ -151,28 +156,33 @@ pub(super) struct Made {
 
 /// Plans one job and writes its files.
 pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
-    delivered(plan::run(&Job::load(path)?)?, out, timestamp, false)
+    let outputs = Outputs::all();
+    delivered(plan::run(&Job::load(path)?)?, out, timestamp, &outputs)
 }
 
 /// Writes the files of a plan.
-fn delivered(plan: Plan, out: &Path, timestamp: &str, pictures: bool) -> Outcome<Made> {
+fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outcome<Made> {
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
-        let mut written = write::content(&plan, folder, timestamp)?;
+        let mut written = write::content(&plan, folder, timestamp, &outputs.forms)?;
         // Before anything is replaced, what was written is read back and held against the plan.
-        let text = audit::own(folder)?;
-        written.push(write::extra(
-            folder,
-            "audit.json",
-            text.as_bytes(),
-            "totals worked out anew from the files alone",
-        )?);
-        written.push(write::extra(
-            folder,
-            report::FILE,
-            &report::page(&plan, timestamp)?,
-            "the field report for adviser, operator and buyer: open it in a browser",
-        )?);
-        if pictures {
+        if outputs.audit {
+            let text = audit::own(folder)?;
+            written.push(write::extra(
+                folder,
+                "audit.json",
+                text.as_bytes(),
+                "totals worked out anew from the files alone",
+            )?);
+        }
+        if outputs.forms.has(Form::Report) {
+            written.push(write::extra(
+                folder,
+                report::FILE,
+                &report::page(&plan, timestamp)?,
+                "the field report for adviser, operator and buyer: open it in a browser",
+            )?);
+        }
+        if outputs.pictures {
             for (path, bytes, what) in report::pictures(&plan)? {
                 written.push(write::extra(folder, &path, &bytes, &what)?);
             }

@@ -4,6 +4,7 @@
 use super::Plan;
 use crate::map::Grid;
 use crate::read::Xy;
+use crate::units::nearest_whole;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -13,6 +14,11 @@ const PLACES: usize = 3;
 const MOST_SETS: usize = 30;
 /// Share of a whole cell that has to be land, so that the place lies well inside.
 const WHOLE: f64 = 0.98;
+
+/// How far the fast way into the plane may be from the series, metres, with room to spare.
+const WITHIN_M: f64 = 1e-6;
+/// Stands for a cell without rates.
+const NO_SET: u32 = u32::MAX;
 
 /// A place of the gate check.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -37,10 +43,14 @@ impl Plan {
     pub fn gate_check(&self) -> Vec<GatePlace> {
         let entrance = self.frame.to_plane(self.entrance());
         let grid = &self.map.degrees;
-        let mut near = nearest(grid, |place| {
-            let [x, y] = self.frame.to_plane(place);
-            (x - entrance[0]).hypot(y - entrance[1])
-        });
+        let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
+        let about_m = |place: Xy| {
+            let mut place = [place];
+            self.frame.all_to_plane(&mut place);
+            place.map(from_entrance)[0]
+        };
+        let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
+        let mut near = nearest(grid, about_m, exactly_m);
         near.truncate(MOST_SETS);
         let mut places: Vec<GatePlace> = far_apart(&near)
             .into_iter()
@@ -63,72 +73,116 @@ impl Plan {
         }
         let heading = self.drive.as_ref().map_or(0.0, |drive| drive.heading_deg);
         let (sine, cosine) = heading.to_radians().sin_cos();
-        let corners = self.boundary.iter().flat_map(|part| &part.exterior);
-        let turned = |corner: &Xy| {
-            let [x, y] = self.frame.to_plane(*corner);
-            (-x * cosine + y * sine, x * sine + y * cosine)
-        };
-        let first = corners.min_by(|a, b| {
-            let (a, b) = (turned(a), turned(b));
-            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
-        });
-        first.copied().unwrap_or(self.frame.origin())
+        let turned = |[x, y]: Xy| (-x * cosine + y * sine, x * sine + y * cosine);
+        let corners = || self.boundary.iter().flat_map(|part| &part.exterior);
+        let mut about: Vec<Xy> = corners().copied().collect();
+        self.frame.all_to_plane(&mut about);
+        let least = about
+            .iter()
+            .map(|&place| turned(place).0)
+            .fold(f64::INFINITY, f64::min);
+        // The series takes long; it decides among those that may be the first.
+        let may_be_first = corners()
+            .zip(&about)
+            .filter(|(_, place)| turned(**place).0 <= least + 2.0 * WITHIN_M)
+            .map(|(corner, _)| (*corner, turned(self.frame.to_plane(*corner))));
+        let first =
+            may_be_first.min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        first.map_or(self.frame.origin(), |(corner, _)| corner)
     }
 }
 
+/// Different sets of rates in steps of 0.01 kg/ha, and per cell the number of its set.
+fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
+    let mut numbers: BTreeMap<Vec<i64>, u32> = BTreeMap::new();
+    let mut sets: Vec<Vec<i64>> = Vec::new();
+    let mut own: Vec<i64> = Vec::new();
+    let mut before = NO_SET;
+    let of_cell = (0..grid.covered_m2.len()).map(|at| {
+        own.clear();
+        for rates in &grid.kg_per_ha {
+            match rates.get(at).filter(|rate| !rate.is_nan()) {
+                Some(rate) => own.push(nearest_whole(rate * 100.0)),
+                None => return NO_SET,
+            }
+        }
+        // Mostly a cell has the rates of the one before.
+        if sets.get(before as usize) != Some(&own) {
+            before = match numbers.get(&own) {
+                Some(number) => *number,
+                None => {
+                    let number = sets.len() as u32;
+                    numbers.insert(own.clone(), number);
+                    sets.push(own.clone());
+                    number
+                }
+            };
+        }
+        before
+    });
+    let of_cell = of_cell.collect();
+    (sets, of_cell)
+}
+
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
-/// them; where no set has such a cell, any whole cell.
-fn nearest(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> Vec<Candidate> {
+/// them; where no set has such a cell, any whole cell. `about_m` is a distance to [`WITHIN_M`], and fast.
+fn nearest(
+    grid: &Grid,
+    about_m: impl Fn(Xy) -> f64,
+    exactly_m: impl Fn(Xy) -> f64,
+) -> Vec<Candidate> {
     let whole = WHOLE * grid.covered_m2.iter().copied().fold(0.0, f64::max);
-    let raw = |at: usize| -> Option<Vec<i64>> {
-        let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
-        rates
-            .map(|rate| Some((rate.filter(|rate| !rate.is_nan())? * 100.0).round() as i64))
-            .collect()
-    };
-    let same_around = |column: usize, row: usize, own: &[i64]| {
-        let (columns, rows) = (
-            column.wrapping_sub(1)..=column + 1,
-            row.wrapping_sub(1)..=row + 1,
-        );
+    let (sets, of_cell) = sets(grid);
+    let same_around = |column: usize, row: usize, own: u32| {
         if column == 0 || row == 0 || column + 1 >= grid.columns || row + 1 >= grid.rows {
             return false;
         }
-        rows.clone().all(|row| {
-            columns
-                .clone()
-                .all(|column| raw(row * grid.columns + column).as_deref() == Some(own))
+        (row - 1..=row + 1).all(|row| {
+            let first = row * grid.columns + column - 1;
+            let three = of_cell.get(first..first + 3);
+            three.is_some_and(|three| three.iter().all(|set| *set == own))
         })
     };
-    let mut best: BTreeMap<Vec<i64>, (bool, Candidate)> = BTreeMap::new();
-    for (at, &covered) in grid.covered_m2.iter().enumerate() {
-        let Some(own) = raw(at).filter(|_| covered >= whole && covered > 0.0) else {
+    // Per set: whether the same rates lie all around, and the place with its distance.
+    let mut best: Vec<Option<(bool, Candidate)>> = sets.iter().map(|_| None).collect();
+    for (at, (&covered, &own)) in grid.covered_m2.iter().zip(&of_cell).enumerate() {
+        let Some(known) = best.get_mut(own as usize) else {
             continue;
         };
+        if covered < whole || covered <= 0.0 {
+            continue;
+        }
         let (column, row) = (at % grid.columns.max(1), at / grid.columns.max(1));
         let place = [
             grid.origin[0] + (column as f64 + 0.5) * grid.cell[0],
             grid.origin[1] + (row as f64 + 0.5) * grid.cell[1],
         ];
-        let inner = same_around(column, row, &own);
-        let distance_m = distance_m(place);
-        let better = best.get(&own).is_none_or(|(known_inner, known)| {
-            (inner && !known_inner) || (inner == *known_inner && distance_m < known.distance_m)
-        });
-        if better {
-            let lon_lat = place;
-            let raw = own.clone();
-            let candidate = Candidate {
-                lon_lat,
-                distance_m,
-                raw,
-            };
-            best.insert(own, (inner, candidate));
+        let inner = same_around(column, row, own);
+        if let Some((known_inner, candidate)) = known {
+            if *known_inner && !inner {
+                continue;
+            }
+            let no_nearer = about_m(place) > candidate.distance_m + WITHIN_M;
+            if inner == *known_inner && (no_nearer || exactly_m(place) >= candidate.distance_m) {
+                continue;
+            }
         }
+        let raw = sets.get(own as usize).cloned().unwrap_or_default();
+        let distance_m = exactly_m(place);
+        let lon_lat = place;
+        let candidate = Candidate {
+            lon_lat,
+            distance_m,
+            raw,
+        };
+        *known = Some((inner, candidate));
     }
-    let inner_only = best.values().filter(|(inner, _)| *inner).count() >= PLACES;
+    let mut best: Vec<(bool, Candidate)> = best.into_iter().flatten().collect();
+    // Where two are as far away, the one with the lower rates comes first.
+    best.sort_by(|(_, a), (_, b)| a.raw.cmp(&b.raw));
+    let inner_only = best.iter().filter(|(inner, _)| *inner).count() >= PLACES;
     let mut all: Vec<Candidate> = best
-        .into_values()
+        .into_iter()
         .filter(|(inner, _)| *inner || !inner_only)
         .map(|(_, candidate)| candidate)
         .collect();
@@ -195,7 +249,8 @@ mod tests {
 
     #[test]
     fn places_lie_inside_their_block_and_far_apart_in_rates() {
-        let near = nearest(&grid(), |[lon, lat]| (lon - 8.0).hypot(lat - 50.0) * 1e5);
+        let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let near = nearest(&grid(), far, far);
         assert_eq!(near.len(), 4);
         // Not the corner cell, for its neighbours are not known: the cell inside of it.
         assert!(
@@ -214,7 +269,7 @@ mod tests {
         for rates in &mut grid.kg_per_ha {
             rates.fill(120.0);
         }
-        let near = nearest(&grid, |[lon, _]| lon);
+        let near = nearest(&grid, |[lon, _]| lon, |[lon, _]| lon);
         assert_eq!(far_apart(&near), [0]);
     }
 }

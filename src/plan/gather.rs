@@ -10,6 +10,7 @@ use crate::land::{near, widening_m};
 use crate::map;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use crate::surface::{self, CellValues, Cleaned, PlaneCells};
+use rayon::prelude::*;
 use std::path::Path;
 
 /// All inputs of a job, in the field's plane.
@@ -125,6 +126,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         let role = format!("special area '{}'", area.name);
         special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
     }
+    placer.desk.read_ahead();
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
     for layer in &job.layers {
@@ -221,6 +223,8 @@ struct Desk<'a> {
     provenance: Vec<Input>,
     findings: Vec<Finding>,
     crs: Vec<Crs>,
+    /// Zone layers with the hash of their file, read side by side before their turn comes.
+    ahead: Vec<(&'a Source, Outcome<(Layer, String)>)>,
 }
 
 impl<'a> Desk<'a> {
@@ -231,7 +235,20 @@ impl<'a> Desk<'a> {
             provenance: Vec::new(),
             findings: Vec::new(),
             crs: Vec::new(),
+            ahead: Vec::new(),
         }
+    }
+
+    /// Reads zone layers of polygons on all threads.
+    fn read_ahead(&mut self) {
+        if self.shelf.is_some() {
+            return;
+        }
+        let job = self.job;
+        let drawn = job.layers.par_iter().filter(|layer| layer.values.is_none());
+        self.ahead = drawn
+            .map(|layer| (&layer.source, with_hash(job, &layer.source)))
+            .collect();
     }
 
     /// Keeps what is known of a layer from the shelf.
@@ -242,8 +259,12 @@ impl<'a> Desk<'a> {
     }
 
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
-        let layer = read::open(source, &self.job.folder)?;
-        self.note_input(source, role)?;
+        let known = self.ahead.iter().position(|(ahead, _)| *ahead == source);
+        let (layer, sha256) = match known {
+            Some(at) => self.ahead.swap_remove(at).1?,
+            None => with_hash(self.job, source)?,
+        };
+        self.note(source, role, sha256);
         Ok(layer)
     }
 
@@ -279,6 +300,13 @@ impl<'a> Desk<'a> {
         self.findings.extend(crs.findings.iter().cloned());
         self.crs.push(crs);
     }
+}
+
+/// A layer as its file has it, and the hash of the file.
+fn with_hash(job: &Job, source: &Source) -> Outcome<(Layer, String)> {
+    let layer = read::open(source, &job.folder)?;
+    let sha256 = read::sha256(&job.folder.join(&source.file))?;
+    Ok((layer, sha256))
 }
 
 struct Placer<'a, 'b> {

@@ -6,6 +6,7 @@
 mod balance;
 mod cleaning;
 mod drawing;
+mod extras;
 mod fallback;
 mod flat;
 mod gate;
@@ -19,6 +20,7 @@ mod terminal;
 mod zero;
 
 pub use drawing::Drawing;
+pub use extras::Extras;
 pub use flat::FlatLimit;
 pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
@@ -132,9 +134,17 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
+    run_with(job, Extras::all())
+}
+
+/// Plans a job from its files, with the extras that are wanted.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_with(job: &Job, extras: Extras) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
-    rate(&prepare(gather(job)?, job)?, job)
+    rate_with(&prepare(gather(job)?, job)?, job, extras)
 }
 
 /// Plans one field of a job for many.
@@ -142,13 +152,19 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
+    run_field_with(shelf, nth, Extras::all())
+}
+
+/// Plans one field of a job for many, with the extras that are wanted.
+///
+/// # Errors
+/// As [`run`], for this field.
+pub fn run_field_with(shelf: &Shelf, nth: usize, extras: Extras) -> Outcome<Plan> {
     let job = shelf.job(nth);
     agronomy::check_limits(&job)?;
     tramline::rhythm(&job)?;
-    rate(
-        &prepare(gather::gather_field(shelf, nth, &job)?, &job)?,
-        &job,
-    )
+    let inputs = gather::gather_field(shelf, nth, &job)?;
+    rate_with(&prepare(inputs, &job)?, &job, extras)
 }
 
 /// Does all geometry of a job.
@@ -198,6 +214,14 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
 /// # Errors
 /// A class without a rate; a rate that cannot be made.
 pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
+    rate_with(prepared, job, Extras::all())
+}
+
+/// Puts rates on the land, with the extras that are wanted.
+///
+/// # Errors
+/// As [`rate`].
+pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan> {
     let Prepared {
         frame,
         land,
@@ -237,7 +261,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &drill::report(job, &for_drill),
     ));
     findings.extend(lots::findings(&combinations, job));
-    let map = map::rate_map(units, cells, &rates, job, frame);
+    let mut map = map::rate_map(units, cells, &rates, job, frame);
+    if extras.terminal_polygons {
+        map.terminal = map::terminal_maps(units, &rates, job, frame);
+    }
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let as_driven = (!bouts.is_empty()).then(|| {
@@ -316,7 +343,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         refills,
         in_setbacks,
         later,
-        drawing: Drawing::of(units, &rates, frame),
+        drawing: match extras.drawing {
+            true => Drawing::of(units, &rates, frame),
+            false => Drawing::default(),
+        },
         findings,
     };
     let found = plan.zero_findings();
