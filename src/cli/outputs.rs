@@ -13,7 +13,7 @@ pub(super) struct OutputArgs {
     /// Does not read the written files back: faster, but nothing has checked them
     #[arg(long)]
     no_audit: bool,
-    /// Writes a picture of each map as well, as SVG in the folder pictures
+    /// Writes a picture of each map as well, as SVG and PNG in the folder pictures
     #[arg(long)]
     pictures: bool,
 }

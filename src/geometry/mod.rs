@@ -14,6 +14,7 @@ pub mod point;
 mod point_grid;
 pub mod shape;
 pub mod simplify;
+pub mod thin;
 pub mod union_find;
 
 pub use arrangement::Arrangement;

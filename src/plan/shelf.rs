@@ -113,8 +113,10 @@ fn sources(job: &Job) -> Vec<(Source, bool)> {
     let special_areas = job.special_areas.iter().map(|area| area.source.clone());
     let layers = job.layers.iter().flat_map(|layer| {
         let also = layer.values.iter().flat_map(|values| &values.also);
+        let zonal = layer.zonal.iter().map(|zonal| (zonal.source.clone(), true));
         std::iter::once((layer.source.clone(), layer.values.is_some()))
             .chain(also.map(|also| (also.source.clone(), true)))
+            .chain(zonal)
     });
     exclusions
         .chain(setbacks)

@@ -7,7 +7,7 @@ use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
-use crate::plan::{GatePlace, Plan};
+use crate::plan::{GateCheck, Plan};
 use std::collections::BTreeSet;
 
 /// A file below `terminal/fallback/`.
@@ -27,7 +27,7 @@ pub(super) struct File {
 pub(super) fn files(
     plan: &Plan,
     forms: &[Variant],
-    gate: &[GatePlace],
+    gate: &GateCheck,
     stamp: &Stamp,
 ) -> Outcome<Vec<File>> {
     let products = &plan.job.products;
@@ -98,7 +98,7 @@ fn columns(plan: &Plan) -> Vec<String> {
 
 fn page(
     plan: &Plan,
-    (forms, gate): (&[Variant], &[GatePlace]),
+    (forms, gate): (&[Variant], &GateCheck),
     stems: &[String],
     stem_of_all: &str,
 ) -> String {
@@ -109,6 +109,15 @@ fn page(
         one_line(&plan.job.name),
         Variant::ready(&plan.job).when()
     );
+    for (product, own) in plan.job.products.iter().zip(&plan.on_terminal.elements) {
+        page.push_str(&format!(
+            "    Hopper '{}' ({}) is {} '{}' of the machine, as the terminal's own task data describe it.\r\n",
+            one_line(&product.hopper),
+            one_line(&product.name),
+            own.id,
+            one_line(&own.name)
+        ));
+    }
     for form in forms {
         page.push_str(&format!(
             "{}/\r\n    {} Copy the folder TASKDATA in it.\r\n",
@@ -154,12 +163,12 @@ fn page(
 }
 
 /// Gate check, yard test, and where to shut by hand.
-fn checks(plan: &Plan, places: &[GatePlace]) -> String {
+fn checks(plan: &Plan, gate: &GateCheck) -> String {
     let mut text = String::new();
-    if !places.is_empty() {
+    if !gate.places.is_empty() {
         text.push_str("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean swapped products, a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n");
     }
-    for (nth, place) in places.iter().enumerate() {
+    for (nth, place) in gate.places.iter().enumerate() {
         let [lon, lat] = place.lon_lat;
         text.push_str(&format!(
             "    {}. longitude {lon:.6}, latitude {lat:.6}:",
@@ -169,6 +178,12 @@ fn checks(plan: &Plan, places: &[GatePlace]) -> String {
             text.push_str(&format!(" {} {rate:.2} kg/ha;", one_line(&product.name)));
         }
         text.push_str("\r\n");
+    }
+    for missed in &gate.misses {
+        text.push_str(&format!(
+            "    These places do not show: {}. The map looks the same with it there; compare the whole map.\r\n",
+            one_line(missed)
+        ));
     }
     let yard = plan.yard_test();
     if !yard.is_empty() {

@@ -8,7 +8,7 @@ use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
 use crate::map::{Grid, MapZone, TerminalMap};
-use crate::plan::{Combination, GatePlace, Plan};
+use crate::plan::{Combination, GateCheck, Plan};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
 use serde_json::{Value, json};
@@ -26,7 +26,7 @@ pub(super) fn text(
     plan: &Plan,
     timestamp: &str,
     sums: &TaskDataSums,
-    (forms, gate): (&Forms, &[GatePlace]),
+    (forms, gate): (&Forms, &GateCheck),
 ) -> Outcome<String> {
     let refused = |error: serde_json::Error| {
         Fault::input(
@@ -67,7 +67,8 @@ pub(super) fn text(
             "balance": plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
         },
         "terminal": terminal(plan, sums),
-        "gate_check": gate,
+        "gate_check": gate.places,
+        "gate_check_misses": gate.misses,
         "shut_by_hand": list(plan.shut_by_hand().into_iter().map(|land| json!({
             "product": plan.job.products.get(land.product).map(|product| &product.id),
             "area_m2": land.area_m2,
@@ -194,6 +195,7 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
             .map(|(written, planned)| written - planned);
         json!({
             "product": product.id,
+            "element": plan.on_terminal.elements.get(at).map(|own| &own.id),
             "default_kg_per_ha": of(&plan.default_kg_per_ha),
             "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),
             "out_of_field_kg_per_ha": of(&plan.out_of_field_kg_per_ha),

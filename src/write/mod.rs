@@ -4,10 +4,12 @@
 //! folder is replaced as a whole or not at all.
 
 mod archive;
+mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
 mod decimal;
+mod difference;
 mod disk;
 mod drive_layers;
 mod fallback;
@@ -25,15 +27,17 @@ mod shapefile;
 mod stamp;
 mod tables;
 mod taskdata;
+mod zonal;
 mod zones;
 
+pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
-pub use zones::zones;
+pub use zones::{Beside, zones};
 
 use crate::findings::Outcome;
-use crate::plan::{GatePlace, Plan};
+use crate::plan::{GateCheck, Plan};
 use shapefile::Field;
 use stamp::Stamp;
 use std::fs;
@@ -103,7 +107,7 @@ pub fn content(
         Some(task_data) => &task_data.sums,
         None => &taskdata::sums(plan)?,
     };
-    let gate = plan.gate_check();
+    let gate = plan.gate();
     let text = json::text(plan, timestamp, sums, (forms, &gate))?;
     writer.put(
         "plan.json",
@@ -187,7 +191,7 @@ impl Writer<'_> {
         plan: &Plan,
         table: &attributes::Table,
         stamp: &Stamp,
-        (forms, gate): (&Forms, &[GatePlace]),
+        (forms, gate): (&Forms, &GateCheck),
     ) -> Outcome<()> {
         let geojson = forms.has(Form::Geojson);
         if geojson {
@@ -231,12 +235,7 @@ impl Writer<'_> {
     }
 
     /// The maps as GeoJSON.
-    fn geojson(
-        &mut self,
-        plan: &Plan,
-        table: &attributes::Table,
-        gate: &[GatePlace],
-    ) -> Outcome<()> {
+    fn geojson(&mut self, plan: &Plan, table: &attributes::Table, gate: &GateCheck) -> Outcome<()> {
         let text = geojson::text(plan, &plan.map.zones, table);
         self.put(
             "gis/rates.geojson",
@@ -251,7 +250,7 @@ impl Writer<'_> {
                 "map of what is left to broadcast",
             )?;
         }
-        if let Some(text) = beside::gate_check(plan, gate) {
+        if let Some(text) = beside::gate_check(plan, &gate.places) {
             self.put(
                 "gis/gate-check.geojson",
                 text.as_bytes(),
@@ -289,7 +288,7 @@ impl Writer<'_> {
     }
 
     /// Other forms of task data, and Shapefiles for terminals that take none.
-    fn fallbacks(&mut self, plan: &Plan, gate: &[GatePlace], stamp: &Stamp) -> Outcome<()> {
+    fn fallbacks(&mut self, plan: &Plan, gate: &GateCheck, stamp: &Stamp) -> Outcome<()> {
         let mut forms = Vec::new();
         for form in Variant::others(&plan.job) {
             // Too many sets of rates for zone numbers: that form is left out.

@@ -159,6 +159,7 @@ fn rate(kg_per_ha: f64) -> Rate {
         balance: None,
         lot: None,
         stand: None,
+        share: None,
     }
 }
 
