@@ -14,12 +14,6 @@ use twinsow::zones::{self, ZoneLayers};
 
 const TIMESTAMP: &str = "2026-01-01T00:00:00Z";
 
-/// Nothing but the map, the grids and the totals.
-const NO_EXTRAS: Extras = Extras {
-    terminal_polygons: false,
-    drawing: false,
-};
-
 /// Seconds of all repetitions, by stage.
 #[derive(Default)]
 struct Times(BTreeMap<&'static str, Vec<f64>>);
@@ -87,7 +81,7 @@ fn once(job: &Path, times: &mut Times) {
     drop((units, land));
     let prepared = plan::prepare(inputs, &job).expect("geometry");
     let plan = times.of("replan", || {
-        plan::rate_with(&prepared, &job, NO_EXTRAS).expect("a plan")
+        plan::rate_with(&prepared, &job, Extras::none()).expect("a plan")
     });
     let rates: Vec<Vec<f64>> = plan
         .combinations

@@ -191,13 +191,13 @@ fn different_datums_taken_as_equal_are_a_warning() {
     let gps = of("EPSG:32632", &about([600_000.0, 5_800_000.0]));
     let old = of("EPSG:31467", &about([3_500_000.0, 5_800_000.0]));
     let crs84 = of("CRS84", &[[9.0, 52.0]]);
-    let said = mixed_datums(&[&etrs, &gps]).expect("a warning");
+    let said = mixed_datums(&[etrs.footing(), gps.footing()]).expect("a warning");
     assert_eq!(said.severity, Severity::Warning);
     assert!(said.message.contains("ETRS89 (to 1 m)"), "{}", said.message);
-    assert!(mixed_datums(&[&etrs, &etrs]).is_none());
-    assert!(mixed_datums(&[&gps, &crs84]).is_none());
+    assert!(mixed_datums(&[etrs.footing(), etrs.footing()]).is_none());
+    assert!(mixed_datums(&[gps.footing(), crs84.footing()]).is_none());
     // DHDN has a shift of its own.
-    assert!(mixed_datums(&[&old, &gps]).is_none());
+    assert!(mixed_datums(&[old.footing(), gps.footing()]).is_none());
 }
 
 #[test]

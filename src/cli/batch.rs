@@ -1,4 +1,4 @@
-//! Many fields: what there is to plan, side by side on all threads, told in order.
+//! Many fields: what there is to plan.
 
 use super::guard;
 use super::plan::load;
@@ -6,11 +6,8 @@ use crate::findings::Outcome;
 use crate::job::Job;
 use crate::plan::{self, Extras, Plan, Shelf};
 use crate::write;
-use rayon::iter::{ParallelBridge, ParallelIterator};
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, mpsc};
-use std::thread;
+use std::sync::Arc;
 
 /// One field to plan.
 pub(super) struct Task {
@@ -70,50 +67,5 @@ pub(super) fn tasks(path: &Path, out: &Path, sowing_date: Option<&str>) -> Vec<T
                 .map(|(nth, field)| task(Some(field), Work::Field(Arc::clone(&shelf), nth)))
                 .collect()
         }
-    }
-}
-
-/// Does all tasks, on all threads, and hands what comes of them to `tell` in the order of the tasks.
-/// `work` must not panic.
-pub(super) fn in_order<T: Send, R: Send>(
-    tasks: impl Iterator<Item = T> + Send,
-    work: impl Fn(T) -> R + Sync,
-    mut tell: impl FnMut(R),
-) {
-    let (done, arriving) = mpsc::channel();
-    thread::scope(|scope| {
-        let work = &work;
-        scope.spawn(move || {
-            let tasks = tasks.enumerate().par_bridge();
-            tasks.for_each_with(done, |done, (number, task)| {
-                // Fails only when nobody listens any more.
-                let _ = done.send((number, work(task)));
-            });
-        });
-        let mut early = BTreeMap::new();
-        let mut next = 0;
-        for (number, result) in arriving {
-            early.insert(number, result);
-            while let Some(result) = early.remove(&next) {
-                tell(result);
-                next += 1;
-            }
-        }
-    });
-}
-
-#[cfg(test)]
-mod tests {
-    use super::in_order;
-
-    #[test]
-    fn results_come_in_order_whatever_takes_longest() {
-        let slow_first = |n: u64| {
-            std::thread::sleep(std::time::Duration::from_millis(20 - n));
-            n * n
-        };
-        let mut told = Vec::new();
-        in_order(0..20, slow_first, |square| told.push(square));
-        assert_eq!(told, (0..20).map(|n| n * n).collect::<Vec<_>>());
     }
 }

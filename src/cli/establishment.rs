@@ -168,6 +168,10 @@ fn layer(job: &Job, product: usize, name: Option<&str>) -> Outcome<Option<usize>
     let tables = lookups.into_iter().flatten().flatten();
     let mut layers = tables.filter_map(|lookup| match lookup {
         Lookup::ByClass(table) => of_layer(&table.layer),
+        Lookup::Combined(combined) => {
+            let tables = combined.tables();
+            tables.first().and_then(|(_, table)| of_layer(&table.layer))
+        }
         Lookup::Same(_) => None,
     });
     Ok(layers.next())
@@ -274,10 +278,12 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
     text
 }
 
-/// A lookup in one line of TOML.
+/// What was reached, in one line of TOML.
 fn written(lookup: &Lookup) -> String {
     match lookup {
         Lookup::Same(percent) => percent.to_string(),
+        // Counts give one number, or one by class.
+        Lookup::Combined(_) => String::new(),
         Lookup::ByClass(table) => {
             let text = |text: &str| toml::Value::String(text.to_owned()).to_string();
             let classes = table.by_class.iter();

@@ -23,7 +23,7 @@ impl Job {
 }
 
 /// The text of a job file or a machine file.
-fn text(path: &Path) -> Outcome<String> {
+pub(super) fn text(path: &Path) -> Outcome<String> {
     String::from_utf8(read(path)?).map_err(|error| {
         let good = error.utf8_error().valid_up_to();
         let before = error.as_bytes().iter().take(good);

@@ -16,11 +16,13 @@ mod guard;
 mod load;
 mod new;
 mod order;
+mod ordered;
 mod outputs;
 mod plan;
 mod schema;
 mod screen;
 mod show;
+mod stream;
 mod summary;
 mod survey;
 mod zones;
@@ -78,6 +80,7 @@ enum Command {
     Audit(audit::Args),
     Compare(compare::Args),
     Establishment(establishment::Args),
+    Stream(stream::Args),
     Completions(completions::Args),
     /// Prints the JSON Schema of the job file
     Schema,
@@ -121,7 +124,18 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
         Command::Establishment(args) => establishment::run(args, screen),
+        Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
         Command::Schema => schema::run(screen),
+    }
+}
+
+/// Plans on so many threads; without a number on one per processor.
+fn use_threads(threads: Option<u16>) {
+    if let Some(threads) = threads {
+        // Fails only if threads were started before, and the first command to run is this one.
+        let _ = rayon::ThreadPoolBuilder::new()
+            .num_threads(usize::from(threads))
+            .build_global();
     }
 }

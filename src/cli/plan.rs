@@ -1,8 +1,9 @@
 //! `twinsow plan`: the main job.
 
 use super::audit;
-use super::batch::{self, Task};
+use super::batch::{self, Task, Work};
 use super::exit::Exit;
+use super::ordered::in_order;
 use super::outputs::{OutputArgs, Outputs};
 use super::screen::Screen;
 use super::show;
@@ -15,6 +16,7 @@ use crate::report;
 use crate::write::{self, Form, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 /// Plans jobs and writes their rate maps
@@ -56,12 +58,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    if let Some(threads) = args.threads {
-        // Fails only if threads were started before, and the first command to run is this one.
-        let _ = rayon::ThreadPoolBuilder::new()
-            .num_threads(usize::from(threads))
-            .build_global();
-    }
+    super::use_threads(args.threads);
     if args.print_job {
         return print_jobs(args, screen);
     }
@@ -70,14 +67,19 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let folders = folders(&args.jobs, args.out.as_deref());
     let jobs = args.jobs.iter().zip(&folders);
     let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
+    let make =
+        |work: Work, out: &Path| delivered(work.plan(outputs.extras())?, out, &timestamp, &outputs);
     let mut ends = Vec::new();
-    batch::in_order(
+    in_order(
         tasks,
-        |task| task.end(args, &outputs, &timestamp),
-        |end: End| {
+        |task| Ok(task.end(args, &outputs, make)),
+        |end| {
+            let end = end.unwrap_or_else(|fault| End::of_defect(&fault));
             screen.complain(&end.complaint);
             screen.print(&end.text);
             ends.push((end.label, end.exit));
+            // Files are wanted even where nobody reads the screen any more.
+            ControlFlow::Continue(())
         },
     );
     if ends.len() > 1 && !args.json {
@@ -97,9 +99,26 @@ struct End {
     complaint: String,
 }
 
+impl End {
+    /// A field whose task failed before it could say which field it is.
+    fn of_defect(fault: &Fault) -> Self {
+        Self {
+            label: "(a field)".to_owned(),
+            exit: Exit::of_fault(fault),
+            text: String::new(),
+            complaint: format!("error: {fault}\n"),
+        }
+    }
+}
+
 impl Task {
-    /// Plans a field, writes its files and says how it went. A panic becomes a fault.
-    fn end(self, args: &Args, outputs: &Outputs, timestamp: &str) -> End {
+    /// Plans a field, writes its files (both by `make`) and says how it went. A panic becomes a fault.
+    fn end(
+        self,
+        args: &Args,
+        outputs: &Outputs,
+        make: impl FnOnce(Work, &Path) -> Outcome<Made>,
+    ) -> End {
         let Self {
             path,
             out,
@@ -110,30 +129,33 @@ impl Task {
             Some(field) => format!("{}: {field}", path.display()),
             None => path.display().to_string(),
         };
-        let made =
-            guard::guarded(|| delivered(work.plan(outputs.extras())?, &out, timestamp, outputs));
+        let made = guard::guarded(|| {
+            let made = make(work, &out)?;
+            let exit = Exit::of_findings(&made.plan.findings, args.strict);
+            let text = match (args.json, &field) {
+                (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
+                (false, None) => {
+                    show::plan(&made.plan, &path, &out, &made.written) + outputs.said()
+                }
+                (false, Some(_)) => show::field(&made.plan, &out),
+            };
+            Ok((text, exit))
+        });
         let (mut text, mut complaint) = (String::new(), String::new());
-        let exit = match &made {
-            Ok(made) => {
-                let exit = Exit::of_findings(&made.plan.findings, args.strict);
-                text = match (args.json, &field) {
-                    (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
-                    (false, None) => {
-                        show::plan(&made.plan, &path, &out, &made.written) + outputs.said()
-                    }
-                    (false, Some(_)) => show::field(&made.plan, &out),
-                };
+        let exit = match made {
+            Ok((of_plan, exit)) => {
+                text = of_plan;
                 exit
             }
             Err(fault) => {
-                let exit = Exit::of_fault(fault);
+                let exit = Exit::of_fault(&fault);
                 match args.json {
-                    true => text = Failure::of(fault, &path, field.as_deref(), exit).line(),
+                    true => text = Failure::of(&fault, &path, field.as_deref(), exit).line(),
                     false => {
                         let of = field
                             .map(|field| format!("field {field}: "))
                             .unwrap_or_default();
-                        complaint = format!("error: {of}{}\n", named(fault, &path));
+                        complaint = format!("error: {of}{}\n", named(&fault, &path));
                     }
                 }
                 exit
@@ -285,8 +307,78 @@ fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
 
 #[cfg(test)]
 mod tests {
-    use super::folders;
+    use super::super::{
+        Command,
+        batch::{Task, Work},
+    };
+    use super::{Args, End, folders, in_order};
+    use crate::cli::exit::Exit;
+    use crate::cli::outputs::Outputs;
+    use crate::findings::{Fault, Place};
+    use crate::plan::Extras;
+    use clap::Parser;
+    use std::ops::ControlFlow;
     use std::path::{Path, PathBuf};
+
+    /// `twinsow plan farm.toml` with more arguments, as they are parsed.
+    fn arguments(more: &[&str]) -> Args {
+        let given = ["twinsow", "plan", "farm.toml"].iter().chain(more);
+        match super::super::Args::parse_from(given).command {
+            Command::Plan(args) => args,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    /// Ends of five fields, of which field 2 panics; the others end with a fault of the input.
+    fn ends_with_a_panic(args: &Args) -> Vec<End> {
+        let made_up = || Fault::input("test.no", Place::nowhere(), "no plan", "one", "none");
+        let tasks = (0..5).map(|n| Task {
+            path: PathBuf::from("farm.toml"),
+            out: PathBuf::from(n.to_string()),
+            field: Some(n.to_string()),
+            work: Work::Job(Err(made_up())),
+        });
+        let make = |work: Work, out: &Path| {
+            assert!(out != Path::new("2"), "index 17 is out of range");
+            Err(work.plan(Extras::none()).err().unwrap_or_else(made_up))
+        };
+        let mut ends = Vec::new();
+        in_order(
+            tasks,
+            |task| Ok(task.end(args, &Outputs::all(), make)),
+            |end| {
+                ends.extend(end);
+                ControlFlow::Continue(())
+            },
+        );
+        ends
+    }
+
+    #[test]
+    fn a_field_that_panics_stops_no_other_and_is_named_with_its_exit() {
+        let ends = ends_with_a_panic(&arguments(&[]));
+        let exits: Vec<Exit> = ends.iter().map(|end| end.exit).collect();
+        use Exit::{Input, Machine};
+        assert_eq!(exits, [Input, Input, Machine, Input, Input]);
+        assert!(ends[2].complaint.starts_with("error: field 2: "));
+        assert!(ends[2].complaint.contains("index 17 is out of range"));
+        let summary = crate::cli::show::ends(
+            &ends
+                .iter()
+                .map(|end| (end.label.clone(), end.exit))
+                .collect::<Vec<_>>(),
+        );
+        assert!(summary.contains("farm.toml: 2     3"), "{summary}");
+    }
+
+    #[test]
+    fn a_field_that_panics_is_a_line_of_json() {
+        let ends = ends_with_a_panic(&arguments(&["--json"]));
+        let line: serde_json::Value = serde_json::from_str(&ends[2].text).expect("JSON");
+        assert_eq!(line["field"], "2");
+        assert_eq!(line["exit"], 3);
+        assert_eq!(line["fault"]["code"], "program.defect");
+    }
 
     #[test]
     fn every_job_gets_a_folder_of_its_own() {

@@ -15,7 +15,7 @@ pub(super) struct Screen {
 impl Screen {
     /// Prints text to standard output.
     pub(super) fn print(&mut self, text: &str) {
-        if self.closed || self.failed {
+        if !self.is_read() {
             return;
         }
         let mut out = io::stdout().lock();
@@ -29,6 +29,11 @@ impl Screen {
                 ));
             }
         }
+    }
+
+    /// Whether what is printed still comes to anybody.
+    pub(super) fn is_read(&self) -> bool {
+        !self.closed && !self.failed
     }
 
     /// Prints text to standard error; if that fails there is nobody left to tell.

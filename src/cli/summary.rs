@@ -40,7 +40,7 @@ pub(super) struct Summary<'a> {
 
 /// A row of the rate table.
 #[derive(Serialize)]
-struct Row<'a> {
+pub(super) struct Row<'a> {
     row: usize,
     land_part: LandPart,
     classes: BTreeMap<&'a str, &'a str>,
@@ -70,31 +70,6 @@ impl<'a> Summary<'a> {
         exit: Exit,
     ) -> Self {
         let ids = || plan.job.products.iter().map(|product| product.id.as_str());
-        let rows = plan
-            .combinations
-            .iter()
-            .enumerate()
-            .map(|(n, combination)| {
-                let ha = combination.area_m2 / 10_000.0;
-                let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
-                let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
-                Row {
-                    row: n + 1,
-                    land_part: combination.facts.part,
-                    classes: layers
-                        .zip(combination.facts.classes.iter().map(String::as_str))
-                        .collect(),
-                    special_areas: words::special_areas(plan, &combination.facts),
-                    setbacks: words::setbacks(plan, &combination.facts),
-                    ha,
-                    kg_per_ha: ids().zip(rates()).collect(),
-                    balance_kg_per_ha: ids()
-                        .zip(&combination.rates)
-                        .filter_map(|(id, rate)| Some((id, rate.balance.as_ref()?.kg_per_ha)))
-                        .collect(),
-                    kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
-                }
-            });
         let files = written.iter().map(|file| File {
             path: words::slashed(&file.path),
             bytes: file.bytes,
@@ -109,7 +84,7 @@ impl<'a> Summary<'a> {
             farm: &plan.job.field.farm,
             out: out.display().to_string(),
             mapped_ha: plan.tally.mapped_m2 / 10_000.0,
-            rates: rows.collect(),
+            rates: rows(plan),
             position_lost_kg_per_ha: ids()
                 .zip(plan.position_lost_kg_per_ha.iter().copied())
                 .collect(),
@@ -129,6 +104,37 @@ impl<'a> Summary<'a> {
     pub(super) fn line(&self) -> String {
         line(self)
     }
+}
+
+/// The rate table.
+pub(super) fn rows(plan: &Plan) -> Vec<Row<'_>> {
+    let ids = || plan.job.products.iter().map(|product| product.id.as_str());
+    let rows = plan
+        .combinations
+        .iter()
+        .enumerate()
+        .map(|(n, combination)| {
+            let ha = combination.area_m2 / 10_000.0;
+            let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
+            let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
+            Row {
+                row: n + 1,
+                land_part: combination.facts.part,
+                classes: layers
+                    .zip(combination.facts.classes.iter().map(String::as_str))
+                    .collect(),
+                special_areas: words::special_areas(plan, &combination.facts),
+                setbacks: words::setbacks(plan, &combination.facts),
+                ha,
+                kg_per_ha: ids().zip(rates()).collect(),
+                balance_kg_per_ha: ids()
+                    .zip(&combination.rates)
+                    .filter_map(|(id, rate)| Some((id, rate.balance.as_ref()?.kg_per_ha)))
+                    .collect(),
+                kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
+            }
+        });
+    rows.collect()
 }
 
 /// A job that stopped.
@@ -161,7 +167,7 @@ impl<'a> Failure<'a> {
 }
 
 /// One line of JSON. The types hold text, numbers and lists only, so that it cannot fail.
-fn line(value: &impl Serialize) -> String {
+pub(super) fn line(value: &impl Serialize) -> String {
     let mut line = serde_json::to_string(value).expect("plain values become JSON");
     line.push('\n');
     line

@@ -31,6 +31,14 @@ pub struct Crs {
     operation: Option<Object>,
 }
 
+/// What a layer's places stand on: its datum, and how well the way from there to WGS 84 is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Footing {
+    datum: String,
+    accuracy_m: Option<f64>,
+    unmodelled: bool,
+}
+
 impl Crs {
     /// The CRS a layer is in: what the job names, else what the file declares. No transformation grids.
     ///
@@ -155,6 +163,15 @@ impl Crs {
     /// The datum, named by the geographic CRS underneath.
     pub fn datum(&self) -> &str {
         &self.datum
+    }
+
+    /// What the layer's places stand on, apart from PROJ and its thread.
+    pub fn footing(&self) -> Footing {
+        Footing {
+            datum: self.datum.clone(),
+            accuracy_m: self.accuracy_m,
+            unmodelled: self.unmodelled,
+        }
     }
 
     /// Whether x and y are longitude and latitude, so that edges are straight in these.
@@ -298,19 +315,19 @@ fn stays(operation: &Object, point: Option<Xy>, own: Option<&Xy>) -> bool {
 
 /// A warning if layers are on different datums and the shift between them is not modelled: they may
 /// lie beside each other by as much as the accuracies say.
-pub fn mixed_datums(layers: &[&Crs]) -> Option<Finding> {
-    let mut datums: Vec<&str> = layers.iter().map(|crs| crs.datum.as_str()).collect();
+pub fn mixed_datums(layers: &[Footing]) -> Option<Finding> {
+    let mut datums: Vec<&str> = layers.iter().map(|of| of.datum.as_str()).collect();
     datums.sort_unstable();
     datums.dedup();
-    let doubtful: Vec<&&Crs> = layers.iter().filter(|crs| crs.unmodelled).collect();
+    let doubtful: Vec<&Footing> = layers.iter().filter(|of| of.unmodelled).collect();
     if datums.len() < 2 || doubtful.is_empty() {
         return None;
     }
     let mut said: Vec<String> = doubtful
         .iter()
-        .map(|crs| match crs.accuracy_m {
-            Some(metres) => format!("{} (to {metres} m)", crs.datum),
-            None => format!("{} (accuracy not stated)", crs.datum),
+        .map(|of| match of.accuracy_m {
+            Some(metres) => format!("{} (to {metres} m)", of.datum),
+            None => format!("{} (accuracy not stated)", of.datum),
         })
         .collect();
     said.sort_unstable();

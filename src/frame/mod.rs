@@ -19,6 +19,6 @@ mod proj;
 mod series;
 
 pub use area::must_meet;
-pub use crs::{Crs, epsg_version, mixed_datums};
+pub use crs::{Crs, Footing, epsg_version, mixed_datums};
 pub use layer::{place, to_plane, to_wgs84};
 pub use plane::Frame;

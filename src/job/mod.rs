@@ -19,6 +19,7 @@ mod machine;
 mod machine_file;
 mod mixture;
 mod parse;
+mod patch;
 mod placement;
 mod placing;
 mod product;

@@ -18,4 +18,12 @@ impl Extras {
             drawing: true,
         }
     }
+
+    /// None of them, for what only asks for rates and totals.
+    pub fn none() -> Self {
+        Self {
+            terminal_polygons: false,
+            drawing: false,
+        }
+    }
 }

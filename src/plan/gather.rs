@@ -1,17 +1,20 @@
 //! Reads what a job names and places it in the field's plane.
 
+use super::kept::{Kept, extent};
 use super::on_terminal::{self, OnTerminal};
-use super::shelf::{Kept, Shelf, extent};
+use super::shelf::Shelf;
 use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::frame::{self, Crs, Frame};
+use crate::frame::{self, Crs, Footing, Frame};
 use crate::job::{Job, Source};
 use crate::land::{near, widening_m};
 use crate::map;
 use crate::read::{self, Geometry, Layer, Xy};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use rayon::prelude::*;
+use std::path::Path;
+use std::sync::Arc;
 
 /// All inputs of a job, in the field's plane.
 pub struct Inputs {
@@ -73,8 +76,11 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
     let mut desk = Desk::new(job, Some(shelf));
     let boundary = shelf.boundary(nth);
-    terminal::one_field(&boundary)?;
-    desk.findings.extend(terminal::forgotten(job, &boundary)?);
+    // What came as text is GeoJSON; no file stands behind its name.
+    if !shelf.kept_boundary().given {
+        terminal::one_field(&boundary)?;
+        desk.findings.extend(terminal::forgotten(job, &boundary)?);
+    }
     desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
     around(desk, boundary)
 }
@@ -154,15 +160,6 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
         None => None,
     };
-    if let Some(file) = &job.machine_file {
-        desk.provenance.push(Input {
-            role: "machine file".to_owned(),
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
-    }
     let (on_terminal, told) = on_terminal::read(job, &boundary)?;
     desk.findings.extend(told);
     if let Some(file) = &job.terminal.from {
@@ -174,15 +171,15 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
             accuracy_m: None,
         });
     }
-    let (tables, of_tables) = match desk.shelf {
-        Some(shelf) => shelf.tables.clone(),
-        None => tables(job)?,
+    let settings = match desk.shelf {
+        Some(shelf) => Arc::clone(&shelf.settings),
+        None => Arc::new(Settings::read(job)?),
     };
-    desk.provenance.extend(of_tables);
-    let crs: Vec<&Crs> = desk.crs.iter().collect();
+    desk.provenance.extend(settings.inputs.iter().cloned());
+    let footings: Vec<Footing> = desk.crs.iter().map(Crs::footing).collect();
     match desk.shelf {
         Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
-        None => desk.findings.extend(frame::mixed_datums(&crs)),
+        None => desk.findings.extend(frame::mixed_datums(&footings)),
     }
     Ok(Inputs {
         frame,
@@ -197,29 +194,51 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         cleaned,
         zonal,
         surfaces: desk.surfaces,
-        tables,
+        tables: settings.tables.clone(),
         provenance: desk.provenance,
         findings: desk.findings,
     })
 }
 
-/// The published tables that a job names, and their files.
-///
-/// # Errors
-/// A table that is not there or not in its form.
-pub(super) fn tables(job: &Job) -> Outcome<(Tables, Vec<Input>)> {
-    let tables = Tables::read(job, |file| read::text(&job.folder.join(file)))?;
-    let mut inputs = Vec::new();
-    for (role, file) in table_files(job) {
-        inputs.push(Input {
-            role,
-            file: file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(file))?,
-            crs: String::new(),
-            accuracy_m: None,
-        });
+/// Files that hold settings: the machine file and the published tables that a job names.
+pub(super) struct Settings {
+    pub tables: Tables,
+    pub inputs: Vec<Input>,
+}
+
+impl Settings {
+    /// # Errors
+    /// A table that is not there or not in its form.
+    pub(super) fn read(job: &Job) -> Outcome<Self> {
+        let text = |file: &Path| read::text(&job.folder.join(file));
+        let sha256 = |file: &Path| read::sha256(&job.folder.join(file));
+        Self::with(job, &text, &sha256)
     }
-    Ok((tables, inputs))
+
+    /// The same, where `text` and `sha256` know the files.
+    pub(super) fn with(
+        job: &Job,
+        text: &dyn Fn(&Path) -> Outcome<String>,
+        sha256: &dyn Fn(&Path) -> Outcome<String>,
+    ) -> Outcome<Self> {
+        let tables = Tables::read(job, text)?;
+        let machine = job.machine_file.as_deref();
+        let machine = machine.map(|file| ("machine file".to_owned(), file));
+        let inputs = machine.into_iter().chain(table_files(job));
+        let inputs = inputs.map(|(role, file)| {
+            Ok(Input {
+                role,
+                file: file.display().to_string(),
+                sha256: sha256(file)?,
+                crs: String::new(),
+                accuracy_m: None,
+            })
+        });
+        Ok(Self {
+            tables,
+            inputs: inputs.collect::<Outcome<_>>()?,
+        })
+    }
 }
 
 /// The CRS of a layer by its source and the job's transformation grids.
@@ -348,6 +367,11 @@ pub(super) struct Placer<'a, 'b> {
 impl Placer<'_, '_> {
     /// Reads a layer and places all of it.
     fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
+        if let Some(kept) = self.desk.shelf.and_then(|shelf| shelf.kept(source)) {
+            let layer = frame::to_plane(kept.layer.clone(), self.frame);
+            self.desk.note_kept(kept, role, &layer);
+            return Ok(layer);
+        }
         let layer = self.desk.open(source, role)?;
         let crs = self.desk.crs_of(&layer, source)?;
         let layer = frame::place(layer, &crs, self.frame)?;

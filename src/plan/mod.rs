@@ -13,7 +13,9 @@ mod followed;
 mod gate;
 mod gather;
 mod identity;
+mod kept;
 mod later;
+mod library;
 mod lots;
 mod mistakes;
 mod names;
@@ -30,6 +32,7 @@ pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
+pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
 pub use shelf::Shelf;
@@ -50,7 +53,7 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon, Xy};
+use crate::read::{Layer, Path, Polygon};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
@@ -81,8 +84,8 @@ pub struct Plan {
     pub out_of_field_kg_per_ha: Vec<f64>,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
-    /// The A-B line of the job, lon/lat.
-    pub guide: Option<[Xy; 2]>,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -158,9 +161,7 @@ pub fn run(job: &Job) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`].
 pub fn run_with(job: &Job, extras: Extras) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    rate_with(&prepare(gather(job)?, job)?, job, extras)
+    planned(job, extras, gather)
 }
 
 /// Plans one field of a job for many.
@@ -176,11 +177,19 @@ pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field_with(shelf: &Shelf, nth: usize, extras: Extras) -> Outcome<Plan> {
-    let job = shelf.job(nth);
-    agronomy::check_limits(&job)?;
-    tramline::rhythm(&job)?;
-    let inputs = gather::gather_field(shelf, nth, &job)?;
-    rate_with(&prepare(inputs, &job)?, &job, extras)
+    let gather = |job: &Job| gather::gather_field(shelf, nth, job);
+    planned(&shelf.job(nth), extras, gather)
+}
+
+/// Plans a job from inputs that are gathered once its limits are known to be sound.
+fn planned(
+    job: &Job,
+    extras: Extras,
+    gather: impl FnOnce(&Job) -> Outcome<Inputs>,
+) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    rate_with(&prepare(gather(job)?, job)?, job, extras)
 }
 
 /// Does all geometry of a job.
@@ -378,7 +387,10 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         on_terminal: on_terminal.clone(),
-        guide: land.guide.map(|ends| ends.map(|end| frame.to_lon_lat(end))),
+        guide: land
+            .guide
+            .as_ref()
+            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
         tally,
         drive,
         bouts: bouts.clone(),

@@ -1,25 +1,24 @@
 //! Inputs read once for many fields: where the fields of a job with `split_by` come from.
 
-use super::gather::{crs_of, tables};
-use super::{Input, terminal};
-use crate::agronomy::Tables;
-use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{self, Crs};
+use super::gather::Settings;
+use super::kept::{Held, Kept, KeptRaster};
+use super::terminal;
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::frame;
 use crate::job::{Job, Source};
-use crate::read::{self, Geometry, Layer, Raster, Xy};
-use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, RTree};
+use crate::read::Layer;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// All inputs of a job in degrees, and the fields that its boundary holds.
 pub struct Shelf {
     job: Job,
-    attribute: String,
-    boundary: Kept,
-    layers: Vec<Kept>,
-    /// With the hash of their files; values are read where a field needs them.
-    rasters: Vec<(Source, Raster, String)>,
-    pub(super) tables: (Tables, Vec<Input>),
+    /// `None` for a job for one field.
+    attribute: Option<String>,
+    boundary: Arc<Kept>,
+    layers: Vec<Arc<Kept>>,
+    rasters: Vec<Arc<KeptRaster>>,
+    pub(super) settings: Arc<Settings>,
     pub(super) mixed_datums: Vec<Finding>,
     /// Name and boundary features of each field, in the order of the file.
     fields: Vec<(String, Vec<u32>)>,
@@ -32,31 +31,53 @@ impl Shelf {
     /// A file that cannot be read or understood, a CRS that is missing or unknown, a boundary without
     /// the attribute.
     pub fn of(job: &Job, attribute: &str) -> Outcome<Self> {
-        let mut crs = Vec::new();
-        let boundary = Kept::open(&job.field.boundary, job, &mut crs)?;
-        let fields = fields(&boundary.layer, attribute)?;
-        let mut layers: Vec<Kept> = Vec::new();
-        let mut rasters: Vec<(Source, Raster, String)> = Vec::new();
+        let settings = Arc::new(Settings::read(job)?);
+        let open = |source: &Source, has_values| Held::open(source, has_values, job);
+        Self::with(job, Some(attribute), settings, &open)
+    }
+
+    /// The same for what `open` gives for each source, and whether it may be a raster; without an
+    /// attribute all of the boundary is one field.
+    pub(super) fn with(
+        job: &Job,
+        attribute: Option<&str>,
+        settings: Arc<Settings>,
+        open: &dyn Fn(&Source, bool) -> Outcome<Held>,
+    ) -> Outcome<Self> {
+        let held = open(&job.field.boundary, false)?;
+        let mut footings = vec![held.footing().clone()];
+        let Held::Layer(boundary) = held else {
+            return Err(no_boundary(job));
+        };
+        let fields = match attribute {
+            Some(attribute) => fields(&boundary.layer, attribute)?,
+            None => vec![(
+                String::new(),
+                (0..).take(boundary.layer.features.len()).collect(),
+            )],
+        };
+        let (mut layers, mut rasters) = (Vec::new(), Vec::new());
+        let mut known: Vec<(Source, bool)> = Vec::new();
         for (source, has_values) in sources(job) {
-            let file = job.folder.join(&source.file);
-            if has_values && Raster::is(&file) {
-                let raster = Raster::open(&source, &job.folder)?;
-                crs.push(crs_of(job, &raster.outline(), &source)?);
-                rasters.push((source, raster, read::sha256(&file)?));
-            } else if layers.iter().all(|kept| kept.source != source) {
-                layers.push(Kept::open(&source, job, &mut crs)?);
+            if known.contains(&(source.clone(), has_values)) {
+                continue;
             }
+            let held = open(&source, has_values)?;
+            footings.push(held.footing().clone());
+            match held {
+                Held::Layer(kept) => layers.push(kept),
+                Held::Raster(kept) => rasters.push(kept),
+            }
+            known.push((source, has_values));
         }
-        let tables = tables(job)?;
-        let crs: Vec<&Crs> = crs.iter().collect();
         Ok(Self {
-            mixed_datums: frame::mixed_datums(&crs).into_iter().collect(),
+            mixed_datums: frame::mixed_datums(&footings).into_iter().collect(),
             job: job.clone(),
-            attribute: attribute.to_owned(),
+            attribute: attribute.map(str::to_owned),
             boundary,
             layers,
             rasters,
-            tables,
+            settings,
             fields,
         })
     }
@@ -69,12 +90,12 @@ impl Shelf {
     /// The job of one field: it could be planned by itself.
     pub fn job(&self, nth: usize) -> Job {
         let mut job = self.job.clone();
-        let Some((value, _)) = self.fields.get(nth) else {
+        let (Some((value, _)), Some(attribute)) = (self.fields.get(nth), &self.attribute) else {
             return job;
         };
         job.field.split_by = None;
         let only = &mut job.field.boundary.only;
-        only.insert(self.attribute.clone(), value.clone());
+        only.insert(attribute.clone(), value.clone());
         for name in [&mut job.name, &mut job.field.name] {
             *name = format!("{name} {value}").trim_start().to_owned();
         }
@@ -93,19 +114,29 @@ impl Shelf {
 
     /// The layer from a source; `None` for a raster.
     pub(super) fn kept(&self, source: &Source) -> Option<&Kept> {
-        self.layers.iter().find(|kept| kept.source == *source)
+        let found = self.layers.iter().find(|kept| kept.source == *source);
+        found.map(Arc::as_ref)
     }
 
-    /// The raster from a source, and the hash of its file.
-    pub(super) fn raster(&self, source: &Source) -> Option<(&Raster, &str)> {
-        let mut rasters = self.rasters.iter();
-        let found = rasters.find(|(from, ..)| from == source);
-        found.map(|(_, raster, sha256)| (raster, sha256.as_str()))
+    /// The raster from a source.
+    pub(super) fn raster(&self, source: &Source) -> Option<&KeptRaster> {
+        let found = self.rasters.iter().find(|kept| kept.source == *source);
+        found.map(Arc::as_ref)
     }
 }
 
+fn no_boundary(job: &Job) -> Box<Fault> {
+    Fault::input(
+        "plan.boundary",
+        Place::file(&job.file),
+        "the boundary is a raster",
+        "polygons",
+        "name a file of polygons as boundary under [field]",
+    )
+}
+
 /// All sources of a job beside its boundary, and whether they are there for their values.
-fn sources(job: &Job) -> Vec<(Source, bool)> {
+pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
     let exclusions = job.exclusions.iter();
     let exclusions =
         exclusions.map(|exclusion| terminal::obstacles(&exclusion.source, &job.folder));
@@ -118,113 +149,16 @@ fn sources(job: &Job) -> Vec<(Source, bool)> {
             .chain(also.map(|also| (also.source.clone(), true)))
             .chain(zonal)
     });
+    let along = job.drive.as_ref().and_then(|drive| drive.along.clone());
     exclusions
         .chain(setbacks)
         .chain(special_areas)
+        .chain(along)
+        .chain(job.refill.tender.clone())
         .map(|source| (source, false))
         .chain(layers)
         .collect()
 }
-
-/// A layer in degrees with the boxes of its features.
-pub(super) struct Kept {
-    source: Source,
-    layer: Layer,
-    /// With no role yet.
-    input: Input,
-    pub(super) of_crs: Vec<Finding>,
-    boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
-}
-
-impl Kept {
-    fn open(source: &Source, job: &Job, all: &mut Vec<Crs>) -> Outcome<Self> {
-        let layer = read::open(source, &job.folder)?;
-        let crs = crs_of(job, &layer, source)?;
-        let input = Input {
-            role: String::new(),
-            file: source.file.display().to_string(),
-            sha256: read::sha256(&job.folder.join(&source.file))?,
-            crs: crs.name.clone(),
-            accuracy_m: crs.accuracy_m,
-        };
-        let layer = frame::to_wgs84(layer, &crs)?;
-        let boxes = layer
-            .features
-            .iter()
-            .zip(0..)
-            .filter_map(|(feature, number)| {
-                let [low, high] = extent(points(std::slice::from_ref(feature)))?;
-                Some(GeomWithData::new(
-                    Rectangle::from_corners(low, high),
-                    number,
-                ))
-            });
-        let kept = Self {
-            boxes: RTree::bulk_load(boxes.collect()),
-            of_crs: crs.findings.clone(),
-            source: source.clone(),
-            input,
-            layer,
-        };
-        all.push(crs);
-        Ok(kept)
-    }
-
-    /// The layer with these features only.
-    fn some(&self, numbers: &[u32]) -> Layer {
-        let features = numbers
-            .iter()
-            .filter_map(|&number| self.layer.features.get(number as usize).cloned())
-            .collect();
-        Layer {
-            file: self.layer.file.clone(),
-            format: self.layer.format,
-            table: self.layer.table.clone(),
-            crs: self.layer.crs.clone(),
-            attributes: self.layer.attributes.clone(),
-            features,
-            findings: self.layer.findings.clone(),
-        }
-    }
-
-    /// The layer with the features that may come within `margin_m` of a field, by their boxes.
-    pub(super) fn around(&self, [low, high]: [Xy; 2], margin_m: f64) -> Layer {
-        // The plane is turned against the meridians by far less than a fiftieth, and boxes in it
-        // differ from boxes in degrees accordingly.
-        let size = |axis: usize| high[axis] - low[axis];
-        let slack = 0.02 * (size(0) + size(1));
-        let up = slack + (margin_m + 100.0) / METRES_PER_DEGREE;
-        let farthest = low[1].abs().max(high[1].abs()) + up;
-        let along = up / farthest.min(MOST_LATITUDE).to_radians().cos();
-        let mut found = Vec::new();
-        // Three times round: a field at the antimeridian has neighbours on the other side.
-        for turn in [-360.0, 0.0, 360.0] {
-            let corners = [
-                [low[0] - along + turn, low[1] - up],
-                [high[0] + along + turn, high[1] + up],
-            ];
-            let reach = AABB::from_corners(corners[0], corners[1]);
-            let inside = self.boxes.locate_in_envelope_intersecting(reach);
-            found.extend(inside.map(|feature| feature.data));
-        }
-        found.sort_unstable();
-        found.dedup();
-        self.some(&found)
-    }
-
-    /// What is known of the file, for provenance.
-    pub(super) fn input(&self, role: &str) -> Input {
-        Input {
-            role: role.to_owned(),
-            ..self.input.clone()
-        }
-    }
-}
-
-/// Length of a degree of latitude, metres: the shortest there is, so that margins come out wide.
-const METRES_PER_DEGREE: f64 = 110_500.0;
-/// Planes end at 84 degrees.
-const MOST_LATITUDE: f64 = 85.0;
 
 /// The fields of a boundary by the values of an attribute.
 fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>> {
@@ -270,30 +204,4 @@ fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>>
         }
     }
     Ok(fields)
-}
-
-fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
-    features
-        .iter()
-        .flat_map(|feature| -> Box<dyn Iterator<Item = &Xy>> {
-            match &feature.geometry {
-                Geometry::Empty => Box::new(std::iter::empty()),
-                Geometry::Points(points) => Box::new(points.iter()),
-                Geometry::Lines(lines) => Box::new(lines.iter().flatten()),
-                // Holes lie inside.
-                Geometry::Polygons(polygons) => Box::new(polygons.iter().flat_map(|p| &p.exterior)),
-            }
-        })
-        .copied()
-}
-
-/// South-west and north-east corner; `None` without points.
-pub(super) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
-    let first = points.next()?;
-    Some(points.fold([first; 2], |[low, high], [x, y]| {
-        [
-            [low[0].min(x), low[1].min(y)],
-            [high[0].max(x), high[1].max(y)],
-        ]
-    }))
 }

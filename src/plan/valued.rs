@@ -98,7 +98,7 @@ impl Placer<'_, '_> {
             }
             Some(surface) => {
                 let file = self.desk.job.folder.join(&source.file);
-                if Raster::meant(source, &self.desk.job.folder) {
+                if self.is_raster(source) {
                     return Err(no_match(
                         &file,
                         role,
@@ -117,18 +117,29 @@ impl Placer<'_, '_> {
         }
     }
 
+    /// Whether a source is a raster; the shelf knows without looking.
+    fn is_raster(&self, source: &Source) -> bool {
+        match self.desk.shelf {
+            Some(shelf) => shelf.raster(source).is_some(),
+            None => Raster::meant(source, &self.desk.job.folder),
+        }
+    }
+
     fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<(Raster, Crs)> {
         let file = self.desk.job.folder.join(&source.file);
-        if !Raster::meant(source, &self.desk.job.folder) {
+        if !self.is_raster(source) {
+            if self.desk.shelf.is_some() {
+                return Err(no_match(&file, role, "this is no raster", next));
+            }
             // A file that is missing or damaged is told so first.
             read::open(source, &self.desk.job.folder)?;
             return Err(no_match(&file, role, "this is no raster", next));
         }
         let shelf = self.desk.shelf;
         let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
-            Some((raster, sha256)) => {
-                self.desk.note(source, role, sha256.to_owned());
-                raster.clone()
+            Some(kept) => {
+                self.desk.note(source, role, kept.sha256.clone());
+                kept.raster.clone()
             }
             None => {
                 let raster = Raster::open(source, &self.desk.job.folder)?;

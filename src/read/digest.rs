@@ -24,9 +24,17 @@ pub fn sha256(path: &Path) -> Outcome<String> {
         })?;
         digest.update(&bytes);
     }
-    Ok(digest
-        .finalize()
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect())
+    Ok(hexadecimal(digest))
+}
+
+/// SHA-256, in hexadecimal, of a text that came by another way than a file.
+pub fn sha256_of(text: &str) -> String {
+    let mut digest = Sha256::new();
+    digest.update(text);
+    hexadecimal(digest)
+}
+
+fn hexadecimal(digest: Sha256) -> String {
+    let bytes = digest.finalize();
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -16,8 +16,8 @@ pub mod taskdata;
 mod text;
 mod value;
 
-pub use digest::sha256;
-pub use open::{input_files, open, read, tables};
+pub use digest::{sha256, sha256_of};
+pub use open::{given, input_files, open, read, tables};
 pub use raster::{Pixels, Raster, Window};
 pub use text::text;
 

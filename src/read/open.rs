@@ -21,15 +21,42 @@ pub fn open(source: &Source, folder: &Path) -> Outcome<Layer> {
         true => source.file.clone(),
         false => folder.join(&source.file),
     };
-    let mut layer = match csv::is(&path)? {
+    let layer = match csv::is(&path)? {
         true => csv::read(&path, source)?,
         false => read_unchecked(&path, source.table.as_deref())?,
     };
+    asked_for(layer, source)
+}
+
+/// Reads GeoJSON that is at hand as text, in place of the file that `source` names.
+///
+/// # Errors
+/// As [`open`], for GeoJSON; a table is asked for.
+pub fn given(text: &str, source: &Source) -> Outcome<Layer> {
+    let layer = geojson::parse(text.as_bytes(), &source.file)?;
+    if let Some(table) = &source.table {
+        return Err(no_tables(&source.file, table, layer.format));
+    }
+    asked_for(layer, source)
+}
+
+/// What a job asks for of a layer.
+fn asked_for(mut layer: Layer, source: &Source) -> Outcome<Layer> {
     if source.crs.is_none() {
         check_degrees(&layer)?;
     }
     only::keep(&mut layer, &source.only)?;
     Ok(layer)
+}
+
+fn no_tables(path: &Path, table: &str, format: &str) -> Box<Fault> {
+    Fault::input(
+        "read.no_tables",
+        Place::file(path),
+        format!("The table '{table}' is asked for, but a {format} has no tables"),
+        "no `table` for this file",
+        "Remove `table` from the job, or name another file.",
+    )
 }
 
 /// Reads one layer of a file. `table` is needed only where the file has several.
@@ -198,16 +225,7 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         Format::TaskData => return taskdata::layer(path, table),
     };
     if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {
-        return Err(Fault::input(
-            "read.no_tables",
-            Place::file(path),
-            format!(
-                "The table '{table}' is asked for, but a {} has no tables",
-                layer.format
-            ),
-            "no `table` for this file",
-            "Remove `table` from the job, or name another file.",
-        ));
+        return Err(no_tables(path, table, layer.format));
     }
     if !format.extensions().contains(&extension(path).as_str()) {
         layer.findings.push(Finding::note(

@@ -68,6 +68,11 @@ pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>
     })
 }
 
+/// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
+pub fn map_geojson(plan: &Plan) -> String {
+    geojson::text(plan, &plan.map.zones, &attributes::of(plan))
+}
+
 /// One legal file name per text, in order, no two alike where case is ignored.
 pub fn file_stems<'a>(texts: impl IntoIterator<Item = &'a str>) -> Vec<String> {
     names::stems(texts)

@@ -37,7 +37,7 @@ impl Ids {
         let customer = || format!("CTR{}", number(&["customer", names[0]]));
         let farm = || format!("FRM{}", number(&["farm", names[0], names[1]]));
         let partfield = || format!("PFD{}", number(&["field", names[0], names[1], names[2]]));
-        let line = format!("{:?}", plan.guide.unwrap_or_default());
+        let line = format!("{:?}", plan.guide);
         let line = number(&["guidance", names[0], names[1], names[2], &line]);
         Self {
             customer: owner(|field| &field.customer).unwrap_or_else(customer),

@@ -1,0 +1,191 @@
+//! Layers and rasters that are read once and looked up for many fields.
+
+use super::Input;
+use super::gather::crs_of;
+use crate::findings::{Finding, Outcome};
+use crate::frame::{self, Footing};
+use crate::job::{Job, Source};
+use crate::read::{self, Geometry, Layer, Raster, Xy};
+use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::{AABB, RTree};
+use std::sync::Arc;
+
+/// What a source holds, read once.
+#[derive(Clone)]
+pub(super) enum Held {
+    Layer(Arc<Kept>),
+    Raster(Arc<KeptRaster>),
+}
+
+impl Held {
+    /// Reads what a source names. `has_values`: it may be a raster.
+    pub(super) fn open(source: &Source, has_values: bool, job: &Job) -> Outcome<Self> {
+        let file = job.folder.join(&source.file);
+        if has_values && Raster::meant(source, &job.folder) {
+            let raster = Raster::open(source, &job.folder)?;
+            return Ok(Self::Raster(Arc::new(KeptRaster {
+                footing: crs_of(job, &raster.outline(), source)?.footing(),
+                source: source.clone(),
+                sha256: read::sha256(&file)?,
+                raster,
+            })));
+        }
+        let layer = read::open(source, &job.folder)?;
+        let kept = Kept::of(layer, source, job, read::sha256(&file)?)?;
+        Ok(Self::Layer(Arc::new(kept)))
+    }
+
+    pub(super) fn footing(&self) -> &Footing {
+        match self {
+            Self::Layer(kept) => &kept.footing,
+            Self::Raster(kept) => &kept.footing,
+        }
+    }
+}
+
+/// A raster and the hash of its file; values are read where a field needs them.
+pub(super) struct KeptRaster {
+    pub source: Source,
+    pub raster: Raster,
+    pub sha256: String,
+    footing: Footing,
+}
+
+/// A layer in degrees with the boxes of its features.
+pub(super) struct Kept {
+    pub source: Source,
+    pub layer: Layer,
+    /// It came as text, not from a file.
+    pub given: bool,
+    /// With no role yet.
+    input: Input,
+    pub(super) of_crs: Vec<Finding>,
+    footing: Footing,
+    boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
+}
+
+impl Kept {
+    /// A layer that came as text, as [`Kept::of`].
+    pub(super) fn given(text: &str, source: &Source, job: &Job) -> Outcome<Self> {
+        let layer = read::given(text, source)?;
+        let kept = Self::of(layer, source, job, read::sha256_of(text))?;
+        Ok(Self {
+            given: true,
+            ..kept
+        })
+    }
+
+    /// Brings a layer to degrees; `sha256` is the hash of what it was read from.
+    fn of(layer: Layer, source: &Source, job: &Job, sha256: String) -> Outcome<Self> {
+        let crs = crs_of(job, &layer, source)?;
+        let input = Input {
+            role: String::new(),
+            file: source.file.display().to_string(),
+            sha256,
+            crs: crs.name.clone(),
+            accuracy_m: crs.accuracy_m,
+        };
+        let layer = frame::to_wgs84(layer, &crs)?;
+        let boxes = layer
+            .features
+            .iter()
+            .zip(0..)
+            .filter_map(|(feature, number)| {
+                let [low, high] = extent(points(std::slice::from_ref(feature)))?;
+                Some(GeomWithData::new(
+                    Rectangle::from_corners(low, high),
+                    number,
+                ))
+            });
+        Ok(Self {
+            boxes: RTree::bulk_load(boxes.collect()),
+            given: false,
+            footing: crs.footing(),
+            of_crs: crs.findings,
+            source: source.clone(),
+            input,
+            layer,
+        })
+    }
+
+    /// The layer with these features only.
+    pub(super) fn some(&self, numbers: &[u32]) -> Layer {
+        let features = numbers
+            .iter()
+            .filter_map(|&number| self.layer.features.get(number as usize).cloned())
+            .collect();
+        Layer {
+            file: self.layer.file.clone(),
+            format: self.layer.format,
+            table: self.layer.table.clone(),
+            crs: self.layer.crs.clone(),
+            attributes: self.layer.attributes.clone(),
+            features,
+            findings: self.layer.findings.clone(),
+        }
+    }
+
+    /// The layer with the features that may come within `margin_m` of a field, by their boxes.
+    pub(super) fn around(&self, [low, high]: [Xy; 2], margin_m: f64) -> Layer {
+        // The plane is turned against the meridians by far less than a fiftieth, and boxes in it
+        // differ from boxes in degrees accordingly.
+        let size = |axis: usize| high[axis] - low[axis];
+        let slack = 0.02 * (size(0) + size(1));
+        let up = slack + (margin_m + 100.0) / METRES_PER_DEGREE;
+        let farthest = low[1].abs().max(high[1].abs()) + up;
+        let along = up / farthest.min(MOST_LATITUDE).to_radians().cos();
+        let mut found = Vec::new();
+        // Three times round: a field at the antimeridian has neighbours on the other side.
+        for turn in [-360.0, 0.0, 360.0] {
+            let corners = [
+                [low[0] - along + turn, low[1] - up],
+                [high[0] + along + turn, high[1] + up],
+            ];
+            let reach = AABB::from_corners(corners[0], corners[1]);
+            let inside = self.boxes.locate_in_envelope_intersecting(reach);
+            found.extend(inside.map(|feature| feature.data));
+        }
+        found.sort_unstable();
+        found.dedup();
+        self.some(&found)
+    }
+
+    /// What is known of the file, for provenance.
+    pub(super) fn input(&self, role: &str) -> Input {
+        Input {
+            role: role.to_owned(),
+            ..self.input.clone()
+        }
+    }
+}
+
+/// Length of a degree of latitude, metres: the shortest there is, so that margins come out wide.
+const METRES_PER_DEGREE: f64 = 110_500.0;
+/// Planes end at 84 degrees.
+const MOST_LATITUDE: f64 = 85.0;
+
+fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
+    features
+        .iter()
+        .flat_map(|feature| -> Box<dyn Iterator<Item = &Xy>> {
+            match &feature.geometry {
+                Geometry::Empty => Box::new(std::iter::empty()),
+                Geometry::Points(points) => Box::new(points.iter()),
+                Geometry::Lines(lines) => Box::new(lines.iter().flatten()),
+                // Holes lie inside.
+                Geometry::Polygons(polygons) => Box::new(polygons.iter().flat_map(|p| &p.exterior)),
+            }
+        })
+        .copied()
+}
+
+/// South-west and north-east corner; `None` without points.
+pub(super) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
+    let first = points.next()?;
+    Some(points.fold([first; 2], |[low, high], [x, y]| {
+        [
+            [low[0].min(x), low[1].min(y)],
+            [high[0].max(x), high[1].max(y)],
+        ]
+    }))
+}

@@ -1,0 +1,161 @@
+//! Fields whose files come with the question: nothing is read from disk but what one job of the
+//! machine names, and that once.
+
+use super::gather::{Settings, gather_field};
+use super::kept::{Held, Kept};
+use super::shelf::{Shelf, sources};
+use super::{Extras, Plan, planned};
+use crate::agronomy::table_files;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::{Job, Source};
+use crate::read;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Everything that one job names, read once, for jobs that bring their other files as text.
+pub struct Library {
+    base: Option<Job>,
+    /// A source that cannot be read is told to those who need it.
+    held: Vec<(Source, bool, Outcome<Held>)>,
+    /// Text and hash of tables and machine file.
+    texts: BTreeMap<PathBuf, (String, String)>,
+    settings: Option<Arc<Settings>>,
+}
+
+impl Library {
+    /// Reads what a job names; without a job there is nothing on the shelves.
+    ///
+    /// # Errors
+    /// A table or machine file that is not there or not in its form.
+    pub fn of(base: Option<&Job>) -> Outcome<Self> {
+        let mut texts = BTreeMap::new();
+        let mut held = Vec::new();
+        if let Some(job) = base {
+            let machine = job.machine_file.as_deref();
+            for file in table_files(job)
+                .into_iter()
+                .map(|(_, file)| file)
+                .chain(machine)
+            {
+                let path = job.folder.join(file);
+                let known = (read::text(&path)?, read::sha256(&path)?);
+                texts.insert(path, known);
+            }
+            for (source, has_values) in all(job) {
+                let of_source = Held::open(&source, has_values, job);
+                held.push((source, has_values, of_source));
+            }
+        }
+        let mut library = Self {
+            base: base.cloned(),
+            held,
+            texts,
+            settings: None,
+        };
+        if let Some(job) = base {
+            library.settings = Some(Arc::new(library.settings_of(job)?));
+        }
+        Ok(library)
+    }
+
+    /// The text of a table or machine file, by its path.
+    ///
+    /// # Errors
+    /// A file that is not in the library.
+    pub fn text(&self, path: &Path) -> Outcome<String> {
+        Ok(self.known(path)?.0.clone())
+    }
+
+    /// Plans a field. `files` are GeoJSON texts by the path that the job gives them; what is not
+    /// among them has to be in the library.
+    ///
+    /// # Errors
+    /// As [`super::run`]; a text that the job does not name; a file that is neither given nor in the
+    /// library.
+    pub fn plan(&self, job: &Job, files: &BTreeMap<String, &str>) -> Outcome<Plan> {
+        let grids = self.base.as_ref().map(|base| &base.transformation_grids);
+        if job.transformation_grids.is_some() && grids != Some(&job.transformation_grids) {
+            return Err(Fault::input(
+                "stream.grids",
+                Place::file(&job.file),
+                "a request names transformation_grids",
+                "transformation_grids in the job file of --job",
+                "Name the folder there.",
+            ));
+        }
+        let given = |source: &Source| files.get(source.file.to_str()?).copied();
+        self.all_are_named(job, files)?;
+        let open = |source: &Source, has_values: bool| match given(source) {
+            Some(text) => Ok(Held::Layer(Arc::new(Kept::given(text, source, job)?))),
+            None => self.held(source, has_values),
+        };
+        let settings = match (&self.base, &self.settings) {
+            (Some(base), Some(settings)) if base == job => Arc::clone(settings),
+            _ => Arc::new(self.settings_of(job)?),
+        };
+        let shelf = Shelf::with(job, None, settings, &open)?;
+        planned(job, Extras::none(), |job| gather_field(&shelf, 0, job))
+    }
+
+    fn settings_of(&self, job: &Job) -> Outcome<Settings> {
+        let text = |file: &Path| self.text(&job.folder.join(file));
+        let sha256 = |file: &Path| Ok(self.known(&job.folder.join(file))?.1.clone());
+        Settings::with(job, &text, &sha256)
+    }
+
+    fn known(&self, path: &Path) -> Outcome<&(String, String)> {
+        self.texts.get(path).ok_or_else(|| not_here(path))
+    }
+
+    fn held(&self, source: &Source, has_values: bool) -> Outcome<Held> {
+        let mut known = self.held.iter();
+        let same = known.find(|(of, values, _)| of == source && *values == has_values);
+        match same {
+            Some((.., Ok(held))) => Ok(held.clone()),
+            Some((.., Err(fault))) => {
+                let mut fault = fault.clone();
+                fault.next.push_str(BRING);
+                Err(fault)
+            }
+            None => Err(not_here(&source.file)),
+        }
+    }
+
+    /// Refuses a text under a name that the job does not know: most likely a slip.
+    fn all_are_named(&self, job: &Job, files: &BTreeMap<String, &str>) -> Outcome<()> {
+        let mut names: Vec<String> = all(job)
+            .map(|(source, _)| source.file.display().to_string())
+            .collect();
+        let Some(unknown) = files.keys().find(|name| !names.contains(name)) else {
+            return Ok(());
+        };
+        names.sort_unstable();
+        names.dedup();
+        Err(Fault::input(
+            "stream.unnamed_file",
+            Place::file(&job.file),
+            format!("the request brings '{unknown}', and its job names no such file"),
+            format!("one of: {}", names.join(", ")),
+            "Use the path as it stands in the job.",
+        ))
+    }
+}
+
+/// What to do about a file that cannot be read here.
+const BRING: &str = " (Or bring its contents in `files` of the request.)";
+
+/// The boundary and all other sources.
+fn all(job: &Job) -> impl Iterator<Item = (Source, bool)> {
+    std::iter::once((job.field.boundary.clone(), false)).chain(sources(job))
+}
+
+fn not_here(path: &Path) -> Box<Fault> {
+    Fault::input(
+        "stream.no_file",
+        Place::file(path),
+        "the request does not bring this file, which its job names",
+        "GeoJSON under this name in `files` of the request, or a file that the job file of --job names in the same way",
+        "Bring its contents, or name it in the job file of --job.",
+    )
+}
