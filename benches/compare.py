@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Runs the other side and the program in turn; prints one table of targets and one of matched totals.
 
-usage: compare.py DATA PEER.py --twinsow BINARY --stages BENCH [--python PYTHON] [--reps N] [--sizes S M L FARM RASTER]
+usage: compare.py DATA PEER.py --twinsow BINARY [--stages BENCH] [--python PYTHON] [--reps N] [--sizes S M L FARM RASTER]
 
 DATA is made by the generator of the other side, its jobs by jobs.py. PEER.py lies beside a folder `data` (DATA) and knows
 `tuned SIZE`, `idiomatic SIZE` (stages, warm, `--json FILE`) and `once MODE SIZE` (one cold run). BENCH is the program of
@@ -140,7 +140,7 @@ def main():
     parser.add_argument("data", type=Path)
     parser.add_argument("peer", type=Path)
     parser.add_argument("--twinsow", required=True)
-    parser.add_argument("--stages", required=True)
+    parser.add_argument("--stages", help="without it, no table of stages")
     parser.add_argument("--python", default=sys.executable)
     parser.add_argument("--reps", type=int, default=3)
     parser.add_argument("--sizes", nargs="+", default=["S", "M", "L", "FARM", "RASTER"])
@@ -163,7 +163,7 @@ def main():
             line(f"whole process {size}, cold", [c["cpu"] - e for c, e in zip(cold, extra)], one["cpu"], (20, 25))
         line(f"peak memory {size}, MB", [c["mb"] for c in cold], one["mb"], (3, 3) if size == "L" else (0, 0), "MB")
         line(f"two threads {size}, wall of one / two", (one["wall"], None), two["wall"], (1.7 if size in ("L", "FARM", "RASTER") else 0, 0))
-        if size == "L":
+        if size == "L" and args.stages:
             own = sides.stages_of_program(size)
             pairs = [
                 ("overlay L", ("5 ",), ("overlay",), (8, 40)),
@@ -179,8 +179,9 @@ def main():
                 line(what, (of_peer(tuned, *theirs), of_peer(plain, *theirs)), sum(own[name] for name in ours), targets)
             line("task data L", (None, None), own["write task data"], (0, 0))
             line("replan L (target 0.015)", (None, None), own["replan"], (0, 0))
-        everything = sides.plan(size, "1", [])
-        line(f"every form, report and audit {size}", (None, None), everything["cpu"], (0, 0))
+        if size != "FARM":
+            everything = sides.plan(size, "1", [])
+            line(f"every form, report and audit {size}", (None, None), everything["cpu"], (0, 0))
     print("\nThe whole field in twinsow's plane, by general libraries (GEOS in double precision, PROJ), without headland.\n")
     print("| input | field m2 | field, twinsow / libraries - 1 | of it in zones, libraries - 1 | largest difference of a pair of classes, m2 | starter kg, ratio - 1 | seed kg, ratio - 1 |")
     print("|---|---:|---:|---:|---:|---:|---:|")

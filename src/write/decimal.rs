@@ -13,7 +13,8 @@ const MOST: f64 = 1e6;
 /// text that `{}` gives, several times as fast.
 pub(super) fn push(out: &mut String, value: f64) {
     let steps = nearest_whole(value * SCALE);
-    if !(value.abs() < MOST) || steps as f64 / SCALE != value {
+    let few_digits = value.abs() < MOST;
+    if !few_digits || steps as f64 / SCALE != value {
         let _ = write!(out, "{value}");
         return;
     }
