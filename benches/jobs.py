@@ -68,6 +68,9 @@ width_m = 10.0
 around_exclusions = true
 
 {LAYERS.replace("FOLDER", folder)}
+[zones]
+sliver_area_m2 = 0.01
+
 [grid]
 cell_m = 5.0
 most_cells = 20000000

@@ -108,7 +108,7 @@ fn g_write(bencher: Bencher, file: &str) {
     bencher
         .with_inputs(|| tempfile::tempdir().expect("a folder"))
         .bench_values(|folder| {
-            write::content(&plan, folder.path(), TIMESTAMP).expect("files");
+            write::content(&plan, folder.path(), TIMESTAMP, &write::Forms::all()).expect("files");
             folder
         });
 }
@@ -120,7 +120,7 @@ fn h_whole(bencher: Bencher, file: &str) {
         .with_inputs(|| tempfile::tempdir().expect("a folder"))
         .bench_values(|folder| {
             let plan = plan::run(&load(file)).expect("a plan");
-            write::content(&plan, folder.path(), TIMESTAMP).expect("files");
+            write::content(&plan, folder.path(), TIMESTAMP, &write::Forms::all()).expect("files");
             folder
         });
 }

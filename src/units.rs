@@ -189,6 +189,17 @@ pub fn k_from_k2o(k2o: f64) -> f64 {
     k2o / K2O_PER_K
 }
 
+/// The nearest whole number, halves away from zero: `value.round() as i64` without the call that a
+/// portable build makes of `round`.
+#[inline]
+pub fn nearest_whole(value: f64) -> i64 {
+    let whole = value as i64;
+    let rest = value - whole as f64;
+    whole
+        .saturating_add(i64::from(rest >= 0.5))
+        .saturating_sub(i64::from(rest <= -0.5))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -239,6 +250,30 @@ mod tests {
                     "{name}: {value} became {again}"
                 );
             }
+        }
+    }
+
+    #[test]
+    fn the_nearest_whole_number_is_that_of_round() {
+        let mut values = vec![0.0, f64::NAN, f64::INFINITY, f64::MAX, 0.49999999999999994];
+        values.extend([
+            0.5,
+            1.5,
+            2.5,
+            4503599627370495.5,
+            9007199254740993.0,
+            9.3e18,
+            1e300,
+        ]);
+        let mut state = 5u64;
+        for shift in 0..60 {
+            for _ in 0..50 {
+                state = state.wrapping_mul(6364136223846793005).wrapping_add(1);
+                values.push((state >> 11) as f64 / (1u64 << shift) as f64);
+            }
+        }
+        for value in values.iter().flat_map(|value| [*value, -value]) {
+            assert_eq!(nearest_whole(value), value.round() as i64, "{value}");
         }
     }
 }

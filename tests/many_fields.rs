@@ -60,7 +60,7 @@ fn as_by_jobs_of_their_own(longitudes: &[f64]) {
         assert_eq!(of_many.boundary.len(), if nth == 1 { 2 } else { 1 });
         let [own, of_many] = [own, of_many].map(|plan| {
             let folder = tempfile::tempdir().expect("a folder");
-            write::content(&plan, folder.path(), TIMESTAMP).expect("written");
+            write::content(&plan, folder.path(), TIMESTAMP, &write::Forms::all()).expect("written");
             files(folder.path())
         });
         let names = || {

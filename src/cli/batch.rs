@@ -4,7 +4,7 @@ use super::guard;
 use super::plan::load;
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{self, Plan, Shelf, Tell};
+use crate::plan::{self, Extras, Plan, Shelf, Tell};
 use crate::write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -29,10 +29,10 @@ pub(super) enum Work {
 
 impl Work {
     /// `tell` hears of the steps of a job.
-    pub(super) fn plan(self, tell: Tell) -> Outcome<Plan> {
+    pub(super) fn plan(self, extras: Extras, tell: Tell) -> Outcome<Plan> {
         match self {
-            Self::Job(job) => plan::run_told(&*job?, tell),
-            Self::Field(shelf, nth) => plan::run_field(&shelf, nth),
+            Self::Job(job) => plan::run_told(&*job?, extras, tell),
+            Self::Field(shelf, nth) => plan::run_field_with(&shelf, nth, extras),
         }
     }
 }

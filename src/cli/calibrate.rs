@@ -73,7 +73,7 @@ struct Output<'a> {
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
-        let plan = plan::run(&Job::load(&args.job)?)?;
+        let plan = plan::run_with(&Job::load(&args.job)?, plan::Extras::none())?;
         let calibrations = calibrations(&plan, args)?;
         Ok((plan, calibrations))
     });

@@ -46,7 +46,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 fn explained(args: &Args) -> Outcome<String> {
     let at = args.at.as_deref().map(lon_lat).transpose()?;
     let job = Job::load(&args.job)?;
-    let plan = plan::run(&job)?;
+    let plan = plan::run_with(&job, plan::Extras::none())?;
     let rows = plan.combinations.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)

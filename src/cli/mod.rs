@@ -17,6 +17,7 @@ mod load;
 mod new;
 mod order;
 mod ordered;
+mod outputs;
 mod plan;
 mod progress;
 mod schema;

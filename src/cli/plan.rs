@@ -4,6 +4,7 @@ use super::audit;
 use super::batch::{self, Task, Work};
 use super::exit::Exit;
 use super::ordered::in_order;
+use super::outputs::{OutputArgs, Outputs};
 use super::screen::Screen;
 use super::show;
 use super::summary::{Failure, Summary};
@@ -12,7 +13,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
 use crate::plan::{self, Plan, Tell};
 use crate::report;
-use crate::write::{self, Written};
+use crate::write::{self, Form, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
@@ -28,6 +29,7 @@ use std::path::{Path, PathBuf};
   twinsow plan farm/long-furrow.toml
   twinsow plan fields/*/job.toml --out plans
   twinsow plan job.toml --json > summary.json
+  twinsow plan job.toml --only task-data,tables
   twinsow plan job.toml --print-job")]
 pub(super) struct Args {
     /// Job files
@@ -45,9 +47,8 @@ pub(super) struct Args {
     /// Prints the job with every default filled in, and plans nothing
     #[arg(long, conflicts_with = "json")]
     print_job: bool,
-    /// Writes a picture of each map as well, as SVG and PNG in the folder pictures
-    #[arg(long)]
-    pictures: bool,
+    #[command(flatten)]
+    outputs: OutputArgs,
     /// Warnings count as decisions (exit code 1)
     #[arg(long)]
     strict: bool,
@@ -62,6 +63,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         return print_jobs(args, screen);
     }
     let timestamp = clock::timestamp();
+    let outputs = args.outputs.outputs();
     let folders = folders(&args.jobs, args.out.as_deref());
     let jobs = args.jobs.iter().zip(&folders);
     let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
@@ -70,11 +72,13 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         1 => &progress::told,
         _ => &|_| {},
     };
-    let make = |work: Work, out: &Path| delivered(work.plan(tell)?, out, &timestamp, args.pictures);
+    let make = |work: Work, out: &Path| {
+        delivered(work.plan(outputs.extras(), tell)?, out, &timestamp, &outputs)
+    };
     let mut ends = Vec::new();
     in_order(
         tasks,
-        |task| Ok(task.end(args, make)),
+        |task| Ok(task.end(args, &outputs, make)),
         |end| {
             progress::over();
             let end = end.unwrap_or_else(|fault| End::of_defect(&fault));
@@ -116,7 +120,12 @@ impl End {
 
 impl Task {
     /// Plans a field, writes its files (both by `make`) and says how it went. A panic becomes a fault.
-    fn end(self, args: &Args, make: impl FnOnce(Work, &Path) -> Outcome<Made>) -> End {
+    fn end(
+        self,
+        args: &Args,
+        outputs: &Outputs,
+        make: impl FnOnce(Work, &Path) -> Outcome<Made>,
+    ) -> End {
         let Self {
             path,
             out,
@@ -132,7 +141,9 @@ impl Task {
             let exit = Exit::of_findings(&made.plan.findings, args.strict);
             let text = match (args.json, &field) {
                 (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
-                (false, None) => show::plan(&made.plan, &path, &out, &made.written),
+                (false, None) => {
+                    show::plan(&made.plan, &path, &out, &made.written) + outputs.said()
+                }
                 (false, Some(_)) => show::field(&made.plan, &out),
             };
             Ok((text, exit))
@@ -174,28 +185,33 @@ pub(super) struct Made {
 
 /// Plans one job and writes its files.
 pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
-    delivered(plan::run(&Job::load(path)?)?, out, timestamp, false)
+    let outputs = Outputs::all();
+    delivered(plan::run(&Job::load(path)?)?, out, timestamp, &outputs)
 }
 
 /// Writes the files of a plan.
-fn delivered(plan: Plan, out: &Path, timestamp: &str, pictures: bool) -> Outcome<Made> {
+fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outcome<Made> {
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
-        let mut written = write::content(&plan, folder, timestamp)?;
+        let mut written = write::content(&plan, folder, timestamp, &outputs.forms)?;
         // Before anything is replaced, what was written is read back and held against the plan.
-        let text = audit::own(folder)?;
-        written.push(write::extra(
-            folder,
-            "audit.json",
-            text.as_bytes(),
-            "totals worked out anew from the files alone",
-        )?);
-        written.push(write::extra(
-            folder,
-            report::FILE,
-            &report::page(&plan, timestamp)?,
-            "the field report for adviser, operator and buyer: open it in a browser",
-        )?);
-        if pictures {
+        if outputs.audit {
+            let text = audit::own(folder)?;
+            written.push(write::extra(
+                folder,
+                "audit.json",
+                text.as_bytes(),
+                "totals worked out anew from the files alone",
+            )?);
+        }
+        if outputs.forms.has(Form::Report) {
+            written.push(write::extra(
+                folder,
+                report::FILE,
+                &report::page(&plan, timestamp)?,
+                "the field report for adviser, operator and buyer: open it in a browser",
+            )?);
+        }
+        if outputs.pictures {
             for (path, bytes, what) in report::pictures(&plan)? {
                 written.push(write::extra(folder, &path, &bytes, &what)?);
             }
@@ -304,7 +320,9 @@ mod tests {
     };
     use super::{Args, End, folders, in_order};
     use crate::cli::exit::Exit;
+    use crate::cli::outputs::Outputs;
     use crate::findings::{Fault, Place};
+    use crate::plan::Extras;
     use clap::Parser;
     use std::ops::ControlFlow;
     use std::path::{Path, PathBuf};
@@ -329,12 +347,12 @@ mod tests {
         });
         let make = |work: Work, out: &Path| {
             assert!(out != Path::new("2"), "index 17 is out of range");
-            Err(work.plan(&|_| {}).err().unwrap_or_else(made_up))
+            Err(work.plan(Extras::none(), &|_| {}).err().unwrap_or_else(made_up))
         };
         let mut ends = Vec::new();
         in_order(
             tasks,
-            |task| Ok(task.end(args, make)),
+            |task| Ok(task.end(args, &Outputs::all(), make)),
             |end| {
                 ends.extend(end);
                 ControlFlow::Continue(())

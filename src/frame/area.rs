@@ -132,10 +132,17 @@ impl Area {
 /// How far a layer's box is from the field's, metres; infinite beyond the plane's reach.
 fn gap_m(lon_lat: &[Xy], frame: &Frame, field: &Extent) -> f64 {
     let [lon0, lat0] = frame.origin();
-    let near = lon_lat
-        .iter()
-        .filter(|p| from_meridian(p[0], lon0).abs() < PLANE_REACH_DEGREES)
-        .map(|&p| frame.to_plane(p));
+    let in_field = |&p: &Xy| {
+        let mut p = [p];
+        frame.all_to_plane(&mut p);
+        Extent::of(p).is_some_and(|p| p.gap(field) == 0.0)
+    };
+    // The rule for nearly every layer, and no need to look further.
+    let in_reach = |p: &&Xy| from_meridian(p[0], lon0).abs() < PLANE_REACH_DEGREES;
+    if lon_lat.iter().filter(in_reach).any(in_field) {
+        return 0.0;
+    }
+    let near = lon_lat.iter().filter(in_reach).map(|&p| frame.to_plane(p));
     match Extent::of(near) {
         // A layer of half the globe holds places beyond reach; what is within decides.
         Some(box_) => box_.gap(field),

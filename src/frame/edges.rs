@@ -21,6 +21,11 @@ const MOST: usize = 5_000_000;
 const DEEPEST: u32 = 36;
 /// Metres in a degree of latitude, roughly.
 const DEGREE_M: f64 = 111_200.0;
+/// Square of nine tenths of [`SHORT_M`] in degrees.
+const SURELY_SHORT_DEGREES2: f64 = {
+    let degrees = 0.9 * SHORT_M / DEGREE_M;
+    degrees * degrees
+};
 
 /// Mean radius of the Earth, metres.
 const EARTH_M: f64 = 6_371_000.0;
@@ -58,7 +63,11 @@ impl Edge {
     /// The edge between two places, each in the source CRS and in degrees; `None` if it is too short
     /// to be bent. Both rings along a shared border get the same edge.
     pub(super) fn between(source: [Xy; 2], lon_lat: [Xy; 2]) -> Option<Self> {
-        if length_m(lon_lat) < SHORT_M {
+        // Without the cosine an edge is longer; most are short even so.
+        let [from, to] = lon_lat;
+        let [east, north] = [from_meridian(to[0], from[0]), to[1] - from[1]];
+        let surely_short = east * east + north * north < SURELY_SHORT_DEGREES2;
+        if surely_short || length_m(lon_lat) < SHORT_M {
             return None;
         }
         let [a, b] = source;

@@ -39,13 +39,16 @@ pub struct Arrangement {
     area2: Vec<i128>,
     /// The westernmost point of each face.
     corners: Vec<Pt>,
+    /// One edge of every run of edges with the same face on either side: few beside all edges, and
+    /// whatever borders on each other is there.
+    runs: Vec<u32>,
     windings: Csr<Winding>,
 }
 
 impl Arrangement {
     /// Arranges rings, each with the source it belongs to. Rings are closed implicitly and may
     /// cross themselves and each other, touch, overlap and run backwards.
-    pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt])>) -> Self {
+    pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>) -> Self {
         let Segments {
             points,
             ends,
@@ -64,7 +67,8 @@ impl Arrangement {
         let sides: Vec<[u32; 2]> = (0..ends.len())
             .map(|edge| [face(2 * edge), face(2 * edge + 1)])
             .collect();
-        let windings = spread_windings(area2.len(), &sides, &passages);
+        let runs = runs(&sides);
+        let windings = spread_windings(area2.len(), &sides, &runs, &passages);
         Self {
             points,
             ends,
@@ -72,6 +76,7 @@ impl Arrangement {
             next,
             area2,
             corners,
+            runs,
             windings,
         }
     }
@@ -114,6 +119,22 @@ impl Arrangement {
             .iter()
             .zip(&self.sides)
             .map(|(&ends, &sides)| (self.placed(ends), sides))
+    }
+
+    /// The edges whose faces, left and right, pass the test.
+    pub fn edges_between(
+        &self,
+        wanted: impl Fn([u32; 2]) -> bool,
+    ) -> impl Iterator<Item = ([Pt; 2], [u32; 2])> {
+        let sides = self.sides.iter().zip(&self.ends);
+        sides
+            .filter(move |(sides, _)| wanted(**sides))
+            .map(|(&sides, &ends)| (self.placed(ends), sides))
+    }
+
+    /// Faces that have an edge in common, left and right: each two at least once.
+    pub fn neighbours(&self) -> impl Iterator<Item = [u32; 2]> {
+        self.runs.iter().map(|&edge| self.sides[edge as usize])
     }
 
     /// Edges like [`Self::edges`], with every point put through `place` once.
@@ -245,13 +266,10 @@ impl Cycles {
             face_of[cycle] = area2.len() as u32;
             area2.push(self.area2[cycle]);
         }
-        let placed: Vec<[Pt; 2]> = ends
-            .iter()
-            .map(|e| e.map(|end| points[end as usize]))
-            .collect();
-        let grid = GridIndex::new(&placed);
-        for cycle in inner {
-            let face = match first_edge_west(&grid, &placed, self.westmost[cycle][0]) {
+        let places: Vec<Pt> = inner.iter().map(|&at| self.westmost[at][0]).collect();
+        let met = first_edges_west(points, ends, &places);
+        for (cycle, met) in inner.into_iter().zip(met) {
+            let face = match met {
                 Some(half_edge) => face_of[self.of_half_edge[half_edge as usize] as usize],
                 None => OUTSIDE,
             };
@@ -264,39 +282,72 @@ impl Cycles {
     }
 }
 
-/// The half-edge with, on its left, the face just west of `place`: the first edge met on the way
-/// west, a hair above `place` so that no end point is ever met. Edges that begin at `place` do not
-/// count.
-fn first_edge_west(grid: &GridIndex, placed: &[[Pt; 2]], place: Pt) -> Option<u32> {
-    let mut nearest: Option<(Crossed, u32)> = None;
-    for (steps, cell) in grid.leftwards(place).enumerate() {
-        for &edge in cell {
-            let [first, second] = placed[edge as usize];
-            let upwards = first.y <= place.y && second.y > place.y;
-            let downwards = second.y <= place.y && first.y > place.y;
-            if !upwards && !downwards {
-                continue;
-            }
-            let crossed = match upwards {
-                true => Crossed::new(first, second, place.y),
-                false => Crossed::new(second, first, place.y),
-            };
-            if !crossed.is_west_of(place.x) {
-                continue;
-            }
-            // East of an upward edge is its right side: the left of the half-edge that runs down.
-            let half_edge = 2 * edge + u32::from(upwards);
-            if nearest.is_none_or(|(best, _)| best.is_west_of_other(&crossed)) {
-                nearest = Some((crossed, half_edge));
+/// Places for which a pass over all edges is cheaper than an index of the edges.
+const FEW_PLACES: usize = 256;
+
+/// Per place the half-edge with, on its left, the face just west of it: the first edge met on the way
+/// west, a hair above the place so that no end point is ever met. Edges that begin at a place do not
+/// count for it.
+fn first_edges_west(points: &[Pt], ends: &[[u32; 2]], places: &[Pt]) -> Vec<Option<u32>> {
+    let mut nearest: Vec<Nearest> = places.iter().map(|_| None).collect();
+    let placed = |ends: [u32; 2]| ends.map(|end| points[end as usize]);
+    if places.len() <= FEW_PLACES {
+        let mut by_height: Vec<usize> = (0..places.len()).collect();
+        by_height.sort_by_key(|&nth| places[nth].y);
+        for (edge, &edge_ends) in ends.iter().enumerate() {
+            let [first, second] = placed(edge_ends);
+            let [low, high] = [first.y.min(second.y), first.y.max(second.y)];
+            let from = by_height.partition_point(|&nth| places[nth].y < low);
+            for &nth in &by_height[from..] {
+                if places[nth].y >= high {
+                    break;
+                }
+                look_west([first, second], edge as u32, places[nth], &mut nearest[nth]);
             }
         }
-        if let Some((best, half_edge)) = nearest
-            && !best.is_west_of(grid.left_border(steps as i64, place))
-        {
-            return Some(half_edge);
+    } else {
+        let placed: Vec<[Pt; 2]> = ends.iter().map(|&ends| placed(ends)).collect();
+        let grid = GridIndex::new(&placed);
+        for (&place, nearest) in places.iter().zip(&mut nearest) {
+            for (steps, cell) in grid.leftwards(place).enumerate() {
+                for &edge in cell {
+                    look_west(placed[edge as usize], edge, place, nearest);
+                }
+                let border = grid.left_border(steps as i64, place);
+                if nearest.is_some_and(|(best, _)| !best.is_west_of(border)) {
+                    break;
+                }
+            }
         }
     }
-    nearest.map(|(_, half_edge)| half_edge)
+    nearest
+        .into_iter()
+        .map(|of| of.map(|(_, half_edge)| half_edge))
+        .collect()
+}
+
+/// The edge met first so far, and its half-edge with the place's side on its left.
+type Nearest = Option<(Crossed, u32)>;
+
+/// Keeps an edge that is met on the way west before the one known.
+fn look_west([first, second]: [Pt; 2], edge: u32, place: Pt, nearest: &mut Nearest) {
+    let upwards = first.y <= place.y && second.y > place.y;
+    let downwards = second.y <= place.y && first.y > place.y;
+    if !upwards && !downwards {
+        return;
+    }
+    let crossed = match upwards {
+        true => Crossed::new(first, second, place.y),
+        false => Crossed::new(second, first, place.y),
+    };
+    if !crossed.is_west_of(place.x) {
+        return;
+    }
+    // East of an upward edge is its right side: the left of the half-edge that runs down.
+    let half_edge = 2 * edge + u32::from(upwards);
+    if nearest.is_none_or(|(best, _)| best.is_west_of_other(&crossed)) {
+        *nearest = Some((crossed, half_edge));
+    }
 }
 
 /// Where an edge crosses a horizontal line: x = numerator / rise, and the run on the way up.
@@ -330,12 +381,28 @@ impl Crossed {
     }
 }
 
+/// The first edge of each run of edges that have the same faces on their sides.
+fn runs(sides: &[[u32; 2]]) -> Vec<u32> {
+    let same = |edge: usize, other: [u32; 2]| {
+        let [left, right] = sides[edge];
+        other == [left, right] || other == [right, left]
+    };
+    (0..sides.len())
+        .filter(|&edge| edge == 0 || !same(edge, sides[edge - 1]))
+        .map(|edge| edge as u32)
+        .collect()
+}
+
 /// Windings of all faces, spread from the unbounded face across the edges.
-fn spread_windings(faces: usize, sides: &[[u32; 2]], passages: &Csr<Passage>) -> Csr<Winding> {
-    let borders: Vec<(u32, u32)> = sides
+fn spread_windings(
+    faces: usize,
+    sides: &[[u32; 2]],
+    runs: &[u32],
+    passages: &Csr<Passage>,
+) -> Csr<Winding> {
+    let borders: Vec<(u32, u32)> = runs
         .iter()
-        .enumerate()
-        .flat_map(|(edge, &[left, right])| [(left, edge as u32), (right, edge as u32)])
+        .flat_map(|&edge| sides[edge as usize].map(|face| (face, edge)))
         .collect();
     let borders = Csr::from_pairs(faces, &borders);
     let mut known: Vec<Option<Vec<Winding>>> = vec![None; faces];

@@ -10,6 +10,8 @@
 //! half a unit of the grid's coordinates.
 
 use super::csr::Csr;
+use crate::units::nearest_whole;
+use rayon::prelude::*;
 
 /// A grid of cells in integer coordinates; the unit is the caller's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,6 +56,7 @@ impl Coverage {
         }
         let marks = Csr::from_pairs(grid.columns * grid.rows, &marks);
         let rows = (0..grid.rows)
+            .into_par_iter()
             .map(|row| sweep(&grid, row, &marks))
             .collect();
         Self { rows }
@@ -76,12 +79,23 @@ impl Coverage {
 /// What a piece of a border leaves in a cell. It runs upwards.
 #[derive(Clone, Copy)]
 struct Mark {
-    west: Option<u32>,
-    east: Option<u32>,
+    /// The groups beside it, or [`NOBODY`].
+    west: u32,
+    east: u32,
     /// Height it climbs in the cell.
     climb: i64,
+    /// Twice its mean distance from the cell's east side.
+    to_east2: i64,
+}
+
+/// Stands for no group.
+const NOBODY: u32 = u32::MAX;
+
+impl Mark {
     /// Twice the area between it and the cell's east side.
-    area2: i128,
+    fn area2(&self) -> i128 {
+        i128::from(self.climb) * i128::from(self.to_east2)
+    }
 }
 
 /// Walks a border through the cells it passes.
@@ -101,13 +115,14 @@ fn walk(
     } else {
         ([to, from], [right, left])
     };
+    let [west, east] = [west, east].map(|group| group.unwrap_or(NOBODY));
     let [width, height] = grid.cell;
     let row_of = |y: i64| ((y - grid.origin[1]) / height).clamp(0, grid.rows as i64 - 1);
     let column_of = |x: i64| ((x - grid.origin[0]) / width).clamp(0, grid.columns as i64 - 1);
     let [run, rise] = [(high[0] - low[0]) as f64, (high[1] - low[1]) as f64];
     let [x_min, x_max] = [low[0].min(high[0]), low[0].max(high[0])];
     let x_at = |y: i64| {
-        let x = low[0] + ((y - low[1]) as f64 / rise * run).round() as i64;
+        let x = low[0] + nearest_whole((y - low[1]) as f64 / rise * run);
         x.clamp(x_min, x_max)
     };
     let [mut x, mut y] = low;
@@ -128,12 +143,12 @@ fn walk(
                 } else {
                     east_side - width
                 };
-                let y_side = low[1] + ((side - low[0]) as f64 / run * rise).round() as i64;
+                let y_side = low[1] + nearest_whole((side - low[0]) as f64 / run * rise);
                 [side, y_side.clamp(y, y_end)]
             };
             let climb = y_next - y;
             if climb != 0 {
-                let area2 = i128::from(climb) * i128::from(2 * east_side - x - x_next);
+                let to_east2 = 2 * east_side - x - x_next;
                 let cell = (row * grid.columns as i64 + column) as u32;
                 marks.push((
                     cell,
@@ -141,7 +156,7 @@ fn walk(
                         west,
                         east,
                         climb,
-                        area2,
+                        to_east2,
                     },
                 ));
             }
@@ -182,7 +197,9 @@ fn sweep(grid: &CellGrid, row: usize, marks: &Csr<Mark>) -> Vec<Span> {
         }
         for mark in here {
             for (group, sign) in [(mark.west, -1), (mark.east, 1)] {
-                let Some(group) = group else { continue };
+                if group == NOBODY {
+                    continue;
+                }
                 let at = covers.partition_point(|cover| cover.group < group);
                 if covers.get(at).is_none_or(|cover| cover.group != group) {
                     covers.insert(
@@ -195,7 +212,7 @@ fn sweep(grid: &CellGrid, row: usize, marks: &Csr<Mark>) -> Vec<Span> {
                     );
                 }
                 covers[at].height += sign * mark.climb;
-                covers[at].area2 += i128::from(sign) * mark.area2;
+                covers[at].area2 += i128::from(sign) * mark.area2();
             }
         }
         for cover in &covers {

@@ -15,6 +15,36 @@ pub(crate) struct GridIndex {
 impl GridIndex {
     /// Indexes segments given by their end points; about one cell per segment.
     pub(crate) fn new(segments: &[[Pt; 2]]) -> Self {
+        let mut index = Self::empty(segments);
+        let mut pairs = Vec::with_capacity(segments.len() * 2);
+        for (number, &segment) in segments.iter().enumerate() {
+            index.visit(segment, |cell| pairs.push((cell, number as u32)));
+        }
+        index.cells = Csr::from_pairs((index.columns * index.rows) as usize, &pairs);
+        index
+    }
+
+    /// The same index without the cells that no fresh segment passes.
+    pub(crate) fn near_fresh(segments: &[[Pt; 2]], fresh: &[bool]) -> Self {
+        let mut index = Self::empty(segments);
+        let mut passed = vec![false; (index.columns * index.rows) as usize];
+        for (&segment, _) in segments.iter().zip(fresh).filter(|(_, fresh)| **fresh) {
+            index.visit(segment, |cell| passed[cell as usize] = true);
+        }
+        let mut pairs = Vec::new();
+        for (number, &segment) in segments.iter().enumerate() {
+            index.visit(segment, |cell| {
+                if passed[cell as usize] {
+                    pairs.push((cell, number as u32));
+                }
+            });
+        }
+        index.cells = Csr::from_pairs(passed.len(), &pairs);
+        index
+    }
+
+    /// The cells for these segments, nothing in them.
+    fn empty(segments: &[[Pt; 2]]) -> Self {
         let mut min = Pt {
             x: i64::MAX,
             y: i64::MAX,
@@ -48,19 +78,13 @@ impl GridIndex {
             shift += 1;
         }
         let [columns, rows] = [(width >> shift) + 1, (height >> shift) + 1];
-        let mut index = Self {
+        Self {
             min,
             shift,
             columns,
             rows,
             cells: Csr::new(),
-        };
-        let mut pairs = Vec::with_capacity(segments.len() * 2);
-        for (number, &segment) in segments.iter().enumerate() {
-            index.visit(segment, |cell| pairs.push((cell, number as u32)));
         }
-        index.cells = Csr::from_pairs((columns * rows) as usize, &pairs);
-        index
     }
 
     /// How many cells there are.

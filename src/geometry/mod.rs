@@ -11,6 +11,7 @@ mod noding;
 pub mod offset;
 pub mod overlay;
 pub mod point;
+mod point_grid;
 pub mod shape;
 pub mod simplify;
 pub mod thin;

@@ -9,8 +9,6 @@ use super::csr::Csr;
 use super::grid_index::GridIndex;
 use super::point::{Pt, cross};
 use rayon::prelude::*;
-use std::collections::HashMap;
-use std::hash::{BuildHasherDefault, Hasher};
 
 /// How often a ring of a source runs along a segment, from its lower to its higher end: + forwards,
 /// - backwards.
@@ -36,9 +34,11 @@ struct Run {
 
 impl Segments {
     /// The noded segments of rings; each ring is closed implicitly and belongs to a source.
-    pub(crate) fn of_rings<'a>(rings: impl Iterator<Item = (u32, &'a [Pt])>) -> Self {
-        let mut points = PointIndex::default();
-        let mut runs = Vec::new();
+    pub(crate) fn of_rings<'a>(rings: impl Iterator<Item = (u32, &'a [Pt])> + Clone) -> Self {
+        let count = rings.clone().map(|(_, ring)| ring.len()).sum();
+        // Most points are in two rings.
+        let mut points = PointIndex::with_room_for(count / 2);
+        let mut runs = Vec::with_capacity(count);
         for (source, ring) in rings {
             let Some(&last) = ring.last() else { continue };
             let mut before = points.number(last);
@@ -62,12 +62,18 @@ impl Segments {
     /// Cuts segments at crossings and hot pixels; looks only at those near a fresh one. Returns
     /// whether anything was cut, and marks the pieces as fresh.
     fn cut(&mut self, index: &mut PointIndex, fresh: &mut Vec<bool>) -> bool {
+        if !fresh.contains(&true) {
+            return false;
+        }
         let placed: Vec<[Pt; 2]> = self
             .ends
             .iter()
             .map(|ends| ends.map(|end| self.points[end as usize]))
             .collect();
-        let grid = GridIndex::new(&placed);
+        let grid = match fresh.contains(&false) {
+            true => GridIndex::near_fresh(&placed, fresh),
+            false => GridIndex::new(&placed),
+        };
         let look = Look {
             placed: &placed,
             fresh,
@@ -159,6 +165,9 @@ impl Look<'_> {
     /// Crossings and hot pixels among the segments of a cell: `(segment, point on it)`.
     fn meetings(&self, cell: &[u32]) -> Vec<(u32, Pt)> {
         let mut found = Vec::new();
+        if !cell.iter().any(|&segment| self.fresh[segment as usize]) {
+            return found;
+        }
         for (nth, &first) in cell.iter().enumerate() {
             let s = self.placed[first as usize];
             let fresh = self.fresh[first as usize];
@@ -286,44 +295,61 @@ fn gather(points: usize, runs: &[(u32, Run)]) -> (Vec<[u32; 2]>, Csr<Passage>) {
 }
 
 /// Numbers points in the order they come.
-#[derive(Default)]
 struct PointIndex {
     points: Vec<Pt>,
-    numbers: HashMap<Pt, u32, BuildHasherDefault<Mix>>,
+    /// Numbers of points by hash, each in its slot or the next free one; a power of two. They are only
+    /// looked up, never walked, so their order is nowhere seen.
+    slots: Vec<u32>,
 }
+
+/// A slot without a point.
+const FREE: u32 = u32::MAX;
 
 impl PointIndex {
-    fn number(&mut self, point: Pt) -> u32 {
-        *self.numbers.entry(point).or_insert_with(|| {
-            self.points.push(point);
-            (self.points.len() - 1) as u32
-        })
-    }
-}
-
-/// A fast hash for grid points. The map is only looked up, never walked, so its order is nowhere
-/// seen.
-#[derive(Default)]
-struct Mix(u64);
-
-impl Hasher for Mix {
-    fn finish(&self) -> u64 {
-        // The map takes its slot from the low bits and its tag from the high ones.
-        self.0 ^ (self.0 >> 32)
-    }
-
-    fn write(&mut self, bytes: &[u8]) {
-        for &byte in bytes {
-            self.write_u64(u64::from(byte));
+    /// An index with room for about so many points; it grows if there are more.
+    fn with_room_for(points: usize) -> Self {
+        Self {
+            points: Vec::with_capacity(points),
+            slots: vec![FREE; (2 * points).next_power_of_two().max(64)],
         }
     }
 
-    fn write_i64(&mut self, value: i64) {
-        self.write_u64(value as u64);
+    fn number(&mut self, point: Pt) -> u32 {
+        let mut slot = self.slot_of(point);
+        loop {
+            match self.slots[slot] {
+                FREE => break,
+                number if self.points[number as usize] == point => return number,
+                _ => slot = (slot + 1) & (self.slots.len() - 1),
+            }
+        }
+        let number = self.points.len() as u32;
+        self.points.push(point);
+        self.slots[slot] = number;
+        if 4 * self.points.len() > 3 * self.slots.len() {
+            self.grow();
+        }
+        number
     }
 
-    fn write_u64(&mut self, value: u64) {
-        self.0 = (self.0.rotate_left(29) ^ value).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    fn grow(&mut self) {
+        self.slots = vec![FREE; 2 * self.slots.len()];
+        for number in 0..self.points.len() {
+            let mut slot = self.slot_of(self.points[number]);
+            while self.slots[slot] != FREE {
+                slot = (slot + 1) & (self.slots.len() - 1);
+            }
+            self.slots[slot] = number as u32;
+        }
+    }
+
+    /// Where the search for a point starts.
+    fn slot_of(&self, point: Pt) -> usize {
+        const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
+        let mixed =
+            ((point.x as u64).wrapping_mul(MIX).rotate_left(29) ^ point.y as u64).wrapping_mul(MIX);
+        // The high bits are the well mixed ones.
+        (mixed >> 32) as usize & (self.slots.len() - 1)
     }
 }
 

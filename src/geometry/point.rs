@@ -1,5 +1,7 @@
 //! Points on the integer grid and exact predicates on them.
 
+use crate::units::nearest_whole;
+
 /// Grid units per metre: 2^20.
 pub const UNITS_PER_M: f64 = 1_048_576.0;
 
@@ -22,8 +24,8 @@ impl Pt {
         let limit = LARGEST as f64;
         let fits = scaled.iter().all(|v| v.abs() <= limit);
         fits.then(|| Self {
-            x: scaled[0].round() as i64,
-            y: scaled[1].round() as i64,
+            x: nearest_whole(scaled[0]),
+            y: nearest_whole(scaled[1]),
         })
     }
 

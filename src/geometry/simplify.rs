@@ -2,6 +2,7 @@
 //! without gap and overlap. Method: docs/methods/simplify.md.
 
 use super::point::{Pt, UNITS_PER_M, cross};
+use super::point_grid::PointGrid;
 use super::shape::{Ring, Shape};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -54,8 +55,9 @@ pub fn simplify(
 
 /// All borders as they are now.
 struct Net {
-    /// All points there were, sorted.
+    /// All points there were, sorted, and where they lie.
     points: Vec<Pt>,
+    grid: PointGrid,
     /// Points each point is joined with; none once it has gone.
     joined: Vec<Vec<u32>>,
     /// Per border from one point to another: what lies on its left, and the points that went from it.
@@ -70,10 +72,6 @@ struct Border {
 
 impl Net {
     fn of(shapes: &[(u32, Shape)]) -> Self {
-        let rings = || {
-            let of = |(group, shape): &'_ (u32, Shape)| (*group, shape.rings().cloned().collect());
-            shapes.iter().map(of).collect::<Vec<(u32, Vec<Ring>)>>()
-        };
         let mut points: Vec<Pt> = Vec::new();
         for (_, shape) in shapes {
             shape.rings().for_each(|ring| points.extend(ring));
@@ -83,14 +81,15 @@ impl Net {
         let mut net = Self {
             joined: vec![Vec::new(); points.len()],
             borders: BTreeMap::new(),
+            grid: PointGrid::new(&points),
             points,
         };
-        for (group, rings) in rings() {
-            for ring in rings {
+        for (group, shape) in shapes {
+            for ring in shape.rings() {
                 let ends = ring.iter().skip(1).chain(ring.first());
                 for (from, to) in ring.iter().zip(ends) {
                     if let (Some(from), Some(to)) = (net.number(*from), net.number(*to)) {
-                        net.borders.entry((from, to)).or_default().left = Some(group);
+                        net.borders.entry((from, to)).or_default().left = Some(*group);
                         net.borders.entry((to, from)).or_default();
                         net.join(from, to);
                         net.join(to, from);
@@ -173,18 +172,19 @@ impl Net {
             turns.iter().all(|turn| *turn >= 0) || turns.iter().all(|turn| *turn <= 0)
         };
         let flat = cross(a, v, b) == 0;
-        // The points are sorted from west to east.
-        let first = self.points.partition_point(|point| point.x < west);
-        let near = self.points.iter().zip(0_u32..).skip(first);
-        near.take_while(|(point, _)| point.x <= east)
+        let (low, high) = (Pt { x: west, y: south }, Pt { x: east, y: north });
+        self.grid
+            .near(low, high)
+            .map(|other| (self.at(other), other))
+            .filter(|(point, _)| (west..=east).contains(&point.x))
             .filter(|(point, _)| (south..=north).contains(&point.y))
             .any(|(point, other)| {
                 let alive = self.joined.get(other as usize);
                 !corners.contains(&other)
                     && alive.is_some_and(|list| !list.is_empty())
-                    && inside(*point)
+                    && inside(point)
                     // On a straight border nothing moves, so a point beside it is in nobody's way.
-                    && !(flat && cross(a, b, *point) != 0)
+                    && !(flat && cross(a, b, point) != 0)
             })
     }
 

@@ -29,7 +29,10 @@ impl Cells {
         job: &Job,
         frame: &Frame,
     ) -> Self {
-        let coverage = cover(&layout, &units.arrangement, &units.row_of_face, frame);
+        let (coverage, touching) = rayon::join(
+            || cover(&layout, &units.arrangement, &units.row_of_face, frame),
+            || cover(&layout, &around.arrangement, &around.kind_of_face, frame),
+        );
         let mut covered_m2 = vec![0.0; layout.columns * layout.rows];
         for (row, span) in coverage.spans() {
             let cell_m2 = layout.cell_m2(row);
@@ -38,7 +41,6 @@ impl Cells {
                 *covered += span.share * cell_m2;
             }
         }
-        let touching = cover(&layout, &around.arrangement, &around.kind_of_face, frame);
         let mut off = vec![vec![false; covered_m2.len()]; job.products.len()];
         let mut in_rim = vec![false; covered_m2.len()];
         let mut closed = vec![false; covered_m2.len()];

@@ -7,6 +7,7 @@ use crate::geometry::Pt;
 use crate::geometry::coverage::CellGrid;
 use crate::geometry::point::UNITS_PER_M;
 use crate::job::Job;
+use crate::units::nearest_whole;
 
 /// Bits that the coverage of cells has beyond the grid of points, or per cell of degrees.
 const FINE_BITS: u32 = 12;
@@ -63,7 +64,7 @@ impl Layout {
             .map(|&[lon, lat]| {
                 let east = from_origin(lon, self.origin[0]);
                 let north = lat - self.origin[1];
-                [east / self.cell[0], north / self.cell[1]].map(|v| (v * scale).round() as i64)
+                [east / self.cell[0], north / self.cell[1]].map(|v| nearest_whole(v * scale))
             })
             .collect()
     }

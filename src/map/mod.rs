@@ -31,7 +31,7 @@ pub struct RateMap {
     pub metric: Grid,
     /// Grid in degrees for terminals, made for the numbers as they are written.
     pub degrees: Grid,
-    /// Polygons for terminals: of all products, and, where there are several, of each.
+    /// Polygons for terminals ([`terminal_maps`]); empty where nothing asks for them.
     pub terminal: Vec<TerminalMap>,
 }
 
@@ -80,13 +80,13 @@ pub fn cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcom
     let around = surroundings::Surroundings::of(land, job);
     let metric = layout::metric(&around, job)?;
     let degrees = layout::degrees(&around, job, frame)?;
-    Ok(GridCells {
-        metric: Cells::of(metric, units, &around, job, frame),
-        degrees: Cells::of(degrees, units, &around, job, frame),
-    })
+    let of = |layout| Cells::of(layout, units, &around, job, frame);
+    let (metric, degrees) = rayon::join(|| of(metric), || of(degrees));
+    Ok(GridCells { metric, degrees })
 }
 
-/// The rate maps for these rates: per row of the rate table, per product (job order), kg/ha.
+/// The rate maps for these rates: per row of the rate table, per product (job order), kg/ha. Those for
+/// terminals are left to [`terminal_maps`].
 pub fn rate_map(
     units: &LandUnits,
     cells: &GridCells,
@@ -95,12 +95,27 @@ pub fn rate_map(
     frame: &Frame,
 ) -> RateMap {
     let products: Vec<usize> = (0..job.products.len()).collect();
+    let grid = |cells| rates::grid(cells, rates, &products);
+    let (zones, (metric, degrees)) = rayon::join(
+        || zones::dissolve(units, rates, &lot_layers(job), frame),
+        || rayon::join(|| grid(&cells.metric), || grid(&cells.degrees)),
+    );
     RateMap {
-        zones: zones::dissolve(units, rates, &lot_layers(job), frame),
-        metric: rates::grid(&cells.metric, rates, &products),
-        degrees: rates::grid(&cells.degrees, rates, &products),
-        terminal: terminal::maps(units, rates, job, frame),
+        zones,
+        metric,
+        degrees,
+        terminal: Vec::new(),
     }
+}
+
+/// The polygon maps for terminals: of all products, and, where there are several, of each.
+pub fn terminal_maps(
+    units: &LandUnits,
+    rates: &[Vec<f64>],
+    job: &Job,
+    frame: &Frame,
+) -> Vec<TerminalMap> {
+    terminal::maps(units, rates, job, frame)
 }
 
 /// The metric grid of any list of rates, kg/ha per row of the rate table; `of` names the product (job order)

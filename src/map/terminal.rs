@@ -8,6 +8,7 @@ use crate::geometry::{Shape, UNITS_PER_M};
 use crate::job::Job;
 use crate::read::Polygon;
 use crate::zones::LandUnits;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Farthest that the outer border may move outward, metres: edges are drawn this exactly and no more.
@@ -69,7 +70,7 @@ pub(super) fn maps(
         sets.extend((0..count).map(|product| vec![product]));
     }
     let map = |products| one(units, rates, products, job.terminal.simplify_m, frame);
-    sets.into_iter().map(map).collect()
+    sets.into_par_iter().map(map).collect()
 }
 
 fn one(

@@ -7,6 +7,7 @@ use crate::geometry::{Ring, Shape};
 use crate::job::LandPart;
 use crate::read::Polygon;
 use crate::zones::{Facts, LandUnits};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Land part, bits of the rates, classes that tell lots apart.
@@ -54,10 +55,18 @@ pub(super) fn dissolve(
             polygons: Vec::new(),
         })
         .collect();
-    for (zone, shape) in units.arrangement.dissolve(&group) {
-        zones[zone as usize].polygons.push(lon_lat(&shape, frame));
+    for (zone, polygon) in in_degrees(units.arrangement.dissolve(&group), frame) {
+        zones[zone as usize].polygons.push(polygon);
     }
     zones
+}
+
+/// Shapes in degrees, in the same order.
+fn in_degrees(shapes: Vec<(u32, Shape)>, frame: &Frame) -> Vec<(u32, Polygon)> {
+    let shapes = shapes.into_par_iter().with_min_len(64);
+    shapes
+        .map(|(group, shape)| (group, lon_lat(&shape, frame)))
+        .collect()
 }
 
 /// Land of one class of a layer.

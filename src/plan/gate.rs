@@ -5,6 +5,7 @@ use super::Plan;
 use super::mistakes::{self, Mistake};
 use crate::map::Grid;
 use crate::read::Xy;
+use crate::units::nearest_whole;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -14,6 +15,17 @@ const PLACES: usize = 3;
 const MOST_SETS: usize = 30;
 /// Share of a whole cell that has to be land, so that the place lies well inside.
 const WHOLE: f64 = 0.98;
+
+/// How far the fast way into the plane may be from the series, metres, with room to spare.
+const WITHIN_M: f64 = 1e-6;
+/// Stands for a cell without rates.
+const NO_SET: u32 = u32::MAX;
+
+/// The places of the gate check, nearest first, and in words the mistakes that they do not show.
+pub struct GateCheck {
+    pub places: Vec<GatePlace>,
+    pub misses: Vec<String>,
+}
 
 /// A place of the gate check.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -38,32 +50,40 @@ impl Plan {
     /// Up to three places, nearest first, chosen so that they show as many mistakes as they can, and then with rates
     /// far apart; fewer where the map has fewer places.
     pub fn gate_check(&self) -> Vec<GatePlace> {
-        let (chosen, _) = self.gate();
+        self.gate().places
+    }
+
+    /// Mistakes that the places of the gate check do not show, in words: the map looks the same with them there.
+    pub fn gate_check_misses(&self) -> Vec<String> {
+        self.gate().misses
+    }
+
+    /// Both of these at once.
+    pub fn gate(&self) -> GateCheck {
+        let entrance = self.frame.to_plane(self.entrance());
+        let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
+        let about_m = |place: Xy| {
+            let mut place = [place];
+            self.frame.all_to_plane(&mut place);
+            place.map(from_entrance)[0]
+        };
+        let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
+        let (chosen, missed) = chosen(&self.map.degrees, about_m, exactly_m);
+        let products = self.job.products.iter();
+        let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
+        let misses = match chosen.is_empty() {
+            true => Vec::new(),
+            false => missed.into_iter().map(|of| of.words(&names)).collect(),
+        };
         let places = chosen.into_iter().map(|cell| GatePlace {
             lon_lat: cell.lon_lat,
             distance_m: cell.distance_m,
             kg_per_ha: cell.raw.iter().map(|raw| *raw as f64 / 100.0).collect(),
         });
-        places.collect()
-    }
-
-    /// Mistakes that the places of the gate check do not show, in words: the map looks the same with them there.
-    pub fn gate_check_misses(&self) -> Vec<String> {
-        let products = self.job.products.iter();
-        let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
-        let (chosen, missed) = self.gate();
-        match chosen.is_empty() {
-            true => Vec::new(),
-            false => missed.into_iter().map(|of| of.words(&names)).collect(),
+        GateCheck {
+            places: places.collect(),
+            misses,
         }
-    }
-
-    fn gate(&self) -> (Vec<Candidate>, Vec<Mistake>) {
-        let entrance = self.frame.to_plane(self.entrance());
-        chosen(&self.map.degrees, |place| {
-            let [x, y] = self.frame.to_plane(place);
-            (x - entrance[0]).hypot(y - entrance[1])
-        })
     }
 
     /// Where the drill enters: what the job says, else the start of the first bout, which lies along the
@@ -74,28 +94,40 @@ impl Plan {
         }
         let heading = self.drive.as_ref().map_or(0.0, |drive| drive.heading_deg);
         let (sine, cosine) = heading.to_radians().sin_cos();
-        let corners = self.boundary.iter().flat_map(|part| &part.exterior);
-        let turned = |corner: &Xy| {
-            let [x, y] = self.frame.to_plane(*corner);
-            (-x * cosine + y * sine, x * sine + y * cosine)
-        };
-        let first = corners.min_by(|a, b| {
-            let (a, b) = (turned(a), turned(b));
-            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
-        });
-        first.copied().unwrap_or(self.frame.origin())
+        let turned = |[x, y]: Xy| (-x * cosine + y * sine, x * sine + y * cosine);
+        let corners = || self.boundary.iter().flat_map(|part| &part.exterior);
+        let mut about: Vec<Xy> = corners().copied().collect();
+        self.frame.all_to_plane(&mut about);
+        let least = about
+            .iter()
+            .map(|&place| turned(place).0)
+            .fold(f64::INFINITY, f64::min);
+        // The series takes long; it decides among those that may be the first.
+        let may_be_first = corners()
+            .zip(&about)
+            .filter(|(_, place)| turned(**place).0 <= least + 2.0 * WITHIN_M)
+            .map(|(corner, _)| (*corner, turned(self.frame.to_plane(*corner))));
+        let first =
+            may_be_first.min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        first.map_or(self.frame.origin(), |(corner, _)| corner)
     }
 }
 
 /// The places, nearest first, and the mistakes that none of them shows.
-fn chosen(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> (Vec<Candidate>, Vec<Mistake>) {
+///
+/// `about_m` is a distance to [`WITHIN_M`], and fast.
+fn chosen(
+    grid: &Grid,
+    about_m: impl Fn(Xy) -> f64,
+    exactly_m: impl Fn(Xy) -> f64,
+) -> (Vec<Candidate>, Vec<Mistake>) {
     let mistakes = mistakes::all(grid, grid.kg_per_ha.len());
     let most: Vec<f64> = grid
         .kg_per_ha
         .iter()
         .map(|rates| rates.iter().copied().fold(0.0, f64::max) * 100.0)
         .collect();
-    let mut candidates = nearest(grid, &distance_m);
+    let mut candidates = nearest(grid, &about_m, &exactly_m);
     candidates.truncate(MOST_SETS);
     let masks = |all: &[Candidate]| -> Vec<u64> {
         let of = |own: &Candidate| {
@@ -114,7 +146,7 @@ fn chosen(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> (Vec<Candidate>, Vec<M
         .filter(|(at, _)| shown & (1 << at) == 0)
         .map(|(_, of)| *of)
         .collect();
-    candidates.extend(showing(grid, &distance_m, &open, &most));
+    candidates.extend(showing(grid, (&about_m, &exactly_m), &open, &most));
     candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     candidates.dedup_by(|a, b| a.cell == b.cell);
     let masks = masks(&candidates);
@@ -137,7 +169,7 @@ pub(super) fn rates_at(grid: &Grid, column: usize, row: usize) -> Option<Vec<i64
     let at = row * grid.columns + column;
     let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
     rates
-        .map(|rate| Some((rate.filter(|rate| !rate.is_nan())? * 100.0).round() as i64))
+        .map(|rate| Some(nearest_whole(rate.filter(|rate| !rate.is_nan())? * 100.0)))
         .collect()
 }
 
@@ -167,7 +199,7 @@ fn whole_m2(grid: &Grid) -> f64 {
 /// is none, any whole cell.
 fn showing(
     grid: &Grid,
-    distance_m: impl Fn(Xy) -> f64,
+    (about_m, exactly_m): (impl Fn(Xy) -> f64, impl Fn(Xy) -> f64),
     mistakes: &[Mistake],
     most: &[f64],
 ) -> Vec<Candidate> {
@@ -181,11 +213,19 @@ fn showing(
             continue;
         }
         let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
+        let lon_lat = middle(grid, cell);
+        let about_m = about_m(lon_lat);
+        let farther = |best: &Option<(bool, Candidate)>| {
+            let known = best.as_ref().filter(|(inner, _)| *inner);
+            known.is_some_and(|(_, known)| about_m > known.distance_m + WITHIN_M)
+        };
+        if best.iter().all(farther) {
+            continue;
+        }
         let Some(own) = rates_at(grid, cell[0], cell[1]) else {
             continue;
         };
-        let lon_lat = middle(grid, cell);
-        let distance_m = distance_m(lon_lat);
+        let distance_m = exactly_m(lon_lat);
         let inner = same_around(grid, cell, &own);
         for (best, mistake) in best.iter_mut().zip(mistakes) {
             let better = best.as_ref().is_none_or(|(known, at)| {
@@ -205,40 +245,95 @@ fn showing(
     best.into_iter().flatten().map(|(_, own)| own).collect()
 }
 
+/// Different sets of rates in steps of 0.01 kg/ha, and per cell the number of its set.
+fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
+    let mut numbers: BTreeMap<Vec<i64>, u32> = BTreeMap::new();
+    let mut sets: Vec<Vec<i64>> = Vec::new();
+    let mut own: Vec<i64> = Vec::new();
+    let mut before = NO_SET;
+    let of_cell = (0..grid.covered_m2.len()).map(|at| {
+        own.clear();
+        for rates in &grid.kg_per_ha {
+            match rates.get(at).filter(|rate| !rate.is_nan()) {
+                Some(rate) => own.push(nearest_whole(rate * 100.0)),
+                None => return NO_SET,
+            }
+        }
+        // Mostly a cell has the rates of the one before.
+        if sets.get(before as usize) != Some(&own) {
+            before = match numbers.get(&own) {
+                Some(number) => *number,
+                None => {
+                    let number = sets.len() as u32;
+                    numbers.insert(own.clone(), number);
+                    sets.push(own.clone());
+                    number
+                }
+            };
+        }
+        before
+    });
+    let of_cell = of_cell.collect();
+    (sets, of_cell)
+}
+
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
-/// them; where no set has such a cell, any whole cell.
-fn nearest(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> Vec<Candidate> {
+/// them; where no set has such a cell, any whole cell. `about_m` is a distance to [`WITHIN_M`], and fast.
+fn nearest(
+    grid: &Grid,
+    about_m: impl Fn(Xy) -> f64,
+    exactly_m: impl Fn(Xy) -> f64,
+) -> Vec<Candidate> {
     let whole = whole_m2(grid);
-    let mut best: BTreeMap<Vec<i64>, (bool, Candidate)> = BTreeMap::new();
-    for (at, &covered) in grid.covered_m2.iter().enumerate() {
+    let (sets, of_cell) = sets(grid);
+    let same_around = |[column, row]: [usize; 2], own: u32| {
+        if column == 0 || row == 0 || column + 1 >= grid.columns || row + 1 >= grid.rows {
+            return false;
+        }
+        (row - 1..=row + 1).all(|row| {
+            let first = row * grid.columns + column - 1;
+            let three = of_cell.get(first..first + 3);
+            three.is_some_and(|three| three.iter().all(|set| *set == own))
+        })
+    };
+    // Per set: whether the same rates lie all around, and the place with its distance.
+    let mut best: Vec<Option<(bool, Candidate)>> = sets.iter().map(|_| None).collect();
+    for (at, (&covered, &own)) in grid.covered_m2.iter().zip(&of_cell).enumerate() {
+        let Some(known) = best.get_mut(own as usize) else {
+            continue;
+        };
         if covered < whole || covered <= 0.0 {
             continue;
         }
         let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
-        let Some(own) = rates_at(grid, cell[0], cell[1]) else {
-            continue;
-        };
         let place = middle(grid, cell);
-        let inner = same_around(grid, cell, &own);
-        let distance_m = distance_m(place);
-        let better = best.get(&own).is_none_or(|(known_inner, known)| {
-            (inner && !known_inner) || (inner == *known_inner && distance_m < known.distance_m)
-        });
-        if better {
-            let lon_lat = place;
-            let raw = own.clone();
-            let candidate = Candidate {
-                cell,
-                lon_lat,
-                distance_m,
-                raw,
-            };
-            best.insert(own, (inner, candidate));
+        let inner = same_around(cell, own);
+        if let Some((known_inner, candidate)) = known {
+            if *known_inner && !inner {
+                continue;
+            }
+            let no_nearer = about_m(place) > candidate.distance_m + WITHIN_M;
+            if inner == *known_inner && (no_nearer || exactly_m(place) >= candidate.distance_m) {
+                continue;
+            }
         }
+        let raw = sets.get(own as usize).cloned().unwrap_or_default();
+        let distance_m = exactly_m(place);
+        let lon_lat = place;
+        let candidate = Candidate {
+            cell,
+            lon_lat,
+            distance_m,
+            raw,
+        };
+        *known = Some((inner, candidate));
     }
-    let inner_only = best.values().filter(|(inner, _)| *inner).count() >= PLACES;
+    let mut best: Vec<(bool, Candidate)> = best.into_iter().flatten().collect();
+    // Where two are as far away, the one with the lower rates comes first.
+    best.sort_by(|(_, a), (_, b)| a.raw.cmp(&b.raw));
+    let inner_only = best.iter().filter(|(inner, _)| *inner).count() >= PLACES;
     let mut all: Vec<Candidate> = best
-        .into_values()
+        .into_iter()
         .filter(|(inner, _)| *inner || !inner_only)
         .map(|(_, candidate)| candidate)
         .collect();
@@ -308,7 +403,8 @@ mod tests {
 
     #[test]
     fn places_lie_inside_their_block_and_far_apart_in_rates() {
-        let near = nearest(&grid(), |[lon, lat]| (lon - 8.0).hypot(lat - 50.0) * 1e5);
+        let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let near = nearest(&grid(), far, far);
         assert_eq!(near.len(), 4);
         // Not the corner cell, for its neighbours are not known: the cell inside of it.
         assert!(
@@ -330,7 +426,7 @@ mod tests {
         for rates in &mut grid.kg_per_ha {
             rates.fill(120.0);
         }
-        let near = nearest(&grid, |[lon, _]| lon);
+        let near = nearest(&grid, |[lon, _]| lon, |[lon, _]| lon);
         assert_eq!(far_apart(&near, &[]), [0]);
     }
 
@@ -382,7 +478,7 @@ mod tests {
     fn the_places_show_whatever_the_map_can_show() {
         let grid = with_patch(true);
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let (places, missed) = chosen(&grid, from_gate);
+        let (places, missed) = chosen(&grid, from_gate, from_gate);
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
         let mut swapped = grid.clone();
@@ -416,9 +512,8 @@ mod tests {
 
     #[test]
     fn what_the_map_cannot_show_is_said() {
-        let (places, missed) = chosen(&with_patch(false), |[lon, lat]| {
-            (lon - 8.0).hypot(lat - 50.0)
-        });
+        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
+        let (places, missed) = chosen(&with_patch(false), from_gate, from_gate);
         assert_eq!(places.len(), 3);
         let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
         assert!(
@@ -427,7 +522,7 @@ mod tests {
         );
         let mut alike = with_patch(true);
         alike.kg_per_ha[0] = alike.kg_per_ha[1].clone();
-        let (_, missed) = chosen(&alike, |[lon, _]| lon);
+        let (_, missed) = chosen(&alike, |[lon, _]| lon, |[lon, _]| lon);
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));
     }

@@ -13,6 +13,7 @@ use crate::land::{near, widening_m};
 use crate::map;
 use crate::read::{self, Geometry, Layer, Xy};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
+use rayon::prelude::*;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -147,6 +148,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         let role = format!("special area '{}'", area.name);
         special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
     }
+    placer.desk.read_ahead();
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
     let mut zonal = Vec::new();
@@ -277,6 +279,8 @@ pub(super) struct Desk<'a> {
     pub(super) findings: Vec<Finding>,
     pub(super) crs: Vec<Crs>,
     pub(super) surfaces: Vec<SurfaceGrid>,
+    /// Zone layers with the hash of their file, read side by side before their turn comes.
+    ahead: Vec<(&'a Source, Outcome<(Layer, String)>)>,
 }
 
 impl<'a> Desk<'a> {
@@ -289,7 +293,23 @@ impl<'a> Desk<'a> {
             findings: Vec::new(),
             crs: Vec::new(),
             surfaces: Vec::new(),
+            ahead: Vec::new(),
         }
+    }
+
+    /// Reads zone layers of polygons on all threads.
+    fn read_ahead(&mut self) {
+        if self.shelf.is_some() {
+            return;
+        }
+        let job = self.job;
+        let drawn = job
+            .layers
+            .par_iter()
+            .filter(|layer| layer.values.is_none() && layer.zonal.is_none());
+        self.ahead = drawn
+            .map(|layer| (&layer.source, with_hash(job, &layer.source)))
+            .collect();
     }
 
     /// Keeps what is known of a layer from the shelf.
@@ -300,8 +320,12 @@ impl<'a> Desk<'a> {
     }
 
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
-        let layer = read::open(source, &self.job.folder)?;
-        self.note_input(source, role)?;
+        let known = self.ahead.iter().position(|(ahead, _)| *ahead == source);
+        let (layer, sha256) = match known {
+            Some(at) => self.ahead.swap_remove(at).1?,
+            None => with_hash(self.job, source)?,
+        };
+        self.note(source, role, sha256);
         Ok(layer)
     }
 
@@ -337,6 +361,13 @@ impl<'a> Desk<'a> {
         self.findings.extend(crs.findings.iter().cloned());
         self.crs.push(crs);
     }
+}
+
+/// A layer as its file has it, and the hash of the file.
+fn with_hash(job: &Job, source: &Source) -> Outcome<(Layer, String)> {
+    let layer = read::open(source, &job.folder)?;
+    let sha256 = read::sha256(&job.folder.join(&source.file))?;
+    Ok((layer, sha256))
 }
 
 pub(super) struct Placer<'a, 'b> {

@@ -5,7 +5,7 @@ use super::gather::{Settings, gather_field};
 use super::kept::{Held, Kept};
 use super::progress;
 use super::shelf::{Shelf, sources};
-use super::{Plan, planned};
+use super::{Extras, Plan, planned};
 use crate::agronomy::table_files;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Source};
@@ -96,7 +96,8 @@ impl Library {
             _ => Arc::new(self.settings_of(job)?),
         };
         let shelf = Shelf::with(job, None, settings, &open)?;
-        planned(job, |job| gather_field(&shelf, 0, job), &progress::quiet)
+        let gather = |job: &Job| gather_field(&shelf, 0, job);
+        planned(job, Extras::none(), gather, &progress::quiet)
     }
 
     fn settings_of(&self, job: &Job) -> Outcome<Settings> {

@@ -7,6 +7,7 @@ mod balance;
 mod cleaning;
 mod divide;
 mod drawing;
+mod extras;
 mod fallback;
 mod flat;
 mod followed;
@@ -28,8 +29,9 @@ mod valued;
 mod zero;
 
 pub use drawing::Drawing;
+pub use extras::Extras;
 pub use flat::FlatLimit;
-pub use gate::GatePlace;
+pub use gate::{GateCheck, GatePlace};
 pub use gather::{Inputs, gather, gather_told};
 pub use later::{Later, LaterMeter, LaterProduct};
 pub use library::Library;
@@ -154,15 +156,23 @@ pub struct Prepared {
 /// # Errors
 /// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
 pub fn run(job: &Job) -> Outcome<Plan> {
-    run_told(job, &progress::quiet)
+    run_with(job, Extras::all())
 }
 
-/// Plans a job from its files and tells of each step as it begins.
+/// Plans a job from its files, with the extras that are wanted.
 ///
 /// # Errors
 /// As [`run`].
-pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
-    planned(job, |job| gather_told(job, tell), tell)
+pub fn run_with(job: &Job, extras: Extras) -> Outcome<Plan> {
+    run_told(job, extras, &progress::quiet)
+}
+
+/// The same, and tells of each step as it begins.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_told(job: &Job, extras: Extras, tell: Tell) -> Outcome<Plan> {
+    planned(job, extras, |job| gather_told(job, tell), tell)
 }
 
 /// Plans one field of a job for many.
@@ -170,20 +180,30 @@ pub fn run_told(job: &Job, tell: Tell) -> Outcome<Plan> {
 /// # Errors
 /// As [`run`], for this field.
 pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    planned(
-        &shelf.job(nth),
-        |job| gather::gather_field(shelf, nth, job),
-        &progress::quiet,
-    )
+    run_field_with(shelf, nth, Extras::all())
+}
+
+/// Plans one field of a job for many, with the extras that are wanted.
+///
+/// # Errors
+/// As [`run`], for this field.
+pub fn run_field_with(shelf: &Shelf, nth: usize, extras: Extras) -> Outcome<Plan> {
+    let gather = |job: &Job| gather::gather_field(shelf, nth, job);
+    planned(&shelf.job(nth), extras, gather, &progress::quiet)
 }
 
 /// Plans a job from inputs that are gathered once its limits are known to be sound.
-fn planned(job: &Job, gather: impl FnOnce(&Job) -> Outcome<Inputs>, tell: Tell) -> Outcome<Plan> {
+fn planned(
+    job: &Job,
+    extras: Extras,
+    gather: impl FnOnce(&Job) -> Outcome<Inputs>,
+    tell: Tell,
+) -> Outcome<Plan> {
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
     let prepared = prepare_told(gather(job)?, job, tell)?;
     progress::after(job, 2, tell);
-    rate(&prepared, job)
+    rate_with(&prepared, job, extras)
 }
 
 /// Does all geometry of a job.
@@ -246,6 +266,14 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
 /// # Errors
 /// A class without a rate; a rate that cannot be made.
 pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
+    rate_with(prepared, job, Extras::all())
+}
+
+/// Puts rates on the land, with the extras that are wanted.
+///
+/// # Errors
+/// As [`rate`].
+pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan> {
     let Prepared {
         frame,
         land,
@@ -303,7 +331,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     ));
     findings.extend(lots::findings(&combinations, job));
     findings.extend(names::findings(job));
-    let map = map::rate_map(units, cells, &rates, job, frame);
+    let mut map = map::rate_map(units, cells, &rates, job, frame);
+    if extras.terminal_polygons {
+        map.terminal = map::terminal_maps(units, &rates, job, frame);
+    }
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
     let as_driven = (!bouts.is_empty()).then(|| {
@@ -391,7 +422,10 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         refills,
         in_setbacks,
         later,
-        drawing: Drawing::of(units, &rates, frame),
+        drawing: match extras.drawing {
+            true => Drawing::of(units, &rates, frame),
+            false => Drawing::default(),
+        },
         findings,
     };
     let found = plan.zero_findings();

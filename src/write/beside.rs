@@ -5,7 +5,7 @@ use crate::plan::{GatePlace, Plan};
 use serde_json::{Map, Value, json};
 
 /// The places of the gate check as GeoJSON points, with the rate of each product; `None` without any.
-pub(super) fn gate_check(plan: &Plan) -> Option<String> {
+pub(super) fn gate_check(plan: &Plan, places: &[GatePlace]) -> Option<String> {
     let feature = |(nth, place): (usize, &GatePlace)| {
         let mut properties = Map::new();
         properties.insert("place".to_string(), json!(nth + 1));
@@ -16,7 +16,6 @@ pub(super) fn gate_check(plan: &Plan) -> Option<String> {
         let geometry = json!({ "type": "Point", "coordinates": place.lon_lat });
         json!({ "type": "Feature", "properties": properties, "geometry": geometry })
     };
-    let places = plan.gate_check();
     collection(places.iter().enumerate().map(feature).collect())
 }
 

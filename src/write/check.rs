@@ -59,7 +59,7 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
             rate_is_one(rate, place.clone())?;
         }
         // 9 decimals are the coarsest of all formats.
-        if rings::of(&zone.polygons, Winding::ExteriorCounterClockwise, Some(9)).is_empty() {
+        if !rings::any(&zone.polygons, Winding::ExteriorCounterClockwise, Some(9)) {
             return Err(broken("It has no land".to_string(), place));
         }
         if zone
@@ -110,7 +110,7 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
                 );
                 return Err(broken(found, place));
             }
-            if !rate.is_nan() {
+            if !rate.is_nan() && !is_rate(rate) {
                 rate_is_one(rate, place.clone())?;
             }
         }
@@ -118,8 +118,12 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
     Ok(())
 }
 
+fn is_rate(rate: f64) -> bool {
+    rate.is_finite() && rate >= 0.0
+}
+
 fn rate_is_one(rate: f64, place: Place) -> Outcome<()> {
-    if rate.is_finite() && rate >= 0.0 {
+    if is_rate(rate) {
         return Ok(());
     }
     Err(broken(format!("A rate is {rate} kg/ha"), place))

@@ -7,7 +7,7 @@ use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
-use crate::plan::Plan;
+use crate::plan::{GateCheck, Plan};
 use std::collections::BTreeSet;
 
 /// A file below `terminal/fallback/`.
@@ -24,7 +24,12 @@ pub(super) struct File {
 ///
 /// # Errors
 /// Names or sizes that a Shapefile cannot hold.
-pub(super) fn files(plan: &Plan, forms: &[Variant], stamp: &Stamp) -> Outcome<Vec<File>> {
+pub(super) fn files(
+    plan: &Plan,
+    forms: &[Variant],
+    gate: &GateCheck,
+    stamp: &Stamp,
+) -> Outcome<Vec<File>> {
     let products = &plan.job.products;
     let mut stems = names::stems(
         products
@@ -35,7 +40,7 @@ pub(super) fn files(plan: &Plan, forms: &[Variant], stamp: &Stamp) -> Outcome<Ve
     let stem_of_all = stems.pop().unwrap_or_default();
     let mut files = vec![File {
         path: "README.txt".to_string(),
-        bytes: page(plan, forms, &stems, &stem_of_all).into_bytes(),
+        bytes: page(plan, (forms, gate), &stems, &stem_of_all).into_bytes(),
         what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
     for map in &plan.map.terminal {
@@ -91,7 +96,12 @@ fn columns(plan: &Plan) -> Vec<String> {
         .collect()
 }
 
-fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> String {
+fn page(
+    plan: &Plan,
+    (forms, gate): (&[Variant], &GateCheck),
+    stems: &[String],
+    stem_of_all: &str,
+) -> String {
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
          ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n    To run all maps at once, terminal and drill have to control one channel per product.\r\n",
@@ -128,7 +138,7 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> 
             columns(plan).join(", ")
         ));
     }
-    page.push_str(&checks(plan));
+    page.push_str(&checks(plan, gate));
     page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
     for sum in &plan.tally.products {
         page.push_str(&format!(
@@ -153,13 +163,12 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> 
 }
 
 /// Gate check, yard test, and where to shut by hand.
-fn checks(plan: &Plan) -> String {
+fn checks(plan: &Plan, gate: &GateCheck) -> String {
     let mut text = String::new();
-    let places = plan.gate_check();
-    if !places.is_empty() {
+    if !gate.places.is_empty() {
         text.push_str("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean swapped products, a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n");
     }
-    for (nth, place) in places.iter().enumerate() {
+    for (nth, place) in gate.places.iter().enumerate() {
         let [lon, lat] = place.lon_lat;
         text.push_str(&format!(
             "    {}. longitude {lon:.6}, latitude {lat:.6}:",
@@ -170,11 +179,10 @@ fn checks(plan: &Plan) -> String {
         }
         text.push_str("\r\n");
     }
-    let missed = plan.gate_check_misses();
-    if !missed.is_empty() {
+    if !gate.misses.is_empty() {
         text.push_str(&format!(
             "    These places do not show: {}. Compare the whole map.\r\n",
-            one_line(&missed.join("; "))
+            one_line(&gate.misses.join("; "))
         ));
     }
     let yard = plan.yard_test();

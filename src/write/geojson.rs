@@ -1,11 +1,13 @@
 //! GeoJSON (RFC 7946) of the map zones and of the layers of the drive.
 
 use super::attributes::{Table, Value};
+use super::decimal;
 use super::drive_layers::{Geometry, Layer};
-use super::rings::{self, Winding};
+use super::rings::{self, Rings, Winding};
 use crate::map::MapZone;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
+use rayon::prelude::*;
 use std::fmt::Write;
 
 /// Decimals of longitude and latitude: 0.1 mm on the ground.
@@ -95,26 +97,41 @@ fn feature_head(out: &mut String, (index, id): (usize, usize), names: &[&str], r
 fn polygons_of(out: &mut String, polygons: &[Polygon]) {
     out.push_str("{\"type\":\"MultiPolygon\",\"coordinates\":[");
     let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, Some(DECIMALS));
-    list(out, &polygons, |out, polygon| {
-        out.push('[');
-        list(out, &polygon.0, |out, ring| {
-            out.push('[');
-            // A f64 prints as the shortest text that reads back as itself, so a number
-            // rounded to 9 decimals has at most 9.
-            list(out, ring, |out, [x, y]| {
-                let _ = write!(out, "[{x},{y}]");
-            });
-            out.push(']');
-        });
-        out.push(']');
-    });
+    // Pieces of text made side by side, put together in order.
+    let texts: Vec<String> = polygons.par_chunks(POLYGONS).map(texts_of).collect();
+    list(out, &texts, |out, text| out.push_str(text));
     out.push_str("]}");
+}
+
+/// Polygons in one piece of text.
+const POLYGONS: usize = 64;
+
+/// Polygons with commas between them.
+fn texts_of(polygons: &[Rings]) -> String {
+    let points: usize = polygons.iter().flat_map(|of| &of.0).map(Vec::len).sum();
+    let mut text = String::with_capacity(28 * points);
+    list(&mut text, polygons, |text, polygon| {
+        text.push('[');
+        list(text, &polygon.0, |text, ring| {
+            text.push('[');
+            list(text, ring, |text, [x, y]| {
+                text.push('[');
+                decimal::push(text, *x);
+                text.push(',');
+                decimal::push(text, *y);
+                text.push(']');
+            });
+            text.push(']');
+        });
+        text.push(']');
+    });
+    text
 }
 
 /// A place with its decimals.
 fn point(out: &mut String, place: Xy) {
     let scale = 10f64.powi(DECIMALS);
-    let [x, y] = place.map(|v| (v * scale).round() / scale);
+    let [x, y] = place.map(|v| rings::rounded(v, scale));
     let _ = write!(out, "[{x},{y}]");
 }
 

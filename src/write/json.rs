@@ -1,14 +1,16 @@
 //! `plan.json`: everything about a plan but the geometry, versioned.
 
 use super::attributes::part_word;
+use super::forms::Forms;
 use super::taskdata::TaskDataSums;
 use crate::agronomy::caution;
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
 use crate::map::{Grid, MapZone, TerminalMap, middle};
-use crate::plan::{Combination, Plan};
+use crate::plan::{Combination, GateCheck, Plan};
 use crate::read::Polygon;
+use crate::units::nearest_whole;
 use serde_json::{Value, json};
 
 /// Version of the layout below. It goes up when a reader of the older one would go wrong.
@@ -16,11 +18,16 @@ pub const VERSION: u32 = 1;
 
 /// The document, pretty-printed, keys in a fixed order.
 ///
-/// Units: as the keys say; longitude and latitude in degrees on WGS 84.
+/// Units: as the keys say; longitude and latitude in degrees on WGS 84. `gate` is the plan's gate check.
 ///
 /// # Errors
 /// A path in the job that is no Unicode.
-pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome<String> {
+pub(super) fn text(
+    plan: &Plan,
+    timestamp: &str,
+    sums: &TaskDataSums,
+    (forms, gate): (&Forms, &GateCheck),
+) -> Outcome<String> {
     let refused = |error: serde_json::Error| {
         Fault::input(
             "write.json",
@@ -31,7 +38,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         )
     };
     let job = serde_json::to_value(&plan.job).map_err(refused)?;
-    let document = json!({
+    let mut document = json!({
         "format": "twinsow-plan",
         "version": VERSION,
         "id": plan.id,
@@ -60,8 +67,8 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
             "balance": plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
         },
         "terminal": terminal(plan, sums),
-        "gate_check": plan.gate_check(),
-        "gate_check_misses": plan.gate_check_misses(),
+        "gate_check": gate.places,
+        "gate_check_misses": gate.misses,
         "shut_by_hand": list(plan.shut_by_hand().into_iter().map(|land| json!({
             "product": plan.job.products.get(land.product).map(|product| &product.id),
             "area_m2": land.area_m2,
@@ -83,6 +90,10 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         },
         "findings": plan.findings,
     });
+    // The files named above are there only as far as their form was wanted.
+    if let Some(words) = forms.words_if_not_all() {
+        document["only"] = json!(words);
+    }
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
     text.push('\n');
     Ok(text)
@@ -138,19 +149,17 @@ fn zone(zone: &MapZone) -> Value {
 fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> Value {
     let mut row_sums = Vec::new();
     let mut column_sums = Vec::new();
+    let columns_of_grid = grid.columns.max(1);
     for rates in &grid.kg_per_ha {
         let mut rows = vec![0_i64; grid.rows];
         let mut columns = vec![0_i64; grid.columns];
-        for (at, &rate) in rates.iter().enumerate().filter(|(_, rate)| !rate.is_nan()) {
-            let steps = (as_written(rate) * 100.0).round() as i64;
-            for sum in [
-                rows.get_mut(at / grid.columns.max(1)),
-                columns.get_mut(at % grid.columns.max(1)),
-            ]
-            .into_iter()
-            .flatten()
-            {
-                *sum += steps;
+        for (row_sum, row) in rows.iter_mut().zip(rates.chunks(columns_of_grid)) {
+            for (column_sum, &rate) in columns.iter_mut().zip(row) {
+                if !rate.is_nan() {
+                    let steps = nearest_whole(as_written(rate) * 100.0);
+                    *row_sum += steps;
+                    *column_sum += steps;
+                }
             }
         }
         row_sums.push(rows);

@@ -8,11 +8,13 @@ mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
+mod decimal;
 mod difference;
 mod disk;
 mod drive_layers;
 mod fallback;
 pub mod folder;
+mod forms;
 mod geojson;
 mod geopackage;
 mod geotiff;
@@ -30,12 +32,13 @@ mod zone_picture;
 mod zones;
 
 pub use difference::difference_map;
+pub use forms::{Form, Forms};
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
 pub use zones::{Beside, zones};
 
 use crate::findings::Outcome;
-use crate::plan::Plan;
+use crate::plan::{GateCheck, Plan};
 use shapefile::Field;
 use stamp::Stamp;
 use std::fs;
@@ -61,7 +64,9 @@ pub struct Written {
 /// The folder holds something else, the time stamp is none, or a format cannot hold the plan (input);
 /// the disk is full or may not be written (machine). In each case nothing has changed at `out`.
 pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>> {
-    folder::replace(out, &about(plan), |folder| content(plan, folder, timestamp))
+    folder::replace(out, &about(plan), |folder| {
+        content(plan, folder, timestamp, &Forms::all())
+    })
 }
 
 /// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
@@ -79,133 +84,69 @@ pub fn about(plan: &Plan) -> String {
     format!("version {}\nplan {}", env!("CARGO_PKG_VERSION"), plan.id)
 }
 
-/// Writes all files of a plan into a folder that exists and is empty: what [`deliver`] does inside
-/// [`folder::replace`], for callers that have more to put there.
+/// Writes the wanted files of a plan into a folder that exists and is empty: what [`deliver`] does inside
+/// [`folder::replace`], for callers that have more to put there. The report is left to them.
 ///
 /// # Errors
 /// As [`deliver`]; files written so far stay.
-pub fn content(plan: &Plan, folder: &Path, timestamp: &str) -> Outcome<Vec<Written>> {
+pub fn content(
+    plan: &Plan,
+    folder: &Path,
+    timestamp: &str,
+    forms: &Forms,
+) -> Outcome<Vec<Written>> {
     check::whole(plan)?;
     let stamp = Stamp::parse(timestamp)?;
     let table = attributes::of(plan);
     let ready = Variant::ready(&plan.job);
-    let task_data =
-        taskdata::of(plan, ready)?.ok_or_else(|| taskdata::too_many_sets(ready.holds))?;
+    let task_data = match forms.has(Form::TaskData) {
+        true => {
+            Some(taskdata::of(plan, ready)?.ok_or_else(|| taskdata::too_many_sets(ready.holds))?)
+        }
+        false => None,
+    };
     let mut writer = Writer {
         folder,
         written: Vec::new(),
     };
-
-    let text = json::text(plan, timestamp, &task_data.sums)?;
+    let sums = match &task_data {
+        Some(task_data) => &task_data.sums,
+        None => &taskdata::sums(plan)?,
+    };
+    let gate = plan.gate();
+    let text = json::text(plan, timestamp, sums, (forms, &gate))?;
     writer.put(
         "plan.json",
         text.as_bytes(),
         "everything about this plan, for programs",
     )?;
-    writer.put(
-        "order.csv",
-        &order::order(plan)?,
-        "what to order, per product and lot",
-    )?;
-    writer.put(
-        "rates.csv",
-        &tables::rates(plan)?,
-        "the rate table: land, rates and kilograms",
-    )?;
-
-    let text = map_geojson(plan);
-    writer.put(
-        "gis/rates.geojson",
-        text.as_bytes(),
-        "map zones for web maps and most programs",
-    )?;
-    if !plan.balance.is_empty() {
-        let text = geojson::text(plan, &plan.balance, &attributes::of_balance(plan));
+    if forms.has(Form::Tables) {
         writer.put(
-            "gis/balance.geojson",
-            text.as_bytes(),
-            "map of what is left to broadcast",
+            "order.csv",
+            &order::order(plan)?,
+            "what to order, per product and lot",
+        )?;
+        writer.put(
+            "rates.csv",
+            &tables::rates(plan)?,
+            "the rate table: land, rates and kilograms",
         )?;
     }
-    if let Some(text) = beside::gate_check(plan) {
-        writer.put(
-            "gis/gate-check.geojson",
-            text.as_bytes(),
-            "places to compare with the screen before sowing",
-        )?;
-    }
-    if let Some(text) = beside::shut_by_hand(plan) {
-        writer.put(
-            "gis/shut-by-hand.geojson",
-            text.as_bytes(),
-            "land where the operator shuts a product by hand",
-        )?;
-    }
-    let path = writer.path("gis/rates.gpkg")?;
-    let layers = drive_layers::of(plan);
-    geopackage::write(plan, &table, &layers, &stamp, &path)?;
-    writer.note(
-        "gis/rates.gpkg",
-        match layers.is_empty() {
-            true => "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
-            false => {
-                "map zones, balance to broadcast, boundary, exclusions and the drive: open this in a GIS"
-            }
-        },
-    )?;
-    for layer in &layers {
-        let text = geojson::layer_text(plan, layer);
-        let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
-        writer.put(&path, text.as_bytes(), layer.what)?;
-    }
-    let bytes = geotiff::bytes(plan)?;
-    writer.put(
-        "gis/rates.tif",
-        &bytes,
-        "metric grid: a band per product and covered m2",
-    )?;
-    if let Some(bytes) = geotiff::balance(plan)? {
-        writer.put(
-            "gis/balance.tif",
-            &bytes,
-            "the same for what is left to broadcast",
-        )?;
-    }
-    let bytes = zipped_shapefile(plan, &table, &stamp)?;
-    writer.put(
-        "gis/rates.shp.zip",
-        &bytes,
-        "map zones for older GIS programs",
-    )?;
+    writer.for_gis(plan, &table, &stamp, (forms, &gate))?;
 
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
-    let binary = "a grid that belongs to TASKDATA.XML";
-    for (at, (name, bytes)) in task_data.files.iter().enumerate() {
-        let what = if at == 0 { what } else { binary };
+    for (at, (name, bytes)) in task_data.iter().flat_map(|of| &of.files).enumerate() {
+        let what = if at == 0 { what } else { BINARY };
         writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
     }
-    let mut forms = Vec::new();
-    for form in Variant::others(&plan.job) {
-        // Too many sets of rates for zone numbers: that form is left out.
-        let Some(other) = taskdata::of(plan, form)? else {
-            continue;
-        };
-        forms.push(form);
-        for (at, (name, bytes)) in other.files.iter().enumerate() {
-            let what = if at == 0 { form.when() } else { binary };
-            let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
-            writer.put(&path, bytes, what)?;
-        }
-    }
-    for file in fallback::files(plan, &forms, &stamp)? {
-        writer.put(
-            &format!("terminal/fallback/{}", file.path),
-            &file.bytes,
-            &file.what,
-        )?;
+    if forms.has(Form::Fallback) {
+        writer.fallbacks(plan, &gate, &stamp)?;
     }
     Ok(writer.written)
 }
+
+/// What a grid beside the main file of task data is for.
+const BINARY: &str = "a grid that belongs to TASKDATA.XML";
 
 /// Writes one more file into the folder that [`content`] fills.
 ///
@@ -250,6 +191,133 @@ struct Writer<'a> {
 }
 
 impl Writer<'_> {
+    /// The files for GIS programs.
+    fn for_gis(
+        &mut self,
+        plan: &Plan,
+        table: &attributes::Table,
+        stamp: &Stamp,
+        (forms, gate): (&Forms, &GateCheck),
+    ) -> Outcome<()> {
+        let geojson = forms.has(Form::Geojson);
+        if geojson {
+            self.geojson(plan, table, gate)?;
+        }
+        if geojson || forms.has(Form::Geopackage) {
+            let layers = drive_layers::of(plan);
+            if forms.has(Form::Geopackage) {
+                self.geopackage(plan, table, &layers, stamp)?;
+            }
+            for layer in layers.iter().filter(|_| geojson) {
+                let text = geojson::layer_text(plan, layer);
+                let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
+                self.put(&path, text.as_bytes(), layer.what)?;
+            }
+        }
+        if forms.has(Form::Geotiff) {
+            let bytes = geotiff::bytes(plan)?;
+            self.put(
+                "gis/rates.tif",
+                &bytes,
+                "metric grid: a band per product and covered m2",
+            )?;
+            if let Some(bytes) = geotiff::balance(plan)? {
+                self.put(
+                    "gis/balance.tif",
+                    &bytes,
+                    "the same for what is left to broadcast",
+                )?;
+            }
+        }
+        if forms.has(Form::Shapefile) {
+            let bytes = zipped_shapefile(plan, table, stamp)?;
+            self.put(
+                "gis/rates.shp.zip",
+                &bytes,
+                "map zones for older GIS programs",
+            )?;
+        }
+        Ok(())
+    }
+
+    /// The maps as GeoJSON.
+    fn geojson(&mut self, plan: &Plan, table: &attributes::Table, gate: &GateCheck) -> Outcome<()> {
+        let text = geojson::text(plan, &plan.map.zones, table);
+        self.put(
+            "gis/rates.geojson",
+            text.as_bytes(),
+            "map zones for web maps and most programs",
+        )?;
+        if !plan.balance.is_empty() {
+            let text = geojson::text(plan, &plan.balance, &attributes::of_balance(plan));
+            self.put(
+                "gis/balance.geojson",
+                text.as_bytes(),
+                "map of what is left to broadcast",
+            )?;
+        }
+        if let Some(text) = beside::gate_check(plan, &gate.places) {
+            self.put(
+                "gis/gate-check.geojson",
+                text.as_bytes(),
+                "places to compare with the screen before sowing",
+            )?;
+        }
+        if let Some(text) = beside::shut_by_hand(plan) {
+            self.put(
+                "gis/shut-by-hand.geojson",
+                text.as_bytes(),
+                "land where the operator shuts a product by hand",
+            )?;
+        }
+        Ok(())
+    }
+
+    fn geopackage(
+        &mut self,
+        plan: &Plan,
+        table: &attributes::Table,
+        layers: &[drive_layers::Layer],
+        stamp: &Stamp,
+    ) -> Outcome<()> {
+        let path = self.path("gis/rates.gpkg")?;
+        geopackage::write(plan, table, layers, stamp, &path)?;
+        self.note(
+            "gis/rates.gpkg",
+            match layers.is_empty() {
+                true => "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
+                false => {
+                    "map zones, balance to broadcast, boundary, exclusions and the drive: open this in a GIS"
+                }
+            },
+        )
+    }
+
+    /// Other forms of task data, and Shapefiles for terminals that take none.
+    fn fallbacks(&mut self, plan: &Plan, gate: &GateCheck, stamp: &Stamp) -> Outcome<()> {
+        let mut forms = Vec::new();
+        for form in Variant::others(&plan.job) {
+            // Too many sets of rates for zone numbers: that form is left out.
+            let Some(other) = taskdata::of(plan, form)? else {
+                continue;
+            };
+            forms.push(form);
+            for (at, (name, bytes)) in other.files.iter().enumerate() {
+                let what = if at == 0 { form.when() } else { BINARY };
+                let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
+                self.put(&path, bytes, what)?;
+            }
+        }
+        for file in fallback::files(plan, &forms, gate, stamp)? {
+            self.put(
+                &format!("terminal/fallback/{}", file.path),
+                &file.bytes,
+                &file.what,
+            )?;
+        }
+        Ok(())
+    }
+
     fn put(&mut self, path: &str, bytes: &[u8], what: &str) -> Outcome<()> {
         disk::put(&self.path(path)?, bytes)?;
         self.note(path, what)

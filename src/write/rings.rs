@@ -1,6 +1,8 @@
 //! Rings as a format wants them: closed, wound, and without the points that rounding made equal.
 
 use crate::read::{Polygon, Xy};
+use crate::units::nearest_whole;
+use rayon::prelude::*;
 
 /// A polygon ready to write: the exterior first, then its holes.
 pub(super) struct Rings(pub Vec<Vec<Xy>>);
@@ -17,10 +19,22 @@ pub(super) enum Winding {
 /// Closes and winds all rings. `decimals` are those of the format, or `None` if it keeps every bit.
 /// A ring that has no area left once it is rounded is left out; with an exterior go its holes.
 pub(super) fn of(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) -> Vec<Rings> {
+    let polygons = polygons.par_iter().with_min_len(64);
     polygons
-        .iter()
         .filter_map(|polygon| one(polygon, winding, decimals))
         .collect()
+}
+
+/// Whether [`of`] leaves anything.
+pub(super) fn any(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) -> bool {
+    polygons.iter().any(|polygon| {
+        ring(
+            &polygon.exterior,
+            winding == Winding::ExteriorCounterClockwise,
+            decimals,
+        )
+        .is_some()
+    })
 }
 
 fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) -> Option<Rings> {
@@ -39,7 +53,7 @@ fn ring(points: &[Xy], counter_clockwise: bool, decimals: Option<i32>) -> Option
             let scale = 10f64.powi(decimals);
             points
                 .iter()
-                .map(|p| p.map(|v| (v * scale).round() / scale))
+                .map(|p| p.map(|v| rounded(v, scale)))
                 .collect()
         }
         None => points.to_vec(),
@@ -61,6 +75,20 @@ fn ring(points: &[Xy], counter_clockwise: bool, decimals: Option<i32>) -> Option
     Some(ring)
 }
 
+/// A number to the steps of a scale, such as 1e9 for nine decimals, halves away from zero.
+pub(super) fn rounded(value: f64, scale: f64) -> f64 {
+    let steps = value * scale;
+    // Beyond whole numbers nothing is left to round; a zero keeps its sign.
+    if steps.abs() < WHOLE {
+        (nearest_whole(steps) as f64).copysign(steps) / scale
+    } else {
+        steps.round() / scale
+    }
+}
+
+/// From here on every f64 is a whole number.
+const WHOLE: f64 = 4_503_599_627_370_496.0;
+
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
 /// first point, so that small rings far from the origin keep their digits.
 fn twice_area(ring: &[Xy]) -> f64 {
@@ -81,4 +109,33 @@ pub(super) fn extent<'a>(points: impl IntoIterator<Item = &'a Xy>) -> Option<[f6
         let [west, south, east, north] = extent.unwrap_or([x, y, x, y]);
         Some([west.min(x), south.min(y), east.max(x), north.max(y)])
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::rounded;
+
+    #[test]
+    fn rounding_is_that_of_the_standard_library_to_the_bit() {
+        let mut state = 11u64;
+        let mut values = vec![
+            0.0,
+            -0.0,
+            1e-12,
+            -1e-12,
+            0.5e-9,
+            1.5e-9,
+            4.6e6,
+            f64::NAN,
+            f64::INFINITY,
+        ];
+        for _ in 0..20_000 {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1);
+            values.push((state >> 11) as f64 / 2f64.powi(53) * 360.0 - 180.0);
+        }
+        for value in values {
+            let known = (value * 1e9).round() / 1e9;
+            assert_eq!(rounded(value, 1e9).to_bits(), known.to_bits(), "{value}");
+        }
+    }
 }

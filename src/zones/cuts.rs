@@ -40,7 +40,7 @@ fn strips(faces: &Faces, layer: usize) -> Vec<Strip> {
         return Vec::new();
     }
     let mut sets = UnionFind::new(class.len());
-    for (_, [left, right]) in faces.arrangement.edges() {
+    for [left, right] in faces.arrangement.neighbours() {
         if is_gap(left) && is_gap(right) {
             sets.unite(left, right);
         }
@@ -49,7 +49,8 @@ fn strips(faces: &Faces, layer: usize) -> Vec<Strip> {
     for face in (0..class.len() as u32).filter(|&face| is_gap(face)) {
         strips.entry(sets.find(face)).or_default().area_m2 += faces.arrangement.area_m2(face);
     }
-    for (ends, [left, right]) in faces.arrangement.edges() {
+    let of_gap = |sides: [u32; 2]| sides.into_iter().any(is_gap);
+    for (ends, [left, right]) in faces.arrangement.edges_between(of_gap) {
         for (here, there) in [(left, right), (right, left)] {
             if !is_gap(here) {
                 continue;

@@ -271,7 +271,7 @@ impl Faces {
     /// lowest face of its piece.
     pub(super) fn pieces(&self) -> (Vec<u32>, Vec<u32>) {
         let mut sets = UnionFind::new(self.arrangement.faces());
-        for (_, [left, right]) in self.arrangement.edges() {
+        for [left, right] in self.arrangement.neighbours() {
             if self.fixed[left as usize].is_some() && self.alike(left, right) {
                 sets.unite(left, right);
             }

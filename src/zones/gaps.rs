@@ -7,6 +7,7 @@ use crate::geometry::point::UNITS_PER_M;
 use crate::geometry::{Pt, UnionFind};
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
+use crate::units::nearest_whole;
 use std::collections::BTreeMap;
 
 /// Gaps below this are cuts and crumbs of rounding; they are filled like all others.
@@ -120,7 +121,7 @@ fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTre
     let is_land = |face: u32| faces.fixed[face as usize].is_some();
     let is_gap = |face: u32| is_land(face) && class[face as usize].is_none();
     let mut sets = UnionFind::new(class.len());
-    for (_, [left, right]) in faces.arrangement.edges() {
+    for [left, right] in faces.arrangement.neighbours() {
         let parted = cuts_part && is_cut[left as usize] != is_cut[right as usize];
         if is_gap(left) && is_gap(right) && !parted {
             sets.unite(left, right);
@@ -135,7 +136,8 @@ fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTre
             gaps.entry(*gap).or_default().area_m2 += faces.arrangement.area_m2(face as u32);
         }
     }
-    for ([a, b], [left, right]) in faces.arrangement.edges() {
+    let of_gap = |sides: [u32; 2]| sides.iter().any(|side| gap_of[*side as usize].is_some());
+    for ([a, b], [left, right]) in faces.arrangement.edges_between(of_gap) {
         for (here, there) in [(left, right), (right, left)] {
             if let (Some(gap), Some(class)) = (gap_of[here as usize], class[there as usize])
                 && let Some(gap) = gaps.get_mut(&gap)
@@ -149,7 +151,7 @@ fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTre
 
 /// Length of an edge in units of the grid, rounded.
 pub(super) fn length_units(a: Pt, b: Pt) -> i64 {
-    (a.distance_m(b) * UNITS_PER_M).round() as i64
+    nearest_whole(a.distance_m(b) * UNITS_PER_M)
 }
 
 /// The class a gap takes, and why.

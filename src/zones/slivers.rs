@@ -53,15 +53,15 @@ pub(super) fn merge(
 /// One round: area and lowest face of each piece that joined a neighbour.
 fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
     let (pieces, piece_of) = faces.pieces();
-    let mut area: BTreeMap<u32, f64> = BTreeMap::new();
+    let mut area = vec![0.0; piece_of.len()];
     for (face, &piece) in piece_of.iter().enumerate() {
         if faces.fixed[face].is_some() {
-            *area.entry(piece).or_default() += faces.arrangement.area_m2(face as u32);
+            area[piece as usize] += faces.arrangement.area_m2(face as u32);
         }
     }
     let mut small: Vec<(f64, u32)> = pieces
         .iter()
-        .map(|&piece| (area.get(&piece).copied().unwrap_or_default(), piece))
+        .map(|&piece| (area[piece as usize], piece))
         .filter(|(area, _)| *area < smallest_m2)
         .collect();
     small.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
@@ -73,14 +73,19 @@ fn merge_once(faces: &mut Faces, smallest_m2: f64) -> Vec<(f64, u32)> {
         .iter()
         .map(|&(_, piece)| (piece, BTreeMap::new()))
         .collect();
-    for ([a, b], sides) in faces.arrangement.edges() {
+    let mut is_small = vec![false; piece_of.len()];
+    small
+        .iter()
+        .for_each(|&(_, piece)| is_small[piece as usize] = true);
+    let of_small = |sides: [u32; 2]| {
+        let pieces = sides.map(|face| piece_of[face as usize]);
+        pieces[0] != pieces[1] && pieces.iter().any(|piece| is_small[*piece as usize])
+    };
+    for ([a, b], sides) in faces.arrangement.edges_between(of_small) {
         let [left, right] = sides.map(|face| piece_of[face as usize]);
         for (here, there) in [(left, right), (right, left)] {
             let may_join = faces.fixed[here as usize] == faces.fixed[there as usize];
-            if here != there
-                && may_join
-                && let Some(list) = borders.get_mut(&here)
-            {
+            if may_join && let Some(list) = borders.get_mut(&here) {
                 *list.entry(there).or_default() += length_units(a, b);
             }
         }

@@ -99,7 +99,7 @@ pub(super) fn of(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
 
 fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     let (job, seeds_only) = by_seeds(Job::load(path)?);
-    let plan = plan::run(&job)?;
+    let plan = plan::run_with(&job, plan::Extras::none())?;
     let steps = |steps: &[Step]| {
         let parts = steps.iter().map(|step| StepPart {
             step: step.step.to_owned(),

@@ -112,6 +112,14 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
     Ok(Some(TaskData { files, sums }))
 }
 
+/// What the integers of the grid stand for, without making any file.
+///
+/// # Errors
+/// A rate that does not fit the integers of the format.
+pub(super) fn sums(plan: &Plan) -> Outcome<TaskDataSums> {
+    cells(plan).map(|(_, sums)| sums)
+}
+
 /// Customer, farm and partfield. All three are there even if the job names only the field, for some
 /// terminals list tasks by nothing else.
 fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element; 3]> {
