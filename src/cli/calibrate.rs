@@ -2,13 +2,14 @@
 
 use super::exit::Exit;
 use super::guard;
+use super::one_field;
 use super::screen::Screen;
 use super::show;
 use crate::drill::Report;
 use crate::drill::calibrate::{self, Amount, Test};
 use crate::drill::flow;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Job, Product};
+use crate::job::Product;
 use crate::plan::{self, Plan};
 use clap::Args as ClapArgs;
 use serde::Serialize;
@@ -29,6 +30,9 @@ pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
     job: PathBuf,
+    /// Which field of a job with split_by: the value that tells it apart
+    #[arg(long, value_name = "VALUE")]
+    field: Option<String>,
     /// Test area in m2 [default: 250, a fortieth of a hectare; common practice, no source]
     #[arg(long, value_name = "M2", conflicts_with = "revolutions", value_parser = positive)]
     area: Option<f64>,
@@ -73,7 +77,7 @@ struct Output<'a> {
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
-        let plan = plan::run(&Job::load(&args.job)?)?;
+        let plan = plan::run(&one_field::load(&args.job, args.field.as_deref())?)?;
         let calibrations = calibrations(&plan, args)?;
         Ok((plan, calibrations))
     });

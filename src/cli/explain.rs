@@ -1,10 +1,10 @@
 //! `twinsow explain`: why a rate is what it is, for one place.
 
 use super::exit::Exit;
+use super::one_field;
 use super::screen::Screen;
 use super::{guard, show};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
 use crate::plan;
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
@@ -22,6 +22,9 @@ pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
     job: PathBuf,
+    /// Which field of a job with split_by: the value that tells it apart
+    #[arg(long, value_name = "VALUE")]
+    field: Option<String>,
     /// Row of the rate table, as 'plan' prints it [default: the row with most land]
     #[arg(long, value_name = "N", conflicts_with = "at")]
     unit: Option<usize>,
@@ -45,7 +48,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 fn explained(args: &Args) -> Outcome<String> {
     let at = args.at.as_deref().map(lon_lat).transpose()?;
-    let job = Job::load(&args.job)?;
+    let job = one_field::load(&args.job, args.field.as_deref())?;
     let prepared = plan::prepare(plan::gather(&job)?, &job)?;
     let plan = plan::rate(&prepared, &job)?;
     let rows = plan.combinations.len();

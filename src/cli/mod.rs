@@ -13,6 +13,7 @@ mod explain;
 mod guard;
 mod load;
 mod new;
+mod one_field;
 mod order;
 mod ordered;
 mod plan;
@@ -22,6 +23,7 @@ mod show;
 mod stream;
 mod summary;
 mod survey;
+mod together;
 mod zones;
 
 pub use exit::Exit;

@@ -12,6 +12,7 @@ use crate::map;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use crate::surface::{self, CellValues, Cleaned, PlaneCells};
 use std::path::Path;
+use std::rc::Rc;
 use std::sync::Arc;
 
 /// All inputs of a job, in the field's plane.
@@ -48,7 +49,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
             Place::file(&job.file),
             format!("the job stands for many fields: split_by = '{attribute}'"),
             "a job for one field",
-            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
+            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' and 'twinsow order' take the job as it is",
         ));
     }
     let mut desk = Desk::new(job, None);
@@ -57,7 +58,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
     desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
-    desk.settle(&boundary, crs);
+    desk.settle(&boundary, &crs);
     around(desk, boundary)
 }
 
@@ -150,10 +151,9 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         None => Arc::new(Settings::read(job)?),
     };
     desk.provenance.extend(settings.inputs.iter().cloned());
-    let footings: Vec<Footing> = desk.crs.iter().map(Crs::footing).collect();
     match desk.shelf {
         Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
-        None => desk.findings.extend(frame::mixed_datums(&footings)),
+        None => desk.findings.extend(frame::mixed_datums(&desk.footings)),
     }
     Ok(Inputs {
         frame,
@@ -238,7 +238,7 @@ struct Desk<'a> {
     shelf: Option<&'a Shelf>,
     provenance: Vec<Input>,
     findings: Vec<Finding>,
-    crs: Vec<Crs>,
+    footings: Vec<Footing>,
 }
 
 impl<'a> Desk<'a> {
@@ -248,7 +248,7 @@ impl<'a> Desk<'a> {
             shelf,
             provenance: Vec::new(),
             findings: Vec::new(),
-            crs: Vec::new(),
+            footings: Vec::new(),
         }
     }
 
@@ -284,18 +284,23 @@ impl<'a> Desk<'a> {
 
     fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
         let crs = crs_of(self.job, layer, source)?;
+        self.note_crs(&crs);
+        Ok(crs)
+    }
+
+    /// Writes down the CRS of the input that was noted last.
+    fn note_crs(&mut self, crs: &Crs) {
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
         }
-        Ok(crs)
     }
 
     /// Keeps what reading and placing had to say.
-    fn settle(&mut self, layer: &Layer, crs: Crs) {
+    fn settle(&mut self, layer: &Layer, crs: &Crs) {
         self.findings.extend(layer.findings.iter().cloned());
         self.findings.extend(crs.findings.iter().cloned());
-        self.crs.push(crs);
+        self.footings.push(crs.footing());
     }
 }
 
@@ -318,7 +323,7 @@ impl Placer<'_, '_> {
         let layer = self.desk.open(source, role)?;
         let crs = self.desk.crs_of(&layer, source)?;
         let layer = frame::place(layer, &crs, self.frame)?;
-        self.desk.settle(&layer, crs);
+        self.desk.settle(&layer, &crs);
         Ok(layer)
     }
 
@@ -343,7 +348,7 @@ impl Placer<'_, '_> {
             frame::must_meet(&layer, &crs, self.frame)?;
         }
         let layer = frame::place(layer, &crs, self.frame)?;
-        self.desk.settle(&layer, crs);
+        self.desk.settle(&layer, &crs);
         Ok(near(layer, self.boundary, margin_m))
     }
 
@@ -388,7 +393,7 @@ impl Placer<'_, '_> {
                 let field = (self.frame, self.boundary);
                 let found = cells.raster(&raster, &crs, field, role, values)?;
                 self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.crs.push(crs);
+                self.desk.footings.push(crs.footing());
                 Ok(found)
             }
             Some(surface) => {
@@ -420,31 +425,31 @@ impl Placer<'_, '_> {
         }
     }
 
-    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Crs)> {
+    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Rc<Crs>)> {
         let file = self.desk.job.folder.join(&source.file);
         if !self.is_raster(source) {
-            if self.desk.shelf.is_some() {
-                return Err(no_raster(&file, role));
+            if self.desk.shelf.is_none() {
+                // A file that is missing or damaged is told so first.
+                read::open(source, &self.desk.job.folder)?;
             }
-            // A file that is missing or damaged is told so first.
-            read::open(source, &self.desk.job.folder)?;
             return Err(no_raster(&file, role));
         }
         let shelf = self.desk.shelf;
-        let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
+        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
             Some(kept) => {
                 self.desk.note(source, role, kept.sha256.clone());
-                kept.raster.clone()
+                let crs = kept.crs(self.desk.job)?;
+                self.desk.note_crs(&crs);
+                (kept.raster.clone(), crs)
             }
             None => {
                 let raster = Raster::open(source, &self.desk.job.folder)?;
                 self.desk.note_input(source, role)?;
-                raster
+                let crs = self.desk.crs_of(&raster.outline(), source)?;
+                (raster, Rc::new(crs))
             }
         };
-        let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, source)?;
-        frame::must_meet(&outline, &crs, self.frame)?;
+        frame::must_meet(&raster.outline(), &crs, self.frame)?;
         Ok((raster, crs))
     }
 
@@ -454,7 +459,7 @@ impl Placer<'_, '_> {
         let field = (self.frame, self.boundary);
         let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
         let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, crs);
+        self.desk.settle(&zones, &crs);
         Ok((near(zones, self.boundary, 0.0), cleaned))
     }
 }

@@ -23,10 +23,12 @@ mod shapefile;
 mod stamp;
 mod tables;
 mod taskdata;
+mod together;
 mod zones;
 
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
+pub use together::{Share, Together};
 pub use zones::zones;
 
 use crate::findings::Outcome;
