@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
 use tempfile::TempDir;
+use twinsow::read::taskdata::{self, TaskGrid};
 
 fn twinsow(args: &[&str]) -> (i32, String) {
     let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
@@ -292,4 +293,79 @@ fn what_holds_no_map_is_one_clear_error() {
     let (exit, text) = twinsow(&["audit", &boundary, "--plan", &boundary]);
     assert_eq!(exit, 2, "{text}");
     assert!(text.contains("This is no plan of this program"), "{text}");
+}
+
+/// What the screen shows at a place: the values of the grid's cell there, none where there is no cell.
+fn on_screen(grid: &TaskGrid, place: &serde_json::Value) -> Option<Vec<i32>> {
+    let number = |at: usize| place["lon_lat"][at].as_f64().expect("degrees");
+    let cell = |at: usize| ((number(at) - grid.origin[at]) / grid.cell[at]).floor() as isize;
+    let (column, row) = (
+        usize::try_from(cell(0)).ok()?,
+        usize::try_from(cell(1)).ok()?,
+    );
+    if column >= grid.columns || row >= grid.rows {
+        return None;
+    }
+    let values = grid.raw.iter();
+    values
+        .map(|raw| raw.get(row * grid.columns + column).copied().flatten())
+        .collect()
+}
+
+/// The places of the gate check, on the grid as it is delivered and on grids that something happened to.
+#[test]
+fn the_gate_check_shows_what_was_done_to_the_delivered_grid() {
+    let text = fs::read_to_string(demo().join("job-plan/plan.json")).expect("plan.json");
+    let plan: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+    let places = plan["gate_check"].as_array().expect("places");
+    assert_eq!(places.len(), 3);
+    assert_eq!(plan["gate_check_misses"], serde_json::json!([]));
+    let set = taskdata::read(&demo().join("job-plan").join(TASK_DATA)).expect("a set");
+    let grid = set.tasks[0].grid.as_ref().expect("a grid");
+    let wanted = |place: &serde_json::Value| -> Vec<i32> {
+        let rates = place["kg_per_ha"].as_array().expect("rates");
+        let raw = rates
+            .iter()
+            .map(|rate| rate.as_f64().expect("a rate") * 100.0);
+        raw.map(|raw| raw.round() as i32).collect()
+    };
+    for place in places {
+        assert_eq!(on_screen(grid, place), Some(wanted(place)), "{place}");
+    }
+    let (columns, rows) = (grid.columns, grid.rows);
+    let from = |cell: fn(usize, usize, usize, usize) -> usize| {
+        let mut other = grid.clone();
+        for (raw, own) in other.raw.iter_mut().zip(&grid.raw) {
+            for (at, value) in raw.iter_mut().enumerate() {
+                *value = own[cell(at % columns, at / columns, columns, rows)];
+            }
+        }
+        other
+    };
+    let mut swapped = grid.clone();
+    swapped.raw.reverse();
+    let mut shifted = grid.clone();
+    shifted.origin[1] += (rows / 4) as f64 * grid.cell[1];
+    let mut ten_times = grid.clone();
+    for value in ten_times.raw.iter_mut().flatten() {
+        *value = value.map(|raw| raw / 10);
+    }
+    let wrong = [
+        ("products swapped", swapped),
+        (
+            "rows flipped",
+            from(|c, r, all, rows| (rows - 1 - r) * all + c),
+        ),
+        ("mirrored", from(|c, r, all, _| r * all + all - 1 - c)),
+        (
+            "turned",
+            from(|c, r, all, rows| (rows - 1 - r) * all + all - 1 - c),
+        ),
+        ("shifted", shifted),
+        ("wrong unit", ten_times),
+    ];
+    for (what, wrong) in wrong {
+        let differs = |place: &serde_json::Value| on_screen(&wrong, place) != Some(wanted(place));
+        assert!(places.iter().any(differs), "{what}");
+    }
 }

@@ -445,3 +445,31 @@ fn areas_of_real_parcels_are_the_geodesic_ones() {
     }
     assert_eq!(compared, 10);
 }
+
+#[test]
+fn describe_draws_a_small_map_where_it_is_asked() {
+    let folder = folder();
+    write_field(folder.path());
+    let output = twinsow(folder.path(), &["describe", "--map", "boundary.geojson"]);
+    assert_eq!(code(&output), Some(0), "{}", err(&output));
+    let said = out(&output);
+    let lines = said.lines().filter(|line| line.starts_with("  #"));
+    assert!(lines.count() > 3, "{said}");
+    assert!(said.contains("north up, a letter is "), "{said}");
+    // Not where nobody looks at it.
+    let plain = twinsow(folder.path(), &["describe", "boundary.geojson"]);
+    assert!(!out(&plain).contains("north up"));
+}
+
+#[test]
+fn new_without_a_terminal_asks_nothing() {
+    let folder = folder();
+    for (arguments, lacks) in [
+        (&["new"][..], "no folder"),
+        (&["new", "x"], "no boundary is given"),
+    ] {
+        let output = twinsow(folder.path(), arguments);
+        assert_eq!(code(&output), Some(2));
+        assert!(err(&output).contains(lacks), "{}", err(&output));
+    }
+}

@@ -39,6 +39,8 @@ fn the_page_shows_the_help_of_every_command() {
         "demo",
         "new",
         "describe",
+        "zones",
+        "establishment",
         "calibrate",
         "order",
         "audit",

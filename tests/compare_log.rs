@@ -381,6 +381,22 @@ fn the_rest_is_planned_as_a_job_of_its_own() {
         map.attributes
     );
     assert!(map.features.len() > 100);
+    // The same as a layer of a GeoPackage, written over an older one.
+    fs::write(folder.path().join("difference.gpkg"), "older").unwrap();
+    compared(folder.path(), &["--map", "difference.gpkg"]);
+    let layer = twinsow::read::read(&folder.path().join("difference.gpkg"), None).unwrap();
+    assert_eq!(layer.table.as_deref(), Some("difference"));
+    assert_eq!(layer.features.len(), map.features.len());
+    let plan_column = layer.attributes.last().map(String::as_str);
+    assert_eq!(plan_column, Some("plan"));
+    let number = |value: &twinsow::read::Value| value.to_string().parse::<f64>().ok();
+    for (one, other) in layer.features.iter().zip(&map.features) {
+        for (name, value) in map.attributes.iter().zip(&other.values) {
+            let column = layer.attributes.iter().position(|own| own == name);
+            let same = column.and_then(|at| one.values.get(at)).and_then(number);
+            assert!(same.is_some() && same == number(value), "{name}: {value}");
+        }
+    }
     let planned = run(folder.path(), &["plan", "job-rest.toml", "--out", "rest"]);
     assert!(
         planned.status.code().is_some_and(|code| code < 2),

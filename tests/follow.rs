@@ -157,15 +157,20 @@ fn bouts_run_along_a_line_from_a_file() {
         assert!((drive.heading_deg - heading).abs() < 0.1, "{drive:?}");
         // Rims at 7, 13, ... and 1, -5: 26 strips reach the field instead of 25.
         assert_eq!(drive.interior_bouts, 26);
-        assert!(along.inputs.iter().any(|input| input.role == "A-B line"));
+        assert!(along.inputs.iter().any(|input| input.role == "guide line"));
     }
-    made.write(
-        "ab.geojson",
-        collection(&[line(PLACE, &[[20.0, 10.0], [100.0, 30.0], [180.0, 10.0]])]),
-    );
+    // A hook whose end, going straight on, comes back to its beginning.
+    let hook = [
+        [20.0, 10.0],
+        [180.0, 10.0],
+        [180.0, 60.0],
+        [90.0, 60.0],
+        [90.0, 30.0],
+    ];
+    made.write("ab.geojson", collection(&[line(PLACE, &hook)]));
     let fault = planned(made.path()).err().expect("a fault");
     assert_eq!(fault.code, "land.guide");
-    assert!(fault.found.contains("bends"), "{fault}");
+    assert!(fault.found.contains("meets itself"), "{fault}");
     made.write("ab.geojson", plan_support::two_zones(PLACE));
     let fault = planned(made.path()).err().expect("a fault");
     assert!(fault.found.contains("no line"), "{fault}");
@@ -187,4 +192,227 @@ fn the_search_leaves_headings_out() {
     assert!(refused(idle).contains("none is searched"));
     let both = "[drive]\nheading_deg = 90\nalong = { file = \"ab.geojson\" }\n";
     assert!(refused(both).contains("both a line and a heading"));
+}
+
+/// Places on a circle around (100, -200), 2 degrees apart, from west to east.
+fn arc(radius: f64) -> Vec<[f64; 2]> {
+    let place = |nth: i32| {
+        let (sine, cosine) = f64::from(nth * 2).to_radians().sin_cos();
+        [100.0 + radius * sine, -200.0 + radius * cosine]
+    };
+    (-12..=12).map(place).collect()
+}
+
+/// Lines parallel to an arc are arcs around the same middle. The chords of 2 degrees lie up to 4 cm inside it.
+#[test]
+fn bouts_along_an_arc_are_arcs_one_width_apart() {
+    let made =
+        plain("[drive]\nalong = { file = \"curve.geojson\" }\ncompare_sections = [1, 2, 6]\n");
+    made.write("curve.geojson", collection(&[line(PLACE, &arc(275.0))]));
+    let plan = plan(&made);
+    let middle = plan
+        .frame
+        .to_plane(plan_support::degrees(PLACE, [100.0, -200.0]));
+    let mut strips: Vec<f64> = Vec::new();
+    for bout in &plan.bouts {
+        let away = bout
+            .path
+            .points()
+            .into_iter()
+            .map(|[x, y]| (x - middle[0]).hypot(y - middle[1]));
+        let (low, high) = away.fold((f64::MAX, 0.0f64), |(a, b), r| (a.min(r), b.max(r)));
+        // 0.2 % for degrees that are near enough only.
+        let strip = ((low + high) / 2.0 - 275.0) / 6.0;
+        assert!(
+            (strip - strip.round()).abs() < 0.12 && high - low < 0.7,
+            "{low} {high}"
+        );
+        strips.push(strip.round());
+    }
+    strips.dedup();
+    // From the inner edge, on the right of a line that runs east, outwards; each bout the other way round.
+    assert!(
+        strips.windows(2).all(|pair| pair[1] == pair[0] + 1.0),
+        "{strips:?}"
+    );
+    let drive = plan.drive.as_ref().expect("a drive");
+    assert_eq!(drive.interior_bouts, plan.bouts.len());
+    assert!((drive.heading_deg - 90.0).abs() < 0.5, "{drive:?}");
+    let land = plan.as_driven.as_ref().expect("driven").areas;
+    assert!(land.missed_m2 < 1.0 && land.again_m2 < 15.0, "{land:?}");
+    for row in &drive.switching {
+        let land_m2 = plan.tally.mapped_m2;
+        assert!(
+            (row.inside_m2 + row.missed_m2 - land_m2).abs() < 1e-3,
+            "{row:?}"
+        );
+    }
+    let beyond = |sections: usize| {
+        let mut rows = drive.switching.iter();
+        rows.find(|row| row.sections == sections)
+            .expect("compared")
+            .beyond_m2
+    };
+    assert!(
+        beyond(1) > 1.5 * beyond(2) && beyond(2) > 2.0 * beyond(6),
+        "{:?}",
+        drive.switching
+    );
+}
+
+/// An L with a hole, and a second part; the curve bends through all of it.
+#[test]
+fn bouts_along_a_curve_cover_concave_fields_holes_and_several_parts() {
+    let middle = "[headland]\nbouts = 1\n[drive]\nalong = { file = \"curve.geojson\" }\nheadland = \"last\"\n";
+    let made = plain(middle);
+    let hole = vec![[40.0, 60.0], [40.0, 80.0], [60.0, 80.0], [60.0, 60.0]];
+    let ell = vec![
+        vec![
+            [0.0, 0.0],
+            [160.0, 0.0],
+            [160.0, 50.0],
+            [90.0, 55.0],
+            [80.0, 150.0],
+            [0.0, 150.0],
+        ],
+        hole,
+    ];
+    made.write(
+        "boundary.geojson",
+        collection(&[
+            feature(PLACE, "\"name\":\"made\"", &ell),
+            feature(
+                PLACE,
+                "\"name\":\"made\"",
+                &rectangle([120.0, 80.0], [200.0, 150.0]),
+            ),
+        ]),
+    );
+    let bend = [
+        [-5.0, 5.0],
+        [60.0, 20.0],
+        [90.0, 40.0],
+        [130.0, 90.0],
+        [190.0, 120.0],
+    ];
+    made.write("curve.geojson", collection(&[line(PLACE, &bend)]));
+    let plan = plan(&made);
+    let areas = plan.as_driven.as_ref().expect("driven").areas;
+    let sum = areas.once_m2 + areas.twice_m2 + areas.closed_m2 + areas.missed_m2;
+    assert!((sum - areas.land_m2).abs() < 1e-5, "{areas:?}");
+    assert!(areas.missed_m2 < 0.002 * areas.land_m2, "{areas:?}");
+    let interior: Vec<bool> = plan
+        .bouts
+        .iter()
+        .map(|bout| bout.part == twinsow::job::LandPart::Interior)
+        .collect();
+    // The headland comes last, from the interior outwards.
+    assert!(interior[0] && interior.windows(2).all(|pair| pair[0] || !pair[1]));
+    assert!(!interior[interior.len() - 1]);
+    for product in &plan.as_driven.as_ref().expect("driven").products {
+        assert!(
+            (product.metered_kg - product.as_driven_kg).abs() < 0.01,
+            "{product:?}"
+        );
+    }
+}
+
+/// 24 % makes 150 and 185 kg/ha one rate, the lower; 4 m of other land go to what lies beside it.
+#[test]
+fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
+    let with = |join: bool, east: f64, percent: &str| {
+        let drive = format!("{DRIVE}join_too_fine = {join}\n");
+        let resolves = format!("usable_l = 1900.0\nresolves_percent = {percent}");
+        let made = field(&drive, "usable_l = 1900.0", &resolves);
+        let zones = [
+            ("a", [-10.0, -10.0], [80.0, 160.0]),
+            ("b", [80.0, -10.0], [east, 160.0]),
+            ("a", [east, -10.0], [210.0, 160.0]),
+        ];
+        let features: Vec<String> = zones
+            .iter()
+            .map(|(class, from, to)| {
+                let soil = format!("\"soil\":\"{class}\"");
+                feature(PLACE, &soil, &rectangle(*from, *to))
+            })
+            .collect();
+        made.write("soil.geojson", collection(&features));
+        // Both products fall from a to b, so that land of a may go to b, and none the other way round.
+        let job = std::fs::read_to_string(made.path().join("job.toml")).unwrap();
+        made.write("job.toml", job.replace("b = 0.0", "b = 110.0"));
+        plan(&made)
+    };
+    let kg = |plan: &Plan, nth: usize| plan.tally.products[nth].map_kg();
+    // The strip of b has more starter than a: it may take the lower rate of its neighbours.
+    let [as_is, joined] = [false, true].map(|join| with(join, 84.0, "1.0"));
+    assert!(found(&as_is, "drill.too_narrow_to_follow").is_some());
+    let finding = found(&joined, "drill.joined").expect("joined");
+    assert!(
+        (finding.area_m2.unwrap() / 600.0 - 1.0).abs() < 0.01,
+        "{finding:?}"
+    );
+    assert!(found(&joined, "drill.too_narrow_to_follow").is_none());
+    assert_eq!(joined.combinations.len(), 1);
+    let m2 = finding.area_m2.unwrap();
+    assert!((kg(&joined, 0) - kg(&as_is, 0) + 35.0 * m2 / 1e4).abs() < 1e-6);
+    assert!((kg(&joined, 1) - kg(&as_is, 1) + 10.0 * m2 / 1e4).abs() < 1e-6);
+    assert!(
+        finding
+            .message
+            .contains("'seed' -2.1 kg, 'starter' -0.6 kg"),
+        "{finding:?}"
+    );
+    assert!((joined.tally.mapped_m2 - as_is.tally.mapped_m2).abs() < 1e-6);
+    // A wide strip stays; a coarse meter makes its rate that of the other land.
+    let coarse = with(true, 120.0, "24.0");
+    assert!(found(&coarse, "drill.joined").is_none());
+    let finding = found(&coarse, "drill.one_rate").expect("one rate");
+    let m2 = finding.area_m2.unwrap();
+    assert!((m2 / 6000.0 - 1.0).abs() < 0.01, "{finding:?}");
+    assert!(
+        finding
+            .message
+            .contains(&format!("{:+.1} kg", -35.0 * m2 / 1e4)),
+        "{finding:?}"
+    );
+    assert!(
+        coarse
+            .combinations
+            .iter()
+            .all(|row| row.rates[0].kg_per_ha == 150.0)
+    );
+    let last = coarse
+        .combinations
+        .iter()
+        .filter_map(|row| row.rates[0].reasons.last());
+    assert!(
+        last.into_iter()
+            .any(|reason| reason.rule == "drill.one_rate")
+    );
+}
+
+/// Two strips of other land: one with more starter than its neighbours, one with less. What lies with the seed has
+/// its own limit on every land, so only the first may be joined.
+#[test]
+fn joined_land_never_gets_more_beside_the_seed() {
+    let drive = format!("{DRIVE}join_too_fine = true\n");
+    let made = plain(&drive);
+    let zones = [
+        ("a", [-10.0, -10.0], [80.0, 160.0]),
+        ("b", [80.0, -10.0], [84.0, 160.0]),
+        ("a", [84.0, -10.0], [210.0, 160.0]),
+    ];
+    let features: Vec<String> = zones
+        .iter()
+        .map(|(class, from, to)| {
+            let soil = format!("\"soil\":\"{class}\"");
+            feature(PLACE, &soil, &rectangle(*from, *to))
+        })
+        .collect();
+    made.write("soil.geojson", collection(&features));
+    // b has no starter, a has 100 kg/ha.
+    let plan = plan(&made);
+    assert!(found(&plan, "drill.joined").is_none());
+    assert!(found(&plan, "drill.too_narrow_to_follow").is_some());
+    assert_eq!(plan.combinations.len(), 2);
 }

@@ -82,6 +82,10 @@ fn table(schema: &Value, root: &Value, name: &str, page: &mut String) {
                 "[product.rate.kg_per_ha]".to_owned(),
                 &root["$defs"]["ByClass"],
             ));
+            below.push((
+                "[product.rate.kg_per_ha] from several layers".to_owned(),
+                &root["$defs"]["Combined"],
+            ));
         }
     }
     for (label, inner) in below {
@@ -119,7 +123,7 @@ fn value_of(schema: &Value, root: &Value) -> String {
     match target["type"].as_str().unwrap_or("") {
         "array" => match resolved(&target["items"], root)["type"].as_str() {
             Some("object") => "tables".to_owned(),
-            Some("number") => format!(
+            Some("number" | "integer") => format!(
                 "list of numbers{}",
                 self::range(&target["items"], &target["items"])
             ),

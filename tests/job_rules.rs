@@ -205,3 +205,60 @@ fn products_are_one_to_three_with_two_in_the_air_stream() {
             .contains("'product' is missing")
     );
 }
+
+#[test]
+fn refilling_and_driving_settings_that_do_not_go_together_are_refused() {
+    let with = |more: &str, found: &str| {
+        let fault = parse(&format!("{WHOLE}\n{more}")).expect_err(more);
+        assert!(fault.to_string().contains(found), "{fault}");
+        assert!(fault.place.line.is_some(), "{fault}");
+    };
+    with(
+        "[refill]\nside_deg = 90\ntender = { file = \"tender.geojson\" }\n",
+        "both 'tender' and 'side_deg' are given",
+    );
+    with(
+        "[refill]\nwhole_packs_of = [\"rye\"]\n",
+        "'rye' is no product of this job",
+    );
+    with("[refill]\nside_deg = 400\n", "side_deg");
+    with("[refill]\nreach_m = 0\n", "reach_m");
+    with("[refill]\nreach = 20\n", "did you mean 'reach_m'?");
+}
+
+#[test]
+fn hoppers_whose_levels_or_least_content_cannot_be_are_refused() {
+    let with = |more: &str, found: &str| {
+        let text = WHOLE.replace("usable_l = 1280", &format!("usable_l = 1280\n{more}"));
+        assert_ne!(text, WHOLE);
+        let fault = parse(&text).expect_err(more);
+        assert!(fault.to_string().contains(found), "{fault}");
+    };
+    with("min_level_l = 1280", "1280 l must stay in hopper");
+    with(
+        "level = [{ cm = 0, l = 0 }, { cm = 20, l = 300 }, { cm = 10, l = 400 }]",
+        "10 cm with 400 l comes after 20 cm with 300 l",
+    );
+}
+
+#[test]
+fn a_price_is_by_weight_or_by_pack_and_a_price_by_pack_needs_packs() {
+    let price = |more: &str, found: &str| {
+        let text = WHOLE.replace(
+            "thousand_grain_weight_g = 48",
+            &format!("thousand_grain_weight_g = 48\n{more}"),
+        );
+        let fault = parse(&text).expect_err(more);
+        assert!(fault.to_string().contains(found), "{fault}");
+    };
+    price(
+        "price_per_t = 400\nprice_per_pack = 200",
+        "has a price per tonne and one per pack",
+    );
+    let fault = parse(&WHOLE.replace("fallback_kg_per_ha = 50", "price_per_pack = 200"));
+    let fault = fault.expect_err("no pack");
+    assert!(
+        fault.found.contains("a price per pack, and no pack"),
+        "{fault}"
+    );
+}

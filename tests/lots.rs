@@ -4,6 +4,7 @@ mod plan_support;
 
 use plan_support::{Made, job, plain, planned};
 use std::process::Output;
+use twinsow::report;
 
 /// What a command prints.
 fn printed(output: &Output) -> String {
@@ -157,4 +158,57 @@ fn a_fixed_rate_tells_the_plants_to_expect() {
     assert!((stand.lb_per_acre - 5.5).abs() < 1e-9);
     let explained = printed(&made.run(&["explain", "job.toml", "--unit", "1"]));
     assert!(explained.contains("plants/ft2)"), "{explained}");
+}
+
+/// The page's numbers that come from this place in `plan.json`, as shown.
+fn shown_from(page: &str, from: &str) -> Vec<String> {
+    let tag = format!("data-from=\"{}\">", from.replace('/', "&#x2f;"));
+    let parts = page.split(&tag).skip(1);
+    let shown = parts.filter_map(|part| Some(part.split_once("</data>")?.0));
+    shown.map(|text| text.replace('\u{a0}', " ")).collect()
+}
+
+#[test]
+fn each_lot_has_its_own_lines_in_the_report() {
+    let plan = planned(two_lots().path()).unwrap();
+    let page = report::page(&plan, "2026-03-01T06:00:00Z").unwrap();
+    let page = String::from_utf8(page).unwrap();
+    for lot in 0..2 {
+        let order = format!("/tally/products/0/lots/{lot}/order_kg");
+        assert_eq!(shown_from(&page, &order), ["500"], "{lot}");
+        let packs = format!("/tally/products/0/lots/{lot}/packs");
+        assert_eq!(shown_from(&page, &packs), ["1"]);
+        let flat = format!("/tally/products/0/lots/{lot}/flat_kg_per_ha");
+        assert_eq!(shown_from(&page, &flat).len(), 1);
+    }
+    // The sum of both is bought by nobody: it stands at a glance only.
+    assert_eq!(shown_from(&page, "/tally/products/0/order_kg"), ["1 000"]);
+    for sheet in ["id=\"operator\"", "id=\"buyer\""] {
+        let sheet = page
+            .split(sheet)
+            .nth(1)
+            .unwrap()
+            .split("</section>")
+            .next()
+            .unwrap();
+        assert!(sheet.contains("dressing one"), "{sheet}");
+    }
+    assert!(page.contains("Between lots: empty the hopper"));
+}
+
+#[test]
+fn packs_of_seeds_are_told_in_seeds() {
+    let made = plain("");
+    let text = job("").replace(RATE, POPULATION).replace(LIMITS, "");
+    let own = "seeds_per_pack = 500_000\nthousand_grain_weight_g = 42\ngermination_percent = 95\n";
+    let text = text.replacen(
+        "[[product]]\nid = \"starter\"",
+        &format!("{own}[[product]]\nid = \"starter\""),
+        1,
+    );
+    made.write("job.toml", text);
+    let plan = planned(made.path()).unwrap();
+    let page = String::from_utf8(report::page(&plan, "2026-03-01T06:00:00Z").unwrap()).unwrap();
+    let page = page.replace('\u{a0}', " ");
+    assert!(page.contains("packs of 500 000 seeds"), "no packs of seeds");
 }

@@ -133,10 +133,17 @@ fn one_list_pools_fields_but_not_lots() {
     );
     assert!(out.status.code().is_some_and(|code| code < 2), "{out:?}");
     let lines = json(&out)["order"].as_array().unwrap().clone();
-    // Barley of two lots, the starter of one.
-    assert_eq!(lines.len(), 3);
+    // Barley of two lots, the starter of one, and what is broadcast for its balance.
+    assert_eq!(lines.len(), 4);
     let of = |line: &serde_json::Value, key: &str| line[key].as_f64().unwrap();
-    let (first, starter, other) = (&lines[0], &lines[1], &lines[2]);
+    let (first, starter, balance, other) = (&lines[0], &lines[1], &lines[2], &lines[3]);
+    assert!(
+        balance["needs"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .all(|need| need["broadcast"] == true)
+    );
     assert_eq!(first["needs"].as_array().unwrap().len(), 2);
     assert_eq!(starter["needs"].as_array().unwrap().len(), 3);
     assert_eq!(other["needs"].as_array().unwrap().len(), 1);
@@ -149,7 +156,58 @@ fn one_list_pools_fields_but_not_lots() {
         assert_eq!(of(line, "order_kg"), (needed / pack).ceil() * pack);
     }
     let csv = fs::read_to_string(folder.path().join("list.csv")).unwrap();
-    assert_eq!(csv.lines().count(), 4);
+    assert_eq!(csv.lines().count(), 5);
+}
+
+/// Half of the need is placed, half broadcast: as the same product, and as one of its own at a price per pack.
+#[test]
+fn what_is_broadcast_is_in_the_list() {
+    let folder = demo();
+    let rule = "nutrient = \"p2o5\"";
+    let placed = format!("{rule}\nplaced_percent = 50.0");
+    second(folder.path(), "b", (rule, &placed));
+    second(folder.path(), "c", (rule, &placed));
+    let change = |name: &str, from: &str, to: &str| {
+        let job = folder.path().join(name).join("job.toml");
+        let text = fs::read_to_string(&job).unwrap();
+        assert!(text.contains(from));
+        fs::write(&job, text.replace(from, to)).unwrap();
+    };
+    let own = "[product.balance]\nname = \"Triple superphosphate 0-46-0\"\ngrade = { p2o5_percent = 46.0 }\npack_kg = 600.0\n";
+    change("b", own, "");
+    change("c", own, &format!("{own}price_per_pack = 21.0\n"));
+    let list = |args: &[&str]| {
+        let all: Vec<&str> = [&["order"], args, &["--json"]].concat();
+        let out = twinsow(folder.path(), &all);
+        assert!(out.status.code().is_some_and(|code| code < 2), "{out:?}");
+        json(&out)["order"].as_array().unwrap().clone()
+    };
+    let pooled = list(&["b/job.toml"]);
+    // Barley, and the starter for both.
+    assert_eq!(pooled.len(), 2);
+    let needs = pooled[1]["needs"].as_array().unwrap();
+    assert_eq!(
+        (&needs[0]["broadcast"], &needs[1]["broadcast"]),
+        (&false.into(), &true.into())
+    );
+    let sown = |need: &serde_json::Value| need["kg"]["sown"].as_f64().unwrap();
+    assert!(
+        (sown(&needs[0]) + sown(&needs[1]) - pooled[1]["sown_kg"].as_f64().unwrap()).abs() < 1e-9
+    );
+    // As much is broadcast as is placed, but for overlap, limits and rounding of what is placed.
+    let ratio = sown(&needs[1]) / sown(&needs[0]);
+    assert!((0.7..1.3).contains(&ratio), "{ratio}");
+    let apart = list(&["c/job.toml"]);
+    let line = apart
+        .iter()
+        .find(|line| line["article"]["product"] == "Triple superphosphate 0-46-0")
+        .expect("a line of its own");
+    assert_eq!(line["needs"][0]["broadcast"], true);
+    let packs = line["packs"].as_f64().unwrap();
+    assert_eq!(line["cost"].as_f64(), Some(packs * 21.0));
+    // 46 % instead of 52 %.
+    let more = sown(&line["needs"][0]) / sown(&needs[1]);
+    assert!((more - 52.0 / 46.0).abs() < 0.02, "{more}");
 }
 
 #[test]

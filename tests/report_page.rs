@@ -267,10 +267,13 @@ fn texts_of_xml(bytes: &[u8]) -> Vec<String> {
 
 #[test]
 fn pictures_stand_alone_and_those_of_the_readme_are_current() {
-    let pictures = report::pictures(scenario()).unwrap();
+    let (pictures, pixels) = drawn(scenario());
     let names: Vec<&str> = pictures.iter().map(|(name, ..)| name.as_str()).collect();
     let wanted = ["map-barley", "map-starter", "balance-starter"];
     assert_eq!(names, wanted.map(|name| format!("pictures/{name}.svg")));
+    for ((_, svg, _), (name, png, _)) in pictures.iter().zip(&pixels) {
+        shows_the_same(name, svg, png);
+    }
     for ((_, bytes, _), rates) in
         pictures
             .iter()
@@ -310,10 +313,43 @@ fn pictures_stand_alone_and_those_of_the_readme_are_current() {
     let mut plan = demo();
     plan.job.field.name = "</text><script>&".to_owned();
     plan.job.products[0].name = "\" onload=\"alert(1)".to_owned();
-    for (_, bytes, _) in report::pictures(&plan).unwrap() {
+    for (_, bytes, _) in drawn(&plan).0 {
         texts_of_xml(&bytes);
         assert!(!String::from_utf8(bytes).unwrap().contains("<script"));
     }
+}
+
+type Pictures = Vec<(String, Vec<u8>, String)>;
+
+/// The pictures as SVG, and the same as PNG.
+fn drawn(plan: &Plan) -> (Pictures, Pictures) {
+    let all = report::pictures(plan).unwrap().into_iter();
+    all.partition(|(name, ..)| name.ends_with(".svg"))
+}
+
+/// Twice as large as the SVG; the legend's first colour stands at its place, and the title is written.
+fn shows_the_same(name: &str, svg: &[u8], png: &[u8]) {
+    let svg = std::str::from_utf8(svg).unwrap();
+    let pixels = resvg::tiny_skia::Pixmap::decode_png(png).unwrap();
+    let of = |from: &str, to: &str| between(svg, from, to)[0].to_owned();
+    let high: u32 = of("height=\"", "\"").parse().unwrap();
+    assert_eq!(
+        (pixels.width(), pixels.height()),
+        (2 * 760, 2 * high),
+        "{name}"
+    );
+    let fill = of(
+        "x=\"574\" y=\"78\" width=\"24\" height=\"15\" fill=\"#",
+        "\"",
+    );
+    let seen = pixels.pixel(2 * 586, 2 * 85).unwrap();
+    let seen = format!("{:02x}{:02x}{:02x}", seen.red(), seen.green(), seen.blue());
+    assert_eq!(seen, fill, "{name}");
+    let title = (28..200).flat_map(|x| (24..52).map(move |y| (x, y)));
+    let dark = title
+        .filter(|&(x, y)| pixels.pixel(x, y).unwrap().red() < 64)
+        .count();
+    assert!(dark > 300, "{name}: {dark} dark pixels in the title");
 }
 
 #[test]
@@ -329,11 +365,9 @@ fn the_cover_leads_to_every_report() {
     };
     let made = twinsow(&["plan", "--pictures", "--out", "plans/a #1", &demo_job()]);
     assert!(made.status.code().unwrap() <= 1, "{made:?}");
-    assert!(
-        home.path()
-            .join("plans/a #1/pictures/map-barley.svg")
-            .is_file()
-    );
+    for name in ["map-barley.svg", "map-barley.png"] {
+        assert!(home.path().join("plans/a #1/pictures").join(name).is_file());
+    }
     let made = twinsow(&["order", "plans/a #1", "--page", "plans/index.html"]);
     assert!(made.status.code().unwrap() <= 1, "{made:?}");
     let cover = fs::read_to_string(home.path().join("plans/index.html")).unwrap();

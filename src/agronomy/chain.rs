@@ -5,7 +5,7 @@ use super::beside::{SeedSafeCheck, Verdict};
 use super::library::Tables;
 use super::limit::Limited;
 use super::trail::{Step, Trail};
-use super::{Rate, adjust, balance, base, beside, lots, others, stand, text, within};
+use super::{Rate, adjust, balance, base, beside, lots, mixture, others, stand, text, within};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
 use crate::zones::Facts;
@@ -27,6 +27,8 @@ pub(super) struct Draft<'a> {
     pub off: bool,
     /// Whether something of the whole rate was left out on purpose.
     pub left_over: bool,
+    /// Its part in a mixture of two species.
+    pub part: Option<mixture::Part>,
     pub cap: Option<Cap>,
     pub checks: Vec<SeedSafeCheck>,
     /// What the limits did, to be told.
@@ -77,11 +79,16 @@ pub(super) fn rates(
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         drafts.push(draft);
     }
+    mixture::tie(job, facts, &mut drafts)?;
+    for draft in &mut drafts {
+        place(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
+    }
     beside::settle(job, tables, facts, &mut drafts, findings)?;
     let mut rates = Vec::with_capacity(drafts.len());
-    for draft in drafts {
+    let shares = mixture::shares(&drafts);
+    for (draft, share) in drafts.into_iter().zip(shares) {
         let product = draft.product;
-        let rate = finish(job, facts, draft, findings)
+        let rate = finish(job, facts, draft, share, findings)
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         rates.push(rate);
     }
@@ -112,55 +119,60 @@ fn draft<'a>(
         let setback = job.setbacks.get(index);
         setback.is_some_and(|setback| setback.products.contains(&product.id))
     });
-    if trail.kg_per_ha() == 0.0 && product.at_zero == AtZero::LeastRate && !off {
-        let least = limited.rounded(limited.min);
-        let text = format!(
-            "its meter cannot stand still, so the least rate instead of 0: {} kg/ha",
-            text::given(least)
-        );
-        take(
-            &mut trail,
-            "zero.least_rate",
-            text,
-            &[("least kg/ha", limited.min)],
-            least,
-        )?;
-    }
-    let full_kg_per_ha = trail.kg_per_ha();
-    let mut left_over = false;
-    if let Some(percent) = product.rate.placed_percent
-        && percent < 100.0
-        && full_kg_per_ha > 0.0
-    {
-        let placed = full_kg_per_ha * percent / 100.0;
-        let text = format!(
-            "{} % of it with the seed: {} kg/ha, the rest is the balance to broadcast",
-            text::given(percent),
-            text::rate(placed)
-        );
-        take(
-            &mut trail,
-            "balance.placed",
-            text,
-            &[("placed %", percent)],
-            placed,
-        )?;
-        left_over = true;
-    }
     Ok(Draft {
         product,
         sown,
         lot,
         limited,
         trail,
-        full_kg_per_ha,
+        full_kg_per_ha: 0.0,
         needed,
         off,
-        left_over,
+        left_over: false,
+        part: None,
         cap: None,
         checks: Vec::new(),
         said: Vec::new(),
     })
+}
+
+/// What of the whole rate goes into the row, once it is known.
+fn place(draft: &mut Draft) -> Outcome<()> {
+    if draft.trail.kg_per_ha() == 0.0 && draft.product.at_zero == AtZero::LeastRate && !draft.off {
+        let least = draft.limited.rounded(draft.limited.min);
+        let text = format!(
+            "its meter cannot stand still, so the least rate instead of 0: {} kg/ha",
+            text::given(least)
+        );
+        take(
+            &mut draft.trail,
+            "zero.least_rate",
+            text,
+            &[("least kg/ha", draft.limited.min)],
+            least,
+        )?;
+    }
+    draft.full_kg_per_ha = draft.trail.kg_per_ha();
+    if let Some(percent) = draft.product.rate.placed_percent
+        && percent < 100.0
+        && draft.full_kg_per_ha > 0.0
+    {
+        let placed = draft.full_kg_per_ha * percent / 100.0;
+        let text = format!(
+            "{} % of it with the seed: {} kg/ha, the rest is the balance to broadcast",
+            text::given(percent),
+            text::rate(placed)
+        );
+        take(
+            &mut draft.trail,
+            "balance.placed",
+            text,
+            &[("placed %", percent)],
+            placed,
+        )?;
+        draft.left_over = true;
+    }
+    Ok(())
 }
 
 /// Takes the limits of a draft.
@@ -230,6 +242,7 @@ fn finish(
     job: &Job,
     facts: &Facts,
     mut draft: Draft,
+    share: Option<mixture::Share>,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Rate> {
     let product = draft.product;
@@ -246,6 +259,9 @@ fn finish(
             )
         }));
     }
+    if let Some(share) = &share {
+        mixture::say(share, &mut draft)?;
+    }
     let stand = stand::of(job, &draft.sown, facts, draft.trail.kg_per_ha())?;
     if let Some(stand) = &stand {
         stand::say(job, &draft.sown, facts, stand, &mut draft.trail)?;
@@ -253,6 +269,7 @@ fn finish(
     let mut rate = draft.trail.finish();
     rate.lot = draft.lot;
     rate.stand = stand;
+    rate.share = share;
     rate.seed_safe = match draft.off {
         true => Vec::new(),
         false => draft.checks,

@@ -136,14 +136,31 @@ fn merged(classes: &[(String, f64)]) -> BTreeMap<String, f64> {
 /// Every table by class in the job, in job order, with a name for messages.
 fn tables(job: &Job) -> Vec<(String, &ByClass)> {
     let mut tables = Vec::new();
-    for product in &job.products {
-        for (key, lookup) in lookups(product) {
-            if let Lookup::ByClass(table) = lookup {
-                tables.push((format!("product '{}', {key}", product.id), table));
+    for (name, lookup) in numbers(job) {
+        match lookup {
+            Lookup::Same(_) => {}
+            Lookup::ByClass(table) => tables.push((name, table)),
+            Lookup::Combined(combined) => {
+                let parts = combined.tables().into_iter();
+                tables.extend(parts.map(|(part, table)| (format!("{name}.{part}"), table)));
             }
         }
     }
     tables
+}
+
+/// Every number of the job that may come by class, in job order, with a name for messages.
+pub(super) fn numbers(job: &Job) -> Vec<(String, &Lookup)> {
+    let mut numbers = Vec::new();
+    for product in &job.products {
+        let own = lookups(product).into_iter();
+        numbers
+            .extend(own.map(|(key, lookup)| (format!("product '{}', {key}", product.id), lookup)));
+    }
+    for (key, lookup) in job.mixture.iter().flat_map(|mixture| mixture.lookups()) {
+        numbers.push((format!("mixture.{key}"), lookup));
+    }
+    numbers
 }
 
 /// Every number of a product that may come by class, with its key.

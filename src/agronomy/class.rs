@@ -1,6 +1,6 @@
 //! Classes: how they compare, and the number a job's table has for one.
 
-use super::text;
+use super::{combined, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByClass, CurvePoint, Job, Lookup};
 use crate::zones::Facts;
@@ -124,27 +124,8 @@ pub(super) fn look_up(job: &Job, lookup: &Lookup, key: &str, facts: &Facts) -> O
             value: *value,
             on: String::new(),
         },
-        Lookup::ByClass(table) => {
-            let index = layer_index(job, table)?;
-            let class = facts.classes.get(index).ok_or_else(|| {
-                Fault::input(
-                    "agronomy.no_class",
-                    Place::nowhere(),
-                    format!("there is land without a class of layer '{}'", table.layer),
-                    "a class from every layer on all land",
-                    "Give the layer a 'class_of_gaps'.",
-                )
-            })?;
-            let curve = match table.curve.is_empty() {
-                true => "",
-                false => " by its curve",
-            };
-            let on = format!(" on {} '{}'{curve}", table.layer, class_key(class));
-            match in_table(table, class)? {
-                Some(value) => Found { value, on },
-                None => return Err(no_value(table, key, class)),
-            }
-        }
+        Lookup::ByClass(table) => combined::by_class(job, table, key, facts)?,
+        Lookup::Combined(of) => combined::number(job, of, key, facts)?,
     };
     if found.value.is_finite() && found.value >= 0.0 {
         return Ok(found);
@@ -159,7 +140,7 @@ pub(super) fn look_up(job: &Job, lookup: &Lookup, key: &str, facts: &Facts) -> O
 }
 
 /// The fault of a class that a table does not know.
-fn no_value(table: &ByClass, key: &str, class: &str) -> Box<Fault> {
+pub(super) fn no_value(table: &ByClass, key: &str, class: &str) -> Box<Fault> {
     let known = || table.by_class.keys().map(String::as_str);
     let meant = text::nearest(class, known()).map(|name| format!("; did you mean '{name}'?"));
     Fault::input(

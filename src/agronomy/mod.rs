@@ -4,7 +4,7 @@
 //! rule a product names; `adjust` and `limit` are the steps after it; `chain` puts the steps in order
 //! and writes the reasons down; `class` and `check` find the numbers in the job's tables.
 //!
-//! Order of the steps: base, adjustments, special areas, the share that is placed, most, seed-safe limit or
+//! Order of the steps: base, adjustments, special areas, the share in a mixture, the share that is placed, most, seed-safe limit or
 //! least and step, setbacks. A rate of 0 stays 0 through every step, and a setback is the last word.
 
 mod adjust;
@@ -15,11 +15,14 @@ pub mod caution;
 mod chain;
 mod check;
 mod class;
+mod combined;
 mod library;
 mod limit;
 mod lots;
+pub mod mixture;
 pub mod nutrient;
 mod others;
+mod reach;
 mod recommend;
 pub mod seed;
 pub mod seed_safe;
@@ -35,6 +38,8 @@ pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};
 pub use lots::lot_on;
+pub use mixture::Share;
+pub use reach::check_rules;
 
 pub use stand::Stand;
 
@@ -65,6 +70,9 @@ pub struct Rate {
     /// For seed of a known grain weight: seeds, plants to expect, and other units of the trade.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stand: Option<Stand>,
+    /// For one of two species sown at once: its shares of its full rate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub share: Option<Share>,
 }
 
 /// One step on the way to a rate.

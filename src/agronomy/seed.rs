@@ -40,13 +40,7 @@ pub fn plants_per_seed(
     let establishment = percent("establishment", establishment_percent)?;
     let germination = || match germination_percent {
         Some(value) => percent("germination", value),
-        None => Err(Fault::input(
-            "agronomy.no_germination",
-            Place::nowhere(),
-            "a rate from plants/m2 needs the germination, and none is given",
-            "'germination_percent' of the product, from the label of the lot",
-            "Add germination_percent, or set germination_joined = \"included\" if the establishment counts it already.",
-        )),
+        None => Err(no_germination()),
     };
     let share = match joined {
         Joined::Multiply => germination()? / 100.0 * (establishment / 100.0),
@@ -118,6 +112,50 @@ pub fn plants_per_m2_of_kg(
     plants_per_seed: f64,
 ) -> f64 {
     seeds_per_m2_of_kg(kg_per_ha, thousand_grain_weight_g) * plants_per_seed
+}
+
+/// Plants per m2 of this many plants per metre of row: divided by the row spacing in m, above 0.
+///
+/// # Example
+/// 32.5 plants per metre of rows 12.5 cm apart:
+/// ```
+/// use twinsow::agronomy::seed::plants_per_m2_of_row;
+/// assert_eq!(plants_per_m2_of_row(32.5, 0.125), 260.0);
+/// ```
+pub fn plants_per_m2_of_row(plants_per_m: f64, row_spacing_m: f64) -> f64 {
+    plants_per_m / row_spacing_m
+}
+
+/// The establishment in percent that makes this share of seeds (a fraction) into plants: the inverse of
+/// [`plants_per_seed`](fn@plants_per_seed). A count may give 0, or more than 100.
+///
+/// # Errors
+/// No germination where the rule needs it; a germination outside 1 to 100.
+pub fn establishment_of(
+    plants_per_seed: f64,
+    germination_percent: Option<f64>,
+    joined: Joined,
+) -> Outcome<f64> {
+    let all = 100.0 * plants_per_seed;
+    let germination = || match germination_percent {
+        Some(value) => percent("germination", value),
+        None => Err(no_germination()),
+    };
+    Ok(match joined {
+        Joined::Multiply => 100.0 * all / germination()?,
+        Joined::Subtract => 100.0 - (germination()? - all),
+        Joined::Included => all,
+    })
+}
+
+fn no_germination() -> Box<Fault> {
+    Fault::input(
+        "agronomy.no_germination",
+        Place::nowhere(),
+        "a rate from plants/m2 needs the germination, and none is given",
+        "'germination_percent' of the product, from the label of the lot",
+        "Add germination_percent, or set germination_joined = \"included\" if the establishment counts it already.",
+    )
 }
 
 /// The thousand-grain weight in g, if there is one and it can be in grams.

@@ -70,6 +70,7 @@ impl Trail {
             balance: None,
             lot: None,
             stand: None,
+            share: None,
         }
     }
 }

@@ -16,6 +16,8 @@ const SAME: f64 = 1e-5;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
     pub file: String,
+    /// Task or table of the file, as its format says.
+    pub part: String,
     /// `cells`, `integers`, `edge_rim`, `fewer_points`, or `file` where the file does not say what the plan says.
     pub cause: &'static str,
     pub text: String,
@@ -100,6 +102,7 @@ impl Against<'_> {
     pub(super) fn wrong(&mut self, text: String) {
         self.found.push(Difference {
             file: self.file.file.clone(),
+            part: self.file.format.clone(),
             cause: "file",
             text,
             kg: None,
@@ -110,6 +113,7 @@ impl Against<'_> {
     fn known(&mut self, cause: &'static str, text: String, kg: Option<f64>) {
         self.found.push(Difference {
             file: self.file.file.clone(),
+            part: self.file.format.clone(),
             cause,
             text,
             kg,
@@ -253,6 +257,7 @@ impl Against<'_> {
             land: wanted,
             extent,
             change_kg,
+            integers_kg,
         } = wanted(file, plan, matched);
         let text = |rates: &[f64]| {
             let names = matched.iter().filter_map(|at| plan.products.get(*at));
@@ -300,7 +305,16 @@ impl Against<'_> {
         if swapped {
             return self.wrong("the two products are swapped".to_string());
         }
-        texts.into_iter().for_each(|text| self.wrong(text));
+        // One line, however many rates a change touches.
+        let more = texts.len().saturating_sub(2);
+        texts.truncate(2);
+        if !texts.is_empty() {
+            let more = match more {
+                0 => String::new(),
+                more => format!("; and {more} more sets of rates differ"),
+            };
+            self.wrong(format!("{}{more}", texts.join("; ")));
+        }
         if let (Some(own), Some(plan)) = (file.extent, extent) {
             let shift = [
                 own[0] - plan[0],
@@ -329,7 +343,16 @@ impl Against<'_> {
                 let text = format!("{}: fewer points change {change:+.2} kg", product.name);
                 self.known("fewer_points", text, Some(change));
             }
-            self.kilograms(sown, product, product.map_kg + change.unwrap_or(0.0));
+            let integers = integers_kg.get(nth).copied();
+            if let Some(integers) = integers.filter(|kg| kg.abs() >= 0.005) {
+                let text = format!(
+                    "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
+                    product.name
+                );
+                self.known("integers", text, Some(integers));
+            }
+            let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
+            self.kilograms(sown, product, product.map_kg + known);
         }
     }
 

@@ -1,8 +1,7 @@
 //! Files held against a job: rates that the drill or the job does not allow, and product in a setback. And
 //! polygons against themselves: what they cover twice, and what they leave out.
 
-use super::fits;
-use super::{Delivered, Shown};
+use super::{Delivered, Shown, fits, squares};
 use crate::findings::Outcome;
 use crate::frame::Frame;
 use crate::geometry::{Overlay, Pt, Ring, Shape};
@@ -133,23 +132,16 @@ impl JobFacts {
                     cells.len()
                 ))
             }
+            Shown::Squares { tile, rates, crs } => {
+                let runs = squares::rated(tile, rates.get(nth)?);
+                let placed = squares::placed(runs, crs, &self.frame)?;
+                lies_in(strip, placed)
+            }
             Shown::Polygons(pieces) => {
-                let mut overlay = Overlay::default();
-                let strips = strip.len() as u32;
-                strip.iter().for_each(|shape| {
-                    overlay.add(shape.clone());
-                });
-                for (rates, polygons) in pieces {
-                    if rates.get(nth).is_some_and(|rate| *rate > 0.0) {
-                        for shape in shapes(polygons, &self.frame) {
-                            overlay.add(shape);
-                        }
-                    }
-                }
-                let m2 = area_where(&overlay, |over| {
-                    over.iter().any(|at| *at < strips) && over.iter().any(|at| *at >= strips)
-                });
-                (m2 > CRUMB_M2).then(|| format!("{m2:.1} m2 with a rate lie"))
+                let rated = pieces
+                    .iter()
+                    .filter(|(rates, _)| rates.get(nth).is_some_and(|rate| *rate > 0.0));
+                lies_in(strip, rated.flat_map(|(_, own)| shapes(own, &self.frame)))
             }
             Shown::Nothing => None,
         }
@@ -187,6 +179,22 @@ impl JobFacts {
     }
 }
 
+/// Land with a rate in a setback strip, in words; nothing up to a crumb.
+fn lies_in(strip: &[Shape], rated: impl IntoIterator<Item = Shape>) -> Option<String> {
+    let mut overlay = Overlay::default();
+    let strips = strip.len() as u32;
+    strip.iter().for_each(|shape| {
+        overlay.add(shape.clone());
+    });
+    for shape in rated {
+        overlay.add(shape);
+    }
+    let m2 = area_where(&overlay, |over| {
+        over.iter().any(|at| *at < strips) && over.iter().any(|at| *at >= strips)
+    });
+    (m2 > CRUMB_M2).then(|| format!("{m2:.1} m2 with a rate lie"))
+}
+
 /// Land that polygons cover twice.
 pub(super) fn overlaps(pieces: &[(Vec<f64>, Vec<Polygon>)]) -> Option<String> {
     let points: Vec<Xy> = pieces
@@ -215,23 +223,32 @@ fn area_where(overlay: &Overlay, test: impl Fn(&[u32]) -> bool) -> f64 {
 
 /// Polygons in the plane; what lies beyond its reach is left out.
 fn shapes<'a>(polygons: &'a [Polygon], frame: &'a Frame) -> impl Iterator<Item = Shape> + 'a {
-    let ring = |ring: &Vec<Xy>| -> Option<Ring> {
+    let ring = |ring: &Vec<Xy>| {
         let mut plane = ring.clone();
         frame.all_to_plane(&mut plane);
-        let mut placed: Ring = plane
-            .into_iter()
-            .map(Pt::from_metres)
-            .collect::<Option<_>>()?;
+        plane
+    };
+    polygons.iter().filter_map(move |polygon| {
+        shape(&Polygon {
+            exterior: ring(&polygon.exterior),
+            holes: polygon.holes.iter().map(ring).collect(),
+        })
+    })
+}
+
+/// A polygon of the plane as a shape; `None` where it lies beyond its reach or is none.
+pub(super) fn shape(plane: &Polygon) -> Option<Shape> {
+    let ring = |ring: &Vec<Xy>| -> Option<Ring> {
+        let placed = ring.iter().map(|place| Pt::from_metres(*place));
+        let mut placed: Ring = placed.collect::<Option<_>>()?;
         if placed.len() > 1 && placed.first() == placed.last() {
             placed.pop();
         }
         placed.dedup();
         (placed.len() > 2).then_some(placed)
     };
-    polygons.iter().filter_map(move |polygon| {
-        Some(Shape {
-            exterior: ring(&polygon.exterior)?,
-            holes: polygon.holes.iter().filter_map(ring).collect(),
-        })
+    Some(Shape {
+        exterior: ring(&plane.exterior)?,
+        holes: plane.holes.iter().filter_map(ring).collect(),
     })
 }

@@ -6,11 +6,13 @@
 mod against;
 mod against_job;
 pub mod compare;
+pub mod establishment;
 mod balance;
 mod facts;
 mod fits;
 mod polygons;
 mod raster;
+mod squares;
 mod sums;
 mod tasks;
 mod turned;
@@ -22,7 +24,7 @@ pub use facts::PlanFacts;
 pub use sums::GridSums;
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::{Polygon, taskdata};
+use crate::read::{DeclaredCrs, Polygon, taskdata};
 use fits::Tile;
 use serde::Serialize;
 use std::fs;
@@ -58,6 +60,9 @@ pub struct Delivered {
     pub faults: Vec<String>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
+    /// Whether its polygons hold rates in steps of 0.01 kg/ha, as task data do.
+    #[serde(skip)]
+    pub(in crate::audit) hundredths: bool,
     /// The map itself, for a closer look.
     #[serde(skip)]
     pub(in crate::audit) shown: Shown,
@@ -70,6 +75,13 @@ pub(in crate::audit) enum Shown {
     Cells {
         tile: Tile,
         rates: Vec<Vec<f64>>,
+    },
+    /// A grid in the CRS of its file, whose origin is the south-west corner: per product, per cell from the south, kg/ha;
+    /// not a number where there is none.
+    Squares {
+        tile: Tile,
+        rates: Vec<Vec<f64>>,
+        crs: DeclaredCrs,
     },
     /// Rates of all products, and the land that has them.
     Polygons(Vec<(Vec<f64>, Vec<Polygon>)>),
@@ -171,7 +183,8 @@ pub fn audit(
     let differences = plan.map_or(Vec::new(), |plan| against::plan(&files, plan));
     // A shifted corner leaves land without a cell: that follows from it and is no second fault.
     for file in &mut files {
-        let mut own = differences.iter().filter(|found| found.file == file.file);
+        let same = |found: &&Difference| (&found.file, &found.part) == (&file.file, &file.format);
+        let mut own = differences.iter().filter(same);
         if own.any(|found| found.text.contains(turned::SHIFTED)) {
             file.faults
                 .retain(|fault| !fault.ends_with(tasks::WITHOUT_A_CELL));

@@ -12,6 +12,8 @@ pub(super) struct Wanted {
     pub extent: Option<[f64; 4]>,
     /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
     pub change_kg: Vec<f64>,
+    /// What steps of 0.01 kg/ha add, kg, in the file's order of products; empty for a file that holds more.
+    pub integers_kg: Vec<f64>,
 }
 
 /// The map of the plan that the file is nearest to; `matched` are the plan's products in the file's order.
@@ -26,25 +28,52 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
         land: by_rates(own.collect()),
         extent: plan.extent,
         change_kg: Vec::new(),
+        integers_kg: Vec::new(),
     };
+    let own = stepped(own, file.hundredths);
     let ids: Vec<&str> = matched
         .iter()
         .filter_map(|at| plan.products.get(*at))
         .map(|product: &PlanProduct| product.id.as_str())
         .collect();
     let fewer = plan.polygons.iter().find(|map| map.products == ids);
+    // A file with its two products swapped is still nearest to the map that it was made of.
     let off = |land: &[(Vec<f64>, f64)]| -> f64 {
-        let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| own == rates);
-        land.iter()
-            .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
-            .sum()
+        let sum = |is: &dyn Fn(&[f64], &[f64]) -> bool| -> f64 {
+            let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| is(own, rates));
+            land.iter()
+                .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
+                .sum()
+        };
+        let swapped = |own: &[f64], rates: &[f64]| own.iter().rev().eq(rates);
+        sum(&|own, rates| own == rates).min(sum(&swapped))
     };
-    match fewer {
-        Some(map) if off(&map.land) < off(&own.land) => Wanted {
-            land: map.land.clone(),
-            extent: map.extent,
-            change_kg: map.change_kg.clone(),
-        },
+    let fewer = fewer.map(|map| Wanted {
+        land: map.land.clone(),
+        extent: map.extent,
+        change_kg: map.change_kg.clone(),
+        integers_kg: Vec::new(),
+    });
+    match fewer.map(|map| stepped(map, file.hundredths)) {
+        Some(map) if off(&map.land) < off(&own.land) => map,
         _ => own,
     }
+}
+
+/// The same in steps of 0.01 kg/ha, if the file holds no more.
+fn stepped(mut map: Wanted, hundredths: bool) -> Wanted {
+    if !hundredths {
+        return map;
+    }
+    let products = map.land.first().map_or(0, |(rates, _)| rates.len());
+    map.integers_kg = vec![0.0; products];
+    for (rates, m2) in &mut map.land {
+        for (rate, sum) in rates.iter_mut().zip(&mut map.integers_kg) {
+            let step = (*rate * 100.0).round() / 100.0;
+            *sum += (step - *rate) * *m2 / 10_000.0;
+            *rate = step;
+        }
+    }
+    map.land = by_rates(map.land);
+    map
 }

@@ -5,6 +5,8 @@ use super::sums::{GridSums, hundredths};
 use super::{Delivered, Shown, Sown};
 use crate::codec::geokeys::{self as keys, TAG_GDAL_METADATA, TAG_GDAL_NODATA};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Source;
+use crate::read::{DeclaredCrs, Raster};
 use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
@@ -99,6 +101,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
     };
     let mut faults = Vec::new();
     let mut products = Vec::new();
+    let mut shown = Vec::new();
     let mut rated = vec![false; columns * rows];
     for (nth, name) in names
         .iter()
@@ -106,6 +109,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         .filter(|(nth, _)| Some(*nth) != covered_band)
     {
         let rates = band(nth);
+        shown.push(rates.clone());
         grid.add(rates.iter().map(|rate| hundredths(*rate)));
         for (rated, rate) in rated.iter_mut().zip(&rates) {
             *rated |= *rate > 0.0;
@@ -144,8 +148,29 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         extent: None,
         faults,
         notes,
-        shown: Shown::Nothing,
+        hundredths: false,
+        shown: squares(
+            path,
+            Tile {
+                columns,
+                rows,
+                ..place.tile
+            },
+            shown,
+        ),
     })
+}
+
+/// The cells with the CRS of the file; nothing where it says none.
+fn squares(path: &Path, tile: Tile, rates: Vec<Vec<f64>>) -> Shown {
+    let source = Source {
+        file: path.to_path_buf(),
+        ..Source::default()
+    };
+    match Raster::open(&source, Path::new("")).map(|raster| raster.outline().crs) {
+        Ok(crs) if crs != DeclaredCrs::None => Shown::Squares { tile, rates, crs },
+        _ => Shown::Nothing,
+    }
 }
 
 struct Placed {

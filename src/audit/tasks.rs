@@ -53,6 +53,7 @@ fn empty(path: &Path, format: String) -> Delivered {
         extent: None,
         faults: Vec::new(),
         notes: Vec::new(),
+        hundredths: false,
         shown: Shown::Nothing,
     }
 }
@@ -246,5 +247,6 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let pieces = zones.iter().zip(&rates);
     let pieces = pieces.map(|((zone, _), (rates, _))| (rates.clone(), zone.polygons.clone()));
     out.shown = Shown::Polygons(pieces.collect());
+    out.hundredths = true;
     out.rates = super::vector::by_rates(rates);
 }

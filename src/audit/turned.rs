@@ -71,6 +71,19 @@ pub(super) fn turned(
             return vec!["the two products are swapped".to_string()];
         }
     }
+    if let [(product, rows, columns)] = own {
+        let mut others = plan.products.iter().enumerate();
+        let theirs = others.find(|(at, _)| {
+            let (other_rows, other_columns) = of(*at);
+            at != product && *rows == other_rows && *columns == other_columns
+        });
+        if let Some((_, other)) = theirs {
+            return vec![format!(
+                "the products are swapped: these are the rates of {}",
+                other.name
+            )];
+        }
+    }
     for (axis, name) in [(0, "rows to the north"), (1, "columns to the east")] {
         let pick = |sums: &Sums| {
             if axis == 0 {

@@ -75,6 +75,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         extent: None,
         faults: Vec::new(),
         notes: note.into_iter().collect(),
+        hundredths: false,
         shown: Shown::Nothing,
     };
     let mut land = Vec::new();
@@ -159,6 +160,12 @@ pub(super) fn by_rates(mut land: Vec<(Vec<f64>, f64)>) -> Vec<(Vec<f64>, f64)> {
             .find(|order| order.is_ne())
             .unwrap_or(a.len().cmp(&b.len()))
     };
+    // Tables of shapefiles hold six decimals, so rates are told apart by no more.
+    for (rates, _) in &mut land {
+        for rate in rates {
+            *rate = (*rate * 1e6).round() / 1e6;
+        }
+    }
     land.sort_by(|a, b| order(&a.0, &b.0));
     let mut merged: Vec<(Vec<f64>, f64)> = Vec::new();
     for (rates, m2) in land {

@@ -151,7 +151,9 @@ fn shown(audit: &Audit) -> String {
         }
         let own = |explained: bool| {
             let all = audit.differences.iter();
-            all.filter(move |d| d.file == file.file && d.explained == explained)
+            all.filter(move |d| {
+                (&d.file, &d.part) == (&file.file, &file.format) && d.explained == explained
+            })
         };
         for difference in own(false) {
             let _ = writeln!(text, "  WRONG: {}", difference.text);

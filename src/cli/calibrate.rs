@@ -193,7 +193,9 @@ fn calibration(
     let tests: Option<Vec<Test>> = ends
         .into_iter()
         .map(|(rate, caught)| {
-            calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught)
+            let test = calibrate::test(rate, kg_per_rev, amount, args.scale_g / 1000.0, caught);
+            let drill = &plan.job.drill;
+            test.map(|test| test.with_wheel(drill.working_width_m, drill.wheel_round_m))
         })
         .collect();
     let Some(tests) = tests else {

@@ -1,15 +1,17 @@
 //! `twinsow compare`: a terminal's log against the plan.
 
+use super::clock;
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{grouped, hectares};
 use super::show::table::{Column, Table};
-use crate::audit::compare::{self, Compared, PlanMap, Settings};
+use crate::audit::compare::{self, Compared, Differences, PlanMap, Settings};
 use crate::findings::{Fault, Finding, Outcome, Place, Severity};
 use crate::job::Job;
 use crate::read::taskdata;
+use crate::write;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::fs;
@@ -24,6 +26,7 @@ use std::path::{Path, PathBuf};
   twinsow compare field-plan stick/TASKDATA
   twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --loaded starter=1500
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
+  twinsow compare field-plan stick/TASKDATA --map difference.gpkg
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
@@ -41,7 +44,7 @@ pub(super) struct Args {
     /// Id of the task, where several have logs
     #[arg(long, value_name = "ID")]
     task: Option<String>,
-    /// Writes the difference map (GeoJSON); an older one is replaced
+    /// Writes the difference map: GeoPackage by a name that ends in .gpkg, else GeoJSON; an older one is replaced
     #[arg(long, value_name = "FILE")]
     map: Option<PathBuf>,
     /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
@@ -110,7 +113,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let comparison = compare::compare(&plan, &set, &settings)?;
     let mut written = Vec::new();
     if let Some(file) = &args.map {
-        put(file, &comparison.difference_map)?;
+        put_map(file, &comparison.differences)?;
         written.push(file.clone());
     }
     if let Some(rest) = rest {
@@ -185,6 +188,17 @@ fn rest_of(job: &Path) -> Outcome<Rest> {
         text,
         drilled,
     })
+}
+
+fn put_map(file: &Path, map: &Differences) -> Outcome<()> {
+    let ending = file.extension().unwrap_or_default();
+    if !ending.eq_ignore_ascii_case("gpkg") {
+        return put(file, &map.geojson());
+    }
+    let squares = map.squares.iter();
+    let rows = squares.map(|square| (&square.polygon, square.values.as_slice()));
+    let now = clock::timestamp();
+    write::difference_map(&map.plan, &map.columns, rows, file, &now)
 }
 
 fn put(file: &Path, text: &str) -> Outcome<()> {

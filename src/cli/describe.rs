@@ -1,41 +1,67 @@
 //! `twinsow describe`: what files hold.
 
+use super::describe_raster;
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::hectares;
+use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
+use crate::read::Raster;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
+use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// Classes are listed for attributes with up to this many values.
 const LISTED: usize = 12;
 
-/// Says what is in vector files
+/// Says what is in vector files, rasters and files of points
 ///
-/// For each file and layer: format, CRS, features, area, extent, attributes and the classes they
-/// would make. A bad file does not stop the others.
+/// For each file and layer: format, CRS, features, area, extent, attributes, their numbers and the classes
+/// they would make; for a raster its size, its bands and their values. In a terminal
+/// also a small map of each layer. A bad file does not stop the others.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow describe boundary.geojson soil.shp
   twinsow describe farm.gpkg
+  twinsow describe conductivity.tif samples.csv
   twinsow describe stick/TASKDATA
   twinsow describe soil.shp --crs EPSG:25832")]
 pub(super) struct Args {
-    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, CSV, or task data (folder or zipped)
+    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, CSV, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// CRS of files that declare none, such as EPSG:25832
     #[arg(long, value_name = "CRS")]
     crs: Option<String>,
+    /// Draws a small map of each layer, also where the output is no terminal
+    #[arg(long)]
+    map: bool,
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
+    let with_map = args.map || std::io::stdout().is_terminal();
     for file in &args.files {
+        if Raster::is(file) {
+            match guard::guarded(|| describe_raster::described(file, args.crs.as_deref())) {
+                Ok((text, fault)) => {
+                    screen.print(&text);
+                    if let Some(fault) = fault {
+                        screen.fault(&fault);
+                        worst = worst.max(Exit::of_fault(&fault));
+                    }
+                }
+                Err(fault) => {
+                    screen.fault(&fault);
+                    worst = worst.max(Exit::of_fault(&fault));
+                }
+            }
+            continue;
+        }
         let tables = match guard::guarded(|| survey::tables(file)) {
             Ok(tables) => tables,
             Err(fault) => {
@@ -47,7 +73,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         for table in tables {
             match guard::guarded(|| survey::survey(file, table.as_deref(), args.crs.as_deref())) {
                 Ok(survey) => {
-                    screen.print(&described(&survey));
+                    screen.print(&described(&survey, with_map));
                     if let Err(fault) = &survey.ground {
                         screen.fault(fault);
                         worst = worst.max(Exit::of_fault(fault));
@@ -63,7 +89,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     worst
 }
 
-fn described(survey: &Survey) -> String {
+fn described(survey: &Survey, with_map: bool) -> String {
     let layer = &survey.layer;
     let table = layer
         .table
@@ -90,6 +116,9 @@ fn described(survey: &Survey) -> String {
         Err(_) => text.push_str("  CRS         not known, so neither place nor area is\n"),
     }
     text.push_str(&attributes(survey));
+    if with_map {
+        text.push_str(&map(survey).unwrap_or_default());
+    }
     if !all.is_empty() {
         text.push_str(&findings::grouped(&all));
     }
@@ -120,6 +149,28 @@ fn on_the_ground(ground: &Ground) -> String {
     text
 }
 
+/// The layer as a small map; its classes are those of the first attribute whose classes are listed.
+fn map(survey: &Survey) -> Option<String> {
+    let ground = survey.ground.as_ref().ok()?;
+    let features = survey.layer.features.len();
+    let mut attributes = survey.attributes.iter().enumerate();
+    let classes = attributes.find(|(_, attribute)| is_listed(attribute, features));
+    let classes = classes.map(|(at, attribute)| {
+        let values = attribute.classes.iter().map(|class| class.value.clone());
+        (at, values.collect::<Vec<String>>())
+    });
+    let classes = classes.as_ref();
+    let classes = classes.map(|(at, values)| (*at, values.as_slice()));
+    sketch::text(&ground.lon_lat, ground.extent?, classes)
+}
+
+/// Whether the classes of an attribute are worth a table: few, and not one for each feature.
+fn is_listed(attribute: &Attribute, features: usize) -> bool {
+    let names_each = attribute.distinct == features && features > LISTED;
+    let few = attribute.distinct <= LISTED.min(MOST_CLASSES);
+    few && !names_each && !attribute.classes.is_empty()
+}
+
 fn attributes(survey: &Survey) -> String {
     let attributes: &[Attribute] = &survey.attributes;
     let features = survey.layer.features.len();
@@ -138,6 +189,9 @@ fn attributes(survey: &Survey) -> String {
         Column::Left("kind"),
         Column::Right("values"),
         Column::Right("missing"),
+        Column::Right("lowest"),
+        Column::Right("mean"),
+        Column::Right("highest"),
     ]);
     for attribute in attributes {
         let (distinct, missing) = (
@@ -149,15 +203,14 @@ fn attributes(survey: &Survey) -> String {
             attribute.kind.to_owned(),
             distinct,
             missing,
+            number(attribute.range.map(|[lowest, ..]| lowest)),
+            number(attribute.range.map(|[_, mean, _]| mean)),
+            number(attribute.range.map(|[.., highest]| highest)),
         ]);
     }
     let mut text = table.text();
     for attribute in attributes {
-        let names_each = attribute.distinct == features && features > LISTED;
-        if attribute.classes.is_empty()
-            || attribute.distinct > LISTED.min(MOST_CLASSES)
-            || names_each
-        {
+        if !is_listed(attribute, features) {
             continue;
         }
         let title = format!("'{}'", attribute.name);
@@ -176,4 +229,18 @@ fn attributes(survey: &Survey) -> String {
         text.push_str(&table.text());
     }
     text
+}
+
+/// A number in six digits at most, or a stroke.
+pub(super) fn number(value: Option<f64>) -> String {
+    let Some(value) = value else {
+        return "-".to_owned();
+    };
+    let whole = value.abs().max(1.0).log10().floor();
+    let decimals = (5.0 - whole).clamp(0.0, 6.0) as usize;
+    let text = format!("{value:.decimals$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }

@@ -49,14 +49,13 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 fn explained(args: &Args) -> Outcome<String> {
     let at = args.at.as_deref().map(lon_lat).transpose()?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
-    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
-    let plan = plan::rate(&prepared, &job)?;
+    let plan = plan::run(&job)?;
     let rows = plan.combinations.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)
             .filter(|unit| (1..=rows).contains(unit))
             .ok_or_else(|| no_row(unit, rows))?,
-        (None, Some(place)) => 1 + plan::row_at(&prepared, place).ok_or_else(|| no_land(place))?,
+        (None, Some(place)) => 1 + plan::row_at(&plan, place).ok_or_else(|| no_land(place))?,
         (None, None) => {
             let areas = plan.combinations.iter().enumerate();
             let most = areas.max_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2).then(b.0.cmp(&a.0)));

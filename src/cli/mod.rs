@@ -8,6 +8,8 @@ mod compare;
 mod completions;
 mod demo;
 mod describe;
+mod describe_raster;
+mod establishment;
 mod exit;
 mod explain;
 mod guard;
@@ -78,6 +80,7 @@ enum Command {
     Order(order::Args),
     Audit(audit::Args),
     Compare(compare::Args),
+    Establishment(establishment::Args),
     Stream(stream::Args),
     Completions(completions::Args),
     /// Prints the JSON Schema of the job file
@@ -121,6 +124,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
+        Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
         Command::Schema => schema::run(screen),

@@ -46,7 +46,7 @@ pub(super) struct Args {
     /// Prints the job with every default filled in, and plans nothing
     #[arg(long, conflicts_with = "json")]
     print_job: bool,
-    /// Writes a picture of each map as well, as SVG in the folder pictures
+    /// Writes a picture of each map as well, as SVG and PNG in the folder pictures
     #[arg(long)]
     pictures: bool,
     /// With split_by: also writes one map and one table of totals for all fields into the folder for all

@@ -30,6 +30,8 @@ pub(super) struct Ground {
     pub extent: Option<[Xy; 2]>,
     /// Sum of the polygons as drawn, m2: land that two of them cover counts twice.
     pub area_m2: f64,
+    /// The layer in degrees on WGS 84.
+    pub lon_lat: Layer,
 }
 
 /// An attribute and its values.
@@ -38,6 +40,8 @@ pub(super) struct Attribute {
     pub kind: &'static str,
     pub distinct: usize,
     pub missing: usize,
+    /// Lowest, mean and highest, of numbers.
+    pub range: Option<[f64; 3]>,
     /// Empty if there are more than [`MOST_CLASSES`]; largest first.
     pub classes: Vec<Class>,
 }
@@ -156,7 +160,11 @@ fn points(geometry: &Geometry) -> Vec<Xy> {
 /// plane of its own, so that a layer may span a country.
 fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground> {
     let crs = Crs::of(layer, crs)?;
-    let lon_lat = frame::to_wgs84(layer.clone(), &crs)?;
+    measured(layer, &crs, areas)
+}
+
+fn measured(layer: &Layer, crs: &Crs, areas: &mut [f64]) -> Outcome<Ground> {
+    let lon_lat = frame::to_wgs84(layer.clone(), crs)?;
     let mut findings = crs.findings.clone();
     let mut all = Vec::new();
     for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
@@ -184,7 +192,16 @@ fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground
         findings,
         extent: extent_of(&all),
         area_m2: areas.iter().sum(),
+        lon_lat,
     })
+}
+
+/// Where a layer in this CRS is, and its area.
+///
+/// # Errors
+/// Places that the CRS does not have.
+pub(super) fn ground_of(layer: &Layer, crs: &Crs) -> Outcome<Ground> {
+    measured(layer, crs, &mut vec![0.0; layer.features.len()])
 }
 
 /// Longitudes are counted from the first point, so that a layer across the antimeridian has a
@@ -231,12 +248,18 @@ fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {
     let mut values: BTreeMap<String, (usize, f64)> = BTreeMap::new();
     let mut kind = None;
     let mut missing = 0;
+    let mut numbers: Vec<f64> = Vec::new();
     for (feature, area) in layer.features.iter().zip(areas) {
         let value = feature.values.get(n).unwrap_or(&Value::Missing);
         let Some(text) = text_of(value) else {
             missing += 1;
             continue;
         };
+        match value {
+            Value::Integer(number) => numbers.push(*number as f64),
+            Value::Number(number) => numbers.push(*number),
+            _ => {}
+        }
         let this = kind_of(value);
         kind = Some(kind.map_or(this, |kind| if kind == this { this } else { "mixed" }));
         let entry = values.entry(text).or_insert((0, 0.0));
@@ -262,8 +285,21 @@ fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {
         kind: kind.unwrap_or("empty"),
         distinct,
         missing,
+        range: range(&numbers),
         classes,
     }
+}
+
+/// Lowest, mean and highest of all that are numbers.
+pub(super) fn range(numbers: &[f64]) -> Option<[f64; 3]> {
+    let finite = || numbers.iter().copied().filter(|own| own.is_finite());
+    let lowest = finite().reduce(f64::min)?;
+    let highest = finite().reduce(f64::max)?;
+    Some([
+        lowest,
+        finite().sum::<f64>() / finite().count() as f64,
+        highest,
+    ])
 }
 
 fn text_of(value: &Value) -> Option<String> {

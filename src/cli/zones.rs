@@ -11,7 +11,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
 use crate::plan;
-use crate::write::{self, Written};
+use crate::write::{self, Beside, Written};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::fs;
@@ -84,7 +84,12 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     let about = format!("version {}\nzones", env!("CARGO_PKG_VERSION"));
     let timestamp = clock::timestamp();
     let (written, names) = write::folder::replace(&out, &about, |folder| {
-        write::zones(&layers, folder, &timestamp)
+        let beside = Beside {
+            frame: &prepared.frame,
+            zonal: &prepared.zonal,
+            surfaces: &prepared.surfaces,
+        };
+        write::zones(&layers, &beside, folder, &timestamp)
     })?;
     let mut text = table(&layers);
     if !prepared.findings.is_empty() {

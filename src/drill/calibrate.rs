@@ -21,6 +21,9 @@ pub struct Test {
     /// Revolutions of the rotor; `None` if it is not known.
     pub revolutions: Option<f64>,
     pub catch_kg: f64,
+    /// Turns of the drive wheel at full width; `None` if the job does not say what one turn covers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wheel_turns: Option<f64>,
     /// A catch that weighs well, where this one does not.
     pub weighs_well: Option<WeighsWell>,
     /// What the weighed catch says.
@@ -46,6 +49,14 @@ pub struct Caught {
     pub revolutions: Option<f64>,
     /// What the drill would have sown without the correction.
     pub kg_per_ha_without: f64,
+}
+
+impl Test {
+    /// The same test with the turns of the drive wheel, where what one turn covers is known.
+    pub fn with_wheel(mut self, width_m: f64, round_m: Option<f64>) -> Self {
+        self.wheel_turns = round_m.map(|round_m| flow::turns(self.area_m2, width_m, round_m));
+        self
+    }
 }
 
 /// A catch weighs well if half a step of the scale is at most this share of it. Common practice, no
@@ -88,6 +99,7 @@ pub fn test(
         area_m2: area_of(catch_kg),
         revolutions: turns(catch_kg),
         catch_kg,
+        wheel_turns: None,
         weighs_well,
         caught,
     })
@@ -104,6 +116,8 @@ mod tests {
         assert_eq!((by_area.catch_kg, by_area.revolutions), (4.0, Some(10.0)));
         let by_turns = test(160.0, Some(0.4), Amount::Revolutions(10.0), 0.01, None).unwrap();
         assert_eq!((by_turns.catch_kg, by_turns.area_m2), (4.0, 250.0));
+        // 250 m2 at 4 m are 62.5 m: 25 turns of 2.5 m.
+        assert_eq!(by_area.with_wheel(4.0, Some(2.5)).wheel_turns, Some(25.0));
         assert_eq!(
             test(160.0, None, Amount::Revolutions(10.0), 0.01, None),
             None

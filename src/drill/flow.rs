@@ -33,6 +33,12 @@ pub fn catch_kg(kg_per_ha: f64, area_m2: f64) -> f64 {
     kg_per_ha * area_m2 / M2_PER_HA
 }
 
+/// Turns of a wheel, or of a meter that it drives, on an area: the way at this width over what one turn covers.
+/// `round_m` is measured in work, so slip is in it.
+pub fn turns(area_m2: f64, width_m: f64, round_m: f64) -> f64 {
+    area_m2 / width_m / round_m
+}
+
 /// What the setting (kg per revolution) has to be multiplied with after a test: caught / expected.
 /// Its inverse, expected / caught, is what the revolutions have to be multiplied with.
 pub fn correction(caught_kg: f64, expected_kg: f64) -> f64 {

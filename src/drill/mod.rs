@@ -16,7 +16,7 @@ pub use findings::findings;
 pub use rotor::{Help, RotorFit};
 pub use speed::{Bound, Window};
 
-use crate::job::{Job, LandPart};
+use crate::job::{ClosedFlow, Job, LandPart};
 use serde::Serialize;
 
 /// A row of the rate table, as the drill sees it.
@@ -90,11 +90,16 @@ impl Limits {
         let drill = &job.drill;
         let speed = drill.speed_km_per_h;
         let width_m = drill.working_width_m;
+        // A meter that does not slow turns for the full width whatever is shut.
+        let smallest_section_m = match drill.shut_flow {
+            ClosedFlow::MeterSlows => drill.sections_m.iter().copied().fold(width_m, f64::min),
+            ClosedFlow::Returned | ClosedFlow::Redistributed => width_m,
+        };
         Self {
             slow_km_per_h: drill.headland_speed_km_per_h.unwrap_or(speed),
             fast_km_per_h: drill.fastest_speed_km_per_h.unwrap_or(speed),
             width_m,
-            smallest_section_m: drill.sections_m.iter().copied().fold(width_m, f64::min),
+            smallest_section_m,
         }
     }
 }

@@ -2,13 +2,15 @@
 
 use super::SwitchRule;
 use super::bouts::{heading_deg, ring_count, strips};
+use super::curved;
 use super::frame::{self, Turned};
 use super::lane;
 use super::path::Path;
 use super::tramline::Rhythm;
+use super::work;
 use crate::geometry::offset::inset;
 use crate::geometry::{Pt, Ring, Shape};
-use crate::job::{Job, LandPart};
+use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 
 /// One pass of the drill.
@@ -48,12 +50,13 @@ pub struct ClosedRow {
 impl Bout {
     /// Metres along the way at which a delay of these seconds is over.
     pub fn metres(&self, seconds: f64) -> f64 {
-        seconds * self.speed_km_per_h / 3.6
+        work::metres(self.speed_km_per_h, seconds)
     }
 }
 
 /// All bouts in the order in which they are driven: headland rings from the border inwards, then the
-/// interior, strip by strip; empty where the job asks for no drive.
+/// interior, strip by strip, or the other way round with the innermost ring first; empty where the job asks for no
+/// drive.
 ///
 /// `starts_at` moves the start of each ring to its corner nearest to a place; plane metres.
 pub fn bouts(
@@ -65,8 +68,18 @@ pub fn bouts(
     if job.drive.is_none() {
         return Vec::new();
     }
-    let mut bouts = rings(land, job, starts_at);
-    bouts.extend(interior(land, job, rhythm));
+    let mut bouts = interior(land, job, rhythm);
+    let mut rings = rings(land, job, starts_at);
+    match job.drive.as_ref().map(|drive| drive.headland) {
+        Some(HeadlandTurn::Last) => {
+            rings.reverse();
+            bouts.extend(rings);
+        }
+        _ => {
+            rings.extend(bouts);
+            bouts = rings;
+        }
+    }
     for (nth, bout) in bouts.iter_mut().enumerate() {
         bout.number = nth + 1;
     }
@@ -74,7 +87,7 @@ pub fn bouts(
 }
 
 /// Right and left rim of each section, left to right.
-fn section_rims(job: &Job) -> Vec<[f64; 2]> {
+pub(super) fn section_rims(job: &Job) -> Vec<[f64; 2]> {
     let mut left = job.drill.working_width_m / 2.0;
     let rims = job.drill.sections_m.iter().map(|width| {
         let rim = [left - width, left];
@@ -133,6 +146,9 @@ fn interior(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
     let (Some(heading), Some(drive)) = (heading_deg(land, job), &job.drive) else {
         return Vec::new();
     };
+    if land.is_curved() {
+        return curved::bouts(land, job, rhythm);
+    }
     let rule = drive.switch_rule;
     let turned = Turned::to(heading);
     let edges = frame::edges(&land.interior, heading);
@@ -231,7 +247,7 @@ fn bout(
 }
 
 /// The rows that a strip (from 0) closes.
-fn closed_rows(strip: usize, job: &Job, rhythm: Option<&Rhythm>) -> Vec<ClosedRow> {
+pub(super) fn closed_rows(strip: usize, job: &Job, rhythm: Option<&Rhythm>) -> Vec<ClosedRow> {
     let (Some(rhythm), Some(rows), Some(spacing_m)) =
         (rhythm, job.drill.rows, job.drill.row_spacing_m)
     else {

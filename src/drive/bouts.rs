@@ -2,7 +2,7 @@
 
 use super::frame::{self, Edge, Turned};
 use super::lane::{self, Slab};
-use super::{Report, SwitchRule, Switching, work};
+use super::{Report, SwitchRule, Switching, curved, work};
 use crate::geometry::offset::inset;
 use crate::geometry::{Ring, Shape};
 use crate::job::{Heading, HeadingRange, Job, Start};
@@ -15,7 +15,13 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
     let heading_deg = heading_deg(land, job)?;
     let edges = frame::edges(&land.interior, heading_deg);
     let strips = strips(&edges, land, job, heading_deg);
-    let (interior_bouts, interior_m) = straight(&edges, &strips, width_m);
+    let (interior_bouts, interior_m) = if land.is_curved() {
+        let bouts = curved::bouts(land, job, None);
+        let metres = bouts.iter().map(|bout| bout.path.length_m());
+        (bouts.len(), metres.sum())
+    } else {
+        straight(&edges, &strips, width_m)
+    };
     let (headland_rings, headland_m) = rings(land, job);
     let turns = interior_bouts.saturating_sub(1);
     let hours = drive.field_efficiency_percent.map(|percent| {
@@ -28,20 +34,28 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
     });
     Some(Report {
         heading_deg,
+        along_curve: land.is_curved(),
         interior_bouts,
         interior_m,
         headland_rings,
         headland_m,
         turns,
         hours,
-        switching: switching(&edges, &strips, job),
+        switching: if land.is_curved() {
+            curved::switching(land, job, &sets(job))
+        } else {
+            let sets = sets(job);
+            sets.iter()
+                .flat_map(|sections| of_sections(&edges, &strips, sections))
+                .collect()
+        },
     })
 }
 
 /// Heading of the interior bouts; `None` where the job asks for no drive.
 pub(super) fn heading_deg(land: &Land, job: &Job) -> Option<f64> {
     let drive = job.drive.as_ref()?;
-    if let Some([a, b]) = land.guide {
+    if let Some([a, .., b]) = land.guide.as_deref() {
         let degrees = (b[0] - a[0]).atan2(b[1] - a[1]).to_degrees();
         return Some(degrees.rem_euclid(360.0));
     }
@@ -61,9 +75,9 @@ fn across(edges: &[Edge]) -> Option<[f64; 2]> {
 /// Strips of one working width, from the edge on the right of the heading; where tramlines start with half
 /// a bout, the first strip lies half outside. Along an A-B line, one strip has it in its middle.
 pub(super) fn strips(edges: &[Edge], land: &Land, job: &Job, heading_deg: f64) -> Vec<f64> {
-    if let Some([a, _]) = land.guide {
+    if let Some([a, ..]) = land.guide.as_deref() {
         let width_m = job.drill.working_width_m;
-        let line = Turned::to(heading_deg).of(a)[1];
+        let line = Turned::to(heading_deg).of(*a)[1];
         return strips_along(edges, width_m, line);
     }
     from_edge(edges, job)
@@ -170,17 +184,23 @@ fn perimeter_m(ring: &Ring) -> f64 {
     ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b)).sum()
 }
 
-/// What every rule drills with one section, two, and those of the drill.
-fn switching(edges: &[Edge], strips: &[f64], job: &Job) -> Vec<Switching> {
+/// Sections to compare, left to right: one, as many as the job asks for, and those of the drill.
+fn sets(job: &Job) -> Vec<Vec<f64>> {
     let width_m = job.drill.working_width_m;
-    let mut sets: Vec<Vec<f64>> = vec![vec![width_m], vec![width_m / 2.0; 2]];
-    let own = &job.drill.sections_m;
-    if !own.is_empty() && !sets.contains(own) {
-        sets.push(own.clone());
+    let mut sets: Vec<Vec<f64>> = vec![vec![width_m]];
+    let asked = job.drive.iter().flat_map(|drive| &drive.compare_sections);
+    let asked = asked.map(|count| vec![width_m / f64::from(*count); *count as usize]);
+    let own = Some(job.drill.sections_m.clone()).filter(|own| !own.is_empty());
+    for set in asked.chain(own) {
+        let same = |known: &Vec<f64>| {
+            let close = |(a, b): (&f64, &f64)| (a - b).abs() < 1e-9;
+            known.len() == set.len() && known.iter().zip(&set).all(close)
+        };
+        if !sets.iter().any(same) {
+            sets.push(set);
+        }
     }
-    sets.iter()
-        .flat_map(|sections| of_sections(edges, strips, sections))
-        .collect()
+    sets
 }
 
 /// What every rule drills with these sections, left to right.
@@ -193,6 +213,7 @@ pub(super) fn of_sections(edges: &[Edge], strips: &[f64], sections_m: &[f64]) ->
         beyond_m2: 0.0,
         missed_m2: 0.0,
         beyond_kg: Vec::new(),
+        saved_kg: Vec::new(),
     });
     for (nth, low) in strips.iter().enumerate() {
         let mut from = *low;

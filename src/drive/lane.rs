@@ -33,6 +33,15 @@ impl Slab {
         self.inside_from_m + share * (self.inside_to_m - self.inside_from_m)
     }
 
+    /// The same, with other stations.
+    pub(super) fn moved(self, metres: f64) -> Slab {
+        Slab {
+            from_m: self.from_m + metres,
+            to_m: self.to_m + metres,
+            ..self
+        }
+    }
+
     fn part(&self, from_m: f64, to_m: f64) -> Slab {
         Slab {
             from_m,
@@ -58,7 +67,20 @@ pub(super) struct Drilled {
 
 /// The inside width along a lane.
 pub(super) fn profile(edges: &[Edge], lo: f64, hi: f64) -> Vec<Slab> {
-    let mut breaks: Vec<f64> = Vec::new();
+    broken(edges, [lo, hi], Vec::new())
+}
+
+/// The inside width along a lane between two places; only edges that span some of the way there need be given.
+pub(super) fn between(edges: &[Edge], lane: [f64; 2], [from, to]: [f64; 2]) -> Vec<Slab> {
+    let slabs = broken(edges, lane, vec![from, to]).into_iter();
+    let inside = slabs.filter(|slab| slab.to_m > from && slab.from_m < to);
+    inside
+        .map(|slab| slab.part(slab.from_m.max(from), slab.to_m.min(to)))
+        .collect()
+}
+
+/// The inside width, broken at further places as well.
+fn broken(edges: &[Edge], [lo, hi]: [f64; 2], mut breaks: Vec<f64>) -> Vec<Slab> {
     for edge in edges {
         let [a, b] = [edge.from, edge.to];
         if a[1].max(b[1]) < lo || a[1].min(b[1]) > hi {

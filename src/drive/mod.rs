@@ -3,16 +3,20 @@
 pub mod as_driven;
 mod bout;
 mod bouts;
+mod curve;
+mod curved;
 mod delays;
 mod flow;
 mod frame;
 pub mod hoppers;
+pub mod joined;
 mod lane;
 mod look_up;
 mod path;
 pub mod tender;
 pub mod response;
 pub mod setback;
+mod shut;
 #[cfg(test)]
 mod tests;
 pub mod tramline;
@@ -25,14 +29,17 @@ pub use flow::Delays;
 pub use path::Path;
 
 use crate::drill::Row;
-use crate::job::LandPart;
+use crate::job::{ClosedFlow, LandPart};
 use serde::Serialize;
 
 /// A field driven on paper.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Report {
-    /// Heading of the interior bouts in the field's plane, clockwise from north.
+    /// Heading of the interior bouts in the field's plane, clockwise from north; along a curve, from its first point
+    /// to its last.
     pub heading_deg: f64,
+    /// Whether they run along a curve.
+    pub along_curve: bool,
     pub interior_bouts: usize,
     /// Length of the interior bouts, while any part of the drill is in the interior, m.
     pub interior_m: f64,
@@ -50,7 +57,8 @@ pub struct Report {
 impl Report {
     /// The same drive with the kilograms beyond the interior: per product at the mean rate of the
     /// headland, or of the interior where there is no headland.
-    pub fn with_rates(&self, rows: &[Row]) -> Self {
+    /// What sections save is what one section would lay more; `shut_flow` says whether the drill saves it.
+    pub fn with_rates(&self, rows: &[Row], shut_flow: ClosedFlow) -> Self {
         let mean = |part: LandPart, product: usize| {
             let rows = || rows.iter().filter(move |row| row.part == part);
             let m2: f64 = rows().map(|row| row.area_m2).sum();
@@ -76,6 +84,22 @@ impl Report {
             let kg = rates.iter().map(|rate| rate * row.beyond_m2 / 10_000.0);
             row.beyond_kg = kg.collect();
         }
+        let one: Vec<(SwitchRule, Vec<f64>)> = drive
+            .switching
+            .iter()
+            .filter(|row| row.sections == 1)
+            .map(|row| (row.rule, row.beyond_kg.clone()))
+            .collect();
+        for row in &mut drive.switching {
+            let of_one = one.iter().find(|(rule, _)| *rule == row.rule);
+            let pairs = of_one.iter().flat_map(|(_, kg)| kg).zip(&row.beyond_kg);
+            row.saved_kg = match shut_flow {
+                ClosedFlow::MeterSlows | ClosedFlow::Returned => {
+                    pairs.map(|(one, own)| one - own).collect()
+                }
+                ClosedFlow::Redistributed => pairs.map(|_| 0.0).collect(),
+            };
+        }
         drive
     }
 }
@@ -94,4 +118,7 @@ pub struct Switching {
     /// Per product (job order): kilograms beyond the interior, at its mean rate on the headland, or on the
     /// interior where there is no headland.
     pub beyond_kg: Vec<f64>,
+    /// Per product: kilograms less than with one section and the same rule; 0 where the drill gives the flow of
+    /// shut sections to the others.
+    pub saved_kg: Vec<f64>,
 }

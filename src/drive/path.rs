@@ -98,6 +98,16 @@ impl Path {
             .map(|leg| (leg.start, leg.at(leg.length, 0.0), leg.from_m))
     }
 
+    /// The part of an open line between two stations.
+    pub fn between(&self, from_m: f64, to_m: f64) -> Self {
+        let inside = self.legs.iter().map(|leg| (leg.from_m, leg.start));
+        let inside = inside.filter(|(station, _)| *station > from_m && *station < to_m);
+        let mut points = vec![self.at(from_m)];
+        points.extend(inside.map(|(_, place)| place));
+        points.push(self.at(to_m));
+        Self::new(&points, false)
+    }
+
     /// The place at a station; before the start and past the end straight on.
     pub fn at(&self, station_m: f64) -> [f64; 2] {
         let nth = self.legs.partition_point(|leg| leg.from_m <= station_m);

@@ -4,7 +4,9 @@
 use super::as_driven::Ground;
 use super::bout::Bout;
 use super::flow::Delays;
+use super::joined::SLACK_M;
 use super::look_up::Map;
+use super::work;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -12,10 +14,6 @@ use crate::geometry::offset::inset;
 use crate::job::{Job, Product};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// A zone counts as narrow from this much below the working width on, m: a headland of one bout is as wide
-/// as the drill.
-const SLACK_M: f64 = 0.05;
 
 /// How far the drill goes until a change of rate has reached the ground, at the speed while sowing, m.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -29,7 +27,7 @@ pub struct Transition {
 
 /// Per product of the air stream.
 pub fn transitions(job: &Job) -> Vec<Transition> {
-    let metres = |seconds: f64| seconds * job.drill.speed_km_per_h / 3.6;
+    let metres = |seconds: f64| work::metres(job.drill.speed_km_per_h, seconds);
     let delays = Delays::of(job);
     let of_stream = in_stream(job).filter_map(|(nth, product)| {
         let delays = delays.get(nth)?;
@@ -124,7 +122,7 @@ impl Short {
         let (length, needed, place) = self.shortest?;
         let width_m = job.drill.working_width_m;
         let message = format!(
-            "'{}': {} stretches of the bouts end before the meter has come to their rate, {:.0} m in all; the shortest, here, is {length:.1} m long, and the change takes {needed:.1} m. Drive slower, join such zones (sliver_area_m2 or smallest_zone_m2), or expect the rate before it",
+            "'{}': {} stretches of the bouts end before the meter has come to their rate, {:.0} m in all; the shortest, here, is {length:.1} m long, and the change takes {needed:.1} m. Drive slower, join such zones (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2), or expect the rate before it",
             product.id, self.count, self.metres
         );
         let place = Place::nowhere().at(frame.to_lon_lat(place));
@@ -164,7 +162,7 @@ fn too_narrow(ground: &Ground, job: &Job) -> Option<Finding> {
     let corner = largest.exterior.first()?.metres();
     let area_m2: f64 = narrow.iter().map(Shape::area_m2).sum();
     let message = format!(
-        "{} zones are narrower everywhere than the drill, {width_m} m, and one meter serves its whole width; the largest, here, has {:.0} m2. Land beside them gets their rate, or they get that of the land beside them: join them (sliver_area_m2 or smallest_zone_m2) if that is not wanted",
+        "{} zones are narrower everywhere than the drill, {width_m} m, and one meter serves its whole width; the largest, here, has {:.0} m2. Land beside them gets their rate, or they get that of the land beside them: join them (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2) if that is not wanted",
         narrow.len(),
         largest.area_m2()
     );
@@ -204,7 +202,7 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
     }
     let (percent, [low, high], place) = finest?;
     let message = format!(
-        "'{}': {metres:.0} m of borders between rates that differ by less than the {least_percent} % which the meter of hopper '{}' resolves; the finest, here, from {low} to {high} kg/ha, is {percent:.2} %. step_kg_per_ha in the limits of the product rounds such steps away",
+        "'{}': {metres:.0} m of borders between rates that differ by less than the {least_percent} % which the meter of hopper '{}' resolves; the finest, here, from {low} to {high} kg/ha, is {percent:.2} %. join_too_fine of [drive] or step_kg_per_ha in the limits of the product rounds such steps away",
         product.id, hopper.name
     );
     let place = Place::nowhere().at(ground.frame.to_lon_lat(place));

@@ -7,7 +7,7 @@
 //! down, so that left and right change from bout to bout. Method: docs/methods/tramlines.md.
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{ClosedFlow, Job, Start, Tramline};
+use crate::job::{ClosedFlow, Job, ShutFlows, Start, Tramline};
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -66,7 +66,10 @@ pub fn rhythm(job: &Job) -> Outcome<Option<Rhythm>> {
         spacing_m,
     };
     let sprayer_mm = millimetres(tramline.sprayer_width_m);
-    let rhythm = of_widths(rows, tramline, sprayer_mm, tramline.start);
+    let mut rhythm = of_widths(rows, tramline, sprayer_mm, tramline.start);
+    if ShutFlows::of(job).rows == ClosedFlow::Redistributed {
+        rhythm.saved_percent = 0.0;
+    }
     let missing = not_closable(&rhythm, rows, tramline);
     if missing.is_empty() {
         return Ok(Some(rhythm));
@@ -129,10 +132,7 @@ fn of_widths(rows: Rows, tramline: &Tramline, sprayer_mm: u64, start: Start) -> 
         cycle_m,
         closed,
         closed_percent,
-        saved_percent: match tramline.closed_flow {
-            ClosedFlow::MeterSlows | ClosedFlow::Returned => closed_percent,
-            ClosedFlow::Redistributed => 0.0,
-        },
+        saved_percent: closed_percent,
     }
 }
 

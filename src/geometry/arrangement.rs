@@ -25,6 +25,7 @@ pub struct Winding {
 }
 
 /// Faces, the edges between them, and the windings of each face.
+#[derive(Clone)]
 pub struct Arrangement {
     points: Vec<Pt>,
     /// End points of each edge, lower number first.

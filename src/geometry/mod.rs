@@ -13,6 +13,7 @@ pub mod overlay;
 pub mod point;
 pub mod shape;
 pub mod simplify;
+pub mod thin;
 pub mod union_find;
 
 pub use arrangement::Arrangement;

@@ -25,7 +25,15 @@ pub(super) struct Confused {
 
 /// Looks at a number at the end of a path of keys (list items by number, classes by name).
 pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
-    let key = path.iter().rev().find(|key| QUANTITIES.contains(key))?;
+    let place = path.iter().rposition(|key| QUANTITIES.contains(key))?;
+    // A part of a sum or a product is no such quantity, only what they come to.
+    if path[place..]
+        .iter()
+        .any(|key| ["sum", "product"].contains(key))
+    {
+        return None;
+    }
+    let key = &path[place];
     let (looks_like, instead) = match *key {
         "working_width_m" | "sections_m" => width(value)?,
         "row_spacing_m" if value > 50.0 && value <= 2000.0 => ("millimetres", value / 1000.0),

@@ -17,10 +17,13 @@ pub struct Drive {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 360.0))]
     pub heading_deg: Option<f64>,
-    /// A straight A-B line, such as last year's, that the interior bouts run along; instead of `heading`.
-    /// Its first feature counts, and one bout has it in its middle.
+    /// A line, such as last year's, that the interior bouts run along: a straight A-B line or a curve; instead of
+    /// `heading`. Its first feature counts (`only` picks one), and one bout has it in its middle.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub along: Option<Source>,
+    /// Whether the headland is driven before the interior or after it.
+    #[serde(default)]
+    pub headland: HeadlandTurn,
     /// Headings that the search for the fewest turns leaves out, such as straight down a slope; either
     /// way along them.
     #[serde(default)]
@@ -32,9 +35,22 @@ pub struct Drive {
     /// When a section is on in the interior: while any part, half, or all of its width is in it.
     #[serde(default)]
     pub switch_rule: SwitchRule,
+    /// Numbers of equal sections to compare with one: what they would save.
+    #[serde(default = "two")]
+    #[schemars(inner(range(min = 1, max = 200)))]
+    pub compare_sections: Vec<u32>,
+    /// Whether what the drill cannot follow is joined: zones too narrow or too short for it go to the neighbour with
+    /// the longest shared border, rates that a meter cannot tell apart (`resolves_percent`) become the lowest of them.
+    /// The difference in kg is said. Without it such land is only named.
+    #[serde(default)]
+    pub join_too_fine: bool,
     /// Which map the terminal follows: the grid in degrees of the task data, or the polygons.
     #[serde(default)]
     pub follows: Follows,
+}
+
+fn two() -> Vec<u32> {
+    vec![2]
 }
 
 /// Headings from one to another, clockwise, in degrees from north.
@@ -124,6 +140,17 @@ pub enum SwitchRule {
     HalfIn,
     /// While all of its width is.
     AllIn,
+}
+
+/// When the headland is driven.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HeadlandTurn {
+    /// Before the interior, from the border inwards.
+    #[default]
+    First,
+    /// After the interior, from the interior outwards.
+    Last,
 }
 
 /// The map that the terminal follows.

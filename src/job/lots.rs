@@ -60,6 +60,10 @@ pub struct Lot {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1_000_000.0))]
     pub price_per_t: Option<f64>,
+    /// Price of one pack of this lot, instead of `price_per_t`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_pack: Option<f64>,
 }
 
 impl Lot {
@@ -94,7 +98,11 @@ impl Product {
         own.thousand_grain_weight_g = lot.thousand_grain_weight_g.or(own.thousand_grain_weight_g);
         own.germination_percent = lot.germination_percent.or(own.germination_percent);
         own.bulk_density_kg_per_l = lot.bulk_density_kg_per_l.or(own.bulk_density_kg_per_l);
-        own.price_per_t = lot.price_per_t.or(own.price_per_t);
+        // A price is by weight or by pack: what the lot says of either replaces both.
+        if lot.price_per_t.is_some() || lot.price_per_pack.is_some() {
+            own.price_per_t = lot.price_per_t;
+            own.price_per_pack = lot.price_per_pack;
+        }
         // A pack is by weight or by seeds: what the lot says of either replaces both.
         if lot.pack_kg.is_some() || lot.seeds_per_pack.is_some() {
             own.pack_kg = lot.pack_kg;
@@ -115,6 +123,7 @@ impl Product {
 /// Lots that contradict themselves, the layers or the product.
 pub(super) fn check(check: &mut Check<'_>, n: usize, product: &Product) {
     packs(check, n, product);
+    prices(check, n, product);
     let Some(lots) = &product.lots else {
         return;
     };
@@ -234,6 +243,53 @@ fn packs(check: &mut Check<'_>, n: usize, product: &Product) {
         }
     }
     pending(check, n, product);
+}
+
+/// A price is by weight or by pack, and a price by pack needs packs.
+fn prices(check: &mut Check<'_>, n: usize, product: &Product) {
+    let has_pack = |own: &Product| own.pack_kg.is_some() || own.seeds_per_pack.is_some();
+    let mut places = vec![(
+        vec!["product".to_owned(), n.to_string()],
+        (product.price_per_t, product.price_per_pack),
+        // Each lot is asked below.
+        has_pack(product) || !product.each_lot().is_empty(),
+    )];
+    for (m, lot) in product.each_lot().iter().enumerate() {
+        let own = product.as_lot(lot);
+        places.push((
+            at!["product", n, "lots", "lot", m].to_vec(),
+            (lot.price_per_t, lot.price_per_pack.or(own.price_per_pack)),
+            has_pack(&own),
+        ));
+    }
+    if let Some(balance) = &product.balance {
+        places.push((
+            at!["product", n, "balance"].to_vec(),
+            (balance.price_per_t, balance.price_per_pack),
+            balance.pack_kg.is_some(),
+        ));
+    }
+    for (place, (per_t, per_pack), has_pack) in places {
+        if per_pack.is_none() {
+            continue;
+        }
+        let path = [place.as_slice(), at!["price_per_pack"]].concat();
+        if per_t.is_some() {
+            check.add(
+                &path,
+                format!("'{}' has a price per tonne and one per pack", product.id),
+                "price_per_t or price_per_pack",
+                "remove one of the two",
+            );
+        } else if !has_pack {
+            check.add(
+                &path,
+                format!("'{}' has a price per pack, and no pack", product.id),
+                "price_per_pack together with pack_kg or seeds_per_pack",
+                "add the pack, or give price_per_t",
+            );
+        }
+    }
 }
 
 /// What an order by seeds needs before the label is there.

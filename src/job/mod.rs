@@ -6,6 +6,8 @@
 //! parts) is in `rules`.
 
 mod also;
+mod combined;
+mod closed_flow;
 mod confusions;
 mod drive;
 mod date;
@@ -15,6 +17,7 @@ mod keys;
 mod lots;
 mod machine;
 mod machine_file;
+mod mixture;
 mod parse;
 mod patch;
 mod placement;
@@ -32,13 +35,17 @@ mod tramline;
 mod tree;
 mod types;
 mod values;
+mod zonal;
 
 pub use also::Also;
+pub use closed_flow::{ClosedFlow, ShutFlows};
+pub use combined::{ClassRule, Combined, Part};
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
-pub use drive::{Drive, Follows, Heading, HeadingRange, SwitchRule};
+pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use lots::{Lot, Lots};
 pub use machine::Rotor;
+pub use mixture::{Mixture, Series};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
     WordsByClass,
@@ -54,12 +61,13 @@ pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
-pub use tramline::{ClosedFlow, Start, Tramline};
+pub use tramline::{Start, Tramline};
 pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
     Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, SurfaceMethod, Values, VariogramModel};
+pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;

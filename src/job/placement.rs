@@ -178,4 +178,12 @@ pub struct BalanceProduct {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 5000.0), extend("exclusiveMinimum" = 0.0))]
     pub pack_kg: Option<f64>,
+    /// Price of 1000 kg, in any one currency.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_t: Option<f64>,
+    /// Price of one pack, instead of `price_per_t`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_pack: Option<f64>,
 }

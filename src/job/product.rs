@@ -1,5 +1,6 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
+use super::combined::Combined;
 use super::delays::MeterDelays;
 use super::lots::Lots;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
@@ -53,6 +54,10 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1_000_000.0))]
     pub price_per_t: Option<f64>,
+    /// Price of one pack, instead of `price_per_t`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1_000_000.0))]
+    pub price_per_pack: Option<f64>,
     /// Grams per thousand seeds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.1, max = 2000.0))]
@@ -190,13 +195,20 @@ pub enum Joined {
     Included,
 }
 
-/// One number for the whole field, or one by class of a layer.
+/// One number for the whole field, one by class of a layer, or one from several layers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged)]
 pub enum Lookup {
     Same(f64),
     ByClass(ByClass),
+    Combined(Combined),
 }
+
+/// For the schema: any number. The range of a number by class is that of the key it stands for.
+#[derive(JsonSchema)]
+#[schemars(inline, extend("minimum" = -100_000, "maximum" = 100_000))]
+#[allow(dead_code)]
+struct AnyNumber(f64);
 
 /// Numbers by class, or by a curve over the values, of a layer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -207,12 +219,14 @@ pub struct ByClass {
     pub layer: String,
     /// The number of each class.
     #[serde(default)]
+    #[schemars(with = "BTreeMap<String, AnyNumber>")]
     pub by_class: BTreeMap<String, f64>,
     /// Instead of classes, for a layer whose classes are numbers: in a straight line between two points, and beyond the first and the last as at them.
     #[serde(default)]
     pub curve: Vec<CurvePoint>,
     /// For classes that the table does not name, or that are no numbers for a curve. Without it such a class is an error.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = -100_000.0, max = 100_000.0))]
     pub otherwise: Option<f64>,
 }
 
@@ -221,8 +235,10 @@ pub struct ByClass {
 #[serde(deny_unknown_fields)]
 pub struct CurvePoint {
     /// The layer's value, such as percent of clay.
+    #[schemars(range(min = -1e300, max = 1e300))]
     pub at: f64,
     /// The number that holds there.
+    #[schemars(range(min = -100_000.0, max = 100_000.0))]
     pub value: f64,
 }
 

@@ -51,16 +51,21 @@ fn lookups(rate: &RateRule) -> Vec<(&'static str, &Lookup)> {
         .collect()
 }
 
-fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
-    let (same, table) = match lookup {
-        Lookup::Same(number) => (Some(*number), None),
+/// Every number that a lookup can give; none for sums and products, which are known on land only.
+pub(super) fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
+    let (otherwise, numbers): (Option<f64>, Vec<f64>) = match lookup {
+        Lookup::Same(number) => (Some(*number), Vec::new()),
         Lookup::ByClass(table) => {
             let curve = table.curve.iter().map(|point| point.value);
             let all = table.by_class.values().copied().chain(curve);
-            (table.otherwise, Some(all))
+            (table.otherwise, all.collect())
+        }
+        Lookup::Combined(combined) => {
+            let rules = combined.first.iter().map(|rule| rule.value);
+            (combined.otherwise, rules.collect())
         }
     };
-    same.into_iter().chain(table.into_iter().flatten())
+    otherwise.into_iter().chain(numbers)
 }
 
 /// Settings that belong to the other kind of product.
@@ -393,26 +398,13 @@ fn limits(check: &mut Check<'_>, n: usize, product: &Product) {
 }
 
 /// A lookup by class: its layer exists, and it names a class.
-fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
-    let Lookup::ByClass(table) = lookup else {
-        return;
+pub(super) fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
+    let table = match lookup {
+        Lookup::Same(_) => return,
+        Lookup::Combined(combined) => return super::combined::check(check, path, combined),
+        Lookup::ByClass(table) => table,
     };
-    let job = check.job;
-    if !job.layers.iter().any(|layer| layer.name == table.layer) {
-        let names: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
-        let next = match super::keys::meant(&table.layer, &names) {
-            Some(meant) => format!("did you mean '{meant}'?"),
-            None => "use the name of a layer, or add a [[layer]]".to_owned(),
-        };
-        let known = listed(names.into_iter(), "no [[layer]] is given");
-        let path = [path, at!["layer"]].concat();
-        check.add(
-            &path,
-            format!("no layer is called '{}'", table.layer),
-            known,
-            next,
-        );
-    }
+    known_layer(check, &[path, at!["layer"]].concat(), &table.layer);
     let ascending = |pair: &[super::CurvePoint]| match pair {
         [low, high] => low.at < high.at,
         _ => true,
@@ -435,4 +427,19 @@ fn table(check: &mut Check<'_>, path: &[String], lookup: &Lookup) {
             "add the classes of the layer; 'twinsow describe' lists them",
         );
     }
+}
+
+/// A name of a layer that the job has to have.
+pub(super) fn known_layer(check: &mut Check<'_>, path: &[String], layer: &str) {
+    let job = check.job;
+    if job.layers.iter().any(|known| known.name == layer) {
+        return;
+    }
+    let names: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
+    let next = match super::keys::meant(layer, &names) {
+        Some(meant) => format!("did you mean '{meant}'?"),
+        None => "use the name of a layer, or add a [[layer]]".to_owned(),
+    };
+    let known = listed(names.into_iter(), "no [[layer]] is given");
+    check.add(path, format!("no layer is called '{layer}'"), known, next);
 }

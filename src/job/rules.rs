@@ -72,6 +72,7 @@ pub(super) fn faults(
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
+    super::mixture::check(&mut check);
     terminal::check(&mut check, job);
     check.faults
 }
@@ -167,6 +168,10 @@ impl Check<'_> {
         }
         for (n, layer) in job.layers.iter().enumerate() {
             sources.push((at!["layer", n, "source"].to_vec(), &layer.source));
+            if let Some(zonal) = &layer.zonal {
+                let path = at!["layer", n, "zonal", "source"].to_vec();
+                sources.push((path, &zonal.source));
+            }
         }
         if let Some(line) = job.drive.as_ref().and_then(|drive| drive.along.as_ref()) {
             sources.push((at!["drive", "along"].to_vec(), line));
@@ -236,15 +241,15 @@ impl Check<'_> {
                     "rename one of them",
                 );
             }
-            if layer.values.is_none() && layer.class_attribute.is_empty() {
+            if layer.values.is_none() && layer.zonal.is_none() && layer.class_attribute.is_empty() {
                 self.add(
                     at!["layer", n],
                     format!(
                         "key 'class_attribute' is missing in [[layer]] number {}",
                         n + 1
                     ),
-                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points",
-                    format!("add 'class_attribute' (or 'values') to [[layer]] number {}", n + 1),
+                    "'class_attribute' for polygons: the attribute whose values are the classes; 'values' for a raster or points; 'zonal' for numbers from a raster under polygons",
+                    format!("add 'class_attribute' (or 'values', or 'zonal') to [[layer]] number {}", n + 1),
                 );
             }
             if let Some(values) = &layer.values {
@@ -259,6 +264,23 @@ impl Check<'_> {
                 for fault in values.faults() {
                     let path = at!["layer", n, "values", fault.key];
                     self.add(path, fault.found, fault.allowed, fault.next);
+                }
+            }
+            if let Some(zonal) = &layer.zonal {
+                let other = match layer.values {
+                    Some(_) => "values",
+                    None => "class_attribute",
+                };
+                if layer.values.is_some() || !layer.class_attribute.is_empty() {
+                    self.add(
+                        at!["layer", n, "zonal"],
+                        format!("both 'zonal' and '{other}' are given"),
+                        "one of them: with 'zonal' the number is the class",
+                        "remove one of the two, or make a second [[layer]] of the same polygons",
+                    );
+                }
+                for (key, found, allowed, next) in zonal.faults() {
+                    self.add(at!["layer", n, "zonal", key], found, allowed, next);
                 }
             }
         }
@@ -366,7 +388,7 @@ impl Check<'_> {
         }
     }
 
-    fn known_product(&mut self, path: &[String], id: &str) {
+    pub(super) fn known_product(&mut self, path: &[String], id: &str) {
         if !self.job.products.iter().any(|product| product.id == id) {
             let found = format!("no product has the id '{id}'");
             let known = self.product_ids();

@@ -29,6 +29,13 @@ struct Range {
     max: Option<f64>,
 }
 
+/// What a part of a sum or a product may be.
+const PARTS: Range = Range {
+    min: Some(-100_000.0),
+    above: None,
+    max: Some(100_000.0),
+};
+
 impl Range {
     fn narrowed(self, schema: &Schema) -> Self {
         let get = |key: &str| schema.get(key).and_then(Schema::as_f64);
@@ -136,13 +143,23 @@ impl<'a> Walk<'a> {
 
     /// A number, or a table of numbers by class.
     fn choice(&mut self, node: &Node, choices: &'a [Schema], range: Range) {
-        let is_table = matches!(node.value, Value::Table(_));
-        let chosen = choices.iter().find(|choice| {
+        let entries = match &node.value {
+            Value::Table(entries) => Some(entries),
+            _ => None,
+        };
+        let mut fitting = choices.iter().filter(|choice| {
             let object = schema::resolve(choice, self.root)
                 .get("type")
                 .and_then(Schema::as_str);
-            (object == Some("object")) == is_table
+            (object == Some("object")) == entries.is_some()
         });
+        // Of several tables that may stand here, the one that has a key of this one.
+        let has_key = |choice: &&'a Schema| {
+            let known = schema::keys(schema::resolve(choice, self.root));
+            let mut given = entries.into_iter().flatten();
+            given.any(|entry| entry.key != "otherwise" && known.contains(&entry.key.as_str()))
+        };
+        let chosen = fitting.clone().find(has_key).or_else(|| fitting.next());
         match (chosen, &node.value) {
             (Some(choice), Value::Table(_) | Value::Whole(..) | Value::Number(..)) => {
                 self.node(node, choice, range);
@@ -175,10 +192,11 @@ impl<'a> Walk<'a> {
                 continue;
             };
             // The place on a curve is the layer's value, in a range of its own.
-            let range = if entry.key == "at" {
-                Range::default()
-            } else {
-                range
+            // So are the parts of a sum or a product: only what they come to has the range of the key.
+            let range = match entry.key.as_str() {
+                "at" => Range::default(),
+                "sum" | "product" if !self.path.is_empty() => PARTS,
+                _ => range,
             };
             self.path.push(entry.key.clone());
             self.node(&entry.node, below, range);

@@ -4,11 +4,16 @@ use super::rules::{Check, at};
 use super::types::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
 
 /// What the terminal is told.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct Terminal {
+    /// Task data that came from the terminal, relative to the job file: the field keeps the id that the terminal knows it
+    /// by, and each product's map names the part of the machine that meters it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub from: Option<PathBuf>,
     /// What is sown before the map has said anything: a terminal may send it when the task is started.
     pub default_rate: Fallback,
     /// What is sown while the position is lost; zero for a product with a setback at the border.
@@ -31,6 +36,7 @@ pub struct Terminal {
 impl Default for Terminal {
     fn default() -> Self {
         Self {
+            from: None,
             default_rate: Fallback::BaseRate,
             position_lost: Fallback::BaseRate,
             out_of_field: Fallback::BaseRate,
@@ -124,6 +130,19 @@ pub(super) fn check(check: &mut Check<'_>, job: &Job) {
             "'grid_holds' with map_as = \"grid\"",
             "remove one of the two",
         );
+    }
+    for (n, hopper) in job.drill.hoppers.iter().enumerate() {
+        if hopper.element.is_some() && terminal.from.is_none() {
+            check.add(
+                at!["drill", "hopper", n, "element"],
+                format!(
+                    "hopper '{}' names an element of the machine, and no task data describe the machine",
+                    hopper.name
+                ),
+                "'element' together with 'from' under [terminal]",
+                "add from = \"...\" under [terminal]: the task data that came from the terminal; or remove 'element'",
+            );
+        }
     }
     for (n, product) in job.products.iter().enumerate() {
         let least = product.limits.min_kg_per_ha.unwrap_or(0.0);

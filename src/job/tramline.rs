@@ -1,5 +1,6 @@
 //! What a job file says about tramlines.
 
+use super::closed_flow::ClosedFlow;
 use super::rules::{Check, at};
 use super::types::Job;
 use schemars::JsonSchema;
@@ -29,10 +30,9 @@ pub struct Tramline {
     #[serde(default)]
     #[schemars(inner(range(min = 1, max = 1000)))]
     pub closable_outlets: Vec<u32>,
-    /// What becomes of the product of a closed row: the meter slows, or the flow returns to the hopper
-    /// (both save it), or the other rows get it.
-    #[serde(default)]
-    pub closed_flow: ClosedFlow,
+    /// What becomes of the product of a closed row; without it as `shut_flow` of the drill says for sections.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub closed_flow: Option<ClosedFlow>,
 }
 
 /// The first bout along the edge.
@@ -42,16 +42,6 @@ pub enum Start {
     #[default]
     Whole,
     Half,
-}
-
-/// What becomes of the product of a closed row.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ClosedFlow {
-    #[default]
-    MeterSlows,
-    Returned,
-    Redistributed,
 }
 
 /// Settings that tramlines need.

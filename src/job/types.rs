@@ -3,9 +3,11 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::closed_flow::ClosedFlow;
 use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
+use super::mixture::Mixture;
 use super::placement::SeedSafe;
 use super::product::Product;
 use super::refill::{Level, Refill};
@@ -13,6 +15,7 @@ use super::report::ReportSettings;
 use super::terminal::{LonLat, Terminal};
 use super::tramline::Tramline;
 use super::values::Values;
+use super::zonal::Zonal;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -68,6 +71,9 @@ pub struct Job {
     #[serde(rename = "product")]
     #[schemars(length(min = 1, max = 3))]
     pub products: Vec<Product>,
+    /// Two species sown at once, their rates tied.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mixture: Option<Mixture>,
     /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
     #[serde(default, rename = "seed_safe")]
     pub seed_safe: Vec<SeedSafe>,
@@ -220,13 +226,16 @@ pub struct ZoneLayer {
     pub name: String,
     /// Polygons; a raster or points, together with `values`.
     pub source: Source,
-    /// Attribute whose values are the classes. Polygons need it.
+    /// Attribute whose values are the classes. Polygons need it, or `zonal`.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]
     pub class_attribute: String,
     /// How classes are made from the values of a raster or of points.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub values: Option<Values>,
+    /// A number for each polygon from a raster, instead of a class from an attribute.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zonal: Option<Zonal>,
     /// Which polygon counts where two overlap: the one listed first in the file, or last.
     #[serde(default)]
     pub overlaps: OverlapRule,
@@ -238,9 +247,9 @@ pub struct ZoneLayer {
 impl ZoneLayer {
     /// The attribute that holds the classes, also of polygons that were made from values.
     pub fn class_attribute(&self) -> &str {
-        match self.values {
-            Some(_) => Values::CLASS_ATTRIBUTE,
-            None => &self.class_attribute,
+        match self.values.is_some() || self.zonal.is_some() {
+            true => Values::CLASS_ATTRIBUTE,
+            false => &self.class_attribute,
         }
     }
 }
@@ -301,6 +310,10 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(inner(range(min = 0.05, max = 60.0)))]
     pub sections_m: Vec<f64>,
+    /// What becomes of the product of a section that is shut while others sow: the meter slows, or the flow
+    /// returns to the hopper (both save it), or the other rows get it. From the drill's manual.
+    #[serde(default)]
+    pub shut_flow: ClosedFlow,
     /// Speed while sowing.
     #[serde(default = "defaults::speed")]
     #[schemars(range(min = 1.0, max = 30.0))]
@@ -330,6 +343,11 @@ pub struct Drill {
     #[serde(default)]
     #[schemars(range(min = -20.0, max = 20.0))]
     pub reference_to_outlets_m: f64,
+    /// What the drive wheel covers in one turn, measured in work so that slip is in it; `twinsow calibrate` then also
+    /// says the turns of the wheel.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.3, max = 10.0))]
+    pub wheel_round_m: Option<f64>,
     /// Width over which seed and fertiliser spread at the opener, measured in the field; for every
     /// seed-safe limit without its own `spread_m`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -361,6 +379,11 @@ pub struct Hopper {
     /// Its own table of levels, from the bottom up; fills then also come as levels.
     #[serde(default, rename = "level")]
     pub levels: Vec<Level>,
+    /// The part of the machine that meters it, by its id or name in the task data of `terminal.from`, such as
+    /// "DET3"; without it the part that is named like the hopper.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub element: Option<String>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
     /// its meter is not checked.
     #[serde(default, skip_serializing_if = "Option::is_none")]

@@ -14,7 +14,7 @@ use crate::frame::Frame;
 use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
-use crate::read::{Feature, Geometry, Layer};
+use crate::read::{Feature, Geometry, Layer, Xy};
 
 /// The land of a field, in its plane.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,8 +33,22 @@ pub struct Land {
     pub setbacks: Vec<Vec<Shape>>,
     /// Per setback: the strip to keep, not widened.
     pub to_keep: Vec<Vec<Shape>>,
-    /// Ends of the A-B line that the interior bouts run along, plane metres.
-    pub guide: Option<[[f64; 2]; 2]>,
+    /// The line that the interior bouts run along, plane metres: two points where it is straight.
+    pub guide: Option<Vec<Xy>>,
+}
+
+impl Land {
+    /// Whether the interior bouts run along a curve.
+    pub fn is_curved(&self) -> bool {
+        self.guide.as_ref().is_some_and(|line| line.len() > 2)
+    }
+}
+
+/// A guide line with both ends going straight on until they are clear of the field, and middle and radius of a
+/// circle around the field and the line.
+pub fn guide_extended(line: &[Xy], field: &[Shape]) -> (Vec<Xy>, Xy, f64) {
+    let (middle, radius) = guide::around(line, field);
+    (guide::extended(line, field), middle, radius)
 }
 
 /// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
@@ -42,7 +56,7 @@ pub struct LandLayers<'a> {
     pub boundary: &'a Layer,
     pub exclusions: &'a [Layer],
     pub setbacks: &'a [Layer],
-    /// The A-B line.
+    /// The guide line.
     pub guide: Option<&'a Layer>,
 }
 
@@ -92,7 +106,10 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         &interior,
         layers.boundary.place(),
     ));
-    let guide = layers.guide.map(guide::ends).transpose()?;
+    let guide = layers
+        .guide
+        .map(|layer| guide::line(layer, &field))
+        .transpose()?;
     let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
     for (setback, layer) in job.setbacks.iter().zip(layers.setbacks) {
         let (shapes, kept) = strips::set_back(setback, layer, job, frame, &mut findings)?;

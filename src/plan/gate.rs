@@ -2,6 +2,7 @@
 //! the drill raised. Method: docs/methods/gate-check.md.
 
 use super::Plan;
+use super::mistakes::{self, Mistake};
 use crate::map::Grid;
 use crate::read::Xy;
 use serde::Serialize;
@@ -27,32 +28,42 @@ pub struct GatePlace {
 
 /// A cell that could be one.
 struct Candidate {
+    cell: [usize; 2],
     lon_lat: Xy,
     distance_m: f64,
     raw: Vec<i64>,
 }
 
 impl Plan {
-    /// Up to three places with different rates, nearest first; fewer where the map has fewer sets of rates.
+    /// Up to three places, nearest first, chosen so that they show as many mistakes as they can, and then with rates
+    /// far apart; fewer where the map has fewer places.
     pub fn gate_check(&self) -> Vec<GatePlace> {
+        let (chosen, _) = self.gate();
+        let places = chosen.into_iter().map(|cell| GatePlace {
+            lon_lat: cell.lon_lat,
+            distance_m: cell.distance_m,
+            kg_per_ha: cell.raw.iter().map(|raw| *raw as f64 / 100.0).collect(),
+        });
+        places.collect()
+    }
+
+    /// Mistakes that the places of the gate check do not show, in words: the map looks the same with them there.
+    pub fn gate_check_misses(&self) -> Vec<String> {
+        let products = self.job.products.iter();
+        let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
+        let (chosen, missed) = self.gate();
+        match chosen.is_empty() {
+            true => Vec::new(),
+            false => missed.into_iter().map(|of| of.words(&names)).collect(),
+        }
+    }
+
+    fn gate(&self) -> (Vec<Candidate>, Vec<Mistake>) {
         let entrance = self.frame.to_plane(self.entrance());
-        let grid = &self.map.degrees;
-        let mut near = nearest(grid, |place| {
+        chosen(&self.map.degrees, |place| {
             let [x, y] = self.frame.to_plane(place);
             (x - entrance[0]).hypot(y - entrance[1])
-        });
-        near.truncate(MOST_SETS);
-        let mut places: Vec<GatePlace> = far_apart(&near)
-            .into_iter()
-            .filter_map(|at| near.get(at))
-            .map(|cell| GatePlace {
-                lon_lat: cell.lon_lat,
-                distance_m: cell.distance_m,
-                kg_per_ha: cell.raw.iter().map(|raw| *raw as f64 / 100.0).collect(),
-            })
-            .collect();
-        places.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
-        places
+        })
     }
 
     /// Where the drill enters: what the job says, else the start of the first bout, which lies along the
@@ -76,41 +87,134 @@ impl Plan {
     }
 }
 
+/// The places, nearest first, and the mistakes that none of them shows.
+fn chosen(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> (Vec<Candidate>, Vec<Mistake>) {
+    let mistakes = mistakes::all(grid, grid.kg_per_ha.len());
+    let most: Vec<f64> = grid
+        .kg_per_ha
+        .iter()
+        .map(|rates| rates.iter().copied().fold(0.0, f64::max) * 100.0)
+        .collect();
+    let mut candidates = nearest(grid, &distance_m);
+    candidates.truncate(MOST_SETS);
+    let masks = |all: &[Candidate]| -> Vec<u64> {
+        let of = |own: &Candidate| {
+            let shown = mistakes.iter().enumerate();
+            let shown = shown.filter(|(_, of)| of.shows(grid, own.cell, &own.raw, &most));
+            shown.fold(0, |mask, (at, _)| mask | 1 << at)
+        };
+        all.iter().map(of).collect()
+    };
+    // A mistake that none of the nearest cells shows may show at another one.
+    let shown = masks(&candidates)
+        .into_iter()
+        .fold(0, |all, mask| all | mask);
+    let open = mistakes.iter().enumerate();
+    let open: Vec<Mistake> = open
+        .filter(|(at, _)| shown & (1 << at) == 0)
+        .map(|(_, of)| *of)
+        .collect();
+    candidates.extend(showing(grid, &distance_m, &open, &most));
+    candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    candidates.dedup_by(|a, b| a.cell == b.cell);
+    let masks = masks(&candidates);
+    let places = far_apart(&candidates, &masks);
+    let seen = places.iter().filter_map(|at| masks.get(*at));
+    let seen = seen.fold(0, |all, mask| all | mask);
+    let missed = mistakes.iter().enumerate();
+    let missed = missed.filter(|(at, _)| seen & (1 << at) == 0);
+    let missed = missed.map(|(_, of)| *of).collect();
+    let of_places = candidates.into_iter().enumerate();
+    let of_places = of_places.filter(|(at, _)| places.contains(at));
+    (of_places.map(|(_, cell)| cell).collect(), missed)
+}
+
+/// The rates of a cell as task data hold them; `None` where it has none.
+pub(super) fn rates_at(grid: &Grid, column: usize, row: usize) -> Option<Vec<i64>> {
+    if column >= grid.columns || row >= grid.rows {
+        return None;
+    }
+    let at = row * grid.columns + column;
+    let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
+    rates
+        .map(|rate| Some((rate.filter(|rate| !rate.is_nan())? * 100.0).round() as i64))
+        .collect()
+}
+
+/// The middle of a cell.
+fn middle(grid: &Grid, [column, row]: [usize; 2]) -> Xy {
+    [
+        grid.origin[0] + (column as f64 + 0.5) * grid.cell[0],
+        grid.origin[1] + (row as f64 + 0.5) * grid.cell[1],
+    ]
+}
+
+/// Whether all eight neighbours have these rates as well.
+fn same_around(grid: &Grid, [column, row]: [usize; 2], own: &[i64]) -> bool {
+    if column == 0 || row == 0 {
+        return false;
+    }
+    let same = |column, row| rates_at(grid, column, row).as_deref() == Some(own);
+    (row - 1..=row + 1).all(|row| (column - 1..=column + 1).all(|column| same(column, row)))
+}
+
+/// Covered area from which a cell is whole on land.
+fn whole_m2(grid: &Grid) -> f64 {
+    WHOLE * grid.covered_m2.iter().copied().fold(0.0, f64::max)
+}
+
+/// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it.
+fn showing(
+    grid: &Grid,
+    distance_m: impl Fn(Xy) -> f64,
+    mistakes: &[Mistake],
+    most: &[f64],
+) -> Vec<Candidate> {
+    let whole = whole_m2(grid);
+    let mut best: Vec<Option<Candidate>> = mistakes.iter().map(|_| None).collect();
+    if mistakes.is_empty() {
+        return Vec::new();
+    }
+    for (at, &covered) in grid.covered_m2.iter().enumerate() {
+        if covered < whole || covered <= 0.0 {
+            continue;
+        }
+        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
+        let Some(own) = rates_at(grid, cell[0], cell[1]) else {
+            continue;
+        };
+        let lon_lat = middle(grid, cell);
+        let distance_m = distance_m(lon_lat);
+        for (best, mistake) in best.iter_mut().zip(mistakes) {
+            let nearer = best.as_ref().is_none_or(|own| distance_m < own.distance_m);
+            if nearer && mistake.shows(grid, cell, &own, most) && same_around(grid, cell, &own) {
+                *best = Some(Candidate {
+                    cell,
+                    lon_lat,
+                    distance_m,
+                    raw: own.clone(),
+                });
+            }
+        }
+    }
+    best.into_iter().flatten().collect()
+}
+
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
 /// them; where no set has such a cell, any whole cell.
 fn nearest(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> Vec<Candidate> {
-    let whole = WHOLE * grid.covered_m2.iter().copied().fold(0.0, f64::max);
-    let raw = |at: usize| -> Option<Vec<i64>> {
-        let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
-        rates
-            .map(|rate| Some((rate.filter(|rate| !rate.is_nan())? * 100.0).round() as i64))
-            .collect()
-    };
-    let same_around = |column: usize, row: usize, own: &[i64]| {
-        let (columns, rows) = (
-            column.wrapping_sub(1)..=column + 1,
-            row.wrapping_sub(1)..=row + 1,
-        );
-        if column == 0 || row == 0 || column + 1 >= grid.columns || row + 1 >= grid.rows {
-            return false;
-        }
-        rows.clone().all(|row| {
-            columns
-                .clone()
-                .all(|column| raw(row * grid.columns + column).as_deref() == Some(own))
-        })
-    };
+    let whole = whole_m2(grid);
     let mut best: BTreeMap<Vec<i64>, (bool, Candidate)> = BTreeMap::new();
     for (at, &covered) in grid.covered_m2.iter().enumerate() {
-        let Some(own) = raw(at).filter(|_| covered >= whole && covered > 0.0) else {
+        if covered < whole || covered <= 0.0 {
+            continue;
+        }
+        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
+        let Some(own) = rates_at(grid, cell[0], cell[1]) else {
             continue;
         };
-        let (column, row) = (at % grid.columns.max(1), at / grid.columns.max(1));
-        let place = [
-            grid.origin[0] + (column as f64 + 0.5) * grid.cell[0],
-            grid.origin[1] + (row as f64 + 0.5) * grid.cell[1],
-        ];
-        let inner = same_around(column, row, &own);
+        let place = middle(grid, cell);
+        let inner = same_around(grid, cell, &own);
         let distance_m = distance_m(place);
         let better = best.get(&own).is_none_or(|(known_inner, known)| {
             (inner && !known_inner) || (inner == *known_inner && distance_m < known.distance_m)
@@ -119,6 +223,7 @@ fn nearest(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> Vec<Candidate> {
             let lon_lat = place;
             let raw = own.clone();
             let candidate = Candidate {
+                cell,
                 lon_lat,
                 distance_m,
                 raw,
@@ -136,8 +241,9 @@ fn nearest(grid: &Grid, distance_m: impl Fn(Xy) -> f64) -> Vec<Candidate> {
     all
 }
 
-/// The three whose rates are farthest apart, less half a point for a way as long as the longest one.
-fn far_apart(near: &[Candidate]) -> Vec<usize> {
+/// The three that show the most mistakes together (a bit of the mask each); of such, those whose rates are farthest
+/// apart, less half a point for a way as long as the longest one.
+fn far_apart(near: &[Candidate], masks: &[u64]) -> Vec<usize> {
     if near.len() <= PLACES {
         return (0..near.len()).collect();
     }
@@ -156,19 +262,21 @@ fn far_apart(near: &[Candidate]) -> Vec<usize> {
             .map(|((a, b), most)| (a - b).abs() as f64 / most)
             .fold(0.0, f64::max)
     };
-    let mut best: Option<(f64, [usize; 3])> = None;
+    let mask = |at: usize| masks.get(at).copied().unwrap_or_default();
+    let mut best: Option<(u32, f64, [usize; 3])> = None;
     for (i, a) in near.iter().enumerate() {
         for (j, b) in near.iter().enumerate().skip(i + 1) {
             for (k, c) in near.iter().enumerate().skip(j + 1) {
                 let least = apart(a, b).min(apart(b, c)).min(apart(a, c));
                 let score = least - 0.5 * c.distance_m / farthest;
-                if best.is_none_or(|(most, _)| score > most) {
-                    best = Some((score, [i, j, k]));
+                let shown = (mask(i) | mask(j) | mask(k)).count_ones();
+                if best.is_none_or(|(known, most, _)| (shown, score) > (known, most)) {
+                    best = Some((shown, score, [i, j, k]));
                 }
             }
         }
     }
-    best.map_or(Vec::new(), |(_, places)| places.to_vec())
+    best.map_or(Vec::new(), |(.., places)| places.to_vec())
 }
 
 #[cfg(test)]
@@ -203,7 +311,10 @@ mod tests {
             "{:?}",
             near[0].lon_lat
         );
-        let chosen: Vec<&Vec<i64>> = far_apart(&near).iter().map(|at| &near[*at].raw).collect();
+        let chosen: Vec<&Vec<i64>> = far_apart(&near, &[])
+            .iter()
+            .map(|at| &near[*at].raw)
+            .collect();
         // 100 and 101 kg/ha cannot be told apart on a screen: one of the two is left out.
         assert!(chosen.contains(&&vec![20_000, 0]) && chosen.contains(&&vec![10_000, 9_000]));
     }
@@ -215,6 +326,104 @@ mod tests {
             rates.fill(120.0);
         }
         let near = nearest(&grid, |[lon, _]| lon);
-        assert_eq!(far_apart(&near), [0]);
+        assert_eq!(far_apart(&near, &[]), [0]);
+    }
+
+    /// The grid after something went wrong, and what it then says at a place.
+    fn at(grid: &Grid, [lon, lat]: Xy) -> Vec<i64> {
+        let column = ((lon - grid.origin[0]) / grid.cell[0]).floor();
+        let row = ((lat - grid.origin[1]) / grid.cell[1]).floor();
+        let inside = column >= 0.0 && row >= 0.0;
+        let rates = inside.then(|| rates_at(grid, column as usize, row as usize));
+        rates.flatten().unwrap_or_else(|| vec![0; 2])
+    }
+
+    fn cells(grid: &Grid, from: impl Fn(usize, usize) -> usize) -> Grid {
+        let mut other = grid.clone();
+        for (rates, own) in other.kg_per_ha.iter_mut().zip(&grid.kg_per_ha) {
+            for (cell, rate) in rates.iter_mut().enumerate() {
+                *rate = own[from(cell % grid.columns, cell / grid.columns)];
+            }
+        }
+        other
+    }
+
+    /// Zones that are the same upside down but for a patch far away from the gate.
+    fn with_patch(patch: bool) -> Grid {
+        let (columns, rows) = (24, 12);
+        let mut grid = Grid {
+            origin: [8.0, 50.0],
+            cell: [0.001, 0.001],
+            columns,
+            rows,
+            covered_m2: vec![100.0; columns * rows],
+            kg_per_ha: vec![vec![100.0; columns * rows], vec![100.0; columns * rows]],
+        };
+        for cell in 0..columns * rows {
+            let (column, row) = (cell % columns, cell / columns);
+            if column < 6 {
+                grid.kg_per_ha[0][cell] = 150.0;
+            } else if column < 12 {
+                grid.kg_per_ha[0][cell] = 200.0;
+            }
+            if patch && (16..22).contains(&column) && row > 6 {
+                grid.kg_per_ha[0][cell] = 120.0;
+            }
+        }
+        grid
+    }
+
+    #[test]
+    fn the_places_show_whatever_the_map_can_show() {
+        let grid = with_patch(true);
+        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let (places, missed) = chosen(&grid, from_gate);
+        assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
+        let (columns, rows) = (grid.columns, grid.rows);
+        let mut swapped = grid.clone();
+        swapped.kg_per_ha.swap(0, 1);
+        let mut shifted = grid.clone();
+        shifted.origin[1] += 3.0 * grid.cell[1];
+        let wrong = [
+            ("swapped", swapped),
+            ("flipped", cells(&grid, |c, r| (rows - 1 - r) * columns + c)),
+            (
+                "mirrored",
+                cells(&grid, |c, r| r * columns + columns - 1 - c),
+            ),
+            (
+                "turned",
+                cells(&grid, |c, r| (rows - 1 - r) * columns + columns - 1 - c),
+            ),
+            ("shifted", shifted),
+        ];
+        for (what, wrong) in wrong {
+            let shows = |place: &Candidate| at(&wrong, place.lon_lat) != place.raw;
+            assert!(places.iter().any(shows), "{what}");
+        }
+        // Unchanged, every place says what it should.
+        assert!(
+            places
+                .iter()
+                .all(|place| at(&grid, place.lon_lat) == place.raw)
+        );
+    }
+
+    #[test]
+    fn what_the_map_cannot_show_is_said() {
+        let (places, missed) = chosen(&with_patch(false), |[lon, lat]| {
+            (lon - 8.0).hypot(lat - 50.0)
+        });
+        assert_eq!(places.len(), 3);
+        let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
+        assert!(
+            said.contains(&"a map with north and south exchanged".to_string()),
+            "{said:?}"
+        );
+        let mut alike = with_patch(true);
+        alike.kg_per_ha[0] = alike.kg_per_ha[1].clone();
+        let (_, missed) = chosen(&alike, |[lon, _]| lon);
+        assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
+        assert!(!missed.contains(&Mistake::Unit));
     }
 }

@@ -1,18 +1,18 @@
 //! Reads what a job names and places it in the field's plane.
 
 use super::kept::{Kept, extent};
+use super::on_terminal::{self, OnTerminal};
 use super::shelf::Shelf;
 use super::{Input, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Footing, Frame};
-use crate::job::{ClassMethod, Job, Source, Values, ZoneLayer};
+use crate::job::{Job, Source};
 use crate::land::{near, widening_m};
 use crate::map;
-use crate::read::{self, Geometry, Layer, Raster, Xy};
-use crate::surface::{self, CellValues, Cleaned, PlaneCells};
+use crate::read::{self, Geometry, Layer, Xy};
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use std::path::Path;
-use std::rc::Rc;
 use std::sync::Arc;
 
 /// All inputs of a job, in the field's plane.
@@ -23,13 +23,19 @@ pub struct Inputs {
     pub exclusions: Vec<Layer>,
     pub setbacks: Vec<Layer>,
     pub special_areas: Vec<Layer>,
-    /// The A-B line of the interior bouts.
+    /// The line that the interior bouts run along.
     pub guide: Option<Layer>,
     pub zones: Vec<Layer>,
     /// Where the tender stands.
     pub tender: Option<Layer>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
     /// Published tables that the job names.
     pub tables: Tables,
     /// Where everything came from.
@@ -124,7 +130,7 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     }
     let along = job.drive.as_ref().and_then(|drive| drive.along.as_ref());
     let guide = along
-        .map(|source| placer.whole(source, "A-B line"))
+        .map(|source| placer.whole(source, "guide line"))
         .transpose()?;
     let mut special_areas = Vec::new();
     for area in &job.special_areas {
@@ -133,11 +139,17 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
     }
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
+    let mut zonal = Vec::new();
     for layer in &job.layers {
         let role = format!("layer '{}'", layer.name);
-        let (layer, moved) = match &layer.values {
-            None => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
-            Some(values) => placer.values(layer, values, &role)?,
+        let (layer, moved) = match (&layer.values, &layer.zonal) {
+            (Some(values), _) => placer.values(layer, values, &role)?,
+            (None, Some(under)) => {
+                let (layer, table) = placer.zonal(layer, under, &role)?;
+                zonal.push(table);
+                (layer, Vec::new())
+            }
+            (None, None) => (placer.place(&layer.source, &role, 0.0, true)?, Vec::new()),
         };
         zones.push(layer);
         cleaned.push(moved);
@@ -146,6 +158,17 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         Some(source) => Some(placer.place(source, "tender", TENDER_REACH_M, false)?),
         None => None,
     };
+    let (on_terminal, told) = on_terminal::read(job, &boundary)?;
+    desk.findings.extend(told);
+    if let Some(file) = &job.terminal.from {
+        desk.provenance.push(Input {
+            role: "task data from the terminal".to_owned(),
+            file: file.display().to_string(),
+            sha256: read::sha256(&job.folder.join(file))?,
+            crs: String::new(),
+            accuracy_m: None,
+        });
+    }
     let settings = match desk.shelf {
         Some(shelf) => Arc::clone(&shelf.settings),
         None => Arc::new(Settings::read(job)?),
@@ -164,7 +187,10 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         guide,
         zones,
         tender,
+        on_terminal,
         cleaned,
+        zonal,
+        surfaces: desk.surfaces,
         tables: settings.tables.clone(),
         provenance: desk.provenance,
         findings: desk.findings,
@@ -228,17 +254,15 @@ const MOST_AREA_ERROR: f64 = 1e-6;
 /// A tender farther from the field than this does not stand at it.
 const TENDER_REACH_M: f64 = 5000.0;
 
-/// Points within this distance of the field's box still count for its surface.
-const POINT_REACH_M: f64 = 50.0;
-
 /// What has been read so far.
-struct Desk<'a> {
-    job: &'a Job,
+pub(super) struct Desk<'a> {
+    pub(super) job: &'a Job,
     /// Where layers of a job for many fields come from.
-    shelf: Option<&'a Shelf>,
+    pub(super) shelf: Option<&'a Shelf>,
     provenance: Vec<Input>,
-    findings: Vec<Finding>,
-    footings: Vec<Footing>,
+    pub(super) findings: Vec<Finding>,
+    pub(super) footings: Vec<Footing>,
+    pub(super) surfaces: Vec<SurfaceGrid>,
 }
 
 impl<'a> Desk<'a> {
@@ -249,6 +273,7 @@ impl<'a> Desk<'a> {
             provenance: Vec::new(),
             findings: Vec::new(),
             footings: Vec::new(),
+            surfaces: Vec::new(),
         }
     }
 
@@ -266,13 +291,13 @@ impl<'a> Desk<'a> {
     }
 
     /// Writes down where an input came from.
-    fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
+    pub(super) fn note_input(&mut self, source: &Source, role: &str) -> Outcome<()> {
         let sha256 = read::sha256(&self.job.folder.join(&source.file))?;
         self.note(source, role, sha256);
         Ok(())
     }
 
-    fn note(&mut self, source: &Source, role: &str, sha256: String) {
+    pub(super) fn note(&mut self, source: &Source, role: &str, sha256: String) {
         self.provenance.push(Input {
             role: role.to_owned(),
             file: source.file.display().to_string(),
@@ -282,14 +307,14 @@ impl<'a> Desk<'a> {
         });
     }
 
-    fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
+    pub(super) fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
         let crs = crs_of(self.job, layer, source)?;
         self.note_crs(&crs);
         Ok(crs)
     }
 
     /// Writes down the CRS of the input that was noted last.
-    fn note_crs(&mut self, crs: &Crs) {
+    pub(super) fn note_crs(&mut self, crs: &Crs) {
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
@@ -297,17 +322,17 @@ impl<'a> Desk<'a> {
     }
 
     /// Keeps what reading and placing had to say.
-    fn settle(&mut self, layer: &Layer, crs: &Crs) {
+    pub(super) fn settle(&mut self, layer: &Layer, crs: &Crs) {
         self.findings.extend(layer.findings.iter().cloned());
         self.findings.extend(crs.findings.iter().cloned());
         self.footings.push(crs.footing());
     }
 }
 
-struct Placer<'a, 'b> {
-    desk: &'a mut Desk<'b>,
-    frame: &'a Frame,
-    boundary: &'a Layer,
+pub(super) struct Placer<'a, 'b> {
+    pub(super) desk: &'a mut Desk<'b>,
+    pub(super) frame: &'a Frame,
+    pub(super) boundary: &'a Layer,
     /// Of the boundary, in degrees.
     extent: Option<[Xy; 2]>,
 }
@@ -328,7 +353,7 @@ impl Placer<'_, '_> {
     }
 
     /// Reads a layer and places what lies within `margin_m` of the field.
-    fn place(
+    pub(super) fn place(
         &mut self,
         source: &Source,
         role: &str,
@@ -351,139 +376,6 @@ impl Placer<'_, '_> {
         self.desk.settle(&layer, &crs);
         Ok(near(layer, self.boundary, margin_m))
     }
-
-    /// Makes polygons of rasters or of points, whichever the layer is.
-    fn values(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        if values.method != ClassMethod::KMeans && values.surface.is_none() {
-            return self.raster(layer, values, role);
-        }
-        let cells = PlaneCells::over(self.boundary, values)?;
-        let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
-        for (n, also) in values.also.iter().enumerate() {
-            let role = format!("{role}, also {}", n + 1);
-            layers.push(self.on_cells(&cells, &also.source, &also.values(), &role)?);
-        }
-        let like = self.in_plane(&layer.source);
-        let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
-        self.desk.findings.extend(zones.findings.iter().cloned());
-        Ok((zones, cleaned))
-    }
-
-    /// An empty layer in the field's plane that stands for a file in messages.
-    fn in_plane(&self, source: &Source) -> Layer {
-        Layer {
-            file: self.desk.job.folder.join(&source.file),
-            features: Vec::new(),
-            findings: Vec::new(),
-            ..self.boundary.clone()
-        }
-    }
-
-    /// The values of a raster or of points on cells.
-    fn on_cells(
-        &mut self,
-        cells: &PlaneCells,
-        source: &Source,
-        values: &Values,
-        role: &str,
-    ) -> Outcome<CellValues> {
-        match values.surface {
-            None => {
-                let (raster, crs) = self.open_raster(source, role)?;
-                let field = (self.frame, self.boundary);
-                let found = cells.raster(&raster, &crs, field, role, values)?;
-                self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.footings.push(crs.footing());
-                Ok(found)
-            }
-            Some(surface) => {
-                let file = self.desk.job.folder.join(&source.file);
-                if self.is_raster(source) {
-                    return Err(no_match(
-                        &file,
-                        role,
-                        "this is a raster, and `surface` is for points",
-                        "remove `surface` and `column`, or name a file of points",
-                    ));
-                }
-                let points = self.place(source, role, POINT_REACH_M, true)?;
-                // What reading had to say has been kept already.
-                let points = Layer {
-                    findings: Vec::new(),
-                    ..points
-                };
-                cells.points(&points, role, values, surface)
-            }
-        }
-    }
-
-    /// Whether a source is a raster; the shelf knows without looking.
-    fn is_raster(&self, source: &Source) -> bool {
-        match self.desk.shelf {
-            Some(shelf) => shelf.raster(source).is_some(),
-            None => Raster::meant(source, &self.desk.job.folder),
-        }
-    }
-
-    fn open_raster(&mut self, source: &Source, role: &str) -> Outcome<(Raster, Rc<Crs>)> {
-        let file = self.desk.job.folder.join(&source.file);
-        if !self.is_raster(source) {
-            if self.desk.shelf.is_none() {
-                // A file that is missing or damaged is told so first.
-                read::open(source, &self.desk.job.folder)?;
-            }
-            return Err(no_raster(&file, role));
-        }
-        let shelf = self.desk.shelf;
-        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
-            Some(kept) => {
-                self.desk.note(source, role, kept.sha256.clone());
-                let crs = kept.crs(self.desk.job)?;
-                self.desk.note_crs(&crs);
-                (kept.raster.clone(), crs)
-            }
-            None => {
-                let raster = Raster::open(source, &self.desk.job.folder)?;
-                self.desk.note_input(source, role)?;
-                let crs = self.desk.crs_of(&raster.outline(), source)?;
-                (raster, Rc::new(crs))
-            }
-        };
-        frame::must_meet(&raster.outline(), &crs, self.frame)?;
-        Ok((raster, crs))
-    }
-
-    /// Reads a raster, makes polygons of its classes over the field and places them.
-    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        let (raster, crs) = self.open_raster(&layer.source, role)?;
-        let field = (self.frame, self.boundary);
-        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, &crs);
-        Ok((near(zones, self.boundary, 0.0), cleaned))
-    }
-}
-
-/// A layer of zones, and what cleaning them moved.
-type Zoned = (Layer, Vec<Cleaned>);
-
-fn no_raster(file: &Path, role: &str) -> Box<Fault> {
-    no_match(
-        file,
-        role,
-        "this is no raster",
-        "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute",
-    )
-}
-
-fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
-    Fault::input(
-        "plan.values",
-        Place::file(file),
-        format!("{found} ({role})"),
-        "`values` with `surface` and `column` for points, without them for a raster",
-        next,
-    )
 }
 
 fn polygon_points(layer: &Layer) -> Vec<Xy> {

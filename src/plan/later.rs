@@ -1,10 +1,10 @@
 //! What a week's delay of sowing would change.
 
-use super::Prepared;
-use crate::agronomy::{self, Rate};
+use crate::agronomy::{self, Rate, Tables};
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, Product, date_of, day_number};
 use crate::tally::{LotTally, Tally};
+use crate::zones::LandUnits;
 use serde::Serialize;
 
 /// The same plan sown a week later.
@@ -38,7 +38,12 @@ pub struct LaterProduct {
 ///
 /// # Errors
 /// What [`agronomy::rates`] refuses.
-pub(super) fn week(prepared: &Prepared, job: &Job, tally: &Tally) -> Outcome<Option<Later>> {
+pub(super) fn week(
+    units: &LandUnits,
+    tables: &Tables,
+    job: &Job,
+    tally: &Tally,
+) -> Outcome<Option<Later>> {
     let day = job.sowing_date.as_deref().and_then(day_number);
     let dated = |nth: usize| {
         let product = job.products.get(nth);
@@ -62,9 +67,9 @@ pub(super) fn week(prepared: &Prepared, job: &Job, tally: &Tally) -> Outcome<Opt
             lots => sums.extend(lots.iter().map(|lot| (nth, Some(lot), Sum::default()))),
         }
     }
-    for (row, (facts, _)) in prepared.units.rows.iter().enumerate() {
-        let area_m2 = prepared.units.area_m2(row);
-        let (rates, _) = agronomy::rates(&later, &prepared.tables, facts)?;
+    for (row, (facts, _)) in units.rows.iter().enumerate() {
+        let area_m2 = units.area_m2(row);
+        let (rates, _) = agronomy::rates(&later, tables, facts)?;
         for (nth, lot, sum) in &mut sums {
             let Some(rate) = rates.get(*nth) else {
                 continue;

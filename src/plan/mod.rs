@@ -8,6 +8,7 @@ mod cleaning;
 mod drawing;
 mod fallback;
 mod flat;
+mod followed;
 mod gate;
 mod gather;
 mod identity;
@@ -15,9 +16,13 @@ mod kept;
 mod later;
 mod library;
 mod lots;
+mod mistakes;
+mod names;
+mod on_terminal;
 mod place;
 mod shelf;
 mod terminal;
+mod valued;
 mod zero;
 
 pub use drawing::Drawing;
@@ -26,7 +31,8 @@ pub use gate::GatePlace;
 pub use gather::{Inputs, gather};
 pub use later::{Later, LaterProduct};
 pub use library::Library;
-pub use place::row_at;
+pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
+pub use place::{row_at, rows_at};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -45,8 +51,8 @@ use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, Grid, GridCells, MapZone, RateMap, lon_lat};
-use crate::read::{Layer, Polygon};
-use crate::surface::Cleaned;
+use crate::read::{Layer, Path, Polygon};
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
@@ -74,6 +80,10 @@ pub struct Plan {
     /// Per product: rate for a lost position and outside the field, kg/ha.
     pub position_lost_kg_per_ha: Vec<f64>,
     pub out_of_field_kg_per_ha: Vec<f64>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
     pub tally: Tally,
     /// The field driven on paper; `None` where the job does not ask for it.
     pub drive: Option<drive::Report>,
@@ -120,12 +130,18 @@ pub struct Prepared {
     pub drive: Option<drive::Report>,
     /// What cleaning zones that were made from values moved, by layer.
     pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// Per bout: whether its end is where the tender stands.
     pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
     pub tables: agronomy::Tables,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
 }
@@ -189,7 +205,10 @@ pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
         units,
         cells,
         cleaned: inputs.cleaned,
+        zonal: inputs.zonal,
+        surfaces: inputs.surfaces,
         tables: inputs.tables,
+        on_terminal: inputs.on_terminal,
         inputs: inputs.provenance,
         findings,
     })
@@ -210,11 +229,19 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         bouts,
         at_tender,
         tables,
+        on_terminal,
         inputs,
         findings,
+        zonal: _,
+        surfaces: _,
     } = prepared;
     let mut findings = findings.clone();
     findings.extend(agronomy::check_classes(job, &units.classes)?);
+    let areas = units.rows.iter().enumerate();
+    let areas: Vec<(&Facts, f64)> = areas
+        .map(|(row, (facts, _))| (facts, units.area_m2(row)))
+        .collect();
+    findings.extend(agronomy::check_rules(job, &areas)?);
     let mut combinations = Vec::new();
     let mut of_rates: Vec<Finding> = Vec::new();
     for (row, (facts, _)) in units.rows.iter().enumerate() {
@@ -230,6 +257,15 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         });
     }
     findings.extend(of_rates);
+    findings.extend(followed::one_rate(&mut combinations, job));
+    let joined = followed::join(prepared, &mut combinations, job);
+    findings.extend(joined.iter().map(|(_, finding)| finding.clone()));
+    let units = joined.as_ref().map_or(units, |(units, _)| units);
+    let own_cells = joined
+        .as_ref()
+        .map(|(units, _)| map::cells(units, land, job, frame))
+        .transpose()?;
+    let cells = own_cells.as_ref().unwrap_or(cells);
     findings.extend(cleaning::kilograms(cleaned, &combinations, job));
     let rates = rates_of(&combinations);
     let for_drill = drill_rows(&combinations, &rates);
@@ -239,6 +275,7 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         &drill::report(job, &for_drill),
     ));
     findings.extend(lots::findings(&combinations, job));
+    findings.extend(names::findings(job));
     let map = map::rate_map(units, cells, &rates, job, frame);
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
@@ -266,7 +303,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         frame,
         delays: &Delays::of(job),
     };
-    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job));
+    // Without delays, that drive is this one.
+    let as_driven = match ground.delays.iter().all(|of| *of == Delays::default()) {
+        true => as_driven,
+        false => (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job)),
+    };
     let mut in_setbacks = Vec::new();
     if let Some(driven) = &as_driven {
         in_setbacks = setback::audit(land, driven, job);
@@ -292,8 +333,8 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
     findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
-        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates)));
-    let later = later::week(prepared, job, &tally)?;
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
+    let later = later::week(units, &prepared.tables, job, &tally)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
     let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
@@ -311,6 +352,11 @@ pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
         balance_grid,
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
+        on_terminal: on_terminal.clone(),
+        guide: land
+            .guide
+            .as_ref()
+            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
         tally,
         drive,
         bouts: bouts.clone(),

@@ -1,30 +1,43 @@
 //! Which row of the rate table a place belongs to.
 
-use super::Prepared;
-use crate::geometry::Shape;
+use super::Plan;
+use crate::read::Xy;
 
 /// The row (from 0) of the land at a longitude and latitude in degrees; `None` where no land is. On a border
 /// between two rows one of them answers.
-pub fn row_at(prepared: &Prepared, lon_lat: [f64; 2]) -> Option<usize> {
-    let place = prepared.frame.to_plane(lon_lat);
-    let shapes = prepared
-        .units
-        .arrangement
-        .dissolve(&prepared.units.row_of_face);
-    let row = shapes.iter().find(|(_, shape)| covers(shape, place));
-    row.map(|(row, _)| *row as usize)
+pub fn row_at(plan: &Plan, lon_lat: Xy) -> Option<usize> {
+    let place = plan.frame.to_plane(lon_lat);
+    rows_at(plan, &[place]).into_iter().next().flatten()
 }
 
-/// Whether an odd number of edges lies east of the place: holes count with the exterior.
-fn covers(shape: &Shape, [x, y]: [f64; 2]) -> bool {
+/// The same for places in the field's plane, metres.
+pub fn rows_at(plan: &Plan, places: &[Xy]) -> Vec<Option<usize>> {
+    let in_plane = |ring: &Vec<Xy>| ring.iter().map(|at| plan.frame.to_plane(*at)).collect();
+    let rows: Vec<Vec<Vec<Xy>>> = plan
+        .drawing
+        .rows
+        .iter()
+        .map(|land| {
+            let rings = land
+                .iter()
+                .flat_map(|polygon| std::iter::once(&polygon.exterior).chain(&polygon.holes));
+            rings.map(in_plane).collect()
+        })
+        .collect();
+    let row = |place: &Xy| rows.iter().position(|rings| covers(rings, *place));
+    places.iter().map(row).collect()
+}
+
+/// Whether an odd number of edges lies east of the place: holes count with the exterior, and the polygons of a row
+/// do not overlap.
+fn covers(rings: &[Vec<Xy>], [x, y]: Xy) -> bool {
     let mut inside = false;
-    for ring in shape.rings() {
-        let ends = ring.iter().zip(ring.iter().cycle().skip(1));
-        for (from, to) in ends {
-            let ([ax, ay], [bx, by]) = (from.metres(), to.metres());
-            if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {
-                inside = !inside;
-            }
+    for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
+        let &[[ax, ay], [bx, by]] = pair else {
+            continue;
+        };
+        if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {
+            inside = !inside;
         }
     }
     inside

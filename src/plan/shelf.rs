@@ -149,8 +149,10 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
     let special_areas = job.special_areas.iter().map(|area| area.source.clone());
     let layers = job.layers.iter().flat_map(|layer| {
         let also = layer.values.iter().flat_map(|values| &values.also);
+        let zonal = layer.zonal.iter().map(|zonal| (zonal.source.clone(), true));
         std::iter::once((layer.source.clone(), layer.values.is_some()))
             .chain(also.map(|also| (also.source.clone(), true)))
+            .chain(zonal)
     });
     let along = job.drive.as_ref().and_then(|drive| drive.along.clone());
     exclusions

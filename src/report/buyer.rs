@@ -1,28 +1,38 @@
 //! The buyer's sheet: the tally in steps to the order, per product and lot.
 
 use super::number::{Numbers, grouped};
+use crate::job::Product;
 use crate::plan::Plan;
-use crate::tally::Step;
+use crate::tally::{Pack, Price, Step};
 use serde_json::{Value, json};
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
-    let products = plan.tally.products.iter().enumerate().map(|(nth, tally)| {
-        let from = |key: &str| format!("/tally/products/{nth}/{key}");
-        let product = plan.job.products.get(nth);
-        let price = product.and_then(|product| product.price_per_t);
-        json!({
-            "name": tally.name,
-            "lot": tally.lot,
-            "dressing": product.and_then(|product| product.dressing.as_ref()),
-            "balance_of": null,
-            "steps": steps(&tally.steps, &from("steps"), numbers),
-            "order": numbers.mass(tally.order_kg, from("order_kg")),
-            "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
-            "pack": product.and_then(|product| product.pack_kg).map(|kg| numbers.mass(kg, "")),
-            "price": price.map(|price| grouped(price * tally.order_kg / 1_000.0, 2)),
-            "price_per_t": price.map(|price| grouped(price, 2)),
-        })
-    });
+    let mut items: Vec<Value> = Vec::new();
+    let products = plan.job.products.iter().zip(&plan.tally.products);
+    for (nth, (product, tally)) in products.enumerate() {
+        let from = format!("/tally/products/{nth}");
+        if tally.lots.is_empty() {
+            let bought = Bought {
+                classes: &[],
+                steps: &tally.steps,
+                order_kg: tally.order_kg,
+                packs: tally.packs,
+            };
+            items.push(bought.item(product, &from, numbers));
+        }
+        for (at, lot) in tally.lots.iter().enumerate() {
+            let mut known = product.each_lot().iter();
+            let known = known.find(|known| known.lot == lot.lot);
+            let own = known.map_or_else(|| product.clone(), |known| product.as_lot(known));
+            let bought = Bought {
+                classes: &lot.classes,
+                steps: &lot.steps,
+                order_kg: lot.order_kg,
+                packs: lot.packs,
+            };
+            items.push(bought.item(&own, &format!("{from}/lots/{at}"), numbers));
+        }
+    }
     let balances = plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
         let from = |key: &str| format!("/tally/balances/{nth}/{key}");
         let product = plan
@@ -34,20 +44,66 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             Some(own) => own.pack_kg,
             None => product.pack_kg,
         });
+        let price = product.and_then(Price::of_balance);
         json!({
             "name": tally.name,
             "lot": null,
             "dressing": null,
+            "classes": [],
+            "pack_seeds": null,
             "balance_of": product.map(|product| &product.name),
             "steps": steps(&tally.steps, &from("steps"), numbers),
             "order": numbers.mass(tally.order_kg, from("order_kg")),
             "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
             "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
-            "price": null,
-            "price_per_t": null,
+            "price": cost(price, tally.order_kg, tally.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     });
-    json!({ "items": products.chain(balances).collect::<Vec<_>>() })
+    items.extend(balances);
+    json!({ "items": items })
+}
+
+/// A product, or one of its lots, on its way from the map to the order.
+struct Bought<'a> {
+    /// Classes on whose land a lot is sown.
+    classes: &'a [String],
+    steps: &'a [Step],
+    order_kg: f64,
+    packs: Option<u64>,
+}
+
+impl Bought<'_> {
+    /// For the template; `from` is its place in `plan.json`.
+    fn item(&self, product: &Product, from: &str, numbers: &Numbers) -> Value {
+        let from = |key: &str| format!("{from}/{key}");
+        let pack = Pack::of(product);
+        let price = Price::of(product);
+        json!({
+            "name": product.name,
+            "lot": product.lot,
+            "dressing": product.dressing,
+            "classes": self.classes,
+            "balance_of": null,
+            "steps": steps(self.steps, &from("steps"), numbers),
+            "order": numbers.mass(self.order_kg, from("order_kg")),
+            "packs": self.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+            "pack": pack.map(|pack| numbers.mass(pack.kg(), "")),
+            "pack_seeds": match pack {
+                Some(Pack::Seeds(seeds, _)) => Some(grouped(seeds, 0)),
+                _ => None,
+            },
+            "price": cost(price, self.order_kg, self.packs),
+            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
+        })
+    }
+}
+
+fn cost(price: Option<Price>, order_kg: f64, packs: Option<u64>) -> Option<String> {
+    let cost = price?.cost(order_kg, packs)?;
+    Some(grouped(cost, 2))
 }
 
 fn steps(steps: &[Step], from: &str, numbers: &Numbers) -> Vec<Value> {

@@ -111,7 +111,13 @@ fn hash(text: &str) -> String {
 }
 
 fn broken(error: &Error) -> Box<Fault> {
-    unfit(&format!("{error:#}"))
+    let mut told = error.to_string();
+    let mut cause = std::error::Error::source(error);
+    while let Some(error) = cause {
+        told = format!("{told}: {error}");
+        cause = error.source();
+    }
+    unfit(&told)
 }
 
 fn unfit(error: &dyn std::fmt::Display) -> Box<Fault> {

@@ -5,6 +5,7 @@ use super::number::Numbers;
 use super::operator;
 use crate::findings::Severity;
 use crate::plan::Plan;
+use crate::tally::Pack;
 use serde_json::{Value, json};
 
 pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
@@ -28,6 +29,11 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
                 let from = format!("/refills/stops/0/fills/{half}/fill_kg");
                 Some(numbers.mass(fill.fill_kg, from))
             });
+            let pack = product.filter(|_| tally.lots.is_empty()).and_then(Pack::of);
+            let pack_kg = match pack {
+                Some(Pack::Kg(kg)) => Some(kg),
+                _ => None,
+            };
             json!({
                 "first_fill": first_fill,
                 "name": tally.name,
@@ -38,8 +44,9 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
                 "high": numbers.rate(tally.highest_kg_per_ha, from("highest_kg_per_ha")),
                 "area": numbers.area(tally.sown_m2, from("sown_m2")),
                 "order": numbers.mass(tally.order_kg, from("order_kg")),
-                "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
-                "pack": product.and_then(|product| product.pack_kg).map(|kg| numbers.mass(kg, "")),
+                // Packs of several lots may differ; then the kilograms stand alone.
+                "packs": tally.packs.filter(|_| pack_kg.is_some()).map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+                "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
                 "rotor": rotor.and_then(|meter| meter.best()).map(|fit| &fit.name),
                 "fits": rotor.and_then(|meter| meter.best()).is_none_or(|fit| fit.margin >= 1.0),
             })

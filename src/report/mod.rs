@@ -12,12 +12,14 @@ mod caps;
 mod colour;
 mod driving;
 mod engine;
+mod gate;
 mod glance;
 mod label;
 mod legend;
 mod map;
 pub mod number;
 mod operator;
+mod png;
 mod refills;
 mod rows;
 mod season;
@@ -55,6 +57,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "glance": glance::of(plan, &numbers),
         "driving": driving::of(plan, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),
+        "gate": gate::of(plan, &numbers, &canvas),
         "rows": rows,
         "adviser": adviser::sheet(plan, &numbers, &canvas),
         "operator": operator::sheet(plan, &numbers),
@@ -68,8 +71,8 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     engine::page(value)
 }
 
-/// A picture of each rate map and of each map of a balance, as SVG that stands alone: path in the folder of
-/// the plan, bytes, what it shows.
+/// A picture of each rate map and of each map of a balance, as SVG that stands alone and as PNG: path in the
+/// folder of the plan, bytes, what it shows.
 ///
 /// # Errors
 /// As [`page`].
@@ -82,14 +85,15 @@ pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
     let balances = balances.map(|of| (format!("balance-{}", of.of), &of.name));
     let names: Vec<(String, &String)> = products.chain(balances).collect();
     let pictures = engine::pictures(value, names.len())?;
-    let file = |((stem, name), bytes): ((String, &String), Vec<u8>)| {
-        (
-            format!("pictures/{stem}.svg"),
-            bytes,
-            format!("picture of the map of {name}"),
-        )
-    };
-    Ok(names.into_iter().zip(pictures).map(file).collect())
+    let painter = png::Painter::new();
+    let mut files = Vec::new();
+    for ((stem, name), svg) in names.into_iter().zip(pictures) {
+        let shows = format!("picture of the map of {name}");
+        let png = painter.png(&svg)?;
+        files.push((format!("pictures/{stem}.svg"), svg, shows.clone()));
+        files.push((format!("pictures/{stem}.png"), png, shows));
+    }
+    Ok(files)
 }
 
 /// What the page and the pictures have in common.

@@ -4,7 +4,9 @@ use super::number::Numbers;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount};
 use crate::drill::{Bound, Metering};
-use crate::plan::{GatePlace, Plan};
+use crate::job::HeadlandTurn;
+use crate::plan::Plan;
+use crate::tally::LotTally;
 use serde_json::{Value, json};
 
 /// Area of the calibration test, m2: a fortieth of a hectare; the default of the command. Common practice, no
@@ -27,8 +29,10 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         .map(|(nth, tally)| {
             let from = |key: &str| format!("/tally/products/{nth}/{key}");
             let product = plan.job.products.get(nth);
-            let place = drill.metering.iter().position(|meter| meter.product == tally.id);
-            let meter = place.and_then(|place| Some((place, drill.metering.get(place)?)));
+            // Each lot has its own density, and with it its own rotor and catches.
+            let whole = tally.lots.is_empty();
+            let meter = drill.metering.iter().find(|meter| whole && meter.product == tally.id);
+            let range = [tally.lowest_kg_per_ha, tally.highest_kg_per_ha];
             let lost = plan.position_lost_kg_per_ha.get(nth).copied();
             let outside = plan.out_of_field_kg_per_ha.get(nth).copied();
             json!({
@@ -44,8 +48,9 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "flat_most": plan.flat_limit(nth).map(|limit| numbers.rate(limit.kg_per_ha, "")),
                 "lost": lost.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/position_lost_kg_per_ha"))),
                 "outside": outside.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/out_of_field_kg_per_ha"))),
-                "rotor": meter.map(|(place, meter)| rotor(place, meter, numbers)),
-                "tests": tests(plan, nth, meter.map(|(_, meter)| meter), numbers),
+                "rotor": meter.map(|meter| rotor(meter, numbers)),
+                "tests": whole.then(|| tests(plan, nth, range, meter, numbers)),
+                "lots": lots(plan, nth, numbers),
                 "off_at": off_at(plan, nth),
             })
         })
@@ -64,30 +69,10 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         "tramlines": tramlines(plan, numbers),
         "by_hand": by_hand(plan),
         "test_area": numbers.spot(TEST_M2),
-        "gate": gate(plan, numbers),
         // What to set in the job is the adviser's: it stands in the summary and beside the task data.
         "yard": plan.yard_test().into_iter().take(YARD_LINES).collect::<Vec<String>>(),
         "cautions": cautions(plan),
     })
-}
-
-/// Places near the entrance, and what the screen has to show there.
-fn gate(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
-    let places = plan.gate_check().into_iter().enumerate();
-    let one = |(nth, place): (usize, GatePlace)| {
-        let from = |key: &str| format!("/gate_check/{nth}/{key}");
-        let rates = place.kg_per_ha.iter().enumerate();
-        let rates: Vec<Value> = rates
-            .map(|(at, rate)| numbers.rate(*rate, from(&format!("kg_per_ha/{at}"))))
-            .collect();
-        let [lon, lat] = place.lon_lat;
-        json!({
-            "lon": numbers.plain(lon, 6, from("lon_lat/0")),
-            "lat": numbers.plain(lat, 6, from("lon_lat/1")),
-            "rates": rates,
-        })
-    };
-    places.map(one).collect()
 }
 
 fn cautions(plan: &Plan) -> Value {
@@ -98,32 +83,56 @@ fn cautions(plan: &Plan) -> Value {
     json!({ "first": DEFER, "lines": lines, "last": AT_THE_DRILL })
 }
 
-fn rotor(place: usize, meter: &Metering, numbers: &Numbers) -> Value {
+fn rotor(meter: &Metering, numbers: &Numbers) -> Value {
     let best = meter.best();
     json!({
         "name": best.map(|fit| &fit.name),
         "fits": best.is_some_and(|fit| fit.margin >= 1.0),
         "per_turn": best.map(|fit| numbers.catch(fit.kg_per_rev)),
-        "low": numbers.flow(meter.flow_kg_per_min.low, format!("/drill/metering/{place}/flow_kg_per_min/low")),
-        "high": numbers.flow(meter.flow_kg_per_min.high, format!("/drill/metering/{place}/flow_kg_per_min/high")),
     })
 }
 
-/// What the calibration test should catch at the lowest and at the highest rate.
-fn tests(plan: &Plan, nth: usize, meter: Option<&Metering>, numbers: &Numbers) -> Vec<Value> {
+/// What has to be set anew for each lot of a product.
+fn lots(plan: &Plan, nth: usize, numbers: &Numbers) -> Vec<Value> {
     let Some(tally) = plan.tally.products.get(nth) else {
         return Vec::new();
     };
+    let one = |(at, lot): (usize, &LotTally)| {
+        let from = format!("/tally/products/{nth}/lots/{at}/flat_kg_per_ha");
+        let drill = plan.drill_of_lot(nth, &lot.lot);
+        let meter = drill
+            .metering
+            .iter()
+            .find(|meter| meter.product == tally.id);
+        let range = [lot.lowest_kg_per_ha, lot.highest_kg_per_ha];
+        json!({
+            "lot": lot.lot,
+            "variety": lot.variety,
+            "dressing": lot.dressing,
+            "classes": lot.classes,
+            "flat": numbers.rate(lot.flat_kg_per_ha, from),
+            "rotor": meter.map(|meter| rotor(meter, numbers)),
+            "tests": tests(plan, nth, range, meter, numbers),
+        })
+    };
+    tally.lots.iter().enumerate().map(one).collect()
+}
+
+/// What the calibration test should catch at the lowest and at the highest rate, kg/ha.
+fn tests(
+    plan: &Plan,
+    nth: usize,
+    [lowest, highest]: [f64; 2],
+    meter: Option<&Metering>,
+    numbers: &Numbers,
+) -> Vec<Value> {
     // A surface unit is calibrated by its own manual.
-    let surface = plan
-        .job
-        .products
-        .get(nth)
-        .is_some_and(|product| product.surface_applied);
-    if surface || tally.highest_kg_per_ha <= 0.0 {
+    let product = plan.job.products.get(nth);
+    let surface = product.is_some_and(|product| product.surface_applied);
+    if surface || highest <= 0.0 {
         return Vec::new();
     }
-    let mut rates = vec![tally.lowest_kg_per_ha, tally.highest_kg_per_ha];
+    let mut rates = vec![lowest, highest];
     rates.dedup();
     let per_turn = meter
         .and_then(|meter| meter.best())
@@ -190,7 +199,11 @@ fn drive(plan: &Plan, numbers: &Numbers) -> Value {
     let Some(drive) = &plan.drive else {
         return Value::Null;
     };
+    let asked = plan.job.drive.as_ref();
+    let headland_last = asked.is_some_and(|drive| drive.headland == HeadlandTurn::Last);
     json!({
+        "along_curve": drive.along_curve,
+        "headland_last": headland_last && drive.headland_rings > 0,
         "heading": numbers.plain(drive.heading_deg, 1, "/drive/heading_deg"),
         "bouts": numbers.plain(drive.interior_bouts as f64, 0, "/drive/interior_bouts"),
         "turns": numbers.plain(drive.turns as f64, 0, "/drive/turns"),

@@ -23,7 +23,55 @@
   };
   const grouped = (number) => String(number).replace(/\B(?=(\d{3})+$)/g, "\u00a0");
 
+  // ---- no more points than a screen can show ----
+  // Outlines are drawn from points about a pixel apart, none on the straight way between two others. All pieces are
+  // rounded alike, so none part.
+  const outlines = $$(".shared path[d], .l-zones").map((path) => {
+    const whole = path.getAttribute("d");
+    return { path, at: { 1: whole } };
+  });
+  function coarser(d, step) {
+    let text = "";
+    let kept = [];
+    const end = (closing) => {
+      if (kept.length) text += `M${kept.map(([x, y]) => `${x * step} ${y * step}`).join("L")}${closing}`;
+      kept = [];
+    };
+    const add = (x, y) => {
+      const next = [Math.round(x / step), Math.round(y / step)];
+      const [before, last] = kept.slice(-2);
+      const [a, b] = last ? [before, last] : [undefined, before];
+      if (b && b[0] === next[0] && b[1] === next[1]) return;
+      if (a) {
+        const [ab, bc] = [[b[0] - a[0], b[1] - a[1]], [next[0] - b[0], next[1] - b[1]]];
+        if (ab[0] * bc[1] === ab[1] * bc[0] && ab[0] * bc[0] + ab[1] * bc[1] > 0) kept.pop();
+      }
+      kept.push(next);
+    };
+    let [x, y] = [0, 0];
+    for (const [part] of d.matchAll(/[MLlz][^MLlz]*/g)) {
+      const numbers = part.match(/-?\d+/g) || [];
+      if (part[0] === "M") end("");
+      if (part[0] === "z") end("z");
+      for (let at = 0; at + 1 < numbers.length; at += 2) {
+        const [dx, dy] = [+numbers[at], +numbers[at + 1]];
+        [x, y] = part[0] === "l" ? [x + dx, y + dy] : [dx, dy];
+        add(x, y);
+      }
+    }
+    end("");
+    return text;
+  }
+  let drawn = 1;
+  function detail(unitsPerPixel) {
+    const step = 2 ** Math.max(0, Math.floor(Math.log2(unitsPerPixel)));
+    if (step === drawn) return;
+    drawn = step;
+    for (const { path, at } of outlines) path.setAttribute("d", at[step] ??= coarser(at[1], step));
+  }
   function draw() {
+    const shown = maps.map(({ svg }) => svg.getBoundingClientRect().width).filter((width) => width);
+    if (shown.length) detail(box.w / Math.max(...shown));
     for (const { svg } of maps) {
       svg.setAttribute("viewBox", `${box.x} ${box.y} ${box.w} ${box.h}`);
       const seen = svg.getBoundingClientRect();
@@ -266,8 +314,8 @@
       $("#maps").scrollIntoView({ block: "start" });
     });
   }
-  // Print shows the whole field and every reason that was open.
-  addEventListener("beforeprint", () => { show({ x: 0, y: 0, w: full.w }); mark([]); });
+  // Print shows the whole field, every point of it, and every reason that was open.
+  addEventListener("beforeprint", () => { show({ x: 0, y: 0, w: full.w }); detail(1); mark([]); });
   new ResizeObserver(draw).observe(views);
   draw();
 })();

@@ -29,7 +29,31 @@ pub struct CellValues {
     pub findings: Vec<Finding>,
 }
 
+/// A surface on cells, to be looked at.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SurfaceGrid {
+    /// The layer's name in the job, and which of several it is.
+    pub name: String,
+    /// North-west corner in the field's plane, and the cells' edge, metres.
+    pub corner: Xy,
+    pub cell_m: f64,
+    pub columns: usize,
+    /// Row by row from the north; NaN for no value.
+    pub values: Vec<f64>,
+}
+
 impl PlaneCells {
+    /// Values on these cells under a name, for those who want to see them.
+    pub fn grid(&self, name: String, values: &CellValues) -> SurfaceGrid {
+        SurfaceGrid {
+            name,
+            corner: self.corner,
+            cell_m: self.cell_m,
+            columns: self.ground.window.columns as usize,
+            values: values.values.clone(),
+        }
+    }
+
     /// Lays cells over a field (`boundary`, in its plane).
     ///
     /// # Errors

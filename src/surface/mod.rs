@@ -20,10 +20,13 @@ mod tests;
 mod together;
 mod trace;
 mod track;
+mod under;
 mod variogram;
+mod zonal;
 mod zones;
 
-pub use cells::{CellValues, PlaneCells};
+pub use cells::{CellValues, PlaneCells, SurfaceGrid};
 pub use raster::raster_zones;
 pub use together::cell_zones;
+pub use zonal::{ZonalNumbers, ZonalRow, ZonalTable, zonal_layer};
 pub use zones::Cleaned;

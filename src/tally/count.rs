@@ -7,6 +7,7 @@ use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
 use crate::drive::as_driven::AsDriven;
 use crate::drive::tramline::Rhythm;
+use crate::drive::work::ha_per_fill;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;
@@ -158,7 +159,7 @@ pub(super) fn sown(
         kg_per_fill,
         ha_per_fill: kg_per_fill
             .filter(|_| map_kg > 0.0)
-            .map(|fill| fill / per_ha(sown_m2)),
+            .map(|fill| ha_per_fill(fill, per_ha(sown_m2))),
         seeds: product
             .thousand_grain_weight_g
             .map(|weight| seeds_of_kg(map_kg, weight)),

@@ -111,6 +111,7 @@ pub(super) fn shared(driven: &DrivenProduct, map_kg: f64) -> DrivenProduct {
     DrivenProduct {
         map_kg,
         tramlines_kg: driven.tramlines_kg * share,
+        sections_kg: driven.sections_kg * share,
         overlap_kg: driven.overlap_kg * share,
         missed_kg: driven.missed_kg * share,
         following_kg: driven.following_kg * share,

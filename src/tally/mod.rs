@@ -5,11 +5,13 @@ mod count;
 mod lots;
 mod order;
 pub mod orders;
+mod price;
 
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
 pub use lots::LotTally;
 pub use order::{Pack, packs, seeds_of_kg};
+pub use price::Price;
 
 use crate::job::LandPart;
 use serde::Serialize;

@@ -139,6 +139,11 @@ fn corrections(need: &Need) -> Vec<Step> {
                 driven.tramlines_kg,
             ),
             (
+                "sections",
+                "more to open outlets while sections are shut",
+                driven.sections_kg,
+            ),
+            (
                 "overlap",
                 "sown a second time or beyond the land",
                 driven.overlap_kg,

@@ -1,6 +1,6 @@
 //! One order list over many fields: never pooled across product, lot, dressing or pack, rounded once.
 
-use super::packs;
+use super::{Price, packs};
 use crate::findings::{Fault, Outcome, Place};
 use serde::Serialize;
 
@@ -11,6 +11,18 @@ pub struct Need {
     pub kg: FieldKg,
     /// Seeds of all of it, where the grain weight is known.
     pub seeds: Option<f64>,
+    /// True for the balance that is broadcast, not sown.
+    pub broadcast: bool,
+}
+
+impl Need {
+    /// The field, and whether it is for its balance.
+    pub fn words(&self) -> String {
+        match self.broadcast {
+            true => format!("{} (balance to broadcast)", self.field),
+            false => self.field.clone(),
+        }
+    }
 }
 
 /// Kilograms of one field.
@@ -52,6 +64,7 @@ pub struct Line {
     pub seeds: Option<f64>,
     pub packs: Option<u64>,
     pub price_per_t: Option<f64>,
+    pub price_per_pack: Option<f64>,
     pub cost: Option<f64>,
 }
 
@@ -60,7 +73,7 @@ pub struct Line {
 pub struct Wanted {
     pub article: Article,
     pub need: Need,
-    pub price_per_t: Option<f64>,
+    pub price: Option<Price>,
     /// Where it comes from, for messages.
     pub place: Place,
 }
@@ -86,6 +99,7 @@ pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
                     seeds: None,
                     packs: None,
                     price_per_t: None,
+                    price_per_pack: None,
                     cost: None,
                 });
                 let Some(line) = lines.last_mut() else {
@@ -94,9 +108,12 @@ pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
                 line
             }
         };
-        match (line.price_per_t, one.price_per_t) {
+        match (price_of(line), one.price) {
             (Some(a), Some(b)) if a != b => return Err(two_prices(one, a, b)),
-            (None, price) => line.price_per_t = price,
+            (None, price) => {
+                line.price_per_t = price.and_then(Price::per_t);
+                line.price_per_pack = price.and_then(Price::per_pack);
+            }
             _ => {}
         }
         line.needs.push(one.need.clone());
@@ -146,19 +163,25 @@ fn sum(line: &mut Line) {
             .for_each(|need| need.kg = FieldKg::default());
         return;
     }
-    line.cost = line.price_per_t.map(|price| price * line.order_kg / 1000.0);
+    line.cost = price_of(line).and_then(|price| price.cost(line.order_kg, line.packs));
 }
 
-fn two_prices(one: &Wanted, a: f64, b: f64) -> Box<Fault> {
+fn price_of(line: &Line) -> Option<Price> {
+    Price::either(line.price_per_t, line.price_per_pack)
+}
+
+fn two_prices(one: &Wanted, a: Price, b: Price) -> Box<Fault> {
     Fault::input(
         "order.two_prices",
         one.place.clone(),
         format!(
-            "'{}' costs {a} per tonne in one job and {b} in another",
-            one.article.product
+            "'{}' costs {} in one job and {} in another",
+            one.article.product,
+            a.words(),
+            b.words()
         ),
         "one price for the same product, lot, dressing and pack",
-        "correct price_per_t in one of the jobs, or give the lots different names",
+        "correct the price in one of the jobs, or give the lots different names",
     )
 }
 
@@ -185,8 +208,9 @@ mod tests {
                     residue: 8.0,
                 },
                 seeds: None,
+                broadcast: false,
             },
-            price_per_t: price,
+            price: price.map(Price::PerT),
             place: Place::nowhere(),
         }
     }
@@ -241,6 +265,16 @@ mod tests {
                 lines[0].order_kg
             );
         }
+    }
+
+    #[test]
+    fn a_price_per_pack_is_paid_for_whole_packs() {
+        let mut one = wanted("barley", "1", 1_000.0, None);
+        one.price = Some(Price::PerPack(210.0));
+        // 1000 + 30 + 8 kg: three packs of 500 kg.
+        assert_eq!(list(&[one.clone()]).unwrap()[0].cost, Some(630.0));
+        let per_t = wanted("barley", "1", 10.0, Some(420.0));
+        assert_eq!(list(&[one, per_t]).unwrap_err().code, "order.two_prices");
     }
 
     #[test]

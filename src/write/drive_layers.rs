@@ -13,7 +13,7 @@ use crate::read::{Polygon, Xy};
 use std::collections::BTreeSet;
 
 /// Pieces of the difference map below this are rounding, m2.
-const LEAST_M2: f64 = 0.01;
+const LEAST_M2: f64 = 0.001;
 
 /// A layer of features of one kind.
 pub(super) struct Layer {

@@ -99,6 +99,15 @@ fn page(plan: &Plan, forms: &[Variant], stems: &[String], stem_of_all: &str) -> 
         one_line(&plan.job.name),
         Variant::ready(&plan.job).when()
     );
+    for (product, own) in plan.job.products.iter().zip(&plan.on_terminal.elements) {
+        page.push_str(&format!(
+            "    Hopper '{}' ({}) is {} '{}' of the machine, as the terminal's own task data describe it.\r\n",
+            one_line(&product.hopper),
+            one_line(&product.name),
+            own.id,
+            one_line(&own.name)
+        ));
+    }
     for form in forms {
         page.push_str(&format!(
             "{}/\r\n    {} Copy the folder TASKDATA in it.\r\n",
@@ -160,6 +169,12 @@ fn checks(plan: &Plan) -> String {
             text.push_str(&format!(" {} {rate:.2} kg/ha;", one_line(&product.name)));
         }
         text.push_str("\r\n");
+    }
+    for missed in plan.gate_check_misses() {
+        text.push_str(&format!(
+            "    These places do not show: {}. The map looks the same with it there; compare the whole map.\r\n",
+            one_line(&missed)
+        ));
     }
     let yard = plan.yard_test();
     if !yard.is_empty() {

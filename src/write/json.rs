@@ -61,6 +61,7 @@ pub(super) fn text(plan: &Plan, timestamp: &str, sums: &TaskDataSums) -> Outcome
         },
         "terminal": terminal(plan, sums),
         "gate_check": plan.gate_check(),
+        "gate_check_misses": plan.gate_check_misses(),
         "shut_by_hand": list(plan.shut_by_hand().into_iter().map(|land| json!({
             "product": plan.job.products.get(land.product).map(|product| &product.id),
             "area_m2": land.area_m2,
@@ -185,6 +186,7 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
             .map(|(written, planned)| written - planned);
         json!({
             "product": product.id,
+            "element": plan.on_terminal.elements.get(at).map(|own| &own.id),
             "default_kg_per_ha": of(&plan.default_kg_per_ha),
             "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),
             "out_of_field_kg_per_ha": of(&plan.out_of_field_kg_per_ha),

@@ -4,9 +4,11 @@
 //! folder is replaced as a whole or not at all.
 
 mod archive;
+mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
+mod difference;
 mod disk;
 mod drive_layers;
 mod fallback;
@@ -24,12 +26,14 @@ mod stamp;
 mod tables;
 mod taskdata;
 mod together;
+mod zonal;
 mod zones;
 
+pub use difference::difference_map;
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
-pub use zones::zones;
+pub use zones::{Beside, zones};
 
 use crate::findings::Outcome;
 use crate::plan::Plan;

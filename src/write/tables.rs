@@ -28,6 +28,9 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             let more = ["lot", "seeds_m2", "plants_m2", "plants_ft2", "lb_ac"];
             header.extend(more.map(|what| text(&format!("{}_{what}", product.id))));
         }
+        if job.mixture.as_ref().is_some_and(|of| of.has(&product.id)) {
+            header.push(text(&format!("{}_share_percent", product.id)));
+        }
         if agronomy::has_balance(job, product) {
             header.push(text(&format!("{}_balance_kg_ha", product.id)));
             header.push(text(&format!("{}_balance_kg", product.id)));
@@ -67,6 +70,8 @@ fn row_rates(products: &[Product], row: &Combination) -> Vec<String> {
             fields.push(lot.map_or(String::new(), |lot| text(&lot.lot)));
             fields.extend(stand(rate.stand.as_ref()));
         }
+        let share = rate.share.as_ref();
+        fields.extend(share.map(|share| format!("{:.2}", share.sown_percent)));
         let balance = rate.balance.as_ref().map(|left| pair(left.kg_per_ha));
         fields.extend(balance.into_iter().flatten());
     }

@@ -4,24 +4,35 @@ use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
-use super::{Writer, Written, archive, geojson, geopackage};
+use super::{Writer, Written, archive, ascii_grid, geojson, geopackage, zonal};
 use crate::findings::Outcome;
+use crate::frame::Frame;
 use crate::job::Values;
 use crate::map::ClassZone;
+use crate::surface::{SurfaceGrid, ZonalTable};
 use std::collections::BTreeSet;
 use std::path::Path;
+
+/// What zones came from, to be looked at.
+pub struct Beside<'a> {
+    pub frame: &'a Frame,
+    pub zonal: &'a [ZonalTable],
+    pub surfaces: &'a [SurfaceGrid],
+}
 
 /// Where a layer's zones went: table and file names start with this.
 pub type Names = Vec<String>;
 
 /// Writes the zones of each layer (name, zones) into a folder that exists and is empty: one GeoPackage
 /// with a table per layer, and per layer a GeoJSON and a Shapefile. Each zone has its class and its area.
+/// Beside them stand the numbers of rasters under polygons and the surfaces through points, where `beside` has any.
 /// Gives the files, and the name each layer has in them.
 ///
 /// # Errors
 /// The time stamp is none; the disk.
 pub fn zones(
     layers: &[(&str, Vec<ClassZone>)],
+    beside: &Beside,
     folder: &Path,
     timestamp: &str,
 ) -> Outcome<(Vec<Written>, Names)> {
@@ -88,6 +99,30 @@ pub fn zones(
             &archive::zip(&named)?,
             "the same for older GIS programs",
         )?;
+    }
+    if !beside.zonal.is_empty() {
+        writer.put(
+            "zonal.csv",
+            &zonal::table(beside.zonal)?,
+            "numbers of the rasters under the polygons",
+        )?;
+    }
+    for surface in beside.surfaces {
+        let name = distinct(
+            &format!("surface_{}", surface.name),
+            "",
+            "_",
+            40,
+            &mut taken,
+        );
+        let text = ascii_grid::text(surface);
+        writer.put(
+            &format!("{name}.asc"),
+            text.as_bytes(),
+            "the surface through the points, a value per cell",
+        )?;
+        let crs = format!("{}\n", beside.frame.wkt1());
+        writer.put(&format!("{name}.prj"), crs.as_bytes(), "its CRS")?;
     }
     Ok((writer.written, names))
 }

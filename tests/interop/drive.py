@@ -48,22 +48,47 @@ def layers(checks, plan, folder):
     return found
 
 
+def sharp_m2(ways, width):
+    """Most that corners can add to the ground of closed ways, m2: where a piece is shorter than the corner takes off it on the
+    inside, less is taken off than the outside adds."""
+    most = 0.0
+    for way in ways:
+        points = shapely.get_coordinates(way)[:-1]
+        legs = np.roll(points, -1, axis=0) - points
+        length, heading = np.hypot(*legs.T), np.arctan2(legs[:, 1], legs[:, 0])
+        turn = np.abs((np.roll(heading, -1) - heading + np.pi) % (2 * np.pi) - np.pi)
+        half = np.minimum(np.tan(turn / 2), 50.0)
+        short = np.minimum(length, np.roll(length, -1)) < half * width / 2
+        most += (half[short] * (width / 2) ** 2).sum()
+    return most
+
+
 def areas(checks, plan, folder, found, driven):
     _, sections, _ = found["sections"]
     _, boundary, _, _ = table(folder / "gis" / "rates.gpkg", "boundary")
     _, out, _, _ = table(folder / "gis" / "rates.gpkg", "exclusions")
     land = shapely.union_all(plan.to_plane(boundary)).difference(shapely.union_all(plan.to_plane(out)) if len(out) else shapely.Polygon())
     wanted = driven["areas"]
-    total = shapely.area(sections).sum()
+    columns, ways, _ = found["bouts"]
+    rings = columns["part"] == "headland"
+    on_ring = np.isin(found["sections"][0]["bout"], columns["bout"][rings])
+    # A ring that meets itself in a narrow place covers ground twice that its shape shows once. A band along a closed way
+    # with corners halved on both sides is as large as its middle line times its width.
+    width = plan.json["job"]["drill"]["working_width_m"]
+    along = shapely.length(np.array(ways)[rings]).sum() * width
+    sharp = sharp_m2(np.array(ways)[rings], width)
+    shown = shapely.area(sections[on_ring]).sum()
+    total = shapely.area(sections[~on_ring]).sum() + along
     once = shapely.union_all(sections)
     # Corners and arcs are drawn to the millimetre.
     loose = 1e-5 * wanted["land_m2"] + 1.0
     checks.near(land.area, wanted["land_m2"], loose, "land, m2")
-    checks.near(total, wanted["driven_m2"], loose, "sections: driven, m2")
+    checks.that(shown <= along + sharp + loose, f"sections of the rings: {shown} m2 drawn, {along} driven")
+    checks.near(total + sharp / 2, wanted["driven_m2"], loose + sharp / 2, "sections: driven, m2")
     checks.near(land.difference(once).area, wanted["missed_m2"], loose, "sections: missed, m2")
     checks.near(once.difference(land).area, wanted["beyond_m2"], loose, "sections: beyond the land, m2")
     several = wanted["again_m2"] + wanted["closed_rows_m2"] - wanted["closed_m2"]
-    checks.near(total - once.area, several, loose, "sections: driven again, m2")
+    checks.near(total + sharp / 2 - once.area, several, loose + sharp / 2, "sections: driven again, m2")
     closing, rows, _ = found["tramline_rows"]
     if len(rows):
         bout_of = found["sections"][0]["bout"]
@@ -82,7 +107,7 @@ def difference(checks, plan, found, driven):
         for column, key in (("wanted", "map_kg"), ("sown", "as_driven_kg")):
             kg = float(np.dot(columns[f"{name}_{column}_kg_ha"], m2)) / 1e4
             checks.near(kg, product[key], 2e-6 * abs(product[key]) + 0.05, f"difference: {name}, {column}, kg")
-        steps = sum(product[f"{step}_kg"] for step in ("map", "tramlines", "overlap", "missed", "following"))
+        steps = sum(product[f"{step}_kg"] for step in ("map", "tramlines", "sections", "overlap", "missed", "following"))
         checks.near(steps, product["as_driven_kg"], 1e-6, f"{name}: steps to the as-driven total, kg")
         checks.near(product["metered_kg"], product["as_driven_kg"], 1e-5 * product["map_kg"] + 1e-3, f"{name}: at the meter, kg")
         tally = plan.product(name)
@@ -110,9 +135,10 @@ def walked(checks, plan, folder, found, driven):
         return
     columns, ways, _ = found["bouts"]
     sections, _, _ = found["sections"]
-    width = job["drill"]["sections_m"]
+    width = job["drill"]["sections_m"] or [job["drill"]["working_width_m"]]
     row_m = job["drill"].get("row_spacing_m") or 0.0
-    redistributed = (job.get("tramline") or {}).get("closed_flow") == "redistributed"
+    sections_flow = job["drill"]["shut_flow"]
+    rows_flow = (job.get("tramline") or {}).get("closed_flow") or sections_flow
     worst = 0.0
     for at in np.flatnonzero(columns["part"] == "interior"):
         length, bout = columns["length_m"][at], columns["bout"][at]
@@ -121,15 +147,19 @@ def walked(checks, plan, folder, found, driven):
         rates = rates_at(plan, folder, shapely.get_coordinates(shapely.line_interpolate_point(ways[at], middles)))
         outlets = [int(o) for o in columns["closed_outlets"][at].split(", ") if o]
         left = np.concatenate([[0.0], np.cumsum(width)])
-        kg = np.zeros(rates.shape[1])
+        on = np.zeros((len(width), count), dtype=bool)
         for part in np.flatnonzero(sections["bout"] == bout):
-            number = sections["section"][part] - 1
-            on = (middles >= sections["on_from_m"][part]) & (middles < sections["on_to_m"][part])
-            closed = sum(max(0.0, min(left[number + 1], o * row_m) - max(left[number], (o - 1) * row_m)) for o in outlets)
-            open_m = width[number] - closed
-            if redistributed:
-                open_m *= sum(width) / (sum(width) - len(outlets) * row_m)
-            kg += np.nan_to_num(rates[on]).sum(axis=0) * open_m * length / count / 1e4
+            on[sections["section"][part] - 1] |= (middles >= sections["on_from_m"][part]) & (middles < sections["on_to_m"][part])
+        closed = np.array([sum(max(0.0, min(left[n + 1], o * row_m) - max(left[n], (o - 1) * row_m)) for o in outlets) for n in range(len(width))])
+        whole = np.array(width)
+        # Width of flow that reaches the ground at each step, in m: open rows, and what shut ones give to them.
+        flow_m = on.T @ (whole - closed)
+        sown = flow_m > 0
+        if rows_flow == "redistributed":
+            flow_m = flow_m + on.T @ closed
+        if sections_flow == "redistributed":
+            flow_m = flow_m + ~on.T @ (whole if rows_flow == "redistributed" else whole - closed)
+        kg = (np.nan_to_num(rates) * (flow_m * sown)[:, None]).sum(axis=0) * length / count / 1e4
         for number, product in enumerate(plan.products):
             if plan.surface(product):
                 continue

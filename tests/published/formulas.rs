@@ -2,7 +2,7 @@
 //! arithmetic of its own is what a source does and the library does not (its shortcuts, pure live seed).
 
 use std::collections::BTreeMap;
-use twinsow::agronomy::{nutrient, seed};
+use twinsow::agronomy::{mixture, nutrient, seed};
 use twinsow::job::{Grade, Joined, Nutrient};
 use twinsow::units;
 
@@ -66,6 +66,17 @@ fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
             of.take("thousand_grain_weight_g")?,
             of.share(joined)?,
         ),
+        "mixture_share" => {
+            mixture::of_full_kg_per_ha(of.take("full_kg_per_ha")?, of.take("share_percent")?)
+        }
+        "mixture_kg_per_ha" => {
+            let full = seed::kg_per_ha_of_plants(
+                of.take("plants_per_m2")?,
+                of.take("thousand_grain_weight_g")?,
+                of.share(joined)?,
+            );
+            mixture::of_full_kg_per_ha(full, of.take("share_percent")?)
+        }
         "kg_per_ha_of_seeds" => seed::kg_per_ha_of_seeds(
             of.take("seeds_per_m2")?,
             of.take("thousand_grain_weight_g")?,

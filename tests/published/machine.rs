@@ -42,6 +42,78 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
             let spacing_m = units::m_from_inches(of.take("spacing_in")?);
             units::M2_PER_FT2 / spacing_m / units::M_PER_INCH
         }
+        "wheel_turns" => {
+            let round_m = of.take("wheel_round_in")? * units::M_PER_INCH;
+            // Along a way, a width of 1 m is as good as any.
+            let way_m = of.take("way_ft")? * units::M_PER_FOOT;
+            flow::turns(way_m, 1.0, round_m)
+        }
+        "wheel_turns_of_diameter" => {
+            let round_ft = 3.14 * of.take("diameter_ft")?;
+            flow::turns(of.take("way_ft")?, 1.0, round_ft)
+        }
+        "wheel_turns_of_area" => {
+            let round_m = std::f64::consts::PI * of.take("diameter_m")?;
+            let slip = of.take("slip_percent")? / 100.0;
+            // A wheel that slips covers more in a turn than its round.
+            flow::turns(
+                of.take("area_m2")?,
+                of.take("width_m")?,
+                round_m / (1.0 - slip),
+            )
+        }
+        "ft2_of_turns" => {
+            let round_ft = of.take("wheel_round_ft")?;
+            let row_ft = of.take("spacing_in")? / 12.0;
+            of.take("turns")? / flow::turns(1.0, row_ft, round_ft)
+        }
+        "kg_per_ha_of_rotor" => {
+            let rotor = Rotor {
+                name: String::new(),
+                cm3_per_rev: of.take("cm3_per_rev")?,
+                min_rev_per_min: 1.0,
+                max_rev_per_min: 100.0,
+                filling_percent: 100.0,
+            };
+            let revolutions = flow::turns(10_000.0, of.take("width_m")?, of.take("m_per_rev")?);
+            flow::kg_per_rev(&rotor, of.take("kg_per_l")?) * revolutions
+        }
+        "turn_down" => {
+            let mut at = |end: &str| -> Result<f64, String> {
+                let rate = of.take(&format!("{end}_kg_per_ha"))?;
+                Ok(flow::kg_per_min(
+                    rate,
+                    1.0,
+                    of.take(&format!("{end}_km_per_h"))?,
+                ))
+            };
+            at("highest")? / at("lowest")?
+        }
+        "seeds_per_ft_of_row" => {
+            let seeds_per_m2 = units::per_m2_from_per_ft2(of.take("seeds_per_ft2")?);
+            seeds_per_m2 * units::m_from_inches(of.take("spacing_in")?) * units::M_PER_FOOT
+        }
+        "row_ft_of_acre" => {
+            let spacing_m = units::m_from_inches(of.take("spacing_in")?);
+            units::M2_PER_ACRE / spacing_m / units::M_PER_FOOT
+        }
+        "seeds_of_row" => {
+            let seeds_per_m2 = units::per_m2_from_per_acre(of.take("seeds_per_acre")?);
+            let row_m2 = units::m_from_inches(of.take("spacing_in")?)
+                * of.take("row_ft")?
+                * units::M_PER_FOOT;
+            seeds_per_m2 * row_m2
+        }
+        "ha_per_h" => {
+            let efficiency = of.take("efficiency_percent")? / 100.0;
+            work::ha_per_h(of.take("width_m")?, of.take("km_per_h")?, efficiency)
+        }
+        "ha_per_fill" => {
+            let usable = of.take("usable_percent")? / 100.0;
+            let kg = of.take("litres")? * of.take("kg_per_l")? * usable;
+            work::ha_per_fill(kg, of.take("kg_per_ha")?)
+        }
+        "metres" => work::metres(of.take("km_per_h")?, of.take("seconds")?),
         "rev_per_min" => {
             let rotor = Rotor {
                 name: String::new(),

@@ -11,6 +11,9 @@ pub struct Check {
     pub source: String,
     pub formula: String,
     pub unit: String,
+    /// "read" or "derived".
+    pub status: &'static str,
+    pub note: String,
     /// In `unit`.
     pub tolerance: f64,
     pub cases: Vec<Case>,
@@ -147,6 +150,8 @@ fn check(block: Block) -> Result<Check, String> {
         source: block.source,
         formula: block.formula,
         unit: block.unit,
+        status,
+        note: block.note,
         tolerance: block.tolerance,
         cases,
     })

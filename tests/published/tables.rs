@@ -17,6 +17,21 @@ pub fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
         return limit(&table, crop, "", Form::AmmoniumPhosphate, of)
             .map(units::lb_per_acre_from_kg_per_ha);
     }
+    // Any cell of a built-in table: name, crop, texture, form.
+    let parts: Vec<&str> = formula.split(", ").collect();
+    if let [unit, table, crop, texture, form] = parts.as_slice() {
+        let form = match *form {
+            "urea" => Form::Urea,
+            "without_urea" => Form::WithoutUrea,
+            other => return Err(format!("no form '{other}'")),
+        };
+        let kg_per_ha = limit(table, crop, texture, form, of)?;
+        return match *unit {
+            "cell" => Ok(kg_per_ha),
+            "cell_lb" => Ok(units::lb_per_acre_from_kg_per_ha(kg_per_ha)),
+            other => Err(format!("no unit '{other}'")),
+        };
+    }
     // The same formulas in lb/ac.
     if let Some(stem) = formula.strip_suffix("_lb") {
         return answer(stem, of).map(units::lb_per_acre_from_kg_per_ha);

@@ -159,6 +159,7 @@ fn rate(kg_per_ha: f64) -> Rate {
         balance: None,
         lot: None,
         stand: None,
+        share: None,
     }
 }
 
@@ -344,6 +345,8 @@ pub fn plan() -> Plan {
         balance_grid: None,
         position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
         out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
+        guide: None,
+        on_terminal: twinsow::plan::OnTerminal::default(),
         drive: None,
         bouts: Vec::new(),
         as_driven: None,

@@ -6,6 +6,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 use crate::units;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::Path;
 use toml::Spanned;
 
@@ -25,6 +26,10 @@ struct FileForm {
     unit: Spanned<String>,
     #[serde(default)]
     crops: Vec<String>,
+    #[serde(default)]
+    no_tolerance: Option<Spanned<Vec<String>>>,
+    #[serde(default)]
+    form_factors: BTreeMap<Form, Spanned<f64>>,
     by: Spanned<By>,
     columns_are: Spanned<ColumnsAre>,
     columns: Spanned<Vec<String>>,
@@ -109,13 +114,39 @@ impl Table {
                 "at least one of each",
             ));
         }
-        if *form.columns_are.get_ref() == ColumnsAre::Texture && form.crops.is_empty() {
-            let found = "the columns are textures, and no 'crops' are named".to_owned();
+        if *form.columns_are.get_ref() != ColumnsAre::Crop && form.crops.is_empty() {
+            let found = "the columns are no crops, and no 'crops' are named".to_owned();
             return Err(fault(
                 form.columns_are.span().start,
                 found,
                 "the crops the table is for",
             ));
+        }
+        if *form.columns_are.get_ref() == ColumnsAre::Nothing && columns.len() != 1 {
+            let found = format!("the columns are nothing, and there are {}", columns.len());
+            return Err(fault(form.columns.span().start, found, "one column"));
+        }
+        let mut no_tolerance = Vec::new();
+        if let Some(crops) = &form.no_tolerance {
+            no_tolerance.clone_from(crops.get_ref());
+            let both = crops.get_ref().iter();
+            let mut both = both.filter(|crop| form.crops.contains(crop) || columns.contains(crop));
+            if let Some(crop) = both.next() {
+                let found = format!("'{crop}' has limits and bears none with the seed");
+                return Err(fault(
+                    crops.span().start,
+                    found,
+                    "crops without a limit in the table",
+                ));
+            }
+        }
+        let mut form_factors = BTreeMap::new();
+        for (of, factor) in &form.form_factors {
+            if !(0.0..=1.0).contains(factor.get_ref()) {
+                let found = format!("the factor for {} is {}", of.words(), factor.get_ref());
+                return Err(fault(factor.span().start, found, "0 to 1"));
+            }
+            form_factors.insert(*of, *factor.get_ref());
         }
         let mut rows: Vec<Row> = Vec::new();
         for row in form.rows.get_ref() {
@@ -191,6 +222,8 @@ impl Table {
             columns_are: *form.columns_are.get_ref(),
             columns: columns.clone(),
             crops: form.crops.clone(),
+            no_tolerance,
+            form_factors,
             dry_factor,
             dry_column,
             narrowest_row_m: units::m_from_inches(form.narrowest_row_in),

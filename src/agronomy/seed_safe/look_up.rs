@@ -27,6 +27,16 @@ impl Table {
                 "Correct row_spacing_m or the spread measured at the opener.",
             ));
         }
+        if self.no_tolerance.iter().any(|crop| crop == of.crop) {
+            return Ok(Answer::Limit(Limit {
+                kg_per_ha: 0.0,
+                cell: format!(
+                    "{}: no tolerance, '{}' bears none with the seed",
+                    self.title, of.crop
+                ),
+                conservative_bound: false,
+            }));
+        }
         let column = match self.column(of) {
             Ok(column) => column,
             Err(why) => return Ok(Answer::NotCovered(why)),
@@ -39,9 +49,13 @@ impl Table {
                 let halved = dry.map_or(String::new(), |factor| {
                     format!(", x {} for dry soil", number(factor, 2))
                 });
+                let by_form = self.form_factors.get(&of.form).copied();
+                let of_form = by_form.map_or(String::new(), |factor| {
+                    format!(", x {} for {}", number(factor, 2), of.form.words())
+                });
                 Answer::Limit(Limit {
-                    kg_per_ha: kg_per_ha * dry.unwrap_or(1.0),
-                    cell: format!("{}: column '{name}', {place}{halved}", self.title),
+                    kg_per_ha: kg_per_ha * dry.unwrap_or(1.0) * by_form.unwrap_or(1.0),
+                    cell: format!("{}: column '{name}', {place}{halved}{of_form}", self.title),
                     conservative_bound,
                 })
             }
@@ -66,7 +80,9 @@ impl Table {
             ));
         }
         let (wanted, what) = match self.columns_are {
-            ColumnsAre::Texture if !self.crops.iter().any(|crop| crop == of.crop) => {
+            ColumnsAre::Texture | ColumnsAre::Nothing
+                if !self.crops.iter().any(|crop| crop == of.crop) =>
+            {
                 return Err(format!(
                     "{} is for {}, not for '{}'",
                     self.title,
@@ -74,6 +90,7 @@ impl Table {
                     of.crop
                 ));
             }
+            ColumnsAre::Nothing => (self.columns.first().map_or("", String::as_str), "column"),
             ColumnsAre::Texture => (of.texture, "texture"),
             ColumnsAre::Crop => (of.crop, "crop"),
         };

@@ -14,6 +14,7 @@ use crate::agronomy::text;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{FertiliserForm, Nutrient};
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// A published table of limits.
@@ -31,8 +32,12 @@ pub struct Table {
     pub by: By,
     pub columns_are: ColumnsAre,
     pub columns: Vec<String>,
-    /// Crops, where the columns are textures.
+    /// Crops, where the columns are none.
     pub crops: Vec<String>,
+    /// Crops that bear nothing with the seed: their limit is 0.
+    pub no_tolerance: Vec<String>,
+    /// Factors on the limit for single forms of fertiliser.
+    pub form_factors: BTreeMap<Form, f64>,
     /// Factor on the limit in dry soil.
     pub dry_factor: Option<f64>,
     /// Column that holds in dry soil, by number.
@@ -68,10 +73,12 @@ pub enum By {
 pub enum ColumnsAre {
     Texture,
     Crop,
+    /// One column holds for all.
+    Nothing,
 }
 
 /// The form of the fertiliser that a table was made for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Form {
     Urea,
@@ -155,7 +162,7 @@ pub fn row_load_g_per_m(kg_per_ha: f64, row_m: f64) -> f64 {
     kg_per_ha * row_m / 10.0
 }
 
-const BUILT_IN: [(&str, &str); 5] = [
+const BUILT_IN: [(&str, &str); 14] = [
     (
         "manitoba_urea_cereals",
         include_str!("manitoba_urea_cereals.toml"),
@@ -175,6 +182,39 @@ const BUILT_IN: [(&str, &str); 5] = [
     (
         "uk_sands_warning_line",
         include_str!("uk_sands_warning_line.toml"),
+    ),
+    (
+        "atlantic_canada_n_k2o",
+        include_str!("atlantic_canada_n_k2o.toml"),
+    ),
+    (
+        "western_canada_n_k2o_1995",
+        include_str!("western_canada_n_k2o_1995.toml"),
+    ),
+    (
+        "western_canada_urea_n_1995",
+        include_str!("western_canada_urea_n_1995.toml"),
+    ),
+    (
+        "western_canada_double_disc_urea",
+        include_str!("western_canada_double_disc_urea.toml"),
+    ),
+    ("us_mid_atlantic_n", include_str!("us_mid_atlantic_n.toml")),
+    (
+        "us_mid_atlantic_n_k2o",
+        include_str!("us_mid_atlantic_n_k2o.toml"),
+    ),
+    (
+        "manitoba_winter_cereals_n",
+        include_str!("manitoba_winter_cereals_n.toml"),
+    ),
+    (
+        "saskatchewan_urea_canola",
+        include_str!("saskatchewan_urea_canola.toml"),
+    ),
+    (
+        "north_dakota_n_k2o_row_crops",
+        include_str!("north_dakota_n_k2o_row_crops.toml"),
     ),
 ];
 

@@ -251,3 +251,41 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_crop_without_tolerance_is_named_in_words() {
+    for (table, crop) in [
+        ("atlantic_canada_n_k2o", "buckwheat"),
+        ("north_dakota_n_k2o_row_crops", "dry bean"),
+    ] {
+        let of = Situation {
+            crop,
+            ..wheat(1.0, 30.0, "", Form::WithoutUrea)
+        };
+        let none = limit(table, &of);
+        assert_eq!(none.kg_per_ha, 0.0);
+        let words = format!("no tolerance, '{crop}' bears none with the seed");
+        assert!(none.cell.contains(&words), "{}", none.cell);
+    }
+}
+
+#[test]
+fn wrong_crops_without_tolerance_and_wrong_factors_are_refused_with_their_line() {
+    let text = include_str!("atlantic_canada_n_k2o.toml");
+    for (good, bad, found) in [
+        (
+            "[\"soybean\",",
+            "[\"wheat\",",
+            "'wheat' has limits and bears none",
+        ),
+        ("urea = 0.5,", "urea = 1.5,", "the factor for urea is 1.5"),
+        ("[\"any soil\"]", "[\"any soil\", \"sand\"]", "there are 2"),
+    ] {
+        assert!(text.contains(good), "{good}");
+        let wrong = text.replacen(good, bad, 1);
+        let line = 1 + text[..text.find(good).expect(good)].matches('\n').count();
+        let fault = Table::parse(&wrong, Path::new("own.toml")).expect_err(bad);
+        assert!(fault.found.contains(found), "{}", fault.found);
+        assert_eq!(fault.place.line, Some(line), "{bad}");
+    }
+}

@@ -1,7 +1,9 @@
 //! Rules in a job: reasons, order, zero, limits.
 
+mod combined;
 mod dated;
 mod messages;
+mod mixture;
 mod placing;
 mod properties;
 

@@ -2,48 +2,92 @@
 
 use super::PlanMap;
 use super::land::{Ground, OUTSIDE};
+use crate::read::Polygon;
 use std::fmt::Write as _;
 
-/// A feature collection; one square a line, in degrees on WGS 84. Rates are means over the plan's land in the square:
+/// Squares with planned and sown rates, in degrees on WGS 84. Rates are means over the plan's land in the square:
 /// planned over all of it, sown over all of it as well, so that missed land lowers it.
-pub(super) fn geojson(plan: &PlanMap, ground: &Ground) -> String {
-    let step = (plan.square_m / ground.edge_m).round().max(1.0) as usize;
-    let mut out = format!(
-        "{{\"type\":\"FeatureCollection\",\"plan\":{},\"features\":[",
-        serde_json::Value::from(plan.id.as_str())
-    );
-    let mut first = true;
-    for row in (0..ground.rows).step_by(step) {
-        for column in (0..ground.columns).step_by(step) {
-            let Some(properties) = square(plan, ground, [column, row], step) else {
-                continue;
-            };
-            out.push_str(if first { "\n" } else { ",\n" });
-            first = false;
-            let corner = |east: usize, north: usize| {
-                let at = [
-                    ground.origin[0] + (column + east * step) as f64 * ground.edge_m,
-                    ground.origin[1] + (row + north * step) as f64 * ground.edge_m,
-                ];
-                let [lon, lat] = plan.frame.to_lon_lat(at);
-                format!("[{lon:.9},{lat:.9}]")
-            };
-            let ring = [
-                corner(0, 0),
-                corner(1, 0),
-                corner(1, 1),
-                corner(0, 1),
-                corner(0, 0),
-            ];
+#[derive(Debug, Clone, PartialEq)]
+pub struct Differences {
+    /// Id of the plan.
+    pub plan: String,
+    /// `land_m2`, `drilled_percent`, `passes`, and three rates in kg/ha per product.
+    pub columns: Vec<String>,
+    pub squares: Vec<Square>,
+}
+
+/// A square.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Square {
+    pub polygon: Polygon,
+    /// In order of the columns.
+    pub values: Vec<f64>,
+}
+
+impl Differences {
+    /// A GeoJSON feature collection; one square a line.
+    pub fn geojson(&self) -> String {
+        let mut out = format!(
+            "{{\"type\":\"FeatureCollection\",\"plan\":{},\"features\":[",
+            serde_json::Value::from(self.plan.as_str())
+        );
+        for (nth, square) in self.squares.iter().enumerate() {
+            out.push_str(if nth == 0 { "\n" } else { ",\n" });
+            let pairs = self.columns.iter().zip(&square.values);
+            let pairs = pairs.map(|(name, value)| (name.clone(), serde_json::Value::from(*value)));
+            let properties = serde_json::Value::Object(pairs.collect());
+            let points = square.polygon.exterior.iter();
+            let ring: Vec<String> = points
+                .map(|[lon, lat]| format!("[{lon:.9},{lat:.9}]"))
+                .collect();
             let _ = write!(
                 out,
                 "{{\"type\":\"Feature\",\"properties\":{properties},\"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[[{}]]}}}}",
                 ring.join(",")
             );
         }
+        out.push_str("\n]}\n");
+        out
     }
-    out.push_str("\n]}\n");
-    out
+}
+
+/// The difference map on squares of the plan's grid size.
+pub(super) fn of(plan: &PlanMap, ground: &Ground) -> Differences {
+    let step = (plan.square_m / ground.edge_m).round().max(1.0) as usize;
+    let mut columns = ["land_m2", "drilled_percent", "passes"]
+        .map(String::from)
+        .to_vec();
+    for product in &plan.products {
+        for what in ["planned", "sown", "difference"] {
+            columns.push(format!("{}_{what}_kg_ha", product.id));
+        }
+    }
+    let mut squares = Vec::new();
+    for row in (0..ground.rows).step_by(step) {
+        for column in (0..ground.columns).step_by(step) {
+            let Some(values) = square(plan, ground, [column, row], step) else {
+                continue;
+            };
+            let corner = |east: usize, north: usize| {
+                plan.frame.to_lon_lat([
+                    ground.origin[0] + (column + east * step) as f64 * ground.edge_m,
+                    ground.origin[1] + (row + north * step) as f64 * ground.edge_m,
+                ])
+            };
+            let exterior =
+                [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]].map(|[east, north]| corner(east, north));
+            let polygon = Polygon {
+                exterior: exterior.to_vec(),
+                holes: Vec::new(),
+            };
+            squares.push(Square { polygon, values });
+        }
+    }
+    Differences {
+        plan: plan.id.clone(),
+        columns,
+        squares,
+    }
 }
 
 fn square(
@@ -51,7 +95,7 @@ fn square(
     ground: &Ground,
     [column, row]: [usize; 2],
     step: usize,
-) -> Option<String> {
+) -> Option<Vec<f64>> {
     let products = plan.products.len();
     let (mut land, mut drilled, mut passes) = (0_usize, 0_usize, 0_usize);
     let mut planned = vec![0.0; products];
@@ -81,21 +125,13 @@ fn square(
         return None;
     }
     let mean = |sum: f64| (sum / land as f64 * 100.0).round() / 100.0;
-    let mut properties = serde_json::Map::new();
-    let mut put = |name: String, value: f64| {
-        properties.insert(name, serde_json::Value::from(value));
-    };
-    put(
-        "land_m2".to_string(),
+    let mut values = vec![
         (land as f64 * ground.square_m2() * 10.0).round() / 10.0,
-    );
-    put("drilled_percent".to_string(), mean(drilled as f64 * 100.0));
-    put("passes".to_string(), mean(passes as f64));
-    for (product, (planned, sown)) in plan.products.iter().zip(planned.iter().zip(&sown)) {
-        let id = &product.id;
-        put(format!("{id}_planned_kg_ha"), mean(*planned));
-        put(format!("{id}_sown_kg_ha"), mean(*sown));
-        put(format!("{id}_difference_kg_ha"), mean(*sown - *planned));
+        mean(drilled as f64 * 100.0),
+        mean(passes as f64),
+    ];
+    for (planned, sown) in planned.iter().zip(&sown) {
+        values.extend([mean(*planned), mean(*sown), mean(*sown - *planned)]);
     }
-    serde_json::to_string(&properties).ok()
+    Some(values)
 }

@@ -9,6 +9,7 @@ mod result;
 mod track;
 
 pub use channels::Channels;
+pub use differences::{Differences, Square};
 pub use planned::{PlanMap, Planned};
 pub use result::{Compared, SownProduct, SownZone};
 
@@ -30,8 +31,8 @@ pub struct Settings {
 /// What came of it: figures, the difference map, and what is drilled already.
 pub struct Comparison {
     pub figures: Compared,
-    /// GeoJSON (RFC 7946): squares with planned and sown rates.
-    pub difference_map: String,
+    /// Squares with planned and sown rates.
+    pub differences: Differences,
     /// GeoJSON with the land that has been drilled.
     pub drilled: String,
 }
@@ -68,7 +69,7 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
     };
     let figures = result::of(&parts, &tasks, findings);
     Ok(Comparison {
-        difference_map: differences::geojson(plan, &ground),
+        differences: differences::of(plan, &ground),
         drilled: rest::geojson(plan, &ground),
         figures,
     })

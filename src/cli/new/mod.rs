@@ -2,6 +2,7 @@
 
 mod compose;
 mod inputs;
+mod questions;
 mod relative;
 
 use super::exit::Exit;
@@ -14,15 +15,17 @@ use clap::Args as ClapArgs;
 use inputs::{Input, Zones};
 use std::fmt::Write as _;
 use std::fs;
-use std::io::Write as _;
+use std::io::{self, IsTerminal, Write as _};
 use std::path::{Path, PathBuf};
 
 /// Starts a job file from your own boundary and layers
 ///
 /// Writes DIR/job.toml with every setting explained. Your files stay where they are; the job file
-/// names them. Placeholder rates are marked EDIT: put in your own before you sow.
-#[derive(Debug, ClapArgs)]
+/// names them. Placeholder rates are marked EDIT: put in your own before you sow. In a terminal it
+/// asks for what is not given; with folder and boundary given it asks nothing.
+#[derive(Debug, Default, Clone, ClapArgs)]
 #[command(after_help = "Examples:
+  twinsow new
   twinsow new long-furrow --boundary boundary.geojson
   twinsow new long-furrow --boundary stick/TASKDATA --field \"Long Furrow\"
   twinsow new long-furrow --boundary farm.gpkg --layer soil.shp --layer phosphate.geojson
@@ -30,10 +33,10 @@ use std::path::{Path, PathBuf};
 pub(super) struct Args {
     /// Folder for the job file; made if it is not there
     #[arg(value_name = "DIR")]
-    folder: PathBuf,
+    folder: Option<PathBuf>,
     /// File with the polygons of the field, or task data from the terminal
     #[arg(long, value_name = "FILE")]
-    boundary: PathBuf,
+    boundary: Option<PathBuf>,
     /// Name or id of the field, where task data hold several
     #[arg(long, value_name = "NAME")]
     field: Option<String>,
@@ -63,7 +66,23 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 /// Writes the job file; gives what to tell the user.
 fn start(args: &Args) -> Outcome<String> {
-    let file = args.folder.join("job.toml");
+    let mut args = args.clone();
+    if io::stdin().is_terminal() && io::stderr().is_terminal() {
+        questions::ask(&mut args, &mut io::stdin().lock(), &mut io::stderr())?;
+    }
+    let (Some(folder), Some(boundary)) = (&args.folder, &args.boundary) else {
+        return Err(Fault::input(
+            "new.not_given",
+            Place::nowhere(),
+            match args.folder {
+                None => "no folder for the job is given",
+                Some(_) => "no boundary is given",
+            },
+            "twinsow new DIR --boundary FILE, or 'twinsow new' alone in a terminal, which asks",
+            "give the folder and the file with the field's polygons",
+        ));
+    };
+    let file = folder.join("job.toml");
     if file.symlink_metadata().is_ok() {
         return Err(Fault::input(
             "new.exists",
@@ -73,10 +92,10 @@ fn start(args: &Args) -> Outcome<String> {
             "give another folder, or move the job file away; nothing was changed",
         ));
     }
-    let boundary = Input::boundary(&args.boundary, args.field.as_deref(), args.crs.as_deref())?;
+    let boundary = Input::boundary(boundary, args.field.as_deref(), args.crs.as_deref())?;
     let zones = inputs::zones(&args.layers, &args.class_attributes, args.crs.as_deref())?;
-    fs::create_dir_all(&args.folder).map_err(|error| unwritable(&args.folder, &error))?;
-    let text = compose::job(&args.folder, &boundary, &zones)?;
+    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+    let text = compose::job(folder, &boundary, &zones)?;
     Job::parse(&text, &file)?;
     let mut out = fs::File::create_new(&file).map_err(|error| unwritable(&file, &error))?;
     out.write_all(text.as_bytes())

@@ -29,6 +29,7 @@ pub(super) fn field(
         plan: source.plan.clone(),
         mapped_m2: source.mapped_ha * 10_000.0,
         sown: sown
+            .filter(|wanted| !wanted.need.broadcast)
             .map(|wanted| (wanted.article.product.clone(), wanted.need.kg.sown))
             .collect(),
         to_decide: source.to_decide,

@@ -6,7 +6,7 @@ use crate::findings::{Fault, Finding, Outcome, Place, Severity};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Plan, Shelf};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
-use crate::tally::{Step, seeds_of_kg};
+use crate::tally::{Price, Step, seeds_of_kg};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::ops::ControlFlow;
@@ -48,6 +48,16 @@ struct PlanFile {
 struct TallyPart {
     mapped_m2: f64,
     products: Vec<ProductPart>,
+    #[serde(default)]
+    balances: Vec<BalancePart>,
+}
+
+/// What is broadcast for the balance of product `of`.
+#[derive(Deserialize)]
+struct BalancePart {
+    of: String,
+    name: String,
+    steps: Vec<StepPart>,
 }
 
 #[derive(Deserialize)]
@@ -138,11 +148,19 @@ fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
             })
             .collect(),
     });
-    let products: Vec<ProductPart> = products.collect();
+    let balances = plan.tally.balances.iter().map(|balance| BalancePart {
+        of: balance.of.clone(),
+        name: balance.name.clone(),
+        steps: steps(&balance.steps),
+    });
+    let tally = TallyPart {
+        mapped_m2: plan.tally.mapped_m2,
+        products: products.collect(),
+        balances: balances.collect(),
+    };
     let decision = |finding: &&Finding| finding.severity == Severity::Decision;
     let to_decide = plan.findings.iter().filter(decision).count();
-    let mapped = (plan.tally.mapped_m2, products.as_slice());
-    let (source, mut wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
+    let (source, mut wanted) = needs(path, plan.id, &plan.job, &tally, to_decide);
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
     }
@@ -164,8 +182,7 @@ fn from_plan(path: &Path) -> Outcome<Needs> {
     let plan: PlanFile = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
     let decisions = plan.findings.iter().filter(|f| f.severity == "decision");
     let to_decide = decisions.count();
-    let mapped = (plan.tally.mapped_m2, plan.tally.products.as_slice());
-    let (source, wanted) = needs(path, plan.id, &plan.job, mapped, to_decide);
+    let (source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
     Ok((source, lines(wanted)))
 }
 
@@ -178,11 +195,11 @@ fn needs(
     path: &Path,
     plan: String,
     job: &Job,
-    (mapped_m2, products): (f64, &[ProductPart]),
+    tally: &TallyPart,
     to_decide: usize,
 ) -> (Source, Vec<(String, Wanted)>) {
     let mut wanted = Vec::new();
-    for part in products {
+    for part in &tally.products {
         let Some(product) = job.products.iter().find(|known| known.id == part.id) else {
             continue;
         };
@@ -201,12 +218,19 @@ fn needs(
             }
         }
     }
+    for part in &tally.balances {
+        let product = job.products.iter().find(|known| known.id == part.of);
+        let needed = part.steps.iter().any(|step| step.kg > 0.0);
+        if let Some(product) = product.filter(|_| needed) {
+            wanted.push((part.of.clone(), balance(path, job, product, part)));
+        }
+    }
     let source = Source {
         file: path.display().to_string(),
         plan,
         field: job.field.name.clone(),
         farm: job.field.farm.clone(),
-        mapped_ha: mapped_m2 / 10_000.0,
+        mapped_ha: tally.mapped_m2 / 10_000.0,
         to_decide,
     };
     (source, wanted)
@@ -214,16 +238,7 @@ fn needs(
 
 /// One article with what the field needs of it.
 fn one(path: &Path, job: &Job, product: &Product, steps: &[StepPart]) -> Wanted {
-    let mut kg = FieldKg::default();
-    for step in steps {
-        match step.step.as_str() {
-            "reserve" => kg.reserve += step.kg,
-            "residue" => kg.residue += step.kg,
-            // The list rounds to packs itself.
-            "packs" => {}
-            _ => kg.sown += step.kg,
-        }
-    }
+    let kg = field_kg(steps);
     Wanted {
         article: Article {
             product: product.name.clone(),
@@ -243,10 +258,48 @@ fn one(path: &Path, job: &Job, product: &Product, steps: &[StepPart]) -> Wanted 
             seeds: product
                 .thousand_grain_weight_g
                 .map(|weight| seeds_of_kg(kg.sown + kg.reserve + kg.residue, weight)),
+            broadcast: false,
         },
-        price_per_t: product.price_per_t,
+        price: Price::of(product),
         place: Place::file(path),
     }
+}
+
+/// What the field needs of what is broadcast for the balance: the placed product, or one of its own.
+fn balance(path: &Path, job: &Job, product: &Product, part: &BalancePart) -> Wanted {
+    let placed = one(path, job, product, &part.steps);
+    let mut article = placed.article;
+    if let Some(own) = &product.balance {
+        article.product.clone_from(&part.name);
+        article.lot = None;
+        article.dressing = None;
+        article.pack_kg = own.pack_kg;
+    }
+    Wanted {
+        article,
+        need: Need {
+            seeds: None,
+            broadcast: true,
+            ..placed.need
+        },
+        price: Price::of_balance(product),
+        place: placed.place,
+    }
+}
+
+/// Kilograms by what the list tells apart.
+fn field_kg(steps: &[StepPart]) -> FieldKg {
+    let mut kg = FieldKg::default();
+    for step in steps {
+        match step.step.as_str() {
+            "reserve" => kg.reserve += step.kg,
+            "residue" => kg.residue += step.kg,
+            // The list rounds to packs itself.
+            "packs" => {}
+            _ => kg.sown += step.kg,
+        }
+    }
+    kg
 }
 
 fn read(path: &Path) -> Outcome<String> {

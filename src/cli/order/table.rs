@@ -3,7 +3,7 @@
 use crate::findings::{Fault, Outcome, Place};
 use crate::tally::orders::Line;
 
-const HEADER: [&str; 16] = [
+const HEADER: [&str; 17] = [
     "product",
     "kind",
     "lot",
@@ -19,6 +19,7 @@ const HEADER: [&str; 16] = [
     "packs",
     "order_kg",
     "price_per_t",
+    "price_per_pack",
     "cost",
 ];
 
@@ -39,7 +40,7 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
         .map_err(|error| failed(error.to_string()))?;
     for line in lines {
         let article = &line.article;
-        let fields: Vec<&str> = line.needs.iter().map(|need| need.field.as_str()).collect();
+        let fields: Vec<String> = line.needs.iter().map(|need| need.words()).collect();
         let optional = |text: &Option<String>| text.as_deref().map_or(String::new(), plain);
         let number = |value: Option<f64>| value.map_or(String::new(), |v| v.to_string());
         // Without a grain weight there are seeds, and no kilograms.
@@ -64,6 +65,7 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
             line.packs.map_or(String::new(), |packs| packs.to_string()),
             mass(line.order_kg),
             number(line.price_per_t),
+            number(line.price_per_pack),
             line.cost.map_or(String::new(), |cost| format!("{cost:.2}")),
         ];
         writer

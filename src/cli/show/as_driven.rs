@@ -56,7 +56,7 @@ pub(super) fn text(plan: &Plan) -> String {
     if returned > 0.0 {
         let _ = writeln!(
             text,
-            "  Closed rows return {} kg to the hopper.",
+            "  Closed rows and shut sections return {} kg to the hopper.",
             kilograms(returned)
         );
     }

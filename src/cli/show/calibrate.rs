@@ -19,6 +19,7 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
         Column::Right("kg/ha"),
         Column::Right("test m2"),
         Column::Right("revolutions"),
+        Column::Right("wheel turns"),
         Column::Right("catch kg"),
     ]);
     for calibration in all {
@@ -33,6 +34,7 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
                 rate(test.kg_per_ha),
                 grouped(test.area_m2, 0),
                 test.revolutions.map_or("-".to_owned(), |n| grouped(n, 1)),
+                test.wheel_turns.map_or("-".to_owned(), |n| grouped(n, 1)),
                 grouped(test.catch_kg, 3),
             ]);
         }

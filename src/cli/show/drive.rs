@@ -3,6 +3,7 @@
 use super::number::{grouped, kilograms};
 use super::table::{Column, Table};
 use crate::drive::SwitchRule;
+use crate::job::ClosedFlow;
 use crate::plan::Plan;
 use std::fmt::Write as _;
 
@@ -13,7 +14,11 @@ pub(super) fn text(plan: &Plan) -> String {
     };
     let km = |metres: f64| grouped(metres / 1000.0, 2);
     let mut text = format!(
-        "\nDrive: heading {} degrees, {} interior bouts ({} km) with {} turns, {} headland rings ({} km)",
+        "\nDrive: {} {} degrees, {} interior bouts ({} km) with {} turns, {} headland rings ({} km)",
+        match drive.along_curve {
+            true => "along a curve, from end to end",
+            false => "heading",
+        },
         grouped(drive.heading_deg, 1),
         drive.interior_bouts,
         km(drive.interior_m),
@@ -31,12 +36,10 @@ pub(super) fn text(plan: &Plan) -> String {
         Column::Right("beyond the interior m2".to_owned()),
         Column::Right("missed m2".to_owned()),
     ];
-    columns.extend(
-        plan.job
-            .products
-            .iter()
-            .map(|product| Column::Right(format!("{} beyond kg", product.id))),
-    );
+    columns.extend(plan.job.products.iter().flat_map(|product| {
+        let names = [format!("{} beyond kg", product.id), "saved kg".to_owned()];
+        names.map(Column::Right)
+    }));
     let mut table = Table::new(columns);
     for row in &drive.switching {
         let rule = match row.rule {
@@ -50,7 +53,8 @@ pub(super) fn text(plan: &Plan) -> String {
             grouped(row.beyond_m2, 0),
             grouped(row.missed_m2, 0),
         ];
-        cells.extend(row.beyond_kg.iter().map(|kg| kilograms(*kg)));
+        let kg = row.beyond_kg.iter().zip(&row.saved_kg);
+        cells.extend(kg.flat_map(|(beyond, saved)| [*beyond, *saved].map(kilograms)));
         table.row(cells);
     }
     text.push_str(&table.text());
@@ -61,5 +65,13 @@ pub(super) fn text(plan: &Plan) -> String {
     } else {
         text.push_str("  Without a headland, beyond the interior is beyond the border. What the drill's own sections sow there is in the order.\n");
     }
+    text.push_str(match plan.job.drill.shut_flow {
+        ClosedFlow::MeterSlows | ClosedFlow::Returned => {
+            "  'saved' is against one section with the same rule.\n"
+        }
+        ClosedFlow::Redistributed => {
+            "  Nothing is saved: where a section is shut, this drill gives its flow to the others.\n"
+        }
+    });
     text
 }

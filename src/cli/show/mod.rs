@@ -14,6 +14,7 @@ pub(super) mod chain;
 mod rates;
 mod refills;
 mod response;
+pub(super) mod sketch;
 pub(super) mod table;
 mod tally;
 mod terminal;

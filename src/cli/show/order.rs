@@ -63,7 +63,7 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
                 (true, Some(seeds)) => {
                     format!("{} {} million seeds", need.field, grouped(seeds / 1e6, 3))
                 }
-                _ => format!("{} {} kg", need.field, kilograms(need.kg.sown)),
+                _ => format!("{} {} kg", need.words(), kilograms(need.kg.sown)),
             })
             .collect();
         let lot = line.article.lot.as_ref();
@@ -76,7 +76,7 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
         );
     }
     text.push_str(
-        "\nPacks are rounded up once for the whole list. The residue, what a meter cannot empty, counts once.\nThe list holds what the drill sows. A balance to broadcast is ordered by the plan of its field.\n",
+        "\nPacks are rounded up once for the whole list. The residue, what a meter cannot empty, counts once.\nWhat is broadcast for a balance is in the list, with the placed product where product, lot, dressing and pack agree.\n",
     );
     if lines.iter().any(|line| line.article.seeds_only) {
         text.push_str(

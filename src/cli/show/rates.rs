@@ -1,6 +1,6 @@
 //! The rate table.
 
-use super::number::{hectares, kilograms, rate};
+use super::number::{grouped, hectares, kilograms, rate};
 use super::table::{Column, Table};
 use super::words;
 use crate::agronomy;
@@ -35,9 +35,15 @@ pub(super) fn table(plan: &Plan) -> String {
         columns.push(Column::Left("setback".to_owned()));
     }
     columns.push(Column::Right("ha".to_owned()));
-    for product in &job.products {
+    for (nth, product) in job.products.iter().enumerate() {
         columns.push(Column::Right(format!("{} kg/ha", product.id)));
         columns.push(Column::Right("kg".to_owned()));
+        if shares(rows, nth) {
+            columns.push(Column::Right("% of full rate".to_owned()));
+        }
+        if plants(rows, nth) {
+            columns.push(Column::Right("plants/m2".to_owned()));
+        }
         if agronomy::has_balance(job, product) {
             columns.push(Column::Right("to broadcast kg/ha".to_owned()));
         }
@@ -57,9 +63,17 @@ pub(super) fn table(plan: &Plan) -> String {
             cells.push(words::setbacks(plan, &row.facts).join(", "));
         }
         cells.push(hectares(row.area_m2));
-        for wanted in &row.rates {
+        for (nth, wanted) in row.rates.iter().enumerate() {
             cells.push(rate(wanted.kg_per_ha));
             cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / 10_000.0));
+            if shares(rows, nth) {
+                let share = wanted.share.as_ref();
+                cells.push(share.map_or(String::new(), |of| grouped(of.sown_percent, 0)));
+            }
+            if plants(rows, nth) {
+                let stand = wanted.stand.as_ref().and_then(|stand| stand.plants_per_m2);
+                cells.push(stand.map_or(String::new(), |plants| grouped(plants, 0)));
+            }
             cells.extend(wanted.balance.as_ref().map(|left| rate(left.kg_per_ha)));
         }
         table.row(cells);
@@ -76,6 +90,19 @@ pub(super) fn table(plan: &Plan) -> String {
         );
     }
     text
+}
+
+/// Whether any land has a share of a full rate of product `nth`.
+fn shares(rows: &[Combination], nth: usize) -> bool {
+    let mut rates = rows.iter().filter_map(|row| row.rates.get(nth));
+    rates.any(|rate| rate.share.is_some())
+}
+
+/// Whether the plants to expect of product `nth` are known on any land.
+fn plants(rows: &[Combination], nth: usize) -> bool {
+    let stands = rows.iter().filter_map(|row| row.rates.get(nth));
+    let mut stands = stands.filter_map(|rate| rate.stand.as_ref());
+    stands.any(|stand| stand.plants_per_m2.is_some())
 }
 
 /// The rows with most land, by number, in the order of the table.

@@ -77,8 +77,15 @@ fn gate(plan: &Plan) -> String {
         2 => " (the map has two sets of rates only)",
         _ => "",
     };
-    format!(
+    let mut text = format!(
         "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
         table.text()
-    )
+    );
+    for missed in plan.gate_check_misses() {
+        let _ = writeln!(
+            text,
+            "They do not show {missed}: the map looks the same with it there."
+        );
+    }
+    text
 }

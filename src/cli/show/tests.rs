@@ -7,7 +7,7 @@ use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Job, LandPart};
 use crate::map::{Grid, RateMap};
-use crate::plan::{Combination, Plan};
+use crate::plan::{Combination, OnTerminal, Plan};
 use crate::tally::{ProductTally, Step, Tally};
 use crate::write::Written;
 use crate::zones::Facts;
@@ -79,6 +79,7 @@ fn plan() -> Plan {
         balance: None,
         lot: None,
         stand: None,
+        share: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,
@@ -127,6 +128,8 @@ fn plan() -> Plan {
         balance_grid: None,
         position_lost_kg_per_ha: vec![151.25, 0.0],
         out_of_field_kg_per_ha: vec![151.25, 0.0],
+        on_terminal: OnTerminal::default(),
+        guide: None,
         drive: None,
         bouts: Vec::new(),
         as_driven: None,

@@ -4,6 +4,7 @@
 //! Sources: the public schema files of the standard, version 4.3, and the public export of the
 //! ISO 11783-11 data dictionary. The text of the standard itself is not used.
 
+mod device;
 mod dictionary;
 mod element;
 mod grid;
@@ -11,6 +12,7 @@ mod log;
 mod parse;
 mod text;
 
+pub use device::{device, is_id};
 pub use dictionary::{Known, known};
 pub use element::Element;
 pub use grid::{GridSize, decode_cells, encode_cells};

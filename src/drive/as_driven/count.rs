@@ -28,6 +28,7 @@ pub(super) struct Count {
 struct KgSums {
     map: f64,
     tramlines: f64,
+    sections: f64,
     overlap: f64,
     missed: f64,
     following: f64,
@@ -104,11 +105,13 @@ impl Count {
                 id: product.id.clone(),
                 map_kg: sums.map,
                 tramlines_kg: sums.tramlines,
+                sections_kg: sums.sections,
                 overlap_kg: sums.overlap,
                 missed_kg: sums.missed,
                 following_kg: sums.following,
                 as_driven_kg: sums.map
                     + sums.tramlines
+                    + sums.sections
                     + sums.overlap
                     + sums.missed
                     + sums.following,
@@ -133,9 +136,10 @@ impl KgSums {
     fn add(&mut self, found: &Found, product: usize, m2: f64) {
         let kg = |rate: f64| rate * m2 / M2_PER_HA;
         let wanted = found.wanted(product);
-        let rate = |piece: &Piece| piece.kg_per_ha.get(product).copied().unwrap_or(0.0);
+        let rate = |piece: &Piece| piece.rate(product);
         for piece in &found.pieces {
-            self.tramlines += kg(rate(piece) * (piece.factor - 1.0));
+            self.tramlines += kg(rate(piece) * piece.more(product).rows);
+            self.sections += kg(rate(piece) * piece.more(product).sections);
         }
         let sown = found.sown(product);
         if found.wanted.is_none() {

@@ -1,12 +1,13 @@
 //! The bouts on the land: one overlay of land units, stretches and closed rows.
 
 use super::super::bout::Bout;
-use super::super::flow::{self, Stretch};
+use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
+use super::super::shut::{self, More, Sown};
 use super::{BoutSums, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
-use crate::job::{ClosedFlow, Job};
+use crate::job::{Job, ShutFlows};
 use crate::units::M2_PER_HA;
 
 /// What a polygon of the overlay stands for.
@@ -21,8 +22,19 @@ enum Meaning {
 pub(super) struct Piece {
     bout: usize,
     pub(super) kg_per_ha: Vec<f64>,
-    /// More by this factor where the flow of closed rows goes to the others.
-    pub(super) factor: f64,
+    /// Per product: what its outlets get beyond the rate.
+    pub(super) more: Vec<More>,
+}
+
+impl Piece {
+    /// The rate of a product before what shut outlets add, kg/ha.
+    pub(super) fn rate(&self, product: usize) -> f64 {
+        self.kg_per_ha.get(product).copied().unwrap_or(0.0)
+    }
+
+    pub(super) fn more(&self, product: usize) -> More {
+        self.more.get(product).copied().unwrap_or_default()
+    }
 }
 
 /// What the faces of the overlay are.
@@ -52,10 +64,21 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, job: &Job) -> Laid {
         laid.meanings.push(Meaning::Land(row as usize));
     }
     let map = Map::followed(ground, job);
-    let flow = job.tramline.as_ref().map(|tramline| tramline.closed_flow);
+    let flows = ShutFlows::of(job);
     for (nth, bout) in bouts.iter().enumerate() {
         let stretches = flow::stretches(bout, &map.along(&bout.path), ground.delays);
-        laid.bout(nth, bout, &stretches, flow.unwrap_or_default(), job);
+        let (sown, returned_kg) = shut::flows(bout, stretches, products, flows);
+        laid.bout(nth, bout, &sown, job);
+        for ((sum, kg), product) in laid
+            .returned_kg
+            .iter_mut()
+            .zip(returned_kg)
+            .zip(&job.products)
+        {
+            if !product.surface_applied {
+                *sum += kg;
+            }
+        }
     }
     laid
 }
@@ -69,26 +92,10 @@ impl Laid {
         self.meanings.push(meaning);
     }
 
-    fn bout(
-        &mut self,
-        nth: usize,
-        bout: &Bout,
-        stretches: &[Stretch],
-        flow: ClosedFlow,
-        job: &Job,
-    ) {
+    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[Sown], job: &Job) {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
-        let closed_m: f64 = bout
-            .closed
-            .iter()
-            .map(|row| row.left_m[1] - row.left_m[0])
-            .sum();
-        let factor = match flow {
-            ClosedFlow::Redistributed if closed_m < width_m => width_m / (width_m - closed_m),
-            _ => 1.0,
-        };
-        for stretch in stretches {
+        for Sown { stretch, more } in sown {
             let Some(section) = bout.sections.get(stretch.section) else {
                 continue;
             };
@@ -121,24 +128,22 @@ impl Laid {
                 })
                 .sum::<f64>();
             for (product, rate) in kg_per_ha.iter().enumerate() {
+                let factor = more.get(product).map_or(1.0, |more| more.factor());
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
                 sums[product] += kg;
                 self.metered_kg[product] += kg;
-                if flow == ClosedFlow::Returned {
-                    self.returned_kg[product] += rate * closed_m2 / M2_PER_HA;
-                }
             }
             self.pieces.push(Piece {
                 bout: nth,
                 kg_per_ha,
-                factor,
+                more: more.clone(),
             });
         }
         for row in &bout.closed {
             let ends = [-width_m, bout.path.length_m() + width_m];
-            let reach = stretches
-                .iter()
-                .fold(ends, |[a, b], s| [a.min(s.from_m), b.max(s.to_m)]);
+            let reach = sown.iter().fold(ends, |[a, b], s| {
+                [a.min(s.stretch.from_m), b.max(s.stretch.to_m)]
+            });
             for ring in bout.path.ground(reach, row.left_m) {
                 let Some(exterior) = on_grid(&ring) else {
                     continue;
@@ -197,12 +202,7 @@ impl Found<'_> {
     }
 
     pub(super) fn sown(&self, product: usize) -> f64 {
-        let rate = |piece: &&Piece| {
-            piece
-                .kg_per_ha
-                .get(product)
-                .map_or(0.0, |rate| rate * piece.factor)
-        };
+        let rate = |piece: &&Piece| piece.rate(product) * piece.more(product).factor();
         self.pieces.iter().map(rate).sum()
     }
 

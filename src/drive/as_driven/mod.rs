@@ -81,6 +81,8 @@ pub struct DrivenProduct {
     pub map_kg: f64,
     /// What closed rows change, kg: less, or nothing where the other rows get it.
     pub tramlines_kg: f64,
+    /// What the others get beyond their rate while sections are shut, kg; 0 unless the drill redistributes it.
+    pub sections_kg: f64,
     /// Sown again or beyond the land, kg.
     pub overlap_kg: f64,
     /// Not sown because no section was on, kg (0 or less).
@@ -91,7 +93,7 @@ pub struct DrivenProduct {
     pub as_driven_kg: f64,
     /// The same, counted at the meter: rate x width x way, less what returns to the hopper.
     pub metered_kg: f64,
-    /// Metered and returned to the hopper by closed rows, kg.
+    /// Metered and returned to the hopper by closed rows and shut sections, kg.
     pub returned_kg: f64,
     /// Share of the land with a wanted rate (closed rows apart) that gets it within so many percent.
     pub within: Vec<Within>,

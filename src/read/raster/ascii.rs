@@ -161,6 +161,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         corner: [left, bottom + f64::from(rows) * dy],
         step: [dx, -dy],
         nodata: get("nodata_value"),
+        scales: Vec::new(),
         findings,
         held: None,
     })

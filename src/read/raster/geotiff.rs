@@ -4,6 +4,7 @@ use super::super::DeclaredCrs;
 use super::super::file::unreadable;
 use super::keys::Keys;
 use super::samples::Samples;
+use super::scale::{said_of_scales, scales};
 use super::{Pixels, Raster, Window, damaged, prj_text};
 use crate::codec::geokeys as k;
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -15,6 +16,8 @@ use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
 const FORMAT: &str = "GeoTIFF";
+/// What is read, in words.
+const COMPRESSIONS: &str = "compression none, DEFLATE, LZW, PackBits, Zstandard or JPEG";
 /// PlanarConfiguration: each band in chunks of its own.
 const PLANAR: u16 = 2;
 /// PhotometricInterpretation: 0 is white. Such samples come inverted out of the decoder.
@@ -33,7 +36,7 @@ fn fault(path: &Path, error: &TiffError) -> Box<Fault> {
             "read.tiff_unsupported",
             Place::file(path),
             format!("The GeoTIFF is written in a way that is not read here: {what}"),
-            "8 to 64 bit integers or floating point; compression none, deflate, LZW, PackBits or JPEG",
+            format!("8 to 64 bit integers or floating point; {COMPRESSIONS}"),
             "Save it again from your GIS with compression DEFLATE.",
         ),
         TiffError::LimitsExceeded => Fault::input(
@@ -44,6 +47,20 @@ fn fault(path: &Path, error: &TiffError) -> Box<Fault> {
             "Save it again from your GIS with tiles (TILED=YES).",
         ),
         other => damaged(path, FORMAT, other),
+    }
+}
+
+/// The name of a compression that GDAL writes and that is not read here, by the number in the file.
+fn not_read(method: u16) -> Option<&'static str> {
+    match method {
+        2..=4 => Some("one of the fax methods"),
+        6 => Some("JPEG in its old form"),
+        34_887 => Some("LERC"),
+        34_925 => Some("LZMA"),
+        50_001 => Some("WebP"),
+        50_002 | 52_546 => Some("JPEG XL"),
+        34_712 => Some("JPEG 2000"),
+        _ => None,
     }
 }
 
@@ -68,6 +85,18 @@ fn text(tiff: &mut Tiff, tag: u16) -> Option<String> {
 pub(super) fn open(path: &Path) -> Outcome<Raster> {
     let mut tiff = decoder(path)?;
     let said = |error: TiffError| fault(path, &error);
+    let method = tiff
+        .find_tag_unsigned::<u16>(Tag::Compression)
+        .map_err(said)?;
+    if let Some(name) = method.and_then(not_read) {
+        return Err(Fault::input(
+            "read.tiff_unsupported",
+            Place::file(path),
+            format!("The GeoTIFF is compressed with {name}, which is not read here"),
+            COMPRESSIONS,
+            "Save it again from your GIS with compression DEFLATE; on a command line: gdal_translate -co COMPRESS=DEFLATE IN.tif OUT.tif",
+        ));
+    }
     let (columns, rows) = tiff.dimensions().map_err(said)?;
     if columns == 0 || rows == 0 {
         return Err(damaged(path, FORMAT, "it has no columns or no rows"));
@@ -123,15 +152,14 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
             }
         },
     };
-    if let Some(notes) = text(&mut tiff, k::TAG_GDAL_METADATA)
-        && (notes.contains("role=\"scale\"") || notes.contains("role=\"offset\""))
-    {
-        findings.push(Finding::warning(
-            "read.scale_not_applied",
-            Place::file(path),
-            "The file names a scale or an offset for its values; they are taken as stored, without it.",
-        ));
-    }
+    let scales = match text(&mut tiff, k::TAG_GDAL_METADATA) {
+        None => Vec::new(),
+        Some(notes) => scales(&notes, bands).map_err(|what| damaged(path, FORMAT, what))?,
+    };
+    findings.extend(
+        said_of_scales(&scales)
+            .map(|said| Finding::note("read.scale_applied", Place::file(path), said)),
+    );
     Ok(Raster {
         file: path.to_path_buf(),
         format: FORMAT,
@@ -142,6 +170,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         corner,
         step,
         nodata,
+        scales,
         findings,
         held: None,
     })

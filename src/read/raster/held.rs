@@ -34,6 +34,7 @@ pub(super) fn open(path: &Path, only: &BTreeMap<String, String>) -> Outcome<Rast
         corner: grid.origin,
         step: grid.cell,
         nodata: None,
+        scales: Vec::new(),
         findings: Vec::new(),
         held: Some(Held(Arc::new(bands))),
     })

@@ -5,6 +5,7 @@ mod geotiff;
 mod held;
 mod keys;
 mod samples;
+mod scale;
 
 use super::file;
 use super::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
@@ -33,6 +34,8 @@ pub struct Raster {
     pub step: Xy,
     /// The value that stands for "no value".
     pub nodata: Option<f64>,
+    /// Per band: factor and summand that make its values of the stored ones; empty where none is given.
+    pub scales: Vec<[f64; 2]>,
     /// What reading noticed.
     pub findings: Vec<Finding>,
     /// Values of a format that is read as a whole: the grid of task data.
@@ -106,7 +109,8 @@ impl Raster {
         kind(path).is_ok_and(|kind| kind.is_some())
     }
 
-    /// The values of a band (from 1) inside a window.
+    /// The values of a band (from 1) inside a window: what is stored, times the band's factor and plus its
+    /// summand where the file names them; NaN for no value.
     ///
     /// # Errors
     /// A band or window that the raster does not have; more than 25 million values; damaged data.
@@ -145,7 +149,15 @@ impl Raster {
         }
         match self.format {
             ascii::FORMAT => ascii::pixels(self, window),
-            _ => geotiff::pixels(self, band, window),
+            _ => {
+                let mut pixels = geotiff::pixels(self, band, window)?;
+                if let Some([factor, summand]) = self.scales.get(band as usize - 1) {
+                    for value in &mut pixels.values {
+                        *value = *value * factor + summand;
+                    }
+                }
+                Ok(pixels)
+            }
         }
     }
 

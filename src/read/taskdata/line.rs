@@ -64,7 +64,14 @@ fn one(
     if let (&[from], "AB" | "A+", Some(heading)) = (drawn.as_slice(), kind, heading) {
         drawn.push(ahead(from, heading, LENGTH_M));
     }
-    if kind == "pivot" || drawn.len() < 2 {
+    if kind == "pivot" {
+        reader.warn(
+            owner,
+            format!("The guidance line '{name}' is a pivot, that is a circle; only lines are read, and it was left out."),
+        );
+        return None;
+    }
+    if drawn.len() < 2 {
         reader.warn(
             owner,
             format!(

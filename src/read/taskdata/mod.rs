@@ -20,7 +20,7 @@ use container::{Container, MAIN};
 use external::merge_external;
 pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};
 pub use line::Guidance;
-pub use machine::DeviceElement;
+pub use machine::{Device, DeviceElement};
 use std::path::{Path, PathBuf};
 
 /// A data set.
@@ -37,6 +37,10 @@ pub struct TaskSet {
     pub products: Vec<(String, String)>,
     /// The machine's parts, where the set names them.
     pub elements: Vec<DeviceElement>,
+    /// The machines themselves, as the set describes them.
+    pub devices: Vec<Device>,
+    /// Most channels that a terminal of the set says it controls at once; `None` where none says so.
+    pub channels: Option<u32>,
     pub tasks: Vec<Task>,
     pub findings: Vec<Finding>,
 }
@@ -60,6 +64,9 @@ pub struct Partfield {
     /// Names of the farm and the customer; empty where the set names none.
     pub farm: String,
     pub customer: String,
+    /// Their ids, where the set has them.
+    pub farm_id: Option<String>,
+    pub customer_id: Option<String>,
 }
 
 /// A task.
@@ -274,6 +281,8 @@ impl Reader {
         Ok(TaskSet {
             file: path.to_path_buf(),
             elements: machine::elements(root),
+            devices: machine::devices(root),
+            channels: machine::channels(root),
             version,
             origin: number(root, "DataTransferOrigin"),
             partfields,
@@ -295,6 +304,8 @@ impl Reader {
             guidance: line::guidance(element, &id, self),
             farm: String::new(),
             customer: String::new(),
+            farm_id: element.get("F").map(str::to_string),
+            customer_id: element.get("E").map(str::to_string),
             id,
         };
         for drawn in element.children.iter().filter(|child| child.tag == "PLN") {

@@ -1,6 +1,6 @@
 //! Ids that stay from plan to plan, so that a terminal knows a field again, and that differ from field to field.
 
-use crate::plan::Plan;
+use crate::plan::{KnownField, Plan};
 use sha2::{Digest, Sha256};
 
 /// The ids of one data set.
@@ -8,12 +8,16 @@ pub(super) struct Ids {
     pub customer: String,
     pub farm: String,
     pub partfield: String,
+    /// Of the group of guidance lines and of the line in it.
+    pub guidance: String,
+    pub pattern: String,
     products: Vec<String>,
     plan: u32,
 }
 
 impl Ids {
-    /// Customer, farm and field by their names, products by their ids in the job, tasks by the plan's id.
+    /// Customer, farm and field as the terminal knows them, else by their names; products by their ids in the job,
+    /// tasks by the plan's id, the guidance line by where it lies.
     pub fn of(plan: &Plan) -> Self {
         let field = &plan.job.field;
         let mut products: Vec<u32> = Vec::new();
@@ -25,10 +29,22 @@ impl Ids {
             products.push(number);
         }
         let names = [&field.customer, &field.farm, &field.name].map(String::as_str);
+        let known = plan.on_terminal.field.as_ref();
+        let owner = |pick: fn(&KnownField) -> &Option<(String, String)>| {
+            let own = known.and_then(|field| pick(field).as_ref());
+            own.map(|(id, _)| id.clone())
+        };
+        let customer = || format!("CTR{}", number(&["customer", names[0]]));
+        let farm = || format!("FRM{}", number(&["farm", names[0], names[1]]));
+        let partfield = || format!("PFD{}", number(&["field", names[0], names[1], names[2]]));
+        let line = format!("{:?}", plan.guide);
+        let line = number(&["guidance", names[0], names[1], names[2], &line]);
         Self {
-            customer: format!("CTR{}", number(&["customer", names[0]])),
-            farm: format!("FRM{}", number(&["farm", names[0], names[1]])),
-            partfield: format!("PFD{}", number(&["field", names[0], names[1], names[2]])),
+            customer: owner(|field| &field.customer).unwrap_or_else(customer),
+            farm: owner(|field| &field.farm).unwrap_or_else(farm),
+            partfield: known.map_or_else(partfield, |field| field.id.clone()),
+            guidance: format!("GGP{line}"),
+            pattern: format!("GPN{line}"),
             products: products.iter().map(|at| format!("PDT{at}")).collect(),
             plan: number(&["plan", &plan.id]),
         }

@@ -2,6 +2,7 @@
 //! (type 1) or zones with polygons, all products in one task or a task for each.
 
 mod cells;
+mod guidance;
 mod ids;
 mod outlines;
 mod task;
@@ -58,6 +59,9 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         .with("DataTransferOrigin", 1)
         .children(owners(plan, &ids, variant.version)?)
         .children(products(plan, &ids, variant.version));
+    let machine = plan.on_terminal.devices_for(variant.version);
+    let names_meters = machine.is_some();
+    root = root.children(machine.into_iter().flatten());
     let mut files = Vec::new();
     for (nth, products) in tasks.iter().enumerate() {
         let own: Vec<i32> = values
@@ -85,6 +89,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         let task = Task {
             plan,
             variant,
+            names_meters,
             ids: &ids,
             nth,
             products,
@@ -118,9 +123,17 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
             .find(|text| !text.is_empty());
         named.unwrap_or_else(|| plan.id.clone())
     };
-    let customer = first([&field.customer, &field.farm, &field.name]);
-    let farm = first([&field.farm, &field.customer, &field.name]);
-    let name = first([&field.name, &plan.job.name, &field.farm]);
+    let known = plan.on_terminal.field.as_ref();
+    // An id of the terminal keeps the terminal's name.
+    let theirs = |own: Option<&(String, String)>| own.map(|(_, name)| designator(name));
+    let customer = theirs(known.and_then(|own| own.customer.as_ref()))
+        .unwrap_or_else(|| first([&field.customer, &field.farm, &field.name]));
+    let farm = theirs(known.and_then(|own| own.farm.as_ref()))
+        .unwrap_or_else(|| first([&field.farm, &field.customer, &field.name]));
+    let named = known.map(|own| designator(&own.name));
+    let name = named
+        .filter(|name| !name.is_empty())
+        .unwrap_or_else(|| first([&field.name, &plan.job.name, &field.farm]));
     let area = plan.tally.mapped_m2.round();
     if !(0.0..4_294_967_294.0).contains(&area) {
         let found = format!("The mapped area is {area} m2");
@@ -132,7 +145,8 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
         .with("D", area)
         .with("E", &ids.customer)
         .with("F", &ids.farm)
-        .children(outlines(plan, version)?);
+        .children(outlines(plan, version)?)
+        .children(guidance::line(plan, ids, version)?);
     Ok([
         Element::new("CTR")
             .with("A", &ids.customer)

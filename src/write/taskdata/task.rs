@@ -24,6 +24,8 @@ pub(super) const MOST_SETS: usize = 250;
 pub(super) struct Task<'a> {
     pub plan: &'a Plan,
     pub variant: Variant,
+    /// Whether the set describes the machine, so that variables can name its elements.
+    pub names_meters: bool,
     pub ids: &'a Ids,
     /// Number in the set, from 0.
     pub nth: usize,
@@ -90,6 +92,12 @@ impl Task<'_> {
         if self.variant.holds == Holds::Polygons {
             task = task.children(self.polygons()?);
         }
+        for &at in self.products {
+            if let Some(element) = self.element_of(at) {
+                let allocation = Element::new("PAN").with("A", self.ids.product(at));
+                task = task.child(allocation.with("E", element));
+            }
+        }
         let log = Element::new("DLT")
             .with("A", ddi(taskdata::REQUEST_DEFAULT_DATA))
             .with("B", 31);
@@ -100,14 +108,24 @@ impl Task<'_> {
         })
     }
 
+    /// Id of the element that meters a product, where the set describes the machine.
+    fn element_of(&self, product: usize) -> Option<&str> {
+        let elements = &self.plan.on_terminal.elements;
+        let own = elements.get(product).filter(|_| self.names_meters);
+        own.map(|own| own.id.as_str())
+    }
+
     fn zone(&self, code: u8, name: &str, values: &[i32]) -> Element {
         let mut zone = Element::new("TZN").with("A", code).with("B", name);
         for (&at, raw) in self.products.iter().zip(values) {
             let mut variable = Element::new("PDV")
                 .with("A", ddi(taskdata::SETPOINT_MASS_PER_AREA))
                 .with("B", raw)
-                .with("C", self.ids.product(at))
-                .with("E", RATE_SHOWN);
+                .with("C", self.ids.product(at));
+            if let Some(element) = self.element_of(at) {
+                variable = variable.with("D", element);
+            }
+            variable = variable.with("E", RATE_SHOWN);
             let kind = self.plan.job.products.get(at).map(|product| product.kind);
             if self.variant.version == TaskDataVersion::V4_3
                 && let Some(kind) = kind

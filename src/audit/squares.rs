@@ -1,0 +1,71 @@
+//! Cells of a raster as land in the field's plane, whatever its CRS.
+
+use super::against_job::shape;
+use super::fits::Tile;
+use crate::frame::{self, Crs, Frame};
+use crate::geometry::Shape;
+use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon};
+use std::path::PathBuf;
+
+/// Cells with a rate above 0, those side by side in a row as one rectangle, in the raster's CRS.
+pub(super) fn rated(tile: &Tile, rates: &[f64]) -> Vec<Polygon> {
+    let mut runs = Vec::new();
+    for (row, rates) in rates.chunks(tile.columns.max(1)).enumerate() {
+        let mut from = None;
+        for column in 0..=rates.len() {
+            let is_on = rates.get(column).is_some_and(|rate| *rate > 0.0);
+            match (is_on, from) {
+                (true, None) => from = Some(column),
+                (false, Some(first)) => {
+                    runs.push(rectangle(tile, row, [first, column]));
+                    from = None;
+                }
+                _ => {}
+            }
+        }
+    }
+    runs
+}
+
+fn rectangle(tile: &Tile, row: usize, [first, end]: [usize; 2]) -> Polygon {
+    let x = |column: usize| tile.origin[0] + column as f64 * tile.cell[0];
+    let y = |row: usize| tile.origin[1] + row as f64 * tile.cell[1];
+    let (west, east, south, north) = (x(first), x(end), y(row), y(row + 1));
+    Polygon {
+        exterior: vec![
+            [west, south],
+            [east, south],
+            [east, north],
+            [west, north],
+            [west, south],
+        ],
+        holes: Vec::new(),
+    }
+}
+
+/// Polygons in a CRS as shapes in the field's plane; `None` where the CRS is not known or does not reach there.
+pub(super) fn placed(runs: Vec<Polygon>, crs: &DeclaredCrs, frame: &Frame) -> Option<Vec<Shape>> {
+    let layer = Layer {
+        file: PathBuf::new(),
+        format: "GeoTIFF",
+        table: None,
+        crs: crs.clone(),
+        attributes: Vec::new(),
+        features: vec![Feature {
+            name: String::new(),
+            geometry: Geometry::Polygons(runs),
+            values: Vec::new(),
+        }],
+        findings: Vec::new(),
+    };
+    let crs = Crs::of(&layer, None).ok()?;
+    let layer = frame::place(layer, &crs, frame).ok()?;
+    let placed = layer
+        .features
+        .into_iter()
+        .flat_map(|own| match own.geometry {
+            Geometry::Polygons(polygons) => polygons,
+            _ => Vec::new(),
+        });
+    Some(placed.filter_map(|polygon| shape(&polygon)).collect())
+}

@@ -1,0 +1,300 @@
+//! `twinsow establishment`: plant counts after emergence, as next season's establishment.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::findings;
+use super::show::table::{Column, Table};
+use crate::audit::establishment::{self, Asked, Per, Reached};
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::{self, Crs};
+use crate::job::{Job, Kind, Lookup, Source};
+use crate::{plan, read};
+use clap::{Args as ClapArgs, ValueEnum};
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Makes next season's establishment from plant counts
+///
+/// Reads points with plants counted after emergence, holds them against the seeds that the job sows there, and
+/// gives the establishment reached in each class of a layer with its spread, in the words of the job file.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow establishment job.toml counts.csv --column plants --per metre
+  twinsow establishment job.toml counts.csv --column plants --per m2 --layer soil --next")]
+pub(super) struct Args {
+    /// The job that was sown
+    #[arg(value_name = "JOB.toml")]
+    job: PathBuf,
+    /// Points with counts: CSV, GeoJSON, GeoPackage or shapefile
+    #[arg(value_name = "COUNTS")]
+    counts: PathBuf,
+    /// Column or attribute that holds the counts
+    #[arg(long, value_name = "NAME")]
+    column: String,
+    /// What the counts are per: metre of row, or m2
+    #[arg(long, value_name = "WHAT")]
+    per: PerWhat,
+    /// CRS of the counts, where the file declares none
+    #[arg(long, value_name = "CRS")]
+    crs: Option<String>,
+    /// Id of the seed, where the job has several
+    #[arg(long, value_name = "ID")]
+    product: Option<String>,
+    /// Layer whose classes are told apart [default: the one that the establishment or the rate goes by]
+    #[arg(long, value_name = "NAME")]
+    layer: Option<String>,
+    /// Writes the job with the new establishment beside this one: NAME-next.toml
+    #[arg(long)]
+    next: bool,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+/// What counts are per.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum PerWhat {
+    /// Metre of row
+    Metre,
+    /// Square metre
+    M2,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| counted(args)) {
+        Ok((reached, text)) => {
+            screen.print(&text);
+            Exit::of_findings(&reached.findings, false)
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn counted(args: &Args) -> Outcome<(Reached, String)> {
+    let job = Job::load(&args.job)?;
+    let product = product(&job, args.product.as_deref())?;
+    let layer = layer(&job, product, args.layer.as_deref())?;
+    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
+    let plan = plan::rate(&prepared, &job)?;
+    // Paths of the command line start where the user is.
+    let source = Source {
+        file: args.counts.clone(),
+        crs: args.crs.clone(),
+        ..Source::default()
+    };
+    let points = read::open(&source, Path::new(""))?;
+    let crs = Crs::of(&points, source.crs.as_deref())?;
+    let points = frame::place(points, &crs, &prepared.frame)?;
+    let asked = Asked {
+        product,
+        layer,
+        column: &args.column,
+        per: match args.per {
+            PerWhat::Metre => Per::Metre,
+            PerWhat::M2 => Per::SquareMetre,
+        },
+    };
+    let mut reached = establishment::establishment(&plan, &points, &asked)?;
+    let of_reading = points.findings.iter().chain(&crs.findings).cloned();
+    reached.findings.splice(0..0, of_reading);
+    let next = match args.next {
+        true => Some(next_job(&job, &args.job, product, &reached)?),
+        false => None,
+    };
+    let text = match args.json {
+        true => format!("{:#}\n", serde_json::json!(reached)),
+        false => shown(&reached, next.as_deref()),
+    };
+    Ok((reached, text))
+}
+
+/// The seed that is meant, by its place in the job.
+fn product(job: &Job, id: Option<&str>) -> Outcome<usize> {
+    let seeds: Vec<usize> = (0..job.products.len())
+        .filter(|&n| job.products[n].kind == Kind::Seed)
+        .collect();
+    let found = match id {
+        Some(id) => seeds.iter().find(|&&n| job.products[n].id == id),
+        None => seeds.first().filter(|_| seeds.len() == 1),
+    };
+    found.copied().ok_or_else(|| {
+        let ids = seeds.iter().map(|&n| job.products[n].id.as_str());
+        let ids: Vec<&str> = ids.collect();
+        Fault::input(
+            "establishment.product",
+            Place::file(&job.file),
+            match id {
+                Some(id) => format!("no seed has the id '{id}'"),
+                None => format!("the job has {} kinds of seed", seeds.len()),
+            },
+            match ids.is_empty() {
+                true => "a job that sows seed".to_owned(),
+                false => format!("one of: {}", ids.join(", ")),
+            },
+            "name the seed that was counted with --product",
+        )
+    })
+}
+
+/// The layer that is meant, by its place in the job; `None` for the whole field.
+fn layer(job: &Job, product: usize, name: Option<&str>) -> Outcome<Option<usize>> {
+    let of_layer = |name: &str| job.layers.iter().position(|layer| layer.name == name);
+    if let Some(name) = name {
+        let names: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
+        return of_layer(name).map(Some).ok_or_else(|| {
+            Fault::input(
+                "establishment.layer",
+                Place::file(&job.file),
+                format!("no layer is called '{name}'"),
+                format!("one of: {}", names.join(", ")),
+                "correct --layer, or leave it out",
+            )
+        });
+    }
+    let rate = job.products.get(product).map(|product| &product.rate);
+    let lookups = rate.map(|rate| {
+        [
+            &rate.establishment_percent,
+            &rate.plants_per_m2,
+            &rate.seeds_per_m2,
+            &rate.kg_per_ha,
+        ]
+    });
+    let tables = lookups.into_iter().flatten().flatten();
+    let mut layers = tables.filter_map(|lookup| match lookup {
+        Lookup::ByClass(table) => of_layer(&table.layer),
+        Lookup::Combined(combined) => {
+            let tables = combined.tables();
+            tables.first().and_then(|(_, table)| of_layer(&table.layer))
+        }
+        Lookup::Same(_) => None,
+    });
+    Ok(layers.next())
+}
+
+/// Writes the job with the establishment that was reached beside it.
+fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcome<PathBuf> {
+    let mut next = job.clone();
+    // What it says stands in the job by now.
+    next.machine_file = None;
+    let lookup = reached.lookup().ok_or_else(|| {
+        Fault::input(
+            "establishment.not_whole",
+            Place::file(path),
+            "a class has neither a count nor an establishment in the job, so next season's job would not be whole",
+            "a count in every class of the layer",
+            "count there, or choose another --layer",
+        )
+    })?;
+    if let Some(product) = next.products.get_mut(product) {
+        product.rate.establishment_percent = Some(lookup);
+    }
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let target = path.with_file_name(format!("{stem}-next.toml"));
+    let text = format!(
+        "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
+        path.file_name().unwrap_or_default().to_string_lossy(),
+        next.print()
+    );
+    Job::parse(&text, &target)?;
+    fs::write(&target, text).map_err(|error| {
+        Fault::machine(
+            "establishment.unwritable",
+            Place::file(&target),
+            format!("This cannot be written: {error}"),
+            "a folder you may write to, with room on the disk",
+            "Free the disk or the file, and run the command again.",
+        )
+    })?;
+    Ok(target)
+}
+
+fn shown(reached: &Reached, next: Option<&Path>) -> String {
+    let of = reached.layer.as_deref().unwrap_or("land");
+    let mut table = Table::new([
+        Column::Left(of.to_owned()),
+        Column::Right("counts".to_owned()),
+        Column::Right("plants/m2".to_owned()),
+        Column::Right("from".to_owned()),
+        Column::Right("to".to_owned()),
+        Column::Right("seeds/m2 sown".to_owned()),
+        Column::Right("establishment %".to_owned()),
+        Column::Right("spread".to_owned()),
+        Column::Right("planned %".to_owned()),
+    ]);
+    let number = |value: Option<f64>, decimals: usize| match value {
+        Some(value) => format!("{value:.decimals$}"),
+        None => "-".to_owned(),
+    };
+    for class in &reached.classes {
+        let plants = class.plants_per_m2;
+        table.row([
+            match class.class.is_empty() {
+                true => "whole field".to_owned(),
+                false => class.class.clone(),
+            },
+            class.counts.to_string(),
+            number(plants.map(|[mean, ..]| mean), 0),
+            number(plants.map(|[_, lowest, _]| lowest), 0),
+            number(plants.map(|[.., highest]| highest), 0),
+            number(class.seeds_per_m2, 0),
+            number(class.establishment_percent, 1),
+            number(class.spread_percent, 1),
+            number(class.planned_percent, 1),
+        ]);
+    }
+    let mut text = format!(
+        "{} counts of '{}', held against the seeds that the job sows there\n{}The spread is the standard deviation of the single counts. One season is one season's weather: count for several years.\n",
+        reached.counts,
+        reached.product,
+        table.text()
+    );
+    if !reached.findings.is_empty() {
+        text.push_str(&findings::grouped(&reached.findings));
+    }
+    match next {
+        Some(file) => {
+            let _ = writeln!(text, "\nNext season's job: {}", file.display());
+        }
+        None => {
+            let _ = writeln!(
+                text,
+                "\nFor next season's job, under [product.rate] of '{}' (--next writes the whole job):",
+                reached.product
+            );
+            match reached.lookup() {
+                Some(lookup) => {
+                    let _ = writeln!(text, "  establishment_percent = {}", written(&lookup));
+                }
+                None => text.push_str("  not whole yet: a class has neither a count nor an establishment in the job\n"),
+            }
+        }
+    }
+    text
+}
+
+/// What was reached, in one line of TOML.
+fn written(lookup: &Lookup) -> String {
+    match lookup {
+        Lookup::Same(percent) => percent.to_string(),
+        // Counts give one number, or one by class.
+        Lookup::Combined(_) => String::new(),
+        Lookup::ByClass(table) => {
+            let text = |text: &str| toml::Value::String(text.to_owned()).to_string();
+            let classes = table.by_class.iter();
+            let classes: Vec<String> = classes
+                .map(|(class, percent)| format!("{} = {percent}", text(class)))
+                .collect();
+            format!(
+                "{{ layer = {}, by_class = {{ {} }} }}",
+                text(&table.layer),
+                classes.join(", ")
+            )
+        }
+    }
+}

@@ -1,0 +1,157 @@
+//! Interior bouts along a curve, and what sections save on them.
+
+use super::bout::{Bout, Section, closed_rows, section_rims};
+use super::curve::{self, Line};
+use super::lane;
+use super::path::{Path, area_m2, on_grid};
+use super::tramline::Rhythm;
+use super::{SwitchRule, Switching};
+use crate::geometry::{Overlay, Shape};
+use crate::job::{Job, LandPart};
+use crate::land::Land;
+
+/// Strips are driven up and down, the first (from 0) against the direction of the guide, as straight ones are.
+fn is_backwards(strip: usize) -> bool {
+    strip.is_multiple_of(2)
+}
+
+/// A line as it is driven.
+fn driven(line: &Line, strip: usize) -> Path {
+    let mut points = line.clone();
+    if is_backwards(strip) {
+        points.reverse();
+    }
+    Path::new(&points, false)
+}
+
+/// The ways of a strip on which any part of the drill is in the interior, in the order in which they are driven:
+/// the whole path, and from where to where.
+fn ways(
+    lines: &[Line],
+    strip: usize,
+    interior: &[Shape],
+    width_m: f64,
+) -> Vec<(Path, Vec<[f64; 2]>)> {
+    let half = width_m / 2.0;
+    let mut ways: Vec<(Path, Vec<[f64; 2]>)> = lines
+        .iter()
+        .map(|line| {
+            let path = driven(line, strip);
+            let on = curve::drilled(&path, interior, [-half, half], SwitchRule::AnyPartIn).on_m;
+            (path, on)
+        })
+        .collect();
+    if is_backwards(strip) {
+        ways.reverse();
+    }
+    ways
+}
+
+/// The bouts along the curve; empty where the guide is none.
+pub(super) fn bouts(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
+    let Some(drive) = &job.drive else {
+        return Vec::new();
+    };
+    let width_m = job.drill.working_width_m;
+    let mut bouts = Vec::new();
+    for (nth, lines) in curve::strips(land, width_m).iter().enumerate() {
+        for (path, on) in ways(lines, nth, &land.interior, width_m) {
+            let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = section_rims(job)
+                .into_iter()
+                .map(|left_m| {
+                    let drilled = curve::drilled(&path, &land.interior, left_m, drive.switch_rule);
+                    (left_m, drilled.on_m)
+                })
+                .collect();
+            for [from, to] in on {
+                let of_section = |(left_m, on): &([f64; 2], Vec<[f64; 2]>)| Section {
+                    left_m: *left_m,
+                    on_m: on
+                        .iter()
+                        .filter(|[a, b]| *b > from && *a < to)
+                        .map(|[a, b]| [a.max(from) - from, b.min(to) - from])
+                        .collect(),
+                };
+                bouts.push(Bout {
+                    number: 0,
+                    part: LandPart::Interior,
+                    strip: Some(nth + 1),
+                    path: path.between(from, to),
+                    sections: sections.iter().map(of_section).collect(),
+                    closed: closed_rows(nth, job, rhythm),
+                    speed_km_per_h: job.drill.speed_km_per_h,
+                });
+            }
+        }
+    }
+    bouts
+}
+
+/// What every rule drills with each set of sections (left to right); areas by an overlay of all ground driven.
+pub(super) fn switching(land: &Land, job: &Job, sets: &[Vec<f64>]) -> Vec<Switching> {
+    let width_m = job.drill.working_width_m;
+    let paths: Vec<Path> = curve::strips(land, width_m)
+        .iter()
+        .enumerate()
+        .flat_map(|(nth, lines)| lines.iter().map(move |line| driven(line, nth)))
+        .collect();
+    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
+    let mut all = Vec::new();
+    for sections in sets {
+        let mut overlays = rules.map(|_| (Overlay::default(), 0.0));
+        for (overlay, _) in &mut overlays {
+            land.interior.iter().for_each(|shape| {
+                overlay.add(shape.clone());
+            });
+        }
+        for path in &paths {
+            let mut left = width_m / 2.0;
+            for width in sections {
+                let lane = [left - width, left];
+                left -= width;
+                let slabs = curve::along(path, &land.interior, lane);
+                for (rule, (overlay, driven_m2)) in rules.iter().zip(&mut overlays) {
+                    for on in lane::drilled(&slabs, *width, *rule).on_m {
+                        for ring in path.ground(on, lane) {
+                            if let Some(exterior) = on_grid(&ring) {
+                                *driven_m2 += area_m2(&ring);
+                                overlay.add(Shape {
+                                    exterior,
+                                    holes: Vec::new(),
+                                });
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        for (rule, (overlay, driven_m2)) in rules.into_iter().zip(overlays) {
+            let interior = land.interior.len() as u32;
+            let arrangement = overlay.arrange();
+            let (mut inside_m2, mut missed_m2) = (0.0, 0.0);
+            for face in 1..arrangement.faces() as u32 {
+                let covering = overlay.covering(&arrangement, face);
+                if covering.iter().any(|polygon| *polygon < interior) {
+                    let is_driven = covering.iter().any(|polygon| *polygon >= interior);
+                    let sum = if is_driven {
+                        &mut inside_m2
+                    } else {
+                        &mut missed_m2
+                    };
+                    *sum += arrangement.area_m2(face);
+                }
+            }
+            all.push(Switching {
+                sections: sections.len(),
+                rule,
+                inside_m2,
+                // All that is driven but the interior once: beyond it, and a second time where a curve folds.
+                beyond_m2: (driven_m2 - inside_m2).max(0.0),
+                missed_m2,
+                beyond_kg: Vec::new(),
+                saved_kg: Vec::new(),
+            });
+        }
+    }
+    all
+}

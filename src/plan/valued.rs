@@ -1,0 +1,186 @@
+//! Layers whose zones come from values: rasters, points, and numbers of a raster under polygons.
+
+use super::gather::Placer;
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::{self, Crs};
+use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
+use crate::land::near;
+use crate::read::{self, Layer, Raster};
+use crate::surface::{self, CellValues, Cleaned, PlaneCells, ZonalTable};
+use std::path::Path;
+use std::rc::Rc;
+
+/// Points within this distance of the field's box still count for its surface.
+const POINT_REACH_M: f64 = 50.0;
+
+impl Placer<'_, '_> {
+    /// Makes polygons of rasters or of points, whichever the layer is.
+    pub(super) fn values(
+        &mut self,
+        layer: &ZoneLayer,
+        values: &Values,
+        role: &str,
+    ) -> Outcome<Zoned> {
+        if values.method != ClassMethod::KMeans && values.surface.is_none() {
+            return self.raster(layer, values, role);
+        }
+        let cells = PlaneCells::over(self.boundary, values)?;
+        let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
+        if values.surface.is_some() {
+            let surfaces = &mut self.desk.surfaces;
+            surfaces.push(cells.grid(layer.name.clone(), &layers[0]));
+        }
+        for (n, also) in values.also.iter().enumerate() {
+            let role = format!("{role}, also {}", n + 1);
+            let found = self.on_cells(&cells, &also.source, &also.values(), &role)?;
+            if also.surface.is_some() {
+                let name = format!("{} also {}", layer.name, n + 1);
+                self.desk.surfaces.push(cells.grid(name, &found));
+            }
+            layers.push(found);
+        }
+        let like = self.in_plane(&layer.source);
+        let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
+        self.desk.findings.extend(zones.findings.iter().cloned());
+        Ok((zones, cleaned))
+    }
+
+    /// Gives the polygons of a layer numbers from a raster.
+    pub(super) fn zonal(
+        &mut self,
+        layer: &ZoneLayer,
+        zonal: &Zonal,
+        role: &str,
+    ) -> Outcome<(Layer, ZonalTable)> {
+        let polygons = self.place(&layer.source, role, 0.0, true)?;
+        // What reading had to say has been kept already.
+        let polygons = Layer {
+            findings: Vec::new(),
+            ..polygons
+        };
+        let (raster, crs) = self.open_raster(
+            &zonal.source,
+            &format!("{role}, zonal"),
+            "name a GeoTIFF or an ESRI ASCII grid in `source` of `zonal`",
+        )?;
+        let field = (self.frame, self.boundary);
+        let (polygons, table) =
+            surface::zonal_layer(&raster, &crs, field, polygons, (layer, zonal))?;
+        self.desk.settle(&polygons, &crs);
+        Ok((polygons, table))
+    }
+
+    /// An empty layer in the field's plane that stands for a file in messages.
+    fn in_plane(&self, source: &Source) -> Layer {
+        Layer {
+            file: self.desk.job.folder.join(&source.file),
+            features: Vec::new(),
+            findings: Vec::new(),
+            ..self.boundary.clone()
+        }
+    }
+
+    /// The values of a raster or of points on cells.
+    fn on_cells(
+        &mut self,
+        cells: &PlaneCells,
+        source: &Source,
+        values: &Values,
+        role: &str,
+    ) -> Outcome<CellValues> {
+        match values.surface {
+            None => {
+                let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
+                let field = (self.frame, self.boundary);
+                let found = cells.raster(&raster, &crs, field, role, values)?;
+                self.desk.findings.extend(crs.findings.iter().cloned());
+                self.desk.footings.push(crs.footing());
+                Ok(found)
+            }
+            Some(surface) => {
+                let file = self.desk.job.folder.join(&source.file);
+                if self.is_raster(source) {
+                    return Err(no_match(
+                        &file,
+                        role,
+                        "this is a raster, and `surface` is for points",
+                        "remove `surface` and `column`, or name a file of points",
+                    ));
+                }
+                let points = self.place(source, role, POINT_REACH_M, true)?;
+                // What reading had to say has been kept already.
+                let points = Layer {
+                    findings: Vec::new(),
+                    ..points
+                };
+                cells.points(&points, role, values, surface)
+            }
+        }
+    }
+
+    /// Whether a source is a raster; the shelf knows without looking.
+    fn is_raster(&self, source: &Source) -> bool {
+        match self.desk.shelf {
+            Some(shelf) => shelf.raster(source).is_some(),
+            None => Raster::meant(source, &self.desk.job.folder),
+        }
+    }
+
+    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
+        let file = self.desk.job.folder.join(&source.file);
+        if !self.is_raster(source) {
+            if self.desk.shelf.is_some() {
+                return Err(no_match(&file, role, "this is no raster", next));
+            }
+            // A file that is missing or damaged is told so first.
+            read::open(source, &self.desk.job.folder)?;
+            return Err(no_match(&file, role, "this is no raster", next));
+        }
+        let shelf = self.desk.shelf;
+        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
+            Some(kept) => {
+                self.desk.note(source, role, kept.sha256.clone());
+                let crs = kept.crs(self.desk.job)?;
+                self.desk.note_crs(&crs);
+                (kept.raster.clone(), crs)
+            }
+            None => {
+                let raster = Raster::open(source, &self.desk.job.folder)?;
+                self.desk.note_input(source, role)?;
+                let crs = self.desk.crs_of(&raster.outline(), source)?;
+                (raster, Rc::new(crs))
+            }
+        };
+        frame::must_meet(&raster.outline(), &crs, self.frame)?;
+        Ok((raster, crs))
+    }
+
+    /// Reads a raster, makes polygons of its classes over the field and places them.
+    fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
+        let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
+        let field = (self.frame, self.boundary);
+        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
+        let zones = frame::place(zones, &crs, self.frame)?;
+        self.desk.settle(&zones, &crs);
+        Ok((near(zones, self.boundary, 0.0), cleaned))
+    }
+}
+
+/// What to do about a layer of `values` that is no raster.
+const OTHERWISE: &str = "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute";
+
+/// A raster and its way to WGS 84.
+type Opened = (Raster, Rc<Crs>);
+
+/// A layer of zones, and what cleaning them moved.
+type Zoned = (Layer, Vec<Cleaned>);
+
+fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
+    Fault::input(
+        "plan.values",
+        Place::file(file),
+        format!("{found} ({role})"),
+        "`values` with `surface` and `column` for points, without them for a raster; a raster in `zonal`",
+        next,
+    )
+}

@@ -1,0 +1,54 @@
+//! The difference map of a log as a GeoPackage with one layer.
+
+use super::attributes::{Kind, Value};
+use super::stamp::Stamp;
+use super::{disk, geopackage};
+use crate::findings::Outcome;
+use crate::read::Polygon;
+use std::io::ErrorKind;
+use std::path::Path;
+
+/// Name of the layer.
+const LAYER: &str = "difference";
+
+/// Writes polygons in degrees on WGS 84 with columns of numbers and the plan's id; an older file is replaced.
+///
+/// # Errors
+/// The time stamp is none; the disk.
+pub fn difference_map<'a>(
+    plan: &str,
+    columns: &[String],
+    rows: impl Iterator<Item = (&'a Polygon, &'a [f64])>,
+    path: &Path,
+    timestamp: &str,
+) -> Outcome<()> {
+    let stamp = Stamp::parse(timestamp)?;
+    let mut typed: Vec<(&str, Kind)> = columns
+        .iter()
+        .map(|name| (name.as_str(), Kind::Number))
+        .collect();
+    typed.push(("plan", Kind::Text));
+    let rows = rows.map(|(polygon, values)| {
+        let numbers = values.iter().map(|value| Value::Number(*value));
+        let id = Value::Text(plan.to_owned());
+        (std::slice::from_ref(polygon), numbers.chain([id]).collect())
+    });
+    let about = format!("Planned and sown by plan {plan}, from the terminal's log; kg/ha");
+    // Beside the target, so that an older map stays whole if the disk fills up.
+    let mut part = path.as_os_str().to_owned();
+    part.push(".part");
+    let part = Path::new(&part);
+    match std::fs::remove_file(part) {
+        Err(error) if error.kind() != ErrorKind::NotFound => {
+            return Err(disk::fault(part, "removed", &error));
+        }
+        _ => {}
+    }
+    geopackage::file(part, |database| {
+        geopackage::features(database, LAYER, &about, &typed, rows.collect(), &stamp)
+    })?;
+    std::fs::rename(part, path).map_err(|error| {
+        let _ = std::fs::remove_file(part);
+        disk::fault(path, "written", &error)
+    })
+}

@@ -1,0 +1,191 @@
+//! Plant counts come back as next season's establishment.
+
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+use twinsow::job::{Job, Lookup};
+
+/// A field of 400 x 200 m in UTM zone 31: clay in the west, sand in the east, and rock that nobody counts on.
+const FIELD: &str = r#"{"type":"Polygon","coordinates":[[[467000,6072000],[467400,6072000],[467400,6072200],[467000,6072200],[467000,6072000]]]}"#;
+const SOIL: &str = r#"{"type":"FeatureCollection","features":[
+{"type":"Feature","properties":{"soil":"clay"},"geometry":{"type":"Polygon","coordinates":[[[466980,6071990],[467200,6071990],[467200,6072210],[466980,6072210],[466980,6071990]]]}},
+{"type":"Feature","properties":{"soil":"sand"},"geometry":{"type":"Polygon","coordinates":[[[467200,6071990],[467380,6071990],[467380,6072210],[467200,6072210],[467200,6071990]]]}},
+{"type":"Feature","properties":{"soil":"rock"},"geometry":{"type":"Polygon","coordinates":[[[467380,6071990],[467420,6071990],[467420,6072210],[467380,6072210],[467380,6071990]]]}}]}"#;
+
+/// 192 kg/ha of 48 g are 400 seeds per m2.
+fn job(folder: &Path, rate: &str, drill: &str) {
+    fs::write(folder.join("field.geojson"), FIELD).unwrap();
+    fs::write(folder.join("soil.geojson"), SOIL).unwrap();
+    let text = format!(
+        r#"
+name = "counted"
+field = {{ name = "Small Piece", boundary = {{ file = "field.geojson", crs = "EPSG:32631" }} }}
+drill = {{ working_width_m = 6, {drill} hopper = [{{ name = "front", usable_l = 1000 }}] }}
+[[layer]]
+name = "soil"
+source = {{ file = "soil.geojson", crs = "EPSG:32631" }}
+class_attribute = "soil"
+[[product]]
+id = "wheat"
+name = "wheat"
+kind = "seed"
+hopper = "front"
+thousand_grain_weight_g = 48
+germination_percent = 96
+[product.rate]
+kg_per_ha = 192
+{rate}
+"#
+    );
+    fs::write(folder.join("job.toml"), text).unwrap();
+}
+
+/// Counts per metre of row, five on clay and two on sand; the last lies off the field.
+const COUNTS: [(f64, f64); 8] = [
+    (467_050.0, 32.5),
+    (467_060.0, 32.5),
+    (467_070.0, 32.5),
+    (467_080.0, 30.0),
+    (467_090.0, 35.0),
+    (467_300.0, 40.0),
+    (467_310.0, 44.0),
+    (467_500.0, 9.0),
+];
+
+fn counts(folder: &Path, counts: &[(f64, f64)], factor: f64) {
+    let lines = counts
+        .iter()
+        .map(|(x, number)| format!("{x},6072100,{}\n", number * factor));
+    let text = format!("easting,northing,plants\n{}", lines.collect::<String>());
+    fs::write(folder.join("counts.csv"), text).unwrap();
+}
+
+fn establishment(folder: &Path, more: &[&str]) -> Output {
+    let arguments = [
+        "establishment",
+        "job.toml",
+        "counts.csv",
+        "--column",
+        "plants",
+    ];
+    Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(arguments)
+        .args(["--crs", "EPSG:32631"])
+        .args(more)
+        .current_dir(folder)
+        .output()
+        .unwrap()
+}
+
+fn said(output: Output) -> serde_json::Value {
+    let errors = String::from_utf8(output.stderr).unwrap();
+    assert!(output.status.success(), "{errors}");
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+const WIDE: &str = "rows = 48,";
+const PLANNED: &str = "germination_joined = \"included\"\nestablishment_percent = { layer = \"soil\", by_class = { clay = 70, sand = 90, rock = 50 } }";
+
+#[test]
+fn counts_per_metre_and_per_m2_say_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    job(folder.path(), PLANNED, WIDE);
+    // Rows 12.5 cm apart: 260 plants/m2 are 32.5 per metre.
+    counts(folder.path(), &COUNTS, 1.0);
+    let per_metre = said(establishment(folder.path(), &["--per", "metre", "--json"]));
+    counts(folder.path(), &COUNTS, 8.0);
+    let per_m2 = said(establishment(folder.path(), &["--per", "m2", "--json"]));
+    assert_eq!(per_metre, per_m2);
+    let classes = per_metre["classes"].as_array().unwrap();
+    let names: Vec<&str> = classes
+        .iter()
+        .map(|c| c["class"].as_str().unwrap())
+        .collect();
+    assert_eq!(names, ["clay", "rock", "sand"]);
+    let (clay, rock, sand) = (&classes[0], &classes[1], &classes[2]);
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    let plants: Vec<f64> = clay["plants_per_m2"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(number)
+        .collect();
+    assert_eq!(plants, [260.0, 240.0, 280.0]);
+    assert!((number(&clay["establishment_percent"]) - 65.0).abs() < 1e-9);
+    // 60, 65, 65, 65, 70: squares of 5 twice, over four.
+    assert!((number(&clay["spread_percent"]) - 12.5f64.sqrt()).abs() < 1e-9);
+    assert!((number(&sand["establishment_percent"]) - 84.0).abs() < 1e-9);
+    assert_eq!(rock["counts"], 0);
+    assert_eq!(number(&rock["next_percent"]), 50.0);
+    assert_eq!(per_metre["left_out"], 1);
+}
+
+#[test]
+fn germination_is_taken_out_again_as_the_job_joins_it() {
+    let folder = tempfile::tempdir().unwrap();
+    counts(folder.path(), &COUNTS[..5], 1.0);
+    // 65 % of all seeds; of the 96 % that germinate it is more.
+    for (joined, wanted) in [
+        ("multiply", 65.0 / 0.96),
+        ("subtract", 69.0),
+        ("included", 65.0),
+    ] {
+        job(
+            folder.path(),
+            &format!("germination_joined = \"{joined}\""),
+            WIDE,
+        );
+        let more = ["--per", "metre", "--json", "--layer", "soil"];
+        let found = said(establishment(folder.path(), &more));
+        let reached = found["classes"][0]["establishment_percent"]
+            .as_f64()
+            .unwrap();
+        assert!((reached - wanted).abs() < 1e-9, "{joined}: {reached}");
+    }
+}
+
+#[test]
+fn the_next_job_has_what_was_counted_and_plans() {
+    let folder = tempfile::tempdir().unwrap();
+    job(folder.path(), PLANNED, WIDE);
+    counts(folder.path(), &COUNTS, 1.0);
+    let output = establishment(folder.path(), &["--per", "metre", "--next"]);
+    assert!(output.status.success());
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert!(text.contains("job-next.toml"), "{text}");
+    let next = Job::load(&folder.path().join("job-next.toml")).unwrap();
+    let Some(Lookup::ByClass(table)) = &next.products[0].rate.establishment_percent else {
+        panic!("no table");
+    };
+    let classes: Vec<(&str, f64)> = table
+        .by_class
+        .iter()
+        .map(|(c, v)| (c.as_str(), *v))
+        .collect();
+    assert_eq!(classes, [("clay", 65.0), ("rock", 50.0), ("sand", 84.0)]);
+    twinsow::plan::run(&next).unwrap_or_else(|fault| panic!("{fault}"));
+}
+
+#[test]
+fn what_cannot_be_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    job(folder.path(), PLANNED, "");
+    counts(folder.path(), &COUNTS, 1.0);
+    let error = |output: Output| String::from_utf8(output.stderr).unwrap();
+    let found = error(establishment(folder.path(), &["--per", "metre"]));
+    assert!(found.contains("row spacing"), "{found}");
+    job(folder.path(), PLANNED, WIDE);
+    // Twice as many plants as seeds: a decision, and no establishment above 100 in the table.
+    counts(folder.path(), &COUNTS[..6], 3.0);
+    let output = establishment(folder.path(), &["--per", "metre", "--json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let found: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(found["classes"][0]["next_percent"], 100.0);
+    assert!(found.to_string().contains("establishment.beyond"));
+    counts(folder.path(), &COUNTS[7..], 1.0);
+    let found = error(establishment(folder.path(), &["--per", "metre"]));
+    assert!(found.contains("none of the 1 counts"), "{found}");
+    counts(folder.path(), &[(467_050.0, -1.0)], 1.0);
+    let found = error(establishment(folder.path(), &["--per", "metre"]));
+    assert!(found.contains("no number of 0 or more"), "{found}");
+}

@@ -1,0 +1,115 @@
+//! Every rule that can stand in a rate's reasons has its page under docs/methods: which rules, formula and units,
+//! source, a worked example, and the test that works it.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// All files below a folder that end so.
+fn files(folder: &Path, end: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            found.extend(files(&path, end));
+        } else if path.to_string_lossy().ends_with(end) {
+            found.push(path);
+        }
+    }
+    found.sort();
+    found
+}
+
+/// Ids of rules in the code: every text that follows `rule: ` or stands alone in quotes with a known stem.
+fn in_code() -> BTreeSet<String> {
+    let mut ids = BTreeSet::new();
+    let texts = files(&root().join("src/agronomy"), ".rs").into_iter();
+    for text in texts.filter(|path| !path.to_string_lossy().contains("tests")) {
+        let text = fs::read_to_string(text).expect("code");
+        // Faults and findings have codes of the same look; they begin in other ways or are not in the list of words.
+        ids.extend(text.split('"').skip(1).step_by(2).map(str::to_owned));
+    }
+    ids
+}
+
+/// Ids with words for people, which the report needs for every rule.
+fn in_words() -> BTreeSet<String> {
+    let text = fs::read_to_string(root().join("src/report/texts/en.toml")).expect("words");
+    let words: toml::Table = toml::from_str(&text).expect("TOML");
+    let rules = words["rules"].as_table().expect("[rules]");
+    rules.keys().cloned().collect()
+}
+
+/// Per rule the pages whose line `Rule ...` or `Rules ...` names it.
+fn pages() -> BTreeMap<String, Vec<PathBuf>> {
+    let mut pages: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
+    for path in files(&root().join("docs/methods"), ".md") {
+        let text = fs::read_to_string(&path).expect("a page");
+        let lines = text.lines().filter(|line| line.starts_with("Rule"));
+        for id in lines.flat_map(|line| line.split('`').skip(1).step_by(2)) {
+            pages.entry(id.to_owned()).or_default().push(path.clone());
+        }
+    }
+    pages
+}
+
+#[test]
+fn every_rule_has_one_page() {
+    let (code, words, pages) = (in_code(), in_words(), pages());
+    for id in &words {
+        assert!(code.contains(id), "no code leaves the reason '{id}'");
+        let of = pages.get(id).map_or(0, Vec::len);
+        assert_eq!(
+            of, 1,
+            "pages of docs/methods with a line 'Rules ...' that names '{id}'"
+        );
+    }
+    let named: Vec<&String> = pages.keys().filter(|id| id.contains('.')).collect();
+    for id in named.into_iter().filter(|id| !id.ends_with(".rs")) {
+        assert!(
+            words.contains(id),
+            "a page names the rule '{id}', which has no words"
+        );
+    }
+}
+
+#[test]
+fn every_page_of_a_rule_has_formula_source_example_and_a_test_that_exists() {
+    let code: String = [root().join("src"), root().join("tests")]
+        .iter()
+        .flat_map(|folder| files(folder, ".rs"))
+        .map(|path| fs::read_to_string(path).expect("code"))
+        .collect();
+    let all: BTreeSet<PathBuf> = pages().into_values().flatten().collect();
+    for path in all {
+        let text = fs::read_to_string(&path).expect("a page");
+        let name = path.display();
+        for part in ["ource", "## Worked example", "Test"] {
+            assert!(text.contains(part), "{name} lacks '{part}'");
+        }
+        assert!(
+            text.contains("\n    "),
+            "{name} has no formula or example set apart"
+        );
+        assert!(text.contains("kg/ha"), "{name} names no unit");
+        // A test is named as `like_this` after the word.
+        let named = text
+            .split("Test")
+            .skip(1)
+            .filter_map(|after| after.split('`').nth(1));
+        let mut tests = 0;
+        for test in named {
+            let there = match test.ends_with(".rs") {
+                true => root().join(test).exists(),
+                false => code.contains(&format!("fn {test}(")),
+            };
+            assert!(there, "{name}: there is no test '{test}'");
+            tests += 1;
+        }
+        assert!(tests > 0, "{name} names no test");
+    }
+}
