@@ -453,7 +453,7 @@ fn describe_draws_a_small_map_where_it_is_asked() {
     let output = twinsow(folder.path(), &["describe", "--map", "boundary.geojson"]);
     assert_eq!(code(&output), Some(0), "{}", err(&output));
     let said = out(&output);
-    let lines = said.lines().filter(|line| line.starts_with("  #"));
+    let lines = said.lines().filter(|line| line.starts_with("  aaaa"));
     assert!(lines.count() > 3, "{said}");
     assert!(said.contains("north up, a letter is "), "{said}");
     // Not where nobody looks at it.

@@ -215,3 +215,123 @@ values = { method = "edges", edges = [8.0], surface = "inverse_distance", column
         assert_eq!(own.id, of_many.id);
     }
 }
+
+/// One map and one table for all fields hold what the fields' own files hold; a field that failed is in neither.
+#[test]
+fn all_fields_together_are_the_sum_of_the_fields() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = farm(temp.path(), &[8.0, 8.003, 8.1, 8.2], Some(2));
+    let out = temp.path().join("out");
+    let run = || {
+        let arguments = [
+            "plan",
+            job.to_str().expect("unicode"),
+            "--together",
+            "--out",
+        ];
+        let out = out.to_str().expect("unicode");
+        let output = twinsow(&[&arguments[..], &[out]].concat());
+        assert_eq!(output.status.code(), Some(2));
+        let said = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert!(
+            said.contains("all-fields.csv: totals of all fields"),
+            "{said}"
+        );
+    };
+    run();
+    let json = |path: &Path| -> serde_json::Value {
+        serde_json::from_slice(&fs::read(path).expect("a file")).expect("JSON")
+    };
+    let map = json(&out.join("all-fields.geojson"));
+    let together = map["features"].as_array().expect("features");
+    let mut own = Vec::new();
+    for field in ["1", "2", "4"] {
+        let map = json(&out.join(field).join("gis/rates.geojson"));
+        own.extend(map["features"].as_array().expect("features").clone());
+    }
+    assert_eq!(together.len(), own.len());
+    let mut ids: Vec<&str> = Vec::new();
+    for (one, of_field) in together.iter().zip(&own) {
+        assert_eq!(one["geometry"], of_field["geometry"]);
+        assert_eq!(one["properties"]["plan"], of_field["properties"]["plan"]);
+        ids.extend(one["id"].as_str());
+    }
+    assert_eq!(together[0]["properties"]["field"], "1");
+    ids.sort_unstable();
+    ids.dedup();
+    assert_eq!(ids.len(), own.len(), "ids are distinct");
+    let table = fs::read_to_string(out.join("all-fields.csv")).expect("a file");
+    let lines: Vec<&str> = table.lines().collect();
+    assert_eq!(lines.len(), 4);
+    assert!(
+        lines[0].starts_with("field,plan,mapped_ha,seed_map_kg,"),
+        "{table}"
+    );
+    assert!(lines[3].starts_with("4,"), "{table}");
+    // The same once more, over its own files; but not over somebody else's.
+    let before = files(&out);
+    run();
+    assert!(before.keys().eq(files(&out).keys()));
+    assert_eq!(before[Path::new("all-fields.csv")], table.as_bytes());
+    fs::write(out.join("all-fields.csv"), "mine\n").expect("written");
+    let output = twinsow(&[
+        "plan",
+        job.to_str().expect("unicode"),
+        "--together",
+        "--out",
+        out.to_str().expect("unicode"),
+    ]);
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(
+        said.contains("all-fields.csv: a file of this name"),
+        "{said}"
+    );
+    assert_eq!(
+        fs::read_to_string(out.join("all-fields.csv")).expect("a file"),
+        "mine\n"
+    );
+}
+
+/// Commands that show one field are told which; the order is over all of them.
+#[test]
+fn other_commands_take_the_job_of_a_farm() {
+    let temp = tempfile::tempdir().expect("a folder");
+    let job = farm(temp.path(), &[8.0, 8.003, 8.1], None);
+    let job = job.to_str().expect("unicode");
+    let out = |output: &Output| String::from_utf8_lossy(&output.stdout).into_owned();
+    for command in ["explain", "calibrate", "zones"] {
+        let output = twinsow(&[command, job]);
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{said}");
+        assert!(
+            said.contains("3 fields") && said.contains("one of: 1, 2, 3"),
+            "{said}"
+        );
+        let output = twinsow(&[command, job, "--field", "4"]);
+        assert!(String::from_utf8_lossy(&output.stderr).contains("number = '4'"));
+        let output = twinsow(&[command, job, "--field", "2"]);
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+    }
+    assert!(temp.path().join("farm-2-zones/zones.gpkg").is_file());
+    let order = twinsow(&["order", job, "--json"]);
+    let order: serde_json::Value = serde_json::from_str(&out(&order)).expect("JSON");
+    assert_eq!(order["plans"].as_array().map(Vec::len), Some(3));
+    assert_eq!(order["plans"][1]["field"], "Square 2");
+    // The list over the plans that `plan` delivers says the same.
+    let plans = temp.path().join("plans");
+    twinsow(&["plan", job, "--out", plans.to_str().expect("unicode")]);
+    let folders: Vec<String> = ["1", "2", "3"]
+        .map(|field| plans.join(field).display().to_string())
+        .into();
+    let mut arguments: Vec<&str> = folders.iter().map(String::as_str).collect();
+    arguments.insert(0, "order");
+    arguments.push("--json");
+    let of_plans: serde_json::Value =
+        serde_json::from_str(&out(&twinsow(&arguments))).expect("JSON");
+    assert_eq!(order["order"], of_plans["order"]);
+}

@@ -93,7 +93,10 @@ fn each_step_is_told_once_and_in_order() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/three-inputs/job.toml");
     let job = Job::load(&file).unwrap();
     let told = Mutex::new(Vec::new());
-    plan::run_told(&job, &|step| told.lock().unwrap().push(step.clone())).unwrap();
+    plan::run_told(&job, plan::Extras::all(), &|step| {
+        told.lock().unwrap().push(step.clone())
+    })
+    .unwrap();
     let told = told.into_inner().unwrap();
     let nths: Vec<usize> = told.iter().map(|step| step.nth).collect();
     assert_eq!(nths, [1, 2, 3, 4, 5, 6, 7]);

@@ -14,9 +14,16 @@ pub(super) struct Task {
     /// The job file.
     pub path: PathBuf,
     pub out: PathBuf,
-    /// What tells the field apart in a job with `split_by`.
-    pub field: Option<String>,
+    /// What tells the field apart in a job with `split_by`, and the folder for all its fields.
+    pub field: Option<Of>,
     pub work: Work,
+}
+
+/// Which field of a job with `split_by`.
+pub(super) struct Of {
+    pub value: String,
+    /// Where the folders of all its fields lie.
+    pub all: PathBuf,
 }
 
 /// How the plan of a field is made.
@@ -45,7 +52,10 @@ pub(super) fn tasks(path: &Path, out: &Path, sowing_date: Option<&str>) -> Vec<T
             Some((folder, _)) => out.join(folder),
             None => out.to_path_buf(),
         },
-        field: field.map(|(_, value)| value),
+        field: field.map(|(_, value)| Of {
+            value,
+            all: out.to_path_buf(),
+        }),
         work,
     };
     let read = guard::guarded(|| {

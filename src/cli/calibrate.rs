@@ -2,6 +2,7 @@
 
 use super::exit::Exit;
 use super::guard;
+use super::one_field;
 use super::screen::Screen;
 use super::show;
 use crate::drill::Report;
@@ -29,6 +30,9 @@ pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
     job: PathBuf,
+    /// Which field of a job with split_by: the value that tells it apart
+    #[arg(long, value_name = "VALUE")]
+    field: Option<String>,
     /// Test area in m2 [default: 250, a fortieth of a hectare; common practice, no source]
     #[arg(long, value_name = "M2", conflicts_with = "revolutions", value_parser = positive)]
     area: Option<f64>,
@@ -73,7 +77,8 @@ struct Output<'a> {
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
-        let plan = plan::run_with(&Job::load(&args.job)?, plan::Extras::none())?;
+        let job = one_field::load(&args.job, args.field.as_deref())?;
+        let plan = plan::run_with(&job, plan::Extras::none())?;
         let calibrations = calibrations(&plan, args)?;
         Ok((plan, calibrations))
     });

@@ -1,10 +1,10 @@
 //! `twinsow explain`: why a rate is what it is, for one place.
 
 use super::exit::Exit;
+use super::one_field;
 use super::screen::Screen;
 use super::{guard, show};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
 use crate::plan;
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
@@ -22,6 +22,9 @@ pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
     job: PathBuf,
+    /// Which field of a job with split_by: the value that tells it apart
+    #[arg(long, value_name = "VALUE")]
+    field: Option<String>,
     /// Row of the rate table, as 'plan' prints it [default: the row with most land]
     #[arg(long, value_name = "N", conflicts_with = "at")]
     unit: Option<usize>,
@@ -45,8 +48,13 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 fn explained(args: &Args) -> Outcome<String> {
     let at = args.at.as_deref().map(lon_lat).transpose()?;
-    let job = Job::load(&args.job)?;
-    let plan = plan::run_with(&job, plan::Extras::none())?;
+    let job = one_field::load(&args.job, args.field.as_deref())?;
+    // Where a place lies is looked up on the drawing.
+    let extras = plan::Extras {
+        drawing: true,
+        ..plan::Extras::none()
+    };
+    let plan = plan::run_with(&job, extras)?;
     let rows = plan.combinations.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)

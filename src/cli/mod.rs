@@ -15,6 +15,7 @@ mod explain;
 mod guard;
 mod load;
 mod new;
+mod one_field;
 mod order;
 mod ordered;
 mod outputs;
@@ -26,6 +27,7 @@ mod show;
 mod stream;
 mod summary;
 mod survey;
+mod together;
 mod zones;
 
 pub use exit::Exit;

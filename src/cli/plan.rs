@@ -8,12 +8,13 @@ use super::outputs::{OutputArgs, Outputs};
 use super::screen::Screen;
 use super::show;
 use super::summary::{Failure, Summary};
+use super::together::AllFields;
 use super::{clock, guard, progress};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
 use crate::plan::{self, Plan, Tell};
 use crate::report;
-use crate::write::{self, Form, Written};
+use crate::write::{self, Form, Share, Written};
 use clap::Args as ClapArgs;
 use std::collections::BTreeSet;
 use std::ops::ControlFlow;
@@ -49,6 +50,9 @@ pub(super) struct Args {
     print_job: bool,
     #[command(flatten)]
     outputs: OutputArgs,
+    /// With split_by: also writes one map and one table of totals for all fields into the folder for all
+    #[arg(long)]
+    together: bool,
     /// Warnings count as decisions (exit code 1)
     #[arg(long)]
     strict: bool,
@@ -73,9 +77,15 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         _ => &|_| {},
     };
     let make = |work: Work, out: &Path| {
-        delivered(work.plan(outputs.extras(), tell)?, out, &timestamp, &outputs)
+        delivered(
+            work.plan(outputs.extras(), tell)?,
+            out,
+            &timestamp,
+            &outputs,
+        )
     };
     let mut ends = Vec::new();
+    let mut all_fields = AllFields::default();
     in_order(
         tasks,
         |task| Ok(task.end(args, &outputs, make)),
@@ -84,6 +94,9 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             let end = end.unwrap_or_else(|fault| End::of_defect(&fault));
             screen.complain(&end.complaint);
             screen.print(&end.text);
+            if let Some((folder, share)) = &end.share {
+                all_fields.add(folder, share, screen);
+            }
             ends.push((end.label, end.exit));
             // Files are wanted even where nobody reads the screen any more.
             ControlFlow::Continue(())
@@ -92,16 +105,17 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     if ends.len() > 1 && !args.json {
         screen.print(&show::ends(&ends));
     }
-    ends.iter()
-        .map(|(_, exit)| *exit)
-        .max()
-        .unwrap_or(Exit::Done)
+    let together = all_fields.end(args.json, screen);
+    let worst = ends.iter().map(|(_, exit)| *exit).chain(together).max();
+    worst.unwrap_or(Exit::Done)
 }
 
 /// How a field ended, ready to print.
 struct End {
     label: String,
     exit: Exit,
+    /// What it adds to the files for all fields, and the folder they lie in.
+    share: Option<(PathBuf, Share)>,
     text: String,
     complaint: String,
 }
@@ -112,6 +126,7 @@ impl End {
         Self {
             label: "(a field)".to_owned(),
             exit: Exit::of_fault(fault),
+            share: None,
             text: String::new(),
             complaint: format!("error: {fault}\n"),
         }
@@ -133,7 +148,7 @@ impl Task {
             work,
         } = self;
         let label = match &field {
-            Some(field) => format!("{}: {field}", path.display()),
+            Some(field) => format!("{}: {}", path.display(), field.value),
             None => path.display().to_string(),
         };
         let made = guard::guarded(|| {
@@ -146,16 +161,20 @@ impl Task {
                 }
                 (false, Some(_)) => show::field(&made.plan, &out),
             };
-            Ok((text, exit))
+            let asked = field.as_ref().filter(|_| args.together);
+            let share = asked.map(|of| (of.all.clone(), Share::of(&made.plan, &of.value)));
+            Ok((text, share, exit))
         });
-        let (mut text, mut complaint) = (String::new(), String::new());
+        let (mut text, mut complaint, mut share) = (String::new(), String::new(), None);
         let exit = match made {
-            Ok((of_plan, exit)) => {
+            Ok((of_plan, of_field, exit)) => {
                 text = of_plan;
+                share = of_field;
                 exit
             }
             Err(fault) => {
                 let exit = Exit::of_fault(&fault);
+                let field = field.map(|of| of.value);
                 match args.json {
                     true => text = Failure::of(&fault, &path, field.as_deref(), exit).line(),
                     false => {
@@ -171,6 +190,7 @@ impl Task {
         End {
             label,
             exit,
+            share,
             text,
             complaint,
         }
@@ -316,7 +336,7 @@ fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
 mod tests {
     use super::super::{
         Command,
-        batch::{Task, Work},
+        batch::{Of, Task, Work},
     };
     use super::{Args, End, folders, in_order};
     use crate::cli::exit::Exit;
@@ -342,12 +362,18 @@ mod tests {
         let tasks = (0..5).map(|n| Task {
             path: PathBuf::from("farm.toml"),
             out: PathBuf::from(n.to_string()),
-            field: Some(n.to_string()),
+            field: Some(Of {
+                value: n.to_string(),
+                all: PathBuf::new(),
+            }),
             work: Work::Job(Err(made_up())),
         });
         let make = |work: Work, out: &Path| {
             assert!(out != Path::new("2"), "index 17 is out of range");
-            Err(work.plan(Extras::none(), &|_| {}).err().unwrap_or_else(made_up))
+            Err(work
+                .plan(Extras::none(), &|_| {})
+                .err()
+                .unwrap_or_else(made_up))
         };
         let mut ends = Vec::new();
         in_order(

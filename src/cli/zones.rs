@@ -1,13 +1,14 @@
 //! `twinsow zones`: the zones alone, to be edited in a GIS and brought back.
 
 use super::exit::Exit;
+use super::one_field;
 use super::screen::Screen;
 use super::show;
 use super::show::number::hectares;
 use super::show::table::{Column, Table};
 use super::{clock, guard, progress};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::job::{Job, Values};
+use crate::job::Values;
 use crate::map::{self, ClassZone};
 use crate::plan;
 use crate::write::{self, Beside, Written};
@@ -29,6 +30,9 @@ pub(super) struct Args {
     /// Job file
     #[arg(value_name = "JOB.toml")]
     job: PathBuf,
+    /// Which field of a job with split_by: the value that tells it apart
+    #[arg(long, value_name = "VALUE")]
+    field: Option<String>,
     /// Folder for the files, new or empty [default: <job>-zones beside the job file]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
@@ -52,10 +56,14 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     let out = args.out.clone().unwrap_or_else(|| {
         let stem = args.job.file_stem().unwrap_or_default().to_string_lossy();
-        args.job.with_file_name(format!("{stem}-zones"))
+        let field = args.field.iter().map(String::as_str);
+        let field = write::file_stems(field).concat();
+        let dash = if field.is_empty() { "" } else { "-" };
+        args.job
+            .with_file_name(format!("{stem}{dash}{field}-zones"))
     });
     is_free(&out)?;
-    let job = Job::load(&args.job)?;
+    let job = one_field::load(&args.job, args.field.as_deref())?;
     if job.layers.is_empty() {
         return Err(Fault::input(
             "zones.no_layer",

@@ -108,6 +108,20 @@ impl Job {
         parse::job(text, file, reader)
     }
 
+    /// The job of one field of a job with `split_by`, by what tells it apart; it could be planned by itself.
+    /// A job for one field stays as it is.
+    pub fn one_field(&self, value: &str) -> Self {
+        let mut job = self.clone();
+        let Some(attribute) = job.field.split_by.take() else {
+            return job;
+        };
+        job.field.boundary.only.insert(attribute, value.to_owned());
+        for name in [&mut job.name, &mut job.field.name] {
+            *name = format!("{name} {value}").trim_start().to_owned();
+        }
+        job
+    }
+
     /// The resolved job as TOML, every default filled in. It parses back to the same job.
     ///
     /// # Panics

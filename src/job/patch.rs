@@ -28,6 +28,10 @@ impl Job {
         Self::parse_with(&merged, file, reader).map_err(|mut fault| {
             if fault.place.file.as_deref() == file.to_str() {
                 fault.place.line = None;
+                // Nor do the lines of further faults.
+                if let Some(at) = fault.next.find(" (more to correct in line") {
+                    fault.next.truncate(at);
+                }
             }
             fault
         })

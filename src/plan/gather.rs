@@ -8,7 +8,7 @@ use super::{Input, divide, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Footing, Frame};
-use crate::job::{Job, Source};
+use crate::job::{Job, Source, ZoneLayer};
 use crate::land::{near, widening_m};
 use crate::map;
 use crate::read::{self, Geometry, Layer, Xy};
@@ -65,7 +65,7 @@ pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
             Place::file(&job.file),
             format!("the job stands for many fields: split_by = '{attribute}'"),
             "a job for one field",
-            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' takes the job as it is",
+            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' and 'twinsow order' take the job as it is",
         ));
     }
     progress::boundary(job, tell);
@@ -75,7 +75,7 @@ pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
     desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;
-    desk.settle(&boundary, crs);
+    desk.settle(&boundary, &crs);
     around(desk, boundary)
 }
 
@@ -188,10 +188,9 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
         None => Arc::new(Settings::read(job)?),
     };
     desk.provenance.extend(settings.inputs.iter().cloned());
-    let footings: Vec<Footing> = desk.crs.iter().map(Crs::footing).collect();
     match desk.shelf {
         Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
-        None => desk.findings.extend(frame::mixed_datums(&footings)),
+        None => desk.findings.extend(frame::mixed_datums(&desk.footings)),
     }
     Ok(Inputs {
         frame,
@@ -277,7 +276,7 @@ pub(super) struct Desk<'a> {
     tell: Tell<'a>,
     provenance: Vec<Input>,
     pub(super) findings: Vec<Finding>,
-    pub(super) crs: Vec<Crs>,
+    pub(super) footings: Vec<Footing>,
     pub(super) surfaces: Vec<SurfaceGrid>,
     /// Zone layers with the hash of their file, read side by side before their turn comes.
     ahead: Vec<(&'a Source, Outcome<(Layer, String)>)>,
@@ -291,7 +290,7 @@ impl<'a> Desk<'a> {
             tell,
             provenance: Vec::new(),
             findings: Vec::new(),
-            crs: Vec::new(),
+            footings: Vec::new(),
             surfaces: Vec::new(),
             ahead: Vec::new(),
         }
@@ -348,18 +347,23 @@ impl<'a> Desk<'a> {
 
     pub(super) fn crs_of(&mut self, layer: &Layer, source: &Source) -> Outcome<Crs> {
         let crs = crs_of(self.job, layer, source)?;
+        self.note_crs(&crs);
+        Ok(crs)
+    }
+
+    /// Writes down the CRS of the input that was noted last.
+    pub(super) fn note_crs(&mut self, crs: &Crs) {
         if let Some(input) = self.provenance.last_mut() {
             input.crs.clone_from(&crs.name);
             input.accuracy_m = crs.accuracy_m;
         }
-        Ok(crs)
     }
 
     /// Keeps what reading and placing had to say.
-    pub(super) fn settle(&mut self, layer: &Layer, crs: Crs) {
+    pub(super) fn settle(&mut self, layer: &Layer, crs: &Crs) {
         self.findings.extend(layer.findings.iter().cloned());
         self.findings.extend(crs.findings.iter().cloned());
-        self.crs.push(crs);
+        self.footings.push(crs.footing());
     }
 }
 
@@ -389,7 +393,7 @@ impl Placer<'_, '_> {
         let layer = self.desk.open(source, role)?;
         let crs = self.desk.crs_of(&layer, source)?;
         let layer = frame::place(layer, &crs, self.frame)?;
-        self.desk.settle(&layer, crs);
+        self.desk.settle(&layer, &crs);
         Ok(layer)
     }
 
@@ -427,7 +431,7 @@ impl Placer<'_, '_> {
             frame::must_meet(&layer, &crs, self.frame)?;
         }
         let layer = frame::place(layer, &crs, self.frame)?;
-        self.desk.settle(&layer, crs);
+        self.desk.settle(&layer, &crs);
         Ok(near(layer, self.boundary, margin_m))
     }
 }

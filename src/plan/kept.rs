@@ -3,12 +3,15 @@
 use super::Input;
 use super::gather::crs_of;
 use crate::findings::{Finding, Outcome};
-use crate::frame::{self, Footing};
+use crate::frame::{self, Crs, Footing};
 use crate::job::{Job, Source};
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
+use std::cell::RefCell;
+use std::rc::Rc;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// What a source holds, read once.
 #[derive(Clone)]
@@ -24,6 +27,7 @@ impl Held {
         if has_values && Raster::meant(source, &job.folder) {
             let raster = Raster::open(source, &job.folder)?;
             return Ok(Self::Raster(Arc::new(KeptRaster {
+                number: NEXT_NUMBER.fetch_add(1, Ordering::Relaxed),
                 footing: crs_of(job, &raster.outline(), source)?.footing(),
                 source: source.clone(),
                 sha256: read::sha256(&file)?,
@@ -49,6 +53,43 @@ pub(super) struct KeptRaster {
     pub raster: Raster,
     pub sha256: String,
     footing: Footing,
+    /// Which raster of this process it is.
+    number: usize,
+}
+
+/// Ways to WGS 84 that a thread keeps at hand, the latest last.
+const MOST_KNOWN: usize = 8;
+
+static NEXT_NUMBER: AtomicUsize = AtomicUsize::new(0);
+
+thread_local! {
+    /// By the number of the raster. Making a way takes longer than all else about a small field, and each
+    /// is bound to its thread.
+    static KNOWN: RefCell<Vec<(usize, Rc<Crs>)>> = const { RefCell::new(Vec::new()) };
+}
+
+impl KeptRaster {
+    /// The raster's CRS, made once a thread.
+    ///
+    /// # Errors
+    /// A CRS that is missing or unknown.
+    pub(super) fn crs(&self, job: &Job) -> Outcome<Rc<Crs>> {
+        let known = KNOWN.with_borrow(|known| {
+            let same = known.iter().find(|(number, _)| *number == self.number);
+            same.map(|(_, crs)| Rc::clone(crs))
+        });
+        if let Some(crs) = known {
+            return Ok(crs);
+        }
+        let crs = Rc::new(crs_of(job, &self.raster.outline(), &self.source)?);
+        KNOWN.with_borrow_mut(|known| {
+            if known.len() >= MOST_KNOWN {
+                known.remove(0);
+            }
+            known.push((self.number, Rc::clone(&crs)));
+        });
+        Ok(crs)
+    }
 }
 
 /// A layer in degrees with the boxes of its features.

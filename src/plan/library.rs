@@ -75,16 +75,7 @@ impl Library {
     /// As [`super::run`]; a text that the job does not name; a file that is neither given nor in the
     /// library.
     pub fn plan(&self, job: &Job, files: &BTreeMap<String, &str>) -> Outcome<Plan> {
-        let grids = self.base.as_ref().map(|base| &base.transformation_grids);
-        if job.transformation_grids.is_some() && grids != Some(&job.transformation_grids) {
-            return Err(Fault::input(
-                "stream.grids",
-                Place::file(&job.file),
-                "a request names transformation_grids",
-                "transformation_grids in the job file of --job",
-                "Name the folder there.",
-            ));
-        }
+        self.only_its_own_paths(job)?;
         let given = |source: &Source| files.get(source.file.to_str()?).copied();
         self.all_are_named(job, files)?;
         let open = |source: &Source, has_values: bool| match given(source) {
@@ -98,6 +89,33 @@ impl Library {
         let shelf = Shelf::with(job, None, settings, &open)?;
         let gather = |job: &Job| gather_field(&shelf, 0, job);
         planned(job, Extras::none(), gather, &progress::quiet)
+    }
+
+    /// Refuses settings of a request that would open files or folders of this machine.
+    fn only_its_own_paths(&self, job: &Job) -> Outcome<()> {
+        let base = self.base.as_ref();
+        let grids = base.and_then(|base| base.transformation_grids.as_ref());
+        let from = base.and_then(|base| base.terminal.from.as_ref());
+        let refused = [
+            (
+                "transformation_grids",
+                job.transformation_grids.as_ref(),
+                grids,
+            ),
+            ("from under [terminal]", job.terminal.from.as_ref(), from),
+        ];
+        for (key, asked, known) in refused {
+            if asked.is_some() && asked != known {
+                return Err(Fault::input(
+                    "stream.path",
+                    Place::file(&job.file),
+                    format!("the request names {key}"),
+                    format!("{key} in the job file of --job"),
+                    "Name it there.",
+                ));
+            }
+        }
+        Ok(())
     }
 
     fn settings_of(&self, job: &Job) -> Outcome<Settings> {

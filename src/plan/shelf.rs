@@ -6,15 +6,13 @@ use super::terminal;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame;
 use crate::job::{Job, Source};
-use crate::read::Layer;
+use crate::read::{self, Layer};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// All inputs of a job in degrees, and the fields that its boundary holds.
 pub struct Shelf {
     job: Job,
-    /// `None` for a job for one field.
-    attribute: Option<String>,
     boundary: Arc<Kept>,
     layers: Vec<Arc<Kept>>,
     rasters: Vec<Arc<KeptRaster>>,
@@ -73,7 +71,6 @@ impl Shelf {
         Ok(Self {
             mixed_datums: frame::mixed_datums(&footings).into_iter().collect(),
             job: job.clone(),
-            attribute: attribute.map(str::to_owned),
             boundary,
             layers,
             rasters,
@@ -89,17 +86,25 @@ impl Shelf {
 
     /// The job of one field: it could be planned by itself.
     pub fn job(&self, nth: usize) -> Job {
-        let mut job = self.job.clone();
-        let (Some((value, _)), Some(attribute)) = (self.fields.get(nth), &self.attribute) else {
-            return job;
-        };
-        job.field.split_by = None;
-        let only = &mut job.field.boundary.only;
-        only.insert(attribute.clone(), value.clone());
-        for name in [&mut job.name, &mut job.field.name] {
-            *name = format!("{name} {value}").trim_start().to_owned();
-        }
-        job
+        let value = self.fields.get(nth).map_or("", |(value, _)| value.as_str());
+        self.job.one_field(value)
+    }
+
+    /// The boundary of a job as its file has it.
+    ///
+    /// # Errors
+    /// A file that cannot be read or understood.
+    pub fn boundary_of(job: &Job) -> Outcome<Layer> {
+        read::open(&job.field.boundary, &job.folder)
+    }
+
+    /// What tells the fields of a boundary apart, in the order of the file.
+    ///
+    /// # Errors
+    /// The attribute is not there, or a feature has no value.
+    pub fn fields_of(boundary: &Layer, attribute: &str) -> Outcome<Vec<String>> {
+        let fields = fields(boundary, attribute)?;
+        Ok(fields.into_iter().map(|(value, _)| value).collect())
     }
 
     /// The boundary of one field, in degrees.

@@ -8,6 +8,7 @@ use crate::land::near;
 use crate::read::{self, Layer, Raster};
 use crate::surface::{self, CellValues, Cleaned, PlaneCells, ZonalTable};
 use std::path::Path;
+use std::rc::Rc;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;
@@ -66,7 +67,7 @@ impl Placer<'_, '_> {
         let field = (self.frame, self.boundary);
         let (polygons, table) =
             surface::zonal_layer(&raster, &crs, field, polygons, (layer, zonal))?;
-        self.desk.settle(&polygons, crs);
+        self.desk.settle(&polygons, &crs);
         Ok((polygons, table))
     }
 
@@ -94,7 +95,7 @@ impl Placer<'_, '_> {
                 let field = (self.frame, self.boundary);
                 let found = cells.raster(&raster, &crs, field, role, values)?;
                 self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.crs.push(crs);
+                self.desk.footings.push(crs.footing());
                 Ok(found)
             }
             Some(surface) => {
@@ -126,7 +127,7 @@ impl Placer<'_, '_> {
         }
     }
 
-    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<(Raster, Crs)> {
+    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
         let file = self.desk.job.folder.join(&source.file);
         if !self.is_raster(source) {
             if self.desk.shelf.is_some() {
@@ -137,20 +138,21 @@ impl Placer<'_, '_> {
             return Err(no_match(&file, role, "this is no raster", next));
         }
         let shelf = self.desk.shelf;
-        let raster = match shelf.and_then(|shelf| shelf.raster(source)) {
+        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
             Some(kept) => {
                 self.desk.note(source, role, kept.sha256.clone());
-                kept.raster.clone()
+                let crs = kept.crs(self.desk.job)?;
+                self.desk.note_crs(&crs);
+                (kept.raster.clone(), crs)
             }
             None => {
                 let raster = Raster::open(source, &self.desk.job.folder)?;
                 self.desk.note_input(source, role)?;
-                raster
+                let crs = self.desk.crs_of(&raster.outline(), source)?;
+                (raster, Rc::new(crs))
             }
         };
-        let outline = raster.outline();
-        let crs = self.desk.crs_of(&outline, source)?;
-        frame::must_meet(&outline, &crs, self.frame)?;
+        frame::must_meet(&raster.outline(), &crs, self.frame)?;
         Ok((raster, crs))
     }
 
@@ -160,13 +162,16 @@ impl Placer<'_, '_> {
         let field = (self.frame, self.boundary);
         let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
         let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, crs);
+        self.desk.settle(&zones, &crs);
         Ok((near(zones, self.boundary, 0.0), cleaned))
     }
 }
 
 /// What to do about a layer of `values` that is no raster.
 const OTHERWISE: &str = "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute";
+
+/// A raster and its way to WGS 84.
+type Opened = (Raster, Rc<Crs>);
 
 /// A layer of zones, and what cleaning them moved.
 type Zoned = (Layer, Vec<Cleaned>);

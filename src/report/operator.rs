@@ -69,7 +69,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         "tramlines": tramlines(plan, numbers),
         "by_hand": by_hand(plan),
         "test_area": numbers.spot(TEST_M2),
-        "gate_misses": plan.gate_check_misses().join("; "),
+        "gate_misses": plan.gate().misses.join("; "),
         // What to set in the job is the adviser's: it stands in the summary and beside the task data.
         "yard": plan.yard_test().into_iter().take(YARD_LINES).collect::<Vec<String>>(),
         "cautions": cautions(plan),

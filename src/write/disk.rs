@@ -1,17 +1,24 @@
 //! Bytes to the disk, and what to say when the disk will not have them.
 
 use crate::findings::{Fault, Outcome, Place};
-use std::fs::{self, File};
-use std::io::{self, ErrorKind, Write};
+use std::fs::{self, OpenOptions};
+use std::io::{self, ErrorKind};
 use std::path::Path;
 
-/// Writes a file and waits until it is on the disk, so that a full disk is found here and not later.
+/// Writes a file. The system may still hold it back: [`keep`] waits until it is on the disk.
 pub(super) fn put(path: &Path, bytes: &[u8]) -> Outcome<()> {
-    let written = File::create(path).and_then(|mut file| {
-        file.write_all(bytes)?;
-        file.sync_all()
-    });
-    written.map_err(|error| fault(path, "written", &error))
+    fs::write(path, bytes).map_err(|error| fault(path, "written", &error))
+}
+
+/// Waits until a file is on the disk, so that a full disk is found here and not later.
+///
+/// Many files are first written and then kept one after another: with the first of them the system brings
+/// most of the others to the disk as well, and waits for it once instead of every time.
+pub(super) fn keep(path: &Path) -> Outcome<()> {
+    // Some systems want the right to write for this.
+    let kept = OpenOptions::new().write(true).open(path);
+    let kept = kept.and_then(|file| file.sync_all());
+    kept.map_err(|error| fault(path, "written", &error))
 }
 
 /// Makes a folder and the folders it lies in.

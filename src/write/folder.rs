@@ -66,7 +66,11 @@ pub fn replace<T>(
     fs::create_dir(&new).map_err(|error| disk::fault(&new, "made", &error))?;
     write_marker(&new, about, &BTreeSet::new())?;
     let result = fill(&new).map_err(|fault| as_target(fault, &new, &target))?;
-    write_marker(&new, about, &files_in(&new)?)?;
+    let files = files_in(&new)?;
+    for file in &files {
+        disk::keep(&new.join(file)).map_err(|fault| as_target(fault, &new, &target))?;
+    }
+    write_marker(&new, about, &files)?;
     swap(&target, &new, &old)?;
     drop(temporary);
     // If this fails (a file is open elsewhere), the result stands and the next run deletes it.
@@ -91,6 +95,7 @@ pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
     write_marker(&target, &about, &files)?;
     let (path, part) = (target.join(name), target.join(part));
     disk::put(&part, bytes)?;
+    disk::keep(&part)?;
     fs::rename(&part, &path).map_err(|error| {
         let _ = fs::remove_file(&part);
         disk::fault(&path, "written", &error)
@@ -276,7 +281,9 @@ fn write_marker(folder: &Path, about: &str, files: &BTreeSet<String>) -> Outcome
         text.push_str(file);
         text.push('\n');
     }
-    disk::put(&folder.join(MARKER), text.as_bytes())
+    let marker = folder.join(MARKER);
+    disk::put(&marker, text.as_bytes())?;
+    disk::keep(&marker)
 }
 
 /// What the marker says about the plan, and its list; `None` if the folder has no marker of ours.

@@ -74,7 +74,17 @@ pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> S
     out
 }
 
-fn head(plan: Option<&Plan>) -> String {
+/// One feature of polygons with a text as its id.
+pub(super) fn feature(id: &str, names: &[&str], row: &[Value], polygons: &[Polygon]) -> String {
+    let mut out = format!("{{\"type\":\"Feature\",\"id\":{},", quoted(id));
+    properties(&mut out, names, row);
+    polygons_of(&mut out, polygons);
+    out.push('}');
+    out
+}
+
+/// A collection up to its first feature.
+pub(super) fn head(plan: Option<&Plan>) -> String {
     let plan = plan.map(|plan| format!("\"plan\":{},", quoted(&plan.id)));
     format!(
         "{{\"type\":\"FeatureCollection\",{}\"made_by\":{},\"features\":[",
@@ -86,7 +96,13 @@ fn head(plan: Option<&Plan>) -> String {
 /// A feature up to its geometry: place in the list, id, properties.
 fn feature_head(out: &mut String, (index, id): (usize, usize), names: &[&str], row: &[Value]) {
     out.push_str(if index == 0 { "\n" } else { ",\n" });
-    let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{id},\"properties\":{{");
+    let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{id},");
+    properties(out, names, row);
+}
+
+/// The properties of a feature, and all before its geometry.
+fn properties(out: &mut String, names: &[&str], row: &[Value]) {
+    out.push_str("\"properties\":{");
     for (at, (name, value)) in names.iter().zip(row).enumerate() {
         let comma = if at == 0 { "" } else { "," };
         let _ = write!(out, "{comma}{}:{}", quoted(name), json(value));

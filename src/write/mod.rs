@@ -27,6 +27,7 @@ mod shapefile;
 mod stamp;
 mod tables;
 mod taskdata;
+mod together;
 mod zonal;
 mod zone_picture;
 mod zones;
@@ -35,6 +36,7 @@ pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
 pub use taskdata::TaskDataSums;
+pub use together::{Share, Together};
 pub use zones::{Beside, zones};
 
 use crate::findings::Outcome;

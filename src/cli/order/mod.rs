@@ -13,12 +13,14 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::tally::orders::{self, Line};
 use clap::Args as ClapArgs;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes one order list over many fields
 ///
-/// Takes job files, which are planned but not written, and plans (the folder or its plan.json).
+/// Takes job files, which are planned but not written, and plans (the folder or its plan.json). A job
+/// with split_by stands for all its fields.
 /// Products, lots, dressings and packs are never pooled; packs are rounded up once for the whole list.
 /// Seed whose label is pending is ordered by seeds, without a grain weight.
 #[derive(Debug, ClapArgs)]
@@ -67,23 +69,16 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
     let mut sources: Vec<needs::Source> = Vec::new();
     let mut wanted = Vec::new();
     let mut cover = Vec::new();
+    let mut plans: BTreeMap<String, String> = BTreeMap::new();
     for path in &args.plans {
-        let (source, of_field) = needs::of(path)?;
-        if let Some(same) = sources.iter().find(|known| known.plan == source.plan) {
-            return Err(Fault::input(
-                "order.same_plan",
-                Place::file(path),
-                format!(
-                    "this is plan {}, which {} is as well",
-                    source.plan, same.file
-                ),
-                "each field once",
-                "name it once",
-            ));
+        for (source, of_field) in needs::of(path)? {
+            if let Some(known) = plans.insert(source.plan.clone(), source.file.clone()) {
+                return Err(same_plan(path, &source, &known));
+            }
+            cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
+            sources.push(source);
+            wanted.extend(of_field);
         }
-        cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
-        sources.push(source);
-        wanted.extend(of_field);
     }
     let lines = orders::list(&wanted)?;
     if let Some(file) = &args.csv {
@@ -115,6 +110,16 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         show::order::text(&sources, &lines)
     };
     Ok((text, exit))
+}
+
+fn same_plan(path: &Path, source: &needs::Source, known: &str) -> Box<Fault> {
+    Fault::input(
+        "order.same_plan",
+        Place::file(path),
+        format!("this is plan {}, which {known} is as well", source.plan),
+        "each field once",
+        "name it once",
+    )
 }
 
 fn write_csv(file: &Path, lines: &[Line]) -> Outcome<()> {

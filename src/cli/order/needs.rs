@@ -1,13 +1,15 @@
 //! What one field needs: from a job that is planned here, or from a plan made earlier.
 
 use super::seeds::by_seeds;
+use crate::cli::ordered::in_order;
 use crate::findings::{Fault, Finding, Outcome, Place, Severity};
 use crate::job::{Job, Kind, Product};
-use crate::plan;
+use crate::plan::{self, Extras, Plan, Shelf};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
 use crate::tally::{Price, Step, seeds_of_kg};
 use serde::{Deserialize, Serialize};
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 /// The layout of plan.json that is understood.
@@ -85,21 +87,52 @@ struct FindingPart {
 }
 
 /// The needs of a field, by product.
-pub(super) fn of(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
+pub(super) type Needs = (Source, Vec<Wanted>);
+
+/// The needs of every field that a path stands for: one, or with `split_by` all that the boundary holds.
+pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
     let inside = path.join("plan.json");
     if path.is_dir() && inside.is_file() {
-        return from_plan(&inside);
+        return Ok(vec![from_plan(&inside)?]);
     }
     let ending = path.extension().unwrap_or_default();
     if ending.eq_ignore_ascii_case("json") {
-        return from_plan(path);
+        return Ok(vec![from_plan(path)?]);
     }
-    from_job(path)
+    let (job, seeds_only) = by_seeds(Job::load(path)?);
+    let Some(attribute) = &job.field.split_by else {
+        return Ok(vec![from_plan_of_job(
+            path,
+            plan::run_with(&job, Extras::none())?,
+            &seeds_only,
+        )]);
+    };
+    let shelf = Shelf::of(&job, attribute)?;
+    let values: Vec<&str> = shelf.fields().collect();
+    let one = |nth: usize| {
+        let plan = plan::run_field_with(&shelf, nth, Extras::none()).map_err(|mut fault| {
+            let field = values.get(nth).copied().unwrap_or_default();
+            fault.found = format!("field {field}: {}", fault.found);
+            fault
+        })?;
+        Ok(from_plan_of_job(path, plan, &seeds_only))
+    };
+    let mut all = Ok(Vec::new());
+    in_order(0..values.len(), one, |needs| match (&mut all, needs) {
+        (Ok(known), Ok(needs)) => {
+            known.push(needs);
+            ControlFlow::Continue(())
+        }
+        (_, Err(fault)) => {
+            all = Err(fault);
+            ControlFlow::Break(())
+        }
+        (Err(_), _) => ControlFlow::Break(()),
+    });
+    all
 }
 
-fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
-    let (job, seeds_only) = by_seeds(Job::load(path)?);
-    let plan = plan::run_with(&job, plan::Extras::none())?;
+fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
     let steps = |steps: &[Step]| {
         let parts = steps.iter().map(|step| StepPart {
             step: step.step.to_owned(),
@@ -135,10 +168,10 @@ fn from_job(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
     }
-    Ok((source, lines(wanted)))
+    (source, lines(wanted))
 }
 
-fn from_plan(path: &Path) -> Outcome<(Source, Vec<Wanted>)> {
+fn from_plan(path: &Path) -> Outcome<Needs> {
     let text = read(path)?;
     let head: Head = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
     if head.format != "twinsow-plan" || head.version != VERSION {

@@ -81,7 +81,7 @@ fn gate(plan: &Plan) -> String {
         "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
         table.text()
     );
-    let missed = plan.gate_check_misses();
+    let missed = plan.gate().misses;
     if !missed.is_empty() {
         let missed = missed.join("; ");
         let _ = writeln!(
