@@ -139,7 +139,7 @@ impl Laid {
         let part = |axis: usize, cells: usize, all: u32| {
             let first = self.first[axis].max(0.0);
             let end = (self.first[axis] + cells as f64).min(f64::from(all));
-            (end > first).then(|| (first as u32, (end - first) as u32))
+            (end > first).then_some((first as u32, (end - first) as u32))
         };
         let (column, columns) = part(0, self.grid.columns, raster.columns)?;
         let (row, rows) = part(1, self.grid.rows, raster.rows)?;
