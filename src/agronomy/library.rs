@@ -18,7 +18,7 @@ pub struct Tables {
 /// A table of seed-safe limits, or the equation in its place.
 #[derive(Debug, Clone)]
 pub(super) enum SeedSafeTable {
-    Limits(Table),
+    Limits(Box<Table>),
     Equation(Slopes),
 }
 
@@ -58,11 +58,12 @@ impl Tables {
                 Named::BuiltIn(name) if name == EQUATION => {
                     SeedSafeTable::Equation(Slopes::built_in()?)
                 }
-                Named::BuiltIn(name) => SeedSafeTable::Limits(
+                Named::BuiltIn(name) => SeedSafeTable::Limits(Box::new(
                     seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?,
-                ),
+                )),
                 Named::Own(file) => {
-                    SeedSafeTable::Limits(Table::parse(&text_of(&file)?, &job.folder.join(&file))?)
+                    let path = job.folder.join(&file);
+                    SeedSafeTable::Limits(Box::new(Table::parse(&text_of(&file)?, &path)?))
                 }
             };
             all.limits.insert(named(&limit.table, &limit.file), table);

@@ -42,7 +42,7 @@ impl Target<'_> {
         let times = std::env::var("TWINSOW_FUZZ_ROUNDS").ok();
         let times: usize = times.and_then(|text| text.parse().ok()).unwrap_or(1);
         for round in 0..self.rounds * times {
-            let mut dice = Dice(round as u64 ^ self.name.len() as u64 * 0x1234_5678);
+            let mut dice = Dice(round as u64 ^ (self.name.len() as u64 * 0x1234_5678));
             let (name, bytes) = &corpus[dice.below(corpus.len())];
             let (_, other) = &corpus[dice.below(corpus.len())];
             let changed = mutated(bytes, other, &mut dice);

@@ -6,6 +6,10 @@ use twinsow::drive::work;
 use twinsow::job::Rotor;
 use twinsow::units;
 
+/// As the guide writes it; its circumferences come out with no other.
+#[allow(clippy::approx_constant)]
+const PI_OF_THE_GUIDE: f64 = 3.14;
+
 /// Metres in an international mile: 5280 feet.
 const M_PER_MILE: f64 = 5280.0 * units::M_PER_FOOT;
 
@@ -49,7 +53,7 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
             flow::turns(way_m, 1.0, round_m)
         }
         "wheel_turns_of_diameter" => {
-            let round_ft = 3.14 * of.take("diameter_ft")?;
+            let round_ft = PI_OF_THE_GUIDE * of.take("diameter_ft")?;
             flow::turns(of.take("way_ft")?, 1.0, round_ft)
         }
         "wheel_turns_of_area" => {
