@@ -206,12 +206,44 @@ fn a_line_divides_the_field_between_two_lots() {
         (left.lot.as_str(), right.lot.as_str()),
         ("west-1", "east-2")
     );
+    let ends = [[middle, south], [middle, north]];
+    same_from_a_file(&made, &by_line, &layer, ends, left.sown_m2);
     let column = divided.job.layers.len() - 1;
     assert!(divided.combinations.iter().all(|row| {
         let side = row.facts.classes[column].as_str();
         // Soil 'a' is the western zone of 80 m: all of it lies to the left.
         row.facts.classes[0] != "a" || side == "left"
     }));
+}
+
+/// The same line from a file divides the land in the same way.
+fn same_from_a_file(
+    made: &plan_support::Made,
+    by_points: &str,
+    layer: &str,
+    ends: [[f64; 2]; 2],
+    left_m2: f64,
+) {
+    let line = serde_json::json!({
+        "type": "FeatureCollection",
+        "features": [{
+            "type": "Feature",
+            "properties": {},
+            "geometry": { "type": "LineString", "coordinates": ends },
+        }],
+    });
+    made.write("line.geojson", line.to_string());
+    let from_file =
+        "[[layer]]\nname = \"halves\"\nsource = { file = \"line.geojson\" }\ndivides = true\n";
+    let text = by_points.replacen(layer, from_file, 1);
+    assert_ne!(text, by_points);
+    made.write("job.toml", text);
+    let lots = planned(made.path()).unwrap().tally.products[0].lots.clone();
+    assert!(
+        (lots[0].sown_m2 - left_m2).abs() < 1e-3,
+        "{}",
+        lots[0].sown_m2
+    );
 }
 
 /// The page's numbers that come from this place in `plan.json`, as shown.

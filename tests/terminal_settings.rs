@@ -160,3 +160,25 @@ fn the_gate_check_lies_near_the_entrance_with_rates_of_the_grid() {
     let far = plan["gate_check"][2]["distance_m"].as_f64().expect("m");
     assert!(far < 1000.0, "{far}");
 }
+
+#[test]
+fn units_of_the_report_are_those_of_the_screen() {
+    let report = "[report]\nunits = \"us_customary\"";
+    let (_, plan, folder) = planned(&[("[order]\nreserve_percent = 3.0", report)]);
+    let file = folder.path().join("out/terminal/TASKDATA/TASKDATA.XML");
+    let text = fs::read_to_string(file).expect("task data");
+    // 1 lb/ac is 1.1209 kg/ha (NIST Handbook 44, Appendix C); a step of the file is 0.01 kg/ha.
+    let scale = text.split("<VPN A=\"VPN1\" B=\"0\" C=\"").nth(1);
+    let scale = scale.and_then(|rest| rest.split('"').next());
+    let scale: f64 = scale.expect("a scale").parse().expect("a number");
+    assert!((scale * 1.1209 - 0.01).abs() < 1e-6, "{scale}");
+    assert!(text.contains("E=\"lb/ac\"") && text.contains("E=\"lb\""));
+    // The numbers of the file, and those that the plan holds, stay what they are.
+    let rate = plan["gate_check"][0]["kg_per_ha"][0]
+        .as_f64()
+        .expect("a rate");
+    assert_eq!(rate, 215.0);
+    let readme = folder.path().join("out/terminal/fallback/README.txt");
+    let readme = fs::read_to_string(readme).expect("the note");
+    assert!(readme.contains("215.00 kg/ha (191.8 lb/ac)"), "{readme}");
+}

@@ -7,7 +7,9 @@ use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
+use crate::job::UnitSystem;
 use crate::plan::{GateCheck, Plan};
+use crate::units::lb_per_acre_from_kg_per_ha;
 use std::collections::BTreeSet;
 
 /// A file below `terminal/fallback/`.
@@ -175,7 +177,12 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
             nth + 1
         ));
         for (product, rate) in plan.job.products.iter().zip(&place.kg_per_ha) {
-            text.push_str(&format!(" {} {rate:.2} kg/ha;", one_line(&product.name)));
+            text.push_str(&format!(" {} {rate:.2} kg/ha", one_line(&product.name)));
+            if plan.job.report.units == UnitSystem::UsCustomary {
+                let shown = lb_per_acre_from_kg_per_ha(*rate);
+                text.push_str(&format!(" ({shown:.1} lb/ac)"));
+            }
+            text.push(';');
         }
         text.push_str("\r\n");
     }

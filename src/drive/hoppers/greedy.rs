@@ -56,11 +56,11 @@ impl Tank {
         let needed = self.takes(after, self.takes_kg.len()) + self.least_kg - content_kg;
         let fits = self.full_kg - content_kg;
         match self.pack_kg {
-            None => needed.min(fits).max(0.0),
+            None => not_below_zero(needed.min(fits)),
             Some(pack) => {
                 let fitting = (fits / pack + SAME_KG / pack).floor();
                 let wanted = (needed / pack - SAME_KG / pack).ceil();
-                wanted.min(fitting).max(0.0) * pack
+                not_below_zero(wanted.min(fitting)) * pack
             }
         }
     }
@@ -129,6 +129,14 @@ pub(super) fn stops(tanks: &[Tank], at_tender: &[bool]) -> Result<Vec<Stop>, Too
             *content -= tank.takes(after, next);
         }
         (after, away, governs) = (next, at.is_none(), Some(tank));
+    }
+}
+
+/// 0 for all that is below it. `max` may give a 0 with a minus, in one build and not in another.
+fn not_below_zero(kg: f64) -> f64 {
+    match kg > 0.0 {
+        true => kg,
+        false => 0.0,
     }
 }
 
@@ -284,5 +292,13 @@ mod tests {
         let stops = stops(&tanks, &[false, false, false, true]).unwrap();
         let told: Vec<(usize, bool)> = stops.iter().map(|stop| (stop.after, stop.away)).collect();
         assert_eq!(told, [(0, false), (2, true)]);
+    }
+
+    #[test]
+    fn nothing_to_fill_is_a_plain_zero() {
+        for kg in [-0.0, 0.0, -3.0] {
+            assert_eq!(not_below_zero(kg).to_bits(), 0.0_f64.to_bits());
+        }
+        assert_eq!(not_below_zero(2.5), 2.5);
     }
 }

@@ -10,8 +10,9 @@ mod variant;
 
 use crate::codec::taskdata::{self, Element, ddi, designator};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion};
+use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion, UnitSystem};
 use crate::plan::Plan;
+use crate::units;
 use cells::{cells, integer, sets};
 use ids::Ids;
 use outlines::outlines;
@@ -167,7 +168,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
     ])
 }
 
-/// How rates (steps of 0.01 kg/ha) and quantities (grams) are shown, groups of products, and products.
+/// How rates (steps of 0.01 kg/ha) and quantities (grams) are shown, in the units of the report; groups of products, and products.
 fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
     let shown = |id: &str, scale: &str, decimals: u8, name: &str| {
         let element = Element::new("VPN")
@@ -176,10 +177,21 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
             .with("C", scale);
         element.with("D", decimals).with("E", name)
     };
-    let mut elements = vec![
-        shown(RATE_SHOWN, "0.01", 2, "kg/ha"),
-        shown(QUANTITY_SHOWN, "0.001", 1, "kg"),
-    ];
+    // Per step of the file: nine decimals are the most that the standard takes.
+    let mut elements = match plan.job.report.units {
+        UnitSystem::Metric => vec![
+            shown(RATE_SHOWN, "0.01", 2, "kg/ha"),
+            shown(QUANTITY_SHOWN, "0.001", 1, "kg"),
+        ],
+        UnitSystem::UsCustomary => {
+            let rate = units::lb_per_acre_from_kg_per_ha(0.01);
+            let quantity = units::lb_from_kg(0.001);
+            vec![
+                shown(RATE_SHOWN, &format!("{rate:.9}"), 1, "lb/ac"),
+                shown(QUANTITY_SHOWN, &format!("{quantity:.9}"), 0, "lb"),
+            ]
+        }
+    };
     let mut kinds: Vec<Kind> = Vec::new();
     for product in &plan.job.products {
         if !kinds.contains(&product.kind) {

@@ -1,0 +1,61 @@
+//! The line 'one week later': more seed, held against the order and against today's rotor.
+
+mod plan_support;
+
+use plan_support::{Made, job, plain, planned};
+
+const RATE: &str = "kg_per_ha = { layer = \"soil\", by_class = { a = 150.0, b = 190.0 } }";
+const LIMITS: &str =
+    "limits = { min_kg_per_ha = 120.0, max_kg_per_ha = 185.0, step_kg_per_ha = 2.5 }\n";
+
+/// 300 seeds/m2 of 40 g are 120 kg/ha; a week later there are `more` seeds/m2 on top. The one rotor turns out
+/// 0.3 l x 0.7 kg/l = 0.21 kg a turn, 4.2 to 16.8 kg/min.
+fn sown(more: u32) -> Made {
+    let made = plain("");
+    let dates = format!(
+        "seeds_per_m2 = 300\nrate.by_date = [{{ date = \"2026-10-01\", more_per_m2 = 0 }}, {{ date = \"2026-10-08\", more_per_m2 = {more} }}]"
+    );
+    let rotor = "usable_l = 1900.0\n[[drill.hopper.rotor]]\nname = \"only\"\ncm3_per_rev = 300.0\nmin_rev_per_min = 20.0\nmax_rev_per_min = 80.0\nfilling_percent = 100.0\n";
+    let text = job("")
+        .replace(&format!("rate = {{ {RATE} }}"), &format!("rate.{dates}"))
+        .replace(
+            LIMITS,
+            "thousand_grain_weight_g = 40\nbulk_density_kg_per_l = 0.7\n",
+        )
+        .replacen("usable_l = 1900.0\n", rotor, 1)
+        .replacen(
+            "working_width_m = 6.0",
+            "working_width_m = 6.0\nspeed_km_per_h = 10.0\nheadland_speed_km_per_h = 8.0\nfastest_speed_km_per_h = 12.0",
+            1,
+        );
+    made.write("job.toml", format!("sowing_date = \"2026-10-01\"\n{text}"));
+    made
+}
+
+#[test]
+fn a_week_later_the_rotor_of_today_may_no_longer_do() {
+    // 120 kg/ha x 6 m x 12 km/h / 600 = 14.4 kg/min today.
+    for (more, high, fits) in [(25, 15.6, true), (100, 19.2, false)] {
+        let made = sown(more);
+        let plan = planned(made.path()).unwrap();
+        let later = plan.later.expect("a rate by date");
+        assert_eq!(later.date, "2026-10-08");
+        let seed = &later.products[0];
+        assert!((seed.more_percent - f64::from(more) / 3.0).abs() < 1e-9);
+        let meter = seed.meter.as_ref().expect("the rotor");
+        assert_eq!(meter.rotor, "only");
+        assert!(
+            (meter.asked_kg_per_min.high - high).abs() < 1e-9,
+            "{meter:?}"
+        );
+        assert!((meter.delivers_kg_per_min.high - 16.8).abs() < 1e-9);
+        assert_eq!(meter.margin >= 1.0, fits, "{meter:?}");
+        let text = made.run(&["plan", "job.toml"]).stdout;
+        let text = String::from_utf8(text).unwrap().replace('\u{a0}', " ");
+        let said = match fits {
+            true => "rotor only still fits",
+            false => "rotor only does NOT fit any more",
+        };
+        assert!(text.contains(said), "{text}");
+    }
+}
