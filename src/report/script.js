@@ -26,7 +26,7 @@
   // ---- no more points than a screen can show ----
   // Outlines are drawn from points about a pixel apart, none on the straight way between two others. All pieces are
   // rounded alike, so none part.
-  const outlines = $$(".shared path[d], .l-zones").map((path) => {
+  const outlines = $$(".shared path[id], .l-zones").map((path) => {
     const whole = path.getAttribute("d");
     return { path, at: { 1: whole } };
   });
