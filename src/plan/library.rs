@@ -4,8 +4,9 @@
 use super::gather::{Settings, gather_field};
 use super::kept::{Held, Kept};
 use super::progress;
+use super::run::planned;
 use super::shelf::{Shelf, sources};
-use super::{Extras, Plan, planned};
+use super::{Extras, Plan};
 use crate::agronomy::table_files;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Source};

@@ -1,14 +1,12 @@
 //! What may have gone wrong with a map on its way to the terminal, and whether a place shows it.
 
-use super::gate::rates_at;
 use crate::map::Grid;
+use crate::units::{kg_per_ha_from_lb_per_acre, nearest_whole};
 
 /// Two rates that differ by less than this share of the product's highest one are alike on a screen.
 const ALIKE: f64 = 0.02;
 /// A shift that the places should show, as a share of the map's extent.
 const SHIFT: usize = 4;
-/// Kilograms per hectare read as pounds per acre: 0.45359237 kg over 0.40468564224 ha.
-const LB_PER_ACRE: f64 = 1.120_851_156;
 
 /// A mistake.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,9 +66,10 @@ impl Mistake {
                     .zip(row)
                     .and_then(|(column, row)| rates_at(grid, column, row))
             }
+            // Kilograms per hectare read as pounds per acre.
             Self::Unit => Some(
                 own.iter()
-                    .map(|raw| (*raw as f64 / LB_PER_ACRE) as i64)
+                    .map(|raw| (*raw as f64 / kg_per_ha_from_lb_per_acre(1.0)) as i64)
                     .collect(),
             ),
         };
@@ -106,4 +105,16 @@ impl Mistake {
             Self::Unit => "a wrong unit of measure".to_string(),
         }
     }
+}
+
+/// The rates of a cell as task data hold them; `None` where it has none.
+pub(super) fn rates_at(grid: &Grid, column: usize, row: usize) -> Option<Vec<i64>> {
+    if column >= grid.columns || row >= grid.rows {
+        return None;
+    }
+    let at = row * grid.columns + column;
+    let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
+    rates
+        .map(|rate| Some(nearest_whole(rate.filter(|rate| !rate.is_nan())? * 100.0)))
+        .collect()
 }

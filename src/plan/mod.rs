@@ -23,7 +23,9 @@ mod names;
 mod on_terminal;
 mod place;
 mod progress;
+mod run;
 mod shelf;
+mod showing;
 mod terminal;
 mod valued;
 mod zero;
@@ -38,6 +40,7 @@ pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
 pub use progress::{Step, Tell};
+pub use run::{run, run_field, run_field_with, run_told, run_with};
 pub use shelf::Shelf;
 pub use zero::ByHand;
 
@@ -149,61 +152,6 @@ pub struct Prepared {
     pub on_terminal: OnTerminal,
     pub inputs: Vec<Input>,
     pub findings: Vec<Finding>,
-}
-
-/// Plans a job from its files.
-///
-/// # Errors
-/// Everything that [`gather`], [`prepare`] and [`rate`] refuse.
-pub fn run(job: &Job) -> Outcome<Plan> {
-    run_with(job, Extras::all())
-}
-
-/// Plans a job from its files, with the extras that are wanted.
-///
-/// # Errors
-/// As [`run`].
-pub fn run_with(job: &Job, extras: Extras) -> Outcome<Plan> {
-    run_told(job, extras, &progress::quiet)
-}
-
-/// The same, and tells of each step as it begins.
-///
-/// # Errors
-/// As [`run`].
-pub fn run_told(job: &Job, extras: Extras, tell: Tell) -> Outcome<Plan> {
-    planned(job, extras, |job| gather_told(job, tell), tell)
-}
-
-/// Plans one field of a job for many.
-///
-/// # Errors
-/// As [`run`], for this field.
-pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    run_field_with(shelf, nth, Extras::all())
-}
-
-/// Plans one field of a job for many, with the extras that are wanted.
-///
-/// # Errors
-/// As [`run`], for this field.
-pub fn run_field_with(shelf: &Shelf, nth: usize, extras: Extras) -> Outcome<Plan> {
-    let gather = |job: &Job| gather::gather_field(shelf, nth, job);
-    planned(&shelf.job(nth), extras, gather, &progress::quiet)
-}
-
-/// Plans a job from inputs that are gathered once its limits are known to be sound.
-fn planned(
-    job: &Job,
-    extras: Extras,
-    gather: impl FnOnce(&Job) -> Outcome<Inputs>,
-    tell: Tell,
-) -> Outcome<Plan> {
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
-    let prepared = prepare_told(gather(job)?, job, tell)?;
-    progress::after(job, 2, tell);
-    rate_with(&prepared, job, extras)
 }
 
 /// Does all geometry of a job.

@@ -1,0 +1,431 @@
+//! Which cells of a grid show the mistakes that the gate check is for. Method: docs/methods/gate-check.md.
+
+use super::mistakes::{self, Mistake, rates_at};
+use crate::map::Grid;
+use crate::read::Xy;
+use crate::units::nearest_whole;
+use std::collections::BTreeMap;
+
+/// Number of places.
+const PLACES: usize = 3;
+/// Sets of rates that are looked at, the nearest ones.
+const MOST_SETS: usize = 30;
+/// Share of a whole cell that has to be land, so that the place lies well inside.
+const WHOLE: f64 = 0.98;
+
+/// How far the fast way into the plane may be from the series, metres, with room to spare.
+pub(super) const WITHIN_M: f64 = 1e-6;
+/// Stands for a cell without rates.
+const NO_SET: u32 = u32::MAX;
+
+/// A cell that could be one.
+pub(super) struct Candidate {
+    cell: [usize; 2],
+    pub lon_lat: Xy,
+    pub distance_m: f64,
+    pub raw: Vec<i64>,
+}
+
+/// The places, nearest first, and the mistakes that none of them shows.
+///
+/// `about_m` is a distance to [`WITHIN_M`], and fast. A job has three products at the most, so the mistakes fit into the
+/// bits of a mask.
+pub(super) fn chosen(
+    grid: &Grid,
+    about_m: impl Fn(Xy) -> f64,
+    exactly_m: impl Fn(Xy) -> f64,
+) -> (Vec<Candidate>, Vec<Mistake>) {
+    let mistakes = mistakes::all(grid, grid.kg_per_ha.len());
+    let most: Vec<f64> = grid
+        .kg_per_ha
+        .iter()
+        .map(|rates| rates.iter().copied().fold(0.0, f64::max) * 100.0)
+        .collect();
+    let mut candidates = nearest(grid, &about_m, &exactly_m);
+    candidates.truncate(MOST_SETS);
+    let masks = |all: &[Candidate]| -> Vec<u64> {
+        let of = |own: &Candidate| {
+            let shown = mistakes.iter().enumerate();
+            let shown = shown.filter(|(_, of)| of.shows(grid, own.cell, &own.raw, &most));
+            shown.fold(0, |mask, (at, _)| mask | 1 << at)
+        };
+        all.iter().map(of).collect()
+    };
+    // A mistake that none of the nearest cells shows may show at another one.
+    let shown = masks(&candidates)
+        .into_iter()
+        .fold(0, |all, mask| all | mask);
+    let open = mistakes.iter().enumerate();
+    let open: Vec<Mistake> = open
+        .filter(|(at, _)| shown & (1 << at) == 0)
+        .map(|(_, of)| *of)
+        .collect();
+    candidates.extend(showing(grid, (&about_m, &exactly_m), &open, &most));
+    candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    candidates.dedup_by(|a, b| a.cell == b.cell);
+    let masks = masks(&candidates);
+    let places = far_apart(&candidates, &masks);
+    let seen = places.iter().filter_map(|at| masks.get(*at));
+    let seen = seen.fold(0, |all, mask| all | mask);
+    let missed = mistakes.iter().enumerate();
+    let missed = missed.filter(|(at, _)| seen & (1 << at) == 0);
+    let missed = missed.map(|(_, of)| *of).collect();
+    let of_places = candidates.into_iter().enumerate();
+    let of_places = of_places.filter(|(at, _)| places.contains(at));
+    (of_places.map(|(_, cell)| cell).collect(), missed)
+}
+
+/// The middle of a cell.
+fn middle(grid: &Grid, [column, row]: [usize; 2]) -> Xy {
+    [
+        grid.origin[0] + (column as f64 + 0.5) * grid.cell[0],
+        grid.origin[1] + (row as f64 + 0.5) * grid.cell[1],
+    ]
+}
+
+/// Whether all eight neighbours have these rates as well.
+fn same_around(grid: &Grid, [column, row]: [usize; 2], own: &[i64]) -> bool {
+    if column == 0 || row == 0 {
+        return false;
+    }
+    let same = |column, row| rates_at(grid, column, row).as_deref() == Some(own);
+    (row - 1..=row + 1).all(|row| (column - 1..=column + 1).all(|column| same(column, row)))
+}
+
+/// Covered area from which a cell is whole on land.
+fn whole_m2(grid: &Grid) -> f64 {
+    WHOLE * grid.covered_m2.iter().copied().fold(0.0, f64::max)
+}
+
+/// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it; where there
+/// is none, any whole cell.
+fn showing(
+    grid: &Grid,
+    (about_m, exactly_m): (impl Fn(Xy) -> f64, impl Fn(Xy) -> f64),
+    mistakes: &[Mistake],
+    most: &[f64],
+) -> Vec<Candidate> {
+    let whole = whole_m2(grid);
+    let mut best: Vec<Option<(bool, Candidate)>> = mistakes.iter().map(|_| None).collect();
+    if mistakes.is_empty() {
+        return Vec::new();
+    }
+    for (at, &covered) in grid.covered_m2.iter().enumerate() {
+        if covered < whole || covered <= 0.0 {
+            continue;
+        }
+        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
+        let lon_lat = middle(grid, cell);
+        let about_m = about_m(lon_lat);
+        let farther = |best: &Option<(bool, Candidate)>| {
+            let known = best.as_ref().filter(|(inner, _)| *inner);
+            known.is_some_and(|(_, known)| about_m > known.distance_m + WITHIN_M)
+        };
+        if best.iter().all(farther) {
+            continue;
+        }
+        let Some(own) = rates_at(grid, cell[0], cell[1]) else {
+            continue;
+        };
+        let distance_m = exactly_m(lon_lat);
+        let inner = same_around(grid, cell, &own);
+        for (best, mistake) in best.iter_mut().zip(mistakes) {
+            let better = best.as_ref().is_none_or(|(known, at)| {
+                (inner && !known) || (inner == *known && distance_m < at.distance_m)
+            });
+            if better && mistake.shows(grid, cell, &own, most) {
+                let candidate = Candidate {
+                    cell,
+                    lon_lat,
+                    distance_m,
+                    raw: own.clone(),
+                };
+                *best = Some((inner, candidate));
+            }
+        }
+    }
+    best.into_iter().flatten().map(|(_, own)| own).collect()
+}
+
+/// Different sets of rates in steps of 0.01 kg/ha, and per cell the number of its set.
+fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
+    let mut numbers: BTreeMap<Vec<i64>, u32> = BTreeMap::new();
+    let mut sets: Vec<Vec<i64>> = Vec::new();
+    let mut own: Vec<i64> = Vec::new();
+    let mut before = NO_SET;
+    let of_cell = (0..grid.covered_m2.len()).map(|at| {
+        own.clear();
+        for rates in &grid.kg_per_ha {
+            match rates.get(at).filter(|rate| !rate.is_nan()) {
+                Some(rate) => own.push(nearest_whole(rate * 100.0)),
+                None => return NO_SET,
+            }
+        }
+        // Mostly a cell has the rates of the one before.
+        if sets.get(before as usize) != Some(&own) {
+            before = match numbers.get(&own) {
+                Some(number) => *number,
+                None => {
+                    let number = sets.len() as u32;
+                    numbers.insert(own.clone(), number);
+                    sets.push(own.clone());
+                    number
+                }
+            };
+        }
+        before
+    });
+    let of_cell = of_cell.collect();
+    (sets, of_cell)
+}
+
+/// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
+/// them; where no set has such a cell, any whole cell. `about_m` is a distance to [`WITHIN_M`], and fast.
+fn nearest(
+    grid: &Grid,
+    about_m: impl Fn(Xy) -> f64,
+    exactly_m: impl Fn(Xy) -> f64,
+) -> Vec<Candidate> {
+    let whole = whole_m2(grid);
+    let (sets, of_cell) = sets(grid);
+    let same_around = |[column, row]: [usize; 2], own: u32| {
+        if column == 0 || row == 0 || column + 1 >= grid.columns || row + 1 >= grid.rows {
+            return false;
+        }
+        (row - 1..=row + 1).all(|row| {
+            let first = row * grid.columns + column - 1;
+            let three = of_cell.get(first..first + 3);
+            three.is_some_and(|three| three.iter().all(|set| *set == own))
+        })
+    };
+    // Per set: whether the same rates lie all around, and the place with its distance.
+    let mut best: Vec<Option<(bool, Candidate)>> = sets.iter().map(|_| None).collect();
+    for (at, (&covered, &own)) in grid.covered_m2.iter().zip(&of_cell).enumerate() {
+        let Some(known) = best.get_mut(own as usize) else {
+            continue;
+        };
+        if covered < whole || covered <= 0.0 {
+            continue;
+        }
+        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
+        let place = middle(grid, cell);
+        let inner = same_around(cell, own);
+        if let Some((known_inner, candidate)) = known {
+            if *known_inner && !inner {
+                continue;
+            }
+            let no_nearer = about_m(place) > candidate.distance_m + WITHIN_M;
+            if inner == *known_inner && (no_nearer || exactly_m(place) >= candidate.distance_m) {
+                continue;
+            }
+        }
+        let raw = sets.get(own as usize).cloned().unwrap_or_default();
+        let distance_m = exactly_m(place);
+        let lon_lat = place;
+        let candidate = Candidate {
+            cell,
+            lon_lat,
+            distance_m,
+            raw,
+        };
+        *known = Some((inner, candidate));
+    }
+    let mut best: Vec<(bool, Candidate)> = best.into_iter().flatten().collect();
+    // Where two are as far away, the one with the lower rates comes first.
+    best.sort_by(|(_, a), (_, b)| a.raw.cmp(&b.raw));
+    let inner_only = best.iter().filter(|(inner, _)| *inner).count() >= PLACES;
+    let mut all: Vec<Candidate> = best
+        .into_iter()
+        .filter(|(inner, _)| *inner || !inner_only)
+        .map(|(_, candidate)| candidate)
+        .collect();
+    all.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
+    all
+}
+
+/// The three that show the most mistakes together (a bit of the mask each); of such, those whose rates are farthest
+/// apart, less half a point for a way as long as the longest one.
+fn far_apart(near: &[Candidate], masks: &[u64]) -> Vec<usize> {
+    if near.len() <= PLACES {
+        return (0..near.len()).collect();
+    }
+    let products = near.first().map_or(0, |first| first.raw.len());
+    let most: Vec<f64> = (0..products)
+        .map(|at| {
+            near.iter()
+                .filter_map(|c| c.raw.get(at))
+                .fold(1.0_f64, |a, b| a.max(*b as f64))
+        })
+        .collect();
+    let farthest = near.iter().map(|c| c.distance_m).fold(1.0, f64::max);
+    let apart = |a: &Candidate, b: &Candidate| {
+        let pairs = a.raw.iter().zip(&b.raw).zip(&most);
+        pairs
+            .map(|((a, b), most)| (a - b).abs() as f64 / most)
+            .fold(0.0, f64::max)
+    };
+    let mask = |at: usize| masks.get(at).copied().unwrap_or_default();
+    let mut best: Option<(u32, f64, [usize; 3])> = None;
+    for (i, a) in near.iter().enumerate() {
+        for (j, b) in near.iter().enumerate().skip(i + 1) {
+            for (k, c) in near.iter().enumerate().skip(j + 1) {
+                let least = apart(a, b).min(apart(b, c)).min(apart(a, c));
+                let score = least - 0.5 * c.distance_m / farthest;
+                let shown = (mask(i) | mask(j) | mask(k)).count_ones();
+                if best.is_none_or(|(known, most, _)| (shown, score) > (known, most)) {
+                    best = Some((shown, score, [i, j, k]));
+                }
+            }
+        }
+    }
+    best.map_or(Vec::new(), |(.., places)| places.to_vec())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Four columns of blocks of 4 by 4 cells, each block with rates of its own; the outermost cells are rim.
+    fn grid() -> Grid {
+        let (columns, rows) = (16, 4);
+        let cells = columns * rows;
+        let block = |at: usize| (at % columns) / 4;
+        let rates = [[100.0, 50.0], [101.0, 50.0], [200.0, 0.0], [100.0, 90.0]];
+        Grid {
+            origin: [8.0, 50.0],
+            cell: [0.001, 0.001],
+            columns,
+            rows,
+            covered_m2: vec![100.0; cells],
+            kg_per_ha: (0..2)
+                .map(|product| (0..cells).map(|at| rates[block(at)][product]).collect())
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn places_lie_inside_their_block_and_far_apart_in_rates() {
+        let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let near = nearest(&grid(), far, far);
+        assert_eq!(near.len(), 4);
+        // Not the corner cell, for its neighbours are not known: the cell inside of it.
+        assert!(
+            (near[0].lon_lat[0] - 8.0015).abs() < 1e-9,
+            "{:?}",
+            near[0].lon_lat
+        );
+        let chosen: Vec<&Vec<i64>> = far_apart(&near, &[])
+            .iter()
+            .map(|at| &near[*at].raw)
+            .collect();
+        // 100 and 101 kg/ha cannot be told apart on a screen: one of the two is left out.
+        assert!(chosen.contains(&&vec![20_000, 0]) && chosen.contains(&&vec![10_000, 9_000]));
+    }
+
+    #[test]
+    fn one_set_of_rates_gives_one_place() {
+        let mut grid = grid();
+        for rates in &mut grid.kg_per_ha {
+            rates.fill(120.0);
+        }
+        let near = nearest(&grid, |[lon, _]| lon, |[lon, _]| lon);
+        assert_eq!(far_apart(&near, &[]), [0]);
+    }
+
+    /// The grid after something went wrong, and what it then says at a place.
+    fn at(grid: &Grid, [lon, lat]: Xy) -> Vec<i64> {
+        let column = ((lon - grid.origin[0]) / grid.cell[0]).floor();
+        let row = ((lat - grid.origin[1]) / grid.cell[1]).floor();
+        let inside = column >= 0.0 && row >= 0.0;
+        let rates = inside.then(|| rates_at(grid, column as usize, row as usize));
+        rates.flatten().unwrap_or_else(|| vec![0; 2])
+    }
+
+    fn cells(grid: &Grid, from: impl Fn(usize, usize) -> usize) -> Grid {
+        let mut other = grid.clone();
+        for (rates, own) in other.kg_per_ha.iter_mut().zip(&grid.kg_per_ha) {
+            for (cell, rate) in rates.iter_mut().enumerate() {
+                *rate = own[from(cell % grid.columns, cell / grid.columns)];
+            }
+        }
+        other
+    }
+
+    /// Zones that are the same upside down but for a patch far away from the gate.
+    fn with_patch(patch: bool) -> Grid {
+        let (columns, rows) = (24, 12);
+        let mut grid = Grid {
+            origin: [8.0, 50.0],
+            cell: [0.001, 0.001],
+            columns,
+            rows,
+            covered_m2: vec![100.0; columns * rows],
+            kg_per_ha: vec![vec![100.0; columns * rows], vec![100.0; columns * rows]],
+        };
+        for cell in 0..columns * rows {
+            let (column, row) = (cell % columns, cell / columns);
+            if column < 6 {
+                grid.kg_per_ha[0][cell] = 150.0;
+            } else if column < 12 {
+                grid.kg_per_ha[0][cell] = 200.0;
+            }
+            if patch && (16..22).contains(&column) && row > 6 {
+                grid.kg_per_ha[0][cell] = 120.0;
+            }
+        }
+        grid
+    }
+
+    #[test]
+    fn the_places_show_whatever_the_map_can_show() {
+        let grid = with_patch(true);
+        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let (places, missed) = chosen(&grid, from_gate, from_gate);
+        assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
+        let (columns, rows) = (grid.columns, grid.rows);
+        let mut swapped = grid.clone();
+        swapped.kg_per_ha.swap(0, 1);
+        let mut shifted = grid.clone();
+        shifted.origin[1] += 3.0 * grid.cell[1];
+        let wrong = [
+            ("swapped", swapped),
+            ("flipped", cells(&grid, |c, r| (rows - 1 - r) * columns + c)),
+            (
+                "mirrored",
+                cells(&grid, |c, r| r * columns + columns - 1 - c),
+            ),
+            (
+                "turned",
+                cells(&grid, |c, r| (rows - 1 - r) * columns + columns - 1 - c),
+            ),
+            ("shifted", shifted),
+        ];
+        for (what, wrong) in wrong {
+            let shows = |place: &Candidate| at(&wrong, place.lon_lat) != place.raw;
+            assert!(places.iter().any(shows), "{what}");
+        }
+        // Unchanged, every place says what it should.
+        assert!(
+            places
+                .iter()
+                .all(|place| at(&grid, place.lon_lat) == place.raw)
+        );
+    }
+
+    #[test]
+    fn what_the_map_cannot_show_is_said() {
+        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
+        let (places, missed) = chosen(&with_patch(false), from_gate, from_gate);
+        assert_eq!(places.len(), 3);
+        let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
+        assert!(
+            said.contains(&"a map with north and south exchanged".to_string()),
+            "{said:?}"
+        );
+        let mut alike = with_patch(true);
+        alike.kg_per_ha[0] = alike.kg_per_ha[1].clone();
+        let (_, missed) = chosen(&alike, |[lon, _]| lon, |[lon, _]| lon);
+        assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
+        assert!(!missed.contains(&Mistake::Unit));
+    }
+}
