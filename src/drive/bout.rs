@@ -1,13 +1,13 @@
 //! The bouts, each with its way, where its sections are on, and the rows that stay closed.
 
 use super::SwitchRule;
-use super::bouts::{heading_deg, strips};
 use super::curved;
-use super::frame::{self, Turned};
+use super::frame::Turned;
 use super::lane;
 use super::path::Path;
-use super::rings::{self, Rings};
+use super::rings;
 use super::tramline::Rhythm;
+use super::ways::Ways;
 use super::work;
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
@@ -98,12 +98,13 @@ pub fn bouts(
     job: &Job,
     rhythm: Option<&Rhythm>,
     sections: &Sections,
-    rings: &Rings,
+    ways: &Ways,
 ) -> Vec<Bout> {
     let Some(drive) = &job.drive else {
         return Vec::new();
     };
-    let interior = interior(land, job, rhythm, sections);
+    let rings = &ways.rings;
+    let interior = interior(ways, land, job, rhythm, sections);
     let mut bouts = match drive.headland {
         HeadlandTurn::First => {
             let (mut bouts, _) = rings::bouts(rings, &[], job, sections);
@@ -123,37 +124,35 @@ pub fn bouts(
 
 /// Straight bouts, up and down, the first with the edge on its left.
 pub(super) fn interior(
+    ways: &Ways,
     land: &Land,
     job: &Job,
     rhythm: Option<&Rhythm>,
     sections_of: &Sections,
 ) -> Vec<Bout> {
-    let Some(heading) = heading_deg(land, job) else {
-        return Vec::new();
-    };
     if land.is_curved() {
-        return curved::bouts(land, job, rhythm, sections_of);
+        return curved::bouts(ways, land, job, rhythm, sections_of);
     }
     let rule = sections_of.rule;
-    let turned = Turned::to(heading);
-    let edges = frame::edges(&land.interior, heading);
+    let turned = Turned::to(ways.heading_deg);
+    let edges = &ways.edges;
     let width_m = job.drill.working_width_m;
     let mut bouts = Vec::new();
-    for (nth, low) in strips(&edges, land, job, heading).into_iter().enumerate() {
+    for (nth, &low) in ways.strips.iter().enumerate() {
         let strip = Strip {
             nth,
             low,
             width_m,
             backwards: nth.is_multiple_of(2),
         };
-        let whole = lane::profile(&edges, low, low + width_m);
+        let whole = lane::profile(edges, low, low + width_m);
         let mut ways = lane::drilled(&whole, width_m, SwitchRule::AnyPartIn).on_m;
         let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = sections_of
             .rims(job)
             .into_iter()
             .map(|rims| {
                 let [a, b] = strip.across(rims);
-                let slabs = lane::profile(&edges, a, b);
+                let slabs = lane::profile(edges, a, b);
                 (rims, lane::drilled(&slabs, b - a, rule).on_m)
             })
             .collect();

@@ -4,28 +4,27 @@ use super::bout::{self, Sections};
 use super::frame::{self, Edge, Turned};
 use super::lane::{self, Slab};
 use super::path::Path;
-use super::rings::{self, Rings};
+use super::rings;
+use super::ways::Ways;
 use super::{Report, SwitchRule, Switching, curved, work};
 use crate::job::{Heading, HeadingRange, HeadlandTurn, Job, Start};
 use crate::land::Land;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
-pub fn report(land: &Land, job: &Job, rings: &Rings) -> Option<Report> {
+pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
     let drive = job.drive.as_ref()?;
     let width_m = job.drill.working_width_m;
-    let heading_deg = heading_deg(land, job)?;
-    let edges = frame::edges(&land.interior, heading_deg);
-    let strips = strips(&edges, land, job, heading_deg);
+    let (edges, strips) = (&ways.edges, &ways.strips);
     let (interior_bouts, interior_m) = if land.is_curved() {
         let one = Sections::one(job)?;
-        let bouts = curved::bouts(land, job, None, &one);
+        let bouts = curved::bouts(ways, land, job, None, &one);
         let metres = bouts.iter().map(|bout| bout.path.length_m());
         (bouts.len(), metres.sum())
     } else {
-        straight(&edges, &strips, width_m)
+        straight(edges, strips, width_m)
     };
     let headland_rings = ring_count(land, job);
-    let headland_m = rings.ways.iter().map(Path::length_m).sum();
+    let headland_m = ways.rings.ways.iter().map(Path::length_m).sum();
     let turns = interior_bouts.saturating_sub(1);
     let hours = drive.field_efficiency_percent.map(|percent| {
         let speed = job.drill.speed_km_per_h;
@@ -37,16 +36,16 @@ pub fn report(land: &Land, job: &Job, rings: &Rings) -> Option<Report> {
     });
     let sets = sets(job);
     let mut switching = if land.is_curved() {
-        curved::switching(land, job, &sets)
+        curved::switching(ways, land, job, &sets)
     } else {
-        let of_set = |sections: &Vec<f64>| of_sections(&edges, &strips, sections);
+        let of_set = |sections: &Vec<f64>| of_sections(edges, strips, sections);
         sets.iter().flat_map(of_set).collect()
     };
-    if !rings.ways.is_empty() {
-        along_rings(&mut switching, &sets, land, job, rings);
+    if !ways.rings.ways.is_empty() {
+        along_rings(&mut switching, &sets, land, job, ways);
     }
     Some(Report {
-        heading_deg,
+        heading_deg: ways.heading_deg,
         along_curve: land.is_curved(),
         interior_bouts,
         interior_m,
@@ -64,8 +63,9 @@ fn along_rings(
     sets: &[Vec<f64>],
     land: &Land,
     job: &Job,
-    rings: &Rings,
+    ways: &Ways,
 ) {
+    let rings = &ways.rings;
     let last = job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last);
     let per_set = switching.len() / sets.len().max(1);
     for (row, widths_m) in switching.iter_mut().zip(
@@ -77,7 +77,7 @@ fn along_rings(
             rule: row.rule,
         };
         let before = match last {
-            true => bout::interior(land, job, None, &sections),
+            true => bout::interior(ways, land, job, None, &sections),
             false => Vec::new(),
         };
         let (_, drilled) = rings::bouts(rings, &before, job, &sections);

@@ -5,6 +5,7 @@ use super::curve::{self, Line};
 use super::lane;
 use super::path::{Path, area_m2, on_grid};
 use super::tramline::Rhythm;
+use super::ways::Ways;
 use super::{SwitchRule, Switching};
 use crate::geometry::{Overlay, Shape};
 use crate::job::{Job, LandPart};
@@ -49,6 +50,7 @@ fn ways(
 
 /// The bouts along the curve; empty where the guide is none.
 pub(super) fn bouts(
+    along: &Ways,
     land: &Land,
     job: &Job,
     rhythm: Option<&Rhythm>,
@@ -56,7 +58,7 @@ pub(super) fn bouts(
 ) -> Vec<Bout> {
     let width_m = job.drill.working_width_m;
     let mut bouts = Vec::new();
-    for (nth, lines) in curve::strips(land, width_m).iter().enumerate() {
+    for (nth, lines) in along.curves.iter().enumerate() {
         for (path, on) in ways(lines, nth, &land.interior, width_m) {
             let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = sections_of
                 .rims(job)
@@ -91,9 +93,10 @@ pub(super) fn bouts(
 }
 
 /// What every rule drills with each set of sections (left to right); areas by an overlay of all ground driven.
-pub(super) fn switching(land: &Land, job: &Job, sets: &[Vec<f64>]) -> Vec<Switching> {
+pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>]) -> Vec<Switching> {
     let width_m = job.drill.working_width_m;
-    let paths: Vec<Path> = curve::strips(land, width_m)
+    let paths: Vec<Path> = along
+        .curves
         .iter()
         .enumerate()
         .flat_map(|(nth, lines)| lines.iter().map(move |line| driven(line, nth)))

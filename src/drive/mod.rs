@@ -23,6 +23,7 @@ pub mod spread;
 #[cfg(test)]
 mod tests;
 pub mod tramline;
+mod ways;
 pub mod work;
 
 pub use crate::job::SwitchRule;
@@ -30,7 +31,7 @@ pub use bout::{Bout, ClosedRow, Section, Sections, bouts};
 pub use bouts::report;
 pub use flow::Delays;
 pub use path::Path;
-pub use rings::Rings;
+pub use ways::Ways;
 
 use crate::drill::Row;
 use crate::job::{ClosedFlow, LandPart};

@@ -21,7 +21,7 @@ use rstar::{AABB, RTree};
 const LEAST_M: f64 = 0.02;
 
 /// The headland and the rings around it; nothing where the job asks for no drive.
-pub struct Rings {
+pub(super) struct Rings {
     /// From the border inwards.
     pub(super) ways: Vec<Path>,
     /// Edges with headland on their left, in metres of the plane.
@@ -34,7 +34,7 @@ type Boxed<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
 
 impl Rings {
     /// The rings of a job; each begins at its corner that `starts_at` names.
-    pub fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Self {
+    pub(super) fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Self {
         let base = if job.headland.around_exclusions {
             &land.land
         } else {

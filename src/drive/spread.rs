@@ -3,7 +3,7 @@
 
 use super::as_driven::{self, AsDriven, Carried, Ground};
 use super::bout::{Bout, Sections, bouts};
-use super::rings::Rings;
+use super::ways::Ways;
 use crate::job::{Job, Product};
 use crate::land::Land;
 use serde::Serialize;
@@ -36,7 +36,7 @@ pub fn width_m(job: &Job, product: &Product) -> f64 {
 
 /// The ways of all units of a job, in the order of their products; empty where it asks for no drive. A unit goes on and
 /// off as a drill of one section would.
-pub fn ways(land: &Land, job: &Job, rings: &Rings) -> Vec<Way> {
+pub fn ways(land: &Land, job: &Job, along: &Ways) -> Vec<Way> {
     let Some(one) = Sections::one(job) else {
         return Vec::new();
     };
@@ -44,7 +44,7 @@ pub fn ways(land: &Land, job: &Job, rings: &Rings) -> Vec<Way> {
     let of_surface = of_surface.filter(|(_, product)| product.surface_applied);
     let way = |(nth, product): (usize, &Product)| {
         let width_m = width_m(job, product);
-        let mut bouts = bouts(land, job, None, &one, rings);
+        let mut bouts = bouts(land, job, None, &one, along);
         for section in bouts.iter_mut().flat_map(|bout| &mut bout.sections) {
             section.left_m = [-width_m / 2.0, width_m / 2.0];
         }

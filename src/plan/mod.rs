@@ -53,7 +53,7 @@ use crate::drive::setback::{self, InSetback};
 use crate::drive::spread::{self, Spread};
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{Bout, Delays, Rings, Sections, response};
+use crate::drive::{Bout, Delays, Sections, Ways, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -191,18 +191,19 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
     progress::after(job, 1, tell);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
-    let rings = Rings::of(&land, job, |corners| {
+    let ways = Ways::of(&land, job, |corners| {
         tender::nearest_corner(corners, &tender, job)
     });
     let rhythm = tramline::rhythm(job)?;
-    let bouts = match Sections::of_drill(job) {
-        Some(sections) => drive::bouts(&land, job, rhythm.as_ref(), &sections, &rings),
-        None => Vec::new(),
-    };
+    let ways = ways.as_ref();
+    let bouts = ways
+        .zip(Sections::of_drill(job))
+        .map(|(ways, sections)| drive::bouts(&land, job, rhythm.as_ref(), &sections, ways))
+        .unwrap_or_default();
     let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
-        drive: drive::report(&land, job, &rings),
-        spread_ways: spread::ways(&land, job, &rings),
+        drive: ways.and_then(|ways| drive::report(&land, job, ways)),
+        spread_ways: ways.map_or_else(Vec::new, |ways| spread::ways(&land, job, ways)),
         bouts,
         at_tender,
         frame: inputs.frame,

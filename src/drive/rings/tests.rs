@@ -1,5 +1,6 @@
 use super::super::bout;
 use super::super::path::{area_m2, on_grid};
+use super::super::ways::Ways;
 use super::*;
 use crate::geometry::Overlay;
 use crate::geometry::point::area2_to_m2;
@@ -136,16 +137,17 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
             .collect();
         let land = land(&corners, 6.0);
         let job = job(6.0, if case % 2 == 0 { "first" } else { "last" });
-        let rings = Rings::of(&land, &job, |_| case);
+        let ways = Ways::of(&land, &job, |_| case).unwrap();
+        let rings = &ways.rings;
         let mut again_of_one = 0.0;
         for count in [1, 4] {
             let sections = sections(6.0, count, rules[case / 2 % 3]);
             let before = match case % 2 {
                 0 => Vec::new(),
-                _ => bout::interior(&land, &job, None, &sections),
+                _ => bout::interior(&ways, &land, &job, None, &sections),
             };
-            let (bouts, drilled) = super::bouts(&rings, &before, &job, &sections);
-            let before_m2 = drilled_m2(&rings, &before);
+            let (bouts, drilled) = super::bouts(rings, &before, &job, &sections);
+            let before_m2 = drilled_m2(rings, &before);
             let mut overlay = Overlay::default();
             let mut add = |ring: &[[f64; 2]]| {
                 if let Some(exterior) = on_grid(ring) {

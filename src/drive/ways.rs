@@ -1,0 +1,37 @@
+//! Where the bouts run: all that depends on neither sections nor rules, worked out once.
+
+use super::bouts::{heading_deg, strips};
+use super::curve::{self, Line};
+use super::frame::{self, Edge};
+use super::rings::Rings;
+use crate::job::Job;
+use crate::land::Land;
+
+/// The ways of a job's bouts.
+pub struct Ways {
+    /// Heading of the interior bouts in the field's plane, clockwise from north.
+    pub(super) heading_deg: f64,
+    /// Edges of the interior, turned to it.
+    pub(super) edges: Vec<Edge>,
+    /// Where each straight strip begins across it, m.
+    pub(super) strips: Vec<f64>,
+    /// The strips along a curve; empty for straight ones.
+    pub(super) curves: Vec<Vec<Line>>,
+    pub(super) rings: Rings,
+}
+
+impl Ways {
+    /// `None` where the job asks for no drive. `starts_at` moves the start of each ring to its corner nearest to a
+    /// place; plane metres.
+    pub fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Option<Self> {
+        let heading_deg = heading_deg(land, job)?;
+        let edges = frame::edges(&land.interior, heading_deg);
+        Some(Self {
+            strips: strips(&edges, land, job, heading_deg),
+            curves: curve::strips(land, job.drill.working_width_m),
+            rings: Rings::of(land, job, starts_at),
+            heading_deg,
+            edges,
+        })
+    }
+}
