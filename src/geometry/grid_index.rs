@@ -3,6 +3,9 @@
 use super::csr::Csr;
 use super::point::Pt;
 
+/// A segment with its number.
+pub(crate) type Segment = (u32, [Pt; 2]);
+
 /// Cells of 2^shift units; each lists the segments that pass within one unit of it.
 pub(crate) struct GridIndex {
     min: Pt,
@@ -13,29 +16,32 @@ pub(crate) struct GridIndex {
 }
 
 impl GridIndex {
-    /// Indexes segments given by their end points; about one cell per segment.
-    pub(crate) fn new(segments: &[[Pt; 2]]) -> Self {
-        let mut index = Self::empty(segments);
-        let mut pairs = Vec::with_capacity(segments.len() * 2);
-        for (number, &segment) in segments.iter().enumerate() {
-            index.visit(segment, |cell| pairs.push((cell, number as u32)));
+    /// Indexes numbered segments given by their end points; about one cell per segment.
+    pub(crate) fn new<S: Iterator<Item = Segment>>(segments: impl Fn() -> S) -> Self {
+        let (mut index, count) = Self::empty(segments());
+        let mut pairs = Vec::with_capacity(2 * count);
+        for (number, segment) in segments() {
+            index.visit(segment, |cell| pairs.push((cell, number)));
         }
         index.cells = Csr::from_pairs((index.columns * index.rows) as usize, &pairs);
         index
     }
 
     /// The same index without the cells that no fresh segment passes.
-    pub(crate) fn near_fresh(segments: &[[Pt; 2]], fresh: &[bool]) -> Self {
-        let mut index = Self::empty(segments);
+    pub(crate) fn near_fresh<S: Iterator<Item = Segment>>(
+        segments: impl Fn() -> S,
+        fresh: &[bool],
+    ) -> Self {
+        let (mut index, _) = Self::empty(segments());
         let mut passed = vec![false; (index.columns * index.rows) as usize];
-        for (&segment, _) in segments.iter().zip(fresh).filter(|(_, fresh)| **fresh) {
+        for (_, segment) in segments().filter(|(number, _)| fresh[*number as usize]) {
             index.visit(segment, |cell| passed[cell as usize] = true);
         }
         let mut pairs = Vec::new();
-        for (number, &segment) in segments.iter().enumerate() {
+        for (number, segment) in segments() {
             index.visit(segment, |cell| {
                 if passed[cell as usize] {
-                    pairs.push((cell, number as u32));
+                    pairs.push((cell, number));
                 }
             });
         }
@@ -43,8 +49,8 @@ impl GridIndex {
         index
     }
 
-    /// The cells for these segments, nothing in them.
-    fn empty(segments: &[[Pt; 2]]) -> Self {
+    /// The cells for these segments, nothing in them, and how many segments there are.
+    fn empty(segments: impl Iterator<Item = Segment>) -> (Self, usize) {
         let mut min = Pt {
             x: i64::MAX,
             y: i64::MAX,
@@ -53,17 +59,19 @@ impl GridIndex {
             x: i64::MIN,
             y: i64::MIN,
         };
-        for point in segments.iter().flatten() {
+        let mut count = 0;
+        for (_, [a, b]) in segments {
+            count += 1;
             min = Pt {
-                x: min.x.min(point.x),
-                y: min.y.min(point.y),
+                x: min.x.min(a.x.min(b.x)),
+                y: min.y.min(a.y.min(b.y)),
             };
             max = Pt {
-                x: max.x.max(point.x),
-                y: max.y.max(point.y),
+                x: max.x.max(a.x.max(b.x)),
+                y: max.y.max(a.y.max(b.y)),
             };
         }
-        if segments.is_empty() {
+        if count == 0 {
             [min, max] = [Pt { x: 0, y: 0 }; 2];
         }
         // One unit of margin, so that the neighbourhood of every segment lies inside.
@@ -72,19 +80,20 @@ impl GridIndex {
             y: min.y - 1,
         };
         let [width, height] = [max.x - min.x + 2, max.y - min.y + 2];
-        let wanted = segments.len() as i64 + 1;
+        let wanted = count as i64 + 1;
         let mut shift = 0;
         while ((width >> shift) + 1).saturating_mul((height >> shift) + 1) > wanted {
             shift += 1;
         }
         let [columns, rows] = [(width >> shift) + 1, (height >> shift) + 1];
-        Self {
+        let index = Self {
             min,
             shift,
             columns,
             rows,
             cells: Csr::new(),
-        }
+        };
+        (index, count)
     }
 
     /// How many cells there are.
