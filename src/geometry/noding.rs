@@ -7,13 +7,13 @@
 
 mod chains;
 mod point_index;
+mod search;
 
 use super::csr::Csr;
-use super::grid_index::GridIndex;
-use super::point::{Pt, cross};
+use super::point::Pt;
 use chains::{Chains, Lines};
 use point_index::PointIndex;
-use rayon::prelude::*;
+use search::Search;
 
 /// How often a ring of a source runs along a chain: + forwards, - backwards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -98,47 +98,19 @@ fn cuts(
     index: &mut PointIndex,
     fresh: Option<&[bool]>,
 ) -> Option<Vec<(u32, u32)>> {
-    let places = chains.ways.map(|&point| index.points[point as usize]);
-    let steps = || {
-        let ways = places.ranges().flat_map(|range| range.start..range.end - 1);
-        ways.map(|step| {
-            (
-                step,
-                [
-                    places.items()[step as usize],
-                    places.items()[step as usize + 1],
-                ],
-            )
-        })
-    };
-    let grid = match fresh {
-        Some(fresh) if fresh.contains(&true) => GridIndex::near_fresh(steps, fresh),
-        Some(_) => return None,
-        None => GridIndex::new(steps),
-    };
-    let look = Look {
-        places: places.items(),
-        fresh,
-    };
-    let found: Vec<Vec<(u32, Pt)>> = (0..grid.len())
-        .into_par_iter()
-        .with_min_len(4096)
-        .map(|cell| look.meetings(grid.cell(cell)))
-        .filter(|meetings| !meetings.is_empty())
-        .collect();
-    let mut cuts: Vec<(u32, u32)> = Vec::new();
-    let known = index.points.len();
-    for (step, point) in found.into_iter().flatten() {
-        cuts.push((step, index.number(point)));
+    if fresh.is_some_and(|fresh| !fresh.contains(&true)) {
+        return None;
     }
+    let places = chains.ways.map(|&point| index.points[point as usize]);
+    let search = Search::new(&places, fresh);
+    let known = index.points.len();
+    let meetings = search.meetings().into_iter();
+    let mut cuts: Vec<(u32, u32)> = meetings
+        .map(|(step, point)| (step, index.number(point)))
+        .collect();
     for number in known..index.points.len() {
-        let point = index.points[number];
-        for &step in grid.at(point) {
-            let [a, b] = look.step(step);
-            if passes_pixel(a, b, point) {
-                cuts.push((step, number as u32));
-            }
-        }
+        let steps = search.passing(index.points[number]);
+        cuts.extend(steps.map(|step| (step, number as u32)));
     }
     cuts.sort_unstable();
     cuts.dedup();
@@ -194,108 +166,9 @@ fn sort_along(points: &[Pt], ends: [u32; 2], stops: &mut [u32]) {
     });
 }
 
-/// What one cell is searched with.
-struct Look<'a> {
-    places: &'a [Pt],
-    fresh: Option<&'a [bool]>,
-}
-
-impl Look<'_> {
-    fn step(&self, number: u32) -> [Pt; 2] {
-        [0, 1].map(|end| self.places[number as usize + end])
-    }
-
-    fn is_fresh(&self, step: u32) -> bool {
-        self.fresh.is_none_or(|fresh| fresh[step as usize])
-    }
-
-    /// Crossings and hot pixels among the steps of a cell: `(step, point on it)`.
-    fn meetings(&self, cell: &[u32]) -> Vec<(u32, Pt)> {
-        let mut found = Vec::new();
-        if !cell.iter().any(|&step| self.is_fresh(step)) {
-            return found;
-        }
-        for (nth, &first) in cell.iter().enumerate() {
-            let s = self.step(first);
-            let fresh = self.is_fresh(first);
-            for &second in &cell[nth + 1..] {
-                if !fresh && !self.is_fresh(second) {
-                    continue;
-                }
-                let t = self.step(second);
-                if !boxes_touch(s, t) {
-                    continue;
-                }
-                for end in t {
-                    if passes_pixel(s[0], s[1], end) {
-                        found.push((first, end));
-                    }
-                }
-                for end in s {
-                    if passes_pixel(t[0], t[1], end) {
-                        found.push((second, end));
-                    }
-                }
-                if let Some(point) = crossing(s, t) {
-                    let both = [(first, s), (second, t)].into_iter();
-                    let inside = both.filter(|(_, ends)| !ends.contains(&point));
-                    found.extend(inside.map(|(step, _)| (step, point)));
-                }
-            }
-        }
-        found
-    }
-}
-
-fn boxes_touch([a, b]: [Pt; 2], [c, d]: [Pt; 2]) -> bool {
-    a.x.max(b.x) >= c.x.min(d.x)
-        && c.x.max(d.x) >= a.x.min(b.x)
-        && a.y.max(b.y) >= c.y.min(d.y)
-        && c.y.max(d.y) >= a.y.min(b.y)
-}
-
-/// Whether the open segment a-b passes through the pixel (one unit square) centred on `p`, an end
-/// excepted. By the separating-axis theorem for a segment and a square.
-fn passes_pixel(a: Pt, b: Pt, p: Pt) -> bool {
-    let between = |lo: i64, v: i64, hi: i64| lo.min(hi) <= v && v <= lo.max(hi);
-    if !between(a.x, p.x, b.x) || !between(a.y, p.y, b.y) || p == a || p == b {
-        return false;
-    }
-    let reach = i128::from((b.x - a.x).abs()) + i128::from((b.y - a.y).abs());
-    2 * cross(a, b, p).abs() < reach
-}
-
-/// The point, rounded to the grid, where two segments properly cross.
-fn crossing([a, b]: [Pt; 2], [c, d]: [Pt; 2]) -> Option<Pt> {
-    let [c_side, d_side] = [cross(a, b, c), cross(a, b, d)];
-    if c_side == 0 || d_side == 0 || (c_side > 0) == (d_side > 0) {
-        return None;
-    }
-    let [a_side, b_side] = [cross(c, d, a), cross(c, d, b)];
-    if a_side == 0 || b_side == 0 || (a_side > 0) == (b_side > 0) {
-        return None;
-    }
-    // Along c -> d the crossing lies at c_side / (c_side - d_side).
-    let whole = c_side - d_side;
-    let along = |from: i64, to: i64| from + round_div(c_side * i128::from(to - from), whole);
-    Some(Pt {
-        x: along(c.x, d.x),
-        y: along(c.y, d.y),
-    })
-}
-
-/// Nearest integer of a quotient, halves upwards.
-fn round_div(numerator: i128, denominator: i128) -> i64 {
-    let [n, d] = if denominator < 0 {
-        [-numerator, -denominator]
-    } else {
-        [numerator, denominator]
-    };
-    (2 * n + d).div_euclid(2 * d) as i64
-}
-
 #[cfg(test)]
 mod tests {
+    use super::search::{crossing, passes_pixel};
     use super::*;
 
     fn pts(list: &[[i64; 2]]) -> Vec<Pt> {
@@ -356,15 +229,19 @@ mod tests {
         assert_noded(&noded);
     }
 
-    #[test]
-    fn random_tangles_come_out_noded() {
-        let mut state = 7u64;
-        let mut next = |range: i64| {
+    /// Whole numbers from 0 on, below a range.
+    fn numbers(mut state: u64) -> impl FnMut(i64) -> i64 {
+        move |range| {
             state = state
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1);
             ((state >> 33) as i64).rem_euclid(range)
-        };
+        }
+    }
+
+    #[test]
+    fn random_tangles_come_out_noded() {
+        let mut next = numbers(7);
         for round in 0..200 {
             // A coarse grid forces many near misses and shared pixels.
             let range = if round % 2 == 0 { 12 } else { 4000 };
@@ -378,11 +255,42 @@ mod tests {
                         .collect()
                 })
                 .collect();
-            let numbered = rings
-                .iter()
-                .enumerate()
-                .map(|(n, ring)| (n as u32, &ring[..]));
-            assert_noded(&Noded::of_rings(numbered));
+            assert_noded(&Noded::of_rings(numbered(&rings)));
         }
+    }
+
+    #[test]
+    fn long_ways_that_cross_themselves_and_each_other_come_out_noded() {
+        let mut next = numbers(11);
+        for round in 0..40 {
+            // Ways that go on for many steps in one direction, and ways that wriggle.
+            let drift = if round % 2 == 0 { 30 } else { 0 };
+            let rings: Vec<Vec<Pt>> = (0..3)
+                .map(|_| {
+                    let mut at = Pt {
+                        x: next(200),
+                        y: next(200),
+                    };
+                    let mut turn = 1;
+                    (0..70)
+                        .map(|nth| {
+                            if nth % 23 == 22 {
+                                turn = -turn;
+                            }
+                            at = Pt {
+                                x: at.x + turn * drift + next(41) - 20,
+                                y: at.y + next(41) - 20,
+                            };
+                            at
+                        })
+                        .collect()
+                })
+                .collect();
+            assert_noded(&Noded::of_rings(numbered(&rings)));
+        }
+    }
+
+    fn numbered(rings: &[Vec<Pt>]) -> impl Iterator<Item = (u32, &[Pt])> + Clone {
+        (0..).zip(rings).map(|(number, ring)| (number, &ring[..]))
     }
 }
