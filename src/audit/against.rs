@@ -5,7 +5,7 @@ use super::lies::{Middle, elsewhere};
 use super::polygons::{Wanted, wanted};
 use super::sums::GridSums;
 use super::turned::{metres, moved, turned};
-use super::vector::{by_rates, polygons_m2};
+use super::vector::by_rates;
 use super::{Delivered, Shown, Sown};
 use crate::map::middle;
 use serde::Serialize;
@@ -339,7 +339,7 @@ impl Against<'_> {
         if let (Shown::Polygons(pieces), Some(extent)) = (&file.shown, extent) {
             let own: Vec<Middle> = pieces
                 .iter()
-                .filter_map(|(rates, own)| Some((rates.clone(), polygons_m2(own), middle(own)?)))
+                .filter_map(|own| Some((own.rates.clone(), own.m2, middle(&own.polygons)?)))
                 .collect();
             if let Some(how) = elsewhere(&own, &middles, extent, text) {
                 return self.wrong(how);
