@@ -72,7 +72,9 @@ fn as_wide_as_the_drill_it_does_what_the_drill_does() {
 #[test]
 fn another_width_is_in_areas_order_refills_and_layers() {
     for (width, wider) in [(4.0, false), (7.5, true)] {
-        let made = made(&format!("spreads_width_m = {width}\n"));
+        // It runs on; what the container loses counts that in.
+        let late = "delays = { stop_s = 2.0 }";
+        let made = made(&format!("spreads_width_m = {width}\n{late}\n"));
         let plan = plan(&made);
         let unit = &plan.spread[0];
         let areas = unit.as_driven.areas;

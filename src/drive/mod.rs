@@ -34,7 +34,7 @@ pub use path::Path;
 pub use ways::Ways;
 
 use crate::drill::Row;
-use crate::job::{ClosedFlow, LandPart};
+use crate::job::{ClosedFlow, Job, LandPart};
 use serde::Serialize;
 
 /// A field driven on paper.
@@ -63,7 +63,13 @@ impl Report {
     /// The same drive with the kilograms beyond the interior and driven again on the headland: per product at the
     /// mean rate of the headland, or of the interior where there is no headland.
     /// What sections save is what one section would lay more; `shut_flow` says whether the drill saves it.
-    pub fn with_rates(&self, rows: &[Row], shut_flow: ClosedFlow) -> Self {
+    pub fn with_rates(&self, rows: &[Row], job: &Job) -> Self {
+        let shut_flow = job.drill.shut_flow;
+        // A surface unit has no sections.
+        let has_sections = |product: usize| {
+            let product = job.products.get(product);
+            product.is_none_or(|product| !product.surface_applied)
+        };
         let mean = |part: LandPart, product: usize| {
             let rows = || rows.iter().filter(move |row| row.part == part);
             let m2: f64 = rows().map(|row| row.area_m2).sum();
@@ -78,6 +84,9 @@ impl Report {
             .unwrap_or(0);
         let rates: Vec<f64> = (0..products)
             .map(|product| {
+                if !has_sections(product) {
+                    return 0.0;
+                }
                 let headland = mean(LandPart::Headland, product);
                 headland
                     .or_else(|| mean(LandPart::Interior, product))
@@ -127,7 +136,7 @@ pub struct Switching {
     /// Headland that neither the rings nor bouts driven before drill, m2.
     pub rings_missed_m2: f64,
     /// Per product (job order): kilograms on `beyond_m2` and `rings_again_m2`, at its mean rate on the headland, or
-    /// on the interior where there is no headland.
+    /// on the interior where there is no headland; 0 for what a unit of its own spreads.
     pub beyond_kg: Vec<f64>,
     /// Per product: kilograms less than with one section and the same rule; 0 where the drill gives the flow of
     /// shut sections to the others.

@@ -297,38 +297,27 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     }
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
-    let at_once = vec![Delays::default(); job.products.len()];
-    let delays = Delays::of(job);
-    let ground = |delays| as_driven::Ground {
+    let ground = as_driven::Ground {
         units,
         rates: &rates,
         map: &map,
         outside: &fallback.out_of_field,
         frame,
-        delays,
+        delays: &Delays::of(job),
     };
     let stream = Carried::in_stream(job);
-    let driven = |delays| {
-        let ground = ground(delays);
-        let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, &stream, job));
-        (as_driven, spread::drive(spread_ways, &ground, job))
-    };
-    let (as_driven, spread) = driven(&at_once);
+    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, &stream, job));
+    let spread = spread::drive(spread_ways, &ground, job);
     let refills = as_driven
         .as_ref()
         .and_then(|driven| hoppers::refills(bouts, driven, &spread, at_tender, job, frame));
     let told = refills.iter().flat_map(|of| hoppers::findings(of, job));
     findings.extend(told);
-    // Without delays, that drive is this one.
-    let (as_driven, spread) = match delays == at_once {
-        true => (as_driven, spread),
-        false => driven(&delays),
-    };
     let mut in_setbacks = Vec::new();
     if let Some(stream) = &as_driven {
         in_setbacks = setback::audit(land, stream, &spread, job);
         findings.extend(setback::findings(&in_setbacks, job));
-        findings.extend(response::findings(bouts, &ground(&delays), job));
+        findings.extend(response::findings(bouts, &ground, job));
     }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
@@ -353,7 +342,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     findings.extend(flat::findings(&combinations, &tally.products, job));
     let drive = drive
         .as_ref()
-        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job.drill.shut_flow));
+        .map(|drive| drive.with_rates(&drill_rows(&combinations, &rates), job));
     let later = later::week(units, &prepared.tables, job, &tally, &combinations)?;
     let (balance, balance_grid) = balance::maps(&combinations, units, cells, job, frame);
     let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();

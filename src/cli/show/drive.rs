@@ -42,7 +42,14 @@ pub(super) fn text(plan: &Plan) -> String {
             ["rings again m2", "headland missed m2"].map(|name| Column::Right(name.to_owned())),
         );
     }
-    columns.extend(plan.job.products.iter().flat_map(|product| {
+    // What a unit of its own spreads is not switched by sections.
+    let in_stream = |nth: usize| {
+        let product = plan.job.products.get(nth);
+        product.is_some_and(|product| !product.surface_applied)
+    };
+    let products = plan.job.products.iter();
+    let products = products.filter(|product| !product.surface_applied);
+    columns.extend(products.flat_map(|product| {
         let names = [format!("{} too much kg", product.id), "saved kg".to_owned()];
         names.map(Column::Right)
     }));
@@ -62,8 +69,9 @@ pub(super) fn text(plan: &Plan) -> String {
         if rings {
             cells.extend([row.rings_again_m2, row.rings_missed_m2].map(|m2| grouped(m2, 0)));
         }
-        let kg = row.beyond_kg.iter().zip(&row.saved_kg);
-        cells.extend(kg.flat_map(|(beyond, saved)| [*beyond, *saved].map(kilograms)));
+        let kg = row.beyond_kg.iter().zip(&row.saved_kg).enumerate();
+        let kg = kg.filter(|(nth, _)| in_stream(*nth));
+        cells.extend(kg.flat_map(|(_, (beyond, saved))| [*beyond, *saved].map(kilograms)));
         table.row(cells);
     }
     text.push_str(&table.text());
