@@ -371,7 +371,17 @@ impl Against<'_> {
     /// The difference map of the drive: what is wanted and what is sown, in kilograms.
     fn driven(&mut self) {
         let (file, plan) = (self.file, self.plan);
-        for (id, wanted_kg, sown_kg) in &plan.driven {
+        // Products of the air stream are in one map, what is spread on the surface in another.
+        let has = |id: &String| {
+            let mut columns = file.products.iter();
+            columns.any(|sown| sown.name.strip_suffix("_sown_kg_ha") == Some(id.as_str()))
+        };
+        let mut maps = plan.driven.iter();
+        let map = maps.find(|map| map.iter().any(|(id, ..)| has(id)));
+        let Some(map) = map.or(plan.driven.first()) else {
+            return;
+        };
+        for (id, wanted_kg, sown_kg) in map {
             for (column, kg) in [("wanted", wanted_kg), ("sown", sown_kg)] {
                 let name = format!("{id}_{column}_kg_ha");
                 let found = file.products.iter().find(|sown| sown.name == name);

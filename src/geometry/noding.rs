@@ -43,7 +43,11 @@ impl Noded {
         let mut way = Vec::new();
         for (source, ring) in rings {
             way.clear();
-            way.extend(ring.iter().map(|&point| index.number(point)));
+            let mut before = FAR;
+            for &point in ring {
+                before = index.number_after(before, point);
+                way.push(before);
+            }
             way.extend(way.first().copied());
             way.dedup();
             if way.len() > 1 {
@@ -89,6 +93,9 @@ impl Noded {
 
 /// Stands for no number.
 const NONE: u32 = u32::MAX;
+
+/// A number that has none beside it.
+const FAR: u32 = u32::MAX - 1;
 
 /// Steps of chains are numbered by the place of their first point among the points of all chains.
 /// Which steps are to be cut at which points, ascending; `None` where nothing is. Looks only at steps near a

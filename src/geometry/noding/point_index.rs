@@ -22,6 +22,17 @@ impl PointIndex {
         }
     }
 
+    /// The number of the point after another on a ring. Where two rings have a border in common, the second
+    /// finds it beside the one before, as the first has left it.
+    pub(super) fn number_after(&mut self, before: u32, point: Pt) -> u32 {
+        for beside in [before.wrapping_sub(1), before.wrapping_add(1)] {
+            if self.points.get(beside as usize) == Some(&point) {
+                return beside;
+            }
+        }
+        self.number(point)
+    }
+
     /// The number of a point; a new one where it has not come yet.
     pub(super) fn number(&mut self, point: Pt) -> u32 {
         let mut slot = self.slot_of(point);
