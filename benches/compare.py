@@ -182,7 +182,8 @@ def main():
                 line(what, (of_peer(tuned, *theirs), of_peer(plain, *theirs)), seconds, targets)
             line("checks before writing and plan.json L", (None, None), own["write plan.json"], (0, 0))
             line("task data L", (None, None), own["write task data"] - own["write plan.json"], (0, 0))
-            line("replan L (target 0.015)", (None, None), own["replan"], (0, 0))
+            line("first rates L", (None, None), own["first rates"], (0, 0))
+            line("replan after one rate changed L (target 0.015)", (None, None), own["replan"], (0, 0))
         if size != "FARM":
             everything = sides.plan(size, "1", [])
             line(f"every form, report and audit {size}", (None, None), everything["cpu"], (0, 0))

@@ -5,7 +5,7 @@ use cpu_time::ProcessTime;
 use std::collections::BTreeMap;
 use std::hint::black_box;
 use std::path::Path;
-use twinsow::job::Job;
+use twinsow::job::{Job, Lookup};
 use twinsow::land::{self, LandLayers};
 use twinsow::map;
 use twinsow::plan::{self, Extras};
@@ -56,6 +56,18 @@ fn main() {
     println!("{}", times.json());
 }
 
+/// The job with another rate for one class of its first product.
+fn with_a_changed_rate(job: &Job) -> Job {
+    let mut changed = job.clone();
+    let product = changed.products.first_mut().expect("a product");
+    match &mut product.rate.kg_per_ha {
+        Some(Lookup::Same(rate)) => *rate += 1.0,
+        Some(Lookup::ByClass(of)) => *of.by_class.values_mut().next().expect("a class") += 1.0,
+        _ => panic!("the first product has no rate in kg/ha, one or by class"),
+    }
+    changed
+}
+
 fn once(job: &Path, times: &mut Times) {
     let job = Job::load(job).expect("a job");
     let inputs = times.of("read and project", || plan::gather(&job).expect("inputs"));
@@ -80,8 +92,12 @@ fn once(job: &Path, times: &mut Times) {
     });
     drop((units, land));
     let prepared = plan::prepare(inputs, &job).expect("geometry");
-    let plan = times.of("replan", || {
+    let plan = times.of("first rates", || {
         plan::rate_with(&prepared, &job, Extras::none()).expect("a plan")
+    });
+    let changed = with_a_changed_rate(&job);
+    times.of("replan", || {
+        plan::rate_with(&prepared, &changed, Extras::none()).expect("a plan")
     });
     let rates: Vec<Vec<f64>> = plan
         .combinations

@@ -4,6 +4,7 @@ use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::{self, Crs, Frame};
 use crate::read::{self, Geometry, Layer, Polygon, Value, Xy};
+use rayon::prelude::*;
 use std::path::Path;
 
 pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
@@ -196,7 +197,8 @@ pub(super) fn polygons_m2(polygons: &[Polygon]) -> f64 {
         let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, &frame)).sum();
         ring_m2(&polygon.exterior, &frame) - holes
     };
-    polygons.iter().map(of).sum()
+    let each: Vec<f64> = polygons.par_iter().with_min_len(16).map(of).collect();
+    each.iter().sum()
 }
 
 fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {

@@ -77,8 +77,10 @@ impl Canvas {
     /// a straight line. Empty if nothing is left to see.
     pub(super) fn ring(&self, ring: &[[f64; 2]]) -> Vec<[i64; 2]> {
         let mut seen: Vec<[i64; 2]> = Vec::with_capacity(ring.len());
-        for &point in ring {
-            let [x, y] = self.place(point);
+        let mut plane = ring.to_vec();
+        self.frame.all_to_plane(&mut plane);
+        for point in plane {
+            let [x, y] = self.of_plane(point);
             let next = [x.round() as i64, y.round() as i64];
             if seen.last() == Some(&next) {
                 continue;
