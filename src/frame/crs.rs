@@ -56,12 +56,46 @@ impl Crs {
         named_in_job: Option<&str>,
         grids: Option<&Path>,
     ) -> Outcome<Self> {
+        let far_out = extremes(layer);
+        let known = match named_in_job {
+            None => Self::of_degrees(layer, &far_out),
+            Some(_) => None,
+        };
+        match known {
+            Some(known) => Ok(known),
+            None => Self::by_proj(layer, &far_out, named_in_job, grids),
+        }
+    }
+
+    /// Longitudes and latitudes on WGS 84, as GeoJSON has them: what PROJ says of them is known, and asking costs a
+    /// small field more than all else. `None` for any other CRS, and for numbers that are no degrees.
+    fn of_degrees(layer: &Layer, far_out: &[Xy]) -> Option<Self> {
+        let on_earth = |[lon, lat]: &Xy| lon.abs() <= 180.0 && lat.abs() <= 90.0;
+        let is_meant = name::declared(&layer.crs) == Some(name::CRS84);
+        (is_meant && far_out.iter().all(on_earth)).then(|| Self {
+            name: String::from("OGC:CRS84 WGS 84 (CRS84)"),
+            accuracy_m: Some(0.0),
+            findings: Vec::new(),
+            datum: String::from("WGS 84"),
+            unmodelled: false,
+            geographic: true,
+            turn: 360.0,
+            place: layer.place(),
+            operation: None,
+        })
+    }
+
+    fn by_proj(
+        layer: &Layer,
+        far_out: &[Xy],
+        named_in_job: Option<&str>,
+        grids: Option<&Path>,
+    ) -> Outcome<Self> {
         let context = Context::open(grids).map_err(|said| no_database(&said))?;
         let wgs84 = context
             .parse("EPSG:4326")
             .map_err(|said| no_database(&said))?;
         let place = layer.place();
-        let far_out = extremes(layer);
         let mut findings = Vec::new();
 
         let declared = name::declared(&layer.crs);
@@ -80,7 +114,7 @@ impl Crs {
             (None, Some(text)) => {
                 resolve(&context, text, "the CRS that the file declares,", &place)?
             }
-            (None, None) => return Err(name::missing(layer, &far_out)),
+            (None, None) => return Err(name::missing(layer, far_out)),
         };
         let Named {
             crs,
@@ -104,9 +138,9 @@ impl Crs {
         }
 
         let own = Own::of(&crs, &place, &name)?;
-        let lon_lat = own.lon_lat(&far_out);
+        let lon_lat = own.lon_lat(far_out);
         if let Some(area) = own.base.area_of_use() {
-            findings.extend(check_area(&area, &own, &far_out, &lon_lat, &name, &place)?);
+            findings.extend(check_area(&area, &own, far_out, &lon_lat, &name, &place)?);
         }
         let on_wgs84 = own.geographic.is_same_as(&wgs84);
         let mut result = Self {
@@ -343,13 +377,13 @@ pub fn mixed_datums(layers: &[Footing]) -> Option<Finding> {
     ))
 }
 
-/// Version of the EPSG registry in the database inside the binary, such as `v12.013`.
-pub fn epsg_version() -> String {
-    Context::open(None)
-        .ok()
-        .and_then(|context| context.metadata(c"EPSG.VERSION"))
-        .unwrap_or_else(|| String::from("unknown"))
+/// Version of the EPSG registry in the database inside the binary, such as `v12.013`. A test holds it against
+/// the database, which is not opened for it.
+pub fn epsg_version() -> &'static str {
+    EPSG_VERSION
 }
+
+const EPSG_VERSION: &str = "v12.013";
 
 fn no_database(said: &str) -> Box<Fault> {
     Fault::machine(
@@ -359,4 +393,62 @@ fn no_database(said: &str) -> Box<Fault> {
         "the program as it was built, without PROJ_AUX_DB in the environment",
         "unset PROJ_AUX_DB; if that does not help, install the program anew",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read::{DeclaredCrs, Feature, Geometry};
+    use std::path::PathBuf;
+
+    /// If this fails, PROJ has come with another database: write its version into the constant.
+    #[test]
+    fn the_version_is_that_of_the_database() {
+        let context = Context::open(None).expect("a database");
+        assert_eq!(
+            context.metadata(c"EPSG.VERSION").as_deref(),
+            Some(epsg_version())
+        );
+    }
+
+    #[test]
+    fn what_is_known_of_degrees_is_what_proj_says() {
+        let layer = |points: &[Xy]| Layer {
+            file: PathBuf::from("field.geojson"),
+            format: "GeoJSON",
+            table: None,
+            crs: DeclaredCrs::Wgs84ByStandard,
+            attributes: vec![],
+            features: vec![Feature {
+                name: "1".into(),
+                geometry: Geometry::Points(points.to_vec()),
+                values: vec![],
+            }],
+            findings: vec![],
+        };
+        for points in [
+            &[[9.0, 52.0], [9.1, 52.1]][..],
+            &[[-180.0, -90.0], [180.0, 90.0]],
+            &[],
+        ] {
+            let layer = layer(points);
+            let far_out = extremes(&layer);
+            let known = Crs::of_degrees(&layer, &far_out).expect("degrees");
+            let right = Crs::by_proj(&layer, &far_out, None, None).expect("known to PROJ");
+            assert_eq!(known.name, right.name);
+            assert_eq!(known.accuracy_m, right.accuracy_m);
+            assert_eq!((known.findings, right.findings.len()), (vec![], 0));
+            assert_eq!(known.datum, right.datum);
+            assert_eq!(known.unmodelled, right.unmodelled);
+            assert_eq!(known.geographic, right.geographic);
+            assert_eq!(known.turn, right.turn);
+            assert_eq!(known.place, right.place);
+            assert!(right.operation.is_none());
+        }
+        // What is no place on Earth is left to those who say what is wrong.
+        for point in [[180.1, 0.0], [500_000.0, 5_800_000.0], [0.0, -90.1]] {
+            let layer = layer(&[point]);
+            assert!(Crs::of_degrees(&layer, &extremes(&layer)).is_none());
+        }
+    }
 }

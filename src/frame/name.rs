@@ -5,6 +5,9 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::read::{DeclaredCrs, Layer, Xy};
 use std::rc::Rc;
 
+/// Longitude and latitude on WGS 84.
+pub(super) const CRS84: &str = "OGC:CRS84";
+
 /// How sure PROJ must be (percent) that a CRS written out in full is an EPSG entry. At 70 the two are
 /// equivalent and differ in name only, which is the rule for .prj files.
 const SURE: i32 = 70;
@@ -54,7 +57,7 @@ pub(super) fn resolve(
         return Err(unknown(String::new()));
     }
     let definition = match text.to_ascii_uppercase().as_str() {
-        "CRS84" | "WGS84" => String::from("OGC:CRS84"),
+        "CRS84" | "WGS84" => String::from(CRS84),
         _ if text.starts_with('+') && !text.contains("+type=crs") => format!("{text} +type=crs"),
         _ => String::from(text),
     };
@@ -182,7 +185,7 @@ pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
 pub(super) fn declared(crs: &DeclaredCrs) -> Option<&str> {
     match crs {
         DeclaredCrs::None => None,
-        DeclaredCrs::Wgs84ByStandard => Some("OGC:CRS84"),
+        DeclaredCrs::Wgs84ByStandard => Some(CRS84),
         DeclaredCrs::Text(text)
             if text
                 .trim_matches(['\0', '\u{feff}', ' ', '\n', '\r', '\t'])

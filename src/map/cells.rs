@@ -112,11 +112,18 @@ fn nearest_covered(layout: &Layout, covered_m2: &[f64], cell: usize) -> Option<u
             while c <= column + ring {
                 let other = (r * columns + c) as usize;
                 if (0..columns).contains(&c) && covered_m2[other] > 0.0 {
-                    let distance = ((c - column) as f64 * width).hypot((r - row) as f64 * height);
-                    if best.is_none_or(|(least, at)| {
+                    let [east, north] = [(c - column) as f64 * width, (r - row) as f64 * height];
+                    // Squares tell what is farther without a root; what is near gets its exact length.
+                    let farther = |(least, _): (f64, u32)| {
+                        east * east + north * north > least * least * (1.0 + 1e-9)
+                    };
+                    let distance = || east.hypot(north);
+                    let better = |(least, at): (f64, u32)| {
+                        let distance = distance();
                         distance < least || (distance == least && (other as u32) < at)
-                    }) {
-                        best = Some((distance, other as u32));
+                    };
+                    if best.is_none_or(|best| !farther(best) && better(best)) {
+                        best = Some((distance(), other as u32));
                     }
                 }
                 c += step;

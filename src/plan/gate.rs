@@ -7,6 +7,7 @@ use crate::read::Xy;
 use serde::Serialize;
 
 /// The places of the gate check, nearest first, and in words the mistakes that they do not show.
+#[derive(Debug, Clone)]
 pub struct GateCheck {
     pub places: Vec<GatePlace>,
     pub misses: Vec<String>,
@@ -27,16 +28,20 @@ impl Plan {
     /// Up to three places, nearest first, chosen so that they show as many mistakes as they can, and then with rates
     /// far apart; fewer where the map has fewer places.
     pub fn gate_check(&self) -> Vec<GatePlace> {
-        self.gate().places
+        self.gate().places.clone()
     }
 
     /// Mistakes that the places of the gate check do not show, in words: the map looks the same with them there.
     pub fn gate_check_misses(&self) -> Vec<String> {
-        self.gate().misses
+        self.gate().misses.clone()
     }
 
     /// Both of these at once.
-    pub fn gate(&self) -> GateCheck {
+    pub fn gate(&self) -> &GateCheck {
+        self.known_gate.get_or_init(|| self.find_gate())
+    }
+
+    fn find_gate(&self) -> GateCheck {
         let entrance = self.frame.to_plane(self.entrance());
         let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
         let about_m = |place: Xy| {

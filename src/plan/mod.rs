@@ -65,6 +65,7 @@ use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
 use serde::Serialize;
+use std::sync::OnceLock;
 
 /// A planned field.
 pub struct Plan {
@@ -109,6 +110,8 @@ pub struct Plan {
     pub later: Option<Later>,
     pub drawing: Drawing,
     pub findings: Vec<Finding>,
+    /// The gate check, once something has asked for it ([`Plan::gate`]): finding it takes a walk over the map.
+    pub known_gate: OnceLock<GateCheck>,
 }
 
 /// A row of the rate table.
@@ -379,6 +382,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
             false => Drawing::default(),
         },
         findings,
+        known_gate: OnceLock::new(),
     };
     let found = plan.zero_findings();
     plan.findings.extend(found);

@@ -1,9 +1,10 @@
 //! Classes of values, as a job asks for them.
 
-use super::breaks::{Sample, class_of};
+use super::breaks::{CHUNK, Sample, class_of};
 use super::regions::NONE;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClassMethod, Values};
+use rayon::prelude::*;
 
 /// Most classes that whole numbers may be.
 const MOST_CLASSES: usize = 200;
@@ -32,13 +33,8 @@ pub(super) fn classes(
     job: &Values,
     (what, place): (&str, &Place),
 ) -> Outcome<Classes> {
-    let sample = Sample::of(
-        values
-            .iter()
-            .zip(inside)
-            .filter(|(_, inside)| **inside)
-            .map(|(v, _)| *v),
-    );
+    let on_field = |at: usize| inside.get(at).is_some_and(|inside| *inside);
+    let sample = Sample::of(values, on_field);
     if sample.values.is_empty() {
         return Err(Fault::input(
             "surface.no_values",
@@ -89,13 +85,10 @@ pub(super) fn classes(
             .map(|name| name.trim().to_owned())
             .collect(),
     };
-    let of = values
-        .iter()
-        .map(|&value| match value.is_finite() {
-            true => class_of(value, &edges) as u32,
-            false => NONE,
-        })
-        .collect();
+    let of = each(values, |value| match value.is_finite() {
+        true => class_of(value, &edges) as u32,
+        false => NONE,
+    });
     Ok(Classes {
         finding: Some(Finding::note(
             "surface.classes",
@@ -105,6 +98,22 @@ pub(super) fn classes(
         names,
         of,
     })
+}
+
+/// What each value becomes; a value like the one before it becomes the same.
+fn each(values: &[f64], class: impl Fn(f64) -> u32 + Sync) -> Vec<u32> {
+    let mut of = vec![NONE; values.len()];
+    let parts = of.par_chunks_mut(CHUNK).zip(values.par_chunks(CHUNK));
+    parts.for_each(|(of, values)| {
+        let mut before = (f64::NAN.to_bits(), class(f64::NAN));
+        for (of, value) in of.iter_mut().zip(values) {
+            if value.to_bits() != before.0 {
+                before = (value.to_bits(), class(*value));
+            }
+            *of = before.1;
+        }
+    });
+    of
 }
 
 fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -> Outcome<Classes> {
@@ -121,7 +130,7 @@ fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -
             "choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
         ));
     }
-    let mut all = Sample::of(values.iter().copied()).values;
+    let mut all = Sample::of(values, |_| true).values;
     all.retain(|value| value.fract() == 0.0);
     if all.len() > MOST_CLASSES {
         return Err(Fault::input(
@@ -132,13 +141,10 @@ fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -
             "if they are measurements, choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
         ));
     }
-    let of = values
-        .iter()
-        .map(|value| {
-            all.binary_search_by(|own| own.total_cmp(value))
-                .map_or(NONE, |n| n as u32)
-        })
-        .collect();
+    let of = each(values, |value| {
+        all.binary_search_by(|own| own.total_cmp(&value))
+            .map_or(NONE, |n| n as u32)
+    });
     Ok(Classes {
         names: all.iter().map(|value| format!("{value:.0}")).collect(),
         of,

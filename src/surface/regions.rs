@@ -19,30 +19,21 @@ pub(super) struct Regions {
 }
 
 impl Regions {
-    /// How many regions a grid of classes has.
-    pub(super) fn count(classes: &[u32], columns: usize) -> usize {
-        let mut sets = joined(classes, columns);
-        let all = 0..classes.len() as u32;
-        all.filter(|&at| classes[at as usize] != NONE && sets.find(at) == at)
-            .count()
-    }
-
     /// Finds the regions of a grid of classes ([`NONE`] for no class).
     pub(super) fn of(classes: &[u32], columns: usize, rows: usize) -> Self {
-        let mut sets = joined(classes, columns);
-        let mut number = vec![NONE; classes.len()];
+        let runs = runs(classes, columns);
+        let mut sets = joined(&runs, classes, columns);
         let mut region = vec![NONE; classes.len()];
         let mut class_of = Vec::new();
-        for (at, &class) in classes.iter().enumerate() {
-            if class == NONE {
-                continue;
-            }
+        let mut number = vec![NONE; runs.len()];
+        for (at, run) in runs.iter().enumerate() {
+            // The first run of a set comes before all others of it.
             let root = sets.find(at as u32) as usize;
-            if number[root] == NONE {
-                number[root] = class_of.len() as u32;
-                class_of.push(class);
+            if root == at {
+                number[at] = class_of.len() as u32;
+                class_of.push(run.class(classes));
             }
-            region[at] = number[root];
+            region[run.start as usize..run.end as usize].fill(number[root]);
         }
         Self {
             columns,
@@ -53,18 +44,51 @@ impl Regions {
     }
 }
 
-/// Pixels of one class that share a side, united.
-fn joined(classes: &[u32], columns: usize) -> UnionFind {
-    let mut sets = UnionFind::new(classes.len());
-    for (at, &class) in classes.iter().enumerate() {
-        if class == NONE {
-            continue;
+/// Pixels of one class beside each other in a row, by their places in the grid. No grid has 2^32.
+struct Run {
+    start: u32,
+    end: u32,
+}
+
+impl Run {
+    fn class(&self, classes: &[u32]) -> u32 {
+        classes[self.start as usize]
+    }
+}
+
+/// The runs of a grid, in reading order; none where no class is.
+fn runs(classes: &[u32], columns: usize) -> Vec<Run> {
+    let mut runs = Vec::new();
+    let mut start = 0;
+    for row in classes.chunks(columns.max(1)) {
+        for same in row.chunk_by(|a, b| a == b) {
+            let end = start + same.len() as u32;
+            if same.first() != Some(&NONE) {
+                runs.push(Run { start, end });
+            }
+            start = end;
         }
-        if at % columns > 0 && classes[at - 1] == class {
-            sets.unite(at as u32 - 1, at as u32);
+    }
+    runs
+}
+
+/// Runs of one class that share a side, united.
+fn joined(runs: &[Run], classes: &[u32], columns: usize) -> UnionFind {
+    let mut sets = UnionFind::new(runs.len());
+    let columns = columns as u32;
+    let mut above = 0;
+    for (at, run) in runs.iter().enumerate() {
+        // What ends before this run in the row above meets none of the later ones either.
+        while runs[above].end + columns <= run.start {
+            above += 1;
         }
-        if at >= columns && classes[at - columns] == class {
-            sets.unite((at - columns) as u32, at as u32);
+        for (other, over) in (above..).zip(&runs[above..at]) {
+            if over.start + columns >= run.end {
+                break;
+            }
+            if over.class(classes) == run.class(classes) {
+                sets.unite(other as u32, at as u32);
+            }
         }
     }
     sets

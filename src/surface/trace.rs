@@ -24,13 +24,17 @@ pub(super) fn outlines(regions: &Regions) -> Vec<Outline> {
     let mut traced = vec![false; regions.region.len()];
     for start in 0..regions.region.len() {
         let region = regions.region[start];
+        let above = start.checked_sub(regions.columns);
+        if above.is_some_and(|above| regions.region[above] == region)
+            || region == NONE
+            || traced[start]
+        {
+            continue;
+        }
         let here = [
             (start % regions.columns) as i64,
             (start / regions.columns) as i64,
         ];
-        if region == NONE || traced[start] || at(regions, [here[0], here[1] - 1]) == region {
-            continue;
-        }
         let ring = ring(regions, region, here, &mut traced);
         let outline = &mut outlines[region as usize];
         // Clockwise on the screen is an exterior; there is one, for a region hangs together.

@@ -75,29 +75,21 @@ pub struct Cleaned {
 /// More pieces than any field can bear.
 pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones, TooMany> {
     let ground = grid.ground;
-    let columns = ground.window.columns as usize;
-    TooMany::of(Regions::count(&classes.of, columns), MOST_PIECES)?;
+    let mut regions = self::regions(&classes.of, ground);
+    TooMany::of(regions.class.len(), MOST_PIECES)?;
     let mut findings: Vec<Finding> = classes.finding.into_iter().collect();
-    let mut now = classes.of.clone();
-    if job.narrowest_zone_m > 0.0 {
-        findings.extend(widened(grid, &mut now, job.narrowest_zone_m));
-    }
-    if job.smallest_zone_m2 > 0.0 {
-        findings.extend(joined(grid, &mut now, job));
-    }
     let mut gained = vec![0.0; classes.names.len()];
-    for ((&before, &after), _) in classes
-        .of
-        .iter()
-        .zip(&now)
-        .zip(&ground.inside)
-        .filter(|(_, inside)| **inside)
-    {
-        for (class, sign) in [(before, -1.0), (after, 1.0)] {
-            if let Some(gained) = gained.get_mut(class as usize) {
-                *gained += sign * ground.pixel_m2;
-            }
+    let mut now = classes.of;
+    if job.narrowest_zone_m > 0.0 || job.smallest_zone_m2 > 0.0 {
+        let before = now.clone();
+        if job.narrowest_zone_m > 0.0 {
+            findings.extend(widened(grid, &mut now, &regions, job.narrowest_zone_m));
         }
+        if job.smallest_zone_m2 > 0.0 {
+            findings.extend(joined(grid, &mut now, job));
+        }
+        gain(&mut gained, (&before, &now), ground);
+        regions = self::regions(&now, ground);
     }
     let names = match job.named_by {
         NamedBy::Number => classes.names,
@@ -107,7 +99,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
             means
         }
     };
-    let regions = regions(&now, ground);
+    drop(now);
     TooMany::of(regions.class.len(), MOST_ZONES)?;
     let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
     if job.smooth_borders {
@@ -140,6 +132,18 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
     })
 }
 
+/// Adds what each class gained on the field, m2.
+fn gain(gained: &mut [f64], (before, after): (&[u32], &[u32]), ground: &Ground) {
+    let pixels = before.iter().zip(after).zip(&ground.inside);
+    for ((&before, &after), _) in pixels.filter(|(_, inside)| **inside) {
+        for (class, sign) in [(before, -1.0), (after, 1.0)] {
+            if let Some(gained) = gained.get_mut(class as usize) {
+                *gained += sign * ground.pixel_m2;
+            }
+        }
+    }
+}
+
 fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
     let pairs: Vec<String> = names
         .iter()
@@ -158,9 +162,14 @@ fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
 }
 
 /// Gives parts that are too narrow to their neighbours.
-fn widened(grid: &Grid, classes: &mut Vec<u32>, width_m: f64) -> Option<Finding> {
+fn widened(
+    grid: &Grid,
+    classes: &mut Vec<u32>,
+    regions: &Regions,
+    width_m: f64,
+) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
-    let Some(wide) = widen(&regions(classes, ground), width_m, ground.pixel_m) else {
+    let Some(wide) = widen(regions, width_m, ground.pixel_m) else {
         let pixel = ground.pixel_m[0].max(ground.pixel_m[1]);
         let why = match width_m <= 2.0 * pixel {
             true => format!(

@@ -1,5 +1,8 @@
 //! `plan.json`: everything about a plan but the geometry, versioned.
 
+// The parameters of the objects below are called as the keys are.
+#![allow(non_camel_case_types)]
+
 use super::attributes::part_word;
 use super::forms::Forms;
 use super::taskdata::TaskDataSums;
@@ -11,7 +14,19 @@ use crate::map::{Grid, MapZone, TerminalMap, middle};
 use crate::plan::{Combination, GateCheck, Plan};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
-use serde_json::{Value, json};
+use serde::Serialize;
+
+/// An object with its keys in this order, written straight from what it holds: a tree of values first would take
+/// several times as long. Each object is a type of its own, with a parameter for each key.
+macro_rules! object {
+    ({ $($(#[$how:meta])* $key:ident: $value:expr),* $(,)? }) => {{
+        #[derive(Serialize)]
+        struct Object<$($key),*> {
+            $($(#[$how])* $key: $key),*
+        }
+        Object { $($key: $value),* }
+    }};
+}
 
 /// Version of the layout below. It goes up when a reader of the older one would go wrong.
 pub const VERSION: u32 = 1;
@@ -37,74 +52,72 @@ pub(super) fn text(
             "Rename the file or folder that is meant.",
         )
     };
-    let job = serde_json::to_value(&plan.job).map_err(refused)?;
-    let mut document = json!({
-        "format": "twinsow-plan",
-        "version": VERSION,
-        "id": plan.id,
-        "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
-        "made_at": timestamp,
-        "epsg_version": frame::epsg_version(),
-        "inputs": plan.inputs,
-        "job": job,
-        "frame": {
-            "projection": "transverse Mercator on WGS 84, scale 1, metres",
-            "origin_lon_lat": plan.frame.origin(),
-        },
-        "boundary": { "file": "gis/rates.gpkg", "table": "boundary", "polygons": plan.boundary.len() },
-        "exclusions": { "file": "gis/rates.gpkg", "table": "exclusions", "polygons": plan.exclusions.len() },
-        "rate_table": list(plan.combinations.iter().enumerate().map(|(at, row)| row_of(plan, at, row))),
-        "map": {
-            "file": "gis/rates.gpkg",
-            "table": "rates",
-            "extent_lon_lat": extent(plan.map.zones.iter().flat_map(|zone| &zone.polygons)),
-            "zones": list(plan.map.zones.iter().map(zone)),
-        },
-        "balance": list(plan.balance.iter().map(zone)),
-        "grids": {
-            "metric": grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
-            "degrees": grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
-            "balance": plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
-        },
-        "terminal": terminal(plan, sums),
-        "gate_check": gate.places,
-        "gate_check_misses": gate.misses,
-        "shut_by_hand": list(plan.shut_by_hand().into_iter().map(|land| json!({
-            "product": plan.job.products.get(land.product).map(|product| &product.id),
-            "area_m2": land.area_m2,
-            "at_stake_kg": land.at_stake_kg,
+    let document = object!({
+        format: "twinsow-plan",
+        version: VERSION,
+        id: &plan.id,
+        made_by: concat!("twinsow ", env!("CARGO_PKG_VERSION")),
+        made_at: timestamp,
+        epsg_version: frame::epsg_version(),
+        inputs: &plan.inputs,
+        job: &plan.job,
+        frame: object!({
+            projection: "transverse Mercator on WGS 84, scale 1, metres",
+            origin_lon_lat: plan.frame.origin(),
+        }),
+        boundary: object!({ file: "gis/rates.gpkg", table: "boundary", polygons: plan.boundary.len() }),
+        exclusions: object!({ file: "gis/rates.gpkg", table: "exclusions", polygons: plan.exclusions.len() }),
+        rate_table: list(plan.combinations.iter().enumerate().map(|(at, row)| row_of(plan, at, row))),
+        map: object!({
+            file: "gis/rates.gpkg",
+            table: "rates",
+            extent_lon_lat: extent(plan.map.zones.iter().flat_map(|zone| &zone.polygons)),
+            zones: list(plan.map.zones.iter().map(zone)),
+        }),
+        balance: list(plan.balance.iter().map(zone)),
+        grids: object!({
+            metric: grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
+            degrees: grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
+            balance: plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
+        }),
+        terminal: terminal(plan, sums),
+        gate_check: &gate.places,
+        gate_check_misses: &gate.misses,
+        shut_by_hand: list(plan.shut_by_hand().into_iter().map(|land| object!({
+            product: plan.job.products.get(land.product).map(|product| &product.id),
+            area_m2: land.area_m2,
+            at_stake_kg: land.at_stake_kg,
         }))),
-        "drill": plan.drill(),
-        "tramlines": plan.tramlines(),
-        "drive": plan.drive,
-        "as_driven": plan.as_driven,
-        "spread": plan.spread,
-        "refills": plan.refills,
-        "transitions": drive::response::transitions(&plan.job),
-        "in_setbacks": plan.in_setbacks,
-        "tally": plan.tally,
-        "one_week_later": plan.later,
-        "cautions": {
-            "first": caution::DEFER,
-            "at_the_drill": caution::AT_THE_DRILL,
-            "products": caution::cautions(&plan.job),
-        },
-        "findings": plan.findings,
+        drill: plan.drill(),
+        tramlines: plan.tramlines(),
+        drive: &plan.drive,
+        as_driven: &plan.as_driven,
+        spread: &plan.spread,
+        refills: &plan.refills,
+        transitions: drive::response::transitions(&plan.job),
+        in_setbacks: &plan.in_setbacks,
+        tally: &plan.tally,
+        one_week_later: &plan.later,
+        cautions: object!({
+            first: caution::DEFER,
+            at_the_drill: caution::AT_THE_DRILL,
+            products: caution::cautions(&plan.job),
+        }),
+        findings: &plan.findings,
+        // The files named above are there only as far as their form was wanted.
+        #[serde(flatten)]
+        only: forms.words_if_not_all().map(|only| object!({ only: only })),
     });
-    // The files named above are there only as far as their form was wanted.
-    if let Some(words) = forms.words_if_not_all() {
-        document["only"] = json!(words);
-    }
     let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
     text.push('\n');
     Ok(text)
 }
 
-fn list(items: impl Iterator<Item = Value>) -> Value {
-    Value::Array(items.collect())
+fn list<T>(items: impl Iterator<Item = T>) -> Vec<T> {
+    items.collect()
 }
 
-fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
+fn row_of(plan: &Plan, at: usize, row: &Combination) -> impl Serialize {
     let job = &plan.job;
     let classes = job.layers.iter().zip(&row.facts.classes);
     let special_areas = row.facts.special_areas.iter();
@@ -114,40 +127,40 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> Value {
         .setbacks
         .iter()
         .filter_map(|&at| job.setbacks.get(at));
-    json!({
-        "row": at + 1,
-        "part": part_word(row.facts.part),
-        "classes": list(classes.map(|(layer, class)| json!({ "layer": layer.name, "class": class }))),
-        "special_areas": list(special_areas.map(|area| json!(area.name))),
-        "setbacks": list(setbacks.map(|setback| json!(setback.name))),
-        "area_m2": row.area_m2,
-        "rates": list(job.products.iter().zip(&row.rates).map(|(product, rate)| json!({
-            "product": product.id,
-            "kg_per_ha": rate.kg_per_ha,
-            "lot": rate.lot.and_then(|lot| product.each_lot().get(lot)).map(|lot| &lot.lot),
-            "stand": rate.stand,
-            "reasons": rate.reasons,
-            "seed_safe": rate.seed_safe,
-            "balance": rate.balance,
+    object!({
+        row: at + 1,
+        part: part_word(row.facts.part),
+        classes: list(classes.map(|(layer, class)| object!({ layer: &layer.name, class: class }))),
+        special_areas: list(special_areas.map(|area| &area.name)),
+        setbacks: list(setbacks.map(|setback| &setback.name)),
+        area_m2: row.area_m2,
+        rates: list(job.products.iter().zip(&row.rates).map(|(product, rate)| object!({
+            product: &product.id,
+            kg_per_ha: rate.kg_per_ha,
+            lot: rate.lot.and_then(|lot| product.each_lot().get(lot)).map(|lot| &lot.lot),
+            stand: &rate.stand,
+            reasons: &rate.reasons,
+            seed_safe: &rate.seed_safe,
+            balance: &rate.balance,
         }))),
     })
 }
 
-fn zone(zone: &MapZone) -> Value {
-    json!({
-        "zone": zone.id,
-        "part": part_word(zone.part),
-        "kg_per_ha": zone.kg_per_ha,
-        "area_m2": zone.area_m2,
-        "middle_lon_lat": middle(&zone.polygons),
-        "rows": zone.combinations,
-        "polygons": zone.polygons.len(),
+fn zone(zone: &MapZone) -> impl Serialize {
+    object!({
+        zone: zone.id,
+        part: part_word(zone.part),
+        kg_per_ha: &zone.kg_per_ha,
+        area_m2: zone.area_m2,
+        middle_lon_lat: middle(&zone.polygons),
+        rows: &zone.combinations,
+        polygons: zone.polygons.len(),
     })
 }
 
 /// A grid without its cells; sums of each row and column, in steps of 0.01 kg/ha, per product, tell which
 /// cell of a file differs, or how a whole file was turned. `as_written` is the rate as the file has it.
-fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> Value {
+fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> impl Serialize {
     let mut row_sums = Vec::new();
     let mut column_sums = Vec::new();
     let columns_of_grid = grid.columns.max(1);
@@ -166,16 +179,16 @@ fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> Valu
         row_sums.push(rows);
         column_sums.push(columns);
     }
-    json!({
-        "file": file,
-        "unit": unit,
-        "origin": grid.origin,
-        "cell": grid.cell,
-        "columns": grid.columns,
-        "rows": grid.rows,
-        "covered_m2": grid.covered_m2.iter().sum::<f64>(),
-        "row_sums": row_sums,
-        "column_sums": column_sums,
+    object!({
+        file: file,
+        unit: unit,
+        origin: grid.origin,
+        cell: grid.cell,
+        columns: grid.columns,
+        rows: grid.rows,
+        covered_m2: grid.covered_m2.iter().sum::<f64>(),
+        row_sums: row_sums,
+        column_sums: column_sums,
     })
 }
 
@@ -188,52 +201,52 @@ fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Option<[f64; 4]> {
     })
 }
 
-fn terminal(plan: &Plan, sums: &TaskDataSums) -> Value {
+fn terminal(plan: &Plan, sums: &TaskDataSums) -> impl Serialize {
     let products = plan.job.products.iter().enumerate().map(|(at, product)| {
         let of = |values: &[f64]| values.get(at).copied();
         let (as_written, as_planned) = (of(&sums.kg_per_product), of(&sums.grid_kg_per_product));
         let difference = as_written
             .zip(as_planned)
             .map(|(written, planned)| written - planned);
-        json!({
-            "product": product.id,
-            "element": plan.on_terminal.elements.get(at).map(|own| &own.id),
-            "default_kg_per_ha": of(&plan.default_kg_per_ha),
-            "position_lost_kg_per_ha": of(&plan.position_lost_kg_per_ha),
-            "out_of_field_kg_per_ha": of(&plan.out_of_field_kg_per_ha),
-            "kg_from_integers": as_written,
-            "kg_from_grid": as_planned,
-            "integers_less_grid_kg": difference,
+        object!({
+            product: &product.id,
+            element: plan.on_terminal.elements.get(at).map(|own| &own.id),
+            default_kg_per_ha: of(&plan.default_kg_per_ha),
+            position_lost_kg_per_ha: of(&plan.position_lost_kg_per_ha),
+            out_of_field_kg_per_ha: of(&plan.out_of_field_kg_per_ha),
+            kg_from_integers: as_written,
+            kg_from_grid: as_planned,
+            integers_less_grid_kg: difference,
         })
     });
-    json!({
-        "task_data": "terminal/TASKDATA/TASKDATA.XML",
-        "data_dictionary_entry": 6,
-        "step_kg_per_ha": 0.01,
-        "products": list(products),
-        "polygons": list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
+    object!({
+        task_data: "terminal/TASKDATA/TASKDATA.XML",
+        data_dictionary_entry: 6,
+        step_kg_per_ha: 0.01,
+        products: list(products),
+        polygons: list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
     })
 }
 
 /// A polygon map for terminals: what fewer points cost, and the land that each set of rates then has.
-fn polygons(plan: &Plan, map: &TerminalMap) -> Value {
+fn polygons(plan: &Plan, map: &TerminalMap) -> impl Serialize {
     let ids = map
         .products
         .iter()
         .map(|at| plan.job.products.get(*at).map(|of| &of.id));
-    json!({
-        "products": ids.collect::<Vec<_>>(),
-        "borders_move_up_to_m": plan.job.terminal.simplify_m,
-        "polygons": map.polygons(),
-        "points_before": map.points_before,
-        "points": map.points,
-        "change_kg": map.drift_kg(),
-        "extent_lon_lat": extent(map.zones.iter().flat_map(|zone| &zone.polygons)),
-        "zones": list(map.zones.iter().map(|zone| json!({
-            "kg_per_ha": zone.kg_per_ha,
-            "area_m2": zone.area_m2,
-            "middle_lon_lat": middle(&zone.polygons),
-            "area_before_m2": zone.area_before_m2,
+    object!({
+        products: ids.collect::<Vec<_>>(),
+        borders_move_up_to_m: plan.job.terminal.simplify_m,
+        polygons: map.polygons(),
+        points_before: map.points_before,
+        points: map.points,
+        change_kg: map.drift_kg(),
+        extent_lon_lat: extent(map.zones.iter().flat_map(|zone| &zone.polygons)),
+        zones: list(map.zones.iter().map(|zone| object!({
+            kg_per_ha: &zone.kg_per_ha,
+            area_m2: zone.area_m2,
+            middle_lon_lat: middle(&zone.polygons),
+            area_before_m2: zone.area_before_m2,
         }))),
     })
 }

@@ -116,7 +116,7 @@ pub fn content(
         None => &taskdata::sums(plan)?,
     };
     let gate = plan.gate();
-    let text = json::text(plan, timestamp, sums, (forms, &gate))?;
+    let text = json::text(plan, timestamp, sums, (forms, gate))?;
     writer.put(
         "plan.json",
         text.as_bytes(),
@@ -134,7 +134,7 @@ pub fn content(
             "the rate table: land, rates and kilograms",
         )?;
     }
-    writer.for_gis(plan, &table, &stamp, (forms, &gate))?;
+    writer.for_gis(plan, &table, &stamp, (forms, gate))?;
 
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
     for (at, (name, bytes)) in task_data.iter().flat_map(|of| &of.files).enumerate() {
@@ -142,7 +142,7 @@ pub fn content(
         writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
     }
     if forms.has(Form::Fallback) {
-        writer.fallbacks(plan, &gate, &stamp)?;
+        writer.fallbacks(plan, gate, &stamp)?;
     }
     Ok(writer.written)
 }

@@ -360,6 +360,7 @@ pub fn plan() -> Plan {
         ]),
         later: None,
         drawing: Default::default(),
+        known_gate: Default::default(),
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

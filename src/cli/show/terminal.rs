@@ -2,7 +2,7 @@
 
 use super::number::{grouped, hectares};
 use super::table::{Column, Table};
-use crate::plan::Plan;
+use crate::plan::{GateCheck, Plan};
 use std::fmt::Write as _;
 
 /// Gate check, yard test of rate 0, land to shut by hand, and what fewer points cost.
@@ -45,7 +45,7 @@ pub(super) fn text(plan: &Plan) -> String {
 }
 
 fn gate(plan: &Plan) -> String {
-    let places = plan.gate_check();
+    let GateCheck { places, misses } = plan.gate();
     if places.is_empty() {
         return String::new();
     }
@@ -81,9 +81,8 @@ fn gate(plan: &Plan) -> String {
         "\nGate check{few}: with the drill raised, the screen has to show these rates at these places\n{}",
         table.text()
     );
-    let missed = plan.gate().misses;
-    if !missed.is_empty() {
-        let missed = missed.join("; ");
+    if !misses.is_empty() {
+        let missed = misses.join("; ");
         let _ = writeln!(
             text,
             "These places do not show: {missed}. Compare the whole map."

@@ -152,6 +152,7 @@ fn plan() -> Plan {
         },
         later: None,
         drawing: Default::default(),
+        known_gate: Default::default(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",

@@ -113,6 +113,7 @@ impl Context {
     }
 
     /// An entry of the database's table of metadata, such as `EPSG.VERSION`.
+    #[cfg(test)]
     pub(in crate::frame) fn metadata(&self, key: &CStr) -> Option<String> {
         // SAFETY: the result is copied before the context is used again.
         unsafe {

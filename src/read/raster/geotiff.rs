@@ -280,18 +280,21 @@ pub(super) fn pixels(raster: &Raster, band: u32, window: Window) -> Outcome<Pixe
             let samples = Samples(&buffer);
             let (left, top) = (chunk_column * wide, chunk_row * high);
             for row in top.max(window.row)..top.saturating_add(high).min(bottom) {
-                for column in left.max(window.column)..left.saturating_add(wide).min(right) {
-                    let at = ((row - top) as usize * wide as usize + (column - left) as usize)
-                        * stride
-                        + offset;
-                    let value = samples
-                        .get(at)
-                        .ok_or_else(|| raster.damaged("a strip or tile holds too few values"))?;
-                    let to = (row - window.row) as usize * window.columns as usize
-                        + (column - window.column) as usize;
+                let first = left.max(window.column);
+                let count = left.saturating_add(wide).min(right).saturating_sub(first) as usize;
+                let from = (row - top) as usize * wide as usize + (first - left) as usize;
+                let to = (row - window.row) as usize * window.columns as usize
+                    + (first - window.column) as usize;
+                let mut places = values.iter_mut().skip(to).take(count);
+                let taken = samples.each((from * stride + offset, stride, count), |value| {
                     let none = !value.is_finite() || is_nodata(value, nodata, samples.0);
-                    values[to] = if none { f64::NAN } else { value };
-                }
+                    if let Some(place) = places.next()
+                        && !none
+                    {
+                        *place = value;
+                    }
+                });
+                taken.ok_or_else(|| raster.damaged("a strip or tile holds too few values"))?;
             }
         }
     }

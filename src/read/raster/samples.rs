@@ -6,20 +6,38 @@ use tiff::decoder::DecodingResult;
 pub(super) struct Samples<'a>(pub &'a DecodingResult);
 
 impl Samples<'_> {
-    /// The sample at an index. 64-bit integers beyond 2^53 are rounded to the nearest number.
-    pub(super) fn get(&self, at: usize) -> Option<f64> {
+    /// Hands over every `stride`th sample from an index on, so many; `None` where there are fewer. 64-bit integers beyond
+    /// 2^53 are rounded to the nearest number.
+    pub(super) fn each(
+        &self,
+        (from, stride, count): (usize, usize, usize),
+        take: impl FnMut(f64),
+    ) -> Option<()> {
+        let range = (from, stride, count);
         match self.0 {
-            DecodingResult::U8(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::U16(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::U32(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::U64(all) => all.get(at).map(|v| *v as f64),
-            DecodingResult::I8(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::I16(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::I32(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::I64(all) => all.get(at).map(|v| *v as f64),
-            DecodingResult::F16(all) => all.get(at).map(|v| f64::from(v.to_f32())),
-            DecodingResult::F32(all) => all.get(at).map(|v| f64::from(*v)),
-            DecodingResult::F64(all) => all.get(at).copied(),
+            DecodingResult::U8(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::U16(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::U32(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::U64(all) => each(all, range, |v| *v as f64, take),
+            DecodingResult::I8(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::I16(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::I32(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::I64(all) => each(all, range, |v| *v as f64, take),
+            DecodingResult::F16(all) => each(all, range, |v| f64::from(v.to_f32()), take),
+            DecodingResult::F32(all) => each(all, range, |v| f64::from(*v), take),
+            DecodingResult::F64(all) => each(all, range, |v| *v, take),
         }
     }
+}
+
+fn each<T>(
+    all: &[T],
+    (from, stride, count): (usize, usize, usize),
+    number: impl Fn(&T) -> f64,
+    take: impl FnMut(f64),
+) -> Option<()> {
+    let last = from.checked_add(stride.checked_mul(count.checked_sub(1)?)?)?;
+    let samples = all.get(from..=last)?.iter().step_by(stride.max(1));
+    samples.map(number).for_each(take);
+    Some(())
 }

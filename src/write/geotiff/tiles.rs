@@ -1,9 +1,9 @@
 //! Compressed tiles.
 
-use flate2::Compression;
-use flate2::write::ZlibEncoder;
+use flate2::{Compress, Compression, FlushCompress, Status};
 use rayon::prelude::*;
-use std::io::{self, Write};
+use std::cell::RefCell;
+use std::io;
 
 /// Columns and rows of a tile.
 pub(super) const EDGE: usize = 256;
@@ -13,27 +13,97 @@ pub(super) const EDGE: usize = 256;
 /// NaN.
 pub(super) fn of_bands(columns: usize, rows: usize, bands: &[&[f64]]) -> io::Result<Vec<Vec<u8>>> {
     let lefts = columns.div_ceil(EDGE);
+    let tile = |nth: usize, desk: &mut Desk| {
+        let [top, left] = [nth / lefts * EDGE, nth % lefts * EDGE];
+        desk.tile.clear();
+        desk.row.resize(EDGE * bands.len(), 0);
+        for from_north in top..(top + EDGE).min(rows) {
+            let row = (rows - 1 - from_north) * columns;
+            samples(bands, row, left, columns, &mut desk.row);
+            desk.add_row(bands.len());
+        }
+        // Rows beyond the grid are all alike.
+        if rows < top + EDGE {
+            desk.row.fill(NOTHING);
+            let first = desk.tile.len();
+            desk.add_row(bands.len());
+            let end = desk.tile.len();
+            for _ in rows + 1..top + EDGE {
+                desk.tile.extend_from_within(first..end);
+            }
+        }
+        desk.deflated()
+    };
     (0..rows.div_ceil(EDGE) * lefts)
         .into_par_iter()
-        .map(|nth| {
-            let [top, left] = [nth / lefts * EDGE, nth % lefts * EDGE];
-            let mut bytes = Vec::with_capacity(EDGE * EDGE * bands.len() * 4);
-            let mut row_of_tile = vec![0; EDGE * bands.len()];
-            for from_north in top..(top + EDGE).min(rows) {
-                let row = (rows - 1 - from_north) * columns;
-                samples(bands, row, left, columns, &mut row_of_tile);
-                predicted(&row_of_tile, bands.len(), &mut bytes);
-            }
-            // Rows beyond the grid are all alike.
-            row_of_tile.fill(NOTHING);
-            let mut beyond = Vec::with_capacity(row_of_tile.len() * 4);
-            predicted(&row_of_tile, bands.len(), &mut beyond);
-            for _ in rows.max(top)..top + EDGE {
-                bytes.extend_from_slice(&beyond);
-            }
-            deflated(&bytes)
-        })
+        .map(|nth| DESK.with_borrow_mut(|desk| tile(nth, desk)))
         .collect()
+}
+
+thread_local! {
+    /// Kept from tile to tile and from field to field: what a small field needs of a tile is less work than this room.
+    static DESK: RefCell<Desk> = RefCell::new(Desk {
+        row: Vec::new(),
+        sorted: Vec::new(),
+        tile: Vec::new(),
+        packed: vec![0; 32 * 1024],
+        compress: Compress::new(Compression::default(), true),
+    });
+}
+
+/// Room for making a tile.
+struct Desk {
+    /// One row of samples.
+    row: Vec<u32>,
+    /// Its bytes by significance.
+    sorted: Vec<u8>,
+    /// The rows so far, after the predictor.
+    tile: Vec<u8>,
+    /// What comes out in one go. Its size shows in the bytes: matches are not looked for across the end of it.
+    packed: Vec<u8>,
+    compress: Compress,
+}
+
+impl Desk {
+    /// Adds the row to the tile after the floating-point predictor (Adobe Photoshop TIFF technical note 3,
+    /// 2005): the bytes of all samples sorted by significance, highest first, then each byte less the one
+    /// `bands` places before.
+    fn add_row(&mut self, bands: usize) {
+        let sorted = &mut self.sorted;
+        sorted.clear();
+        for shift in [24, 16, 8, 0] {
+            sorted.extend(self.row.iter().map(|bits| (bits >> shift) as u8));
+        }
+        let (first, rest) = sorted.split_at(bands.min(sorted.len()));
+        self.tile.extend_from_slice(first);
+        let pairs = rest.iter().zip(sorted.iter());
+        self.tile
+            .extend(pairs.map(|(own, before)| own.wrapping_sub(*before)));
+    }
+
+    fn deflated(&mut self) -> io::Result<Vec<u8>> {
+        self.compress.reset();
+        let mut packed = Vec::new();
+        loop {
+            let [taken, made] = self.counts();
+            let left = self.tile.get(taken..).unwrap_or_default();
+            let flush = match left.is_empty() {
+                true => FlushCompress::Finish,
+                false => FlushCompress::None,
+            };
+            let status = self.compress.compress(left, &mut self.packed, flush)?;
+            let new = self.counts()[1] - made;
+            packed.extend_from_slice(self.packed.get(..new).unwrap_or_default());
+            if status == Status::StreamEnd {
+                return Ok(packed);
+            }
+        }
+    }
+
+    /// Bytes taken in and given out since the start of a tile, which is far below what 32 bits count.
+    fn counts(&self) -> [usize; 2] {
+        [self.compress.total_in(), self.compress.total_out()].map(|count| count as usize)
+    }
 }
 
 /// Bits of the float32 where there is no cell: NaN.
@@ -51,25 +121,4 @@ fn samples(bands: &[&[f64]], row: usize, left: usize, columns: usize, out: &mut 
             *place = (value as f32).to_bits();
         }
     }
-}
-
-/// Adds one row of a tile after the floating-point predictor (Adobe Photoshop TIFF technical note 3,
-/// 2005): the bytes of all samples sorted by significance, highest first, then each byte less the one
-/// `bands` places before.
-fn predicted(samples: &[u32], bands: usize, out: &mut Vec<u8>) {
-    let start = out.len();
-    for shift in [24, 16, 8, 0] {
-        out.extend(samples.iter().map(|bits| (bits >> shift) as u8));
-    }
-    let row = out.get_mut(start..).unwrap_or_default();
-    // From the end, so that each byte still meets the one before it unchanged.
-    for at in (bands..row.len()).rev() {
-        row[at] = row[at].wrapping_sub(row[at - bands]);
-    }
-}
-
-fn deflated(bytes: &[u8]) -> io::Result<Vec<u8>> {
-    let mut encoder = ZlibEncoder::new(Vec::new(), Compression::default());
-    encoder.write_all(bytes)?;
-    encoder.finish()
 }
