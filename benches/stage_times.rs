@@ -94,6 +94,18 @@ fn once(job: &Path, times: &mut Times) {
     times.of("rates of cells", || {
         map::metric_grid(&prepared.cells, &rates, &[0, 1])
     });
+    let folder = tempfile::tempdir().expect("a folder");
+    // What every form has: checks before writing, the search of the gate check, plan.json. The report is
+    // left to the caller.
+    times.of("write plan.json", || {
+        write::content(
+            &plan,
+            folder.path(),
+            TIMESTAMP,
+            &Forms::only([Form::Report]),
+        )
+        .expect("files")
+    });
     for (stage, form) in [
         ("write GeoJSON", Form::Geojson),
         ("write GeoTIFF", Form::Geotiff),

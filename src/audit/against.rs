@@ -5,7 +5,7 @@ use super::lies::{Middle, elsewhere};
 use super::polygons::{Wanted, wanted};
 use super::sums::GridSums;
 use super::turned::{metres, moved, turned};
-use super::vector::{by_rates, polygons_m2};
+use super::vector::by_rates;
 use super::{Delivered, Shown, Sown};
 use crate::map::middle;
 use serde::Serialize;
@@ -339,7 +339,7 @@ impl Against<'_> {
         if let (Shown::Polygons(pieces), Some(extent)) = (&file.shown, extent) {
             let own: Vec<Middle> = pieces
                 .iter()
-                .filter_map(|(rates, own)| Some((rates.clone(), polygons_m2(own), middle(own)?)))
+                .filter_map(|own| Some((own.rates.clone(), own.m2, middle(&own.polygons)?)))
                 .collect();
             if let Some(how) = elsewhere(&own, &middles, extent, text) {
                 return self.wrong(how);
@@ -371,7 +371,17 @@ impl Against<'_> {
     /// The difference map of the drive: what is wanted and what is sown, in kilograms.
     fn driven(&mut self) {
         let (file, plan) = (self.file, self.plan);
-        for (id, wanted_kg, sown_kg) in &plan.driven {
+        // Products of the air stream are in one map, what is spread on the surface in another.
+        let has = |id: &String| {
+            let mut columns = file.products.iter();
+            columns.any(|sown| sown.name.strip_suffix("_sown_kg_ha") == Some(id.as_str()))
+        };
+        let mut maps = plan.driven.iter();
+        let map = maps.find(|map| map.iter().any(|(id, ..)| has(id)));
+        let Some(map) = map.or(plan.driven.first()) else {
+            return;
+        };
+        for (id, wanted_kg, sown_kg) in map {
             for (column, kg) in [("wanted", wanted_kg), ("sown", sown_kg)] {
                 let name = format!("{id}_{column}_kg_ha");
                 let found = file.products.iter().find(|sown| sown.name == name);

@@ -1,7 +1,7 @@
 //! Files held against a job: rates that the drill or the job does not allow, and product in a setback. And
 //! polygons against themselves: what they cover twice, and what they leave out.
 
-use super::{Delivered, Shown, fits, squares};
+use super::{Delivered, Piece, Shown, fits, squares};
 use crate::findings::Outcome;
 use crate::frame::Frame;
 use crate::geometry::{Overlay, Pt, Ring, Shape};
@@ -138,10 +138,11 @@ impl JobFacts {
                 lies_in(strip, placed)
             }
             Shown::Polygons(pieces) => {
-                let rated = pieces
-                    .iter()
-                    .filter(|(rates, _)| rates.get(nth).is_some_and(|rate| *rate > 0.0));
-                lies_in(strip, rated.flat_map(|(_, own)| shapes(own, &self.frame)))
+                let has_rate =
+                    |piece: &&Piece| piece.rates.get(nth).is_some_and(|rate| *rate > 0.0);
+                let rated = pieces.iter().filter(has_rate);
+                let drawn = rated.flat_map(|piece| shapes(&piece.polygons, &self.frame));
+                lies_in(strip, drawn)
             }
             Shown::Nothing => None,
         }
@@ -166,8 +167,8 @@ impl JobFacts {
             }
             overlay.add(shape.clone());
         }
-        for (_, polygons) in pieces {
-            shapes(polygons, &self.frame).for_each(|shape| {
+        for piece in pieces {
+            shapes(&piece.polygons, &self.frame).for_each(|shape| {
                 overlay.add(shape);
             });
         }
@@ -196,15 +197,16 @@ fn lies_in(strip: &[Shape], rated: impl IntoIterator<Item = Shape>) -> Option<St
 }
 
 /// Land that polygons cover twice.
-pub(super) fn overlaps(pieces: &[(Vec<f64>, Vec<Polygon>)]) -> Option<String> {
+pub(super) fn overlaps(pieces: &[Piece]) -> Option<String> {
     let points: Vec<Xy> = pieces
         .iter()
-        .flat_map(|(_, polygons)| polygons.iter().flat_map(|p| p.exterior.iter().copied()))
+        .flat_map(|piece| &piece.polygons)
+        .flat_map(|polygon| polygon.exterior.iter().copied())
         .collect();
     let frame = Frame::centred_on(&points).ok()?;
     let mut overlay = Overlay::default();
-    for (_, polygons) in pieces {
-        shapes(polygons, &frame).for_each(|shape| {
+    for piece in pieces {
+        shapes(&piece.polygons, &frame).for_each(|shape| {
             overlay.add(shape);
         });
     }

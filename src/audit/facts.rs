@@ -18,8 +18,9 @@ pub struct PlanFacts {
     pub(super) rates: Vec<(Vec<f64>, f64)>,
     /// Where that land has its middle, by map zone.
     pub(super) middles: Vec<Middle>,
-    /// Per product of a drive: id, kg wanted on the land, kg as driven; empty without one.
-    pub(super) driven: Vec<(String, f64, f64)>,
+    /// Per difference map of a drive, that of the air stream first: of each product the id, kg wanted on the land, kg
+    /// as driven; empty without one.
+    pub(super) driven: Vec<Vec<(String, f64, f64)>>,
     /// The same for what is left to broadcast, per balance.
     pub(super) balance: Vec<(Vec<f64>, f64)>,
     /// West, south, east, north of the map zones, degrees.
@@ -185,10 +186,7 @@ impl PlanFacts {
 }
 
 /// Totals of the drive, as far as there is one.
-fn driven(json: &Value) -> Vec<(String, f64, f64)> {
-    let products = json
-        .pointer("/as_driven/products")
-        .and_then(Value::as_array);
+fn driven(json: &Value) -> Vec<Vec<(String, f64, f64)>> {
     let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
     let of_product = |product: &Value| {
         let id = product.get("id")?.as_str()?.to_owned();
@@ -198,9 +196,12 @@ fn driven(json: &Value) -> Vec<(String, f64, f64)> {
             number(product, "as_driven_kg")?,
         ))
     };
+    let spread = json.get("spread").and_then(Value::as_array);
+    let spread = spread.into_iter().flatten();
+    let drives = json.get("as_driven").into_iter();
+    let drives = drives.chain(spread.filter_map(|unit| unit.get("as_driven")));
+    let products = drives.filter_map(|drive| drive.get("products")?.as_array());
     products
-        .into_iter()
-        .flatten()
-        .filter_map(of_product)
+        .map(|products| products.iter().filter_map(of_product).collect())
         .collect()
 }

@@ -84,9 +84,17 @@ pub(in crate::audit) enum Shown {
         rates: Vec<Vec<f64>>,
         crs: DeclaredCrs,
     },
-    /// Rates of all products, and the land that has them.
-    Polygons(Vec<(Vec<f64>, Vec<Polygon>)>),
+    Polygons(Vec<Piece>),
     Nothing,
+}
+
+/// Land with one set of rates, as drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::audit) struct Piece {
+    /// Of all products, kg/ha.
+    rates: Vec<f64>,
+    polygons: Vec<Polygon>,
+    m2: f64,
 }
 
 /// One product in one file.

@@ -4,7 +4,7 @@
 use super::fits::{self, Tile};
 use super::sums::GridSums;
 use super::vector::polygons_m2;
-use super::{Delivered, Shown, Sown};
+use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
@@ -247,7 +247,11 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
             .push(Sown::of(name_of(set, variable, at), own.into_iter()));
     }
     let pieces = zones.iter().zip(&rates);
-    let pieces = pieces.map(|((zone, _), (rates, _))| (rates.clone(), zone.polygons.clone()));
+    let pieces = pieces.map(|((zone, _), (rates, m2))| Piece {
+        rates: rates.clone(),
+        polygons: zone.polygons.clone(),
+        m2: *m2,
+    });
     out.shown = Shown::Polygons(pieces.collect());
     out.hundredths = true;
     out.rates = super::vector::by_rates(rates);

@@ -1,6 +1,6 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
-use super::{Delivered, Shown, Sown};
+use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::{self, Crs, Frame};
 use crate::read::{self, Geometry, Layer, Polygon, Value, Xy};
@@ -100,7 +100,11 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         out.extent = with(out.extent, polygons);
         out.pieces += polygons.len();
         out.area_m2 += m2;
-        pieces.push((rates.clone(), polygons.clone()));
+        pieces.push(Piece {
+            rates: rates.clone(),
+            polygons: polygons.clone(),
+            m2,
+        });
         land.push((rates, m2));
     }
     if missing > 0 {
@@ -186,7 +190,7 @@ pub(super) fn by_rates(mut land: Vec<(Vec<f64>, f64)>) -> Vec<(Vec<f64>, f64)> {
 /// Area of polygons as drawn, m2, each part in a plane of its own.
 pub(super) fn polygons_m2(polygons: &[Polygon]) -> f64 {
     let of = |polygon: &Polygon| {
-        let Ok(frame) = Frame::centred_on(&polygon.exterior) else {
+        let Ok(frame) = Frame::one_way(&polygon.exterior) else {
             return 0.0;
         };
         let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, &frame)).sum();

@@ -134,8 +134,12 @@ fn spreads(job: &Job) -> impl Iterator<Item = Finding> {
             return None;
         };
         let message = format!(
-            "'{}': its unit spreads {own_m} m along each bout of {width_m} m, so {what}. Map, totals and order count its rate once",
-            product.id
+            "'{}': its unit spreads {own_m} m along each bout of {width_m} m, so {what}. {}",
+            product.id,
+            match job.drive {
+                Some(_) => "The map counts its rate once; the order goes by what is spread along the bouts",
+                None => "Map, totals and order count its rate once",
+            }
         );
         let place = Place::file(&job.file);
         Some(Finding::warning("drill.spreads_other_width", place, message))

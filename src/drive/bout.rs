@@ -1,15 +1,14 @@
 //! The bouts, each with its way, where its sections are on, and the rows that stay closed.
 
 use super::SwitchRule;
-use super::bouts::{heading_deg, ring_count, strips};
+use super::bouts::{heading_deg, strips};
 use super::curved;
 use super::frame::{self, Turned};
 use super::lane;
 use super::path::Path;
+use super::rings::{self, Rings};
 use super::tramline::Rhythm;
 use super::work;
-use crate::geometry::offset::inset;
-use crate::geometry::{Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 
@@ -54,102 +53,88 @@ impl Bout {
     }
 }
 
+/// The sections that switch along the bouts, and by which rule.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sections {
+    /// Left to right; together the working width.
+    pub widths_m: Vec<f64>,
+    pub rule: SwitchRule,
+}
+
+impl Sections {
+    /// Those of the drill; `None` where the job asks for no drive.
+    pub fn of_drill(job: &Job) -> Option<Self> {
+        Some(Self {
+            widths_m: job.drill.sections_m.clone(),
+            rule: job.drive.as_ref()?.switch_rule,
+        })
+    }
+
+    /// The whole width as one, by the drill's rule; `None` where the job asks for no drive.
+    pub fn one(job: &Job) -> Option<Self> {
+        Some(Self {
+            widths_m: vec![job.drill.working_width_m],
+            ..Self::of_drill(job)?
+        })
+    }
+
+    /// Right and left rim of each, metres to the left of the way.
+    pub(super) fn rims(&self, job: &Job) -> Vec<[f64; 2]> {
+        let mut left = job.drill.working_width_m / 2.0;
+        let rims = self.widths_m.iter().map(|width| {
+            let rim = [left - width, left];
+            left -= width;
+            rim
+        });
+        rims.collect()
+    }
+}
+
 /// All bouts in the order in which they are driven: headland rings from the border inwards, then the
 /// interior, strip by strip, or the other way round with the innermost ring first; empty where the job asks for no
 /// drive.
-///
-/// `starts_at` moves the start of each ring to its corner nearest to a place; plane metres.
 pub fn bouts(
     land: &Land,
     job: &Job,
     rhythm: Option<&Rhythm>,
-    starts_at: impl Fn(&[[f64; 2]]) -> usize,
+    sections: &Sections,
+    rings: &Rings,
 ) -> Vec<Bout> {
-    if job.drive.is_none() {
+    let Some(drive) = &job.drive else {
         return Vec::new();
-    }
-    let mut bouts = interior(land, job, rhythm);
-    let mut rings = rings(land, job, starts_at);
-    match job.drive.as_ref().map(|drive| drive.headland) {
-        Some(HeadlandTurn::Last) => {
-            rings.reverse();
-            bouts.extend(rings);
+    };
+    let interior = interior(land, job, rhythm, sections);
+    let mut bouts = match drive.headland {
+        HeadlandTurn::First => {
+            let (mut bouts, _) = rings::bouts(rings, &[], job, sections);
+            bouts.extend(interior);
+            bouts
         }
-        _ => {
-            rings.extend(bouts);
-            bouts = rings;
+        HeadlandTurn::Last => {
+            let (last, _) = rings::bouts(rings, &interior, job, sections);
+            interior.into_iter().chain(last).collect()
         }
-    }
+    };
     for (nth, bout) in bouts.iter_mut().enumerate() {
         bout.number = nth + 1;
     }
     bouts
 }
 
-/// Right and left rim of each section, left to right.
-pub(super) fn section_rims(job: &Job) -> Vec<[f64; 2]> {
-    let mut left = job.drill.working_width_m / 2.0;
-    let rims = job.drill.sections_m.iter().map(|width| {
-        let rim = [left - width, left];
-        left -= width;
-        rim
-    });
-    rims.collect()
-}
-
-/// Rings along the border. All sections are on all the way.
-fn rings(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Vec<Bout> {
-    let drill = &job.drill;
-    let base = if job.headland.around_exclusions {
-        &land.land
-    } else {
-        &land.field
-    };
-    let mut bouts = Vec::new();
-    for nth in 0..ring_count(land, job) {
-        let middle = inset(base, (nth as f64 + 0.5) * drill.working_width_m);
-        for ring in middle.iter().flat_map(Shape::rings) {
-            let path = Path::new(&started(ring, &starts_at), true);
-            let length = path.length_m();
-            let on = |left_m| Section {
-                left_m,
-                on_m: vec![[0.0, length]],
-            };
-            bouts.push(Bout {
-                number: 0,
-                part: LandPart::Headland,
-                strip: None,
-                sections: section_rims(job).into_iter().map(on).collect(),
-                closed: Vec::new(),
-                speed_km_per_h: drill
-                    .headland_speed_km_per_h
-                    .unwrap_or(drill.speed_km_per_h),
-                path,
-            });
-        }
-    }
-    bouts
-}
-
-/// The corners of a ring from where it is begun.
-fn started(ring: &Ring, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Vec<[f64; 2]> {
-    let mut points: Vec<[f64; 2]> = ring.iter().map(|point: &Pt| point.metres()).collect();
-    let first = starts_at(&points);
-    if first < points.len() {
-        points.rotate_left(first);
-    }
-    points
-}
-
 /// Straight bouts, up and down, the first with the edge on its left.
-fn interior(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
-    let (Some(heading), Some(drive)) = (heading_deg(land, job), &job.drive) else {
+pub(super) fn interior(
+    land: &Land,
+    job: &Job,
+    rhythm: Option<&Rhythm>,
+    sections_of: &Sections,
+) -> Vec<Bout> {
+    let Some(heading) = heading_deg(land, job) else {
         return Vec::new();
     };
     if land.is_curved() {
-        return curved::bouts(land, job, rhythm);
+        return curved::bouts(land, job, rhythm, sections_of);
     }
-    let rule = drive.switch_rule;
+    let rule = sections_of.rule;
     let turned = Turned::to(heading);
     let edges = frame::edges(&land.interior, heading);
     let width_m = job.drill.working_width_m;
@@ -163,7 +148,8 @@ fn interior(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
         };
         let whole = lane::profile(&edges, low, low + width_m);
         let mut ways = lane::drilled(&whole, width_m, SwitchRule::AnyPartIn).on_m;
-        let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = section_rims(job)
+        let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = sections_of
+            .rims(job)
             .into_iter()
             .map(|rims| {
                 let [a, b] = strip.across(rims);

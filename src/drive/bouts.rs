@@ -1,28 +1,31 @@
 //! Bouts: headland rings, and straight interior bouts side by side along a heading.
 
+use super::bout::{self, Sections};
 use super::frame::{self, Edge, Turned};
 use super::lane::{self, Slab};
+use super::path::Path;
+use super::rings::{self, Rings};
 use super::{Report, SwitchRule, Switching, curved, work};
-use crate::geometry::offset::inset;
-use crate::geometry::{Ring, Shape};
-use crate::job::{Heading, HeadingRange, Job, Start};
+use crate::job::{Heading, HeadingRange, HeadlandTurn, Job, Start};
 use crate::land::Land;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
-pub fn report(land: &Land, job: &Job) -> Option<Report> {
+pub fn report(land: &Land, job: &Job, rings: &Rings) -> Option<Report> {
     let drive = job.drive.as_ref()?;
     let width_m = job.drill.working_width_m;
     let heading_deg = heading_deg(land, job)?;
     let edges = frame::edges(&land.interior, heading_deg);
     let strips = strips(&edges, land, job, heading_deg);
     let (interior_bouts, interior_m) = if land.is_curved() {
-        let bouts = curved::bouts(land, job, None);
+        let one = Sections::one(job)?;
+        let bouts = curved::bouts(land, job, None, &one);
         let metres = bouts.iter().map(|bout| bout.path.length_m());
         (bouts.len(), metres.sum())
     } else {
         straight(&edges, &strips, width_m)
     };
-    let (headland_rings, headland_m) = rings(land, job);
+    let headland_rings = ring_count(land, job);
+    let headland_m = rings.ways.iter().map(Path::length_m).sum();
     let turns = interior_bouts.saturating_sub(1);
     let hours = drive.field_efficiency_percent.map(|percent| {
         let speed = job.drill.speed_km_per_h;
@@ -32,6 +35,16 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
         };
         hours(interior_m, speed) + hours(headland_m, headland_speed)
     });
+    let sets = sets(job);
+    let mut switching = if land.is_curved() {
+        curved::switching(land, job, &sets)
+    } else {
+        let of_set = |sections: &Vec<f64>| of_sections(&edges, &strips, sections);
+        sets.iter().flat_map(of_set).collect()
+    };
+    if !rings.ways.is_empty() {
+        along_rings(&mut switching, &sets, land, job, rings);
+    }
     Some(Report {
         heading_deg,
         along_curve: land.is_curved(),
@@ -41,15 +54,37 @@ pub fn report(land: &Land, job: &Job) -> Option<Report> {
         headland_m,
         turns,
         hours,
-        switching: if land.is_curved() {
-            curved::switching(land, job, &sets(job))
-        } else {
-            let sets = sets(job);
-            sets.iter()
-                .flat_map(|sections| of_sections(&edges, &strips, sections))
-                .collect()
-        },
+        switching,
     })
+}
+
+/// Adds what each set of sections drills by each rule along the headland rings; rows in the order of the sets.
+fn along_rings(
+    switching: &mut [Switching],
+    sets: &[Vec<f64>],
+    land: &Land,
+    job: &Job,
+    rings: &Rings,
+) {
+    let last = job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last);
+    let per_set = switching.len() / sets.len().max(1);
+    for (row, widths_m) in switching.iter_mut().zip(
+        sets.iter()
+            .flat_map(|widths| std::iter::repeat_n(widths, per_set)),
+    ) {
+        let sections = Sections {
+            widths_m: widths_m.clone(),
+            rule: row.rule,
+        };
+        let before = match last {
+            true => bout::interior(land, job, None, &sections),
+            false => Vec::new(),
+        };
+        let (_, drilled) = rings::bouts(rings, &before, job, &sections);
+        row.rings_again_m2 = (drilled.driven_m2 - drilled.headland_m2).max(0.0);
+        let drilled_m2 = drilled.headland_m2 + rings::drilled_m2(rings, &before);
+        row.rings_missed_m2 = (rings.headland_m2 - drilled_m2).max(0.0);
+    }
 }
 
 /// Heading of the interior bouts; `None` where the job asks for no drive.
@@ -152,36 +187,11 @@ fn fewest_bouts_deg(land: &Land, job: &Job) -> f64 {
     best.map_or(0.0, |(_, _, heading)| heading)
 }
 
-/// Headland rings: their number, and the length of their middle lines.
-fn rings(land: &Land, job: &Job) -> (usize, f64) {
-    let width_m = job.drill.working_width_m;
-    let base = if job.headland.around_exclusions {
-        &land.land
-    } else {
-        &land.field
-    };
-    let rings = ring_count(land, job);
-    let metres = (0..rings).map(|nth| {
-        let middle = inset(base, (nth as f64 + 0.5) * width_m);
-        middle
-            .iter()
-            .flat_map(Shape::rings)
-            .map(perimeter_m)
-            .sum::<f64>()
-    });
-    (rings, metres.sum())
-}
-
 /// How many rings cover the headland.
 pub(super) fn ring_count(land: &Land, job: &Job) -> usize {
     (land.headland_m / job.drill.working_width_m - 1e-6)
         .ceil()
         .max(0.0) as usize
-}
-
-fn perimeter_m(ring: &Ring) -> f64 {
-    let ends = ring.iter().skip(1).chain(ring.first());
-    ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b)).sum()
 }
 
 /// Sections to compare, left to right: one, as many as the job asks for, and those of the drill.
@@ -212,6 +222,8 @@ pub(super) fn of_sections(edges: &[Edge], strips: &[f64], sections_m: &[f64]) ->
         inside_m2: 0.0,
         beyond_m2: 0.0,
         missed_m2: 0.0,
+        rings_again_m2: 0.0,
+        rings_missed_m2: 0.0,
         beyond_kg: Vec::new(),
         saved_kg: Vec::new(),
     });

@@ -1,6 +1,6 @@
 //! Interior bouts along a curve, and what sections save on them.
 
-use super::bout::{Bout, Section, closed_rows, section_rims};
+use super::bout::{Bout, Section, Sections, closed_rows};
 use super::curve::{self, Line};
 use super::lane;
 use super::path::{Path, area_m2, on_grid};
@@ -48,18 +48,21 @@ fn ways(
 }
 
 /// The bouts along the curve; empty where the guide is none.
-pub(super) fn bouts(land: &Land, job: &Job, rhythm: Option<&Rhythm>) -> Vec<Bout> {
-    let Some(drive) = &job.drive else {
-        return Vec::new();
-    };
+pub(super) fn bouts(
+    land: &Land,
+    job: &Job,
+    rhythm: Option<&Rhythm>,
+    sections_of: &Sections,
+) -> Vec<Bout> {
     let width_m = job.drill.working_width_m;
     let mut bouts = Vec::new();
     for (nth, lines) in curve::strips(land, width_m).iter().enumerate() {
         for (path, on) in ways(lines, nth, &land.interior, width_m) {
-            let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = section_rims(job)
+            let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = sections_of
+                .rims(job)
                 .into_iter()
                 .map(|left_m| {
-                    let drilled = curve::drilled(&path, &land.interior, left_m, drive.switch_rule);
+                    let drilled = curve::drilled(&path, &land.interior, left_m, sections_of.rule);
                     (left_m, drilled.on_m)
                 })
                 .collect();
@@ -148,6 +151,8 @@ pub(super) fn switching(land: &Land, job: &Job, sets: &[Vec<f64>]) -> Vec<Switch
                 // All that is driven but the interior once: beyond it, and a second time where a curve folds.
                 beyond_m2: (driven_m2 - inside_m2).max(0.0),
                 missed_m2,
+                rings_again_m2: 0.0,
+                rings_missed_m2: 0.0,
                 beyond_kg: Vec::new(),
                 saved_kg: Vec::new(),
             });

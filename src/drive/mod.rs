@@ -12,21 +12,25 @@ pub mod hoppers;
 pub mod joined;
 mod lane;
 mod look_up;
+mod open_width;
 mod path;
+mod rings;
 pub mod tender;
 pub mod response;
 pub mod setback;
 mod shut;
+pub mod spread;
 #[cfg(test)]
 mod tests;
 pub mod tramline;
 pub mod work;
 
 pub use crate::job::SwitchRule;
-pub use bout::{Bout, ClosedRow, Section, bouts};
+pub use bout::{Bout, ClosedRow, Section, Sections, bouts};
 pub use bouts::report;
 pub use flow::Delays;
 pub use path::Path;
+pub use rings::Rings;
 
 use crate::drill::Row;
 use crate::job::{ClosedFlow, LandPart};
@@ -55,8 +59,8 @@ pub struct Report {
 }
 
 impl Report {
-    /// The same drive with the kilograms beyond the interior: per product at the mean rate of the
-    /// headland, or of the interior where there is no headland.
+    /// The same drive with the kilograms beyond the interior and driven again on the headland: per product at the
+    /// mean rate of the headland, or of the interior where there is no headland.
     /// What sections save is what one section would lay more; `shut_flow` says whether the drill saves it.
     pub fn with_rates(&self, rows: &[Row], shut_flow: ClosedFlow) -> Self {
         let mean = |part: LandPart, product: usize| {
@@ -81,7 +85,9 @@ impl Report {
             .collect();
         let mut drive = self.clone();
         for row in &mut drive.switching {
-            let kg = rates.iter().map(|rate| rate * row.beyond_m2 / 10_000.0);
+            let kg = rates
+                .iter()
+                .map(|rate| rate * (row.beyond_m2 + row.rings_again_m2) / 10_000.0);
             row.beyond_kg = kg.collect();
         }
         let one: Vec<(SwitchRule, Vec<f64>)> = drive
@@ -115,8 +121,12 @@ pub struct Switching {
     pub beyond_m2: f64,
     /// Interior that is not drilled, m2.
     pub missed_m2: f64,
-    /// Per product (job order): kilograms beyond the interior, at its mean rate on the headland, or on the
-    /// interior where there is no headland.
+    /// Driven along the headland rings where it is drilled already, or beyond the headland, m2.
+    pub rings_again_m2: f64,
+    /// Headland that neither the rings nor bouts driven before drill, m2.
+    pub rings_missed_m2: f64,
+    /// Per product (job order): kilograms on `beyond_m2` and `rings_again_m2`, at its mean rate on the headland, or
+    /// on the interior where there is no headland.
     pub beyond_kg: Vec<f64>,
     /// Per product: kilograms less than with one section and the same rule; 0 where the drill gives the flow of
     /// shut sections to the others.

@@ -27,6 +27,39 @@ struct Leg {
     half_turn: [f64; 2],
 }
 
+/// The ground that a part of the width covers on one straight piece.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Cell {
+    /// Which piece, from 0.
+    pub leg: usize,
+    pub start: [f64; 2],
+    /// Of length 1.
+    pub along: [f64; 2],
+    pub length_m: f64,
+    /// Station of its start.
+    pub from_m: f64,
+    /// Convex, counter-clockwise.
+    pub ring: Vec<[f64; 2]>,
+}
+
+impl Cell {
+    /// A place as metres along the piece and to its left.
+    pub fn turned(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        let [east, north] = self.along;
+        let [x, y] = [x - self.start[0], y - self.start[1]];
+        [x * east + y * north, y * east - x * north]
+    }
+
+    /// The other way round.
+    pub fn back(&self, [u, v]: [f64; 2]) -> [f64; 2] {
+        let [east, north] = self.along;
+        [
+            self.start[0] + u * east - v * north,
+            self.start[1] + u * north + v * east,
+        ]
+    }
+}
+
 /// A line to drive, in metres of the plane.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Path {
@@ -109,6 +142,23 @@ impl Path {
         points.extend(inside.map(|(_, place)| place));
         points.push(self.at(to_m));
         Self::new(&points, false)
+    }
+
+    /// The own ground of each straight piece over a part of the width; pieces without any are left out.
+    pub(super) fn cells(&self, left_m: [f64; 2]) -> Vec<Cell> {
+        let last = self.legs.len().saturating_sub(1);
+        let of_leg = |(nth, leg): (usize, &Leg)| {
+            let open = [nth == 0 && !self.closed, nth == last && !self.closed];
+            Some(Cell {
+                leg: nth,
+                start: leg.start,
+                along: leg.along,
+                length_m: leg.length,
+                from_m: leg.from_m,
+                ring: leg.ground([0.0, leg.length], left_m, open)?,
+            })
+        };
+        self.legs.iter().enumerate().filter_map(of_leg).collect()
     }
 
     /// The place at a station; before the start and past the end straight on.

@@ -6,6 +6,7 @@ use super::bout::Bout;
 use super::flow::Delays;
 use super::joined::SLACK_M;
 use super::look_up::Map;
+use super::spread;
 use super::work;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
@@ -25,34 +26,44 @@ pub struct Transition {
     pub step_down_m: f64,
 }
 
-/// Per product of the air stream.
+/// Per product.
 pub fn transitions(job: &Job) -> Vec<Transition> {
     let metres = |seconds: f64| work::metres(job.drill.speed_km_per_h, seconds);
     let delays = Delays::of(job);
-    let of_stream = in_stream(job).filter_map(|(nth, product)| {
-        let delays = delays.get(nth)?;
-        Some(Transition {
-            product: product.id.clone(),
-            start_m: metres(delays.start_s),
-            stop_m: metres(delays.stop_s),
-            step_up_m: metres(delays.step_up_s),
-            step_down_m: metres(delays.step_down_s),
-        })
-    });
-    of_stream.collect()
-}
-
-fn in_stream(job: &Job) -> impl Iterator<Item = (usize, &Product)> {
-    let products = job.products.iter().enumerate();
-    products.filter(|(_, product)| !product.surface_applied)
+    let each = job.products.iter().zip(&delays);
+    each.map(|(product, delays)| Transition {
+        product: product.id.clone(),
+        start_m: metres(delays.start_s),
+        stop_m: metres(delays.stop_s),
+        step_up_m: metres(delays.step_up_s),
+        step_down_m: metres(delays.step_down_s),
+    })
+    .collect()
 }
 
 /// What of the map the drill cannot follow.
 pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
-    let mut found: Vec<Finding> = in_stream(job)
+    let products = || job.products.iter().enumerate();
+    let mut found: Vec<Finding> = products()
         .filter_map(|(nth, product)| too_fine(nth, product, ground, job))
         .collect();
-    found.extend(too_narrow(ground, job));
+    let stream = products().filter(|(_, product)| !product.surface_applied);
+    let stream: Vec<usize> = stream.map(|(nth, _)| nth).collect();
+    found.extend(too_narrow(
+        ground,
+        "the drill",
+        job.drill.working_width_m,
+        &stream,
+    ));
+    for (nth, product) in products().filter(|(_, product)| product.surface_applied) {
+        let who = format!("the unit that spreads '{}'", product.id);
+        found.extend(too_narrow(
+            ground,
+            &who,
+            spread::width_m(job, product),
+            &[nth],
+        ));
+    }
     let late = |delays: &Delays| {
         [
             delays.start_s,
@@ -66,7 +77,7 @@ pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
     if ground.delays.iter().any(late) {
         let map = Map::followed(ground, job);
         let ways: Vec<_> = bouts.iter().map(|bout| map.along(&bout.path)).collect();
-        for (nth, product) in in_stream(job) {
+        for (nth, product) in products() {
             let Some(delays) = ground.delays.get(nth) else {
                 continue;
             };
@@ -120,7 +131,10 @@ impl Short {
 
     fn finding(&self, product: &Product, frame: &Frame, job: &Job) -> Option<Finding> {
         let (length, needed, place) = self.shortest?;
-        let width_m = job.drill.working_width_m;
+        let width_m = match product.surface_applied {
+            true => spread::width_m(job, product),
+            false => job.drill.working_width_m,
+        };
         let message = format!(
             "'{}': {} stretches of the bouts end before the meter has come to their rate, {:.0} m in all; the shortest, here, is {length:.1} m long, and the change takes {needed:.1} m. Drive slower, join such zones (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2), or expect the rate before it",
             product.id, self.count, self.metres
@@ -131,13 +145,14 @@ impl Short {
     }
 }
 
-/// Zones that the drill is wider than: one meter serves all of its width.
-fn too_narrow(ground: &Ground, job: &Job) -> Option<Finding> {
-    let width_m = job.drill.working_width_m;
+/// Zones that `who` is wider than: one meter of each of its products serves all of its width.
+fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> Option<Finding> {
     let of_row = |row: &u32| {
         let rates = ground.rates.get(*row as usize)?;
-        let of_stream = in_stream(job).map(|(nth, _)| rates.get(nth).copied().unwrap_or(0.0));
-        Some(of_stream.map(f64::to_bits).collect::<Vec<u64>>())
+        let own = products
+            .iter()
+            .map(|nth| rates.get(*nth).copied().unwrap_or(0.0));
+        Some(own.map(f64::to_bits).collect::<Vec<u64>>())
     };
     let mut groups: BTreeMap<Vec<u64>, u32> = BTreeMap::new();
     let units = ground.units;
@@ -162,7 +177,7 @@ fn too_narrow(ground: &Ground, job: &Job) -> Option<Finding> {
     let corner = largest.exterior.first()?.metres();
     let area_m2: f64 = narrow.iter().map(Shape::area_m2).sum();
     let message = format!(
-        "{} zones are narrower everywhere than the drill, {width_m} m, and one meter serves its whole width; the largest, here, has {:.0} m2. Land beside them gets their rate, or they get that of the land beside them: join them (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2) if that is not wanted",
+        "{} zones are narrower everywhere than {who}, {width_m} m, and one meter serves its whole width; the largest, here, has {:.0} m2. Land beside them gets their rate, or they get that of the land beside them: join them (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2) if that is not wanted",
         narrow.len(),
         largest.area_m2()
     );

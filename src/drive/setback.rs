@@ -2,6 +2,7 @@
 //! is zero. Method: docs/methods/drive.md.
 
 use super::as_driven::AsDriven;
+use super::spread::Spread;
 use crate::findings::{Finding, Place};
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
@@ -24,10 +25,33 @@ pub struct InSetback {
     pub kg: f64,
 }
 
-/// Every product that a setback names, in job order.
-pub fn audit(land: &Land, driven: &AsDriven, job: &Job) -> Vec<InSetback> {
+/// Every product that a setback names: those of the air stream by its drive, others by that of their own unit.
+pub fn audit(land: &Land, stream: &AsDriven, spread: &[Spread], job: &Job) -> Vec<InSetback> {
+    let place = |row: &InSetback| {
+        let mut setbacks = job.setbacks.iter();
+        setbacks.position(|setback| setback.name == row.setback)
+    };
+    let drives = std::iter::once(stream).chain(spread.iter().map(|of| &of.as_driven));
+    let mut rows: Vec<InSetback> = drives
+        .flat_map(|driven| of_drive(land, driven, job))
+        .collect();
+    rows.sort_by_key(place);
+    rows
+}
+
+/// The products of one drive.
+fn of_drive(land: &Land, driven: &AsDriven, job: &Job) -> Vec<InSetback> {
     let mut rows = Vec::new();
     for (setback, strip) in job.setbacks.iter().zip(&land.to_keep) {
+        let named = setback.products.iter().filter_map(|id| {
+            driven.products.iter().find(|of| of.id == *id)?;
+            let nth = job.products.iter().position(|product| product.id == *id)?;
+            Some((id, nth))
+        });
+        let named: Vec<(&String, usize)> = named.collect();
+        if named.is_empty() {
+            continue;
+        }
         let mut overlay = Overlay::default();
         for shape in strip {
             overlay.add(shape.clone());
@@ -41,11 +65,8 @@ pub fn audit(land: &Land, driven: &AsDriven, job: &Job) -> Vec<InSetback> {
             }
         }
         let arrangement = overlay.arrange();
-        let named = setback.products.iter().filter_map(|id| {
-            let nth = job.products.iter().position(|product| product.id == *id)?;
-            (!job.products.get(nth)?.surface_applied).then_some((id, nth))
-        });
         let mut sums: Vec<(usize, InSetback)> = named
+            .into_iter()
             .map(|(id, nth)| {
                 let row = InSetback {
                     setback: setback.name.clone(),

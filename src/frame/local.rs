@@ -96,15 +96,19 @@ impl Local {
         // More nodes than the degree needs: the surplus averages the rounding noise of the series.
         let nodes = degree + 6;
         let angle = |i: usize| PI * (i as f64 + 0.5) / nodes as f64;
+        // The Chebyshev polynomials at each node.
+        let cosines: Vec<[f64; MOST + 1]> = (0..nodes)
+            .map(|node| std::array::from_fn(|i| (i as f64 * angle(node)).cos()))
+            .collect();
         let mut chebyshev = vec![[0.0; 2]; (degree + 1) * (degree + 1)];
         for p in 0..nodes {
             for q in 0..nodes {
-                let (a, b) = (angle(p), angle(q));
-                let value = exact([middle[0] + half[0] * a.cos(), middle[1] + half[1] * b.cos()]);
+                let [a, b] = [p, q].map(|node| &cosines[node]);
+                let value = exact([middle[0] + half[0] * a[1], middle[1] + half[1] * b[1]]);
                 for i in 0..=degree {
                     for j in 0..=degree - i {
                         // Discrete orthogonality of the Chebyshev polynomials on their own nodes.
-                        let weight = (i as f64 * a).cos() * (j as f64 * b).cos();
+                        let weight = a[i] * b[j];
                         let norm = (if i == 0 { 1.0 } else { 2.0 })
                             * (if j == 0 { 1.0 } else { 2.0 })
                             / (nodes * nodes) as f64;

@@ -103,6 +103,20 @@ impl Frame {
     /// Refused: no places, places that are not on Earth, places beyond 84 degrees of latitude, places
     /// more than 100 km from their middle.
     pub fn centred_on(lon_lat: &[Xy]) -> Outcome<Self> {
+        Ok(Self::middle_of(lon_lat)?.fitted_to(lon_lat))
+    }
+
+    /// The same plane where nothing goes back to degrees; it has no extent. [`Frame::all_to_plane`] gives the
+    /// same numbers.
+    ///
+    /// # Errors
+    /// As [`Frame::centred_on`].
+    pub fn one_way(lon_lat: &[Xy]) -> Outcome<Self> {
+        Ok(Self::middle_of(lon_lat)?.fitted_forth(lon_lat))
+    }
+
+    /// The plane about the middle of the extent of these places.
+    fn middle_of(lon_lat: &[Xy]) -> Outcome<Self> {
         let Some(&[first, _]) = lon_lat.first() else {
             return Err(Fault::input(
                 "frame.no_places",
@@ -149,16 +163,20 @@ impl Frame {
         let frame = Self::about(lon0, exact_to_write(middle[1]));
         let plane = frame.plane;
         // The series holds only on one side of the globe, so degrees come first.
-        let wide = offsets.max[0] - offsets.min[0] > 60.0
-            || offsets.max[1] - offsets.min[1] > 2.0 * MOST_REACH_M / DEGREE_M + 0.1
-            || lon_lat.iter().any(|&p| {
-                let [x, y] = plane.to_plane(p);
-                x.hypot(y) > MOST_REACH_M
-            });
+        let [width, height] = [0, 1].map(|axis| offsets.max[axis] - offsets.min[axis]);
+        // No place of a small box can be too far: half of what its diagonal would be at the equator.
+        let near = width.hypot(height) * DEGREE_M < MOST_REACH_M;
+        let wide = width > 60.0
+            || height > 2.0 * MOST_REACH_M / DEGREE_M + 0.1
+            || !near
+                && lon_lat.iter().any(|&p| {
+                    let [x, y] = plane.to_plane(p);
+                    x.hypot(y) > MOST_REACH_M
+                });
         if wide {
             return Err(too_wide(lon_lat, lon0));
         }
-        Ok(frame.fitted_to(lon_lat))
+        Ok(frame)
     }
 
     /// The plane about a known origin (degrees, WGS 84), such as one read back from a plan. All points
@@ -172,10 +190,9 @@ impl Frame {
         }
     }
 
-    /// Fits the polynomials over the places and a margin for headlands, rims and grids around them.
-    fn fitted_to(mut self, lon_lat: &[Xy]) -> Self {
+    /// Fits the polynomial to metres over the places and a margin for headlands, rims and grids around them.
+    fn fitted_forth(mut self, lon_lat: &[Xy]) -> Self {
         let plane = self.plane;
-        self.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p)));
         let degrees = Extent::of(
             lon_lat
                 .iter()
@@ -190,15 +207,24 @@ impl Frame {
                 [x, y - plane.northing0]
             });
         }
-        if let Some(box_) = self.extent {
+        self
+    }
+
+    /// Fits both polynomials.
+    fn fitted_to(self, lon_lat: &[Xy]) -> Self {
+        let mut fitted = self.fitted_forth(lon_lat);
+        let plane = fitted.plane;
+        let shrink = plane.lat0.to_radians().cos();
+        fitted.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p)));
+        if let Some(box_) = fitted.extent {
             let size = [box_.max[0] - box_.min[0], box_.max[1] - box_.min[1]];
             let box_ = box_.grown([0.1 * size[0] + 300.0, 0.1 * size[1] + 300.0]);
             let tolerance = TOLERANCE_M / (1.01 * DEGREE_M);
-            self.back = Local::fit(box_, [tolerance / shrink, tolerance], |xy| {
+            fitted.back = Local::fit(box_, [tolerance / shrink, tolerance], |xy| {
                 plane.to_offsets(xy)
             });
         }
-        self
+        fitted
     }
 
     /// Longitude and latitude of the origin, in degrees.

@@ -1,16 +1,19 @@
 //! One planar arrangement of all rings: which sources cover which face, exactly.
 //!
-//! Rings of any number of sources are noded together (snap rounding, `noding.rs`); the faces between them
-//! carry, per source, how often its rings wind around them. Faces tile the plane by construction:
-//! every edge has one face on its left and one on its right, and face areas are exact integers.
+//! Rings of any number of sources are noded together (snap rounding, `noding.rs`) and kept as chains: ways
+//! between nodes. The faces between them carry, per source, how often its rings wind around them.
+//! Faces tile the plane by construction: every chain has one face on its left and one on its right,
+//! and face areas are exact integers.
+
+mod cycles;
+mod dissolve;
+mod west;
 
 use super::csr::Csr;
-use super::grid_index::GridIndex;
-use super::noding::{Passage, Segments};
+use super::noding::{Noded, Passage};
 use super::point::{Pt, area2_to_m2, cross};
 use super::shape::Shape;
-
-mod dissolve;
+use cycles::Cycles;
 
 /// Number of the unbounded face.
 pub const OUTSIDE: u32 = 0;
@@ -24,39 +27,43 @@ pub struct Winding {
     pub count: i32,
 }
 
-/// Faces, the edges between them, and the windings of each face.
+/// Faces, the chains between them, and the windings of each face.
 #[derive(Clone)]
 pub struct Arrangement {
-    points: Vec<Pt>,
-    /// End points of each edge, lower number first.
-    ends: Vec<[u32; 2]>,
-    /// Face left and right of each edge, seen from its first end.
+    chains: HalfEdges,
+    /// Face left and right of each chain, seen from its first end.
     sides: Vec<[u32; 2]>,
-    /// The half-edge after each half-edge around the face on its left. Half-edge 2e runs edge e
-    /// forwards, 2e + 1 backwards.
-    next: Vec<u32>,
     /// Twice the area of each face in units^2; 0 for [`OUTSIDE`].
     area2: Vec<i128>,
     /// The westernmost point of each face.
     corners: Vec<Pt>,
-    /// One edge of every run of edges with the same face on either side: few beside all edges, and
-    /// whatever borders on each other is there.
-    runs: Vec<u32>,
     windings: Csr<Winding>,
+}
+
+/// Chains as half-edges: 2c runs chain c forwards, 2c + 1 backwards.
+#[derive(Clone)]
+struct HalfEdges {
+    /// Points of each chain, both ends included.
+    ways: Csr<Pt>,
+    /// Nodes each chain runs from and to.
+    ends: Vec<[u32; 2]>,
+    /// The half-edge after each half-edge around the face on its left.
+    next: Vec<u32>,
 }
 
 impl Arrangement {
     /// Arranges rings, each with the source it belongs to. Rings are closed implicitly and may
     /// cross themselves and each other, touch, overlap and run backwards.
     pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>) -> Self {
-        let Segments {
-            points,
+        let Noded {
+            ways,
             ends,
+            nodes,
             passages,
-        } = Segments::of_rings(rings.into_iter());
-        let next = next_half_edges(&points, &ends);
-        let cycles = Cycles::of(&points, &ends, &next);
-        let (face_of_cycle, area2) = cycles.faces(&points, &ends);
+        } = Noded::of_rings(rings.into_iter());
+        let chains = HalfEdges::of(ways, ends, nodes);
+        let cycles = Cycles::of(&chains);
+        let (face_of_cycle, area2) = cycles.faces(&chains);
         let mut corners = vec![Pt { x: 0, y: 0 }; area2.len()];
         for (cycle, &face) in face_of_cycle.iter().enumerate() {
             if cycles.area2[cycle] > 0 {
@@ -64,19 +71,15 @@ impl Arrangement {
             }
         }
         let face = |half_edge: usize| face_of_cycle[cycles.of_half_edge[half_edge] as usize];
-        let sides: Vec<[u32; 2]> = (0..ends.len())
-            .map(|edge| [face(2 * edge), face(2 * edge + 1)])
+        let sides: Vec<[u32; 2]> = (0..chains.ends.len())
+            .map(|chain| [face(2 * chain), face(2 * chain + 1)])
             .collect();
-        let runs = runs(&sides);
-        let windings = spread_windings(area2.len(), &sides, &runs, &passages);
+        let windings = spread_windings(area2.len(), &sides, &passages);
         Self {
-            points,
-            ends,
+            chains,
             sides,
-            next,
             area2,
             corners,
-            runs,
             windings,
         }
     }
@@ -115,10 +118,7 @@ impl Arrangement {
 
     /// Edges: end points, and the faces left and right of the way from the first to the second.
     pub fn edges(&self) -> impl Iterator<Item = ([Pt; 2], [u32; 2])> {
-        self.ends
-            .iter()
-            .zip(&self.sides)
-            .map(|(&ends, &sides)| (self.placed(ends), sides))
+        self.edges_between(|_| true)
     }
 
     /// The edges whose faces, left and right, pass the test.
@@ -126,25 +126,35 @@ impl Arrangement {
         &self,
         wanted: impl Fn([u32; 2]) -> bool,
     ) -> impl Iterator<Item = ([Pt; 2], [u32; 2])> {
-        let sides = self.sides.iter().zip(&self.ends);
-        sides
-            .filter(move |(sides, _)| wanted(**sides))
-            .map(|(&sides, &ends)| (self.placed(ends), sides))
+        let ways = self.chains.ways.lists().zip(&self.sides);
+        ways.filter(move |(_, sides)| wanted(**sides))
+            .flat_map(|(way, &sides)| steps(way).map(move |ends| (ends, sides)))
     }
 
     /// Faces that have an edge in common, left and right: each two at least once.
     pub fn neighbours(&self) -> impl Iterator<Item = [u32; 2]> {
-        self.runs.iter().map(|&edge| self.sides[edge as usize])
+        self.sides.iter().copied()
     }
 
-    /// Edges like [`Self::edges`], with every point put through `place` once.
+    /// Edges like [`Self::edges_between`], with every point put through `place`.
     pub fn edges_at<T: Copy>(
         &self,
+        wanted: impl Fn([u32; 2]) -> bool,
         place: impl FnOnce(&[Pt]) -> Vec<T>,
     ) -> impl Iterator<Item = ([T; 2], [u32; 2])> {
-        let placed = place(&self.points);
-        let ends = self.ends.iter().zip(&self.sides);
-        ends.map(move |(&ends, &sides)| (ends.map(|end| placed[end as usize]), sides))
+        let ways = self.chains.ways.lists().zip(&self.sides);
+        let ways: Vec<(&[Pt], [u32; 2])> = ways
+            .filter(|(_, sides)| wanted(**sides))
+            .map(|(way, &sides)| (way, sides))
+            .collect();
+        let points: Vec<Pt> = ways.iter().flat_map(|(way, _)| *way).copied().collect();
+        let placed = place(&points);
+        let mut start = 0;
+        ways.into_iter().flat_map(move |(way, sides)| {
+            let placed: Vec<T> = placed[start..start + way.len()].to_vec();
+            start += way.len();
+            (1..placed.len()).map(move |end| ([placed[end - 1], placed[end]], sides))
+        })
     }
 
     /// Unites faces into groups and gives the shapes of each group. `group` has one entry per face;
@@ -156,44 +166,61 @@ impl Arrangement {
         dissolve::shapes(self, group)
     }
 
-    fn placed(&self, ends: [u32; 2]) -> [Pt; 2] {
-        ends.map(|end| self.points[end as usize])
-    }
-
-    fn start_of(&self, half_edge: u32) -> u32 {
-        self.ends[(half_edge >> 1) as usize][(half_edge & 1) as usize]
-    }
-
     fn left_face(&self, half_edge: u32) -> u32 {
         self.sides[(half_edge >> 1) as usize][(half_edge & 1) as usize]
     }
 }
 
-/// For each half-edge the one that follows it around the face on its left: at the end point, the
-/// next outgoing half-edge clockwise from the way back.
-fn next_half_edges(points: &[Pt], ends: &[[u32; 2]]) -> Vec<u32> {
-    let outgoing: Vec<(u32, u32)> = ends
-        .iter()
-        .enumerate()
-        .flat_map(|(edge, &[a, b])| [(a, 2 * edge as u32), (b, 2 * edge as u32 + 1)])
-        .collect();
-    let mut around = Csr::from_pairs(points.len(), &outgoing);
-    let mut next = vec![NONE; 2 * ends.len()];
-    for (number, &centre) in points.iter().enumerate() {
-        let star = around.list_mut(number);
-        if star.len() > 2 {
-            let tip = |half_edge: u32| {
-                let other = ends[(half_edge >> 1) as usize][(!half_edge & 1) as usize];
-                points[other as usize]
-            };
-            star.sort_unstable_by(|&a, &b| by_angle(centre, tip(a), tip(b)));
+/// The steps of a way.
+fn steps(way: &[Pt]) -> impl Iterator<Item = [Pt; 2]> {
+    way.windows(2).map(|step| [step[0], step[1]])
+}
+
+impl HalfEdges {
+    /// Half-edges with the order in which they follow each other: at the end of one, the next outgoing
+    /// one clockwise from the way back.
+    fn of(ways: Csr<Pt>, ends: Vec<[u32; 2]>, nodes: usize) -> Self {
+        let outgoing: Vec<(u32, u32)> = ends
+            .iter()
+            .zip(0..)
+            .flat_map(|(&[from, to], chain)| [(from, 2 * chain), (to, 2 * chain + 1)])
+            .collect();
+        let mut around = Csr::from_pairs(nodes, &outgoing);
+        let mut half_edges = Self {
+            next: vec![NONE; outgoing.len()],
+            ways,
+            ends,
+        };
+        for node in 0..nodes {
+            let star = around.list_mut(node);
+            if star.len() > 2 {
+                star.sort_unstable_by(|&a, &b| {
+                    let [[centre, a], [_, b]] =
+                        [a, b].map(|half_edge| half_edges.first_step(half_edge));
+                    by_angle(centre, a, b)
+                });
+            }
+            for (nth, &out) in star.iter().enumerate() {
+                let clockwise = star[(nth + star.len() - 1) % star.len()];
+                half_edges.next[(out ^ 1) as usize] = clockwise;
+            }
         }
-        for (nth, &out) in star.iter().enumerate() {
-            let clockwise = star[(nth + star.len() - 1) % star.len()];
-            next[(out ^ 1) as usize] = clockwise;
+        half_edges
+    }
+
+    /// The node a half-edge starts at.
+    fn start_of(&self, half_edge: u32) -> u32 {
+        self.ends[(half_edge >> 1) as usize][(half_edge & 1) as usize]
+    }
+
+    /// The first two points of a half-edge.
+    fn first_step(&self, half_edge: u32) -> [Pt; 2] {
+        let way = self.ways.list((half_edge >> 1) as usize);
+        match half_edge & 1 {
+            0 => [way[0], way[1]],
+            _ => [way[way.len() - 1], way[way.len() - 2]],
         }
     }
-    next
 }
 
 /// Orders directions from a centre counter-clockwise, starting east, exactly.
@@ -204,219 +231,26 @@ fn by_angle(centre: Pt, a: Pt, b: Pt) -> std::cmp::Ordering {
         .then_with(|| 0.cmp(&cross(centre, a, b)))
 }
 
-/// The closed walks along half-edges: each goes once around one border of one face.
-struct Cycles {
-    of_half_edge: Vec<u32>,
-    /// Twice the signed area each walk encloses: positive for the outer border of a face.
-    area2: Vec<i128>,
-    /// The westernmost point of each walk and the one that follows it.
-    westmost: Vec<[Pt; 2]>,
-}
-
-impl Cycles {
-    fn of(points: &[Pt], ends: &[[u32; 2]], next: &[u32]) -> Self {
-        let mut cycles = Self {
-            of_half_edge: vec![NONE; next.len()],
-            area2: Vec::new(),
-            westmost: Vec::new(),
-        };
-        let start = |half_edge: u32| {
-            points[ends[(half_edge >> 1) as usize][(half_edge & 1) as usize] as usize]
-        };
-        for first in 0..next.len() as u32 {
-            if cycles.of_half_edge[first as usize] != NONE {
-                continue;
-            }
-            let number = cycles.area2.len() as u32;
-            let origin = start(first);
-            let mut area2 = 0;
-            let mut westmost = [origin, start(first ^ 1)];
-            let mut here = first;
-            loop {
-                cycles.of_half_edge[here as usize] = number;
-                let [from, to] = [start(here), start(here ^ 1)];
-                area2 += cross(origin, from, to);
-                westmost = westmost.min([from, to]);
-                here = next[here as usize];
-                if here == first {
-                    break;
-                }
-            }
-            cycles.area2.push(area2);
-            cycles.westmost.push(westmost);
-        }
-        cycles
-    }
-
-    /// The face each cycle borders, and twice the area of each face.
-    ///
-    /// A cycle with positive area is the outer border of a face of its own. Any other is the outer
-    /// border of a connected piece of linework: it lies in the face that is met first on the way
-    /// west from its westernmost point.
-    fn faces(&self, points: &[Pt], ends: &[[u32; 2]]) -> (Vec<u32>, Vec<i128>) {
-        let mut face_of = vec![NONE; self.area2.len()];
-        let mut area2 = vec![0];
-        // From west to east: so the numbers of faces do not depend on where a file starts its
-        // rings, and a piece of linework met on the way west is already settled.
-        let mut cycles: Vec<usize> = (0..self.area2.len()).collect();
-        cycles.sort_by_key(|&cycle| self.westmost[cycle]);
-        let (outer, inner): (Vec<usize>, Vec<usize>) =
-            cycles.into_iter().partition(|&cycle| self.area2[cycle] > 0);
-        for cycle in outer {
-            face_of[cycle] = area2.len() as u32;
-            area2.push(self.area2[cycle]);
-        }
-        let places: Vec<Pt> = inner.iter().map(|&at| self.westmost[at][0]).collect();
-        let met = first_edges_west(points, ends, &places);
-        for (cycle, met) in inner.into_iter().zip(met) {
-            let face = match met {
-                Some(half_edge) => face_of[self.of_half_edge[half_edge as usize] as usize],
-                None => OUTSIDE,
-            };
-            face_of[cycle] = face;
-            if face != OUTSIDE {
-                area2[face as usize] += self.area2[cycle];
-            }
-        }
-        (face_of, area2)
-    }
-}
-
-/// Places for which a pass over all edges is cheaper than an index of the edges.
-const FEW_PLACES: usize = 256;
-
-/// Per place the half-edge with, on its left, the face just west of it: the first edge met on the way
-/// west, a hair above the place so that no end point is ever met. Edges that begin at a place do not
-/// count for it.
-fn first_edges_west(points: &[Pt], ends: &[[u32; 2]], places: &[Pt]) -> Vec<Option<u32>> {
-    let mut nearest: Vec<Nearest> = places.iter().map(|_| None).collect();
-    let placed = |ends: [u32; 2]| ends.map(|end| points[end as usize]);
-    if places.len() <= FEW_PLACES {
-        let mut by_height: Vec<usize> = (0..places.len()).collect();
-        by_height.sort_by_key(|&nth| places[nth].y);
-        for (edge, &edge_ends) in ends.iter().enumerate() {
-            let [first, second] = placed(edge_ends);
-            let [low, high] = [first.y.min(second.y), first.y.max(second.y)];
-            let from = by_height.partition_point(|&nth| places[nth].y < low);
-            for &nth in &by_height[from..] {
-                if places[nth].y >= high {
-                    break;
-                }
-                look_west([first, second], edge as u32, places[nth], &mut nearest[nth]);
-            }
-        }
-    } else {
-        let placed: Vec<[Pt; 2]> = ends.iter().map(|&ends| placed(ends)).collect();
-        let grid = GridIndex::new(&placed);
-        for (&place, nearest) in places.iter().zip(&mut nearest) {
-            for (steps, cell) in grid.leftwards(place).enumerate() {
-                for &edge in cell {
-                    look_west(placed[edge as usize], edge, place, nearest);
-                }
-                let border = grid.left_border(steps as i64, place);
-                if nearest.is_some_and(|(best, _)| !best.is_west_of(border)) {
-                    break;
-                }
-            }
-        }
-    }
-    nearest
-        .into_iter()
-        .map(|of| of.map(|(_, half_edge)| half_edge))
-        .collect()
-}
-
-/// The edge met first so far, and its half-edge with the place's side on its left.
-type Nearest = Option<(Crossed, u32)>;
-
-/// Keeps an edge that is met on the way west before the one known.
-fn look_west([first, second]: [Pt; 2], edge: u32, place: Pt, nearest: &mut Nearest) {
-    let upwards = first.y <= place.y && second.y > place.y;
-    let downwards = second.y <= place.y && first.y > place.y;
-    if !upwards && !downwards {
-        return;
-    }
-    let crossed = match upwards {
-        true => Crossed::new(first, second, place.y),
-        false => Crossed::new(second, first, place.y),
-    };
-    if !crossed.is_west_of(place.x) {
-        return;
-    }
-    // East of an upward edge is its right side: the left of the half-edge that runs down.
-    let half_edge = 2 * edge + u32::from(upwards);
-    if nearest.is_none_or(|(best, _)| best.is_west_of_other(&crossed)) {
-        *nearest = Some((crossed, half_edge));
-    }
-}
-
-/// Where an edge crosses a horizontal line: x = numerator / rise, and the run on the way up.
-#[derive(Clone, Copy)]
-struct Crossed {
-    numerator: i128,
-    rise: i128,
-    run: i128,
-}
-
-impl Crossed {
-    fn new(low: Pt, high: Pt, y: i64) -> Self {
-        let rise = i128::from(high.y - low.y);
-        let run = i128::from(high.x - low.x);
-        let numerator = i128::from(low.x) * rise + i128::from(y - low.y) * run;
-        Self {
-            numerator,
-            rise,
-            run,
-        }
-    }
-
-    fn is_west_of(&self, x: i64) -> bool {
-        self.numerator < i128::from(x) * self.rise
-    }
-
-    /// Compares a hair above the line, so that edges from one point are told apart.
-    fn is_west_of_other(&self, other: &Self) -> bool {
-        let [here, there] = [self.numerator * other.rise, other.numerator * self.rise];
-        here < there || (here == there && self.run * other.rise < other.run * self.rise)
-    }
-}
-
-/// The first edge of each run of edges that have the same faces on their sides.
-fn runs(sides: &[[u32; 2]]) -> Vec<u32> {
-    let same = |edge: usize, other: [u32; 2]| {
-        let [left, right] = sides[edge];
-        other == [left, right] || other == [right, left]
-    };
-    (0..sides.len())
-        .filter(|&edge| edge == 0 || !same(edge, sides[edge - 1]))
-        .map(|edge| edge as u32)
-        .collect()
-}
-
-/// Windings of all faces, spread from the unbounded face across the edges.
-fn spread_windings(
-    faces: usize,
-    sides: &[[u32; 2]],
-    runs: &[u32],
-    passages: &Csr<Passage>,
-) -> Csr<Winding> {
-    let borders: Vec<(u32, u32)> = runs
+/// Windings of all faces, spread from the unbounded face across the chains.
+fn spread_windings(faces: usize, sides: &[[u32; 2]], passages: &Csr<Passage>) -> Csr<Winding> {
+    let borders: Vec<(u32, u32)> = sides
         .iter()
-        .flat_map(|&edge| sides[edge as usize].map(|face| (face, edge)))
+        .zip(0..)
+        .flat_map(|(sides, chain)| sides.map(|face| (face, chain)))
         .collect();
     let borders = Csr::from_pairs(faces, &borders);
     let mut known: Vec<Option<Vec<Winding>>> = vec![None; faces];
     known[OUTSIDE as usize] = Some(Vec::new());
     let mut waiting = vec![OUTSIDE];
     while let Some(face) = waiting.pop() {
-        for &edge in borders.list(face as usize) {
-            let [left, right] = sides[edge as usize];
+        for &chain in borders.list(face as usize) {
+            let [left, right] = sides[chain as usize];
             let (other, sign) = if face == left { (right, -1) } else { (left, 1) };
             if known[other as usize].is_some() {
                 continue;
             }
             let here = known[face as usize].as_deref().unwrap_or_default();
-            let passages = passages.list(edge as usize);
+            let passages = passages.list(chain as usize);
             known[other as usize] = Some(across(here, passages, sign));
             waiting.push(other);
         }
@@ -428,7 +262,7 @@ fn spread_windings(
     windings
 }
 
-/// Windings beyond an edge: a ring that runs along it winds once more around its left side.
+/// Windings beyond a chain: a ring that runs along it winds once more around its left side.
 fn across(here: &[Winding], passages: &[Passage], sign: i32) -> Vec<Winding> {
     let mut there = here.to_vec();
     for passage in passages {

@@ -1,5 +1,7 @@
 //! Lists of lists in two flat arrays: all items, and where each list starts.
 
+use std::ops::Range;
+
 /// Lists of `T`, list after list in one array.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Csr<T> {
@@ -13,6 +15,14 @@ impl<T: Copy> Csr<T> {
         Self {
             starts: vec![0],
             items: Vec::new(),
+        }
+    }
+
+    /// No lists yet, but room for this many items.
+    pub(crate) fn with_room_for(items: usize) -> Self {
+        Self {
+            starts: vec![0],
+            items: Vec::with_capacity(items),
         }
     }
 
@@ -49,6 +59,34 @@ impl<T: Copy> Csr<T> {
     /// The list with this number, to sort in place.
     pub(crate) fn list_mut(&mut self, number: usize) -> &mut [T] {
         &mut self.items[self.starts[number] as usize..self.starts[number + 1] as usize]
+    }
+
+    /// All lists, in order.
+    pub(crate) fn lists(&self) -> impl Iterator<Item = &[T]> {
+        (0..self.len()).map(|number| self.list(number))
+    }
+
+    /// Where each list lies among all items.
+    pub(crate) fn ranges(&self) -> impl Iterator<Item = Range<u32>> + Clone {
+        self.starts.windows(2).map(|pair| pair[0]..pair[1])
+    }
+
+    /// All items, list after list.
+    pub(crate) fn items(&self) -> &[T] {
+        &self.items
+    }
+
+    /// The list that the item with this place among all items is in.
+    pub(crate) fn list_of(&self, item: u32) -> usize {
+        self.starts.partition_point(|&start| start <= item) - 1
+    }
+
+    /// The same lists of what becomes of each item.
+    pub(crate) fn map<U>(&self, of: impl Fn(&T) -> U) -> Csr<U> {
+        Csr {
+            starts: self.starts.clone(),
+            items: self.items.iter().map(of).collect(),
+        }
     }
 
     /// How many lists there are.

@@ -3,6 +3,9 @@
 use super::csr::Csr;
 use super::point::Pt;
 
+/// A segment with its number.
+pub(crate) type Segment = (u32, [Pt; 2]);
+
 /// Cells of 2^shift units; each lists the segments that pass within one unit of it.
 pub(crate) struct GridIndex {
     min: Pt,
@@ -13,29 +16,33 @@ pub(crate) struct GridIndex {
 }
 
 impl GridIndex {
-    /// Indexes segments given by their end points; about one cell per segment.
-    pub(crate) fn new(segments: &[[Pt; 2]]) -> Self {
-        let mut index = Self::empty(segments);
-        let mut pairs = Vec::with_capacity(segments.len() * 2);
-        for (number, &segment) in segments.iter().enumerate() {
-            index.visit(segment, |cell| pairs.push((cell, number as u32)));
+    /// Indexes numbered segments given by their end points; about one cell per number. Segments with the
+    /// same number follow each other.
+    pub(crate) fn new<S: Iterator<Item = Segment>>(segments: impl Fn() -> S) -> Self {
+        let mut index = Self::empty(segments());
+        let mut pairs = Vec::with_capacity(2 * (index.columns * index.rows) as usize);
+        for (number, segment) in segments() {
+            index.visit(segment, |cell| add(cell, number, &mut pairs));
         }
         index.cells = Csr::from_pairs((index.columns * index.rows) as usize, &pairs);
         index
     }
 
     /// The same index without the cells that no fresh segment passes.
-    pub(crate) fn near_fresh(segments: &[[Pt; 2]], fresh: &[bool]) -> Self {
-        let mut index = Self::empty(segments);
+    pub(crate) fn near_fresh<S: Iterator<Item = Segment>>(
+        segments: impl Fn() -> S,
+        is_fresh: impl Fn(u32) -> bool,
+    ) -> Self {
+        let mut index = Self::empty(segments());
         let mut passed = vec![false; (index.columns * index.rows) as usize];
-        for (&segment, _) in segments.iter().zip(fresh).filter(|(_, fresh)| **fresh) {
+        for (_, segment) in segments().filter(|(number, _)| is_fresh(*number)) {
             index.visit(segment, |cell| passed[cell as usize] = true);
         }
         let mut pairs = Vec::new();
-        for (number, &segment) in segments.iter().enumerate() {
+        for (number, segment) in segments() {
             index.visit(segment, |cell| {
                 if passed[cell as usize] {
-                    pairs.push((cell, number as u32));
+                    add(cell, number, &mut pairs);
                 }
             });
         }
@@ -44,7 +51,7 @@ impl GridIndex {
     }
 
     /// The cells for these segments, nothing in them.
-    fn empty(segments: &[[Pt; 2]]) -> Self {
+    fn empty(segments: impl Iterator<Item = Segment>) -> Self {
         let mut min = Pt {
             x: i64::MAX,
             y: i64::MAX,
@@ -53,17 +60,21 @@ impl GridIndex {
             x: i64::MIN,
             y: i64::MIN,
         };
-        for point in segments.iter().flatten() {
+        let mut numbers = 0;
+        let mut before = None;
+        for (number, [a, b]) in segments {
+            numbers += i64::from(before != Some(number));
+            before = Some(number);
             min = Pt {
-                x: min.x.min(point.x),
-                y: min.y.min(point.y),
+                x: min.x.min(a.x.min(b.x)),
+                y: min.y.min(a.y.min(b.y)),
             };
             max = Pt {
-                x: max.x.max(point.x),
-                y: max.y.max(point.y),
+                x: max.x.max(a.x.max(b.x)),
+                y: max.y.max(a.y.max(b.y)),
             };
         }
-        if segments.is_empty() {
+        if numbers == 0 {
             [min, max] = [Pt { x: 0, y: 0 }; 2];
         }
         // One unit of margin, so that the neighbourhood of every segment lies inside.
@@ -72,7 +83,7 @@ impl GridIndex {
             y: min.y - 1,
         };
         let [width, height] = [max.x - min.x + 2, max.y - min.y + 2];
-        let wanted = segments.len() as i64 + 1;
+        let wanted = numbers + 1;
         let mut shift = 0;
         while ((width >> shift) + 1).saturating_mul((height >> shift) + 1) > wanted {
             shift += 1;
@@ -95,6 +106,15 @@ impl GridIndex {
     /// Segments near a cell.
     pub(crate) fn cell(&self, cell: usize) -> &[u32] {
         self.cells.list(cell)
+    }
+
+    /// South-west and north-east corner of a cell, one unit beyond it.
+    pub(crate) fn corners(&self, cell: usize) -> [Pt; 2] {
+        let [column, row] = [cell as i64 % self.columns, cell as i64 / self.columns];
+        [-1, 1].map(|beyond| Pt {
+            x: self.min.x + ((column + i64::from(beyond > 0)) << self.shift) + beyond,
+            y: self.min.y + ((row + i64::from(beyond > 0)) << self.shift) + beyond,
+        })
     }
 
     /// Segments near a point.
@@ -155,3 +175,18 @@ impl GridIndex {
         }
     }
 }
+
+/// Notes a number in a cell, unless it has just been noted.
+fn add(cell: u32, number: u32, pairs: &mut Vec<(u32, u32)>) {
+    if !pairs
+        .iter()
+        .rev()
+        .take(LOOKED_BACK)
+        .any(|&pair| pair == (cell, number))
+    {
+        pairs.push((cell, number));
+    }
+}
+
+/// How far back a number is looked for: the cells that a few neighbouring segments pass.
+const LOOKED_BACK: usize = 6;

@@ -5,7 +5,7 @@ use super::point::{Pt, UNITS_PER_M, cross};
 use super::point_grid::PointGrid;
 use super::shape::{Ring, Shape};
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BinaryHeap};
+use std::collections::BinaryHeap;
 
 /// Takes points out of shapes that tile, as [`super::Arrangement::dissolve`] gives them.
 ///
@@ -58,15 +58,16 @@ struct Net {
     /// All points there were, sorted, and where they lie.
     points: Vec<Pt>,
     grid: PointGrid,
-    /// Points each point is joined with; none once it has gone.
-    joined: Vec<Vec<u32>>,
-    /// Per border from one point to another: what lies on its left, and the points that went from it.
-    borders: BTreeMap<(u32, u32), Border>,
+    /// The borders from each point; none once it has gone.
+    borders: Vec<Vec<Border>>,
 }
 
-#[derive(Default)]
+/// A border from a point to another.
 struct Border {
+    to: u32,
+    /// What lies on its left.
     left: Option<u32>,
+    /// The points that went from it.
     gone: Vec<u32>,
 }
 
@@ -79,21 +80,17 @@ impl Net {
         points.sort_unstable();
         points.dedup();
         let mut net = Self {
-            joined: vec![Vec::new(); points.len()],
-            borders: BTreeMap::new(),
+            borders: points.iter().map(|_| Vec::new()).collect(),
             grid: PointGrid::new(&points),
             points,
         };
         for (group, shape) in shapes {
             for ring in shape.rings() {
-                let ends = ring.iter().skip(1).chain(ring.first());
-                for (from, to) in ring.iter().zip(ends) {
-                    if let (Some(from), Some(to)) = (net.number(*from), net.number(*to)) {
-                        net.borders.entry((from, to)).or_default().left = Some(*group);
-                        net.borders.entry((to, from)).or_default();
-                        net.join(from, to);
-                        net.join(to, from);
-                    }
+                let numbers: Vec<u32> = ring.iter().filter_map(|at| net.number(*at)).collect();
+                let ends = numbers.iter().skip(1).chain(numbers.first());
+                for (&from, &to) in numbers.iter().zip(ends) {
+                    net.join(from, to, Some(*group));
+                    net.join(to, from, None);
                 }
             }
         }
@@ -105,19 +102,38 @@ impl Net {
         u32::try_from(at).ok()
     }
 
-    fn join(&mut self, from: u32, to: u32) {
-        if let Some(list) = self.joined.get_mut(from as usize)
-            && !list.contains(&to)
-        {
-            list.push(to);
+    /// Notes a border, and what lies on its left if that is known.
+    fn join(&mut self, from: u32, to: u32, left: Option<u32>) {
+        let Some(list) = self.borders.get_mut(from as usize) else {
+            return;
+        };
+        match list.iter_mut().find(|border| border.to == to) {
+            Some(border) => border.left = left.or(border.left),
+            None => list.push(Border {
+                to,
+                left,
+                gone: Vec::new(),
+            }),
         }
     }
 
+    /// The borders from a point.
+    fn from(&self, at: u32) -> &[Border] {
+        self.borders.get(at as usize).map_or(&[], Vec::as_slice)
+    }
+
+    fn border(&self, from: u32, to: u32) -> Option<&Border> {
+        self.from(from).iter().find(|border| border.to == to)
+    }
+
+    fn border_mut(&mut self, from: u32, to: u32) -> Option<&mut Border> {
+        let list = self.borders.get_mut(from as usize)?;
+        list.iter_mut().find(|border| border.to == to)
+    }
+
     fn is_alive(&self, point: Pt) -> bool {
-        let of = |at: u32| self.joined.get(at as usize);
-        self.number(point)
-            .and_then(of)
-            .is_some_and(|list| !list.is_empty())
+        let at = self.number(point);
+        at.is_some_and(|at| !self.from(at).is_empty())
     }
 
     fn at(&self, point: u32) -> Pt {
@@ -127,8 +143,8 @@ impl Net {
 
     /// Twice the area that goes with a point of one border; `None` for a point that stays in any case.
     fn size(&self, at: u32) -> Option<u128> {
-        match self.joined.get(at as usize)?.as_slice() {
-            [a, b] => Some(cross(self.at(*a), self.at(at), self.at(*b)).unsigned_abs()),
+        match self.from(at) {
+            [a, b] => Some(cross(self.at(a.to), self.at(at), self.at(b.to)).unsigned_abs()),
             _ => None,
         }
     }
@@ -139,14 +155,14 @@ impl Net {
         at: u32,
         limits: &impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
     ) -> Option<[u32; 2]> {
-        let &[a, b] = self.joined.get(at as usize)?.as_slice() else {
+        let [to_a, after] = self.from(at) else {
             return None;
         };
-        let (before, after) = (self.borders.get(&(a, at))?, self.borders.get(&(at, b))?);
-        let right = |from, to| self.borders.get(&(to, from)).and_then(|border| border.left);
-        let sides = (before.left, right(a, at));
+        let (a, b) = (to_a.to, after.to);
+        let (before, from_b) = (self.border(a, at)?, self.border(b, at)?);
+        let sides = (before.left, to_a.left);
         // Joined already: what lies between would vanish.
-        if sides != (after.left, right(at, b)) || self.joined.get(a as usize)?.contains(&b) {
+        if sides != (after.left, from_b.left) || self.border(a, b).is_some() {
             return None;
         }
         let [into_left, into_right] = limits(sides.0, sides.1);
@@ -179,9 +195,8 @@ impl Net {
             .filter(|(point, _)| (west..=east).contains(&point.x))
             .filter(|(point, _)| (south..=north).contains(&point.y))
             .any(|(point, other)| {
-                let alive = self.joined.get(other as usize);
                 !corners.contains(&other)
-                    && alive.is_some_and(|list| !list.is_empty())
+                    && !self.from(other).is_empty()
                     && inside(point)
                     // On a straight border nothing moves, so a point beside it is in nobody's way.
                     && !(flat && cross(a, b, point) != 0)
@@ -189,22 +204,14 @@ impl Net {
     }
 
     fn remove(&mut self, at: u32, [a, b]: [u32; 2]) {
-        for (from, to) in [(a, b), (b, a)] {
-            let before = self.borders.remove(&(from, at)).unwrap_or_default();
-            let after = self.borders.remove(&(at, to)).unwrap_or_default();
-            let mut gone = before.gone;
-            gone.push(at);
-            gone.extend(after.gone);
-            let left = before.left;
-            self.borders.insert((from, to), Border { left, gone });
-            if let Some(list) = self.joined.get_mut(from as usize) {
-                list.iter_mut()
-                    .filter(|near| **near == at)
-                    .for_each(|near| *near = to);
+        let own = self.borders.get_mut(at as usize).map(std::mem::take);
+        for after in own.unwrap_or_default() {
+            let (from, to) = if after.to == b { (a, b) } else { (b, a) };
+            if let Some(border) = self.border_mut(from, at) {
+                border.to = to;
+                border.gone.push(at);
+                border.gone.extend(after.gone);
             }
-        }
-        if let Some(list) = self.joined.get_mut(at as usize) {
-            list.clear();
         }
     }
 }

@@ -412,7 +412,7 @@ pub struct Hopper {
     #[schemars(length(min = 1))]
     pub element: Option<String>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
-    /// its meter is not checked.
+    /// its meter is not checked, and the drive takes the working width of the drill.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.5, max = 60.0))]
     pub spreads_width_m: Option<f64>,

@@ -82,10 +82,11 @@ fn cover(
     group_of_face: &[Option<u32>],
     frame: &Frame,
 ) -> Coverage {
-    let edges = arrangement.edges_at(|points| layout.place(points, frame));
-    let border = |([from, to], sides): ([[i64; 2]; 2], [u32; 2])| -> Border {
-        (from, to, sides.map(|face| group_of_face[face as usize]))
-    };
+    let group = |face: u32| group_of_face[face as usize];
+    let parts = |[left, right]: [u32; 2]| group(left) != group(right);
+    let edges = arrangement.edges_at(parts, |points| layout.place(points, frame));
+    let border =
+        |([from, to], sides): ([[i64; 2]; 2], [u32; 2])| -> Border { (from, to, sides.map(group)) };
     Coverage::new(layout.cell_grid(), edges.map(border))
 }
 

@@ -47,12 +47,13 @@ pub use zero::ByHand;
 use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::drive;
-use crate::drive::as_driven::{self, AsDriven};
+use crate::drive::as_driven::{self, AsDriven, Carried};
 use crate::drive::hoppers::{self, Refills};
 use crate::drive::setback::{self, InSetback};
+use crate::drive::spread::{self, Spread};
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{Bout, Delays, response};
+use crate::drive::{Bout, Delays, Rings, Sections, response};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -99,6 +100,8 @@ pub struct Plan {
     /// The bouts of that drive, in order, and what they leave on the land.
     pub bouts: Vec<Bout>,
     pub as_driven: Option<AsDriven>,
+    /// What units of their own spread on the surface along them.
+    pub spread: Vec<Spread>,
     /// The hoppers along it; `None` where a bulk density is not known.
     pub refills: Option<Refills>,
     /// What the bouts lay in the strips of the setbacks.
@@ -147,6 +150,8 @@ pub struct Prepared {
     pub surfaces: Vec<SurfaceGrid>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
+    /// What units of their own spread along them, without rates.
+    pub spread_ways: Vec<spread::Way>,
     /// Per bout: whether its end is where the tender stands.
     pub at_tender: Vec<bool>,
     /// Published tables that the job named when it was read.
@@ -188,14 +193,19 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
     findings.extend(found);
     progress::after(job, 1, tell);
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
-    let drive = drive::report(&land, job);
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
-    let bouts = drive::bouts(&land, job, tramline::rhythm(job)?.as_ref(), |corners| {
+    let rings = Rings::of(&land, job, |corners| {
         tender::nearest_corner(corners, &tender, job)
     });
+    let rhythm = tramline::rhythm(job)?;
+    let bouts = match Sections::of_drill(job) {
+        Some(sections) => drive::bouts(&land, job, rhythm.as_ref(), &sections, &rings),
+        None => Vec::new(),
+    };
     let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
-        drive,
+        drive: drive::report(&land, job, &rings),
+        spread_ways: spread::ways(&land, job, &rings),
         bouts,
         at_tender,
         frame: inputs.frame,
@@ -233,6 +243,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         drive,
         cleaned,
         bouts,
+        spread_ways,
         at_tender,
         tables,
         on_terminal,
@@ -288,40 +299,38 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     }
     let rhythm = tramline::rhythm(job)?;
     let fallback = fallback::rates(&combinations, &units.setback_at_border, job);
-    let as_driven = (!bouts.is_empty()).then(|| {
-        let ground = as_driven::Ground {
-            units,
-            rates: &rates,
-            map: &map,
-            outside: &fallback.out_of_field,
-            frame,
-            delays: &vec![Delays::default(); job.products.len()],
-        };
-        as_driven::drive(bouts, &ground, job)
-    });
-    let refills = as_driven
-        .as_ref()
-        .and_then(|driven| hoppers::refills(bouts, driven, at_tender, job, frame));
-    let told = refills.iter().flat_map(|of| hoppers::findings(of, job));
-    findings.extend(told);
-    let ground = as_driven::Ground {
+    let at_once = vec![Delays::default(); job.products.len()];
+    let delays = Delays::of(job);
+    let ground = |delays| as_driven::Ground {
         units,
         rates: &rates,
         map: &map,
         outside: &fallback.out_of_field,
         frame,
-        delays: &Delays::of(job),
+        delays,
     };
+    let stream = Carried::in_stream(job);
+    let driven = |delays| {
+        let ground = ground(delays);
+        let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, &stream, job));
+        (as_driven, spread::drive(spread_ways, &ground, job))
+    };
+    let (as_driven, spread) = driven(&at_once);
+    let refills = as_driven
+        .as_ref()
+        .and_then(|driven| hoppers::refills(bouts, driven, &spread, at_tender, job, frame));
+    let told = refills.iter().flat_map(|of| hoppers::findings(of, job));
+    findings.extend(told);
     // Without delays, that drive is this one.
-    let as_driven = match ground.delays.iter().all(|of| *of == Delays::default()) {
-        true => as_driven,
-        false => (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, job)),
+    let (as_driven, spread) = match delays == at_once {
+        true => (as_driven, spread),
+        false => driven(&delays),
     };
     let mut in_setbacks = Vec::new();
-    if let Some(driven) = &as_driven {
-        in_setbacks = setback::audit(land, driven, job);
+    if let Some(stream) = &as_driven {
+        in_setbacks = setback::audit(land, stream, &spread, job);
         findings.extend(setback::findings(&in_setbacks, job));
-        findings.extend(response::findings(bouts, &ground, job));
+        findings.extend(response::findings(bouts, &ground(&delays), job));
     }
     let rows: Vec<(f64, &[Rate])> = combinations
         .iter()
@@ -335,7 +344,11 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
             map: &map,
             rows: &rows,
             tramline: rhythm.as_ref(),
-            driven: as_driven.as_ref(),
+            driven: as_driven
+                .iter()
+                .chain(spread.iter().map(|of| &of.as_driven))
+                .flat_map(|driven| &driven.products)
+                .collect(),
         },
         job,
     );
@@ -370,6 +383,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         drive,
         bouts: bouts.clone(),
         as_driven,
+        spread,
         refills,
         in_setbacks,
         later,

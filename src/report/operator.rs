@@ -40,7 +40,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "name": tally.name,
                 "lot": tally.lot,
                 "dressing": product.and_then(|product| product.dressing.as_ref()),
-                "surface": product.is_some_and(|product| product.surface_applied),
+                "spread": spread(plan, &tally.id, numbers),
                 "fills": tally.fills.map(|fills| numbers.plain(fills, 1, from("fills"))),
                 "fill_mass": tally.kg_per_fill.map(|kg| numbers.mass(kg, from("kg_per_fill"))),
                 "fill_area": tally.ha_per_fill.map(|ha| numbers.hectares(ha, from("ha_per_fill"))),
@@ -127,10 +127,15 @@ fn tests(
     meter: Option<&Metering>,
     numbers: &Numbers,
 ) -> Vec<Value> {
-    // A surface unit is calibrated by its own manual.
-    let product = plan.job.products.get(nth);
-    let surface = product.is_some_and(|product| product.surface_applied);
-    if surface || highest <= 0.0 {
+    // A surface unit of which the job knows nothing is calibrated by its own manual.
+    let hoppers = &plan.job.drill.hoppers;
+    let unknown = plan.job.products.get(nth).is_some_and(|product| {
+        let mut own = hoppers
+            .iter()
+            .filter(|hopper| hopper.name == product.hopper);
+        product.surface_applied && !own.any(|hopper| hopper.spreads_width_m.is_some())
+    });
+    if unknown || highest <= 0.0 {
         return Vec::new();
     }
     let mut rates = vec![lowest, highest];
@@ -149,6 +154,27 @@ fn tests(
             })
         })
         .collect()
+}
+
+/// What the unit of a surface-applied product leaves where along the bouts; null for others and without a drive.
+fn spread(plan: &Plan, id: &str, numbers: &Numbers) -> Value {
+    let Some((nth, of)) = plan
+        .spread
+        .iter()
+        .enumerate()
+        .find(|(_, of)| of.product == id)
+    else {
+        return Value::Null;
+    };
+    let areas = of.as_driven.areas;
+    let area =
+        |m2: f64, key: &str| numbers.area(m2, format!("/spread/{nth}/as_driven/areas/{key}"));
+    json!({
+        "width": numbers.length(of.width_m, format!("/spread/{nth}/width_m")),
+        "once": area(areas.once_m2, "once_m2"),
+        "twice": area(areas.twice_m2, "twice_m2"),
+        "missed": area(areas.missed_m2, "missed_m2"),
+    })
 }
 
 /// The speeds that every row allows, with what sets them.

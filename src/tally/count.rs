@@ -5,7 +5,7 @@ use super::lots::{LotTally, lots, shared, summed};
 use super::order::{Need, Pack, order, seeds_of_kg};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
-use crate::drive::as_driven::AsDriven;
+use crate::drive::as_driven::DrivenProduct;
 use crate::drive::tramline::Rhythm;
 use crate::drive::work::ha_per_fill;
 use crate::geometry::Shape;
@@ -23,8 +23,8 @@ pub struct Counted<'a> {
     pub map: &'a RateMap,
     /// Tramlines, in the interior.
     pub tramline: Option<&'a Rhythm>,
-    /// What the drive makes of the map; `None` where the job asks for no drive.
-    pub driven: Option<&'a AsDriven>,
+    /// What the drive makes of the map, product by product; empty where the job asks for no drive.
+    pub driven: Vec<&'a DrivenProduct>,
     /// Per row of the rate table: its area in m2 and the rates of all products with their balance.
     pub rows: &'a [(f64, &'a [Rate])],
 }
@@ -129,7 +129,7 @@ pub(super) fn sown(
         .find(|hopper| hopper.name == product.hopper)
         .zip(product.bulk_density_kg_per_l);
     // The drive knows the product, not its lots: a lot bears what the drive changes by its share of the map.
-    let mut driven = counted.driven.iter().flat_map(|driven| &driven.products);
+    let mut driven = counted.driven.iter();
     let driven = driven
         .find(|of| of.id == product.id)
         .map(|of| shared(of, map_kg));

@@ -2,7 +2,8 @@
 
 use super::attributes::{Kind, Value, part_word};
 use super::names::distinct;
-use crate::drive::as_driven::{Patch, coarse};
+use crate::drive::as_driven::{AsDriven, Patch, coarse};
+use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
 use crate::frame::Frame;
 use crate::geometry::overlay::union;
@@ -50,6 +51,7 @@ pub(super) fn of(plan: &Plan) -> Vec<Layer> {
     let mut layers = vec![bouts(plan), sections(plan), tramline_rows(plan)];
     layers.extend(refills(plan));
     layers.push(difference(plan, &driven.patches));
+    layers.extend(plan.spread.iter().filter_map(|of| spread(plan, of)));
     layers
 }
 
@@ -130,8 +132,8 @@ fn bouts(plan: &Plan) -> Layer {
         ("speed_km_h", Kind::Number),
         ("closed_outlets", Kind::Text),
     ]);
-    for (_, id) in in_stream(plan) {
-        columns.add(&format!("{id}_kg"), Kind::Number);
+    for product in &plan.job.products {
+        columns.add(&format!("{}_kg", product.id), Kind::Number);
     }
     let left = plan.refills.as_ref().filter(|of| !of.left_kg.is_empty());
     for half in left.iter().flat_map(|of| &of.halves) {
@@ -153,13 +155,13 @@ fn bouts(plan: &Plan) -> Layer {
             Value::Number(bout.speed_km_per_h),
             Value::Text(outlets.join(", ")),
         ];
-        let sums = plan
-            .as_driven
-            .as_ref()
-            .and_then(|driven| driven.bouts.get(nth));
-        for (product, _) in in_stream(plan) {
-            let kg = sums.and_then(|sums| sums.kg.get(product));
-            row.push(Value::Number(kg.copied().unwrap_or(0.0)));
+        let spread = plan.spread.iter().map(|of| &of.as_driven);
+        let drives: Vec<&AsDriven> = plan.as_driven.iter().chain(spread).collect();
+        for product in 0..plan.job.products.len() {
+            // A product is in one of them.
+            let sums = drives.iter().filter_map(|driven| driven.bouts.get(nth));
+            let kg: f64 = sums.filter_map(|sums| sums.kg.get(product)).sum();
+            row.push(Value::Number(kg));
         }
         let left = left.and_then(|of| of.left_kg.get(nth));
         row.extend(left.into_iter().flatten().map(|kg| Value::Number(*kg)));
@@ -289,13 +291,38 @@ fn refills(plan: &Plan) -> Option<Layer> {
 
 /// Wanted and sown rates, after everything has been driven.
 fn difference(plan: &Plan, patches: &[Patch]) -> Layer {
+    Layer {
+        name: "difference",
+        what: "rates wanted and rates sown, as driven",
+        about: format!("Rates wanted and sown as driven, kg/ha, plan {}", plan.id),
+        ..patches_of(plan, patches, &in_stream(plan))
+    }
+}
+
+/// The same for what a unit of its own spreads on the surface.
+fn spread(plan: &Plan, of: &Spread) -> Option<Layer> {
+    let mut products = plan.job.products.iter();
+    let nth = products.position(|product| product.id == of.product)?;
+    Some(Layer {
+        name: "difference_surface",
+        what: "rates wanted and spread on the surface, as driven",
+        about: format!(
+            "Rates of {} wanted and spread as driven, kg/ha, plan {}",
+            of.product, plan.id
+        ),
+        ..patches_of(plan, &of.as_driven.patches, &[(nth, &of.product)])
+    })
+}
+
+/// Patches with the rates of some products, by their places in the job and their ids.
+fn patches_of(plan: &Plan, patches: &[Patch], products: &[(usize, &str)]) -> Layer {
     let mut columns = Columns::new(&[
         ("on_land", Kind::Integer),
         ("passes", Kind::Integer),
         ("closed", Kind::Integer),
         ("area_ha", Kind::Number),
     ]);
-    for (_, id) in in_stream(plan) {
+    for (_, id) in products {
         columns.add(&format!("{id}_wanted_kg_ha"), Kind::Number);
         columns.add(&format!("{id}_sown_kg_ha"), Kind::Number);
     }
@@ -316,18 +343,18 @@ fn difference(plan: &Plan, patches: &[Patch]) -> Layer {
             yes(patch.closed),
             Value::Number(patch.area_m2 / 10_000.0),
         ];
-        for (product, _) in in_stream(plan) {
+        for (product, _) in products {
             for rates in [&patch.wanted, &patch.sown] {
-                row.push(Value::Number(rates.get(product).copied().unwrap_or(0.0)));
+                row.push(Value::Number(rates.get(*product).copied().unwrap_or(0.0)));
             }
         }
         row.push(Value::Text(plan.id.clone()));
         rows.push((Geometry::Polygons(polygons), row));
     }
     Layer {
-        name: "difference",
-        what: "rates wanted and rates sown, as driven",
-        about: format!("Rates wanted and sown as driven, kg/ha, plan {}", plan.id),
+        name: "",
+        what: "",
+        about: String::new(),
         columns: columns.columns,
         geometry: GeometryKind::Polygons,
         rows,

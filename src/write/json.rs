@@ -92,6 +92,7 @@ pub(super) fn text(
         tramlines: plan.tramlines(),
         drive: &plan.drive,
         as_driven: &plan.as_driven,
+        spread: &plan.spread,
         refills: &plan.refills,
         transitions: drive::response::transitions(&plan.job),
         in_setbacks: &plan.in_setbacks,

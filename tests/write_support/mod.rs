@@ -350,6 +350,7 @@ pub fn plan() -> Plan {
         drive: None,
         bouts: Vec::new(),
         as_driven: None,
+        spread: Vec::new(),
         refills: None,
         in_setbacks: Vec::new(),
         tally: tally([

@@ -2,6 +2,7 @@
 
 use super::number::{grouped, kilograms};
 use super::table::{Column, Table};
+use crate::drive::as_driven::DrivenProduct;
 use crate::job::Follows;
 use crate::plan::Plan;
 use std::fmt::Write as _;
@@ -27,11 +28,26 @@ pub(super) fn text(plan: &Plan) -> String {
         m2(areas.missed_m2),
         m2(areas.beyond_m2),
     );
+    for of in &plan.spread {
+        let areas = of.as_driven.areas;
+        let _ = writeln!(
+            text,
+            "  '{}' is spread {} m wide along them: {} m2 once, {} twice or more, {} missed; {} m2 beyond the land.",
+            of.product,
+            grouped(of.width_m, 1),
+            m2(areas.once_m2),
+            m2(areas.twice_m2),
+            m2(areas.missed_m2),
+            m2(areas.beyond_m2),
+        );
+    }
+    let of_spread = plan.spread.iter().flat_map(|of| &of.as_driven.products);
+    let products: Vec<&DrivenProduct> = driven.products.iter().chain(of_spread).collect();
     let mut columns = vec![
         Column::Left("land that gets".to_owned()),
         Column::Right("as driven kg".to_owned()),
     ];
-    let first = driven.products.first();
+    let first = products.first();
     columns.extend(
         first
             .iter()
@@ -40,7 +56,7 @@ pub(super) fn text(plan: &Plan) -> String {
     );
     columns.push(Column::Right("some where none is wanted m2".to_owned()));
     let mut table = Table::new(columns);
-    for product in &driven.products {
+    for product in &products {
         let mut cells = vec![product.id.clone(), kilograms(product.as_driven_kg)];
         let shares = product.within.iter();
         cells.extend(shares.map(|within| format!("{} %", grouped(within.share_percent, 1))));
@@ -48,11 +64,7 @@ pub(super) fn text(plan: &Plan) -> String {
         table.row(cells);
     }
     text.push_str(&table.text());
-    let returned: f64 = driven
-        .products
-        .iter()
-        .map(|product| product.returned_kg)
-        .sum();
+    let returned: f64 = products.iter().map(|product| product.returned_kg).sum();
     if returned > 0.0 {
         let _ = writeln!(
             text,

@@ -36,8 +36,14 @@ pub(super) fn text(plan: &Plan) -> String {
         Column::Right("beyond the interior m2".to_owned()),
         Column::Right("missed m2".to_owned()),
     ];
+    let rings = drive.headland_rings > 0;
+    if rings {
+        columns.extend(
+            ["rings again m2", "headland missed m2"].map(|name| Column::Right(name.to_owned())),
+        );
+    }
     columns.extend(plan.job.products.iter().flat_map(|product| {
-        let names = [format!("{} beyond kg", product.id), "saved kg".to_owned()];
+        let names = [format!("{} too much kg", product.id), "saved kg".to_owned()];
         names.map(Column::Right)
     }));
     let mut table = Table::new(columns);
@@ -53,14 +59,17 @@ pub(super) fn text(plan: &Plan) -> String {
             grouped(row.beyond_m2, 0),
             grouped(row.missed_m2, 0),
         ];
+        if rings {
+            cells.extend([row.rings_again_m2, row.rings_missed_m2].map(|m2| grouped(m2, 0)));
+        }
         let kg = row.beyond_kg.iter().zip(&row.saved_kg);
         cells.extend(kg.flat_map(|(beyond, saved)| [*beyond, *saved].map(kilograms)));
         table.row(cells);
     }
     text.push_str(&table.text());
-    if drive.headland_rings > 0 {
+    if rings {
         text.push_str(
-            "  Beyond the interior lies the headland: sown twice. What the drill's own sections sow there is in the order.\n",
+            "  Beyond the interior lies the headland: sown twice. 'rings again': the headland rings over what is sown already, or beyond the headland. Both are in the order as the drill's own sections sow them.\n",
         );
     } else {
         text.push_str("  Without a headland, beyond the interior is beyond the border. What the drill's own sections sow there is in the order.\n");

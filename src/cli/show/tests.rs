@@ -133,6 +133,7 @@ fn plan() -> Plan {
         drive: None,
         bouts: Vec::new(),
         as_driven: None,
+        spread: Vec::new(),
         refills: None,
         in_setbacks: Vec::new(),
         tally: Tally {

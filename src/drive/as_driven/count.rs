@@ -1,7 +1,7 @@
 //! Sums over the faces of the overlay: areas exactly, kilograms by cause.
 
 use super::lay::{Found, Laid, Piece};
-use super::{Areas, DrivenProduct, Within};
+use super::{Areas, Carried, DrivenProduct, Within};
 use crate::geometry::point::area2_to_m2;
 use crate::job::{Job, Product};
 use crate::units::M2_PER_HA;
@@ -91,9 +91,9 @@ impl Count {
         }
     }
 
-    pub(super) fn products(&self, laid: &Laid, job: &Job) -> Vec<DrivenProduct> {
-        let in_stream = job.products.iter().enumerate();
-        let in_stream = in_stream.filter(|(_, product)| !product.surface_applied);
+    pub(super) fn products(&self, laid: &Laid, carried: &Carried, job: &Job) -> Vec<DrivenProduct> {
+        let products = job.products.iter().enumerate();
+        let products = products.filter(|(nth, _)| carried.has(*nth));
         let of_product = |(nth, product): (usize, &Product)| {
             let sums = self.products.get(nth)?;
             let share = |m2: f64| match sums.wanted_m2 > 0.0 {
@@ -126,7 +126,7 @@ impl Count {
                 unwanted_m2: sums.unwanted_m2,
             })
         };
-        in_stream.filter_map(of_product).collect()
+        products.filter_map(of_product).collect()
     }
 }
 

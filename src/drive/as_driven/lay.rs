@@ -5,7 +5,7 @@ use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
 use super::super::shut::{self, More, Sown};
-use super::{BoutSums, Ground};
+use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
 use crate::units::M2_PER_HA;
@@ -48,7 +48,7 @@ pub(super) struct Laid {
 }
 
 /// Puts all stretches, closed rows and land units into one overlay.
-pub(super) fn lay(bouts: &[Bout], ground: &Ground, job: &Job) -> Laid {
+pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> Laid {
     let products = job.products.len();
     let mut laid = Laid {
         overlay: Overlay::default(),
@@ -66,18 +66,15 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, job: &Job) -> Laid {
     let map = Map::followed(ground, job);
     let flows = ShutFlows::of(job);
     for (nth, bout) in bouts.iter().enumerate() {
-        let stretches = flow::stretches(bout, &map.along(&bout.path), ground.delays);
+        let mut answers = map.along(&bout.path);
+        for answer in &mut answers {
+            answer.kg_per_ha = carried.rates(&answer.kg_per_ha);
+        }
+        let stretches = flow::stretches(bout, &answers, ground.delays);
         let (sown, returned_kg) = shut::flows(bout, stretches, products, flows);
         laid.bout(nth, bout, &sown, job);
-        for ((sum, kg), product) in laid
-            .returned_kg
-            .iter_mut()
-            .zip(returned_kg)
-            .zip(&job.products)
-        {
-            if !product.surface_applied {
-                *sum += kg;
-            }
+        for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
+            *sum += kg;
         }
     }
     laid
@@ -100,13 +97,7 @@ impl Laid {
                 continue;
             };
             let number = self.pieces.len();
-            let kg_per_ha: Vec<f64> = stretch
-                .kg_per_ha
-                .iter()
-                .zip(&job.products)
-                // A surface-applied product goes by a unit of its own.
-                .map(|(rate, product)| if product.surface_applied { 0.0 } else { *rate })
-                .collect();
+            let kg_per_ha = stretch.kg_per_ha.clone();
             let mut ground_m2 = 0.0;
             for ring in bout
                 .path

@@ -43,7 +43,7 @@ pub struct Ground<'a> {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AsDriven {
     pub areas: Areas,
-    /// The products of the air stream, in job order.
+    /// The products that it is about, in job order.
     pub products: Vec<DrivenProduct>,
     /// What each bout takes out of the hoppers.
     pub bouts: Vec<BoutSums>,
@@ -135,16 +135,50 @@ pub struct Patch {
     pub shapes: Vec<Shape>,
 }
 
-/// Drives the bouts over the land.
-pub fn drive(bouts: &[Bout], ground: &Ground, job: &Job) -> AsDriven {
-    let laid = lay(bouts, ground, job);
+/// What leaves the outlets that are driven: the products of the air stream, or one that a unit of its own spreads.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Carried(Vec<bool>);
+
+impl Carried {
+    /// The products of the air stream.
+    pub fn in_stream(job: &Job) -> Self {
+        let products = job.products.iter();
+        Self(products.map(|product| !product.surface_applied).collect())
+    }
+
+    /// One product, by its place in the job.
+    pub fn one(job: &Job, product: usize) -> Self {
+        Self((0..job.products.len()).map(|nth| nth == product).collect())
+    }
+
+    fn has(&self, product: usize) -> bool {
+        self.0.get(product).copied().unwrap_or(false)
+    }
+
+    /// The rates of what is carried; 0 for all others.
+    fn rates(&self, kg_per_ha: &[f64]) -> Vec<f64> {
+        let rates = kg_per_ha.iter().enumerate();
+        rates
+            .map(|(nth, rate)| if self.has(nth) { *rate } else { 0.0 })
+            .collect()
+    }
+}
+
+/// Drives the bouts over the land, with what they carry.
+pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
+    let laid = lay(bouts, ground, carried, job);
+    let wanted: Vec<Vec<f64>> = ground
+        .rates
+        .iter()
+        .map(|rates| carried.rates(rates))
+        .collect();
     let arrangement = laid.overlay.arrange();
     let mut count = Count::new(job.products.len());
     let mut patches: BTreeMap<Key, (u32, i128)> = BTreeMap::new();
     let mut group_of_face: Vec<Option<u32>> = vec![None; arrangement.faces()];
     for face in 1..arrangement.faces() as u32 {
         let covering = laid.overlay.covering(&arrangement, face);
-        let Some(found) = laid.face(&covering, ground.rates) else {
+        let Some(found) = laid.face(&covering, &wanted) else {
             continue;
         };
         let area2 = arrangement.area2(face);
@@ -158,7 +192,7 @@ pub fn drive(bouts: &[Bout], ground: &Ground, job: &Job) -> AsDriven {
     }
     AsDriven {
         areas: count.areas(),
-        products: count.products(&laid, job),
+        products: count.products(&laid, carried, job),
         patches: shaped(patches, &arrangement, &group_of_face),
         bouts: laid.bouts,
     }

@@ -99,6 +99,18 @@ fn bout(number: usize, points: &[[f64; 2]], closed: &[u32]) -> Bout {
 }
 
 fn driven(job: &Job, bouts: &[Bout], shapes: &[Shape], rates: &[f64], delays: Delays) -> AsDriven {
+    let carried = Carried::in_stream(job);
+    driven_with(job, bouts, shapes, rates, delays, &carried)
+}
+
+fn driven_with(
+    job: &Job,
+    bouts: &[Bout],
+    shapes: &[Shape],
+    rates: &[f64],
+    delays: Delays,
+    carried: &Carried,
+) -> AsDriven {
     let none = || Grid {
         origin: [0.0; 2],
         cell: [1.0; 2],
@@ -120,7 +132,7 @@ fn driven(job: &Job, bouts: &[Bout], shapes: &[Shape], rates: &[f64], delays: De
         frame: &Frame::about(2.0, 53.0),
         delays: &[delays],
     };
-    drive(bouts, &ground, job)
+    drive(bouts, &ground, carried, job)
 }
 
 /// Land from 0 to 100 m east and 0 to 6 m north, cut by a line at 45 degrees through (50, 3).
@@ -384,4 +396,69 @@ fn areas_and_kilograms_balance_for_bouts_that_cross() {
         let exactly: f64 = got.patches.iter().map(|patch| patch.area_m2).sum();
         assert!((areas - exactly).abs() < 0.5, "{areas} {exactly}");
     }
+}
+
+/// 100 m by 12 m, two bouts of 6 m, 10 kg/ha: a unit of 4 m leaves 2 m beside each bout, one of 8 m lies 2 m wide on the
+/// land twice and 1 m beyond both edges. Geometry, derived.
+#[test]
+fn a_surface_unit_spreads_its_own_width_along_the_bouts() {
+    let mut job = job("");
+    job.products[0].surface_applied = true;
+    let field = [shape(&[
+        [0.0, 0.0],
+        [100.0, 0.0],
+        [100.0, 12.0],
+        [0.0, 12.0],
+    ])];
+    let of = |width_m: f64| {
+        let bouts = [3.0, 9.0].map(|north| {
+            let mut bout = bout(1, &[[0.0, north], [100.0, north]], &[]);
+            bout.sections.truncate(1);
+            bout.sections[0].left_m = [-width_m / 2.0, width_m / 2.0];
+            bout
+        });
+        let got = driven_with(
+            &job,
+            &bouts,
+            &field,
+            &[10.0],
+            Delays::default(),
+            &Carried::one(&job, 0),
+        );
+        let product = &got.products[0];
+        near(product.metered_kg, product.as_driven_kg);
+        let a = got.areas;
+        near(a.once_m2 + a.twice_m2 + a.missed_m2, 1200.0);
+        near(a.driven_m2, 200.0 * width_m);
+        ([a.once_m2, a.twice_m2, a.missed_m2], got)
+    };
+    let (areas, narrow) = of(4.0);
+    areas
+        .iter()
+        .zip([800.0, 0.0, 400.0])
+        .for_each(|(a, b)| near(*a, b));
+    near(narrow.products[0].as_driven_kg, 0.8);
+    near(narrow.products[0].within[2].share_percent, 200.0 / 3.0);
+    let (areas, wide) = of(8.0);
+    areas
+        .iter()
+        .zip([1000.0, 200.0, 0.0])
+        .for_each(|(a, b)| near(*a, b));
+    near(wide.areas.beyond_m2, 200.0);
+    near(wide.products[0].as_driven_kg, 1.6);
+    near(wide.products[0].within[2].share_percent, 1000.0 / 12.0);
+    // As wide as the drill: what the drill does.
+    let (_, equal) = of(6.0);
+    near(equal.products[0].as_driven_kg, 1.2);
+    near(equal.products[0].within[0].share_percent, 100.0);
+    // The drive of the air stream knows nothing of it.
+    let stream = driven(
+        &job,
+        &[bout(1, &EAST, &[])],
+        &field,
+        &[10.0],
+        Delays::default(),
+    );
+    assert!(stream.products.is_empty());
+    assert!(stream.patches.iter().all(|patch| patch.sown[0] == 0.0));
 }

@@ -8,8 +8,9 @@ mod split;
 
 pub use split::BestSplit;
 
-use super::as_driven::AsDriven;
+use super::as_driven::{AsDriven, BoutSums};
 use super::bout::Bout;
+use super::spread::Spread;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Hopper, Job, Product};
@@ -19,7 +20,7 @@ use serde::Serialize;
 /// Both halves along the drive.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Refills {
-    /// The products of the air stream that are sown, in job order.
+    /// The products of the air stream that are sown, in job order, then those that a unit of its own spreads.
     pub halves: Vec<Half>,
     /// In the order in which they come, the first before the first bout. Empty if a fill cannot last.
     pub stops: Vec<Stop>,
@@ -31,7 +32,7 @@ pub struct Refills {
     pub cannot_last: Option<CannotLast>,
 }
 
-/// One half.
+/// One half of the hopper, or the container of a unit that spreads on the surface.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Half {
     pub product: String,
@@ -87,7 +88,7 @@ pub struct CannotLast {
     pub lon_lat: [f64; 2],
 }
 
-/// A product of the air stream with its hopper.
+/// A product with its hopper.
 #[derive(Clone, Copy)]
 struct Loaded<'a> {
     product: &'a Product,
@@ -96,46 +97,38 @@ struct Loaded<'a> {
 }
 
 /// The hoppers along the drive; `None` where no product of the air stream is sown, or one has no bulk
-/// density. `at_tender` says for each bout whether its end is where the tender stands.
+/// density. The container of a surface unit is followed if its hopper and the bulk density are known. `at_tender` says
+/// for each bout whether its end is where the tender stands.
 pub fn refills(
     bouts: &[Bout],
-    driven: &AsDriven,
+    stream: &AsDriven,
+    spread: &[Spread],
     at_tender: &[bool],
     job: &Job,
     frame: &Frame,
 ) -> Option<Refills> {
-    let takes = |nth: usize| -> Vec<f64> {
-        let of_bout = |bout: &super::as_driven::BoutSums| bout.kg.get(nth).copied();
-        driven
-            .bouts
-            .iter()
-            .map(|bout| of_bout(bout).unwrap_or(0.0))
-            .collect()
-    };
     let mut loaded = Vec::new();
     let mut tanks = Vec::new();
     for (nth, product) in job.products.iter().enumerate() {
-        let takes_kg = takes(nth);
-        if product.surface_applied || takes_kg.iter().sum::<f64>() <= 0.0 {
-            continue;
+        let takes_kg = takes(stream, nth);
+        if takes_kg.iter().sum::<f64>() > 0.0 {
+            let of = load(job, product)?;
+            tanks.push(tank(&of, takes_kg, job));
+            loaded.push(of);
         }
-        let mut hoppers = job.drill.hoppers.iter();
-        let hopper = hoppers.find(|hopper| hopper.name == product.hopper)?;
-        let kg_per_l = product.bulk_density_kg_per_l?;
-        let whole = &job.refill.whole_packs_of;
-        loaded.push(Loaded {
-            product,
-            hopper,
-            kg_per_l,
-        });
-        tanks.push(Tank {
-            full_kg: hopper.usable_l * kg_per_l,
-            least_kg: hopper.min_level_l * kg_per_l,
-            pack_kg: product.pack_kg.filter(|_| whole.contains(&product.id)),
-            takes_kg,
-        });
     }
-    if loaded.is_empty() {
+    let in_stream = loaded.len();
+    for (nth, product) in job.products.iter().enumerate() {
+        let own = spread.iter().find(|of| of.product == product.id);
+        let takes_kg = own.map_or_else(Vec::new, |own| takes(&own.as_driven, nth));
+        if takes_kg.iter().sum::<f64>() > 0.0
+            && let Some(of) = load(job, product)
+        {
+            tanks.push(tank(&of, takes_kg, job));
+            loaded.push(of);
+        }
+    }
+    if in_stream == 0 {
         return None;
     }
     let start = |bout: usize| {
@@ -154,7 +147,7 @@ pub fn refills(
         cannot_last: None,
     };
     if job.refill.movable_divider {
-        refills.best_split = split::best(&loaded, &tanks, at_tender);
+        refills.best_split = split::best(&loaded, &tanks, in_stream, at_tender);
     }
     match greedy::stops(&tanks, at_tender) {
         Err(told) => refills.cannot_last = Some(cannot_last(told, &loaded, &tanks, start)?),
@@ -190,6 +183,32 @@ pub fn refills(
         }
     }
     Some(refills)
+}
+
+/// Per bout, kg.
+fn takes(driven: &AsDriven, product: usize) -> Vec<f64> {
+    let of_bout = |bout: &BoutSums| bout.kg.get(product).copied().unwrap_or(0.0);
+    driven.bouts.iter().map(of_bout).collect()
+}
+
+/// A product and its hopper; `None` where the job does not tell enough.
+fn load<'a>(job: &'a Job, product: &'a Product) -> Option<Loaded<'a>> {
+    let mut hoppers = job.drill.hoppers.iter();
+    Some(Loaded {
+        product,
+        hopper: hoppers.find(|hopper| hopper.name == product.hopper)?,
+        kg_per_l: product.bulk_density_kg_per_l?,
+    })
+}
+
+fn tank(of: &Loaded, takes_kg: Vec<f64>, job: &Job) -> Tank {
+    let whole = job.refill.whole_packs_of.contains(&of.product.id);
+    Tank {
+        full_kg: of.hopper.usable_l * of.kg_per_l,
+        least_kg: of.hopper.min_level_l * of.kg_per_l,
+        pack_kg: of.product.pack_kg.filter(|_| whole),
+        takes_kg,
+    }
 }
 
 fn half((of, tank): (&Loaded, &Tank)) -> Half {
@@ -266,7 +285,7 @@ pub fn findings(refills: &Refills, job: &Job) -> Vec<Finding> {
             "refill.cannot_last",
             Place::file(&job.file).at(told.lon_lat),
             format!(
-                "bout {} takes {:.0} kg of '{}', and its half of the hopper begins it with {:.0} kg at most (full {full:.0} kg, {least:.0} kg must stay), so no fill lasts to its end: no stops are given. Plan a stop in mid-bout, a lower min_level_l, smaller packs, or a larger half",
+                "bout {} takes {:.0} kg of '{}', and its hopper holds {:.0} kg at most when it begins (full {full:.0} kg, {least:.0} kg must stay), so no fill lasts to its end: no stops are given. Plan a stop in mid-bout, a lower min_level_l, smaller packs, or a larger hopper",
                 told.bout, told.takes_kg, told.product, told.filled_kg,
             ),
         ));
@@ -279,7 +298,7 @@ pub fn findings(refills: &Refills, job: &Job) -> Vec<Finding> {
                 "stop {} after bout {} is not where the tender stands: {} does not last to a bout end there",
                 stop.number,
                 stop.after_bout,
-                stop.governs.as_deref().unwrap_or("a half"),
+                stop.governs.as_deref().unwrap_or("a hopper"),
             ),
         ));
     }

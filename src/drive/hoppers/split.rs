@@ -18,10 +18,15 @@ pub struct BestSplit {
     pub refills_now: Option<usize>,
 }
 
-/// The best split of the volume of two hoppers; of several with as few stops, the one nearest to the litres
+/// The best split of the volume of the first two hoppers, which are those of the air stream; of several with as few stops, the one nearest to the litres
 /// that the products need. `None` unless there are two products in two hoppers, or where no split lasts.
-pub(super) fn best(loaded: &[Loaded], tanks: &[Tank], at_tender: &[bool]) -> Option<BestSplit> {
-    let ([a, b], [tank_a, tank_b]) = (loaded, tanks) else {
+pub(super) fn best(
+    loaded: &[Loaded],
+    tanks: &[Tank],
+    in_stream: usize,
+    at_tender: &[bool],
+) -> Option<BestSplit> {
+    let ([a, b, ..], [tank_a, tank_b, others @ ..], 2) = (loaded, tanks, in_stream) else {
         return None;
     };
     if a.hopper.name == b.hopper.name {
@@ -34,7 +39,7 @@ pub(super) fn best(loaded: &[Loaded], tanks: &[Tank], at_tender: &[bool]) -> Opt
     let mut best: Option<(usize, f64, f64)> = None;
     let whole = (STEP_PERCENT..100).step_by(STEP_PERCENT as usize);
     for share in whole.map(|percent| f64::from(percent) / 100.0) {
-        let tanks = [
+        let mut tanks = vec![
             Tank {
                 full_kg: volume * share * a.kg_per_l,
                 ..tank_a.clone()
@@ -44,6 +49,7 @@ pub(super) fn best(loaded: &[Loaded], tanks: &[Tank], at_tender: &[bool]) -> Opt
                 ..tank_b.clone()
             },
         ];
+        tanks.extend_from_slice(others);
         let Ok(found) = stops(&tanks, at_tender) else {
             continue;
         };

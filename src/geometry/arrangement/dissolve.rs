@@ -1,7 +1,7 @@
 //! Faces of a group united into shapes with simple rings.
 
-use super::Arrangement;
-use crate::geometry::point::{Pt, ring_area2};
+use super::{Arrangement, HalfEdges};
+use crate::geometry::point::ring_area2;
 use crate::geometry::shape::{Ring, Shape};
 use crate::geometry::union_find::UnionFind;
 use std::collections::BTreeMap;
@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 pub(super) fn shapes(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<(u32, Shape)> {
     let piece_of = pieces(arrangement, group);
     let mut shapes: BTreeMap<(u32, u32), Rings> = BTreeMap::new();
-    let mut seen = vec![false; arrangement.next.len()];
+    let mut seen = vec![false; arrangement.chains.next.len()];
     for first in 0..seen.len() as u32 {
         let face = arrangement.left_face(first);
         let Some(group_here) = group[face as usize] else {
@@ -23,7 +23,7 @@ pub(super) fn shapes(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<(u
             .entry((group_here, piece_of[face as usize]))
             .or_default();
         let walk = walk(arrangement, group, first, &mut seen);
-        for ring in simple_rings(&arrangement.points, walk) {
+        for ring in simple_rings(&arrangement.chains, walk) {
             rings.add(ring);
         }
     }
@@ -53,55 +53,73 @@ fn pieces(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<u32> {
         .collect()
 }
 
-/// The points of one border walk with the group on its left.
+/// The half-edges of one border walk with the group on its left.
 fn walk(
     arrangement: &Arrangement,
     group: &[Option<u32>],
     first: u32,
     seen: &mut [bool],
 ) -> Vec<u32> {
-    let mut points = Vec::new();
+    let next = &arrangement.chains.next;
+    let mut walk = Vec::new();
     let mut here = first;
     loop {
         seen[here as usize] = true;
-        points.push(arrangement.start_of(here));
-        here = arrangement.next[here as usize];
-        // Turn past edges inside the group.
+        walk.push(here);
+        here = next[here as usize];
+        // Turn past chains inside the group.
         while !is_border(arrangement, group, here) {
-            here = arrangement.next[(here ^ 1) as usize];
+            here = next[(here ^ 1) as usize];
         }
         if here == first {
-            return points;
+            return walk;
         }
     }
 }
 
-/// Cuts a walk that comes through the same point twice into rings that do not.
-fn simple_rings(points: &[Pt], walk: Vec<u32>) -> Vec<Ring> {
-    let mut sorted = walk.clone();
-    sorted.sort_unstable();
-    let twice: Vec<u32> = sorted
+/// Cuts a walk that comes through the same node twice into rings that do not.
+fn simple_rings(chains: &HalfEdges, walk: Vec<u32>) -> Vec<Ring> {
+    let mut nodes: Vec<u32> = walk.iter().map(|&half| chains.start_of(half)).collect();
+    nodes.sort_unstable();
+    let twice: Vec<u32> = nodes
         .windows(2)
         .filter(|p| p[0] == p[1])
         .map(|p| p[0])
         .collect();
-    let place = |path: &[u32]| path.iter().map(|&point| points[point as usize]).collect();
     if twice.is_empty() {
-        return vec![place(&walk)];
+        return vec![ring(chains, &walk)];
     }
     let mut rings = Vec::new();
     let mut open: Vec<u32> = Vec::new();
-    for point in walk {
-        if twice.binary_search(&point).is_ok()
-            && let Some(start) = open.iter().rposition(|&earlier| earlier == point)
+    for half_edge in walk {
+        let node = chains.start_of(half_edge);
+        if twice.binary_search(&node).is_ok()
+            && let Some(start) = open
+                .iter()
+                .rposition(|&before| chains.start_of(before) == node)
         {
-            rings.push(place(&open[start..]));
+            rings.push(ring(chains, &open[start..]));
             open.truncate(start);
         }
-        open.push(point);
+        open.push(half_edge);
     }
-    rings.push(place(&open));
+    rings.push(ring(chains, &open));
     rings
+}
+
+/// The points along half-edges that follow each other around.
+fn ring(chains: &HalfEdges, half_edges: &[u32]) -> Ring {
+    let way = |half_edge: u32| chains.ways.list((half_edge >> 1) as usize);
+    let points = half_edges.iter().map(|&half_edge| way(half_edge).len() - 1);
+    let mut ring = Vec::with_capacity(points.sum());
+    for &half_edge in half_edges {
+        let way = way(half_edge);
+        match half_edge & 1 {
+            0 => ring.extend_from_slice(&way[..way.len() - 1]),
+            _ => ring.extend(way[1..].iter().rev()),
+        }
+    }
+    ring
 }
 
 #[derive(Default)]
