@@ -47,7 +47,9 @@ impl Plan {
         let about_m = |place: Xy| {
             let mut place = [place];
             self.frame.all_to_plane(&mut place);
-            place.map(from_entrance)[0]
+            let [[x, y]] = place;
+            let [east, north] = [x - entrance[0], y - entrance[1]];
+            (east * east + north * north).sqrt()
         };
         let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
         let (chosen, missed) = chosen(&self.map.degrees, about_m, exactly_m);

@@ -23,6 +23,10 @@ pub(super) fn keep(path: &Path) -> Outcome<()> {
 
 /// Makes a folder and the folders it lies in.
 pub(super) fn folder(path: &Path) -> Outcome<()> {
+    // Mostly it is there: looking costs less than making it.
+    if path.is_dir() {
+        return Ok(());
+    }
     fs::create_dir_all(path).map_err(|error| fault(path, "made", &error))
 }
 
