@@ -76,13 +76,13 @@ impl Arranged {
             area2[*left as usize] += cross;
             area2[*right as usize] -= cross;
         }
-        for face in 1..faces {
+        for (face, &area2) in area2.iter().enumerate().skip(1) {
             assert_eq!(
-                area2[face],
+                area2,
                 self.arrangement.area2(face as u32),
                 "{what}: face {face}"
             );
-            assert!(area2[face] > 0, "{what}: face {face} has no area");
+            assert!(area2 > 0, "{what}: face {face} has no area");
         }
 
         // Euler: points - edges + faces = 1 + connected pieces.
@@ -131,9 +131,9 @@ impl Arranged {
                 by_slab[*east_of_left as usize] += land.area2();
             },
         );
-        for face in 1..faces {
+        for (face, found) in by_slab.iter().enumerate().skip(1) {
             let area2 = self.arrangement.area2(face as u32);
-            assert_eq!(by_slab[face], of_i128(area2), "{what}: face {face}");
+            assert_eq!(*found, of_i128(area2), "{what}: face {face}");
         }
     }
 

@@ -194,13 +194,9 @@ impl Net {
             .map(|other| (self.at(other), other))
             .filter(|(point, _)| (west..=east).contains(&point.x))
             .filter(|(point, _)| (south..=north).contains(&point.y))
-            .any(|(point, other)| {
-                !corners.contains(&other)
-                    && !self.from(other).is_empty()
-                    && inside(point)
-                    // On a straight border nothing moves, so a point beside it is in nobody's way.
-                    && !(flat && cross(a, b, point) != 0)
-            })
+            .filter(|(_, other)| !corners.contains(other) && !self.from(*other).is_empty())
+            // On a straight border nothing moves, so a point beside it is in nobody's way.
+            .any(|(point, _)| inside(point) && (!flat || cross(a, b, point) == 0))
     }
 
     fn remove(&mut self, at: u32, [a, b]: [u32; 2]) {
