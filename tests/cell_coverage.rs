@@ -15,17 +15,17 @@ use twinsow::plan;
 /// What the coverage may differ by, in cells.
 const WITHIN: f64 = 1e-10;
 
-/// Cells of 5 m and of 2 m as the metric grid has them, and of odd sides.
+/// Cells of 5 m and of 1 m as the metric grid has them, and of odd sides. A cell of degrees has as many units as one of 1 m.
 const GRIDS: [CellGrid; 3] = [
     CellGrid {
-        origin: [-(15 << 32), 20 << 32],
-        cell: [5 << 32; 2],
+        origin: [-(15 << 36), 20 << 36],
+        cell: [5 << 36; 2],
         columns: 7,
         rows: 6,
     },
     CellGrid {
         origin: [0, 0],
-        cell: [2 << 32; 2],
+        cell: [1 << 36; 2],
         columns: 6,
         rows: 7,
     },

@@ -10,8 +10,8 @@ use crate::job::Job;
 use crate::units::nearest_whole;
 
 /// Bits that the coverage of cells has beyond the grid of points, or per cell of degrees.
-const FINE_BITS: u32 = 12;
-const DEGREE_BITS: u32 = 32;
+const FINE_BITS: u32 = 16;
+const DEGREE_BITS: u32 = 36;
 
 /// WGS 84: semi-major axis in metres and first eccentricity squared (NIMA TR8350.2, table 3.1 and
 /// 3.2).
