@@ -98,9 +98,10 @@ def total(stages):
 def line(what, peers, own, targets, unit="s"):
     """A row: both sides, the ratios, and whether they reach the targets."""
     show = lambda value: f"{value:.0f}" if unit == "MB" else f"{value:.4f}"
-    cells = [what, show(peers[0]) if peers[0] else "", show(peers[1]) if peers[1] else "", show(own)]
+    # A difference of two measured times can come out below nothing.
+    cells = [what, show(peers[0]) if peers[0] else "", show(peers[1]) if peers[1] else "", show(own) if own > 0 else "too little to tell"]
     for peer, target in zip(peers, targets):
-        ratio = peer / own if peer and own else None
+        ratio = peer / own if peer and own > 0 else None
         cells.append("" if ratio is None else f"{ratio:.1f}" + (f" (target {target}{'' if ratio >= target else ', missed'})" if target else ""))
     print("| " + " | ".join(cells) + " |", flush=True)
 
