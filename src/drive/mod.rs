@@ -6,6 +6,8 @@ mod bouts;
 mod curve;
 mod curved;
 mod delays;
+#[cfg(test)]
+mod dice;
 mod flow;
 mod frame;
 pub mod hoppers;

@@ -295,13 +295,7 @@ mod tests {
     #[test]
     fn it_agrees_with_the_exact_arrangement() {
         use crate::geometry::{Overlay, Pt, Shape};
-        let mut state = 5_u64;
-        let mut random = || {
-            state = state
-                .wrapping_mul(6_364_136_223_846_793_005)
-                .wrapping_add(1);
-            (state >> 11) as f64 / (1u64 << 53) as f64
-        };
+        let mut random = crate::drive::dice::dice(5);
         let shape = |ring: &[[f64; 2]]| Shape {
             exterior: ring
                 .iter()

@@ -118,13 +118,7 @@ fn a_ring_in_a_wide_field_is_on_all_the_way() {
 /// arrangement of the driven ground and the headland has.
 #[test]
 fn what_rings_drill_is_what_lies_on_the_ground() {
-    let mut state = 3_u64;
-    let mut random = || {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1);
-        (state >> 11) as f64 / (1u64 << 53) as f64
-    };
+    let mut random = crate::drive::dice::dice(3);
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut saved_m2 = 0.0;
     for case in 0..8 {
