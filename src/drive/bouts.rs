@@ -9,6 +9,7 @@ use super::ways::Ways;
 use super::{Report, SwitchRule, Switching, curved, work};
 use crate::job::{Heading, HeadingRange, HeadlandTurn, Job, Start};
 use crate::land::Land;
+use rayon::prelude::*;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
 pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
@@ -68,10 +69,11 @@ fn along_rings(
     let rings = &ways.rings;
     let last = job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last);
     let per_set = switching.len() / sets.len().max(1);
-    for (row, widths_m) in switching.iter_mut().zip(
-        sets.iter()
-            .flat_map(|widths| std::iter::repeat_n(widths, per_set)),
-    ) {
+    // Each row is a drive of its own.
+    switching.par_iter_mut().enumerate().for_each(|(nth, row)| {
+        let Some(widths_m) = sets.get(nth / per_set.max(1)) else {
+            return;
+        };
         let sections = Sections {
             widths_m: widths_m.clone(),
             rule: row.rule,
@@ -84,7 +86,7 @@ fn along_rings(
         row.rings_again_m2 = (drilled.driven_m2 - drilled.headland_m2).max(0.0);
         let drilled_m2 = drilled.headland_m2 + rings::drilled_m2(rings, &before);
         row.rings_missed_m2 = (rings.headland_m2 - drilled_m2).max(0.0);
-    }
+    });
 }
 
 /// Heading of the interior bouts; `None` where the job asks for no drive.

@@ -116,6 +116,11 @@ impl Path {
         Self { legs, closed }
     }
 
+    /// How many straight pieces it has.
+    pub(super) fn legs(&self) -> usize {
+        self.legs.len()
+    }
+
     /// Its length, m.
     pub fn length_m(&self) -> f64 {
         self.legs.last().map_or(0.0, |leg| leg.from_m + leg.length)
@@ -172,11 +177,21 @@ impl Path {
     /// counter-clockwise, side by side, one per straight piece.
     pub fn ground(&self, stations: [f64; 2], left_m: [f64; 2]) -> Vec<Vec<[f64; 2]>> {
         let last = self.legs.len().saturating_sub(1);
+        // Only the pieces at these stations. One more before: where two meet, stations are rounded sums.
+        let [first, end] = [
+            self.legs.partition_point(|leg| leg.from_m <= stations[0]),
+            self.legs.partition_point(|leg| leg.from_m < stations[1]),
+        ];
+        let near = first.saturating_sub(2)..end.max(1);
+        let legs = self.legs.iter().enumerate().take(near.end);
         let mut pieces = Vec::new();
-        for (nth, leg) in self.legs.iter().enumerate() {
+        for (nth, leg) in legs.skip(near.start) {
             let [from, to] = stations.map(|station| station - leg.from_m);
             let open = [nth == 0 && !self.closed, nth == last && !self.closed];
-            if (to <= 0.0 && !open[0]) || (from >= leg.length && !open[1]) {
+            // A part that ends or begins at a corner has nothing of the piece behind it.
+            let ends_before = to <= SAME_M && !open[0];
+            let begins_after = from >= leg.length - SAME_M && !open[1];
+            if ends_before || begins_after {
                 continue;
             }
             if let Some(piece) = leg.ground([from, to], left_m, open) {
@@ -320,6 +335,28 @@ mod tests {
                     "{first} {scale}"
                 );
             }
+        }
+    }
+
+    /// Pieces are looked up by their stations: none is missed or counted twice, wherever the stations lie.
+    #[test]
+    fn parts_of_a_long_line_add_up_to_the_whole() {
+        let corner = |k: u32| {
+            let (sine, cosine) = (f64::from(k) / 400.0 * std::f64::consts::TAU).sin_cos();
+            let radius = 300.0 + 5.0 * f64::from(k % 3);
+            [radius * cosine, radius * sine]
+        };
+        let corners: Vec<[f64; 2]> = (0..400).map(corner).collect();
+        for closed in [true, false] {
+            let path = Path::new(&corners, closed);
+            let at_corners = path.straights().map(|(_, _, station)| station);
+            let between = (0..97).map(|k| path.length_m() * f64::from(k) / 97.0);
+            let mut stations: Vec<f64> = at_corners.chain(between).collect();
+            stations.extend([path.length_m()]);
+            stations.sort_by(f64::total_cmp);
+            let [parts, whole] = [stations.as_slice(), &[0.0, path.length_m()]]
+                .map(|stations| total(&path, stations, [-3.0, 3.0]));
+            assert!((parts - whole).abs() < 1e-6, "{closed}: {parts} {whole}");
         }
     }
 

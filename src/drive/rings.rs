@@ -14,7 +14,7 @@ use crate::geometry::{Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 use rstar::primitives::{GeomWithData, Rectangle};
-use rstar::{AABB, RTree};
+use rstar::{AABB, Envelope, RTree, RTreeObject};
 
 /// Less open width does not count, m: arcs are driven in chords, which lie within a few millimetres of those of
 /// the ring beside them.
@@ -24,6 +24,8 @@ const LEAST_M: f64 = 0.02;
 pub(super) struct Rings {
     /// From the border inwards.
     pub(super) ways: Vec<Path>,
+    /// Each straight piece of each way by the box of its ground.
+    legs: RTree<Boxed<Leg>>,
     /// Edges with headland on their left, in metres of the plane.
     edges: RTree<Boxed<Edge>>,
     pub(super) headland_m2: f64,
@@ -31,6 +33,16 @@ pub(super) struct Rings {
 
 /// Something with its box.
 type Boxed<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
+
+/// A straight piece of a ring: which way, and which of its pieces.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Leg {
+    way: usize,
+    leg: usize,
+}
+
+/// Convex ground, counter-clockwise.
+type Piece = Vec<[f64; 2]>;
 
 impl Rings {
     /// The rings of a job; each begins at its corner that `starts_at` names.
@@ -57,8 +69,20 @@ impl Rings {
             true => Vec::new(),
             false => edges(land),
         };
+        let half_m = job.drill.working_width_m / 2.0;
+        let legs = ways.iter().enumerate().flat_map(|(nth, way)| {
+            let cells = way.cells([-half_m, half_m]).into_iter();
+            cells.map(move |cell| {
+                let leg = Leg {
+                    way: nth,
+                    leg: cell.leg,
+                };
+                GeomWithData::new(rectangle(&cell.ring), leg)
+            })
+        });
         let area = |shapes: &[Shape]| shapes.iter().map(Shape::area_m2).sum::<f64>();
         Self {
+            legs: RTree::bulk_load(legs.collect()),
             ways,
             edges: RTree::bulk_load(edges),
             headland_m2: area(&land.land) - area(&land.interior),
@@ -86,17 +110,17 @@ impl Rings {
 
 /// The edges of the headland: the land, and the interior, which lies in it, backwards as a hole.
 fn edges(land: &Land) -> Vec<Boxed<Edge>> {
-    let boxed = |from: &Pt, to: &Pt| {
+    let edge = |from: &Pt, to: &Pt| {
         let [from, to] = [from.metres(), to.metres()];
-        GeomWithData::new(Rectangle::from_corners(from, to), Edge { from, to })
+        GeomWithData::new(rectangle(&[from, to]), Edge { from, to })
     };
     let mut edges = Vec::new();
     for (shapes, is_hole) in [(&land.land, false), (&land.interior, true)] {
         for ring in shapes.iter().flat_map(Shape::rings) {
             let ends = ring.iter().skip(1).chain(ring.first());
             edges.extend(ring.iter().zip(ends).map(|(a, b)| match is_hole {
-                false => boxed(a, b),
-                true => boxed(b, a),
+                false => edge(a, b),
+                true => edge(b, a),
             }));
         }
     }
@@ -130,19 +154,15 @@ pub(super) fn bouts(
     sections: &Sections,
 ) -> (Vec<Bout>, Drilled) {
     let drill = &job.drill;
-    let mut ground = Ground::of(rings);
-    before
-        .iter()
-        .flat_map(pieces)
-        .for_each(|piece| ground.drill(piece, None));
+    let mut ground = Ground::of(rings, before);
     let rims = sections.rims(job);
     let mut sums = Drilled::default();
     let mut bouts = Vec::new();
-    let order: Vec<&Path> = match job.drive.as_ref().map(|drive| drive.headland) {
-        Some(HeadlandTurn::Last) => rings.ways.iter().rev().collect(),
-        _ => rings.ways.iter().collect(),
-    };
-    for (nth, way) in order.into_iter().enumerate() {
+    let mut order: Vec<(usize, &Path)> = rings.ways.iter().enumerate().collect();
+    if job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last) {
+        order.reverse();
+    }
+    for (nth, way) in order {
         bouts.push(Bout {
             number: 0,
             part: LandPart::Headland,
@@ -160,9 +180,9 @@ pub(super) fn bouts(
 
 /// Headland that bouts before the rings drill, m2.
 pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
-    let mut ground = Ground::of(rings);
+    let ground = Ground::of(rings, before);
     let mut sum = 0.0;
-    for piece in before.iter().flat_map(pieces) {
+    for (nth, piece) in before.iter().flat_map(pieces).enumerate() {
         let &[start, next, ..] = piece.as_slice() else {
             continue;
         };
@@ -178,48 +198,72 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
             along: way.map(|d| d / length_m),
             length_m,
             from_m: 0.0,
-            ring: piece.clone(),
+            ring: piece,
         };
-        let widths = ground.widths(None, &cell);
+        let widths = ground.widths(&cell, |around| ground.before(around, nth).collect());
         sum += widths.iter().map(Stretch::open_m2).sum::<f64>();
-        ground.drill(piece, None);
     }
     sum
 }
 
-/// The ground of a bout's sections while they are on, convex.
-fn pieces(bout: &Bout) -> impl Iterator<Item = Vec<[f64; 2]>> {
+/// The ground of a bout's sections while they are on.
+fn pieces(bout: &Bout) -> impl Iterator<Item = Piece> {
     bout.sections.iter().flat_map(|section| {
         let on = section.on_m.iter();
         on.flat_map(|on| bout.path.ground(*on, section.left_m))
     })
 }
 
-/// Ground drilled before, convex, and the ring and piece that drilled it.
-struct Before {
-    ground: Vec<[f64; 2]>,
-    of: Option<(usize, usize)>,
+fn rectangle(ground: &[[f64; 2]]) -> Rectangle<[f64; 2]> {
+    let [low, high] = bounds(ground);
+    Rectangle::from_corners(low, high)
 }
 
 /// The headland, and what has been drilled.
 struct Ground<'a> {
     rings: &'a Rings,
-    drilled: RTree<Boxed<Before>>,
+    /// By the bouts before the rings, numbered in the order in which they are driven.
+    before: RTree<Boxed<(usize, Piece)>>,
+    /// By each straight piece of each ring so far.
+    by_rings: Vec<Vec<Vec<Piece>>>,
 }
 
 impl<'a> Ground<'a> {
-    fn of(rings: &'a Rings) -> Self {
+    fn of(rings: &'a Rings, before: &[Bout]) -> Self {
+        let before = before.iter().flat_map(pieces).enumerate();
+        let before = before.map(|(nth, piece)| GeomWithData::new(rectangle(&piece), (nth, piece)));
+        let by_rings = rings.ways.iter();
         Self {
             rings,
-            drilled: RTree::new(),
+            before: RTree::bulk_load(before.collect()),
+            by_rings: by_rings.map(|way| vec![Vec::new(); way.legs()]).collect(),
         }
     }
 
-    fn drill(&mut self, ground: Vec<[f64; 2]>, of: Option<(usize, usize)>) {
-        let [low, high] = bounds(&ground);
-        let corners = Rectangle::from_corners(low, high);
-        self.drilled
-            .insert(GeomWithData::new(corners, Before { ground, of }));
+    /// What the first of the bouts before the rings have drilled near a box, up to the piece with this number.
+    fn before(&self, around: AABB<[f64; 2]>, end: usize) -> impl Iterator<Item = &Piece> {
+        let met = self.before.locate_in_envelope_intersecting(around);
+        let met = met.map(|before| &before.data);
+        met.filter_map(move |(nth, piece)| (*nth < end).then_some(piece))
+    }
+
+    /// What has been drilled near a box, but for what one piece of a ring has: its sections lie side by side.
+    fn but_for(&self, own: Leg, around: AABB<[f64; 2]>) -> Vec<&Piece> {
+        let near = self.rings.legs.locate_in_envelope_intersecting(around);
+        let others = near.filter(|leg| leg.data != own).filter_map(|leg| {
+            let Leg { way, leg } = leg.data;
+            self.by_rings.get(way)?.get(leg)
+        });
+        let meets = |piece: &&Piece| rectangle(piece).envelope().intersects(&around);
+        let by_rings = others.flatten().filter(meets);
+        self.before(around, usize::MAX).chain(by_rings).collect()
+    }
+
+    fn drill(&mut self, by: Leg, ground: Vec<Piece>) {
+        let drilled = self.by_rings.get_mut(by.way);
+        if let Some(drilled) = drilled.and_then(|way| way.get_mut(by.leg)) {
+            drilled.extend(ground);
+        }
     }
 
     /// The sections along a way, which is drilled piece by piece.
@@ -252,11 +296,13 @@ impl<'a> Ground<'a> {
             else {
                 continue;
             };
-            for [from, to] in self.on(nth, &cell, rule, &mut state.0, sums) {
+            let leg = Leg {
+                way: nth,
+                leg: cell.leg,
+            };
+            for [from, to] in self.on(leg, &cell, rule, &mut state.0, sums) {
                 let [begin, end] = [from + cell.from_m, to + cell.from_m];
-                for ring in way.ground([begin, end], section.left_m) {
-                    self.drill(ring, Some((nth, cell.leg)));
-                }
+                self.drill(leg, way.ground([begin, end], section.left_m));
                 // Pieces on which it has no ground of its own, inside a bend, do not shut it.
                 let at_start = from <= SAME_M;
                 match section.on_m.last_mut() {
@@ -272,7 +318,7 @@ impl<'a> Ground<'a> {
     /// Where on a piece the section is on, metres along it. `is_on` is its state before and afterwards.
     fn on(
         &self,
-        nth: usize,
+        leg: Leg,
         cell: &Cell,
         rule: SwitchRule,
         is_on: &mut bool,
@@ -280,8 +326,8 @@ impl<'a> Ground<'a> {
     ) -> Vec<[f64; 2]> {
         let mut on: Vec<[f64; 2]> = Vec::new();
         // What lies beyond the piece's ends, around a corner, goes with the end.
-        let [corner_before, inside, corner_after] =
-            split(self.widths(Some(nth), cell), cell.length_m);
+        let widths = self.widths(cell, |around| self.but_for(leg, around));
+        let [corner_before, inside, corner_after] = split(widths, cell.length_m);
         let ends = inside.first().zip(inside.last());
         let ends = ends.map(|(first, last)| [first.along_m[0], last.along_m[1]]);
         for stretch in inside {
@@ -319,8 +365,12 @@ impl<'a> Ground<'a> {
         on
     }
 
-    /// `nth`: the ring that the piece is of.
-    fn widths(&self, nth: Option<usize>, cell: &Cell) -> Vec<Stretch> {
+    /// How much of a piece is open along it, where `drilled` gives what has been drilled near a box.
+    fn widths<'b>(
+        &'b self,
+        cell: &Cell,
+        drilled: impl FnOnce(AABB<[f64; 2]>) -> Vec<&'b Piece>,
+    ) -> Vec<Stretch> {
         let turned = |ring: &[[f64; 2]]| ring.iter().map(|at| cell.turned(*at)).collect::<Vec<_>>();
         let piece = turned(&cell.ring);
         // Its box along the way, and the box of that on the plane.
@@ -328,12 +378,8 @@ impl<'a> Ground<'a> {
         let corners = [low, [high[0], low[1]], high, [low[0], high[1]]].map(|at| cell.back(at));
         let [low, high] = bounds(&corners);
         let around = AABB::from_corners(low, high);
-        let met = self.drilled.locate_in_envelope_intersecting(around);
-        // The sections of one piece lie side by side.
-        let met = met.filter(|before| {
-            before.data.of.is_none() || before.data.of != nth.map(|nth| (nth, cell.leg))
-        });
-        let drilled: Vec<Vec<[f64; 2]>> = met.map(|before| turned(&before.data.ground)).collect();
+        let drilled = drilled(around);
+        let drilled: Vec<Piece> = drilled.into_iter().map(|ring| turned(ring)).collect();
         let near = self.rings.edges.locate_in_envelope_intersecting(around);
         let land = LandHere {
             edges: near
