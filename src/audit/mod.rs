@@ -5,6 +5,7 @@
 
 mod against;
 mod against_job;
+mod area;
 pub mod compare;
 pub mod establishment;
 mod balance;

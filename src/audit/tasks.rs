@@ -1,9 +1,9 @@
 //! Task data: each task by itself. The covered land of a cell is worked out from the outline of the
 //! partfield and from the ellipsoid.
 
+use super::area::Ground;
 use super::fits::{self, Tile};
 use super::sums::GridSums;
-use super::vector::polygons_m2;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
@@ -217,12 +217,13 @@ fn of_grid(
 
 fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let with_land = task.zones.iter().filter(|zone| !zone.polygons.is_empty());
+    let drawn = with_land.clone().map(|zone| &zone.polygons);
+    out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
+    let ground = Ground::within(out.extent);
     let zones: Vec<_> = with_land
-        .map(|zone| (zone, polygons_m2(&zone.polygons)))
+        .map(|zone| (zone, ground.polygons_m2(&zone.polygons)))
         .collect();
     out.area_m2 = zones.iter().map(|(_, m2)| m2).sum();
-    let drawn = zones.iter().map(|(zone, _)| &zone.polygons);
-    out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
     out.pieces = zones.iter().map(|(zone, _)| zone.polygons.len()).sum();
     let Some((first, _)) = zones.first() else {
         return;

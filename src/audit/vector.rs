@@ -1,10 +1,10 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
+use super::area::Ground;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
-use crate::frame::{self, Crs, Frame};
-use crate::read::{self, Geometry, Layer, Polygon, Value, Xy};
-use rayon::prelude::*;
+use crate::frame::{self, Crs};
+use crate::read::{self, Geometry, Layer, Polygon, Value};
 use std::path::Path;
 
 pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
@@ -73,12 +73,13 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         cells_in_rim: None,
         grid: None,
         rates: Vec::new(),
-        extent: None,
+        extent: extent_of(&layer),
         faults: Vec::new(),
         notes: note.into_iter().collect(),
         hundredths: false,
         shown: Shown::Nothing,
     };
+    let ground = Ground::within(out.extent);
     let mut land = Vec::new();
     let mut pieces = Vec::new();
     let mut missing = 0;
@@ -86,7 +87,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         let Geometry::Polygons(polygons) = &feature.geometry else {
             continue;
         };
-        let m2 = polygons_m2(polygons);
+        let m2 = ground.polygons_m2(polygons);
         let mut rates = Vec::new();
         for at in columns {
             rates.push(match feature.values.get(*at) {
@@ -98,7 +99,6 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
                 }
             });
         }
-        out.extent = with(out.extent, polygons);
         out.pieces += polygons.len();
         out.area_m2 += m2;
         pieces.push(Piece {
@@ -127,6 +127,17 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
     out.rates = by_rates(land);
     out.shown = Shown::Polygons(pieces);
     Ok(out)
+}
+
+/// The extent of all polygons of a layer.
+fn extent_of(layer: &Layer) -> Option<[f64; 4]> {
+    layer
+        .features
+        .iter()
+        .fold(None, |extent, feature| match &feature.geometry {
+            Geometry::Polygons(polygons) => with(extent, polygons),
+            _ => extent,
+        })
 }
 
 /// An extent (west, south, east, north) that takes in polygons as well.
@@ -186,33 +197,6 @@ pub(super) fn by_rates(mut land: Vec<(Vec<f64>, f64)>) -> Vec<(Vec<f64>, f64)> {
         }
     }
     merged
-}
-
-/// Area of polygons as drawn, m2, each part in a plane of its own.
-pub(super) fn polygons_m2(polygons: &[Polygon]) -> f64 {
-    let of = |polygon: &Polygon| {
-        let Ok(frame) = Frame::one_way(&polygon.exterior) else {
-            return 0.0;
-        };
-        let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, &frame)).sum();
-        ring_m2(&polygon.exterior, &frame) - holes
-    };
-    let each: Vec<f64> = polygons.par_iter().with_min_len(16).map(of).collect();
-    each.iter().sum()
-}
-
-fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
-    let mut plane = ring.to_vec();
-    frame.all_to_plane(&mut plane);
-    let Some(&[x0, y0]) = plane.first() else {
-        return 0.0;
-    };
-    let next = plane.iter().cycle().skip(1);
-    let pairs = plane.iter().zip(next);
-    let twice: f64 = pairs
-        .map(|(a, b)| (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0))
-        .sum();
-    twice.abs() / 2.0
 }
 
 impl Sown {
