@@ -5,7 +5,7 @@
 
 pub mod arrangement;
 pub mod coverage;
-mod csr;
+pub(crate) mod csr;
 mod grid_index;
 mod noding;
 pub mod offset;

@@ -24,7 +24,7 @@ struct Square {
 }
 
 impl Square {
-    fn of(at: [f64; 2], half: f64, rings: &[Vec<[f64; 2]>]) -> Self {
+    fn of(at: [f64; 2], half: f64, rings: &[Outline]) -> Self {
         Self {
             at,
             half,
@@ -64,7 +64,7 @@ pub(super) fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Opt
     if side < 2.0 * least || side <= 0.0 {
         return None;
     }
-    let rings: Vec<Vec<[f64; 2]>> = rings.iter().map(|ring| thinned(ring)).collect();
+    let rings: Vec<Outline> = rings.iter().map(|ring| Outline::of(ring)).collect();
     let half = side / 2.0;
     let mut heap = BinaryHeap::new();
     let mut x = west + half;
@@ -97,18 +97,48 @@ pub(super) fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Opt
     })
 }
 
-fn thinned(ring: &[[i64; 2]]) -> Vec<[f64; 2]> {
-    let each = ring.len().div_ceil(MOST_POINTS).max(1);
-    let points = ring.iter().step_by(each);
-    points.map(|&[x, y]| [x as f64, y as f64]).collect()
+/// A ring with few points, and its box.
+struct Outline {
+    points: Vec<[f64; 2]>,
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl Outline {
+    fn of(ring: &[[i64; 2]]) -> Self {
+        let each = ring.len().div_ceil(MOST_POINTS).max(1);
+        let points = ring.iter().step_by(each);
+        let points: Vec<[f64; 2]> = points.map(|&[x, y]| [x as f64, y as f64]).collect();
+        let bound = |start: f64, further: fn(f64, f64) -> f64| {
+            [0, 1].map(|axis| points.iter().map(|at| at[axis]).fold(start, further))
+        };
+        Self {
+            low: bound(f64::INFINITY, f64::min),
+            high: bound(f64::NEG_INFINITY, f64::max),
+            points,
+        }
+    }
+
+    /// Square of the distance from a point to its box; 0 inside.
+    fn away2(&self, at: [f64; 2]) -> f64 {
+        let away = |axis: usize| (self.low[axis] - at[axis]).max(at[axis] - self.high[axis]);
+        let [dx, dy] = [0, 1].map(|axis| away(axis).max(0.0));
+        dx * dx + dy * dy
+    }
 }
 
 /// Distance from the nearest edge; negative outside.
-fn distance([x, y]: [f64; 2], rings: &[Vec<[f64; 2]>]) -> f64 {
+fn distance([x, y]: [f64; 2], rings: &[Outline]) -> f64 {
     let mut inside = false;
     let mut nearest = f64::INFINITY;
     for ring in rings {
-        let ends = ring.iter().zip(ring.iter().cycle().skip(1));
+        // From outside its box a ray meets a ring an even number of times: it changes nothing.
+        let away2 = ring.away2([x, y]);
+        if away2 > 0.0 && away2 >= nearest {
+            continue;
+        }
+        let points = &ring.points;
+        let ends = points.iter().zip(points.iter().cycle().skip(1));
         for (&[ax, ay], &[bx, by]) in ends {
             if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {
                 inside = !inside;

@@ -8,6 +8,11 @@
 //! around it could also be meant as a polygon on top of it, which is how GDAL reads it.
 
 use super::super::{Path, Xy};
+use crate::geometry::csr::Csr;
+use rstar::RTree;
+use rstar::primitives::{GeomWithData, Rectangle};
+use std::cell::OnceCell;
+use std::cmp::Reverse;
 
 /// Polygons, the exterior of each first, in the order of the exteriors in the file.
 pub(super) struct Assembled {
@@ -35,15 +40,38 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
             .total_cmp(&size(&frames, a))
             .then(a.cmp(&b))
     });
+    let boxes = order.iter().enumerate().filter_map(|(rank, &ring)| {
+        let frame = frames.get(ring).filter(|frame| frame.placed)?;
+        let corners = Rectangle::from_corners(frame.low, frame.high);
+        Some(GeomWithData::new(corners, (rank, ring)))
+    });
+    // One shape may have many thousands of rings.
+    let boxes = RTree::bulk_load(boxes.collect());
+    let outlines: Vec<OnceCell<Outline>> = rings.iter().map(|_| OnceCell::new()).collect();
+    let is_inside = |inner: &Path, outer: usize| {
+        let (Some(ring), Some(outlined)) = (rings.get(outer), outlines.get(outer)) else {
+            return false;
+        };
+        inside(inner, outlined.get_or_init(|| Outline::of(ring)))
+    };
     let mut found: Vec<Placed> = vec![Placed::default(); rings.len()];
     for (rank, &ring) in order.iter().enumerate() {
-        // The smallest of the larger rings around this one.
-        let around = order
-            .iter()
-            .take(rank)
-            .rev()
-            .copied()
-            .find(|&other| inside(&rings, &frames, ring, other));
+        let (Some(path), Some(frame)) = (rings.get(ring), frames.get(ring)) else {
+            continue;
+        };
+        if !frame.placed {
+            continue;
+        }
+        // Larger rings whose box holds this one, the smallest first.
+        let larger = boxes.locate_all_at_point(frame.low).map(|of| of.data);
+        let mut larger: Vec<(usize, usize)> = larger
+            .filter(|&(other_rank, other)| {
+                other_rank < rank && frames.get(other).is_some_and(|other| other.holds(frame))
+            })
+            .collect();
+        larger.sort_unstable_by_key(|&(other_rank, _)| Reverse(other_rank));
+        let mut larger = larger.into_iter().map(|(_, other)| other);
+        let around = larger.find(|&other| is_inside(path, other));
         let depth = around
             .and_then(|other| found.get(other))
             .map_or(0, |other| other.depth + 1);
@@ -106,6 +134,8 @@ struct Frame {
     high: Xy,
     /// Positive if counter-clockwise.
     area: f64,
+    /// Whether it has points, and all are somewhere.
+    placed: bool,
 }
 
 impl Frame {
@@ -114,6 +144,7 @@ impl Frame {
             low: [f64::INFINITY; 2],
             high: [f64::NEG_INFINITY; 2],
             area: 0.0,
+            placed: !ring.is_empty() && ring.iter().flatten().all(|at| at.is_finite()),
         };
         let Some(&[x0, y0]) = ring.first() else {
             return frame;
@@ -145,17 +176,60 @@ fn edges(ring: &[Xy]) -> impl Iterator<Item = (&Xy, &Xy)> {
     ring.iter().zip(ring.iter().cycle().skip(1))
 }
 
-/// Whether one ring lies inside another that is not smaller. They may touch.
-fn inside(rings: &[Path], frames: &[Frame], inner: usize, outer: usize) -> bool {
-    let (Some(inner_frame), Some(outer_frame)) = (frames.get(inner), frames.get(outer)) else {
-        return false;
-    };
-    let (Some(inner), Some(outer)) = (rings.get(inner), rings.get(outer)) else {
-        return false;
-    };
-    if inner.is_empty() || outer.is_empty() || !outer_frame.holds(inner_frame) {
-        return false;
+/// A ring with its edges by height, so that a point is held only against those at its height.
+struct Outline<'a> {
+    ring: &'a [Xy],
+    low: f64,
+    /// Bands in one unit of height.
+    scale: f64,
+    bands: Csr<u32>,
+}
+
+impl<'a> Outline<'a> {
+    fn of(ring: &'a [Xy]) -> Self {
+        let heights = || ring.iter().map(|at| at[1]);
+        let low = heights().fold(f64::INFINITY, f64::min);
+        let height = heights().fold(f64::NEG_INFINITY, f64::max) - low;
+        let climbed: f64 = edges(ring).map(|(a, b)| (b[1] - a[1]).abs()).sum();
+        // So many that an edge lies in few bands.
+        let most = ring.len().max(1);
+        let count = (2.0 * most as f64 * height / climbed) as usize;
+        let count = count.clamp(1, most);
+        let mut outline = Self {
+            ring,
+            low,
+            scale: count as f64 / height,
+            bands: Csr::new(),
+        };
+        let mut pairs = Vec::with_capacity(2 * most);
+        for ((a, b), edge) in edges(ring).zip(0..) {
+            let bands = [a[1].min(b[1]), a[1].max(b[1])].map(|y| outline.band(y, count));
+            pairs.extend((bands[0]..=bands[1]).map(|band| (band as u32, edge)));
+        }
+        outline.bands = Csr::from_pairs(count, &pairs);
+        outline
     }
+
+    /// The band of a height; a cast holds what lies outside, or has no height, at the ends.
+    fn band(&self, y: f64, count: usize) -> usize {
+        (((y - self.low) * self.scale) as usize).min(count - 1)
+    }
+
+    /// The edges that reach a height, and some beside it.
+    fn at(&self, y: f64) -> impl Iterator<Item = (&Xy, &Xy)> {
+        let band = self.bands.list(self.band(y, self.bands.len()));
+        band.iter().filter_map(|&edge| {
+            let from = self.ring.get(edge as usize)?;
+            Some((
+                from,
+                self.ring.get(edge as usize + 1).or(self.ring.first())?,
+            ))
+        })
+    }
+}
+
+/// Whether a ring lies inside another that is not smaller and whose box holds its box. They may touch.
+fn inside(inner: &[Xy], outer: &Outline) -> bool {
     // Corners on the other ring say nothing. Where rounding has moved a touching corner a hair to
     // the other side, the majority decides; three corners of one mind are taken for all.
     let mut votes = [0_usize; 2];
@@ -182,9 +256,9 @@ enum Side {
 }
 
 /// Which side of a ring a point lies on, by the crossings of a ray to the east.
-fn side([x, y]: Xy, ring: &[Xy]) -> Side {
+fn side([x, y]: Xy, outer: &Outline) -> Side {
     let mut within = false;
-    for (&[ax, ay], &[bx, by]) in edges(ring) {
+    for (&[ax, ay], &[bx, by]) in outer.at(y) {
         let turn = (bx - ax) * (y - ay) - (by - ay) * (x - ax);
         let beside = ax.min(bx) <= x && x <= ax.max(bx) && ay.min(by) <= y && y <= ay.max(by);
         if turn == 0.0 && beside {
@@ -286,6 +360,38 @@ mod tests {
         let diamond = vec![[5.0, 0.0], [10.0, 5.0], [5.0, 10.0], [0.0, 5.0], [5.0, 0.0]];
         let assembled = assemble(vec![square(0.0, 0.0, 10.0), diamond]);
         assert_eq!(assembled.polygons.len(), 1);
+    }
+
+    /// A field of rings in rings, two thousand of them, in any order: every ring goes where it lies. Points that are
+    /// nowhere hold nothing.
+    #[test]
+    fn many_rings_find_their_exteriors() {
+        let mut rings = vec![vec![[f64::NAN, 0.0], [1.0, f64::INFINITY], [2.0, 2.0]]];
+        for k in 0..500 {
+            let (x, y) = (f64::from(k % 25) * 10.0, f64::from(k / 25) * 10.0);
+            rings.push(reversed(square(x + 1.0, y + 1.0, 6.0)));
+            rings.push(square(x, y, 9.0));
+            rings.push(square(x + 2.0, y + 2.0, 3.0));
+            rings.push(reversed(square(x + 2.5, y + 2.5, 1.0)));
+        }
+        let assembled = assemble(rings);
+        assert_eq!(assembled.winding, Winding::Right);
+        assert_eq!(assembled.polygons.len(), 1001);
+        for polygon in assembled.polygons.iter().skip(1) {
+            let [exterior, hole] = polygon.as_slice() else {
+                panic!("{polygon:?}");
+            };
+            let [gap, edge] = [
+                hole[0][0] - exterior[0][0],
+                (hole[2][0] - hole[0][0])
+                    .abs()
+                    .max((hole[2][1] - hole[0][1]).abs()),
+            ];
+            assert!(
+                [[1.0, 6.0], [0.5, 1.0]].contains(&[gap, edge]),
+                "{polygon:?}"
+            );
+        }
     }
 
     #[test]
