@@ -27,7 +27,9 @@ impl Known {
         rows_of: &[Vec<usize>],
         frame: &Frame,
     ) -> Vec<Arc<Vec<Polygon>>> {
-        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        // Not locked while it works: the pool may begin another plan on this thread meanwhile.
+        let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = lock().clone();
         // What lies on land of other rows has no say in the border of these.
         let mut new_zone_of_row = vec![None; units.rows.len()];
         for (zone, rows) in rows_of.iter().enumerate() {
@@ -50,7 +52,7 @@ impl Known {
             .zip(new)
             .map(|(rows, new)| known.get(rows).map_or_else(|| Arc::new(new), Arc::clone))
             .collect();
-        *known = rows_of
+        *lock() = rows_of
             .iter()
             .cloned()
             .zip(polygons.iter().cloned())
