@@ -168,7 +168,10 @@ def main():
             own = sides.stages_of_program(size)
             pairs = [
                 ("overlay L", ("5 ",), ("overlay",), (8, 40)),
-                ("cells and rates L", ("9 ", "9b"), ("cells", "rates of cells"), (10, 45)),
+                # twinsow lays two grids, with what setbacks and rim touch; its rates are those of one of them.
+                ("cells of both grids, rates of one L", ("9 ", "9b"), ("cells", "rates of cells"), (10, 45)),
+                # One grid on either side; twinsow's with what setbacks and rim touch.
+                ("coverage of one grid and rates L", ("9 ", "9b"), ("metric cells", "rates of cells"), (10, 45)),
                 ("read and project L", ("1 ", "2 ", "2b"), ("read and project",), (5, 15)),
                 ("dissolve and write GeoJSON L", ("7 ", "8a"), ("dissolve", "write GeoJSON"), (8, 40)),
                 ("headland L", ("4 ",), ("headland",), (0, 0)),

@@ -90,6 +90,9 @@ fn once(job: &Path, times: &mut Times) {
     times.of("cells", || {
         map::cells(&units, &land, &job, &inputs.frame).expect("cells")
     });
+    times.of("metric cells", || {
+        map::metric_cells(&units, &land, &job, &inputs.frame).expect("cells")
+    });
     drop((units, land));
     let prepared = plan::prepare(inputs, &job).expect("geometry");
     let plan = times.of("first rates", || {

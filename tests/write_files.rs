@@ -110,7 +110,7 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     broken.map.zones[0].kg_per_ha.pop();
     cases.push(("a zone without one of its rates", broken));
     let mut broken = plan();
-    broken.map.degrees.covered_m2.pop();
+    std::sync::Arc::make_mut(&mut broken.map.degrees.covered_m2).pop();
     cases.push(("a grid with a cell missing", broken));
     let mut broken = plan();
     broken.map.degrees.kg_per_ha[0][5] = 30_000_000.0;
@@ -119,7 +119,7 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     broken.map.degrees.origin[0] = 8.1234567891;
     cases.push(("an origin with ten decimals", broken));
     let mut broken = plan();
-    broken.map.zones[0].polygons.clear();
+    std::sync::Arc::make_mut(&mut broken.map.zones[0].polygons).clear();
     cases.push(("a zone without land", broken));
     for (what, plan) in cases {
         let fault = deliver(&plan, &out, TIMESTAMP).expect_err(what);

@@ -136,24 +136,27 @@ impl Arrangement {
         self.sides.iter().copied()
     }
 
-    /// Edges like [`Self::edges_between`], with every point put through `place`.
+    /// Edges like [`Self::edges_between`], with every point put through `place`: one way's points at once,
+    /// of which it appends what becomes of each.
     pub fn edges_at<T: Copy>(
         &self,
         wanted: impl Fn([u32; 2]) -> bool,
-        place: impl FnOnce(&[Pt]) -> Vec<T>,
+        place: impl Fn(&[Pt], &mut Vec<T>),
     ) -> impl Iterator<Item = ([T; 2], [u32; 2])> {
         let ways = self.chains.ways.lists().zip(&self.sides);
-        let ways: Vec<(&[Pt], [u32; 2])> = ways
-            .filter(|(_, sides)| wanted(**sides))
-            .map(|(way, &sides)| (way, sides))
-            .collect();
-        let points: Vec<Pt> = ways.iter().flat_map(|(way, _)| *way).copied().collect();
-        let placed = place(&points);
-        let mut start = 0;
-        ways.into_iter().flat_map(move |(way, sides)| {
-            let placed: Vec<T> = placed[start..start + way.len()].to_vec();
-            start += way.len();
-            (1..placed.len()).map(move |end| ([placed[end - 1], placed[end]], sides))
+        let mut ways = ways.filter(move |(_, sides)| wanted(**sides));
+        let mut sides = [OUTSIDE; 2];
+        let mut placed: Vec<T> = Vec::new();
+        let mut end = 0;
+        std::iter::from_fn(move || {
+            while end >= placed.len() {
+                let (way, beside) = ways.next()?;
+                placed.clear();
+                place(way, &mut placed);
+                (sides, end) = (*beside, 1);
+            }
+            end += 1;
+            Some(([placed[end - 2], placed[end - 1]], sides))
         })
     }
 

@@ -2,16 +2,18 @@
 //!
 //! Method: signed-area accumulation, as analytic rasterisers of fonts do it. Every edge is walked
 //! once through the cells it passes and leaves there, for the groups left and right of it, the
-//! height it climbs and the area east of it. A sweep along each row of cells sums the heights:
-//! a cell without edges is covered as its western neighbour leaves it.
+//! height it climbs and the area east of it (`walk.rs`). A sweep along each row of cells sums the heights:
+//! a cell without edges is covered as its western neighbour leaves it, and is never visited.
 //!
 //! Heights and areas are integers, so what is outside comes out as exactly zero, and what one side
 //! of a border loses the other gains. The only rounding is where an edge crosses from cell to cell:
 //! half a unit of the grid's coordinates.
 
+mod walk;
+
 use super::csr::Csr;
-use crate::units::nearest_whole;
 use rayon::prelude::*;
+use walk::{Marks, NOBODY, Walk};
 
 /// A grid of cells in integer coordinates; the unit is the caller's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,134 +40,54 @@ pub struct Span {
     pub share: f64,
 }
 
+/// Rows that are swept together.
+const ROWS_AT_ONCE: usize = 64;
+
 /// The spans of each row, row 0 southernmost, ascending by column and then group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Coverage {
-    rows: Vec<Vec<Span>>,
+    /// Lists of [`ROWS_AT_ONCE`] rows each.
+    blocks: Vec<Csr<Span>>,
 }
 
 impl Coverage {
     /// Coverage of a grid by groups whose borders are given, each once. All borders must lie on the
-    /// grid and close around every group.
+    /// grid and close around every group. Borders that follow each other along a line are walked fastest.
     pub fn new(grid: CellGrid, borders: impl Iterator<Item = Border>) -> Self {
-        let mut marks = Vec::new();
+        let mut walk = Walk::on(grid);
         for (from, to, groups) in borders {
             if groups[0] != groups[1] {
-                walk(&grid, from, to, groups, &mut marks);
+                walk.along(from, to, groups);
             }
         }
-        let marks = Csr::from_pairs(grid.columns * grid.rows, &marks);
-        let rows = (0..grid.rows)
+        let marks = walk.into_marks();
+        let numbers: Vec<(u32, u32)> = marks.iter().zip(0..).map(|(m, nth)| (m.row, nth)).collect();
+        let of_row = Csr::from_pairs(grid.rows, &numbers);
+        drop(numbers);
+        let blocks = (0..grid.rows.div_ceil(ROWS_AT_ONCE))
             .into_par_iter()
-            .map(|row| sweep(&grid, row, &marks))
+            .map(|block| {
+                let first = block * ROWS_AT_ONCE;
+                let rows = first..grid.rows.min(first + ROWS_AT_ONCE);
+                let mut sweep = Sweep::of(&grid, &marks);
+                let mut spans = Csr::new();
+                rows.for_each(|row| spans.push(sweep.row(of_row.list(row))));
+                spans
+            })
             .collect();
-        Self { rows }
+        Self { blocks }
     }
 
     /// Spans of a row.
     pub fn row(&self, row: usize) -> &[Span] {
-        &self.rows[row]
+        self.blocks[row / ROWS_AT_ONCE].list(row % ROWS_AT_ONCE)
     }
 
     /// All spans with their row.
     pub fn spans(&self) -> impl Iterator<Item = (usize, &Span)> {
-        self.rows
-            .iter()
-            .enumerate()
+        let rows = self.blocks.iter().flat_map(|block| block.lists());
+        rows.enumerate()
             .flat_map(|(row, spans)| spans.iter().map(move |s| (row, s)))
-    }
-}
-
-/// What a piece of a border leaves in a cell. It runs upwards.
-#[derive(Clone, Copy)]
-struct Mark {
-    /// The groups beside it, or [`NOBODY`].
-    west: u32,
-    east: u32,
-    /// Height it climbs in the cell.
-    climb: i64,
-    /// Twice its mean distance from the cell's east side.
-    to_east2: i64,
-}
-
-/// Stands for no group.
-const NOBODY: u32 = u32::MAX;
-
-impl Mark {
-    /// Twice the area between it and the cell's east side.
-    fn area2(&self) -> i128 {
-        i128::from(self.climb) * i128::from(self.to_east2)
-    }
-}
-
-/// Walks a border through the cells it passes.
-fn walk(
-    grid: &CellGrid,
-    from: [i64; 2],
-    to: [i64; 2],
-    [left, right]: [Option<u32>; 2],
-    marks: &mut Vec<(u32, Mark)>,
-) {
-    if from[1] == to[1] {
-        return;
-    }
-    let up = from[1] < to[1];
-    let ([low, high], [west, east]) = if up {
-        ([from, to], [left, right])
-    } else {
-        ([to, from], [right, left])
-    };
-    let [west, east] = [west, east].map(|group| group.unwrap_or(NOBODY));
-    let [width, height] = grid.cell;
-    let row_of = |y: i64| ((y - grid.origin[1]) / height).clamp(0, grid.rows as i64 - 1);
-    let column_of = |x: i64| ((x - grid.origin[0]) / width).clamp(0, grid.columns as i64 - 1);
-    let [run, rise] = [(high[0] - low[0]) as f64, (high[1] - low[1]) as f64];
-    let [x_min, x_max] = [low[0].min(high[0]), low[0].max(high[0])];
-    let x_at = |y: i64| {
-        let x = low[0] + nearest_whole((y - low[1]) as f64 / rise * run);
-        x.clamp(x_min, x_max)
-    };
-    let [mut x, mut y] = low;
-    for row in row_of(low[1])..=row_of(high[1]) {
-        let top = grid.origin[1] + (row + 1) * height;
-        let last = top >= high[1] || row + 1 == grid.rows as i64;
-        let [x_end, y_end] = if last { high } else { [x_at(top), top] };
-        let step = if x_end >= x { 1 } else { -1 };
-        let mut column = column_of(x);
-        let column_end = column_of(x_end);
-        loop {
-            let east_side = grid.origin[0] + (column + 1) * width;
-            let [x_next, y_next] = if column == column_end {
-                [x_end, y_end]
-            } else {
-                let side = if step > 0 {
-                    east_side
-                } else {
-                    east_side - width
-                };
-                let y_side = low[1] + nearest_whole((side - low[0]) as f64 / run * rise);
-                [side, y_side.clamp(y, y_end)]
-            };
-            let climb = y_next - y;
-            if climb != 0 {
-                let to_east2 = 2 * east_side - x - x_next;
-                let cell = (row * grid.columns as i64 + column) as u32;
-                marks.push((
-                    cell,
-                    Mark {
-                        west,
-                        east,
-                        climb,
-                        to_east2,
-                    },
-                ));
-            }
-            [x, y] = [x_next, y_next];
-            if column == column_end {
-                break;
-            }
-            column += step;
-        }
     }
 }
 
@@ -179,73 +101,113 @@ struct Cover {
     area2: i128,
 }
 
-fn sweep(grid: &CellGrid, row: usize, marks: &Csr<Mark>) -> Vec<Span> {
-    let [width, height] = grid.cell;
-    let cell_area2 = (2 * i128::from(width) * i128::from(height)) as f64;
-    let mut spans = Vec::new();
-    let mut covers: Vec<Cover> = Vec::new();
-    let mut after_last = 0;
-    for column in 0..grid.columns {
-        let here = marks.list(row * grid.columns + column);
-        if here.is_empty() {
-            continue;
+/// Sweeps rows from west to east; its lists are kept from row to row.
+struct Sweep<'a> {
+    grid: &'a CellGrid,
+    marks: &'a Marks,
+    cell_area2: f64,
+    /// Of each mark of the row its column, and in the lower half its number.
+    keys: Vec<u64>,
+    covers: Vec<Cover>,
+    spans: Vec<Span>,
+}
+
+impl<'a> Sweep<'a> {
+    fn of(grid: &'a CellGrid, marks: &'a Marks) -> Self {
+        let [width, height] = grid.cell.map(i128::from);
+        Self {
+            grid,
+            marks,
+            cell_area2: (2 * width * height) as f64,
+            keys: Vec::new(),
+            covers: Vec::new(),
+            spans: Vec::new(),
         }
-        push_run(&mut spans, &covers, [after_last, column], height);
-        after_last = column + 1;
-        for cover in &mut covers {
-            cover.area2 = 2 * i128::from(width) * i128::from(cover.height);
+    }
+
+    /// Spans of the row that these marks, by number, are in.
+    fn row(&mut self, marks: &[u32]) -> impl Iterator<Item = Span> {
+        let column = |nth: u32| u64::from(self.marks.get(nth).column);
+        let key = |&nth: &u32| column(nth) << 32 | u64::from(nth);
+        self.keys.clear();
+        self.keys.extend(marks.iter().map(key));
+        // Sums of integers are the same in any order, so it need not be that of the borders.
+        self.keys.sort_unstable();
+        let keys = std::mem::take(&mut self.keys);
+        self.covers.clear();
+        let mut after_last = 0;
+        for here in keys.chunk_by(|a, b| a >> 32 == b >> 32) {
+            let column = (here[0] >> 32) as u32;
+            self.push_run([after_last, column]);
+            after_last = column + 1;
+            self.cell(column, here);
         }
-        for mark in here {
-            for (group, sign) in [(mark.west, -1), (mark.east, 1)] {
-                if group == NOBODY {
-                    continue;
+        self.push_run([after_last, self.grid.columns as u32]);
+        self.keys = keys;
+        self.spans.drain(..)
+    }
+
+    /// A cell that borders pass.
+    fn cell(&mut self, column: u32, marks: &[u64]) {
+        let width2 = 2 * i128::from(self.grid.cell[0]);
+        for cover in &mut self.covers {
+            cover.area2 = width2 * i128::from(cover.height);
+        }
+        for key in marks {
+            let mark = self.marks.get(*key as u32);
+            let [left, right] = mark.groups;
+            for (group, climb, area2) in [
+                (left, -mark.climb, -mark.area2),
+                (right, mark.climb, mark.area2),
+            ] {
+                if group != NOBODY {
+                    let cover = cover_of(&mut self.covers, group);
+                    cover.height += climb;
+                    cover.area2 += area2;
                 }
-                let at = covers.partition_point(|cover| cover.group < group);
-                if covers.get(at).is_none_or(|cover| cover.group != group) {
-                    covers.insert(
-                        at,
-                        Cover {
-                            group,
-                            height: 0,
-                            area2: 0,
-                        },
-                    );
-                }
-                covers[at].height += sign * mark.climb;
-                covers[at].area2 += i128::from(sign) * mark.area2();
             }
         }
-        for cover in &covers {
+        for cover in &self.covers {
             if cover.area2 != 0 {
-                let share = cover.area2 as f64 / cell_area2;
-                spans.push(Span {
-                    column: column as u32,
+                self.spans.push(Span {
+                    column,
                     length: 1,
                     group: cover.group,
-                    share,
+                    share: cover.area2 as f64 / self.cell_area2,
                 });
             }
         }
-        covers.retain(|cover| cover.height != 0);
+        self.covers.retain(|cover| cover.height != 0);
     }
-    push_run(&mut spans, &covers, [after_last, grid.columns], height);
-    spans
+
+    /// Cells that no border passes.
+    fn push_run(&mut self, [from, to]: [u32; 2]) {
+        if from == to {
+            return;
+        }
+        let height = self.grid.cell[1] as f64;
+        let span = |cover: &Cover| Span {
+            column: from,
+            length: to - from,
+            group: cover.group,
+            share: cover.height as f64 / height,
+        };
+        self.spans.extend(self.covers.iter().map(span));
+    }
 }
 
-fn push_run(spans: &mut Vec<Span>, covers: &[Cover], [from, to]: [usize; 2], height: i64) {
-    if from == to {
-        return;
+/// The entry of a group, in order of groups; a new one covers nothing yet.
+fn cover_of(covers: &mut Vec<Cover>, group: u32) -> &mut Cover {
+    let at = covers.partition_point(|cover| cover.group < group);
+    if covers.get(at).is_none_or(|cover| cover.group != group) {
+        let new = Cover {
+            group,
+            height: 0,
+            area2: 0,
+        };
+        covers.insert(at, new);
     }
-    for cover in covers {
-        let share = cover.height as f64 / height as f64;
-        let [column, length] = [from, to - from].map(|v| v as u32);
-        spans.push(Span {
-            column,
-            length,
-            group: cover.group,
-            share,
-        });
-    }
+    &mut covers[at]
 }
 
 #[cfg(test)]

@@ -3,20 +3,23 @@
 use super::layout::Layout;
 use super::surroundings::Surroundings;
 use crate::frame::Frame;
-use crate::geometry::Arrangement;
-use crate::geometry::coverage::{Border, Coverage};
+use crate::geometry::coverage::{Border, Coverage, Span};
+use crate::geometry::{Arrangement, Pt};
 use crate::job::Job;
 use crate::zones::LandUnits;
+use std::ops::Range;
+use std::sync::Arc;
 
 /// A grid over the land, before rates.
 pub struct Cells {
     pub layout: Layout,
     /// Shares of each cell by row of the rate table.
     pub(super) coverage: Coverage,
-    /// Per cell: covered area, m2.
-    pub(super) covered_m2: Vec<f64>,
-    /// Per product (job order), per cell: whether a setback that switches it off touches the cell.
-    pub(super) off: Vec<Vec<bool>>,
+    /// Per cell: covered area, m2. Every grid of rates on these cells shares it.
+    pub(super) covered_m2: Arc<Vec<f64>>,
+    /// Per product (job order): the cells that a setback which switches it off touches, as runs in grid
+    /// order; they may overlap.
+    pub(super) off: Vec<Vec<Range<usize>>>,
     /// Cells of the rim and the covered cell each takes its rates from.
     pub(super) rim: Vec<(u32, u32)>,
 }
@@ -33,46 +36,94 @@ impl Cells {
             || cover(&layout, &units.arrangement, &units.row_of_face, frame),
             || cover(&layout, &around.arrangement, &around.kind_of_face, frame),
         );
-        let mut covered_m2 = vec![0.0; layout.columns * layout.rows];
-        for (row, span) in coverage.spans() {
-            let cell_m2 = layout.cell_m2(row);
-            let first = row * layout.columns + span.column as usize;
-            for covered in &mut covered_m2[first..first + span.length as usize] {
-                *covered += span.share * cell_m2;
-            }
-        }
-        let mut off = vec![vec![false; covered_m2.len()]; job.products.len()];
-        let mut in_rim = vec![false; covered_m2.len()];
-        let mut closed = vec![false; covered_m2.len()];
-        for (row, span) in touching.spans() {
-            let kind = &around.kinds[span.group as usize];
-            let first = row * layout.columns + span.column as usize;
-            let cells = first..first + span.length as usize;
-            if kind.rim {
-                in_rim[cells.clone()].fill(true);
-            }
-            if kind.exclusion {
-                closed[cells.clone()].fill(true);
-            }
-            for (product, off) in job.products.iter().zip(&mut off) {
-                let is_off = |&nth: &usize| job.setbacks[nth].products.contains(&product.id);
-                if kind.setbacks.iter().any(is_off) {
-                    off[cells.clone()].fill(true);
-                }
-            }
-        }
-        let rim = (0..covered_m2.len())
-            .filter(|&cell| in_rim[cell] && !closed[cell] && covered_m2[cell] == 0.0)
+        let covered_m2 = covered(&layout, &coverage);
+        let rim = in_rim(&layout, &touching, around, &covered_m2)
+            .into_iter()
             .filter_map(|cell| Some((cell as u32, nearest_covered(&layout, &covered_m2, cell)?)))
             .collect();
+        let off = job.products.iter().map(|product| {
+            let is_off = |&nth: &usize| job.setbacks[nth].products.contains(&product.id);
+            let kinds = around.kinds.iter();
+            let kinds: Vec<bool> = kinds.map(|kind| kind.setbacks.iter().any(is_off)).collect();
+            if !kinds.contains(&true) {
+                return Vec::new();
+            }
+            let spans = touching.spans();
+            let spans = spans.filter(|(_, span)| kinds[span.group as usize]);
+            spans
+                .map(|(row, span)| {
+                    let first = row * layout.columns + span.column as usize;
+                    first..first + span.length as usize
+                })
+                .collect()
+        });
         Self {
+            off: off.collect(),
             layout,
             coverage,
-            covered_m2,
-            off,
+            covered_m2: Arc::new(covered_m2),
             rim,
         }
     }
+}
+
+/// Covered area of each cell, m2.
+fn covered(layout: &Layout, coverage: &Coverage) -> Vec<f64> {
+    let mut covered_m2 = vec![0.0; layout.columns * layout.rows];
+    for (row, covered_m2) in covered_m2
+        .chunks_exact_mut(layout.columns.max(1))
+        .enumerate()
+    {
+        let cell_m2 = layout.cell_m2(row);
+        for spans in same_cells(coverage.row(row)) {
+            let Some(at) = spans.first() else {
+                continue;
+            };
+            let area_m2 = spans
+                .iter()
+                .fold(0.0, |sum, span| sum + span.share * cell_m2);
+            let from = at.column as usize;
+            covered_m2[from..from + at.length as usize].fill(area_m2);
+        }
+    }
+    covered_m2
+}
+
+/// The spans of a row by the cells they lie on: those of the same cells start at the same column.
+pub(super) fn same_cells(row: &[Span]) -> impl Iterator<Item = &[Span]> {
+    row.chunk_by(|a, b| a.column == b.column)
+}
+
+/// Cells without land that the rim touches and no exclusion does.
+fn in_rim(
+    layout: &Layout,
+    touching: &Coverage,
+    around: &Surroundings,
+    covered_m2: &[f64],
+) -> Vec<usize> {
+    let mut found: Vec<usize> = Vec::new();
+    let mut closed = vec![false; layout.columns];
+    for row in 0..layout.rows {
+        let first = row * layout.columns;
+        let spans = touching.row(row).iter().map(|span| {
+            let from = span.column as usize;
+            let columns = from..from + span.length as usize;
+            (columns, &around.kinds[span.group as usize])
+        });
+        closed.fill(false);
+        let excluded = spans.clone().filter(|(_, kind)| kind.exclusion);
+        excluded.for_each(|(columns, _)| closed[columns].fill(true));
+        for (columns, _) in spans.filter(|(_, kind)| kind.rim) {
+            for column in columns {
+                let cell = first + column;
+                // Several kinds of the rim may touch one cell.
+                if covered_m2[cell] == 0.0 && !closed[column] && found.last() != Some(&cell) {
+                    found.push(cell);
+                }
+            }
+        }
+    }
+    found
 }
 
 /// Coverage of a grid by groups of faces.
@@ -84,9 +135,11 @@ fn cover(
 ) -> Coverage {
     let group = |face: u32| group_of_face[face as usize];
     let parts = |[left, right]: [u32; 2]| group(left) != group(right);
-    let edges = arrangement.edges_at(parts, |points| layout.place(points, frame));
-    let border =
-        |([from, to], sides): ([[i64; 2]; 2], [u32; 2])| -> Border { (from, to, sides.map(group)) };
+    let place = |way: &[Pt], placed: &mut Vec<[i64; 2]>| layout.place(way, frame, placed);
+    let edges = arrangement.edges_at(parts, place);
+    let border = |([from, to], [left, right]): ([[i64; 2]; 2], [u32; 2])| -> Border {
+        (from, to, [group(left), group(right)])
+    };
     Coverage::new(layout.cell_grid(), edges.map(border))
 }
 

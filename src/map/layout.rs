@@ -48,25 +48,24 @@ impl Layout {
         }
     }
 
-    /// Places of the plane in the coordinates of [`Self::cell_grid`].
-    pub(super) fn place(&self, points: &[Pt], frame: &Frame) -> Vec<[i64; 2]> {
+    /// Appends places of the plane in the coordinates of [`Self::cell_grid`].
+    pub(super) fn place(&self, points: &[Pt], frame: &Frame, placed: &mut Vec<[i64; 2]>) {
         if !self.in_degrees {
-            return points
-                .iter()
-                .map(|p| [p.x << FINE_BITS, p.y << FINE_BITS])
-                .collect();
+            placed.extend(points.iter().map(|p| [p.x << FINE_BITS, p.y << FINE_BITS]));
+            return;
         }
-        let mut lon_lat: Vec<[f64; 2]> = points.iter().map(|p| p.metres()).collect();
-        frame.all_to_lon_lat(&mut lon_lat);
         let scale = (1u64 << DEGREE_BITS) as f64;
-        lon_lat
-            .iter()
-            .map(|&[lon, lat]| {
-                let east = from_origin(lon, self.origin[0]);
-                let north = lat - self.origin[1];
-                [east / self.cell[0], north / self.cell[1]].map(|v| nearest_whole(v * scale))
-            })
-            .collect()
+        placed.extend(points.iter().map(|point| {
+            let mut lon_lat = [point.metres()];
+            frame.all_to_lon_lat(&mut lon_lat);
+            let [[lon, lat]] = lon_lat;
+            let east = from_origin(lon, self.origin[0]);
+            let north = lat - self.origin[1];
+            [
+                nearest_whole(east / self.cell[0] * scale),
+                nearest_whole(north / self.cell[1] * scale),
+            ]
+        }));
     }
 
     /// Area of a whole cell of a row, m2. For degrees: between its parallels and meridians on the

@@ -21,6 +21,7 @@ use crate::job::{Job, LandPart};
 use crate::land::Land;
 use crate::read::Polygon;
 use crate::zones::LandUnits;
+use std::sync::Arc;
 
 /// Both rate maps of a field.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +49,7 @@ pub struct MapZone {
     /// Combinations (rows of the rate table, from 1) that this land belongs to.
     pub combinations: Vec<usize>,
     /// Lon/lat in degrees. Rings closed; exteriors counter-clockwise, holes clockwise.
-    pub polygons: Vec<Polygon>,
+    pub polygons: Arc<Vec<Polygon>>,
 }
 
 /// A north-up grid of rates. Cell (column 0, row 0) is the south-west one; columns run fastest.
@@ -61,15 +62,17 @@ pub struct Grid {
     pub columns: usize,
     pub rows: usize,
     /// Covered area of each cell, m2; exactly 0 where no land is.
-    pub covered_m2: Vec<f64>,
+    pub covered_m2: Arc<Vec<f64>>,
     /// Per product, per cell: kg/ha; NaN where the cell carries no rate.
     pub kg_per_ha: Vec<Vec<f64>>,
 }
 
-/// The cells of both grids: all geometry of the grids, no rates yet.
+/// The cells of both grids: all geometry of the grids, no rates yet. And the polygons of the last map that
+/// was made on them, for the next.
 pub struct GridCells {
     pub metric: Cells,
     pub degrees: Cells,
+    known: zones::Known,
 }
 
 /// Lays both grids over the land.
@@ -82,7 +85,21 @@ pub fn cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcom
     let degrees = layout::degrees(&around, job, frame)?;
     let of = |layout| Cells::of(layout, units, &around, job, frame);
     let (metric, degrees) = rayon::join(|| of(metric), || of(degrees));
-    Ok(GridCells { metric, degrees })
+    Ok(GridCells {
+        metric,
+        degrees,
+        known: zones::Known::default(),
+    })
+}
+
+/// Lays the metric grid alone over the land: what [`cells`] does for it.
+///
+/// # Errors
+/// More cells than the job allows.
+pub fn metric_cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcome<Cells> {
+    let around = surroundings::Surroundings::of(land, job);
+    let layout = layout::metric(&around, job)?;
+    Ok(Cells::of(layout, units, &around, job, frame))
 }
 
 /// The rate maps for these rates: per row of the rate table, per product (job order), kg/ha. Those for
@@ -97,7 +114,7 @@ pub fn rate_map(
     let products: Vec<usize> = (0..job.products.len()).collect();
     let grid = |cells| rates::grid(cells, rates, &products);
     let (zones, (metric, degrees)) = rayon::join(
-        || zones::dissolve(units, rates, &lot_layers(job), frame),
+        || zones::dissolve(units, rates, &lot_layers(job), &cells.known, frame),
         || rayon::join(|| grid(&cells.metric), || grid(&cells.degrees)),
     );
     RateMap {
@@ -126,7 +143,7 @@ pub fn metric_grid(cells: &GridCells, rates: &[Vec<f64>], of: &[usize]) -> Grid 
 
 /// Land united by rates and land part: per row of the rate table any list of rates, kg/ha.
 pub fn united(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Vec<MapZone> {
-    zones::dissolve(units, rates, &[], frame)
+    zones::dissolve(units, rates, &[], &zones::Known::default(), frame)
 }
 
 /// The layers that tell lots apart, by number.

@@ -9,9 +9,57 @@ use crate::read::Polygon;
 use crate::zones::{Facts, LandUnits};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Land part, bits of the rates, classes that tell lots apart.
 type Key<'a> = (LandPart, Vec<u64>, Vec<&'a str>);
+
+/// Polygons of the last plan by the rows of the rate table whose land they are: another plan that unites
+/// the same rows takes them as they are.
+#[derive(Default)]
+pub(super) struct Known(Mutex<BTreeMap<Vec<usize>, Arc<Vec<Polygon>>>>);
+
+impl Known {
+    /// The polygons of these lists of rows, from the last plan or made anew; kept instead of what was known.
+    fn of(
+        &self,
+        units: &LandUnits,
+        rows_of: &[Vec<usize>],
+        frame: &Frame,
+    ) -> Vec<Arc<Vec<Polygon>>> {
+        // Not locked while it works: the pool may begin another plan on this thread meanwhile.
+        let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = lock().clone();
+        // What lies on land of other rows has no say in the border of these.
+        let mut new_zone_of_row = vec![None; units.rows.len()];
+        for (zone, rows) in rows_of.iter().enumerate() {
+            if !known.contains_key(rows) {
+                let zone = Some(zone as u32);
+                rows.iter().for_each(|&row| new_zone_of_row[row] = zone);
+            }
+        }
+        let mut new: Vec<Vec<Polygon>> = vec![Vec::new(); rows_of.len()];
+        if new_zone_of_row.iter().any(Option::is_some) {
+            let rows = units.row_of_face.iter();
+            let group: Vec<Option<u32>> =
+                rows.map(|row| new_zone_of_row[(*row)? as usize]).collect();
+            for (zone, polygon) in in_degrees(units.arrangement.dissolve(&group), frame) {
+                new[zone as usize].push(polygon);
+            }
+        }
+        let polygons: Vec<Arc<Vec<Polygon>>> = rows_of
+            .iter()
+            .zip(new)
+            .map(|(rows, new)| known.get(rows).map_or_else(|| Arc::new(new), Arc::clone))
+            .collect();
+        *lock() = rows_of
+            .iter()
+            .cloned()
+            .zip(polygons.iter().cloned())
+            .collect();
+        polygons
+    }
+}
 
 /// Unites land with the same rates in the same land part; largest first. Land with different classes in
 /// one of the `apart` layers (by number) stays apart also where its rates agree.
@@ -19,6 +67,7 @@ pub(super) fn dissolve(
     units: &LandUnits,
     rates: &[Vec<f64>],
     apart: &[usize],
+    known: &Known,
     frame: &Frame,
 ) -> Vec<MapZone> {
     let mut rows_of: BTreeMap<Key, Vec<usize>> = BTreeMap::new();
@@ -34,31 +83,20 @@ pub(super) fn dissolve(
     let area2 = |rows: &[usize]| rows.iter().map(|&row| units.rows[row].1).sum::<i128>();
     let mut rows_of: Vec<Vec<usize>> = rows_of.into_values().collect();
     rows_of.sort_by_key(|rows| (-area2(rows), rows[0]));
-    let mut zone_of_row = vec![0; units.rows.len()];
-    for (zone, rows) in rows_of.iter().enumerate() {
-        rows.iter().for_each(|&row| zone_of_row[row] = zone as u32);
-    }
-    let group: Vec<Option<u32>> = units
-        .row_of_face
+    let polygons = known.of(units, &rows_of, frame);
+    rows_of
         .iter()
-        .map(|row| row.map(|row| zone_of_row[row as usize]))
-        .collect();
-    let mut zones: Vec<MapZone> = rows_of
-        .iter()
+        .zip(polygons)
         .enumerate()
-        .map(|(zone, rows)| MapZone {
+        .map(|(zone, (rows, polygons))| MapZone {
             id: zone + 1,
             part: units.rows[rows[0]].0.part,
             kg_per_ha: rates[rows[0]].clone(),
             area_m2: area2_to_m2(area2(rows)),
             combinations: rows.iter().map(|row| row + 1).collect(),
-            polygons: Vec::new(),
+            polygons,
         })
-        .collect();
-    for (zone, polygon) in in_degrees(units.arrangement.dissolve(&group), frame) {
-        zones[zone as usize].polygons.push(polygon);
-    }
-    zones
+        .collect()
 }
 
 /// Shapes in degrees, in the same order.

@@ -4,12 +4,13 @@ use crate::frame::Frame;
 use crate::map::{self, MapZone};
 use crate::read::Polygon;
 use crate::zones::LandUnits;
+use std::sync::Arc;
 
 /// Outlines for drawings, lon/lat in degrees; rings closed.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Drawing {
     /// Per row of the rate table, its land.
-    pub rows: Vec<Vec<Polygon>>,
+    pub rows: Vec<Arc<Vec<Polygon>>>,
     /// Per product (job order), land with the same rate of that product in the same land part.
     pub products: Vec<Vec<MapZone>>,
     /// Headland and interior, as far as there are both.
@@ -20,7 +21,7 @@ impl Drawing {
     /// Outlines of this land; `rates` per row of the rate table, per product, kg/ha.
     pub(super) fn of(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Self {
         let numbers: Vec<Vec<f64>> = (0..rates.len()).map(|row| vec![row as f64]).collect();
-        let mut rows = vec![Vec::new(); rates.len()];
+        let mut rows = vec![Arc::default(); rates.len()];
         for zone in map::united(units, &numbers, frame) {
             let row = zone.combinations.first().and_then(|row| row.checked_sub(1));
             if let Some(polygons) = row.and_then(|row| rows.get_mut(row)) {

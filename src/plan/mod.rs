@@ -192,6 +192,9 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
     let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
     findings.extend(found);
     progress::after(job, 1, tell);
+    // The layers are the most of a large field's inputs, and nothing below looks at them.
+    drop((inputs.zones, inputs.special_areas, inputs.boundary));
+    drop((inputs.exclusions, inputs.setbacks, inputs.guide));
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
     let ways = Ways::of(&land, job, |corners| {

@@ -296,7 +296,7 @@ mod tests {
             cell: [0.001, 0.001],
             columns,
             rows,
-            covered_m2: vec![100.0; cells],
+            covered_m2: vec![100.0; cells].into(),
             kg_per_ha: (0..2)
                 .map(|product| (0..cells).map(|at| rates[block(at)][product]).collect())
                 .collect(),
@@ -359,7 +359,7 @@ mod tests {
             cell: [0.001, 0.001],
             columns,
             rows,
-            covered_m2: vec![100.0; columns * rows],
+            covered_m2: vec![100.0; columns * rows].into(),
             kg_per_ha: vec![vec![100.0; columns * rows], vec![100.0; columns * rows]],
         };
         for cell in 0..columns * rows {

@@ -29,7 +29,7 @@ impl Plan {
             let off = || self.map.zones.iter().filter(|zone| is_off(&zone.kg_per_ha));
             let area_m2: f64 = off().map(|zone| zone.area_m2).sum();
             if area_m2 > 0.0 {
-                let polygons: Vec<&Polygon> = off().flat_map(|zone| &zone.polygons).collect();
+                let polygons: Vec<&Polygon> = off().flat_map(|zone| zone.polygons.iter()).collect();
                 let default = self.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
                 all.push(ByHand {
                     product: nth,

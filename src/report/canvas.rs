@@ -33,10 +33,12 @@ pub(super) struct Canvas {
 impl Canvas {
     pub(super) fn of(plan: &Plan) -> Self {
         let frame = plan.frame.clone();
-        let outlines = plan
-            .boundary
-            .iter()
-            .chain(plan.drawing.rows.iter().flatten());
+        let outlines = plan.boundary.iter().chain(
+            plan.drawing
+                .rows
+                .iter()
+                .flat_map(|polygons| polygons.iter()),
+        );
         let points = outlines.flat_map(|polygon| &polygon.exterior);
         let [mut west, mut south] = [f64::INFINITY; 2];
         let [mut east, mut north] = [f64::NEG_INFINITY; 2];

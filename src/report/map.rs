@@ -110,7 +110,7 @@ fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
             })
         })
         .collect();
-    let zones = || map.zones.iter().flat_map(|(zone, _)| &zone.polygons);
+    let zones = || map.zones.iter().flat_map(|(zone, _)| zone.polygons.iter());
     json!({
         "id": map.id,
         "title": map.title,
@@ -129,7 +129,7 @@ fn labels(map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
     let mut labels = Vec::new();
     for (zone, rate) in &map.zones {
         let text = numbers.rate_text(*rate);
-        for polygon in &zone.polygons {
+        for polygon in zone.polygons.iter() {
             let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
             let rings: Vec<_> = rings
                 .map(|ring| canvas.ring(ring))

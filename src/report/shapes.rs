@@ -9,7 +9,7 @@ use serde_json::{Value, json};
 pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
     let rows = plan.drawing.rows.iter().enumerate();
     let rows: Vec<Value> = rows
-        .map(|(row, polygons)| json!({ "row": row + 1, "path": canvas.path(polygons) }))
+        .map(|(row, polygons)| json!({ "row": row + 1, "path": canvas.path(polygons.iter()) }))
         .collect();
     let of_part = |part: LandPart| {
         let zones = plan
@@ -17,7 +17,7 @@ pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
             .parts
             .iter()
             .filter(move |zone| zone.part == part);
-        zones.flat_map(|zone| &zone.polygons)
+        zones.flat_map(|zone| zone.polygons.iter())
     };
     // A field that is all headland has no line to show.
     let headland = match of_part(LandPart::Headland).next() {

@@ -102,7 +102,7 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
         ));
     }
     for rates in &grid.kg_per_ha {
-        for (index, (&rate, &covered)) in rates.iter().zip(&grid.covered_m2).enumerate() {
+        for (index, (&rate, &covered)) in rates.iter().zip(grid.covered_m2.iter()).enumerate() {
             if covered > 0.0 && !rate.is_finite() {
                 let (row, column) = (index / grid.columns, index % grid.columns);
                 let found = format!(

@@ -71,7 +71,7 @@ pub(super) fn text(
         map: object!({
             file: "gis/rates.gpkg",
             table: "rates",
-            extent_lon_lat: extent(plan.map.zones.iter().flat_map(|zone| &zone.polygons)),
+            extent_lon_lat: extent(plan.map.zones.iter().flat_map(|zone| zone.polygons.iter())),
             zones: list(plan.map.zones.iter().map(zone)),
         }),
         balance: list(plan.balance.iter().map(zone)),

@@ -2,6 +2,7 @@
 //! setback, and texts that try the quoting of every format. Figures are plain to recompute.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 use twinsow::agronomy::{Rate, Reason};
 use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
@@ -139,7 +140,7 @@ fn grid(
         cell,
         columns,
         rows,
-        covered_m2: cells().map(covered).collect(),
+        covered_m2: Arc::new(cells().map(covered).collect()),
         kg_per_ha: (0..3).map(rates).collect(),
     }
 }
@@ -185,7 +186,7 @@ fn zones(west: f64, south: f64) -> Vec<MapZone> {
         kg_per_ha: rates.to_vec(),
         area_m2,
         combinations,
-        polygons,
+        polygons: Arc::new(polygons),
     };
     // Clockwise on purpose, and not closed: each format winds and closes rings its own way.
     let mut clockwise = square(west, south + 0.004, 0.004, 0.002);
@@ -226,7 +227,7 @@ fn terminal(zones: &[MapZone]) -> Vec<TerminalMap> {
                     kg_per_ha: products.iter().map(|&at| zone.kg_per_ha[at]).collect(),
                     area_before_m2: zone.area_m2,
                     area_m2: zone.area_m2,
-                    polygons: zone.polygons.clone(),
+                    polygons: zone.polygons.to_vec(),
                 })
                 .collect(),
             products,

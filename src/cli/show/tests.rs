@@ -91,7 +91,7 @@ fn plan() -> Plan {
         cell: [6.0; 2],
         columns: 0,
         rows: 0,
-        covered_m2: Vec::new(),
+        covered_m2: Vec::new().into(),
         kg_per_ha: Vec::new(),
     };
     Plan {

@@ -116,7 +116,7 @@ fn driven_with(
         cell: [1.0; 2],
         columns: 0,
         rows: 0,
-        covered_m2: Vec::new(),
+        covered_m2: Vec::new().into(),
         kg_per_ha: Vec::new(),
     };
     let ground = Ground {
