@@ -4,7 +4,7 @@ use super::breaks::{Sample, class_of};
 use super::counted::CHUNK;
 use super::ground::Ground;
 use super::regions::NO_CLASS;
-use super::spans::{Spans, alike};
+use super::spans::Spans;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClassMethod, Values};
 use crate::read::{Code, Stored, StoredValues};
@@ -139,7 +139,7 @@ fn by_code<C: Code>(
         while let Some(code) = codes.first()
             && !of.is_empty()
         {
-            let (same, rest) = of.split_at_mut(alike(&codes[..of.len().min(codes.len())]));
+            let (same, rest) = of.split_at_mut(C::alike(&codes[..of.len().min(codes.len())]));
             same.fill(classes.get((*code).into()).copied().unwrap_or(NO_CLASS));
             (codes, of) = (&codes[same.len()..], rest);
         }

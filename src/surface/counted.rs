@@ -1,7 +1,7 @@
 //! Values of a grid in order, each with how often it occurs.
 
 use super::breaks::Sample;
-use super::spans::{Spans, alike};
+use super::spans::Spans;
 use crate::read::{Code, Stored, StoredValues};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -43,7 +43,7 @@ fn counts<C: Code>(codes: &[C], table: &[f64], wanted: &Spans) -> Vec<u64> {
         for range in wanted.ranges(rows) {
             let mut rest = codes.get(range).unwrap_or_default();
             while let Some(code) = rest.first() {
-                let times = alike(rest);
+                let times = C::alike(rest);
                 if let Some(count) = counts.get_mut((*code).into()) {
                     *count += times as u64;
                 }
@@ -202,7 +202,7 @@ mod tests {
         let mut table: Vec<f64> = (0..=u8::MAX).map(|code| 5.0 - f64::from(code)).collect();
         (table[4], table[11]) = (f64::NAN, table[3]);
         let values: Vec<f64> = codes.iter().map(|code| table[usize::from(*code)]).collect();
-        let wanted = Spans::of(100, codes.len(), |at| at % 5 != 0);
+        let wanted = Spans::of(128, codes.len(), |at| at % 5 != 0);
         let right = of(&values, |at| at % 5 != 0);
         let words = codes.iter().map(|code| u16::from(*code)).collect();
         for stored in [

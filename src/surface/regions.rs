@@ -1,9 +1,9 @@
 //! Connected pixels of one class, and joining the small ones to a neighbour.
 
-use super::spans::{Spans, alike};
+use super::spans::Spans;
 use crate::geometry::{Csr, UnionFind};
 use crate::job::Join;
-use crate::read::Stored;
+use crate::read::{Code, Stored};
 use rayon::prelude::*;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
@@ -153,7 +153,7 @@ fn runs(classes: &[u8], columns: usize) -> (Vec<Run>, Vec<u32>) {
             let before = runs.len();
             let mut rest = row;
             while let Some(class) = rest.first() {
-                let same = alike(rest);
+                let same = u8::alike(rest);
                 let end = start + same as u32;
                 if *class != NO_CLASS {
                     let region = NONE;

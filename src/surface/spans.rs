@@ -81,23 +81,6 @@ impl Spans {
     }
 }
 
-/// How many of the first items are equal; compared in blocks, which the compiler does in one go.
-pub(super) fn alike<T: PartialEq>(items: &[T]) -> usize {
-    const BLOCK: usize = 16;
-    let Some((first, rest)) = items.split_first() else {
-        return 0;
-    };
-    let mut count = 1;
-    for block in rest.chunks(BLOCK) {
-        let same = block.iter().fold(true, |same, item| same & (item == first));
-        if !same {
-            return count + block.iter().take_while(|item| *item == first).count();
-        }
-        count += block.len();
-    }
-    count
-}
-
 #[cfg(test)]
 impl Spans {
     /// The pixels of a grid for which something holds.
@@ -133,19 +116,5 @@ mod tests {
             assert_eq!(spans.contains(place), places.contains(&place), "{place}");
         }
         assert_eq!(Spans::of(10, 30, |at| spans.contains(at)), spans);
-    }
-
-    #[test]
-    fn alike_items_are_counted_to_the_first_other_one() {
-        for length in 0..70 {
-            for other in 0..=length {
-                let mut items = vec![7_u8; length];
-                if let Some(item) = items.get_mut(other) {
-                    *item = 8;
-                }
-                let wanted = items.iter().take_while(|item| **item == items[0]).count();
-                assert_eq!(alike(&items), wanted, "{length} {other}");
-            }
-        }
     }
 }

@@ -13,18 +13,28 @@ pub(super) struct Outline {
     pub holes: Vec<Vec<Corner>>,
 }
 
-/// Traces every region, in the order of their numbers.
+/// Traces every region and makes something of it, in the order of their numbers.
 ///
 /// Corners in a straight run are left out, except where three or more borders meet: so two
 /// neighbours have the same corners along their common border, and no crack can open between them
 /// when the corners are moved into another CRS. The rule looks at the four pixels around a corner
 /// and nothing else, so both neighbours follow it alike.
-pub(super) fn outlines(regions: &Regions) -> Vec<Outline> {
+pub(super) fn traced<T: Send>(
+    regions: &Regions,
+    make: impl Fn(usize, Outline) -> T + Sync,
+) -> Vec<T> {
     let tops = regions.tops();
     let numbers = (0..regions.class.len()).into_par_iter();
+    let outline = |number| outline(regions, number as u32, tops.list(number));
     numbers
-        .map(|number| outline(regions, number as u32, tops.list(number)))
+        .map(|number| make(number, outline(number)))
         .collect()
+}
+
+/// Outlines of every region.
+#[cfg(test)]
+pub(super) fn outlines(regions: &Regions) -> Vec<Outline> {
+    traced(regions, |_, outline| outline)
 }
 
 /// Traces one region. Every ring has a top side, so stretches of these are enough to find and mark rings by.

@@ -7,11 +7,10 @@ use super::means::named_by_mean;
 use super::narrow::widen;
 use super::regions::{NO_CLASS, Regions, Rule, join_small};
 use super::smooth::{Spot, smooth};
-use super::trace::{Corner, Outline, at, outlines};
+use super::trace::{Corner, Outline, at, traced};
 use crate::findings::{Finding, Place};
 use crate::job::{NamedBy, Values};
 use crate::read::{Feature, Geometry, Layer, Polygon, Stored, Value, Xy};
-use rayon::prelude::*;
 use std::borrow::Cow;
 
 /// Values over a field.
@@ -103,7 +102,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
         }
     };
     TooMany::of(regions.class.len(), MOST_ZONES)?;
-    let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
+    let (features, smoothed) = features(grid, &regions, &names, job.smooth_borders);
     if job.smooth_borders {
         let mut moved = 0.0;
         for (pixels, &class) in smoothed.iter().zip(&regions.class) {
@@ -123,7 +122,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
         );
     }
     Ok(Zones {
-        features: features(grid, &regions, &traced, &names),
+        features,
         findings,
         cleaned: names
             .into_iter()
@@ -233,8 +232,14 @@ fn regions<'a>(classes: &'a [u8], ground: &Ground) -> Regions<'a> {
     Regions::of(classes, columns, rows)
 }
 
-/// Per region its rings, the exterior first, and the pixels on the field it gained by smoothing.
-fn traced(regions: &Regions, ground: &Ground, smoothly: bool) -> (Vec<Vec<Vec<Spot>>>, Vec<f64>) {
+/// A feature for each region, and the pixels on the field that each region gained by smoothing.
+fn features(
+    grid: &Grid,
+    regions: &Regions,
+    names: &[String],
+    smoothly: bool,
+) -> (Vec<Feature>, Vec<f64>) {
+    let ground = grid.ground;
     // A corner counts by how many of the pixels with a value around it lie on the field.
     let counts = |[column, row]: Corner| {
         let (mut inside, mut all) = (0.0, 0.0);
@@ -247,49 +252,37 @@ fn traced(regions: &Regions, ground: &Ground, smoothly: bool) -> (Vec<Vec<Vec<Sp
         }
         inside / f64::max(all, 1.0)
     };
-    let each = |outline: Outline| -> (Vec<Vec<Spot>>, f64) {
-        let mut gained = 0.0;
-        let rings = std::iter::once(outline.exterior).chain(outline.holes);
-        let ring = |ring: Vec<Corner>| match smoothly {
-            true => {
-                let smoothed = smooth(&ring, regions, &counts);
-                gained += smoothed.gained;
-                smoothed.ring
-            }
-            false => ring.iter().map(|[x, y]| [*x as f64, *y as f64]).collect(),
-        };
-        (rings.map(ring).collect(), gained)
-    };
-    outlines(regions).into_par_iter().map(each).unzip()
-}
-
-fn features(
-    grid: &Grid,
-    regions: &Regions,
-    traced: &[Vec<Vec<Spot>>],
-    names: &[String],
-) -> Vec<Feature> {
-    let place = |spots: &Vec<Spot>| {
-        let mut ring: Vec<Xy> = spots.iter().map(|&spot| (grid.at)(spot)).collect();
+    let sizes = regions.sizes();
+    let place = |spots: &mut dyn ExactSizeIterator<Item = Spot>| {
+        let mut ring: Vec<Xy> = Vec::with_capacity(spots.len() + 1);
+        ring.extend(spots.map(|spot| (grid.at)(spot)));
         ring.extend(ring.first().copied());
         ring
     };
-    let sizes = regions.sizes();
-    let feature = |(number, rings): (usize, &Vec<Vec<Spot>>)| {
-        let (exterior, holes) = rings.split_first()?;
+    let feature = |number: usize, outline: Outline| {
+        let mut gained = 0.0;
+        let mut ring = |ring: Vec<Corner>| match smoothly {
+            true => {
+                let smoothed = smooth(&ring, regions, &counts);
+                gained += smoothed.gained;
+                place(&mut smoothed.ring.into_iter())
+            }
+            false => place(&mut ring.iter().map(|[x, y]| [*x as f64, *y as f64])),
+        };
+        let polygon = Polygon {
+            exterior: ring(outline.exterior),
+            holes: outline.holes.into_iter().map(ring).collect(),
+        };
         let class = usize::from(regions.class[number]);
-        Some(Feature {
+        let feature = Feature {
             name: (number + 1).to_string(),
-            geometry: Geometry::Polygons(vec![Polygon {
-                exterior: place(exterior),
-                holes: holes.iter().map(place).collect(),
-            }]),
+            geometry: Geometry::Polygons(vec![polygon]),
             values: vec![
                 Value::Text(names.get(class).cloned().unwrap_or_default()),
                 Value::Integer(sizes[number] as i64),
             ],
-        })
+        };
+        (feature, gained)
     };
-    let features = traced.par_iter().enumerate();
-    features.filter_map(feature).collect()
+    traced(regions, feature).into_iter().unzip()
 }

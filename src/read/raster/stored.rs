@@ -22,9 +22,35 @@ pub enum StoredValues {
 }
 
 /// A number that stands for a value in a table.
-pub trait Code: Copy + PartialEq + Into<usize> + Send + Sync {}
-impl Code for u8 {}
-impl Code for u16 {}
+pub trait Code: Copy + PartialEq + Into<usize> + Send + Sync {
+    /// How many of the first codes are equal. Classes come in runs, so it compares several at a time.
+    fn alike(codes: &[Self]) -> usize;
+}
+
+impl Code for u8 {
+    fn alike(codes: &[Self]) -> usize {
+        let Some(&first) = codes.first() else {
+            return 0;
+        };
+        let wanted = u64::from_le_bytes([first; 8]);
+        let (words, rest) = codes.as_chunks();
+        for (nth, word) in words.iter().enumerate() {
+            let others = u64::from_le_bytes(*word) ^ wanted;
+            if others != 0 {
+                return 8 * nth + others.trailing_zeros() as usize / 8;
+            }
+        }
+        let same = rest.iter().take_while(|code| **code == first);
+        codes.len() - rest.len() + same.count()
+    }
+}
+
+impl Code for u16 {
+    fn alike(codes: &[Self]) -> usize {
+        let same = codes.iter().take_while(|code| codes.first() == Some(code));
+        same.count()
+    }
+}
 
 impl Stored {
     /// Values that are numbers of 64 bits already.
@@ -98,5 +124,26 @@ pub(super) fn scaled(value: f64, scale: Option<[f64; 2]>) -> f64 {
     match scale {
         Some([factor, summand]) => value * factor + summand,
         None => value,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn alike_codes_are_counted_to_the_first_other_one() {
+        for length in 0..40 {
+            for other in 0..=length {
+                let mut codes = vec![7_u8; length];
+                if let Some(code) = codes.get_mut(other) {
+                    *code = 8;
+                }
+                let same = codes.iter().take_while(|code| **code == codes[0]);
+                assert_eq!(u8::alike(&codes), same.count(), "{length} {other}");
+                let words: Vec<u16> = codes.iter().map(|code| u16::from(*code)).collect();
+                assert_eq!(u16::alike(&words), u8::alike(&codes));
+            }
+        }
     }
 }
