@@ -4,9 +4,9 @@ use super::area::{PLANE_REACH_DEGREES, paths};
 use super::crs::Crs;
 use super::edges::{Edge, Failure, length_m, points_on};
 use super::local::Extent;
+use super::once::{FAR, Once};
 use super::plane::{Frame, from_meridian};
 use crate::findings::{Fault, Finding, Outcome};
-use crate::geometry::{FAR, PointIndex, Pt};
 use crate::read::{Geometry, Layer, Path, Xy};
 
 /// Edges farther than this from the field are not densified by [`place`], metres.
@@ -129,19 +129,16 @@ impl Points {
             };
         }
         // Most points of zones are in two rings: each is put through the operation once.
-        let mut index = PointIndex::with_room_for(count / 2);
+        let mut once = Once::with_room_for(count / 2);
         let mut numbers = Vec::with_capacity(count);
         for path in paths() {
             let mut before = FAR;
             for point in path {
-                let [x, y] = point.map(|value| value.to_bits().cast_signed());
-                before = index.number_after(before, Pt { x, y });
+                before = once.number_after(before, *point);
                 numbers.push(before);
             }
         }
-        let value = |bits: i64| f64::from_bits(bits.cast_unsigned());
-        let points = index.points.into_iter();
-        let source: Vec<Xy> = points.map(|at| [value(at.x), value(at.y)]).collect();
+        let source = once.points;
         let mut places = source.clone();
         if let Err(bad) = crs.try_wgs84(&mut places) {
             let first = numbers.iter().position(|&number| number as usize == bad);
@@ -200,9 +197,11 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
                         continue;
                     }
                     let to = if last { from } else { start + 1 };
-                    let ends = [points.at(start), points.at(to)];
-                    let source = ends.map(|end| points.source[end]);
-                    let edge = Edge::between(source, ends.map(|end| points.places[end]));
+                    let (a, b) = (points.at(start), points.at(to));
+                    let edge = Edge::between(
+                        [points.source[a], points.source[b]],
+                        [points.places[a], points.places[b]],
+                    );
                     if let Some(edge) = edge.filter(&wanted) {
                         edges.push(edge);
                         edge_starts.push(start);

@@ -6,12 +6,13 @@
 //! moves, so that no end point lies on a foreign piece.
 
 mod chains;
+mod point_index;
 mod search;
 
 use super::csr::Csr;
 use super::point::Pt;
-use super::point_index::{FAR, PointIndex};
 use chains::{Chains, Lines};
+use point_index::PointIndex;
 use search::Search;
 
 /// How often a ring of a source runs along a chain: + forwards, - backwards.
@@ -92,6 +93,9 @@ impl Noded {
 
 /// Stands for no number.
 const NONE: u32 = u32::MAX;
+
+/// A number that has none beside it.
+const FAR: u32 = u32::MAX - 1;
 
 /// Steps of chains are numbered by the place of their first point among the points of all chains.
 /// Which steps are to be cut at which points, ascending; `None` where nothing is. Looks only at steps near a

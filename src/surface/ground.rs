@@ -251,13 +251,14 @@ fn touch(rings: &[Vec<Xy>], columns: usize, near: &mut Rows) {
     let end = |at: f64, all: usize| (at.floor() + 2.0).clamp(0.0, all as f64) as u32;
     let mut mark = |[x, y]: Xy| {
         let (from, to) = (low(x), end(x, columns));
-        for row in low(y) as usize..end(y, rows) as usize {
-            match near[row].last_mut() {
+        let (first, end) = (low(y) as usize, end(y, rows) as usize);
+        for near in near.iter_mut().take(end).skip(first) {
+            match near.last_mut() {
                 // Most marks lie over the one before.
                 Some([start, stop]) if from <= *stop && *start <= to => {
                     (*start, *stop) = (from.min(*start), to.max(*stop));
                 }
-                _ => near[row].push([from, to]),
+                _ => near.push([from, to]),
             }
         }
     };

@@ -66,11 +66,16 @@ fn outline(regions: &Regions, region: u32, tops: &[u32]) -> Outline {
 }
 
 /// The class at a pixel; [`NO_CLASS`] outside of the grid.
+#[inline]
 pub(super) fn at(regions: &Regions, [column, row]: Corner) -> u8 {
-    let inside = |at: i64, all: usize| usize::try_from(at).ok().filter(|&at| at < all);
-    match (inside(column, regions.columns), inside(row, regions.rows)) {
-        (Some(column), Some(row)) => regions.classes[row * regions.columns + column],
-        _ => NO_CLASS,
+    // Below zero becomes a large number, which lies outside as well.
+    let (column, row) = (
+        column.cast_unsigned() as usize,
+        row.cast_unsigned() as usize,
+    );
+    match column < regions.columns && row < regions.rows {
+        true => regions.classes[row * regions.columns + column],
+        false => NO_CLASS,
     }
 }
 
@@ -140,8 +145,8 @@ pub(super) fn borders_at(regions: &Regions, [column, row]: Corner) -> usize {
 
 /// The same by the classes of the four pixels around it: those that share a side are of one region if they are
 /// of one class.
-fn borders(around: [u8; 4]) -> usize {
-    (0..4).filter(|&n| around[n] != around[(n + 1) % 4]).count()
+fn borders([a, b, c, d]: [u8; 4]) -> usize {
+    usize::from(a != b) + usize::from(b != c) + usize::from(c != d) + usize::from(d != a)
 }
 
 /// Twice the area in pixels; positive where the ring runs clockwise on the screen.

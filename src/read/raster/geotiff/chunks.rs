@@ -18,8 +18,10 @@ const WHITE_IS_ZERO: u16 = 0;
 const UNSIGNED: u16 = 1;
 const SIGNED: u16 = 2;
 const FLOATING: u16 = 3;
-/// Parts that the rows of chunks are cut into for each thread.
+/// Parts that the rows of chunks are cut into for each thread; each part opens the file once more.
 const PARTS_PER_THREAD: usize = 2;
+/// Fewer values than this are not worth a part of their own.
+const LEAST_IN_PART: usize = 1 << 18;
 
 /// Reads a window, each value in the type that the file has it in.
 pub(in crate::read::raster) fn stored(
@@ -65,21 +67,21 @@ pub(in crate::read::raster) fn stored(
     };
     let values = match (bits, formats.first().copied().unwrap_or(UNSIGNED)) {
         (8, UNSIGNED) => StoredValues::Bytes(
-            chunks.read(0, |samples, range, places| match samples {
+            chunks.read(tiff, 0, |samples, range, places| match samples {
                 DecodingResult::U8(all) => picked(all, range, places, |own| *own),
                 _ => None,
             })?,
             (0..=u8::MAX).map(|code| value(f64::from(code))).collect(),
         ),
         (16, UNSIGNED) => StoredValues::Words(
-            chunks.read(0, |samples, range, places| match samples {
+            chunks.read(tiff, 0, |samples, range, places| match samples {
                 DecodingResult::U16(all) => picked(all, range, places, |own| *own),
                 _ => None,
             })?,
             (0..=u16::MAX).map(|code| value(f64::from(code))).collect(),
         ),
         (16, SIGNED) => StoredValues::Words(
-            chunks.read(0, |samples, range, places| match samples {
+            chunks.read(tiff, 0, |samples, range, places| match samples {
                 DecodingResult::I16(all) => picked(all, range, places, |own| own.cast_unsigned()),
                 _ => None,
             })?,
@@ -94,14 +96,14 @@ pub(in crate::read::raster) fn stored(
                 true => f32::NAN,
                 false => *own,
             };
-            let numbers = chunks.read(0.0, |samples, range, places| match samples {
+            let numbers = chunks.read(tiff, 0.0, |samples, range, places| match samples {
                 DecodingResult::F32(all) => picked(all, range, places, number),
                 _ => None,
             })?;
             StoredValues::Singles(numbers, scale)
         }
         _ => {
-            let numbers = chunks.read(0.0, |samples, range, places| {
+            let numbers = chunks.read(tiff, 0.0, |samples, range, places| {
                 let mut places = places.iter_mut();
                 Samples(samples).each(range, |number| {
                     let none = !number.is_finite() || is_nodata(number, nodata, samples);
@@ -141,10 +143,11 @@ struct Chunks<'a> {
 }
 
 impl Chunks<'_> {
-    /// All values of the window; `put` takes samples of a chunk into their places, `None` where there are
+    /// All values of the window, by the file as it is open and as often again as there are more parts; `put` takes samples of a chunk into their places, `None` where there are
     /// fewer. Of several faults it is the one of the uppermost part.
     fn read<T: Copy + Send + Sync>(
         &self,
+        opened: Tiff,
         none: T,
         put: impl Fn(&DecodingResult, Range, &mut [T]) -> Option<()> + Sync,
     ) -> Outcome<Vec<T>> {
@@ -153,21 +156,24 @@ impl Chunks<'_> {
         let end = self.window.row + self.window.rows;
         let mut values = vec![none; columns * self.window.rows as usize];
         let chunk_rows = (end.div_ceil(high) - self.window.row / high) as usize;
-        let parts = chunk_rows.min(PARTS_PER_THREAD * rayon::current_num_threads());
+        let parts = chunk_rows
+            .min(PARTS_PER_THREAD * rayon::current_num_threads())
+            .min(values.len() / LEAST_IN_PART);
         let per_part = chunk_rows.div_ceil(parts.max(1)) as u32;
         let mut rest = values.as_mut_slice();
         let mut works = Vec::new();
+        let mut opened = Some(opened);
         let mut row = self.window.row;
         while row < end {
             let next = (row / high).saturating_add(per_part).saturating_mul(high);
             let next = next.min(end);
             let (own, after) = rest.split_at_mut((next - row) as usize * columns);
-            works.push((row, next, own));
+            works.push((row, next, own, opened.take()));
             (row, rest) = (next, after);
         }
         let done: Vec<Outcome<()>> = works
             .into_par_iter()
-            .map(|(row, next, places)| self.part([row, next], places, &put))
+            .map(|(row, next, places, opened)| self.part(opened, [row, next], places, &put))
             .collect();
         done.into_iter().collect::<Outcome<()>>()?;
         Ok(values)
@@ -176,6 +182,7 @@ impl Chunks<'_> {
     /// Reads the rows from one to another, one chunk after the other.
     fn part<T>(
         &self,
+        opened: Option<Tiff>,
         [first, end]: [u32; 2],
         places: &mut [T],
         put: &impl Fn(&DecodingResult, Range, &mut [T]) -> Option<()>,
@@ -187,7 +194,7 @@ impl Chunks<'_> {
             ..
         } = *self;
         let said = |error: TiffError| fault(&raster.file, &error);
-        let mut tiff = decoder(&raster.file)?;
+        let mut tiff = opened.map_or_else(|| decoder(&raster.file), Ok)?;
         let (stride, offset) = match self.planar {
             true => (1, 0),
             false => (raster.bands as usize, self.band as usize - 1),
@@ -224,5 +231,52 @@ impl Chunks<'_> {
             }
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::open;
+    use super::*;
+    use std::fs::File;
+    use tiff::encoder::TiffEncoder;
+    use tiff::encoder::colortype::Gray16;
+
+    /// A window that is read in several parts, none of which starts with it, is the same for any number of threads.
+    #[test]
+    fn parts_of_a_window_come_together_for_any_number_of_threads() {
+        let (columns, rows) = (700, 1700);
+        let value = |at: u32| (at / 31 * 7919 % 65_536) as u16;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("strips.tif");
+        let mut file = TiffEncoder::new(File::create(&path).unwrap()).unwrap();
+        let mut image = file.new_image::<Gray16>(columns, rows).unwrap();
+        let tags = image.encoder();
+        let scale = [1.0, 1.0, 0.0];
+        let tie = [0.0, 0.0, 0.0, 500_000.0, 5_000_000.0, 0.0];
+        tags.write_tag(Tag::ModelPixelScaleTag, &scale[..]).unwrap();
+        tags.write_tag(Tag::ModelTiepointTag, &tie[..]).unwrap();
+        image.rows_per_strip(7).unwrap();
+        let data: Vec<u16> = (0..columns * rows).map(value).collect();
+        image.write_data(&data).unwrap();
+        let raster = open(&path).unwrap();
+        let window = Window {
+            column: 5,
+            row: 10,
+            columns: 690,
+            rows: 1680,
+        };
+        let of_row = |row: u32| {
+            let columns = window.column..window.column + window.columns;
+            columns.map(move |column| f64::from(value(row * 700 + column)))
+        };
+        let wanted: Vec<f64> = (window.row..window.row + window.rows)
+            .flat_map(of_row)
+            .collect();
+        for threads in [1, 2, 5] {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+            let read = || stored(&raster, 1, window).unwrap().into_doubles();
+            assert_eq!(pool.build().unwrap().install(read), wanted);
+        }
     }
 }

@@ -1,10 +1,10 @@
 //! Numbers of points: the same point always has the same one.
 
-use super::point::Pt;
+use crate::geometry::point::Pt;
 
 /// Numbers points in the order they come.
-pub(crate) struct PointIndex {
-    pub(crate) points: Vec<Pt>,
+pub(super) struct PointIndex {
+    pub(super) points: Vec<Pt>,
     /// Numbers of points by hash, each in its slot or the next free one; a power of two. They are only
     /// looked up, never walked, so their order is nowhere seen.
     slots: Vec<u32>,
@@ -13,12 +13,9 @@ pub(crate) struct PointIndex {
 /// A slot without a point.
 const FREE: u32 = u32::MAX;
 
-/// A number that has none beside it: before the first point of a ring.
-pub(crate) const FAR: u32 = u32::MAX - 1;
-
 impl PointIndex {
     /// An index with room for about so many points; it grows if there are more.
-    pub(crate) fn with_room_for(points: usize) -> Self {
+    pub(super) fn with_room_for(points: usize) -> Self {
         Self {
             points: Vec::with_capacity(points),
             slots: vec![FREE; (2 * points).next_power_of_two().max(64)],
@@ -27,7 +24,7 @@ impl PointIndex {
 
     /// The number of the point after another on a ring. Where two rings have a border in common, the second
     /// finds it beside the one before, as the first has left it.
-    pub(crate) fn number_after(&mut self, before: u32, point: Pt) -> u32 {
+    pub(super) fn number_after(&mut self, before: u32, point: Pt) -> u32 {
         for beside in [before.wrapping_sub(1), before.wrapping_add(1)] {
             if self.points.get(beside as usize) == Some(&point) {
                 return beside;
@@ -37,7 +34,7 @@ impl PointIndex {
     }
 
     /// The number of a point; a new one where it has not come yet.
-    pub(crate) fn number(&mut self, point: Pt) -> u32 {
+    pub(super) fn number(&mut self, point: Pt) -> u32 {
         let mut slot = self.slot_of(point);
         loop {
             match self.slots[slot] {
