@@ -245,6 +245,11 @@ impl Crs {
         }
     }
 
+    /// Whether coordinates are WGS 84 degrees already.
+    pub(super) fn is_wgs84(&self) -> bool {
+        self.operation.is_none()
+    }
+
     /// As [`Self::to_wgs84`]; the error is the index of the first point that has no place on Earth.
     pub(super) fn try_wgs84(&self, points: &mut [Xy]) -> Result<(), usize> {
         if let Some(operation) = &self.operation {

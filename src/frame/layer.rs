@@ -4,6 +4,7 @@ use super::area::{PLANE_REACH_DEGREES, paths};
 use super::crs::Crs;
 use super::edges::{Edge, Failure, length_m, points_on};
 use super::local::Extent;
+use super::once::{FAR, Once};
 use super::plane::{Frame, from_meridian};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::read::{Geometry, Layer, Path, Xy};
@@ -100,14 +101,76 @@ fn joined(geometry: &Geometry) -> Joined {
     }
 }
 
+/// All points of a layer, in its own CRS and in degrees.
+struct Points {
+    source: Vec<Xy>,
+    places: Vec<Xy>,
+    /// Per point of the layer: which of these it is; `None` where all are there in order.
+    numbers: Option<Vec<u32>>,
+}
+
+impl Points {
+    /// The error is the first point that has no place on Earth, and its number in the layer.
+    fn of(layer: &Layer, crs: &Crs) -> Result<Self, (usize, Xy)> {
+        let features = || layer.features.iter();
+        let paths = || features().flat_map(|one| paths(&one.geometry));
+        let count = paths().map(|path| path.len()).sum();
+        if crs.is_wgs84() {
+            let mut source = Vec::with_capacity(count);
+            source.extend(paths().flatten());
+            let mut places = source.clone();
+            return match crs.try_wgs84(&mut places) {
+                Ok(()) => Ok(Self {
+                    source,
+                    places,
+                    numbers: None,
+                }),
+                Err(bad) => Err((bad, source.get(bad).copied().unwrap_or_default())),
+            };
+        }
+        // Most points of zones are in two rings: each is put through the operation once.
+        let mut once = Once::with_room_for(count / 2);
+        let mut numbers = Vec::with_capacity(count);
+        for path in paths() {
+            let mut before = FAR;
+            for point in path {
+                before = once.number_after(before, *point);
+                numbers.push(before);
+            }
+        }
+        let source = once.points;
+        let mut places = source.clone();
+        if let Err(bad) = crs.try_wgs84(&mut places) {
+            let first = numbers.iter().position(|&number| number as usize == bad);
+            let point = source.get(bad).copied().unwrap_or_default();
+            return Err((first.unwrap_or_default(), point));
+        }
+        Ok(Self {
+            source,
+            places,
+            numbers: Some(numbers),
+        })
+    }
+
+    /// Where a point of the layer is in the lists.
+    fn at(&self, point: usize) -> usize {
+        match &self.numbers {
+            Some(numbers) => numbers[point] as usize,
+            None => point,
+        }
+    }
+}
+
 /// The layer in degrees, with points put on the edges that `wanted` lets through.
 fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> Outcome<Layer> {
-    // All points of the layer in one batch, and where each feature's points start.
-    let mut source: Vec<Xy> = Vec::new();
+    // Where each feature's points start.
     let mut starts = Vec::with_capacity(layer.features.len());
+    let mut start = 0;
     for feature in &layer.features {
-        starts.push(source.len());
-        source.extend(paths(&feature.geometry).flatten());
+        starts.push(start);
+        start += paths(&feature.geometry)
+            .map(|path| path.len())
+            .sum::<usize>();
     }
     let feature_at = |point: usize| {
         let after = starts.partition_point(|&start| start <= point);
@@ -116,13 +179,8 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
             .and_then(|i| layer.features.get(i))
             .map(|f| f.name.as_str())
     };
-    let mut places = source.clone();
-    if let Err(bad) = crs.try_wgs84(&mut places) {
-        return Err(crs.no_place(
-            source.get(bad).copied().unwrap_or_default(),
-            feature_at(bad),
-        ));
-    }
+    let points = Points::of(&layer, crs);
+    let points = points.map_err(|(bad, point)| crs.no_place(point, feature_at(bad)))?;
 
     // Every edge that may need points, with the index of the point it starts from.
     let mut edges: Vec<Edge> = Vec::new();
@@ -139,8 +197,11 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
                         continue;
                     }
                     let to = if last { from } else { start + 1 };
-                    let edge =
-                        Edge::between([source[start], source[to]], [places[start], places[to]]);
+                    let (a, b) = (points.at(start), points.at(to));
+                    let edge = Edge::between(
+                        [points.source[a], points.source[b]],
+                        [points.places[a], points.places[b]],
+                    );
                     if let Some(edge) = edge.filter(&wanted) {
                         edges.push(edge);
                         edge_starts.push(start);
@@ -174,13 +235,13 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
         each_path(&mut feature.geometry, |path| {
             let end = at + path.len();
             path.clear();
-            for (i, &place) in places.iter().enumerate().take(end).skip(at) {
-                path.push(place);
-                if let Some((_, (edge, mut points))) = on_edges.next_if(|(start, _)| *start == i) {
+            for i in at..end {
+                path.push(points.places[points.at(i)]);
+                if let Some((_, (edge, mut added))) = on_edges.next_if(|(start, _)| *start == i) {
                     if edge.reversed {
-                        points.reverse();
+                        added.reverse();
                     }
-                    path.append(&mut points);
+                    path.append(&mut added);
                 }
             }
             at = end;

@@ -10,6 +10,7 @@ mod edges;
 mod layer;
 mod local;
 mod name;
+mod once;
 mod operation;
 #[cfg(test)]
 mod oracle;

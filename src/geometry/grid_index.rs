@@ -2,9 +2,8 @@
 
 use super::csr::Csr;
 use super::point::Pt;
-
-/// A segment with its number.
-pub(crate) type Segment = (u32, [Pt; 2]);
+use rayon::prelude::*;
+use std::ops::Range;
 
 /// Cells of 2^shift units; each lists the segments that pass within one unit of it.
 pub(crate) struct GridIndex {
@@ -16,65 +15,87 @@ pub(crate) struct GridIndex {
 }
 
 impl GridIndex {
-    /// Indexes numbered segments given by their end points; about one cell per number. Segments with the
-    /// same number follow each other.
-    pub(crate) fn new<S: Iterator<Item = Segment>>(segments: impl Fn() -> S) -> Self {
-        let mut index = Self::empty(segments());
-        let mut pairs = Vec::with_capacity(2 * (index.columns * index.rows) as usize);
-        for (number, segment) in segments() {
-            index.visit(segment, |cell| add(cell, number, &mut pairs));
-        }
+    /// Indexes the segments of each number from 0 on; about one cell per number that has any.
+    pub(crate) fn new<S: Iterator<Item = [Pt; 2]>>(
+        numbers: usize,
+        segments: impl Fn(u32) -> S + Sync,
+    ) -> Self {
+        let mut index = Self::empty(numbers, &segments);
+        let pairs = index.pairs(numbers, &segments, |_| true);
         index.cells = Csr::from_pairs((index.columns * index.rows) as usize, &pairs);
         index
     }
 
     /// The same index without the cells that no fresh segment passes.
-    pub(crate) fn near_fresh<S: Iterator<Item = Segment>>(
-        segments: impl Fn() -> S,
+    pub(crate) fn near_fresh<S: Iterator<Item = [Pt; 2]>>(
+        numbers: usize,
+        segments: impl Fn(u32) -> S + Sync,
         is_fresh: impl Fn(u32) -> bool,
     ) -> Self {
-        let mut index = Self::empty(segments());
+        let mut index = Self::empty(numbers, &segments);
         let mut passed = vec![false; (index.columns * index.rows) as usize];
-        for (_, segment) in segments().filter(|(number, _)| is_fresh(*number)) {
+        let all = 0..numbers as u32;
+        for segment in all.filter(|number| is_fresh(*number)).flat_map(&segments) {
             index.visit(segment, |cell| passed[cell as usize] = true);
         }
-        let mut pairs = Vec::new();
-        for (number, segment) in segments() {
-            index.visit(segment, |cell| {
-                if passed[cell as usize] {
-                    add(cell, number, &mut pairs);
-                }
-            });
-        }
+        let pairs = index.pairs(numbers, &segments, |cell| passed[cell as usize]);
         index.cells = Csr::from_pairs(passed.len(), &pairs);
         index
     }
 
-    /// The cells for these segments, nothing in them.
-    fn empty(segments: impl Iterator<Item = Segment>) -> Self {
-        let mut min = Pt {
-            x: i64::MAX,
-            y: i64::MAX,
+    /// Cells that are wanted with the numbers that pass them, in the order of the numbers.
+    fn pairs<S: Iterator<Item = [Pt; 2]>>(
+        &self,
+        numbers: usize,
+        segments: &(impl Fn(u32) -> S + Sync),
+        wanted: impl Fn(u32) -> bool + Sync,
+    ) -> Vec<(u32, u32)> {
+        let part = |numbers: Range<u32>| {
+            let mut pairs = Vec::with_capacity(numbers.len() + numbers.len() / 2);
+            for number in numbers {
+                for segment in segments(number) {
+                    self.visit(segment, |cell| {
+                        if wanted(cell) {
+                            add(cell, number, &mut pairs);
+                        }
+                    });
+                }
+            }
+            pairs
         };
-        let mut max = Pt {
-            x: i64::MIN,
-            y: i64::MIN,
-        };
-        let mut numbers = 0;
-        let mut before = None;
-        for (number, [a, b]) in segments {
-            numbers += i64::from(before != Some(number));
-            before = Some(number);
-            min = Pt {
-                x: min.x.min(a.x.min(b.x)),
-                y: min.y.min(a.y.min(b.y)),
-            };
-            max = Pt {
-                x: max.x.max(a.x.max(b.x)),
-                y: max.y.max(a.y.max(b.y)),
-            };
+        let mut parts: Vec<Vec<(u32, u32)>> = parts(numbers).into_par_iter().map(part).collect();
+        match parts.len() {
+            1 => parts.remove(0),
+            _ => parts.concat(),
         }
-        if numbers == 0 {
+    }
+
+    /// The cells for these segments, nothing in them.
+    fn empty<S: Iterator<Item = [Pt; 2]>>(
+        numbers: usize,
+        segments: &(impl Fn(u32) -> S + Sync),
+    ) -> Self {
+        let part = |numbers: Range<u32>| {
+            let mut part = Around::NOTHING;
+            for number in numbers {
+                let mut any = 0;
+                for [a, b] in segments(number) {
+                    any = 1;
+                    part.low = lower(part.low, lower(a, b));
+                    part.high = upper(part.high, upper(a, b));
+                }
+                part.numbers += any;
+            }
+            part
+        };
+        let found: Vec<Around> = parts(numbers).into_par_iter().map(part).collect();
+        let all = found.into_iter().fold(Around::NOTHING, |all, part| Around {
+            low: lower(all.low, part.low),
+            high: upper(all.high, part.high),
+            numbers: all.numbers + part.numbers,
+        });
+        let [mut min, mut max] = [all.low, all.high];
+        if all.numbers == 0 {
             [min, max] = [Pt { x: 0, y: 0 }; 2];
         }
         // One unit of margin, so that the neighbourhood of every segment lies inside.
@@ -83,7 +104,7 @@ impl GridIndex {
             y: min.y - 1,
         };
         let [width, height] = [max.x - min.x + 2, max.y - min.y + 2];
-        let wanted = numbers + 1;
+        let wanted = all.numbers + 1;
         let mut shift = 0;
         while ((width >> shift) + 1).saturating_mul((height >> shift) + 1) > wanted {
             shift += 1;
@@ -190,3 +211,54 @@ fn add(cell: u32, number: u32, pairs: &mut Vec<(u32, u32)>) {
 
 /// How far back a number is looked for: the cells that a few neighbouring segments pass.
 const LOOKED_BACK: usize = 6;
+
+/// Fewer numbers than this are not worth a part of their own.
+const LEAST_IN_PART: usize = 8192;
+
+/// Numbers from 0 on, in parts for all threads; one part for one thread, which saves putting them together.
+fn parts(numbers: usize) -> Vec<Range<u32>> {
+    let parts = match rayon::current_num_threads() {
+        1 => 1,
+        threads => 2 * threads,
+    };
+    let step = numbers.div_ceil(parts).max(LEAST_IN_PART);
+    let starts = (0..numbers).step_by(step);
+    starts
+        .map(|start| start as u32..numbers.min(start + step) as u32)
+        .collect()
+}
+
+/// A box, and how many numbers have a segment in it.
+struct Around {
+    low: Pt,
+    high: Pt,
+    numbers: i64,
+}
+
+impl Around {
+    const NOTHING: Self = Self {
+        low: Pt {
+            x: i64::MAX,
+            y: i64::MAX,
+        },
+        high: Pt {
+            x: i64::MIN,
+            y: i64::MIN,
+        },
+        numbers: 0,
+    };
+}
+
+fn lower(a: Pt, b: Pt) -> Pt {
+    Pt {
+        x: a.x.min(b.x),
+        y: a.y.min(b.y),
+    }
+}
+
+fn upper(a: Pt, b: Pt) -> Pt {
+    Pt {
+        x: a.x.max(b.x),
+        y: a.y.max(b.y),
+    }
+}

@@ -18,6 +18,7 @@ pub mod thin;
 pub mod union_find;
 
 pub use arrangement::Arrangement;
+pub(crate) use csr::Csr;
 pub use overlay::Overlay;
 pub use point::{Pt, UNITS_PER_M};
 pub use shape::{Ring, Shape};

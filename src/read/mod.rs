@@ -18,7 +18,7 @@ mod value;
 
 pub use digest::{sha256, sha256_of};
 pub use open::{given, input_files, open, read, tables};
-pub use raster::{OneOf, Pixels, Raster, Window};
+pub use raster::{Code, OneOf, Pixels, Raster, Stored, StoredValues, Window};
 pub use text::text;
 
 use crate::findings::{Finding, Place};

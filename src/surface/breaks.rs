@@ -1,13 +1,8 @@
 //! Values between classes, from the values themselves. A value on an edge belongs to the class below.
 
-use rayon::prelude::*;
-
 /// Beyond this many different values they are rounded to this many steps of their range before
 /// natural breaks are looked for.
 const MOST_DISTINCT: usize = 65_536;
-
-/// Values that are looked at in one go.
-pub(super) const CHUNK: usize = 1 << 16;
 
 /// Sorted different values, each with how often it occurs.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,77 +11,7 @@ pub(super) struct Sample {
     pub counts: Vec<f64>,
 }
 
-/// Up to so many different values are counted as they come; beyond that all are sorted.
-const FEW: usize = 256;
-
-/// Finite values in order, each with how often it occurs; `None` where there are more than [`FEW`].
-fn few(values: impl Iterator<Item = f64>) -> Option<Vec<(f64, f64)>> {
-    let mut known: Vec<(f64, f64)> = Vec::new();
-    // Classes come in runs.
-    let mut at = 0;
-    for value in values.filter(|value| value.is_finite()) {
-        let same = |own: &(f64, f64)| own.0.to_bits() == value.to_bits();
-        if !known.get(at).is_some_and(same) {
-            at = match known.binary_search_by(|(own, _)| own.total_cmp(&value)) {
-                Ok(place) => place,
-                Err(_) if known.len() >= FEW => return None,
-                Err(place) => {
-                    known.insert(place, (value, 0.0));
-                    place
-                }
-            };
-        }
-        if let Some((_, count)) = known.get_mut(at) {
-            *count += 1.0;
-        }
-    }
-    Some(known)
-}
-
 impl Sample {
-    /// Counts the finite values of those that `wanted` lets through, by their place in the list.
-    pub(super) fn of(values: &[f64], wanted: impl Fn(usize) -> bool + Sync) -> Self {
-        let part = |(nth, part): (usize, &[f64])| {
-            let places = nth * CHUNK..;
-            let of_part = part.iter().zip(places).filter(|(_, at)| wanted(*at));
-            few(of_part.map(|(value, _)| *value))
-        };
-        // Counts are whole numbers, so it does not matter how the list is cut up.
-        let parts = values.par_chunks(CHUNK).enumerate().map(part);
-        let parts = parts.collect::<Option<Vec<_>>>();
-        let mut sample = Self {
-            values: Vec::new(),
-            counts: Vec::new(),
-        };
-        match parts {
-            Some(parts) => {
-                let mut all = parts.concat();
-                all.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-                all.into_iter()
-                    .for_each(|(value, times)| sample.add(value, times));
-            }
-            None => {
-                let all = values.iter().enumerate().filter(|(at, _)| wanted(*at));
-                let mut all: Vec<f64> = all.map(|(_, value)| *value).collect();
-                all.retain(|value| value.is_finite());
-                all.sort_unstable_by(f64::total_cmp);
-                all.into_iter().for_each(|value| sample.add(value, 1.0));
-            }
-        }
-        sample
-    }
-
-    /// Adds a value that is not below the last one.
-    fn add(&mut self, value: f64, times: f64) {
-        match (self.values.last(), self.counts.last_mut()) {
-            (Some(last), Some(count)) if *last == value => *count += times,
-            _ => {
-                self.values.push(value);
-                self.counts.push(times);
-            }
-        }
-    }
-
     pub(super) fn low(&self) -> f64 {
         self.values.first().copied().unwrap_or(f64::NAN)
     }
@@ -320,35 +245,8 @@ fn split(
 
 #[cfg(test)]
 mod tests {
+    use super::super::counted::sample;
     use super::*;
-
-    /// Few and many different values are counted in two ways.
-    #[test]
-    fn values_are_counted_in_order() {
-        for different in [1, 7, FEW, FEW + 1, 5 * FEW] {
-            let values: Vec<f64> = (0..3 * CHUNK)
-                .map(|at| match at % 11 {
-                    0 => f64::NAN,
-                    _ => (at * 7 % different) as f64 - 3.0,
-                })
-                .collect();
-            let found = Sample::of(&values, |at| at % 5 != 0);
-            let mut right = std::collections::BTreeMap::new();
-            for (at, value) in values.iter().enumerate() {
-                if at % 5 != 0 && !value.is_nan() {
-                    *right.entry(*value as i64).or_insert(0.0) += 1.0;
-                }
-            }
-            let keys: Vec<f64> = right.keys().map(|key| *key as f64).collect();
-            assert_eq!(found.values, keys);
-            assert_eq!(found.counts, right.into_values().collect::<Vec<f64>>());
-        }
-        assert_eq!(Sample::of(&[0.0, -0.0], |_| true).counts, [2.0]);
-    }
-
-    fn sample(values: &[f64]) -> Sample {
-        Sample::of(values, |_| true)
-    }
 
     #[test]
     fn natural_breaks_are_the_best_of_all() {

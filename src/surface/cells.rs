@@ -88,16 +88,12 @@ impl PlaneCells {
 
     fn each(&self, mut value: impl FnMut(Xy) -> f64) -> Vec<f64> {
         let columns = self.ground.window.columns as usize;
-        let near = self.ground.near.iter().enumerate();
-        near.map(|(at, near)| {
+        let mut values = vec![f64::NAN; columns * self.ground.window.rows as usize];
+        for at in self.ground.near.places() {
             let middle = [(at % columns) as f64 + 0.5, (at / columns) as f64 + 0.5];
-            if *near {
-                value(self.at(middle))
-            } else {
-                f64::NAN
-            }
-        })
-        .collect()
+            values[at] = value(self.at(middle));
+        }
+        values
     }
 
     /// A surface through points (in the field's plane).
@@ -115,8 +111,7 @@ impl PlaneCells {
         let mut findings = points.findings.clone();
         let samples = samples(points, job, what, &mut findings)?;
         if let Some(radius) = job.smoothing_m {
-            let land_m2 =
-                self.ground.near.iter().filter(|near| **near).count() as f64 * self.ground.pixel_m2;
+            let land_m2 = self.ground.near.count() as f64 * self.ground.pixel_m2;
             let circle = std::f64::consts::PI * radius * radius;
             let work = samples.points.len() as f64 * circle.min(land_m2) / self.ground.pixel_m2;
             if work > MOST_WORK {
@@ -166,7 +161,7 @@ impl PlaneCells {
         let (left, top) = (f64::from(under.window.column), f64::from(under.window.row));
         let (across, down) = (under.window.columns as usize, under.window.rows as usize);
         let columns = self.ground.window.columns as usize;
-        let mut sums = vec![(0.0, 0.0); self.ground.near.len()];
+        let mut sums = vec![(0.0, 0.0); columns * self.ground.window.rows as usize];
         let mut line = Vec::with_capacity(across);
         for row in 0..down {
             line.clear();
@@ -175,8 +170,9 @@ impl PlaneCells {
                     .map(|column| raster.at([left + column as f64 + 0.5, top + row as f64 + 0.5])),
             );
             crs.to_wgs84(&mut line)?;
-            for (lon_lat, value) in line.iter().zip(&pixels[row * across..]) {
-                let [x, y] = frame.to_plane(*lon_lat);
+            for place in under.near.ranges(row..row + 1).flatten() {
+                let value = pixels.at(place);
+                let [x, y] = frame.to_plane(line[place - row * across]);
                 let column = ((x - self.corner[0]) / self.cell_m).floor();
                 let row = ((self.corner[1] - y) / self.cell_m).floor();
                 let on_grid = column >= 0.0 && row >= 0.0 && column < columns as f64;
@@ -190,23 +186,23 @@ impl PlaneCells {
                 }
             }
         }
-        let near = &self.ground.near;
         let mut middles = Vec::new();
         let mut values = self.each(|place| {
             middles.push(frame.to_lon_lat(place));
             0.0
         });
         crs.from_wgs84(&mut middles);
-        let on_land = values.iter_mut().enumerate().filter(|(at, _)| near[*at]);
-        for ((at, value), [x, y]) in on_land.zip(middles) {
-            *value = match sums[at] {
+        for (at, [x, y]) in self.ground.near.places().zip(middles) {
+            values[at] = match sums[at] {
                 (sum, count) if count > 0.0 => sum / count,
                 _ => {
                     let column = (x - raster.corner[0]) / raster.step[0] - left;
                     let row = (y - raster.corner[1]) / raster.step[1] - top;
                     let inside = |at: f64, all: usize| at >= 0.0 && at < all as f64;
-                    match inside(column, across) && inside(row, down) {
-                        true => pixels[row as usize * across + column as usize],
+                    let place = row as usize * across + column as usize;
+                    match inside(column, across) && inside(row, down) && under.near.contains(place)
+                    {
+                        true => pixels.at(place),
                         false => f64::NAN,
                     }
                 }

@@ -1,12 +1,16 @@
 //! Classes of values, as a job asks for them.
 
-use super::breaks::{CHUNK, Sample, class_of};
-use super::regions::NONE;
+use super::breaks::{Sample, class_of};
+use super::counted::CHUNK;
+use super::ground::Ground;
+use super::regions::NO_CLASS;
+use super::spans::Spans;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClassMethod, Values};
+use crate::read::{Code, Stored, StoredValues};
 use rayon::prelude::*;
 
-/// Most classes that whole numbers may be.
+/// Most classes that whole numbers may be; their numbers and [`NO_CLASS`] fit into a byte.
 const MOST_CLASSES: usize = 200;
 /// Numbers of classes for which the variance explained is printed.
 const SHOWN: usize = 7;
@@ -15,26 +19,26 @@ const SHOWN: usize = 7;
 pub(super) struct Classes {
     /// From low to high.
     pub names: Vec<String>,
-    /// Per value: its class, or [`NONE`].
-    pub of: Vec<u32>,
+    /// Per value: its class, or [`NO_CLASS`].
+    pub of: Vec<u8>,
     /// Edges between the classes, and what they explain. Nothing for whole numbers.
     pub finding: Option<Finding>,
 }
 
-/// Sorts values into classes. `inside` are those on the field, which alone decide where the edges
+/// Sorts the values near the field into classes. Those on the field alone decide where the edges
 /// are. `what` is the layer in words, for messages.
 ///
 /// # Errors
 /// No value on the field; values that are not whole numbers, or too many, where they should be
 /// classes; fewer different values than classes.
 pub(super) fn classes(
-    values: &[f64],
-    inside: &[bool],
+    values: &Stored,
+    ground: &Ground,
     job: &Values,
     (what, place): (&str, &Place),
 ) -> Outcome<Classes> {
-    let on_field = |at: usize| inside.get(at).is_some_and(|inside| *inside);
-    let sample = Sample::of(values, on_field);
+    let near = &ground.near;
+    let sample = Sample::of(values, &ground.inside);
     if sample.values.is_empty() {
         return Err(Fault::input(
             "surface.no_values",
@@ -46,7 +50,7 @@ pub(super) fn classes(
     }
     let count = job.classes.unwrap_or(0) as usize;
     let edges = match job.method {
-        ClassMethod::AsTheyAre => return as_they_are(values, &sample, (what, place)),
+        ClassMethod::AsTheyAre => return as_they_are((values, near), &sample, (what, place)),
         ClassMethod::Edges => job.edges.clone(),
         ClassMethod::Quantiles => sample.quantiles(count),
         ClassMethod::EqualInterval => sample.equal_interval(count),
@@ -85,9 +89,11 @@ pub(super) fn classes(
             .map(|name| name.trim().to_owned())
             .collect(),
     };
-    let of = each(values, |value| match value.is_finite() {
-        true => class_of(value, &edges) as u32,
-        false => NONE,
+    // A job names 12 classes at most.
+    let class = |value| class_of(value, &edges).min(usize::from(NO_CLASS - 1)) as u8;
+    let of = each(values, near, |value: f64| match value.is_finite() {
+        true => class(value),
+        false => NO_CLASS,
     });
     Ok(Classes {
         finding: Some(Finding::note(
@@ -100,23 +106,68 @@ pub(super) fn classes(
     })
 }
 
-/// What each value becomes; a value like the one before it becomes the same.
-fn each(values: &[f64], class: impl Fn(f64) -> u32 + Sync) -> Vec<u32> {
-    let mut of = vec![NONE; values.len()];
-    let parts = of.par_chunks_mut(CHUNK).zip(values.par_chunks(CHUNK));
-    parts.for_each(|(of, values)| {
-        let mut before = (f64::NAN.to_bits(), class(f64::NAN));
-        for (of, value) in of.iter_mut().zip(values) {
-            if value.to_bits() != before.0 {
-                before = (value.to_bits(), class(*value));
+/// What each value near the field becomes.
+fn each(values: &Stored, near: &Spans, class: impl Fn(f64) -> u8 + Sync) -> Vec<u8> {
+    match &values.values {
+        StoredValues::Bytes(codes, table) => by_code(codes, table, near, class),
+        StoredValues::Words(codes, table) => by_code(codes, table, near, class),
+        _ => in_rows(values.len(), near, |first, of| {
+            // A value like the one before it becomes the same.
+            let mut before = (f64::NAN.to_bits(), class(f64::NAN));
+            for (of, place) in of.iter_mut().zip(first..) {
+                let value = values.at(place);
+                if value.to_bits() != before.0 {
+                    before = (value.to_bits(), class(value));
+                }
+                *of = before.1;
             }
-            *of = before.1;
+        }),
+    }
+}
+
+/// The same for codes, whose classes are known once for all.
+fn by_code<C: Code>(
+    codes: &[C],
+    table: &[f64],
+    near: &Spans,
+    class: impl Fn(f64) -> u8 + Sync,
+) -> Vec<u8> {
+    let classes: Vec<u8> = table.iter().map(|value| class(*value)).collect();
+    in_rows(codes.len(), near, |first, of| {
+        let mut codes = codes.get(first..).unwrap_or_default();
+        let mut of = of;
+        while let Some(code) = codes.first()
+            && !of.is_empty()
+        {
+            let (same, rest) = of.split_at_mut(C::alike(&codes[..of.len().min(codes.len())]));
+            same.fill(classes.get((*code).into()).copied().unwrap_or(NO_CLASS));
+            (codes, of) = (&codes[same.len()..], rest);
+        }
+    })
+}
+
+/// Classes of a grid, span by span of what is near: `fill` gets a span's first place and its classes.
+fn in_rows(pixels: usize, near: &Spans, fill: impl Fn(usize, &mut [u8]) + Sync) -> Vec<u8> {
+    let mut of = vec![NO_CLASS; pixels];
+    let columns = near.columns().max(1);
+    let rows = (CHUNK / columns).max(1);
+    let parts = of.par_chunks_mut(rows * columns).enumerate();
+    parts.for_each(|(nth, part)| {
+        let start = nth * rows * columns;
+        for range in near.ranges(nth * rows..(nth + 1) * rows) {
+            if let Some(of) = part.get_mut(range.start - start..range.end - start) {
+                fill(range.start, of);
+            }
         }
     });
     of
 }
 
-fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -> Outcome<Classes> {
+fn as_they_are(
+    (values, near): (&Stored, &Spans),
+    sample: &Sample,
+    (what, place): (&str, &Place),
+) -> Outcome<Classes> {
     let odd = sample
         .values
         .iter()
@@ -130,7 +181,7 @@ fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -
             "choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
         ));
     }
-    let mut all = Sample::of(values, |_| true).values;
+    let mut all = Sample::of(values, near).values;
     all.retain(|value| value.fract() == 0.0);
     if all.len() > MOST_CLASSES {
         return Err(Fault::input(
@@ -141,9 +192,9 @@ fn as_they_are(values: &[f64], sample: &Sample, (what, place): (&str, &Place)) -
             "if they are measurements, choose how to make classes of them: method = \"natural_breaks\" and classes = 4, say",
         ));
     }
-    let of = each(values, |value| {
+    let of = each(values, near, |value: f64| {
         all.binary_search_by(|own| own.total_cmp(&value))
-            .map_or(NONE, |n| n as u32)
+            .map_or(NO_CLASS, |n| n as u8)
     });
     Ok(Classes {
         names: all.iter().map(|value| format!("{value:.0}")).collect(),

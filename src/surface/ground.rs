@@ -1,5 +1,6 @@
 //! Which pixels of a raster lie on the field.
 
+use super::spans::Spans;
 use crate::findings::{Fault, Outcome};
 use crate::frame::{Crs, Frame};
 use crate::read::{Geometry, Layer, Raster, Window, Xy};
@@ -10,10 +11,10 @@ const MARGIN: f64 = 2.0;
 /// The window of a raster over a field, and what of it is land.
 pub(super) struct Ground {
     pub window: Window,
-    /// Per pixel of the window: its middle lies on the field.
-    pub inside: Vec<bool>,
-    /// Per pixel: it may touch the field.
-    pub near: Vec<bool>,
+    /// Pixels of the window whose middle lies on the field.
+    pub inside: Spans,
+    /// Pixels that may touch the field.
+    pub near: Spans,
     /// Area of a pixel in the middle of the field, m2.
     pub pixel_m2: f64,
     /// Width and height of a pixel in the middle of the field, metres.
@@ -105,10 +106,10 @@ pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
         })
         .collect();
     let (inside, near) = covered(&polygons, window);
-    let inside = match inside.contains(&true) {
-        true => inside,
+    let inside = match inside.is_empty() {
+        false => inside,
         // A field smaller than a cell.
-        false => near.clone(),
+        true => near.clone(),
     };
     let ground = Ground {
         window,
@@ -121,10 +122,10 @@ pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
 }
 
 /// Which pixels of a window have their middle in one of the polygons, and which may touch one.
-fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Vec<bool>, Vec<bool>) {
+fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Spans, Spans) {
     let (columns, rows) = (window.columns as usize, window.rows as usize);
-    let mut inside = vec![false; columns * rows];
-    let mut near = vec![false; columns * rows];
+    let mut inside = vec![Vec::new(); rows];
+    let mut near = vec![Vec::new(); rows];
     for polygon in polygons {
         let local: Vec<Vec<Xy>> = polygon
             .iter()
@@ -134,13 +135,16 @@ fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Vec<bool>, Vec<bool>) 
                     .collect()
             })
             .collect();
-        fill(&local, columns, rows, &mut inside);
-        touch(&local, columns, rows, &mut near);
+        fill(&local, columns, &mut inside);
+        touch(&local, columns, &mut near);
     }
     for (near, inside) in near.iter_mut().zip(&inside) {
-        *near |= *inside;
+        near.extend(inside);
     }
-    (inside, near)
+    (
+        Spans::of_rows(columns, inside),
+        Spans::of_rows(columns, near),
+    )
 }
 
 fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {
@@ -210,8 +214,12 @@ pub(super) fn off_field(raster: &Raster) -> Box<Fault> {
     )
 }
 
-/// Marks the pixels whose middle lies in a polygon: even-odd, row by row.
-fn fill(rings: &[Vec<Xy>], columns: usize, rows: usize, inside: &mut [bool]) {
+/// Per row of a grid: spans of columns.
+type Rows = Vec<Vec<[u32; 2]>>;
+
+/// Adds the pixels whose middle lies in a polygon: even-odd, row by row.
+fn fill(rings: &[Vec<Xy>], columns: usize, inside: &mut Rows) {
+    let rows = inside.len();
     let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
     for ring in rings {
         for (n, &[x0, y0]) in ring.iter().enumerate() {
@@ -226,26 +234,31 @@ fn fill(rings: &[Vec<Xy>], columns: usize, rows: usize, inside: &mut [bool]) {
             }
         }
     }
-    for (row, list) in crossings.iter_mut().enumerate() {
+    for (list, inside) in crossings.iter_mut().zip(inside) {
         list.sort_by(f64::total_cmp);
         for pair in list.chunks_exact(2) {
-            let first = (pair[0] - 0.5).ceil().clamp(0.0, columns as f64) as usize;
-            let end = (pair[1] - 0.5).ceil().clamp(0.0, columns as f64) as usize;
-            for column in first..end {
-                inside[row * columns + column] = true;
-            }
+            let column = |x: f64| (x - 0.5).ceil().clamp(0.0, columns as f64) as u32;
+            inside.push([column(pair[0]), column(pair[1])]);
         }
     }
 }
 
-/// Marks the pixels along the rings, with one pixel around.
-fn touch(rings: &[Vec<Xy>], columns: usize, rows: usize, near: &mut [bool]) {
+/// Adds the pixels along the rings, with one pixel around.
+fn touch(rings: &[Vec<Xy>], columns: usize, near: &mut Rows) {
+    let rows = near.len();
+    // Within 32 bits, as far out as a point may lie.
+    let low = |at: f64| (at.floor() - 1.0).max(0.0) as u32;
+    let end = |at: f64, all: usize| (at.floor() + 2.0).clamp(0.0, all as f64) as u32;
     let mut mark = |[x, y]: Xy| {
-        let low = |at: f64| (at.floor() - 1.0).max(0.0) as usize;
-        let end = |at: f64, all: usize| (at.floor() + 2.0).clamp(0.0, all as f64) as usize;
-        for row in low(y)..end(y, rows) {
-            for column in low(x)..end(x, columns) {
-                near[row * columns + column] = true;
+        let (from, to) = (low(x), end(x, columns));
+        let (first, end) = (low(y) as usize, end(y, rows) as usize);
+        for near in near.iter_mut().take(end).skip(first) {
+            match near.last_mut() {
+                // Most marks lie over the one before.
+                Some([start, stop]) if from <= *stop && *start <= to => {
+                    (*start, *stop) = (from.min(*start), to.max(*stop));
+                }
+                _ => near.push([from, to]),
             }
         }
     };

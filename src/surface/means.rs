@@ -7,11 +7,13 @@ const DIGITS: i32 = 4;
 
 /// Per class the mean of its values on the field, with four digits, in place of its name. Pixels without a value
 /// count for no mean; a class that has no value on the field keeps its name.
-pub(super) fn named_by_mean(grid: &Grid, class_of: &[u32], names: &[String]) -> Vec<String> {
+pub(super) fn named_by_mean(grid: &Grid, class_of: &[u8], names: &[String]) -> Vec<String> {
     let mut sums = vec![(0.0, 0_u32); names.len()];
-    let pixels = class_of.iter().zip(grid.values).zip(&grid.ground.inside);
-    for ((class, value), _) in pixels.filter(|((_, value), inside)| **inside && value.is_finite()) {
-        if let Some((sum, count)) = sums.get_mut(*class as usize) {
+    for place in grid.ground.inside.places() {
+        let value = grid.values.at(place);
+        let class = class_of.get(place).map(|class| usize::from(*class));
+        let sum = class.and_then(|class| sums.get_mut(class));
+        if let Some((sum, count)) = sum.filter(|_| value.is_finite()) {
             *sum += value;
             *count += 1;
         }

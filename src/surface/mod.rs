@@ -3,6 +3,7 @@
 mod breaks;
 mod cells;
 mod classes;
+mod counted;
 mod fitting;
 mod ground;
 mod k_means;
@@ -17,6 +18,7 @@ mod samples;
 #[cfg(test)]
 mod seeded;
 mod smooth;
+mod spans;
 #[cfg(test)]
 mod tests;
 mod together;

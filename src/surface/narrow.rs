@@ -1,7 +1,7 @@
 //! Parts of zones that are too narrow to follow go to the zone beside them.
 
 use super::nearest::nearest;
-use super::regions::{NONE, Regions};
+use super::regions::{NO_CLASS, NONE, Regions};
 
 /// Gives each pixel in a part of its region that is narrower than `width_m` the class of the nearest
 /// part that is wide enough. `None` where no part is, or where the width is no more than two pixels, so
@@ -10,13 +10,14 @@ use super::regions::{NONE, Regions};
 /// A part is wide enough if a circle of that width, less one pixel, fits into it: what is left of a
 /// region once it is worn off by half of that from its border and grown again by as much. Widths are
 /// so measured to a pixel; sharp corners go to the region they belong to anyway.
-pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Option<Vec<u32>> {
+pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Option<Vec<u8>> {
     let reach = width_m / 2.0 - pixel_m[0].max(pixel_m[1]);
     if reach <= 0.0 {
         return None;
     }
     let columns = regions.columns;
-    let along_border = border(regions);
+    let grid = regions.grid();
+    let along_border = border(&grid, columns);
     let to_border = nearest(&along_border, columns, pixel_m);
     let away = |a: usize, b: u32| {
         let b = b as usize;
@@ -24,11 +25,8 @@ pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Optio
         let down = (a / columns).abs_diff(b / columns) as f64 * pixel_m[1];
         across.hypot(down)
     };
-    let core: Vec<bool> = (0..regions.region.len())
-        .map(|at| {
-            regions.region[at] != NONE
-                && (to_border[at] == NONE || away(at, to_border[at]) >= reach)
-        })
+    let core: Vec<bool> = (0..grid.len())
+        .map(|at| grid[at] != NONE && (to_border[at] == NONE || away(at, to_border[at]) >= reach))
         .collect();
     if !core.contains(&true) {
         return None;
@@ -36,12 +34,12 @@ pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Optio
     let to_core = nearest(&core, columns, pixel_m);
     let grown = reach + 0.5 * pixel_m[0].min(pixel_m[1]);
     let class = |region: u32| regions.class[region as usize];
-    let widened = regions.region.iter().enumerate().map(|(at, &region)| {
+    let widened = grid.iter().enumerate().map(|(at, &region)| {
         let core = to_core[at];
         match region {
-            NONE => NONE,
+            NONE => NO_CLASS,
             own => {
-                let other = regions.region[core as usize];
+                let other = grid[core as usize];
                 let stays = own == other && away(at, core) <= grown;
                 class(if stays { own } else { other })
             }
@@ -51,13 +49,13 @@ pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Optio
 }
 
 /// The pixels that have another region, or none, or the end of the grid beside them or at a corner.
-fn border(regions: &Regions) -> Vec<bool> {
-    let (columns, rows) = (regions.columns as i64, regions.rows as i64);
+fn border(grid: &[u32], columns: usize) -> Vec<bool> {
+    let (columns, rows) = (columns as i64, (grid.len() / columns.max(1)) as i64);
     let region = |column: i64, row: i64| {
         let on_grid = (0..columns).contains(&column) && (0..rows).contains(&row);
-        on_grid.then(|| regions.region[(row * columns + column) as usize])
+        on_grid.then(|| grid[(row * columns + column) as usize])
     };
-    let mut border = Vec::with_capacity(regions.region.len());
+    let mut border = Vec::with_capacity(grid.len());
     for row in 0..rows {
         for column in 0..columns {
             let own = region(column, row);
@@ -78,20 +76,20 @@ mod tests {
 
     fn widened(rows: &[&str], width: f64) -> Option<Vec<String>> {
         let columns = rows[0].len();
-        let classes: Vec<u32> = rows
+        let classes: Vec<u8> = rows
             .iter()
             .flat_map(|row| row.bytes())
             .map(|byte| match byte {
-                b'.' => NONE,
-                byte => u32::from(byte - b'0'),
+                b'.' => NO_CLASS,
+                byte => byte - b'0',
             })
             .collect();
         let regions = Regions::of(&classes, columns, rows.len());
-        let text = |line: &[u32]| {
+        let text = |line: &[u8]| {
             line.iter()
                 .map(|class| match *class {
-                    NONE => '.',
-                    class => (b'0' + class as u8) as char,
+                    NO_CLASS => '.',
+                    class => (b'0' + class) as char,
                 })
                 .collect()
         };

@@ -7,7 +7,7 @@ use super::zones::{Cleaned, Grid, TooMany, Zones, zones};
 use crate::findings::Outcome;
 use crate::frame::{Crs, Frame};
 use crate::job::{Values, ZoneLayer};
-use crate::read::{Layer, Raster};
+use crate::read::{Layer, Raster, Stored};
 
 /// Makes the polygon layer of a raster: one feature for each connected piece of a class, in the
 /// raster's CRS, with its class in [`Values::CLASS_ATTRIBUTE`]. It reaches a pixel or two beyond the
@@ -68,11 +68,11 @@ fn zones_of(
         place: raster.place(),
         what,
     };
-    let classes = classes(&pixels, &ground.inside, job, (what, &grid.place))?;
+    let classes = classes(&pixels, &ground, job, (what, &grid.place))?;
     Ok(zones(&grid, classes, job))
 }
 
-/// The part of a raster over the field: NaN for no value, and away from the field.
+/// The part of a raster over the field; only what is near the field counts.
 ///
 /// # Errors
 /// As [`raster_zones`].
@@ -81,15 +81,13 @@ pub(super) fn pixels(
     crs: &Crs,
     (frame, boundary): (&Frame, &Layer),
     job: &Values,
-) -> Outcome<(Ground, Vec<f64>)> {
+) -> Outcome<(Ground, Stored)> {
     let mut ground = ground::under(raster, crs, frame, boundary)?;
-    let mut pixels = raster.pixels(job.band, ground.window)?.values;
-    for (value, near) in pixels.iter_mut().zip(&ground.near) {
-        if !near || job.no_value == Some(*value) {
-            *value = f64::NAN;
-        }
+    let mut pixels = raster.stored(job.band, ground.window)?;
+    if let Some(none) = job.no_value {
+        pixels.without(none);
     }
-    if !ground.inside.contains(&true) {
+    if ground.inside.is_empty() {
         // A field smaller than a pixel.
         ground.inside.clone_from(&ground.near);
     }

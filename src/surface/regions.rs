@@ -1,97 +1,183 @@
 //! Connected pixels of one class, and joining the small ones to a neighbour.
 
-use crate::geometry::UnionFind;
+use super::spans::Spans;
+use crate::geometry::{Csr, UnionFind};
 use crate::job::Join;
+use crate::read::{Code, Stored};
+use rayon::prelude::*;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
-/// No class, or no region.
+/// No region.
 pub(super) const NONE: u32 = u32::MAX;
+/// No class.
+pub(super) const NO_CLASS: u8 = u8::MAX;
+
+/// Rows that are looked through in one go.
+const ROWS: usize = 16;
 
 /// Pixels in regions: connected over pixel sides, one class each.
-pub(super) struct Regions {
+pub(super) struct Regions<'a> {
     pub columns: usize,
     pub rows: usize,
-    /// Per pixel: its region, numbered in reading order, or [`NONE`].
-    pub region: Vec<u32>,
-    /// Per region: its class.
-    pub class: Vec<u32>,
-}
-
-impl Regions {
-    /// Finds the regions of a grid of classes ([`NONE`] for no class).
-    pub(super) fn of(classes: &[u32], columns: usize, rows: usize) -> Self {
-        let runs = runs(classes, columns);
-        let mut sets = joined(&runs, classes, columns);
-        let mut region = vec![NONE; classes.len()];
-        let mut class_of = Vec::new();
-        let mut number = vec![NONE; runs.len()];
-        for (at, run) in runs.iter().enumerate() {
-            // The first run of a set comes before all others of it.
-            let root = sets.find(at as u32) as usize;
-            if root == at {
-                number[at] = class_of.len() as u32;
-                class_of.push(run.class(classes));
-            }
-            region[run.start as usize..run.end as usize].fill(number[root]);
-        }
-        Self {
-            columns,
-            rows,
-            region,
-            class: class_of,
-        }
-    }
+    /// Per pixel: its class, or [`NO_CLASS`].
+    pub classes: &'a [u8],
+    /// Per region, numbered in reading order: its class.
+    pub class: Vec<u8>,
+    /// In reading order; none where no class is.
+    runs: Vec<Run>,
+    /// Where the runs of each row start, and an end.
+    first: Vec<u32>,
 }
 
 /// Pixels of one class beside each other in a row, by their places in the grid. No grid has 2^32.
 struct Run {
     start: u32,
     end: u32,
+    region: u32,
 }
 
-impl Run {
-    fn class(&self, classes: &[u32]) -> u32 {
-        classes[self.start as usize]
+impl<'a> Regions<'a> {
+    /// Finds the regions of a grid of classes.
+    pub(super) fn of(classes: &'a [u8], columns: usize, rows: usize) -> Self {
+        let (runs, first) = runs(classes, columns);
+        let mut own = Self {
+            columns,
+            rows,
+            classes,
+            class: Vec::new(),
+            runs,
+            first,
+        };
+        let mut sets = own.joined();
+        for at in 0..own.runs.len() {
+            // The first run of a set comes before all others of it.
+            let root = sets.find(at as u32) as usize;
+            own.runs[at].region = if root == at {
+                own.class.push(own.class_of(&own.runs[at]));
+                own.class.len() as u32 - 1
+            } else {
+                own.runs[root].region
+            };
+        }
+        own
+    }
+
+    fn class_of(&self, run: &Run) -> u8 {
+        self.classes[run.start as usize]
+    }
+
+    /// Runs of one class that share a side, united.
+    fn joined(&self) -> UnionFind {
+        let mut sets = UnionFind::new(self.runs.len());
+        let mut above = 0;
+        for (at, run) in self.runs.iter().enumerate() {
+            for (other, over) in self.over(at, &mut above) {
+                if self.class_of(over) == self.class_of(run) {
+                    sets.unite(other as u32, at as u32);
+                }
+            }
+        }
+        sets
+    }
+
+    /// The runs in the row above that have a column in common with this one, with their numbers. `above` is where
+    /// the search starts, 0 for the first run; what ends before this run meets none of the later ones either.
+    fn over(&self, at: usize, above: &mut usize) -> impl Iterator<Item = (usize, &Run)> {
+        let run = &self.runs[at];
+        let columns = self.columns as u32;
+        while self.runs[*above].end + columns <= run.start {
+            *above += 1;
+        }
+        let over = (*above..).zip(&self.runs[*above..at]);
+        over.take_while(move |(_, over)| over.start + columns < run.end)
+    }
+
+    /// The region of a pixel, by its place in the grid; [`NONE`] for none.
+    pub(super) fn region_at(&self, place: usize) -> u32 {
+        let row = place / self.columns;
+        let runs = &self.runs[self.first[row] as usize..self.first[row + 1] as usize];
+        let after = runs.partition_point(|run| run.start as usize <= place);
+        let run = after.checked_sub(1).map(|at| &runs[at]);
+        run.filter(|run| place < run.end as usize)
+            .map_or(NONE, |run| run.region)
+    }
+
+    /// Per pixel: its region, or [`NONE`].
+    pub(super) fn grid(&self) -> Vec<u32> {
+        let mut grid = vec![NONE; self.classes.len()];
+        for run in &self.runs {
+            grid[run.start as usize..run.end as usize].fill(run.region);
+        }
+        grid
+    }
+
+    /// How many pixels each region has.
+    pub(super) fn sizes(&self) -> Vec<usize> {
+        let mut sizes = vec![0; self.class.len()];
+        for run in &self.runs {
+            sizes[run.region as usize] += (run.end - run.start) as usize;
+        }
+        sizes
+    }
+
+    /// Per region: the places from which stretches of pixels start that have another region, or none, above
+    /// all of them. In reading order.
+    pub(super) fn tops(&self) -> Csr<u32> {
+        let mut pairs = Vec::with_capacity(self.runs.len());
+        let mut above = 0;
+        for (at, run) in self.runs.iter().enumerate() {
+            let mut from = run.start;
+            let over = self.over(at, &mut above);
+            for (_, over) in over.filter(|(_, over)| over.region == run.region) {
+                if from < over.start + self.columns as u32 {
+                    pairs.push((run.region, from));
+                }
+                from = over.end + self.columns as u32;
+            }
+            if from < run.end {
+                pairs.push((run.region, from));
+            }
+        }
+        Csr::from_pairs(self.class.len(), &pairs)
     }
 }
 
-/// The runs of a grid, in reading order; none where no class is.
-fn runs(classes: &[u32], columns: usize) -> Vec<Run> {
-    let mut runs = Vec::new();
-    let mut start = 0;
-    for row in classes.chunks(columns.max(1)) {
-        for same in row.chunk_by(|a, b| a == b) {
-            let end = start + same.len() as u32;
-            if same.first() != Some(&NONE) {
-                runs.push(Run { start, end });
+/// The runs of a grid, still without regions, and where those of each row start.
+fn runs(classes: &[u8], columns: usize) -> (Vec<Run>, Vec<u32>) {
+    let part = |(nth, part): (usize, &[u8])| {
+        let mut runs = Vec::new();
+        let mut counts = Vec::with_capacity(ROWS);
+        let mut start = (nth * ROWS * columns) as u32;
+        for row in part.chunks(columns) {
+            let before = runs.len();
+            let mut rest = row;
+            while let Some(class) = rest.first() {
+                let same = u8::alike(rest);
+                let end = start + same as u32;
+                if *class != NO_CLASS {
+                    let region = NONE;
+                    runs.push(Run { start, end, region });
+                }
+                (rest, start) = (&rest[same..], end);
             }
-            start = end;
+            counts.push((runs.len() - before) as u32);
+        }
+        (runs, counts)
+    };
+    let parts = classes.par_chunks((ROWS * columns).max(1)).enumerate();
+    let parts: Vec<(Vec<Run>, Vec<u32>)> = parts.map(part).collect();
+    let mut all = Vec::with_capacity(parts.iter().map(|(runs, _)| runs.len()).sum());
+    let mut first = vec![0];
+    let mut end = 0;
+    for (runs, counts) in parts {
+        all.extend(runs);
+        for count in counts {
+            end += count;
+            first.push(end);
         }
     }
-    runs
-}
-
-/// Runs of one class that share a side, united.
-fn joined(runs: &[Run], classes: &[u32], columns: usize) -> UnionFind {
-    let mut sets = UnionFind::new(runs.len());
-    let columns = columns as u32;
-    let mut above = 0;
-    for (at, run) in runs.iter().enumerate() {
-        // What ends before this run in the row above meets none of the later ones either.
-        while runs[above].end + columns <= run.start {
-            above += 1;
-        }
-        for (other, over) in (above..).zip(&runs[above..at]) {
-            if over.start + columns >= run.end {
-                break;
-            }
-            if over.class(classes) == run.class(classes) {
-                sets.unite(other as u32, at as u32);
-            }
-        }
-    }
-    sets
+    (all, first)
 }
 
 /// What joining goes by.
@@ -99,16 +185,16 @@ pub(super) struct Rule<'a> {
     /// Regions with fewer pixels on the field than this join a neighbour.
     pub least_pixels: f64,
     pub join: Join,
-    /// Per pixel: whether it lies on the field.
-    pub inside: &'a [bool],
+    /// The pixels on the field.
+    pub inside: &'a Spans,
     /// Per pixel: its value.
-    pub values: &'a [f64],
+    pub values: &'a Stored,
     /// Width and height of a pixel, metres.
     pub pixel_m: [f64; 2],
 }
 
 struct Group {
-    class: u32,
+    class: u8,
     /// Pixels on the field.
     on_field: u64,
     /// Pixels with a value, and the sum of these.
@@ -126,8 +212,9 @@ impl Group {
 
 /// Joins regions that are too small, the smallest first, and gives the class of each pixel then. A
 /// region without neighbours stays.
-pub(super) fn join_small(regions: &Regions, rule: &Rule) -> Vec<u32> {
-    let mut groups = groups(regions, rule);
+pub(super) fn join_small(regions: &Regions, rule: &Rule) -> Vec<u8> {
+    let grid = regions.grid();
+    let mut groups = groups(regions, &grid, rule);
     let mut now: Vec<u32> = (0..groups.len() as u32).collect();
     let mut queue: BinaryHeap<Reverse<(u64, u32)>> = groups
         .iter()
@@ -170,17 +257,15 @@ pub(super) fn join_small(regions: &Regions, rule: &Rule) -> Vec<u32> {
         now[region as usize] = at;
         class_of.push(groups[at as usize].class);
     }
-    regions
-        .region
-        .iter()
-        .map(|&region| match region {
-            NONE => NONE,
+    grid.into_iter()
+        .map(|region| match region {
+            NONE => NO_CLASS,
             region => class_of[region as usize],
         })
         .collect()
 }
 
-fn groups(regions: &Regions, rule: &Rule) -> Vec<Group> {
+fn groups(regions: &Regions, grid: &[u32], rule: &Rule) -> Vec<Group> {
     let mut groups: Vec<Group> = regions
         .class
         .iter()
@@ -193,14 +278,14 @@ fn groups(regions: &Regions, rule: &Rule) -> Vec<Group> {
         })
         .collect();
     let [wide, high] = rule.pixel_m;
-    for (at, &region) in regions.region.iter().enumerate() {
+    for (at, &region) in grid.iter().enumerate() {
         if region == NONE {
             continue;
         }
         let group = &mut groups[region as usize];
-        group.on_field += u64::from(rule.inside[at]);
+        group.on_field += u64::from(rule.inside.contains(at));
         group.pixels += 1;
-        group.sum += rule.values[at];
+        group.sum += rule.values.at(at);
         let mut meet = |other: u32, length: f64| {
             if other != NONE && other != region {
                 *groups[region as usize].borders.entry(other).or_default() += length;
@@ -208,10 +293,10 @@ fn groups(regions: &Regions, rule: &Rule) -> Vec<Group> {
             }
         };
         if at % regions.columns > 0 {
-            meet(regions.region[at - 1], high);
+            meet(grid[at - 1], high);
         }
         if at >= regions.columns {
-            meet(regions.region[at - regions.columns], wide);
+            meet(grid[at - regions.columns], wide);
         }
     }
     groups
@@ -256,16 +341,24 @@ fn absorb(groups: &mut [Group], gone: u32, target: u32) {
 
 #[cfg(test)]
 mod tests {
+    use super::super::seeded::grids;
     use super::*;
+    use crate::read::Window;
 
-    fn joined(classes: &[u32], columns: usize, least: f64, join: Join) -> Vec<u32> {
+    fn joined(classes: &[u8], columns: usize, least: f64, join: Join) -> Vec<u8> {
         let regions = Regions::of(classes, columns, classes.len() / columns);
-        let values: Vec<f64> = classes.iter().map(|&class| f64::from(class)).collect();
+        let values = classes.iter().map(|&class| f64::from(class)).collect();
+        let window = Window {
+            column: 0,
+            row: 0,
+            columns: columns as u32,
+            rows: regions.rows as u32,
+        };
         let rule = Rule {
             least_pixels: least,
             join,
-            inside: &vec![true; classes.len()],
-            values: &values,
+            inside: &Spans::of(columns, classes.len(), |_| true),
+            values: &Stored::doubles(window, values),
             pixel_m: [1.0, 1.0],
         };
         join_small(&regions, &rule)
@@ -274,9 +367,23 @@ mod tests {
     #[test]
     fn regions_hang_together_over_sides_not_corners() {
         let regions = Regions::of(&[1, 2, 2, 1], 2, 2);
-        assert_eq!(regions.region, [0, 1, 2, 3]);
-        let regions = Regions::of(&[1, 1, NONE, 1], 2, 2);
-        assert_eq!(regions.region, [0, 0, NONE, 0]);
+        assert_eq!(regions.grid(), [0, 1, 2, 3]);
+        let regions = Regions::of(&[1, 1, NO_CLASS, 1], 2, 2);
+        assert_eq!(regions.grid(), [0, 0, NONE, 0]);
+        for (classes, columns) in grids() {
+            let regions = Regions::of(&classes, columns, classes.len() / columns);
+            let grid = regions.grid();
+            let mut sizes = vec![0; regions.class.len()];
+            for (place, &region) in grid.iter().enumerate() {
+                assert_eq!(regions.region_at(place), region);
+                let class = regions.class.get(region as usize);
+                assert_eq!(class.unwrap_or(&NO_CLASS), &classes[place]);
+                if let Some(size) = sizes.get_mut(region as usize) {
+                    *size += 1;
+                }
+            }
+            assert_eq!(regions.sizes(), sizes);
+        }
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Grids for tests.
 
-use super::regions::NONE;
+use super::regions::NO_CLASS;
 
 /// Whole numbers by the generator of D. H. Lehmer, the same in every run.
 pub(super) fn numbers() -> impl FnMut() -> u64 {
@@ -13,13 +13,13 @@ pub(super) fn numbers() -> impl FnMut() -> u64 {
 
 /// One region; a region within and beside others that touches one at a corner; then salt and pepper with 1
 /// to 4 classes, with pixels of no class and without. Classes row by row, and columns.
-pub(super) fn grids() -> Vec<(Vec<u32>, usize)> {
+pub(super) fn grids() -> Vec<(Vec<u8>, usize)> {
     #[rustfmt::skip]
     let corners = vec![
         1, 1, 1, 1,
         1, 2, 1, 3,
         1, 1, 2, 3,
-        NONE, 1, 1, 1,
+        NO_CLASS, 1, 1, 1,
     ];
     let mut grids = vec![(vec![1], 1), (corners, 4)];
     let mut next = numbers();
@@ -27,8 +27,8 @@ pub(super) fn grids() -> Vec<(Vec<u32>, usize)> {
         for classes in 1..5 {
             for none in [0, 1] {
                 let class = |number: u64| match number % (classes + none) {
-                    class if class == classes => NONE,
-                    class => class as u32,
+                    class if class == classes => NO_CLASS,
+                    class => class as u8,
                 };
                 let grid = (0..columns * columns).map(|_| class(next())).collect();
                 grids.push((grid, columns));

@@ -1,6 +1,6 @@
 //! Borders without stairs: every border is moved by less than half a pixel, both sides alike.
 
-use super::regions::{NONE, Regions};
+use super::regions::{NO_CLASS, Regions};
 use super::trace::{Corner, at, borders_at};
 
 /// A place in pixels from the top left.
@@ -91,7 +91,7 @@ pub(super) fn smooth(
 fn is_fixed(regions: &Regions, corner: Corner) -> bool {
     let [column, row] = corner;
     let around = [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[c, r]| [column - c, row - r]);
-    borders_at(regions, corner) > 2 || around.iter().any(|&pixel| at(regions, pixel) == NONE)
+    borders_at(regions, corner) > 2 || around.iter().any(|&pixel| at(regions, pixel) == NO_CLASS)
 }
 
 /// The ring with the corners in its straight runs.
@@ -224,7 +224,7 @@ mod tests {
         }
     }
 
-    fn check(classes: &[u32], columns: usize) {
+    fn check(classes: &[u8], columns: usize) {
         let regions = Regions::of(classes, columns, classes.len() / columns);
         let all = smoothed(&regions);
         // Both sides of a border have the same pieces, to the last bit.
@@ -260,7 +260,7 @@ mod tests {
             }
         }
         // Zones that fill the grid still fill what its rounded corners leave.
-        if !classes.contains(&NONE) {
+        if !classes.contains(&NO_CLASS) {
             let outer: f64 = pieces
                 .iter()
                 .filter(|(_, (there, back))| there + back == 1)
@@ -300,8 +300,8 @@ mod tests {
     fn a_stair_becomes_a_slope() {
         // Steps three pixels long: the border of a line that falls by one in three.
         let (columns, rows) = (60, 30);
-        let classes: Vec<u32> = (0..columns * rows)
-            .map(|at| u32::from(at / columns > 4 + at % columns / 3))
+        let classes: Vec<u8> = (0..columns * rows)
+            .map(|at| u8::from(at / columns > 4 + at % columns / 3))
             .collect();
         let regions = Regions::of(&classes, columns, rows);
         let off = |ring: &[Spot]| {

@@ -3,11 +3,12 @@
 use super::cells::{CellValues, PlaneCells};
 use super::classes::{Classes, classes, short};
 use super::k_means::{Clusters, clusters};
-use super::regions::NONE;
+use super::regions::NO_CLASS;
+use super::spans::Spans;
 use super::zones::{Cleaned, Grid, zones};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClassMethod, Values};
-use crate::read::Layer;
+use crate::read::{Layer, Stored};
 
 /// Numbers of classes for which the variance explained is printed.
 const SHOWN: usize = 7;
@@ -31,6 +32,7 @@ pub fn cell_zones(
         [first, ..] => (first.what.as_str(), first.values.clone()),
         [] => ("the layer", no_value()),
     };
+    let values = Stored::doubles(cells.ground.window, values);
     let grid = Grid {
         ground: &cells.ground,
         values: &values,
@@ -40,7 +42,7 @@ pub fn cell_zones(
     };
     let classes = match job.method {
         ClassMethod::KMeans => together(layers, &cells.ground.inside, job, (what, &place))?,
-        _ => classes(&values, &cells.ground.inside, job, (what, &place))?,
+        _ => classes(&values, &cells.ground, job, (what, &place))?,
     };
     let mut zones = zones(&grid, classes, job).map_err(|pieces| {
         Fault::input(
@@ -62,15 +64,13 @@ pub fn cell_zones(
 /// Classes of several layers, numbered by the mean of the first one, from low to high.
 fn together(
     layers: &[CellValues],
-    inside: &[bool],
+    inside: &Spans,
     job: &Values,
     (what, place): (&str, &Place),
 ) -> Outcome<Classes> {
     let count = job.classes.unwrap_or(0) as usize;
     let whole = |at: usize| layers.iter().all(|layer| layer.values[at].is_finite());
-    let on_field: Vec<usize> = (0..inside.len())
-        .filter(|&at| inside[at] && whole(at))
-        .collect();
+    let on_field: Vec<usize> = inside.places().filter(|&at| whole(at)).collect();
     let fault = |found: String, next: &str| {
         Fault::input(
             "surface.too_alike",
@@ -117,11 +117,11 @@ fn together(
             "ask for fewer classes",
         )
     })?;
-    let all = 0..inside.len();
+    let all = 0..layers.first().map_or(0, |layer| layer.values.len());
     let of = all
         .map(|at| match whole(at) {
-            true => found.nearest(&point(at)) as u32,
-            false => NONE,
+            true => found.nearest(&point(at)) as u8,
+            false => NO_CLASS,
         })
         .collect();
     let names: Vec<String> = match job.class_names.is_empty() {

@@ -53,7 +53,7 @@ pub(super) fn under(
         ));
     };
     let window = laid.on(raster).ok_or_else(|| off_field(raster))?;
-    let pixels = raster.pixels(band, window)?.values;
+    let pixels = raster.stored(band, window)?;
     let borders = rings
         .iter()
         .flat_map(|(group, rings)| laid.borders(*group, rings));
@@ -64,8 +64,7 @@ pub(super) fn under(
         for column in span.column..span.column + span.length {
             let value = laid
                 .index(window, column, row)
-                .and_then(|at| pixels.get(at))
-                .copied()
+                .map(|at| pixels.at(at))
                 .filter(|value| value.is_finite() && no_value != Some(*value));
             let Some(own) = found.get_mut(span.group as usize) else {
                 continue;

@@ -5,20 +5,21 @@ use super::fitting::{MOST_PIECES, MOST_ZONES};
 use super::ground::Ground;
 use super::means::named_by_mean;
 use super::narrow::widen;
-use super::regions::{NONE, Regions, Rule, join_small};
+use super::regions::{NO_CLASS, Regions, Rule, join_small};
 use super::smooth::{Spot, smooth};
-use super::trace::{Corner, outlines};
+use super::trace::{Corner, Outline, at, traced};
 use crate::findings::{Finding, Place};
 use crate::job::{NamedBy, Values};
-use crate::read::{Feature, Geometry, Layer, Polygon, Value, Xy};
+use crate::read::{Feature, Geometry, Layer, Polygon, Stored, Value, Xy};
+use std::borrow::Cow;
 
 /// Values over a field.
 pub(super) struct Grid<'a> {
     pub ground: &'a Ground,
-    /// Per pixel of the ground's window; NaN for none.
-    pub values: &'a [f64],
+    /// Per pixel of the ground's window; of those near the field.
+    pub values: &'a Stored,
     /// The place of a corner between pixels, counted from the window's top left.
-    pub at: &'a dyn Fn([f64; 2]) -> Xy,
+    pub at: &'a (dyn Fn([f64; 2]) -> Xy + Sync),
     /// Where the values are from, and which layer they are, for messages.
     pub place: Place,
     pub what: &'a str,
@@ -79,16 +80,17 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
     TooMany::of(regions.class.len(), MOST_PIECES)?;
     let mut findings: Vec<Finding> = classes.finding.into_iter().collect();
     let mut gained = vec![0.0; classes.names.len()];
-    let mut now = classes.of;
+    let mut now = Cow::Borrowed(classes.of.as_slice());
     if job.narrowest_zone_m > 0.0 || job.smallest_zone_m2 > 0.0 {
-        let before = now.clone();
+        let mut cleaned = classes.of.clone();
         if job.narrowest_zone_m > 0.0 {
-            findings.extend(widened(grid, &mut now, &regions, job.narrowest_zone_m));
+            findings.extend(widened(grid, &mut cleaned, &regions, job.narrowest_zone_m));
         }
         if job.smallest_zone_m2 > 0.0 {
-            findings.extend(joined(grid, &mut now, job));
+            findings.extend(joined(grid, &mut cleaned, job));
         }
-        gain(&mut gained, (&before, &now), ground);
+        gain(&mut gained, (&now, &cleaned), ground);
+        now = Cow::Owned(cleaned);
         regions = self::regions(&now, ground);
     }
     let names = match job.named_by {
@@ -99,9 +101,8 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
             means
         }
     };
-    drop(now);
     TooMany::of(regions.class.len(), MOST_ZONES)?;
-    let (traced, smoothed) = traced(&regions, ground, job.smooth_borders);
+    let (features, smoothed) = features(grid, &regions, &names, job.smooth_borders);
     if job.smooth_borders {
         let mut moved = 0.0;
         for (pixels, &class) in smoothed.iter().zip(&regions.class) {
@@ -121,7 +122,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
         );
     }
     Ok(Zones {
-        features: features(grid, &regions, &traced, &names),
+        features,
         findings,
         cleaned: names
             .into_iter()
@@ -133,10 +134,9 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
 }
 
 /// Adds what each class gained on the field, m2.
-fn gain(gained: &mut [f64], (before, after): (&[u32], &[u32]), ground: &Ground) {
-    let pixels = before.iter().zip(after).zip(&ground.inside);
-    for ((&before, &after), _) in pixels.filter(|(_, inside)| **inside) {
-        for (class, sign) in [(before, -1.0), (after, 1.0)] {
+fn gain(gained: &mut [f64], (before, after): (&[u8], &[u8]), ground: &Ground) {
+    for place in ground.inside.places() {
+        for (class, sign) in [(before[place], -1.0), (after[place], 1.0)] {
             if let Some(gained) = gained.get_mut(class as usize) {
                 *gained += sign * ground.pixel_m2;
             }
@@ -162,12 +162,7 @@ fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
 }
 
 /// Gives parts that are too narrow to their neighbours.
-fn widened(
-    grid: &Grid,
-    classes: &mut Vec<u32>,
-    regions: &Regions,
-    width_m: f64,
-) -> Option<Finding> {
+fn widened(grid: &Grid, classes: &mut Vec<u8>, regions: &Regions, width_m: f64) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
     let Some(wide) = widen(regions, width_m, ground.pixel_m) else {
         let pixel = ground.pixel_m[0].max(ground.pixel_m[1]);
@@ -196,7 +191,7 @@ fn widened(
 }
 
 /// Gives zones that are too small to their neighbours.
-fn joined(grid: &Grid, classes: &mut Vec<u32>, job: &Values) -> Option<Finding> {
+fn joined(grid: &Grid, classes: &mut Vec<u8>, job: &Values) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
     let regions = self::regions(classes, ground);
     let rule = Rule {
@@ -208,6 +203,7 @@ fn joined(grid: &Grid, classes: &mut Vec<u32>, job: &Values) -> Option<Finding> 
     };
     let joined = join_small(&regions, &rule);
     let moved = changed(classes, &joined, ground);
+    let before = regions.class.len();
     *classes = joined;
     (moved > 0.0).then(|| {
         Finding::note(
@@ -216,7 +212,7 @@ fn joined(grid: &Grid, classes: &mut Vec<u32>, job: &Values) -> Option<Finding> 
             format!(
                 "zones of {what} smaller than {} m2 joined a neighbour: {} zones became {}",
                 job.smallest_zone_m2,
-                regions.class.len(),
+                before,
                 self::regions(classes, ground).class.len()
             ),
         )
@@ -225,91 +221,68 @@ fn joined(grid: &Grid, classes: &mut Vec<u32>, job: &Values) -> Option<Finding> 
 }
 
 /// Land of the field with another class than before, m2.
-fn changed(before: &[u32], after: &[u32], ground: &Ground) -> f64 {
-    let pixels = before
-        .iter()
-        .zip(after)
-        .zip(&ground.inside)
-        .filter(|((before, after), inside)| **inside && before != after);
+fn changed(before: &[u8], after: &[u8], ground: &Ground) -> f64 {
+    let pixels = ground.inside.places();
+    let pixels = pixels.filter(|&place| before[place] != after[place]);
     pixels.count() as f64 * ground.pixel_m2
 }
 
-fn regions(classes: &[u32], ground: &Ground) -> Regions {
+fn regions<'a>(classes: &'a [u8], ground: &Ground) -> Regions<'a> {
     let (columns, rows) = (ground.window.columns as usize, ground.window.rows as usize);
     Regions::of(classes, columns, rows)
 }
 
-/// Per region its rings, the exterior first, and the pixels on the field it gained by smoothing.
-fn traced(regions: &Regions, ground: &Ground, smoothly: bool) -> (Vec<Vec<Vec<Spot>>>, Vec<f64>) {
-    let (columns, rows) = (regions.columns as i64, regions.rows as i64);
+/// A feature for each region, and the pixels on the field that each region gained by smoothing.
+fn features(
+    grid: &Grid,
+    regions: &Regions,
+    names: &[String],
+    smoothly: bool,
+) -> (Vec<Feature>, Vec<f64>) {
+    let ground = grid.ground;
     // A corner counts by how many of the pixels with a value around it lie on the field.
     let counts = |[column, row]: Corner| {
         let (mut inside, mut all) = (0.0, 0.0);
         for [column, row] in [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[c, r]| [column - c, row - r]) {
-            let on_grid = (0..columns).contains(&column) && (0..rows).contains(&row);
-            let at = (row * columns + column) as usize;
-            if on_grid && regions.region[at] != NONE {
-                inside += f64::from(u8::from(ground.inside[at]));
+            if at(regions, [column, row]) != NO_CLASS {
+                let place = row as usize * regions.columns + column as usize;
+                inside += f64::from(u8::from(ground.inside.contains(place)));
                 all += 1.0;
             }
         }
         inside / f64::max(all, 1.0)
     };
-    let mut gained = vec![0.0; regions.class.len()];
-    let mut all = Vec::new();
-    for (outline, gained) in outlines(regions).iter().zip(&mut gained) {
-        let rings = std::iter::once(&outline.exterior).chain(&outline.holes);
-        let ring = |ring: &Vec<Corner>| match smoothly {
-            true => {
-                let smoothed = smooth(ring, regions, &counts);
-                *gained += smoothed.gained;
-                smoothed.ring
-            }
-            false => ring.iter().map(|[x, y]| [*x as f64, *y as f64]).collect(),
-        };
-        all.push(rings.map(ring).collect());
-    }
-    (all, gained)
-}
-
-/// How many pixels each region has.
-fn sizes(regions: &Regions) -> Vec<usize> {
-    let mut sizes = vec![0; regions.class.len()];
-    for &region in regions.region.iter().filter(|region| **region != NONE) {
-        sizes[region as usize] += 1;
-    }
-    sizes
-}
-
-fn features(
-    grid: &Grid,
-    regions: &Regions,
-    traced: &[Vec<Vec<Spot>>],
-    names: &[String],
-) -> Vec<Feature> {
-    let place = |spots: &Vec<Spot>| {
-        let mut ring: Vec<Xy> = spots.iter().map(|&spot| (grid.at)(spot)).collect();
+    let sizes = regions.sizes();
+    let place = |spots: &mut dyn ExactSizeIterator<Item = Spot>| {
+        let mut ring: Vec<Xy> = Vec::with_capacity(spots.len() + 1);
+        ring.extend(spots.map(|spot| (grid.at)(spot)));
         ring.extend(ring.first().copied());
         ring
     };
-    traced
-        .iter()
-        .zip(&regions.class)
-        .zip(sizes(regions))
-        .enumerate()
-        .filter_map(|(number, ((rings, &class), pixels))| {
-            let (exterior, holes) = rings.split_first()?;
-            Some(Feature {
-                name: (number + 1).to_string(),
-                geometry: Geometry::Polygons(vec![Polygon {
-                    exterior: place(exterior),
-                    holes: holes.iter().map(place).collect(),
-                }]),
-                values: vec![
-                    Value::Text(names.get(class as usize).cloned().unwrap_or_default()),
-                    Value::Integer(pixels as i64),
-                ],
-            })
-        })
-        .collect()
+    let feature = |number: usize, outline: Outline| {
+        let mut gained = 0.0;
+        let mut ring = |ring: Vec<Corner>| match smoothly {
+            true => {
+                let smoothed = smooth(&ring, regions, &counts);
+                gained += smoothed.gained;
+                place(&mut smoothed.ring.into_iter())
+            }
+            false => place(&mut ring.iter().map(|[x, y]| [*x as f64, *y as f64])),
+        };
+        let polygon = Polygon {
+            exterior: ring(outline.exterior),
+            holes: outline.holes.into_iter().map(ring).collect(),
+        };
+        let class = usize::from(regions.class[number]);
+        let feature = Feature {
+            name: (number + 1).to_string(),
+            geometry: Geometry::Polygons(vec![polygon]),
+            values: vec![
+                Value::Text(names.get(class).cloned().unwrap_or_default()),
+                Value::Integer(sizes[number] as i64),
+            ],
+        };
+        (feature, gained)
+    };
+    traced(regions, feature).into_iter().unzip()
 }

@@ -42,10 +42,12 @@ pub(super) fn first_west(ways: &Csr<Pt>, places: &[Pt]) -> Vec<Option<u32>> {
     } else {
         let points = ways.items();
         let placed = |step: u32| [points[step as usize], points[step as usize + 1]];
-        let grid = GridIndex::new(|| {
-            let all = ways.ranges().flat_map(|range| range.start..range.end - 1);
-            all.map(|step| (step, placed(step)))
-        });
+        let mut is_step = vec![true; points.len()];
+        ways.ranges()
+            .for_each(|range| is_step[range.end as usize - 1] = false);
+        // The last point of a chain begins no step.
+        let of_step = |step: u32| is_step[step as usize].then(|| placed(step)).into_iter();
+        let grid = GridIndex::new(points.len(), of_step);
         for (&place, nearest) in places.iter().zip(&mut nearest) {
             for (columns, cell) in grid.leftwards(place).enumerate() {
                 for &step in cell {

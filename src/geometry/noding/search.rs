@@ -4,7 +4,7 @@
 //! of them meet no other.
 
 use super::super::csr::Csr;
-use super::super::grid_index::{GridIndex, Segment};
+use super::super::grid_index::GridIndex;
 use super::super::point::{Pt, cross};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -86,27 +86,29 @@ impl Around {
 impl<'a> Search<'a> {
     /// A search of all steps near a fresh one.
     pub(super) fn new(places: &'a Csr<Pt>, fresh: Option<&'a [bool]>) -> Self {
-        let mut bundles =
+        let mut steps =
             Vec::with_capacity(places.items().len() / MOST_STEPS as usize + places.len());
         for way in places.ranges() {
             let (mut from, last) = (way.start, way.end - 1);
             while from < last {
                 let to = last.min(from + MOST_STEPS);
-                bundles.push(Bundle::of(from..to, places.items(), fresh));
+                steps.push(from..to);
                 from = to;
             }
         }
-        let segments = || {
-            let numbered = bundles.iter().zip(0..);
-            numbered.flat_map(|(bundle, number)| {
-                let segment =
-                    move |step: u32| -> Segment { (number, step_at(places.items(), step)) };
-                bundle.steps.clone().map(segment)
-            })
+        let steps = steps.into_par_iter().with_min_len(4096);
+        let bundles: Vec<Bundle> = steps
+            .map(|steps| Bundle::of(steps, places.items(), fresh))
+            .collect();
+        let segments = |number: u32| {
+            let steps = bundles[number as usize].steps.clone();
+            steps.map(|step| step_at(places.items(), step))
         };
         let grid = match fresh {
-            Some(_) => GridIndex::near_fresh(segments, |number| bundles[number as usize].fresh),
-            None => GridIndex::new(segments),
+            Some(_) => GridIndex::near_fresh(bundles.len(), segments, |number| {
+                bundles[number as usize].fresh
+            }),
+            None => GridIndex::new(bundles.len(), segments),
         };
         Self {
             places: places.items(),
@@ -209,7 +211,7 @@ impl<'a> Search<'a> {
         if !self.is_fresh(first) && !self.is_fresh(second) {
             return;
         }
-        let [s, t] = [first, second].map(|step| step_at(self.places, step));
+        let (s, t) = (step_at(self.places, first), step_at(self.places, second));
         if Around::of(s).common(Around::of(t)).is_none() {
             return;
         }

@@ -1,27 +1,26 @@
 //! GeoTIFF (OGC GeoTIFF 1.1, 19-008r4) and BigTIFF: first image of the file, striped or tiled.
 
+mod chunks;
+
+pub(super) use chunks::stored;
+
 use super::super::DeclaredCrs;
 use super::super::file::unreadable;
 use super::keys::Keys;
-use super::samples::Samples;
 use super::scale::{said_of_scales, scales};
-use super::{Pixels, Raster, Window, damaged, prj_text};
+use super::{Raster, damaged, prj_text};
 use crate::codec::geokeys as k;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
-use tiff::decoder::{Decoder, DecodingResult};
+use tiff::decoder::Decoder;
 use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
 const FORMAT: &str = "GeoTIFF";
 /// What is read, in words.
 const COMPRESSIONS: &str = "compression none, DEFLATE, LZW, PackBits, Zstandard or JPEG";
-/// PlanarConfiguration: each band in chunks of its own.
-const PLANAR: u16 = 2;
-/// PhotometricInterpretation: 0 is white. Such samples come inverted out of the decoder.
-const WHITE_IS_ZERO: u16 = 0;
 
 type Tiff = Decoder<BufReader<File>>;
 
@@ -232,80 +231,4 @@ fn position(tiff: &mut Tiff, path: &Path) -> Outcome<([f64; 2], [f64; 2])> {
         ));
     }
     Ok((corner, step))
-}
-
-/// Reads the chunks that the window touches, one after the other.
-pub(super) fn pixels(raster: &Raster, band: u32, window: Window) -> Outcome<Pixels> {
-    let path = &raster.file;
-    let said = |error: TiffError| fault(path, &error);
-    let mut tiff = decoder(path)?;
-    let short = |tiff: &mut Tiff, tag| tiff.find_tag_unsigned::<u16>(tag).map_err(said);
-    let planar = short(&mut tiff, Tag::PlanarConfiguration)? == Some(PLANAR);
-    if short(&mut tiff, Tag::PhotometricInterpretation)? == Some(WHITE_IS_ZERO) {
-        return Err(Fault::input(
-            "read.tiff_inverted",
-            Place::file(path),
-            "The TIFF says that 0 is white, as a scan does; its values are a picture, not measurements",
-            "a raster of values",
-            "Save it from your GIS as GeoTIFF with the values themselves.",
-        ));
-    }
-    let (wide, high) = tiff.chunk_dimensions();
-    if wide == 0 || high == 0 || tiff.dimensions().map_err(said)? != (raster.columns, raster.rows) {
-        return Err(raster.damaged("its strips or tiles have no size"));
-    }
-    let across = raster.columns.div_ceil(wide);
-    let down = raster.rows.div_ceil(high);
-    let nodata = raster.nodata;
-    let (stride, offset) = match planar {
-        true => (1, 0),
-        false => (raster.bands as usize, band as usize - 1),
-    };
-    // Rows as wide as the tile, also where the tile reaches beyond the raster: then the decoder takes
-    // a tile in one go. Row by row, tiff 0.11 loses the end of LZW tiles (its issue 395).
-    let (_, bits) = samples_of(tiff.colortype().map_err(said)?);
-    let stride_bytes = wide as usize * stride * usize::from(bits / 8);
-    let mut buffer = DecodingResult::U8(Vec::new());
-    let mut values = vec![f64::NAN; window.columns as usize * window.rows as usize];
-    let (right, bottom) = (window.column + window.columns, window.row + window.rows);
-    for chunk_row in window.row / high..bottom.div_ceil(high) {
-        for chunk_column in window.column / wide..right.div_ceil(wide) {
-            let of_plane = u64::from(chunk_row) * u64::from(across) + u64::from(chunk_column);
-            let plane = if planar { u64::from(band - 1) } else { 0 };
-            let chunk = plane * u64::from(across) * u64::from(down) + of_plane;
-            let chunk = u32::try_from(chunk)
-                .map_err(|_| raster.damaged("it has too many strips or tiles"))?;
-            tiff.read_chunk_to_buffer(&mut buffer, chunk, stride_bytes)
-                .map_err(said)?;
-            let samples = Samples(&buffer);
-            let (left, top) = (chunk_column * wide, chunk_row * high);
-            for row in top.max(window.row)..top.saturating_add(high).min(bottom) {
-                let first = left.max(window.column);
-                let count = left.saturating_add(wide).min(right).saturating_sub(first) as usize;
-                let from = (row - top) as usize * wide as usize + (first - left) as usize;
-                let to = (row - window.row) as usize * window.columns as usize
-                    + (first - window.column) as usize;
-                let mut places = values.iter_mut().skip(to).take(count);
-                let taken = samples.each((from * stride + offset, stride, count), |value| {
-                    let none = !value.is_finite() || is_nodata(value, nodata, samples.0);
-                    if let Some(place) = places.next()
-                        && !none
-                    {
-                        *place = value;
-                    }
-                });
-                taken.ok_or_else(|| raster.damaged("a strip or tile holds too few values"))?;
-            }
-        }
-    }
-    Ok(Pixels { window, values })
-}
-
-/// Whether a value is the one that stands for none. The text of the tag may have more digits than a
-/// 32-bit number holds.
-fn is_nodata(value: f64, nodata: Option<f64>, samples: &DecodingResult) -> bool {
-    let Some(nodata) = nodata else { return false };
-    value == nodata
-        || (matches!(samples, DecodingResult::F32(_) | DecodingResult::F16(_))
-            && value == f64::from(nodata as f32))
 }

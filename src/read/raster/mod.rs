@@ -7,6 +7,7 @@ mod held;
 mod keys;
 mod samples;
 mod scale;
+mod stored;
 
 use super::file;
 use super::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
@@ -14,6 +15,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
 pub use coarse::OneOf;
 use std::path::{Path, PathBuf};
+pub use stored::{Code, Stored, StoredValues};
 
 /// Most values that are held at a time: a window of 5000 x 5000.
 const MOST_VALUES: u64 = 25_000_000;
@@ -119,6 +121,15 @@ impl Raster {
     /// # Errors
     /// A band or window that the raster does not have; more than 25 million values; damaged data.
     pub fn pixels(&self, band: u32, window: Window) -> Outcome<Pixels> {
+        let values = self.stored(band, window)?.into_doubles();
+        Ok(Pixels { window, values })
+    }
+
+    /// The same, each value in the type that the file has it in.
+    ///
+    /// # Errors
+    /// As [`Raster::pixels`].
+    pub fn stored(&self, band: u32, window: Window) -> Outcome<Stored> {
         if band == 0 || band > self.bands {
             return Err(Fault::input(
                 "read.no_band",
@@ -149,23 +160,16 @@ impl Raster {
         {
             return Err(self.damaged("a piece outside of the raster is asked for"));
         }
+        let doubles = |pixels: Pixels| Stored::doubles(window, pixels.values);
         if let Some(blocks) = &self.blocks {
-            return blocks.pixels(self, band, window);
+            return blocks.pixels(self, band, window).map(doubles);
         }
         if let Some(held) = &self.held {
-            return Ok(held.pixels(self.columns, band, window));
+            return Ok(doubles(held.pixels(self.columns, band, window)));
         }
         match self.format {
-            ascii::FORMAT => ascii::pixels(self, window),
-            _ => {
-                let mut pixels = geotiff::pixels(self, band, window)?;
-                if let Some([factor, summand]) = self.scales.get(band as usize - 1) {
-                    for value in &mut pixels.values {
-                        *value = *value * factor + summand;
-                    }
-                }
-                Ok(pixels)
-            }
+            ascii::FORMAT => ascii::pixels(self, window).map(doubles),
+            _ => geotiff::stored(self, band, window),
         }
     }
 
