@@ -191,10 +191,8 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
     };
     let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
     findings.extend(found);
-    // From here on land is known by its units; the points of the layers make room for cells.
-    drop((inputs.zones, inputs.special_areas));
     progress::after(job, 1, tell);
-    // The layers are the most of a large field's inputs, and nothing below looks at them.
+    // From here on land is known by its units; the points of the layers make room for cells.
     drop((inputs.zones, inputs.special_areas, inputs.boundary));
     drop((inputs.exclusions, inputs.setbacks, inputs.guide));
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
