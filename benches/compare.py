@@ -17,7 +17,6 @@ Memory and the wall time of two threads are those of processes.
 import argparse
 import json
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -47,6 +46,8 @@ def run(command, **more):
 class Sides:
     def __init__(self, args):
         self.args = args
+        # Taken away at the end: where many files have just been deleted, ext4 takes long to make new ones.
+        self.plans = tempfile.TemporaryDirectory(dir=args.data)
 
     def stages_of_peer(self, mode, size):
         """Median seconds of processor by stage."""
@@ -68,14 +69,13 @@ class Sides:
         """The best of some runs, and what the last one said."""
         runs = []
         for _ in range(self.args.reps):
-            out = Path(tempfile.mkdtemp(dir=self.args.data))
+            out = Path(tempfile.mkdtemp(dir=self.plans.name))
             command = [self.args.twinsow, "plan", self.job(size), "--out", str(out / "plan"), "--json", "--threads", threads]
             used, said = run([*command, *options])
             runs.append(used)
             if keep is not None:
                 keep(out / "plan", said)
                 keep = None
-            shutil.rmtree(out)
         return best(runs)
 
     def stages_of_program(self, size):
