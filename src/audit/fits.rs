@@ -1,8 +1,8 @@
 //! How much of each cell of a grid in degrees an outline covers, and how large a cell is. Nothing of it is
 //! shared with what made the grid but the exact arithmetic underneath.
 
-use super::area::{A, F, Ground};
 use super::vector::with;
+use crate::frame::GroundAreas;
 use crate::geometry::coverage::{CellGrid, Coverage};
 use crate::geometry::{Overlay, Pt, Shape};
 use crate::read::{Polygon, Xy};
@@ -21,6 +21,10 @@ pub(super) struct Tile {
 /// Steps of a cell's edge in which outlines are measured.
 const STEPS: f64 = 65_536.0;
 
+/// WGS 84 (EPSG 7030): semi-major axis in metres, and flattening.
+const A: f64 = 6_378_137.0;
+const F: f64 = 1.0 / 298.257_223_563;
+
 /// Area of a cell of this row (0 is south), m2: the exact area of a piece of the ellipsoid between two
 /// meridians and two parallels (J. P. Snyder, Map Projections: A Working Manual, USGS 1987, equation 3-12).
 pub(super) fn cell_m2(tile: &Tile, row: usize) -> f64 {
@@ -37,7 +41,8 @@ pub(super) fn cell_m2(tile: &Tile, row: usize) -> f64 {
 
 /// Area of the outline, m2; `None` with obstacles, for they may lie across borders.
 pub(super) fn outline_m2(boundary: &[Polygon], obstacles: &[Polygon]) -> Option<f64> {
-    let m2 = || Ground::within(with(None, boundary)).polygons_m2(boundary);
+    let areas = GroundAreas::within(with(None, boundary));
+    let m2 = || areas.polygons_m2(boundary).unwrap_or(0.0);
     obstacles.is_empty().then(m2)
 }
 

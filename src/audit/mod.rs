@@ -5,7 +5,6 @@
 
 mod against;
 mod against_job;
-mod area;
 pub mod compare;
 pub mod establishment;
 mod balance;

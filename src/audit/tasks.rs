@@ -1,11 +1,11 @@
 //! Task data: each task by itself. The covered land of a cell is worked out from the outline of the
 //! partfield and from the ellipsoid.
 
-use super::area::Ground;
 use super::fits::{self, Tile};
 use super::sums::GridSums;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
+use crate::frame::GroundAreas;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
 
@@ -219,9 +219,9 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let with_land = task.zones.iter().filter(|zone| !zone.polygons.is_empty());
     let drawn = with_land.clone().map(|zone| &zone.polygons);
     out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
-    let ground = Ground::within(out.extent);
+    let areas = GroundAreas::within(out.extent);
     let zones: Vec<_> = with_land
-        .map(|zone| (zone, ground.polygons_m2(&zone.polygons)))
+        .map(|zone| (zone, areas.polygons_m2(&zone.polygons).unwrap_or(0.0)))
         .collect();
     out.area_m2 = zones.iter().map(|(_, m2)| m2).sum();
     out.pieces = zones.iter().map(|(zone, _)| zone.polygons.len()).sum();

@@ -1,9 +1,8 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
-use super::area::Ground;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
-use crate::frame::{self, Crs};
+use crate::frame::{self, Crs, GroundAreas};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
 use std::path::Path;
 
@@ -79,7 +78,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         hundredths: false,
         shown: Shown::Nothing,
     };
-    let ground = Ground::within(out.extent);
+    let areas = GroundAreas::within(out.extent);
     let mut land = Vec::new();
     let mut pieces = Vec::new();
     let mut missing = 0;
@@ -87,7 +86,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         let Geometry::Polygons(polygons) = &feature.geometry else {
             continue;
         };
-        let m2 = ground.polygons_m2(polygons);
+        let m2 = areas.polygons_m2(polygons).unwrap_or(0.0);
         let mut rates = Vec::new();
         for at in columns {
             rates.push(match feature.values.get(*at) {

@@ -1,7 +1,7 @@
 //! What a vector file holds: for `describe`, and for the job that `new` starts.
 
 use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{self, Crs, Frame};
+use crate::frame::{self, Crs, GroundAreas};
 use crate::job::Source;
 use crate::read::{self, DeclaredCrs, Geometry, Layer, Polygon, Value, Xy};
 use std::collections::BTreeMap;
@@ -156,8 +156,7 @@ fn points(geometry: &Geometry) -> Vec<Xy> {
     }
 }
 
-/// Brings the layer to the ground and fills `areas` (m2 per feature). Each feature is measured in a
-/// plane of its own, so that a layer may span a country.
+/// Brings the layer to the ground and fills `areas` (m2 per feature). A layer may span a country.
 fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground> {
     let crs = Crs::of(layer, crs)?;
     measured(layer, &crs, areas)
@@ -166,31 +165,31 @@ fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground
 fn measured(layer: &Layer, crs: &Crs, areas: &mut [f64]) -> Outcome<Ground> {
     let lon_lat = frame::to_wgs84(layer.clone(), crs)?;
     let mut findings = crs.findings.clone();
-    let mut all = Vec::new();
+    let all: Vec<Xy> = lon_lat
+        .features
+        .iter()
+        .flat_map(|feature| points(&feature.geometry))
+        .collect();
+    let extent = extent_of(&all);
+    let ground = GroundAreas::within(extent.map(|[low, high]| [low[0], low[1], high[0], high[1]]));
     for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
-        let own = points(&feature.geometry);
-        if let Geometry::Polygons(polygons) = &feature.geometry {
-            match Frame::centred_on(&own) {
-                Ok(frame) => {
-                    *area = polygons
-                        .iter()
-                        .map(|polygon| polygon_m2(polygon, &frame))
-                        .sum()
-                }
-                Err(fault) => findings.push(Finding::warning(
-                    "describe.no_area",
-                    layer.place().feature(&feature.name),
-                    format!("Its area is not known: {}.", fault.found),
-                )),
-            }
+        let Geometry::Polygons(polygons) = &feature.geometry else {
+            continue;
+        };
+        match ground.polygons_m2(polygons) {
+            Ok(m2) => *area = m2,
+            Err(fault) => findings.push(Finding::warning(
+                "describe.no_area",
+                layer.place().feature(&feature.name),
+                format!("Its area is not known: {}.", fault.found),
+            )),
         }
-        all.extend(own);
     }
     Ok(Ground {
         crs: crs.name.clone(),
         accuracy_m: crs.accuracy_m,
         findings,
-        extent: extent_of(&all),
+        extent,
         area_m2: areas.iter().sum(),
         lon_lat,
     })
@@ -220,28 +219,6 @@ fn extent_of(points: &[Xy]) -> Option<[Xy; 2]> {
         high = [high[0].max(lon), high[1].max(lat)];
     }
     Some([low, high])
-}
-
-/// Area of a polygon in the plane, holes taken off, whatever the winding.
-fn polygon_m2(polygon: &Polygon, frame: &Frame) -> f64 {
-    let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole, frame)).sum();
-    ring_m2(&polygon.exterior, frame) - holes
-}
-
-fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
-    let mut plane = ring.to_vec();
-    frame.all_to_plane(&mut plane);
-    let Some(&[x0, y0]) = plane.first() else {
-        return 0.0;
-    };
-    let next = plane.iter().cycle().skip(1);
-    // From the first corner, so that large coordinates do not eat the digits.
-    let twice: f64 = plane
-        .iter()
-        .zip(next)
-        .map(|(a, b)| (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0))
-        .sum();
-    twice.abs() / 2.0
 }
 
 fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {

@@ -7,6 +7,7 @@
 mod area;
 mod crs;
 mod edges;
+mod ground_area;
 mod layer;
 mod local;
 mod name;
@@ -21,5 +22,6 @@ mod series;
 
 pub use area::must_meet;
 pub use crs::{Crs, Footing, epsg_version, mixed_datums};
+pub use ground_area::GroundAreas;
 pub use layer::{place, to_plane, to_wgs84};
 pub use plane::Frame;

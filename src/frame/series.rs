@@ -18,9 +18,13 @@ pub(super) struct Series {
     beta: [f64; 6],
 }
 
+/// WGS 84 (EPSG 7030): semi-major axis in metres, and one over the flattening.
+pub(super) const SEMI_MAJOR_M: f64 = 6_378_137.0;
+pub(super) const INVERSE_FLATTENING: f64 = 298.257_223_563;
+
 /// The series on WGS 84 (semi-major axis and inverse flattening by the ellipsoid's definition).
 pub(super) static WGS84: LazyLock<Series> =
-    LazyLock::new(|| Series::new(6_378_137.0, 298.257_223_563));
+    LazyLock::new(|| Series::new(SEMI_MAJOR_M, INVERSE_FLATTENING));
 
 /// `c[0] n + c[1] n^2 + ...`
 fn in_powers_of(n: f64, c: &[f64]) -> f64 {

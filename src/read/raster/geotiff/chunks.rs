@@ -143,8 +143,9 @@ struct Chunks<'a> {
 }
 
 impl Chunks<'_> {
-    /// All values of the window, by the file as it is open and as often again as there are more parts; `put` takes samples of a chunk into their places, `None` where there are
-    /// fewer. Of several faults it is the one of the uppermost part.
+    /// All values of the window. Its first part is read by the file that is open already, every other part opens it
+    /// once more. `put` takes samples of a chunk into their places, `None` where there are fewer. Of several faults it is
+    /// the one of the uppermost part.
     fn read<T: Copy + Send + Sync>(
         &self,
         opened: Tiff,

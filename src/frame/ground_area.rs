@@ -1,35 +1,34 @@
 //! Areas of polygons in degrees, on the ellipsoid.
 
-use crate::frame::Frame;
+use super::plane::Frame;
+use super::series::{INVERSE_FLATTENING, SEMI_MAJOR_M};
+use crate::findings::Outcome;
 use crate::read::{Polygon, Xy};
 use rayon::prelude::*;
 
-/// WGS 84 (EPSG 7030): semi-major axis in metres, and flattening.
-pub(super) const A: f64 = 6_378_137.0;
-pub(super) const F: f64 = 1.0 / 298.257_223_563;
-
 /// The plane in which the polygons of a file are measured: one for all, so that it is worked out once, or one for
 /// each where they lie farther apart than a plane reaches.
-pub(super) struct Ground(Option<Frame>);
+pub struct GroundAreas(Option<Frame>);
 
-impl Ground {
-    /// For polygons within an extent (west, south, east, north).
-    pub(super) fn within(extent: Option<[f64; 4]>) -> Self {
+impl GroundAreas {
+    /// For polygons within an extent: west, south, east, north, degrees on WGS 84.
+    pub fn within(extent: Option<[f64; 4]>) -> Self {
         let corners = extent.map(|[west, south, east, north]| [[west, south], [east, north]]);
         Self(corners.and_then(|corners| Frame::one_way(&corners).ok()))
     }
 
-    /// Area of polygons as drawn, m2; nothing for one that no plane takes.
-    pub(super) fn polygons_m2(&self, polygons: &[Polygon]) -> f64 {
+    /// Area of polygons as drawn (longitude and latitude), holes taken off, whatever the winding, m2.
+    ///
+    /// # Errors
+    /// A polygon that no plane takes: beyond 84 degrees of latitude, more than 100 km from its middle.
+    pub fn polygons_m2(&self, polygons: &[Polygon]) -> Outcome<f64> {
         let of = |polygon: &Polygon| match &self.0 {
-            Some(frame) => polygon_m2(polygon, frame),
-            None => {
-                let own = Frame::one_way(&polygon.exterior);
-                own.map_or(0.0, |frame| polygon_m2(polygon, &frame))
-            }
+            Some(frame) => Ok(polygon_m2(polygon, frame)),
+            None => Ok(polygon_m2(polygon, &Frame::one_way(&polygon.exterior)?)),
         };
-        let each: Vec<f64> = polygons.par_iter().with_min_len(64).map(of).collect();
-        each.iter().sum()
+        let each = polygons.par_iter().with_min_len(64).map(of);
+        let each: Vec<Outcome<f64>> = each.collect();
+        each.into_iter().sum()
     }
 }
 
@@ -63,9 +62,10 @@ fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
 
 /// Product of the radii of curvature in the meridian and across it, m2 (Snyder 1987, equations 4-18 and 4-20).
 fn radius2(latitude: f64) -> f64 {
-    let e2 = F * (2.0 - F);
+    let flattening = 1.0 / INVERSE_FLATTENING;
+    let e2 = flattening * (2.0 - flattening);
     let sine = latitude.to_radians().sin();
-    A * A * (1.0 - e2) / (1.0 - e2 * sine * sine).powi(2)
+    SEMI_MAJOR_M.powi(2) * (1.0 - e2) / (1.0 - e2 * sine * sine).powi(2)
 }
 
 #[cfg(test)]
@@ -84,7 +84,7 @@ mod tests {
             };
             let [west, south] = of_metres(-15_000.0, -3_000.0);
             let [east, north] = of_metres(15_000.0, 3_000.0);
-            let ground = Ground::within(Some([west, south, east, north]));
+            let areas = GroundAreas::within(Some([west, south, east, north]));
             for k in 0..7 {
                 let (east_m, north_m) = (f64::from(k) * 5_000.0 - 15_000.0, f64::from(k) * 400.0);
                 let corner = |n: u32| {
@@ -104,8 +104,8 @@ mod tests {
                     exterior,
                     holes: Vec::new(),
                 };
-                for ground in [&ground, &Ground::within(None)] {
-                    let got = ground.polygons_m2(std::slice::from_ref(&polygon));
+                for areas in [&areas, &GroundAreas::within(None)] {
+                    let got = areas.polygons_m2(std::slice::from_ref(&polygon)).unwrap();
                     assert!(
                         (got / wanted - 1.0).abs() < 2e-9,
                         "{latitude} {k}: {got} {wanted}"
