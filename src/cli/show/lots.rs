@@ -1,7 +1,7 @@
 //! The lots of a product: each one's way from the map to its own order.
 
 use super::kg;
-use super::number::{grouped, hectares, rate};
+use super::number::{grouped, hectares, rate, rates};
 use super::tally::way;
 use crate::tally::ProductTally;
 use std::fmt::Write as _;
@@ -32,10 +32,9 @@ pub(super) fn text(tally: &ProductTally) -> String {
         text.push_str(&way(&lot.steps, lot.as_driven_kg, lot.packs, lot.order_kg));
         let _ = writeln!(
             text,
-            "  Sown on {} ha at {} to {} kg/ha; flat rate without the map: {} kg/ha.",
+            "  Sown on {} ha at {} kg/ha; flat rate without the map: {} kg/ha.",
             hectares(lot.sown_m2),
-            rate(lot.lowest_kg_per_ha),
-            rate(lot.highest_kg_per_ha),
+            rates(lot.lowest_kg_per_ha, lot.highest_kg_per_ha),
             rate(lot.flat_kg_per_ha)
         );
         if let (Some(fills), Some(each)) = (lot.fills, lot.kg_per_fill) {

@@ -1,7 +1,7 @@
 //! Areas, and each product's way from the map to the order.
 
 use super::kg;
-use super::number::{grouped, hectares, kilograms, rate};
+use super::number::{grouped, hectares, kilograms, rate, rates};
 use super::table::{Column, Table};
 use super::words;
 use crate::plan::Plan;
@@ -77,10 +77,9 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
     };
     let _ = writeln!(
         text,
-        "  Sown on {} ha at {} to {} kg/ha. If the map will not load: {} kg/ha {everywhere} sows the same total.",
+        "  Sown on {} ha at {} kg/ha. If the map will not load: {} kg/ha {everywhere} sows the same total.",
         hectares(tally.sown_m2),
-        rate(tally.lowest_kg_per_ha),
-        rate(tally.highest_kg_per_ha),
+        rates(tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
         rate(tally.flat_kg_per_ha)
     );
     if !off.is_empty() {
@@ -199,10 +198,9 @@ pub(super) fn balances(plan: &Plan) -> String {
         };
         let _ = writeln!(
             text,
-            "  On {} ha at {} to {} kg/ha{stands_for}; map in gis/balance.geojson.",
+            "  On {} ha at {} kg/ha{stands_for}; map in gis/balance.geojson.",
             hectares(balance.spread_m2),
-            rate(balance.lowest_kg_per_ha),
-            rate(balance.highest_kg_per_ha)
+            rates(balance.lowest_kg_per_ha, balance.highest_kg_per_ha)
         );
     }
     text
