@@ -3,6 +3,7 @@
 
 use super::fits::{self, Tile};
 use super::sums::GridSums;
+use super::vector::no_area;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::GroundAreas;
@@ -220,9 +221,14 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let drawn = with_land.clone().map(|zone| &zone.polygons);
     out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
     let areas = GroundAreas::within(out.extent);
-    let zones: Vec<_> = with_land
-        .map(|zone| (zone, areas.polygons_m2(&zone.polygons).unwrap_or(0.0)))
-        .collect();
+    let mut zones = Vec::new();
+    for zone in with_land {
+        let m2 = areas.polygons_m2(&zone.polygons).unwrap_or_else(|fault| {
+            out.faults.push(no_area(&fault));
+            0.0
+        });
+        zones.push((zone, m2));
+    }
     out.area_m2 = zones.iter().map(|(_, m2)| m2).sum();
     out.pieces = zones.iter().map(|(zone, _)| zone.polygons.len()).sum();
     let Some((first, _)) = zones.first() else {

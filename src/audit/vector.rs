@@ -1,7 +1,7 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
 use super::{Delivered, Piece, Shown, Sown};
-use crate::findings::Outcome;
+use crate::findings::{Fault, Outcome};
 use crate::frame::{self, Crs, GroundAreas};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
 use std::path::Path;
@@ -86,7 +86,10 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         let Geometry::Polygons(polygons) = &feature.geometry else {
             continue;
         };
-        let m2 = areas.polygons_m2(polygons).unwrap_or(0.0);
+        let m2 = areas.polygons_m2(polygons).unwrap_or_else(|fault| {
+            out.faults.push(no_area(&fault));
+            0.0
+        });
         let mut rates = Vec::new();
         for at in columns {
             rates.push(match feature.values.get(*at) {
@@ -126,6 +129,11 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
     out.rates = by_rates(land);
     out.shown = Shown::Polygons(pieces);
     Ok(out)
+}
+
+/// What is said of polygons whose area is not known; they count nothing.
+pub(super) fn no_area(fault: &Fault) -> String {
+    format!("polygons count no area: {}", fault.found)
 }
 
 /// The extent of all polygons of a layer.

@@ -199,12 +199,11 @@ impl PlaneCells {
                     let column = (x - raster.corner[0]) / raster.step[0] - left;
                     let row = (y - raster.corner[1]) / raster.step[1] - top;
                     let inside = |at: f64, all: usize| at >= 0.0 && at < all as f64;
-                    let place = row as usize * across + column as usize;
-                    match inside(column, across) && inside(row, down) && under.near.contains(place)
-                    {
-                        true => pixels.at(place),
-                        false => f64::NAN,
-                    }
+                    // Only of what lies in the window: a place far from it has no number.
+                    let on_window = inside(column, across) && inside(row, down);
+                    let place = on_window.then(|| row as usize * across + column as usize);
+                    let place = place.filter(|place| under.near.contains(*place));
+                    place.map_or(f64::NAN, |place| pixels.at(place))
                 }
             };
         }
