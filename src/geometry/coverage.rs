@@ -337,6 +337,19 @@ mod tests {
         }
     }
 
+    #[test]
+    fn a_grid_without_cells_covers_nothing() {
+        for (columns, rows) in [(0, 0), (0, 3), (3, 0)] {
+            let grid = CellGrid {
+                columns,
+                rows,
+                ..GRID
+            };
+            let coverage = Coverage::new(grid, std::iter::empty());
+            assert_eq!(coverage.spans().count(), 0);
+        }
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig { cases: 2000, ..ProptestConfig::default() })]
 

@@ -75,7 +75,8 @@ impl Axis {
     fn cell_of(&self, place: i64) -> i64 {
         let from_origin = place - self.origin;
         // Exact but for the last cell or so, as the two steps below make sure.
-        let mut cell = ((from_origin as f64 * self.per_unit) as i64).clamp(0, self.count - 1);
+        let mut cell =
+            ((from_origin as f64 * self.per_unit) as i64).clamp(0, (self.count - 1).max(0));
         while cell > 0 && from_origin < cell * self.cell {
             cell -= 1;
         }
