@@ -38,9 +38,10 @@ fn polygon_m2(polygon: &Polygon, frame: &Frame) -> f64 {
 }
 
 /// A transverse Mercator plane is too large by the square of its scale, at x metres from the middle meridian by
-/// 1 + x^2 / R^2 with R^2 the product of both radii of curvature (Snyder 1987, equation 8-11 without the terms that
-/// are less than 1e-10 within 20 km). The integral of 1 - x^2 / R^2 over a polygon is that of x - x^3 / (3 R^2) along its
-/// border, and Simpson's rule has the cube without error.
+/// 1 + x^2 / R^2 with R^2 the product of both radii of curvature; further terms are below 1e-10 within 20 km (J. P. Snyder,
+/// Map Projections: A Working Manual, USGS 1987, chapter 8; the form in x is from memory, and held against geodesic areas below).
+/// The integral of 1 - x^2 / R^2 over a polygon is that of x - x^3 / (3 R^2) along its border, and Simpson's rule has the
+/// cube without error.
 fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
     let mut plane = ring.to_vec();
     frame.all_to_plane(&mut plane);
@@ -60,7 +61,7 @@ fn ring_m2(ring: &[Xy], frame: &Frame) -> f64 {
     (twice / 2.0 - cubes * of_scale).abs()
 }
 
-/// Product of the radii of curvature in the meridian and across it, m2 (Snyder 1987, equations 4-18 and 4-20).
+/// Product of the radii of curvature in the meridian and across it, m2 (Snyder 1987, chapter 4; from memory).
 fn radius2(latitude: f64) -> f64 {
     let flattening = 1.0 / INVERSE_FLATTENING;
     let e2 = flattening * (2.0 - flattening);
