@@ -11,6 +11,7 @@ use tempfile::TempDir;
 use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 use twinsow::codec::taskdata::decode_cells;
+use twinsow::map::{CellRates, Grid};
 use twinsow::write::deliver;
 use write_support::{DEGREES, METRIC, ORIGIN, TIMESTAMP, degrees_rate, metric_rate, plan};
 
@@ -95,16 +96,26 @@ fn the_same_plan_gives_the_same_bytes() {
     }
 }
 
+/// The rates of a grid with other ones in one cell.
+fn with_cell(grid: &Grid, cell: usize, rates: Option<&[f64]>) -> CellRates {
+    let mut cells: Vec<Option<&[f64]>> = grid.kg_per_ha.cells().collect();
+    cells[cell] = rates;
+    CellRates::of_cells(grid.kg_per_ha.each(), cells.into_iter())
+}
+
 #[test]
 fn a_plan_that_does_not_fit_together_is_refused() {
     let home = TempDir::new().unwrap();
     let out = home.path().join("plan");
     let mut cases = Vec::new();
     let mut broken = plan();
-    broken.map.metric.kg_per_ha[0][5] = f64::NAN;
+    broken.map.metric.kg_per_ha = with_cell(&broken.map.metric, 5, None);
     cases.push(("a covered cell without a rate", broken));
     let mut broken = plan();
-    broken.map.degrees.kg_per_ha[1][5] = -1.0;
+    broken.map.metric.kg_per_ha = with_cell(&broken.map.metric, 5, Some(&[1.0, f64::NAN, 1.0]));
+    cases.push(("a rate that is no number", broken));
+    let mut broken = plan();
+    broken.map.degrees.kg_per_ha = with_cell(&broken.map.degrees, 5, Some(&[1.0, 1.0, -1.0]));
     cases.push(("a negative rate", broken));
     let mut broken = plan();
     broken.map.zones[0].kg_per_ha.pop();
@@ -113,7 +124,8 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     std::sync::Arc::make_mut(&mut broken.map.degrees.covered_m2).pop();
     cases.push(("a grid with a cell missing", broken));
     let mut broken = plan();
-    broken.map.degrees.kg_per_ha[0][5] = 30_000_000.0;
+    broken.map.degrees.kg_per_ha =
+        with_cell(&broken.map.degrees, 5, Some(&[30_000_000.0, 1.0, 1.0]));
     cases.push(("a rate beyond the integers of task data", broken));
     let mut broken = plan();
     broken.map.degrees.origin[0] = 8.1234567891;
@@ -153,8 +165,10 @@ fn one_product_without_layers_or_exclusions_is_enough() {
     for zone in &mut plan.map.zones {
         zone.kg_per_ha.truncate(1);
     }
-    plan.map.metric.kg_per_ha.truncate(1);
-    plan.map.degrees.kg_per_ha.truncate(1);
+    for grid in [&mut plan.map.metric, &mut plan.map.degrees] {
+        let cells = grid.kg_per_ha.cells();
+        grid.kg_per_ha = CellRates::of_cells(1, cells.map(|rates| rates.map(|of| &of[..1])));
+    }
     let out = Path::new(env!("CARGO_TARGET_TMPDIR")).join("write-one-product");
     deliver(&plan, &out, TIMESTAMP).unwrap();
     let xml = fs::read_to_string(out.join("terminal/TASKDATA/TASKDATA.XML")).unwrap();

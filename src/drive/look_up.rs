@@ -94,12 +94,8 @@ impl Map<'_> {
                     frame,
                     outside,
                 } => along_cells(grid, frame, [start, end], |metres, cell| {
-                    let rate = |rates: &Vec<f64>| rates.get(cell?).copied();
-                    let rates: Option<Vec<f64>> = grid.kg_per_ha.iter().map(rate).collect();
-                    match rates.filter(|rates| rates.iter().all(|rate| !rate.is_nan())) {
-                        Some(rates) => say(from_m + metres, &rates),
-                        None => say(from_m + metres, outside),
-                    }
+                    let rates = cell.and_then(|cell| grid.kg_per_ha.at(cell));
+                    say(from_m + metres, rates.unwrap_or(outside));
                 }),
                 Map::Polygons {
                     borders,

@@ -72,6 +72,7 @@ impl Coverage {
                 let mut sweep = Sweep::of(&grid, &marks);
                 let mut spans = Csr::new();
                 rows.for_each(|row| spans.push(sweep.row(of_row.list(row))));
+                spans.shrink_to_fit();
                 spans
             })
             .collect();

@@ -32,6 +32,11 @@ impl<T: Copy> Csr<T> {
         self.starts.push(self.items.len() as u32);
     }
 
+    /// Gives back the room that no item needs.
+    pub(crate) fn shrink_to_fit(&mut self) {
+        self.items.shrink_to_fit();
+    }
+
     /// Sorts `(list, item)` pairs into lists; the order within a list is the order of the pairs.
     pub(crate) fn from_pairs(lists: usize, pairs: &[(u32, T)]) -> Self {
         let mut starts = vec![0u32; lists + 1];

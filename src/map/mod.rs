@@ -1,5 +1,6 @@
 //! Rate maps: polygons dissolved by rates and land part, and grids.
 
+mod cell_rates;
 mod cells;
 mod layout;
 mod middle;
@@ -8,6 +9,7 @@ mod surroundings;
 mod terminal;
 mod zones;
 
+pub use cell_rates::{CellRates, NO_SET};
 pub use cells::Cells;
 pub use layout::Layout;
 pub use middle::middle;
@@ -63,8 +65,8 @@ pub struct Grid {
     pub rows: usize,
     /// Covered area of each cell, m2; exactly 0 where no land is.
     pub covered_m2: Arc<Vec<f64>>,
-    /// Per product, per cell: kg/ha; NaN where the cell carries no rate.
-    pub kg_per_ha: Vec<Vec<f64>>,
+    /// Per cell, per product (job order): kg/ha.
+    pub kg_per_ha: CellRates,
 }
 
 /// The cells of both grids: all geometry of the grids, no rates yet. And the polygons of the last map that
@@ -157,16 +159,17 @@ fn lot_layers(job: &Job) -> Vec<usize> {
 impl Grid {
     /// Kilograms of each product on the covered land of the cells.
     pub fn kg(&self) -> Vec<f64> {
-        let of_product = |rates: &Vec<f64>| {
-            let on_land = self
-                .covered_m2
-                .iter()
-                .zip(rates)
-                .filter(|(covered, _)| **covered > 0.0);
-            on_land
-                .map(|(covered, rate)| covered * rate / 10_000.0)
-                .sum()
-        };
-        self.kg_per_ha.iter().map(of_product).collect()
+        let mut kg = vec![0.0; self.kg_per_ha.each()];
+        // Covered land without a rate has no kilograms that could be told; the check before writing names it.
+        let unknown = vec![f64::NAN; kg.len()];
+        let sets = self.kg_per_ha.sets();
+        let cells = self.covered_m2.iter().zip(self.kg_per_ha.numbers());
+        for (&covered_m2, &set) in cells.filter(|(covered_m2, _)| **covered_m2 > 0.0) {
+            let rates = sets.get(set as usize).unwrap_or(&unknown);
+            for (kg, rate) in kg.iter_mut().zip(rates) {
+                *kg += covered_m2 * rate / 10_000.0;
+            }
+        }
+        kg
     }
 }

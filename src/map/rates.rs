@@ -1,9 +1,9 @@
 //! Rates of cells.
 
 use super::Grid;
+use super::cell_rates::{CellRates, NO_SET, Sets};
 use super::cells::{Cells, same_cells};
 use crate::geometry::coverage::Span;
-use std::collections::BTreeMap;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -14,49 +14,44 @@ use std::sync::Arc;
 /// `of` names, for each rate of a row, the product (job order) whose setbacks switch it off.
 pub(super) fn grid(cells: &Cells, rates: &[Vec<f64>], of: &[usize]) -> Grid {
     let layout = &cells.layout;
-    let (set_of_row, sets) = rate_sets(rates);
-    let runs = with_one_set(cells, &set_of_row);
-    let values = |(nth, product): (usize, &usize)| {
-        let mut values = Vec::with_capacity(layout.columns * layout.rows);
-        for run in &runs {
-            fill_to(&mut values, run.cells.start, f64::NAN);
-            fill_to(&mut values, run.cells.end, sets[run.set as usize][nth]);
-        }
-        fill_to(&mut values, layout.columns * layout.rows, f64::NAN);
-        let off = cells.off.get(*product).map_or(&[][..], Vec::as_slice);
-        // Before the rim takes rates from the land, and in the rim.
-        switch_off(&mut values, off);
-        for &(cell, from) in &cells.rim {
-            values[cell as usize] = values[from as usize];
-        }
-        switch_off(&mut values, off);
-        values
-    };
+    let mut sets = Sets::default();
+    let set_of_row: Vec<u32> = rates.iter().map(|rates| sets.number(rates)).collect();
+    let mut numbers = Vec::with_capacity(layout.columns * layout.rows);
+    for run in with_one_set(cells, &set_of_row) {
+        numbers.resize(run.cells.start, NO_SET);
+        numbers.resize(run.cells.end, run.set);
+    }
+    numbers.resize(layout.columns * layout.rows, NO_SET);
+    // Before the rim takes rates from the land, and in the rim.
+    switch_off(&mut numbers, &mut sets, cells, of);
+    for &(cell, from) in &cells.rim {
+        numbers[cell as usize] = numbers[from as usize];
+    }
+    switch_off(&mut numbers, &mut sets, cells, of);
     Grid {
         origin: layout.origin,
         cell: layout.cell,
         columns: layout.columns,
         rows: layout.rows,
         covered_m2: Arc::clone(&cells.covered_m2),
-        kg_per_ha: of.iter().enumerate().map(values).collect(),
+        kg_per_ha: CellRates::of_numbers(of.len(), numbers, &sets),
     }
 }
 
-/// Appends a value until there are `end`; quickly also where that is once.
-#[inline]
-fn fill_to(values: &mut Vec<f64>, end: usize, value: f64) {
-    match end - values.len() {
-        0 => {}
-        1 => values.push(value),
-        _ => values.resize(end, value),
-    }
-}
-
-/// Zero for all cells of these runs that carry a rate.
-fn switch_off(values: &mut [f64], off: &[Range<usize>]) {
-    for run in off.iter().cloned() {
-        let carrying = values[run].iter_mut().filter(|value| !value.is_nan());
-        carrying.for_each(|value| *value = 0.0);
+/// Zero for each rate in the cells with land where a setback switches its product off.
+fn switch_off(numbers: &mut [u32], sets: &mut Sets, cells: &Cells, of: &[usize]) {
+    for (nth, product) in of.iter().enumerate() {
+        let off = cells.off.get(*product).map_or(&[][..], Vec::as_slice);
+        let mut last = [NO_SET; 2];
+        for run in off.iter().cloned() {
+            let carrying = numbers[run].iter_mut().filter(|set| **set != NO_SET);
+            for set in carrying {
+                if *set != last[0] {
+                    last = [*set, sets.without(*set, nth)];
+                }
+                *set = last[1];
+            }
+        }
     }
 }
 
@@ -107,22 +102,4 @@ fn most(spans: &[Span], set_of_row: &[u32], shares: &mut Vec<(u32, f64)>) -> Opt
         .iter()
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
     most.map(|(set, _)| *set)
-}
-
-/// Different sets of rates, and per row of the rate table the number of its set.
-fn rate_sets(rates: &[Vec<f64>]) -> (Vec<u32>, Vec<&[f64]>) {
-    let mut numbers: BTreeMap<Vec<u64>, u32> = BTreeMap::new();
-    let mut sets: Vec<&[f64]> = Vec::new();
-    let of_row = rates
-        .iter()
-        .map(|rates| {
-            *numbers
-                .entry(rates.iter().map(|rate| rate.to_bits()).collect())
-                .or_insert_with(|| {
-                    sets.push(rates);
-                    (sets.len() - 1) as u32
-                })
-        })
-        .collect();
-    (of_row, sets)
 }

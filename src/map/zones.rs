@@ -148,7 +148,9 @@ pub fn class_zones(units: &LandUnits, layer: usize, frame: &Frame) -> Vec<ClassZ
 /// A shape in degrees, rings closed.
 pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon {
     let ring = |ring: &Ring| {
-        let mut path: Vec<[f64; 2]> = ring.iter().map(|point| point.metres()).collect();
+        // With room for the point that closes it: a full list would double its room.
+        let mut path = Vec::with_capacity(ring.len() + 1);
+        path.extend(ring.iter().map(|point| point.metres()));
         frame.all_to_lon_lat(&mut path);
         path.extend(path.first().copied());
         path

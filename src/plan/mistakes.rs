@@ -112,9 +112,11 @@ pub(super) fn rates_at(grid: &Grid, column: usize, row: usize) -> Option<Vec<i64
     if column >= grid.columns || row >= grid.rows {
         return None;
     }
-    let at = row * grid.columns + column;
-    let rates = grid.kg_per_ha.iter().map(|rates| rates.get(at).copied());
-    rates
-        .map(|rate| Some(nearest_whole(rate.filter(|rate| !rate.is_nan())? * 100.0)))
-        .collect()
+    grid.kg_per_ha.at(row * grid.columns + column).map(raw)
+}
+
+/// Rates in steps of 0.01 kg/ha, as task data hold them.
+pub(super) fn raw(kg_per_ha: &[f64]) -> Vec<i64> {
+    let steps = kg_per_ha.iter().map(|rate| nearest_whole(rate * 100.0));
+    steps.collect()
 }

@@ -1,10 +1,8 @@
 //! Which cells of a grid show the mistakes that the gate check is for. Method: docs/methods/gate-check.md.
 
-use super::mistakes::{self, Mistake, rates_at};
-use crate::map::Grid;
+use super::mistakes::{self, Mistake, rates_at, raw};
+use crate::map::{Grid, NO_SET};
 use crate::read::Xy;
-use crate::units::nearest_whole;
-use std::collections::BTreeMap;
 
 /// Number of places.
 const PLACES: usize = 3;
@@ -15,8 +13,6 @@ const WHOLE: f64 = 0.98;
 
 /// How far the fast way into the plane may be from the series, metres, with room to spare.
 pub(super) const WITHIN_M: f64 = 1e-6;
-/// Stands for a cell without rates.
-const NO_SET: u32 = u32::MAX;
 
 /// A cell that could be one.
 pub(super) struct Candidate {
@@ -35,12 +31,13 @@ pub(super) fn chosen(
     about_m: impl Fn(Xy) -> f64,
     exactly_m: impl Fn(Xy) -> f64,
 ) -> (Vec<Candidate>, Vec<Mistake>) {
-    let mistakes = mistakes::all(grid, grid.kg_per_ha.len());
-    let most: Vec<f64> = grid
-        .kg_per_ha
-        .iter()
-        .map(|rates| rates.iter().copied().fold(0.0, f64::max) * 100.0)
-        .collect();
+    let products = grid.kg_per_ha.each();
+    let mistakes = mistakes::all(grid, products);
+    let highest = |nth: usize| {
+        let rates = grid.kg_per_ha.sets().iter().map(|set| set[nth]);
+        rates.fold(0.0, f64::max) * 100.0
+    };
+    let most: Vec<f64> = (0..products).map(highest).collect();
     let mut candidates = nearest(grid, &about_m, &exactly_m);
     candidates.truncate(MOST_SETS);
     let masks = |all: &[Candidate]| -> Vec<u64> {
@@ -147,36 +144,15 @@ fn showing(
     best.into_iter().flatten().map(|(_, own)| own).collect()
 }
 
-/// Different sets of rates in steps of 0.01 kg/ha, and per cell the number of its set.
+/// Different sets of rates in steps of 0.01 kg/ha, and per set of the grid the number of its one: rates that are
+/// closer to each other than a step are the same on a screen.
 fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
-    let mut numbers: BTreeMap<Vec<i64>, u32> = BTreeMap::new();
-    let mut sets: Vec<Vec<i64>> = Vec::new();
-    let mut own: Vec<i64> = Vec::new();
-    let mut before = NO_SET;
-    let of_cell = (0..grid.covered_m2.len()).map(|at| {
-        own.clear();
-        for rates in &grid.kg_per_ha {
-            match rates.get(at).filter(|rate| !rate.is_nan()) {
-                Some(rate) => own.push(nearest_whole(rate * 100.0)),
-                None => return NO_SET,
-            }
-        }
-        // Mostly a cell has the rates of the one before.
-        if sets.get(before as usize) != Some(&own) {
-            before = match numbers.get(&own) {
-                Some(number) => *number,
-                None => {
-                    let number = sets.len() as u32;
-                    numbers.insert(own.clone(), number);
-                    sets.push(own.clone());
-                    number
-                }
-            };
-        }
-        before
-    });
-    let of_cell = of_cell.collect();
-    (sets, of_cell)
+    let mut sets: Vec<Vec<i64>> = grid.kg_per_ha.sets().iter().map(|set| raw(set)).collect();
+    sets.sort();
+    sets.dedup();
+    let number = |set: &Vec<f64>| sets.binary_search(&raw(set)).map_or(NO_SET, |at| at as u32);
+    let of_set = grid.kg_per_ha.sets().iter().map(number).collect();
+    (sets, of_set)
 }
 
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
@@ -187,20 +163,23 @@ fn nearest(
     exactly_m: impl Fn(Xy) -> f64,
 ) -> Vec<Candidate> {
     let whole = whole_m2(grid);
-    let (sets, of_cell) = sets(grid);
+    let (sets, of_set) = sets(grid);
+    let set_of = |number: &u32| of_set.get(*number as usize).copied().unwrap_or(NO_SET);
+    let numbers = grid.kg_per_ha.numbers();
     let same_around = |[column, row]: [usize; 2], own: u32| {
         if column == 0 || row == 0 || column + 1 >= grid.columns || row + 1 >= grid.rows {
             return false;
         }
         (row - 1..=row + 1).all(|row| {
             let first = row * grid.columns + column - 1;
-            let three = of_cell.get(first..first + 3);
-            three.is_some_and(|three| three.iter().all(|set| *set == own))
+            let three = numbers.get(first..first + 3);
+            three.is_some_and(|three| three.iter().all(|number| set_of(number) == own))
         })
     };
     // Per set: whether the same rates lie all around, and the place with its distance.
     let mut best: Vec<Option<(bool, Candidate)>> = sets.iter().map(|_| None).collect();
-    for (at, (&covered, &own)) in grid.covered_m2.iter().zip(&of_cell).enumerate() {
+    for (at, (&covered, number)) in grid.covered_m2.iter().zip(numbers).enumerate() {
+        let own = set_of(number);
         let Some(known) = best.get_mut(own as usize) else {
             continue;
         };
@@ -284,6 +263,7 @@ fn far_apart(near: &[Candidate], masks: &[u64]) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::map::CellRates;
 
     /// Four columns of blocks of 4 by 4 cells, each block with rates of its own; the outermost cells are rim.
     fn grid() -> Grid {
@@ -297,10 +277,18 @@ mod tests {
             columns,
             rows,
             covered_m2: vec![100.0; cells].into(),
-            kg_per_ha: (0..2)
-                .map(|product| (0..cells).map(|at| rates[block(at)][product]).collect())
-                .collect(),
+            kg_per_ha: rates_of(cells, |at| rates[block(at)]),
         }
+    }
+
+    fn rates_of(cells: usize, of: impl Fn(usize) -> [f64; 2]) -> CellRates {
+        let rates: Vec<[f64; 2]> = (0..cells).map(of).collect();
+        CellRates::of_cells(2, rates.iter().map(|rates| Some(&rates[..])))
+    }
+
+    /// The rates of a cell that has some.
+    fn of_cell(grid: &Grid, cell: usize) -> [f64; 2] {
+        grid.kg_per_ha.at(cell).unwrap().try_into().unwrap()
     }
 
     #[test]
@@ -325,9 +313,7 @@ mod tests {
     #[test]
     fn one_set_of_rates_gives_one_place() {
         let mut grid = grid();
-        for rates in &mut grid.kg_per_ha {
-            rates.fill(120.0);
-        }
+        grid.kg_per_ha = rates_of(grid.columns * grid.rows, |_| [120.0; 2]);
         let near = nearest(&grid, |[lon, _]| lon, |[lon, _]| lon);
         assert_eq!(far_apart(&near, &[]), [0]);
     }
@@ -342,38 +328,31 @@ mod tests {
     }
 
     fn cells(grid: &Grid, from: impl Fn(usize, usize) -> usize) -> Grid {
-        let mut other = grid.clone();
-        for (rates, own) in other.kg_per_ha.iter_mut().zip(&grid.kg_per_ha) {
-            for (cell, rate) in rates.iter_mut().enumerate() {
-                *rate = own[from(cell % grid.columns, cell / grid.columns)];
-            }
+        let from = |cell| from(cell % grid.columns, cell / grid.columns);
+        let cells = grid.columns * grid.rows;
+        Grid {
+            kg_per_ha: rates_of(cells, |cell| of_cell(grid, from(cell))),
+            ..grid.clone()
         }
-        other
     }
 
     /// Zones that are the same upside down but for a patch far away from the gate.
     fn with_patch(patch: bool) -> Grid {
         let (columns, rows) = (24, 12);
-        let mut grid = Grid {
+        let seed = |cell: usize| match (cell % columns, cell / columns) {
+            (0..6, _) => 150.0,
+            (6..12, _) => 200.0,
+            (16..22, 7..) if patch => 120.0,
+            _ => 100.0,
+        };
+        Grid {
             origin: [8.0, 50.0],
             cell: [0.001, 0.001],
             columns,
             rows,
             covered_m2: vec![100.0; columns * rows].into(),
-            kg_per_ha: vec![vec![100.0; columns * rows], vec![100.0; columns * rows]],
-        };
-        for cell in 0..columns * rows {
-            let (column, row) = (cell % columns, cell / columns);
-            if column < 6 {
-                grid.kg_per_ha[0][cell] = 150.0;
-            } else if column < 12 {
-                grid.kg_per_ha[0][cell] = 200.0;
-            }
-            if patch && (16..22).contains(&column) && row > 6 {
-                grid.kg_per_ha[0][cell] = 120.0;
-            }
+            kg_per_ha: rates_of(columns * rows, |cell| [seed(cell), 100.0]),
         }
-        grid
     }
 
     #[test]
@@ -384,7 +363,11 @@ mod tests {
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
         let mut swapped = grid.clone();
-        swapped.kg_per_ha.swap(0, 1);
+        let exchanged = |cell| {
+            let [a, b] = of_cell(&grid, cell);
+            [b, a]
+        };
+        swapped.kg_per_ha = rates_of(columns * rows, exchanged);
         let mut shifted = grid.clone();
         shifted.origin[1] += 3.0 * grid.cell[1];
         let wrong = [
@@ -423,7 +406,7 @@ mod tests {
             "{said:?}"
         );
         let mut alike = with_patch(true);
-        alike.kg_per_ha[0] = alike.kg_per_ha[1].clone();
+        alike.kg_per_ha = rates_of(alike.columns * alike.rows, |_| [100.0; 2]);
         let (_, missed) = chosen(&alike, |[lon, _]| lon, |[lon, _]| lon);
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));

@@ -2,7 +2,7 @@
 
 use super::rings::{self, Winding};
 use crate::findings::{Fault, Outcome, Place};
-use crate::map::Grid;
+use crate::map::{Grid, NO_SET};
 use crate::plan::Plan;
 
 /// Refuses a plan whose parts do not fit together: writing it would give files that say something
@@ -85,8 +85,13 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
     let cells = grid.columns.checked_mul(grid.rows).unwrap_or(0);
     let complete = cells > 0
         && grid.covered_m2.len() == cells
-        && grid.kg_per_ha.len() == products
-        && grid.kg_per_ha.iter().all(|rates| rates.len() == cells);
+        && grid.kg_per_ha.numbers().len() == cells
+        && grid.kg_per_ha.each() == products
+        && grid
+            .kg_per_ha
+            .sets()
+            .iter()
+            .all(|rates| rates.len() == products);
     if !complete {
         let found = format!(
             "{} columns and {} rows do not fit its values",
@@ -101,21 +106,18 @@ fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
             place,
         ));
     }
-    for rates in &grid.kg_per_ha {
-        for (index, (&rate, &covered)) in rates.iter().zip(grid.covered_m2.iter()).enumerate() {
-            if covered > 0.0 && !rate.is_finite() {
-                let (row, column) = (index / grid.columns, index % grid.columns);
-                let found = format!(
-                    "The cell in column {column}, row {row} (from 0, south-west) covers {covered} m2 of land and has no rate"
-                );
-                return Err(broken(found, place));
-            }
-            if !rate.is_nan() && !is_rate(rate) {
-                rate_is_one(rate, place.clone())?;
-            }
-        }
+    let mut cells = grid.covered_m2.iter().zip(grid.kg_per_ha.numbers());
+    let bare = cells.position(|(covered, set)| *covered > 0.0 && *set == NO_SET);
+    if let Some(index) = bare {
+        let (row, column) = (index / grid.columns, index % grid.columns);
+        let covered = grid.covered_m2[index];
+        let found = format!(
+            "The cell in column {column}, row {row} (from 0, south-west) covers {covered} m2 of land and has no rate"
+        );
+        return Err(broken(found, place));
     }
-    Ok(())
+    let mut rates = grid.kg_per_ha.sets().iter().flatten();
+    rates.try_for_each(|&rate| rate_is_one(rate, place.clone()))
 }
 
 fn is_rate(rate: f64) -> bool {

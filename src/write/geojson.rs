@@ -3,7 +3,7 @@
 use super::attributes::{Table, Value};
 use super::decimal;
 use super::drive_layers::{Geometry, Layer};
-use super::rings::{self, Rings, Winding};
+use super::rings::{self, Winding};
 use crate::map::MapZone;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
@@ -112,23 +112,34 @@ fn properties(out: &mut String, names: &[&str], row: &[Value]) {
 
 fn polygons_of(out: &mut String, polygons: &[Polygon]) {
     out.push_str("{\"type\":\"MultiPolygon\",\"coordinates\":[");
-    let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, Some(DECIMALS));
-    // Pieces of text made side by side, put together in order.
-    let texts: Vec<String> = polygons.par_chunks(POLYGONS).map(texts_of).collect();
-    list(out, &texts, |out, text| out.push_str(text));
+    let mut first = true;
+    // Pieces of text made side by side, put together in order; a few at a time, for a map is large.
+    for polygons in polygons.chunks(POLYGONS * PIECES) {
+        let texts: Vec<String> = polygons.par_chunks(POLYGONS).map(text_of).collect();
+        for text in texts.iter().filter(|text| !text.is_empty()) {
+            if !first {
+                out.push(',');
+            }
+            out.push_str(text);
+            first = false;
+        }
+    }
     out.push_str("]}");
 }
 
-/// Polygons in one piece of text.
+/// Polygons in one piece of text, and pieces that are made before they are put together.
 const POLYGONS: usize = 64;
+const PIECES: usize = 16;
 
-/// Polygons with commas between them.
-fn texts_of(polygons: &[Rings]) -> String {
-    let points: usize = polygons.iter().flat_map(|of| &of.0).map(Vec::len).sum();
+/// Polygons with commas between them; nothing if rounding leaves none.
+fn text_of(polygons: &[Polygon]) -> String {
+    let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
+    let points: usize = polygons.iter().map(count).sum();
     let mut text = String::with_capacity(28 * points);
-    list(&mut text, polygons, |text, polygon| {
-        text.push('[');
-        list(text, &polygon.0, |text, ring| {
+    let to_write = |polygon| rings::one(polygon, Winding::ExteriorCounterClockwise, Some(DECIMALS));
+    for polygon in polygons.iter().filter_map(to_write) {
+        text.push_str(if text.is_empty() { "[" } else { ",[" });
+        list(&mut text, &polygon.0, |text, ring| {
             text.push('[');
             list(text, ring, |text, [x, y]| {
                 text.push('[');
@@ -140,7 +151,7 @@ fn texts_of(polygons: &[Rings]) -> String {
             text.push(']');
         });
         text.push(']');
-    });
+    }
     text
 }
 

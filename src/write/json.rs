@@ -161,23 +161,21 @@ fn zone(zone: &MapZone) -> impl Serialize {
 /// A grid without its cells; sums of each row and column, in steps of 0.01 kg/ha, per product, tell which
 /// cell of a file differs, or how a whole file was turned. `as_written` is the rate as the file has it.
 fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> impl Serialize {
-    let mut row_sums = Vec::new();
-    let mut column_sums = Vec::new();
-    let columns_of_grid = grid.columns.max(1);
-    for rates in &grid.kg_per_ha {
-        let mut rows = vec![0_i64; grid.rows];
-        let mut columns = vec![0_i64; grid.columns];
-        for (row_sum, row) in rows.iter_mut().zip(rates.chunks(columns_of_grid)) {
-            for (column_sum, &rate) in columns.iter_mut().zip(row) {
-                if !rate.is_nan() {
-                    let steps = nearest_whole(as_written(rate) * 100.0);
-                    *row_sum += steps;
-                    *column_sum += steps;
-                }
+    let products = grid.kg_per_ha.each();
+    let steps = |rate: &f64| nearest_whole(as_written(*rate) * 100.0);
+    let sets = grid.kg_per_ha.sets().iter();
+    let steps_of_set: Vec<Vec<i64>> = sets.map(|set| set.iter().map(steps).collect()).collect();
+    let mut row_sums = vec![vec![0_i64; grid.rows]; products];
+    let mut column_sums = vec![vec![0_i64; grid.columns]; products];
+    let rows = grid.kg_per_ha.numbers().chunks(grid.columns.max(1));
+    for (row, numbers) in rows.enumerate() {
+        for (column, &set) in numbers.iter().enumerate() {
+            let steps = steps_of_set.get(set as usize).into_iter().flatten();
+            for (nth, steps) in steps.enumerate() {
+                row_sums[nth][row] += steps;
+                column_sums[nth][column] += steps;
             }
         }
-        row_sums.push(rows);
-        column_sums.push(columns);
     }
     object!({
         file: file,

@@ -37,7 +37,8 @@ pub(super) fn any(polygons: &[Polygon], winding: Winding, decimals: Option<i32>)
     })
 }
 
-fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) -> Option<Rings> {
+/// The same for one polygon.
+pub(super) fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) -> Option<Rings> {
     let exterior_left = winding == Winding::ExteriorCounterClockwise;
     let exterior = ring(&polygon.exterior, exterior_left, decimals)?;
     let holes = polygon

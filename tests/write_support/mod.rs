@@ -7,7 +7,7 @@ use twinsow::agronomy::{Rate, Reason};
 use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
-use twinsow::map::{Grid, MapZone, RateMap, TerminalMap, TerminalZone};
+use twinsow::map::{CellRates, Grid, MapZone, RateMap, TerminalMap, TerminalZone};
 use twinsow::plan::{Combination, Input, Plan};
 use twinsow::read::{Polygon, Xy};
 use twinsow::tally::{ProductTally, Step, Tally};
@@ -125,23 +125,19 @@ fn grid(
             30.0 + row as f64 * 0.5
         }
     };
-    let rates = |product| {
-        let one = |(column, row)| {
-            if (column, row) == (0, 0) {
-                f64::NAN
-            } else {
-                rate(product, column, row)
-            }
-        };
-        cells().map(one).collect()
+    let rates = |(column, row)| match (column, row) {
+        (0, 0) => None,
+        _ => Some([0, 1, 2].map(|product| rate(product, column, row))),
     };
+    let rates: Vec<Option<[f64; 3]>> = cells().map(rates).collect();
+    let rates = rates.iter().map(|rates| rates.as_ref().map(|of| &of[..]));
     Grid {
         origin,
         cell,
         columns,
         rows,
         covered_m2: Arc::new(cells().map(covered).collect()),
-        kg_per_ha: (0..3).map(rates).collect(),
+        kg_per_ha: CellRates::of_cells(3, rates),
     }
 }
 

@@ -6,7 +6,7 @@ use crate::cli::summary::Summary;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Job, LandPart};
-use crate::map::{Grid, RateMap};
+use crate::map::{CellRates, Grid, RateMap};
 use crate::plan::{Combination, OnTerminal, Plan};
 use crate::tally::{ProductTally, Step, Tally};
 use crate::write::Written;
@@ -92,7 +92,7 @@ fn plan() -> Plan {
         columns: 0,
         rows: 0,
         covered_m2: Vec::new().into(),
-        kg_per_ha: Vec::new(),
+        kg_per_ha: CellRates::of_cells(0, std::iter::empty()),
     };
     Plan {
         id: "a1b2c3".to_owned(),

@@ -3,7 +3,7 @@ use super::super::path::Path;
 use super::*;
 use crate::geometry::{Overlay, Pt};
 use crate::job::{ClosedFlow, LandPart};
-use crate::map::Grid;
+use crate::map::{CellRates, Grid};
 use crate::zones::Facts;
 
 /// A job that follows polygons, for one or two products; `more` is added at its end.
@@ -117,7 +117,7 @@ fn driven_with(
         columns: 0,
         rows: 0,
         covered_m2: Vec::new().into(),
-        kg_per_ha: Vec::new(),
+        kg_per_ha: CellRates::of_cells(0, std::iter::empty()),
     };
     let ground = Ground {
         units: &units(shapes),

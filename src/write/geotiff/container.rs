@@ -201,7 +201,7 @@ mod tests {
                 (323, short(256)),
                 (339, short(3)),
             ];
-            let tiles = tiles::of_bands(columns, rows, &[&values]).unwrap();
+            let tiles = tiles::of_bands(columns, rows, &[tiles::Band::Values(&values)]).unwrap();
             let bytes = Container { entries, tiles }.bytes(big).unwrap();
             assert_eq!(bytes[2], if big { 43 } else { 42 });
             let mut decoder = Decoder::new(Cursor::new(bytes)).unwrap();

@@ -8,6 +8,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::map::Grid;
 use crate::plan::Plan;
 use container::{Container, Entry};
+use tiles::Band;
 
 /// Deflate as Adobe registered it.
 const DEFLATE: u16 = 8;
@@ -63,11 +64,14 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
         )
     };
     let count = |count: usize| u32::try_from(count).map_err(|_| too_large());
-    let bands: Vec<&[f64]> = grid
-        .kg_per_ha
-        .iter()
-        .map(Vec::as_slice)
-        .chain([grid.covered_m2.as_slice()])
+    let rates = &grid.kg_per_ha;
+    let of_rate = |nth: usize| Band::OfSets {
+        numbers: rates.numbers(),
+        values: rates.sets().iter().map(|set| set[nth] as f32).collect(),
+    };
+    let bands: Vec<Band> = (0..rates.each())
+        .map(of_rate)
+        .chain([Band::Values(&grid.covered_m2)])
         .collect();
     let samples = u16::try_from(bands.len()).map_err(|_| too_large())?;
     let per_sample = |value: u16| Entry::shorts(vec![value; bands.len()]);

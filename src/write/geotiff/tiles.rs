@@ -8,10 +8,19 @@ use std::io;
 /// Columns and rows of a tile.
 pub(super) const EDGE: usize = 256;
 
+/// What a band has in each cell, row 0 in the south, columns fastest.
+pub(super) enum Band<'a> {
+    Values(&'a [f64]),
+    /// By the number of each cell: the float32 of that set, or NaN where there is none.
+    OfSets {
+        numbers: &'a [u32],
+        values: Vec<f32>,
+    },
+}
+
 /// The tiles as float32, from north to south and from west to east, the bands side by side in each
-/// cell. Every band has its row 0 in the south, columns fastest. What a tile has beyond the grid is
-/// NaN.
-pub(super) fn of_bands(columns: usize, rows: usize, bands: &[&[f64]]) -> io::Result<Vec<Vec<u8>>> {
+/// cell. What a tile has beyond the grid is NaN.
+pub(super) fn of_bands(columns: usize, rows: usize, bands: &[Band]) -> io::Result<Vec<Vec<u8>>> {
     let lefts = columns.div_ceil(EDGE);
     let tile = |nth: usize, desk: &mut Desk| {
         let [top, left] = [nth / lefts * EDGE, nth % lefts * EDGE];
@@ -111,14 +120,25 @@ const NOTHING: u32 = f32::NAN.to_bits();
 
 /// One row of a tile, as the bits of float32: all bands of a cell, then the next cell. `row` is where the row
 /// starts in a band.
-fn samples(bands: &[&[f64]], row: usize, left: usize, columns: usize, out: &mut [u32]) {
+fn samples(bands: &[Band], row: usize, left: usize, columns: usize, out: &mut [u32]) {
     out.fill(NOTHING);
     let cells = row + left..row + (left + EDGE).min(columns);
     for (nth, band) in bands.iter().enumerate() {
-        let values = band.get(cells.clone()).unwrap_or_default();
         let places = out.iter_mut().skip(nth).step_by(bands.len());
-        for (place, &value) in places.zip(values) {
-            *place = (value as f32).to_bits();
+        match band {
+            Band::Values(values) => {
+                let values = values.get(cells.clone()).unwrap_or_default();
+                for (place, &value) in places.zip(values) {
+                    *place = (value as f32).to_bits();
+                }
+            }
+            Band::OfSets { numbers, values } => {
+                let numbers = numbers.get(cells.clone()).unwrap_or_default();
+                for (place, &number) in places.zip(numbers) {
+                    let value = values.get(number as usize).copied();
+                    *place = value.map_or(NOTHING, f32::to_bits);
+                }
+            }
         }
     }
 }

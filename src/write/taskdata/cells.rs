@@ -2,7 +2,7 @@
 
 use super::broken;
 use crate::findings::{Outcome, Place};
-use crate::plan::Plan;
+use crate::map::Grid;
 
 /// Steps of the setpoint in one kg/ha: 1 kg/ha is 100 mg/m2.
 const STEPS_PER_KG_HA: f64 = 100.0;
@@ -18,41 +18,61 @@ pub struct TaskDataSums {
     pub grid_kg_per_product: Vec<f64>,
 }
 
-/// Raw values in file order. A cell without a rate becomes 0: the format has no value for "none".
-pub(super) fn cells(plan: &Plan) -> Outcome<(Vec<i32>, TaskDataSums)> {
-    let grid = &plan.map.degrees;
-    let products = grid.kg_per_ha.len();
-    let mut values = Vec::with_capacity(grid.covered_m2.len() * products);
+/// The sets of rates as raw values, in the order of the grid's sets.
+///
+/// # Errors
+/// A rate that does not fit the integers of the format.
+pub(super) fn raw_sets(grid: &Grid) -> Outcome<Vec<Vec<i32>>> {
+    let sets = grid.kg_per_ha.sets().iter().zip(0..);
+    let raw_set = |(rates, number): (&Vec<f64>, u32)| -> Outcome<Vec<i32>> {
+        let raws: Result<_, String> = rates.iter().map(|&rate| raw(rate)).collect();
+        raws.map_err(|found| {
+            let mut cells = grid.kg_per_ha.numbers().iter();
+            let cell = cells.position(|set| *set == number).unwrap_or_default();
+            let (row, column) = (cell / grid.columns.max(1), cell % grid.columns.max(1));
+            let place = Place::nowhere().layer("grid in degrees");
+            broken(
+                place.feature(format!("column {column}, row {row} (from 0)")),
+                found,
+                RANGE,
+            )
+        })
+    };
+    sets.map(raw_set).collect()
+}
+
+/// What these raw values stand for. A cell without a rate counts as 0: the format has no value for "none".
+pub(super) fn sums(grid: &Grid, raw_sets: &[Vec<i32>]) -> TaskDataSums {
+    let products = grid.kg_per_ha.each();
     let mut sums = TaskDataSums {
         kg_per_product: vec![0.0; products],
         grid_kg_per_product: vec![0.0; products],
     };
-    for (cell, &covered) in grid.covered_m2.iter().enumerate() {
-        for (at, rates) in grid.kg_per_ha.iter().enumerate() {
-            let rate = rates
-                .get(cell)
-                .copied()
-                .filter(|rate| !rate.is_nan())
-                .unwrap_or(0.0);
-            let raw = raw(rate).map_err(|found| {
-                let (row, column) = (cell / grid.columns.max(1), cell % grid.columns.max(1));
-                let place = Place::nowhere().layer("grid in degrees");
-                broken(
-                    place.feature(format!("column {column}, row {row} (from 0)")),
-                    found,
-                    RANGE,
-                )
-            })?;
-            values.push(raw);
-            if let Some(kg) = sums.kg_per_product.get_mut(at) {
-                *kg += f64::from(raw) * covered * KG_PER_STEP_M2;
-            }
-            if let Some(kg) = sums.grid_kg_per_product.get_mut(at) {
-                *kg += rate * covered / 10_000.0;
-            }
+    let sets = grid.kg_per_ha.sets();
+    for (&covered, &set) in grid.covered_m2.iter().zip(grid.kg_per_ha.numbers()) {
+        let (Some(rates), Some(raws)) = (sets.get(set as usize), raw_sets.get(set as usize)) else {
+            continue;
+        };
+        for (kg, raw) in sums.kg_per_product.iter_mut().zip(raws) {
+            *kg += f64::from(*raw) * covered * KG_PER_STEP_M2;
+        }
+        for (kg, rate) in sums.grid_kg_per_product.iter_mut().zip(rates) {
+            *kg += rate * covered / 10_000.0;
         }
     }
-    Ok((values, sums))
+    sums
+}
+
+/// Raw values of these products in file order; 0 where a cell carries no rate.
+pub(super) fn values(grid: &Grid, raw_sets: &[Vec<i32>], products: &[usize]) -> Vec<i32> {
+    let numbers = grid.kg_per_ha.numbers();
+    let mut values = Vec::with_capacity(numbers.len() * products.len());
+    for &set in numbers {
+        let raws = raw_sets.get(set as usize);
+        let raw = |&at: &usize| raws.and_then(|raws| raws.get(at)).copied();
+        values.extend(products.iter().map(|at| raw(at).unwrap_or(0)));
+    }
+    values
 }
 
 /// The sets of raw values that occur, in ascending order, and the place of each cell's set among them;

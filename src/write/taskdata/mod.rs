@@ -13,7 +13,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion, UnitSystem};
 use crate::plan::Plan;
 use crate::units;
-use cells::{cells, integer, sets};
+use cells::{integer, sets};
 use ids::Ids;
 use outlines::outlines;
 use task::{FIRST_SET, MOST_SETS, Task};
@@ -39,7 +39,8 @@ pub(super) struct TaskData {
 /// A rate that does not fit the integers of the format, or grid numbers that it cannot write without
 /// changing them.
 pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
-    let (values, sums) = cells(plan)?;
+    let grid = &plan.map.degrees;
+    let raw_sets = cells::raw_sets(grid)?;
     let count = plan.job.products.len();
     let tasks: Vec<Vec<usize>> = match variant.products_per_task {
         ProductsPerTask::All => vec![(0..count).collect()],
@@ -65,10 +66,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
     root = root.children(machine.into_iter().flatten());
     let mut files = Vec::new();
     for (nth, products) in tasks.iter().enumerate() {
-        let own: Vec<i32> = values
-            .chunks_exact(count.max(1))
-            .flat_map(|cell| products.iter().filter_map(|&at| cell.get(at).copied()))
-            .collect();
+        let own = cells::values(grid, &raw_sets, products);
         let mut sets_of_zones = Vec::new();
         let mut binary = None;
         match variant.holds {
@@ -110,6 +108,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         )
     })?;
     files.insert(0, ("TASKDATA.XML".to_string(), xml));
+    let sums = cells::sums(grid, &raw_sets);
     Ok(Some(TaskData { files, sums }))
 }
 
@@ -118,7 +117,8 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
 /// # Errors
 /// A rate that does not fit the integers of the format.
 pub(super) fn sums(plan: &Plan) -> Outcome<TaskDataSums> {
-    cells(plan).map(|(_, sums)| sums)
+    let grid = &plan.map.degrees;
+    Ok(cells::sums(grid, &cells::raw_sets(grid)?))
 }
 
 /// Customer, farm and partfield. All three are there even if the job names only the field, for some
