@@ -1,6 +1,6 @@
 //! A layer's CRS and its way to WGS 84.
 
-use super::area::extremes;
+use super::area::{extremes, points};
 use super::name::{self, Named, resolve};
 use super::operation::{Better, choose};
 use super::own::{Own, check_area};
@@ -56,23 +56,22 @@ impl Crs {
         named_in_job: Option<&str>,
         grids: Option<&Path>,
     ) -> Outcome<Self> {
-        let far_out = extremes(layer);
         let known = match named_in_job {
-            None => Self::of_degrees(layer, &far_out),
+            None => Self::of_degrees(layer),
             Some(_) => None,
         };
         match known {
             Some(known) => Ok(known),
-            None => Self::by_proj(layer, &far_out, named_in_job, grids),
+            None => Self::by_proj(layer, &extremes(layer), named_in_job, grids),
         }
     }
 
     /// Longitudes and latitudes on WGS 84, as GeoJSON has them: what PROJ says of them is known, and asking costs a
     /// small field more than all else. `None` for any other CRS, and for numbers that are no degrees.
-    fn of_degrees(layer: &Layer, far_out: &[Xy]) -> Option<Self> {
-        let on_earth = |[lon, lat]: &Xy| lon.abs() <= 180.0 && lat.abs() <= 90.0;
+    fn of_degrees(layer: &Layer) -> Option<Self> {
+        let on_earth = |[lon, lat]: Xy| lon.abs() <= 180.0 && lat.abs() <= 90.0;
         let is_meant = name::declared(&layer.crs) == Some(name::CRS84);
-        (is_meant && far_out.iter().all(on_earth)).then(|| Self {
+        (is_meant && points(layer).all(on_earth)).then(|| Self {
             name: String::from("OGC:CRS84 WGS 84 (CRS84)"),
             accuracy_m: Some(0.0),
             findings: Vec::new(),
@@ -437,9 +436,8 @@ mod tests {
             &[],
         ] {
             let layer = layer(points);
-            let far_out = extremes(&layer);
-            let known = Crs::of_degrees(&layer, &far_out).expect("degrees");
-            let right = Crs::by_proj(&layer, &far_out, None, None).expect("known to PROJ");
+            let known = Crs::of_degrees(&layer).expect("degrees");
+            let right = Crs::by_proj(&layer, &extremes(&layer), None, None).expect("known to PROJ");
             assert_eq!(known.name, right.name);
             assert_eq!(known.accuracy_m, right.accuracy_m);
             assert_eq!((known.findings, right.findings.len()), (vec![], 0));
@@ -453,7 +451,7 @@ mod tests {
         // What is no place on Earth is left to those who say what is wrong.
         for point in [[180.1, 0.0], [500_000.0, 5_800_000.0], [0.0, -90.1]] {
             let layer = layer(&[point]);
-            assert!(Crs::of_degrees(&layer, &extremes(&layer)).is_none());
+            assert!(Crs::of_degrees(&layer).is_none());
         }
     }
 }

@@ -101,12 +101,12 @@ fn joined(geometry: &Geometry) -> Joined {
     }
 }
 
-/// All points of a layer, in its own CRS and in degrees.
+/// All points of a layer that is not in degrees, in its own CRS and in degrees.
 struct Points {
     source: Vec<Xy>,
     places: Vec<Xy>,
-    /// Per point of the layer: which of these it is; `None` where all are there in order.
-    numbers: Option<Vec<u32>>,
+    /// Per point of the layer: which of these it is.
+    numbers: Vec<u32>,
 }
 
 impl Points {
@@ -115,19 +115,6 @@ impl Points {
         let features = || layer.features.iter();
         let paths = || features().flat_map(|one| paths(&one.geometry));
         let count = paths().map(|path| path.len()).sum();
-        if crs.is_wgs84() {
-            let mut source = Vec::with_capacity(count);
-            source.extend(paths().flatten());
-            let mut places = source.clone();
-            return match crs.try_wgs84(&mut places) {
-                Ok(()) => Ok(Self {
-                    source,
-                    places,
-                    numbers: None,
-                }),
-                Err(bad) => Err((bad, source.get(bad).copied().unwrap_or_default())),
-            };
-        }
         // Most points of zones are in two rings: each is put through the operation once.
         let mut once = Once::with_room_for(count / 2);
         let mut numbers = Vec::with_capacity(count);
@@ -148,16 +135,14 @@ impl Points {
         Ok(Self {
             source,
             places,
-            numbers: Some(numbers),
+            numbers,
         })
     }
 
-    /// Where a point of the layer is in the lists.
-    fn at(&self, point: usize) -> usize {
-        match &self.numbers {
-            Some(numbers) => numbers[point] as usize,
-            None => point,
-        }
+    /// Where a point of the layer is in its CRS, and in degrees.
+    fn at(&self, point: usize) -> [Xy; 2] {
+        let number = self.numbers[point] as usize;
+        [self.source[number], self.places[number]]
     }
 }
 
@@ -172,15 +157,28 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
             .map(|path| path.len())
             .sum::<usize>();
     }
-    let feature_at = |point: usize| {
-        let after = starts.partition_point(|&start| start <= point);
-        after
-            .checked_sub(1)
-            .and_then(|i| layer.features.get(i))
-            .map(|f| f.name.as_str())
+    let no_place = |layer: &Layer, number: usize, point: Xy| {
+        let after = starts.partition_point(|&start| start <= number);
+        let feature = after.checked_sub(1).and_then(|nth| layer.features.get(nth));
+        crs.no_place(point, feature.map(|feature| feature.name.as_str()))
     };
-    let points = Points::of(&layer, crs);
-    let points = points.map_err(|(bad, point)| crs.no_place(point, feature_at(bad)))?;
+    // A layer in degrees has its places already, and mostly keeps its paths as they are.
+    let points = match crs.is_wgs84() {
+        true => {
+            let bad = on_earth(&mut layer, crs);
+            bad.map_err(|(number, point)| no_place(&layer, number, point))?;
+            None
+        }
+        false => {
+            let points = Points::of(&layer, crs);
+            Some(points.map_err(|(number, point)| no_place(&layer, number, point))?)
+        }
+    };
+    // Of a point by its number in the layer: where it is in the CRS, and in degrees.
+    let ends = |number: usize, point: Xy| match &points {
+        Some(points) => points.at(number),
+        None => [point; 2],
+    };
 
     // Every edge that may need points, with the index of the point it starts from.
     let mut edges: Vec<Edge> = Vec::new();
@@ -189,31 +187,29 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     for feature in &layer.features {
         let kind = joined(&feature.geometry);
         for path in paths(&feature.geometry) {
-            let end = from + path.len();
-            if kind != Joined::Not {
-                for start in from..end {
-                    let last = start + 1 == end;
-                    if last && kind == Joined::InLine {
-                        continue;
-                    }
-                    let to = if last { from } else { start + 1 };
-                    let (a, b) = (points.at(start), points.at(to));
-                    let edge = Edge::between(
-                        [points.source[a], points.source[b]],
-                        [points.places[a], points.places[b]],
-                    );
-                    if let Some(edge) = edge.filter(&wanted) {
-                        edges.push(edge);
-                        edge_starts.push(start);
-                    }
+            let steps = match kind {
+                Joined::Not => 0,
+                Joined::InLine => path.len().saturating_sub(1),
+                Joined::InRing => path.len(),
+            };
+            let mut here = path.first().map(|&first| ends(from, first));
+            for nth in 0..steps {
+                let to = if nth + 1 == path.len() { 0 } else { nth + 1 };
+                let there = ends(from + to, path[to]);
+                let [a, b] = [here.unwrap_or(there), there];
+                let edge = Edge::between([a[0], b[0]], [a[1], b[1]]);
+                if let Some(edge) = edge.filter(&wanted) {
+                    edges.push(edge);
+                    edge_starts.push(from + nth);
                 }
+                here = Some(there);
             }
-            from = end;
+            from += path.len();
         }
     }
     let added = points_on(&edges, crs).map_err(|failure| match failure {
         Failure::NoPlace(edge, point) => {
-            crs.no_place(point, edge_starts.get(edge).and_then(|&start| feature_at(start)))
+            no_place(&layer, edge_starts.get(edge).copied().unwrap_or_default(), point)
         }
         Failure::TooMany => Fault::input(
             "frame.edges_too_long",
@@ -233,18 +229,23 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     let mut at = 0;
     for feature in &mut layer.features {
         each_path(&mut feature.geometry, |path| {
-            let end = at + path.len();
-            path.clear();
-            for i in at..end {
-                path.push(points.places[points.at(i)]);
-                if let Some((_, (edge, mut added))) = on_edges.next_if(|(start, _)| *start == i) {
+            let first = at;
+            at += path.len();
+            let stays = on_edges.peek().is_none_or(|(start, _)| *start >= at);
+            if points.is_none() && stays {
+                return;
+            }
+            for (number, point) in (first..at).zip(std::mem::take(path)) {
+                path.push(ends(number, point)[1]);
+                if let Some((_, (edge, mut added))) =
+                    on_edges.next_if(|(start, _)| *start == number)
+                {
                     if edge.reversed {
                         added.reverse();
                     }
                     path.append(&mut added);
                 }
             }
-            at = end;
         });
     }
     if count > 0 {
@@ -258,4 +259,20 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
         ));
     }
     Ok(layer)
+}
+
+/// Brings the longitudes of a layer in degrees within half a turn. The error is the first point that has no place
+/// on Earth, and its number in the layer.
+fn on_earth(layer: &mut Layer, crs: &Crs) -> Result<(), (usize, Xy)> {
+    let mut first = 0;
+    let mut bad = None;
+    for feature in &mut layer.features {
+        each_path(&mut feature.geometry, |path| {
+            if let Err(nth) = crs.try_wgs84(path) {
+                bad = bad.or(path.get(nth).map(|&point| (first + nth, point)));
+            }
+            first += path.len();
+        });
+    }
+    bad.map_or(Ok(()), Err)
 }

@@ -2,9 +2,13 @@
 //! the drill raised. Method: docs/methods/gate-check.md.
 
 use super::Plan;
-use super::showing::{WITHIN_M, chosen};
+use super::showing::{WITHIN_M, Ways, chosen};
 use crate::read::Xy;
 use serde::Serialize;
+
+/// A degree of latitude on the ground is nowhere shorter than at the equator, 110 574 m on WGS 84, and a way in the plane
+/// nowhere shorter than on the ground.
+const LEAST_M_PER_DEGREE: f64 = 110_570.0;
 
 /// The places of the gate check, nearest first, and in words the mistakes that they do not show.
 #[derive(Debug, Clone)]
@@ -42,7 +46,8 @@ impl Plan {
     }
 
     fn find_gate(&self) -> GateCheck {
-        let entrance = self.frame.to_plane(self.entrance());
+        let entrance_lon_lat = self.entrance();
+        let entrance = self.frame.to_plane(entrance_lon_lat);
         let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
         let about_m = |place: Xy| {
             let mut place = [place];
@@ -52,7 +57,12 @@ impl Plan {
             (east * east + north * north).sqrt()
         };
         let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
-        let (chosen, missed) = chosen(&self.map.degrees, about_m, exactly_m);
+        let ways = Ways {
+            about_m: &about_m,
+            exactly_m: &exactly_m,
+            at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
+        };
+        let (chosen, missed) = chosen(&self.map.degrees, &ways);
         let products = self.job.products.iter();
         let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
         let misses = match chosen.is_empty() {

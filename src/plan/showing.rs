@@ -22,15 +22,46 @@ pub(super) struct Candidate {
     pub raw: Vec<i64>,
 }
 
+/// How far a place is from the entrance, metres: to [`WITHIN_M`], and fast; exactly; and how far it is at least, by
+/// its latitude alone.
+pub(super) struct Ways<'a> {
+    pub about_m: &'a dyn Fn(Xy) -> f64,
+    pub exactly_m: &'a dyn Fn(Xy) -> f64,
+    pub at_least_m: &'a dyn Fn(f64) -> f64,
+}
+
+impl Ways<'_> {
+    /// The rows of a grid with the distance that all their middles have at least, nearest first.
+    fn rows(&self, grid: &Grid) -> Vec<(f64, usize)> {
+        let least_m = |row: usize| (self.at_least_m)(middle(grid, [0, row])[1]);
+        let mut rows: Vec<(f64, usize)> = (0..grid.rows).map(|row| (least_m(row), row)).collect();
+        rows.sort_by(|a, b| a.0.total_cmp(&b.0));
+        rows
+    }
+}
+
+/// The best place so far, and whether the same rates lie all around it, which counts more than the distance.
+type Best = Option<(bool, Candidate)>;
+
+/// Whether no place that is at least so far away can take the place of this one.
+fn beyond(best: &Best, least_m: f64) -> bool {
+    let inner = best.as_ref().filter(|(inner, _)| *inner);
+    inner.is_some_and(|(_, known)| least_m > known.distance_m + WITHIN_M)
+}
+
+/// Whether a place comes before the best one so far; of two that are as far away the one further south, then west.
+fn better(best: &Best, inner: bool, distance_m: f64, [column, row]: [usize; 2]) -> bool {
+    best.as_ref().is_none_or(|(known_inner, known)| {
+        let first = [row, column] < [known.cell[1], known.cell[0]];
+        let nearer = distance_m < known.distance_m || (distance_m == known.distance_m && first);
+        inner && !known_inner || inner == *known_inner && nearer
+    })
+}
+
 /// The places, nearest first, and the mistakes that none of them shows.
 ///
-/// `about_m` is a distance to [`WITHIN_M`], and fast. A job has three products at the most, so the mistakes fit into the
-/// bits of a mask.
-pub(super) fn chosen(
-    grid: &Grid,
-    about_m: impl Fn(Xy) -> f64,
-    exactly_m: impl Fn(Xy) -> f64,
-) -> (Vec<Candidate>, Vec<Mistake>) {
+/// A job has three products at the most, so the mistakes fit into the bits of a mask.
+pub(super) fn chosen(grid: &Grid, ways: &Ways) -> (Vec<Candidate>, Vec<Mistake>) {
     let products = grid.kg_per_ha.each();
     let mistakes = mistakes::all(grid, products);
     let highest = |nth: usize| {
@@ -38,7 +69,7 @@ pub(super) fn chosen(
         rates.fold(0.0, f64::max) * 100.0
     };
     let most: Vec<f64> = (0..products).map(highest).collect();
-    let mut candidates = nearest(grid, &about_m, &exactly_m);
+    let mut candidates = nearest(grid, ways);
     candidates.truncate(MOST_SETS);
     let masks = |all: &[Candidate]| -> Vec<u64> {
         let of = |own: &Candidate| {
@@ -57,7 +88,7 @@ pub(super) fn chosen(
         .filter(|(at, _)| shown & (1 << at) == 0)
         .map(|(_, of)| *of)
         .collect();
-    candidates.extend(showing(grid, (&about_m, &exactly_m), &open, &most));
+    candidates.extend(showing(grid, ways, &open, &most));
     candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     candidates.dedup_by(|a, b| a.cell == b.cell);
     let masks = masks(&candidates);
@@ -96,48 +127,39 @@ fn whole_m2(grid: &Grid) -> f64 {
 
 /// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it; where there
 /// is none, any whole cell.
-fn showing(
-    grid: &Grid,
-    (about_m, exactly_m): (impl Fn(Xy) -> f64, impl Fn(Xy) -> f64),
-    mistakes: &[Mistake],
-    most: &[f64],
-) -> Vec<Candidate> {
+fn showing(grid: &Grid, ways: &Ways, mistakes: &[Mistake], most: &[f64]) -> Vec<Candidate> {
     let whole = whole_m2(grid);
-    let mut best: Vec<Option<(bool, Candidate)>> = mistakes.iter().map(|_| None).collect();
-    if mistakes.is_empty() {
-        return Vec::new();
-    }
-    for (at, &covered) in grid.covered_m2.iter().enumerate() {
-        if covered < whole || covered <= 0.0 {
-            continue;
+    let mut best: Vec<Best> = mistakes.iter().map(|_| None).collect();
+    for (least_m, row) in ways.rows(grid) {
+        if best.iter().all(|best| beyond(best, least_m)) {
+            break;
         }
-        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
-        let lon_lat = middle(grid, cell);
-        let about_m = about_m(lon_lat);
-        let farther = |best: &Option<(bool, Candidate)>| {
-            let known = best.as_ref().filter(|(inner, _)| *inner);
-            known.is_some_and(|(_, known)| about_m > known.distance_m + WITHIN_M)
-        };
-        if best.iter().all(farther) {
-            continue;
-        }
-        let Some(own) = rates_at(grid, cell[0], cell[1]) else {
-            continue;
-        };
-        let distance_m = exactly_m(lon_lat);
-        let inner = same_around(grid, cell, &own);
-        for (best, mistake) in best.iter_mut().zip(mistakes) {
-            let better = best.as_ref().is_none_or(|(known, at)| {
-                (inner && !known) || (inner == *known && distance_m < at.distance_m)
-            });
-            if better && mistake.shows(grid, cell, &own, most) {
-                let candidate = Candidate {
-                    cell,
-                    lon_lat,
-                    distance_m,
-                    raw: own.clone(),
-                };
-                *best = Some((inner, candidate));
+        for column in 0..grid.columns {
+            let covered = grid.covered_m2[row * grid.columns + column];
+            if covered < whole || covered <= 0.0 {
+                continue;
+            }
+            let cell = [column, row];
+            let lon_lat = middle(grid, cell);
+            let about_m = (ways.about_m)(lon_lat);
+            if best.iter().all(|best| beyond(best, about_m)) {
+                continue;
+            }
+            let Some(own) = rates_at(grid, column, row) else {
+                continue;
+            };
+            let distance_m = (ways.exactly_m)(lon_lat);
+            let inner = same_around(grid, cell, &own);
+            for (best, mistake) in best.iter_mut().zip(mistakes) {
+                if better(best, inner, distance_m, cell) && mistake.shows(grid, cell, &own, most) {
+                    let candidate = Candidate {
+                        cell,
+                        lon_lat,
+                        distance_m,
+                        raw: own.clone(),
+                    };
+                    *best = Some((inner, candidate));
+                }
             }
         }
     }
@@ -156,12 +178,8 @@ fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
 }
 
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
-/// them; where no set has such a cell, any whole cell. `about_m` is a distance to [`WITHIN_M`], and fast.
-fn nearest(
-    grid: &Grid,
-    about_m: impl Fn(Xy) -> f64,
-    exactly_m: impl Fn(Xy) -> f64,
-) -> Vec<Candidate> {
+/// them; where no set has such a cell, any whole cell.
+fn nearest(grid: &Grid, ways: &Ways) -> Vec<Candidate> {
     let whole = whole_m2(grid);
     let (sets, of_set) = sets(grid);
     let set_of = |number: &u32| of_set.get(*number as usize).copied().unwrap_or(NO_SET);
@@ -176,38 +194,38 @@ fn nearest(
             three.is_some_and(|three| three.iter().all(|number| set_of(number) == own))
         })
     };
-    // Per set: whether the same rates lie all around, and the place with its distance.
-    let mut best: Vec<Option<(bool, Candidate)>> = sets.iter().map(|_| None).collect();
-    for (at, (&covered, number)) in grid.covered_m2.iter().zip(numbers).enumerate() {
-        let own = set_of(number);
-        let Some(known) = best.get_mut(own as usize) else {
-            continue;
-        };
-        if covered < whole || covered <= 0.0 {
-            continue;
+    let mut best: Vec<Best> = sets.iter().map(|_| None).collect();
+    for (least_m, row) in ways.rows(grid) {
+        if best.iter().all(|best| beyond(best, least_m)) {
+            break;
         }
-        let cell = [at % grid.columns.max(1), at / grid.columns.max(1)];
-        let place = middle(grid, cell);
-        let inner = same_around(cell, own);
-        if let Some((known_inner, candidate)) = known {
-            if *known_inner && !inner {
+        for column in 0..grid.columns {
+            let at = row * grid.columns + column;
+            let (covered, own) = (grid.covered_m2[at], set_of(&numbers[at]));
+            let Some(known) = best.get_mut(own as usize) else {
+                continue;
+            };
+            if covered < whole || covered <= 0.0 || beyond(known, least_m) {
                 continue;
             }
-            let no_nearer = about_m(place) > candidate.distance_m + WITHIN_M;
-            if inner == *known_inner && (no_nearer || exactly_m(place) >= candidate.distance_m) {
+            let cell = [column, row];
+            let inner = same_around(cell, own);
+            let lon_lat = middle(grid, cell);
+            if !inner && matches!(known, Some((true, _))) || beyond(known, (ways.about_m)(lon_lat))
+            {
                 continue;
             }
+            let distance_m = (ways.exactly_m)(lon_lat);
+            if better(known, inner, distance_m, cell) {
+                let candidate = Candidate {
+                    cell,
+                    lon_lat,
+                    distance_m,
+                    raw: sets.get(own as usize).cloned().unwrap_or_default(),
+                };
+                *known = Some((inner, candidate));
+            }
         }
-        let raw = sets.get(own as usize).cloned().unwrap_or_default();
-        let distance_m = exactly_m(place);
-        let lon_lat = place;
-        let candidate = Candidate {
-            cell,
-            lon_lat,
-            distance_m,
-            raw,
-        };
-        *known = Some((inner, candidate));
     }
     let mut best: Vec<(bool, Candidate)> = best.into_iter().flatten().collect();
     // Where two are as far away, the one with the lower rates comes first.
@@ -281,6 +299,15 @@ mod tests {
         }
     }
 
+    /// Distances of a made-up plane, about which the latitude alone tells nothing.
+    fn ways<'a>(distance: &'a dyn Fn(Xy) -> f64) -> Ways<'a> {
+        Ways {
+            about_m: distance,
+            exactly_m: distance,
+            at_least_m: &|_| 0.0,
+        }
+    }
+
     fn rates_of(cells: usize, of: impl Fn(usize) -> [f64; 2]) -> CellRates {
         let rates: Vec<[f64; 2]> = (0..cells).map(of).collect();
         CellRates::of_cells(2, rates.iter().map(|rates| Some(&rates[..])))
@@ -294,7 +321,7 @@ mod tests {
     #[test]
     fn places_lie_inside_their_block_and_far_apart_in_rates() {
         let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let near = nearest(&grid(), far, far);
+        let near = nearest(&grid(), &ways(&far));
         assert_eq!(near.len(), 4);
         // Not the corner cell, for its neighbours are not known: the cell inside of it.
         assert!(
@@ -314,7 +341,7 @@ mod tests {
     fn one_set_of_rates_gives_one_place() {
         let mut grid = grid();
         grid.kg_per_ha = rates_of(grid.columns * grid.rows, |_| [120.0; 2]);
-        let near = nearest(&grid, |[lon, _]| lon, |[lon, _]| lon);
+        let near = nearest(&grid, &ways(&|[lon, _]| lon));
         assert_eq!(far_apart(&near, &[]), [0]);
     }
 
@@ -359,7 +386,7 @@ mod tests {
     fn the_places_show_whatever_the_map_can_show() {
         let grid = with_patch(true);
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let (places, missed) = chosen(&grid, from_gate, from_gate);
+        let (places, missed) = chosen(&grid, &ways(&from_gate));
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
         let mut swapped = grid.clone();
@@ -396,9 +423,33 @@ mod tests {
     }
 
     #[test]
+    fn rows_that_are_too_far_away_are_left_out_and_change_nothing() {
+        for gate in [
+            [8.0, 50.0],
+            [8.0125, 50.006],
+            [8.03, 50.02],
+            [7.98, 50.0065],
+        ] {
+            let far = |[lon, lat]: Xy| (lon - gate[0]).hypot(lat - gate[1]) * 1e5;
+            let by_row = Ways {
+                at_least_m: &|lat| (lat - gate[1]).abs() * 1e5,
+                ..ways(&far)
+            };
+            for grid in [grid(), with_patch(true), with_patch(false)] {
+                let places = |ways: &Ways| {
+                    let (places, missed) = chosen(&grid, ways);
+                    let places = places.into_iter().map(|place| (place.cell, place.raw));
+                    (places.collect::<Vec<_>>(), missed)
+                };
+                assert_eq!(places(&by_row), places(&ways(&far)), "{gate:?}");
+            }
+        }
+    }
+
+    #[test]
     fn what_the_map_cannot_show_is_said() {
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
-        let (places, missed) = chosen(&with_patch(false), from_gate, from_gate);
+        let (places, missed) = chosen(&with_patch(false), &ways(&from_gate));
         assert_eq!(places.len(), 3);
         let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
         assert!(
@@ -407,7 +458,7 @@ mod tests {
         );
         let mut alike = with_patch(true);
         alike.kg_per_ha = rates_of(alike.columns * alike.rows, |_| [100.0; 2]);
-        let (_, missed) = chosen(&alike, |[lon, _]| lon, |[lon, _]| lon);
+        let (_, missed) = chosen(&alike, &ways(&|[lon, _]| lon));
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));
     }
