@@ -1,6 +1,7 @@
 //! The rates of the cells of a grid. A map has few sets of rates and many cells, so each cell names its set.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Stands for a cell that carries no rate.
 pub const NO_SET: u32 = u32::MAX;
@@ -68,6 +69,16 @@ impl CellRates {
     /// The rates of all cells in grid order, as [`Self::at`].
     pub fn cells(&self) -> impl Iterator<Item = Option<&[f64]>> {
         (0..self.numbers.len()).map(|cell| self.at(cell))
+    }
+
+    /// Cells that follow each other in grid order with the same set: its number, or [`NO_SET`], and their places.
+    pub fn runs(&self) -> impl Iterator<Item = (u32, Range<usize>)> {
+        let mut end = 0;
+        self.numbers.chunk_by(|a, b| a == b).map(move |run| {
+            let start = end;
+            end += run.len();
+            (run[0], start..end)
+        })
     }
 
     /// The different sets of rates, kg/ha.

@@ -163,11 +163,17 @@ impl Grid {
         // Covered land without a rate has no kilograms that could be told; the check before writing names it.
         let unknown = vec![f64::NAN; kg.len()];
         let sets = self.kg_per_ha.sets();
-        let cells = self.covered_m2.iter().zip(self.kg_per_ha.numbers());
-        for (&covered_m2, &set) in cells.filter(|(covered_m2, _)| **covered_m2 > 0.0) {
-            let rates = sets.get(set as usize).unwrap_or(&unknown);
+        for (set, cells) in self.kg_per_ha.runs() {
+            let covered_m2 = self.covered_m2.get(cells).unwrap_or_default();
+            let rates = match sets.get(set as usize) {
+                Some(rates) => rates,
+                None if covered_m2.iter().all(|&covered_m2| covered_m2 == 0.0) => continue,
+                None => &unknown,
+            };
             for (kg, rate) in kg.iter_mut().zip(rates) {
-                *kg += covered_m2 * rate / 10_000.0;
+                for covered_m2 in covered_m2 {
+                    *kg += covered_m2 * rate / 10_000.0;
+                }
             }
         }
         kg

@@ -4,7 +4,6 @@ use super::Grid;
 use super::cell_rates::{CellRates, NO_SET, Sets};
 use super::cells::{Cells, same_cells};
 use crate::geometry::coverage::Span;
-use std::ops::Range;
 use std::sync::Arc;
 
 /// Fills a grid: each cell carries the rates of the land it covers most of, not diluted by what lies
@@ -16,12 +15,7 @@ pub(super) fn grid(cells: &Cells, rates: &[Vec<f64>], of: &[usize]) -> Grid {
     let layout = &cells.layout;
     let mut sets = Sets::default();
     let set_of_row: Vec<u32> = rates.iter().map(|rates| sets.number(rates)).collect();
-    let mut numbers = Vec::with_capacity(layout.columns * layout.rows);
-    for run in with_one_set(cells, &set_of_row) {
-        numbers.resize(run.cells.start, NO_SET);
-        numbers.resize(run.cells.end, run.set);
-    }
-    numbers.resize(layout.columns * layout.rows, NO_SET);
+    let mut numbers = on_land(cells, &set_of_row);
     // Before the rim takes rates from the land, and in the rim.
     switch_off(&mut numbers, &mut sets, cells, of);
     for &(cell, from) in &cells.rim {
@@ -55,44 +49,35 @@ fn switch_off(numbers: &mut [u32], sets: &mut Sets, cells: &Cells, of: &[usize])
     }
 }
 
-/// Cells that follow each other in grid order and carry one set of rates.
-struct Run {
-    cells: Range<usize>,
-    set: u32,
-}
-
-/// The cells with land in grid order, each with the set of rates that most of its land has.
-fn with_one_set(cells: &Cells, set_of_row: &[u32]) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
+/// Per cell the set of rates that most of its land has.
+fn on_land(cells: &Cells, set_of_row: &[u32]) -> Vec<u32> {
+    let layout = &cells.layout;
+    let mut numbers = vec![NO_SET; layout.columns * layout.rows];
     let mut shares: Vec<(u32, f64)> = Vec::new();
-    for row in 0..cells.layout.rows {
+    for (row, numbers) in numbers.chunks_exact_mut(layout.columns.max(1)).enumerate() {
         for spans in same_cells(cells.coverage.row(row)) {
             let Some(set) = most(spans, set_of_row, &mut shares) else {
                 continue;
             };
-            let first = row * cells.layout.columns + spans[0].column as usize;
-            let end = first + spans[0].length as usize;
-            match runs.last_mut() {
-                Some(run) if run.set == set && run.cells.end == first => run.cells.end = end,
-                _ => runs.push(Run {
-                    cells: first..end,
-                    set,
-                }),
-            }
+            let from = spans[0].column as usize;
+            numbers[from..from + spans[0].length as usize].fill(set);
         }
     }
-    runs
+    numbers
 }
 
 /// The set of rates with the largest share of these spans of the same cells; of two equal shares the lower
 /// set counts. `shares` is room to count in.
 fn most(spans: &[Span], set_of_row: &[u32], shares: &mut Vec<(u32, f64)>) -> Option<u32> {
-    if let [only] = spans {
-        return Some(set_of_row[only.group as usize]);
+    let set_of = |span: &Span| set_of_row[span.group as usize];
+    // Nearly all land: one row of the rate table, or two with the same rates.
+    match spans {
+        [only] => return Some(set_of(only)),
+        [a, b] if set_of(a) == set_of(b) => return Some(set_of(a)),
+        _ => shares.clear(),
     }
-    shares.clear();
     for span in spans {
-        let of_set = set_of_row[span.group as usize];
+        let of_set = set_of(span);
         match shares.iter_mut().find(|(set, _)| *set == of_set) {
             Some((_, share)) => *share += span.share,
             None => shares.push((of_set, span.share)),

@@ -369,9 +369,11 @@ impl<'a> Desk<'a> {
 
 /// A layer as its file has it, and the hash of the file.
 fn with_hash(job: &Job, source: &Source) -> Outcome<(Layer, String)> {
-    let layer = read::open(source, &job.folder)?;
-    let sha256 = read::sha256(&job.folder.join(&source.file))?;
-    Ok((layer, sha256))
+    let (layer, sha256) = rayon::join(
+        || read::open(source, &job.folder),
+        || read::sha256(&job.folder.join(&source.file)),
+    );
+    Ok((layer?, sha256?))
 }
 
 pub(super) struct Placer<'a, 'b> {

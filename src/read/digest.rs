@@ -3,6 +3,8 @@
 use super::open::input_files;
 use crate::findings::{Fault, Outcome, Place};
 use sha2::{Digest, Sha256};
+use std::fs::File;
+use std::io::{self, BufRead, BufReader};
 use std::path::Path;
 
 /// SHA-256, in hexadecimal, of all files that make up an input, in the order of
@@ -13,7 +15,7 @@ use std::path::Path;
 pub fn sha256(path: &Path) -> Outcome<String> {
     let mut digest = Sha256::new();
     for file in input_files(path) {
-        let bytes = std::fs::read(&file).map_err(|error| {
+        add(&file, &mut digest).map_err(|error| {
             Fault::machine(
                 "read.unreadable",
                 Place::file(&file),
@@ -22,9 +24,22 @@ pub fn sha256(path: &Path) -> Outcome<String> {
                 "check the permissions and run again",
             )
         })?;
-        digest.update(&bytes);
     }
     Ok(hexadecimal(digest))
+}
+
+/// Adds a file piece by piece: it may be larger than all that is made of it.
+fn add(file: &Path, digest: &mut Sha256) -> io::Result<()> {
+    let mut open = BufReader::with_capacity(64 * 1024, File::open(file)?);
+    loop {
+        let piece = open.fill_buf()?;
+        if piece.is_empty() {
+            return Ok(());
+        }
+        digest.update(piece);
+        let length = piece.len();
+        open.consume(length);
+    }
 }
 
 /// SHA-256, in hexadecimal, of a text that came by another way than a file.

@@ -49,15 +49,20 @@ pub(super) fn sums(grid: &Grid, raw_sets: &[Vec<i32>]) -> TaskDataSums {
         grid_kg_per_product: vec![0.0; products],
     };
     let sets = grid.kg_per_ha.sets();
-    for (&covered, &set) in grid.covered_m2.iter().zip(grid.kg_per_ha.numbers()) {
+    for (set, cells) in grid.kg_per_ha.runs() {
         let (Some(rates), Some(raws)) = (sets.get(set as usize), raw_sets.get(set as usize)) else {
             continue;
         };
+        let covered = grid.covered_m2.get(cells).unwrap_or_default();
         for (kg, raw) in sums.kg_per_product.iter_mut().zip(raws) {
-            *kg += f64::from(*raw) * covered * KG_PER_STEP_M2;
+            for covered in covered {
+                *kg += f64::from(*raw) * covered * KG_PER_STEP_M2;
+            }
         }
         for (kg, rate) in sums.grid_kg_per_product.iter_mut().zip(rates) {
-            *kg += rate * covered / 10_000.0;
+            for covered in covered {
+                *kg += rate * covered / 10_000.0;
+            }
         }
     }
     sums
