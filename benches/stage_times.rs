@@ -69,6 +69,13 @@ fn with_a_changed_rate(job: &Job) -> Job {
 }
 
 fn once(job: &Path, times: &mut Times) {
+    let folder = tempfile::tempdir().expect("a folder");
+    times.of("whole job", || {
+        let job = Job::load(job).expect("a job");
+        let plan = plan::run_with(&job, Extras::none()).expect("a plan");
+        let forms = Forms::only([Form::Geojson, Form::Geotiff]);
+        write::content(&plan, folder.path(), TIMESTAMP, &forms).expect("files")
+    });
     let job = Job::load(job).expect("a job");
     let inputs = times.of("read and project", || plan::gather(&job).expect("inputs"));
     let layers = LandLayers {

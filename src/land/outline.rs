@@ -74,7 +74,10 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
                     {
                         let area = path_area(path).abs();
                         out.raw_m2 += if nth == 0 { area } else { -area };
-                        let points: Ring = path.iter().map(grid).collect::<Outcome<_>>()?;
+                        let mut points: Ring = Vec::with_capacity(path.len());
+                        for place in path {
+                            points.push(grid(place)?);
+                        }
                         let place = path.first().copied().unwrap_or_default();
                         rings.push(mends.ring(points, (&feature.name, place)));
                     }
@@ -123,10 +126,15 @@ impl Mends {
             points.pop();
         }
         self.repeated += given - points.len();
-        let mut ring: Ring = Vec::with_capacity(points.len());
-        for point in points {
-            ring.push(point);
-            self.cut_spikes(&mut ring);
+        let has_spike = points.windows(3).any(|three| three[0] == three[2]);
+        let mut ring = points;
+        if has_spike {
+            let mut without: Ring = Vec::with_capacity(ring.len());
+            for point in ring {
+                without.push(point);
+                self.cut_spikes(&mut without);
+            }
+            ring = without;
         }
         // A spike may have its tip, or one end of its foot, where the ring starts.
         while let [first, second, .., before_last, last] = ring[..]

@@ -41,8 +41,11 @@ pub(super) struct Fixed {
 /// Faces with their facts.
 pub(super) struct Faces {
     pub(super) arrangement: Arrangement,
-    /// Per face: `None` where no land is.
-    pub(super) fixed: Vec<Option<Fixed>>,
+    /// Per face: the number of its fixed facts; `None` where no land is.
+    pub(super) fixed: Vec<Option<u32>>,
+    /// Different fixed facts, and the number of each.
+    fixed_facts: Vec<Fixed>,
+    number_of_fixed: BTreeMap<Fixed, u32>,
     /// Per layer and face: the class; `None` in a gap and where no land is.
     pub(super) class: Vec<Vec<Option<u32>>>,
     /// Per layer and face: whether the face is a cut across a gap of the layer.
@@ -131,6 +134,8 @@ impl Faces {
         }
         let mut faces = Self {
             fixed: vec![None; arrangement.faces()],
+            fixed_facts: Vec::new(),
+            number_of_fixed: BTreeMap::new(),
             class: vec![vec![None; arrangement.faces()]; classes.len()],
             is_cut: vec![vec![false; arrangement.faces()]; classes.len()],
             classes,
@@ -186,11 +191,12 @@ impl Faces {
         } else {
             LandPart::Headland
         };
-        self.fixed[face as usize] = Some(Fixed {
+        let fixed = Fixed {
             part,
             special_areas,
             setbacks,
-        });
+        };
+        self.fixed[face as usize] = Some(self.number_of(fixed));
         for (layer, zone_layer) in job.layers.iter().enumerate() {
             self.is_cut[layer][face as usize] = has(Meaning::Cut(layer));
             // A zone without a class claims nothing.
@@ -217,15 +223,22 @@ impl Faces {
         }
     }
 
+    /// The number of fixed facts, a new one if they have none yet.
+    fn number_of(&mut self, fixed: Fixed) -> u32 {
+        if let Some(number) = self.number_of_fixed.get(&fixed) {
+            return *number;
+        }
+        let number = self.fixed_facts.len() as u32;
+        self.fixed_facts.push(fixed.clone());
+        self.number_of_fixed.insert(fixed, number);
+        number
+    }
+
     /// Special areas that touch no land.
     fn special_areas_outside(&self, layers: &[Layer], job: &Job, findings: &mut Vec<Finding>) {
         for (nth, (area, layer)) in job.special_areas.iter().zip(layers).enumerate() {
-            if !self
-                .fixed
-                .iter()
-                .flatten()
-                .any(|fixed| fixed.special_areas.contains(&nth))
-            {
+            let mut known = self.fixed_facts.iter();
+            if !known.any(|fixed| fixed.special_areas.contains(&nth)) {
                 findings.push(Finding::decision(
                     "zones.special_area_outside",
                     layer.place(),
@@ -238,24 +251,28 @@ impl Faces {
         }
     }
 
-    /// All facts of a face; `None` where no land is or a layer has no class.
-    pub(super) fn facts(&self, face: u32) -> Option<Facts> {
-        let fixed = self.fixed[face as usize].clone()?;
-        let class = |(layer, classes): (usize, &Classes)| {
-            let number = self.class[layer][face as usize]?;
-            Some(classes.names[number as usize].clone())
-        };
-        Some(Facts {
+    /// Puts into `key` what tells the facts of a face from others: the numbers of its fixed ones and of its classes.
+    /// False where no land is or a layer has no class.
+    pub(super) fn key_of(&self, face: u32, key: &mut Vec<u32>) -> bool {
+        key.clear();
+        let classes = self.class.iter().map(|class| class[face as usize]);
+        let numbers = [self.fixed[face as usize]].into_iter().chain(classes);
+        key.extend(numbers.flatten());
+        key.len() == 1 + self.class.len()
+    }
+
+    /// The facts behind a key.
+    pub(super) fn facts(&self, key: &[u32]) -> Facts {
+        let fixed = &self.fixed_facts[key[0] as usize];
+        let classes = self.classes.iter().zip(&key[1..]);
+        Facts {
             part: fixed.part,
-            classes: self
-                .classes
-                .iter()
-                .enumerate()
-                .map(class)
-                .collect::<Option<_>>()?,
-            special_areas: fixed.special_areas,
-            setbacks: fixed.setbacks,
-        })
+            classes: classes
+                .map(|(classes, number)| classes.names[*number as usize].clone())
+                .collect(),
+            special_areas: fixed.special_areas.clone(),
+            setbacks: fixed.setbacks.clone(),
+        }
     }
 
     /// Whether two faces have the same facts.

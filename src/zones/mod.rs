@@ -89,27 +89,39 @@ pub fn overlay(
 impl faces::Faces {
     fn into_units(self, job: &Job) -> LandUnits {
         let pieces = self.pieces().0;
-        let facts: Vec<Option<Facts>> = (0..self.arrangement.faces() as u32)
-            .map(|face| self.facts(face))
-            .collect();
-        let mut areas: BTreeMap<&Facts, i128> = BTreeMap::new();
-        for (face, facts) in facts.iter().enumerate() {
-            if let Some(facts) = facts {
-                *areas.entry(facts).or_default() += self.arrangement.area2(face as u32);
+        // Per face the number of its facts, in the order in which they are found.
+        let mut numbers: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
+        let mut areas2: Vec<i128> = Vec::new();
+        let mut key = Vec::new();
+        let mut number_of = |face: u32| {
+            if !self.key_of(face, &mut key) {
+                return None;
             }
-        }
-        let rows: Vec<(Facts, i128)> = areas
+            let known = numbers.get(&key).copied();
+            let number = known.unwrap_or(areas2.len() as u32);
+            if known.is_none() {
+                numbers.insert(key.clone(), number);
+                areas2.push(0);
+            }
+            areas2[number as usize] += self.arrangement.area2(face);
+            Some(number)
+        };
+        let faces = 0..self.arrangement.faces() as u32;
+        let number_of_face: Vec<Option<u32>> = faces.map(&mut number_of).collect();
+        let mut facts: Vec<(Facts, u32)> = numbers
             .iter()
-            .map(|(&facts, &area2)| (facts.clone(), area2))
+            .map(|(key, number)| (self.facts(key), *number))
             .collect();
-        let row_of_face = facts
-            .iter()
-            .map(|facts| {
-                let facts = facts.as_ref()?;
-                rows.binary_search_by(|(known, _)| known.cmp(facts))
-                    .ok()
-                    .map(|row| row as u32)
-            })
+        facts.sort();
+        let mut row_of_number = vec![0; facts.len()];
+        for (row, (_, number)) in (0..).zip(&facts) {
+            row_of_number[*number as usize] = row;
+        }
+        let row_of = |number: Option<u32>| Some(row_of_number[number? as usize]);
+        let row_of_face = number_of_face.into_iter().map(row_of).collect();
+        let rows: Vec<(Facts, i128)> = facts
+            .into_iter()
+            .map(|(facts, number)| (facts, areas2[number as usize]))
             .collect();
         let classes = (0..job.layers.len())
             .map(|layer| {
