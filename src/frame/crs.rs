@@ -31,6 +31,17 @@ pub struct Crs {
     operation: Option<Object>,
 }
 
+/// Texts for longitudes and latitudes on WGS 84, as GeoJSON, GeoPackages and .prj files have them, and the name that
+/// PROJ gives to each.
+const DEGREES: [(&str, &str); 3] = [
+    (name::CRS84, "OGC:CRS84 WGS 84 (CRS84)"),
+    ("EPSG:4326", "EPSG:4326 WGS 84"),
+    (
+        r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#,
+        "EPSG:4326 WGS 84",
+    ),
+];
+
 /// What a layer's places stand on: its datum, and how well the way from there to WGS 84 is known.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Footing {
@@ -56,23 +67,24 @@ impl Crs {
         named_in_job: Option<&str>,
         grids: Option<&Path>,
     ) -> Outcome<Self> {
-        let known = match named_in_job {
-            None => Self::of_degrees(layer),
-            Some(_) => None,
-        };
-        match known {
+        match Self::of_degrees(layer, named_in_job) {
             Some(known) => Ok(known),
             None => Self::by_proj(layer, &extremes(layer), named_in_job, grids),
         }
     }
 
-    /// Longitudes and latitudes on WGS 84, as GeoJSON has them: what PROJ says of them is known, and asking costs a
-    /// small field more than all else. `None` for any other CRS, and for numbers that are no degrees.
-    fn of_degrees(layer: &Layer) -> Option<Self> {
+    /// Longitudes and latitudes on WGS 84, as most files name them: what PROJ says of them is known, and asking costs
+    /// a small field more than all else. `None` for any other CRS, and for numbers that are no degrees.
+    fn of_degrees(layer: &Layer, named_in_job: Option<&str>) -> Option<Self> {
+        let meant = match (named_in_job, name::declared(&layer.crs)) {
+            (Some(named), Some(declared)) if named != declared => return None,
+            (Some(text), _) | (None, Some(text)) => text.trim(),
+            (None, None) => return None,
+        };
+        let (_, name) = DEGREES.iter().find(|(text, _)| *text == meant)?;
         let on_earth = |[lon, lat]: Xy| lon.abs() <= 180.0 && lat.abs() <= 90.0;
-        let is_meant = name::declared(&layer.crs) == Some(name::CRS84);
-        (is_meant && points(layer).all(on_earth)).then(|| Self {
-            name: String::from("OGC:CRS84 WGS 84 (CRS84)"),
+        points(layer).all(on_earth).then(|| Self {
+            name: (*name).to_owned(),
             accuracy_m: Some(0.0),
             findings: Vec::new(),
             datum: String::from("WGS 84"),
@@ -417,11 +429,11 @@ mod tests {
 
     #[test]
     fn what_is_known_of_degrees_is_what_proj_says() {
-        let layer = |points: &[Xy]| Layer {
+        let layer = |crs: &DeclaredCrs, points: &[Xy]| Layer {
             file: PathBuf::from("field.geojson"),
             format: "GeoJSON",
             table: None,
-            crs: DeclaredCrs::Wgs84ByStandard,
+            crs: crs.clone(),
             attributes: vec![],
             features: vec![Feature {
                 name: "1".into(),
@@ -430,13 +442,16 @@ mod tests {
             }],
             findings: vec![],
         };
-        for points in [
+        let texts = DEGREES.map(|(text, _)| DeclaredCrs::Text(text.to_owned()));
+        let written = [DeclaredCrs::Wgs84ByStandard].into_iter().chain(texts);
+        let places = [
             &[[9.0, 52.0], [9.1, 52.1]][..],
             &[[-180.0, -90.0], [180.0, 90.0]],
             &[],
-        ] {
-            let layer = layer(points);
-            let known = Crs::of_degrees(&layer).expect("degrees");
+        ];
+        for (crs, points) in written.flat_map(|crs| places.map(|points| (crs.clone(), points))) {
+            let layer = layer(&crs, points);
+            let known = Crs::of_degrees(&layer, None).expect("degrees");
             let right = Crs::by_proj(&layer, &extremes(&layer), None, None).expect("known to PROJ");
             assert_eq!(known.name, right.name);
             assert_eq!(known.accuracy_m, right.accuracy_m);
@@ -450,8 +465,13 @@ mod tests {
         }
         // What is no place on Earth is left to those who say what is wrong.
         for point in [[180.1, 0.0], [500_000.0, 5_800_000.0], [0.0, -90.1]] {
-            let layer = layer(&[point]);
-            assert!(Crs::of_degrees(&layer).is_none());
+            let layer = layer(&DeclaredCrs::Wgs84ByStandard, &[point]);
+            assert!(Crs::of_degrees(&layer, None).is_none());
         }
+        // A job that names another CRS than the file is told so.
+        let differs = layer(&DeclaredCrs::Wgs84ByStandard, &[[9.0, 52.0]]);
+        assert!(Crs::of_degrees(&differs, Some("EPSG:4326")).is_none());
+        let other = DeclaredCrs::Text(DEGREES[2].0.replace("WGS_1984", "NAD_1983"));
+        assert!(Crs::of_degrees(&layer(&other, &[[9.0, 52.0]]), None).is_none());
     }
 }

@@ -21,38 +21,44 @@ impl GridIndex {
         segments: impl Fn(u32) -> S + Sync,
     ) -> Self {
         let mut index = Self::empty(numbers, &segments);
-        let pairs = index.pairs(numbers, &segments, |_| true);
+        let pairs = index.pairs(numbers, &segments, |_| true, |_| true);
         index.cells = Csr::from_pairs((index.columns * index.rows) as usize, &pairs);
         index
     }
 
-    /// The same index without the cells that no fresh segment passes.
+    /// The same index without the cells that no fresh segment passes. `boxes` has the lower and the upper corner
+    /// around the segments of each number.
     pub(crate) fn near_fresh<S: Iterator<Item = [Pt; 2]>>(
         numbers: usize,
         segments: impl Fn(u32) -> S + Sync,
+        boxes: impl Fn(u32) -> [Pt; 2] + Sync,
         is_fresh: impl Fn(u32) -> bool,
     ) -> Self {
-        let mut index = Self::empty(numbers, &segments);
+        let mut index = Self::empty(numbers, &|number| std::iter::once(boxes(number)));
         let mut passed = vec![false; (index.columns * index.rows) as usize];
         let all = 0..numbers as u32;
         for segment in all.filter(|number| is_fresh(*number)).flat_map(&segments) {
             index.visit(segment, |cell| passed[cell as usize] = true);
         }
-        let pairs = index.pairs(numbers, &segments, |cell| passed[cell as usize]);
+        let is_passed = |cell: u32| passed[cell as usize];
+        let is_near = |number: u32| index.around(boxes(number)).any(is_passed);
+        let pairs = index.pairs(numbers, &segments, is_near, is_passed);
         index.cells = Csr::from_pairs(passed.len(), &pairs);
         index
     }
 
-    /// Cells that are wanted with the numbers that pass them, in the order of the numbers.
+    /// Cells that are wanted with the numbers that pass them, in the order of the numbers. `may_pass` tells of
+    /// numbers that pass none.
     fn pairs<S: Iterator<Item = [Pt; 2]>>(
         &self,
         numbers: usize,
         segments: &(impl Fn(u32) -> S + Sync),
+        may_pass: impl Fn(u32) -> bool + Sync,
         wanted: impl Fn(u32) -> bool + Sync,
     ) -> Vec<(u32, u32)> {
         let part = |numbers: Range<u32>| {
             let mut pairs = Vec::with_capacity(numbers.len() + numbers.len() / 2);
-            for number in numbers {
+            for number in numbers.filter(|number| may_pass(*number)) {
                 for segment in segments(number) {
                     self.visit(segment, |cell| {
                         if wanted(cell) {
@@ -167,6 +173,19 @@ impl GridIndex {
         let row = (point.y - self.min.y) >> self.shift;
         let inside = (0..self.columns).contains(&column) && (0..self.rows).contains(&row);
         inside.then_some([column, row])
+    }
+
+    /// The cells that a box, thickened by one unit, touches.
+    fn around(&self, [low, high]: [Pt; 2]) -> impl Iterator<Item = u32> {
+        let column = |x: i64| ((x - self.min.x) >> self.shift).clamp(0, self.columns - 1);
+        let row = |y: i64| ((y - self.min.y) >> self.shift).clamp(0, self.rows - 1);
+        let columns = column(low.x - 1)..=column(high.x + 1);
+        let rows = row(low.y - 1)..=row(high.y + 1);
+        let of_row = move |row: i64| {
+            let first = row * self.columns;
+            columns.clone().map(move |column| (first + column) as u32)
+        };
+        rows.flat_map(of_row)
     }
 
     /// Calls `found` for each cell that the segment, thickened by one unit, may touch.

@@ -105,9 +105,14 @@ impl<'a> Search<'a> {
             steps.map(|step| step_at(places.items(), step))
         };
         let grid = match fresh {
-            Some(_) => GridIndex::near_fresh(bundles.len(), segments, |number| {
-                bundles[number as usize].fresh
-            }),
+            Some(_) => {
+                let boxes = |number: u32| {
+                    let around = bundles[number as usize].around;
+                    [around.low, around.high]
+                };
+                let is_fresh = |number: u32| bundles[number as usize].fresh;
+                GridIndex::near_fresh(bundles.len(), segments, boxes, is_fresh)
+            }
             None => GridIndex::new(bundles.len(), segments),
         };
         Self {
