@@ -165,8 +165,8 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     // A layer in degrees has its places already, and mostly keeps its paths as they are.
     let points = match crs.is_wgs84() {
         true => {
-            let bad = on_earth(&mut layer, crs);
-            bad.map_err(|(number, point)| no_place(&layer, number, point))?;
+            let turned = within_half_a_turn(&mut layer, crs);
+            turned.map_err(|(number, point)| no_place(&layer, number, point))?;
             None
         }
         false => {
@@ -263,7 +263,7 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
 
 /// Brings the longitudes of a layer in degrees within half a turn. The error is the first point that has no place
 /// on Earth, and its number in the layer.
-fn on_earth(layer: &mut Layer, crs: &Crs) -> Result<(), (usize, Xy)> {
+fn within_half_a_turn(layer: &mut Layer, crs: &Crs) -> Result<(), (usize, Xy)> {
     let mut first = 0;
     let mut bad = None;
     for feature in &mut layer.features {

@@ -175,12 +175,20 @@ impl GridIndex {
         inside.then_some([column, row])
     }
 
+    /// The column of cells that an x is in, or the nearest one.
+    fn column(&self, x: i64) -> i64 {
+        ((x - self.min.x) >> self.shift).clamp(0, self.columns - 1)
+    }
+
+    /// The row of cells that a y is in, or the nearest one.
+    fn row(&self, y: i64) -> i64 {
+        ((y - self.min.y) >> self.shift).clamp(0, self.rows - 1)
+    }
+
     /// The cells that a box, thickened by one unit, touches.
     fn around(&self, [low, high]: [Pt; 2]) -> impl Iterator<Item = u32> {
-        let column = |x: i64| ((x - self.min.x) >> self.shift).clamp(0, self.columns - 1);
-        let row = |y: i64| ((y - self.min.y) >> self.shift).clamp(0, self.rows - 1);
-        let columns = column(low.x - 1)..=column(high.x + 1);
-        let rows = row(low.y - 1)..=row(high.y + 1);
+        let columns = self.column(low.x - 1)..=self.column(high.x + 1);
+        let rows = self.row(low.y - 1)..=self.row(high.y + 1);
         let of_row = move |row: i64| {
             let first = row * self.columns;
             columns.clone().map(move |column| (first + column) as u32)
@@ -190,11 +198,9 @@ impl GridIndex {
 
     /// Calls `found` for each cell that the segment, thickened by one unit, may touch.
     fn visit(&self, [a, b]: [Pt; 2], mut found: impl FnMut(u32)) {
-        let column = |x: i64| ((x - self.min.x) >> self.shift).clamp(0, self.columns - 1);
-        let row = |y: i64| ((y - self.min.y) >> self.shift).clamp(0, self.rows - 1);
-        let [row0, row1] = [row(a.y.min(b.y) - 1), row(a.y.max(b.y) + 1)];
+        let [row0, row1] = [a.y.min(b.y) - 1, a.y.max(b.y) + 1].map(|y| self.row(y));
         let [left, right] = [a.x.min(b.x) - 1, a.x.max(b.x) + 1];
-        let [column0, column1] = [column(left), column(right)];
+        let [column0, column1] = [left, right].map(|x| self.column(x));
         let slim = row1 - row0 <= 1 || column1 - column0 <= 1;
         let slope = (b.x - a.x) as f64 / (b.y - a.y) as f64;
         for row in row0..=row1 {
@@ -206,8 +212,8 @@ impl GridIndex {
                 let top = bottom + (1 << self.shift) + 2;
                 let x_at = |y: i64| a.x as f64 + slope * (y - a.y) as f64;
                 let [x0, x1] = [x_at(bottom), x_at(top)];
-                from = column((x0.min(x1) as i64 - 2).max(left));
-                to = column((x0.max(x1) as i64 + 2).min(right));
+                from = self.column((x0.min(x1) as i64 - 2).max(left));
+                to = self.column((x0.max(x1) as i64 + 2).min(right));
             }
             for column in from..=to {
                 found((row * self.columns + column) as u32);

@@ -19,10 +19,9 @@ pub fn simplify(
     limits: impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
 ) -> Vec<(u32, Shape)> {
     let mut net = Net::of(shapes);
-    let mut queue: BinaryHeap<Reverse<(u128, u32)>> = BinaryHeap::new();
-    for at in 0..net.points.len() as u32 {
-        queue.extend(net.size(at).map(|size| Reverse((size, at))));
-    }
+    let all = 0..net.points.len() as u32;
+    let sizes = all.filter_map(|at| Some(Reverse((net.size(at)?, at))));
+    let mut queue: BinaryHeap<Reverse<(u64, u32)>> = sizes.collect();
     while let Some(Reverse((size, at))) = queue.pop() {
         // An entry from before a neighbour went has been replaced by a newer one.
         if net.size(at) != Some(size) {
@@ -39,13 +38,16 @@ pub fn simplify(
             queue.extend(net.size(near).map(|size| Reverse((size, near))));
         }
     }
-    let kept = |ring: &Ring| -> Ring {
-        let alive = |point: &&Pt| net.is_alive(**point);
-        ring.iter().filter(alive).copied().collect()
+    // Rings come in the order in which their points were numbered.
+    let mut numbers = net.numbers.iter();
+    let mut kept = |ring: &Ring| -> Ring {
+        let points = ring.iter().zip(numbers.by_ref());
+        let there = points.filter(|(_, number)| net.is_there(**number));
+        there.map(|(point, _)| *point).collect()
     };
-    let thinned = |shape: &Shape| Shape {
+    let mut thinned = |shape: &Shape| Shape {
         exterior: kept(&shape.exterior),
-        holes: shape.holes.iter().map(kept).collect(),
+        holes: shape.holes.iter().map(&mut kept).collect(),
     };
     shapes
         .iter()
@@ -58,94 +60,139 @@ struct Net {
     /// All points there were, sorted, and where they lie.
     points: Vec<Pt>,
     grid: PointGrid,
-    /// The borders from each point; none once it has gone.
-    borders: Vec<Vec<Border>>,
+    /// Of the points of all rings, ring after ring, the places in `points`.
+    numbers: Vec<u32>,
+    ways: Vec<Ways>,
+    /// The neighbours that each point of one border had at first: what went between two points is found along them.
+    was: Vec<[u32; 2]>,
+    /// Per point of one border, per neighbour at first: what lies left of the way there, and of the way back.
+    left: Vec<[[u32; 2]; 2]>,
+    /// Neighbours of points where more borders meet, as they are now.
+    nodes: Vec<Vec<u32>>,
 }
 
-/// A border from a point to another.
-struct Border {
-    to: u32,
-    /// What lies on its left.
-    left: Option<u32>,
-    /// The points that went from it.
-    gone: Vec<u32>,
+/// Where the borders of a point lead.
+#[derive(Clone, Copy, PartialEq)]
+enum Ways {
+    /// It has one border, with these neighbours.
+    One([u32; 2]),
+    /// More borders meet here: the place in `nodes`.
+    Node(u32),
+    /// It has been taken out.
+    Gone,
 }
+
+/// Stands for no neighbour, and for nothing on a side.
+const NONE: u32 = u32::MAX;
 
 impl Net {
     fn of(shapes: &[(u32, Shape)]) -> Self {
-        let mut points: Vec<Pt> = Vec::new();
-        for (_, shape) in shapes {
-            shape.rings().for_each(|ring| points.extend(ring));
+        let mut rings: Vec<(u32, &Ring)> = Vec::new();
+        for (group, shape) in shapes {
+            rings.extend(shape.rings().map(|ring| (*group, ring)));
         }
-        points.sort_unstable();
-        points.dedup();
+        let mut placed: Vec<(Pt, u32)> = Vec::new();
+        for (_, ring) in &rings {
+            let first = placed.len() as u32;
+            placed.extend(ring.iter().copied().zip(first..));
+        }
+        placed.sort_unstable();
+        let mut points: Vec<Pt> = Vec::new();
+        let mut numbers = vec![0; placed.len()];
+        for (point, place) in placed {
+            if points.last() != Some(&point) {
+                points.push(point);
+            }
+            numbers[place as usize] = points.len() as u32 - 1;
+        }
+        let count = points.len();
         let mut net = Self {
-            borders: points.iter().map(|_| Vec::new()).collect(),
             grid: PointGrid::new(&points),
             points,
+            numbers: Vec::new(),
+            ways: vec![Ways::One([NONE; 2]); count],
+            was: Vec::new(),
+            left: vec![[[NONE; 2]; 2]; count],
+            nodes: Vec::new(),
         };
-        for (group, shape) in shapes {
-            for ring in shape.rings() {
-                let numbers: Vec<u32> = ring.iter().filter_map(|at| net.number(*at)).collect();
-                let ends = numbers.iter().skip(1).chain(numbers.first());
-                for (&from, &to) in numbers.iter().zip(ends) {
-                    net.join(from, to, Some(*group));
-                    net.join(to, from, None);
+        let mut first = 0;
+        for (group, ring) in rings {
+            let ring = &numbers[first..first + ring.len()];
+            first += ring.len();
+            let ends = ring.iter().skip(1).chain(ring.first());
+            for (&from, &to) in ring.iter().zip(ends) {
+                if let Some(slot) = net.join(from, to) {
+                    net.left[from as usize][slot][0] = group;
+                }
+                if let Some(slot) = net.join(to, from) {
+                    net.left[to as usize][slot][1] = group;
                 }
             }
         }
+        let at_first = |ways: &Ways| match ways {
+            Ways::One(neighbours) => *neighbours,
+            _ => [NONE; 2],
+        };
+        net.was = net.ways.iter().map(at_first).collect();
+        net.numbers = numbers;
         net
     }
 
-    fn number(&self, point: Pt) -> Option<u32> {
-        let at = self.points.binary_search(&point).ok()?;
-        u32::try_from(at).ok()
-    }
-
-    /// Notes a border, and what lies on its left if that is known.
-    fn join(&mut self, from: u32, to: u32, left: Option<u32>) {
-        let Some(list) = self.borders.get_mut(from as usize) else {
-            return;
-        };
-        match list.iter_mut().find(|border| border.to == to) {
-            Some(border) => border.left = left.or(border.left),
-            None => list.push(Border {
-                to,
-                left,
-                gone: Vec::new(),
-            }),
+    /// Notes a neighbour, and says which of the two of a point with one border it is.
+    fn join(&mut self, from: u32, to: u32) -> Option<usize> {
+        match &mut self.ways[from as usize] {
+            Ways::One(known) => {
+                if let Some(slot) = known
+                    .iter()
+                    .position(|other| *other == to || *other == NONE)
+                {
+                    known[slot] = to;
+                    return Some(slot);
+                }
+                let neighbours = vec![known[0], known[1], to];
+                self.ways[from as usize] = Ways::Node(self.nodes.len() as u32);
+                self.nodes.push(neighbours);
+            }
+            Ways::Node(node) => {
+                let neighbours = &mut self.nodes[*node as usize];
+                if !neighbours.contains(&to) {
+                    neighbours.push(to);
+                }
+            }
+            Ways::Gone => {}
         }
+        None
     }
 
-    /// The borders from a point.
-    fn from(&self, at: u32) -> &[Border] {
-        self.borders.get(at as usize).map_or(&[], Vec::as_slice)
-    }
-
-    fn border(&self, from: u32, to: u32) -> Option<&Border> {
-        self.from(from).iter().find(|border| border.to == to)
-    }
-
-    fn border_mut(&mut self, from: u32, to: u32) -> Option<&mut Border> {
-        let list = self.borders.get_mut(from as usize)?;
-        list.iter_mut().find(|border| border.to == to)
-    }
-
-    fn is_alive(&self, point: Pt) -> bool {
-        let at = self.number(point);
-        at.is_some_and(|at| !self.from(at).is_empty())
+    fn is_there(&self, at: u32) -> bool {
+        self.ways[at as usize] != Ways::Gone
     }
 
     fn at(&self, point: u32) -> Pt {
-        let zero = Pt { x: 0, y: 0 };
-        self.points.get(point as usize).copied().unwrap_or(zero)
+        self.points[point as usize]
     }
 
-    /// Twice the area that goes with a point of one border; `None` for a point that stays in any case.
-    fn size(&self, at: u32) -> Option<u128> {
-        match self.from(at) {
-            [a, b] => Some(cross(self.at(a.to), self.at(at), self.at(b.to)).unsigned_abs()),
+    /// The neighbours of a point of one border; `None` for a point that stays in any case, or has gone.
+    fn neighbours(&self, at: u32) -> Option<[u32; 2]> {
+        match self.ways[at as usize] {
+            Ways::One(neighbours) if !neighbours.contains(&NONE) => Some(neighbours),
             _ => None,
+        }
+    }
+
+    /// Twice the area that goes with a point of one border; `None` for a point that stays in any case. So does one
+    /// with more land than the number holds, 8 km2: no border may move so far.
+    fn size(&self, at: u32) -> Option<u64> {
+        let [a, b] = self.neighbours(at)?;
+        let area2 = cross(self.at(a), self.at(at), self.at(b)).unsigned_abs();
+        u64::try_from(area2).ok()
+    }
+
+    fn are_joined(&self, a: u32, b: u32) -> bool {
+        match &self.ways[a as usize] {
+            Ways::One(neighbours) => neighbours.contains(&b),
+            Ways::Node(node) => self.nodes[*node as usize].contains(&b),
+            Ways::Gone => false,
         }
     }
 
@@ -155,27 +202,38 @@ impl Net {
         at: u32,
         limits: &impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
     ) -> Option<[u32; 2]> {
-        let [to_a, after] = self.from(at) else {
-            return None;
-        };
-        let (a, b) = (to_a.to, after.to);
-        let (before, from_b) = (self.border(a, at)?, self.border(b, at)?);
-        let sides = (before.left, to_a.left);
+        let [a, b] = self.neighbours(at)?;
+        let [[right, left], [left_on, right_on]] = self.left[at as usize];
         // Joined already: what lies between would vanish.
-        if sides != (after.left, from_b.left) || self.border(a, b).is_some() {
+        if [left, right] != [left_on, right_on] || self.are_joined(a, b) {
             return None;
         }
-        let [into_left, into_right] = limits(sides.0, sides.1);
+        let side = |group: u32| (group != NONE).then_some(group);
+        let [into_left, into_right] = limits(side(left), side(right));
         let (from, to) = (self.at(a), self.at(b));
-        let gone = before.gone.iter().chain([&at]).chain(&after.gone);
-        let fits = |point: &u32| {
-            let point = self.at(*point);
+        let fits = |point: u32| {
+            let point = self.at(point);
             let side = cross(from, to, point);
             // A point on the left of the new border: the border has moved into the right side.
             let limit = if side > 0 { into_right } else { into_left };
             distance_m(from, to, point) <= limit
         };
-        gone.clone().all(fits).then_some([a, b])
+        let fits = fits(at) && self.gone(at, 0, a).all(fits) && self.gone(at, 1, b).all(fits);
+        fits.then_some([a, b])
+    }
+
+    /// The points that went between a point and what is now its neighbour on this side.
+    fn gone(&self, at: u32, slot: usize, neighbour: u32) -> impl Iterator<Item = u32> {
+        let (mut before, mut here) = (at, self.was[at as usize][slot]);
+        std::iter::from_fn(move || {
+            if here == neighbour {
+                return None;
+            }
+            let [a, b] = self.was[here as usize];
+            let went = here;
+            (before, here) = (here, if a == before { b } else { a });
+            Some(went)
+        })
     }
 
     /// Whether another point lies in the triangle or on its border.
@@ -194,20 +252,21 @@ impl Net {
             .map(|other| (self.at(other), other))
             .filter(|(point, _)| (west..=east).contains(&point.x))
             .filter(|(point, _)| (south..=north).contains(&point.y))
-            .filter(|(_, other)| !corners.contains(other) && !self.from(*other).is_empty())
+            .filter(|(_, other)| !corners.contains(other) && self.is_there(*other))
             // On a straight border nothing moves, so a point beside it is in nobody's way.
             .any(|(point, _)| inside(point) && (!flat || cross(a, b, point) == 0))
     }
 
     fn remove(&mut self, at: u32, [a, b]: [u32; 2]) {
-        let own = self.borders.get_mut(at as usize).map(std::mem::take);
-        for after in own.unwrap_or_default() {
-            let (from, to) = if after.to == b { (a, b) } else { (b, a) };
-            if let Some(border) = self.border_mut(from, at) {
-                border.to = to;
-                border.gone.push(at);
-                border.gone.extend(after.gone);
-            }
+        self.ways[at as usize] = Ways::Gone;
+        for (of, new) in [(a, b), (b, a)] {
+            let neighbours = match &mut self.ways[of as usize] {
+                Ways::One(neighbours) => &mut neighbours[..],
+                Ways::Node(node) => &mut self.nodes[*node as usize],
+                Ways::Gone => continue,
+            };
+            let old = neighbours.iter_mut().find(|other| **other == at);
+            old.into_iter().for_each(|other| *other = new);
         }
     }
 }

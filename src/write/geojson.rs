@@ -24,6 +24,8 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
         .map(|column| column.name.as_str())
         .collect();
     let mut out = head(Some(plan));
+    // Room for all of it: a text that grows as it gets longer takes twice its own for a while.
+    out.reserve(zones.iter().map(|zone| room_for(&zone.polygons)).sum());
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
         feature_head(&mut out, (index, zone.id), &names, row);
         polygons_of(&mut out, &zone.polygons);
@@ -133,9 +135,7 @@ const PIECES: usize = 16;
 
 /// Polygons with commas between them; nothing if rounding leaves none.
 fn text_of(polygons: &[Polygon]) -> String {
-    let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
-    let points: usize = polygons.iter().map(count).sum();
-    let mut text = String::with_capacity(28 * points);
+    let mut text = String::with_capacity(room_for(polygons));
     let to_write = |polygon| rings::one(polygon, Winding::ExteriorCounterClockwise, Some(DECIMALS));
     for polygon in polygons.iter().filter_map(to_write) {
         text.push_str(if text.is_empty() { "[" } else { ",[" });
@@ -153,6 +153,12 @@ fn text_of(polygons: &[Polygon]) -> String {
         text.push(']');
     }
     text
+}
+
+/// About as many bytes as the points of polygons take.
+fn room_for(polygons: &[Polygon]) -> usize {
+    let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
+    28 * polygons.iter().map(count).sum::<usize>()
 }
 
 /// A place with its decimals.
