@@ -13,8 +13,8 @@ use std::sync::Arc;
 /// A grid over the land, before rates.
 pub struct Cells {
     pub layout: Layout,
-    /// Shares of each cell by row of the rate table.
-    pub(super) coverage: Coverage,
+    /// Rows of the rate table that decide the rates of cells.
+    pub(super) deciding: Deciding,
     /// Per cell: covered area, m2. Every grid of rates on these cells shares it.
     pub(super) covered_m2: Arc<Vec<f64>>,
     /// Per product (job order): the cells that a setback which switches it off touches, as runs in grid
@@ -59,10 +59,55 @@ impl Cells {
         });
         Self {
             off: off.collect(),
+            deciding: Deciding::of(&layout, &coverage),
             layout,
-            coverage,
             covered_m2: Arc::new(covered_m2),
             rim,
+        }
+    }
+}
+
+/// Which rows of the rate table (the groups of the coverage) decide the rates of the cells with land: what is left of
+/// the coverage once areas are known, and little.
+#[derive(Default)]
+pub(super) struct Deciding {
+    /// Cells that follow each other in grid order, and the row that has more of each than all others together.
+    pub(super) runs: Vec<([u32; 2], u32)>,
+    /// Other cells in grid order, with the share of each row.
+    pub(super) mixed: Vec<(u32, Vec<(u32, f64)>)>,
+}
+
+/// By how much a row must have more than all others together, so that rounding cannot make it less than their sum.
+const CLEARLY: f64 = 1.0 + 1e-9;
+
+impl Deciding {
+    fn of(layout: &Layout, coverage: &Coverage) -> Self {
+        let mut found = Self::default();
+        for row in 0..layout.rows {
+            let first = row * layout.columns;
+            for spans in same_cells(coverage.row(row)) {
+                let most = spans.iter().max_by(|a, b| a.share.total_cmp(&b.share));
+                let Some(most) = most else { continue };
+                let all: f64 = spans.iter().map(|span| span.share).sum();
+                let from = first + most.column as usize;
+                let to = from + most.length as usize;
+                if most.share > (all - most.share) * CLEARLY {
+                    found.add([from as u32, to as u32], most.group);
+                } else {
+                    let shares: Vec<(u32, f64)> =
+                        spans.iter().map(|span| (span.group, span.share)).collect();
+                    let cells = (from..to).map(|cell| (cell as u32, shares.clone()));
+                    found.mixed.extend(cells);
+                }
+            }
+        }
+        found
+    }
+
+    fn add(&mut self, [from, to]: [u32; 2], row: u32) {
+        match self.runs.last_mut() {
+            Some(([_, end], known)) if *known == row && *end == from => *end = to,
+            _ => self.runs.push(([from, to], row)),
         }
     }
 }
@@ -90,7 +135,7 @@ fn covered(layout: &Layout, coverage: &Coverage) -> Vec<f64> {
 }
 
 /// The spans of a row by the cells they lie on: those of the same cells start at the same column.
-pub(super) fn same_cells(row: &[Span]) -> impl Iterator<Item = &[Span]> {
+fn same_cells(row: &[Span]) -> impl Iterator<Item = &[Span]> {
     row.chunk_by(|a, b| a.column == b.column)
 }
 

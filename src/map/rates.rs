@@ -2,8 +2,7 @@
 
 use super::Grid;
 use super::cell_rates::{CellRates, NO_SET, Sets};
-use super::cells::{Cells, same_cells};
-use crate::geometry::coverage::Span;
+use super::cells::Cells;
 use std::sync::Arc;
 
 /// Fills a grid: each cell carries the rates of the land it covers most of, not diluted by what lies
@@ -51,39 +50,27 @@ fn switch_off(numbers: &mut [u32], sets: &mut Sets, cells: &Cells, of: &[usize])
 
 /// Per cell the set of rates that most of its land has.
 fn on_land(cells: &Cells, set_of_row: &[u32]) -> Vec<u32> {
-    let layout = &cells.layout;
-    let mut numbers = vec![NO_SET; layout.columns * layout.rows];
-    let mut shares: Vec<(u32, f64)> = Vec::new();
-    for (row, numbers) in numbers.chunks_exact_mut(layout.columns.max(1)).enumerate() {
-        for spans in same_cells(cells.coverage.row(row)) {
-            let Some(set) = most(spans, set_of_row, &mut shares) else {
-                continue;
-            };
-            let from = spans[0].column as usize;
-            numbers[from..from + spans[0].length as usize].fill(set);
-        }
+    let mut numbers = vec![NO_SET; cells.layout.columns * cells.layout.rows];
+    for &([from, to], row) in &cells.deciding.runs {
+        numbers[from as usize..to as usize].fill(set_of_row[row as usize]);
+    }
+    for (cell, shares) in &cells.deciding.mixed {
+        numbers[*cell as usize] = most(shares, set_of_row).unwrap_or(NO_SET);
     }
     numbers
 }
 
-/// The set of rates with the largest share of these spans of the same cells; of two equal shares the lower
-/// set counts. `shares` is room to count in.
-fn most(spans: &[Span], set_of_row: &[u32], shares: &mut Vec<(u32, f64)>) -> Option<u32> {
-    let set_of = |span: &Span| set_of_row[span.group as usize];
-    // Nearly all land: one row of the rate table, or two with the same rates.
-    match spans {
-        [only] => return Some(set_of(only)),
-        [a, b] if set_of(a) == set_of(b) => return Some(set_of(a)),
-        _ => shares.clear(),
-    }
-    for span in spans {
-        let of_set = set_of(span);
-        match shares.iter_mut().find(|(set, _)| *set == of_set) {
-            Some((_, share)) => *share += span.share,
-            None => shares.push((of_set, span.share)),
+/// The set of rates with the largest share of a cell that these rows share; of two equal shares the lower set counts.
+fn most(shares: &[(u32, f64)], set_of_row: &[u32]) -> Option<u32> {
+    let mut of_sets: Vec<(u32, f64)> = Vec::with_capacity(shares.len());
+    for &(row, share) in shares {
+        let of_row = set_of_row[row as usize];
+        match of_sets.iter_mut().find(|(set, _)| *set == of_row) {
+            Some((_, known)) => *known += share,
+            None => of_sets.push((of_row, share)),
         }
     }
-    let most = shares
+    let most = of_sets
         .iter()
         .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
     most.map(|(set, _)| *set)
