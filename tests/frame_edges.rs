@@ -195,6 +195,53 @@ fn short_edges_and_points_are_left_alone() {
     assert_eq!(done, source);
 }
 
+/// A ring without its closing point, from its lowest point on.
+fn from_lowest(ring: &[Xy]) -> Vec<Xy> {
+    let mut open = ring[..ring.len() - 1].to_vec();
+    let lowest = (0..open.len()).min_by(|a, b| open[*a].partial_cmp(&open[*b]).expect("numbers"));
+    open.rotate_left(lowest.expect("points"));
+    open
+}
+
+#[test]
+fn the_first_edge_of_a_ring_and_the_rings_before_it_decide_nothing() {
+    for (code, [x, y], metre) in [PLACES[3], PLACES[8]] {
+        let at = |places: &[[f64; 2]]| -> Vec<Xy> {
+            let place = |[east, north]: &[f64; 2]| [x + east * metre, y + north * metre];
+            places.iter().map(place).collect()
+        };
+        let small = at(&[[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 0.0]]);
+        // Two short edges, then long ones.
+        let corners = [
+            [0.0, 0.0],
+            [8.0, 1.0],
+            [16.0, 0.0],
+            [3000.0, 40.0],
+            [2900.0, 2000.0],
+        ];
+        let mut expected: Option<Vec<Xy>> = None;
+        for shift in 0..corners.len() {
+            let mut corners = corners.to_vec();
+            corners.rotate_left(shift);
+            corners.push(corners[0]);
+            let rings = [small.clone(), at(&corners), small.clone()];
+            let source = layer(code, &rings);
+            let crs = Crs::of(&source, None).unwrap_or_else(|fault| panic!("{fault}"));
+            let placed = to_wgs84(source, &crs).expect("on Earth");
+            let densified = from_lowest(&ring(&placed, 1));
+            assert!(densified.len() > 5, "{code}: {}", densified.len());
+            for nth in [0, 2] {
+                assert_eq!(ring(&placed, nth).len(), small.len(), "{code}");
+            }
+            assert_eq!(
+                *expected.get_or_insert(densified.clone()),
+                densified,
+                "{code} {shift}"
+            );
+        }
+    }
+}
+
 /// Area on the ellipsoid by GeographicLib (Karney 2013), m2.
 fn geodesic_area(ring: &[Xy]) -> f64 {
     let earth = Geodesic::wgs84();
