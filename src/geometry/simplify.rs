@@ -368,6 +368,38 @@ mod tests {
     }
 
     #[test]
+    fn whatever_went_lies_near_the_new_border() {
+        let mut state = 3u64;
+        let corner = |nth: u32| {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1);
+            let angle = f64::from(nth) / 400.0 * std::f64::consts::TAU;
+            let radius = 80.0 + (state >> 40) as f64 / (1 << 24) as f64 * 0.5;
+            [radius * angle.cos(), radius * angle.sin()]
+        };
+        let corners: Vec<[f64; 2]> = (0..400).map(corner).collect();
+        let mut overlay = Overlay::default();
+        overlay.add(Shape {
+            exterior: ring(&corners),
+            holes: Vec::new(),
+        });
+        let arrangement = overlay.arrange();
+        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+            .map(|face| overlay.covering(&arrangement, face).first().copied())
+            .collect();
+        let before = arrangement.dissolve(&group);
+        let after = simplify(&before, 1e6, |_, _| [0.3, 0.3]);
+        assert!(count(&after) < count(&before) / 3, "{}", count(&after));
+        let border = edges(&after);
+        for (point, _) in edges(&before) {
+            let away = border
+                .iter()
+                .map(|(from, to)| distance_m(*from, *to, point));
+            let away = away.fold(f64::INFINITY, f64::min);
+            assert!(away <= 0.3, "{point:?} lies {away} m from it");
+        }
+    }
+
+    #[test]
     fn no_edge_longer_than_asked_for_is_made() {
         let before = field();
         let after = simplify(&before, 12.0, |_, _| [0.5, 0.5]);
