@@ -302,6 +302,15 @@ mod tests {
             .collect()
     }
 
+    /// The land of each polygon less what later ones cover.
+    fn tiles(overlay: &Overlay) -> Vec<(u32, Shape)> {
+        let arrangement = overlay.arrange();
+        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
+            .map(|face| overlay.covering(&arrangement, face).last().copied())
+            .collect();
+        arrangement.dissolve(&group)
+    }
+
     /// A field of 100 m by 50 m; the border between west and east is a zigzag of 0.3 m, and a wedge of 0.2 m
     /// stands out of the south side and another is cut into the north side.
     fn field() -> Vec<(u32, Shape)> {
@@ -320,11 +329,7 @@ mod tests {
                 holes: Vec::new(),
             });
         }
-        let arrangement = overlay.arrange();
-        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
-            .map(|face| overlay.covering(&arrangement, face).first().copied())
-            .collect();
-        arrangement.dissolve(&group)
+        tiles(&overlay)
     }
 
     fn count(shapes: &[(u32, Shape)]) -> usize {
@@ -382,11 +387,7 @@ mod tests {
             exterior: ring(&corners),
             holes: Vec::new(),
         });
-        let arrangement = overlay.arrange();
-        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
-            .map(|face| overlay.covering(&arrangement, face).first().copied())
-            .collect();
-        let before = arrangement.dissolve(&group);
+        let before = tiles(&overlay);
         let after = simplify(&before, 1e6, |_, _| [0.3, 0.3]);
         assert!(count(&after) < count(&before) / 3, "{}", count(&after));
         let border = edges(&after);
@@ -438,11 +439,7 @@ mod tests {
                 holes: Vec::new(),
             });
         }
-        let arrangement = overlay.arrange();
-        let group: Vec<Option<u32>> = (0..arrangement.faces() as u32)
-            .map(|face| overlay.covering(&arrangement, face).last().copied())
-            .collect();
-        let before = arrangement.dissolve(&group);
+        let before = tiles(&overlay);
         let after = simplify(&before, 1e6, |_, _| [100.0, 100.0]);
         for (_, shape) in &after {
             assert!(shape.rings().all(|ring| ring.len() >= 3), "{shape:?}");
