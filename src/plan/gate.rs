@@ -2,12 +2,12 @@
 //! the drill raised. Method: docs/methods/gate-check.md.
 
 use super::Plan;
-use super::showing::{WITHIN_M, Ways, chosen};
+use super::showing::{Distances, WITHIN_M, chosen};
 use crate::read::Xy;
 use serde::Serialize;
 
-/// A degree of latitude on the ground is nowhere shorter than at the equator, 110 574 m on WGS 84, and a way in the plane
-/// nowhere shorter than on the ground.
+/// A degree of latitude on the ground is nowhere shorter than at the equator: 110 574 m, from the axes of WGS 84 (the
+/// meridian's radius there is a (1 - e2)). A way in the plane is nowhere shorter than on the ground.
 const LEAST_M_PER_DEGREE: f64 = 110_570.0;
 
 /// The places of the gate check, nearest first, and in words the mistakes that they do not show.
@@ -57,12 +57,12 @@ impl Plan {
             (east * east + north * north).sqrt()
         };
         let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
-        let ways = Ways {
+        let distances = Distances {
             about_m: &about_m,
             exactly_m: &exactly_m,
             at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
         };
-        let (chosen, missed) = chosen(&self.map.degrees, &ways);
+        let (chosen, missed) = chosen(&self.map.degrees, &distances);
         let products = self.job.products.iter();
         let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
         let misses = match chosen.is_empty() {

@@ -24,13 +24,13 @@ pub(super) struct Candidate {
 
 /// How far a place is from the entrance, metres: to [`WITHIN_M`], and fast; exactly; and how far it is at least, by
 /// its latitude alone.
-pub(super) struct Ways<'a> {
+pub(super) struct Distances<'a> {
     pub about_m: &'a dyn Fn(Xy) -> f64,
     pub exactly_m: &'a dyn Fn(Xy) -> f64,
     pub at_least_m: &'a dyn Fn(f64) -> f64,
 }
 
-impl Ways<'_> {
+impl Distances<'_> {
     /// The rows of a grid with the distance that all their middles have at least, nearest first.
     fn rows(&self, grid: &Grid) -> Vec<(f64, usize)> {
         let least_m = |row: usize| (self.at_least_m)(middle(grid, [0, row])[1]);
@@ -61,7 +61,7 @@ fn better(best: &Best, inner: bool, distance_m: f64, [column, row]: [usize; 2]) 
 /// The places, nearest first, and the mistakes that none of them shows.
 ///
 /// A job has three products at the most, so the mistakes fit into the bits of a mask.
-pub(super) fn chosen(grid: &Grid, ways: &Ways) -> (Vec<Candidate>, Vec<Mistake>) {
+pub(super) fn chosen(grid: &Grid, distances: &Distances) -> (Vec<Candidate>, Vec<Mistake>) {
     let products = grid.kg_per_ha.each();
     let mistakes = mistakes::all(grid, products);
     let highest = |nth: usize| {
@@ -69,7 +69,7 @@ pub(super) fn chosen(grid: &Grid, ways: &Ways) -> (Vec<Candidate>, Vec<Mistake>)
         rates.fold(0.0, f64::max) * 100.0
     };
     let most: Vec<f64> = (0..products).map(highest).collect();
-    let mut candidates = nearest(grid, ways);
+    let mut candidates = nearest(grid, distances);
     candidates.truncate(MOST_SETS);
     let masks = |all: &[Candidate]| -> Vec<u64> {
         let of = |own: &Candidate| {
@@ -88,7 +88,7 @@ pub(super) fn chosen(grid: &Grid, ways: &Ways) -> (Vec<Candidate>, Vec<Mistake>)
         .filter(|(at, _)| shown & (1 << at) == 0)
         .map(|(_, of)| *of)
         .collect();
-    candidates.extend(showing(grid, ways, &open, &most));
+    candidates.extend(showing(grid, distances, &open, &most));
     candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     candidates.dedup_by(|a, b| a.cell == b.cell);
     let masks = masks(&candidates);
@@ -127,10 +127,15 @@ fn whole_m2(grid: &Grid) -> f64 {
 
 /// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it; where there
 /// is none, any whole cell.
-fn showing(grid: &Grid, ways: &Ways, mistakes: &[Mistake], most: &[f64]) -> Vec<Candidate> {
+fn showing(
+    grid: &Grid,
+    distances: &Distances,
+    mistakes: &[Mistake],
+    most: &[f64],
+) -> Vec<Candidate> {
     let whole = whole_m2(grid);
     let mut best: Vec<Best> = mistakes.iter().map(|_| None).collect();
-    for (least_m, row) in ways.rows(grid) {
+    for (least_m, row) in distances.rows(grid) {
         if best.iter().all(|best| beyond(best, least_m)) {
             break;
         }
@@ -141,14 +146,14 @@ fn showing(grid: &Grid, ways: &Ways, mistakes: &[Mistake], most: &[f64]) -> Vec<
             }
             let cell = [column, row];
             let lon_lat = middle(grid, cell);
-            let about_m = (ways.about_m)(lon_lat);
+            let about_m = (distances.about_m)(lon_lat);
             if best.iter().all(|best| beyond(best, about_m)) {
                 continue;
             }
             let Some(own) = rates_at(grid, column, row) else {
                 continue;
             };
-            let distance_m = (ways.exactly_m)(lon_lat);
+            let distance_m = (distances.exactly_m)(lon_lat);
             let inner = same_around(grid, cell, &own);
             for (best, mistake) in best.iter_mut().zip(mistakes) {
                 if better(best, inner, distance_m, cell) && mistake.shows(grid, cell, &own, most) {
@@ -179,7 +184,7 @@ fn sets(grid: &Grid) -> (Vec<Vec<i64>>, Vec<u32>) {
 
 /// The nearest cell of each set of rates, nearest first: cells whole on land with the same rates all around
 /// them; where no set has such a cell, any whole cell.
-fn nearest(grid: &Grid, ways: &Ways) -> Vec<Candidate> {
+fn nearest(grid: &Grid, distances: &Distances) -> Vec<Candidate> {
     let whole = whole_m2(grid);
     let (sets, of_set) = sets(grid);
     let set_of = |number: &u32| of_set.get(*number as usize).copied().unwrap_or(NO_SET);
@@ -195,7 +200,7 @@ fn nearest(grid: &Grid, ways: &Ways) -> Vec<Candidate> {
         })
     };
     let mut best: Vec<Best> = sets.iter().map(|_| None).collect();
-    for (least_m, row) in ways.rows(grid) {
+    for (least_m, row) in distances.rows(grid) {
         if best.iter().all(|best| beyond(best, least_m)) {
             break;
         }
@@ -211,11 +216,12 @@ fn nearest(grid: &Grid, ways: &Ways) -> Vec<Candidate> {
             let cell = [column, row];
             let inner = same_around(cell, own);
             let lon_lat = middle(grid, cell);
-            if !inner && matches!(known, Some((true, _))) || beyond(known, (ways.about_m)(lon_lat))
+            if !inner && matches!(known, Some((true, _)))
+                || beyond(known, (distances.about_m)(lon_lat))
             {
                 continue;
             }
-            let distance_m = (ways.exactly_m)(lon_lat);
+            let distance_m = (distances.exactly_m)(lon_lat);
             if better(known, inner, distance_m, cell) {
                 let candidate = Candidate {
                     cell,
@@ -300,8 +306,8 @@ mod tests {
     }
 
     /// Distances of a made-up plane, about which the latitude alone tells nothing.
-    fn ways<'a>(distance: &'a dyn Fn(Xy) -> f64) -> Ways<'a> {
-        Ways {
+    fn distances<'a>(distance: &'a dyn Fn(Xy) -> f64) -> Distances<'a> {
+        Distances {
             about_m: distance,
             exactly_m: distance,
             at_least_m: &|_| 0.0,
@@ -321,7 +327,7 @@ mod tests {
     #[test]
     fn places_lie_inside_their_block_and_far_apart_in_rates() {
         let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let near = nearest(&grid(), &ways(&far));
+        let near = nearest(&grid(), &distances(&far));
         assert_eq!(near.len(), 4);
         // Not the corner cell, for its neighbours are not known: the cell inside of it.
         assert!(
@@ -341,7 +347,7 @@ mod tests {
     fn one_set_of_rates_gives_one_place() {
         let mut grid = grid();
         grid.kg_per_ha = rates_of(grid.columns * grid.rows, |_| [120.0; 2]);
-        let near = nearest(&grid, &ways(&|[lon, _]| lon));
+        let near = nearest(&grid, &distances(&|[lon, _]| lon));
         assert_eq!(far_apart(&near, &[]), [0]);
     }
 
@@ -386,7 +392,7 @@ mod tests {
     fn the_places_show_whatever_the_map_can_show() {
         let grid = with_patch(true);
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let (places, missed) = chosen(&grid, &ways(&from_gate));
+        let (places, missed) = chosen(&grid, &distances(&from_gate));
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
         let mut swapped = grid.clone();
@@ -431,17 +437,17 @@ mod tests {
             [7.98, 50.0065],
         ] {
             let far = |[lon, lat]: Xy| (lon - gate[0]).hypot(lat - gate[1]) * 1e5;
-            let by_row = Ways {
+            let by_row = Distances {
                 at_least_m: &|lat| (lat - gate[1]).abs() * 1e5,
-                ..ways(&far)
+                ..distances(&far)
             };
             for grid in [grid(), with_patch(true), with_patch(false)] {
-                let places = |ways: &Ways| {
-                    let (places, missed) = chosen(&grid, ways);
+                let places = |distances: &Distances| {
+                    let (places, missed) = chosen(&grid, distances);
                     let places = places.into_iter().map(|place| (place.cell, place.raw));
                     (places.collect::<Vec<_>>(), missed)
                 };
-                assert_eq!(places(&by_row), places(&ways(&far)), "{gate:?}");
+                assert_eq!(places(&by_row), places(&distances(&far)), "{gate:?}");
             }
         }
     }
@@ -449,7 +455,7 @@ mod tests {
     #[test]
     fn what_the_map_cannot_show_is_said() {
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
-        let (places, missed) = chosen(&with_patch(false), &ways(&from_gate));
+        let (places, missed) = chosen(&with_patch(false), &distances(&from_gate));
         assert_eq!(places.len(), 3);
         let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
         assert!(
@@ -458,7 +464,7 @@ mod tests {
         );
         let mut alike = with_patch(true);
         alike.kg_per_ha = rates_of(alike.columns * alike.rows, |_| [100.0; 2]);
-        let (_, missed) = chosen(&alike, &ways(&|[lon, _]| lon));
+        let (_, missed) = chosen(&alike, &distances(&|[lon, _]| lon));
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));
     }
