@@ -1,18 +1,15 @@
 //! Files held against a plan: each difference with its cause, in one plain line.
 
+use super::bounds::{self, SINGLE};
 use super::facts::{PlanFacts, PlanProduct};
-use super::lies::{Middle, elsewhere};
+use super::lies::elsewhere;
 use super::polygons::{Wanted, wanted};
+use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
 use super::turned::{metres, moved, turned};
-use super::vector::by_rates;
-use super::{Delivered, Shown, Sown};
-use crate::map::middle;
+use super::{Delivered, Sown};
+use crate::map::Outline;
 use serde::Serialize;
-
-/// How far kilograms and areas of the same land may lie apart: areas are measured in two ways, which
-/// agree to some parts in a million, and coordinates are rounded to 0.1 mm.
-const SAME: f64 = 1e-5;
 
 /// A difference between a file and the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -97,6 +94,12 @@ impl Against<'_> {
         match &file.grid {
             Some(grid) => self.grid(grid, &matched),
             None => self.polygons(&matched),
+        }
+        let outlined = file.outlined.as_ref();
+        if let Some(by) = outlined.and_then(|own| elsewhere_by_points(own, &plan.outlined)) {
+            self.wrong(format!(
+                "the outline of the field is not the plan's: its {by}"
+            ));
         }
         self.found
     }
@@ -214,8 +217,13 @@ impl Against<'_> {
         if !same || self.found.iter().any(|difference| !difference.explained) {
             return;
         }
-        self.areas(wanted.covered_m2, "cells");
         let file = self.file;
+        // Cells of task data are cut by the outline in the file; a GeoTIFF states their land in 32 bits.
+        let off_m2 = match grid.degrees {
+            true => plan.bounds.land_m2(file.area_m2, plan.outlined.border_m),
+            false => SINGLE * wanted.covered_m2,
+        };
+        self.areas(wanted.covered_m2, off_m2, "cells");
         for (sown, product) in file.products.iter().zip(matched) {
             let Some(product) = plan.products.get(*product) else {
                 continue;
@@ -242,7 +250,12 @@ impl Against<'_> {
                     Some(integers),
                 );
             }
-            self.kilograms(sown, product, product.map_kg + cells + integers);
+            // Rates of a GeoTIFF have 32 bits as well.
+            let off_kg = match grid.degrees {
+                true => sown.highest_kg_per_ha * off_m2 / 10_000.0,
+                false => 2.0 * SINGLE * sown.kg,
+            };
+            self.kilograms(sown, product, product.map_kg + cells + integers, off_kg);
         }
         if let Some(rim) = file.cells_in_rim {
             self.known(
@@ -257,7 +270,6 @@ impl Against<'_> {
         let (file, plan) = (self.file, self.plan);
         let Wanted {
             land: wanted,
-            middles,
             extent,
             change_kg,
             integers_kg,
@@ -269,41 +281,43 @@ impl Against<'_> {
                 .map(|(product, rate)| format!("{} {rate} kg/ha", product.name));
             each.collect::<Vec<_>>().join(" with ")
         };
-        // Map zones dissolve to whole polygons, so what differs differs by whole zones.
-        let near = |a: f64, b: f64| (a - b).abs() <= 1e-4 * b + 1.0;
+        let bound = |own: &RatedLand| {
+            let outline = &own.outline;
+            plan.bounds.land_m2(outline.area_m2, outline.border_m)
+        };
+        let near = |found: f64, own: &RatedLand| (found - own.outline.area_m2).abs() <= bound(own);
         let mut texts = Vec::new();
-        for (rates, m2) in &wanted {
-            let found = file
-                .rates
-                .iter()
-                .find(|(own, _)| own == rates)
-                .map_or(0.0, |(_, m2)| *m2);
-            if !near(found, *m2) {
+        for own in &wanted {
+            let found = with_rates(&file.land, &own.rates);
+            let found = found.map_or(0.0, |found| found.outline.area_m2);
+            if !near(found, own) {
                 texts.push(format!(
-                    "{}: {found:.0} m2 in the file, {m2:.0} m2 in the plan",
-                    text(rates)
+                    "{}: {found:.2} m2 in the file, {:.2} m2 in the plan",
+                    text(&own.rates),
+                    own.outline.area_m2
                 ));
             }
         }
-        for (rates, m2) in &file.rates {
-            if !wanted.iter().any(|(own, _)| own == rates) {
+        for own in &file.land {
+            if with_rates(&wanted, &own.rates).is_none() {
                 texts.push(format!(
-                    "{}: {m2:.0} m2 in the file, none in the plan",
-                    text(rates)
+                    "{}: {:.2} m2 in the file, none in the plan",
+                    text(&own.rates),
+                    own.outline.area_m2
                 ));
             }
         }
         let swapped = matched.len() == 2 && !texts.is_empty() && {
-            let turned = file
-                .rates
-                .iter()
-                .map(|(rates, m2)| (rates.iter().rev().copied().collect(), *m2));
+            let turned = file.land.iter().map(|own| RatedLand {
+                rates: own.rates.iter().rev().copied().collect(),
+                outline: own.outline.clone(),
+            });
             let turned = by_rates(turned.collect());
             turned.len() == wanted.len()
                 && turned
                     .iter()
                     .zip(&wanted)
-                    .all(|(own, plan)| own.0 == plan.0 && near(own.1, plan.1))
+                    .all(|(own, plan)| own.rates == plan.rates && near(own.outline.area_m2, plan))
         };
         if swapped {
             return self.wrong("the two products are swapped".to_string());
@@ -325,8 +339,10 @@ impl Against<'_> {
                 own[2] - plan[2],
                 own[3] - plan[3],
             ];
-            // A hundred-millionth of a degree is a millimetre.
-            if shift.iter().any(|degrees| degrees.abs() > 2e-8) {
+            if shift
+                .iter()
+                .any(|degrees| degrees.abs() > bounds::EXTENT_DEGREES)
+            {
                 let [east, north] = metres([shift[0], shift[1]], plan[1]);
                 self.wrong(format!(
                     "the map does not lie where the plan has it: its south-west corner is {east:+.2} m east and {north:+.2} m north"
@@ -336,16 +352,22 @@ impl Against<'_> {
         if self.found.iter().any(|difference| !difference.explained) {
             return;
         }
-        if let (Shown::Polygons(pieces), Some(extent)) = (&file.shown, extent) {
-            let own: Vec<Middle> = pieces
-                .iter()
-                .filter_map(|own| Some((own.rates.clone(), own.m2, middle(&own.polygons)?)))
-                .collect();
-            if let Some(how) = elsewhere(&own, &middles, extent, text) {
-                return self.wrong(how);
-            }
+        if let Some(extent) = extent
+            && let Some(how) = elsewhere(&file.land, &wanted, extent, text)
+        {
+            return self.wrong(how);
         }
-        self.areas(wanted.iter().map(|(_, m2)| m2).sum(), "file");
+        let moved = wanted.iter().find_map(|own| {
+            let found = with_rates(&file.land, &own.rates)?;
+            let by = elsewhere_by_points(&found.outline, &own.outline)?;
+            Some(format!(
+                "{}: the border is not the plan's: its {by}",
+                text(&own.rates)
+            ))
+        });
+        if let Some(how) = moved {
+            return self.wrong(how);
+        }
         for (nth, (sown, product)) in file.products.iter().zip(matched).enumerate() {
             let Some(product) = plan.products.get(*product) else {
                 continue;
@@ -364,7 +386,11 @@ impl Against<'_> {
                 self.known("integers", text, Some(integers));
             }
             let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
-            self.kilograms(sown, product, product.map_kg + known);
+            let off_kg: f64 = wanted
+                .iter()
+                .filter_map(|own| Some(own.rates.get(nth)? * bound(own) / 10_000.0))
+                .sum();
+            self.kilograms(sown, product, product.map_kg + known, off_kg);
         }
     }
 
@@ -377,17 +403,22 @@ impl Against<'_> {
             columns.any(|sown| sown.name.strip_suffix("_sown_kg_ha") == Some(id.as_str()))
         };
         let mut maps = plan.driven.iter();
-        let map = maps.find(|map| map.iter().any(|(id, ..)| has(id)));
+        let map = maps.find(|map| map.products.iter().any(|(id, ..)| has(id)));
         let Some(map) = map.or(plan.driven.first()) else {
             return;
         };
-        for (id, wanted_kg, sown_kg) in map {
+        let off_m2 = plan.bounds.land_m2(file.area_m2, map.border_m)
+            + map.border_m * bounds::DRIVE_GRID_M
+            + map.left_out_m2;
+        for (id, wanted_kg, sown_kg) in &map.products {
             for (column, kg) in [("wanted", wanted_kg), ("sown", sown_kg)] {
                 let name = format!("{id}_{column}_kg_ha");
                 let found = file.products.iter().find(|sown| sown.name == name);
                 match found {
                     None => self.wrong(format!("the difference map lacks '{name}'")),
-                    Some(sown) if (sown.kg - kg).abs() > 1e-5 * kg.abs() + 0.1 => {
+                    Some(sown)
+                        if (sown.kg - kg).abs() > sown.highest_kg_per_ha * off_m2 / 10_000.0 =>
+                    {
                         self.wrong(format!(
                             "'{name}': {:.1} kg in the file, {kg:.1} kg in the plan",
                             sown.kg
@@ -399,21 +430,42 @@ impl Against<'_> {
         }
     }
 
-    pub(super) fn areas(&mut self, wanted_m2: f64, cause: &'static str) {
+    /// Whether the file has as much land as the plan, within so many m2.
+    pub(super) fn areas(&mut self, wanted_m2: f64, off_m2: f64, cause: &'static str) {
         let m2 = self.file.area_m2;
-        if (m2 - wanted_m2).abs() > SAME * wanted_m2 + 0.5 {
+        if (m2 - wanted_m2).abs() > off_m2 {
             self.wrong(format!(
                 "the file covers {m2:.2} m2, the plan {wanted_m2:.2} m2 ({cause})"
             ));
         }
     }
 
-    fn kilograms(&mut self, sown: &Sown, product: &PlanProduct, wanted: f64) {
-        if (sown.kg - wanted).abs() > SAME * wanted + 0.05 {
+    /// The same for kilograms. Rates in tables have six decimals, kilograms here some more.
+    fn kilograms(&mut self, sown: &Sown, product: &PlanProduct, wanted: f64, off_kg: f64) {
+        let of_decimals = bounds::TABLE_STEP_KG_PER_HA * self.file.area_m2 / 10_000.0;
+        if (sown.kg - wanted).abs() > off_kg + of_decimals {
             self.wrong(format!(
-                "{}: {:.2} kg in the file, {wanted:.2} kg by the plan",
+                "{}: {:.3} kg in the file, {wanted:.3} kg by the plan",
                 product.name, sown.kg
             ));
         }
     }
+}
+
+/// Where as many points as the plan has lie elsewhere, in words: rounded to nine decimals they are the same to the
+/// last digit. Files that somebody else wrote may have more or fewer.
+fn elsewhere_by_points(file: &Outline, plan: &Outline) -> Option<String> {
+    let (own, wanted) = (file.points, plan.points);
+    if own == wanted || own.count != wanted.count {
+        return None;
+    }
+    let steps = [0, 1].map(|axis: usize| (own.sums[axis] - wanted.sums[axis]) as f64 * 1e-9);
+    let latitude = plan.middle.map_or(0.0, |[_, latitude]| latitude);
+    let [east, north] = metres(steps, latitude);
+    Some(format!(
+        "{} points, taken together, lie {:+.1} mm east and {:+.1} mm north of the plan's",
+        own.count,
+        east * 1000.0,
+        north * 1000.0
+    ))
 }

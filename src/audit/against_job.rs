@@ -1,6 +1,7 @@
 //! Files held against a job: rates that the drill or the job does not allow, and product in a setback. And
 //! polygons against themselves: what they cover twice, and what they leave out.
 
+use super::bounds::{self, MOVED_M};
 use super::{Delivered, Piece, Shown, fits, squares};
 use crate::findings::Outcome;
 use crate::frame::Frame;
@@ -10,11 +11,6 @@ use crate::land::{self, Land, LandLayers};
 use crate::map::lon_lat;
 use crate::plan;
 use crate::read::{Polygon, Xy};
-
-/// Land that coordinates of 0.1 mm cannot settle, m2.
-const CRUMB_M2: f64 = 1.0;
-/// Share of a cell that lies in a setback only by rounding.
-const CRUMB_SHARE: f64 = 1e-6;
 
 /// What a job says about its files.
 pub struct JobFacts {
@@ -118,11 +114,12 @@ impl JobFacts {
                     .collect();
                 let shares = fits::shares(tile, &outline, &[])?;
                 let rates = rates.get(nth)?;
+                let crumb = bounds::share_of_cell(tile);
                 let cells: Vec<usize> = shares
                     .iter()
                     .zip(rates)
                     .enumerate()
-                    .filter(|(_, (share, rate))| **share > CRUMB_SHARE && **rate > 0.0)
+                    .filter(|(_, (share, rate))| **share > crumb && **rate > 0.0)
                     .map(|(at, _)| at)
                     .collect();
                 let first = *cells.first()?;
@@ -155,16 +152,8 @@ impl JobFacts {
         };
         let mut overlay = Overlay::default();
         let first = self.land.land.len() as u32;
-        let mut perimeter_m = 0.0;
+        let border_m = border_m(&self.land.land);
         for shape in &self.land.land {
-            for ring in shape.rings() {
-                let ends = ring.iter().skip(1).chain(ring.first());
-                perimeter_m += ring
-                    .iter()
-                    .zip(ends)
-                    .map(|(a, b)| a.distance_m(*b))
-                    .sum::<f64>();
-            }
             overlay.add(shape.clone());
         }
         for piece in pieces {
@@ -175,12 +164,23 @@ impl JobFacts {
         let m2 = area_where(&overlay, |over| {
             !over.is_empty() && over.iter().all(|at| *at < first)
         });
-        let allowed = perimeter_m * self.job.terminal.simplify_m / 2.0 + CRUMB_M2;
+        let allowed = border_m * (self.job.terminal.simplify_m / 2.0 + MOVED_M);
         (m2 > allowed).then(|| format!("{m2:.0} m2 of the land are in no polygon"))
     }
 }
 
-/// Land with a rate in a setback strip, in words; nothing up to a crumb.
+/// Length of the border of shapes, m.
+fn border_m(shapes: &[Shape]) -> f64 {
+    let rings = shapes.iter().flat_map(Shape::rings);
+    rings
+        .flat_map(|ring| {
+            let ends = ring.iter().skip(1).chain(ring.first());
+            ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b))
+        })
+        .sum()
+}
+
+/// Land with a rate in a setback strip, in words; nothing up to what files may move borders.
 fn lies_in(strip: &[Shape], rated: impl IntoIterator<Item = Shape>) -> Option<String> {
     let mut overlay = Overlay::default();
     let strips = strip.len() as u32;
@@ -193,7 +193,7 @@ fn lies_in(strip: &[Shape], rated: impl IntoIterator<Item = Shape>) -> Option<St
     let m2 = area_where(&overlay, |over| {
         over.iter().any(|at| *at < strips) && over.iter().any(|at| *at >= strips)
     });
-    (m2 > CRUMB_M2).then(|| format!("{m2:.1} m2 with a rate lie"))
+    (m2 > border_m(strip) * MOVED_M).then(|| format!("{m2:.1} m2 with a rate lie"))
 }
 
 /// Land that polygons cover twice.
@@ -205,13 +205,16 @@ pub(super) fn overlaps(pieces: &[Piece]) -> Option<String> {
         .collect();
     let frame = Frame::centred_on(&points).ok()?;
     let mut overlay = Overlay::default();
+    let mut border_m = 0.0;
     for piece in pieces {
         shapes(&piece.polygons, &frame).for_each(|shape| {
+            border_m += self::border_m(std::slice::from_ref(&shape));
             overlay.add(shape);
         });
     }
     let m2 = area_where(&overlay, |over| over.len() > 1);
-    (m2 > CRUMB_M2).then(|| format!("polygons overlap on {m2:.1} m2: there the rate is in doubt"))
+    (m2 > border_m * MOVED_M)
+        .then(|| format!("polygons overlap on {m2:.1} m2: there the rate is in doubt"))
 }
 
 fn area_where(overlay: &Overlay, test: impl Fn(&[u32]) -> bool) -> f64 {

@@ -1,6 +1,8 @@
 //! The map of what is left to broadcast, held against the plan.
 
 use super::against::Against;
+use super::bounds::SINGLE;
+use super::rated_land::{RatedLand, with_rates};
 use super::sums::GridSums;
 use super::turned::moved;
 
@@ -11,18 +13,18 @@ impl Against<'_> {
         if let Some(grid) = &file.grid {
             return self.balance_grid(grid);
         }
-        let land_of = |list: &[(Vec<f64>, f64)], rates: &[f64]| {
-            let found = list.iter().find(|(own, _)| own == rates);
-            found.map_or(0.0, |(_, m2)| *m2)
-        };
-        let mut all: Vec<&Vec<f64>> = plan.balance.iter().map(|(rates, _)| rates).collect();
-        let in_file = file.rates.iter().map(|(rates, _)| rates);
-        all.extend(in_file.filter(|rates| !plan.balance.iter().any(|(own, _)| own == *rates)));
+        let mut all: Vec<&Vec<f64>> = plan.balance.iter().map(|own| &own.rates).collect();
+        let in_file = file.land.iter().map(|own| &own.rates);
+        all.extend(in_file.filter(|rates| with_rates(&plan.balance, rates).is_none()));
         for rates in all {
-            let (found, wanted) = (land_of(&file.rates, rates), land_of(&plan.balance, rates));
-            if (found - wanted).abs() > 1e-4 * wanted + 1.0 {
+            let outline = |land| with_rates(land, rates).map(|own: &RatedLand| own.outline.clone());
+            let found = outline(&file.land).unwrap_or_default();
+            let wanted = outline(&plan.balance).unwrap_or_default();
+            let most = plan.bounds.land_m2(wanted.area_m2, wanted.border_m);
+            if (found.area_m2 - wanted.area_m2).abs() > most {
                 self.wrong(format!(
-                    "balance of {rates:?} kg/ha: {found:.0} m2 in the file, {wanted:.0} m2 in the plan"
+                    "balance of {rates:?} kg/ha: {:.2} m2 in the file, {:.2} m2 in the plan",
+                    found.area_m2, wanted.area_m2
                 ));
             }
         }
@@ -46,6 +48,6 @@ impl Against<'_> {
         if grid.row_sums != wanted.row_sums || grid.column_sums != wanted.column_sums {
             self.wrong("the rates in its cells are not those of the plan's balance".to_string());
         }
-        self.areas(plan.covered_m2, "cells");
+        self.areas(plan.covered_m2, SINGLE * plan.covered_m2, "cells");
     }
 }

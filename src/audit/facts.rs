@@ -1,8 +1,10 @@
 //! What an audit takes from `plan.json`: only what files are held against.
 
-use super::lies::Middle;
+use super::bounds::Bounds;
+use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use crate::findings::{Fault, Outcome, Place};
+use crate::map::Outline;
 use serde::Deserialize;
 use serde_json::Value;
 use std::fs;
@@ -14,15 +16,16 @@ pub struct PlanFacts {
     pub id: String,
     pub mapped_m2: f64,
     pub products: Vec<PlanProduct>,
+    /// What the plan's plane and its files may differ by.
+    pub(super) bounds: Bounds,
     /// Rates of all products and the land that has them, in order of rates.
-    pub(super) rates: Vec<(Vec<f64>, f64)>,
-    /// Where that land has its middle, by map zone.
-    pub(super) middles: Vec<Middle>,
-    /// Per difference map of a drive, that of the air stream first: of each product the id, kg wanted on the land, kg
-    /// as driven; empty without one.
-    pub(super) driven: Vec<Vec<(String, f64, f64)>>,
-    /// The same for what is left to broadcast, per balance.
-    pub(super) balance: Vec<(Vec<f64>, f64)>,
+    pub(super) land: Vec<RatedLand>,
+    /// The field as task data outline it, and all of its border with that of exclusions.
+    pub(super) outlined: Outline,
+    /// Per difference map of a drive, that of the air stream first; empty without one.
+    pub(super) driven: Vec<DrivenMap>,
+    /// The same as `land` for what is left to broadcast, per balance.
+    pub(super) balance: Vec<RatedLand>,
     /// West, south, east, north of the map zones, degrees.
     pub(super) extent: Option<[f64; 4]>,
     /// Polygon maps with fewer points, for terminals.
@@ -52,12 +55,21 @@ pub(super) struct PlanPolygons {
     /// Ids of its products.
     pub products: Vec<String>,
     /// Rates in that order, and the land that has them, in order of rates.
-    pub land: Vec<(Vec<f64>, f64)>,
-    /// Where that land has its middle.
-    pub middles: Vec<Middle>,
+    pub land: Vec<RatedLand>,
     /// What fewer points add, kg, in that order.
     pub change_kg: Vec<f64>,
     pub extent: Option<[f64; 4]>,
+}
+
+/// A difference map of a drive.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct DrivenMap {
+    /// Of each product the id, kg wanted on the land, kg as driven.
+    pub products: Vec<(String, f64, f64)>,
+    /// Length of the border of all its pieces, m.
+    pub border_m: f64,
+    /// Pieces too small to be drawn, m2.
+    pub left_out_m2: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -133,27 +145,25 @@ impl PlanFacts {
                 integers_kg: number(terminal, "integers_less_grid_kg")?,
             });
         }
-        let land_of = |zones: &Value| -> Option<Vec<(Vec<f64>, f64)>> {
-            let zones = zones.as_array()?;
-            let rates = zones.iter().map(|zone| {
-                let rates = zone.get("kg_per_ha")?.as_array()?;
-                let rates: Option<Vec<f64>> = rates.iter().map(Value::as_f64).collect();
-                Some((rates?, number(zone, "area_m2")?))
-            });
-            rates
-                .collect::<Option<Vec<_>>>()
-                .map(super::vector::by_rates)
+        let outline_of = |value: &Value| -> Option<Outline> {
+            let own = |key: &str| value.get(key).cloned();
+            Some(Outline {
+                area_m2: number(value, "area_m2")?,
+                // Land too small to have a middle has none.
+                middle: serde_json::from_value(own("middle_lon_lat")?).ok()?,
+                border_m: number(value, "border_m")?,
+                points: serde_json::from_value(own("border_points")?).ok()?,
+            })
         };
-        // Land too small to have a middle is left out.
-        let middles_of = |zones: &Value| -> Vec<Middle> {
-            let zones = zones.as_array().into_iter().flatten();
-            let middles = zones.filter_map(|zone| {
-                let own = |key: &str| zone.get(key).cloned();
-                let rates = serde_json::from_value(own("kg_per_ha")?).ok()?;
-                let middle = serde_json::from_value(own("middle_lon_lat")?).ok()?;
-                Some((rates, number(zone, "area_m2")?, middle))
+        let land_of = |zones: &Value| -> Option<Vec<RatedLand>> {
+            let zones = zones.as_array()?.iter();
+            let land = zones.map(|zone| {
+                Some(RatedLand {
+                    rates: serde_json::from_value(zone.get("kg_per_ha")?.clone()).ok()?,
+                    outline: outline_of(zone)?,
+                })
             });
-            middles.collect()
+            land.collect::<Option<Vec<_>>>().map(by_rates)
         };
         let land = |pointer: &str| land_of(json.pointer(pointer)?);
         let polygons = |map: &Value| -> Option<PlanPolygons> {
@@ -161,22 +171,24 @@ impl PlanFacts {
             Some(PlanPolygons {
                 products: serde_json::from_value(map.get("products")?.clone()).ok()?,
                 land: land_of(map.get("zones")?)?,
-                middles: middles_of(map.get("zones")?),
                 change_kg: serde_json::from_value(map.get("change_kg")?.clone()).ok()?,
                 extent: serde_json::from_value(extent).ok()?,
             })
         };
         let maps = json.pointer("/terminal/polygons")?.as_array()?;
         let extent = json.pointer("/map/extent_lon_lat")?;
+        let extent: Option<[f64; 4]> = serde_json::from_value(extent.clone()).ok()?;
+        let origin = json.pointer("/frame/origin_lon_lat")?.clone();
         Some(Self {
             id: text(json, "id")?,
             mapped_m2: number(json.get("tally")?, "mapped_m2")?,
             products,
-            rates: land("/map/zones")?,
-            middles: middles_of(json.pointer("/map/zones")?),
+            bounds: Bounds::of(serde_json::from_value(origin).ok()?, extent),
+            land: land("/map/zones")?,
+            outlined: outline_of(json.pointer("/terminal/outline")?)?,
             balance: land("/balance")?,
             driven: driven(json),
-            extent: serde_json::from_value(extent.clone()).ok()?,
+            extent,
             polygons: maps.iter().map(polygons).collect::<Option<_>>()?,
             metric: grid("metric")?,
             degrees: grid("degrees")?,
@@ -185,8 +197,8 @@ impl PlanFacts {
     }
 }
 
-/// Totals of the drive, as far as there is one.
-fn driven(json: &Value) -> Vec<Vec<(String, f64, f64)>> {
+/// The difference maps of the drive, as far as there is one.
+fn driven(json: &Value) -> Vec<DrivenMap> {
     let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
     let of_product = |product: &Value| {
         let id = product.get("id")?.as_str()?.to_owned();
@@ -200,8 +212,14 @@ fn driven(json: &Value) -> Vec<Vec<(String, f64, f64)>> {
     let spread = spread.into_iter().flatten();
     let drives = json.get("as_driven").into_iter();
     let drives = drives.chain(spread.filter_map(|unit| unit.get("as_driven")));
-    let products = drives.filter_map(|drive| drive.get("products")?.as_array());
-    products
-        .map(|products| products.iter().filter_map(of_product).collect())
-        .collect()
+    let of_map = |drive: &Value| {
+        let products = drive.get("products")?.as_array()?;
+        let map = drive.get("difference_map")?;
+        Some(DrivenMap {
+            products: products.iter().filter_map(of_product).collect(),
+            border_m: number(map, "border_m")?,
+            left_out_m2: number(map, "left_out_m2")?,
+        })
+    };
+    drives.filter_map(of_map).collect()
 }

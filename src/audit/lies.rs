@@ -1,51 +1,30 @@
 //! Whether the land of each set of rates lies where the plan has it. Areas and extent may be right all the same: a map
 //! that is upside down keeps both.
 
+use super::bounds;
+use super::rated_land::{RatedLand, with_rates};
 use super::turned::metres;
 use crate::read::Xy;
 
-/// The middle of the land of a set of rates: rates, m2, longitude and latitude.
-pub(super) type Middle = (Vec<f64>, f64, Xy);
-
-/// Middles are weighted in two ways, which agree to centimetres; less than this is not told, m.
-const MOST_OFF_M: f64 = 1.0;
-
-/// One middle for each set of rates.
-pub(super) fn merged(parts: &[Middle]) -> Vec<Middle> {
-    let mut merged: Vec<Middle> = Vec::new();
-    for (rates, m2, at) in parts {
-        match merged.iter_mut().find(|own| own.0 == *rates) {
-            Some((_, sum, middle)) => {
-                let share = m2 / (*sum + m2).max(f64::MIN_POSITIVE);
-                *sum += m2;
-                for (own, at) in middle.iter_mut().zip(at) {
-                    *own += (at - *own) * share;
-                }
-            }
-            None => merged.push((rates.clone(), *m2, *at)),
-        }
-    }
-    merged
-}
-
 /// In one line, what was done to a map whose land lies elsewhere; nothing where all of it lies where it should.
 pub(super) fn elsewhere(
-    file: &[Middle],
-    plan: &[Middle],
+    file: &[RatedLand],
+    plan: &[RatedLand],
     [west, south, east, north]: [f64; 4],
     named: impl Fn(&[f64]) -> String,
 ) -> Option<String> {
-    let (file, plan) = (merged(file), merged(plan));
+    let [wide, high] = metres([east - west, north - south], south);
     let off = |turn: &dyn Fn(Xy) -> Xy| -> Vec<(&[f64], [f64; 2])> {
         let mut off = Vec::new();
-        for (rates, _, at) in &plan {
-            let Some((_, _, found)) = file.iter().find(|own| own.0 == *rates) else {
+        for own in plan {
+            let found = with_rates(file, &own.rates).and_then(|found| found.outline.middle);
+            let Some((found, at)) = found.zip(own.outline.middle.map(turn)) else {
                 continue;
             };
-            let at = turn(*at);
             let by = metres([found[0] - at[0], found[1] - at[1]], at[1]);
-            if by[0].hypot(by[1]) > MOST_OFF_M {
-                off.push((rates.as_slice(), by));
+            let (m2, border_m) = (own.outline.area_m2, own.outline.border_m);
+            if by[0].hypot(by[1]) > bounds::middle_m(m2, border_m, wide.hypot(high)) {
+                off.push((own.rates.as_slice(), by));
             }
         }
         off
@@ -80,32 +59,38 @@ pub(super) fn elsewhere(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::map::Outline;
 
     const EXTENT: [f64; 4] = [8.0, 50.0, 8.01, 50.01];
 
-    fn plan() -> Vec<Middle> {
+    fn land(rate: f64, area_m2: f64, middle: Xy) -> RatedLand {
+        let outline = Outline {
+            area_m2,
+            middle: Some(middle),
+            border_m: 4.0 * area_m2.sqrt(),
+            ..Outline::default()
+        };
+        RatedLand {
+            rates: vec![rate],
+            outline,
+        }
+    }
+
+    fn plan() -> Vec<RatedLand> {
         vec![
-            (vec![150.0], 300.0, [8.002, 50.003]),
-            (vec![190.0], 100.0, [8.007, 50.004]),
-            (vec![150.0], 100.0, [8.006, 50.003]),
+            land(150.0, 40_000.0, [8.003, 50.003]),
+            land(190.0, 10_000.0, [8.007, 50.004]),
         ]
     }
 
     fn told(change: impl Fn(Xy) -> Xy) -> Option<String> {
-        let file: Vec<Middle> = plan()
-            .into_iter()
-            .map(|(rates, m2, at)| (rates, m2, change(at)))
-            .collect();
+        let mut file = plan();
+        for own in &mut file {
+            own.outline.middle = own.outline.middle.map(&change);
+        }
         elsewhere(&file, &plan(), EXTENT, |rates| {
             format!("{} kg/ha", rates[0])
         })
-    }
-
-    #[test]
-    fn land_of_the_same_rates_has_one_middle() {
-        let found = merged(&plan());
-        assert_eq!(found.len(), 2);
-        assert!((found[0].2[0] - 8.003).abs() < 1e-12);
     }
 
     #[test]
@@ -122,5 +107,12 @@ mod tests {
             moved.contains("2 sets of rates") && moved.contains("150 kg/ha"),
             "{moved}"
         );
+    }
+
+    #[test]
+    fn two_centimetres_are_told_and_a_tenth_of_a_millimetre_is_not() {
+        let east = |m: f64| told(move |[lon, lat]| [lon + m / 71_500.0, lat]);
+        assert!(east(0.02).is_some());
+        assert_eq!(east(0.000_1), None);
     }
 }

@@ -8,11 +8,13 @@ mod against_job;
 pub mod compare;
 pub mod establishment;
 mod balance;
+mod bounds;
 mod facts;
 mod fits;
 mod lies;
 mod polygons;
 mod raster;
+mod rated_land;
 mod squares;
 mod sums;
 mod tasks;
@@ -25,8 +27,10 @@ pub use facts::PlanFacts;
 pub use sums::GridSums;
 
 use crate::findings::{Fault, Outcome, Place};
+use crate::map::Outline;
 use crate::read::{DeclaredCrs, Polygon, taskdata};
 use fits::Tile;
+use rated_land::RatedLand;
 use serde::Serialize;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -52,8 +56,11 @@ pub struct Delivered {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub grid: Option<GridSums>,
     /// For polygons: rates of all products, and the land that has them, m2; in order of rates.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub rates: Vec<(Vec<f64>, f64)>,
+    #[serde(rename = "rates", skip_serializing_if = "Vec::is_empty")]
+    pub(in crate::audit) land: Vec<RatedLand>,
+    /// For grids of task data: the outline of the field, obstacles with it.
+    #[serde(skip)]
+    pub(in crate::audit) outlined: Option<Outline>,
     /// West, south, east, north in degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub extent: Option<[f64; 4]>,

@@ -2,16 +2,13 @@
 //! one with fewer points, as terminals get them.
 
 use super::facts::{PlanFacts, PlanProduct};
-use super::lies::Middle;
-use super::vector::by_rates;
+use super::rated_land::{RatedLand, by_rates};
 use crate::audit::Delivered;
 
 /// What a file is held against.
 pub(super) struct Wanted {
     /// Rates (in the file's order of products) and the land that has them.
-    pub land: Vec<(Vec<f64>, f64)>,
-    /// Where that land has its middle.
-    pub middles: Vec<Middle>,
+    pub land: Vec<RatedLand>,
     pub extent: Option<[f64; 4]>,
     /// What fewer points add, kg, in the file's order of products; empty for the plan's own map.
     pub change_kg: Vec<f64>,
@@ -27,12 +24,12 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
             .map(|at| rates.get(*at).copied().unwrap_or(f64::NAN));
         rates.collect()
     };
-    let own = plan.rates.iter().map(|(rates, m2)| (picked(rates), *m2));
-    let middles = plan.middles.iter();
-    let middles = middles.map(|(rates, m2, at)| (picked(rates), *m2, *at));
+    let own = plan.land.iter().map(|own| RatedLand {
+        rates: picked(&own.rates),
+        outline: own.outline.clone(),
+    });
     let own = Wanted {
         land: by_rates(own.collect()),
-        middles: middles.collect(),
         extent: plan.extent,
         change_kg: Vec::new(),
         integers_kg: Vec::new(),
@@ -45,11 +42,14 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
         .collect();
     let fewer = plan.polygons.iter().find(|map| map.products == ids);
     // A file with its two products swapped is still nearest to the map that it was made of.
-    let off = |land: &[(Vec<f64>, f64)]| -> f64 {
+    let off = |land: &[RatedLand]| -> f64 {
         let sum = |is: &dyn Fn(&[f64], &[f64]) -> bool| -> f64 {
-            let found = |rates: &[f64]| file.rates.iter().find(|(own, _)| is(own, rates));
+            let found = |rates: &[f64]| file.land.iter().find(|own| is(&own.rates, rates));
             land.iter()
-                .map(|(rates, m2)| (found(rates).map_or(0.0, |(_, m2)| *m2) - m2).abs())
+                .map(|own| {
+                    let found = found(&own.rates).map_or(0.0, |found| found.outline.area_m2);
+                    (found - own.outline.area_m2).abs()
+                })
                 .sum()
         };
         let swapped = |own: &[f64], rates: &[f64]| own.iter().rev().eq(rates);
@@ -57,13 +57,16 @@ pub(super) fn wanted(file: &Delivered, plan: &PlanFacts, matched: &[usize]) -> W
     };
     let fewer = fewer.map(|map| Wanted {
         land: map.land.clone(),
-        middles: map.middles.clone(),
         extent: map.extent,
         change_kg: map.change_kg.clone(),
         integers_kg: Vec::new(),
     });
+    // Nearest by the number of points, and then by the land.
+    let points =
+        |land: &[RatedLand]| -> u64 { land.iter().map(|own| own.outline.points.count).sum() };
+    let away = |land: &[RatedLand]| (points(land) != points(&file.land), off(land));
     match fewer.map(|map| stepped(map, file.hundredths)) {
-        Some(map) if off(&map.land) < off(&own.land) => map,
+        Some(map) if away(&map.land) < away(&own.land) => map,
         _ => own,
     }
 }
@@ -74,15 +77,12 @@ fn stepped(mut map: Wanted, hundredths: bool) -> Wanted {
         return map;
     }
     let rounded = |rate: f64| (rate * 100.0).round() / 100.0;
-    for (rates, ..) in &mut map.middles {
-        rates.iter_mut().for_each(|rate| *rate = rounded(*rate));
-    }
-    let products = map.land.first().map_or(0, |(rates, _)| rates.len());
+    let products = map.land.first().map_or(0, |own| own.rates.len());
     map.integers_kg = vec![0.0; products];
-    for (rates, m2) in &mut map.land {
-        for (rate, sum) in rates.iter_mut().zip(&mut map.integers_kg) {
+    for own in &mut map.land {
+        for (rate, sum) in own.rates.iter_mut().zip(&mut map.integers_kg) {
             let step = rounded(*rate);
-            *sum += (step - *rate) * *m2 / 10_000.0;
+            *sum += (step - *rate) * own.outline.area_m2 / 10_000.0;
             *rate = step;
         }
     }

@@ -1,12 +1,13 @@
 //! Task data: each task by itself. The covered land of a cell is worked out from the outline of the
 //! partfield and from the ellipsoid.
 
+use super::bounds;
 use super::fits::{self, Tile};
+use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
-use super::vector::no_area;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
-use crate::frame::GroundAreas;
+use crate::map::Outline;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
 
@@ -50,7 +51,8 @@ fn empty(path: &Path, format: String) -> Delivered {
         products: Vec::new(),
         cells_in_rim: None,
         grid: None,
-        rates: Vec::new(),
+        land: Vec::new(),
+        outlined: None,
         extent: None,
         faults: Vec::new(),
         notes: Vec::new(),
@@ -82,15 +84,17 @@ fn of_task(set: &TaskSet, task: &Task) -> Delivered {
         .partfield
         .as_ref()
         .and_then(|id| set.partfields.iter().find(|field| field.id == *id));
+    let (boundary, obstacles) = match field {
+        Some(field) => (field.boundary.as_slice(), field.obstacles.as_slice()),
+        None => (&[][..], &[][..]),
+    };
+    let outline = Outline::of(boundary).and(Outline::of(obstacles));
+    out.outlined = (!boundary.is_empty()).then_some(outline);
     match (
         &task.grid,
         task.zones.iter().any(|zone| !zone.polygons.is_empty()),
     ) {
         (Some(grid), _) => {
-            let (boundary, obstacles) = match field {
-                Some(field) => (field.boundary.as_slice(), field.obstacles.as_slice()),
-                None => (&[][..], &[][..]),
-            };
             if boundary.is_empty() {
                 let note = "the task has no outline of the field, so whole cells are counted";
                 out.notes.push(note.to_string());
@@ -158,12 +162,14 @@ fn of_grid(
         .collect();
     out.area_m2 = covered.iter().sum();
     out.pieces = covered.iter().filter(|m2| **m2 > 0.0).count();
-    let outlined = fits::outline_m2(boundary, obstacles).filter(|m2| *m2 > 0.0);
-    let missing = outlined.map(|whole| (whole - out.area_m2, whole));
-    if let Some((missing, _)) = missing.filter(|(m2, whole)| m2.abs() > 1e-4 * whole + 1.0) {
-        out.faults.push(format!(
-            "the grid leaves {missing:.0} m2 of the outlined field {WITHOUT_A_CELL}"
-        ));
+    // Obstacles may lie across borders.
+    if let Some(outline) = out.outlined.as_ref().filter(|_| obstacles.is_empty()) {
+        let missing = outline.area_m2 - out.area_m2;
+        if missing.abs() > bounds::in_cells_m2(tile, outline) {
+            out.faults.push(format!(
+                "the grid leaves {missing:.2} m2 of the outlined field {WITHOUT_A_CELL}"
+            ));
+        }
     }
     let mut sums = GridSums {
         origin: grid.origin,
@@ -220,21 +226,21 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let with_land = task.zones.iter().filter(|zone| !zone.polygons.is_empty());
     let drawn = with_land.clone().map(|zone| &zone.polygons);
     out.extent = drawn.fold(None, |extent, own| super::vector::with(extent, own));
-    let areas = GroundAreas::within(out.extent);
-    let mut zones = Vec::new();
-    for zone in with_land {
-        let m2 = areas.polygons_m2(&zone.polygons).unwrap_or_else(|fault| {
-            out.faults.push(no_area(&fault));
-            0.0
-        });
-        zones.push((zone, m2));
-    }
-    out.area_m2 = zones.iter().map(|(_, m2)| m2).sum();
+    let zones: Vec<_> = with_land
+        .map(|zone| (zone, Outline::of(&zone.polygons)))
+        .collect();
+    out.area_m2 = zones.iter().map(|(_, outline)| outline.area_m2).sum();
     out.pieces = zones.iter().map(|(zone, _)| zone.polygons.len()).sum();
     let Some((first, _)) = zones.first() else {
         return;
     };
-    let mut rates: Vec<(Vec<f64>, f64)> = zones.iter().map(|(_, m2)| (Vec::new(), *m2)).collect();
+    let mut land: Vec<RatedLand> = zones
+        .iter()
+        .map(|(_, outline)| RatedLand {
+            rates: Vec::new(),
+            outline: outline.clone(),
+        })
+        .collect();
     for (at, variable) in first
         .variables
         .iter()
@@ -244,22 +250,22 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
         let same =
             |other: &&Variable| other.ddi == variable.ddi && other.product == variable.product;
         let mut own = Vec::new();
-        for ((zone, m2), rates) in zones.iter().zip(&mut rates) {
+        for ((zone, outline), land) in zones.iter().zip(&mut land) {
             let value = zone.variables.iter().find(same);
             let rate = value.map_or(0.0, |value| f64::from(value.value) / 100.0);
-            own.push((rate, *m2));
-            rates.0.push(rate);
+            own.push((rate, outline.area_m2));
+            land.rates.push(rate);
         }
         out.products
             .push(Sown::of(name_of(set, variable, at), own.into_iter()));
     }
-    let pieces = zones.iter().zip(&rates);
-    let pieces = pieces.map(|((zone, _), (rates, m2))| Piece {
-        rates: rates.clone(),
+    let pieces = zones.iter().zip(&land);
+    let pieces = pieces.map(|((zone, _), own)| Piece {
+        rates: own.rates.clone(),
         polygons: zone.polygons.clone(),
-        m2: *m2,
+        m2: own.outline.area_m2,
     });
     out.shown = Shown::Polygons(pieces.collect());
     out.hundredths = true;
-    out.rates = super::vector::by_rates(rates);
+    out.land = by_rates(land);
 }

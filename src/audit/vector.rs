@@ -1,8 +1,10 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
+use super::rated_land::{RatedLand, by_rates};
 use super::{Delivered, Piece, Shown, Sown};
-use crate::findings::{Fault, Outcome};
-use crate::frame::{self, Crs, GroundAreas};
+use crate::findings::Outcome;
+use crate::frame::{self, Crs};
+use crate::map::Outline;
 use crate::read::{self, Geometry, Layer, Polygon, Value};
 use std::path::Path;
 
@@ -58,7 +60,8 @@ fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
 
 fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<Delivered> {
     let crs = Crs::of(&layer, None)?;
-    let layer = frame::to_wgs84(layer, &crs)?;
+    // What is in degrees is taken as it is drawn: point by point, with straight lines between.
+    let layer = frame::as_drawn(layer, &crs)?;
     let mut out = Delivered {
         file: layer.file.display().to_string(),
         format: match &layer.table {
@@ -71,14 +74,14 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         products: Vec::new(),
         cells_in_rim: None,
         grid: None,
-        rates: Vec::new(),
+        land: Vec::new(),
+        outlined: None,
         extent: extent_of(&layer),
         faults: Vec::new(),
         notes: note.into_iter().collect(),
         hundredths: false,
         shown: Shown::Nothing,
     };
-    let areas = GroundAreas::within(out.extent);
     let mut land = Vec::new();
     let mut pieces = Vec::new();
     let mut missing = 0;
@@ -86,10 +89,8 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         let Geometry::Polygons(polygons) = &feature.geometry else {
             continue;
         };
-        let m2 = areas.polygons_m2(polygons).unwrap_or_else(|fault| {
-            out.faults.push(no_area(&fault));
-            0.0
-        });
+        let outline = Outline::of(polygons);
+        let m2 = outline.area_m2;
         let mut rates = Vec::new();
         for at in columns {
             rates.push(match feature.values.get(*at) {
@@ -108,7 +109,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
             polygons: polygons.clone(),
             m2,
         });
-        land.push((rates, m2));
+        land.push(RatedLand { rates, outline });
     }
     if missing > 0 {
         out.faults
@@ -116,9 +117,10 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
     }
     for (nth, at) in columns.iter().enumerate() {
         let name = layer.attributes.get(*at).cloned().unwrap_or_default();
-        let own = land
-            .iter()
-            .map(|(rates, m2)| (rates.get(nth).copied().unwrap_or(0.0), *m2));
+        let own = land.iter().map(|own| {
+            let rate = own.rates.get(nth).copied().unwrap_or(0.0);
+            (rate, own.outline.area_m2)
+        });
         let sown = Sown::of(name, own);
         if sown.lowest_kg_per_ha < 0.0 {
             out.faults
@@ -126,14 +128,9 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         }
         out.products.push(sown);
     }
-    out.rates = by_rates(land);
+    out.land = by_rates(land);
     out.shown = Shown::Polygons(pieces);
     Ok(out)
-}
-
-/// What is said of polygons whose area is not known; they count nothing.
-pub(super) fn no_area(fault: &Fault) -> String {
-    format!("polygons count no area: {}", fault.found)
 }
 
 /// The extent of all polygons of a layer.
@@ -178,32 +175,6 @@ fn plan_of(layer: &Layer) -> Option<String> {
             .chars()
             .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit());
     is_id.then(|| id.to_string())
-}
-
-/// The same rates once, with all their land, in order of rates.
-pub(super) fn by_rates(mut land: Vec<(Vec<f64>, f64)>) -> Vec<(Vec<f64>, f64)> {
-    let order = |a: &[f64], b: &[f64]| {
-        let pairs = a.iter().zip(b);
-        pairs
-            .map(|(a, b)| a.total_cmp(b))
-            .find(|order| order.is_ne())
-            .unwrap_or(a.len().cmp(&b.len()))
-    };
-    // Tables of shapefiles hold six decimals, so rates are told apart by no more.
-    for (rates, _) in &mut land {
-        for rate in rates {
-            *rate = (*rate * 1e6).round() / 1e6;
-        }
-    }
-    land.sort_by(|a, b| order(&a.0, &b.0));
-    let mut merged: Vec<(Vec<f64>, f64)> = Vec::new();
-    for (rates, m2) in land {
-        match merged.last_mut() {
-            Some(last) if last.0 == rates => last.1 += m2,
-            _ => merged.push((rates, m2)),
-        }
-    }
-    merged
 }
 
 impl Sown {

@@ -1,7 +1,7 @@
 //! What a vector file holds: for `describe`, and for the job that `new` starts.
 
 use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{self, Crs, GroundAreas};
+use crate::frame::{self, Crs, ground_m2};
 use crate::job::Source;
 use crate::read::{self, DeclaredCrs, Geometry, Layer, Polygon, Value, Xy};
 use std::collections::BTreeMap;
@@ -163,26 +163,17 @@ fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground
 }
 
 fn measured(layer: &Layer, crs: &Crs, areas: &mut [f64]) -> Outcome<Ground> {
-    let lon_lat = frame::to_wgs84(layer.clone(), crs)?;
-    let mut findings = crs.findings.clone();
+    let lon_lat = frame::as_drawn(layer.clone(), crs)?;
+    let findings = crs.findings.clone();
     let all: Vec<Xy> = lon_lat
         .features
         .iter()
         .flat_map(|feature| points(&feature.geometry))
         .collect();
     let extent = extent_of(&all);
-    let ground = GroundAreas::within(extent.map(|[low, high]| [low[0], low[1], high[0], high[1]]));
     for (area, feature) in areas.iter_mut().zip(&lon_lat.features) {
-        let Geometry::Polygons(polygons) = &feature.geometry else {
-            continue;
-        };
-        match ground.polygons_m2(polygons) {
-            Ok(m2) => *area = m2,
-            Err(fault) => findings.push(Finding::warning(
-                "describe.no_area",
-                layer.place().feature(&feature.name),
-                format!("Its area is not known: {}.", fault.found),
-            )),
+        if let Geometry::Polygons(polygons) = &feature.geometry {
+            *area = ground_m2(polygons);
         }
     }
     Ok(Ground {

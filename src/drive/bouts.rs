@@ -98,7 +98,7 @@ pub(super) fn heading_deg(land: &Land, job: &Job) -> Option<f64> {
     }
     Some(match (drive.heading_deg, drive.heading) {
         (Some(heading), _) => heading.rem_euclid(360.0),
-        (None, Heading::LongestEdge) => frame::longest_edge_deg(&land.land).unwrap_or(0.0),
+        (None, Heading::LongestEdge) => frame::longest_side_deg(&land.land).unwrap_or(0.0),
         (None, Heading::FewestTurns) => fewest_bouts_deg(land, job),
     })
 }
@@ -169,7 +169,7 @@ fn straight(edges: &[Edge], strips: &[f64], width_m: f64) -> (usize, f64) {
 /// whole degree, but for those to avoid; of equal ones the first.
 fn fewest_bouts_deg(land: &Land, job: &Job) -> f64 {
     let avoid: &[HeadingRange] = job.drive.as_ref().map_or(&[], |drive| &drive.avoid);
-    let edge = frame::longest_edge_deg(&land.land);
+    let edge = frame::longest_side_deg(&land.land);
     let tried = edge.into_iter().chain((0..180).map(f64::from));
     let mut best: Option<(usize, f64, f64)> = None;
     for heading in tried {

@@ -55,16 +55,37 @@ pub(super) fn edges(shapes: &[Shape], heading_deg: f64) -> Vec<Edge> {
         .collect()
 }
 
-/// Heading of the longest straight edge, degrees from 0 below 180; of equal ones the first.
-pub(super) fn longest_edge_deg(shapes: &[Shape]) -> Option<f64> {
+/// A bend of less than this is none, radians: points that reading puts on a long side turn it by a tenth of that.
+const BEND: f64 = 1e-4;
+
+/// Heading of the longest straight side, degrees from 0 below 180; of equal ones the first.
+pub(super) fn longest_side_deg(shapes: &[Shape]) -> Option<f64> {
     let mut longest: Option<(f64, f64)> = None;
-    for edge in edges(shapes, 0.0) {
-        // With heading 0, u is north and v is west.
-        let [north, west] = [edge.to[0] - edge.from[0], edge.to[1] - edge.from[1]];
-        let length = north.hypot(west);
+    for [from, to] in shapes
+        .iter()
+        .flat_map(Shape::rings)
+        .flat_map(|ring| sides(ring))
+    {
+        let [east, north] = [to[0] - from[0], to[1] - from[1]];
+        let length = north.hypot(east);
         if length > longest.map_or(0.0, |(most, _)| most) {
-            longest = Some((length, (-west).atan2(north).to_degrees().rem_euclid(180.0)));
+            longest = Some((length, east.atan2(north).to_degrees().rem_euclid(180.0)));
         }
     }
     longest.map(|(_, heading)| heading)
+}
+
+/// The sides of a ring from corner to corner, metres; points at which it does not bend are none.
+fn sides(ring: &[Pt]) -> Vec<[[f64; 2]; 2]> {
+    let count = ring.len();
+    let at = |nth: usize| ring[nth % count].metres();
+    let bends = |nth: &usize| {
+        let ([ax, ay], [bx, by], [cx, cy]) = (at(nth + count - 1), at(*nth), at(nth + 1));
+        let ([ux, uy], [vx, vy]) = ([bx - ax, by - ay], [cx - bx, cy - by]);
+        (ux * vy - uy * vx).atan2(ux * vx + uy * vy).abs() > BEND
+    };
+    let corners: Vec<usize> = (0..count).filter(bends).collect();
+    let ends = corners.iter().cycle().skip(1);
+    let sides = corners.iter().zip(ends);
+    sides.map(|(from, to)| [at(*from), at(*to)]).collect()
 }

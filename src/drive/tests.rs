@@ -177,13 +177,23 @@ fn beyond_and_missed_agree_with_an_overlay_of_the_driven_rectangles() {
 }
 
 #[test]
-fn the_longest_edge_gives_the_heading() {
+fn the_longest_side_gives_the_heading() {
     let field = shape(&[[0.0, 0.0], [30.0, 0.0], [90.0, 60.0], [0.0, 60.0]]);
-    let heading = frame::longest_edge_deg(&[field]).unwrap();
+    let heading = frame::longest_side_deg(&[field]).unwrap();
     // The top runs east and west.
     assert!((heading - 90.0).abs() < 1e-9, "{heading}");
+    // A side with points on it, one of them in the middle of the ring's first edge, is one side.
+    let with_points = shape(&[
+        [10.0, 0.0],
+        [30.0, 0.0],
+        [90.0, 60.0],
+        [45.0, 60.0],
+        [0.0, 60.0],
+        [0.0, 0.0],
+    ]);
+    assert_eq!(frame::longest_side_deg(&[with_points]), Some(heading));
     let slanting = shape(&[[0.0, 0.0], [30.0, 0.0], [90.0, 60.0]]);
-    let heading = frame::longest_edge_deg(&[slanting]).unwrap();
+    let heading = frame::longest_side_deg(&[slanting]).unwrap();
     assert!(
         (heading - (90.0f64).atan2(60.0).to_degrees()).abs() < 1e-9,
         "{heading}"

@@ -1,20 +1,22 @@
 //! Straight edges stay straight: points put on those that another CRS would bend.
 
 use super::crs::Crs;
-use super::plane::{Frame, Plane, from_meridian};
+use super::plane::{Plane, from_meridian};
 use crate::read::Xy;
 
 /// Edges shorter than this are left as they are, metres. Among the CRSs in use the strongest bend is
-/// that of a parallel in a plane, tan(latitude) / R: 1.5e-6 per metre at 84 degrees, and over 25 m that
-/// is 0.12 mm.
-pub(super) const SHORT_M: f64 = 25.0;
-/// How far the middle of an edge may lie beside the chord, metres. The promise is 1 mm; the rest is for
-/// what lies between the places tested and for the difference between the edge's plane and the field's.
-const BESIDE_M: f64 = 0.000_8;
+/// that of a parallel in a plane, tan(latitude) / R: 1.5e-6 per metre at 84 degrees, and over 15 m that
+/// is 0.04 mm.
+pub(super) const SHORT_M: f64 = 15.0;
+/// How far the middle of an edge may lie beside the chord, metres. The promise is 0.05 mm, so that the area of a
+/// long field is that of its border as drawn; the rest is for what lies between the places tested and for the
+/// difference between the edge's plane and the field's.
+const BESIDE_M: f64 = 0.000_04;
 /// Edges longer than this are tested at their quarters too, metres: they may bend both ways.
 const TESTED_AT_QUARTERS_M: f64 = 500.0;
-/// Edges longer than this are halved untested, metres.
-const HALVED_M: f64 = 5_000.0;
+/// Edges longer than this are halved untested, metres: what is straight in the plane about one of its ends bends in the
+/// field's by L^2 x / (16 R^2), 0.004 mm for a kilometre 2.5 km from the middle.
+const HALVED_M: f64 = 1_000.0;
 /// Most points put on all edges of a layer.
 const MOST: usize = 5_000_000;
 /// Most halvings of one edge: what is left then is shorter than 1 mm.
@@ -26,20 +28,6 @@ const SURELY_SHORT_DEGREES2: f64 = {
     let degrees = 0.9 * SHORT_M / DEGREE_M;
     degrees * degrees
 };
-
-/// Mean radius of the Earth, metres.
-const EARTH_M: f64 = 6_371_000.0;
-
-impl Frame {
-    /// The longest edge that may be drawn straight in degrees and in the plane and differ by less than
-    /// 0.8 mm, metres. A parallel bends by tan(latitude) / R and lies beside its chord of length L by
-    /// L^2 tan(latitude) / (8 R).
-    pub fn longest_straight_m(&self) -> f64 {
-        let [_, latitude] = self.origin();
-        let bend = latitude.to_radians().tan().abs() / (8.0 * EARTH_M);
-        (BESIDE_M / bend).sqrt().min(TESTED_AT_QUARTERS_M)
-    }
-}
 
 /// An edge, in the direction that does not depend on the ring it was found in.
 pub(super) struct Edge {
@@ -116,7 +104,7 @@ struct Piece {
 }
 
 /// The points (degrees, WGS 84) to put on each edge, in the edge's own direction, so that chords lie
-/// within 1 mm of the straight edge in the source CRS.
+/// within 0.05 mm of the straight edge in the source CRS.
 ///
 /// Halves edges level by level, all of a level in one batch.
 pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failure> {
@@ -214,29 +202,4 @@ fn beside_m([a, b]: [Xy; 2], places: &[Xy]) -> f64 {
             (bx * y - by * x).abs() / chord
         })
         .fold(0.0, f64::max)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_longest_straight_edge_is_as_straight_as_it_says() {
-        for latitude in [-35.0, 12.0, 54.8, 70.0] {
-            let frame = Frame::about(2.5, latitude);
-            let longest = frame.longest_straight_m();
-            // Along a parallel, where the bend is strongest.
-            let beside = |length: f64| {
-                let ends = [[-length / 2.0, 0.0], [length / 2.0, 0.0]].map(|p| frame.to_lon_lat(p));
-                let middle = [0, 1].map(|axis| (ends[0][axis] + ends[1][axis]) / 2.0);
-                let [x, y] = frame.to_plane(middle);
-                x.hypot(y)
-            };
-            assert!(beside(longest) < 1.02 * BESIDE_M, "{latitude}");
-            // Near the equator there is no such edge within the cap.
-            if longest < TESTED_AT_QUARTERS_M {
-                assert!(beside(1.2 * longest) > BESIDE_M, "{latitude}: {longest}");
-            }
-        }
-    }
 }

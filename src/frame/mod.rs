@@ -6,6 +6,7 @@
 
 mod area;
 mod crs;
+mod drawn;
 mod edges;
 mod ground_area;
 mod layer;
@@ -22,6 +23,7 @@ mod series;
 
 pub use area::must_meet;
 pub use crs::{Crs, Footing, epsg_version, mixed_datums};
-pub use ground_area::GroundAreas;
-pub use layer::{place, to_plane, to_wgs84};
+pub use drawn::DRAWN_M;
+pub use ground_area::{ground_m2, zone_m2};
+pub use layer::{as_drawn, place, to_plane, to_wgs84};
 pub use plane::Frame;

@@ -1,5 +1,6 @@
 //! The field's own plane: transverse Mercator about one origin.
 
+use super::drawn::Bend;
 use super::local::{Extent, Local};
 use super::series::WGS84;
 use crate::findings::{Fault, Outcome, Place};
@@ -93,6 +94,8 @@ pub struct Frame {
     /// Degrees from the origin to metres, and back, over the extent and a margin.
     forth: Option<Local>,
     back: Option<Local>,
+    /// How straight lines of the plane bend in degrees.
+    bend: Bend,
 }
 
 impl Frame {
@@ -187,6 +190,7 @@ impl Frame {
             extent: None,
             forth: None,
             back: None,
+            bend: Bend::about(lat0, [0.0; 2]),
         }
     }
 
@@ -217,6 +221,8 @@ impl Frame {
         let shrink = plane.lat0.to_radians().cos();
         fitted.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p)));
         if let Some(box_) = fitted.extent {
+            let reach = [0, 1].map(|axis: usize| box_.min[axis].abs().max(box_.max[axis].abs()));
+            fitted.bend = Bend::about(plane.lat0, reach);
             let size = [box_.max[0] - box_.min[0], box_.max[1] - box_.min[1]];
             let box_ = box_.grown([0.1 * size[0] + 300.0, 0.1 * size[1] + 300.0]);
             let tolerance = TOLERANCE_M / (1.01 * DEGREE_M);
@@ -246,6 +252,10 @@ impl Frame {
     /// `None` for a plane made by [`Frame::about`].
     pub fn extent_m(&self) -> Option<[Xy; 2]> {
         self.extent.map(|e| [e.min, e.max])
+    }
+
+    pub(super) fn bend(&self) -> Bend {
+        self.bend
     }
 
     pub(super) fn extent(&self) -> Option<Extent> {

@@ -55,10 +55,8 @@ impl Layout {
             return;
         }
         let scale = (1u64 << DEGREE_BITS) as f64;
-        placed.extend(points.iter().map(|point| {
-            let mut lon_lat = [point.metres()];
-            frame.all_to_lon_lat(&mut lon_lat);
-            let [[lon, lat]] = lon_lat;
+        let line = frame.line_in_degrees(points.iter().map(|point| point.metres()));
+        placed.extend(line.iter().map(|&[lon, lat]| {
             let east = from_origin(lon, self.origin[0]);
             let north = lat - self.origin[1];
             [
@@ -147,7 +145,7 @@ pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcom
     let middle = frame.to_lon_lat([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0]);
     let PerDegree([east, north]) = metres_per_degree(middle[1]);
     let cell = [cell_m(job) / east, cell_m(job) / north].map(|v| rounded(v, 12));
-    let border = border(low, high);
+    let border = border(low, high, frame.longest_straight_m());
     let lon = border
         .iter()
         .map(|&xy| from_middle(frame.to_lon_lat(xy)[0], middle[0]));
@@ -180,9 +178,13 @@ pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcom
     )
 }
 
-/// Places along the border of a box, so that the grid holds its bent image.
-fn border(low: [f64; 2], high: [f64; 2]) -> Vec<[f64; 2]> {
-    let along = |a: f64, b: f64| (0..=16).map(move |n| a + (b - a) * f64::from(n) / 16.0);
+/// Places along the border of a box, no farther apart than edges are straight, so that the grid holds its bent
+/// image.
+fn border(low: [f64; 2], high: [f64; 2], apart_m: f64) -> Vec<[f64; 2]> {
+    let along = |a: f64, b: f64| {
+        let steps = ((b - a) / apart_m).ceil().max(1.0);
+        (0..=steps as u32).map(move |n| a + (b - a) * f64::from(n) / steps)
+    };
     let horizontal = along(low[0], high[0]).flat_map(|x| [[x, low[1]], [x, high[1]]]);
     let vertical = along(low[1], high[1]).flat_map(|y| [[low[0], y], [high[0], y]]);
     horizontal.chain(vertical).collect()

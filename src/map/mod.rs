@@ -3,7 +3,7 @@
 mod cell_rates;
 mod cells;
 mod layout;
-mod middle;
+mod outline;
 mod rates;
 mod surroundings;
 mod terminal;
@@ -12,7 +12,7 @@ mod zones;
 pub use cell_rates::{CellRates, NO_SET};
 pub use cells::Cells;
 pub use layout::Layout;
-pub use middle::middle;
+pub use outline::{Outline, Points};
 pub use surroundings::around_m;
 pub use terminal::{TerminalMap, TerminalZone};
 pub use zones::{ClassZone, class_zones, lon_lat};

@@ -11,8 +11,9 @@ use crate::zones::LandUnits;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// Farthest that the outer border may move outward, metres: edges are drawn this exactly and no more.
-const OUTWARD_M: f64 = 0.002;
+/// Farthest that the outer border may move outward, metres: with what reading, drawing and rounding move, it stays
+/// within a millimetre.
+const OUTWARD_M: f64 = 0.000_5;
 
 /// A polygon map for terminals.
 #[derive(Debug, Clone, PartialEq)]

@@ -145,16 +145,9 @@ pub fn class_zones(units: &LandUnits, layer: usize, frame: &Frame) -> Vec<ClassZ
     zones
 }
 
-/// A shape in degrees, rings closed.
+/// A shape in degrees, rings closed, with the points that keep its edges where they are in the plane.
 pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon {
-    let ring = |ring: &Ring| {
-        // With room for the point that closes it: a full list would double its room.
-        let mut path = Vec::with_capacity(ring.len() + 1);
-        path.extend(ring.iter().map(|point| point.metres()));
-        frame.all_to_lon_lat(&mut path);
-        path.extend(path.first().copied());
-        path
-    };
+    let ring = |ring: &Ring| frame.ring_in_degrees(ring.iter().map(|point| point.metres()));
     Polygon {
         exterior: ring(&shape.exterior),
         holes: shape.holes.iter().map(ring).collect(),

@@ -2,13 +2,17 @@
 //! the drill raised. Method: docs/methods/gate-check.md.
 
 use super::Plan;
-use super::showing::{Distances, WITHIN_M, chosen};
+use super::showing::{Distances, chosen};
 use crate::read::Xy;
 use serde::Serialize;
 
 /// A degree of latitude on the ground is nowhere shorter than at the equator: 110 574 m, from the axes of WGS 84 (the
 /// meridian's radius there is a (1 - e2)). A way in the plane is nowhere shorter than on the ground.
 const LEAST_M_PER_DEGREE: f64 = 110_570.0;
+
+/// Corners of the border that lie so far beside the outermost one count as on the same side, metres: a long side may
+/// have points on it, and they need not lie on one line of the plane.
+const BESIDE_M: f64 = 0.5;
 
 /// The places of the gate check, nearest first, and in words the mistakes that they do not show.
 #[derive(Debug, Clone)]
@@ -92,17 +96,12 @@ impl Plan {
         let corners = || self.boundary.iter().flat_map(|part| &part.exterior);
         let mut about: Vec<Xy> = corners().copied().collect();
         self.frame.all_to_plane(&mut about);
-        let least = about
-            .iter()
-            .map(|&place| turned(place).0)
-            .fold(f64::INFINITY, f64::min);
-        // The series takes long; it decides among those that may be the first.
-        let may_be_first = corners()
-            .zip(&about)
-            .filter(|(_, place)| turned(**place).0 <= least + 2.0 * WITHIN_M)
-            .map(|(corner, _)| (*corner, turned(self.frame.to_plane(*corner))));
-        let first =
-            may_be_first.min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
-        first.map_or(self.frame.origin(), |(corner, _)| corner)
+        let places = || about.iter().map(|&place| turned(place));
+        let least = places().fold(f64::INFINITY, |least, (beside, _)| least.min(beside));
+        let first = places()
+            .zip(corners())
+            .filter(|((beside, _), _)| *beside <= least + BESIDE_M)
+            .min_by(|((_, a), _), ((_, b), _)| a.total_cmp(b));
+        first.map_or(self.frame.origin(), |(_, corner)| *corner)
     }
 }

@@ -368,10 +368,11 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         position_lost_kg_per_ha: fallback.position_lost,
         out_of_field_kg_per_ha: fallback.out_of_field,
         on_terminal: on_terminal.clone(),
-        guide: land
-            .guide
-            .as_ref()
-            .map(|line| line.iter().map(|at| frame.to_lon_lat(*at)).collect()),
+        guide: land.guide.as_deref().map(|line| match line {
+            // A straight line is A and B and nothing between: that is how terminals tell it from a curve.
+            [a, b] => vec![frame.to_lon_lat(*a), frame.to_lon_lat(*b)],
+            curve => frame.line_in_degrees(curve.iter().copied()),
+        }),
         tally,
         drive,
         bouts: bouts.clone(),

@@ -12,7 +12,7 @@ const MOST_SETS: usize = 30;
 const WHOLE: f64 = 0.98;
 
 /// How far the fast way into the plane may be from the series, metres, with room to spare.
-pub(super) const WITHIN_M: f64 = 1e-6;
+const WITHIN_M: f64 = 1e-6;
 
 /// A cell that could be one.
 pub(super) struct Candidate {

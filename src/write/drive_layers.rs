@@ -2,7 +2,7 @@
 
 use super::attributes::{Kind, Value, part_word};
 use super::names::distinct;
-use crate::drive::as_driven::{AsDriven, Patch, coarse};
+use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
 use crate::frame::Frame;
@@ -12,9 +12,6 @@ use crate::map::lon_lat;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
 use std::collections::BTreeSet;
-
-/// Pieces of the difference map below this are rounding, m2.
-const LEAST_M2: f64 = 0.001;
 
 /// A layer of features of one kind.
 pub(super) struct Layer {
@@ -97,9 +94,7 @@ fn in_stream(plan: &Plan) -> Vec<(usize, &str)> {
 }
 
 fn line(path: &Path, frame: &Frame) -> Geometry {
-    let mut points = path.points();
-    frame.all_to_lon_lat(&mut points);
-    Geometry::Line(points)
+    Geometry::Line(frame.line_in_degrees(path.points()))
 }
 
 /// The ground of a part of the width between two stations, in one piece where the way bends.

@@ -5,12 +5,13 @@
 
 use super::attributes::part_word;
 use super::forms::Forms;
+use super::holes;
 use super::taskdata::TaskDataSums;
 use crate::agronomy::caution;
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
-use crate::map::{Grid, MapZone, TerminalMap, middle};
+use crate::map::{Grid, MapZone, Outline, TerminalMap};
 use crate::plan::{Combination, GateCheck, Plan};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
@@ -147,12 +148,15 @@ fn row_of(plan: &Plan, at: usize, row: &Combination) -> impl Serialize {
 }
 
 fn zone(zone: &MapZone) -> impl Serialize {
+    let outline = Outline::of(&zone.polygons);
     object!({
         zone: zone.id,
         part: part_word(zone.part),
         kg_per_ha: &zone.kg_per_ha,
         area_m2: zone.area_m2,
-        middle_lon_lat: middle(&zone.polygons),
+        middle_lon_lat: outline.middle,
+        border_m: outline.border_m,
+        border_points: outline.points,
         rows: &zone.combinations,
         polygons: zone.polygons.len(),
     })
@@ -221,8 +225,21 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> impl Serialize {
         task_data: "terminal/TASKDATA/TASKDATA.XML",
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
+        outline: outlined(plan),
         products: list(products),
         polygons: list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
+    })
+}
+
+/// The outline of the field in task data, obstacles with it.
+fn outlined(plan: &Plan) -> impl Serialize {
+    let land = holes::take_out(&plan.boundary, &plan.exclusions);
+    let outline = Outline::of(&land.parts).and(Outline::of(&land.left_over));
+    object!({
+        area_m2: outline.area_m2,
+        middle_lon_lat: outline.middle,
+        border_m: outline.border_m,
+        border_points: outline.points,
     })
 }
 
@@ -240,11 +257,16 @@ fn polygons(plan: &Plan, map: &TerminalMap) -> impl Serialize {
         points: map.points,
         change_kg: map.drift_kg(),
         extent_lon_lat: extent(map.zones.iter().flat_map(|zone| &zone.polygons)),
-        zones: list(map.zones.iter().map(|zone| object!({
-            kg_per_ha: &zone.kg_per_ha,
-            area_m2: zone.area_m2,
-            middle_lon_lat: middle(&zone.polygons),
-            area_before_m2: zone.area_before_m2,
-        }))),
+        zones: list(map.zones.iter().map(|zone| {
+            let outline = Outline::of(&zone.polygons);
+            object!({
+                kg_per_ha: &zone.kg_per_ha,
+                area_m2: zone.area_m2,
+                middle_lon_lat: outline.middle,
+                border_m: outline.border_m,
+                border_points: outline.points,
+                area_before_m2: zone.area_before_m2,
+            })
+        })),
     })
 }

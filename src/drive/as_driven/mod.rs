@@ -19,7 +19,7 @@ use crate::geometry::{Arrangement, Shape};
 use crate::job::Job;
 use crate::map::RateMap;
 use crate::zones::LandUnits;
-pub use drawn::coarse;
+pub use drawn::{DifferenceMap, LEAST_M2, coarse};
 
 use count::Count;
 use lay::{Key, lay};
@@ -50,6 +50,7 @@ pub struct AsDriven {
     /// The difference map.
     #[serde(skip)]
     pub patches: Vec<Patch>,
+    pub difference_map: DifferenceMap,
 }
 
 /// Where the driven ground lies. Always: driven = once + twice x its passes + beyond + closed rows, and
@@ -190,10 +191,12 @@ pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> A
             *slot = Some(*group);
         }
     }
+    let patches = shaped(patches, &arrangement, &group_of_face);
     AsDriven {
         areas: count.areas(),
         products: count.products(&laid, carried, job),
-        patches: shaped(patches, &arrangement, &group_of_face),
+        difference_map: DifferenceMap::of(&patches),
+        patches,
         bouts: laid.bouts,
     }
 }

@@ -1,0 +1,89 @@
+//! How far a file may differ from the plan it is held against: what rounding and drawing may move, and nothing else.
+//! Derivation: docs/formats/audit.md, 'Bounds'.
+
+use super::fits::{STEPS, Tile};
+use crate::frame::DRAWN_M;
+use crate::map::Outline;
+
+/// Nine decimals move a point by half a step along each axis: sqrt(2) / 2 x 1e-9 degree x 111.2 km, metres.
+const ROUNDED_M: f64 = 0.000_079;
+/// Half a step of nine decimals, and what comparing such numbers adds, degrees.
+pub(super) const EXTENT_DEGREES: f64 = 6e-10;
+/// What an edge of the plan and the line that a file draws for it enclose, per metre of border, m2: at most two
+/// thirds of how far they lie apart (a parabola), and what rounding moves.
+pub(super) const MOVED_M: f64 = DRAWN_M * 2.0 / 3.0 + ROUNDED_M;
+/// Maps of the drive are drawn on a grid of 2^-10 m: half a step along each axis, metres.
+pub(super) const DRIVE_GRID_M: f64 = 0.000_7;
+/// Share by which sums of areas may differ through the arithmetic alone, that of the plane included (1e-8 m).
+const ARITHMETIC: f64 = 2e-9;
+/// Share by which a number that is stored in 32 bits may differ: 2^-24.
+pub(super) const SINGLE: f64 = 6e-8;
+/// Half a step of the six decimals that tables hold, kg/ha.
+pub(super) const TABLE_STEP_KG_PER_HA: f64 = 5e-7;
+/// Semi-major axis of WGS 84 and its smallest radius of curvature, in the meridian at the equator, metres.
+const SEMI_MAJOR_M: f64 = 6_378_137.0;
+const RADIUS_M: f64 = 6_335_439.0;
+/// Metres in a degree of latitude, roughly.
+const DEGREE_M: f64 = 111_200.0;
+
+/// What the plane of a plan and the ellipsoid may differ by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Bounds {
+    /// As a share of an area: the square of the scale at the place farthest east or west of the middle, less 1.
+    plane: f64,
+}
+
+impl Bounds {
+    /// For a plane about this longitude and latitude (degrees) and an extent (west, south, east, north).
+    pub(super) fn of([lon0, lat0]: [f64; 2], extent: Option<[f64; 4]>) -> Self {
+        let away = |lon: f64| {
+            let east = (lon - lon0).abs();
+            east.min(360.0 - east)
+        };
+        let farthest = extent.map_or(0.0, |[west, _, east, _]| away(west).max(away(east)));
+        // A degree of longitude is longest where the field comes nearest to the equator.
+        let nearest = extent.map_or(lat0.abs(), |[_, south, _, north]| {
+            south.abs().min(north.abs()).min(lat0.abs())
+        });
+        let x = farthest.to_radians() * nearest.to_radians().cos() * 1.004;
+        Self {
+            plane: (x * SEMI_MAJOR_M / RADIUS_M).powi(2),
+        }
+    }
+
+    /// For land of this size with a border of this length, m2.
+    pub(super) fn land_m2(&self, m2: f64, border_m: f64) -> f64 {
+        border_m * MOVED_M + m2.abs() * (self.plane + ARITHMETIC)
+    }
+}
+
+/// By how much the cells of a grid in degrees may differ from the outline whose shares they have, m2.
+///
+/// A cell counts by its share in degrees, as if land lay evenly in it; it lies more densely at the end nearer to the
+/// equator, by the height of the cell times tan(latitude) / R, and the worst share of a cell is off by an eighth of that.
+/// A border of length L meets at most 2 L / height + 4 cells. Outlines are measured in steps of cells.
+pub(super) fn in_cells_m2(tile: &Tile, outline: &Outline) -> f64 {
+    let latitude = tile.origin[1] + tile.cell[1] * tile.rows as f64 / 2.0;
+    let height_m = tile.cell[1] * DEGREE_M;
+    let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
+    let uneven = height_m * latitude.to_radians().tan().abs() / RADIUS_M / 8.0;
+    let cells = 2.0 * outline.border_m / height_m.min(width_m) + 4.0;
+    let stepped_m = height_m.max(width_m) / STEPS;
+    cells * height_m * width_m * uneven
+        + outline.border_m * stepped_m
+        + outline.area_m2 * ARITHMETIC
+}
+
+/// The share of a cell that lies on the other side of a border only because files move it.
+pub(super) fn share_of_cell(tile: &Tile) -> f64 {
+    let latitude = tile.origin[1] + tile.cell[1] * tile.rows as f64 / 2.0;
+    let height_m = tile.cell[1] * DEGREE_M;
+    let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
+    MOVED_M * 2.0 * (height_m + width_m) / (height_m * width_m)
+}
+
+/// How far the middle of land of this size may lie from where it should if its border moves by so much, metres:
+/// moved land times its distance from the middle, by the land there is.
+pub(super) fn middle_m(m2: f64, border_m: f64, across_m: f64) -> f64 {
+    border_m * MOVED_M * across_m / m2.max(f64::MIN_POSITIVE)
+}
