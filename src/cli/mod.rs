@@ -32,6 +32,7 @@ mod zones;
 
 pub use exit::Exit;
 pub use guard::guarded;
+pub use plan::{Made, one as plan_one};
 
 use clap::{Parser, Subcommand};
 use screen::Screen;

@@ -198,13 +198,16 @@ impl Task {
 }
 
 /// A plan and what was written of it.
-pub(super) struct Made {
+pub struct Made {
     pub plan: Plan,
     pub written: Vec<Written>,
 }
 
-/// Plans one job and writes its files.
-pub(super) fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
+/// Plans one job and writes its files, read back before anything is replaced.
+///
+/// # Errors
+/// What `twinsow plan` would say of the job; a file that does not say what the plan says is the program's own fault.
+pub fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
     let outputs = Outputs::all();
     delivered(plan::run(&Job::load(path)?)?, out, timestamp, &outputs)
 }
