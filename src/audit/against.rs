@@ -2,7 +2,7 @@
 
 use super::bounds::{self, SINGLE};
 use super::facts::{PlanFacts, PlanProduct};
-use super::lies::elsewhere;
+use super::lies::{elsewhere, exchanged};
 use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
@@ -95,7 +95,9 @@ impl Against<'_> {
             Some(grid) => self.grid(grid, &matched),
             None => self.polygons(&matched),
         }
+        // What was moved as a whole has said so.
         let outlined = file.outlined.as_ref();
+        let outlined = outlined.filter(|_| self.found.iter().all(|found| found.explained));
         if let Some(by) = outlined.and_then(|own| elsewhere_by_points(own, &plan.outlined)) {
             self.wrong(format!(
                 "the outline of the field is not the plan's: its {by}"
@@ -321,6 +323,10 @@ impl Against<'_> {
         };
         if swapped {
             return self.wrong("the two products are swapped".to_string());
+        }
+        let sides = extent.and_then(|extent| exchanged(&file.land, &wanted, extent));
+        if let Some(how) = sides.filter(|_| !texts.is_empty()) {
+            return self.wrong(how.to_string());
         }
         // One line, however many rates a change touches.
         let more = texts.len().saturating_sub(2);

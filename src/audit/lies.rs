@@ -4,33 +4,48 @@
 use super::bounds;
 use super::rated_land::{RatedLand, with_rates};
 use super::turned::metres;
+use crate::map::Outline;
 use crate::read::Xy;
+
+/// A map that was turned is told as such where its land lies within this of where turning would bring it, metres:
+/// areas change a little with the latitude, and middles with them.
+const TURNED_M: f64 = 1.0;
 
 /// In one line, what was done to a map whose land lies elsewhere; nothing where all of it lies where it should.
 pub(super) fn elsewhere(
     file: &[RatedLand],
     plan: &[RatedLand],
-    [west, south, east, north]: [f64; 4],
+    extent: [f64; 4],
     named: impl Fn(&[f64]) -> String,
 ) -> Option<String> {
+    let [west, south, east, north] = extent;
     let [wide, high] = metres([east - west, north - south], south);
-    let off = |turn: &dyn Fn(Xy) -> Xy| -> Vec<(&[f64], [f64; 2])> {
-        let mut off = Vec::new();
-        for own in plan {
-            let found = with_rates(file, &own.rates).and_then(|found| found.outline.middle);
-            let Some((found, at)) = found.zip(own.outline.middle.map(turn)) else {
-                continue;
-            };
-            let by = metres([found[0] - at[0], found[1] - at[1]], at[1]);
-            let (m2, border_m) = (own.outline.area_m2, own.outline.border_m);
-            if by[0].hypot(by[1]) > bounds::middle_m(m2, border_m, wide.hypot(high)) {
-                off.push((own.rates.as_slice(), by));
-            }
-        }
-        off
-    };
-    let moved = off(&|at| at);
+    let across = wide.hypot(high);
+    let most = |own: &Outline| bounds::middle_m(own.area_m2, own.border_m, across);
+    let moved = off(file, plan, &|at| at, &most);
     let (rates, [by_east, by_north]) = moved.first()?;
+    Some(exchanged(file, plan, extent).map_or_else(
+        || {
+            format!(
+                "the land of {} sets of rates does not lie where the plan has it; the first, {}, lies {by_east:+.2} m east and {by_north:+.2} m north of it",
+                moved.len(),
+                named(rates)
+            )
+        },
+        str::to_string,
+    ))
+}
+
+/// Which sides of a map were exchanged, if that and nothing else was done to it.
+pub(super) fn exchanged(
+    file: &[RatedLand],
+    plan: &[RatedLand],
+    [west, south, east, north]: [f64; 4],
+) -> Option<&'static str> {
+    let within = |turn: &dyn Fn(Xy) -> Xy| off(file, plan, turn, &|_| TURNED_M).is_empty();
+    if within(&|at| at) {
+        return None;
+    }
     let turned: [(&dyn Fn(Xy) -> Xy, &str); 3] = [
         (
             &|[lon, lat]| [lon, south + north - lat],
@@ -45,21 +60,29 @@ pub(super) fn elsewhere(
             "the map is turned by half a circle",
         ),
     ];
-    let how = turned.iter().find(|(turn, _)| off(*turn).is_empty());
-    Some(match how {
-        Some((_, how)) => (*how).to_string(),
-        None => format!(
-            "the land of {} sets of rates does not lie where the plan has it; the first, {}, lies {by_east:+.1} m east and {by_north:+.1} m north of it",
-            moved.len(),
-            named(rates)
-        ),
-    })
+    let how = turned.into_iter().find(|(turn, _)| within(*turn));
+    how.map(|(_, how)| how)
+}
+
+/// The rates whose land lies farther than it may from where the plan, turned, has it, and by how much east and north.
+fn off<'a>(
+    file: &[RatedLand],
+    plan: &'a [RatedLand],
+    turn: &dyn Fn(Xy) -> Xy,
+    most_m: &dyn Fn(&Outline) -> f64,
+) -> Vec<(&'a [f64], [f64; 2])> {
+    let away = |own: &'a RatedLand| {
+        let found = with_rates(file, &own.rates)?.outline.middle?;
+        let at = turn(own.outline.middle?);
+        let by = metres([found[0] - at[0], found[1] - at[1]], at[1]);
+        (by[0].hypot(by[1]) > most_m(&own.outline)).then_some((own.rates.as_slice(), by))
+    };
+    plan.iter().filter_map(away).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::map::Outline;
 
     const EXTENT: [f64; 4] = [8.0, 50.0, 8.01, 50.01];
 
