@@ -80,7 +80,12 @@ impl fmt::Display for Place {
             parts.push(format!("feature {feature}"));
         }
         if let Some([lon, lat]) = self.lon_lat {
-            parts.push(format!("at {lon:.6}, {lat:.6}"));
+            // Zero has no sign, and what lies beyond all maps no wall of digits.
+            let degrees = |value: f64| match value.abs() < 1e6 {
+                true => format!("{:.6}", value + 0.0),
+                false => number(value),
+            };
+            parts.push(format!("at {}, {}", degrees(lon), degrees(lat)));
         }
         out.write_str(&parts.join(", "))
     }
@@ -228,5 +233,84 @@ impl fmt::Display for Fault {
 
 impl std::error::Error for Fault {}
 
+/// A number as a person reads it in a message: at most six decimals, none that says nothing, no sign before
+/// zero; one that is very large or very small as a power of ten.
+pub fn number(value: f64) -> String {
+    let size = value.abs();
+    if !value.is_finite() {
+        return match value.is_nan() {
+            true => "not a number".to_owned(),
+            false => format!("{value}"),
+        };
+    }
+    if value == 0.0 {
+        // Minus zero too.
+        return "0".to_owned();
+    }
+    if size >= 1e15 || (size < 5e-7 && size != 0.0) {
+        let text = format!("{value:.2e}");
+        let (digits, power) = text.split_once('e').unwrap_or((&text, "0"));
+        let digits = digits.trim_end_matches('0').trim_end_matches('.');
+        return format!("{digits}e{power}");
+    }
+    // Sixteen digits are all that a number of 64 bits has; of a large one fewer decimals mean anything.
+    let whole = size.max(1.0).log10().floor();
+    let decimals = (14.0 - whole).clamp(0.0, 6.0) as usize;
+    let text = format!("{value:.decimals$}");
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// An area in a message, in m2: to the square decimetre, or finer where it is smaller; `0` for what is none.
+pub fn square_metres(m2: f64) -> String {
+    match m2.abs() {
+        size if size < 5e-7 => "0".to_owned(),
+        size if size < 0.01 => number(m2),
+        _ => number((m2 * 100.0).round() / 100.0),
+    }
+}
+
 /// A result whose error stops the job.
 pub type Outcome<T> = Result<T, Box<Fault>>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_in_messages_are_for_people() {
+        for (value, wanted) in [
+            (160.000_000_000_000_03, "160"),
+            (-0.0, "0"),
+            (-0.000_000_1, "-1e-7"),
+            (4e108, "4e108"),
+            (-1.234_56e-12, "-1.23e-12"),
+            (0.1 + 0.2, "0.3"),
+            (5.123_456_789, "5.123457"),
+            (6_071_905.25, "6071905.25"),
+            (123_456_789_012.345_6, "123456789012.346"),
+            (f64::MAX, "1.8e308"),
+            (f64::NAN, "not a number"),
+            (f64::NEG_INFINITY, "-inf"),
+        ] {
+            assert_eq!(number(value), wanted);
+        }
+        for (value, wanted) in [
+            (-0.000_000_01, "0"),
+            (0.000_25, "0.00025"),
+            (0.6, "0.6"),
+            (30_024.123_456, "30024.12"),
+            (1e300, "1e300"),
+        ] {
+            assert_eq!(square_metres(value), wanted);
+        }
+    }
+
+    #[test]
+    fn a_place_far_out_is_no_wall_of_digits() {
+        let place = Place::nowhere().at([1e300, -0.0]);
+        assert_eq!(place.to_string(), "at 1e300, 0.000000");
+    }
+}

@@ -6,7 +6,7 @@
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
-use twinsow::codec::taskdata::{Element, LogColumn, LogRecord, encode_log};
+use twinsow::codec::taskdata::{Element, LogColumn, LogRecord, decode_log, encode_log, parse};
 
 /// Middle of the field, and metres of a degree there (WGS 84, 50 degrees north).
 const LON: f64 = 8.0;
@@ -448,4 +448,97 @@ fn what_cannot_be_compared_is_one_clear_error() {
             text(&out.stderr)
         );
     }
+}
+
+/// Terminals write a log for each part of a drill, copy one, or name one again: it stays one pass.
+#[test]
+fn logs_of_one_pass_are_one_pass_however_many_there_are() {
+    let folder = tempfile::tempdir().unwrap();
+    plan(folder.path());
+    let kg = drive(
+        folder.path(),
+        &Drive {
+            bouts: (0..40).collect(),
+            count: false,
+            totals: true,
+            lost_in: None,
+            noise: 0.02,
+        },
+    );
+    let stick = folder.path().join("TASKDATA");
+    let main = stick.join("TASKDATA.XML");
+    let alone = compared(folder.path(), &[]);
+    let whole = fs::read_to_string(&main).unwrap();
+    let named = r#"<TLG A="TLG00001" C="1"/>"#;
+    assert!(whole.contains(named));
+    let with = |names: [&str; 3]| {
+        let all = names.map(|name| format!(r#"<TLG A="{name}" C="1"/>"#));
+        fs::write(&main, whole.replace(named, &all.concat())).unwrap();
+        compared(folder.path(), &[])
+    };
+    let same = |found: &serde_json::Value, what: &str| {
+        for key in ["drilled_m2", "twice_m2", "working_h"] {
+            if what != "parts" || key != "working_h" {
+                assert_eq!(found[key], alone[key], "{what}: {key}");
+            }
+        }
+        for (at, kg) in kg.iter().enumerate() {
+            near(&found["products"][at]["sown_kg"], *kg, 2e-3);
+            near(
+                &found["products"][at]["on_land_kg"],
+                alone["products"][at]["on_land_kg"].as_f64().unwrap(),
+                1e-6,
+            );
+            assert_eq!(
+                found["products"][at]["within_percent"], alone["products"][at]["within_percent"],
+                "{what}"
+            );
+        }
+    };
+    let found = with(["TLG00001"; 3]);
+    same(&found, "named again");
+    assert!(
+        found["findings"]
+            .to_string()
+            .contains("named more than once")
+    );
+
+    for name in ["TLG00002", "TLG00003"] {
+        for end in ["XML", "BIN"] {
+            let from = stick.join(format!("TLG00001.{end}"));
+            fs::copy(from, stick.join(format!("{name}.{end}"))).unwrap();
+        }
+    }
+    let found = with(["TLG00001", "TLG00002", "TLG00003"]);
+    assert_eq!(found["drilled_m2"], alone["drilled_m2"]);
+    same(&found, "copies");
+
+    // One log for the work state and each product of its own.
+    let header = parse(&fs::read(stick.join("TLG00001.XML")).unwrap()).unwrap();
+    let log = decode_log(&header, &fs::read(stick.join("TLG00001.BIN")).unwrap());
+    for (name, own) in [("TLG00001", [0, 1, 3]), ("TLG00002", [0, 2, 4])] {
+        let columns: Vec<LogColumn> = own.iter().map(|at| log.columns[*at].clone()).collect();
+        let records: Vec<LogRecord> = log
+            .records
+            .iter()
+            .map(|record| LogRecord {
+                values: (0..)
+                    .zip(own)
+                    .map(|(at, of)| (at, record.values[of].1))
+                    .collect(),
+                ..record.clone()
+            })
+            .collect();
+        let (header, bytes) = encode_log(&columns, &records);
+        fs::write(
+            stick.join(format!("{name}.XML")),
+            header.document().unwrap(),
+        )
+        .unwrap();
+        fs::write(stick.join(format!("{name}.BIN")), bytes).unwrap();
+    }
+    let two = whole.replace(named, &format!(r#"{named}<TLG A="TLG00002" C="1"/>"#));
+    fs::write(&main, two).unwrap();
+    let found = compared(folder.path(), &[]);
+    same(&found, "parts");
 }

@@ -112,6 +112,7 @@ impl PlanFacts {
                 "Name the plan.json in the folder of the plan, or plan the job again.",
             )
         };
+        crate::read::no_endless(path)?;
         let bytes =
             fs::read(path).map_err(|error| bad(format!("The plan cannot be read ({error})")))?;
         let json: Value = serde_json::from_slice(&bytes)

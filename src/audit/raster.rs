@@ -19,6 +19,7 @@ type Tiff = Decoder<BufReader<File>>;
 const MOST_VALUES: u64 = 1 << 26;
 
 pub(super) fn read(path: &Path) -> Outcome<Delivered> {
+    crate::read::no_endless(path)?;
     let file = File::open(path).map_err(|error| bad(path, &error))?;
     let mut tiff = Decoder::new(BufReader::new(file)).map_err(|error| bad(path, &error))?;
     let (width, height) = tiff.dimensions().map_err(|error| bad(path, &error))?;

@@ -155,6 +155,7 @@ struct Rest {
 
 /// The job with one more exclusion. It lies beside the old one, so that all its paths still hold.
 fn rest_of(job: &Path) -> Outcome<Rest> {
+    crate::read::no_endless(job)?;
     let text = fs::read_to_string(job).map_err(|error| {
         Fault::input(
             "compare.job",

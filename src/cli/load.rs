@@ -2,6 +2,7 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
+use crate::read::no_endless;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::Path;
@@ -44,8 +45,11 @@ fn grids_are_there(job: &Job) -> Outcome<()> {
         return Ok(());
     };
     let folder = job.folder.join(folder);
-    if folder.is_dir() {
-        return Ok(());
+    if let Ok(entries) = fs::read_dir(&folder) {
+        // PROJ opens what is in it, and a pipe would never end.
+        return entries
+            .flatten()
+            .try_for_each(|entry| no_endless(&entry.path()));
     }
     Err(Fault::input(
         "job.no_grids_folder",
@@ -60,6 +64,7 @@ fn grids_are_there(job: &Job) -> Outcome<()> {
 }
 
 fn read(path: &Path) -> Outcome<Vec<u8>> {
+    no_endless(path)?;
     let metadata = fs::metadata(path).map_err(|error| unreadable(path, &error))?;
     if metadata.is_dir() {
         let inside = path.join("job.toml");

@@ -6,3 +6,4 @@ pub mod geokeys;
 pub mod geopackage;
 pub mod taskdata;
 pub mod wkb;
+pub mod wkt;

@@ -19,6 +19,7 @@ pub mod union_find;
 
 pub use arrangement::Arrangement;
 pub(crate) use csr::Csr;
+pub(crate) use noding::crowded;
 pub use overlay::Overlay;
 pub use point::{Pt, UNITS_PER_M};
 pub use shape::{Ring, Shape};

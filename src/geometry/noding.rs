@@ -6,12 +6,14 @@
 //! moves, so that no end point lies on a foreign piece.
 
 mod chains;
+mod crowded;
 mod point_index;
 mod search;
 
 use super::csr::Csr;
 use super::point::Pt;
 use chains::{Chains, Lines};
+pub(crate) use crowded::crowded;
 use point_index::PointIndex;
 use search::Search;
 

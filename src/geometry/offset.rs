@@ -5,8 +5,14 @@
 //! the winding number it had around the ring, less one for every edge (as a rectangle) or right turn
 //! (as a sector) of the ring that it lies within the distance of. So the land at least the distance
 //! away is exactly where the winding number is still positive: it may split or vanish.
+//!
+//! A border of many points closer together than the distance makes a knot: each shifted edge crosses all of its
+//! neighbours. Such a border is taken piece by piece ([`pieces`]).
+
+mod pieces;
 
 use super::arrangement::{Arrangement, OUTSIDE};
+use super::noding::crowded;
 use super::point::{Pt, UNITS_PER_M};
 use super::shape::{Ring, Shape};
 
@@ -18,13 +24,43 @@ pub fn inset(shapes: &[Shape], distance_m: f64) -> Vec<Shape> {
     if distance_m <= 0.0 {
         return shapes.to_vec();
     }
-    let rings: Vec<Ring> = shapes
+    let wide = shapes
         .iter()
-        .filter(|shape| !is_narrow(&shape.exterior, distance_m))
-        .flat_map(Shape::rings)
-        .map(|ring| shifted(ring, distance_m))
-        .collect();
-    where_winding(&rings, |count| count > 0)
+        .filter(|shape| !is_narrow(&shape.exterior, distance_m));
+    let borders: Vec<&Ring> = wide.clone().flat_map(Shape::rings).collect();
+    if let Some(rings) = drawn(&borders, distance_m) {
+        return where_winding(&rings, |count| count > 0);
+    }
+    let wide: Vec<Shape> = wide.cloned().collect();
+    pieces::without(&wide, &pieces::near(&closed(&borders), distance_m))
+}
+
+/// Most points of shifted rings for each point of the rings, and those that any may have beyond.
+const MOST_PER_POINT: usize = 64;
+const MOST_ALWAYS: usize = 100_000;
+
+/// The rings shifted to their left; `None` where they would be a knot.
+fn drawn(borders: &[&Ring], distance_m: f64) -> Option<Vec<Ring>> {
+    let points: usize = borders.iter().map(|ring| ring.len()).sum();
+    let mut left = MOST_ALWAYS + MOST_PER_POINT * points.min(MOST_ALWAYS);
+    let mut rings = Vec::with_capacity(borders.len());
+    for border in borders {
+        let ring = shifted(border, distance_m);
+        left = left.checked_sub(ring.len())?;
+        rings.push(ring);
+    }
+    crowded(rings.iter().map(Vec::as_slice))
+        .is_none()
+        .then_some(rings)
+}
+
+/// Rings as lines that end where they start.
+fn closed(rings: &[&Ring]) -> Vec<Ring> {
+    let closed = rings.iter().map(|ring| {
+        let first = ring.first().copied();
+        ring.iter().copied().chain(first).collect()
+    });
+    closed.collect()
 }
 
 /// The land at most `distance_m` away from the shapes, lines or points, themselves included.
@@ -32,15 +68,12 @@ pub fn outset(shapes: &[Shape], lines: &[Vec<Pt>], points: &[Pt], distance_m: f6
     if distance_m <= 0.0 {
         return shapes.to_vec();
     }
+    let open = |hole: &&Ring| !is_narrow(hole, distance_m);
     // Run backwards, a ring has what lies outside of it on its left.
-    let mut rings: Vec<Ring> = shapes
+    let mut borders: Vec<Ring> = shapes
         .iter()
-        .flat_map(|shape| {
-            let holes = shape.holes.iter();
-            let open = holes.filter(|hole| !is_narrow(hole, distance_m));
-            std::iter::once(&shape.exterior).chain(open)
-        })
-        .map(|ring| shifted(&ring.iter().rev().copied().collect::<Ring>(), distance_m))
+        .flat_map(|shape| std::iter::once(&shape.exterior).chain(shape.holes.iter().filter(open)))
+        .map(|ring| ring.iter().rev().copied().collect())
         .collect();
     for line in lines {
         // There and back: a ring without area, with both sides of the line on its left.
@@ -49,10 +82,24 @@ pub fn outset(shapes: &[Shape], lines: &[Vec<Pt>], points: &[Pt], distance_m: f6
         if there_and_back.len() > 1 {
             there_and_back.pop();
         }
-        rings.push(shifted(&there_and_back, distance_m));
+        borders.push(there_and_back);
     }
-    rings.extend(points.iter().map(|&point| circle(point, distance_m)));
-    where_winding(&rings, |count| count < 0)
+    let single: Vec<Ring> = points.iter().map(|point| vec![*point]).collect();
+    let all: Vec<&Ring> = borders.iter().chain(&single).collect();
+    if let Some(rings) = drawn(&all, distance_m) {
+        return where_winding(&rings, |count| count < 0);
+    }
+    let of_shapes: Vec<&Ring> = shapes.iter().flat_map(Shape::rings).collect();
+    let mut all = closed(&of_shapes);
+    all.extend(lines.iter().cloned());
+    all.extend(single);
+    let mut near = pieces::near(&all, distance_m);
+    near.extend(shapes.iter().cloned());
+    let rings: Vec<Ring> = near
+        .into_iter()
+        .flat_map(|shape| std::iter::once(shape.exterior).chain(shape.holes))
+        .collect();
+    where_winding(&rings, |count| count > 0)
 }
 
 /// Whether nothing inside a ring is farther than the distance from it, because its box is no wider or
@@ -362,6 +409,58 @@ mod tests {
                 assert_eq!(got, expected, "{place:?} {gap} {distance}");
             }
         }
+    }
+
+    /// A border cut into pieces has the same land near it as one that is followed as a whole.
+    #[test]
+    fn pieces_agree_with_the_whole() {
+        for (nth, distance) in [0.5, 3.0, 9.0, 20.0].into_iter().enumerate() {
+            let wavy: Vec<[f64; 2]> = (0..200)
+                .map(|k| {
+                    let angle = f64::from(k) / 200.0 * 2.0 * PI;
+                    let radius = 50.0 + 12.0 * (angle * (3.0 + nth as f64)).sin();
+                    [radius * angle.cos(), radius * angle.sin()]
+                })
+                .collect();
+            let whole = shape(&wavy);
+            let near = pieces::near(&closed(&[&whole.exterior]), distance);
+            let inner = inset(std::slice::from_ref(&whole), distance);
+            let by_pieces = pieces::without(std::slice::from_ref(&whole), &near);
+            let length = 400.0;
+            let close = |a: f64, b: f64| (a - b).abs() < 2.0 * ARC_TOLERANCE_M * length;
+            assert!(close(area(&inner), area(&by_pieces)), "{distance}");
+            let outer = area(&outset(std::slice::from_ref(&whole), &[], &[], distance));
+            let ring = area(&near) + area(&by_pieces);
+            assert!(close(outer, ring), "{distance}: {outer} {ring}");
+        }
+    }
+
+    /// Noise of a hand's breadth on points a hand's breadth apart: every shifted edge would cross hundreds of others.
+    #[test]
+    fn a_noisy_border_is_no_knot() {
+        let mut state = 5u64;
+        let mut random = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1);
+            (state >> 11) as f64 / (1u64 << 53) as f64 - 0.5
+        };
+        let count = 12_000;
+        let noisy: Vec<[f64; 2]> = (0..count)
+            .map(|k| {
+                let angle = f64::from(k) / f64::from(count) * 2.0 * PI;
+                let radius = 100.0 + 0.2 * random();
+                [radius * angle.cos(), radius * angle.sin()]
+            })
+            .collect();
+        let whole = shape(&noisy);
+        let drawn = drawn(&[&whole.exterior], 6.0);
+        assert!(drawn.is_none(), "taken as a whole");
+        let disc = |radius: f64| PI * radius * radius;
+        let outer = area(&outset(std::slice::from_ref(&whole), &[], &[], 6.0));
+        assert!(outer > disc(105.9) && outer < disc(106.101), "{outer}");
+        let inner = area(&inset(&[whole], 6.0));
+        assert!(inner > disc(93.899) && inner < disc(94.1), "{inner}");
     }
 
     fn metres(ring: &Ring) -> Vec<[f64; 2]> {

@@ -1,6 +1,7 @@
 //! Polygons put into one arrangement, and which of them cover a face.
 
 use super::arrangement::{Arrangement, OUTSIDE};
+use super::noding::crowded;
 use super::point::{Pt, area2_to_m2};
 use super::shape::{Ring, Shape};
 
@@ -41,6 +42,11 @@ impl Overlay {
             self.is_hole.push(nth > 0);
         }
         number
+    }
+
+    /// Whether the rings meet so often that no map is meant: at how many places at least, and one of them.
+    pub fn crowded(&self) -> Option<(usize, Pt)> {
+        crowded(self.rings.iter().map(Vec::as_slice))
     }
 
     /// Arranges all polygons added so far.

@@ -1,10 +1,12 @@
 //! Land: the field less exclusions, split into headland and interior, with setback strips.
 
+mod crowded;
 mod guide;
 mod near;
 mod outline;
 mod strips;
 
+pub use crowded::crowded;
 pub use near::near;
 pub use outline::{Outlines, outlines};
 pub use strips::widening_m;

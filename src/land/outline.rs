@@ -2,7 +2,7 @@
 
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
-use crate::geometry::{Pt, Ring, Shape};
+use crate::geometry::{Pt, Ring, Shape, crowded};
 use crate::read::{Geometry, Layer, Xy};
 
 /// The geometry of a layer on the grid; polygons may still cross themselves and each other.
@@ -95,7 +95,13 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
         }
     }
     out.findings.extend(mends.finding(layer, frame));
-    Ok(out)
+    let rings = out.polygons.iter().flat_map(|(_, shape)| shape.rings());
+    let rings = rings.map(Vec::as_slice);
+    let crowd = crowded(rings.chain(out.lines.iter().map(Vec::as_slice)));
+    match crowd {
+        Some(crowd) => Err(super::crowded(layer.place(), frame, crowd)),
+        None => Ok(out),
+    }
 }
 
 /// Signed area of a path closed implicitly, m2.

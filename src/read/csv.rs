@@ -1,12 +1,20 @@
-//! Points from a spreadsheet saved as text (CSV): separator, decimal comma and encoding are
+//! Points from a spreadsheet saved as text (CSV), or shapes written in words: separator, decimal comma and encoding are
 //! recognised; what can be read in two ways is refused with a question.
 
+mod table;
+#[cfg(test)]
+mod tests;
+
 use super::file::{self, closest, listed};
+use super::gather::Gather;
 use super::{DeclaredCrs, Feature, Geometry, Layer, Value};
+use crate::codec::wkt;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
-use encoding_rs::{Encoding, UTF_8, WINDOWS_1252};
+use encoding_rs::{Encoding, WINDOWS_1252};
+use std::borrow::Cow;
 use std::path::Path;
+use table::Table;
 
 /// Names of columns that hold x and y, in pairs, lower case. The first two are degrees.
 const COORDINATES: [(&[&str], &[&str]); 2] = [
@@ -35,7 +43,7 @@ pub(super) fn is(path: &Path) -> Outcome<bool> {
     Ok(false)
 }
 
-/// Reads the points of a CSV file.
+/// Reads the points of a CSV file, or its polygons and lines where a column holds them as well-known text.
 pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
     if source.table.is_some() {
         return Err(fault(
@@ -46,9 +54,8 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Remove `table` from the job.",
         ));
     }
-    let bytes = file::bytes(path)?;
     let mut findings = Vec::new();
-    let text = decoded(&bytes, path, &mut findings);
+    let text = decoded(file::bytes(path)?, path, &mut findings);
     let separator = separator(&text).ok_or_else(|| {
         fault(
             path,
@@ -58,98 +65,68 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Save the sheet as CSV, with the names of the columns in the first line.",
         )
     })?;
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(separator)
-        .trim(csv::Trim::All)
-        .flexible(true)
-        .from_reader(text.as_bytes());
-    let broken = |error: csv::Error| {
-        let line = error.position().map_or(1, |at| at.line() as usize);
-        fault(
-            path,
-            line,
-            &format!("The line cannot be read ({error})"),
-            "lines of a CSV file",
-            "Save the sheet again.",
-        )
+    let table = Table::of(path, &text, separator)?;
+    let comma = match separator {
+        // Between columns it is none in numbers.
+        b',' => Comma::Plain,
+        _ => comma(&table, source)?,
     };
-    let names: Vec<String> = reader
-        .headers()
-        .map_err(broken)?
-        .iter()
-        .map(str::to_owned)
-        .collect();
-    let mut rows: Vec<(usize, Vec<String>)> = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(broken)?;
-        let line = record.position().map_or(0, |at| at.line() as usize);
-        if record.iter().all(str::is_empty) {
-            continue;
-        }
-        if record.len() != names.len() {
-            return Err(fault(
-                path,
-                line,
-                &format!(
-                    "The line has {} columns, the first line names {}",
-                    record.len(),
-                    names.len()
-                ),
-                "as many columns in every line as the first line names",
-                "Correct the line; a decimal comma in a file separated by commas does this.",
-            ));
-        }
-        rows.push((line, record.iter().map(str::to_owned).collect()));
-    }
-    if separator != b',' && comma_is_decimal(path, &rows, source)? {
-        for cell in rows.iter_mut().flat_map(|(_, cells)| cells) {
-            if is_comma_number(cell) {
-                *cell = cell.replace(',', ".");
-            }
-        }
+    let comma = match source.decimal_comma {
+        Some(false) => Comma::Thousands,
+        _ => comma,
+    };
+    if comma == Comma::Decimal {
         findings.push(Finding::note(
             "read.decimal_comma",
             Place::file(path),
             "Numbers are written with a decimal comma and were read so.",
         ));
-    } else if source.decimal_comma == Some(false) {
-        for cell in rows.iter_mut().flat_map(|(_, cells)| cells) {
-            if is_comma_number(cell) {
-                *cell = cell.replace(',', "");
-            }
-        }
     }
-    let (x, y, degrees) = coordinates(path, &names, source)?;
+    let drawn = match drawn_column(&table, source)? {
+        Some(column) => Drawn::Text(column),
+        None => {
+            let (x, y, degrees) = coordinates(path, &table.names, source)?;
+            Drawn::Point { x, y, degrees }
+        }
+    };
+    let mut gather = Gather::new(Place::file(path));
     let mut features = Vec::new();
     let mut without = 0_usize;
-    for (line, cells) in &rows {
-        let (Some(east), Some(north)) = (cells.get(x), cells.get(y)) else {
-            continue;
+    let mut srid = None;
+    table.rows(|line, cells| {
+        let cell = |at: usize| comma.plain(cells.get(at).unwrap_or_default());
+        let name = format!("line {line}");
+        let geometry = match drawn {
+            Drawn::Point { x, y, .. } => {
+                let [east, north] = [cell(x), cell(y)];
+                if east.is_empty() || north.is_empty() {
+                    without += 1;
+                    return Ok(());
+                }
+                Geometry::Points(vec![[
+                    coordinate(path, line, &east)?,
+                    coordinate(path, line, &north)?,
+                ]])
+            }
+            Drawn::Text(column) => {
+                let written = cells.get(column).unwrap_or_default();
+                if written.is_empty() {
+                    without += 1;
+                    return Ok(());
+                }
+                let read = geometry(path, line, written, &mut srid)?;
+                gather.dropped(&name, read.more_than_two, false);
+                gather.geometry(&name, read.shape)?
+            }
         };
-        if east.is_empty() || north.is_empty() {
-            without += 1;
-            continue;
-        }
-        let number = |cell: &str| {
-            cell.parse::<f64>()
-                .ok()
-                .filter(|v| v.is_finite())
-                .ok_or_else(|| {
-                    fault(
-                        path,
-                        *line,
-                        &format!("The coordinate '{}' is no number", cell.escape_debug()),
-                        "numbers, such as 5.1234 or 467120.5",
-                        "Correct the cell, or leave the line out.",
-                    )
-                })
-        };
+        let own = (0..table.names.len()).filter(|at| !drawn.is_text(*at));
         features.push(Feature {
-            name: format!("line {line}"),
-            geometry: Geometry::Points(vec![[number(east)?, number(north)?]]),
-            values: cells.iter().map(|cell| value(cell)).collect(),
+            name,
+            geometry,
+            values: own.map(|at| value(&cell(at))).collect(),
         });
-    }
+        Ok(())
+    })?;
     if without > 0 {
         findings.push(Finding::warning(
             "read.no_coordinate",
@@ -166,31 +143,129 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Look at the file in a text editor.",
         ));
     }
+    let column = |at: usize| table.names.get(at).map_or("", String::as_str);
+    findings.extend(gather.findings());
     findings.push(Finding::note(
         "read.csv_columns",
         Place::file(path),
-        format!(
-            "x is the column '{}', y the column '{}'{}.",
-            names.get(x).map_or("", String::as_str),
-            names.get(y).map_or("", String::as_str),
-            if degrees {
-                ", by their names degrees on WGS 84"
-            } else {
-                ""
-            }
-        ),
+        match drawn {
+            Drawn::Text(at) => format!("The geometry is in the column '{}'.", column(at)),
+            Drawn::Point { x, y, degrees } => format!(
+                "x is the column '{}', y the column '{}'{}.",
+                column(x),
+                column(y),
+                if degrees {
+                    ", by their names degrees on WGS 84"
+                } else {
+                    ""
+                }
+            ),
+        },
     ));
+    let names = table.names.iter().enumerate();
+    let own = names.filter(|(at, _)| !drawn.is_text(*at));
     Ok(Layer {
         file: path.to_path_buf(),
         format: "CSV",
         table: None,
-        crs: match degrees {
-            true => DeclaredCrs::Text("OGC:CRS84".to_owned()),
-            false => DeclaredCrs::None,
+        crs: match (&drawn, srid.flatten()) {
+            (Drawn::Point { degrees: true, .. }, _) => DeclaredCrs::Text("OGC:CRS84".to_owned()),
+            (_, Some(srid)) => DeclaredCrs::Text(format!("EPSG:{srid}")),
+            _ => DeclaredCrs::None,
         },
-        attributes: names,
+        attributes: own.map(|(_, name)| name.clone()).collect(),
         features,
         findings,
+    })
+}
+
+/// Which columns say where a line of the table lies.
+#[derive(Debug, Clone, Copy)]
+enum Drawn {
+    Point {
+        x: usize,
+        y: usize,
+        degrees: bool,
+    },
+    /// Well-known text.
+    Text(usize),
+}
+
+impl Drawn {
+    /// Whether a column is a geometry in words, which is no attribute.
+    fn is_text(&self, column: usize) -> bool {
+        matches!(self, Self::Text(own) if *own == column)
+    }
+}
+
+/// Names of columns that hold a geometry as text, lower case.
+const DRAWN: [&str; 6] = ["wkt", "geometry", "geom", "the_geom", "wkt_geom", "shape"];
+
+/// The column that holds geometries as text: by its first cell that is not empty; one named so goes before others.
+fn drawn_column(table: &Table, source: &Source) -> Outcome<Option<usize>> {
+    if source.x_column.is_some() {
+        return Ok(None);
+    }
+    let mut first: Vec<Option<bool>> = vec![None; table.names.len()];
+    table.rows(|_, cells| {
+        for (known, cell) in first.iter_mut().zip(cells) {
+            if known.is_none() && !cell.is_empty() {
+                *known = Some(wkt::is(cell));
+            }
+        }
+        Ok(())
+    })?;
+    let mut found: Vec<usize> = (0..first.len())
+        .filter(|at| first.get(*at) == Some(&Some(true)))
+        .collect();
+    let named = |at: &usize| {
+        let name = table.names.get(*at).map(|name| name.to_lowercase());
+        name.is_some_and(|name| DRAWN.contains(&name.as_str()))
+    };
+    found.sort_by_key(|at| !named(at));
+    Ok(found.first().copied())
+}
+
+/// The geometry in a cell. All lines have to name one CRS, or none.
+fn geometry(
+    path: &Path,
+    line: usize,
+    written: &str,
+    srid: &mut Option<Option<u32>>,
+) -> Outcome<wkt::Decoded> {
+    let allowed = "a point, line or polygon in well-known text, such as POLYGON ((5.1 52.2, 5.2 52.2, 5.2 52.3, 5.1 52.2))";
+    let read = wkt::read(written).map_err(|problem| {
+        let next = "Correct the cell, or export the layer as GeoPackage.";
+        fault(
+            path,
+            line,
+            &format!("The geometry cannot be read: {problem}"),
+            allowed,
+            next,
+        )
+    })?;
+    match srid.get_or_insert(read.srid) {
+        same if *same == read.srid => Ok(read),
+        _ => Err(fault(
+            path,
+            line,
+            "The geometry is in another CRS than those before it",
+            "one CRS (SRID) for all lines",
+            "Export the layer again in one CRS.",
+        )),
+    }
+}
+
+fn coordinate(path: &Path, line: usize, cell: &str) -> Outcome<f64> {
+    let number = cell.parse::<f64>().ok().filter(|v| v.is_finite());
+    number.ok_or_else(|| {
+        fault(
+            path,
+            line,
+            &format!("The coordinate '{}' is no number", cell.escape_debug()),
+            "numbers, such as 5.1234 or 467120.5",
+            "Correct the cell, or leave the line out.",
+        )
     })
 }
 
@@ -205,19 +280,20 @@ fn fault(path: &Path, line: usize, found: &str, allowed: &str, next: &str) -> Bo
 }
 
 /// The text: by its byte order mark, else UTF-8, else Windows-1252.
-fn decoded(bytes: &[u8], path: &Path, findings: &mut Vec<Finding>) -> String {
-    if let Some((encoding, _)) = Encoding::for_bom(bytes) {
-        return encoding.decode(bytes).0.into_owned();
+fn decoded(bytes: Vec<u8>, path: &Path, findings: &mut Vec<Finding>) -> String {
+    if let Some((encoding, _)) = Encoding::for_bom(&bytes) {
+        return encoding.decode(&bytes).0.into_owned();
     }
-    if let (text, _, false) = UTF_8.decode(bytes) {
-        return text.into_owned();
-    }
+    let bytes = match String::from_utf8(bytes) {
+        Ok(text) => return text,
+        Err(error) => error.into_bytes(),
+    };
     findings.push(Finding::note(
         "read.code_page",
         Place::file(path),
         "The text is not UTF-8 and was read as Windows-1252.",
     ));
-    WINDOWS_1252.decode(bytes).0.into_owned()
+    WINDOWS_1252.decode(&bytes).0.into_owned()
 }
 
 /// The separator that cuts the first line into most columns; of equals the less ambiguous one.
@@ -242,14 +318,41 @@ fn is_comma_number(cell: &str) -> bool {
         .is_some_and(|(whole, part)| digits(whole) && digits(part))
 }
 
+/// What a comma in a number is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Comma {
+    /// No part of it.
+    Plain,
+    Decimal,
+    Thousands,
+}
+
+impl Comma {
+    /// The cell with the comma of a number made a point, or taken out.
+    fn plain(self, cell: &str) -> Cow<'_, str> {
+        match self {
+            Self::Decimal if is_comma_number(cell) => cell.replace(',', ".").into(),
+            Self::Thousands if is_comma_number(cell) => cell.replace(',', "").into(),
+            _ => cell.into(),
+        }
+    }
+}
+
 /// Whether commas in numbers are decimal ones. "1,234" alone can be either, and is asked about.
-fn comma_is_decimal(path: &Path, rows: &[(usize, Vec<String>)], source: &Source) -> Outcome<bool> {
+fn comma(table: &Table, source: &Source) -> Outcome<Comma> {
+    let known = |decimal: bool| {
+        if decimal {
+            Comma::Decimal
+        } else {
+            Comma::Plain
+        }
+    };
     if let Some(said) = source.decimal_comma {
-        return Ok(said);
+        return Ok(known(said));
     }
     let mut doubtful = None;
     let mut sure = false;
-    for (line, cells) in rows {
+    table.rows(|line, cells| {
         for cell in cells.iter().filter(|cell| is_comma_number(cell)) {
             let (whole, part) = cell.split_once(',').unwrap_or((cell, ""));
             let whole = whole.trim_start_matches(['-', '+']);
@@ -257,13 +360,14 @@ fn comma_is_decimal(path: &Path, rows: &[(usize, Vec<String>)], source: &Source)
                 part.len() == 3 && (1..=3).contains(&whole.len()) && !whole.starts_with('0');
             sure |= !thousands;
             if thousands && doubtful.is_none() {
-                doubtful = Some((*line, cell));
+                doubtful = Some((line, cell.to_owned()));
             }
         }
-    }
+        Ok(())
+    })?;
     match doubtful {
         Some((line, cell)) if !sure => Err(fault(
-            path,
+            table.path,
             line,
             &format!(
                 "'{cell}' can mean {} or {}",
@@ -273,7 +377,7 @@ fn comma_is_decimal(path: &Path, rows: &[(usize, Vec<String>)], source: &Source)
             "numbers that can be read in one way only",
             "Say which it is in the job, in `source`: decimal_comma = true, or false if the comma parts thousands.",
         )),
-        _ => Ok(sure),
+        _ => Ok(known(sure)),
     }
 }
 
@@ -340,86 +444,5 @@ fn value(cell: &str) -> Value {
     match cell.parse::<f64>() {
         Ok(number) if plain && number.is_finite() => Value::Number(number),
         _ => Value::Text(cell.to_owned()),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn table(bytes: &[u8], source: &Source) -> Outcome<Layer> {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("samples.csv");
-        std::fs::write(&path, bytes).unwrap();
-        read(&path, source)
-    }
-
-    fn read_plain(text: &str) -> Outcome<Layer> {
-        table(text.as_bytes(), &Source::default())
-    }
-
-    #[test]
-    fn separators_commas_and_encodings_are_recognised() {
-        let wanted = vec![
-            Value::Number(5.5),
-            Value::Number(52.25),
-            Value::Number(12.5),
-        ];
-        for text in [
-            "lon,lat,P\n5.5,52.25,12.5\n",
-            "Lon;Lat;P\n5,5;52,25;12,5\n",
-            "lon\tlat\tP\n5.5\t52.25\t12.5\n\n",
-        ] {
-            let layer = read_plain(text).unwrap_or_else(|fault| panic!("{fault}"));
-            assert_eq!(layer.features[0].values, wanted, "{text}");
-            assert_eq!(
-                layer.features[0].geometry,
-                Geometry::Points(vec![[5.5, 52.25]])
-            );
-            assert_eq!(layer.crs, DeclaredCrs::Text("OGC:CRS84".into()));
-        }
-        let latin = table(b"x;y;K\xE4lium\n1;2;3\n", &Source::default()).unwrap();
-        assert_eq!(latin.attributes[2], "Kälium");
-        assert_eq!(latin.crs, DeclaredCrs::None);
-        let utf16: Vec<u8> = "\u{feff}x;y\n1;2\n"
-            .encode_utf16()
-            .flat_map(u16::to_le_bytes)
-            .collect();
-        assert_eq!(table(&utf16, &Source::default()).unwrap().features.len(), 1);
-    }
-
-    #[test]
-    fn what_can_be_read_in_two_ways_is_asked_about() {
-        let text = "x;y;v\n467,120;6071,905;1,234\n";
-        let fault = read_plain("x;y;v\n467120;6071905;1,234\n").unwrap_err();
-        assert!(fault.found.contains("1.234 or 1234"), "{fault}");
-        assert_eq!(fault.place.line, Some(2));
-        for (decimal, wanted) in [(true, Value::Number(1.234)), (false, Value::Integer(1234))] {
-            let source = Source {
-                decimal_comma: Some(decimal),
-                ..Source::default()
-            };
-            let layer = table(text.as_bytes(), &source).unwrap();
-            assert_eq!(layer.features[0].values[2], wanted);
-        }
-        // One number that is no thousands settles it for all.
-        let layer = read_plain("x;y;v\n1;2;1,234\n3;4;0,5\n").unwrap();
-        assert_eq!(layer.features[0].values[2], Value::Number(1.234));
-    }
-
-    #[test]
-    fn faults_name_the_line() {
-        assert_eq!(read_plain("x;y\n1;2\n3\n").unwrap_err().place.line, Some(3));
-        assert_eq!(
-            read_plain("x;y\n1;2\nthere;4\n").unwrap_err().place.line,
-            Some(3)
-        );
-        assert!(
-            read_plain("a;b\n1;2\n")
-                .unwrap_err()
-                .next
-                .contains("x_column")
-        );
-        assert!(read_plain("just words\n").is_err());
     }
 }

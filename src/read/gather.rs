@@ -2,7 +2,7 @@
 
 use super::{Geometry, Path, Polygon, Xy};
 use crate::codec::wkb::Shape;
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, number};
 
 /// How many features something happened to, and the first of them.
 #[derive(Debug, Default)]
@@ -155,7 +155,7 @@ impl Gather {
             Some([x, y]) => Err(Fault::input(
                 "read.not_finite",
                 self.at(feature),
-                format!("A point has the coordinates {x}, {y}"),
+                format!("A point has the coordinates {}, {}", number(*x), number(*y)),
                 "finite numbers",
                 "Correct the geometry in a GIS, or leave the feature out with `only`.",
             )),

@@ -15,8 +15,10 @@ mod shapefile;
 pub mod taskdata;
 mod text;
 mod value;
+mod zipped;
 
 pub use digest::{sha256, sha256_of};
+pub use file::no_endless;
 pub use open::{given, input_files, open, read, tables};
 pub use raster::{Code, OneOf, Pixels, Raster, Stored, StoredValues, Window};
 pub use text::text;

@@ -5,7 +5,7 @@ use super::{
     DeclaredCrs, Geometry, Layer, Raster, TableSummary, csv, gather, geojson, geopackage, only,
     raster, shapefile, taskdata,
 };
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::job::Source;
 use std::path::{Path, PathBuf};
 
@@ -42,6 +42,7 @@ pub fn given(text: &str, source: &Source) -> Outcome<Layer> {
 
 /// What a job asks for of a layer.
 fn asked_for(mut layer: Layer, source: &Source) -> Outcome<Layer> {
+    check_on_earth(&layer)?;
     if source.crs.is_none() {
         check_degrees(&layer)?;
     }
@@ -129,7 +130,7 @@ impl Format {
     /// The extensions the format usually has.
     fn extensions(self) -> &'static [&'static str] {
         match self {
-            Self::GeoJson => &["geojson", "json"],
+            Self::GeoJson => &["geojson", "json", "geojsonl", "geojsons", "ndjson", "jsonl"],
             Self::Shapefile => &["shp"],
             Self::ZippedShapefile => &["zip", "shz"],
             Self::GeoPackage => &["gpkg", "gpkx"],
@@ -162,7 +163,7 @@ fn format(path: &Path) -> Outcome<Format> {
     }
     match extension(path).as_str() {
         // Let the format's own reader say what is wrong.
-        "geojson" | "json" => Ok(Format::GeoJson),
+        end if Format::GeoJson.extensions().contains(&end) => Ok(Format::GeoJson),
         "shp" => Ok(Format::Shapefile),
         "zip" | "shz" => Ok(Format::ZippedShapefile),
         "gpkg" | "gpkx" => Ok(Format::GeoPackage),
@@ -188,7 +189,10 @@ fn by_content(head: &[u8]) -> Option<Format> {
         return Some(Format::Shapefile);
     }
     let text = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
-    let first = text.iter().find(|byte| !byte.is_ascii_whitespace());
+    // A sequence of texts (RFC 8142) begins with its separator.
+    let first = text
+        .iter()
+        .find(|byte| !byte.is_ascii_whitespace() && **byte != 0x1E);
     (first == Some(&b'{')).then_some(Format::GeoJson)
 }
 
@@ -240,6 +244,31 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
     Ok(layer)
 }
 
+/// No coordinate of a place on Earth is larger, in any CRS and unit: its girth is 4.0e10 mm.
+const FARTHEST: f64 = 1e11;
+
+/// A vertex far beyond the Earth is damage; whatever works with it works without end.
+fn check_on_earth(layer: &Layer) -> Outcome<()> {
+    for feature in &layer.features {
+        let far = |(_, [x, y]): &(usize, &[f64; 2])| !(x.abs() <= FARTHEST && y.abs() <= FARTHEST);
+        if let Some((at, [x, y])) = gather::points(&feature.geometry).enumerate().find(far) {
+            return Err(Fault::input(
+                "read.far_away",
+                layer.place().feature(&feature.name),
+                format!(
+                    "Its point {} has the coordinates {}, {}, which no place on Earth has",
+                    at + 1,
+                    number(*x),
+                    number(*y)
+                ),
+                format!("coordinates up to {}", number(FARTHEST)),
+                "Correct or delete that point in a GIS, or leave the feature out with `only`.",
+            ));
+        }
+    }
+    Ok(())
+}
+
 /// Longitudes and latitudes are what RFC 7946 demands; anything else is a projected CRS unsaid.
 fn check_degrees(layer: &Layer) -> Outcome<()> {
     if layer.crs != DeclaredCrs::Wgs84ByStandard {
@@ -252,7 +281,9 @@ fn check_degrees(layer: &Layer) -> Outcome<()> {
                 "read.not_degrees",
                 layer.place().feature(&feature.name),
                 format!(
-                    "The point {x}, {y} is no longitude and latitude, so these are probably projected coordinates (metres)"
+                    "The point {}, {} is no longitude and latitude, so these are probably projected coordinates (metres)",
+                    number(*x),
+                    number(*y)
                 ),
                 "longitude from -180 to 180, then latitude from -90 to 90 (RFC 7946), since the file names no other CRS",
                 "Say in the job which CRS they are in, such as `crs = \"EPSG:25832\"`, or export the file again in WGS 84.",

@@ -2,11 +2,11 @@
 
 use super::classes::Classes;
 use super::{Facts, ZoneLayers};
-use crate::findings::{Fault, Finding, Outcome};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::{Arrangement, Overlay, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
-use crate::land::{Land, outlines};
+use crate::land::{Land, crowded, outlines};
 use crate::read::Layer;
 use std::collections::BTreeMap;
 
@@ -104,6 +104,13 @@ impl Faces {
         for (nth, cuts) in cuts.iter().enumerate() {
             cuts.iter()
                 .for_each(|cut| add(cut.clone(), Meaning::Cut(nth)));
+        }
+        if let Some(crowd) = overlay.crowded() {
+            let place = match layers.zones.first() {
+                Some(layer) => layer.place(),
+                None => Place::nowhere(),
+            };
+            return Err(crowded(place, frame, crowd));
         }
         let arrangement = overlay.arrange();
         for crossing in overlay.self_crossings(&arrangement) {

@@ -30,6 +30,16 @@ pub(super) enum Channel {
     Other,
 }
 
+impl Channel {
+    /// Whether it says how much of a product.
+    pub(super) fn is_amount(&self) -> bool {
+        matches!(
+            self,
+            Self::Rate { .. } | Self::Setpoint { .. } | Self::Total { .. }
+        )
+    }
+}
+
 /// The meaning of columns by data dictionary entry and device element.
 pub struct Channels {
     /// Device element and product.

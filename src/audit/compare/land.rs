@@ -12,6 +12,10 @@ const MOST_SQUARES: f64 = 8e6;
 /// Widest edge of a square, m; narrow drills get smaller ones.
 const WIDEST_M: f64 = 0.5;
 
+/// A square that another log drills within this time was drilled in the same pass: each part of a drill may have a
+/// log of its own. Assumption, no source.
+const SAME_PASS_S: f64 = 10.0;
+
 /// The squares, in rows from south to north.
 pub(super) struct Ground {
     pub origin: Xy,
@@ -23,6 +27,10 @@ pub(super) struct Ground {
     /// How often it was drilled.
     pub passes: Vec<u8>,
     last_m: Vec<f32>,
+    /// Of the last pass over it: the log, the second, and the products that were sown, a bit each.
+    log: Vec<u16>,
+    last_s: Vec<f64>,
+    sown: Vec<u8>,
     /// Per product, per square: sum of the rates of all passes, kg/ha.
     pub kg_per_ha: Vec<Vec<f32>>,
     /// Per zone and product, kg; beyond the zones per product; drilled beyond them, m2.
@@ -73,6 +81,9 @@ impl Ground {
             zone: vec![OUTSIDE; squares],
             passes: vec![0; squares],
             last_m: vec![f32::NEG_INFINITY; squares],
+            log: vec![0; squares],
+            last_s: vec![f64::NEG_INFINITY; squares],
+            sown: vec![0; squares],
             kg_per_ha: vec![vec![0.0; squares]; products],
             zone_kg: vec![vec![0.0; products]; plan.zones.len()],
             outside_kg: vec![0.0; products],
@@ -216,20 +227,39 @@ impl Ground {
     }
 
     fn pass(&mut self, square: usize, segment: &Segment) {
-        let (Some(last), Some(passes)) = (self.last_m.get_mut(square), self.passes.get_mut(square))
-        else {
+        let (Some(last_m), Some(last_s), Some(log), Some(sown), Some(passes)) = (
+            self.last_m.get_mut(square),
+            self.last_s.get_mut(square),
+            self.log.get_mut(square),
+            self.sown.get_mut(square),
+            self.passes.get_mut(square),
+        ) else {
             return;
         };
         let here = segment.odometer_m as f32;
-        let same = here - *last < self.same_pass_m as f32;
-        *last = here;
+        let beside = *log != segment.log && (segment.start_s - *last_s).abs() <= SAME_PASS_S;
+        let same = *log == segment.log && here - *last_m < self.same_pass_m as f32;
+        *last_s = segment.start_s;
+        if !beside {
+            *log = segment.log;
+            *last_m = here;
+        }
         if same {
             return;
         }
-        *passes = passes.saturating_add(1);
-        for (rates, rate) in self.kg_per_ha.iter_mut().zip(&segment.kg_per_ha) {
-            if let Some(sum) = rates.get_mut(square) {
+        if !beside {
+            *passes = passes.saturating_add(1);
+            *sown = 0;
+        }
+        let products = self.kg_per_ha.iter_mut().zip(&segment.kg_per_ha);
+        for (at, (rates, rate)) in products.enumerate().take(8) {
+            // Of logs beside each other, each tells of products of its own.
+            if *rate > 0.0
+                && *sown & (1 << at) == 0
+                && let Some(sum) = rates.get_mut(square)
+            {
                 *sum += *rate as f32;
+                *sown |= 1 << at;
             }
         }
     }

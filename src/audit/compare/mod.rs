@@ -57,7 +57,10 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         ));
     }
     let mut ground = Ground::of(plan)?;
-    for segment in &track.segments {
+    // Logs beside each other are driven together.
+    let mut in_time: Vec<&track::Segment> = track.segments.iter().collect();
+    in_time.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    for segment in in_time {
         ground.drive(segment);
     }
     let parts = result::Parts {

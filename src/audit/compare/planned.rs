@@ -57,6 +57,7 @@ impl PlanMap {
                 "Name the folder of the plan or the plan.json in it, or plan the job again.",
             )
         };
+        read::no_endless(&json_file)?;
         let bytes = fs::read(&json_file)
             .map_err(|error| bad(format!("The plan cannot be read ({error})")))?;
         let json: serde_json::Value = serde_json::from_slice(&bytes)

@@ -22,6 +22,9 @@ pub(super) struct Segment {
     pub odometer_m: f64,
     /// Joins the segment before it.
     pub joined: bool,
+    /// The log it is from, counted in order of time, and when it starts, s.
+    pub log: u16,
+    pub start_s: f64,
     /// Running totals at its start, per product, kg.
     totals_kg: Vec<f64>,
 }
@@ -97,8 +100,19 @@ pub(super) fn of(
             .first()
             .map(|record| (record.day, record.millisecond))
     });
-    for log in logs {
-        one(plan, channels, log, &mut track);
+    let mut said_twice = 0;
+    for (at, log) in logs.iter().enumerate() {
+        let known = Known::of(log, logs.get(..at).unwrap_or_default());
+        said_twice += one(plan, channels, (at, log), &known, &mut track);
+    }
+    if said_twice > 0 {
+        findings.push(Finding::note(
+            "compare.logs_beside",
+            Place::nowhere(),
+            format!(
+                "Logs run beside each other in time and give the same values; {said_twice} values that another log gives already were left out."
+            ),
+        ));
     }
     rates_from_totals(channels, &mut track);
     bisect(&mut track.segments);
@@ -143,7 +157,42 @@ fn usual_interval_s(log: &Log) -> f64 {
     steps.get(steps.len() / 2).copied().unwrap_or(1.0)
 }
 
-fn one(plan: &PlanMap, channels: &Channels, log: &Log, track: &mut Track) {
+/// When an earlier log gives the values of a column too: logs beside each other in time tell of one pass.
+struct Known(Vec<Vec<[f64; 2]>>);
+
+impl Known {
+    fn of(log: &Log, earlier: &[&Log]) -> Self {
+        let spans = log.columns.iter().map(|column| {
+            let same = earlier.iter().filter(|other| {
+                let mut columns = other.columns.iter();
+                columns.any(|own| own.ddi == column.ddi && own.element == column.element)
+            });
+            same.filter_map(|other| span(other)).collect()
+        });
+        Self(spans.collect())
+    }
+
+    fn at(&self, column: usize, second: f64) -> bool {
+        let mut spans = self.0.get(column).into_iter().flatten();
+        spans.any(|[from, to]| (*from..=*to).contains(&second))
+    }
+}
+
+/// The first and last second of a log.
+fn span(log: &Log) -> Option<[f64; 2]> {
+    let seconds = || log.records.iter().map(seconds);
+    Some([seconds().reduce(f64::min)?, seconds().reduce(f64::max)?])
+}
+
+/// Adds what one log says. Gives how many values were left out because an earlier log gives them.
+fn one(
+    plan: &PlanMap,
+    channels: &Channels,
+    (number, log): (usize, &Log),
+    known: &Known,
+    track: &mut Track,
+) -> usize {
+    let mut said_twice = 0;
     let products = plan.products.len();
     let meaning: Vec<Channel> = log
         .columns
@@ -158,7 +207,10 @@ fn one(plan: &PlanMap, channels: &Channels, log: &Log, track: &mut Track) {
         sections: Vec::new(),
     };
     for (at, column) in log.columns.iter().enumerate() {
-        if let Some(raw) = column.constant {
+        let starts = log.records.first().map(seconds);
+        let amount = meaning.get(at).is_some_and(Channel::is_amount);
+        let is_known = amount && starts.is_some_and(|second| known.at(at, second));
+        if let Some(raw) = column.constant.filter(|_| !is_known) {
             take(&mut state, &meaning, at, raw, &mut track.counted_kg);
         }
     }
@@ -206,18 +258,20 @@ fn one(plan: &PlanMap, channels: &Channels, log: &Log, track: &mut Track) {
                     kg_per_ha: rates,
                     odometer_m,
                     joined,
+                    log: u16::try_from(number).unwrap_or(u16::MAX),
+                    start_s: from_s,
                     totals_kg: totals,
                 });
             }
         }
         for (column, raw) in &record.values {
-            take(
-                &mut state,
-                &meaning,
-                usize::from(*column),
-                *raw,
-                &mut track.counted_kg,
-            );
+            let column = usize::from(*column);
+            let amount = meaning.get(column).is_some_and(Channel::is_amount);
+            if amount && known.at(column, now_s) {
+                said_twice += 1;
+                continue;
+            }
+            take(&mut state, &meaning, column, *raw, &mut track.counted_kg);
         }
         let (rates, _) = rates_now(channels, &state);
         strips = match works(&state) && (rates.iter().any(|rate| *rate > 0.0) || by_total(channels))
@@ -236,6 +290,7 @@ fn one(plan: &PlanMap, channels: &Channels, log: &Log, track: &mut Track) {
             (None, _) => None,
         };
     }
+    said_twice
 }
 
 /// Whether a product is known by its total alone.

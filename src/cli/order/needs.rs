@@ -316,6 +316,7 @@ fn read(path: &Path) -> Outcome<String> {
             "check the path and its permissions",
         )
     };
+    crate::read::no_endless(path)?;
     let bytes = fs::metadata(path).map_err(unreadable)?.len();
     if bytes > MOST_BYTES {
         return Err(Fault::input(

@@ -117,6 +117,12 @@ fn element(start: &BytesStart) -> Result<Element, String> {
                 element.tag
             ));
         }
+        if attribute.value.contains('<') {
+            let name = attribute.key.as_ref();
+            return Err(format!(
+                "'<' stands in the value of the attribute '{name}', where XML has '&lt;'"
+            ));
+        }
         let value = attribute
             .normalized_value(XmlVersion::Implicit1_0)
             .map_err(|error| error.to_string())?;
@@ -181,6 +187,7 @@ mod tests {
             ("<A>\n<B/>\n", 3, "inside the element 'A'"),
             ("<A>\n</B>", 2, ""),
             ("<A>\n<B C='&x;'/></A>", 2, ""),
+            ("<A>\n<B C='a<b'/></A>", 2, "'C'"),
             ("<A/>\n<B/>", 2, "root"),
         ] {
             let bad = parse(text.as_bytes()).unwrap_err();

@@ -36,8 +36,12 @@ pub enum Error {
     Truncated { at: usize },
     /// A byte order mark other than 0 and 1.
     ByteOrder(u8),
-    /// A type that is not read, such as a curve.
+    /// A type that is not read, such as a surface of triangles.
     Unsupported(&'static str),
+    /// A border or line with an arc in it.
+    Arc,
+    /// A compound curve whose pieces do not follow each other.
+    Apart,
     /// A type code that the standard does not have.
     UnknownType(u32),
     /// A part of another type than its multi-geometry holds.
@@ -62,6 +66,11 @@ impl fmt::Display for Error {
             Self::Truncated { at } => write!(out, "the geometry ends early, at its byte {at}"),
             Self::ByteOrder(mark) => write!(out, "the geometry has the byte order mark {mark}"),
             Self::Unsupported(name) => write!(out, "the geometry is a {name}"),
+            Self::Arc => write!(out, "the geometry has an arc (CircularString)"),
+            Self::Apart => write!(
+                out,
+                "the pieces of a CompoundCurve of the geometry do not meet"
+            ),
             Self::UnknownType(code) => write!(out, "the geometry has the unknown type {code}"),
             Self::WrongPart(code) => {
                 write!(
@@ -83,7 +92,8 @@ impl fmt::Display for Error {
 
 /// Decodes one geometry that fills `bytes`.
 ///
-/// Multi-geometries and collections are flattened. A point of two NaN is an empty point, as the
+/// Multi-geometries and collections are flattened. Curves and surfaces are read where all their pieces are
+/// straight. A point of two NaN is an empty point, as the
 /// GeoPackage standard has it. Other values are not judged.
 ///
 /// Source: OGC 06-103r4, section 8.2; ISO type codes (1000 for Z, 2000 for M) and the flag bits
@@ -98,7 +108,7 @@ pub fn read(bytes: &[u8]) -> Result<Decoded, Error> {
         z: false,
         m: false,
     };
-    reader.geometry(None, 0)?;
+    reader.geometry(&[], 0)?;
     match reader.bytes.left() {
         0 => Ok(Decoded {
             shape: reader.parts.shape()?,
@@ -108,6 +118,14 @@ pub fn read(bytes: &[u8]) -> Result<Decoded, Error> {
         left => Err(Error::Trailing(left)),
     }
 }
+
+type Line = Vec<[f64; 2]>;
+
+/// Types of which a compound curve is made; what a ring or a member of a multi-curve may be; what a member of a
+/// multi-surface may be.
+const PIECES: [u32; 2] = [2, 8];
+const CURVES: [u32; 3] = [2, 8, 9];
+const SURFACES: [u32; 2] = [3, 10];
 
 /// What has been read so far, by kind.
 #[derive(Default)]
@@ -148,8 +166,8 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    /// Reads one geometry; `part_of` is the only type a multi-geometry allows here.
-    fn geometry(&mut self, part_of: Option<u32>, depth: u32) -> Result<(), Error> {
+    /// Reads one geometry; only these types are allowed here, or any where none is named.
+    fn geometry(&mut self, part_of: &[u32], depth: u32) -> Result<(), Error> {
         if depth > DEEPEST {
             return Err(Error::TooDeep);
         }
@@ -171,7 +189,7 @@ impl Reader<'_> {
         let m = code & 0x4000_0000 != 0 || dimension & 2 != 0;
         self.z |= z;
         self.m |= m;
-        if part_of.is_some_and(|allowed| allowed != kind) {
+        if !part_of.is_empty() && !part_of.contains(&kind) {
             return Err(Error::WrongPart(kind));
         }
         let form = Form {
@@ -179,6 +197,15 @@ impl Reader<'_> {
             values: 2 + usize::from(z) + usize::from(m),
         };
         match kind {
+            8 => Err(Error::Arc),
+            9 => {
+                let line = self.compound(order, depth)?;
+                self.parts.lines.push(line);
+                Ok(())
+            }
+            10 => self.curve_polygon(order, depth),
+            11 => self.members(order, &CURVES, depth),
+            12 => self.members(order, &SURFACES, depth),
             1 => self.point(form),
             2 => {
                 let line = self.points(form)?;
@@ -186,17 +213,43 @@ impl Reader<'_> {
                 Ok(())
             }
             3 => self.polygon(form),
-            4..=6 => self.members(order, Some(kind - 3), depth),
-            7 => self.members(order, None, depth),
+            4..=6 => self.members(order, &[kind - 3], depth),
+            7 => self.members(order, &[], depth),
             _ => Err(unread(kind, code)),
         }
     }
 
-    fn members(&mut self, order: Order, kind: Option<u32>, depth: u32) -> Result<(), Error> {
+    fn members(&mut self, order: Order, kinds: &[u32], depth: u32) -> Result<(), Error> {
         // Not reserved ahead: a corrupt count then ends at the end of the bytes.
         for _ in 0..self.bytes.u32(order)? {
-            self.geometry(kind, depth + 1)?;
+            self.geometry(kinds, depth + 1)?;
         }
+        Ok(())
+    }
+
+    /// The lines that the members of a curve are, taken out of what has been read.
+    fn curves(&mut self, order: Order, kinds: &[u32], depth: u32) -> Result<Vec<Line>, Error> {
+        let before = self.parts.lines.len();
+        self.members(order, kinds, depth)?;
+        Ok(self.parts.lines.split_off(before))
+    }
+
+    /// Straight pieces, each of which starts where the one before it ends, as one line.
+    fn compound(&mut self, order: Order, depth: u32) -> Result<Line, Error> {
+        let mut whole = Line::new();
+        for piece in self.curves(order, &PIECES, depth)? {
+            match (whole.last(), piece.first()) {
+                (Some(end), Some(start)) if end != start => return Err(Error::Apart),
+                (Some(_), Some(_)) => whole.extend(piece.iter().skip(1)),
+                _ => whole.extend(piece),
+            }
+        }
+        Ok(whole)
+    }
+
+    fn curve_polygon(&mut self, order: Order, depth: u32) -> Result<(), Error> {
+        let rings = self.curves(order, &CURVES, depth)?;
+        self.parts.polygons.push(rings);
         Ok(())
     }
 
@@ -239,11 +292,6 @@ impl Reader<'_> {
 fn unread(kind: u32, code: u32) -> Error {
     match kind {
         0 => Error::Unsupported("geometry without a type"),
-        8 => Error::Unsupported("CircularString (a curve)"),
-        9 => Error::Unsupported("CompoundCurve (a curve)"),
-        10 => Error::Unsupported("CurvePolygon (a curve)"),
-        11 => Error::Unsupported("MultiCurve (a curve)"),
-        12 => Error::Unsupported("MultiSurface (a curve)"),
         13 => Error::Unsupported("Curve"),
         14 => Error::Unsupported("Surface"),
         15 => Error::Unsupported("PolyhedralSurface"),

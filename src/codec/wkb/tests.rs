@@ -164,11 +164,8 @@ fn what_is_not_read_is_named() {
         bytes.extend([0; 4]);
         read(&bytes)
     };
-    assert_eq!(with(10), Err(Error::Unsupported("CurvePolygon (a curve)")));
-    assert_eq!(
-        with(1008),
-        Err(Error::Unsupported("CircularString (a curve)"))
-    );
+    assert_eq!(with(16), Err(Error::Unsupported("TIN")));
+    assert_eq!(with(1008), Err(Error::Arc));
     assert_eq!(with(99), Err(Error::UnknownType(99)));
     assert_eq!(with(4003), Err(Error::UnknownType(4003)));
     assert_eq!(read(&[2, 1, 0, 0, 0]), Err(Error::ByteOrder(2)));
@@ -199,4 +196,86 @@ fn every_cut_is_an_error() {
             "{length}"
         );
     }
+}
+
+/// One geometry: byte order, type, count, and what follows.
+fn geometry(kind: u32, parts: &[Vec<u8>]) -> Vec<u8> {
+    let mut bytes = vec![1];
+    bytes.extend(kind.to_le_bytes());
+    bytes.extend((parts.len() as u32).to_le_bytes());
+    bytes.extend(parts.iter().flatten());
+    bytes
+}
+
+fn points(places: &[[f64; 2]]) -> Vec<Vec<u8>> {
+    let bytes = |place: &[f64; 2]| place.iter().flat_map(|v| v.to_le_bytes()).collect();
+    places.iter().map(bytes).collect()
+}
+
+/// Type numbers of ISO/IEC 13249-3, as OGC 06-103r4 has them: 2 line, 3 polygon, 8 circular string, 9 compound curve,
+/// 10 curve polygon, 11 multi-curve, 12 multi-surface.
+#[test]
+fn curves_without_an_arc_are_lines_and_polygons() {
+    let ring = [[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 0.0]];
+    let line = geometry(2, &points(&ring));
+    let two = [&ring[..3], &ring[2..]].map(|piece| geometry(2, &points(piece)));
+    let compound = geometry(9, &two);
+    let plain_polygon = {
+        let mut body = (ring.len() as u32).to_le_bytes().to_vec();
+        body.extend(points(&ring).concat());
+        geometry(3, &[body])
+    };
+    let polygon = vec![ring.to_vec()];
+    let holed = vec![ring.to_vec(), ring.to_vec()];
+    for (bytes, wanted) in [
+        (
+            geometry(12, &[plain_polygon.clone()]),
+            Shape::Polygons(vec![polygon.clone()]),
+        ),
+        (
+            geometry(10, &[line.clone()]),
+            Shape::Polygons(vec![polygon.clone()]),
+        ),
+        (
+            geometry(10, &[compound.clone(), line.clone()]),
+            Shape::Polygons(vec![holed.clone()]),
+        ),
+        (
+            geometry(
+                12,
+                &[
+                    plain_polygon.clone(),
+                    geometry(10, &[compound.clone(), line.clone()]),
+                ],
+            ),
+            Shape::Polygons(vec![polygon, holed]),
+        ),
+        (
+            geometry(11, &[compound.clone()]),
+            Shape::Lines(vec![ring.to_vec()]),
+        ),
+        (compound.clone(), Shape::Lines(vec![ring.to_vec()])),
+    ] {
+        assert_eq!(read(&bytes), plain(wanted));
+        for length in 0..bytes.len() {
+            let cut = read(&bytes[..length]);
+            assert!(matches!(cut, Err(Error::Truncated { .. })), "{length}");
+        }
+    }
+    let arc = geometry(8, &points(&ring[..3]));
+    let with_arc = geometry(9, &[arc.clone(), geometry(2, &points(&ring[2..]))]);
+    for bytes in [
+        &geometry(10, &[arc.clone()]),
+        &geometry(12, &[geometry(10, &[with_arc])]),
+    ] {
+        assert_eq!(read(bytes), Err(Error::Arc));
+    }
+    let apart = [two[0].clone(), geometry(2, &points(&ring[..2]))];
+    assert_eq!(
+        read(&geometry(10, &[geometry(9, &apart)])),
+        Err(Error::Apart)
+    );
+    // A surface holds no lines, a compound curve none of its kind.
+    assert_eq!(read(&geometry(12, &[line])), Err(Error::WrongPart(2)));
+    assert_eq!(read(&geometry(9, &[compound])), Err(Error::WrongPart(9)));
 }

@@ -136,6 +136,29 @@ impl<'a> Search<'a> {
         found.into_iter().flatten().collect()
     }
 
+    /// How many meetings there are, if more than these, and the place of one; a meeting on the border of cells counts
+    /// in each. The search ends as soon as that is known.
+    pub(super) fn more_meetings_than(&self, most: usize) -> Option<(usize, Pt)> {
+        let mut count = 0;
+        let within = self.bundles.iter().map(|bundle| self.within(bundle));
+        let between = (0..self.grid.len()).map(|cell| {
+            let [low, high] = self.grid.corners(cell);
+            let here = |point: &Pt| {
+                (low.x..=high.x).contains(&point.x) && (low.y..=high.y).contains(&point.y)
+            };
+            let mut found = self.in_cell(cell);
+            found.retain(|(_, point)| here(point));
+            found
+        });
+        for found in within.chain(between) {
+            count += found.len();
+            if count > most {
+                return found.first().map(|(_, point)| (most, *point));
+            }
+        }
+        None
+    }
+
     /// Steps that pass a point.
     pub(super) fn passing(&self, point: Pt) -> impl Iterator<Item = u32> {
         let bundles = self.grid.at(point).iter();

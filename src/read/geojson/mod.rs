@@ -1,4 +1,5 @@
-//! GeoJSON: RFC 7946, and the `crs` member of the older 2008 specification.
+//! GeoJSON: RFC 7946, the `crs` member of the older 2008 specification, and features one after the other, a line
+//! each or with the separators of RFC 8142.
 //!
 //! The text is parsed straight into rings, with no tree of values in between: coordinates are most
 //! of such a file.
@@ -13,6 +14,7 @@ use super::{DeclaredCrs, Feature, Layer, Value, file};
 use crate::findings::{Fault, Outcome, Place};
 use object::{Object, Raw, Role, Seed, State};
 use serde::de::DeserializeSeed;
+use std::borrow::Cow;
 use std::path::Path;
 
 /// Reads a GeoJSON file.
@@ -33,34 +35,68 @@ pub(super) fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
             "Save the file again as UTF-8.",
         ));
     }
-    let state = State::default();
-    let mut parser = serde_json::Deserializer::from_slice(text);
-    let top = Seed {
-        role: Role::Top,
-        state: &state,
+    let text = without_separators(text);
+    let state = State::with_room_for(text.len());
+    let mut parser = serde_json::Deserializer::from_slice(&text);
+    let mut texts = Vec::new();
+    loop {
+        if !texts.is_empty() {
+            state.feature.set(Some(texts.len() + 1));
+        }
+        state.heights.set(false);
+        let seed = Seed {
+            role: Role::Top,
+            state: &state,
+        };
+        let mut top = seed
+            .deserialize(&mut parser)
+            .map_err(|error| fault(path, &error, &state))?;
+        top.heights = state.heights.get();
+        let alone = !top.is_feature();
+        texts.push(top);
+        match parser.end() {
+            Ok(()) => break,
+            // Only features follow each other.
+            Err(error) if alone => return Err(fault(path, &error, &state)),
+            Err(_) => {}
+        }
     }
-    .deserialize(&mut parser)
-    .and_then(|top| parser.end().map(|()| top))
-    .map_err(|error| fault(path, &error, &state))?;
-    layer(top, state, path)
+    layer(texts, state, path)
 }
 
-fn layer(top: Object, state: State, path: &Path) -> Outcome<Layer> {
+/// Separators of RFC 8142, which may stand before each text of a sequence, made blanks. In a string they would
+/// have to be escaped.
+fn without_separators(text: &[u8]) -> Cow<'_, [u8]> {
+    const SEPARATOR: u8 = 0x1E;
+    let first = text.iter().find(|byte| !byte.is_ascii_whitespace());
+    if first != Some(&SEPARATOR) {
+        return text.into();
+    }
+    let blank = |byte: &u8| if *byte == SEPARATOR { b' ' } else { *byte };
+    text.iter().map(blank).collect()
+}
+
+/// The layer of one text, or of a sequence of features, each a text of its own.
+fn layer(mut texts: Vec<Object>, state: State, path: &Path) -> Outcome<Layer> {
     let place = Place::file(path);
     let wrong = |problem: String| {
         Fault::input(
             "read.geojson",
             place.clone(),
             problem,
-            "a FeatureCollection, a Feature or a geometry (RFC 7946)",
+            "a FeatureCollection, a Feature or a geometry (RFC 7946), or one Feature in each line",
             "Export the layer again as GeoJSON.",
         )
     };
-    let crs = match &top.crs {
-        None => DeclaredCrs::Wgs84ByStandard,
-        Some(member) => crs::declared(member).map_err(&wrong)?,
+    let members: Vec<_> = texts.iter_mut().map(|text| text.crs.take()).collect();
+    if members.windows(2).any(|two| two[0] != two[1]) {
+        return Err(wrong("Its lines name different CRSs".to_owned()));
+    }
+    let crs = match members.first() {
+        None | Some(None) => DeclaredCrs::Wgs84ByStandard,
+        Some(Some(member)) => crs::declared(member).map_err(&wrong)?,
     };
-    let raw = top.into_features(&state).map_err(wrong)?;
+    let raw = object::features(texts, &state).map_err(wrong)?;
     let attributes = state.attributes.into_inner().into_names();
     let mut gather = Gather::new(place);
     let features = raw

@@ -10,24 +10,37 @@ use std::cell::{Cell, RefCell};
 use std::fmt;
 
 /// Every feature gets a value for every name that any feature uses. A file in which each feature
-/// has names of its own would fill the memory; this many values take about 1 GB.
-const MOST_VALUES: usize = 32_000_000;
+/// has names of its own would fill the memory: the table takes 100 MB and ten times the file at most.
+fn most_values(bytes: usize) -> usize {
+    100_000_000_usize.saturating_add(bytes.saturating_mul(10)) / size_of::<Value>()
+}
 
-fn too_many_values() -> String {
+fn too_many_values(most: usize) -> String {
     format!(
-        "the features with all their different properties make a table of more than {} million values",
-        MOST_VALUES / 1_000_000
+        "the features with all their different properties make a table of more than {most} values, the most that a file of this size may have"
     )
 }
 
 /// What the parser has come to.
 #[derive(Debug, Default)]
 pub(super) struct State {
+    /// Most values of all features together.
+    most_values: usize,
     /// Number of the feature being parsed, from 1.
     pub(super) feature: Cell<Option<usize>>,
     /// A position of this feature had more than two numbers.
-    heights: Cell<bool>,
+    pub(super) heights: Cell<bool>,
     pub(super) attributes: RefCell<Attributes>,
+}
+
+impl State {
+    /// For a file of this many bytes.
+    pub(super) fn with_room_for(bytes: usize) -> Self {
+        Self {
+            most_values: most_values(bytes),
+            ..Self::default()
+        }
+    }
 }
 
 /// A feature before its attributes are complete.
@@ -58,30 +71,51 @@ pub(super) struct Object {
     id: Option<Option<String>>,
     features: Option<Vec<Raw>>,
     pub(super) crs: Option<Json>,
+    /// A position in it had more than two numbers.
+    pub(super) heights: bool,
+}
+
+/// The features of all texts of a file: one text, or a sequence of features.
+///
+/// # Errors
+/// A sentence saying why this is no GeoJSON.
+pub(super) fn features(texts: Vec<Object>, state: &State) -> Result<Vec<Raw>, String> {
+    let sequence = texts.len() > 1;
+    let mut all = Vec::new();
+    for (at, text) in texts.into_iter().enumerate() {
+        if sequence && !text.is_feature() {
+            let number = at + 1;
+            return Err(format!(
+                "Features follow each other, but the text {number} is none"
+            ));
+        }
+        all.extend(text.into_features()?);
+    }
+    let width = state.attributes.borrow().len();
+    match all.len().saturating_mul(width) > state.most_values {
+        true => Err(too_many_values(state.most_values)),
+        false => Ok(all),
+    }
 }
 
 impl Object {
-    /// The features of a whole file.
-    ///
-    /// # Errors
-    /// A sentence saying why this is no GeoJSON.
-    pub(super) fn into_features(self, state: &State) -> Result<Vec<Raw>, String> {
+    /// Whether it is one feature by its type.
+    pub(super) fn is_feature(&self) -> bool {
+        self.kind.as_deref() == Some("Feature")
+    }
+
+    /// The features of one text.
+    fn into_features(self) -> Result<Vec<Raw>, String> {
+        let heights = self.heights;
         match self.kind.as_deref() {
             Some("FeatureCollection") => {
-                let features = self
-                    .features
-                    .ok_or("The FeatureCollection has no `features`")?;
-                let width = state.attributes.borrow().len();
-                match features.len().saturating_mul(width) > MOST_VALUES {
-                    true => Err(too_many_values()),
-                    false => Ok(features),
-                }
+                let features = self.features;
+                Ok(features.ok_or("The FeatureCollection has no `features`")?)
             }
-            Some("Feature") => Ok(vec![self.into_feature(state.heights.get())?]),
+            Some("Feature") => Ok(vec![self.into_feature(heights)?]),
             Some("Topology") => Err("This is TopoJSON, not GeoJSON".to_string()),
             _ => {
                 let shape = self.into_shape()?;
-                let heights = state.heights.get();
                 Ok(vec![Raw {
                     id: None,
                     shape,
@@ -362,8 +396,8 @@ impl<'de> Visitor<'de> for Features<'_> {
             let heights = state.heights.get();
             let feature = object.into_feature(heights).map_err(A::Error::custom)?;
             values += feature.values.len();
-            if values > MOST_VALUES {
-                return Err(A::Error::custom(too_many_values()));
+            if values > state.most_values {
+                return Err(A::Error::custom(too_many_values(state.most_values)));
             }
             features.push(feature);
         }

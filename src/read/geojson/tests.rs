@@ -305,3 +305,41 @@ fn a_crs_member_of_the_old_specification() {
         DeclaredCrs::Text("EPSG:28992".into())
     );
 }
+
+/// The forms of RFC 8142 and of newline-delimited JSON.
+#[test]
+fn features_one_after_the_other_are_a_layer() {
+    let feature = |id: u32, more: &str| {
+        format!(
+            r#"{{"type":"Feature","id":{id},"properties":{{"soil":"loam"{more}}},"geometry":{{"type":"Polygon","coordinates":{TRIANGLE}}}}}"#
+        )
+    };
+    let [one, two] = [feature(7, ""), feature(8, r#","ph":6.5"#)];
+    for text in [
+        format!("{one}\n{two}\n"),
+        format!("{one}\r\n\r\n{two}"),
+        format!("\u{1e}{one}\n\u{1e}{two}\n"),
+        format!("{one}{two}"),
+    ] {
+        let layer = read(&text).unwrap_or_else(|fault| panic!("{fault}"));
+        assert_eq!(layer.attributes, ["soil", "ph"]);
+        let names: Vec<&str> = layer.features.iter().map(|own| own.name.as_str()).collect();
+        assert_eq!(names, ["7", "8"]);
+        assert_eq!(layer.features[0].values[1], Value::Missing);
+        assert_eq!(layer.features[1].values[1], Value::Number(6.5));
+    }
+    let broken = fault(&format!("{one}\n{two}\n{{\"type\":\"Feature\",\n"));
+    assert_eq!(broken.code, "read.truncated");
+    assert_eq!(broken.place.feature.as_deref(), Some("3"));
+    let collection = r#"{"type":"FeatureCollection","features":[]}"#;
+    assert!(
+        fault(&format!("{collection}\n{collection}"))
+            .found
+            .contains("trailing")
+    );
+    assert!(
+        fault(&format!("{one}\n{collection}"))
+            .found
+            .contains("text 2")
+    );
+}

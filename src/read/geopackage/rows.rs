@@ -200,6 +200,7 @@ impl Reader<'_> {
         }
         let decoded = wkb::read(body).map_err(|error| {
             let code = match error {
+                wkb::Error::Arc => "read.arc",
                 wkb::Error::Unsupported(_) | wkb::Error::Mixed => "read.geometry_type",
                 _ => "read.damaged",
             };
@@ -211,6 +212,9 @@ impl Reader<'_> {
 
     fn fault(&self, code: &'static str, feature: &str, found: String) -> Box<Fault> {
         let next = match code {
+            "read.arc" => {
+                "Turn arcs into straight pieces in a GIS, and say how near they keep to the arc (0.01 m does); on a command line: ogr2ogr -nlt CONVERT_TO_LINEAR OUT.gpkg IN.gpkg"
+            }
             "read.geometry_type" => "Turn it into plain polygons, lines or points in a GIS.",
             _ => "Export the layer again from a GIS.",
         };

@@ -1,7 +1,7 @@
 //! ESRI ASCII grid (.asc): a few header lines, then rows from north to south. The CRS is in a .prj.
 
 use super::super::DeclaredCrs;
-use super::super::file::unreadable;
+use super::super::file::{opened, unreadable};
 use super::{Pixels, Raster, Window, prj_text};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use std::collections::BTreeMap;
@@ -23,7 +23,7 @@ struct Words<'a> {
 
 impl<'a> Words<'a> {
     fn of(path: &'a Path) -> Outcome<Self> {
-        let from = File::open(path).map_err(|error| unreadable(path, &error))?;
+        let from = opened(path)?;
         Ok(Self {
             path,
             from: BufReader::with_capacity(1 << 16, from),

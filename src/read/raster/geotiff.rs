@@ -5,7 +5,7 @@ mod chunks;
 pub(super) use chunks::stored;
 
 use super::super::DeclaredCrs;
-use super::super::file::unreadable;
+use super::super::file::opened;
 use super::keys::Keys;
 use super::scale::{said_of_scales, scales};
 use super::{Raster, damaged, prj_text};
@@ -25,7 +25,7 @@ const COMPRESSIONS: &str = "compression none, DEFLATE, LZW, PackBits, Zstandard 
 type Tiff = Decoder<BufReader<File>>;
 
 fn decoder(path: &Path) -> Outcome<Tiff> {
-    let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+    let file = opened(path)?;
     Decoder::new(BufReader::new(file)).map_err(|error| fault(path, &error))
 }
 

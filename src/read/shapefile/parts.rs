@@ -1,17 +1,13 @@
 //! The files a shapefile consists of, beside each other in a folder or in a zip file.
 
-use super::super::file::{self, folder_of, listed};
+use super::super::file::{self, MOST_BYTES, folder_of, listed};
+use super::super::zipped::{Zipped, nothing_to_read};
 use crate::findings::{Fault, Outcome, Place};
 use std::fs;
-use std::io::{Cursor, Read};
 use std::path::{Path, PathBuf};
-use zip::ZipArchive;
 
 /// The extensions that are read, the main file first.
 pub(super) const EXTENSIONS: [&str; 5] = ["shp", "dbf", "prj", "cpg", "shx"];
-
-/// Neither a .shp nor a .dbf can be larger by its format; a zip file that unpacks to more is none.
-const LARGEST: u64 = 1 << 31;
 
 /// The bytes of each file.
 pub(super) struct Parts {
@@ -64,29 +60,20 @@ pub(super) fn loose(path: &Path) -> Outcome<Parts> {
 
 /// The names of the shapefiles in a zip file, folders included, without extension, sorted.
 pub(in super::super) fn names_in_zip(path: &Path) -> Outcome<Vec<String>> {
-    let mut archive = archive(path)?;
-    let entries = entries(&mut archive, path)?;
-    let names = shapefiles(&entries);
-    if names.is_empty() {
-        return Err(Fault::input(
-            "read.zip_without_shapefile",
-            Place::file(path),
-            match entries.is_empty() {
-                true => "The zip file is empty".to_string(),
-                false => format!(
-                    "The zip file holds no .shp, only {}",
-                    listed(entries.iter().map(String::as_str))
-                ),
-            },
-            "a zip file with the files of a shapefile",
-            "Unpack it and name the map file inside.",
-        ));
+    named(&Zipped::open(path)?, path)
+}
+
+fn named(zipped: &Zipped, path: &Path) -> Outcome<Vec<String>> {
+    let names = shapefiles(&zipped.names);
+    match names.is_empty() {
+        true => Err(nothing_to_read(path, &zipped.names)),
+        false => Ok(names),
     }
-    Ok(names)
 }
 
 pub(super) fn zipped(path: &Path, table: Option<&str>) -> Outcome<Parts> {
-    let names = names_in_zip(path)?;
+    let mut zipped = Zipped::open(path)?;
+    let names = named(&zipped, path)?;
     let base = |name: &str| name.rsplit('/').next().unwrap_or(name).to_string();
     let chosen = match (table, names.as_slice()) {
         (None, [only]) => only,
@@ -113,15 +100,13 @@ pub(super) fn zipped(path: &Path, table: Option<&str>) -> Outcome<Parts> {
                 )
             })?,
     };
-    let mut archive = archive(path)?;
-    let entries = entries(&mut archive, path)?;
     let mut part = |extension: &str| -> Outcome<Option<Vec<u8>>> {
         let wanted = |entry: &String| {
             split(entry)
                 .is_some_and(|(stem, own)| stem == chosen && own.eq_ignore_ascii_case(extension))
         };
-        match entries.iter().position(wanted) {
-            Some(at) => unpack(&mut archive, at, path).map(Some),
+        match zipped.names.iter().position(wanted) {
+            Some(at) => zipped.unpack(at, MOST_BYTES).map(Some),
             None => Ok(None),
         }
     };
@@ -133,27 +118,6 @@ pub(super) fn zipped(path: &Path, table: Option<&str>) -> Outcome<Parts> {
         cpg: part("cpg")?,
         shx: part("shx")?,
     })
-}
-
-fn archive(path: &Path) -> Outcome<ZipArchive<Cursor<Vec<u8>>>> {
-    ZipArchive::new(Cursor::new(file::bytes(path)?))
-        .map_err(|error| damaged(path, &error.to_string()))
-}
-
-/// Names of all entries, by index, with `/` between folders.
-fn entries(archive: &mut ZipArchive<Cursor<Vec<u8>>>, path: &Path) -> Outcome<Vec<String>> {
-    (0..archive.len())
-        .map(|at| {
-            // Raw: names can be listed even where the packing method is not known.
-            let entry = archive
-                .by_index_raw(at)
-                .map_err(|error| damaged(path, &error.to_string()))?;
-            let name = entry
-                .name()
-                .map_err(|error| damaged(path, &error.to_string()))?;
-            Ok(name.replace('\\', "/"))
-        })
-        .collect()
 }
 
 /// Stem (with folders) and extension of an entry.
@@ -174,33 +138,4 @@ fn shapefiles(entries: &[String]) -> Vec<String> {
     names.sort();
     names.dedup();
     names
-}
-
-fn unpack(archive: &mut ZipArchive<Cursor<Vec<u8>>>, at: usize, path: &Path) -> Outcome<Vec<u8>> {
-    let entry = archive
-        .by_index(at)
-        .map_err(|error| damaged(path, &error.to_string()))?;
-    // The size that the zip file states is not believed: the buffer grows with what comes out.
-    let mut bytes = Vec::new();
-    let length = entry
-        .take(LARGEST + 1)
-        .read_to_end(&mut bytes)
-        .map_err(|error| damaged(path, &error.to_string()))?;
-    match length as u64 > LARGEST {
-        true => Err(damaged(
-            path,
-            "a part unpacks to more than 2 GB, which no shapefile has",
-        )),
-        false => Ok(bytes),
-    }
-}
-
-fn damaged(path: &Path, problem: &str) -> Box<Fault> {
-    Fault::input(
-        "read.zip",
-        Place::file(path),
-        format!("The zip file cannot be unpacked ({problem})"),
-        "a whole zip file without password, packed the common way (deflate)",
-        "Copy it again, or unpack it and name the .shp file.",
-    )
 }

@@ -2,11 +2,11 @@
 //! case, and only files beside the main file are ever opened.
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::file::unreadable;
-use std::fs::{self, File};
-use std::io::{BufReader, Read};
+use crate::read::file::{about, opened, unreadable};
+use crate::read::zipped::Zipped;
+use std::fs;
+use std::io::Read;
 use std::path::{Path, PathBuf};
-use zip::ZipArchive;
 
 /// Name of the main file.
 pub(super) const MAIN: &str = "TASKDATA.XML";
@@ -28,8 +28,7 @@ enum Files {
         files: Vec<(String, PathBuf)>,
     },
     Zip {
-        path: PathBuf,
-        archive: Box<ZipArchive<BufReader<File>>>,
+        zipped: Box<Zipped>,
         /// Names without their folder, and their number in the archive.
         files: Vec<(String, usize)>,
     },
@@ -71,7 +70,7 @@ impl Container {
 
 impl Files {
     fn open(path: &Path) -> Outcome<Self> {
-        let about = fs::metadata(path).map_err(|error| unreadable(path, &error))?;
+        let about = about(path)?;
         if about.is_dir() {
             return Self::folder(path);
         }
@@ -107,17 +106,8 @@ impl Files {
     }
 
     fn zip(path: &Path) -> Outcome<Self> {
-        let file = File::open(path).map_err(|error| unreadable(path, &error))?;
-        let mut archive =
-            ZipArchive::new(BufReader::new(file)).map_err(|error| damaged(path, &error))?;
-        let mut names = Vec::new();
-        for at in 0..archive.len() {
-            let entry = archive
-                .by_index_raw(at)
-                .map_err(|error| damaged(path, &error))?;
-            let name = entry.name().map_err(|error| damaged(path, &error))?;
-            names.push(name.replace('\\', "/"));
-        }
+        let zipped = Zipped::open(path)?;
+        let names = &zipped.names;
         let split = |name: &str| match name.rsplit_once('/') {
             Some((folder, name)) => (folder.to_string(), name.to_string()),
             None => (String::new(), name.to_string()),
@@ -138,8 +128,7 @@ impl Files {
             .map(|((_, name), at)| (name, at))
             .collect();
         Ok(Self::Zip {
-            path: path.to_path_buf(),
-            archive: Box::new(archive),
+            zipped: Box::new(zipped),
             files,
         })
     }
@@ -153,25 +142,19 @@ impl Files {
                 let Some((name, path)) = found else {
                     return Ok(None);
                 };
-                let file = File::open(path).map_err(|error| unreadable(path, &error))?;
+                let file = opened(path)?;
                 let bytes = bounded(file, path, name, left)?;
                 Ok(Some((name.clone(), bytes)))
             }
-            Self::Zip {
-                path,
-                archive,
-                files,
-            } => {
+            Self::Zip { zipped, files } => {
                 let found = files
                     .iter()
                     .find(|(name, _)| name.eq_ignore_ascii_case(wanted));
                 let Some((name, at)) = found else {
                     return Ok(None);
                 };
-                let entry = archive
-                    .by_index(*at)
-                    .map_err(|error| damaged(path, &error))?;
-                Ok(Some((name.clone(), bounded(entry, path, name, left)?)))
+                let bytes = zipped.unpack(*at, MOST_BYTES.min(left))?;
+                Ok(Some((name.clone(), bytes)))
             }
         }
     }
@@ -184,7 +167,7 @@ fn bounded(source: impl Read, path: &Path, name: &str, left: u64) -> Outcome<Vec
     source
         .take(most + 1)
         .read_to_end(&mut bytes)
-        .map_err(|error| damaged(path, &error).named(name))?;
+        .map_err(|error| unreadable(path, &error))?;
     if bytes.len() as u64 > most {
         let (found, allowed) = match most == MOST_BYTES {
             true => (
@@ -205,17 +188,6 @@ fn bounded(source: impl Read, path: &Path, name: &str, left: u64) -> Outcome<Vec
         ));
     }
     Ok(bytes)
-}
-
-trait Named {
-    fn named(self, name: &str) -> Self;
-}
-
-impl Named for Box<Fault> {
-    fn named(mut self, name: &str) -> Self {
-        self.place.layer = Some(name.to_string());
-        self
-    }
 }
 
 fn files_of(folder: &Path) -> Outcome<Vec<(String, PathBuf)>> {
@@ -252,15 +224,5 @@ fn no_main(path: &Path, what: &str) -> Box<Fault> {
         format!("{what} holds no {MAIN}"),
         "task data: a folder TASKDATA with the file TASKDATA.XML, or a zip file with it",
         "Name the folder that was copied from the stick.",
-    )
-}
-
-fn damaged(path: &Path, error: &dyn std::fmt::Display) -> Box<Fault> {
-    Fault::input(
-        "read.zip",
-        Place::file(path),
-        format!("The zip file cannot be unpacked ({error})"),
-        "a whole zip file without password, packed the common way (deflate)",
-        "Copy it again, or unpack it and name the folder.",
     )
 }

@@ -94,13 +94,39 @@ impl Table {
 pub(in crate::read) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     let set = super::read(path)?;
     let full = Table::ALL.iter().filter(|table| table.count(&set) > 0);
-    Ok(full
+    let tables: Vec<TableSummary> = full
         .map(|table| TableSummary {
             name: Some(table.name().to_string()),
             geometry: table.geometry().to_string(),
             features: table.count(&set) as u64,
         })
-        .collect())
+        .collect();
+    match tables.is_empty() {
+        true => Err(nothing_in(path, &set)),
+        false => Ok(tables),
+    }
+}
+
+/// The fault for a set of which nothing can be read, with the first things that were wrong with it.
+pub(in crate::read) fn nothing_in(path: &Path, set: &TaskSet) -> Box<Fault> {
+    const SAID: usize = 5;
+    let mut found = "No field, map, line or log can be read from these task data".to_string();
+    for finding in set.findings.iter().take(SAID) {
+        let place = finding.place.feature.as_deref().unwrap_or("");
+        let between = if place.is_empty() { "" } else { ": " };
+        let message = finding.message.trim_end_matches('.');
+        found.push_str(&format!("; {place}{between}{message}"));
+    }
+    if set.findings.len() > SAID {
+        found.push_str(&format!("; and {} more", set.findings.len() - SAID));
+    }
+    Fault::input(
+        "read.task_data_empty",
+        Place::file(path),
+        found,
+        "task data with a field (PFD), or a task (TSK) with polygons, a grid or a time log",
+        "Copy the whole folder TASKDATA again, from the terminal or the office program that made it.",
+    )
 }
 
 /// One table as a layer; without a name the outlines of the fields.

@@ -18,6 +18,16 @@ pub(super) fn read(
         );
         return Ok(None);
     }
+    // Named again, in this task or another, it would count again.
+    let key = name.to_ascii_uppercase();
+    if reader.logs.contains(&key) {
+        reader.warn(
+            task,
+            format!("The time log {name} is named more than once; it was read once."),
+        );
+        return Ok(None);
+    }
+    reader.logs.push(key);
     let header = reader.container.get(&format!("{name}.XML"))?;
     let records = reader.container.get(&format!("{name}.BIN"))?;
     let (Some((_, header)), Some((_, records))) = (header, records) else {

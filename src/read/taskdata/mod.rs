@@ -203,6 +203,7 @@ pub fn read_parts(path: &Path, parts: Parts) -> Outcome<TaskSet> {
         findings,
         parts,
         said: 0,
+        logs: Vec::new(),
     };
     reader.set(path, &root)
 }
@@ -232,6 +233,8 @@ struct Reader {
     parts: Parts,
     /// Number of warnings so far, said or not.
     said: usize,
+    /// Names of the logs read so far, in capitals.
+    logs: Vec<String>,
 }
 
 /// Most warnings about one set: a broken file repeats itself.

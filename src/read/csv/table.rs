@@ -1,0 +1,111 @@
+//! The lines of a CSV file, one at a time.
+
+use super::fault;
+use crate::findings::{Fault, Outcome};
+use crate::read::Value;
+use std::path::Path;
+
+/// A value takes this many bytes; a table takes 100 MB and ten times its file at most.
+const BYTES_PER_VALUE: usize = size_of::<Value>();
+
+/// The lines of a file, cut into cells each time they are gone through: held, cells take many times their text.
+pub(super) struct Table<'a> {
+    pub(super) path: &'a Path,
+    text: &'a str,
+    separator: u8,
+    pub(super) names: Vec<String>,
+}
+
+impl<'a> Table<'a> {
+    pub(super) fn of(path: &'a Path, text: &'a str, separator: u8) -> Outcome<Self> {
+        let mut table = Self {
+            path,
+            text,
+            separator,
+            names: Vec::new(),
+        };
+        let names = table
+            .reader()
+            .headers()
+            .map_err(|error| table.broken(&error))?
+            .clone();
+        table.names = names.iter().map(str::to_owned).collect();
+        // A separator after the last name too is how some programs end every line.
+        if table.names.len() > 1 && table.names.last().is_some_and(String::is_empty) {
+            table.names.pop();
+        }
+        let lines = text.bytes().filter(|byte| *byte == b'\n').count() + 1;
+        let values = lines.saturating_mul(table.names.len());
+        let room = 100_000_000_usize.saturating_add(text.len().saturating_mul(10));
+        match values > room / BYTES_PER_VALUE {
+            false => Ok(table),
+            true => Err(fault(
+                path,
+                1,
+                &format!(
+                    "The table has {} columns in {lines} lines, most of them empty",
+                    table.names.len()
+                ),
+                &format!(
+                    "up to {} values in a file of this size",
+                    room / BYTES_PER_VALUE
+                ),
+                "Save the sheet again with the columns that are needed.",
+            )),
+        }
+    }
+
+    fn reader(&self) -> csv::Reader<&'a [u8]> {
+        csv::ReaderBuilder::new()
+            .delimiter(self.separator)
+            .trim(csv::Trim::All)
+            .flexible(true)
+            .from_reader(self.text.as_bytes())
+    }
+
+    fn broken(&self, error: &csv::Error) -> Box<Fault> {
+        let line = error.position().map_or(1, |at| at.line() as usize);
+        fault(
+            self.path,
+            line,
+            &format!("The line cannot be read ({error})"),
+            "lines of a CSV file",
+            "Save the sheet again.",
+        )
+    }
+
+    /// Goes through all lines that are not blank.
+    pub(super) fn rows(
+        &self,
+        mut each: impl FnMut(usize, &csv::StringRecord) -> Outcome<()>,
+    ) -> Outcome<()> {
+        let mut reader = self.reader();
+        let mut record = csv::StringRecord::new();
+        while reader
+            .read_record(&mut record)
+            .map_err(|error| self.broken(&error))?
+        {
+            let line = record.position().map_or(0, |at| at.line() as usize);
+            if record.iter().all(str::is_empty) {
+                continue;
+            }
+            let spare = record.len() == self.names.len() + 1
+                && record.iter().next_back().is_some_and(str::is_empty);
+            if record.len() != self.names.len() && !spare {
+                return Err(fault(
+                    self.path,
+                    line,
+                    &format!(
+                        "The line has {} columns, the first line names {}",
+                        record.len(),
+                        self.names.len()
+                    ),
+                    "as many columns in every line as the first line names",
+                    "Correct the line; a decimal comma in a file separated by commas does this.",
+                ));
+            }
+            each(line, &record)?;
+        }
+        Ok(())
+    }
+}
