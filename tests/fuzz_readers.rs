@@ -1,15 +1,10 @@
-//! A fuzz target per reader: no file may make it panic or take more memory than its size allows. The changes are
-//! seeded, so a run is the same everywhere; `TWINSOW_FUZZ_ROUNDS=100 cargo test --test fuzz_readers` looks further.
+//! Every fuzz target over the files that are kept for it, as they are and changed: no file may make it panic, end as a
+//! fault of our own or without a place, or take more memory than its size allows. The changes are seeded, so a run is the
+//! same everywhere; `TWINSOW_FUZZ_ROUNDS=100 cargo test --test fuzz_readers` looks further, and `tests/fuzz` learns.
 
 mod fuzz_support;
 
-use fuzz_support::{MOST_BYTES, Target, unpacked};
-use std::fs;
-use std::path::{Path, PathBuf};
-use twinsow::audit;
-use twinsow::codec::taskdata::{decode_cells, decode_log, device, parse};
-use twinsow::job::Source;
-use twinsow::read::{self, taskdata};
+use fuzz_support::{MOST_BYTES, Target, readers};
 
 fn target<'a>(name: &'a str, seeds: &'a [&'a str], rounds: usize) -> Target<'a> {
     Target {
@@ -20,100 +15,50 @@ fn target<'a>(name: &'a str, seeds: &'a [&'a str], rounds: usize) -> Target<'a> 
     }
 }
 
-/// What is read, and then audited: an error is as good as a result.
-fn read_all(path: &Path) {
-    for table in read::tables(path).iter().flatten() {
-        let _ = read::read(path, table.name.as_deref());
-    }
-    let _ = read::read(path, None);
-    let _ = audit::audit(&[path.to_path_buf()], None, None, Path::new(""));
-}
-
-/// A file with this name in a folder of its own.
-fn as_file(name: &str, bytes: &[u8]) -> (tempfile::TempDir, PathBuf) {
-    let folder = tempfile::tempdir().expect("a folder");
-    let path = folder.path().join(name);
-    fs::write(&path, bytes).expect("a file");
-    (folder, path)
-}
-
 #[test]
 fn xml() {
-    target("xml", &[], 6000).run(|bytes| {
-        let Ok(root) = parse(bytes) else { return };
-        for child in &root.children {
-            let _ = (device(child, 3), device(child, 4));
-        }
-        let written = root.document().expect("text");
-        parse(&written).expect("what was written reads back");
-    });
+    target("xml", &[], 6000).run(readers::xml);
 }
 
-/// Columns, rows and values of a cell in six bytes, then the cells.
 #[test]
 fn grid() {
-    target("grid", &[], 6000).run(|bytes| {
-        let Some((head, cells)) = bytes.split_first_chunk::<6>() else {
-            return;
-        };
-        let number = |at: usize| usize::from(u16::from_le_bytes([head[at], head[at + 1]]));
-        let [columns, rows, variables] = [number(0), number(2), number(4)];
-        if let Ok(values) = decode_cells(cells, columns, rows, variables) {
-            assert_eq!(values.len(), columns * rows * variables);
-        }
-    });
+    target("grid", &[], 6000).run(readers::grid);
 }
 
-/// The header, a byte of 0, then the records.
 #[test]
 fn log() {
-    target("log", &[], 6000).run(|bytes| {
-        let end = bytes.iter().position(|byte| *byte == 0);
-        let (head, records) = bytes.split_at(end.unwrap_or(bytes.len()));
-        if let Ok(header) = parse(head) {
-            let log = decode_log(&header, records);
-            assert!(log.left_bytes <= records.len());
-        }
-    });
+    target("log", &[], 6000).run(readers::log);
+}
+
+#[test]
+fn wkb() {
+    target("wkb", &[], 6000).run(readers::wkb);
 }
 
 #[test]
 fn zip() {
-    target("zip", &["read/one.zip", "read/two.zip"], 500).run(|bytes| {
-        let (_folder, path) = as_file("x.zip", bytes);
-        let _ = taskdata::read(&path);
-        read_all(&path);
-    });
+    target("zip", &["read/one.zip", "read/two.zip"], 500).run(readers::zip);
 }
 
 #[test]
 fn task_data_set() {
-    target("set", &[], 500).run(|bytes| read_all(unpacked(bytes).path()));
+    target("set", &[], 500).run(readers::set);
 }
 
 #[test]
 fn geojson() {
     let seeds = ["read/rfc7946.geojson", "read/projected.geojson"];
-    target("geojson", &seeds, 500).run(|bytes| {
-        let (_folder, path) = as_file("x.geojson", bytes);
-        read_all(&path);
-    });
+    target("geojson", &seeds, 500).run(readers::geojson);
 }
 
 #[test]
 fn shapefile() {
-    target("shapefile", &[], 500).run(|bytes| {
-        let folder = unpacked(bytes);
-        read_all(&folder.path().join("x.shp"));
-    });
+    target("shapefile", &[], 500).run(readers::shapefile);
 }
 
 #[test]
 fn geopackage() {
-    target("geopackage", &["read/layers.gpkg"], 100).run(|bytes| {
-        let (_folder, path) = as_file("x.gpkg", bytes);
-        read_all(&path);
-    });
+    target("geopackage", &["read/layers.gpkg"], 100).run(readers::geopackage);
 }
 
 #[test]
@@ -132,21 +77,31 @@ fn geotiff() {
         most_bytes: 320 << 20,
         ..target("geotiff", &seeds, 500)
     };
-    target.run(|bytes| {
-        let (folder, path) = as_file("x.tif", bytes);
-        read_all(&path);
-        let source = Source {
-            file: path,
-            ..Source::default()
-        };
-        let _ = read::Raster::open(&source, folder.path());
-    });
+    target.run(readers::geotiff);
+}
+
+#[test]
+fn ascii_grid() {
+    target("ascii", &["raster/grid.asc"], 500).run(readers::ascii);
 }
 
 #[test]
 fn csv() {
-    target("csv", &[], 500).run(|bytes| {
-        let (_folder, path) = as_file("x.csv", bytes);
-        read_all(&path);
-    });
+    target("csv", &[], 500).run(readers::csv);
+}
+
+#[test]
+fn job() {
+    let seeds = [
+        "../examples/demo/job.toml",
+        "../examples/three-inputs/job.toml",
+        "../examples/oats-in-peas/job.toml",
+    ];
+    target("job", &seeds, 500).run(readers::job);
+}
+
+/// A plan takes a moment, so these are few; `tests/fuzz` and the grown fields look further.
+#[test]
+fn near() {
+    target("near", &[], 10).run(readers::near);
 }

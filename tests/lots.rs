@@ -72,6 +72,13 @@ fn each_lot_has_its_own_rate_reason_steps_and_packs() {
     assert_eq!(product.packs, Some(2));
     assert!((product.order_kg - a.order_kg - b.order_kg).abs() < 1e-9);
     assert_eq!(a.dressing.as_deref(), Some("dressing one"));
+    assert_eq!(a.variety.as_deref(), Some("Fen"));
+    assert_eq!((&a.lot[..], &b.lot[..]), ("west-1", "east-2"));
+    assert_eq!(
+        (&a.classes[..], &b.classes[..]),
+        (&["a".to_owned()][..], &["b".to_owned()][..])
+    );
+    assert_eq!((b.variety.as_deref(), b.dressing.as_deref()), (None, None));
     let reasons = &plan.combinations[0].rates[0].reasons;
     assert_eq!(reasons[0].rule, "seed.lot");
     assert!(reasons[0].text.contains("'west-1'"), "{}", reasons[0].text);
@@ -85,6 +92,27 @@ fn each_lot_has_its_own_rate_reason_steps_and_packs() {
         order.contains("west-1") && order.contains("east-2"),
         "{order}"
     );
+}
+
+#[test]
+fn a_lot_on_several_classes_is_one_and_a_lot_without_land_is_none() {
+    let made = two_lots();
+    let text = std::fs::read_to_string(made.path().join("job.toml")).unwrap();
+    let third =
+        "[[product.lots.lot]]\nclass = \"c\"\nlot = \"spare-3\"\nthousand_grain_weight_g = 45\n";
+    let east = "[[product.lots.lot]]\nclass = \"b\"\nlot = \"east-2\"\nthousand_grain_weight_g = 50\ngermination_percent = 90\nbulk_density_kg_per_l = 0.75\n";
+    let west = "[[product.lots.lot]]\nclass = \"b\"\nlot = \"west-1\"\nvariety = \"Fen\"\ndressing = \"dressing one\"\nthousand_grain_weight_g = 40\n";
+    assert!(text.contains(east));
+    made.write("job.toml", text.replace(east, &format!("{west}{third}")));
+    let plan = planned(made.path()).unwrap();
+    let [lot] = plan.tally.products[0].lots.as_slice() else {
+        panic!("{:?}", plan.tally.products[0].lots);
+    };
+    assert_eq!(
+        (&lot.lot[..], &lot.classes[..]),
+        ("west-1", &["a".to_owned(), "b".to_owned()][..])
+    );
+    assert_eq!(lot.sown_m2, plan.tally.products[0].sown_m2);
 }
 
 #[test]

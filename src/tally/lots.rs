@@ -121,3 +121,129 @@ pub(super) fn shared(driven: &DrivenProduct, map_kg: f64) -> DrivenProduct {
         ..driven.clone()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn step(step: &'static str, kg: f64) -> Step {
+        Step {
+            step,
+            text: format!("the lot's {step}"),
+            kg,
+        }
+    }
+
+    /// A tally whose figures all differ, so that none can stand in for another.
+    fn tally(lot: &str, times: f64, steps: Vec<Step>) -> LotTally {
+        LotTally {
+            lot: lot.to_owned(),
+            variety: Some(format!("variety of {lot}")),
+            dressing: Some(format!("dressing of {lot}")),
+            classes: vec![format!("class of {lot}")],
+            sown_m2: 1_000.0 * times,
+            lowest_kg_per_ha: 11.0 * times,
+            highest_kg_per_ha: 13.0 * times,
+            flat_kg_per_ha: 12.0 * times,
+            steps,
+            as_driven_kg: 17.0 * times,
+            order_kg: 25.0 * times,
+            packs: Some(2 * times as u64),
+            fills: Some(0.25 * times),
+            kg_per_fill: Some(70.0 * times),
+            ha_per_fill: Some(6.0 * times),
+            seeds: Some(5e6 * times),
+        }
+    }
+
+    #[test]
+    fn the_whole_product_has_the_sums_of_its_lots_and_the_rest_from_the_whole() {
+        let west = vec![step("map", 16.0), step("reserve", 1.0), step("packs", 8.0)];
+        let east = vec![step("map", 48.0), step("residue", 2.0), step("packs", 25.0)];
+        let lots = [tally("west", 1.0, west), tally("east", 3.0, east)];
+        let whole = tally("whole", 10.0, vec![step("map", 64.0), step("packs", 1.0)]);
+        let all = summed(whole.clone(), &lots);
+        let steps: Vec<(&str, f64)> = all.steps.iter().map(|of| (of.step, of.kg)).collect();
+        // The rounding last, though the residue comes only with the second lot.
+        assert_eq!(
+            steps,
+            [
+                ("map", 64.0),
+                ("reserve", 1.0),
+                ("residue", 2.0),
+                ("packs", 33.0)
+            ]
+        );
+        let texts: Vec<&str> = all.steps.iter().map(|of| of.text.as_str()).collect();
+        assert_eq!(texts[0], "the lot's map");
+        assert_eq!(texts[3], "rounded up to packs, lot by lot");
+        assert_eq!(all.map_kg(), 64.0);
+        let expected = LotTally {
+            steps: all.steps.clone(),
+            as_driven_kg: 17.0 * 4.0,
+            order_kg: 25.0 * 4.0,
+            packs: Some(8),
+            fills: Some(1.0),
+            kg_per_fill: None,
+            ha_per_fill: None,
+            seeds: Some(2e7),
+            ..whole
+        };
+        assert_eq!(all, expected);
+    }
+
+    #[test]
+    fn where_one_lot_is_not_known_the_sum_is_not_known() {
+        let mut lots = [tally("west", 1.0, vec![]), tally("east", 3.0, vec![])];
+        lots[1].packs = None;
+        lots[1].fills = None;
+        lots[1].seeds = None;
+        let all = summed(tally("whole", 10.0, vec![]), &lots);
+        assert_eq!((all.packs, all.fills, all.seeds), (None, None, None));
+    }
+
+    #[test]
+    fn a_lot_without_a_map_step_has_nothing_on_the_map() {
+        let lot = tally("west", 1.0, vec![step("reserve", 3.0)]);
+        assert_eq!(lot.map_kg(), 0.0);
+    }
+
+    #[test]
+    fn a_lot_bears_its_share_of_everything_that_the_drive_changes() {
+        let driven = DrivenProduct {
+            id: "seed".to_owned(),
+            map_kg: 100.0,
+            tramlines_kg: -4.0,
+            sections_kg: 1.0,
+            overlap_kg: 8.0,
+            missed_kg: -2.0,
+            following_kg: 3.0,
+            as_driven_kg: 106.0,
+            metered_kg: 107.0,
+            returned_kg: 5.0,
+            within: Vec::new(),
+            unwanted_m2: 9.0,
+        };
+        let quarter = DrivenProduct {
+            map_kg: 25.0,
+            tramlines_kg: -1.0,
+            sections_kg: 0.25,
+            overlap_kg: 2.0,
+            missed_kg: -0.5,
+            following_kg: 0.75,
+            as_driven_kg: 26.5,
+            metered_kg: 26.75,
+            returned_kg: 1.25,
+            ..driven.clone()
+        };
+        assert_eq!(shared(&driven, 25.0), quarter);
+        // The whole keeps its figures to the last bit, and of nothing there is no share.
+        assert_eq!(shared(&driven, 100.0 + 1e-12), driven);
+        assert_eq!(shared(&driven, 100.001).map_kg, 100.001);
+        let nothing = DrivenProduct {
+            map_kg: 0.0,
+            ..driven
+        };
+        assert_eq!(shared(&nothing, 25.0).overlap_kg, 0.0);
+    }
+}

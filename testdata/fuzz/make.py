@@ -5,6 +5,7 @@ Usage: make.py  (writes beside itself; same bytes every time)
 """
 
 import io
+import random
 import struct
 import zipfile
 from pathlib import Path
@@ -98,6 +99,17 @@ def zipped(method, files):
     return out.getvalue()
 
 
+def wkb_polygon(order, dimensions=2, code=3):
+    """A polygon with a hole, in either byte order."""
+    rings = [[(8, 50), (8.006, 50), (8.006, 50.002), (8, 50)], [(8.001, 50.0005), (8.002, 50.0005), (8.001, 50.001), (8.001, 50.0005)]]
+    points = [struct.pack(f"{order}I", len(ring)) + b"".join(struct.pack(f"{order}{dimensions}d", *p, *[7] * (dimensions - 2)) for p in ring) for ring in rings]
+    return struct.pack(f"{order}BII", order == "<", code, len(rings)) + b"".join(points)
+
+
+def wkb_many(code, parts):
+    return struct.pack("<BII", 1, code, len(parts)) + b"".join(parts)
+
+
 def main():
     rates, codes = task_data(4, RATES), task_data(3, CODES, log=False)
     logs = [("PDT00001.XML", PRODUCT), ("TLG00001.XML", HEADER), ("TLG00001.BIN", RECORDS)]
@@ -119,12 +131,18 @@ def main():
         "csv/points.csv": b"lon,lat,yield\n8.001,50.001,6.1\n8.002,50.001,7.25\n8.003,50.0015,\n",
         "csv/comma.csv": b"x;y;p_mg\r\n8,001;50,001;12,5\r\n8,002;50,001;9\r\n",
         "csv/polygons.csv": f'name,WKT\nnorth,"{square}"\n'.encode(),
+        "wkb/polygon": wkb_polygon("<"),
+        "wkb/big-endian": wkb_polygon(">"),
+        "wkb/many": wkb_many(6, [wkb_polygon("<"), wkb_polygon(">", 3, 1003)]),
+        "wkb/mixed": wkb_many(7, [struct.pack("<BI2d", 1, 1, 8, 50), struct.pack("<BII4d", 1, 2, 2, 8, 50, 8.1, 50)]),
         "geojson/rates.geojson": (
             '{"type":"FeatureCollection","plan":"23456A","features":[{"type":"Feature","id":7,"properties":{"seed_kg_ha":180,"zone":"a"},'
             '"geometry":{"type":"MultiPolygon","coordinates":[[[[8,50],[8.006,50],[8.006,50.002],[8,50.002],[8,50]],'
             "[[8.001,50.0005],[8.002,50.0005],[8.001,50.001],[8.001,50.0005]]]]}}]}"
         ).encode(),
     }
+    # Shapes are drawn from any bytes.
+    files |= {f"near/drawn-{seed}": random.Random(seed).randbytes(120) for seed in range(6)}
     for name, data in files.items():
         path = HERE / name
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -2,6 +2,8 @@
 
 mod memory;
 mod mutate;
+mod near;
+pub mod readers;
 
 use mutate::{Dice, mutated};
 use std::fs;
@@ -87,30 +89,4 @@ impl Target<'_> {
         });
         named.collect()
     }
-}
-
-/// A folder whose files are those of a packed one: `==NAME` in a line of its own before each.
-pub fn unpacked(bytes: &[u8]) -> tempfile::TempDir {
-    let folder = tempfile::tempdir().expect("a folder");
-    let mut rest = bytes;
-    while let Some((head, after)) = next(rest) {
-        let end = (0..after.len())
-            .find(|at| after[*at..].starts_with(b"\n=="))
-            .unwrap_or(after.len());
-        let plain = |byte: &&u8| byte.is_ascii_alphanumeric() || **byte == b'.';
-        let name: Vec<u8> = head.iter().filter(plain).copied().collect();
-        let name = String::from_utf8_lossy(&name).into_owned();
-        if !name.trim_matches('.').is_empty() && name.len() < 40 {
-            fs::write(folder.path().join(name), &after[..end]).expect("a file");
-        }
-        rest = after.get(end + 1..).unwrap_or_default();
-    }
-    folder
-}
-
-/// The name after the next mark, and what follows its line.
-fn next(bytes: &[u8]) -> Option<(&[u8], &[u8])> {
-    let rest = bytes.strip_prefix(b"==")?;
-    let line = rest.iter().position(|byte| *byte == b'\n')?;
-    Some((&rest[..line], &rest[line + 1..]))
 }
