@@ -1,6 +1,7 @@
 //! Files held against a plan: each difference with its cause, in one plain line.
 
 use super::bounds::{self, SINGLE};
+use super::carried;
 use super::facts::{PlanFacts, PlanProduct};
 use super::lies::{elsewhere, exchanged};
 use super::polygons::{Wanted, wanted};
@@ -9,6 +10,7 @@ use super::sums::GridSums;
 use super::turned::{metres, moved, turned};
 use super::{Delivered, Sown};
 use crate::map::Outline;
+use crate::write::ProductNames;
 use serde::Serialize;
 
 /// A difference between a file and the plan.
@@ -64,25 +66,22 @@ impl Against<'_> {
             }
             return self.found;
         }
-        let is_balance = |sown: &Sown| sown.name.ends_with("_balance_kg_ha");
-        if file.products.iter().all(is_balance) {
+        let product = |sown: &Sown| carried::product(file, &sown.name, &plan.names);
+        let matched: Vec<Option<usize>> = file.products.iter().map(product).collect();
+        let all_in = |has: &dyn Fn(&ProductNames, &str) -> bool| {
+            let known = |sown: &Sown| plan.names.iter().any(|own| has(own, &sown.name));
+            file.products.iter().all(known)
+        };
+        if matched.iter().all(Option::is_none) && all_in(&|own, name| own.balance == name) {
             self.balance();
             return self.found;
         }
-        let is_driven = |sown: &Sown| {
-            ["_wanted_kg_ha", "_sown_kg_ha"]
-                .iter()
-                .any(|end| sown.name.ends_with(end))
-        };
-        if file.products.iter().all(is_driven) {
+        if matched.iter().all(Option::is_none)
+            && all_in(&|own, name| [&own.wanted, &own.sown].iter().any(|own| *own == name))
+        {
             self.driven();
             return self.found;
         }
-        let matched: Vec<Option<usize>> = file
-            .products
-            .iter()
-            .map(|sown| self.product(sown))
-            .collect();
         for (sown, matched) in file.products.iter().zip(&matched) {
             if matched.is_none() {
                 self.wrong(format!("'{}' is no product of the plan", sown.name));
@@ -126,51 +125,6 @@ impl Against<'_> {
             kg,
             explained: true,
         });
-    }
-
-    /// The product of the plan that a column or variable is about: by name, by id at the start of the name, or by
-    /// the id at the start of the file's name.
-    fn product(&self, sown: &Sown) -> Option<usize> {
-        let plain = |text: &str| {
-            text.to_lowercase()
-                .replace(|c: char| !c.is_ascii_alphanumeric(), "_")
-        };
-        let name = plain(&sown.name);
-        let file = self
-            .file
-            .file
-            .rsplit(['/', '\\'])
-            .next()
-            .map(plain)
-            .unwrap_or_default();
-        let products = &self.plan.products;
-        let full =
-            |product: &PlanProduct| plain(&product.name).chars().take(32).collect::<String>();
-        let by_name = products
-            .iter()
-            .position(|product| full(product).trim_end_matches('_') == name.trim_end_matches('_'));
-        // Names of ten characters keep only the start of a long id.
-        let id = name
-            .trim_end_matches("_kg_ha")
-            .trim_end_matches(|c: char| c.is_ascii_digit());
-        let starts = |product: &&PlanProduct| {
-            let own = plain(&product.id);
-            own == name.trim_end_matches("_kg_ha") || !id.is_empty() && own.starts_with(id)
-        };
-        let by_id = || {
-            let mut found = products
-                .iter()
-                .enumerate()
-                .filter(|(_, product)| starts(product));
-            let first = found.next();
-            first.filter(|_| found.next().is_none()).map(|(at, _)| at)
-        };
-        let by_file = || {
-            let in_file =
-                |product: &PlanProduct| file.starts_with(&format!("{}_", plain(&product.id)));
-            products.iter().position(in_file)
-        };
-        by_name.or_else(by_id).or_else(by_file)
     }
 
     fn grid(&mut self, grid: &GridSums, matched: &[usize]) {
@@ -406,7 +360,7 @@ impl Against<'_> {
         // Products of the air stream are in one map, what is spread on the surface in another.
         let has = |id: &String| {
             let mut columns = file.products.iter();
-            columns.any(|sown| sown.name.strip_suffix("_sown_kg_ha") == Some(id.as_str()))
+            columns.any(|sown| plan.names_of(id).is_some_and(|own| own.sown == sown.name))
         };
         let mut maps = plan.driven.iter();
         let map = maps.find(|map| map.products.iter().any(|(id, ..)| has(id)));
@@ -417,9 +371,11 @@ impl Against<'_> {
             + map.border_m * bounds::DRIVE_GRID_M
             + map.left_out_m2;
         for (id, wanted_kg, sown_kg) in &map.products {
-            for (column, kg) in [("wanted", wanted_kg), ("sown", sown_kg)] {
-                let name = format!("{id}_{column}_kg_ha");
-                let found = file.products.iter().find(|sown| sown.name == name);
+            let Some(names) = plan.names_of(id) else {
+                continue;
+            };
+            for (name, kg) in [(&names.wanted, wanted_kg), (&names.sown, sown_kg)] {
+                let found = file.products.iter().find(|sown| sown.name == *name);
                 match found {
                     None => self.wrong(format!("the difference map lacks '{name}'")),
                     Some(sown)

@@ -2,6 +2,7 @@
 //! polygons against themselves: what they cover twice, and what they leave out.
 
 use super::bounds::{self, MOVED_M};
+use super::carried;
 use super::{Delivered, Piece, Shown, fits, squares};
 use crate::findings::Outcome;
 use crate::frame::Frame;
@@ -11,10 +12,12 @@ use crate::land::{self, Land, LandLayers};
 use crate::map::lon_lat;
 use crate::plan;
 use crate::read::{Polygon, Xy};
+use crate::write::{ProductNames, product_names};
 
 /// What a job says about its files.
 pub struct JobFacts {
     job: Job,
+    names: Vec<ProductNames>,
     frame: Frame,
     land: Land,
 }
@@ -34,41 +37,18 @@ impl JobFacts {
         };
         let (land, _) = land::build(&layers, &job, &inputs.frame)?;
         Ok(Self {
+            names: product_names(&job),
             job,
             frame: inputs.frame,
             land,
         })
     }
 
-    /// The product that a column or variable is about: its id at the start of the name, its name, or its id at the
-    /// start of the file's name.
-    fn product(&self, file: &Delivered, name: &str) -> Option<usize> {
-        let plain = |text: &str| -> String {
-            let one = |c: char| match c.is_ascii_alphanumeric() {
-                true => c.to_ascii_lowercase(),
-                false => '_',
-            };
-            text.chars().map(one).collect()
-        };
-        let own = plain(name);
-        let stem = file.file.rsplit(['/', '\\']).next().map(plain);
-        let stem = stem.unwrap_or_default();
-        let front = own.trim_end_matches("_kg_ha");
-        let cut = |text: &str| text.chars().take(32).collect::<String>();
-        let products = || self.job.products.iter();
-        let by = |test: &dyn Fn(&str, &str) -> bool| {
-            products().position(|product| test(&plain(&product.id), &plain(&product.name)))
-        };
-        by(&|id, name| id == front || cut(name) == own)
-            .or_else(|| by(&|id, _| front.len() > 2 && id.starts_with(front)))
-            .or_else(|| by(&|id, _| stem.starts_with(&format!("{id}_"))))
-    }
-
     /// Everything that is wrong with a file by this job, a plain line each.
     pub(super) fn faults(&self, file: &Delivered) -> Vec<String> {
         let mut faults = Vec::new();
         for (nth, sown) in file.products.iter().enumerate() {
-            let Some(at) = self.product(file, &sown.name) else {
+            let Some(at) = carried::product(file, &sown.name, &self.names) else {
                 continue;
             };
             let Some(product) = self.job.products.get(at) else {

@@ -5,6 +5,7 @@ use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use crate::findings::{Fault, Outcome, Place};
 use crate::map::Outline;
+use crate::write::ProductNames;
 use serde::Deserialize;
 use serde_json::Value;
 use std::fs;
@@ -16,6 +17,8 @@ pub struct PlanFacts {
     pub id: String,
     pub mapped_m2: f64,
     pub products: Vec<PlanProduct>,
+    /// The names under which files carry the products, in their order.
+    pub(super) names: Vec<ProductNames>,
     /// What the plan's plane and its files may differ by.
     pub(super) bounds: Bounds,
     /// Rates of all products and the land that has them, in order of rates.
@@ -98,6 +101,14 @@ impl PlanGrid {
 }
 
 impl PlanFacts {
+    /// The names of the product with this id.
+    pub(super) fn names_of(&self, id: &str) -> Option<&ProductNames> {
+        let mut products = self.products.iter().zip(&self.names);
+        products
+            .find(|(own, _)| own.id == id)
+            .map(|(_, names)| names)
+    }
+
     /// Reads a `plan.json`.
     ///
     /// # Errors
@@ -184,6 +195,7 @@ impl PlanFacts {
             id: text(json, "id")?,
             mapped_m2: number(json.get("tally")?, "mapped_m2")?,
             products,
+            names: serde_json::from_value(json.pointer("/terminal/carried_as")?.clone()).ok()?,
             bounds: Bounds::of(serde_json::from_value(origin).ok()?, extent),
             land: land("/map/zones")?,
             outlined: outline_of(json.pointer("/terminal/outline")?)?,

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod establishment;
 mod balance;
 mod bounds;
+mod carried;
 mod facts;
 mod fits;
 mod lies;
@@ -29,6 +30,7 @@ pub use sums::GridSums;
 use crate::findings::{Fault, Outcome, Place};
 use crate::map::Outline;
 use crate::read::{DeclaredCrs, Polygon, taskdata};
+use carried::Carrier;
 use fits::Tile;
 use rated_land::RatedLand;
 use serde::Serialize;
@@ -68,6 +70,9 @@ pub struct Delivered {
     pub faults: Vec<String>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
+    /// What it calls its products by.
+    #[serde(skip)]
+    pub(in crate::audit) carrier: Carrier,
     /// Whether its polygons hold rates in steps of 0.01 kg/ha, as task data do.
     #[serde(skip)]
     pub(in crate::audit) hundredths: bool,

@@ -1,5 +1,6 @@
 //! GeoTIFF: a band of kg/ha per product and, in ours, a band of covered m2 per cell.
 
+use super::carried::Carrier;
 use super::fits::{self, Tile};
 use super::sums::{GridSums, hundredths};
 use super::{Delivered, Shown, Sown};
@@ -147,6 +148,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         grid: Some(grid),
         land: Vec::new(),
         outlined: None,
+        carrier: Carrier::Whole,
         extent: None,
         faults,
         notes,

@@ -2,6 +2,7 @@
 //! partfield and from the ellipsoid.
 
 use super::bounds;
+use super::carried::Carrier;
 use super::fits::{self, Tile};
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
@@ -53,6 +54,7 @@ fn empty(path: &Path, format: String) -> Delivered {
         grid: None,
         land: Vec::new(),
         outlined: None,
+        carrier: Carrier::TaskData,
         extent: None,
         faults: Vec::new(),
         notes: Vec::new(),

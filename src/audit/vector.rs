@@ -1,5 +1,6 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
+use super::carried::Carrier;
 use super::rated_land::{RatedLand, by_rates};
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
@@ -76,6 +77,10 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         grid: None,
         land: Vec::new(),
         outlined: None,
+        carrier: match layer.format {
+            read::SHAPEFILE => Carrier::Shapefile,
+            _ => Carrier::Whole,
+        },
         extent: extent_of(&layer),
         faults: Vec::new(),
         notes: note.into_iter().collect(),

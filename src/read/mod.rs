@@ -21,6 +21,7 @@ pub use digest::{sha256, sha256_of};
 pub use file::no_endless;
 pub use open::{given, input_files, open, read, tables};
 pub use raster::{Code, OneOf, Pixels, Raster, Stored, StoredValues, Window};
+pub use shapefile::FORMAT as SHAPEFILE;
 pub use text::text;
 
 use crate::findings::{Finding, Place};

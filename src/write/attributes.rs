@@ -1,10 +1,15 @@
 //! The attribute table of the map zones, as every GIS format carries it.
 
-use super::names::distinct;
-use crate::job::LandPart;
+use super::names::{distinct, in_ascii};
+use super::product_names::product_names;
+use super::shapefile;
+use crate::job::{Job, LandPart};
 use crate::map::MapZone;
 use crate::plan::Plan;
 use std::collections::BTreeSet;
+
+/// How the names of columns that hold rates end.
+const RATE: &str = "_kg_ha";
 
 /// Columns, and one row per map zone.
 pub(super) struct Table {
@@ -44,9 +49,9 @@ pub(super) fn part_word(part: LandPart) -> &'static str {
     }
 }
 
-/// The table of a plan's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`,
+/// The columns of a job's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`,
 /// one `<product id>_kg_ha` per product, `plan`.
-pub(super) fn of(plan: &Plan) -> Table {
+pub(super) fn columns(job: &Job) -> Vec<Column> {
     let mut taken = BTreeSet::new();
     let mut columns = Vec::new();
     let mut column = |name: String, kind: Kind, short: (String, &'static str)| {
@@ -59,7 +64,7 @@ pub(super) fn of(plan: &Plan) -> Table {
     column(name, Kind::Integer, short);
     let (name, short) = fixed("part");
     column(name, Kind::Text, short);
-    for layer in &plan.job.layers {
+    for layer in &job.layers {
         column(
             format!("class_{}", layer.name),
             Kind::Text,
@@ -68,33 +73,35 @@ pub(super) fn of(plan: &Plan) -> Table {
     }
     let (name, short) = fixed("area_ha");
     column(name, Kind::Number, short);
-    for product in &plan.job.products {
+    for product in &job.products {
         let id = product.id.clone();
-        column(format!("{id}_kg_ha"), Kind::Number, (id, "_kg_ha"));
+        column(format!("{id}_kg_ha"), Kind::Number, (id, RATE));
     }
     let (name, short) = fixed("plan");
     column(name, Kind::Text, short);
+    columns
+}
+
+/// The table of a plan's map zones.
+pub(super) fn of(plan: &Plan) -> Table {
     Table {
-        columns,
+        columns: columns(&plan.job),
         rows: plan.map.zones.iter().map(|zone| row(plan, zone)).collect(),
     }
 }
 
-/// The table of the map of the balances: `zone`, `part`, `area_ha`, one `<product id>_balance_kg_ha` per
-/// product that leaves one, `plan`.
+/// The table of the map of the balances: `zone`, `part`, `area_ha`, a column for each product that leaves one, `plan`.
 pub(super) fn of_balance(plan: &Plan) -> Table {
-    let mut taken = BTreeSet::new();
     let mut columns = Vec::new();
     let mut column = |name: String, kind: Kind| {
-        let name = distinct(&name, "", "_", 60, &mut taken);
         let short = (name.clone(), "");
         columns.push(Column { name, kind, short });
     };
     column("zone".to_owned(), Kind::Integer);
     column("part".to_owned(), Kind::Text);
     column("area_ha".to_owned(), Kind::Number);
-    for balance in &plan.tally.balances {
-        column(format!("{}_balance_kg_ha", balance.of), Kind::Number);
+    for name in balance_columns(plan) {
+        column(name, Kind::Number);
     }
     column("plan".to_owned(), Kind::Text);
     let row = |zone: &MapZone| {
@@ -139,20 +146,32 @@ fn classes(plan: &Plan, zone: &MapZone, layer: usize) -> String {
     classes.into_iter().collect::<Vec<_>>().join("; ")
 }
 
-impl Table {
-    /// One name of at most `longest` characters per column, unique when case is ignored: ASCII
-    /// letters, digits and `_`; the front part is cut, the unit at the end stays, and a number
-    /// settles what is still alike.
-    pub fn short_names(&self, longest: usize) -> Vec<String> {
-        let mut taken = BTreeSet::new();
-        let mut short_name = |column: &Column| {
-            let (front, end) = &column.short;
-            let front: String = front
-                .chars()
-                .map(|c| if c.is_ascii_alphanumeric() { c } else { '_' })
-                .collect();
-            distinct(&front, end, "", longest, &mut taken)
-        };
-        self.columns.iter().map(&mut short_name).collect()
+/// The names of the columns, and of the bands of a GeoTIFF, of what is left to broadcast.
+pub(super) fn balance_columns(plan: &Plan) -> Vec<String> {
+    let products = plan.job.products.iter().zip(product_names(&plan.job));
+    let products: Vec<_> = products.collect();
+    let of = |id: &String| products.iter().find(|(product, _)| product.id == *id);
+    let balances = plan.tally.balances.iter();
+    balances
+        .filter_map(|balance| Some(of(&balance.of)?.1.balance.clone()))
+        .collect()
+}
+
+/// One name of at most ten characters per column, unique when case is ignored: ASCII letters, digits and `_`; the front
+/// part is cut, the unit at the end stays, and a number settles what is still alike.
+pub(super) fn short_names(columns: &[Column]) -> Vec<String> {
+    let mut taken = BTreeSet::new();
+    let mut short_name = |column: &Column| {
+        let (front, end) = &column.short;
+        let front = in_ascii(front, &[]);
+        distinct(&front, end, "", shapefile::LONGEST_NAME, &mut taken)
+    };
+    columns.iter().map(&mut short_name).collect()
+}
+
+impl Column {
+    /// Whether it holds the rate of a product.
+    pub fn is_rate(&self) -> bool {
+        self.short.1 == RATE
     }
 }

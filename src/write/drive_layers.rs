@@ -2,6 +2,7 @@
 
 use super::attributes::{Kind, Value, part_word};
 use super::names::distinct;
+use super::product_names::product_names;
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
@@ -317,9 +318,10 @@ fn patches_of(plan: &Plan, patches: &[Patch], products: &[(usize, &str)]) -> Lay
         ("closed", Kind::Integer),
         ("area_ha", Kind::Number),
     ]);
-    for (_, id) in products {
-        columns.add(&format!("{id}_wanted_kg_ha"), Kind::Number);
-        columns.add(&format!("{id}_sown_kg_ha"), Kind::Number);
+    let names = product_names(&plan.job);
+    for own in products.iter().filter_map(|(nth, _)| names.get(*nth)) {
+        columns.add(&own.wanted, Kind::Number);
+        columns.add(&own.sown, Kind::Number);
     }
     columns.add("plan", Kind::Text);
     let mut rows = Vec::new();

@@ -1,7 +1,7 @@
 //! One Shapefile per product for terminals that take no task data, and a page on which to use when.
 
 use super::attributes::{Kind, Value};
-use super::names;
+use super::product_names::{self, ONLY_RATE, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
@@ -10,7 +10,6 @@ use crate::findings::Outcome;
 use crate::job::UnitSystem;
 use crate::plan::{GateCheck, Plan};
 use crate::units::lb_per_acre_from_kg_per_ha;
-use std::collections::BTreeSet;
 
 /// A file below `terminal/fallback/`.
 pub(super) struct File {
@@ -33,12 +32,7 @@ pub(super) fn files(
     stamp: &Stamp,
 ) -> Outcome<Vec<File>> {
     let products = &plan.job.products;
-    let mut stems = names::stems(
-        products
-            .iter()
-            .map(|product| product.id.as_str())
-            .chain(["all-products"]),
-    );
+    let mut stems = product_names::file_stems(&plan.job);
     let stem_of_all = stems.pop().unwrap_or_default();
     let mut files = vec![File {
         path: "README.txt".to_string(),
@@ -51,7 +45,7 @@ pub(super) fn files(
                 let stem = stems.get(*only).map_or("", String::as_str);
                 let name = products.get(*only).map_or("", |of| of.name.as_str());
                 let what = format!("{name} as a Shapefile with one rate column");
-                (stem, what, vec!["rate_kg_ha".to_string()])
+                (stem, what, vec![ONLY_RATE.to_string()])
             }
             _ => {
                 let what = "all products as a Shapefile with a column for each".to_string();
@@ -87,15 +81,8 @@ pub(super) fn files(
 
 /// A column name of at most ten characters per product.
 fn columns(plan: &Plan) -> Vec<String> {
-    let mut taken = BTreeSet::new();
-    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '_' };
-    let products = plan.job.products.iter();
-    products
-        .map(|product| {
-            let front: String = product.id.chars().map(plain).collect();
-            names::distinct(&front, "_kg_ha", "", shapefile::LONGEST_NAME, &mut taken)
-        })
-        .collect()
+    let names = product_names(&plan.job).into_iter();
+    names.map(|own| own.short_column).collect()
 }
 
 fn page(

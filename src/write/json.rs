@@ -6,6 +6,7 @@
 use super::attributes::part_word;
 use super::forms::Forms;
 use super::holes;
+use super::product_names::product_names;
 use super::taskdata::TaskDataSums;
 use crate::agronomy::caution;
 use crate::drive;
@@ -226,6 +227,7 @@ fn terminal(plan: &Plan, sums: &TaskDataSums) -> impl Serialize {
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
         outline: outlined(plan),
+        carried_as: product_names(&plan.job),
         products: list(products),
         polygons: list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
     })

@@ -22,6 +22,7 @@ mod holes;
 mod json;
 mod names;
 mod order;
+mod product_names;
 mod rings;
 mod shapefile;
 mod stamp;
@@ -35,6 +36,7 @@ mod zones;
 pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
+pub use product_names::{ONLY_RATE, ProductNames, product_names};
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
 pub use zones::{Beside, zones};
@@ -168,7 +170,7 @@ pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Wri
 }
 
 fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
-    let names = table.short_names(shapefile::LONGEST_NAME);
+    let names = attributes::short_names(&table.columns);
     let fields: Vec<Field> = names
         .into_iter()
         .zip(&table.columns)

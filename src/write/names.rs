@@ -23,17 +23,7 @@ pub(super) fn stems<'a>(texts: impl IntoIterator<Item = &'a str>) -> Vec<String>
 }
 
 fn stem(text: &str) -> String {
-    let legal: String = text
-        .chars()
-        .map(|c| {
-            if c.is_ascii_alphanumeric() || c == '-' || c == '_' {
-                c
-            } else {
-                '_'
-            }
-        })
-        .take(LONGEST)
-        .collect();
+    let legal: String = in_ascii(text, &['-', '_']).chars().take(LONGEST).collect();
     if legal.is_empty()
         || RESERVED
             .iter()
@@ -42,6 +32,15 @@ fn stem(text: &str) -> String {
         return format!("_{legal}");
     }
     legal
+}
+
+/// A text in ASCII letters and digits, other scripts as they sound, with `_` for everything else but `kept`.
+pub(super) fn in_ascii(text: &str, kept: &[char]) -> String {
+    let one = |c: char| match c.is_ascii_alphanumeric() || kept.contains(&c) {
+        true => c,
+        false => '_',
+    };
+    deunicode::deunicode(text).trim().chars().map(one).collect()
 }
 
 /// `front` and `end` as one name of at most `longest` characters; where that is taken already, case
@@ -87,9 +86,20 @@ mod tests {
         assert_eq!(
             names,
             [
-                "_con", "Barley", "barley-2", "a_b_c_", "_", "gerste__", "__", "_lpt1"
+                "_con", "Barley", "barley-2", "a_b_c_", "_", "gerste_u", "__", "_lpt1"
             ]
         );
+    }
+
+    /// How each sounds is that of the crate's tables; here it matters that a person can tell which is which.
+    #[test]
+    fn other_scripts_are_written_as_they_sound() {
+        let names = stems(["Поле", "Поле", "Αγρός", "حقل", "大田", "שדה", "मैदान", "Żyto"]);
+        assert_eq!(names[..3], ["Pole", "Pole-2", "Agros"]);
+        for name in &names {
+            let letters = name.chars().filter(char::is_ascii_alphabetic).count();
+            assert!(letters >= 2, "{names:?}");
+        }
     }
 
     #[test]

@@ -54,10 +54,13 @@ pub(super) fn read_bytes(path: &Path, shp: Vec<u8>, dbf: Vec<u8>, shx: Vec<u8>) 
     layer(parts, path)
 }
 
+/// What layers say of their format.
+pub const FORMAT: &str = "Shapefile";
+
 fn layer(parts: Parts, path: &Path) -> Outcome<Layer> {
     let mut layer = Layer {
         file: path.to_path_buf(),
-        format: "Shapefile",
+        format: FORMAT,
         table: parts.name.clone(),
         crs: DeclaredCrs::None,
         attributes: Vec::new(),

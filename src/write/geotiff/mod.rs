@@ -3,6 +3,8 @@
 mod container;
 mod tiles;
 
+use super::attributes::balance_columns;
+use super::product_names::product_names;
 use crate::codec::geokeys::{self as keys, KeyValue};
 use crate::findings::{Fault, Outcome, Place};
 use crate::map::Grid;
@@ -20,10 +22,8 @@ const FLOAT_PREDICTOR: u16 = 3;
 /// # Errors
 /// A grid that the format cannot hold.
 pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
-    let products = plan.job.products.iter();
-    let names: Vec<String> = products
-        .map(|product| format!("{}_kg_ha", product.id))
-        .collect();
+    let names = product_names(&plan.job).into_iter();
+    let names: Vec<String> = names.map(|own| own.column).collect();
     of_grid(plan, &plan.map.metric, &names, "Rates")
 }
 
@@ -35,11 +35,7 @@ pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
     let Some(grid) = &plan.balance_grid else {
         return Ok(None);
     };
-    let balances = plan.tally.balances.iter();
-    let names: Vec<String> = balances
-        .map(|balance| format!("{}_balance_kg_ha", balance.of))
-        .collect();
-    of_grid(plan, grid, &names, "Balance").map(Some)
+    of_grid(plan, grid, &balance_columns(plan), "Balance").map(Some)
 }
 
 /// A grid as a file.

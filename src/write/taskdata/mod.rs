@@ -8,6 +8,7 @@ mod outlines;
 mod task;
 mod variant;
 
+use super::product_names::product_names;
 use crate::codec::taskdata::{self, Element, ddi, designator};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion, UnitSystem};
@@ -209,22 +210,29 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
                 .with("B", name),
         );
     }
+    let names = product_names(&plan.job);
     for (at, product) in plan.job.products.iter().enumerate() {
         let group = kinds
             .iter()
             .position(|kind| *kind == product.kind)
             .unwrap_or(0);
-        elements.push(self::product(ids.product(at), product, group, version));
+        let name = names.get(at).map_or("", |own| own.task_data.as_str());
+        elements.push(self::product(
+            (ids.product(at), name),
+            product,
+            group,
+            version,
+        ));
     }
     elements
 }
 
-fn product(id: &str, product: &Product, group: usize, version: TaskDataVersion) -> Element {
-    let name = [&product.name, &product.id].map(|text| designator(text));
-    let name = name
-        .into_iter()
-        .find(|text| !text.is_empty())
-        .unwrap_or_default();
+fn product(
+    (id, name): (&str, &str),
+    product: &Product,
+    group: usize,
+    version: TaskDataVersion,
+) -> Element {
     let mut element = Element::new("PDT")
         .with("A", id)
         .with("B", name)
