@@ -435,6 +435,26 @@ mod tests {
         assert!(after[0].1.exterior.len() > 25);
     }
 
+    /// Land that is 2.1 mm wide in its middle: without the bend in its southern border it would be 0.1 mm there, and
+    /// fall apart when a file rounds it.
+    #[test]
+    fn no_border_comes_nearer_to_a_point_than_a_file_can_tell() {
+        let mut overlay = Overlay::default();
+        overlay.add(Shape {
+            exterior: ring(&[
+                [0.0, 0.0],
+                [50.0, -0.002],
+                [100.0, 0.0],
+                [100.0, 5.0],
+                [50.0, 0.0001],
+                [0.0, 5.0],
+            ]),
+            holes: Vec::new(),
+        });
+        let before = tiles(&overlay);
+        assert_eq!(simplify(&before, 1e6, |_, _| [0.5, 0.5]), before);
+    }
+
     #[test]
     fn nothing_vanishes_and_nothing_crosses() {
         // A small square in a large one, and a tolerance above both.

@@ -89,7 +89,7 @@ const PLACES: [Place; 9] = [
     },
     Place {
         crs: "EPSG:4326",
-        lon: [179.99, 180.01],
+        lon: [180.3, 181.0],
         lat: [-45.0, 68.0],
     },
     Place {
