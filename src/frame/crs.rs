@@ -6,7 +6,7 @@ use super::operation::{Better, choose};
 use super::own::{Own, check_area};
 use super::proj::{Area, Context, Kind, Object};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::read::{Layer, Xy};
+use crate::read::{Layer, MOST_LONGITUDE, Xy};
 use std::path::Path;
 
 /// A layer's way to WGS 84: one operation, chosen for where the layer lies. Bound to its thread.
@@ -268,7 +268,7 @@ impl Crs {
         }
         for (at, point) in points.iter_mut().enumerate() {
             let [lon, lat] = *point;
-            if !(lon.abs() <= 360.0 && lat.abs() <= 90.0) {
+            if !(lon.abs() <= MOST_LONGITUDE && lat.abs() <= 90.0) {
                 return Err(at);
             }
             if lon > 180.0 {

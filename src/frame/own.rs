@@ -4,7 +4,7 @@ use super::area::TOLERATED_DEGREES;
 use super::operation::choose;
 use super::proj::{Area, Kind, Object};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::read::Xy;
+use crate::read::{MOST_LONGITUDE, Xy};
 
 /// A CRS's own longitudes and latitudes, without any datum shift.
 pub(super) struct Own {
@@ -62,8 +62,8 @@ impl Own {
         }
         let to_degrees = |[x, y]: Xy| {
             let lon = x * self.unit + self.meridian;
-            // Longitudes up to a whole turn are in use; beyond that they are no degrees.
-            if lon.is_nan() || lon.abs() > 360.0 {
+            // Beyond that they are no degrees.
+            if lon.is_nan() || lon.abs() > MOST_LONGITUDE {
                 return [f64::INFINITY; 2];
             }
             [(lon + 180.0).rem_euclid(360.0) - 180.0, y * self.unit]

@@ -186,7 +186,7 @@ impl GridIndex {
     }
 
     /// The cells that a box, thickened by one unit, touches.
-    fn around(&self, [low, high]: [Pt; 2]) -> impl Iterator<Item = u32> {
+    pub(crate) fn around(&self, [low, high]: [Pt; 2]) -> impl Iterator<Item = u32> {
         let columns = self.column(low.x - 1)..=self.column(high.x + 1);
         let rows = self.row(low.y - 1)..=self.row(high.y + 1);
         let of_row = move |row: i64| {

@@ -4,6 +4,7 @@
 //! and areas are exact integers, so that pieces of land tile the field by construction.
 
 pub mod arrangement;
+pub mod coarse;
 pub mod coverage;
 pub(crate) mod csr;
 mod grid_index;
@@ -15,6 +16,7 @@ mod point_grid;
 pub mod shape;
 pub mod simplify;
 pub mod thin;
+pub mod together;
 pub mod union_find;
 
 pub use arrangement::Arrangement;

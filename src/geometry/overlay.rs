@@ -4,6 +4,7 @@ use super::arrangement::{Arrangement, OUTSIDE};
 use super::noding::crowded;
 use super::point::{Pt, area2_to_m2};
 use super::shape::{Ring, Shape};
+use std::collections::BTreeMap;
 
 /// Polygons as files give them, numbered in the order they are added.
 ///
@@ -26,6 +27,18 @@ pub struct SelfCrossing {
     pub place: Pt,
     /// Area of the smaller lobes and of what is wound around more than once, m2.
     pub area_m2: f64,
+}
+
+/// Land that the holes of a polygon say more than once, or that no hole can take from it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OddHoles {
+    pub polygon: u32,
+    /// A point of the land it is about.
+    pub place: Pt,
+    /// Land that lies in several holes, counted once less than they are, m2: they overlap, or one lies in another.
+    pub twice_m2: f64,
+    /// Land of holes that lies outside of the polygon's exterior, m2.
+    pub outside_m2: f64,
 }
 
 impl Overlay {
@@ -105,6 +118,39 @@ impl Overlay {
                     })
                 });
         crossings.collect()
+    }
+
+    /// Polygons with holes that overlap, nest, or lie outside of the exterior.
+    pub fn odd_holes(&self, arrangement: &Arrangement) -> Vec<OddHoles> {
+        let mut odd: BTreeMap<u32, OddHoles> = BTreeMap::new();
+        for face in 1..arrangement.faces() as u32 {
+            let odd_here = arrangement.windings(face).iter();
+            let inside = odd_here.filter(|winding| winding.count % 2 != 0);
+            let rings: Vec<usize> = inside.map(|winding| winding.source as usize).collect();
+            for of_polygon in rings.chunk_by(|a, b| self.polygon_of[*a] == self.polygon_of[*b]) {
+                let holes = of_polygon
+                    .iter()
+                    .filter(|ring| self.is_hole[**ring])
+                    .count();
+                let outside = holes == of_polygon.len();
+                if holes < 1 + usize::from(!outside) {
+                    continue;
+                }
+                let polygon = self.polygon_of[of_polygon[0]];
+                let found = odd.entry(polygon).or_insert(OddHoles {
+                    polygon,
+                    place: arrangement.corner(face),
+                    twice_m2: 0.0,
+                    outside_m2: 0.0,
+                });
+                let area_m2 = arrangement.area_m2(face);
+                found.twice_m2 += (holes - 1) as f64 * area_m2;
+                if outside {
+                    found.outside_m2 += area_m2;
+                }
+            }
+        }
+        odd.into_values().collect()
     }
 
     /// Shapes of the land that passes the test, given the polygons that cover it.
@@ -219,6 +265,30 @@ mod tests {
         assert_eq!(told[0].area_m2, area2_to_m2(50));
         let shapes = overlay.shapes_where(|covering| !covering.is_empty());
         assert_eq!(shapes.iter().map(Shape::area2).sum::<i128>(), 100);
+    }
+
+    #[test]
+    fn holes_that_overlap_nest_or_lie_outside_are_told_apart() {
+        let mut overlay = Overlay::default();
+        overlay.add(Shape {
+            exterior: square(0, 0, 100),
+            holes: vec![square(10, 10, 20), square(20, 20, 20), square(12, 12, 2)],
+        });
+        overlay.add(Shape {
+            exterior: square(0, 0, 100),
+            holes: vec![square(90, 90, 20)],
+        });
+        overlay.add(Shape {
+            exterior: square(0, 0, 100),
+            holes: vec![square(5, 5, 5)],
+        });
+        let odd = overlay.odd_holes(&overlay.arrange());
+        let found: Vec<_> = odd
+            .iter()
+            .map(|of| (of.polygon, of.twice_m2, of.outside_m2))
+            .collect();
+        let m2 = |units2: i128| area2_to_m2(2 * units2);
+        assert_eq!(found, [(0, m2(104), 0.0), (1, 0.0, m2(300))]);
     }
 
     #[test]

@@ -4,6 +4,7 @@
 use super::point::{Pt, UNITS_PER_M, cross};
 use super::point_grid::PointGrid;
 use super::shape::{Ring, Shape};
+use super::together::{NEAREST, distance};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -11,8 +12,8 @@ use std::collections::BinaryHeap;
 ///
 /// `limits` says for a border with these groups on its left and right (`None`: nothing) how far, in metres,
 /// it may move into the left and into the right side. No edge longer than `longest_m` is made. No point where
-/// more than two borders meet goes; no border crosses or touches another that it did not touch before; no
-/// ring vanishes.
+/// more than two borders meet goes; no border crosses or touches another that it did not touch before, or comes
+/// nearer to a point than a file can tell; no ring vanishes.
 pub fn simplify(
     shapes: &[(u32, Shape)],
     longest_m: f64,
@@ -236,25 +237,35 @@ impl Net {
         })
     }
 
-    /// Whether another point lies in the triangle or on its border.
+    /// Whether another point lies in the triangle, on its border, or too near to the border that would be left.
     fn holds_a_point(&self, corners: [u32; 3]) -> bool {
         let [a, v, b] = corners.map(|corner| self.at(corner));
-        let (west, east) = (a.x.min(v.x).min(b.x), a.x.max(v.x).max(b.x));
-        let (south, north) = (a.y.min(v.y).min(b.y), a.y.max(v.y).max(b.y));
+        // On a straight border nothing moves, so a point beside it is in nobody's way.
+        let flat = cross(a, v, b) == 0;
+        let reach = if flat { 0 } else { NEAREST.ceil() as i64 };
+        let low = Pt {
+            x: a.x.min(v.x).min(b.x) - reach,
+            y: a.y.min(v.y).min(b.y) - reach,
+        };
+        let high = Pt {
+            x: a.x.max(v.x).max(b.x) + reach,
+            y: a.y.max(v.y).max(b.y) + reach,
+        };
         let inside = |p: Pt| {
             let turns = [cross(a, v, p), cross(v, b, p), cross(b, a, p)];
             turns.iter().all(|turn| *turn >= 0) || turns.iter().all(|turn| *turn <= 0)
         };
-        let flat = cross(a, v, b) == 0;
-        let (low, high) = (Pt { x: west, y: south }, Pt { x: east, y: north });
+        let in_the_way = |p: Pt| match flat {
+            true => cross(a, b, p) == 0,
+            false => inside(p) || distance(p, [a, b]).0 < NEAREST,
+        };
         self.grid
             .near(low, high)
             .map(|other| (self.at(other), other))
-            .filter(|(point, _)| (west..=east).contains(&point.x))
-            .filter(|(point, _)| (south..=north).contains(&point.y))
+            .filter(|(point, _)| (low.x..=high.x).contains(&point.x))
+            .filter(|(point, _)| (low.y..=high.y).contains(&point.y))
             .filter(|(_, other)| !corners.contains(other) && self.is_there(*other))
-            // On a straight border nothing moves, so a point beside it is in nobody's way.
-            .any(|(point, _)| inside(point) && (!flat || cross(a, b, point) == 0))
+            .any(|(point, _)| in_the_way(point))
     }
 
     fn remove(&mut self, at: u32, [a, b]: [u32; 2]) {
@@ -422,6 +433,26 @@ mod tests {
         }
         // Only what lies on a straight line has gone.
         assert!(after[0].1.exterior.len() > 25);
+    }
+
+    /// Land that is 2.1 mm wide in its middle: without the bend in its southern border it would be 0.1 mm there, and
+    /// fall apart when a file rounds it.
+    #[test]
+    fn no_border_comes_nearer_to_a_point_than_a_file_can_tell() {
+        let mut overlay = Overlay::default();
+        overlay.add(Shape {
+            exterior: ring(&[
+                [0.0, 0.0],
+                [50.0, -0.002],
+                [100.0, 0.0],
+                [100.0, 5.0],
+                [50.0, 0.0001],
+                [0.0, 5.0],
+            ]),
+            holes: Vec::new(),
+        });
+        let before = tiles(&overlay);
+        assert_eq!(simplify(&before, 1e6, |_, _| [0.5, 0.5]), before);
     }
 
     #[test]

@@ -5,11 +5,13 @@ mod guide;
 mod near;
 mod outline;
 mod strips;
+mod together;
 
 pub use crowded::crowded;
 pub use near::near;
 pub use outline::{Outlines, outlines};
-pub use strips::widening_m;
+pub use strips::{odd_holes, widening_m};
+pub use together::told_together;
 
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
@@ -17,6 +19,7 @@ use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
 use crate::read::{Feature, Geometry, Layer, Xy};
+use together::Parts;
 
 /// The land of a field, in its plane.
 #[derive(Debug, Clone, PartialEq)]
@@ -85,7 +88,15 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         }
         exclusions.push(shapes);
     }
-    let land = without(&field, &exclusions);
+    let Parts {
+        field,
+        exclusions,
+        land,
+        together,
+    } = together::parts(field, exclusions, frame);
+    let told = |of| told_together("land.threads_joined", of, layers.boundary.place(), frame);
+    findings.extend(together.as_ref().and_then(told));
+    at_least_a_field(&field, layers.boundary)?;
     if land.is_empty() {
         return Err(Fault::input(
             "land.nothing_left",
@@ -192,19 +203,15 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
         );
     }
     let shapes = overlay.shapes_where(|covering| !covering.is_empty());
-    let snapped_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
-    if snapped_m2 < LEAST_FIELD_M2 {
-        return Err(Fault::input(
-            "land.no_area",
-            boundary.place(),
-            format!("the boundary encloses no area to speak of ({snapped_m2:.6} m2)"),
-            format!("a polygon of at least {LEAST_FIELD_M2} m2"),
-            "check that the file's outline has more than two different points",
-        ));
-    }
+    let snapped_m2 = at_least_a_field(&shapes, boundary)?;
+    let odd = overlay.odd_holes(&arrangement);
+    // Holes as drawn take away more than they leave out.
+    let holes_m2: f64 = odd.iter().map(|of| of.twice_m2 + of.outside_m2).sum();
+    let place = |polygon| boundary.place().feature(feature(polygon));
+    findings.extend(odd_holes(&odd, place, frame));
     // What a ring that crosses itself encloses has no plain area to compare with.
     if crossings.is_empty() {
-        let moved = snapped_m2 - (outlines.raw_m2 - twice_m2);
+        let moved = snapped_m2 - (outlines.raw_m2 + holes_m2 - twice_m2);
         findings.push(Finding::note(
             "land.snapped",
             boundary.place(),
@@ -215,6 +222,24 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
         ));
     }
     Ok(shapes)
+}
+
+/// The area of the field in m2.
+///
+/// # Errors
+/// A field below [`LEAST_FIELD_M2`].
+fn at_least_a_field(shapes: &[Shape], boundary: &Layer) -> Outcome<f64> {
+    let area_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
+    if area_m2 < LEAST_FIELD_M2 {
+        return Err(Fault::input(
+            "land.no_area",
+            boundary.place(),
+            format!("the boundary encloses no area to speak of ({area_m2:.6} m2)"),
+            format!("a polygon of at least {LEAST_FIELD_M2} m2"),
+            "check that the file's outline has more than two different points",
+        ));
+    }
+    Ok(area_m2)
 }
 
 /// The fault of a boundary that is no outline.
@@ -231,20 +256,6 @@ pub fn no_polygon(boundary: &Layer) -> Box<Fault> {
         "a boundary of polygons only, at least one",
         "give the file with the field's outline; in a GIS, 'lines to polygons' turns a closed line into one",
     )
-}
-
-fn without(field: &[Shape], exclusions: &[Vec<Shape>]) -> Vec<Shape> {
-    let mut overlay = Overlay::default();
-    for shape in field {
-        overlay.add(shape.clone());
-    }
-    let first_exclusion = field.len() as u32;
-    for shape in exclusions.iter().flatten() {
-        overlay.add(shape.clone());
-    }
-    overlay.shapes_where(|covering| {
-        !covering.is_empty() && covering.iter().all(|&polygon| polygon < first_exclusion)
-    })
 }
 
 /// Width of the headland in metres.

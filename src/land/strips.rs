@@ -1,9 +1,10 @@
 //! Exclusions with their buffers, and setback strips with everything that widens them.
 
 use super::outline::outlines;
-use crate::findings::{Fault, Finding, Outcome};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::offset::outset;
+use crate::geometry::overlay::OddHoles;
 use crate::geometry::{Overlay, Shape};
 use crate::job::{Drill, Exclusion, Job, Setback};
 use crate::read::Layer;
@@ -88,7 +89,10 @@ fn united(
     for shape in shapes {
         overlay.add(shape);
     }
-    for crossing in overlay.self_crossings(&overlay.arrange()) {
+    let arrangement = overlay.arrange();
+    let place = |polygon: u32| layer.place().feature(&names[polygon as usize]);
+    findings.extend(odd_holes(&overlay.odd_holes(&arrangement), place, frame));
+    for crossing in overlay.self_crossings(&arrangement) {
         findings.push(
             Finding::warning(
                 "land.self_crossing",
@@ -106,6 +110,37 @@ fn united(
     }
     overlay.shapes_where(|covering| !covering.is_empty())
 }
+
+/// What there is to say of holes that overlap, nest or lie outside; `place` is that of a polygon.
+pub fn odd_holes(odd: &[OddHoles], place: impl Fn(u32) -> Place, frame: &Frame) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for of in odd
+        .iter()
+        .filter(|of| of.twice_m2 + of.outside_m2 >= LEAST_TOLD_M2)
+    {
+        let place = place(of.polygon).at(frame.to_lon_lat(of.place.metres()));
+        if of.twice_m2 >= LEAST_TOLD_M2 {
+            let message = format!(
+                "holes overlap, or one lies in another, on {:.1} m2; what lies in any of them is left out, once",
+                of.twice_m2
+            );
+            let finding = Finding::warning("land.holes_overlap", place.clone(), message);
+            findings.push(finding.area(of.twice_m2));
+        }
+        if of.outside_m2 >= LEAST_TOLD_M2 {
+            let message = format!(
+                "holes reach {:.1} m2 beyond the outline that they belong to; there they change nothing",
+                of.outside_m2
+            );
+            let finding = Finding::warning("land.holes_outside", place, message);
+            findings.push(finding.area(of.outside_m2));
+        }
+    }
+    findings
+}
+
+/// Less is told as nothing: crumbs of rounding, m2.
+const LEAST_TOLD_M2: f64 = 0.05;
 
 /// Area two sets of shapes share, m2.
 pub(super) fn touched_m2(land: &[Shape], other: &[Shape]) -> f64 {

@@ -30,6 +30,9 @@ use std::path::PathBuf;
 /// A point as the file gives it: x east (or longitude), y north (or latitude), in the layer's CRS.
 pub type Xy = [f64; 2];
 
+/// Longitudes of a file may count on beyond the antimeridian, by a turn: that keeps a layer in one piece.
+pub const MOST_LONGITUDE: f64 = 540.0;
+
 /// A ring or a line. Rings are closed (last point repeats the first) only if the file closes them.
 pub type Path = Vec<Xy>;
 

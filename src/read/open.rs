@@ -2,8 +2,8 @@
 
 use super::file::{self, FORMATS};
 use super::{
-    DeclaredCrs, Geometry, Layer, Raster, TableSummary, csv, gather, geojson, geopackage, only,
-    raster, shapefile, taskdata,
+    DeclaredCrs, Geometry, Layer, MOST_LONGITUDE, Raster, TableSummary, csv, gather, geojson,
+    geopackage, only, raster, shapefile, taskdata,
 };
 use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::job::Source;
@@ -275,7 +275,7 @@ fn check_degrees(layer: &Layer) -> Outcome<()> {
         return Ok(());
     }
     for feature in &layer.features {
-        let outside = |[x, y]: &&[f64; 2]| x.abs() > 180.0 || y.abs() > 90.0;
+        let outside = |[x, y]: &&[f64; 2]| x.abs() > MOST_LONGITUDE || y.abs() > 90.0;
         if let Some([x, y]) = gather::points(&feature.geometry).find(outside) {
             return Err(Fault::input(
                 "read.not_degrees",
@@ -285,7 +285,7 @@ fn check_degrees(layer: &Layer) -> Outcome<()> {
                     number(*x),
                     number(*y)
                 ),
-                "longitude from -180 to 180, then latitude from -90 to 90 (RFC 7946), since the file names no other CRS",
+                "longitude from -180 to 180 (to 540 where it counts on beyond the antimeridian), then latitude from -90 to 90 (RFC 7946), since the file names no other CRS",
                 "Say in the job which CRS they are in, such as `crs = \"EPSG:25832\"`, or export the file again in WGS 84.",
             ));
         }

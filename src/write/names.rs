@@ -94,7 +94,16 @@ mod tests {
     /// How each sounds is that of the crate's tables; here it matters that a person can tell which is which.
     #[test]
     fn other_scripts_are_written_as_they_sound() {
-        let names = stems(["Поле", "Поле", "Αγρός", "حقل", "大田", "שדה", "मैदान", "Żyto"]);
+        let names = stems([
+            "Поле",
+            "Поле",
+            "Αγρός",
+            "حقل",
+            "大田",
+            "שדה",
+            "मैदान",
+            "Żyto",
+        ]);
         assert_eq!(names[..3], ["Pole", "Pole-2", "Agros"]);
         for name in &names {
             let letters = name.chars().filter(char::is_ascii_alphabetic).count();

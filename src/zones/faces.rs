@@ -6,7 +6,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::{Arrangement, Overlay, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
-use crate::land::{Land, crowded, outlines};
+use crate::land::{Land, crowded, odd_holes, outlines};
 use crate::read::Layer;
 use std::collections::BTreeMap;
 
@@ -113,19 +113,26 @@ impl Faces {
             return Err(crowded(place, frame, crowd));
         }
         let arrangement = overlay.arrange();
+        // What a polygon is, and its place; `None` for what we have made ourselves.
+        let drawn = |polygon: u32| match meanings[polygon as usize] {
+            Meaning::Zone(zone) => {
+                let zone = &zones[zone];
+                let layer = &layers.zones[zone.layer];
+                Some(("zone", layer.place().feature(&zone.feature)))
+            }
+            Meaning::SpecialArea(nth) => Some(("special area", layers.special_areas[nth].place())),
+            _ => None,
+        };
+        let odd = overlay.odd_holes(&arrangement);
+        let odd: Vec<_> = odd
+            .into_iter()
+            .filter(|of| drawn(of.polygon).is_some())
+            .collect();
+        let place = |polygon| drawn(polygon).map_or_else(Place::nowhere, |(_, place)| place);
+        findings.extend(odd_holes(&odd, place, frame));
         for crossing in overlay.self_crossings(&arrangement) {
-            let (what, layer, feature) = match meanings[crossing.polygon as usize] {
-                Meaning::Zone(zone) => {
-                    let zone = &zones[zone];
-                    ("zone", &layers.zones[zone.layer], Some(&zone.feature))
-                }
-                Meaning::SpecialArea(nth) => ("special area", &layers.special_areas[nth], None),
-                _ => continue,
-            };
-            let place = layer.place();
-            let place = match feature {
-                Some(feature) => place.feature(feature),
-                None => place,
+            let Some((what, place)) = drawn(crossing.polygon) else {
+                continue;
             };
             findings.push(
                 Finding::warning(

@@ -4,6 +4,7 @@ use super::faces::Faces;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::point::UNITS_PER_M;
+use crate::geometry::thin::distance_m;
 use crate::geometry::{Pt, UnionFind};
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
@@ -12,6 +13,12 @@ use std::collections::BTreeMap;
 
 /// Gaps below this are cuts and crumbs of rounding; they are filled like all others.
 const SMALLEST_TOLD_M2: f64 = 0.01;
+
+/// Land without a class that touches none and is smaller takes the nearest: exclusions cut off crumbs.
+const CRUMB_M2: f64 = 1.0;
+
+/// So many crumbs are no accident any more, and each is looked at from every border.
+const MOST_CRUMBS: usize = 1000;
 
 /// A connected piece of land without a class.
 #[derive(Default)]
@@ -26,7 +33,7 @@ struct Gap {
 ///
 /// # Errors
 /// A layer that covers none of the land; a gap that touches no class, where the job names no class
-/// for gaps.
+/// for gaps, and that is no crumb.
 pub(super) fn fill(
     faces: &mut Faces,
     layers: &[Layer],
@@ -53,16 +60,19 @@ pub(super) fn fill(
         let mut gap_m2 = 0.0;
         loop {
             let (gap_of, gaps) = gaps(faces, nth, cuts_part);
-            let filled: BTreeMap<u32, (u32, String)> = gaps
+            if !cuts_part && gaps.is_empty() {
+                break;
+            }
+            let mut filled: BTreeMap<u32, (u32, String)> = gaps
                 .iter()
                 .filter_map(|(&first, gap)| Some((first, class_for(gap, zone_layer, faces, nth)?)))
                 .collect();
-            if let (true, Some((&first, gap))) = (filled.is_empty(), gaps.iter().next()) {
-                if !cuts_part {
+            if filled.is_empty() && !cuts_part {
+                let is_land = |gap: &Gap| gap.area_m2 >= CRUMB_M2 || gaps.len() > MOST_CRUMBS;
+                if let Some((&first, gap)) = gaps.iter().find(|(_, gap)| is_land(gap)) {
                     return Err(isolated(gap, layer, zone_layer, first, faces, frame));
                 }
-            } else if filled.is_empty() {
-                break;
+                filled = nearest(gaps.keys(), faces, nth);
             }
             for (face, gap) in gap_of.iter().enumerate() {
                 if let Some((class, _)) = gap.and_then(|gap| filled.get(&gap)) {
@@ -172,6 +182,36 @@ fn class_for(gap: &Gap, layer: &ZoneLayer, faces: &Faces, nth: usize) -> Option<
             *longest.1 as f64 / UNITS_PER_M
         ),
     ))
+}
+
+/// The class nearest to the corner of each gap, by its lowest face.
+fn nearest<'a>(
+    gaps: impl Iterator<Item = &'a u32>,
+    faces: &Faces,
+    nth: usize,
+) -> BTreeMap<u32, (u32, String)> {
+    let corner = |first: &u32| (*first, faces.arrangement.corner(*first).metres());
+    let corners: Vec<(u32, [f64; 2])> = gaps.map(corner).collect();
+    let class = |face: u32| faces.class[nth][face as usize];
+    let has_class = |sides: [u32; 2]| sides.into_iter().any(|face| class(face).is_some());
+    let mut nearest: Vec<Option<(f64, u32)>> = vec![None; corners.len()];
+    for (ends, sides) in faces.arrangement.edges_between(has_class) {
+        let ends = ends.map(Pt::metres);
+        for class in sides.into_iter().filter_map(class) {
+            for ((_, corner), best) in corners.iter().zip(&mut nearest) {
+                let away = (distance_m(*corner, ends), class);
+                if best.is_none_or(|best| away.0 < best.0 || away.0 == best.0 && away.1 < best.1) {
+                    *best = Some(away);
+                }
+            }
+        }
+    }
+    let of_gap = |((first, _), best): (&(u32, [f64; 2]), &Option<(f64, u32)>)| {
+        let (away_m, class) = (*best)?;
+        let how = format!("the nearest, {away_m:.1} m away; it touches none");
+        Some((*first, (class, how)))
+    };
+    corners.iter().zip(&nearest).filter_map(of_gap).collect()
 }
 
 fn isolated(

@@ -7,6 +7,7 @@ mod gaps;
 mod slivers;
 #[cfg(test)]
 mod tests;
+mod together;
 
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
@@ -64,7 +65,8 @@ pub struct ZoneLayers<'a> {
 /// A gap takes the class it shares the longest border with, or the class the job names; one that
 /// runs along the border of the land is first cut where the class beside it changes. A piece
 /// smaller than the job's sliver area takes the classes of the neighbour with the longest shared
-/// border in the same land part, setbacks and special areas.
+/// border in the same land part, setbacks and special areas. Last, borders nearer to each other than a file
+/// can hold are brought together.
 ///
 /// # Errors
 /// A layer without polygons or without the class attribute, or that covers none of the land.
@@ -83,7 +85,23 @@ pub fn overlay(
     }
     gaps::fill(&mut faces, layers.zones, job, frame, &mut findings)?;
     slivers::merge(&mut faces, job.zones.sliver_area_m2, frame, &mut findings);
-    Ok((faces.into_units(job), findings))
+    let units = together::brought(faces.into_units(job), job, frame, &mut findings);
+    Ok((units, findings))
+}
+
+/// Per layer: its classes with their area in m2.
+fn areas_of_classes(rows: &[(Facts, i128)], layers: usize) -> Vec<Vec<(String, f64)>> {
+    let of_layer = |layer: usize| {
+        let mut found: BTreeMap<&str, f64> = BTreeMap::new();
+        for (facts, area2) in rows {
+            *found.entry(&facts.classes[layer]).or_default() += area2_to_m2(*area2);
+        }
+        let found = found.into_iter();
+        found
+            .map(|(class, area)| (class.to_owned(), area))
+            .collect()
+    };
+    (0..layers).map(of_layer).collect()
 }
 
 impl faces::Faces {
@@ -123,24 +141,12 @@ impl faces::Faces {
             .into_iter()
             .map(|(facts, number)| (facts, areas2[number as usize]))
             .collect();
-        let classes = (0..job.layers.len())
-            .map(|layer| {
-                let mut found: BTreeMap<&str, f64> = BTreeMap::new();
-                for (facts, area2) in &rows {
-                    *found.entry(&facts.classes[layer]).or_default() += area2_to_m2(*area2);
-                }
-                found
-                    .into_iter()
-                    .map(|(class, area)| (class.to_owned(), area))
-                    .collect()
-            })
-            .collect();
         LandUnits {
+            classes: areas_of_classes(&rows, job.layers.len()),
             row_of_face,
             rows,
             pieces: pieces.len(),
             setback_at_border: self.setback_at_border,
-            classes,
             arrangement: self.arrangement,
         }
     }

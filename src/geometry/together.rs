@@ -1,0 +1,197 @@
+//! Borders that lie too near each other to be told apart in a file, brought together. Method:
+//! docs/methods/near-borders.md
+//!
+//! What comes out keeps every point [`NEAREST_M`] or more away from every border that does not end in it. So no
+//! piece is thinner, and none vanishes, turns over or falls apart when its degrees are rounded to nine decimals
+//! (0.1 mm).
+
+mod borders;
+#[cfg(test)]
+mod tests;
+
+pub(super) use borders::distance;
+
+use super::arrangement::{Arrangement, OUTSIDE};
+use super::coarse::coarse;
+use super::point::{Pt, UNITS_PER_M, area2_to_m2, ring_area2};
+use super::shape::{Ring, Shape};
+use borders::Borders;
+use std::collections::BTreeMap;
+
+/// How near a point may lie to a border that does not end in it, metres.
+pub const NEAREST_M: f64 = 0.0005;
+
+/// The same in units of the grid.
+pub(super) const NEAREST: f64 = NEAREST_M * UNITS_PER_M;
+
+/// Rounds after which all points go onto a coarse grid, which ends it. Three is the most ever seen.
+const MOST_ROUNDS: usize = 12;
+
+/// Bits of that grid: 2 mm, so that points keep 1 mm from borders.
+const COARSE_BITS: u32 = 11;
+
+/// Land that tiles, with its borders brought together.
+pub struct Together {
+    pub arrangement: Arrangement,
+    /// Per face its group; `None` where nothing is.
+    pub group: Vec<Option<u32>>,
+    /// Where borders were moved: land that changed sides there in m2, and a place on it.
+    pub places: Vec<(f64, Pt)>,
+    /// Land that changed sides, m2.
+    pub area_m2: f64,
+}
+
+/// Brings together what lies too near in land that tiles; `None` where nothing does.
+///
+/// `group` has one entry per face, as for [`Arrangement::dissolve`]. Borders are looked at every `longest_m`: two long
+/// ones from one point may lie too near for most of their way though their other ends do not. `rank` says for a
+/// border between two groups how much it counts: of two borders the one with the lower number stays and the other
+/// moves onto it.
+pub fn bring_together(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    longest_m: f64,
+    rank: impl Fn([Option<u32>; 2]) -> u8,
+) -> Option<Together> {
+    let borders = Borders::of(arrangement, group, longest_m, &rank);
+    let crowds = !borders.crowds().is_empty();
+    let thinned = crowds.then(|| without_crowds(arrangement, group, &rank));
+    let Some((arrangement, group)) = thinned.flatten() else {
+        return joined(arrangement, group, longest_m, &rank, &borders);
+    };
+    let borders = Borders::of(&arrangement, &group, longest_m, &rank);
+    let rest = joined(&arrangement, &group, longest_m, &rank, &borders);
+    Some(rest.unwrap_or_else(|| Together {
+        arrangement,
+        group,
+        places: Vec::new(),
+        area_m2: 0.0,
+    }))
+}
+
+/// Land that tiles with its crowds of points become one point each, for each of them is near all others; `None`
+/// where there are no crowds.
+fn without_crowds(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    rank: &impl Fn([Option<u32>; 2]) -> u8,
+) -> Option<Tiles> {
+    let mut tiles: Option<Tiles> = None;
+    for _ in 0..MOST_ROUNDS {
+        let (arrangement, group) = match &tiles {
+            Some((arrangement, group)) => (arrangement, &group[..]),
+            None => (arrangement, group),
+        };
+        let borders = Borders::of(arrangement, group, f64::INFINITY, rank);
+        let crowds = borders.crowds();
+        if crowds.is_empty() {
+            break;
+        }
+        let ways = borders.ways(&crowds, &[]);
+        tiles = Some(moved(&arrangement.dissolve(group), &ways));
+    }
+    tiles
+}
+
+fn joined(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    longest_m: f64,
+    rank: &impl Fn([Option<u32>; 2]) -> u8,
+    borders: &Borders,
+) -> Option<Together> {
+    let near = borders.near();
+    if near.is_empty() {
+        return None;
+    }
+    let mut tiles = moved(
+        &arrangement.dissolve(group),
+        &borders.parted(&near, longest_m),
+    );
+    let mut places: Option<Vec<(i128, Pt)>> = None;
+    let mut area2 = 0;
+    for round in 0.. {
+        let borders = Borders::of(&tiles.0, &tiles.1, f64::INFINITY, rank);
+        let near = borders.near();
+        if near.is_empty() {
+            break;
+        }
+        let shapes = tiles.0.dissolve(&tiles.1);
+        if round == MOST_ROUNDS {
+            tiles = moved(&coarse(shapes, COARSE_BITS), &Ways::new());
+            break;
+        }
+        let ways = borders.ways(&borders.targets(&near), &near);
+        let swept = ways.iter().map(|(ends, way)| swept2(*ends, way));
+        area2 += swept.sum::<i128>();
+        places.get_or_insert_with(|| borders.places(&ways, &near));
+        tiles = moved(&shapes, &ways);
+    }
+    let mut places = places.unwrap_or_default();
+    places.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    let places = places.into_iter();
+    let (arrangement, group) = tiles;
+    Some(Together {
+        arrangement,
+        group,
+        places: places
+            .map(|(area2, place)| (area2_to_m2(area2), place))
+            .collect(),
+        area_m2: area2_to_m2(area2),
+    })
+}
+
+/// Land that tiles: its faces, and the group of each.
+type Tiles = (Arrangement, Vec<Option<u32>>);
+
+/// What becomes of a border between two points, by its ends, the lower one first: its new points from there.
+type Ways = BTreeMap<[Pt; 2], Vec<Pt>>;
+
+/// The shapes with their borders led another way, arranged anew.
+fn moved(shapes: &[(u32, Shape)], ways: &Ways) -> Tiles {
+    let mut rings: Vec<(u32, Ring)> = Vec::new();
+    for (group, shape) in shapes {
+        rings.extend(shape.rings().map(|ring| (*group, led(ring, ways))));
+    }
+    let arrangement = Arrangement::new(rings.iter().map(|(group, ring)| (*group, &ring[..])));
+    let faces = 0..arrangement.faces() as u32;
+    let group = faces.map(|face| group_of(&arrangement, face)).collect();
+    (arrangement, group)
+}
+
+/// A ring led along the new ways of its borders.
+fn led(ring: &Ring, ways: &Ways) -> Ring {
+    let mut led = Ring::with_capacity(ring.len());
+    let ends = ring.iter().skip(1).chain(ring.first());
+    for (&from, &to) in ring.iter().zip(ends) {
+        match ways.get(&[from.min(to), from.max(to)]) {
+            None => led.push(from),
+            Some(way) if from < to => led.extend(&way[..way.len() - 1]),
+            Some(way) => led.extend(way[1..].iter().rev()),
+        }
+    }
+    led.dedup();
+    led
+}
+
+/// Whose land a face is. Borders that tile have gone together, so the rings of all groups wind around it as often as
+/// the outline does; where some have been folded, the group that winds around it most often has it, and of several
+/// the first.
+fn group_of(arrangement: &Arrangement, face: u32) -> Option<u32> {
+    let windings = arrangement.windings(face);
+    let outline: i32 = windings.iter().map(|winding| winding.count).sum();
+    if face == OUTSIDE || outline <= 0 {
+        return None;
+    }
+    let most = windings.iter().map(|winding| winding.count).max()?;
+    let first = windings.iter().find(|winding| winding.count == most);
+    first.map(|winding| winding.source)
+}
+
+/// Twice the land between a border and its new way, in units^2.
+fn swept2(ends: [Pt; 2], way: &[Pt]) -> i128 {
+    let mut ring: Ring = vec![ends[0]];
+    ring.extend(way);
+    ring.push(ends[1]);
+    ring_area2(&ring).abs()
+}

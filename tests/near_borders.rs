@@ -1,0 +1,308 @@
+//! Borders that nearly meet: whatever an export has done to layers that follow the boundary, they plan, and what is
+//! written is what was planned. Made by seed; no outside data.
+
+mod near_support;
+mod plan_support;
+
+use near_support::dice::Dice;
+use near_support::{Case, End, case};
+use plan_support::{
+    Made, PLACE, Rings, collection, degrees, feature, job, planned, prepared, rectangle,
+};
+use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use twinsow::findings::Finding;
+use twinsow::geometry::Shape;
+use twinsow::geometry::together::NEAREST_M;
+use twinsow::job::Job;
+use twinsow::plan::Plan;
+use twinsow::read::Polygon;
+
+/// Jobs in a run of `cargo test`.
+const JOBS: u64 = 150;
+
+/// What the input may be at fault for: an exclusion may cover a small field, and a layer in whole metres may miss land
+/// that an exclusion cuts off.
+const RIGHTLY_REFUSED: [&str; 2] = ["land.nothing_left", "zones.part_not_covered"];
+
+/// Numbers of the jobs. CI asks for more: `TWINSOW_NEAR_JOBS=1..2000`.
+fn seeds() -> RangeInclusive<u64> {
+    let Ok(asked) = std::env::var("TWINSOW_NEAR_JOBS") else {
+        return 1..=JOBS;
+    };
+    let ends = asked.split_once("..").expect("such as 1..2000");
+    let [first, last] = [ends.0, ends.1].map(|end| end.parse().expect("a number"));
+    first..=last
+}
+
+fn end(case: &Case) -> End {
+    let end = catch_unwind(AssertUnwindSafe(|| case.end()));
+    end.unwrap_or_else(|_| End::Broken("it panics".to_owned()))
+}
+
+#[test]
+fn layers_made_of_the_boundary_plan() {
+    let mut refused: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
+    let mut broken = Vec::new();
+    for seed in seeds() {
+        let case = case(&mut Dice::seeded(seed), 0.0);
+        match end(&case) {
+            End::Planned(plan) => {
+                if let Some(why) = thread_in(&plan) {
+                    broken.push(format!("{seed}: {why}\n    {}", case.about));
+                }
+            }
+            End::Refused(fault) => {
+                let known = RIGHTLY_REFUSED.contains(&fault.code);
+                refused.entry(fault.code).or_default().push(seed);
+                if !known {
+                    broken.push(format!("{seed}: {fault}\n    {}", case.about));
+                }
+            }
+            End::Broken(why) => broken.push(format!("{seed}: {why}\n    {}", case.about)),
+        }
+    }
+    println!("refused: {refused:?}");
+    let all = broken.join("\n");
+    assert!(broken.is_empty(), "{} broken:\n{all}", broken.len());
+    let refused = refused.values().map(Vec::len).sum::<usize>();
+    assert!(refused as u64 * 20 <= seeds().count() as u64, "{refused}");
+}
+
+/// A polygon of the plan that is a thread, in words: by its area and the length of its border it is thinner on average
+/// than any may be.
+fn thread_in(plan: &Plan) -> Option<String> {
+    let zones = plan.map.zones.iter();
+    let polygons = zones.flat_map(|zone| zone.polygons.iter());
+    let terminal = plan.map.terminal.iter().flat_map(|map| &map.zones);
+    let terminal = terminal.flat_map(|zone| &zone.polygons);
+    let thread = polygons
+        .chain(terminal)
+        .find(|polygon| width_m(polygon) < NEAREST_M / 2.0)?;
+    Some(format!(
+        "a polygon is {} m wide: {thread:?}",
+        width_m(thread)
+    ))
+}
+
+/// Twice the area by the length of the border.
+fn width_m(polygon: &Polygon) -> f64 {
+    let Some(&[lon, lat]) = polygon.exterior.first() else {
+        return 0.0;
+    };
+    let scale = lat.to_radians().cos();
+    let metres = |p: &[f64; 2]| [(p[0] - lon) * scale * 111_320.0, (p[1] - lat) * 111_200.0];
+    let (mut area2, mut length) = (0.0, 0.0);
+    for (nth, ring) in std::iter::once(&polygon.exterior)
+        .chain(&polygon.holes)
+        .enumerate()
+    {
+        let mut own = 0.0;
+        for pair in ring.windows(2) {
+            let [a, b] = [metres(&pair[0]), metres(&pair[1])];
+            own += a[0] * b[1] - a[1] * b[0];
+            length += (b[0] - a[0]).hypot(b[1] - a[1]);
+        }
+        area2 += if nth == 0 { own.abs() } else { -own.abs() };
+    }
+    area2 / length
+}
+
+#[test]
+fn what_plans_when_moved_by_a_hair_plans_unmoved() {
+    for seed in 1000..1025 {
+        let moved = end(&case(&mut Dice::seeded(seed), 1e-9));
+        let unmoved = end(&case(&mut Dice::seeded(seed), 0.0));
+        let plans = |end: &End| matches!(end, End::Planned(_));
+        assert!(!plans(&moved) || plans(&unmoved), "{seed}");
+    }
+}
+
+fn made(
+    boundary: &Rings,
+    zones: &[(&str, Rings)],
+    middle: &str,
+    layer: &str,
+    place: [f64; 2],
+) -> Made {
+    let made = Made::new();
+    let zones: Vec<String> = zones
+        .iter()
+        .map(|(class, rings)| feature(place, &format!(r#""soil":"{class}""#), rings))
+        .collect();
+    let text = job(middle).replace("[drill]\n", &format!("{layer}\n[drill]\n"));
+    made.write(
+        "job.toml",
+        text.replace("b = 190.0", "b = 190.0, c = 170.0")
+            .replace("b = 0.0", "b = 0.0, c = 60.0"),
+    );
+    made.write(
+        "boundary.geojson",
+        collection(&[feature(place, "", boundary)]),
+    );
+    made.write("soil.geojson", collection(&zones));
+    made
+}
+
+/// Plans and writes; the program's own check has agreed.
+fn delivered(made: &Made) -> Plan {
+    let output = made.run(&["plan", "job.toml"]);
+    assert!(
+        matches!(output.status.code(), Some(0 | 1)),
+        "{}",
+        plan_support::said(&output)
+    );
+    planned(made.path()).expect("a plan")
+}
+
+fn finding<'a>(plan: &'a Plan, code: &str) -> Option<&'a Finding> {
+    plan.findings.iter().find(|finding| finding.code == code)
+}
+
+#[test]
+fn a_corner_on_the_border_of_a_layer_with_a_class_for_gaps_plans() {
+    let field = vec![vec![
+        [0.0, 0.0],
+        [100.0, 0.0],
+        [100.0, 80.0],
+        [50.0, 120.0],
+        [0.0, 80.0],
+    ]];
+    for beyond in [0.0, 1e-7, 1e-5, 1e-4, 0.01] {
+        let zones = [("a", rectangle([-5.0, -5.0], [105.0, 120.0 - beyond]))];
+        for sliver in ["0.0", "0.01", "25.0"] {
+            let zoning = format!("[zones]\nsliver_area_m2 = {sliver}\n");
+            let made = made(&field, &zones, &zoning, "class_of_gaps = \"c\"", PLACE);
+            delivered(&made);
+        }
+    }
+}
+
+#[test]
+fn a_thread_of_2800_m_at_69_degrees_north_plans_and_is_told() {
+    let place = [18.0, 69.0];
+    let points = |y: f64| (0..=28).map(move |nth| [f64::from(nth) * 100.0, y]);
+    let side = |low: f64, high: f64| -> Rings {
+        let back = points(high).collect::<Vec<_>>().into_iter().rev();
+        vec![points(low).chain(back).collect()]
+    };
+    let field = side(0.0, 60.0);
+    let zones = [("a", side(0.0, 30.0)), ("b", side(30.0, 59.9999))];
+    for (layer, sliver) in [
+        ("class_of_gaps = \"c\"", "0.0"),
+        ("class_of_gaps = \"c\"", "0.01"),
+        ("", "0.0"),
+    ] {
+        let zoning = format!("[zones]\nsliver_area_m2 = {sliver}\n[grid]\ncell_m = 20.0\n");
+        let plan = delivered(&made(&field, &zones, &zoning, layer, place));
+        let classes: Vec<_> = plan
+            .combinations
+            .iter()
+            .flat_map(|row| &row.facts.classes)
+            .collect();
+        assert_eq!(classes, ["a", "b"]);
+        let told = finding(&plan, "zones.threads_joined");
+        match layer.is_empty() {
+            // As a gap it has taken the class beside it, and nothing lies between two classes.
+            true => assert!(told.is_none(), "{told:?}"),
+            false => {
+                let told = told.expect("it is told");
+                let area_m2 = told.area_m2.expect("an area");
+                assert!((area_m2 - 0.28).abs() < 0.02, "{told:?}");
+                let [lon, lat] = told.place.lon_lat.expect("a place");
+                let [_, north] = degrees(place, [0.0, 60.0]);
+                assert!(
+                    (lat - north).abs() < 1e-6 && (18.0..18.08).contains(&lon),
+                    "{told:?}"
+                );
+            }
+        }
+    }
+}
+
+/// Where straight lines in degrees are straight in the plane.
+const EQUATOR: [f64; 2] = [18.0, 0.0];
+
+/// A field of 200 m by 150 m at the equator with a second layer in a file.
+fn at_the_equator(entry: &str) -> Made {
+    let field = rectangle([0.0, 0.0], [200.0, 150.0]);
+    let zones = [
+        ("a", rectangle([-10.0, -10.0], [80.0, 160.0])),
+        ("b", rectangle([80.0, -10.0], [210.0, 160.0])),
+    ];
+    made(&field, &zones, entry, "", EQUATOR)
+}
+
+fn sown_m2(plan: &Plan) -> f64 {
+    plan.map.zones.iter().map(|zone| zone.area_m2).sum()
+}
+
+#[test]
+fn an_exclusion_a_hair_beside_the_border_leaves_no_thread_of_land() {
+    let sown = |beside: f64| {
+        let made = at_the_equator(
+            "[[exclusion]]\nname = \"hedge\"\nsource = { file = \"hedge.geojson\" }\n",
+        );
+        let hedge = rectangle([20.0, beside], [180.0, 4.0]);
+        made.write("hedge.geojson", collection(&[feature(EQUATOR, "", &hedge)]));
+        let plan = delivered(&made);
+        let told = finding(&plan, "land.threads_joined");
+        assert_eq!(told.is_some(), beside != 0.0, "{beside}: {told:?}");
+        assert!(thread_in(&plan).is_none());
+        sown_m2(&plan)
+    };
+    let whole = sown(0.0);
+    for beside in [-0.0003, -0.0001, 0.0001, 0.0003] {
+        // The field's border goes to the hedge's: from its corners, 20 m away.
+        let less = whole - sown(beside);
+        assert!(less.abs() <= 20.0 * 0.0003, "{beside}: {less}");
+    }
+}
+
+/// A strip that reaches into the land by a tenth of a millimetre: what would be a thread is not sown, for it may not
+/// join land where the starter is on.
+#[test]
+fn a_thread_where_a_product_is_off_never_joins_land_where_it_is_on() {
+    let made = at_the_equator(
+        "[[setback]]\nname = \"brook\"\nsource = { file = \"brook.geojson\" }\ndistance_m = 5.0\nproducts = [\"starter\"]\n",
+    );
+    let brook = |north: f64| {
+        let brook = rectangle([10.0, north - 5.0], [190.0, north]);
+        made.write("brook.geojson", collection(&[feature(EQUATOR, "", &brook)]));
+    };
+    // How far the strip lies beyond the southern border, in the plane.
+    let beyond = |north: f64| {
+        brook(north);
+        let job = Job::load(&made.path().join("job.toml")).expect("a job");
+        let land = prepared(&job).expect("land").land;
+        let norths = |shapes: &[Shape]| -> Vec<f64> {
+            let points = shapes.iter().flat_map(|shape| shape.exterior.iter());
+            points.map(|point| point.metres()[1]).collect()
+        };
+        let strip = norths(&land.setbacks[0])
+            .into_iter()
+            .fold(f64::MIN, f64::max);
+        strip - norths(&land.land).into_iter().fold(f64::MAX, f64::min)
+    };
+    let mut north = -5.0;
+    for _ in 0..4 {
+        north -= beyond(north);
+    }
+    let plan_at = |by: f64| {
+        brook(north + by);
+        delivered(&made)
+    };
+    let off = |plan: &Plan| {
+        let rows = plan.combinations.iter();
+        let off = rows.filter(|row| !row.facts.setbacks.is_empty());
+        off.map(|row| row.area_m2).sum::<f64>()
+    };
+    let [none, thread, strip] = [-0.01, 0.0002, 0.01].map(plan_at);
+    assert_eq!((off(&none), off(&thread)), (0.0, 0.0));
+    assert!((1.7..2.2).contains(&off(&strip)), "{}", off(&strip));
+    assert!((sown_m2(&none) - sown_m2(&strip)).abs() < 0.001);
+    let not_sown = sown_m2(&none) - sown_m2(&thread);
+    assert!((0.03..0.05).contains(&not_sown), "{not_sown}");
+    assert!(finding(&thread, "zones.threads_joined").is_some());
+}
