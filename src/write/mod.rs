@@ -35,6 +35,7 @@ mod zones;
 pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
+pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
 pub use zones::{Beside, zones};
