@@ -1,7 +1,7 @@
 //! Exclusions with their buffers, and setback strips with everything that widens them.
 
 use super::outline::outlines;
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::frame::Frame;
 use crate::geometry::offset::outset;
 use crate::geometry::overlay::OddHoles;
@@ -63,13 +63,14 @@ pub(super) fn set_back(
         "land.setback_widened",
         layer.place(),
         format!(
-            "setback '{}': {} off within {width} m ({} m to keep + {} m half the working width + {} m position error + {} m run-on)",
+            "setback '{}': {} off within {} m ({} m to keep + {} m half the working width + {} m position error + {} m run-on)",
             setback.name,
             setback.products.join(", "),
-            setback.distance_m,
-            drill.working_width_m / 2.0,
-            drill.position_error_m,
-            drill.run_on_m
+            number(width),
+            number(setback.distance_m),
+            number(drill.working_width_m / 2.0),
+            number(drill.position_error_m),
+            number(drill.run_on_m)
         ),
     ));
     let shapes = united(outlines.polygons, layer, frame, findings);

@@ -110,6 +110,7 @@ pub fn input_files(path: &Path) -> Vec<PathBuf> {
             let mut files = vec![path.to_path_buf()];
             if Raster::is(path) {
                 files.extend(raster::prj_beside(path));
+                files.extend(raster::mask_beside(path));
             }
             files
         }

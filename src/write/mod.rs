@@ -37,6 +37,7 @@ pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
 pub use product_names::{ONLY_RATE, ProductNames, product_names};
+pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
 pub use zones::{Beside, zones};

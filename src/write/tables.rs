@@ -96,10 +96,18 @@ pub(super) fn rate_text(kg_per_ha: f64) -> String {
 
 /// A text from the user, such that no spreadsheet takes it for a formula: an apostrophe goes before
 /// what starts like one (`=`, `+`, `-`, `@`, a tab or a line break).
-pub(super) fn text(text: &str) -> String {
+pub fn text(text: &str) -> String {
     match text.chars().next() {
         Some('=' | '+' | '-' | '@' | '\t' | '\r' | '\n') => format!("'{text}"),
         _ => text.to_string(),
+    }
+}
+
+/// A cell of a table of numbers and texts: a number stays as it is.
+pub(super) fn cell(cell: &str) -> String {
+    match cell.parse::<f64>().is_ok_and(f64::is_finite) {
+        true => cell.to_string(),
+        false => text(cell),
     }
 }
 
@@ -121,4 +129,26 @@ pub(super) fn csv(
         writer.write_record(&row).map_err(|error| fault(&error))?;
     }
     writer.into_inner().map_err(|error| fault(&error))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_cell_is_a_formula_and_numbers_stay() {
+        for (written, wanted) in [
+            ("=HYPERLINK(\"x\")", "'=HYPERLINK(\"x\")"),
+            ("@field", "'@field"),
+            ("+1 more", "'+1 more"),
+            ("-12.5", "-12.5"),
+            ("-inf", "'-inf"),
+            ("\tA", "'\tA"),
+            ("12 Acre", "12 Acre"),
+            ("", ""),
+        ] {
+            assert_eq!(cell(written), wanted);
+        }
+        assert_eq!(text("-12"), "'-12");
+    }
 }

@@ -1,7 +1,7 @@
 //! One map and one table of totals for all fields of a job, written field by field.
 
 use super::attributes::{self, Value};
-use super::{Written, disk, geojson};
+use super::{Written, disk, geojson, tables};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::Plan;
 use std::fs::{self, File};
@@ -115,7 +115,8 @@ impl Together {
         let first = self.rows == 0;
         let header = first.then_some(&share.header);
         for record in header.into_iter().chain([&share.row]) {
-            self.table.write_record(record).map_err(|error| {
+            let cells = record.iter().map(|cell| tables::cell(cell));
+            self.table.write_record(cells).map_err(|error| {
                 disk::fault(&part(&self.folder, TABLE), "written", &error.into())
             })?;
         }

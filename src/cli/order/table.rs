@@ -2,6 +2,7 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::tally::orders::Line;
+use crate::write::table_text as text;
 
 const HEADER: [&str; 17] = [
     "product",
@@ -41,7 +42,7 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
     for line in lines {
         let article = &line.article;
         let fields: Vec<String> = line.needs.iter().map(|need| need.words()).collect();
-        let optional = |text: &Option<String>| text.as_deref().map_or(String::new(), plain);
+        let optional = |known: &Option<String>| known.as_deref().map_or(String::new(), text);
         let number = |value: Option<f64>| value.map_or(String::new(), |v| v.to_string());
         // Without a grain weight there are seeds, and no kilograms.
         let mass = |kg: f64| match article.seeds_only {
@@ -49,11 +50,11 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
             false => format!("{kg:.3}"),
         };
         let record = [
-            plain(&article.product),
+            text(&article.product),
             article.kind.clone(),
             optional(&article.lot),
             optional(&article.dressing),
-            plain(&fields.join("; ")),
+            text(&fields.join("; ")),
             mass(line.sown_kg),
             mass(line.reserve_kg),
             mass(line.residue_kg),
@@ -75,13 +76,4 @@ pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
     writer
         .into_inner()
         .map_err(|error| failed(error.to_string()))
-}
-
-/// A text that no spreadsheet takes for a formula.
-fn plain(text: &str) -> String {
-    if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    }
 }

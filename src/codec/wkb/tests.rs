@@ -229,11 +229,11 @@ fn curves_without_an_arc_are_lines_and_polygons() {
     let holed = vec![ring.to_vec(), ring.to_vec()];
     for (bytes, wanted) in [
         (
-            geometry(12, &[plain_polygon.clone()]),
+            geometry(12, std::slice::from_ref(&plain_polygon)),
             Shape::Polygons(vec![polygon.clone()]),
         ),
         (
-            geometry(10, &[line.clone()]),
+            geometry(10, std::slice::from_ref(&line)),
             Shape::Polygons(vec![polygon.clone()]),
         ),
         (
@@ -251,7 +251,7 @@ fn curves_without_an_arc_are_lines_and_polygons() {
             Shape::Polygons(vec![polygon, holed]),
         ),
         (
-            geometry(11, &[compound.clone()]),
+            geometry(11, std::slice::from_ref(&compound)),
             Shape::Lines(vec![ring.to_vec()]),
         ),
         (compound.clone(), Shape::Lines(vec![ring.to_vec()])),
@@ -265,7 +265,7 @@ fn curves_without_an_arc_are_lines_and_polygons() {
     let arc = geometry(8, &points(&ring[..3]));
     let with_arc = geometry(9, &[arc.clone(), geometry(2, &points(&ring[2..]))]);
     for bytes in [
-        &geometry(10, &[arc.clone()]),
+        &geometry(10, std::slice::from_ref(&arc)),
         &geometry(12, &[geometry(10, &[with_arc])]),
     ] {
         assert_eq!(read(bytes), Err(Error::Arc));

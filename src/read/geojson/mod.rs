@@ -14,6 +14,7 @@ use super::{DeclaredCrs, Feature, Layer, Value, file};
 use crate::findings::{Fault, Outcome, Place};
 use object::{Object, Raw, Role, Seed, State};
 use serde::de::DeserializeSeed;
+use serde_json::value::RawValue;
 use std::borrow::Cow;
 use std::path::Path;
 
@@ -38,30 +39,56 @@ pub(super) fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
     let text = without_separators(text);
     let state = State::with_room_for(text.len());
     let mut parser = serde_json::Deserializer::from_slice(&text);
-    let mut texts = Vec::new();
-    loop {
-        if !texts.is_empty() {
-            state.feature.set(Some(texts.len() + 1));
-        }
-        state.heights.set(false);
-        let seed = Seed {
-            role: Role::Top,
-            state: &state,
-        };
-        let mut top = seed
-            .deserialize(&mut parser)
-            .map_err(|error| fault(path, &error, &state))?;
-        top.heights = state.heights.get();
-        let alone = !top.is_feature();
-        texts.push(top);
-        match parser.end() {
-            Ok(()) => break,
-            // Only features follow each other.
-            Err(error) if alone => return Err(fault(path, &error, &state)),
-            Err(_) => {}
-        }
+    let first = one(&mut parser, &state).map_err(|error| fault(path, &error, &state, 0))?;
+    let alone = !first.is_feature();
+    let mut texts = vec![first];
+    match parser.end() {
+        Ok(()) => {}
+        // Only features follow each other.
+        Err(error) if alone => return Err(fault(path, &error, &state, 0)),
+        Err(_) => rest(&text, &state, &mut texts, path)?,
     }
     layer(texts, state, path)
+}
+
+/// Parses one text.
+fn one<'de>(
+    parser: &mut serde_json::Deserializer<serde_json::de::SliceRead<'de>>,
+    state: &State,
+) -> Result<Object, serde_json::Error> {
+    state.heights.set(false);
+    let seed = Seed {
+        role: Role::Top,
+        state,
+    };
+    let mut top = seed.deserialize(parser)?;
+    top.heights = state.heights.get();
+    Ok(top)
+}
+
+/// The texts after the first. Each is cut out before it is parsed: asked where it is, a parser counts lines from
+/// the beginning.
+fn rest(text: &[u8], state: &State, texts: &mut Vec<Object>, path: &Path) -> Outcome<()> {
+    let mut pieces = serde_json::Deserializer::from_slice(text).into_iter::<&RawValue>();
+    let (mut counted, mut lines) = (0, 0);
+    let mut number = 0;
+    while let Some(piece) = pieces.next() {
+        number += 1;
+        state.feature.set(Some(number));
+        let piece = piece.map_err(|error| fault(path, &error, state, 0))?.get();
+        if number == 1 {
+            continue;
+        }
+        // Lines before this piece, counted on from the piece before it.
+        let start = pieces.byte_offset() - piece.len();
+        let between = text.get(counted..start).unwrap_or_default();
+        lines += between.iter().filter(|byte| **byte == b'\n').count();
+        counted = start;
+        let mut parser = serde_json::Deserializer::from_slice(piece.as_bytes());
+        let top = one(&mut parser, state).map_err(|error| fault(path, &error, state, lines))?;
+        texts.push(top);
+    }
+    Ok(())
 }
 
 /// Separators of RFC 8142, which may stand before each text of a sequence, made blanks. In a string they would
@@ -129,8 +156,8 @@ fn feature(raw: Raw, number: usize, width: usize, gather: &mut Gather) -> Outcom
 }
 
 /// What the parser says, with its line and the feature it was in.
-fn fault(path: &Path, error: &serde_json::Error, state: &State) -> Box<Fault> {
-    let mut place = Place::file(path).line(error.line());
+fn fault(path: &Path, error: &serde_json::Error, state: &State, lines_before: usize) -> Box<Fault> {
+    let mut place = Place::file(path).line(lines_before + error.line());
     if let Some(feature) = state.feature.get() {
         place = place.feature(feature);
     }

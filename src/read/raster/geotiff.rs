@@ -1,14 +1,14 @@
 //! GeoTIFF (OGC GeoTIFF 1.1, 19-008r4) and BigTIFF: first image of the file, striped or tiled.
 
 mod chunks;
-
-pub(super) use chunks::stored;
+pub(in crate::read) mod mask;
 
 use super::super::DeclaredCrs;
 use super::super::file::opened;
 use super::keys::Keys;
 use super::scale::{said_of_scales, scales};
-use super::{Raster, damaged, prj_text};
+use super::stored::Stored;
+use super::{Raster, Window, damaged, prj_text};
 use crate::codec::geokeys as k;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use std::fs::File;
@@ -159,6 +159,10 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         said_of_scales(&scales)
             .map(|said| Finding::note("read.scale_applied", Place::file(path), said)),
     );
+    if let Some(mask) = mask::of(path, [columns, rows, bands])? {
+        let said = mask::said(&mask);
+        findings.push(Finding::note("read.raster_mask", Place::file(path), said));
+    }
     Ok(Raster {
         file: path.to_path_buf(),
         format: FORMAT,
@@ -174,6 +178,11 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         findings,
         held: None,
     })
+}
+
+/// Reads a window, each value in the type that the file has it in; what its mask hides is no value.
+pub(super) fn stored(raster: &Raster, band: u32, window: Window) -> Outcome<Stored> {
+    mask::hidden(raster, band, chunks::plain(raster, band, window)?)
 }
 
 /// Number of bands, and bits of each value.

@@ -14,6 +14,7 @@ use super::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
 pub use coarse::OneOf;
+pub(super) use geotiff::mask::beside as mask_beside;
 use std::path::{Path, PathBuf};
 pub use stored::{Code, Stored, StoredValues};
 

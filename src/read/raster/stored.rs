@@ -101,6 +101,60 @@ impl Stored {
         }
     }
 
+    /// Takes the values at some places for none.
+    pub(super) fn hide(&mut self, is_hidden: impl Fn(usize) -> bool) {
+        /// A code without a value: one that has none, else one that does not occur.
+        fn free<C: Code>(codes: &[C], table: &[f64]) -> Option<usize> {
+            if let Some(none) = table.iter().position(|value| value.is_nan()) {
+                return Some(none);
+            }
+            let mut occurs = vec![false; table.len()];
+            for code in codes {
+                if let Some(occurs) = occurs.get_mut((*code).into()) {
+                    *occurs = true;
+                }
+            }
+            occurs.iter().position(|occurs| !occurs)
+        }
+        fn put<T: Copy>(values: &mut [T], none: T, is_hidden: impl Fn(usize) -> bool) {
+            let places = values.iter_mut().enumerate();
+            let hidden = places.filter(|(place, _)| is_hidden(*place));
+            hidden.for_each(|(_, value)| *value = none);
+        }
+        if (0..self.len()).all(|place| !is_hidden(place)) {
+            return;
+        }
+        let code = match &self.values {
+            StoredValues::Bytes(codes, table) => free(codes, table),
+            StoredValues::Words(codes, table) => free(codes, table),
+            StoredValues::Singles(..) | StoredValues::Doubles(_) => Some(0),
+        };
+        let Some(code) = code else {
+            // Every code is a value that occurs.
+            let mut values: Vec<f64> = (0..self.len()).map(|place| self.at(place)).collect();
+            put(&mut values, f64::NAN, is_hidden);
+            self.values = StoredValues::Doubles(values);
+            return;
+        };
+        let no_value = |table: &mut [f64]| {
+            if let Some(value) = table.get_mut(code) {
+                *value = f64::NAN;
+            }
+        };
+        match &mut self.values {
+            StoredValues::Bytes(codes, table) => {
+                no_value(table);
+                put(codes, code as u8, is_hidden);
+            }
+            StoredValues::Words(codes, table) => {
+                no_value(table);
+                put(codes, code as u16, is_hidden);
+            }
+            StoredValues::Singles(values, _) => put(values, f32::NAN, is_hidden),
+            StoredValues::Doubles(values) => put(values, f64::NAN, is_hidden),
+        }
+    }
+
     /// Takes one more value for none.
     pub fn without(&mut self, none: f64) {
         match &mut self.values {
@@ -130,6 +184,37 @@ pub(super) fn scaled(value: f64, scale: Option<[f64; 2]>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn hidden_values_are_none_whatever_codes_are_free() {
+        let window = Window {
+            column: 0,
+            row: 0,
+            columns: 257,
+            rows: 1,
+        };
+        let all: Vec<u8> = (0..=255).chain([7]).collect();
+        let table: Vec<f64> = (0..256).map(f64::from).collect();
+        let mut without_none = table.clone();
+        without_none[200] = f64::NAN;
+        for (codes, table) in [
+            (all.clone(), table.clone()),
+            (vec![7; 257], table),
+            (all, without_none),
+        ] {
+            let values = StoredValues::Bytes(codes, table);
+            let before = Stored { window, values };
+            let mut after = before.clone();
+            after.hide(|place| place % 3 == 0);
+            for place in 0..257 {
+                let (before, after) = (before.at(place), after.at(place));
+                match place % 3 {
+                    0 => assert!(after.is_nan()),
+                    _ => assert!(after == before || (after.is_nan() && before.is_nan())),
+                }
+            }
+        }
+    }
 
     #[test]
     fn alike_codes_are_counted_to_the_first_other_one() {

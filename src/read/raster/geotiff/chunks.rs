@@ -23,12 +23,8 @@ const PARTS_PER_THREAD: usize = 2;
 /// Fewer values than this are not worth a part of their own.
 const LEAST_IN_PART: usize = 1 << 18;
 
-/// Reads a window, each value in the type that the file has it in.
-pub(in crate::read::raster) fn stored(
-    raster: &Raster,
-    band: u32,
-    window: Window,
-) -> Outcome<Stored> {
+/// Reads a window, each value in the type that the file has it in, without a look at its mask.
+pub(super) fn plain(raster: &Raster, band: u32, window: Window) -> Outcome<Stored> {
     let path = &raster.file;
     let said = |error: TiffError| fault(path, &error);
     let mut tiff = decoder(path)?;
@@ -276,7 +272,7 @@ mod tests {
             .collect();
         for threads in [1, 2, 5] {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
-            let read = || stored(&raster, 1, window).unwrap().into_doubles();
+            let read = || plain(&raster, 1, window).unwrap().into_doubles();
             assert_eq!(pool.build().unwrap().install(read), wanted);
         }
     }
