@@ -291,3 +291,42 @@ fn headland_findings(
         )
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read::{DeclaredCrs, Feature, Geometry, Polygon};
+
+    #[test]
+    fn land_that_polygons_of_the_boundary_share_counts_once_and_is_told() {
+        let square = |west: f64| Feature {
+            name: west.to_string(),
+            geometry: Geometry::Polygons(vec![Polygon {
+                exterior: [[0.0, 0.0], [40.0, 0.0], [40.0, 50.0], [0.0, 50.0]]
+                    .map(|[x, y]| [west + x, y])
+                    .to_vec(),
+                holes: Vec::new(),
+            }]),
+            values: Vec::new(),
+        };
+        let layer = Layer {
+            file: "boundary.geojson".into(),
+            format: "GeoJSON",
+            table: None,
+            crs: DeclaredCrs::None,
+            attributes: Vec::new(),
+            // The second lies over the first on 10 m, and over the third on 30 m.
+            features: [0.0, 30.0, 40.0].map(square).to_vec(),
+            findings: Vec::new(),
+        };
+        let mut findings = Vec::new();
+        let shapes = field(&layer, &Frame::about(2.0, 53.0), &mut findings).expect("a field");
+        let field_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
+        let told = findings
+            .iter()
+            .find(|of| of.code == "land.boundary_overlaps");
+        let shared_m2 = told.and_then(|of| of.area_m2).expect("told");
+        assert!((field_m2 - 80.0 * 50.0).abs() < 1e-3, "{field_m2}");
+        assert!((shared_m2 - 40.0 * 50.0).abs() < 1e-3, "{shared_m2}");
+    }
+}

@@ -109,6 +109,9 @@ fn put(made: Element, open: &mut [Element], root: &mut Option<Element>) {
 
 fn element(start: &BytesStart) -> Result<Element, String> {
     let mut element = Element::new(start.name().as_ref());
+    if element.tag.is_empty() || element.tag.contains(['<', '"', '\'', '=', '&']) {
+        return Err(format!("'{}' is no name of an element", element.tag));
+    }
     for attribute in start.attributes() {
         let attribute = attribute.map_err(|error| error.to_string())?;
         if element.attributes.len() == MOST_ATTRIBUTES {
@@ -188,6 +191,7 @@ mod tests {
             ("<A>\n</B>", 2, ""),
             ("<A>\n<B C='&x;'/></A>", 2, ""),
             ("<A>\n<B C='a<b'/></A>", 2, "'C'"),
+            ("<A>\n<></></A>", 2, "no name"),
             ("<A/>\n<B/>", 2, "root"),
         ] {
             let bad = parse(text.as_bytes()).unwrap_err();
