@@ -63,6 +63,10 @@ const NAMES: [&str; 16] = [
 ];
 
 fn job(made: &Made, ids: [&str; 2], names: [&str; 2]) -> Job {
+    Job::load(&made.write("job.toml", with_names(ids, names))).expect("a job")
+}
+
+fn with_names(ids: [&str; 2], names: [&str; 2]) -> String {
     let text = plan_support::job("");
     let mut parts = text.split("[[product]]");
     let mut job = parts.next().expect("the head").to_owned();
@@ -79,7 +83,7 @@ fn job(made: &Made, ids: [&str; 2], names: [&str; 2]) -> Job {
         job.push_str(&lines.join("\n"));
         job.push('\n');
     }
-    Job::load(&made.write("job.toml", job)).expect("a job")
+    job
 }
 
 /// The complaints of the program's own check.
@@ -88,7 +92,7 @@ fn complaints(made: &Made, job: &Job) -> Vec<String> {
     let out = made.path().join("out");
     write::deliver(&plan, &out, TIME).expect("files");
     let facts = PlanFacts::read(&out.join("plan.json")).expect("a plan");
-    let audit = audit::audit(&[out.clone()], Some(&facts), None, &out).expect("files");
+    let audit = audit::audit(std::slice::from_ref(&out), Some(&facts), None, &out).expect("files");
     assert!(audit.files.len() > 5);
     audit.complaints()
 }
@@ -129,6 +133,95 @@ fn whatever_products_are_called_every_file_says_which_is_which() {
             Ok(())
         })
         .unwrap();
+}
+
+/// What is left to broadcast, and what is sown as driven, are columns too, and a zone layer may be called as a column is.
+#[test]
+fn ids_and_layers_called_like_columns_are_no_others() {
+    let made = plain("");
+    for (ids, layer) in [
+        (["starter_balance", "starter"], "soil"),
+        (["starter_wanted", "starter"], "soil"),
+        (["starter", "starter_sown"], "soil"),
+        (["seed", "starter"], "yield_kg_ha"),
+        (["seed", "starter"], "xx_kg_ha"),
+        (["class_yield", "c_yield"], "yield_kg_ha"),
+        (["wint", "winter_wheat"], "kg_ha"),
+    ] {
+        let text = with_names(ids, ["Barley", "barley"]);
+        let text = text
+            .replace("name = \"soil\"", &format!("name = \"{layer}\""))
+            .replace("layer = \"soil\"", &format!("layer = \"{layer}\""))
+            .replace("b = 0.0 } }", "b = 0.0 } }, placed_percent = 60.0")
+            .replace("[drill]\n", "[drive]\nheading_deg = 90\n[drill]\n");
+        let job = Job::load(&made.write("job.toml", text)).expect("a job");
+        assert_eq!(complaints(&made, &job), [""; 0], "{ids:?} {layer}");
+        let files = [
+            "gis/balance.geojson",
+            "gis/balance.tif",
+            "gis/difference.geojson",
+        ];
+        for file in files {
+            assert!(made.path().join("out").join(file).exists(), "{file}");
+        }
+    }
+}
+
+/// Another program may save a Shapefile's short names in another format; there the short name of one product may be the
+/// whole one of another.
+#[test]
+fn a_file_with_short_names_is_read_by_short_names() {
+    let made = plain("");
+    let job = job(&made, ["winter_wheat", "wint"], ["Wheat", "Starter"]);
+    assert_eq!(complaints(&made, &job), [""; 0]);
+    let [wheat, starter] = <[_; 2]>::try_from(product_names(&job)).expect("two products");
+    assert_eq!(wheat.short_column, starter.column);
+    let out = made.path().join("out");
+    let text = std::fs::read_to_string(out.join("gis/rates.geojson")).expect("a map");
+    let quoted = |name: &str| format!("\"{name}\"");
+    let text = text
+        .replace(&quoted(&starter.column), &quoted(&starter.short_column))
+        .replace(&quoted(&wheat.column), &quoted(&wheat.short_column));
+    let file = made.write("saved.geojson", text);
+    let facts = PlanFacts::read(&out.join("plan.json")).expect("a plan");
+    let audit = audit::audit(&[file], Some(&facts), None, &out).expect("files");
+    assert_eq!(audit.complaints(), [""; 0]);
+}
+
+/// A terminal lists tasks by name: with a task for each product, equal products are two entries.
+#[test]
+fn tasks_of_one_product_each_have_names_of_their_own() {
+    let made = plain("");
+    let long = "Spring barley with a name of just sixty-four characters in all..";
+    for name in ["Barley", "Ячмень", long] {
+        let job = job(&made, ["a", "b"], [name, name]);
+        assert_eq!(complaints(&made, &job), [""; 0], "{name}");
+        let mut sets = 0;
+        let folders =
+            std::fs::read_dir(made.path().join("out/terminal/fallback")).expect("a folder");
+        for folder in folders {
+            let file = folder
+                .expect("an entry")
+                .path()
+                .join("TASKDATA/TASKDATA.XML");
+            if !file.exists() {
+                continue;
+            }
+            let text = std::fs::read_to_string(file).expect("text");
+            let tasks = text.split("<TSK ").skip(1);
+            let names: Vec<&str> = tasks
+                .filter_map(|task| task.split(" B=\"").nth(1)?.split('"').next())
+                .collect();
+            let each: BTreeSet<&&str> = names.iter().collect();
+            assert_eq!(each.len(), names.len(), "{names:?}");
+            assert!(
+                names.iter().all(|name| name.chars().count() <= 32),
+                "{names:?}"
+            );
+            sets += usize::from(names.len() == 2);
+        }
+        assert!(sets > 0);
+    }
 }
 
 /// Without planning: no two products of a job share a name in any kind of file.

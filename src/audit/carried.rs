@@ -13,21 +13,38 @@ pub(in crate::audit) enum Carrier {
     Whole,
 }
 
+/// One kind of names.
+type Names = fn(&ProductNames) -> &String;
+
 /// The place of the product that `name` stands for in a file; `None` where it stands for none.
 pub(super) fn product(file: &Delivered, name: &str, names: &[ProductNames]) -> Option<usize> {
     let by = |test: &dyn Fn(&ProductNames) -> bool| names.iter().position(test);
-    let is = |own: &str| own.eq_ignore_ascii_case(name);
-    let whole = || by(&|own| is(&own.column));
-    let short = || by(&|own| is(&own.short_column));
-    match file.carrier {
-        Carrier::TaskData => by(&|own| own.task_data == name),
-        Carrier::Shapefile => {
-            let front = front(&file.file).filter(|_| is(ONLY_RATE));
-            let alone = front.and_then(|front| by(&|own| own.file.eq_ignore_ascii_case(front)));
-            // Another program may have written a map with whole names as a Shapefile, and the other way round.
-            alone.or_else(short).or_else(whole)
+    if file.carrier == Carrier::TaskData {
+        return by(&|own| own.task_data == name);
+    }
+    if file.carrier == Carrier::Shapefile && ONLY_RATE.eq_ignore_ascii_case(name) {
+        let front = front(&file.file);
+        let is =
+            |own: &ProductNames| front.is_some_and(|front| own.file.eq_ignore_ascii_case(front));
+        if let Some(alone) = by(&is) {
+            return Some(alone);
         }
-        Carrier::Whole => whole().or_else(short),
+    }
+    // Another program may have written a map with whole names as a Shapefile, and the other way round; but a file has
+    // names of one kind, for the short name of one product may be the whole one of another.
+    let mut kinds: [Names; 2] = [|own| &own.column, |own| &own.short_column];
+    if file.carrier == Carrier::Shapefile {
+        kinds.reverse();
+    }
+    let find = |kind: &Names, name: &str| by(&|own| kind(own).eq_ignore_ascii_case(name));
+    let all = |kind: &&Names| {
+        file.products
+            .iter()
+            .all(|sown| find(kind, &sown.name).is_some())
+    };
+    match kinds.iter().find(all) {
+        Some(kind) => find(kind, name),
+        None => kinds.iter().find_map(|kind| find(kind, name)),
     }
 }
 

@@ -7,6 +7,7 @@ use crate::findings::Outcome;
 use crate::frame::{self, Crs};
 use crate::map::Outline;
 use crate::read::{self, Geometry, Layer, Polygon, Value};
+use crate::write::CLASSES;
 use std::path::Path;
 
 pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
@@ -38,7 +39,7 @@ fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
     let columns = 0..layer.attributes.len();
     let by_name: Vec<usize> = columns
         .clone()
-        .filter(|&at| layer.attributes.get(at).is_some_and(named))
+        .filter(|&at| layer.attributes.get(at).is_some_and(named) && !holds_classes(layer, at))
         .collect();
     if !by_name.is_empty() {
         return (by_name, None);
@@ -57,6 +58,14 @@ fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
         }
         _ => (Vec::new(), None),
     }
+}
+
+/// Whether a column holds the classes of a zone layer: the layer may be called `yield_kg_ha`.
+fn holds_classes(layer: &Layer, at: usize) -> bool {
+    let name = layer.attributes.get(at);
+    let called = name.is_some_and(|name| CLASSES.iter().any(|front| name.starts_with(front)));
+    let is_text = |value: Option<&Value>| matches!(value, Some(Value::Text(_) | Value::Missing));
+    called && layer.features.iter().all(|own| is_text(own.values.get(at)))
 }
 
 fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<Delivered> {

@@ -16,12 +16,12 @@ pub(super) fn findings(job: &Job) -> Vec<Finding> {
     for (nth, product) in job.products.iter().enumerate() {
         let own = shown(nth);
         let place = || Place::file(&job.file).feature(format!("product '{}'", product.id));
-        if (0..nth).any(|other| shown(other).eq_ignore_ascii_case(&own)) {
+        if (0..nth).any(|other| shown(other).to_lowercase() == own.to_lowercase()) {
             found.push(Finding::decision(
                 "plan.names_alike",
                 place(),
                 format!(
-                    "A terminal shows {MOST_CHARACTERS} characters of a name, and two products are '{own}' there: swapped maps would not be seen. Give one of them another start of its name."
+                    "A terminal shows {MOST_CHARACTERS} characters of a name, and two products are '{own}' there, with nothing but a number behind one of them: swapped maps are easily missed. Give one of them another start of its name."
                 ),
             ));
         } else if product.name.trim().chars().count() > MOST_CHARACTERS {

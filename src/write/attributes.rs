@@ -1,7 +1,7 @@
 //! The attribute table of the map zones, as every GIS format carries it.
 
 use super::names::{distinct, in_ascii};
-use super::product_names::product_names;
+use super::product_names::{LONGEST_COLUMN, product_names};
 use super::shapefile;
 use crate::job::{Job, LandPart};
 use crate::map::MapZone;
@@ -10,6 +10,9 @@ use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
 const RATE: &str = "_kg_ha";
+/// How the names of columns that hold the classes of a layer begin, whole and short. Layers have any name, so that such a
+/// column may end as one with rates does.
+pub const CLASSES: [&str; 2] = ["class_", "c_"];
 
 /// Columns, and one row per map zone.
 pub(super) struct Table {
@@ -54,31 +57,24 @@ pub(super) fn part_word(part: LandPart) -> &'static str {
 pub(super) fn columns(job: &Job) -> Vec<Column> {
     let mut taken = BTreeSet::new();
     let mut columns = Vec::new();
-    let mut column = |name: String, kind: Kind, short: (String, &'static str)| {
+    let mut column = |front: &str, end: &'static str, kind: Kind, short: String| {
         // SQLite and most GIS programs ignore case; identifiers stay well below any limit.
-        let name = distinct(&name, "", "_", 60, &mut taken);
+        let name = distinct(front, end, "_", LONGEST_COLUMN, &mut taken);
+        let short = (short, end);
         columns.push(Column { name, kind, short });
     };
-    let fixed = |name: &str| (name.to_string(), (name.to_string(), ""));
-    let (name, short) = fixed("zone");
-    column(name, Kind::Integer, short);
-    let (name, short) = fixed("part");
-    column(name, Kind::Text, short);
+    column("zone", "", Kind::Integer, "zone".to_string());
+    column("part", "", Kind::Text, "part".to_string());
+    let [class, short_class] = CLASSES;
     for layer in &job.layers {
-        column(
-            format!("class_{}", layer.name),
-            Kind::Text,
-            (format!("c_{}", layer.name), ""),
-        );
+        let [whole, short] = [class, short_class].map(|front| format!("{front}{}", layer.name));
+        column(&whole, "", Kind::Text, short);
     }
-    let (name, short) = fixed("area_ha");
-    column(name, Kind::Number, short);
+    column("area_ha", "", Kind::Number, "area_ha".to_string());
     for product in &job.products {
-        let id = product.id.clone();
-        column(format!("{id}_kg_ha"), Kind::Number, (id, RATE));
+        column(&product.id, RATE, Kind::Number, product.id.clone());
     }
-    let (name, short) = fixed("plan");
-    column(name, Kind::Text, short);
+    column("plan", "", Kind::Text, "plan".to_string());
     columns
 }
 

@@ -1,16 +1,18 @@
 //! GIS layers beside the rate map: places of the gate check, and land where a product is shut by hand.
 
+use super::product_names::product_names;
 use super::rings::{self, Winding};
 use crate::plan::{GatePlace, Plan};
 use serde_json::{Map, Value, json};
 
 /// The places of the gate check as GeoJSON points, with the rate of each product; `None` without any.
 pub(super) fn gate_check(plan: &Plan, places: &[GatePlace]) -> Option<String> {
+    let names = product_names(&plan.job);
     let feature = |(nth, place): (usize, &GatePlace)| {
         let mut properties = Map::new();
         properties.insert("place".to_string(), json!(nth + 1));
-        for (product, rate) in plan.job.products.iter().zip(&place.kg_per_ha) {
-            properties.insert(format!("{}_kg_ha", product.id), json!(rate));
+        for (own, rate) in names.iter().zip(&place.kg_per_ha) {
+            properties.insert(own.column.clone(), json!(rate));
         }
         properties.insert("plan".to_string(), json!(plan.id));
         let geometry = json!({ "type": "Point", "coordinates": place.lon_lat });

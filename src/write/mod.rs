@@ -33,6 +33,7 @@ mod zonal;
 mod zone_picture;
 mod zones;
 
+pub use attributes::CLASSES;
 pub use difference::difference_map;
 pub use forms::{Form, Forms};
 pub use json::VERSION;

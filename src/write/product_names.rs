@@ -3,17 +3,15 @@
 
 use super::attributes;
 use super::names::{distinct, stems};
-use crate::codec::taskdata::designator;
-use crate::job::Job;
+use crate::codec::taskdata::{MOST_CHARACTERS, designator};
+use crate::job::{Job, Product};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// Column of a Shapefile that holds the rate of one product alone.
 pub const ONLY_RATE: &str = "rate_kg_ha";
-/// Longest name of a product in task data.
-const LONGEST_IN_TASK_DATA: usize = 32;
 /// Longest name of a column in formats that have room.
-const LONGEST_COLUMN: usize = 60;
+pub(super) const LONGEST_COLUMN: usize = 60;
 
 /// The names of one product. No two products of a job share one, upper and lower case taken as alike.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,29 +39,35 @@ pub fn product_names(job: &Job) -> Vec<ProductNames> {
     let of_rates = || {
         columns
             .iter()
-            .zip(short)
+            .zip(&short)
             .filter(|(column, _)| column.is_rate())
     };
     let files = file_stems(job);
     let mut in_task_data = BTreeSet::new();
-    let mut with_a_word = BTreeSet::new();
+    // Of all tables together, for the id of one product may be that of another with such a word behind it.
+    let mut in_any_table: BTreeSet<String> = columns
+        .iter()
+        .map(|column| &column.name)
+        .chain(&short)
+        .map(|name| name.to_lowercase())
+        .collect();
     let mut found = Vec::new();
     for ((product, (column, short)), file) in products.iter().zip(of_rates()).zip(files) {
         let name = [&product.name, &product.id].map(|text| designator(text));
         let name = name.into_iter().find(|text| !text.is_empty());
         let mut with = |what: &str| {
-            let name = format!("{}_{what}_kg_ha", product.id);
-            distinct(&name, "", "_", LONGEST_COLUMN, &mut with_a_word)
+            let end = format!("_{what}_kg_ha");
+            distinct(&product.id, &end, "_", LONGEST_COLUMN, &mut in_any_table)
         };
         found.push(ProductNames {
             column: column.name.clone(),
-            short_column: short,
+            short_column: short.clone(),
             file,
             task_data: distinct(
                 &name.unwrap_or_default(),
                 "",
                 " ",
-                LONGEST_IN_TASK_DATA,
+                MOST_CHARACTERS,
                 &mut in_task_data,
             ),
             wanted: with("wanted"),
@@ -72,6 +76,16 @@ pub fn product_names(job: &Job) -> Vec<ProductNames> {
         });
     }
     found
+}
+
+/// The names of tasks that hold one product each: the id of the plan first, for a screen may show only the start.
+pub(super) fn task_names(job: &Job, plan: &str) -> Vec<String> {
+    let mut taken = BTreeSet::new();
+    let mut name = |product: &Product| {
+        let name = designator(&format!("{plan} {}", product.name));
+        distinct(&name, "", " ", MOST_CHARACTERS, &mut taken)
+    };
+    job.products.iter().map(&mut name).collect()
 }
 
 /// Front of the names of the Shapefiles for terminals: one per product, and last that of all products together.

@@ -1,6 +1,7 @@
 //! The rate table for people, as CSV (RFC 4180), and what the order's table shares with it.
 
 use super::attributes::part_word;
+use super::product_names::product_names;
 use crate::agronomy::{self, Stand};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Kind, Product};
@@ -21,8 +22,8 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             .map(|layer| text(&format!("class_{}", layer.name))),
     );
     header.extend(["special_areas", "setbacks", "ha"].map(str::to_string));
-    for product in &job.products {
-        header.push(text(&format!("{}_kg_ha", product.id)));
+    for (product, names) in job.products.iter().zip(product_names(job)) {
+        header.push(text(&names.column));
         header.push(text(&format!("{}_kg", product.id)));
         if product.kind == Kind::Seed {
             let more = ["lot", "seeds_m2", "plants_m2", "plants_ft2", "lb_ac"];
@@ -32,7 +33,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             header.push(text(&format!("{}_share_percent", product.id)));
         }
         if agronomy::has_balance(job, product) {
-            header.push(text(&format!("{}_balance_kg_ha", product.id)));
+            header.push(text(&names.balance));
             header.push(text(&format!("{}_balance_kg", product.id)));
         }
     }

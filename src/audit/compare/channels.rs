@@ -277,14 +277,20 @@ fn set_at(list: &mut [bool], at: usize) {
 
 /// The product of an element by what the set says: allocations, treatment zones, names.
 fn by_name(plan: &PlanMap, set: &TaskSet, tasks: &[&Task], element: &str) -> Option<usize> {
+    // As our task data call it; else as a person may have called it, if that fits one product alone.
     let of_name = |name: &str| {
-        plan.products.iter().position(|product| {
-            let own = [
-                product.id.clone(),
-                product.name.clone(),
-                designator(&product.name),
-            ];
-            own.iter().any(|own| own.eq_ignore_ascii_case(name))
+        let mut products = plan.products.iter();
+        let ours = products.position(|own| own.in_task_data.as_deref() == Some(name));
+        ours.or_else(|| {
+            let called = |product: &Planned| {
+                let shown = designator(&product.name);
+                let own = [&product.id, &product.name, &shown];
+                own.iter()
+                    .any(|own| own.to_lowercase() == name.to_lowercase())
+            };
+            let mut fits = (0..).zip(&plan.products).filter(|(_, own)| called(own));
+            let first = fits.next().map(|(at, _)| at);
+            first.filter(|_| fits.next().is_none())
         })
     };
     let of_id = |id: &str| {

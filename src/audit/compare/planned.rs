@@ -23,6 +23,8 @@ pub struct PlanMap {
 pub struct Planned {
     pub id: String,
     pub name: String,
+    /// Name in our task data.
+    pub in_task_data: Option<String>,
     pub hopper: String,
     pub thousand_grain_weight_g: Option<f64>,
     pub bulk_density_kg_per_l: Option<f64>,
@@ -99,6 +101,12 @@ impl PlanMap {
             products.push(Planned {
                 id: text("id")?,
                 name: text("name")?,
+                in_task_data: json
+                    .pointer(&format!(
+                        "/terminal/carried_as/{}/task_data",
+                        products.len()
+                    ))
+                    .and_then(|name| Some(name.as_str()?.to_string())),
                 hopper: text("hopper")?,
                 thousand_grain_weight_g: number("thousand_grain_weight_g"),
                 bulk_density_kg_per_l: number("bulk_density_kg_per_l"),

@@ -9,6 +9,7 @@ use crate::findings::{Outcome, Place};
 use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
 use crate::map::{Grid, TerminalMap};
 use crate::plan::Plan;
+use crate::write::product_names::task_names;
 
 /// Codes of the treatment zones.
 const TEMPLATE: u8 = 1;
@@ -60,14 +61,14 @@ impl Task<'_> {
         // The id first: a screen may show only the start.
         let name = match (self.variant.products_per_task, self.products) {
             (ProductsPerTask::One, [only]) => {
-                let product = plan.job.products.get(*only);
-                product.map_or("", |product| product.name.as_str())
+                let mut names = task_names(&plan.job, &plan.id).into_iter();
+                names.nth(*only).unwrap_or_default()
             }
-            _ => plan.job.name.as_str(),
+            _ => designator(&format!("{} {}", plan.id, plan.job.name)),
         };
         let mut task = Element::new("TSK")
             .with("A", self.ids.task(self.nth))
-            .with("B", designator(&format!("{} {name}", plan.id)))
+            .with("B", name)
             .with("C", &self.ids.customer)
             .with("D", &self.ids.farm)
             .with("E", &self.ids.partfield)
