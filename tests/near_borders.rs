@@ -20,7 +20,7 @@ use twinsow::plan::Plan;
 use twinsow::read::Polygon;
 
 /// Jobs in a run of `cargo test`.
-const JOBS: u64 = 150;
+const JOBS: u64 = 100;
 
 /// What the input may be at fault for: an exclusion may cover a small field, and a layer in whole metres may miss land
 /// that an exclusion cuts off.

@@ -206,12 +206,14 @@ fn nearest<'a>(
             }
         }
     }
-    let of_gap = |((first, _), best): (&(u32, [f64; 2]), &Option<(f64, u32)>)| {
-        let (away_m, class) = (*best)?;
-        let how = format!("the nearest, {away_m:.1} m away; it touches none");
-        Some((*first, (class, how)))
-    };
-    corners.iter().zip(&nearest).filter_map(of_gap).collect()
+    let mut filled = BTreeMap::new();
+    for ((first, _), best) in corners.iter().zip(nearest) {
+        if let Some((away_m, class)) = best {
+            let how = format!("the nearest, {away_m:.1} m away; it touches none");
+            filled.insert(*first, (class, how));
+        }
+    }
+    filled
 }
 
 fn isolated(

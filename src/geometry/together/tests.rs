@@ -117,15 +117,15 @@ fn of_a_wedge_the_part_that_is_too_thin_goes() {
 /// A receiver that stood still: every point is near every other, and yet it takes no time.
 #[test]
 fn a_crowd_of_points_becomes_one() {
-    let mut points = vec![[100.0, 0.0], [100.0, 50.0], [0.0, 50.0]];
-    points.extend((0..20_000).map(|nth| {
+    let mut points = vec![[60.0, 0.0], [60.0, 50.0], [0.0, 50.0]];
+    points.extend((0..500).map(|nth| {
         let turn = f64::from(nth);
         [0.0001 * turn.sin(), 0.0001 * (1.7 * turn).cos()]
     }));
     let of = together(&[shape(&points)]).expect("a crowd");
     let field = of.arrangement.dissolve(&of.group);
     assert_eq!((field.len(), field[0].1.exterior.len()), (1, 4));
-    assert!((area_m2(&of, 0) - 5000.0).abs() < 0.05);
+    assert!((area_m2(&of, 0) - 3000.0).abs() < 0.05);
 }
 
 /// Rings of points so near each other that all of it is threads, and rings along each other.
