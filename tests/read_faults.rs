@@ -195,13 +195,20 @@ fn a_geometry_of_an_odd_kind_names_type_and_feature() {
         drop(db);
         *read(&path, Some("points")).unwrap_err()
     };
-    // CURVEPOLYGON EMPTY in EPSG:25832.
-    let fault = change("47500001E8640000010A00000000000000");
+    // A POLYHEDRALSURFACE without parts, and a CIRCULARSTRING with one arc, in EPSG:25832.
+    let fault = change("47500001E8640000010F00000000000000");
     assert_eq!(
         (fault.code, fault.place.feature.as_deref()),
         ("read.geometry_type", Some("2"))
     );
-    assert!(fault.found.contains("CurvePolygon"), "{fault}");
+    assert!(fault.found.contains("PolyhedralSurface"), "{fault}");
+    let fault = change(
+        "47500001E864000001080000000300000000000000000000000000000000000000000000000000F03F000000000000F03F00000000000000400000000000000000",
+    );
+    assert_eq!(
+        (fault.code, fault.place.feature.as_deref()),
+        ("read.arc", Some("2"))
+    );
     // A point in EPSG:4326 in a table of EPSG:25832.
     let fault = change("47500001E61000000101000000000000000000F03F0000000000000040");
     assert!(fault.found.contains("4326"), "{fault}");
