@@ -78,8 +78,15 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 /// # Errors
 /// A file that cannot be read back or does not say what the plan says: the program's own fault.
 pub(super) fn own(folder: &Path) -> Outcome<String> {
-    let facts = PlanFacts::read(&folder.join("plan.json"))?;
-    let audit = audit::audit(&[folder.to_path_buf()], Some(&facts), None, folder)?;
+    let audit = read_back(folder).map_err(|fault| {
+        Fault::machine(
+            "audit.own_output",
+            fault.place.clone(),
+            format!("A file that was just written cannot be read back: {}", fault.found),
+            "a disk that gives back what was written to it",
+            "Check the disk and plan the job again; nothing was replaced. If it happens again, report it with the job file.",
+        )
+    })?;
     if let Some(first) = audit.complaints().first() {
         return Err(Fault::machine(
             "audit.own_output",
@@ -90,6 +97,11 @@ pub(super) fn own(folder: &Path) -> Outcome<String> {
         ));
     }
     text(&audit)
+}
+
+fn read_back(folder: &Path) -> Outcome<Audit> {
+    let facts = PlanFacts::read(&folder.join("plan.json"))?;
+    audit::audit(&[folder.to_path_buf()], Some(&facts), None, folder)
 }
 
 fn text(audit: &Audit) -> Outcome<String> {

@@ -203,7 +203,7 @@ fn put_map(file: &Path, map: &Differences) -> Outcome<()> {
 }
 
 fn put(file: &Path, text: &str) -> Outcome<()> {
-    fs::write(file, text).map_err(|error| unwritable(file, &error))
+    write::save(file, text.as_bytes()).map_err(|error| unwritable(file, &error))
 }
 
 fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {

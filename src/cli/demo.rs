@@ -6,6 +6,7 @@ use super::screen::Screen;
 use super::show;
 use super::{clock, guard};
 use crate::findings::{Fault, Outcome, Place};
+use crate::write;
 use clap::Args as ClapArgs;
 use std::fs;
 use std::io::ErrorKind;
@@ -105,7 +106,7 @@ fn write_inputs(folder: &Path) -> Outcome<()> {
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
     for (name, content) in FILES {
         let path = folder.join(name);
-        fs::write(&path, content).map_err(|error| unwritable(&path, &error))?;
+        write::save(&path, content).map_err(|error| unwritable(&path, &error))?;
     }
     Ok(())
 }

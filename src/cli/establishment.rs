@@ -9,10 +9,10 @@ use crate::audit::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{Job, Kind, Lookup, Source};
+use crate::write;
 use crate::{plan, read};
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes next season's establishment from plant counts
@@ -202,7 +202,7 @@ fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcom
         next.print()
     );
     Job::parse(&text, &target)?;
-    fs::write(&target, text).map_err(|error| {
+    write::save(&target, text.as_bytes()).map_err(|error| {
         Fault::machine(
             "establishment.unwritable",
             Place::file(&target),

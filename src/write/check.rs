@@ -132,7 +132,7 @@ fn rate_is_one(rate: f64, place: Place) -> Outcome<()> {
 }
 
 fn broken(found: String, place: Place) -> Box<Fault> {
-    Fault::input(
+    Fault::machine(
         "write.plan_broken",
         place,
         format!("The plan cannot be written. {found}"),

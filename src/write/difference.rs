@@ -35,20 +35,20 @@ pub fn difference_map<'a>(
     });
     let about = format!("Planned and sown by plan {plan}, from the terminal's log; kg/ha");
     // Beside the target, so that an older map stays whole if the disk fills up.
-    let mut part = path.as_os_str().to_owned();
-    part.push(".part");
-    let part = Path::new(&part);
+    let part = disk::part_of(path);
+    let part = part.as_path();
     match std::fs::remove_file(part) {
         Err(error) if error.kind() != ErrorKind::NotFound => {
             return Err(disk::fault(part, "removed", &error));
         }
         _ => {}
     }
-    geopackage::file(part, |database| {
+    let made = geopackage::file(part, |database| {
         geopackage::features(database, LAYER, &about, &typed, rows.collect(), &stamp)
-    })?;
-    std::fs::rename(part, path).map_err(|error| {
-        let _ = std::fs::remove_file(part);
-        disk::fault(path, "written", &error)
-    })
+    });
+    made.and_then(|()| disk::keep(part))
+        .and_then(|()| disk::named(part, path))
+        .inspect_err(|_| {
+            let _ = std::fs::remove_file(part);
+        })
 }

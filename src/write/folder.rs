@@ -10,6 +10,9 @@
 //! | no or empty | yes | any | stopped between the two moves | moves `-old` back, deletes `-new` |
 //! | yes | yes | any | stopped while deleting | deletes `-old` |
 //!
+//! What is ours is removed with its marker last, so that what a stop leaves of it is still known for ours. Both moves
+//! are on the disk before anything else is done, and a lock beside the target tells a second run from a leftover.
+//!
 //! The folder carries a marker with the list of its files. A folder without it, or with files that
 //! are not on the list, is not ours to delete: it is refused before anything is touched.
 
@@ -17,7 +20,7 @@ use super::disk;
 use crate::findings::{Fault, Outcome, Place};
 use std::collections::BTreeSet;
 use std::fs;
-use std::io::ErrorKind;
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 /// Name of the marker file.
@@ -53,15 +56,15 @@ pub fn replace<T>(
     let new = beside(&target, "twinsow-new")?;
     let old = beside(&target, "twinsow-old")?;
     refuse_foreign(&target, look(&target)?)?;
+    disk::folder(disk::folder_of(&target))?;
+    let _lock = Lock::on(&target, &beside(&target, "twinsow-lock")?)?;
     // The two names beside the target are ours by name; still nothing foreign is deleted.
     for leftover in [&new, &old] {
         refuse_foreign(leftover, look_at_leftover(leftover)?)?;
     }
     recover(&target, &new, &old)?;
+    may_be_removed(&target)?;
 
-    if let Some(parent) = target.parent() {
-        disk::folder(parent)?;
-    }
     let temporary = Temporary(&new);
     fs::create_dir(&new).map_err(|error| disk::fault(&new, "made", &error))?;
     write_marker(&new, about, &BTreeSet::new())?;
@@ -74,7 +77,7 @@ pub fn replace<T>(
     swap(&target, &new, &old)?;
     drop(temporary);
     // If this fails (a file is open elsewhere), the result stands and the next run deletes it.
-    let _ = fs::remove_dir_all(&old);
+    let _ = remove_ours(&old);
     Ok(result)
 }
 
@@ -89,17 +92,12 @@ pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
         refuse_foreign(&target, State::Foreign(format!("no {MARKER}")))?;
     }
     let (about, mut files) = read_marker(&target)?.unwrap_or_default();
-    let part = format!("{name}.part");
-    files.extend([name.to_string(), part.clone()]);
+    let path = target.join(name);
+    let part = disk::part_of(Path::new(name));
+    files.extend([name.to_string(), part.to_string_lossy().into_owned()]);
     // The list first: a name on it without a file does no harm.
     write_marker(&target, &about, &files)?;
-    let (path, part) = (target.join(name), target.join(part));
-    disk::put(&part, bytes)?;
-    disk::keep(&part)?;
-    fs::rename(&part, &path).map_err(|error| {
-        let _ = fs::remove_file(&part);
-        disk::fault(&path, "written", &error)
-    })
+    disk::save(&path, bytes).map_err(|error| disk::fault(&path, "written", &error))
 }
 
 /// Names the file where the user will look for it, not where it lay for a moment.
@@ -115,8 +113,111 @@ struct Temporary<'a>(&'a Path);
 
 impl Drop for Temporary<'_> {
     fn drop(&mut self) {
-        let _ = fs::remove_dir_all(self.0);
+        let _ = remove_ours(self.0);
     }
+}
+
+/// Deletes a folder of ours: its marker last, so that what is left after a stop is still ours.
+fn remove_ours(folder: &Path) -> io::Result<()> {
+    let marker = folder.join(MARKER);
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        let path = entry.path();
+        match entry.file_type()?.is_dir() {
+            true => fs::remove_dir_all(path)?,
+            false if path != marker => fs::remove_file(path)?,
+            false => {}
+        }
+    }
+    disk::keep_names(folder)?;
+    match fs::remove_file(&marker) {
+        Err(error) if error.kind() != ErrorKind::NotFound => return Err(error),
+        _ => {}
+    }
+    fs::remove_dir(folder)
+}
+
+/// Refuses an older result that this user could move aside and then not delete, as one of another user's: what is
+/// left of it would stand in the way of every later run.
+fn may_be_removed(target: &Path) -> Outcome<()> {
+    if look(target)? != State::Ours {
+        return Ok(());
+    }
+    let mut open = vec![target.to_path_buf()];
+    while let Some(folder) = open.pop() {
+        let probe = disk::part_of(&folder.join(MARKER));
+        let tried = fs::File::create(&probe).and_then(|_| fs::remove_file(&probe));
+        tried.map_err(|error| disk::fault(&folder, "replaced", &error))?;
+        let entries =
+            fs::read_dir(&folder).map_err(|error| disk::fault(&folder, "read", &error))?;
+        for entry in entries.flatten() {
+            if entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+                open.push(entry.path());
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A file beside the target that one run at a time holds locked. The system lets go of the lock when the run ends,
+/// however it ends.
+struct Lock {
+    path: PathBuf,
+    _held: fs::File,
+}
+
+impl Lock {
+    fn on(target: &Path, path: &Path) -> Outcome<Self> {
+        loop {
+            let file = fs::File::create(path);
+            let file = file.map_err(|error| disk::fault(path, "made", &error))?;
+            match file.try_lock() {
+                Ok(()) => {}
+                Err(fs::TryLockError::WouldBlock) => return Err(busy(target)),
+                Err(fs::TryLockError::Error(error)) => {
+                    return Err(disk::fault(path, "locked", &error));
+                }
+            }
+            // The run before may have removed the file between the two steps: then this is a lock on nothing.
+            if is_still_there(&file, path) {
+                return Ok(Self {
+                    path: path.to_path_buf(),
+                    _held: file,
+                });
+            }
+        }
+    }
+}
+
+impl Drop for Lock {
+    fn drop(&mut self) {
+        // Removed while it is held, so that no other run holds what is removed.
+        let _ = fs::remove_file(&self.path);
+    }
+}
+
+#[cfg(unix)]
+fn is_still_there(file: &fs::File, path: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let of = |found: fs::Metadata| (found.dev(), found.ino());
+    let held = file.metadata().map(of);
+    let there = fs::metadata(path).map(of);
+    matches!((held, there), (Ok(held), Ok(there)) if held == there)
+}
+
+#[cfg(not(unix))]
+fn is_still_there(_: &fs::File, path: &Path) -> bool {
+    path.exists()
+}
+
+fn busy(target: &Path) -> Box<Fault> {
+    Fault::machine(
+        "write.busy",
+        Place::file(target),
+        "Another run is writing to this folder",
+        "one run at a time for each output folder",
+        "Wait until it has ended, or name another output folder; nothing was touched.",
+    )
 }
 
 /// The absolute path, with a link followed, so that the folder behind it is the one replaced.
@@ -172,8 +273,8 @@ fn look(path: &Path) -> Outcome<State> {
     let Some((_, listed)) = read_marker(path)? else {
         let has_folders = fs::read_dir(path)
             .map_err(|error| disk::fault(path, "read", &error))?
-            .next()
-            .is_some();
+            .flatten()
+            .any(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()));
         return Ok(match there.first() {
             Some(first) => State::Foreign(format!("'{first}'")),
             None if has_folders => State::Foreign("other folders".to_string()),
@@ -217,16 +318,16 @@ fn is_dropping(file: &str) -> bool {
 /// Brings the folder into one of the states that a run may start from.
 fn recover(target: &Path, new: &Path, old: &Path) -> Outcome<()> {
     if new.exists() {
-        fs::remove_dir_all(new).map_err(|error| disk::fault(new, "removed", &error))?;
+        remove_ours(new).map_err(|error| disk::fault(new, "removed", &error))?;
     }
     if !old.exists() {
         return Ok(());
     }
     if look(target)? == State::Ours {
-        return fs::remove_dir_all(old).map_err(|error| disk::fault(old, "removed", &error));
+        return remove_ours(old).map_err(|error| disk::fault(old, "removed", &error));
     }
     remove_empty(target)?;
-    fs::rename(old, target).map_err(|error| disk::fault(old, "moved back", &error))
+    moved(old, target).map_err(|error| disk::fault(old, "moved back", &error))
 }
 
 fn remove_empty(target: &Path) -> Outcome<()> {
@@ -241,15 +342,23 @@ fn remove_empty(target: &Path) -> Outcome<()> {
 fn swap(target: &Path, new: &Path, old: &Path) -> Outcome<()> {
     let replaces = look(target)? == State::Ours;
     if replaces {
-        fs::rename(target, old).map_err(|error| disk::fault(target, "moved aside", &error))?;
+        moved(target, old).map_err(|error| disk::fault(target, "moved aside", &error))?;
     } else {
         remove_empty(target)?;
     }
-    fs::rename(new, target).map_err(|error| {
+    moved(new, target).map_err(|error| {
         if replaces {
-            let _ = fs::rename(old, target);
+            let _ = moved(old, target);
         }
         disk::fault(target, "replaced", &error)
+    })
+}
+
+/// Gives a folder another name beside its own, on the disk too; where that fails it has its own name again.
+fn moved(from: &Path, to: &Path) -> io::Result<()> {
+    fs::rename(from, to)?;
+    disk::keep_names(disk::folder_of(to)).inspect_err(|_| {
+        let _ = fs::rename(to, from);
     })
 }
 
@@ -267,7 +376,7 @@ fn files_in(folder: &Path) -> Outcome<BTreeSet<String>> {
                 .map_err(|error| disk::fault(&path, "read", &error))?;
             if kind.is_dir() {
                 open.push((entry.path(), format!("{name}/")));
-            } else if name != MARKER {
+            } else if name != MARKER && !is_part_of_marker(&name) {
                 found.insert(name);
             }
         }
@@ -282,8 +391,13 @@ fn write_marker(folder: &Path, about: &str, files: &BTreeSet<String>) -> Outcome
         text.push('\n');
     }
     let marker = folder.join(MARKER);
-    disk::put(&marker, text.as_bytes())?;
-    disk::keep(&marker)
+    disk::save(&marker, text.as_bytes()).map_err(|error| disk::fault(&marker, "written", &error))
+}
+
+/// The marker before it takes its name, in this folder or one below it.
+fn is_part_of_marker(name: &str) -> bool {
+    let name = name.rsplit('/').next().unwrap_or(name);
+    disk::part_of(Path::new(MARKER)).as_os_str() == name
 }
 
 /// What the marker says about the plan, and its list; `None` if the folder has no marker of ours.
@@ -294,6 +408,10 @@ fn read_marker(folder: &Path) -> Outcome<Option<(String, BTreeSet<String>)>> {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(disk::fault(&path, "read", &error)),
     };
+    // A stop, or a disk that was full, may leave it empty.
+    if bytes.is_empty() {
+        return Ok(Some((String::new(), BTreeSet::new())));
+    }
     let text = String::from_utf8_lossy(&bytes);
     let mut lines = text.lines();
     if lines.next() != Some(FIRST_LINE) {

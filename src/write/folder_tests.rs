@@ -265,3 +265,77 @@ fn behind_a_link_the_folder_itself_is_replaced() {
     assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
     result_is(&target, "two");
 }
+
+/// What a stop leaves at any step of removing an older result is still ours, and the next run works.
+#[test]
+fn a_stop_while_an_older_result_is_removed_blocks_no_run() {
+    let home = TempDir::new().unwrap();
+    let target = home.path().join("plan");
+    for removed in 0..4 {
+        write(&target, "one").unwrap();
+        let (new, old) = new_and_old(&target);
+        // As `remove_ours` goes: the files first, the marker last.
+        for folder in [&new, &old] {
+            put(&folder.join(MARKER), FIRST_LINE);
+            put(&folder.join("gis/map.txt"), "left");
+            if removed > 0 {
+                fs::remove_file(folder.join("gis/map.txt")).unwrap();
+            }
+            if removed > 1 {
+                fs::remove_dir(folder.join("gis")).unwrap();
+            }
+            if removed > 2 {
+                fs::remove_file(folder.join(MARKER)).unwrap();
+            }
+        }
+        write(&target, "two").unwrap();
+        result_is(&target, "two");
+        alone(&target);
+    }
+}
+
+#[test]
+fn an_empty_marker_and_half_a_marker_are_ours() {
+    let home = TempDir::new().unwrap();
+    let target = home.path().join("plan");
+    let (new, old) = new_and_old(&target);
+    put(&new.join(MARKER), "");
+    put(&new.join("gis/map.txt"), "left");
+    put(&old.join(MARKER), "");
+    write(&target, "zero").unwrap();
+    // A marker that has not taken its name yet.
+    put(&disk::part_of(&new.join(MARKER)), "twinsow-pl");
+    write(&target, "one").unwrap();
+    result_is(&target, "one");
+    alone(&target);
+}
+
+#[test]
+fn a_second_run_at_the_same_time_is_told_and_touches_nothing() {
+    let home = TempDir::new().unwrap();
+    let target = home.path().join("plan");
+    write(&target, "one").unwrap();
+    replace(&target, "plan abc", |folder| {
+        let fault = write(&target, "two").unwrap_err();
+        assert_eq!((fault.code, fault.blame), ("write.busy", Blame::Machine));
+        put(&folder.join("gis/map.txt"), "three");
+        Ok(())
+    })
+    .unwrap();
+    result_is(&target, "three");
+    alone(&target);
+}
+
+#[test]
+fn a_file_is_saved_as_a_whole_and_nothing_lies_beside_it() {
+    let home = TempDir::new().unwrap();
+    let path = home.path().join("list.csv");
+    disk::save(&path, b"one").unwrap();
+    disk::save(&path, b"two").unwrap();
+    assert_eq!(fs::read(&path).unwrap(), b"two");
+    alone(&path);
+    // Where the name is taken by a folder of the part's name, the old file stays.
+    fs::create_dir(disk::part_of(&path)).unwrap();
+    assert!(disk::save(&path, b"three").is_err());
+    assert_eq!(fs::read(&path).unwrap(), b"two");
+}

@@ -35,6 +35,7 @@ mod zones;
 
 pub use attributes::CLASSES;
 pub use difference::difference_map;
+pub use disk::save;
 pub use forms::{Form, Forms};
 pub use json::VERSION;
 pub use product_names::{ONLY_RATE, ProductNames, product_names};

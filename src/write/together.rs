@@ -5,6 +5,7 @@ use super::{Written, disk, geojson, tables};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::Plan;
 use std::fs::{self, File};
+use std::io::ErrorKind;
 use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
@@ -135,7 +136,7 @@ impl Together {
             let written = file.and_then(|file| file.sync_all());
             written.map_err(|error| disk::fault(&part, "written", &error))?;
             let path = folder.join(name);
-            fs::rename(&part, &path).map_err(|error| disk::fault(&path, "written", &error))?;
+            disk::named(&part, &path)?;
             fs::metadata(&path)
                 .map(|about| about.len())
                 .map_err(|error| disk::fault(&path, "read", &error))
@@ -168,14 +169,17 @@ fn part(folder: &Path, name: &str) -> PathBuf {
 /// Refuses to write over a file that does not begin as ours do.
 fn is_ours(path: &Path, head: &[u8]) -> Outcome<()> {
     let mut found = Vec::new();
-    let Ok(file) = File::open(path) else {
-        return Ok(());
+    let file = match File::open(path) {
+        Ok(file) => file,
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(()),
+        Err(error) => return Err(disk::fault(path, "read", &error)),
     };
     let read = file.take(head.len() as u64).read_to_end(&mut found);
     match read {
+        Err(error) => Err(disk::fault(path, "read", &error)),
         Ok(0) => Ok(()),
         Ok(_) if found == head => Ok(()),
-        _ => Err(Fault::input(
+        Ok(_) => Err(Fault::input(
             "write.foreign_file",
             Place::file(path),
             "a file of this name is there, and twinsow has not written it",

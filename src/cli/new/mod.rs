@@ -11,11 +11,12 @@ use super::screen::Screen;
 use super::show::number::hectares;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
+use crate::write;
 use clap::Args as ClapArgs;
 use inputs::{Input, Zones};
 use std::fmt::Write as _;
 use std::fs;
-use std::io::{self, IsTerminal, Write as _};
+use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 
 /// Starts a job file from your own boundary and layers
@@ -97,9 +98,7 @@ fn start(args: &Args) -> Outcome<String> {
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
     let text = compose::job(folder, &boundary, &zones)?;
     Job::parse(&text, &file)?;
-    let mut out = fs::File::create_new(&file).map_err(|error| unwritable(&file, &error))?;
-    out.write_all(text.as_bytes())
-        .map_err(|error| unwritable(&file, &error))?;
+    write::save(&file, text.as_bytes()).map_err(|error| unwritable(&file, &error))?;
     Ok(told(&file, &text, &boundary, &zones))
 }
 

@@ -4,6 +4,7 @@ use super::needs::Source;
 use crate::findings::{Fault, Outcome, Place};
 use crate::report::{self, CoverField};
 use crate::tally::orders::{Line, Wanted};
+use crate::write;
 use std::fs;
 use std::path::{Component, Path};
 
@@ -79,7 +80,7 @@ pub(super) fn write(file: &Path, fields: &[CoverField], lines: &[Line]) -> Outco
             "name it, for example, index.html",
         ));
     }
-    fs::write(file, report::cover(fields, lines)?).map_err(|error| {
+    write::save(file, &report::cover(fields, lines)?).map_err(|error| {
         Fault::machine(
             "order.page_not_written",
             Place::file(file),

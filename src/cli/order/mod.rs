@@ -11,10 +11,10 @@ use super::screen::Screen;
 use super::show;
 use crate::findings::{Fault, Outcome, Place};
 use crate::tally::orders::{self, Line};
+use crate::write;
 use clap::Args as ClapArgs;
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes one order list over many fields
@@ -134,7 +134,7 @@ fn write_csv(file: &Path, lines: &[Line]) -> Outcome<()> {
             "name it, for example, order.csv",
         ));
     }
-    fs::write(file, table::csv(lines)?).map_err(|error| {
+    write::save(file, &table::csv(lines)?).map_err(|error| {
         Fault::machine(
             "order.csv_not_written",
             Place::file(file),
