@@ -1,0 +1,250 @@
+#!/usr/bin/env python3
+"""The n-th call of each kind that the program makes to the system fails, or the program is killed there (strace).
+
+For every writing command: afterwards the old or the new result is whole, the exit code says who is at fault, and the
+next run works and leaves nothing behind. Then another user's folder, a limit on the size of files, and full disks.
+
+Usage: run.py TWINSOW FOLDER     TWINSOW_EVERY_FAULT=1: every n, not a few of each kind
+"""
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+TWINSOW = Path(sys.argv[1]).resolve()
+HOME = Path(sys.argv[2]).resolve()
+EVERY = os.environ.get("TWINSOW_EVERY_FAULT") == "1"
+# Per kind of call: how it fails.
+CALLS = {
+    "openat": "EIO", "read": "EIO", "write": "ENOSPC", "pwrite64": "EIO", "fsync": "EIO", "fdatasync": "EIO",
+    "rename": "EIO", "mkdir": "EACCES", "unlink": "EIO", "unlinkat": "EIO", "rmdir": "EIO", "close": "EIO",
+    "flock": "EIO", "getdents64": "EIO", "ftruncate": "EIO",
+}
+FEW = 5
+ENV = dict(os.environ, SOURCE_DATE_EPOCH="1790000000", NO_COLOR="1", RAYON_NUM_THREADS="1")
+checks = 0
+broken = []
+
+BOUNDARY = (
+    '{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"made"},"geometry":{"type":'
+    '"Polygon","coordinates":[[[2.0,53.0],[2.002,53.0],[2.002,53.001],[2.0,53.001],[2.0,53.0]]]}}]}'
+)
+JOB = """
+name = "made"
+[field]
+name = "made"
+boundary = {{ file = "boundary.geojson" }}
+[[layer]]
+name = "soil"
+source = {{ file = "soil.geojson" }}
+class_attribute = "soil"
+[drill]
+working_width_m = 6.0
+[[drill.hopper]]
+name = "front"
+usable_l = 1900.0
+[[product]]
+id = "seed"
+name = "seed"
+kind = "seed"
+hopper = "front"
+rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = {rate}, b = 190.0 }} }} }}
+limits = {{ min_kg_per_ha = 100.0, max_kg_per_ha = 300.0 }}
+"""
+SOIL = (
+    '{"type":"FeatureCollection","features":['
+    '{"type":"Feature","properties":{"soil":"a"},"geometry":{"type":"Polygon","coordinates":[[[1.99,52.99],[2.001,52.99],[2.001,53.01],[1.99,53.01],[1.99,52.99]]]}},'
+    '{"type":"Feature","properties":{"soil":"b"},"geometry":{"type":"Polygon","coordinates":[[[2.001,52.99],[2.01,52.99],[2.01,53.01],[2.001,53.01],[2.001,52.99]]]}}]}'
+)
+
+
+def inputs(folder, rate):
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "boundary.geojson").write_text(BOUNDARY)
+    (folder / "soil.geojson").write_text(SOIL)
+    (folder / "job.toml").write_text(JOB.format(rate=rate))
+
+
+def content(path):
+    """Every file below a path by its name, as bytes; nothing where there is nothing."""
+    if path.is_file():
+        return {"": path.read_bytes()}
+    return {str(p.relative_to(path)): p.read_bytes() for p in sorted(path.rglob("*")) if p.is_file()}
+
+
+def run(args, cwd, before=(), user=()):
+    command = [*user, *before, str(TWINSOW), *args]
+    done = subprocess.run(command, cwd=cwd, env=ENV, capture_output=True, text=True, errors="replace", timeout=120)
+    return done.returncode, done.stdout + done.stderr
+
+
+def held(what, is_so, more=""):
+    global checks
+    checks += 1
+    if not is_so:
+        broken.append(what)
+        print(f"BROKEN: {what}\n    {more[:600]}")
+
+
+class Case:
+    """A command that writes `out` in its folder: what was there before, and what it makes."""
+
+    def __init__(self, name, args, out, prepare):
+        self.name, self.args, self.out, self.prepare = name, args, out, prepare
+        self.folder = HOME / name
+        self.reset()
+        self.old = content(self.folder / out)
+        code, said = run(args, self.folder)
+        assert code in (0, 1), said
+        self.new = content(self.folder / out)
+        self.beside = self.names()
+        assert self.new and self.new != self.old
+
+    def reset(self):
+        shutil.rmtree(self.folder, ignore_errors=True)
+        self.prepare(self.folder)
+
+    def names(self):
+        return sorted(p.name for p in self.folder.iterdir())
+
+    def calls(self, call):
+        """How many calls of a kind the command makes after the loader is done."""
+        self.reset()
+        log = self.folder.parent / "calls.txt"
+        run(self.args, self.folder, ["strace", "-f", "-o", str(log), "-e", f"trace={call}"])
+        return len(re.findall(rf"\b{call}\(", log.read_text()))
+
+    def fails_at(self, call, n, how):
+        self.reset()
+        inject = f"inject={call}:{how}:when={n}"
+        code, said = run(self.args, self.folder, ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
+        what = f"{self.name}: call {n} of {call}, {how}"
+        there = content(self.folder / self.out)
+        killed = how.startswith("signal")
+        if killed:
+            # Between the two moves the folder has another name; the next run brings it back or replaces it.
+            held(f"{what}: old or new", there in (self.old, self.new) or not there, said)
+        else:
+            held(f"{what}: exit {code}", code in (0, 1, 2, 3), said)
+            held(f"{what}: no panic", "panicked" not in said, said)
+            if code in (0, 1):
+                held(f"{what}: done and new", there == self.new, said)
+            else:
+                held(f"{what}: exit {code} and old", there == self.old, said)
+            # Only what was read before anything is written may be the user's to mend.
+            if call in ("write", "pwrite64", "fsync", "fdatasync", "rename", "mkdir", "flock", "ftruncate"):
+                held(f"{what}: the machine's fault", code != 2, said)
+        code, said = run(self.args, self.folder)
+        held(f"{what}: the next run works", code in (0, 1) and content(self.folder / self.out) == self.new, said)
+        held(f"{what}: nothing is left beside", self.names() == self.beside, str(self.names()))
+
+
+def planned(folder):
+    inputs(folder, 150.0)
+    code, said = run(["plan", "job.toml", "--out", "plan"], folder)
+    assert code in (0, 1), said
+
+
+def plan(folder):
+    planned(folder)
+    inputs(folder, 160.0)
+
+
+def order(ending, option):
+    def prepare(folder):
+        planned(folder)
+        code, said = run(["order", "job.toml", option, f"list.{ending}"], folder)
+        assert code in (0, 1), said
+        inputs(folder, 160.0)
+    return prepare
+
+
+CASES = [
+    ("plan", ["plan", "job.toml", "--out", "plan"], "plan", plan),
+    ("order-csv", ["order", "job.toml", "--csv", "list.csv"], "list.csv", order("csv", "--csv")),
+    ("zones", ["zones", "job.toml", "--out", "zones"], "zones", lambda folder: inputs(folder, 150.0)),
+    ("new", ["new", ".", "--boundary", "boundary.geojson"], "job.toml",
+     lambda folder: (inputs(folder, 150.0), (folder / "job.toml").unlink())),
+]
+
+
+def every_call():
+    for case in (Case(*case) for case in CASES):
+        started, before = time.time(), checks
+        for call, error in CALLS.items():
+            count = case.calls(call)
+            step = 1 if EVERY or count <= FEW else count / FEW
+            numbers = sorted({max(1, round(1 + step * k)) for k in range(count if step == 1 else FEW)} | ({count} if count else set()))
+            for n in (n for n in numbers if n <= count):
+                case.fails_at(call, n, f"error={error}")
+                case.fails_at(call, n, "signal=KILL")
+        print(f"{case.name}: {checks - before} checks in {time.time() - started:.0f} s")
+
+
+def another_user():
+    """A result of root's, and a user who may not delete it."""
+    folder = HOME / "other"
+    shutil.rmtree(folder, ignore_errors=True)
+    plan(folder)
+    before = content(folder / "plan")
+    program = folder / "twinsow"
+    shutil.copy(TWINSOW, program)
+    os.chmod(folder, 0o777)
+    for parent in HOME.parents:
+        if os.stat(parent).st_mode & 0o5 != 0o5:
+            print(f"NOT DONE: another user cannot reach {HOME}, so a folder of root's was not tried")
+            return
+    nobody = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"]
+    command = [*nobody, str(program), "plan", "job.toml", "--out", "plan"]
+    done = subprocess.run(command, cwd=folder, env=ENV, capture_output=True, text=True, timeout=60)
+    held("another user's folder is the machine's fault", done.returncode == 3, done.stdout + done.stderr)
+    held("another user's folder is whole", content(folder / "plan") == before)
+    beside = sorted(p.name for p in folder.iterdir())
+    held("nothing is left beside it", beside == ["boundary.geojson", "job.toml", "plan", "soil.geojson", "twinsow"], str(beside))
+    code, said = run(["plan", "job.toml", "--out", "plan"], folder)
+    held("its owner can go on", code in (0, 1), said)
+
+
+def too_large():
+    folder = HOME / "large"
+    for blocks in (0, 1, 4, 16, 64):
+        shutil.rmtree(folder, ignore_errors=True)
+        plan(folder)
+        before = content(folder / "plan")
+        command = f"ulimit -f {blocks}; exec {TWINSOW} plan job.toml --out plan"
+        done = subprocess.run(["bash", "-c", command], cwd=folder, env=ENV, capture_output=True, text=True, timeout=60)
+        held(f"files of at most {blocks} KiB: exit {done.returncode}", done.returncode == 3, done.stdout + done.stderr)
+        held(f"files of at most {blocks} KiB: the old plan is whole", content(folder / "plan") == before)
+        code, said = run(["plan", "job.toml", "--out", "plan"], folder)
+        held(f"files of at most {blocks} KiB: the next run works", code in (0, 1), said)
+
+
+def full_disk():
+    disk = HOME / "disk"
+    disk.mkdir(exist_ok=True)
+    sizes = range(16, 1200, 16 if EVERY else 148)
+    for kib in sizes:
+        mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={kib}k", "tmpfs", str(disk)], capture_output=True, text=True)
+        if mounted.returncode:
+            print(f"NOT DONE: no small disk can be mounted here ({mounted.stderr.strip()}), so full disks were not tried")
+            return
+        try:
+            inputs(HOME / "for-disk", 150.0)
+            code, said = run(["plan", "job.toml", "--out", str(disk / "plan")], HOME / "for-disk")
+            left = sorted(p.name for p in disk.iterdir())
+            full = code == 3 and left == []
+            held(f"a disk of {kib} KiB: exit {code}", full or code in (0, 1) and left == ["plan"], f"{left} {said}")
+        finally:
+            subprocess.run(["umount", str(disk)], check=True)
+
+
+HOME.mkdir(parents=True, exist_ok=True)
+every_call()
+another_user()
+too_large()
+full_disk()
+print(f"faults: {checks} checks, {len(broken)} broken")
+sys.exit(1 if broken else 0)
