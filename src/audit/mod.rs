@@ -228,10 +228,6 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
     let mut found = Vec::new();
     let mut open = vec![path.to_path_buf()];
     while let Some(folder) = open.pop() {
-        if folder != path && taskdata::is_task_data(&folder.join("TASKDATA.XML")) {
-            found.push(folder);
-            continue;
-        }
         let unreadable = |error: std::io::Error| {
             Fault::machine(
                 "read.unreadable",
@@ -241,8 +237,14 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
                 "Give yourself the right to read it.",
             )
         };
-        for entry in fs::read_dir(&folder).map_err(unreadable)? {
-            let entry = entry.map_err(unreadable)?;
+        let entries = fs::read_dir(&folder).map_err(unreadable)?;
+        let entries: Vec<_> = entries.collect::<Result<_, _>>().map_err(unreadable)?;
+        // By the name of the main file alone: a set that cannot be read is told, and not passed over.
+        if folder != path && entries.iter().any(|entry| taskdata::is_main(&entry.path())) {
+            found.push(folder);
+            continue;
+        }
+        for entry in entries {
             let path = entry.path();
             let kind = entry.file_type().map_err(unreadable)?;
             let name = entry.file_name().to_string_lossy().to_lowercase();

@@ -72,7 +72,9 @@ def content(path):
     """Every file below a path by its name, as bytes; nothing where there is nothing."""
     if path.is_file():
         return {"": path.read_bytes()}
-    return {str(p.relative_to(path)): p.read_bytes() for p in sorted(path.rglob("*")) if p.is_file()}
+    # Whether a folder can be replaced is tried with an empty file, which a stop may leave.
+    files = (p for p in sorted(path.rglob("*")) if p.is_file() and p.name != ".twinsow-plan.twinsow-part")
+    return {str(p.relative_to(path)): p.read_bytes() for p in files}
 
 
 def run(args, cwd, before=(), user=()):
@@ -95,6 +97,7 @@ class Case:
     def __init__(self, name, args, out, prepare):
         self.name, self.args, self.out, self.prepare = name, args, out, prepare
         self.folder = HOME / name
+        self.single = "." in out
         self.reset()
         self.old = content(self.folder / out)
         code, said = run(args, self.folder)
@@ -121,6 +124,8 @@ class Case:
         self.reset()
         inject = f"inject={call}:{how}:when={n}"
         code, said = run(self.args, self.folder, ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
+        if "while loading shared libraries" in said:
+            return
         what = f"{self.name}: call {n} of {call}, {how}"
         there = content(self.folder / self.out)
         killed = how.startswith("signal")
@@ -131,12 +136,19 @@ class Case:
             held(f"{what}: exit {code}", code in (0, 1, 2, 3), said)
             held(f"{what}: no panic", "panicked" not in said, said)
             if code in (0, 1):
-                held(f"{what}: done and new", there == self.new, said)
+                other = [name for name in {*there, *self.new} if there.get(name) != self.new.get(name)]
+                held(f"{what}: done and new", not other, f"{other} {said}")
             else:
-                held(f"{what}: exit {code} and old", there == self.old, said)
+                # A single file may have its name before the last wait for the disk fails, and what is told on the
+                # terminal comes last.
+                late = self.single and call in ("fsync", "openat") or "standard output cannot" in said
+                whole = (self.old, self.new) if late else (self.old,)
+                held(f"{what}: exit {code} and old", there in whole, said)
             # Only what was read before anything is written may be the user's to mend.
             if call in ("write", "pwrite64", "fsync", "fdatasync", "rename", "mkdir", "flock", "ftruncate"):
                 held(f"{what}: the machine's fault", code != 2, said)
+        if self.name in ("new", "zones") and there == self.new:
+            return  # It is done, and does not write over what somebody may have edited since.
         code, said = run(self.args, self.folder)
         held(f"{what}: the next run works", code in (0, 1) and content(self.folder / self.out) == self.new, said)
         held(f"{what}: nothing is left beside", self.names() == self.beside, str(self.names()))
@@ -165,6 +177,7 @@ def order(ending, option):
 CASES = [
     ("plan", ["plan", "job.toml", "--out", "plan"], "plan", plan),
     ("order-csv", ["order", "job.toml", "--csv", "list.csv"], "list.csv", order("csv", "--csv")),
+    ("order-page", ["order", "job.toml", "--page", "list.html"], "list.html", order("html", "--page")),
     ("zones", ["zones", "job.toml", "--out", "zones"], "zones", lambda folder: inputs(folder, 150.0)),
     ("new", ["new", ".", "--boundary", "boundary.geojson"], "job.toml",
      lambda folder: (inputs(folder, 150.0), (folder / "job.toml").unlink())),

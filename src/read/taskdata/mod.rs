@@ -139,7 +139,7 @@ pub fn is_task_data(path: &Path) -> bool {
 }
 
 /// Whether a path names a main file.
-fn is_main(path: &Path) -> bool {
+pub fn is_main(path: &Path) -> bool {
     path.file_name()
         .is_some_and(|name| name.eq_ignore_ascii_case(MAIN))
 }
