@@ -15,7 +15,7 @@ pub(super) const MOVED_M: f64 = DRAWN_M * 2.0 / 3.0 + ROUNDED_M;
 /// Maps of the drive are drawn on a grid of 2^-10 m: half a step along each axis, metres.
 pub(super) const DRIVE_GRID_M: f64 = 0.000_7;
 /// Share by which sums of areas may differ through the arithmetic alone, that of the plane included (1e-8 m).
-const ARITHMETIC: f64 = 2e-9;
+pub(super) const ARITHMETIC: f64 = 2e-9;
 /// Share by which a number that is stored in 32 bits may differ: 2^-24.
 pub(super) const SINGLE: f64 = 6e-8;
 /// Half a step of the six decimals that tables hold, kg/ha.

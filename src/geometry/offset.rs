@@ -7,7 +7,7 @@
 //! away is exactly where the winding number is still positive: it may split or vanish.
 //!
 //! A border of many points closer together than the distance makes a knot: each shifted edge crosses all of its
-//! neighbours. Such a border is taken piece by piece ([`pieces`]).
+//! neighbours. Such a border is taken piece by piece (`offset/pieces.rs`).
 
 mod pieces;
 
