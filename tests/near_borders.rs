@@ -26,7 +26,7 @@ const JOBS: u64 = 100;
 /// that an exclusion cuts off.
 const RIGHTLY_REFUSED: [&str; 2] = ["land.nothing_left", "zones.part_not_covered"];
 
-/// Numbers of the jobs. CI asks for more: `TWINSOW_NEAR_JOBS=1..2000`.
+/// Numbers of the jobs. CI asks for more: `TWINSOW_NEAR_JOBS=1..600`.
 fn seeds() -> RangeInclusive<u64> {
     let Ok(asked) = std::env::var("TWINSOW_NEAR_JOBS") else {
         return 1..=JOBS;
