@@ -109,6 +109,13 @@ impl PlanFacts {
             .map(|(_, names)| names)
     }
 
+    /// The highest rate of the product with this id on the map, kg/ha.
+    pub(super) fn highest_kg_per_ha(&self, id: &str) -> f64 {
+        let at = self.products.iter().position(|own| own.id == id);
+        let rates = self.land.iter().filter_map(|own| own.rates.get(at?));
+        rates.copied().fold(0.0, f64::max)
+    }
+
     /// Reads a `plan.json`.
     ///
     /// # Errors
