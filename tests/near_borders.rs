@@ -13,6 +13,7 @@ use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use twinsow::findings::Finding;
+use twinsow::frame::Frame;
 use twinsow::geometry::Shape;
 use twinsow::geometry::together::NEAREST_M;
 use twinsow::job::Job;
@@ -71,15 +72,16 @@ fn layers_made_of_the_boundary_plan() {
 }
 
 /// A polygon of the plan that is a thread, in words: by its area and the length of its border it is thinner on average
-/// than any may be.
+/// than any may be. In the plane: an edge drawn in degrees bends by a part of that width.
 fn thread_in(plan: &Plan) -> Option<String> {
     let zones = plan.map.zones.iter();
     let polygons = zones.flat_map(|zone| zone.polygons.iter());
     let terminal = plan.map.terminal.iter().flat_map(|map| &map.zones);
     let terminal = terminal.flat_map(|zone| &zone.polygons);
+    let width_m = |polygon: &Polygon| width_m(&plan.frame, polygon);
     let thread = polygons
         .chain(terminal)
-        .find(|polygon| width_m(polygon) < NEAREST_M / 2.0)?;
+        .find(|polygon| width_m(polygon) < NEAREST_M / 2.0 - 1e-6)?;
     Some(format!(
         "a polygon is {} m wide: {thread:?}",
         width_m(thread)
@@ -87,20 +89,16 @@ fn thread_in(plan: &Plan) -> Option<String> {
 }
 
 /// Twice the area by the length of the border.
-fn width_m(polygon: &Polygon) -> f64 {
-    let Some(&[lon, lat]) = polygon.exterior.first() else {
-        return 0.0;
-    };
-    let scale = lat.to_radians().cos();
-    let metres = |p: &[f64; 2]| [(p[0] - lon) * scale * 111_320.0, (p[1] - lat) * 111_200.0];
+fn width_m(frame: &Frame, polygon: &Polygon) -> f64 {
     let (mut area2, mut length) = (0.0, 0.0);
     for (nth, ring) in std::iter::once(&polygon.exterior)
         .chain(&polygon.holes)
         .enumerate()
     {
+        let ring: Vec<_> = ring.iter().map(|point| frame.to_plane(*point)).collect();
         let mut own = 0.0;
         for pair in ring.windows(2) {
-            let [a, b] = [metres(&pair[0]), metres(&pair[1])];
+            let [a, b] = [&pair[0], &pair[1]].map(|p| [p[0] - ring[0][0], p[1] - ring[0][1]]);
             own += a[0] * b[1] - a[1] * b[0];
             length += (b[0] - a[0]).hypot(b[1] - a[1]);
         }
