@@ -14,6 +14,7 @@ use super::noding::{Noded, Passage};
 use super::point::{Pt, area2_to_m2, cross};
 use super::shape::Shape;
 use cycles::Cycles;
+use std::collections::BTreeMap;
 
 /// Number of the unbounded face.
 pub const OUTSIDE: u32 = 0;
@@ -51,16 +52,51 @@ struct HalfEdges {
     next: Vec<u32>,
 }
 
+/// What becomes of steps between two points, by their ends, the lower one first: their new points from there.
+pub(super) type Ways = BTreeMap<[Pt; 2], Vec<Pt>>;
+
 impl Arrangement {
     /// Arranges rings, each with the source it belongs to. Rings are closed implicitly and may
     /// cross themselves and each other, touch, overlap and run backwards.
     pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>) -> Self {
+        Self::of(Noded::of_rings(rings.into_iter()))
+    }
+
+    /// The same, unless the rings meet so often that no map is meant.
+    ///
+    /// # Errors
+    /// At how many places at least they meet, and one of them.
+    pub fn of_map<'a>(
+        rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>,
+    ) -> Result<Self, (usize, Pt)> {
+        Ok(Self::of(Noded::of_map(rings.into_iter())?))
+    }
+
+    /// The borders between groups alone, some steps of them led other ways, with the groups as sources, and the
+    /// steps that have come of that, each from its lower to its higher point, ascending. `group` has one entry per
+    /// face; only what lies near steps that have changed is arranged anew.
+    pub(super) fn led(&self, group: &[Option<u32>], ways: &Ways) -> (Self, Vec<[Pt; 2]>) {
+        let borders = self.ways().filter_map(|(way, sides)| {
+            let [left, right] = sides.map(|face| group[face as usize]);
+            let side = |source: Option<u32>, count: i32| {
+                source.map(move |source| Passage { source, count })
+            };
+            let mut passages: Vec<Passage> = Vec::with_capacity(2);
+            passages.extend(side(left, 1));
+            passages.extend(side(right, -1));
+            (left != right).then_some((way, passages))
+        });
+        let (noded, fresh) = Noded::led(borders, ways);
+        (Self::of(noded), fresh)
+    }
+
+    fn of(noded: Noded) -> Self {
         let Noded {
             ways,
             ends,
             nodes,
             passages,
-        } = Noded::of_rings(rings.into_iter());
+        } = noded;
         let chains = HalfEdges::of(ways, ends, nodes);
         let cycles = Cycles::of(&chains);
         let (face_of_cycle, area2) = cycles.faces(&chains);
@@ -114,6 +150,11 @@ impl Arrangement {
         let list = self.windings(face);
         list.binary_search_by_key(&source, |w| w.source)
             .map_or(0, |at| list[at].count)
+    }
+
+    /// The ways between nodes, which meet in these only, with the faces left and right of each.
+    pub(super) fn ways(&self) -> impl Iterator<Item = (&[Pt], [u32; 2])> {
+        self.chains.ways.lists().zip(self.sides.iter().copied())
     }
 
     /// Edges: end points, and the faces left and right of the way from the first to the second.

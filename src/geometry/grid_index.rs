@@ -47,6 +47,25 @@ impl GridIndex {
         index
     }
 
+    /// The same index, of one segment per number, without the cells that none of these boxes touches; of each box its
+    /// lower and its upper corner.
+    pub(crate) fn near_boxes(
+        numbers: usize,
+        segment: impl Fn(u32) -> [Pt; 2] + Sync,
+        boxes: impl Iterator<Item = [Pt; 2]>,
+    ) -> Self {
+        let segments = |number: u32| std::iter::once(segment(number));
+        let mut index = Self::empty(numbers, &segments);
+        let mut touched = vec![false; (index.columns * index.rows) as usize];
+        for cell in boxes.flat_map(|place| index.around(place).collect::<Vec<_>>()) {
+            touched[cell as usize] = true;
+        }
+        let is_touched = |cell: u32| touched[cell as usize];
+        let pairs = index.pairs(numbers, &segments, |_| true, is_touched);
+        index.cells = Csr::from_pairs(touched.len(), &pairs);
+        index
+    }
+
     /// Cells that are wanted with the numbers that pass them, in the order of the numbers. `may_pass` tells of
     /// numbers that pass none.
     fn pairs<S: Iterator<Item = [Pt; 2]>>(

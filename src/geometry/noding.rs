@@ -14,8 +14,10 @@ use super::csr::Csr;
 use super::point::Pt;
 use chains::{Chains, Lines};
 pub(crate) use crowded::crowded;
+use crowded::most_meetings;
 use point_index::PointIndex;
-use search::Search;
+use search::{Meeting, Search};
+use std::collections::BTreeMap;
 
 /// How often a ring of a source runs along a chain: + forwards, - backwards.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -38,6 +40,35 @@ pub(crate) struct Noded {
 impl Noded {
     /// The noded linework of rings; each ring is closed implicitly and belongs to a source.
     pub(crate) fn of_rings<'a>(rings: impl Iterator<Item = (u32, &'a [Pt])> + Clone) -> Self {
+        let (chains, mut index) = Self::chains_of(rings);
+        let (chains, _) = cut(chains, &mut index, None, |search| search.meetings());
+        Self::numbered(chains, &index.points)
+    }
+
+    /// The same, unless the rings meet so often that no map is meant.
+    ///
+    /// # Errors
+    /// At how many places at least they meet, and one of them.
+    pub(crate) fn of_map<'a>(
+        rings: impl Iterator<Item = (u32, &'a [Pt])> + Clone,
+    ) -> Result<Self, (usize, Pt)> {
+        let (chains, mut index) = Self::chains_of(rings);
+        let mut crowd = None;
+        let (chains, _) = cut(chains, &mut index, None, |search| {
+            let most = most_meetings(search.steps());
+            search.meetings_up_to(most).unwrap_or_else(|at| {
+                crowd = Some((most, at));
+                Vec::new()
+            })
+        });
+        match crowd {
+            Some(crowd) => Err(crowd),
+            None => Ok(Self::numbered(chains, &index.points)),
+        }
+    }
+
+    /// Rings as chains, not cut where they cross, and their points.
+    fn chains_of<'a>(rings: impl Iterator<Item = (u32, &'a [Pt])> + Clone) -> (Chains, PointIndex) {
         let count = rings.clone().map(|(_, ring)| ring.len()).sum::<usize>();
         // Most points are in two rings.
         let mut index = PointIndex::with_room_for(count / 2);
@@ -57,15 +88,64 @@ impl Noded {
                 lines.passages.push([Passage { source, count: 1 }]);
             }
         }
-        let mut chains = Chains::of(&lines, index.points.len());
-        drop(lines);
-        let mut fresh = None;
-        while let Some(cuts) = cuts(&chains, &mut index, fresh.as_deref()) {
-            let (lines, bent) = split(&chains, &index.points, &cuts);
-            chains = Chains::of(&lines, index.points.len());
-            fresh = Some(chains.along(&bent, index.points.len()));
+        let chains = Chains::of(&lines, index.points.len());
+        (chains, index)
+    }
+
+    /// Noded linework, ways with what runs along each, after some of its steps have been led other ways, and the
+    /// steps that have come of that, each from its lower to its higher point, ascending. `ways` has the new points
+    /// of a step by its ends, the lower one first. Steps that stay are looked at only near such as have changed.
+    pub(crate) fn led<'a>(
+        lines: impl Iterator<Item = (&'a [Pt], Vec<Passage>)>,
+        ways: &BTreeMap<[Pt; 2], Vec<Pt>>,
+    ) -> (Self, Vec<[Pt; 2]>) {
+        let mut index = PointIndex::with_room_for(0);
+        let mut led = Lines::with_room_for(0);
+        let mut bent: Vec<[u32; 2]> = Vec::new();
+        let mut way = Vec::new();
+        for (line, passages) in lines {
+            way.clear();
+            let mut before = FAR;
+            let mut go = |point: Pt, is_bent: bool, way: &mut Vec<u32>| {
+                let number = index.number_after(before, point);
+                if is_bent && before != FAR && before != number {
+                    bent.push([before.min(number), before.max(number)]);
+                }
+                before = number;
+                way.push(number);
+            };
+            for step in line.windows(2) {
+                let [from, to] = [step[0], step[1]];
+                match ways.get(&[from.min(to), from.max(to)]) {
+                    None => {
+                        go(from, false, &mut way);
+                        go(to, false, &mut way);
+                    }
+                    Some(new) => {
+                        for nth in 0..new.len() {
+                            let nth = if from < to { nth } else { new.len() - 1 - nth };
+                            go(new[nth], true, &mut way);
+                        }
+                    }
+                }
+            }
+            way.dedup();
+            if way.len() > 1 {
+                led.ways.push(way.iter().copied());
+                led.passages.push(passages);
+            }
         }
-        Self::numbered(chains, &index.points)
+        bent.sort_unstable();
+        bent.dedup();
+        let chains = Chains::of(&led, index.points.len());
+        drop(led);
+        let (chains, fresh) = cut(chains, &mut index, Some(bent), |search| search.meetings());
+        let place = |number: u32| index.points[number as usize];
+        let fresh = fresh.into_iter().map(|step| step.map(place));
+        let mut fresh: Vec<[Pt; 2]> = fresh.map(|[a, b]| [a.min(b), a.max(b)]).collect();
+        fresh.sort_unstable();
+        fresh.dedup();
+        (Self::numbered(chains, &index.points), fresh)
     }
 
     /// Chains with their nodes numbered from 0 in the order they come.
@@ -99,6 +179,27 @@ const NONE: u32 = u32::MAX;
 /// A number that has none beside it.
 const FAR: u32 = u32::MAX - 1;
 
+/// Chains cut where they meet, and the steps that were fresh or have come of cuts, as numbers of points. At first
+/// the `fresh` ones are looked at, or all; `meetings` finds where these meet.
+fn cut(
+    mut chains: Chains,
+    index: &mut PointIndex,
+    fresh: Option<Vec<[u32; 2]>>,
+    mut meetings: impl FnMut(&Search) -> Vec<Meeting>,
+) -> (Chains, Vec<[u32; 2]>) {
+    let mut is_fresh = fresh
+        .as_ref()
+        .map(|fresh| chains.along(fresh, index.points.len()));
+    let mut all = fresh.unwrap_or_default();
+    while let Some(cuts) = cuts(&chains, index, is_fresh.as_deref(), &mut meetings) {
+        let (lines, bent) = split(&chains, &index.points, &cuts);
+        chains = Chains::of(&lines, index.points.len());
+        is_fresh = Some(chains.along(&bent, index.points.len()));
+        all.extend(bent);
+    }
+    (chains, all)
+}
+
 /// Steps of chains are numbered by the place of their first point among the points of all chains.
 /// Which steps are to be cut at which points, ascending; `None` where nothing is. Looks only at steps near a
 /// fresh one; at first all are.
@@ -106,6 +207,7 @@ fn cuts(
     chains: &Chains,
     index: &mut PointIndex,
     fresh: Option<&[bool]>,
+    meetings: impl FnOnce(&Search) -> Vec<Meeting>,
 ) -> Option<Vec<(u32, u32)>> {
     if fresh.is_some_and(|fresh| !fresh.contains(&true)) {
         return None;
@@ -113,8 +215,9 @@ fn cuts(
     let places = chains.ways.map(|&point| index.points[point as usize]);
     let search = Search::new(&places, fresh);
     let known = index.points.len();
-    let meetings = search.meetings().into_iter();
+    let meetings = meetings(&search);
     let mut cuts: Vec<(u32, u32)> = meetings
+        .into_iter()
         .map(|(step, point)| (step, index.number(point)))
         .collect();
     for number in known..index.points.len() {

@@ -1,7 +1,6 @@
 //! Polygons put into one arrangement, and which of them cover a face.
 
 use super::arrangement::{Arrangement, OUTSIDE};
-use super::noding::crowded;
 use super::point::{Pt, area2_to_m2};
 use super::shape::{Ring, Shape};
 use std::collections::BTreeMap;
@@ -57,19 +56,22 @@ impl Overlay {
         number
     }
 
-    /// Whether the rings meet so often that no map is meant: at how many places at least, and one of them.
-    pub fn crowded(&self) -> Option<(usize, Pt)> {
-        crowded(self.rings.iter().map(Vec::as_slice))
-    }
-
     /// Arranges all polygons added so far.
     pub fn arrange(&self) -> Arrangement {
-        Arrangement::new(
-            self.rings
-                .iter()
-                .enumerate()
-                .map(|(nth, ring)| (nth as u32, &ring[..])),
-        )
+        Arrangement::new(self.sources())
+    }
+
+    /// The same, unless the rings meet so often that no map is meant.
+    ///
+    /// # Errors
+    /// At how many places at least they meet, and one of them.
+    pub fn arrange_map(&self) -> Result<Arrangement, (usize, Pt)> {
+        Arrangement::of_map(self.sources())
+    }
+
+    /// The rings with their numbers.
+    fn sources(&self) -> impl Iterator<Item = (u32, &[Pt])> + Clone {
+        (0..).zip(self.rings.iter().map(Vec::as_slice))
     }
 
     /// Numbers of the polygons that cover a face, ascending.

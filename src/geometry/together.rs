@@ -6,17 +6,18 @@
 //! (0.1 mm).
 
 mod borders;
+mod pieces;
 #[cfg(test)]
 mod tests;
 
 pub(super) use borders::distance;
 
-use super::arrangement::{Arrangement, OUTSIDE};
+use super::arrangement::{Arrangement, OUTSIDE, Ways};
 use super::coarse::coarse;
 use super::point::{Pt, UNITS_PER_M, area2_to_m2, ring_area2};
 use super::shape::{Ring, Shape};
 use borders::Borders;
-use std::collections::BTreeMap;
+use pieces::{NearPiece, Pieces};
 
 /// How near a point may lie to a border that does not end in it, metres.
 pub const NEAREST_M: f64 = 0.0005;
@@ -53,14 +54,15 @@ pub fn bring_together(
     longest_m: f64,
     rank: impl Fn([Option<u32>; 2]) -> u8,
 ) -> Option<Together> {
-    let borders = Borders::of(arrangement, group, longest_m, &rank);
-    let crowds = !borders.crowds().is_empty();
-    let thinned = crowds.then(|| without_crowds(arrangement, group, &rank));
-    let Some((arrangement, group)) = thinned.flatten() else {
-        return joined(arrangement, group, longest_m, &rank, &borders);
-    };
-    let borders = Borders::of(&arrangement, &group, longest_m, &rank);
-    let rest = joined(&arrangement, &group, longest_m, &rank, &borders);
+    let pieces = Pieces::of(arrangement, group, longest_m, &rank);
+    let (crowds, near) = pieces.search();
+    if crowds.is_empty() {
+        return joined(arrangement, group, &rank, &pieces, &near);
+    }
+    let (arrangement, group) = without_crowds(arrangement, group, &rank, &pieces, crowds);
+    let pieces = Pieces::of(&arrangement, &group, longest_m, &rank);
+    let (_, near) = pieces.search();
+    let rest = joined(&arrangement, &group, &rank, &pieces, &near);
     Some(rest.unwrap_or_else(|| Together {
         arrangement,
         group,
@@ -69,63 +71,64 @@ pub fn bring_together(
     }))
 }
 
-/// Land that tiles with its crowds of points become one point each, for each of them is near all others; `None`
-/// where there are no crowds.
+/// Land that tiles with its crowds of points become one point each, for each of them is near all others.
 fn without_crowds(
     arrangement: &Arrangement,
     group: &[Option<u32>],
     rank: &impl Fn([Option<u32>; 2]) -> u8,
-) -> Option<Tiles> {
-    let mut tiles: Option<Tiles> = None;
-    for _ in 0..MOST_ROUNDS {
-        let (arrangement, group) = match &tiles {
-            Some((arrangement, group)) => (arrangement, &group[..]),
-            None => (arrangement, group),
-        };
-        let borders = Borders::of(arrangement, group, f64::INFINITY, rank);
-        let crowds = borders.crowds();
+    pieces: &Pieces,
+    mut crowds: Vec<Pt>,
+) -> (Arrangement, Vec<Option<u32>>) {
+    let led = |arrangement: &Arrangement, group: &[Option<u32>], pieces: &Pieces, crowds: &[Pt]| {
+        let (borders, targets) = Borders::crowds(pieces, crowds);
+        let (tiles, _) = led(arrangement, group, &borders.ways(&targets, &[]));
+        tiles
+    };
+    let mut tiles = led(arrangement, group, pieces, &crowds);
+    for _ in 1..MOST_ROUNDS {
+        let pieces = Pieces::of(&tiles.0, &tiles.1, f64::INFINITY, rank);
+        (crowds, _) = pieces.search();
         if crowds.is_empty() {
             break;
         }
-        let ways = borders.ways(&crowds, &[]);
-        tiles = Some(moved(&arrangement.dissolve(group), &ways));
+        tiles = led(&tiles.0, &tiles.1, &pieces, &crowds);
     }
     tiles
 }
 
+/// Brings together what `near` says of `pieces`, and what comes too near by that; `None` where nothing is too near.
 fn joined(
     arrangement: &Arrangement,
     group: &[Option<u32>],
-    longest_m: f64,
     rank: &impl Fn([Option<u32>; 2]) -> u8,
-    borders: &Borders,
+    pieces: &Pieces,
+    near: &[NearPiece],
 ) -> Option<Together> {
-    let near = borders.near();
     if near.is_empty() {
         return None;
     }
-    let mut tiles = moved(
-        &arrangement.dissolve(group),
-        &borders.parted(&near, longest_m),
-    );
+    let (mut tiles, mut fresh) = led(arrangement, group, &pieces.parted(near));
+    // What is near already is near pieces that stay, too.
+    fresh.extend(near.iter().map(|(_, piece)| pieces.ends(*piece)));
     let mut places: Option<Vec<(i128, Pt)>> = None;
     let mut area2 = 0;
     for round in 0.. {
-        let borders = Borders::of(&tiles.0, &tiles.1, f64::INFINITY, rank);
-        let near = borders.near();
+        let pieces = Pieces::of(&tiles.0, &tiles.1, f64::INFINITY, rank);
+        let near = pieces.near(&fresh);
         if near.is_empty() {
             break;
         }
-        let shapes = tiles.0.dissolve(&tiles.1);
         if round == MOST_ROUNDS {
-            tiles = moved(&coarse(shapes, COARSE_BITS), &Ways::new());
+            let shapes = coarse(tiles.0.dissolve(&tiles.1), COARSE_BITS);
+            tiles = arranged(&shapes);
             break;
         }
+        let (borders, near) = Borders::near(&pieces, &near);
         let ways = borders.ways(&borders.targets(&near), &near);
         let swept = ways.iter().map(|(ends, way)| swept2(*ends, way));
         area2 += swept.sum::<i128>();
         places.get_or_insert_with(|| borders.places(&ways, &near));
-        tiles = moved(&shapes, &ways);
+        (tiles, fresh) = led(&tiles.0, &tiles.1, &ways);
     }
     let mut places = places.unwrap_or_default();
     places.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
@@ -144,34 +147,27 @@ fn joined(
 /// Land that tiles: its faces, and the group of each.
 type Tiles = (Arrangement, Vec<Option<u32>>);
 
-/// What becomes of a border between two points, by its ends, the lower one first: its new points from there.
-type Ways = BTreeMap<[Pt; 2], Vec<Pt>>;
+/// Land with its borders led another way, and the pieces that have come of that.
+fn led(arrangement: &Arrangement, group: &[Option<u32>], ways: &Ways) -> (Tiles, Vec<[Pt; 2]>) {
+    let (arrangement, fresh) = arrangement.led(group, ways);
+    let group = groups(&arrangement);
+    ((arrangement, group), fresh)
+}
 
-/// The shapes with their borders led another way, arranged anew.
-fn moved(shapes: &[(u32, Shape)], ways: &Ways) -> Tiles {
-    let mut rings: Vec<(u32, Ring)> = Vec::new();
+/// Shapes that tile, arranged.
+fn arranged(shapes: &[(u32, Shape)]) -> Tiles {
+    let mut rings: Vec<(u32, &[Pt])> = Vec::new();
     for (group, shape) in shapes {
-        rings.extend(shape.rings().map(|ring| (*group, led(ring, ways))));
+        rings.extend(shape.rings().map(|ring| (*group, &ring[..])));
     }
-    let arrangement = Arrangement::new(rings.iter().map(|(group, ring)| (*group, &ring[..])));
-    let faces = 0..arrangement.faces() as u32;
-    let group = faces.map(|face| group_of(&arrangement, face)).collect();
+    let arrangement = Arrangement::new(rings);
+    let group = groups(&arrangement);
     (arrangement, group)
 }
 
-/// A ring led along the new ways of its borders.
-fn led(ring: &Ring, ways: &Ways) -> Ring {
-    let mut led = Ring::with_capacity(ring.len());
-    let ends = ring.iter().skip(1).chain(ring.first());
-    for (&from, &to) in ring.iter().zip(ends) {
-        match ways.get(&[from.min(to), from.max(to)]) {
-            None => led.push(from),
-            Some(way) if from < to => led.extend(&way[..way.len() - 1]),
-            Some(way) => led.extend(way[1..].iter().rev()),
-        }
-    }
-    led.dedup();
-    led
+fn groups(arrangement: &Arrangement) -> Vec<Option<u32>> {
+    let faces = 0..arrangement.faces() as u32;
+    faces.map(|face| group_of(arrangement, face)).collect()
 }
 
 /// Whose land a face is. Borders that tile have gone together, so the rings of all groups wind around it as often as

@@ -9,7 +9,7 @@ mod together;
 
 pub use crowded::crowded;
 pub use near::near;
-pub use outline::{Outlines, outlines};
+pub use outline::{Outlines, outlines, uncounted_outlines};
 pub use strips::{odd_holes, widening_m};
 pub use together::told_together;
 

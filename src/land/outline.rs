@@ -20,6 +20,15 @@ pub struct Outlines {
     pub findings: Vec<Finding>,
 }
 
+impl Outlines {
+    /// Where they meet more often than any map does: at how many places at least, and one of them.
+    pub fn crowd(&self) -> Option<(usize, Pt)> {
+        let rings = self.polygons.iter().flat_map(|(_, shape)| shape.rings());
+        let rings = rings.map(Vec::as_slice);
+        crowded(rings.chain(self.lines.iter().map(Vec::as_slice)))
+    }
+}
+
 /// What was mended in a layer.
 #[derive(Default)]
 struct Mends {
@@ -33,8 +42,20 @@ struct Mends {
 /// Puts a layer (in plane metres) onto the grid.
 ///
 /// # Errors
-/// A place too far from the field's centre for the plane.
+/// A place too far from the field's centre for the plane; outlines that meet far too often.
 pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
+    let outlines = uncounted_outlines(layer, frame)?;
+    match outlines.crowd() {
+        Some(crowd) => Err(super::crowded(layer.place(), frame, crowd)),
+        None => Ok(outlines),
+    }
+}
+
+/// The same, however often the outlines meet: for layers that are put into one arrangement, which counts.
+///
+/// # Errors
+/// A place too far from the field's centre for the plane.
+pub fn uncounted_outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
     let mut out = Outlines::default();
     let mut mends = Mends::default();
     for (nth_feature, feature) in layer.features.iter().enumerate() {
@@ -95,13 +116,7 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
         }
     }
     out.findings.extend(mends.finding(layer, frame));
-    let rings = out.polygons.iter().flat_map(|(_, shape)| shape.rings());
-    let rings = rings.map(Vec::as_slice);
-    let crowd = crowded(rings.chain(out.lines.iter().map(Vec::as_slice)));
-    match crowd {
-        Some(crowd) => Err(super::crowded(layer.place(), frame, crowd)),
-        None => Ok(out),
-    }
+    Ok(out)
 }
 
 /// Signed area of a path closed implicitly, m2.

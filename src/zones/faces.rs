@@ -4,9 +4,9 @@ use super::classes::Classes;
 use super::{Facts, ZoneLayers};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
-use crate::geometry::{Arrangement, Overlay, Shape, UnionFind};
+use crate::geometry::{Arrangement, Overlay, Pt, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
-use crate::land::{Land, crowded, odd_holes, outlines};
+use crate::land::{Land, crowded, odd_holes, outlines, uncounted_outlines};
 use crate::read::Layer;
 use std::collections::BTreeMap;
 
@@ -105,14 +105,10 @@ impl Faces {
             cuts.iter()
                 .for_each(|cut| add(cut.clone(), Meaning::Cut(nth)));
         }
-        if let Some(crowd) = overlay.crowded() {
-            let place = match layers.zones.first() {
-                Some(layer) => layer.place(),
-                None => Place::nowhere(),
-            };
-            return Err(crowded(place, frame, crowd));
-        }
-        let arrangement = overlay.arrange();
+        let arrangement = match overlay.arrange_map() {
+            Ok(arrangement) => arrangement,
+            Err(crowd) => return Err(crowd_of(layers, frame, crowd)),
+        };
         // What a polygon is, and its place; `None` for what we have made ourselves.
         let drawn = |polygon: u32| match meanings[polygon as usize] {
             Meaning::Zone(zone) => {
@@ -325,7 +321,7 @@ fn polygons_of(
     frame: &Frame,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<(usize, String, Shape)>> {
-    let outlines = outlines(layer, frame)?;
+    let outlines = uncounted_outlines(layer, frame)?;
     findings.extend(outlines.findings);
     let others = outlines.lines.len() + outlines.points.len();
     if others > 0 {
@@ -345,6 +341,16 @@ fn polygons_of(
         .zip(outlines.polygons)
         .map(|(number, (name, shape))| (number, name, shape))
         .collect())
+}
+
+/// The fault for layers that meet more often than any map does: of the first that does so alone, or of all.
+fn crowd_of(layers: &ZoneLayers, frame: &Frame, crowd: (usize, Pt)) -> Box<Fault> {
+    let all = layers.special_areas.iter().chain(layers.zones.iter());
+    let alone = all.clone().find_map(|layer| outlines(layer, frame).err());
+    alone.unwrap_or_else(|| {
+        let place = layers.zones.first().map(|layer| layer.place());
+        crowded(place.unwrap_or_else(Place::nowhere), frame, crowd)
+    })
 }
 
 /// Land that several zones of one layer claim.

@@ -9,6 +9,11 @@ use super::search::Search;
 const ALWAYS: usize = 40_000;
 const PER_STEP: usize = 8;
 
+/// How many meetings lines of so many steps may have.
+pub(super) fn most_meetings(steps: usize) -> usize {
+    ALWAYS + PER_STEP * steps
+}
+
 /// How often rings or lines meet themselves and each other at least, and where, if that is too often.
 pub(crate) fn crowded<'a>(lines: impl Iterator<Item = &'a [Pt]>) -> Option<(usize, Pt)> {
     let mut ways: Csr<Pt> = Csr::new();
@@ -24,8 +29,9 @@ pub(crate) fn crowded<'a>(lines: impl Iterator<Item = &'a [Pt]>) -> Option<(usiz
     if steps * steps < ALWAYS {
         return None;
     }
-    let most = ALWAYS + PER_STEP * steps;
-    Search::new(&ways, None).more_meetings_than(most)
+    let most = most_meetings(steps);
+    let crowd = Search::new(&ways, None).more_meetings_than(most);
+    crowd.map(|at| (most, at))
 }
 
 #[cfg(test)]

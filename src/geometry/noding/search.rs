@@ -8,6 +8,7 @@ use super::super::grid_index::GridIndex;
 use super::super::point::{Pt, cross};
 use rayon::prelude::*;
 use std::ops::Range;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Most steps in a bundle.
 const MOST_STEPS: u32 = 8;
@@ -136,9 +137,40 @@ impl<'a> Search<'a> {
         found.into_iter().flatten().collect()
     }
 
-    /// How many meetings there are, if more than these, and the place of one; a meeting on the border of cells counts
+    /// How many steps are searched, with one for each way.
+    pub(super) fn steps(&self) -> usize {
+        self.places.len()
+    }
+
+    /// All meetings of a fresh step with another, if there are no more than these.
+    ///
+    /// # Errors
+    /// The place of one of more.
+    pub(super) fn meetings_up_to(&self, most: usize) -> Result<Vec<Meeting>, Pt> {
+        let count = AtomicUsize::new(0);
+        let few = |found: Vec<Meeting>| {
+            let before = count.fetch_add(found.len(), Ordering::Relaxed);
+            (before + found.len() <= most).then_some(found)
+        };
+        let within = self.bundles.par_iter().with_min_len(4096);
+        let within = within.map(|bundle| few(self.within(bundle)));
+        let between = (0..self.grid.len()).into_par_iter().with_min_len(4096);
+        let between = between.map(|cell| few(self.in_cell(cell)));
+        let has_any = |found: &Option<Vec<Meeting>>| !found.as_ref().is_some_and(Vec::is_empty);
+        let found: Option<Vec<Vec<Meeting>>> = within.chain(between).filter(has_any).collect();
+        match found {
+            Some(found) => Ok(found.into_iter().flatten().collect()),
+            // Two steps that meet near the border of cells were found in each: exactly, then, in order.
+            None => match self.more_meetings_than(most) {
+                Some(at) => Err(at),
+                None => Ok(self.meetings()),
+            },
+        }
+    }
+
+    /// The place of one of more meetings than these; a meeting on the border of cells counts
     /// in each. The search ends as soon as that is known.
-    pub(super) fn more_meetings_than(&self, most: usize) -> Option<(usize, Pt)> {
+    pub(super) fn more_meetings_than(&self, most: usize) -> Option<Pt> {
         let mut count = 0;
         let within = self.bundles.iter().map(|bundle| self.within(bundle));
         let between = (0..self.grid.len()).map(|cell| {
@@ -153,7 +185,7 @@ impl<'a> Search<'a> {
         for found in within.chain(between) {
             count += found.len();
             if count > most {
-                return found.first().map(|(_, point)| (most, *point));
+                return found.first().map(|(_, point)| *point);
             }
         }
         None

@@ -1,40 +1,18 @@
-//! Borders between groups: which points lie too near to them, and where both go.
+//! Borders about what lies too near: where points and borders go.
 
+use super::pieces::{NearPiece, Pieces, square};
 use super::{NEAREST, Ways, swept2};
-use crate::geometry::Arrangement;
-use crate::geometry::csr::Csr;
-use crate::geometry::grid_index::GridIndex;
 use crate::geometry::point::Pt;
 use crate::geometry::union_find::UnionFind;
-use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// More points than this in a square of 2^-12 m (a quarter of a millimetre) are a crowd.
-const MOST_IN_CROWD: usize = 4;
-const CROWD_BITS: u32 = 8;
-
-/// Points that part a border evenly into pieces no longer than this, its ends included.
-fn parts([a, b]: [Pt; 2], longest_m: f64) -> Vec<Pt> {
-    let count = (a.distance_m(b) / longest_m).ceil().max(1.0) as i64;
-    let along = |from: i64, to: i64, nth: i64| {
-        from + ((to - from) as f64 * nth as f64 / count as f64).round() as i64
-    };
-    let inner = (1..count).map(|nth| Pt {
-        x: along(a.x, b.x, nth),
-        y: along(a.y, b.y, nth),
-    });
-    std::iter::once(a).chain(inner).chain([b]).collect()
-}
-
-/// Borders between groups.
+/// The pieces of borders about some points: all that end in one of them, and what else lies too near to one.
 pub(super) struct Borders {
     /// All their points, ascending.
     points: Vec<Pt>,
     /// The straight pieces between them, from the lower to the higher point, by number.
     steps: Vec<[u32; 2]>,
-    /// Per piece: the ends of the border that it is a part of.
-    whole: Vec<[Pt; 2]>,
     rank: Vec<u8>,
     /// Per point: the lowest rank of the borders that end in it.
     rank_of_point: Vec<u8>,
@@ -46,34 +24,50 @@ pub(super) struct Borders {
 pub(super) type Near = (u32, u32);
 
 impl Borders {
-    pub(super) fn of(
-        arrangement: &Arrangement,
-        group: &[Option<u32>],
-        longest_m: f64,
-        rank: &impl Fn([Option<u32>; 2]) -> u8,
-    ) -> Self {
-        let groups = |sides: [u32; 2]| sides.map(|face| group[face as usize]);
-        let is_border = |sides| {
-            let [left, right] = groups(sides);
-            left != right
-        };
-        let mut pieces: Vec<[Pt; 2]> = Vec::new();
-        let mut whole: Vec<[Pt; 2]> = Vec::new();
-        let mut ranks: Vec<u8> = Vec::new();
-        for ([a, b], sides) in arrangement.edges_between(is_border) {
-            let ends = [a.min(b), a.max(b)];
-            match a.distance_m(b) > longest_m {
-                true => pieces.extend(parts(ends, longest_m).windows(2).map(|p| [p[0], p[1]])),
-                false => pieces.push(ends),
-            }
-            whole.resize(pieces.len(), ends);
-            ranks.resize(pieces.len(), rank(groups(sides)));
+    /// The borders about what lies too near, and that by number.
+    pub(super) fn near(pieces: &Pieces, near: &[NearPiece]) -> (Self, Vec<Near>) {
+        let mut points: BTreeSet<Pt> = near.iter().map(|(point, _)| *point).collect();
+        points.extend(near.iter().flat_map(|(_, piece)| pieces.ends(*piece)));
+        let about = pieces.about(&points);
+        let borders = Self::of(pieces, &about);
+        let number = |piece: u32| about.partition_point(|other| *other < piece) as u32;
+        let near = near.iter();
+        let near = near.map(|(point, piece)| (borders.number(*point), number(*piece)));
+        let near = near.collect();
+        (borders, near)
+    }
+
+    /// The borders about crowds, and where the points of these go, each to one of its own.
+    pub(super) fn crowds(pieces: &Pieces, crowds: &[Pt]) -> (Self, BTreeMap<u32, Pt>) {
+        let points: BTreeSet<Pt> = crowds.iter().copied().collect();
+        let borders = Self::of(pieces, &pieces.about(&points));
+        let mut squares: BTreeMap<[i64; 2], Vec<u32>> = BTreeMap::new();
+        for point in crowds {
+            let crowd = squares.entry(square(point)).or_default();
+            crowd.push(borders.number(*point));
         }
-        let mut points: Vec<Pt> = pieces.iter().flatten().copied().collect();
-        points.par_sort_unstable();
+        let mut targets = BTreeMap::new();
+        for crowd in squares.values() {
+            let stays = crowd.iter().min_by(|a, b| borders.by_weight(**a, **b));
+            let others = crowd.iter().filter(|point| Some(*point) != stays);
+            let to = stays.map(|stays| borders.at(*stays));
+            targets.extend(
+                others
+                    .zip(to.into_iter().cycle())
+                    .map(|(own, to)| (*own, to)),
+            );
+        }
+        (borders, targets)
+    }
+
+    fn of(pieces: &Pieces, about: &[u32]) -> Self {
+        let ends = about.iter().map(|piece| pieces.ends(*piece));
+        let ranks: Vec<u8> = about.iter().map(|piece| pieces.rank(*piece)).collect();
+        let mut points: Vec<Pt> = ends.clone().flatten().collect();
+        points.sort_unstable();
         points.dedup();
         let number = |point: Pt| points.partition_point(|other| *other < point) as u32;
-        let steps: Vec<[u32; 2]> = pieces.par_iter().map(|ends| ends.map(number)).collect();
+        let steps: Vec<[u32; 2]> = ends.map(|ends| ends.map(number)).collect();
         let mut rank_of_point = vec![u8::MAX; points.len()];
         for (step, rank) in steps.iter().zip(&ranks) {
             for &end in step {
@@ -99,31 +93,14 @@ impl Borders {
         Self {
             points,
             steps,
-            whole,
             rank: ranks,
             rank_of_point,
             turn,
         }
     }
 
-    /// The long borders that have a part in what lies too near, led through the points that part them.
-    pub(super) fn parted(&self, near: &[Near], longest_m: f64) -> Ways {
-        let mut is_near = vec![false; self.points.len()];
-        let mut steps: Vec<u32> = near.iter().map(|(_, step)| *step).collect();
-        near.iter()
-            .for_each(|(point, _)| is_near[*point as usize] = true);
-        let ends_near = |step: &u32| {
-            let ends = self.steps[*step as usize];
-            ends.iter().any(|end| is_near[*end as usize])
-        };
-        steps.extend((0..self.steps.len() as u32).filter(ends_near));
-        let wholes = steps
-            .iter()
-            .map(|&step| (self.whole[step as usize], self.step(step)));
-        wholes
-            .filter(|(whole, piece)| whole != piece)
-            .map(|(whole, _)| (whole, parts(whole, longest_m)))
-            .collect()
+    fn number(&self, point: Pt) -> u32 {
+        self.points.partition_point(|other| *other < point) as u32
     }
 
     fn at(&self, point: u32) -> Pt {
@@ -134,52 +111,6 @@ impl Borders {
         self.steps[step as usize].map(|end| self.at(end))
     }
 
-    /// Points that lie too near to a border that does not end in them, ascending.
-    pub(super) fn near(&self) -> Vec<Near> {
-        let index = GridIndex::new(self.steps.len(), |step| std::iter::once(self.step(step)));
-        let reach = NEAREST.ceil() as i64;
-        // Of each cell the points in it and beside it, from west to east.
-        let mut cells: Vec<(u32, u32)> = Vec::with_capacity(self.points.len());
-        for (number, point) in (0..).zip(&self.points) {
-            let corners = [-reach, reach].map(|by| Pt {
-                x: point.x + by,
-                y: point.y + by,
-            });
-            cells.extend(index.around(corners).map(|cell| (cell, number)));
-        }
-        let points = Csr::from_pairs(index.len(), &cells);
-        drop(cells);
-        let in_cell = |cell: usize| {
-            let points = points.list(cell);
-            let mut near: Vec<Near> = Vec::new();
-            for &step in index.cell(cell) {
-                let [a, b] = self.step(step);
-                let (west, east) = (a.x.min(b.x) - reach, a.x.max(b.x) + reach);
-                let (south, north) = (a.y.min(b.y) - reach, a.y.max(b.y) + reach);
-                let first = points.partition_point(|&number| self.at(number).x < west);
-                let beside = points[first..]
-                    .iter()
-                    .map(|&number| (number, self.at(number)));
-                let beside = beside.take_while(|(_, point)| point.x <= east);
-                let too_near = |point: Pt| {
-                    (south..=north).contains(&point.y)
-                        && point != a
-                        && point != b
-                        && distance(point, [a, b]).0 < NEAREST
-                };
-                let found = beside.filter(|(_, point)| too_near(*point));
-                near.extend(found.map(|(number, _)| (number, step)));
-            }
-            near
-        };
-        let cells = (0..index.len()).into_par_iter().with_min_len(4096);
-        let near = cells.map(in_cell).filter(|near| !near.is_empty());
-        let mut near = near.collect::<Vec<_>>().concat();
-        near.sort_unstable();
-        near.dedup();
-        near
-    }
-
     /// The order in which points are asked whether they stay: corners before what lies on straight borders, so that a
     /// border keeps its form.
     fn by_weight(&self, one: u32, other: u32) -> Ordering {
@@ -188,31 +119,6 @@ impl Borders {
         let rank = rank(one).cmp(&rank(other));
         rank.then(turn(other).total_cmp(&turn(one)))
             .then(one.cmp(&other))
-    }
-
-    /// Where the points of crowds go, each to one of its own.
-    pub(super) fn crowds(&self) -> BTreeMap<u32, Pt> {
-        let mut targets = BTreeMap::new();
-        let close = |run: &[Pt]| run[MOST_IN_CROWD].x - run[0].x < 1 << CROWD_BITS;
-        if !self.points.windows(MOST_IN_CROWD + 1).any(close) {
-            return targets;
-        }
-        let cell = |point: &Pt| [point.x >> CROWD_BITS, point.y >> CROWD_BITS];
-        let mut cells: Vec<([i64; 2], u32)> = self.points.iter().map(cell).zip(0..).collect();
-        cells.sort_unstable();
-        let crowds = cells.chunk_by(|a, b| a.0 == b.0);
-        for crowd in crowds.filter(|crowd| crowd.len() > MOST_IN_CROWD) {
-            let points = crowd.iter().map(|(_, point)| *point);
-            let Some(stays) = points.clone().min_by(|a, b| self.by_weight(*a, *b)) else {
-                continue;
-            };
-            targets.extend(
-                points
-                    .filter(|point| *point != stays)
-                    .map(|point| (point, self.at(stays))),
-            );
-        }
-        targets
     }
 
     /// Where the points of what lies too near go; those not in it stay.

@@ -1,6 +1,6 @@
 //! Threads, wedges, necks and crowds by hand, and tangles by seed.
 
-use super::borders::Borders;
+use super::pieces::Pieces;
 use super::*;
 use crate::geometry::Overlay;
 
@@ -168,8 +168,9 @@ fn whatever_comes_in_nothing_too_near_comes_out() {
             continue;
         };
         changed += 1;
-        let borders = Borders::of(&of.arrangement, &of.group, f64::INFINITY, &outline_first);
-        assert!(borders.near().is_empty(), "round {round}");
+        let pieces = Pieces::of(&of.arrangement, &of.group, f64::INFINITY, &outline_first);
+        let (crowds, near) = pieces.search();
+        assert!(crowds.is_empty() && near.is_empty(), "round {round}");
         // It tiles: whole pieces make the whole.
         let pieces = of.arrangement.dissolve(&of.group);
         let one: Vec<Option<u32>> = of.group.iter().map(|own| own.map(|_| 0)).collect();
