@@ -158,3 +158,44 @@ fn by_value(index: &Index, unit: &str, layer: &str, class: &str) -> Outcome<Foun
         Some((format!("{} {unit}", index.quantity), value)),
     ))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn need(nutrient: Nutrient, kg_per_ha: f64) -> Recommended {
+        Recommended {
+            nutrient,
+            need: Need {
+                kg_per_ha,
+                table_kg_per_ha: kg_per_ha,
+                class: String::new(),
+                text: String::new(),
+                source: String::new(),
+            },
+            index: String::new(),
+            value: None,
+            on: String::new(),
+        }
+    }
+
+    #[test]
+    fn of_two_needs_that_ask_for_the_same_the_products_own_decides() {
+        let grade = Grade {
+            n_percent: 10.0,
+            p2o5_percent: 20.0,
+            k2o_percent: 0.0,
+        };
+        let decides = |nitrogen: f64, decides| {
+            let needs = [
+                need(Nutrient::P2o5, 40.0),
+                need(Nutrient::N, nitrogen),
+                need(Nutrient::K2o, 500.0),
+            ];
+            deciding(&needs, decides, &grade).expect("it holds phosphate")
+        };
+        assert_eq!(decides(20.0, Decides::LargestNeed), 0);
+        assert_eq!(decides(20.1, Decides::LargestNeed), 1);
+        assert_eq!(decides(20.1, Decides::Nutrient), 0);
+    }
+}

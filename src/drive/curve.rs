@@ -191,3 +191,22 @@ fn reaching(edges: Vec<Edge>, [from, to]: [f64; 2], right: f64) -> Vec<Edge> {
 pub(super) fn drilled(path: &Path, shapes: &[Shape], lane: [f64; 2], rule: SwitchRule) -> Drilled {
     lane::drilled(&along(path, shapes, lane), lane[1] - lane[0], rule)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_is_led_on_to_the_circle_around_the_field() {
+        let far = Far {
+            middle: [100.0, 50.0],
+            near_m: 1.0,
+            closing_m: 10.0,
+        };
+        let on = |from, to| far.on_circle(&from, &to);
+        // A triangle of 6, 8 and 10; from the far side through the middle; away from the circle there is none.
+        assert_eq!(on([100.0, 50.0], [103.0, 54.0]), Some([106.0, 58.0]));
+        assert_eq!(on([94.0, 50.0], [95.0, 50.0]), Some([110.0, 50.0]));
+        assert_eq!(on([111.0, 50.0], [112.0, 50.0]), None);
+    }
+}

@@ -298,6 +298,8 @@ mod tests {
             vec![(vec![100.0, 101.9], 100.0), (vec![102.0, 103.5], 102.0)]
         );
         assert!(one_rate(&[0.0, 100.0, 110.0], 2.0).is_empty());
+        // Exactly what the meter resolves it tells apart.
+        assert!(one_rate(&[64.0, 68.0], 6.25).is_empty());
     }
 
     #[test]

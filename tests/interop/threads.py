@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent.parent / "benches"))
+sys.path.insert(0, str(HERE.parent / "benches"))
 import farm  # noqa: E402
 import linear  # noqa: E402
 

@@ -7,6 +7,8 @@
 //! are collected and never printed. Objects hold their context alive; raw pointers keep all of this on
 //! one thread.
 
+#![allow(unsafe_code)]
+
 mod crs;
 mod no_files;
 mod operation;

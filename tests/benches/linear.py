@@ -20,7 +20,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests" / "interop"))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "interop"))
 import farm  # noqa: E402
 
 MOST_SLOPE = 1.1
