@@ -1,5 +1,7 @@
 //! What `[terminal]` and `at_zero` change, on the scenario's field: files, rates, words.
 
+mod plan_support;
+
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -180,5 +182,31 @@ fn units_of_the_report_are_those_of_the_screen() {
     assert_eq!(rate, 215.0);
     let readme = folder.path().join("out/terminal/fallback/README.txt");
     let readme = fs::read_to_string(readme).expect("the note");
-    assert!(readme.contains("215.00 kg/ha (191.8 lb/ac)"), "{readme}");
+    assert!(readme.contains("191.8 lb/ac (215.00 kg/ha)"), "{readme}");
+    let flat = readme.lines().skip_while(|line| !line.contains("one flat rate"));
+    let flat: Vec<&str> = flat.skip(1).take(2).collect();
+    assert!(flat.iter().all(|line| line.contains(" lb/ac (")), "{flat:?}");
+    assert!(readme.contains("1 lb/ac is 1.121 kg/ha"), "{readme}");
+}
+
+/// Nothing on the stick's page may speak of a second product where there is none.
+#[test]
+fn a_job_of_one_product_is_told_of_one() {
+    let made = plan_support::plain("");
+    let text = plan_support::job("");
+    let (one, _) = text.rsplit_once("[[product]]").expect("two products");
+    let one = one.replace("a = 150.0, b = 190.0", "a = 150.0, b = 0.0");
+    made.write("job.toml", one);
+    let output = made.run(&["plan", "job.toml", "--out", "out"]);
+    assert!(
+        matches!(output.status.code(), Some(0 | 1)),
+        "{}",
+        plan_support::said(&output)
+    );
+    let readme = made.path().join("out/terminal/fallback/README.txt");
+    let readme = fs::read_to_string(readme).expect("the page");
+    assert!(readme.contains("Yard test") && readme.contains("Gate check"));
+    for words in ["one channel per product", "other turns", "swapped products"] {
+        assert!(!readme.contains(words), "{words}: {readme}");
+    }
 }

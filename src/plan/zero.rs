@@ -87,7 +87,11 @@ impl Plan {
             "Drill raised and unfolded on firm ground, hoppers empty, nobody near meters, fan or openers."
                 .to_string(),
             "Set the rate of one product to 0 by hand, simulate the working speed, switch the sections on.".to_string(),
-            "Its meter must stand still while the other turns. Then set the rate back: it must start again.".to_string(),
+            match self.job.products.len() {
+                1 => "Its meter must stand still. Then set the rate back: it must start again.",
+                _ => "Its meter must stand still while the other turns. Then set the rate back: it must start again.",
+            }
+            .to_string(),
             "It turns on, or the terminal keeps the last rate: set at_zero = \"shut_by_hand\" for the product and plan again."
                 .to_string(),
             "The meter cannot stand still: at_zero = \"least_rate\"; setbacks stay 0 and are shut by hand.".to_string(),

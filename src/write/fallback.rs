@@ -9,7 +9,9 @@ use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
 use crate::job::UnitSystem;
 use crate::plan::{GateCheck, Plan};
-use crate::units::lb_per_acre_from_kg_per_ha;
+use crate::units::{
+    acres_from_ha, ha_from_m2, kg_per_ha_from_lb_per_acre, lb_from_kg, lb_per_acre_from_kg_per_ha,
+};
 
 /// A file below `terminal/fallback/`.
 pub(super) struct File {
@@ -93,11 +95,15 @@ fn page(
 ) -> String {
     let mut page = format!(
         "Plan {} - {}\r\n\r\n\
-         ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n    To run all maps at once, terminal and drill have to control one channel per product.\r\n",
+         ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n",
         plan.id,
         one_line(&plan.job.name),
         Variant::ready(&plan.job).when()
     );
+    let several = plan.job.products.len() > 1;
+    if several {
+        page.push_str("    To run all maps at once, terminal and drill have to control one channel per product.\r\n");
+    }
     for (product, own) in plan.job.products.iter().zip(&plan.on_terminal.elements) {
         page.push_str(&format!(
             "    Hopper '{}' ({}) is {} '{}' of the machine, as the terminal's own task data describe it.\r\n",
@@ -121,7 +127,7 @@ fn page(
             one_line(&product.hopper)
         ));
     }
-    if plan.job.products.len() > 1 {
+    if several {
         page.push_str(&format!(
             "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in kg/ha.\r\n",
             columns(plan).join(", ")
@@ -131,16 +137,26 @@ fn page(
     page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
     for sum in &plan.tally.products {
         page.push_str(&format!(
-            "    {}: {:.2} kg/ha\r\n",
+            "    {}: {}\r\n",
             one_line(&sum.name),
-            sum.flat_kg_per_ha
+            rate(plan, sum.flat_kg_per_ha)
         ));
     }
-    page.push_str(
+    let unit = match plan.job.report.units {
+        UnitSystem::Metric => "(kg/ha)",
+        UnitSystem::UsCustomary => "(lb/ac for task data, kg/ha for a Shapefile)",
+    };
+    page.push_str(&format!(
         "A flat rate knows no setback: switch a product off by hand where it must be off.\r\n\
-         Before sowing, compare the plan id, product, hopper and unit (kg/ha) on the screen with this\r\n\
+         Before sowing, compare the plan id, product, hopper and unit {unit} on the screen with this\r\n\
          page, and do a calibration test with the product in the hopper.\r\n",
-    );
+    ));
+    if plan.job.report.units == UnitSystem::UsCustomary {
+        page.push_str(&format!(
+            "A Shapefile does not say its unit: 1 lb/ac is {:.3} kg/ha, so a rate read in the wrong one is 12 % out.\r\n",
+            kg_per_ha_from_lb_per_acre(1.0)
+        ));
+    }
     page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
     for of in caution::cautions(&plan.job) {
         for text in of.texts {
@@ -155,7 +171,12 @@ fn page(
 fn checks(plan: &Plan, gate: &GateCheck) -> String {
     let mut text = String::new();
     if !gate.places.is_empty() {
-        text.push_str("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean swapped products, a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n");
+        let swapped = if plan.job.products.len() > 1 {
+            "swapped products, "
+        } else {
+            ""
+        };
+        text.push_str(&format!("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean {swapped}a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n"));
     }
     for (nth, place) in gate.places.iter().enumerate() {
         let [lon, lat] = place.lon_lat;
@@ -163,13 +184,9 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
             "    {}. longitude {lon:.6}, latitude {lat:.6}:",
             nth + 1
         ));
-        for (product, rate) in plan.job.products.iter().zip(&place.kg_per_ha) {
-            text.push_str(&format!(" {} {rate:.2} kg/ha", one_line(&product.name)));
-            if plan.job.report.units == UnitSystem::UsCustomary {
-                let shown = lb_per_acre_from_kg_per_ha(*rate);
-                text.push_str(&format!(" ({shown:.1} lb/ac)"));
-            }
-            text.push(';');
+        for (product, kg_per_ha) in plan.job.products.iter().zip(&place.kg_per_ha) {
+            let shown = rate(plan, *kg_per_ha);
+            text.push_str(&format!(" {} {shown};", one_line(&product.name)));
         }
         text.push_str("\r\n");
     }
@@ -193,13 +210,40 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
             .get(land.product)
             .map_or("", |of| of.name.as_str());
         text.push_str(&format!(
-            "\r\nSHUT BY HAND: {} on {:.2} ha where its rate is 0, see gis/shut-by-hand.geojson. The totals count\r\nnothing there; left open it would sow about {:.0} kg.\r\n",
+            "\r\nSHUT BY HAND: {} on {} where its rate is 0, see gis/shut-by-hand.geojson. The totals count\r\nnothing there; left open it would sow about {}.\r\n",
             one_line(name),
-            land.area_m2 / 10_000.0,
-            land.at_stake_kg
+            area(plan, land.area_m2),
+            mass(plan, land.at_stake_kg)
         ));
     }
     text
+}
+
+/// A rate in the unit of the job's pages, which is what the terminal shows; the unit of the files beside it.
+fn rate(plan: &Plan, kg_per_ha: f64) -> String {
+    let metric = format!("{kg_per_ha:.2} kg/ha");
+    match plan.job.report.units {
+        UnitSystem::Metric => metric,
+        UnitSystem::UsCustomary => {
+            let shown = lb_per_acre_from_kg_per_ha(kg_per_ha);
+            format!("{shown:.1} lb/ac ({metric})")
+        }
+    }
+}
+
+fn area(plan: &Plan, m2: f64) -> String {
+    let ha = ha_from_m2(m2);
+    match plan.job.report.units {
+        UnitSystem::Metric => format!("{ha:.2} ha"),
+        UnitSystem::UsCustomary => format!("{:.2} ac", acres_from_ha(ha)),
+    }
+}
+
+fn mass(plan: &Plan, kg: f64) -> String {
+    match plan.job.report.units {
+        UnitSystem::Metric => format!("{kg:.0} kg"),
+        UnitSystem::UsCustomary => format!("{:.0} lb", lb_from_kg(kg)),
+    }
 }
 
 fn one_line(text: &str) -> String {
