@@ -1,6 +1,6 @@
 //! A job as the difference from another: a JSON Merge Patch (RFC 7396) over its text.
 
-use super::Job;
+use super::{Job, parse};
 use crate::findings::{Fault, Outcome, Place};
 use serde_json::{Map, Value};
 use std::path::Path;
@@ -25,16 +25,7 @@ impl Job {
         };
         merge(&mut table, patch).map_err(|found| refused(found, file))?;
         let merged = toml::to_string(&table).map_err(|error| refused(error.to_string(), file))?;
-        Self::parse_with(&merged, file, reader).map_err(|mut fault| {
-            if fault.place.file.as_deref() == file.to_str() {
-                fault.place.line = None;
-                // Nor do the lines of further faults.
-                if let Some(at) = fault.next.find(" (more to correct in line") {
-                    fault.next.truncate(at);
-                }
-            }
-            fault
-        })
+        parse::job(&merged, file, reader).map_err(|refused| refused.told_without_lines(file))
     }
 }
 
