@@ -18,6 +18,7 @@ pub struct Wrong {
     pub what: What,
 }
 
+/// What is wrong, in parts.
 #[derive(Debug, PartialEq)]
 pub enum What {
     MissingKey(&'static str),

@@ -113,6 +113,28 @@ mod tests {
         }
     }
 
+    /// The same two faults in the file have lines.
+    #[test]
+    fn faults_of_a_patched_job_name_no_line() {
+        let text = include_str!("../../examples/demo/job.toml");
+        let file = Path::new("job.toml");
+        let patch = r#"{"drill":{"nonsense":1},"order":{"nonsense":1}}"#;
+        let patch = serde_json::from_str(patch).expect("an object");
+        let fault = Job::patched(text, &patch, file, &no_machine).expect_err("refused");
+        assert_eq!((fault.code, fault.place.line), ("job.unknown_key", None));
+        assert!(!fault.next.contains("more to correct"), "{fault}");
+
+        let mut table: toml::Table = toml::from_str(text).expect("TOML");
+        merge(&mut table, &patch).expect("TOML holds it");
+        let written = toml::to_string(&table).expect("TOML");
+        let fault = Job::parse(&written, file).expect_err("refused");
+        assert!(fault.place.line.is_some() && fault.next.contains("more to correct"));
+    }
+
+    fn no_machine(file: &Path) -> Outcome<String> {
+        panic!("{} is not asked for", file.display())
+    }
+
     #[test]
     fn a_null_in_a_list_is_refused() {
         let patch = serde_json::from_str(r#"{"a":[null]}"#).expect("an object");
