@@ -1,7 +1,7 @@
 //! What the program has to say about the input: [`Finding`] for everything repaired, filled, capped
 //! or rounded while the job goes on, [`Fault`] for what stops it.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::path::Path;
 
@@ -92,7 +92,7 @@ impl fmt::Display for Place {
 }
 
 /// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Done by a stated rule; nothing to decide.

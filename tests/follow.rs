@@ -4,6 +4,7 @@
 mod plan_support;
 
 use plan_support::{Made, PLACE, collection, feature, line, plain, planned, rectangle};
+use twinsow::agronomy::Rule;
 use twinsow::findings::Finding;
 use twinsow::plan::Plan;
 
@@ -387,7 +388,7 @@ fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
         .filter_map(|row| row.rates[0].reasons.last());
     assert!(
         last.into_iter()
-            .any(|reason| reason.rule == "drill.one_rate")
+            .any(|reason| reason.rule == Rule::DrillOneRate)
     );
 }
 

@@ -179,7 +179,11 @@ fn text_that_is_not_toml_is_refused_at_its_line() {
         "file = \"data\\soil.shp\"",
         &["not TOML"],
     );
-    refused("bouts = 2", "bouts = 2\n@bouts = 3", &["duplicate key"]);
+    refused(
+        "bouts = 2",
+        "bouts = 2\n@bouts = 3",
+        &["duplicate key", "keep one of the two"],
+    );
 }
 
 #[test]

@@ -2,7 +2,9 @@
 
 mod plan_support;
 
-use plan_support::{Made, job, plain, planned};
+use plan_support::{Made, PLACE, collection, job, line, plain, planned};
+use std::fs;
+use twinsow::report;
 
 const RATE: &str = "kg_per_ha = { layer = \"soil\", by_class = { a = 150.0, b = 190.0 } }";
 const LIMITS: &str =
@@ -58,4 +60,57 @@ fn a_week_later_the_rotor_of_today_may_no_longer_do() {
         };
         assert!(text.contains(said), "{text}");
     }
+}
+
+/// The limit of the place on a product and the most of the job hold a rate down alike. A setback takes land out: there
+/// no limit decides any more.
+#[test]
+fn every_limit_from_above_counts_as_one_that_holds_down() {
+    let at_place = |most: u32| {
+        format!(
+            "place_limit = [{{ name = \"seed on this farm\", product = \"seed\", most_kg_per_ha = {most}, source = \"made\" }}]\n"
+        )
+    };
+    let most = |top: &str, limits: &str| {
+        let made = sown(25);
+        let text = fs::read_to_string(made.path().join("job.toml")).unwrap();
+        let weight = "thousand_grain_weight_g = 40\n";
+        let text = text.replacen(weight, &format!("{weight}{limits}"), 1);
+        made.write("job.toml", format!("{top}{text}"));
+        made
+    };
+    let capped = |made: &Made| {
+        let plan = planned(made.path()).unwrap();
+        let (field_m2, later) = (plan.tally.mapped_m2, plan.later.expect("a rate by date"));
+        later.products[0].capped_m2 / field_m2
+    };
+    // 120 kg/ha today and 130 a week later.
+    let max = "limits = { max_kg_per_ha = 125 }\n";
+    assert_eq!(capped(&most("", "")), 0.0);
+    assert!((capped(&most("", max)) - 1.0).abs() < 1e-9);
+    assert!((capped(&most(&at_place(125), "")) - 1.0).abs() < 1e-9);
+    assert_eq!(capped(&most(&at_place(131), "")), 0.0);
+
+    // The west of the field, 50 m of 200, is off.
+    let off = "[[setback]]\nname = \"ditch\"\nsource = { file = \"ditch.geojson\" }\ndistance_m = 50.0\nproducts = [\"seed\"]\n[[layer]]\n";
+    for (top, limits) in [("", max), (&at_place(125), "")] {
+        let made = most(top, limits);
+        let text = fs::read_to_string(made.path().join("job.toml")).unwrap();
+        made.write("job.toml", text.replacen("[[layer]]\n", off, 1));
+        made.write(
+            "ditch.geojson",
+            collection(&[line(PLACE, &[[0.0, -10.0], [0.0, 160.0]])]),
+        );
+        let share = capped(&made);
+        assert!(share > 0.6 && share < 0.76, "{share}");
+    }
+
+    // The page of the report says it of today's rates: 10 kg/ha less than the 120 that are wanted.
+    let says = |most_kg_per_ha: u32| {
+        let plan = planned(most(&at_place(most_kg_per_ha), "").path()).unwrap();
+        let page = report::page(&plan, "2026-03-01T06:00:00Z").unwrap();
+        let page = String::from_utf8(page).unwrap();
+        page.contains("seed held down on 3.01 ha (30 kg): Limit of your place")
+    };
+    assert!(says(110) && !says(121));
 }

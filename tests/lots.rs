@@ -4,6 +4,7 @@ mod plan_support;
 
 use plan_support::{Made, job, plain, planned};
 use std::process::Output;
+use twinsow::agronomy::Rule;
 use twinsow::report;
 
 /// What a command prints.
@@ -80,7 +81,7 @@ fn each_lot_has_its_own_rate_reason_steps_and_packs() {
     );
     assert_eq!((b.variety.as_deref(), b.dressing.as_deref()), (None, None));
     let reasons = &plan.combinations[0].rates[0].reasons;
-    assert_eq!(reasons[0].rule, "seed.lot");
+    assert_eq!(reasons[0].rule, Rule::SeedLot);
     assert!(reasons[0].text.contains("'west-1'"), "{}", reasons[0].text);
     let made = two_lots();
     let calibrate = printed(&made.run(&["calibrate", "job.toml"]));

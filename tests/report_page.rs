@@ -231,20 +231,6 @@ fn customary_units_change_what_is_shown_and_not_what_is_meant() {
     );
 }
 
-#[test]
-fn every_rule_of_a_rate_has_words() {
-    let texts = include_str!("../src/report/texts/en.toml");
-    let plan = scenario();
-    let rates = plan.combinations.iter().flat_map(|row| &row.rates);
-    for reason in rates.flat_map(|rate| &rate.reasons) {
-        assert!(
-            texts.contains(&format!("\"{}\" = ", reason.rule)),
-            "{}",
-            reason.rule
-        );
-    }
-}
-
 /// The texts of an XML document; fails on anything that is not well-formed.
 fn texts_of_xml(bytes: &[u8]) -> Vec<String> {
     let mut reader = quick_xml::Reader::from_reader(bytes);

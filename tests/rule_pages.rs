@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
+use twinsow::agronomy::Rule;
 
 fn root() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
@@ -24,18 +25,13 @@ fn files(folder: &Path, end: &str) -> Vec<PathBuf> {
     found
 }
 
-/// Ids of rules in the code: every text that follows `rule: ` or stands alone in quotes with a known stem.
+/// Ids of all rules.
 fn in_code() -> BTreeSet<String> {
-    let mut ids = BTreeSet::new();
-    // Agronomy leaves reasons, and the plan one for what the meter cannot tell apart.
-    let folders = ["src/agronomy", "src/plan"].into_iter();
-    let texts = folders.flat_map(|folder| files(&root().join(folder), ".rs"));
-    for text in texts.filter(|path| !path.to_string_lossy().contains("tests")) {
-        let text = fs::read_to_string(text).expect("code");
-        // Faults and findings have codes of the same look; they begin in other ways or are not in the list of words.
-        ids.extend(text.split('"').skip(1).step_by(2).map(str::to_owned));
-    }
-    ids
+    let schema = schemars::schema_for!(Rule);
+    let ids = schema.get("enum").expect("ids").as_array().expect("a list");
+    ids.iter()
+        .map(|id| id.as_str().expect("text").to_owned())
+        .collect()
 }
 
 /// Ids with words for people, which the report needs for every rule.
@@ -60,10 +56,13 @@ fn pages() -> BTreeMap<String, Vec<PathBuf>> {
 }
 
 #[test]
-fn every_rule_has_one_page() {
+fn every_rule_has_words_and_one_page() {
     let (code, words, pages) = (in_code(), in_words(), pages());
+    assert_eq!(code, words, "rules, and their words in the report");
     for id in &words {
-        assert!(code.contains(id), "no code leaves the reason '{id}'");
+        // It is the same in and out.
+        let rule: Rule = serde_json::from_value(id.as_str().into()).expect(id);
+        assert_eq!(rule.to_string(), *id);
         let of = pages.get(id).map_or(0, Vec::len);
         assert_eq!(
             of, 1,
@@ -73,8 +72,8 @@ fn every_rule_has_one_page() {
     let named: Vec<&String> = pages.keys().filter(|id| id.contains('.')).collect();
     for id in named.into_iter().filter(|id| !id.ends_with(".rs")) {
         assert!(
-            words.contains(id),
-            "a page names the rule '{id}', which has no words"
+            code.contains(id),
+            "a page names the rule '{id}', which there is not"
         );
     }
 }

@@ -4,6 +4,7 @@ mod plan_support;
 
 use plan_support::{Made, plain, planned};
 use twinsow::plan::Plan;
+use twinsow::tally::StepName;
 use twinsow::write;
 
 const DRIVE: &str = "[headland]\nbouts = 1\n[drive]\nheading_deg = 83\n";
@@ -91,8 +92,9 @@ fn another_width_is_in_areas_order_refills_and_layers() {
         assert!((product.metered_kg - product.as_driven_kg).abs() < 1e-4);
         let tally = &plan.tally.products[2];
         near(tally.as_driven_kg, product.as_driven_kg);
-        let step = |name: &str| tally.steps.iter().find(|step| step.step == name);
-        assert_eq!(step("missed").is_some_and(|step| step.kg < -1.0), !wider);
+        let mut steps = tally.steps.iter();
+        let missed = steps.find(|step| step.step == StepName::Missed);
+        assert_eq!(missed.is_some_and(|step| step.kg < -1.0), !wider);
         let refills = plan.refills.as_ref().expect("hoppers");
         assert_eq!(refills.halves[2].product, "granules");
         near(refills.halves[2].sown_kg, product.as_driven_kg);

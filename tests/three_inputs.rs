@@ -4,6 +4,7 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 use std::sync::Mutex;
+use twinsow::agronomy::Rule;
 use twinsow::job::Job;
 use twinsow::plan::{self, Plan};
 
@@ -28,11 +29,15 @@ fn polygons_points_and_a_raster_lead_to_one_plan() {
     // A number for each of the four soil polygons, two of them of one soil.
     assert_eq!(harvest.len(), 4, "{harvest:?}");
     for row in &plan.combinations {
-        let reasons = |product: usize, rule: &str| {
+        let reasons = |product: usize, rule: Rule| {
             let reasons = &row.rates[product].reasons;
             reasons.iter().any(|reason| reason.rule == rule)
         };
-        assert!(reasons(0, "seed.population"), "{:?}", row.rates[0].reasons);
+        assert!(
+            reasons(0, Rule::SeedPopulation),
+            "{:?}",
+            row.rates[0].reasons
+        );
         let seed = &row.rates[0].reasons;
         assert!(
             seed.iter()

@@ -1,8 +1,8 @@
 //! Percentages on a rate: the product's adjustments, then special areas.
 
 use super::class::look_up;
-use super::text;
 use super::trail::{Step, Trail};
+use super::{Rule, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, LandPart, Product};
 use crate::zones::Facts;
@@ -31,7 +31,7 @@ pub(super) fn adjustments(
             LandPart::Interior => " in the interior",
         });
         apply(
-            "adjust.percent",
+            Rule::AdjustPercent,
             &format!("{}{part}{}", adjustment.because, percent.on),
             percent.value,
             trail,
@@ -66,7 +66,7 @@ pub(super) fn special_areas(
         })?;
         if let Some(percent) = area.percent.get(&product.id) {
             apply(
-                "special_area.percent",
+                Rule::SpecialAreaPercent,
                 &format!("special area '{}'", area.name),
                 *percent,
                 trail,
@@ -77,7 +77,7 @@ pub(super) fn special_areas(
 }
 
 /// Takes `percent` of the rate. 100 leaves no trace, and 0 stays 0 without more words.
-fn apply(rule: &'static str, because: &str, percent: f64, trail: &mut Trail) -> Outcome<()> {
+fn apply(rule: Rule, because: &str, percent: f64, trail: &mut Trail) -> Outcome<()> {
     let may_be = percent == 0.0 || (percent >= LEAST_PERCENT && percent.is_finite());
     if !may_be {
         return Err(Fault::input(

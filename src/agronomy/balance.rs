@@ -2,7 +2,7 @@
 
 use super::chain::Draft;
 use super::trail::Step;
-use super::{beside, nutrient, text};
+use super::{Rule, beside, nutrient, text};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Job, Product};
 use serde::Serialize;
@@ -85,7 +85,7 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
         };
         let sown = draft.sown();
         draft.trail.take(Step {
-            rule: "balance.broadcast",
+            rule: Rule::BalanceBroadcast,
             text: amount,
             inputs: &[
                 ("whole rate kg/ha", draft.full_kg_per_ha),

@@ -4,7 +4,7 @@ use super::class::{Found, look_up};
 use super::library::Tables;
 use super::recommend::{self, Recommended};
 use super::trail::{Step, Trail};
-use super::{nutrient, seed, text};
+use super::{Rule, nutrient, seed, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
 use crate::zones::Facts;
@@ -128,7 +128,7 @@ fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
 
 fn direct(rate: &Found, trail: &mut Trail) -> Outcome<()> {
     trail.take(Step {
-        rule: "rate.direct",
+        rule: Rule::RateDirect,
         text: format!("{} kg/ha as set{}", text::given(rate.value), place(rate)),
         inputs: &[("kg/ha", rate.value)],
         kg_per_ha: rate.value,
@@ -140,7 +140,7 @@ fn seeds(product: &Product, seeds: &Found, trail: &mut Trail) -> Outcome<()> {
     let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
     let kg_per_ha = seed::kg_per_ha_of_seeds(seeds.value, weight);
     trail.take(Step {
-        rule: "seed.seeds",
+        rule: Rule::SeedSeeds,
         text: format!(
             "{} seeds/m2{} x {} g per thousand = {} kg/ha",
             text::given(seeds.value),
@@ -208,7 +208,7 @@ fn population(
         inputs.insert(2, ("germination %", germination));
     }
     trail.take(Step {
-        rule: "seed.population",
+        rule: Rule::SeedPopulation,
         text: format!(
             "{} plants/m2 x {} g per thousand / {per_seed} = {} kg/ha{on}",
             text::given(plants.value),
@@ -223,7 +223,7 @@ fn population(
 
 fn nothing_wanted(plants: &Found, trail: &mut Trail) -> Outcome<()> {
     trail.take(Step {
-        rule: "seed.population",
+        rule: Rule::SeedPopulation,
         text: format!("0 plants/m2 wanted{}: 0 kg/ha", place(plants)),
         inputs: &[("plants/m2", 0.0)],
         kg_per_ha: 0.0,
@@ -261,7 +261,7 @@ fn need(
         false => format!("; it brings {} as well", also.join(" and ")),
     };
     trail.take(Step {
-        rule: "nutrient.grade",
+        rule: Rule::NutrientGrade,
         text: format!(
             "{} kg/ha {symbol}{} / {} % {symbol} in the grade = {} kg/ha{also}",
             text::given(need.value),
@@ -316,7 +316,7 @@ fn from_table(
         inputs.insert(0, (name.as_str(), *value));
     }
     trail.take(Step {
-        rule: "nutrient.recommendation",
+        rule: Rule::NutrientRecommendation,
         text: format!("{index}{}{decided}", found.text),
         inputs: &inputs,
         // A step that only finds the need already carries the rate it leads to.

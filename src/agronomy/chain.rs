@@ -6,7 +6,7 @@ use super::library::Tables;
 use super::limit::Limited;
 use super::trail::{Step, Trail};
 use super::{
-    Rate, adjust, balance, base, beside, lots, mixture, others, place, stand, text, within,
+    Rate, Rule, adjust, balance, base, beside, lots, mixture, others, place, stand, text, within,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
@@ -150,7 +150,7 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
         );
         take(
             &mut draft.trail,
-            "zero.least_rate",
+            Rule::ZeroLeastRate,
             text,
             &[("least kg/ha", draft.limited.min)],
             least,
@@ -169,7 +169,7 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
         );
         take(
             &mut draft.trail,
-            "balance.placed",
+            Rule::BalancePlaced,
             text,
             &[("placed %", percent)],
             placed,
@@ -234,7 +234,7 @@ pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
     }
     let kg_per_ha = draft.sown();
     draft.trail.take(Step {
-        rule: "seed_safe.check",
+        rule: Rule::SeedSafeCheck,
         text: words,
         inputs: &inputs,
         kg_per_ha,
@@ -324,13 +324,13 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, trail: &mut Trail) -> O
         "off in setback {}: 0 kg/ha, and nothing later changes that",
         names.join(" and ")
     );
-    take(trail, "setback.off", text, &inputs, 0.0)?;
+    take(trail, Rule::SetbackOff, text, &inputs, 0.0)?;
     Ok(true)
 }
 
 pub(super) fn take(
     trail: &mut Trail,
-    rule: &'static str,
+    rule: Rule,
     text: String,
     inputs: &[(&str, f64)],
     kg_per_ha: f64,

@@ -2,8 +2,8 @@
 
 use super::chain::job_file;
 use super::class::class_key;
-use super::text;
 use super::trail::{Step, Trail};
+use super::{Rule, text};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, Lot, Lots, Product};
 use crate::zones::Facts;
@@ -46,7 +46,7 @@ pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, trail: &mut Trail) {
     };
     let kg_per_ha = trail.kg_per_ha();
     trail.lead(Step {
-        rule: "seed.lot",
+        rule: Rule::SeedLot,
         text: format!(
             "{} is sown on {} '{}'{facts}",
             lot.title(),

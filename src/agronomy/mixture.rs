@@ -2,8 +2,8 @@
 
 use super::chain::{self, Draft};
 use super::class::look_up;
-use super::text;
 use super::trail::Step;
+use super::{Rule, text};
 use crate::findings::Outcome;
 use crate::job::{Job, Series};
 use crate::zones::Facts;
@@ -92,19 +92,19 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
         }
     };
     if let Some(draft) = drafts.get_mut(main) {
-        take(draft, "mixture.main", main_percent, &why)?;
+        take(draft, Rule::MixtureMain, main_percent, &why)?;
     }
     if let Some(draft) = drafts.get_mut(companion) {
         let why = match sown {
             true => format!("{} beside '{}'", percent.on, mixture.main),
             false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
         };
-        take(draft, "mixture.companion", percent.value, &why)?;
+        take(draft, Rule::MixtureCompanion, percent.value, &why)?;
     }
     Ok(())
 }
 
-fn take(draft: &mut Draft, rule: &'static str, percent: f64, why: &str) -> Outcome<()> {
+fn take(draft: &mut Draft, rule: Rule, percent: f64, why: &str) -> Outcome<()> {
     let full = draft.trail.kg_per_ha();
     draft.part = Some(Part {
         full_kg_per_ha: full,
@@ -161,7 +161,7 @@ pub(super) fn say(share: &Share, draft: &mut Draft) -> Outcome<()> {
         return Ok(());
     }
     draft.trail.take(Step {
-        rule: "mixture.sown",
+        rule: Rule::MixtureSown,
         text: format!(
             "sown: {} kg/ha, {} % of its full rate; both species together {} % of a full stand",
             text::rate(kg_per_ha),

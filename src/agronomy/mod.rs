@@ -25,6 +25,7 @@ mod others;
 mod place;
 mod reach;
 mod recommend;
+mod rule;
 pub mod seed;
 pub mod seed_safe;
 mod stand;
@@ -42,12 +43,13 @@ pub use library::{Tables, table_files};
 pub use lots::lot_on;
 pub use mixture::Share;
 pub use reach::check_rules;
-
+pub use rule::Rule;
 pub use stand::Stand;
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::zones::Facts;
+use rule::Effect;
 use serde::Serialize;
 use std::borrow::Cow;
 
@@ -80,8 +82,7 @@ pub struct Rate {
 /// One step on the way to a rate.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reason {
-    /// Stable id of the rule, such as `seed.population`.
-    pub rule: &'static str,
+    pub rule: Rule,
     /// One sentence a farmer understands, with the numbers in it.
     pub text: String,
     /// The numbers that went in: name with unit, value.
@@ -92,6 +93,15 @@ pub struct Reason {
     /// Published source of the rule, or "common practice, no source".
     #[serde(skip_serializing_if = "Option::is_none")]
     pub source: Option<Cow<'static, str>>,
+}
+
+impl Rate {
+    /// Whether a limit from above made it lower (of the job, the label, the place, or beside the seed), and the product
+    /// is not off there anyway.
+    pub fn held_down(&self) -> bool {
+        let does = |effect: Effect| self.reasons.iter().any(|of| of.rule.effect() == effect);
+        does(Effect::HoldsDown) && !does(Effect::SwitchesOff)
+    }
 }
 
 /// The rate of every product (job order) on land with these facts, in kg/ha, and what was capped,

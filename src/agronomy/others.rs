@@ -3,7 +3,7 @@
 use super::balance::Balance;
 use super::chain::{Draft, job_file, who};
 use super::trail::Step;
-use super::{nutrient, text};
+use super::{Rule, nutrient, text};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Nutrient};
 use crate::zones::Facts;
@@ -79,7 +79,7 @@ pub(super) fn compare(
         .collect();
     let kg_per_ha = draft.trail.kg_per_ha();
     draft.trail.take(Step {
-        rule: "nutrient.others",
+        rule: Rule::NutrientOthers,
         text: format!(
             "the other needs, with what is broadcast: {}",
             parts.join("; ")

@@ -3,7 +3,7 @@
 
 use super::chain::{self, Draft};
 use super::trail::Step;
-use super::{Rate, nutrient, text};
+use super::{Rate, Rule, nutrient, text};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
 
@@ -49,7 +49,7 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
             }
             draft.off = true;
             draft.trail.take(Step {
-                rule: "place.closed",
+                rule: Rule::PlaceClosed,
                 text: format!(
                     "'{}' closes it from {} to {}, and the field is sown on {day}: 0 kg/ha, also for broadcasting",
                     period.name, period.first_day, period.last_day
@@ -100,7 +100,7 @@ fn lower(
         let kg_per_ha = draft.limited.rounded_down(full * share).min(before);
         draft.off = kg_per_ha == 0.0;
         draft.trail.take(Step {
-            rule: "place.limit",
+            rule: Rule::PlaceLimit,
             text: format!(
                 "'{}' allows {} kg/ha {}, {} were given before and {} would follow: down from {} to {} kg/ha, and nothing of the rest is broadcast",
                 limit.name,

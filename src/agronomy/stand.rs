@@ -2,7 +2,7 @@
 
 use super::class::look_up;
 use super::trail::{Step, Trail};
-use super::{seed, text};
+use super::{Rule, seed, text};
 use crate::findings::Outcome;
 use crate::job::{Job, Joined, Product};
 use crate::units::{
@@ -99,7 +99,7 @@ pub(super) fn say(
         };
     }
     trail.take(Step {
-        rule: "seed.stand",
+        rule: Rule::SeedStand,
         text: words,
         inputs: &inputs,
         kg_per_ha,

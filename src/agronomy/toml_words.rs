@@ -1,38 +1,37 @@
-//! What the reader of a table says about a wrong file, in the words of the table's form.
+//! What is wrong with a table of the user's own, in plain words.
 
-/// The message in plain words. One that is not known stays as it is, on one line.
-pub(super) fn plain(message: &str) -> String {
-    let message = message.replace('\n', " ");
-    // The names in back quotes: first what was found, then what is allowed.
-    let names: Vec<&str> = message.split('`').skip(1).step_by(2).collect();
-    let allowed = || names.get(1..).unwrap_or_default().join(", ");
-    let first = names.first().copied().unwrap_or_default();
-    if message.starts_with("missing field") {
-        return format!("the key '{first}' is missing");
-    }
-    if message.starts_with("unknown field") {
-        return format!("unknown key '{first}'; here may stand: {}", allowed());
-    }
-    if message.starts_with("unknown variant") {
-        return format!("'{first}' is none of: {}", allowed());
-    }
-    let wanted = |kind: &str| match kind {
-        "f64" => "a number".to_owned(),
-        "a string" => "text in quotes".to_owned(),
-        "a sequence" => "a list in brackets: [ ... ]".to_owned(),
-        "a map" => "a table: { ... }".to_owned(),
-        other => other.to_owned(),
-    };
-    let types = message.strip_prefix("invalid type: ");
-    match types.and_then(|types| types.split_once(", expected ")) {
-        Some((found, kind)) => format!("{found} stands where {} belongs", wanted(kind)),
-        None => message,
+use crate::codec::toml_form::{Wanted, What};
+
+/// The words, on one line.
+pub(super) fn plain(what: &What) -> String {
+    match what {
+        What::MissingKey(key) => format!("the key '{key}' is missing"),
+        What::UnknownKey { found, allowed } => {
+            format!(
+                "unknown key '{found}'; here may stand: {}",
+                allowed.join(", ")
+            )
+        }
+        What::UnknownWord { found, allowed } => {
+            format!("'{found}' is none of: {}", allowed.join(", "))
+        }
+        What::Kind { found, wanted } => {
+            let wanted = match wanted {
+                Wanted::Number => "a number",
+                Wanted::Text => "text in quotes",
+                Wanted::List => "a list in brackets: [ ... ]",
+                Wanted::Table => "a table: { ... }",
+            };
+            format!("{found} stands where {wanted} belongs")
+        }
+        What::Said(text) => text.replace('\n', " "),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::plain;
+    use crate::codec::toml_form;
     use serde::Deserialize;
     use std::collections::BTreeMap;
 
@@ -53,13 +52,12 @@ mod tests {
         Down,
     }
 
-    /// Messages of the library that reads the files, not of our own making.
     #[test]
-    fn messages_of_the_reader_become_plain_words() {
+    fn what_is_wrong_is_told_in_plain_words() {
         let good = "name = \"a\"\nlist = [1]\namounts = { a = 1 }\nkind = \"up\"\n";
-        let said = |wrong: String| match toml::from_str::<Form>(&wrong) {
+        let said = |wrong: String| match toml_form::read::<Form>(&wrong) {
             Ok(_) => panic!("{wrong}"),
-            Err(error) => plain(error.message()),
+            Err(wrong) => plain(&wrong.what),
         };
         for (part, by, words) in [
             ("name = \"a\"\n", "", "the key 'name' is missing"),

@@ -1,6 +1,6 @@
 //! A rate on its way: its value so far and the reasons for it.
 
-use super::{MOST_KG_PER_HA, Rate, Reason, text};
+use super::{MOST_KG_PER_HA, Rate, Reason, Rule, text};
 use crate::findings::{Fault, Outcome, Place};
 use std::borrow::Cow;
 
@@ -13,7 +13,7 @@ pub(super) struct Trail {
 
 /// What a rule gives: everything of a [`Reason`].
 pub(super) struct Step<'a> {
-    pub rule: &'static str,
+    pub rule: Rule,
     pub text: String,
     pub inputs: &'a [(&'a str, f64)],
     pub kg_per_ha: f64,

@@ -2,8 +2,8 @@
 
 use super::chain::{Cap, take};
 use super::limit::Limited;
-use super::text;
 use super::trail::{Step, Trail};
+use super::{Rule, text};
 use crate::findings::Outcome;
 
 /// Most, least, step. What changes the rate by more than rounding is said as well.
@@ -22,7 +22,7 @@ pub(super) fn hold(
             );
             return take(
                 trail,
-                "limit.zero",
+                Rule::LimitZero,
                 text,
                 &[("least kg/ha", limited.min)],
                 0.0,
@@ -43,9 +43,9 @@ pub(super) fn hold(
             text::given(limited.max)
         );
         let rule = if limited.by_label {
-            "limit.label"
+            Rule::LimitLabel
         } else {
-            "limit.max"
+            Rule::LimitMax
         };
         said.push(("agronomy.capped", text.clone()));
         take(
@@ -69,7 +69,7 @@ pub(super) fn hold(
         said.push(("agronomy.raised", text.clone()));
         take(
             trail,
-            "limit.min",
+            Rule::LimitMin,
             text,
             &[("kg/ha before", capped), ("least kg/ha", limited.min)],
             raised,
@@ -91,7 +91,7 @@ pub(super) fn hold(
         }
         take(
             trail,
-            "limit.step",
+            Rule::LimitStep,
             text,
             &[("kg/ha before", raised), ("step kg/ha", step)],
             rounded,
@@ -110,7 +110,7 @@ fn seed_safe(
 ) -> Outcome<()> {
     let before = limited.rounded(limited.at_least(trail.kg_per_ha()));
     trail.take(Step {
-        rule: "seed_safe.cap",
+        rule: Rule::SeedSafeCap,
         text: format!(
             "{} kg/ha would lay {} kg/ha {} with the seed, and at most {} kg/ha may ({}): {} kg/ha",
             text::rate(before),
@@ -148,7 +148,7 @@ fn seed_safe(
     }
     take(
         trail,
-        "limit.step_down",
+        Rule::LimitStepDown,
         text,
         &[("kg/ha before", cap.kg_per_ha)],
         lowered,

@@ -7,11 +7,11 @@ use super::lies::{elsewhere, exchanged};
 use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
-use super::turned::{metres, moved, turned};
+use super::turned::{Moved, metres, moved, turned};
 use super::{Delivered, Sown};
 use crate::map::Outline;
 use crate::write::ProductNames;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// A difference between a file and the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -19,13 +19,31 @@ pub struct Difference {
     pub file: String,
     /// Task or table of the file, as its format says.
     pub part: String,
-    /// `cells`, `integers`, `edge_rim`, `fewer_points`, or `file` where the file does not say what the plan says.
-    pub cause: &'static str,
+    pub cause: Cause,
     pub text: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub kg: Option<f64>,
     /// Whether it is one that has to be there.
     pub explained: bool,
+    /// Whether the corner of a grid is not where the plan has it.
+    #[serde(skip)]
+    pub(super) corner: bool,
+}
+
+/// Why a file differs from the plan. Outputs name it in snake case.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// The file does not say what the plan says.
+    File,
+    /// Cells stand for zones.
+    Cells,
+    /// Rates in steps of 0.01 kg/ha.
+    Integers,
+    /// Cells of the rim outside the field carry rates.
+    EdgeRim,
+    /// Borders were drawn with fewer points.
+    FewerPoints,
 }
 
 pub(super) fn plan(files: &[Delivered], plan: &PlanFacts) -> Vec<Difference> {
@@ -56,7 +74,7 @@ impl Against<'_> {
                 self.wrong(format!("the file is of plan {id}, not of plan {}", plan.id));
                 return self.found;
             }
-            None => self.known("file", "the file names no plan".to_string(), None),
+            None => self.known(Cause::File, "the file names no plan".to_string(), None),
             Some(_) => {}
         }
         if file.products.is_empty() {
@@ -106,25 +124,40 @@ impl Against<'_> {
     }
 
     pub(super) fn wrong(&mut self, text: String) {
+        let difference = self.difference(Cause::File, text);
+        self.found.push(difference);
+    }
+
+    /// A grid whose corner or cell is not the plan's.
+    pub(super) fn misplaced(&mut self, moved: Moved) {
+        let corner = matches!(moved, Moved::Corner { .. });
+        let difference = self.difference(Cause::File, moved.to_string());
         self.found.push(Difference {
-            file: self.file.file.clone(),
-            part: self.file.format.clone(),
-            cause: "file",
-            text,
-            kg: None,
-            explained: false,
+            corner,
+            ..difference
         });
     }
 
-    fn known(&mut self, cause: &'static str, text: String, kg: Option<f64>) {
+    fn known(&mut self, cause: Cause, text: String, kg: Option<f64>) {
+        let difference = self.difference(cause, text);
         self.found.push(Difference {
+            kg,
+            explained: true,
+            ..difference
+        });
+    }
+
+    /// One that has no explanation.
+    fn difference(&self, cause: Cause, text: String) -> Difference {
+        Difference {
             file: self.file.file.clone(),
             part: self.file.format.clone(),
             cause,
             text,
-            kg,
-            explained: true,
-        });
+            kg: None,
+            explained: false,
+            corner: false,
+        }
     }
 
     fn grid(&mut self, grid: &GridSums, matched: &[usize]) {
@@ -141,8 +174,8 @@ impl Against<'_> {
                 grid.columns, grid.rows, sums.columns, sums.rows
             ));
         }
-        if let Some(text) = moved(grid, &sums) {
-            self.wrong(text);
+        if let Some(moved) = moved(grid, &sums) {
+            self.misplaced(moved);
         }
         let pick = |list: &[Vec<i64>], at: usize| list.get(at).cloned().unwrap_or_default();
         let own: Vec<(usize, Vec<i64>, Vec<i64>)> = matched
@@ -179,7 +212,7 @@ impl Against<'_> {
             true => plan.bounds.land_m2(file.area_m2, plan.outlined.border_m),
             false => SINGLE * wanted.covered_m2,
         };
-        self.areas(wanted.covered_m2, off_m2, "cells");
+        self.areas(wanted.covered_m2, off_m2);
         for (sown, product) in file.products.iter().zip(matched) {
             let Some(product) = plan.products.get(*product) else {
                 continue;
@@ -189,7 +222,7 @@ impl Against<'_> {
                 false => (product.metric_grid_kg, 0.0),
             };
             self.known(
-                "cells",
+                Cause::Cells,
                 format!(
                     "{}: cells instead of zones change {cells:+.2} kg",
                     product.name
@@ -198,7 +231,7 @@ impl Against<'_> {
             );
             if grid.degrees {
                 self.known(
-                    "integers",
+                    Cause::Integers,
                     format!(
                         "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
                         product.name
@@ -215,7 +248,7 @@ impl Against<'_> {
         }
         if let Some(rim) = file.cells_in_rim {
             self.known(
-                "edge_rim",
+                Cause::EdgeRim,
                 format!("{rim} cells of the rim outside the field carry rates and count no kg"),
                 None,
             );
@@ -335,7 +368,7 @@ impl Against<'_> {
             let change = change_kg.get(nth).copied();
             if let Some(change) = change {
                 let text = format!("{}: fewer points change {change:+.2} kg", product.name);
-                self.known("fewer_points", text, Some(change));
+                self.known(Cause::FewerPoints, text, Some(change));
             }
             let integers = integers_kg.get(nth).copied();
             if let Some(integers) = integers.filter(|kg| kg.abs() >= 0.005) {
@@ -343,7 +376,7 @@ impl Against<'_> {
                     "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
                     product.name
                 );
-                self.known("integers", text, Some(integers));
+                self.known(Cause::Integers, text, Some(integers));
             }
             let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
             let off_kg: f64 = wanted
@@ -397,12 +430,12 @@ impl Against<'_> {
         }
     }
 
-    /// Whether the file has as much land as the plan, within so many m2.
-    pub(super) fn areas(&mut self, wanted_m2: f64, off_m2: f64, cause: &'static str) {
+    /// Whether the cells of the file have as much land as the plan's, within so many m2.
+    pub(super) fn areas(&mut self, wanted_m2: f64, off_m2: f64) {
         let m2 = self.file.area_m2;
         if (m2 - wanted_m2).abs() > off_m2 {
             self.wrong(format!(
-                "the file covers {m2:.2} m2, the plan {wanted_m2:.2} m2 ({cause})"
+                "the file covers {m2:.2} m2, the plan {wanted_m2:.2} m2 (cells)"
             ));
         }
     }

@@ -42,12 +42,12 @@ impl Against<'_> {
                 grid.columns, grid.rows, wanted.columns, wanted.rows
             ));
         }
-        if let Some(text) = moved(grid, &wanted) {
-            self.wrong(text);
+        if let Some(moved) = moved(grid, &wanted) {
+            self.misplaced(moved);
         }
         if grid.row_sums != wanted.row_sums || grid.column_sums != wanted.column_sums {
             self.wrong("the rates in its cells are not those of the plan's balance".to_string());
         }
-        self.areas(plan.covered_m2, SINGLE * plan.covered_m2, "cells");
+        self.areas(plan.covered_m2, SINGLE * plan.covered_m2);
     }
 }

@@ -22,7 +22,7 @@ mod tasks;
 mod turned;
 mod vector;
 
-pub use against::Difference;
+pub use against::{Cause, Difference};
 pub use against_job::JobFacts;
 pub use facts::PlanFacts;
 pub use sums::GridSums;
@@ -68,6 +68,9 @@ pub struct Delivered {
     pub extent: Option<[f64; 4]>,
     /// What is wrong with the file by itself or by a job, one plain line each.
     pub faults: Vec<String>,
+    /// Which of the faults says that land of the outlined field has no cell.
+    #[serde(skip)]
+    pub(in crate::audit) without_cell: Option<usize>,
     /// What is worth knowing and no fault.
     pub notes: Vec<String>,
     /// What it calls its products by.
@@ -205,10 +208,9 @@ pub fn audit(
     // A shifted corner leaves land without a cell: that follows from it and is no second fault.
     for file in &mut files {
         let same = |found: &&Difference| (&found.file, &found.part) == (&file.file, &file.format);
-        let mut own = differences.iter().filter(same);
-        if own.any(|found| found.text.contains(turned::SHIFTED)) {
-            file.faults
-                .retain(|fault| !fault.ends_with(tasks::WITHOUT_A_CELL));
+        let shifted = differences.iter().filter(same).any(|found| found.corner);
+        if let Some(at) = file.without_cell.filter(|_| shifted) {
+            file.faults.remove(at);
         }
     }
     Ok(Audit {

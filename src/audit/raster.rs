@@ -151,6 +151,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         carrier: Carrier::Whole,
         extent: None,
         faults,
+        without_cell: None,
         notes,
         hundredths: false,
         shown: squares(

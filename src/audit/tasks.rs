@@ -12,9 +12,6 @@ use crate::map::Outline;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
 
-/// How the line about land beyond the grid ends.
-pub(super) const WITHOUT_A_CELL: &str = "without a cell";
-
 /// Mass per area (1 mg/m2 a step): the entries for setpoint and default.
 const MASS_PER_AREA: [u16; 2] = [0x0006, 0x0008];
 
@@ -57,6 +54,7 @@ fn empty(path: &Path, format: String) -> Delivered {
         carrier: Carrier::TaskData,
         extent: None,
         faults: Vec::new(),
+        without_cell: None,
         notes: Vec::new(),
         hundredths: false,
         shown: Shown::Nothing,
@@ -168,8 +166,9 @@ fn of_grid(
     if let Some(outline) = out.outlined.as_ref().filter(|_| obstacles.is_empty()) {
         let missing = outline.area_m2 - out.area_m2;
         if missing.abs() > bounds::in_cells_m2(tile, outline) {
+            out.without_cell = Some(out.faults.len());
             out.faults.push(format!(
-                "the grid leaves {missing:.2} m2 of the outlined field {WITHOUT_A_CELL}"
+                "the grid leaves {missing:.2} m2 of the outlined field without a cell"
             ));
         }
     }

@@ -2,20 +2,42 @@
 
 use super::facts::PlanFacts;
 use super::sums::GridSums;
+use std::fmt;
 
-/// How the line about a moved grid starts.
-pub(super) const SHIFTED: &str = "the corner of the grid is shifted";
+/// How the corner or the cell of a grid differs from the plan's.
+pub(super) enum Moved {
+    /// Its cells have another size: that of the file and that of the plan.
+    Cell { file: [f64; 2], plan: [f64; 2] },
+    /// Its corner lies so many metres off.
+    Corner { east: f64, north: f64 },
+}
 
-/// How the corner or the cell differs.
-pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
+impl fmt::Display for Moved {
+    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Cell { file, plan } => write!(
+                out,
+                "a cell is {} x {}, in the plan {} x {}",
+                file[0], file[1], plan[0], plan[1]
+            ),
+            Self::Corner { east, north } => write!(
+                out,
+                "the corner of the grid is shifted by {east:+.2} m east and {north:+.2} m north"
+            ),
+        }
+    }
+}
+
+/// How the corner or the cell differs; nothing where neither does.
+pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<Moved> {
     let off = |at: usize| {
         (grid.cell[at] / plan.cell[at] - 1.0).abs() * grid.columns.max(grid.rows) as f64
     };
     if off(0) > 1e-6 || off(1) > 1e-6 {
-        return Some(format!(
-            "a cell is {} x {}, in the plan {} x {}",
-            grid.cell[0], grid.cell[1], plan.cell[0], plan.cell[1]
-        ));
+        return Some(Moved::Cell {
+            file: grid.cell,
+            plan: plan.cell,
+        });
     }
     let shift = [
         grid.origin[0] - plan.origin[0],
@@ -26,8 +48,7 @@ pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<String> {
     } else {
         shift
     };
-    (east.abs() > 1e-3 || north.abs() > 1e-3)
-        .then(|| format!("{SHIFTED} by {east:+.2} m east and {north:+.2} m north"))
+    (east.abs() > 1e-3 || north.abs() > 1e-3).then_some(Moved::Corner { east, north })
 }
 
 /// Degrees as metres on the ground, to a per mille.

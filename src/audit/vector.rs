@@ -92,6 +92,7 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         },
         extent: extent_of(&layer),
         faults: Vec::new(),
+        without_cell: None,
         notes: note.into_iter().collect(),
         hundredths: false,
         shown: Shown::Nothing,

@@ -200,7 +200,7 @@ fn attributes(survey: &Survey) -> String {
         );
         table.row([
             attribute.name.clone(),
-            attribute.kind.to_owned(),
+            attribute.kind.words().to_owned(),
             distinct,
             missing,
             number(attribute.range.map(|[lowest, ..]| lowest)),

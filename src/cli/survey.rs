@@ -37,13 +37,48 @@ pub(super) struct Ground {
 /// An attribute and its values.
 pub(super) struct Attribute {
     pub name: String,
-    pub kind: &'static str,
+    pub kind: AttributeKind,
     pub distinct: usize,
     pub missing: usize,
     /// Lowest, mean and highest, of numbers.
     pub range: Option<[f64; 3]>,
     /// Empty if there are more than [`MOST_CLASSES`]; largest first.
     pub classes: Vec<Class>,
+}
+
+/// What all values of an attribute are.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum AttributeKind {
+    Text,
+    Whole,
+    Number,
+    Flag,
+    Mixed,
+    Empty,
+}
+
+impl AttributeKind {
+    /// `None` for a missing value.
+    fn of(value: &Value) -> Option<Self> {
+        match value {
+            Value::Missing => None,
+            Value::Text(_) => Some(Self::Text),
+            Value::Integer(_) => Some(Self::Whole),
+            Value::Number(_) => Some(Self::Number),
+            Value::Flag(_) => Some(Self::Flag),
+        }
+    }
+
+    pub(super) fn words(self) -> &'static str {
+        match self {
+            Self::Text => "text",
+            Self::Whole => "whole number",
+            Self::Number => "number",
+            Self::Flag => "true or false",
+            Self::Mixed => "mixed",
+            Self::Empty => "empty",
+        }
+    }
 }
 
 /// A value of an attribute.
@@ -228,8 +263,11 @@ fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {
             Value::Number(number) => numbers.push(*number),
             _ => {}
         }
-        let this = kind_of(value);
-        kind = Some(kind.map_or(this, |kind| if kind == this { this } else { "mixed" }));
+        let this = AttributeKind::of(value);
+        kind = match kind {
+            Some(_) if kind != this => Some(AttributeKind::Mixed),
+            _ => this,
+        };
         let entry = values.entry(text).or_insert((0, 0.0));
         entry.0 += 1;
         entry.1 += area;
@@ -250,7 +288,7 @@ fn attribute(layer: &Layer, n: usize, areas: &[f64]) -> Attribute {
     let name = layer.attributes.get(n).cloned().unwrap_or_default();
     Attribute {
         name,
-        kind: kind.unwrap_or("empty"),
+        kind: kind.unwrap_or(AttributeKind::Empty),
         distinct,
         missing,
         range: range(&numbers),
@@ -277,15 +315,5 @@ fn text_of(value: &Value) -> Option<String> {
         Value::Integer(number) => Some(number.to_string()),
         Value::Number(number) => Some(number.to_string()),
         Value::Flag(flag) => Some(flag.to_string()),
-    }
-}
-
-fn kind_of(value: &Value) -> &'static str {
-    match value {
-        Value::Missing => "empty",
-        Value::Text(_) => "text",
-        Value::Integer(_) => "whole number",
-        Value::Number(_) => "number",
-        Value::Flag(_) => "true or false",
     }
 }

@@ -5,5 +5,6 @@ pub mod code_page;
 pub mod geokeys;
 pub mod geopackage;
 pub mod taskdata;
+pub mod toml_form;
 pub mod wkb;
 pub mod wkt;

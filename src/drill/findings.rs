@@ -10,15 +10,19 @@ const SAME_WIDTH_M: f64 = 0.01;
 /// Findings about a report: rows the rotors cannot serve, an air stream that is too full, a speed
 /// that is not possible.
 pub fn findings(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
-    let mut found: Vec<Finding> = report
-        .metering
-        .iter()
-        .filter_map(|meter| no_rotor(job, rows, meter))
-        .collect();
+    let mut found = of_rotors(job, rows, report);
     found.extend(air_stream(job, rows, report));
     found.extend(speed(job, report));
     found.extend(spreads(job));
     found
+}
+
+/// Those about rows that the rotors cannot serve.
+pub fn of_rotors(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
+    let metering = report.metering.iter();
+    metering
+        .filter_map(|meter| no_rotor(job, rows, meter))
+        .collect()
 }
 
 fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {

@@ -12,7 +12,7 @@ mod speed;
 #[cfg(test)]
 mod tests;
 
-pub use findings::findings;
+pub use findings::{findings, of_rotors};
 pub use rotor::{Help, RotorFit};
 pub use speed::{Bound, Window};
 

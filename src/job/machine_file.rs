@@ -3,8 +3,9 @@
 //! It is held against the same schema as a job, with its own name and lines in every message. What the job
 //! says in its own `[drill]` counts instead of what the machine file says, key by key.
 
-use super::tree::{self, Lines, Node, Value};
-use super::{parse, schema, shape};
+use super::parse::{self, Refused};
+use super::tree::{self, Lines, Node, NotToml, Value};
+use super::{schema, shape};
 use crate::findings::{Fault, Outcome, Place};
 use serde_json::Value as Schema;
 use std::path::{Path, PathBuf};
@@ -57,14 +58,10 @@ pub(super) fn read(root: &Node, job: &Path, reader: Reader) -> Outcome<Option<Ma
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
     let root = tree::read(text).map_err(|places| parse::not_toml(text, &file, &places))?;
-    parse::first(shape::faults(&root, &of_machine(), &file))?;
-    let table: toml::Table = toml::from_str(text).map_err(|error| {
-        let place = (
-            error.span().map(|span| span.start),
-            error.message().to_owned(),
-        );
-        parse::not_toml(text, &file, &[place])
-    })?;
+    let faults = shape::faults(&root, &of_machine(), &file);
+    Refused::any(faults).map_err(Refused::told)?;
+    let table: toml::Table = toml::from_str(text)
+        .map_err(|error| parse::not_toml(text, &file, &[NotToml::of(&error)]))?;
     Ok(Some(Machine {
         named,
         lines: Lines::of(&root),

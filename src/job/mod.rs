@@ -74,6 +74,7 @@ pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramMod
 pub use zonal::{Zonal, ZonalValue};
 
 use crate::findings::{Fault, Outcome, Place};
+use parse::Refused;
 use std::path::Path;
 
 impl Job {
@@ -105,7 +106,7 @@ impl Job {
         file: &Path,
         reader: &dyn Fn(&Path) -> Outcome<String>,
     ) -> Outcome<Self> {
-        parse::job(text, file, reader)
+        parse::job(text, file, reader).map_err(Refused::told)
     }
 
     /// The job of one field of a job with `split_by`, by what tells it apart; it could be planned by itself.

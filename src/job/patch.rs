@@ -1,6 +1,6 @@
 //! A job as the difference from another: a JSON Merge Patch (RFC 7396) over its text.
 
-use super::Job;
+use super::{Job, parse};
 use crate::findings::{Fault, Outcome, Place};
 use serde_json::{Map, Value};
 use std::path::Path;
@@ -25,16 +25,7 @@ impl Job {
         };
         merge(&mut table, patch).map_err(|found| refused(found, file))?;
         let merged = toml::to_string(&table).map_err(|error| refused(error.to_string(), file))?;
-        Self::parse_with(&merged, file, reader).map_err(|mut fault| {
-            if fault.place.file.as_deref() == file.to_str() {
-                fault.place.line = None;
-                // Nor do the lines of further faults.
-                if let Some(at) = fault.next.find(" (more to correct in line") {
-                    fault.next.truncate(at);
-                }
-            }
-            fault
-        })
+        parse::job(&merged, file, reader).map_err(|refused| refused.told_without_lines(file))
     }
 }
 
@@ -120,6 +111,28 @@ mod tests {
             merge(&mut table, &patch).expect("TOML holds it");
             assert_eq!(table, of(result), "{original}");
         }
+    }
+
+    /// The same two faults in the file have lines.
+    #[test]
+    fn faults_of_a_patched_job_name_no_line() {
+        let text = include_str!("../../examples/demo/job.toml");
+        let file = Path::new("job.toml");
+        let patch = r#"{"drill":{"nonsense":1},"order":{"nonsense":1}}"#;
+        let patch = serde_json::from_str(patch).expect("an object");
+        let fault = Job::patched(text, &patch, file, &no_machine).expect_err("refused");
+        assert_eq!((fault.code, fault.place.line), ("job.unknown_key", None));
+        assert!(!fault.next.contains("more to correct"), "{fault}");
+
+        let mut table: toml::Table = toml::from_str(text).expect("TOML");
+        merge(&mut table, &patch).expect("TOML holds it");
+        let written = toml::to_string(&table).expect("TOML");
+        let fault = Job::parse(&written, file).expect_err("refused");
+        assert!(fault.place.line.is_some() && fault.next.contains("more to correct"));
+    }
+
+    fn no_machine(file: &Path) -> Outcome<String> {
+        panic!("{} is not asked for", file.display())
     }
 
     #[test]

@@ -86,14 +86,36 @@ pub(super) fn short(text: &str) -> String {
     cut
 }
 
-/// Reads TOML. The error holds every place where it is not TOML: byte offset (if known), message.
-pub(super) fn read(text: &str) -> Result<Node, Vec<(Option<usize>, String)>> {
+/// A place where a text is not TOML.
+pub(super) struct NotToml {
+    /// Offset, if it is known.
+    pub byte: Option<usize>,
+    /// In the words of the toml crate.
+    pub message: String,
+    /// Whether a key is there twice.
+    pub twice: bool,
+}
+
+impl NotToml {
+    pub(super) fn of(error: &toml::de::Error) -> Self {
+        Self {
+            byte: error.span().map(|span| span.start),
+            message: error.message().to_owned(),
+            // The toml crate says what is wrong in English text alone, and a double key needs advice of its own. Nowhere
+            // else is a text of it looked into; were it to change, the advice would be the general one (a test sees that).
+            twice: error.message().starts_with("duplicate key"),
+        }
+    }
+}
+
+/// Reads TOML.
+///
+/// # Errors
+/// Every place where it is not TOML.
+pub(super) fn read(text: &str) -> Result<Node, Vec<NotToml>> {
     let (table, errors) = DeTable::parse_recoverable(text);
     if !errors.is_empty() {
-        let places = errors
-            .iter()
-            .map(|e| (e.span().map(|span| span.start), e.message().to_owned()));
-        return Err(places.collect());
+        return Err(errors.iter().map(NotToml::of).collect());
     }
     let lines = LineStarts::of(text);
     Ok(Node {

@@ -1,7 +1,7 @@
 //! What the drill cannot follow, joined: `join_too_fine`. Method: docs/methods/response.md.
 
 use super::{Combination, Prepared, rates_of};
-use crate::agronomy::Reason;
+use crate::agronomy::{Reason, Rule};
 use crate::drive::joined::{self, Joined, OfRow};
 use crate::drive::response;
 use crate::findings::{Finding, Place};
@@ -46,7 +46,7 @@ pub(super) fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Findi
             };
             rate.kg_per_ha = *lowest;
             rate.reasons.push(Reason {
-                rule: "drill.one_rate",
+                rule: Rule::DrillOneRate,
                 text: format!(
                     "the meter resolves {percent} %, so {before} kg/ha is sown as {lowest} kg/ha, the lowest rate that it cannot tell from it"
                 ),

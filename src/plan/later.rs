@@ -169,8 +169,7 @@ impl Sum {
         if rate.kg_per_ha > 0.0 {
             self.sown_m2 += area_m2;
         }
-        let mut rules = rate.reasons.iter().map(|reason| reason.rule);
-        if rules.any(|rule| matches!(rule, "limit.max" | "limit.label")) {
+        if rate.held_down() {
             self.capped_m2 += area_m2;
         }
     }

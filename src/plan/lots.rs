@@ -23,11 +23,8 @@ pub(super) fn findings(combinations: &[Combination], job: &Job) -> Vec<Finding> 
         for lot in names(product) {
             let (own, rates) = alone(combinations, job, nth, lot);
             let rows = super::drill_rows(combinations, &rates);
-            let of_lot = drill::findings(&own, &rows, &drill::report(&own, &rows));
-            let of_lot = of_lot
-                .into_iter()
-                .filter(|finding| finding.code == "drill.no_rotor");
-            found.extend(of_lot.map(|mut finding| {
+            let of_lot = drill::of_rotors(&own, &rows, &drill::report(&own, &rows));
+            found.extend(of_lot.into_iter().map(|mut finding| {
                 finding.message = format!("lot '{lot}': {}", finding.message);
                 finding
             }));

@@ -1,12 +1,13 @@
 //! What moved the rates: from the first step of each rate to the total of the map, by rule.
 
 use super::number::Numbers;
+use crate::agronomy::{Rate, Rule};
 use crate::plan::Plan;
 use serde_json::{Value, json};
 
 /// One rule over the whole field.
 struct Moved {
-    rule: &'static str,
+    rule: Rule,
     /// Land whose rate it changed, m2.
     m2: f64,
     /// What it added to the map total, kg.
@@ -20,7 +21,7 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
     let products = plan.job.products.iter().enumerate();
     products
         .map(|(nth, product)| {
-            let moved = of_product(plan, nth);
+            let moved = of_product(plan, nth, |_| true);
             // What the rules add up to, but for rounding in the last place.
             let total = plan.tally.products.get(nth).map_or(0.0, |tally| tally.map_kg());
             let rules: Vec<Value> = moved
@@ -45,10 +46,11 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
         .collect()
 }
 
-fn of_product(plan: &Plan, nth: usize) -> Vec<Moved> {
+/// On the land whose rate `counts`.
+fn of_product(plan: &Plan, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Moved> {
     let mut moved: Vec<Moved> = Vec::new();
     for (row, combination) in plan.combinations.iter().enumerate() {
-        let Some(rate) = combination.rates.get(nth) else {
+        let Some(rate) = combination.rates.get(nth).filter(|rate| counts(rate)) else {
             continue;
         };
         let mut before = 0.0;
@@ -85,8 +87,8 @@ fn of_product(plan: &Plan, nth: usize) -> Vec<Moved> {
 pub(super) fn held_down(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
     let mut held = Vec::new();
     for (nth, product) in plan.job.products.iter().enumerate() {
-        for rule in of_product(plan, nth) {
-            if matches!(rule.rule, "limit.max" | "limit.label" | "seed_safe.cap") {
+        for rule in of_product(plan, nth, Rate::held_down) {
+            if rule.rule.holds_down() {
                 held.push(json!({
                     "name": product.name,
                     "rule": rule.rule,
@@ -112,7 +114,10 @@ mod tests {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
         let plan = crate::plan::run(&Job::load(&file).unwrap()).unwrap();
         for (nth, tally) in plan.tally.products.iter().enumerate() {
-            let sum: f64 = of_product(&plan, nth).iter().map(|rule| rule.kg).sum();
+            let sum: f64 = of_product(&plan, nth, |_| true)
+                .iter()
+                .map(|rule| rule.kg)
+                .sum();
             assert!(
                 (sum - tally.map_kg()).abs() < 1e-6,
                 "{sum} {}",
@@ -120,10 +125,10 @@ mod tests {
             );
         }
         // 210 wanted and 107.8 allowed beside the seed on the poorest land: the cap takes most.
-        let rules = of_product(&plan, 1);
+        let rules = of_product(&plan, 1, |_| true);
         let cap = rules
             .iter()
-            .find(|rule| rule.rule == "seed_safe.cap")
+            .find(|rule| rule.rule == Rule::SeedSafeCap)
             .unwrap();
         assert!(
             cap.kg < -1000.0 && cap.m2 > 190_000.0,

@@ -1,7 +1,7 @@
 //! The balance to broadcast: its own total and order.
 
-use super::Step;
 use super::order::{Need, Pack, order};
+use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::Job;
 use serde::Serialize;
@@ -84,7 +84,6 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
 impl BalanceTally {
     /// What the map of the balance spreads, kg.
     pub fn map_kg(&self) -> f64 {
-        let map = self.steps.iter().find(|step| step.step == "map");
-        map.map_or(0.0, |step| step.kg)
+        step::map_kg(&self.steps)
     }
 }

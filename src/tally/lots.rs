@@ -1,7 +1,7 @@
 //! Lots: each its own way from the map to its own order.
 
-use super::Step;
 use super::count::{Counted, sown};
+use super::step::{self, Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::{Job, Product};
 use serde::Serialize;
@@ -38,8 +38,7 @@ pub struct LotTally {
 impl LotTally {
     /// What the polygon map sows of it, kg.
     pub fn map_kg(&self) -> f64 {
-        let map = self.steps.iter().find(|step| step.step == "map");
-        map.map_or(0.0, |step| step.kg)
+        step::map_kg(&self.steps)
     }
 }
 
@@ -76,7 +75,7 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
             Some(known) => known.kg += step.kg,
             None => steps.push(Step {
                 text: match step.step {
-                    "packs" => "rounded up to packs, lot by lot".to_owned(),
+                    StepName::Packs => "rounded up to packs, lot by lot".to_owned(),
                     _ => step.text.clone(),
                 },
                 ..step.clone()
@@ -84,7 +83,7 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
         }
     }
     // The rounding stands last, also where only some of the lots come in packs.
-    steps.sort_by_key(|step| step.step == "packs");
+    steps.sort_by_key(|step| step.step == StepName::Packs);
     LotTally {
         steps,
         as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
@@ -124,9 +123,10 @@ pub(super) fn shared(driven: &DrivenProduct, map_kg: f64) -> DrivenProduct {
 
 #[cfg(test)]
 mod tests {
+    use super::StepName::*;
     use super::*;
 
-    fn step(step: &'static str, kg: f64) -> Step {
+    fn step(step: StepName, kg: f64) -> Step {
         Step {
             step,
             text: format!("the lot's {step}"),
@@ -158,21 +158,16 @@ mod tests {
 
     #[test]
     fn the_whole_product_has_the_sums_of_its_lots_and_the_rest_from_the_whole() {
-        let west = vec![step("map", 16.0), step("reserve", 1.0), step("packs", 8.0)];
-        let east = vec![step("map", 48.0), step("residue", 2.0), step("packs", 25.0)];
+        let west = vec![step(Map, 16.0), step(Reserve, 1.0), step(Packs, 8.0)];
+        let east = vec![step(Map, 48.0), step(Residue, 2.0), step(Packs, 25.0)];
         let lots = [tally("west", 1.0, west), tally("east", 3.0, east)];
-        let whole = tally("whole", 10.0, vec![step("map", 64.0), step("packs", 1.0)]);
+        let whole = tally("whole", 10.0, vec![step(Map, 64.0), step(Packs, 1.0)]);
         let all = summed(whole.clone(), &lots);
-        let steps: Vec<(&str, f64)> = all.steps.iter().map(|of| (of.step, of.kg)).collect();
+        let steps: Vec<(StepName, f64)> = all.steps.iter().map(|of| (of.step, of.kg)).collect();
         // The rounding last, though the residue comes only with the second lot.
         assert_eq!(
             steps,
-            [
-                ("map", 64.0),
-                ("reserve", 1.0),
-                ("residue", 2.0),
-                ("packs", 33.0)
-            ]
+            [(Map, 64.0), (Reserve, 1.0), (Residue, 2.0), (Packs, 33.0)]
         );
         let texts: Vec<&str> = all.steps.iter().map(|of| of.text.as_str()).collect();
         assert_eq!(texts[0], "the lot's map");
@@ -204,7 +199,7 @@ mod tests {
 
     #[test]
     fn a_lot_without_a_map_step_has_nothing_on_the_map() {
-        let lot = tally("west", 1.0, vec![step("reserve", 3.0)]);
+        let lot = tally("west", 1.0, vec![step(Reserve, 3.0)]);
         assert_eq!(lot.map_kg(), 0.0);
     }
 

@@ -6,12 +6,14 @@ mod lots;
 mod order;
 pub mod orders;
 mod price;
+mod step;
 
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
 pub use lots::LotTally;
 pub use order::{Pack, packs, seeds_of_kg};
 pub use price::Price;
+pub use step::{Step, StepName};
 
 use crate::job::LandPart;
 use serde::Serialize;
@@ -67,22 +69,9 @@ pub struct ProductTally {
     pub lots: Vec<LotTally>,
 }
 
-/// One line of the tally.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Step {
-    /// Stable id, such as `map`, `reserve`, `packs`.
-    pub step: &'static str,
-    pub text: String,
-    /// What this step adds, kg (the first line: the map total).
-    pub kg: f64,
-}
-
 impl ProductTally {
     /// What the polygon map sows, kg.
     pub fn map_kg(&self) -> f64 {
-        self.steps
-            .iter()
-            .find(|step| step.step == "map")
-            .map_or(0.0, |step| step.kg)
+        step::map_kg(&self.steps)
     }
 }

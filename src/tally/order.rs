@@ -1,6 +1,6 @@
 //! From the map total to the order: each step a line.
 
-use super::Step;
+use super::{Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::Product;
 
@@ -77,7 +77,7 @@ pub fn packs(kg: f64, pack_kg: f64) -> f64 {
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
     let mut steps = vec![Step {
-        step: "map",
+        step: StepName::Map,
         text: "on the map".to_owned(),
         kg: need.map_kg,
     }];
@@ -92,7 +92,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     };
     let wanted = sown_kg + reserve_kg + residue_kg;
     steps.push(Step {
-        step: "reserve",
+        step: StepName::Reserve,
         text: format!(
             "reserve of {} % (assumed by common practice, no source)",
             need.reserve_percent
@@ -101,7 +101,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     });
     if residue_kg > 0.0 {
         steps.push(Step {
-            step: "residue",
+            step: StepName::Residue,
             text: "left in the hopper, which the meter cannot empty".to_owned(),
             kg: residue_kg,
         });
@@ -117,7 +117,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     let packs = packs(wanted, pack.kg());
     let kg = packs * pack.kg();
     steps.push(Step {
-        step: "packs",
+        step: StepName::Packs,
         text: format!("rounded up to {packs} packs of {}", pack.words()),
         kg: kg - wanted,
     });
@@ -134,33 +134,33 @@ fn corrections(need: &Need) -> Vec<Step> {
     let all = match need.driven {
         Some(driven) => vec![
             (
-                "tramlines",
+                StepName::Tramlines,
                 "closed tramline rows, bout by bout",
                 driven.tramlines_kg,
             ),
             (
-                "sections",
+                StepName::Sections,
                 "more to open outlets while sections are shut",
                 driven.sections_kg,
             ),
             (
-                "overlap",
+                StepName::Overlap,
                 "sown a second time or beyond the land",
                 driven.overlap_kg,
             ),
             (
-                "missed",
+                StepName::Missed,
                 "missed at the edges of the bouts",
                 driven.missed_kg,
             ),
             (
-                "following",
+                StepName::Following,
                 "one look-up for the whole width, map cells and delays",
                 driven.following_kg,
             ),
         ],
         None => vec![(
-            "tramlines",
+            StepName::Tramlines,
             "saved in closed tramline rows, by their share of the interior",
             -need.tramline_kg,
         )],

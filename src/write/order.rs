@@ -5,7 +5,7 @@ use crate::agronomy::caution::{self, Cautions, DEFER};
 use crate::findings::Outcome;
 use crate::job::Product;
 use crate::plan::Plan;
-use crate::tally::{Pack, ProductTally, Step};
+use crate::tally::{Pack, ProductTally, Step, StepName};
 
 /// What stands in one row beside the field.
 struct Line<'a> {
@@ -29,7 +29,7 @@ struct Line<'a> {
 /// None that a sound plan can cause.
 pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
     let tally = &plan.tally;
-    let mut steps: Vec<&str> = Vec::new();
+    let mut steps: Vec<StepName> = Vec::new();
     for step in tally.products.iter().flat_map(|product| &product.steps) {
         if !steps.contains(&step.step) {
             steps.push(step.step);
@@ -117,7 +117,7 @@ fn lines<'a>(product: &'a Product, sum: &'a ProductTally) -> Vec<Line<'a>> {
     lots.collect()
 }
 
-fn row(plan: &Plan, sum: &ProductTally, line: &Line, steps: &[&str]) -> Vec<String> {
+fn row(plan: &Plan, sum: &ProductTally, line: &Line, steps: &[StepName]) -> Vec<String> {
     let field = &plan.job.field;
     let mut fields: Vec<String> = [
         &plan.id,
@@ -157,7 +157,7 @@ fn row(plan: &Plan, sum: &ProductTally, line: &Line, steps: &[&str]) -> Vec<Stri
 /// The order's rows of what is broadcast: the product is `<id>_balance`, in no hopper.
 fn balance_rows<'a>(
     plan: &'a Plan,
-    steps: &'a [&str],
+    steps: &'a [StepName],
     cautions: &'a [Cautions],
 ) -> impl Iterator<Item = Vec<String>> + 'a {
     let tally = &plan.tally;

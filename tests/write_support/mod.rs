@@ -3,14 +3,14 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use twinsow::agronomy::{Rate, Reason};
+use twinsow::agronomy::{Rate, Reason, Rule};
 use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
 use twinsow::map::{CellRates, Grid, MapZone, RateMap, TerminalMap, TerminalZone};
 use twinsow::plan::{Combination, Input, Plan};
 use twinsow::read::{Polygon, Xy};
-use twinsow::tally::{ProductTally, Step, Tally};
+use twinsow::tally::{ProductTally, Step, StepName, Tally};
 use twinsow::zones::Facts;
 
 pub const TIMESTAMP: &str = "2026-03-14T09:30:00Z";
@@ -143,7 +143,7 @@ fn grid(
 
 fn rate(kg_per_ha: f64) -> Rate {
     let reason = Reason {
-        rule: "rate.direct",
+        rule: Rule::RateDirect,
         text: format!("The job asks for {kg_per_ha} kg/ha."),
         inputs: vec![("rate kg/ha".to_string(), kg_per_ha)],
         kg_per_ha,
@@ -244,12 +244,12 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         flat_kg_per_ha: 186.55,
         steps: vec![
             Step {
-                step: "map",
+                step: StepName::Map,
                 text: "Map total".to_string(),
                 kg,
             },
             Step {
-                step: "reserve",
+                step: StepName::Reserve,
                 text: "Reserve 3 %".to_string(),
                 kg: kg * 0.03,
             },

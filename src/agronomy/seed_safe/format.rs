@@ -3,6 +3,7 @@
 use super::{By, ColumnsAre, Form, Row, Table};
 use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
+use crate::codec::toml_form;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 use crate::units;
@@ -78,13 +79,9 @@ impl Table {
                 next,
             )
         };
-        let form: FileForm = toml::from_str(text).map_err(|error| {
-            let offset = error.span().map_or(0, |span| span.start);
-            fault(
-                offset,
-                plain(error.message()),
-                "a table in the documented form",
-            )
+        let form: FileForm = toml_form::read(text).map_err(|wrong| {
+            let found = plain(&wrong.what);
+            fault(wrong.at, found, "a table in the documented form")
         })?;
         let said = |name: &str, value: &Spanned<String>| match value.get_ref().trim() {
             "" => Err(fault(

@@ -3,6 +3,7 @@
 use super::{Amounts, Between, Crop, Index, Recommendations, Straw};
 use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
+use crate::codec::toml_form;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 use crate::units;
@@ -136,12 +137,11 @@ impl Recommendations {
     /// not finite, an unknown unit, a crop that is there twice.
     pub fn parse(text: &str, file: &Path) -> Outcome<Self> {
         let at = Text { text, file };
-        let form: FileForm = toml::from_str(text).map_err(|error| {
-            let offset = error.span().map_or(0, |span| span.start);
+        let form: FileForm = toml_form::read(text).map_err(|wrong| {
             let next = "Compare with the form in docs/methods/recommendation-tables.md.";
             at.fault(
-                offset,
-                plain(error.message()),
+                wrong.at,
+                plain(&wrong.what),
                 "a table in the documented form",
                 next,
             )

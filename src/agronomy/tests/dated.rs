@@ -1,6 +1,6 @@
 //! Rates by sowing date, by a curve, and under a label's most.
 
-use super::{JOB, close, inside, job};
+use super::{JOB, close, inside, job, rules};
 use crate::agronomy::{Rate, Tables, check_classes, rates};
 use crate::job::Job;
 
@@ -80,8 +80,10 @@ fn nothing_exceeds_what_the_label_allows() {
     let (rates, findings) = rates(&job, &Tables::default(), &inside("sand", "0")).expect("rates");
     // 90 kg/ha P2O5 are 173.1 kg/ha; the step below 112 is 110.
     assert_eq!(rates[1].kg_per_ha, 110.0);
-    let rules: Vec<&str> = rates[1].reasons.iter().map(|reason| reason.rule).collect();
-    assert_eq!(rules, ["nutrient.grade", "limit.label", "limit.step"]);
+    assert_eq!(
+        rules(&rates[1]),
+        ["nutrient.grade", "limit.label", "limit.step"]
+    );
     assert!(
         findings[0]
             .message

@@ -60,7 +60,7 @@ fn peas_in_full_with_oats_at_three_tenths() {
     for ([wanted, sown, together], share) in shares(&rates).into_iter().zip([100.0, 30.0]) {
         assert!(close(wanted, share) && close(sown, share) && close(together, 130.0));
     }
-    assert!(rules(&rates[0]).contains(&"mixture.main"));
+    assert!(rules(&rates[0]).contains(&"mixture.main".to_owned()));
     assert_eq!(
         &rules(&rates[1])[1..],
         ["mixture.companion", "mixture.sown", "seed.stand"]

@@ -91,8 +91,9 @@ fn inside(soil: &str, phosphate: &str) -> Facts {
     facts(LandPart::Interior, soil, phosphate)
 }
 
-fn rules(rate: &Rate) -> Vec<&'static str> {
-    rate.reasons.iter().map(|reason| reason.rule).collect()
+fn rules(rate: &Rate) -> Vec<String> {
+    let reasons = rate.reasons.iter();
+    reasons.map(|reason| reason.rule.to_string()).collect()
 }
 
 fn close(a: f64, b: f64) -> bool {
@@ -196,13 +197,13 @@ fn the_three_ways_to_join_and_seeds_and_direct_rates_are_told_apart() {
         seeds.reasons[0].text,
         "350 seeds/m2 x 48 g per thousand = 168 kg/ha"
     );
-    assert_eq!(seeds.reasons[0].rule, "seed.seeds");
+    assert_eq!(seeds.reasons[0].rule, Rule::SeedSeeds);
     let direct = first(&JOB.replace(
         table,
         "{ kg_per_ha = { layer = \"soil\", by_class = { clay = 200 } } }",
     ));
     assert_eq!(direct.reasons[0].text, "200 kg/ha as set on soil 'clay'");
-    assert_eq!(direct.reasons[0].rule, "rate.direct");
+    assert_eq!(direct.reasons[0].rule, Rule::RateDirect);
     let several = rates(
         &job(&JOB.replace(table, "{ kg_per_ha = 1, seeds_per_m2 = 2 }")),
         &Tables::default(),
@@ -276,7 +277,7 @@ fn zero_stays_zero_and_a_setback_is_the_last_word() {
     facts.setbacks = vec![0];
     let (rates, findings) = super::rates(&job(JOB), &Tables::default(), &facts).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 0.0);
-    assert_eq!(rules(&rates[1]).last(), Some(&"setback.off"));
+    assert_eq!(rules(&rates[1]).last().unwrap(), "setback.off");
     assert!(
         rates[1]
             .reasons

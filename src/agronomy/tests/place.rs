@@ -28,7 +28,7 @@ fn what_the_place_allows_is_not_exceeded() {
     // 90 kg/ha P2O5 from 12-52 would bring 20.8 kg/ha N, and 12 are left.
     let (rates, findings) = on(&job, "0");
     assert!(close(rates[1].kg_per_ha, 100.0), "{}", rates[1].kg_per_ha);
-    assert!(rules(&rates[1]).contains(&"place.limit"));
+    assert!(rules(&rates[1]).contains(&"place.limit".to_owned()));
     let reason = &rates[1].reasons[1];
     assert_eq!(reason.source.as_deref(), Some("own rule"));
     assert!(
@@ -109,7 +109,7 @@ fn a_closed_product_is_not_planned_on_a_closed_day() {
         let (rates, findings) = on(&job, "0");
         assert_eq!(rates[1].kg_per_ha == 0.0, is_closed, "{day}");
         assert_eq!(
-            rules(&rates[1]).contains(&"place.closed"),
+            rules(&rates[1]).contains(&"place.closed".to_owned()),
             is_closed,
             "{day}"
         );

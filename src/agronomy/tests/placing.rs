@@ -1,7 +1,7 @@
 //! Needs from tables, fertiliser beside the seed and the balance, through a whole job.
 
-use super::{close, inside};
-use crate::agronomy::{Rate, Tables, Verdict, rates};
+use super::{close, inside, rules};
+use crate::agronomy::{Rate, Rule, Tables, Verdict, rates};
 use crate::findings::{Finding, Outcome, Severity};
 use crate::job::Job;
 use crate::units;
@@ -87,10 +87,6 @@ fn starter(job: &Job, phosphate: &str) -> (Rate, Vec<Finding>) {
     let tables = Tables::read(job, no_file).expect("tables");
     let (rates, findings) = rates(job, &tables, &inside("clay", phosphate)).expect("rates");
     (rates[1].clone(), findings)
-}
-
-fn rules(rate: &Rate) -> Vec<&str> {
-    rate.reasons.iter().map(|reason| reason.rule).collect()
 }
 
 /// AHDB RB209 section 4 (June 2023), example 4.8, page 21: winter wheat, straw incorporated, P index 1, 10 t/ha:
@@ -356,7 +352,7 @@ fn other_needs_are_compared_or_decide() {
     let (rates, findings) = on(&with(&[product, ("#NEED", also)]));
     assert!(close(rates[1].kg_per_ha, 110.0 / 0.30));
     let last = rates[1].reasons.last().expect("reasons");
-    assert_eq!(last.rule, "nutrient.others");
+    assert_eq!(last.rule, Rule::NutrientOthers);
     assert!(
         last.text.contains("K2O: 36.7 of 105 kg/ha, 68.3 short"),
         "{}",

@@ -3,6 +3,7 @@
 use super::inputs::{Input, Zones};
 use super::relative;
 use crate::cli::show::number::hectares;
+use crate::cli::survey::AttributeKind;
 use crate::findings::{Fault, Outcome, Place};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -159,7 +160,7 @@ fn said_of_all(boundary: &Input, names: &[&str]) -> Option<String> {
         let [class] = attribute.classes.as_slice() else {
             return None;
         };
-        let fits = attribute.kind == "text" && attribute.missing == 0;
+        let fits = attribute.kind == AttributeKind::Text && attribute.missing == 0;
         let text: String = class.value.chars().filter(|c| !c.is_control()).collect();
         (fits && !text.trim().is_empty()).then(|| text.trim().to_owned())
     })

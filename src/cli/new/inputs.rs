@@ -1,8 +1,8 @@
 //! The user's own files, looked at for a new job.
 
-use crate::cli::survey::{self, Attribute, Survey, crs_to_name};
+use crate::cli::survey::{self, Attribute, AttributeKind, Survey, crs_to_name};
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::{Feature, taskdata};
+use crate::read::{Feature, Geometry, taskdata};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
@@ -128,7 +128,8 @@ impl Input {
         let several = tables.len() > 1 || taskdata::is_task_data(path);
         for table in tables {
             let survey = survey::survey(path, table.as_deref(), crs)?;
-            if !survey.kinds.iter().any(|(kind, _)| *kind == "polygon") {
+            let mut features = survey.layer.features.iter();
+            if !features.any(|feature| matches!(feature.geometry, Geometry::Polygons(_))) {
                 continue;
             }
             if let Err(fault) = survey.ground {
@@ -289,10 +290,10 @@ fn score(attribute: &Attribute, features: usize) -> i32 {
         0
     };
     score += match attribute.kind {
-        "text" => 2,
-        "whole number" => 1,
-        "number" | "mixed" => -1,
-        _ => 0,
+        AttributeKind::Text => 2,
+        AttributeKind::Whole => 1,
+        AttributeKind::Number | AttributeKind::Mixed => -1,
+        AttributeKind::Flag | AttributeKind::Empty => 0,
     };
     score += if (2..=12).contains(&attribute.distinct) {
         2

@@ -6,7 +6,7 @@ use crate::findings::{Fault, Finding, Outcome, Place, Severity};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Extras, Plan, Shelf};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
-use crate::tally::{Price, Step, seeds_of_kg};
+use crate::tally::{Price, Step, StepName, seeds_of_kg};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::ops::ControlFlow;
@@ -77,13 +77,13 @@ struct LotPart {
 
 #[derive(Deserialize)]
 struct StepPart {
-    step: String,
+    step: StepName,
     kg: f64,
 }
 
 #[derive(Deserialize)]
 struct FindingPart {
-    severity: String,
+    severity: Severity,
 }
 
 /// The needs of a field, by product.
@@ -135,7 +135,7 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
 fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
     let steps = |steps: &[Step]| {
         let parts = steps.iter().map(|step| StepPart {
-            step: step.step.to_owned(),
+            step: step.step,
             kg: step.kg,
         });
         parts.collect()
@@ -184,7 +184,8 @@ fn from_plan(path: &Path) -> Outcome<Needs> {
         ));
     }
     let plan: PlanFile = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
-    let decisions = plan.findings.iter().filter(|f| f.severity == "decision");
+    let decision = |finding: &&FindingPart| finding.severity == Severity::Decision;
+    let decisions = plan.findings.iter().filter(decision);
     let to_decide = decisions.count();
     let (source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
     Ok((source, lines(wanted)))
@@ -295,12 +296,17 @@ fn balance(path: &Path, job: &Job, product: &Product, part: &BalancePart) -> Wan
 fn field_kg(steps: &[StepPart]) -> FieldKg {
     let mut kg = FieldKg::default();
     for step in steps {
-        match step.step.as_str() {
-            "reserve" => kg.reserve += step.kg,
-            "residue" => kg.residue += step.kg,
+        match step.step {
+            StepName::Reserve => kg.reserve += step.kg,
+            StepName::Residue => kg.residue += step.kg,
             // The list rounds to packs itself.
-            "packs" => {}
-            _ => kg.sown += step.kg,
+            StepName::Packs => {}
+            StepName::Map
+            | StepName::Tramlines
+            | StepName::Sections
+            | StepName::Overlap
+            | StepName::Missed
+            | StepName::Following => kg.sown += step.kg,
         }
     }
     kg

@@ -5,7 +5,7 @@ use super::number::{grouped, hectares, kilograms, rate, rates};
 use super::table::{Column, Table};
 use super::words;
 use crate::plan::Plan;
-use crate::tally::{ProductTally, Step};
+use crate::tally::{ProductTally, Step, StepName};
 use std::fmt::Write as _;
 
 /// One line on the land.
@@ -36,11 +36,13 @@ pub(super) fn products(plan: &Plan) -> String {
 /// The steps from the map to the order, as a table.
 pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_kg: f64) -> String {
     let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
-    let corrected = steps.iter().any(|step| step.step != "map" && is_sown(step));
+    let corrected = steps
+        .iter()
+        .any(|step| step.step != StepName::Map && step.step.is_sown());
     for (nth, step) in steps.iter().enumerate() {
         table.row([step.text.clone(), kilograms(step.kg)]);
         let next = steps.get(nth + 1);
-        if corrected && is_sown(step) && next.is_none_or(|next| !is_sown(next)) {
+        if corrected && step.step.is_sown() && next.is_none_or(|next| !next.step.is_sown()) {
             table.row(["= as driven".to_owned(), kilograms(as_driven_kg)]);
         }
     }
@@ -110,11 +112,6 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
     text
 }
 
-/// Whether a step belongs to what leaves the outlets.
-fn is_sown(step: &Step) -> bool {
-    !matches!(step.step, "reserve" | "residue" | "packs")
-}
-
 /// What a week's delay would need.
 pub(super) fn later(plan: &Plan) -> String {
     let Some(later) = &plan.later else {
@@ -128,7 +125,7 @@ pub(super) fn later(plan: &Plan) -> String {
         };
         let capped = match product.capped_m2 > 0.0 {
             true => format!(
-                "; on {} ha the highest rate holds it down",
+                "; on {} ha a limit holds it down",
                 hectares(product.capped_m2)
             ),
             false => String::new(),

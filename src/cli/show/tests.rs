@@ -8,7 +8,7 @@ use crate::frame::Frame;
 use crate::job::{Job, LandPart};
 use crate::map::{CellRates, Grid, RateMap};
 use crate::plan::{Combination, OnTerminal, Plan};
-use crate::tally::{ProductTally, Step, Tally};
+use crate::tally::{ProductTally, Step, StepName, Tally};
 use crate::write::Written;
 use crate::zones::Facts;
 use std::path::{Path, PathBuf};
@@ -48,8 +48,8 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
         highest_kg_per_ha: 162.5,
         flat_kg_per_ha: 151.25,
         steps: vec![
-            step("map", "map total", kg),
-            step("reserve", "reserve of 3 %", kg * 0.03),
+            step(StepName::Map, "map total", kg),
+            step(StepName::Reserve, "reserve of 3 %", kg * 0.03),
         ],
         as_driven_kg: kg,
         order_kg: kg * 1.03,

@@ -8,7 +8,7 @@ use super::exit::Exit;
 use super::ordered::in_order;
 use super::screen::Screen;
 use super::{guard, load};
-use crate::findings::Outcome;
+use crate::findings::{Blame, Outcome};
 use crate::job::Job;
 use crate::plan::Library;
 use clap::Args as ClapArgs;
@@ -91,7 +91,8 @@ fn answer_all(
         let line = match line {
             Ok(line) => line,
             Err(fault) => {
-                let read = fault.code != "stream.unreadable";
+                // A line at fault is answered like any other; where nothing can be read, all ends.
+                let read = fault.blame == Blame::Input;
                 return Ok((answer::failed(&serde_json::Value::Null, &fault), read));
             }
         };

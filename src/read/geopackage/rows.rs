@@ -9,6 +9,19 @@ use crate::findings::{Fault, Finding, Outcome};
 use rusqlite::Row;
 use rusqlite::types::ValueRef;
 
+/// Code of a fault, and what to do next.
+type Kind = [&'static str; 2];
+
+const DAMAGED: Kind = ["read.damaged", "Export the layer again from a GIS."];
+const ARC: Kind = [
+    "read.arc",
+    "Turn arcs into straight pieces in a GIS, and say how near they keep to the arc (0.01 m does); on a command line: ogr2ogr -nlt CONVERT_TO_LINEAR OUT.gpkg IN.gpkg",
+];
+const GEOMETRY_TYPE: Kind = [
+    "read.geometry_type",
+    "Turn it into plain polygons, lines or points in a GIS.",
+];
+
 /// A column of the table.
 struct Column {
     name: String,
@@ -173,20 +186,16 @@ impl Reader<'_> {
             ValueRef::Null => return self.gather.geometry(feature, wkb::Shape::Empty),
             ValueRef::Blob(blob) => blob,
             _ => {
-                return Err(self.fault(
-                    "read.damaged",
-                    feature,
-                    "The geometry is not binary".into(),
-                ));
+                return Err(self.fault(DAMAGED, feature, "The geometry is not binary".into()));
             }
         };
         let header = geopackage::header(blob)
-            .map_err(|error| self.fault("read.damaged", feature, error.to_string()))?;
+            .map_err(|error| self.fault(DAMAGED, feature, error.to_string()))?;
         // -1 and 0 say "undefined"; some programs leave them in the blob whatever the table has.
         let own = i64::from(header.srs_id);
         if !matches!(own, -1 | 0) && own != self.table.srs_id {
             return Err(self.fault(
-                "read.damaged",
+                DAMAGED,
                 feature,
                 format!(
                     "The geometry says it is in coordinate system {own}, its table says {}",
@@ -199,25 +208,18 @@ impl Reader<'_> {
             return self.gather.geometry(feature, wkb::Shape::Empty);
         }
         let decoded = wkb::read(body).map_err(|error| {
-            let code = match error {
-                wkb::Error::Arc => "read.arc",
-                wkb::Error::Unsupported(_) | wkb::Error::Mixed => "read.geometry_type",
-                _ => "read.damaged",
+            let kind = match error {
+                wkb::Error::Arc => ARC,
+                wkb::Error::Unsupported(_) | wkb::Error::Mixed => GEOMETRY_TYPE,
+                _ => DAMAGED,
             };
-            self.fault(code, feature, format!("In this feature {error}"))
+            self.fault(kind, feature, format!("In this feature {error}"))
         })?;
         self.gather.dropped(feature, decoded.z, decoded.m);
         self.gather.geometry(feature, decoded.shape)
     }
 
-    fn fault(&self, code: &'static str, feature: &str, found: String) -> Box<Fault> {
-        let next = match code {
-            "read.arc" => {
-                "Turn arcs into straight pieces in a GIS, and say how near they keep to the arc (0.01 m does); on a command line: ogr2ogr -nlt CONVERT_TO_LINEAR OUT.gpkg IN.gpkg"
-            }
-            "read.geometry_type" => "Turn it into plain polygons, lines or points in a GIS.",
-            _ => "Export the layer again from a GIS.",
-        };
+    fn fault(&self, [code, next]: Kind, feature: &str, found: String) -> Box<Fault> {
         Fault::input(
             code,
             self.gather.at(feature),
