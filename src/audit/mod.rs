@@ -5,8 +5,6 @@
 
 mod against;
 mod against_job;
-pub mod compare;
-pub mod establishment;
 mod balance;
 mod bounds;
 mod carried;
