@@ -3,11 +3,11 @@
 use super::bounds::{self, SINGLE};
 use super::carried;
 use super::facts::{PlanFacts, PlanProduct};
-use super::lies::{elsewhere, exchanged};
+use super::displacement::{elsewhere, exchanged};
 use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
-use super::turned::{metres, moved, turned};
+use super::orientation::{metres, moved, turned};
 use super::{Delivered, Sown};
 use crate::map::Outline;
 use crate::write::ProductNames;

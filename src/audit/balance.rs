@@ -4,7 +4,7 @@ use super::against::Against;
 use super::bounds::SINGLE;
 use super::rated_land::{RatedLand, with_rates};
 use super::sums::GridSums;
-use super::turned::moved;
+use super::orientation::moved;
 
 impl Against<'_> {
     /// The map of what is left to broadcast: by the land that each rate has.

@@ -8,16 +8,16 @@ mod against_job;
 mod balance;
 mod bounds;
 mod carried;
+mod displacement;
 mod facts;
 mod fits;
-mod lies;
+mod orientation;
 mod polygons;
 mod raster;
 mod rated_land;
 mod squares;
 mod sums;
 mod tasks;
-mod turned;
 mod vector;
 
 pub use against::Difference;
@@ -204,7 +204,7 @@ pub fn audit(
     for file in &mut files {
         let same = |found: &&Difference| (&found.file, &found.part) == (&file.file, &file.format);
         let mut own = differences.iter().filter(same);
-        if own.any(|found| found.text.contains(turned::SHIFTED)) {
+        if own.any(|found| found.text.contains(orientation::SHIFTED)) {
             file.faults
                 .retain(|fault| !fault.ends_with(tasks::WITHOUT_A_CELL));
         }

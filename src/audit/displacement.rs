@@ -3,7 +3,7 @@
 
 use super::bounds;
 use super::rated_land::{RatedLand, with_rates};
-use super::turned::metres;
+use super::orientation::metres;
 use crate::map::Outline;
 use crate::read::Xy;
 
