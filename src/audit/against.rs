@@ -2,14 +2,14 @@
 
 use super::bounds::{self, SINGLE};
 use super::carried;
-use super::facts::{PlanFacts, PlanProduct};
 use super::displacement::{elsewhere, exchanged};
+use super::facts::{PlanFacts, PlanProduct};
+use super::orientation::{metres, moved, turned};
+use super::outline::Outline;
 use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
-use super::orientation::{metres, moved, turned};
 use super::{Delivered, Sown};
-use crate::map::Outline;
 use crate::write::ProductNames;
 use serde::Serialize;
 
