@@ -1,10 +1,10 @@
 //! What an audit takes from `plan.json`: only what files are held against.
 
 use super::bounds::Bounds;
+use super::outline::Outline;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use crate::findings::{Fault, Outcome, Place};
-use crate::map::Outline;
 use crate::write::ProductNames;
 use serde::Deserialize;
 use serde_json::Value;

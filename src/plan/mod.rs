@@ -34,7 +34,7 @@ pub use drawing::Drawing;
 pub use extras::Extras;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
-pub use gather::{Inputs, gather, gather_told};
+pub use gather::{Inputs, for_one_field, gather, gather_told};
 pub use later::{Later, LaterMeter, LaterProduct};
 pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
@@ -42,6 +42,7 @@ pub use place::{row_at, rows_at};
 pub use progress::{Step, Tell};
 pub use run::{run, run_field, run_field_with, run_told, run_with};
 pub use shelf::Shelf;
+pub use terminal::{obstacles, one_field};
 pub use zero::ByHand;
 
 use crate::agronomy::{self, Rate};

@@ -63,7 +63,7 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
             continue;
         }
         // Larger rings whose box holds this one, the smallest first.
-        let larger = boxes.locate_all_at_point(frame.low).map(|of| of.data);
+        let larger = boxes.locate_all_at_point(&frame.low).map(|of| of.data);
         let mut larger: Vec<(usize, usize)> = larger
             .filter(|&(other_rank, other)| {
                 other_rank < rank && frames.get(other).is_some_and(|other| other.holds(frame))
