@@ -48,7 +48,8 @@ pub use stand::Stand;
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::zones::Facts;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// No drill delivers more than this. A rate above it comes from numbers in the wrong unit, so it is
@@ -78,10 +79,10 @@ pub struct Rate {
 }
 
 /// One step on the way to a rate.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
     /// Stable id of the rule, such as `seed.population`.
-    pub rule: &'static str,
+    pub rule: Cow<'static, str>,
     /// One sentence a farmer understands, with the numbers in it.
     pub text: String,
     /// The numbers that went in: name with unit, value.

@@ -46,7 +46,7 @@ pub(super) fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Findi
             };
             rate.kg_per_ha = *lowest;
             rate.reasons.push(Reason {
-                rule: "drill.one_rate",
+                rule: "drill.one_rate".into(),
                 text: format!(
                     "the meter resolves {percent} %, so {before} kg/ha is sown as {lowest} kg/ha, the lowest rate that it cannot tell from it"
                 ),

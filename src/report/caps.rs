@@ -5,8 +5,8 @@ use crate::plan::Plan;
 use serde_json::{Value, json};
 
 /// One rule over the whole field.
-struct Moved {
-    rule: &'static str,
+struct Moved<'a> {
+    rule: &'a str,
     /// Land whose rate it changed, m2.
     m2: f64,
     /// What it added to the map total, kg.
@@ -45,7 +45,7 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
         .collect()
 }
 
-fn of_product(plan: &Plan, nth: usize) -> Vec<Moved> {
+fn of_product(plan: &Plan, nth: usize) -> Vec<Moved<'_>> {
     let mut moved: Vec<Moved> = Vec::new();
     for (row, combination) in plan.combinations.iter().enumerate() {
         let Some(rate) = combination.rates.get(nth) else {
@@ -61,7 +61,7 @@ fn of_product(plan: &Plan, nth: usize) -> Vec<Moved> {
             let place = moved.iter().position(|known| known.rule == reason.rule);
             let place = place.unwrap_or_else(|| {
                 moved.push(Moved {
-                    rule: reason.rule,
+                    rule: &reason.rule,
                     m2: 0.0,
                     kg: 0.0,
                     rows: Vec::new(),

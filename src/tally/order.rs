@@ -77,7 +77,7 @@ pub fn packs(kg: f64, pack_kg: f64) -> f64 {
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
     let mut steps = vec![Step {
-        step: "map",
+        step: "map".into(),
         text: "on the map".to_owned(),
         kg: need.map_kg,
     }];
@@ -92,7 +92,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     };
     let wanted = sown_kg + reserve_kg + residue_kg;
     steps.push(Step {
-        step: "reserve",
+        step: "reserve".into(),
         text: format!(
             "reserve of {} % (assumed by common practice, no source)",
             need.reserve_percent
@@ -101,7 +101,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     });
     if residue_kg > 0.0 {
         steps.push(Step {
-            step: "residue",
+            step: "residue".into(),
             text: "left in the hopper, which the meter cannot empty".to_owned(),
             kg: residue_kg,
         });
@@ -117,7 +117,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     let packs = packs(wanted, pack.kg());
     let kg = packs * pack.kg();
     steps.push(Step {
-        step: "packs",
+        step: "packs".into(),
         text: format!("rounded up to {packs} packs of {}", pack.words()),
         kg: kg - wanted,
     });
@@ -167,7 +167,7 @@ fn corrections(need: &Need) -> Vec<Step> {
     };
     let told = all.into_iter().filter(|(_, _, kg)| *kg != 0.0);
     told.map(|(step, text, kg)| Step {
-        step,
+        step: step.into(),
         text: text.to_owned(),
         kg,
     })

@@ -31,8 +31,8 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
     let tally = &plan.tally;
     let mut steps: Vec<&str> = Vec::new();
     for step in tally.products.iter().flat_map(|product| &product.steps) {
-        if !steps.contains(&step.step) {
-            steps.push(step.step);
+        if !steps.contains(&step.step.as_ref()) {
+            steps.push(&step.step);
         }
     }
     let fixed = [

@@ -143,7 +143,7 @@ fn grid(
 
 fn rate(kg_per_ha: f64) -> Rate {
     let reason = Reason {
-        rule: "rate.direct",
+        rule: "rate.direct".into(),
         text: format!("The job asks for {kg_per_ha} kg/ha."),
         inputs: vec![("rate kg/ha".to_string(), kg_per_ha)],
         kg_per_ha,
@@ -244,12 +244,12 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         flat_kg_per_ha: 186.55,
         steps: vec![
             Step {
-                step: "map",
+                step: "map".into(),
                 text: "Map total".to_string(),
                 kg,
             },
             Step {
-                step: "reserve",
+                step: "reserve".into(),
                 text: "Reserve 3 %".to_string(),
                 kg: kg * 0.03,
             },

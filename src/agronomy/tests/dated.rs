@@ -80,7 +80,11 @@ fn nothing_exceeds_what_the_label_allows() {
     let (rates, findings) = rates(&job, &Tables::default(), &inside("sand", "0")).expect("rates");
     // 90 kg/ha P2O5 are 173.1 kg/ha; the step below 112 is 110.
     assert_eq!(rates[1].kg_per_ha, 110.0);
-    let rules: Vec<&str> = rates[1].reasons.iter().map(|reason| reason.rule).collect();
+    let rules: Vec<&str> = rates[1]
+        .reasons
+        .iter()
+        .map(|reason| reason.rule.as_ref())
+        .collect();
     assert_eq!(rules, ["nutrient.grade", "limit.label", "limit.step"]);
     assert!(
         findings[0]

@@ -91,8 +91,11 @@ fn inside(soil: &str, phosphate: &str) -> Facts {
     facts(LandPart::Interior, soil, phosphate)
 }
 
-fn rules(rate: &Rate) -> Vec<&'static str> {
-    rate.reasons.iter().map(|reason| reason.rule).collect()
+fn rules(rate: &Rate) -> Vec<&str> {
+    rate.reasons
+        .iter()
+        .map(|reason| reason.rule.as_ref())
+        .collect()
 }
 
 fn close(a: f64, b: f64) -> bool {
@@ -259,7 +262,7 @@ fn limits_cap_raise_and_say_so() {
     let (rates, findings) =
         super::rates(&job(JOB), &Tables::default(), &inside("sand", "2")).expect("rates");
     assert_eq!(
-        (rates[1].kg_per_ha, findings[0].code),
+        (rates[1].kg_per_ha, findings[0].code.as_ref()),
         (60.0, "agronomy.raised")
     );
 }

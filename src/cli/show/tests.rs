@@ -34,8 +34,8 @@ rate = { kg_per_ha = 100 }
 "#;
 
 fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
-    let step = |step, text: &str, kg| Step {
-        step,
+    let step = |step: &'static str, text: &str, kg| Step {
+        step: step.into(),
         text: text.to_owned(),
         kg,
     };
