@@ -56,7 +56,9 @@ fn bytes(path: &Path) -> Outcome<Vec<u8>> {
         let found = format!("The plan cannot be read ({error})");
         let next = "Name the folder of a plan or the plan.json in it, or plan the job again.";
         let fault = match error.kind() {
-            ErrorKind::NotFound | ErrorKind::NotADirectory => Fault::input,
+            ErrorKind::NotFound | ErrorKind::NotADirectory | ErrorKind::IsADirectory => {
+                Fault::input
+            }
             _ => Fault::machine,
         };
         fault(
@@ -96,19 +98,22 @@ fn check(path: &Path, head: &Head) -> Outcome<()> {
                     "This plan is of layout version {version}, {age} than what this program reads{}",
                     by(head.made_by.as_deref())
                 ),
-                format!("'{}' version {VERSION}", FORMAT),
+                format!("'{FORMAT}' version {VERSION}"),
                 "Plan the job again with this program, or use the program that made the plan.",
             ));
         }
         (Some(FORMAT), None) => "This is no plan of this program: it has no version".to_owned(),
-        (Some(other), _) => format!("This is no plan of this program: its format is '{other}'"),
+        (Some(other), _) => {
+            let other = short(other);
+            format!("This is no plan of this program: its format is '{other}'")
+        }
         (None, _) => "This is no plan of this program: it has no key 'format'".to_owned(),
     };
     Err(Fault::input(
         "plan_file.no_plan",
         Place::file(path),
         found,
-        format!("{ALLOWED}: format '{}', version {VERSION}", FORMAT),
+        format!("{ALLOWED}: format '{FORMAT}', version {VERSION}"),
         "Name the folder of a plan or the plan.json in it.",
     ))
 }
@@ -155,7 +160,14 @@ fn bad_key(
 /// Who made the plan, where that was not this program.
 fn by(made_by: Option<&str>) -> String {
     match made_by {
-        Some(other) if other != MADE_BY => format!("; {other} has made it, this is {}", MADE_BY),
+        Some(other) if other != MADE_BY => {
+            format!("; {} has made it, this is {MADE_BY}", short(other))
+        }
         _ => String::new(),
     }
+}
+
+/// A text of another file, as far as a message has room for it.
+fn short(text: &str) -> String {
+    text.chars().take(60).collect()
 }

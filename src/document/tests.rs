@@ -93,6 +93,16 @@ fn every_key_is_described() {
     assert!(keys > 300, "only {keys} keys");
 }
 
+#[test]
+fn the_page_names_every_key_of_the_top() {
+    let page = include_str!("../../docs/formats/plan-json.md");
+    let schema = PlanDocument::schema();
+    for (key, _) in schema["properties"].as_object().expect("keys") {
+        let named = [format!("`{key}`"), format!("`{key}."), format!("\"{key}\"")];
+        assert!(named.iter().any(|word| page.contains(word)), "{key}");
+    }
+}
+
 /// What reading a file with this text says.
 fn refused(text: &str) -> String {
     let folder = tempfile::tempdir().expect("a folder");
