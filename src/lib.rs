@@ -1,8 +1,8 @@
 //! Two rate maps for a seed drill with a divided hopper, from a field boundary and zone layers.
 //!
 //! The modules below stand in the order in which data flows. A module imports only from modules
-//! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `write`, `report`, `audit`,
-//! `compare` and `cli` touch files; only `cli` prints, reads the clock or the environment.
+//! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `document`, `write`,
+//! `report`, `audit`, `compare` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
 //! Axes and units, everywhere unless a name says otherwise: x is east and y is north; plane
 //! coordinates are metres in the field's own plane ([`frame::Frame`]); lon/lat are degrees on
@@ -25,6 +25,7 @@ pub mod drive;
 pub mod tally;
 pub mod plan;
 pub mod establishment;
+pub mod document;
 pub mod write;
 pub mod report;
 pub mod audit;

@@ -4,10 +4,10 @@
 
 use super::ellipsoid;
 use super::overlay::drawn;
+use crate::document::LandOutline;
 use crate::read::{Polygon, Xy};
 use geo::{Centroid, Euclidean, Length, LineString, MapCoords};
 use rayon::prelude::*;
-use serde::{Deserialize, Serialize};
 
 /// Metres in a degree of latitude, roughly: lengths of borders are known to a per cent.
 const DEGREE_M: f64 = 111_200.0;
@@ -24,8 +24,22 @@ pub struct Outline {
     pub points: Points,
 }
 
+impl From<LandOutline> for Outline {
+    fn from(of: LandOutline) -> Self {
+        Self {
+            area_m2: of.area_m2,
+            middle: of.middle_lon_lat,
+            border_m: of.border_m,
+            points: Points {
+                count: of.border_points.count,
+                sums: of.border_points.sums,
+            },
+        }
+    }
+}
+
 /// The points of all rings, each once, rounded to nine decimals as in files: how many there are, and their sums.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Points {
     pub count: u64,
     /// Of longitudes and latitudes, in 1e-9 degrees.

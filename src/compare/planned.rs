@@ -1,9 +1,9 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
+use crate::document::{self, ToCompare};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
-use std::fs;
 use std::path::Path;
 
 /// A plan as its folder holds it.
@@ -43,30 +43,11 @@ impl PlanMap {
     /// Reads a plan: its folder, or the plan.json in it.
     ///
     /// # Errors
-    /// No plan; files that are not there or do not belong together.
+    /// As [`document::read`]; a map that is not there or does not belong to the plan.
     pub fn read(path: &Path) -> Outcome<Self> {
-        let json_file = match path.is_dir() {
-            true => path.join("plan.json"),
-            false => path.to_path_buf(),
-        };
+        let json_file = document::file_of(path);
+        let plan: ToCompare = document::read(&json_file)?;
         let folder = json_file.parent().unwrap_or(Path::new("."));
-        let bad = |what: String| {
-            Fault::input(
-                "compare.plan",
-                Place::file(&json_file),
-                what,
-                "the folder of a plan, as 'twinsow plan' has written it",
-                "Name the folder of the plan or the plan.json in it, or plan the job again.",
-            )
-        };
-        read::no_endless(&json_file)?;
-        let bytes = fs::read(&json_file)
-            .map_err(|error| bad(format!("The plan cannot be read ({error})")))?;
-        let json: serde_json::Value = serde_json::from_slice(&bytes)
-            .map_err(|error| bad(format!("The plan is no JSON that can be read ({error})")))?;
-        if json.get("format").and_then(serde_json::Value::as_str) != Some("twinsow-plan") {
-            return Err(bad("This is no plan of this program".to_string()));
-        }
         let layer = read::read(&folder.join("gis").join("rates.gpkg"), Some("rates"))?;
         let column = layer.attributes.iter().position(|name| name == "zone");
         let mut points: Vec<Xy> = Vec::new();
@@ -88,60 +69,71 @@ impl PlanMap {
                 .iter_mut()
                 .for_each(|hole| frame.all_to_plane(hole));
         }
-        Self::of(&json, drawn, frame)
-            .ok_or_else(|| bad("The plan lacks what a log is held against".to_string()))
+        let bad = |what: String| {
+            Fault::input(
+                "compare.plan",
+                Place::file(&json_file),
+                what,
+                "the folder of a plan, as 'twinsow plan' has written it",
+                "Name the folder of the plan or the plan.json in it, or plan the job again.",
+            )
+        };
+        Self::of(plan, drawn, frame).map_err(bad)
     }
 
-    fn of(json: &serde_json::Value, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Option<Self> {
-        let number = |pointer: &str| json.pointer(pointer).and_then(serde_json::Value::as_f64);
-        let mut products = Vec::new();
-        for product in json.pointer("/job/product")?.as_array()? {
-            let text = |key: &str| Some(product.get(key)?.as_str()?.to_string());
-            let number = |key: &str| product.get(key).and_then(serde_json::Value::as_f64);
-            products.push(Planned {
-                id: text("id")?,
-                name: text("name")?,
-                in_task_data: json
-                    .pointer(&format!(
-                        "/terminal/carried_as/{}/task_data",
-                        products.len()
-                    ))
-                    .and_then(|name| Some(name.as_str()?.to_string())),
-                hopper: text("hopper")?,
-                thousand_grain_weight_g: number("thousand_grain_weight_g"),
-                bulk_density_kg_per_l: number("bulk_density_kg_per_l"),
-            });
-        }
-        let mut zones = Vec::new();
-        for zone in json.pointer("/map/zones")?.as_array()? {
-            let number = zone.get("zone")?.as_i64()?;
-            let rates = zone.get("kg_per_ha")?.as_array()?;
-            let rates: Option<Vec<f64>> = rates.iter().map(serde_json::Value::as_f64).collect();
-            let rates = rates.filter(|rates| rates.len() == products.len())?;
-            let polygons = drawn.iter().find(|(own, _)| *own == number);
-            zones.push(Zone {
-                number,
-                part: zone.get("part")?.as_str()?.to_string(),
-                kg_per_ha: rates,
-                area_m2: zone.get("area_m2")?.as_f64()?,
-                polygons: polygons.map(|(_, polygons)| polygons.clone())?,
-            });
-        }
-        let sections = json
-            .pointer("/job/drill/sections_m")
-            .and_then(|s| s.as_array());
-        let sections = sections.map_or(Vec::new(), |s| {
-            s.iter().filter_map(|v| v.as_f64()).collect()
+    /// What is wrong with the plan, if anything, is a text.
+    fn of(plan: ToCompare, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Result<Self, String> {
+        let job = plan.job;
+        let mut names = plan.terminal.carried_as.into_iter();
+        let products = job.products.into_iter().map(|product| Planned {
+            in_task_data: names.next().map(|own| own.task_data),
+            id: product.id,
+            name: product.name,
+            hopper: product.hopper,
+            thousand_grain_weight_g: product.thousand_grain_weight_g,
+            bulk_density_kg_per_l: product.bulk_density_kg_per_l,
         });
-        let cell = json
-            .pointer("/grids/metric/cell/0")
-            .and_then(|cell| cell.as_f64());
-        Some(Self {
-            id: json.get("id")?.as_str()?.to_string(),
+        let products: Vec<Planned> = products.collect();
+        let mut zones = Vec::new();
+        for (nth, zone) in plan.map.zones.into_iter().enumerate() {
+            let own = |key: &str| format!("The plan's 'map.zones[{nth}].{key}'");
+            let rates = zone.kg_per_ha.into_owned();
+            if rates.len() != products.len() {
+                return Err(format!(
+                    "{} has {} rates for {} products",
+                    own("kg_per_ha"),
+                    rates.len(),
+                    products.len()
+                ));
+            }
+            let number = i64::try_from(zone.zone).ok();
+            let polygons = drawn.iter().find(|(drawn, _)| Some(*drawn) == number);
+            let Some((number, polygons)) = polygons else {
+                return Err(format!(
+                    "{} is {}, and gis/rates.gpkg beside it has no such zone",
+                    own("zone"),
+                    zone.zone
+                ));
+            };
+            zones.push(Zone {
+                number: *number,
+                part: zone.part.word().to_owned(),
+                kg_per_ha: rates,
+                area_m2: zone.area_m2,
+                polygons: polygons.clone(),
+            });
+        }
+        let wide = |metres: f64, key: &str| match metres > 0.1 {
+            true => Ok(metres),
+            false => Err(format!("The plan's '{key}' is {metres} m")),
+        };
+        let [cell_m, _] = plan.grids.metric.cell;
+        Ok(Self {
+            id: plan.id,
             products,
-            width_m: number("/job/drill/working_width_m").filter(|width| *width > 0.1)?,
-            sections_m: sections,
-            square_m: cell.filter(|cell| *cell > 0.1)?,
+            width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            sections_m: job.drill.sections_m,
+            square_m: wide(cell_m, "grids.metric.cell[0]")?,
             zones,
             frame,
         })

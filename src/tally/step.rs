@@ -1,10 +1,11 @@
 //! The steps from the map to the order.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// One line of the tally.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
     pub step: StepName,
     pub text: String,
@@ -13,7 +14,7 @@ pub struct Step {
 }
 
 /// What a step stands for. Outputs name it in snake case, such as `map`, `reserve`, `packs`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum StepName {
     /// What the polygon map sows.
