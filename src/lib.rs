@@ -7,6 +7,29 @@
 //! Axes and units, everywhere unless a name says otherwise: x is east and y is north; plane
 //! coordinates are metres in the field's own plane ([`frame::Frame`]); lon/lat are degrees on
 //! WGS 84; areas are square metres; rates are kilograms per hectare.
+//!
+//! A job file is planned, written, and its files are read back and held against the plan:
+//!
+//! ```
+//! use std::path::Path;
+//! use twinsow::audit::{PlanFacts, audit};
+//! use twinsow::job::Job;
+//! use twinsow::{plan, write};
+//!
+//! # fn main() -> Result<(), Box<twinsow::findings::Fault>> {
+//! let job = Job::load(Path::new("examples/demo/job.toml"))?;
+//! let plan = plan::run(&job)?;
+//! for product in &plan.tally.products {
+//!     println!("{}: order {:.0} kg", product.name, product.order_kg);
+//! }
+//! # let folder = tempfile::tempdir().expect("a folder");
+//! # let out = &folder.path().join("job-plan");
+//! write::deliver(&plan, out, "2026-03-01T12:00:00Z")?;
+//! let facts = PlanFacts::read(&out.join("plan.json"))?;
+//! assert!(audit(&[out.clone()], Some(&facts), None, out)?.agrees());
+//! # Ok(())
+//! # }
+//! ```
 
 pub mod units;
 pub mod findings;
