@@ -83,6 +83,7 @@ pub struct Rate {
 /// One step on the way to a rate.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
+    /// Its rule.
     pub rule: Rule,
     /// One sentence a farmer understands, with the numbers in it.
     pub text: String,

@@ -7,7 +7,9 @@ use std::fmt;
 /// One line of the tally.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
+    /// Which step it is.
     pub step: StepName,
+    /// The step in words.
     pub text: String,
     /// What this step adds, kg (the first line: the map total).
     pub kg: f64,
