@@ -1,6 +1,6 @@
 //! What a week's delay of sowing would change.
 
-use super::{Combination, drill_rows, lots, rates_of};
+use super::{Combination, drill_by_lot, drill_rows, rates_of};
 use crate::agronomy::{self, Rate, Tables};
 use crate::drill;
 use crate::findings::Outcome;
@@ -139,7 +139,7 @@ fn meter(job: &Job, of: [&[Combination]; 2], nth: usize, lot: Option<&str>) -> O
     let id = &job.products.get(nth)?.id;
     let [today, later] = of.map(|rows| {
         let report = match lot {
-            Some(lot) => lots::report(rows, job, nth, lot),
+            Some(lot) => drill_by_lot::report(rows, job, nth, lot),
             None => drill::report(job, &drill_rows(rows, &rates_of(rows))),
         };
         report.metering.into_iter().find(|own| own.product == *id)

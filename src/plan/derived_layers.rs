@@ -119,10 +119,10 @@ impl Placer<'_, '_> {
         }
     }
 
-    /// Whether a source is a raster; the shelf knows without looking.
+    /// Whether a source is a raster; the shared inputs know without looking.
     fn is_raster(&self, source: &Source) -> bool {
-        match self.desk.shelf {
-            Some(shelf) => shelf.raster(source).is_some(),
+        match self.desk.shared {
+            Some(shared) => shared.raster(source).is_some(),
             None => Raster::meant(source, &self.desk.job.folder),
         }
     }
@@ -130,20 +130,20 @@ impl Placer<'_, '_> {
     fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
         let file = self.desk.job.folder.join(&source.file);
         if !self.is_raster(source) {
-            if self.desk.shelf.is_some() {
+            if self.desk.shared.is_some() {
                 return Err(no_match(&file, role, "this is no raster", next));
             }
             // A file that is missing or damaged is told so first.
             read::open(source, &self.desk.job.folder)?;
             return Err(no_match(&file, role, "this is no raster", next));
         }
-        let shelf = self.desk.shelf;
-        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
-            Some(kept) => {
-                self.desk.note(source, role, kept.sha256.clone());
-                let crs = kept.crs(self.desk.job)?;
+        let shared = self.desk.shared;
+        let (raster, crs) = match shared.and_then(|shared| shared.raster(source)) {
+            Some(loaded) => {
+                self.desk.note(source, role, loaded.sha256.clone());
+                let crs = loaded.crs(self.desk.job)?;
                 self.desk.note_crs(&crs);
-                (kept.raster.clone(), crs)
+                (loaded.raster.clone(), crs)
             }
             None => {
                 let raster = Raster::open(source, &self.desk.job.folder)?;
