@@ -7,7 +7,7 @@ use super::flow::Delays;
 use super::joined::SLACK_M;
 use super::look_up::Map;
 use super::spread;
-use super::work;
+use super::work_rate;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -28,7 +28,7 @@ pub struct Transition {
 
 /// Per product.
 pub fn transitions(job: &Job) -> Vec<Transition> {
-    let metres = |seconds: f64| work::metres(job.drill.speed_km_per_h, seconds);
+    let metres = |seconds: f64| work_rate::metres(job.drill.speed_km_per_h, seconds);
     let delays = Delays::of(job);
     let each = job.products.iter().zip(&delays);
     each.map(|(product, delays)| Transition {

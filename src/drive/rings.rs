@@ -5,10 +5,10 @@
 
 use super::SwitchRule;
 use super::bout::{Bout, Section, Sections};
-use super::bouts::ring_count;
 use super::frame::Edge;
 use super::open_width::{self, LandHere, Stretch};
 use super::path::{Cell, Path};
+use super::report::ring_count;
 use crate::geometry::offset::inset;
 use crate::geometry::{Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};

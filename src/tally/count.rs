@@ -7,7 +7,7 @@ use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
 use crate::drive::as_driven::DrivenProduct;
 use crate::drive::tramline::Rhythm;
-use crate::drive::work::ha_per_fill;
+use crate::drive::work_rate::ha_per_fill;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;

@@ -1,10 +1,10 @@
 //! The bouts on the land: one overlay of land units, stretches and closed rows.
 
 use super::super::bout::Bout;
+use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
-use super::super::shut::{self, More, Sown};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
@@ -23,7 +23,7 @@ pub(super) struct Piece {
     bout: usize,
     pub(super) kg_per_ha: Vec<f64>,
     /// Per product: what its outlets get beyond the rate.
-    pub(super) more: Vec<More>,
+    pub(super) more: Vec<ExtraFlow>,
 }
 
 impl Piece {
@@ -32,7 +32,7 @@ impl Piece {
         self.kg_per_ha.get(product).copied().unwrap_or(0.0)
     }
 
-    pub(super) fn more(&self, product: usize) -> More {
+    pub(super) fn more(&self, product: usize) -> ExtraFlow {
         self.more.get(product).copied().unwrap_or_default()
     }
 }
@@ -71,7 +71,7 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job)
             answer.kg_per_ha = carried.rates(&answer.kg_per_ha);
         }
         let stretches = flow::stretches(bout, &answers, ground.delays);
-        let (sown, returned_kg) = shut::flows(bout, stretches, products, flows);
+        let (sown, returned_kg) = closed_flow::flows(bout, stretches, products, flows);
         laid.bout(nth, bout, &sown, job);
         for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
             *sum += kg;
@@ -89,10 +89,10 @@ impl Laid {
         self.meanings.push(meaning);
     }
 
-    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[Sown], job: &Job) {
+    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[SownStretch], job: &Job) {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
-        for Sown { stretch, more } in sown {
+        for SownStretch { stretch, more } in sown {
             let Some(section) = bout.sections.get(stretch.section) else {
                 continue;
             };

@@ -90,7 +90,7 @@ pub struct DrivenProduct {
     pub overlap_kg: f64,
     /// Not sown because no section was on, kg (0 or less).
     pub missed_kg: f64,
-    /// What one look-up for the whole width, the map's cells and the delays change, kg.
+    /// What one rate across the whole width, the map's resolution and the meter's delays change, kg.
     pub following_kg: f64,
     /// The sum of these: what leaves the outlets, kg.
     pub as_driven_kg: f64,
