@@ -6,7 +6,7 @@ use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
 use crate::land::near;
 use crate::read::{self, Layer, Raster};
-use crate::surface::{self, CellValues, Cleaned, PlaneCells, ZonalTable};
+use crate::surface::{self, CellValues, Cleaned, FieldPlace, PlaneCells, ZonalTable};
 use std::path::Path;
 use std::rc::Rc;
 
@@ -64,11 +64,17 @@ impl Placer<'_, '_> {
             &format!("{role}, zonal"),
             "name a GeoTIFF or an ESRI ASCII grid in `source` of `zonal`",
         )?;
-        let field = (self.frame, self.boundary);
-        let (polygons, table) =
-            surface::zonal_layer(&raster, &crs, field, polygons, (layer, zonal))?;
+        let field = self.field();
+        let (polygons, table) = surface::zonal_layer(&raster, &crs, field, polygons, layer, zonal)?;
         self.desk.settle(&polygons, &crs);
         Ok((polygons, table))
+    }
+
+    fn field(&self) -> FieldPlace<'_> {
+        FieldPlace {
+            frame: self.frame,
+            boundary: self.boundary,
+        }
     }
 
     /// An empty layer in the field's plane that stands for a file in messages.
@@ -92,7 +98,7 @@ impl Placer<'_, '_> {
         match values.surface {
             None => {
                 let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
-                let field = (self.frame, self.boundary);
+                let field = self.field();
                 let found = cells.raster(&raster, &crs, field, role, values)?;
                 self.desk.findings.extend(crs.findings.iter().cloned());
                 self.desk.footings.push(crs.footing());
@@ -159,7 +165,7 @@ impl Placer<'_, '_> {
     /// Reads a raster, makes polygons of its classes over the field and places them.
     fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
         let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
-        let field = (self.frame, self.boundary);
+        let field = self.field();
         let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
         let zones = frame::place(zones, &crs, self.frame)?;
         self.desk.settle(&zones, &crs);

@@ -34,10 +34,12 @@ pub(super) struct Under {
 /// No pixel under the pieces; too many pixels; what [`Raster::pixels`] refuses.
 pub(super) fn under(
     raster: &Raster,
-    (crs, frame): (&Crs, &Frame),
+    crs: &Crs,
+    frame: &Frame,
     pieces: &[(u32, Shape)],
     groups: usize,
-    (band, no_value): (u32, Option<f64>),
+    band: u32,
+    no_value: Option<f64>,
 ) -> Outcome<Vec<Under>> {
     let rings: Vec<(u32, Vec<Vec<Xy>>)> = pieces
         .iter()
