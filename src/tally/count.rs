@@ -1,7 +1,7 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
 use super::balance::balances;
-use super::lots::{LotTally, lots, shared, summed};
+use super::lot_totals::{LotTally, lots, shared, summed};
 use super::order::{Need, Pack, order, seeds_of_kg};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
