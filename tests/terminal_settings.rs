@@ -183,9 +183,14 @@ fn units_of_the_report_are_those_of_the_screen() {
     let readme = folder.path().join("out/terminal/fallback/README.txt");
     let readme = fs::read_to_string(readme).expect("the note");
     assert!(readme.contains("191.8 lb/ac (215.00 kg/ha)"), "{readme}");
-    let flat = readme.lines().skip_while(|line| !line.contains("one flat rate"));
+    let flat = readme
+        .lines()
+        .skip_while(|line| !line.contains("one flat rate"));
     let flat: Vec<&str> = flat.skip(1).take(2).collect();
-    assert!(flat.iter().all(|line| line.contains(" lb/ac (")), "{flat:?}");
+    assert!(
+        flat.iter().all(|line| line.contains(" lb/ac (")),
+        "{flat:?}"
+    );
     assert!(readme.contains("1 lb/ac is 1.121 kg/ha"), "{readme}");
 }
 
