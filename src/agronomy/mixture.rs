@@ -51,9 +51,7 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
         // The job's rules have refused such a mixture.
         return Ok(());
     };
-    let sown = drafts
-        .get(companion)
-        .is_some_and(|draft| !draft.off && draft.so_far.kg_per_ha() > 0.0);
+    let sown = !drafts[companion].off && drafts[companion].so_far.kg_per_ha() > 0.0;
     let percent = match sown {
         true => look_up(
             job,
@@ -91,17 +89,17 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
             (found.value, why)
         }
     };
-    if let Some(draft) = drafts.get_mut(main) {
-        take(draft, Rule::MixtureMain, main_percent, &why)?;
-    }
-    if let Some(draft) = drafts.get_mut(companion) {
-        let why = match sown {
-            true => format!("{} beside '{}'", percent.on, mixture.main),
-            false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
-        };
-        take(draft, Rule::MixtureCompanion, percent.value, &why)?;
-    }
-    Ok(())
+    take(&mut drafts[main], Rule::MixtureMain, main_percent, &why)?;
+    let why = match sown {
+        true => format!("{} beside '{}'", percent.on, mixture.main),
+        false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
+    };
+    take(
+        &mut drafts[companion],
+        Rule::MixtureCompanion,
+        percent.value,
+        &why,
+    )
 }
 
 fn take(draft: &mut Draft, rule: Rule, percent: f64, why: &str) -> Outcome<()> {

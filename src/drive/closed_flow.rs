@@ -73,9 +73,7 @@ pub(super) fn flows(
     let mut returned_kg = vec![0.0; products];
     let mut of_section: Vec<Vec<&Stretch>> = vec![Vec::new(); widths.len()];
     for stretch in &stretches {
-        if let Some(list) = of_section.get_mut(stretch.section) {
-            list.push(stretch);
-        }
+        of_section[stretch.section].push(stretch);
     }
     let mut cuts: Vec<f64> = stretches.iter().flat_map(|s| [s.from_m, s.to_m]).collect();
     cuts.sort_by(f64::total_cmp);
@@ -103,9 +101,7 @@ pub(super) fn flows(
                 more.rows = at.more_rows_m / at.open_m;
                 more.sections = at.more_sections_m / at.open_m;
             }
-            if let Some(kg) = returned_kg.get_mut(product) {
-                *kg += meter * at.returned_m * (to_m - from_m) / M2_PER_HA;
-            }
+            returned_kg[product] += meter * at.returned_m * (to_m - from_m) / M2_PER_HA;
         }
         shares.push(of_piece);
     }

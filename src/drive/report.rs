@@ -69,12 +69,10 @@ fn along_rings(
 ) {
     let rings = &ways.rings;
     let last = job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last);
-    let per_set = switching.len() / sets.len().max(1);
+    let per_set = switching.len() / sets.len();
     // Each row is a drive of its own.
     switching.par_iter_mut().enumerate().for_each(|(nth, row)| {
-        let Some(widths_m) = sets.get(nth / per_set.max(1)) else {
-            return;
-        };
+        let widths_m = &sets[nth / per_set];
         let sections = Sections {
             widths_m: widths_m.clone(),
             rule: row.rule,

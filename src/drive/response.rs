@@ -78,14 +78,12 @@ pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
         let map = Map::followed(ground, job);
         let ways: Vec<_> = bouts.iter().map(|bout| map.along(&bout.path)).collect();
         for (nth, product) in products() {
-            let Some(delays) = ground.delays.get(nth) else {
-                continue;
-            };
+            let delays = &ground.delays[nth];
             let mut short = Short::default();
             for (bout, answers) in bouts.iter().zip(&ways) {
                 let rates = answers
                     .iter()
-                    .filter_map(|answer| Some((answer.from_m, *answer.kg_per_ha.get(nth)?)));
+                    .map(|answer| (answer.from_m, answer.kg_per_ha[nth]));
                 short.look(bout, &rates.collect::<Vec<_>>(), delays);
             }
             found.extend(short.finding(product, ground.frame, job));

@@ -4,7 +4,7 @@ use super::{Combination, drill_by_lot, drill_rows, rates_of};
 use crate::agronomy::{self, Rate, Tables};
 use crate::drill;
 use crate::findings::Outcome;
-use crate::job::{Job, Kind, Product, date_of, day_number};
+use crate::job::{Job, Kind, date_of, day_number};
 use crate::tally::{LotTally, Tally};
 use crate::zones::LandUnits;
 use serde::Serialize;
@@ -89,10 +89,8 @@ pub(super) fn week(
         let area_m2 = units.area_m2(row);
         let (rates, _) = agronomy::rates(&later, tables, facts)?;
         for (nth, lot, sum) in &mut sums {
-            let Some(rate) = rates.get(*nth) else {
-                continue;
-            };
-            let each = job.products.get(*nth).map_or(&[][..], Product::each_lot);
+            let rate = &rates[*nth];
+            let each = job.products[*nth].each_lot();
             let sown = rate.lot.and_then(|of_list| each.get(of_list));
             if sown.map(|sown| &sown.lot) == lot.map(|lot| &lot.lot) {
                 sum.add(rate, area_m2);

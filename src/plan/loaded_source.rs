@@ -153,7 +153,7 @@ impl IndexedLayer {
     pub(super) fn some(&self, numbers: &[u32]) -> Layer {
         let features = numbers
             .iter()
-            .filter_map(|&number| self.layer.features.get(number as usize).cloned())
+            .map(|&number| self.layer.features[number as usize].clone())
             .collect();
         Layer {
             file: self.layer.file.clone(),

@@ -206,9 +206,7 @@ fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>>
             fields.push((value, Vec::new()));
             fields.len() - 1
         });
-        if let Some((_, members)) = fields.get_mut(field) {
-            members.push(number);
-        }
+        fields[field].1.push(number);
     }
     Ok(fields)
 }

@@ -156,9 +156,10 @@ fn in_rows(pixels: usize, near: &Spans, fill: impl Fn(usize, &mut [u8]) + Sync) 
     parts.for_each(|(nth, part)| {
         let start = nth * rows * columns;
         for range in near.ranges(nth * rows..(nth + 1) * rows) {
-            if let Some(of) = part.get_mut(range.start - start..range.end - start) {
-                fill(range.start, of);
-            }
+            fill(
+                range.start,
+                &mut part[range.start - start..range.end - start],
+            );
         }
     });
     of

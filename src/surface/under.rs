@@ -68,9 +68,7 @@ pub(super) fn under(
                 .index(window, column, row)
                 .map(|at| pixels.at(at))
                 .filter(|value| value.is_finite() && no_value != Some(*value));
-            let Some(own) = found.get_mut(span.group as usize) else {
-                continue;
-            };
+            let own = &mut found[span.group as usize];
             match value {
                 Some(value) => {
                     own.parts.push((value, span.share as f32));

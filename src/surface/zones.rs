@@ -137,6 +137,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
 fn gain(gained: &mut [f64], before: &[u8], after: &[u8], ground: &Ground) {
     for place in ground.inside.places() {
         for (class, sign) in [(before[place], -1.0), (after[place], 1.0)] {
+            // What has no class has a number beyond all of them.
             if let Some(gained) = gained.get_mut(class as usize) {
                 *gained += sign * ground.pixel_m2;
             }

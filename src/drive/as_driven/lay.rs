@@ -93,9 +93,7 @@ impl Laid {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
         for SownStretch { stretch, more } in sown {
-            let Some(section) = bout.sections.get(stretch.section) else {
-                continue;
-            };
+            let section = &bout.sections[stretch.section];
             let number = self.pieces.len();
             let kg_per_ha = stretch.kg_per_ha.clone();
             let mut ground_m2 = 0.0;
@@ -119,7 +117,7 @@ impl Laid {
                 })
                 .sum::<f64>();
             for (product, rate) in kg_per_ha.iter().enumerate() {
-                let factor = more.get(product).map_or(1.0, |more| more.factor());
+                let factor = more[product].factor();
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
                 sums[product] += kg;
                 self.metered_kg[product] += kg;
@@ -154,10 +152,10 @@ impl Laid {
         let mut closed: Vec<usize> = Vec::new();
         let mut pieces: Vec<&Piece> = Vec::new();
         for &polygon in covering {
-            match self.meanings.get(polygon as usize)? {
-                Meaning::Land(row) => found.wanted = rates.get(*row).map(Vec::as_slice),
-                Meaning::Piece(number) => pieces.extend(self.pieces.get(*number)),
-                Meaning::Closed(bout) => closed.push(*bout),
+            match self.meanings[polygon as usize] {
+                Meaning::Land(row) => found.wanted = Some(&rates[row]),
+                Meaning::Piece(number) => pieces.push(&self.pieces[number]),
+                Meaning::Closed(bout) => closed.push(bout),
             }
         }
         for piece in pieces {

@@ -187,9 +187,7 @@ pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> A
         let number = patches.len() as u32;
         let (group, sum) = patches.entry(found.key()).or_insert((number, 0));
         *sum += area2;
-        if let Some(slot) = group_of_face.get_mut(face as usize) {
-            *slot = Some(*group);
-        }
+        group_of_face[face as usize] = Some(*group);
     }
     let patches = shaped(patches, &arrangement, &group_of_face);
     AsDriven {
@@ -225,11 +223,10 @@ fn shaped(
             },
         )
         .collect();
+    // Groups are numbered from 0 without a gap.
     by_group.sort_by_key(|(group, _)| *group);
     for (group, shape) in coarse(arrangement.dissolve(group_of_face)) {
-        if let Some((_, patch)) = by_group.get_mut(group as usize) {
-            patch.shapes.push(shape);
-        }
+        by_group[group as usize].1.shapes.push(shape);
     }
     by_group.into_iter().map(|(_, patch)| patch).collect()
 }
