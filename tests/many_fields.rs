@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use twinsow::job::Job;
-use twinsow::plan::{self, Shelf};
+use twinsow::plan::{self, SharedInputs};
 use twinsow::write;
 
 const TIMESTAMP: &str = "2026-01-01T00:00:00Z";
@@ -39,8 +39,8 @@ fn twinsow(arguments: &[&str]) -> Output {
         .expect("the program starts")
 }
 
-/// The field's own job, as the shelf hands it out, reads the files by itself and does not know the
-/// shelf: the same files have to come out, byte for byte.
+/// The field's own job, as the shared inputs hand it out, reads the files by itself and does not
+/// know them: the same files have to come out, byte for byte.
 #[test]
 fn every_field_comes_out_as_by_a_job_of_its_own() {
     as_by_jobs_of_their_own(&[8.0, 8.003, 8.1]);
@@ -51,11 +51,11 @@ fn every_field_comes_out_as_by_a_job_of_its_own() {
 fn as_by_jobs_of_their_own(longitudes: &[f64]) {
     let temp = tempfile::tempdir().expect("a folder");
     let job = Job::load(&farm(temp.path(), longitudes, None)).expect("a job");
-    let shelf = Shelf::of(&job, "number").expect("inputs");
-    assert_eq!(shelf.fields().len(), longitudes.len());
+    let shared = SharedInputs::of(&job, "number").expect("inputs");
+    assert_eq!(shared.fields().len(), longitudes.len());
     for nth in 0..longitudes.len() {
-        let own = plan::run(&shelf.job(nth)).expect("a plan");
-        let of_many = plan::run_field(&shelf, nth).expect("a plan");
+        let own = plan::run(&shared.job(nth)).expect("a plan");
+        let of_many = plan::run_field(&shared, nth).expect("a plan");
         assert_eq!(of_many.job.field.name, format!("Square {}", nth + 1));
         assert_eq!(of_many.boundary.len(), if nth == 1 { 2 } else { 1 });
         let [own, of_many] = [own, of_many].map(|plan| {
@@ -137,7 +137,7 @@ fn an_attribute_that_is_not_there_or_empty_is_one_clear_fault() {
         fs::write(&path, text).expect("written");
         let job = Job::load(&path).expect("a job");
         let attribute = job.field.split_by.clone().expect("split_by");
-        Shelf::of(&job, &attribute).err().expect("a fault")
+        SharedInputs::of(&job, &attribute).err().expect("a fault")
     };
     let fault = refused(&JOB.replace("\"number\"", "\"numbr\""));
     assert_eq!(fault.code, "plan.split_by");
@@ -205,10 +205,10 @@ values = { method = "edges", edges = [8.0], surface = "inverse_distance", column
 "#;
     fs::write(&path, format!("{JOB}{more}")).expect("written");
     let job = Job::load(&path).unwrap_or_else(|fault| panic!("{fault}"));
-    let shelf = Shelf::of(&job, "number").unwrap_or_else(|fault| panic!("{fault}"));
+    let shared = SharedInputs::of(&job, "number").unwrap_or_else(|fault| panic!("{fault}"));
     for nth in 0..2 {
-        let own = plan::run(&shelf.job(nth)).unwrap_or_else(|fault| panic!("{fault}"));
-        let of_many = plan::run_field(&shelf, nth).expect("a plan");
+        let own = plan::run(&shared.job(nth)).unwrap_or_else(|fault| panic!("{fault}"));
+        let of_many = plan::run_field(&shared, nth).expect("a plan");
         assert!(own.combinations.len() > 4, "classes of three layers");
         assert_eq!(own.combinations, of_many.combinations);
         assert_eq!(own.findings, of_many.findings);

@@ -6,7 +6,7 @@ use twinsow::frame::{Crs, Frame};
 use twinsow::job::Job;
 use twinsow::plan;
 use twinsow::read::{Geometry, Layer, Raster, Value};
-use twinsow::surface;
+use twinsow::surface::{self, FieldPlace};
 
 /// A job over the rasters of testdata/raster: 24 x 18 pixels of 10 m, value 7 * row + column.
 fn job(file: &str, values: &str, rates: &str) -> Job {
@@ -58,8 +58,12 @@ fn layer(job: &Job) -> Outcome<Layer> {
         &Crs::of(&boundary, Some("EPSG:32631"))?,
         &frame,
     )?;
+    let field = FieldPlace {
+        frame: &frame,
+        boundary: &boundary,
+    };
     let values = zone.values.as_ref().unwrap();
-    Ok(surface::raster_zones(&raster, &crs, (&frame, &boundary), zone, values)?.0)
+    Ok(surface::raster_zones(&raster, &crs, field, zone, values)?.0)
 }
 
 #[test]

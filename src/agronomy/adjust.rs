@@ -1,7 +1,7 @@
 //! Percentages on a rate: the product's adjustments, then special areas.
 
 use super::class::look_up;
-use super::trail::{Step, Trail};
+use super::reasons::{RateSoFar, Step};
 use super::{Rule, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, LandPart, Product};
@@ -18,7 +18,7 @@ pub(super) fn adjustments(
     job: &Job,
     product: &Product,
     facts: &Facts,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     for (index, adjustment) in product.adjustments.iter().enumerate() {
         if adjustment.land_part.is_some_and(|part| part != facts.part) {
@@ -34,7 +34,7 @@ pub(super) fn adjustments(
             Rule::AdjustPercent,
             &format!("{}{part}{}", adjustment.because, percent.on),
             percent.value,
-            trail,
+            so_far,
         )?;
     }
     Ok(())
@@ -48,7 +48,7 @@ pub(super) fn special_areas(
     job: &Job,
     product: &Product,
     facts: &Facts,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     for &index in &facts.special_areas {
         let area = job.special_areas.get(index).ok_or_else(|| {
@@ -69,7 +69,7 @@ pub(super) fn special_areas(
                 Rule::SpecialAreaPercent,
                 &format!("special area '{}'", area.name),
                 *percent,
-                trail,
+                so_far,
             )?;
         }
     }
@@ -77,7 +77,7 @@ pub(super) fn special_areas(
 }
 
 /// Takes `percent` of the rate. 100 leaves no trace, and 0 stays 0 without more words.
-fn apply(rule: Rule, because: &str, percent: f64, trail: &mut Trail) -> Outcome<()> {
+fn apply(rule: Rule, because: &str, percent: f64, so_far: &mut RateSoFar) -> Outcome<()> {
     let may_be = percent == 0.0 || (percent >= LEAST_PERCENT && percent.is_finite());
     if !may_be {
         return Err(Fault::input(
@@ -88,12 +88,12 @@ fn apply(rule: Rule, because: &str, percent: f64, trail: &mut Trail) -> Outcome<
             "Write 115 for 15 % more, 85 for 15 % less and 0 for none.",
         ));
     }
-    let before = trail.kg_per_ha();
+    let before = so_far.kg_per_ha();
     if percent == 100.0 || before == 0.0 {
         return Ok(());
     }
     let after = before * percent / 100.0;
-    trail.take(Step {
+    so_far.take(Step {
         rule,
         text: format!(
             "{because}: {} % of {} = {} kg/ha",

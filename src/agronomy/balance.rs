@@ -1,8 +1,8 @@
 //! What is not placed with the seed: the balance to broadcast.
 
 use super::chain::Draft;
-use super::trail::Step;
-use super::{Rule, beside, nutrient, text};
+use super::reasons::Step;
+use super::{Rule, nutrient, seed_row_limit, text};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Job, Product};
 use schemars::JsonSchema;
@@ -30,7 +30,7 @@ pub fn has_balance(job: &Job, product: &Product) -> bool {
         .iter()
         .any(|limit| limit.above == AboveLimit::Cap);
     let set = product.balance.is_some() || product.rate.placed_percent.is_some();
-    beside::is_placed(product) && (caps || set)
+    seed_row_limit::is_placed(product) && (caps || set)
 }
 
 /// Name of what is broadcast for the balance of a product.
@@ -86,7 +86,7 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
             ),
         };
         let sown = draft.sown();
-        draft.trail.take(Step {
+        draft.so_far.take(Step {
             rule: Rule::BalanceBroadcast,
             text: amount,
             inputs: &[

@@ -2,8 +2,8 @@
 
 use super::class::{Found, look_up};
 use super::library::Tables;
+use super::reasons::{RateSoFar, Step};
 use super::recommend::{self, Recommended};
-use super::trail::{Step, Trail};
 use super::{Rule, nutrient, seed, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
@@ -27,7 +27,7 @@ pub(super) fn begin(
     tables: &Tables,
     product: &Product,
     facts: &Facts,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<Needed> {
     let rule = &product.rate;
     let look = |lookup: &Lookup, key: &str| look_up(job, lookup, key, facts);
@@ -38,7 +38,7 @@ pub(super) fn begin(
         &rule.plants_per_m2,
         &rule.need_kg_per_ha,
     ) {
-        return from_table(job, tables, product, from, facts, trail);
+        return from_table(job, tables, product, from, facts, so_far);
     }
     match (
         &rule.kg_per_ha,
@@ -46,27 +46,27 @@ pub(super) fn begin(
         &rule.plants_per_m2,
         &rule.need_kg_per_ha,
     ) {
-        (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, trail),
+        (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, so_far),
         (None, Some(lookup), None, None) => {
             let wanted = dated(job, product, look(lookup, "rate.seeds_per_m2")?);
-            seeds(product, &wanted, trail)
+            seeds(product, &wanted, so_far)
         }
         (None, None, Some(lookup), None) => {
             let plants = dated(job, product, look(lookup, "rate.plants_per_m2")?);
             if plants.value == 0.0 {
                 // Land that wants no plants needs no establishment either.
-                nothing_wanted(&plants, trail)?;
+                nothing_wanted(&plants, so_far)?;
                 return Ok(Needed::default());
             }
             let establishment = match &rule.establishment_percent {
                 Some(lookup) => look(lookup, "rate.establishment_percent")?,
                 None => return Err(no_establishment()),
             };
-            population(product, &plants, &establishment, trail)
+            population(product, &plants, &establishment, so_far)
         }
         (None, None, None, Some(lookup)) => {
             let found = look(lookup, "rate.need_kg_per_ha")?;
-            need(product, rule.nutrient, &found, trail)?;
+            need(product, rule.nutrient, &found, so_far)?;
             return Ok(Needed {
                 deciding: rule.nutrient,
                 all: rule
@@ -126,8 +126,8 @@ fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
     }
 }
 
-fn direct(rate: &Found, trail: &mut Trail) -> Outcome<()> {
-    trail.take(Step {
+fn direct(rate: &Found, so_far: &mut RateSoFar) -> Outcome<()> {
+    so_far.take(Step {
         rule: Rule::RateDirect,
         text: format!("{} kg/ha as set{}", text::given(rate.value), place(rate)),
         inputs: &[("kg/ha", rate.value)],
@@ -136,10 +136,10 @@ fn direct(rate: &Found, trail: &mut Trail) -> Outcome<()> {
     })
 }
 
-fn seeds(product: &Product, seeds: &Found, trail: &mut Trail) -> Outcome<()> {
+fn seeds(product: &Product, seeds: &Found, so_far: &mut RateSoFar) -> Outcome<()> {
     let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
     let kg_per_ha = seed::kg_per_ha_of_seeds(seeds.value, weight);
-    trail.take(Step {
+    so_far.take(Step {
         rule: Rule::SeedSeeds,
         text: format!(
             "{} seeds/m2{} x {} g per thousand = {} kg/ha",
@@ -161,7 +161,7 @@ fn population(
     product: &Product,
     plants: &Found,
     establishment: &Found,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
     let joined = product.rate.germination_joined;
@@ -207,7 +207,7 @@ fn population(
     if joined != Joined::Included {
         inputs.insert(2, ("germination %", germination));
     }
-    trail.take(Step {
+    so_far.take(Step {
         rule: Rule::SeedPopulation,
         text: format!(
             "{} plants/m2 x {} g per thousand / {per_seed} = {} kg/ha{on}",
@@ -221,8 +221,8 @@ fn population(
     })
 }
 
-fn nothing_wanted(plants: &Found, trail: &mut Trail) -> Outcome<()> {
-    trail.take(Step {
+fn nothing_wanted(plants: &Found, so_far: &mut RateSoFar) -> Outcome<()> {
+    so_far.take(Step {
         rule: Rule::SeedPopulation,
         text: format!("0 plants/m2 wanted{}: 0 kg/ha", place(plants)),
         inputs: &[("plants/m2", 0.0)],
@@ -235,7 +235,7 @@ fn need(
     product: &Product,
     nutrient: Option<Nutrient>,
     need: &Found,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     let (Some(nutrient), Some(grade)) = (nutrient, &product.grade) else {
         return Err(no_grade());
@@ -260,7 +260,7 @@ fn need(
         true => String::new(),
         false => format!("; it brings {} as well", also.join(" and ")),
     };
-    trail.take(Step {
+    so_far.take(Step {
         rule: Rule::NutrientGrade,
         text: format!(
             "{} kg/ha {symbol}{} / {} % {symbol} in the grade = {} kg/ha{also}",
@@ -283,7 +283,7 @@ fn from_table(
     product: &Product,
     from: &FromTable,
     facts: &Facts,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<Needed> {
     let (Some(own), Some(grade)) = (product.rate.nutrient, &product.grade) else {
         return Err(no_grade());
@@ -315,7 +315,7 @@ fn from_table(
     if let Some((name, value)) = value {
         inputs.insert(0, (name.as_str(), *value));
     }
-    trail.take(Step {
+    so_far.take(Step {
         rule: Rule::NutrientRecommendation,
         text: format!("{index}{}{decided}", found.text),
         inputs: &inputs,
@@ -327,7 +327,7 @@ fn from_table(
         value: found.kg_per_ha,
         on: on.clone(),
     };
-    need(product, Some(*of), &step, trail)?;
+    need(product, Some(*of), &step, so_far)?;
     Ok(Needed {
         deciding: Some(*of),
         all: needs

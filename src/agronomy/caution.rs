@@ -135,10 +135,8 @@ pub fn by_text(job: &Job) -> Vec<Said> {
                 });
                 said.len() - 1
             });
-            if let Some(known) = said.get_mut(at) {
-                known.products.push(of.product.clone());
-                known.names.push(of.name.clone());
-            }
+            said[at].products.push(of.product.clone());
+            said[at].names.push(of.name.clone());
         }
     }
     said

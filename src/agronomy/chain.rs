@@ -1,12 +1,13 @@
 //! The steps of one product's rate, in order.
 
 use super::base::Needed;
-use super::beside::{SeedSafeCheck, Verdict};
 use super::library::Tables;
 use super::limit::Limited;
-use super::trail::{Step, Trail};
+use super::reasons::{RateSoFar, Step};
+use super::seed_row_limit::{SeedSafeCheck, Verdict};
 use super::{
-    Rate, Rule, adjust, balance, base, beside, lots, mixture, others, place, stand, text, within,
+    Rate, Rule, adjust, apply_limits, balance, base, lot_by_class, mixture, other_nutrients, place,
+    seed_row_limit, stand, text,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
@@ -20,7 +21,7 @@ pub(super) struct Draft<'a> {
     pub sown: Cow<'a, Product>,
     pub lot: Option<usize>,
     pub limited: Limited,
-    pub trail: Trail,
+    pub so_far: RateSoFar,
     /// The whole rate before a share of it was taken for the row, kg/ha.
     pub full_kg_per_ha: f64,
     /// The nutrients the rate is for.
@@ -52,7 +53,7 @@ impl Draft<'_> {
     pub fn expected(&self) -> f64 {
         match self.off {
             true => 0.0,
-            false => self.limited.apply(self.trail.kg_per_ha()),
+            false => self.limited.apply(self.so_far.kg_per_ha()),
         }
     }
 
@@ -60,7 +61,7 @@ impl Draft<'_> {
     pub fn sown(&self) -> f64 {
         match self.off {
             true => 0.0,
-            false => self.trail.kg_per_ha(),
+            false => self.so_far.kg_per_ha(),
         }
     }
 }
@@ -86,7 +87,7 @@ pub(super) fn rates(
     for draft in &mut drafts {
         share_out(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
     }
-    beside::settle(job, tables, facts, &mut drafts, findings)?;
+    seed_row_limit::settle(job, tables, facts, &mut drafts, findings)?;
     let mut rates = Vec::with_capacity(drafts.len());
     let shares = mixture::shares(&drafts);
     for (draft, share) in drafts.into_iter().zip(shares) {
@@ -106,19 +107,19 @@ fn draft<'a>(
     facts: &Facts,
 ) -> Outcome<Draft<'a>> {
     let limited = Limited::new(&product.limits)?;
-    let mut trail = Trail::default();
-    let lot = lots::lot_on(job, product, facts)?;
+    let mut so_far = RateSoFar::default();
+    let lot = lot_by_class::lot_on(job, product, facts)?;
     let of_list = lot.and_then(|nth| product.each_lot().get(nth));
     let sown = match of_list {
         Some(lot) => Cow::Owned(product.as_lot(lot)),
         None => Cow::Borrowed(product),
     };
-    let needed = base::begin(job, tables, &sown, facts, &mut trail)?;
+    let needed = base::begin(job, tables, &sown, facts, &mut so_far)?;
     if let (Some(lots), Some(lot)) = (&product.lots, of_list) {
-        lots::say(lots, lot, &sown, &mut trail);
+        lot_by_class::say(lots, lot, &sown, &mut so_far);
     }
-    adjust::adjustments(job, product, facts, &mut trail)?;
-    adjust::special_areas(job, product, facts, &mut trail)?;
+    adjust::adjustments(job, product, facts, &mut so_far)?;
+    adjust::special_areas(job, product, facts, &mut so_far)?;
     let off = facts.setbacks.iter().any(|&index| {
         let setback = job.setbacks.get(index);
         setback.is_some_and(|setback| setback.products.contains(&product.id))
@@ -128,7 +129,7 @@ fn draft<'a>(
         sown,
         lot,
         limited,
-        trail,
+        so_far,
         full_kg_per_ha: 0.0,
         needed,
         off,
@@ -142,21 +143,21 @@ fn draft<'a>(
 
 /// What of the whole rate goes into the row, once it is known.
 fn share_out(draft: &mut Draft) -> Outcome<()> {
-    if draft.trail.kg_per_ha() == 0.0 && draft.product.at_zero == AtZero::LeastRate && !draft.off {
+    if draft.so_far.kg_per_ha() == 0.0 && draft.product.at_zero == AtZero::LeastRate && !draft.off {
         let least = draft.limited.rounded(draft.limited.min);
         let text = format!(
             "its meter cannot stand still, so the least rate instead of 0: {} kg/ha",
             text::given(least)
         );
         take(
-            &mut draft.trail,
+            &mut draft.so_far,
             Rule::ZeroLeastRate,
             text,
             &[("least kg/ha", draft.limited.min)],
             least,
         )?;
     }
-    draft.full_kg_per_ha = draft.trail.kg_per_ha();
+    draft.full_kg_per_ha = draft.so_far.kg_per_ha();
     if let Some(percent) = draft.product.rate.placed_percent
         && percent < 100.0
         && draft.full_kg_per_ha > 0.0
@@ -168,7 +169,7 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
             text::rate(placed)
         );
         take(
-            &mut draft.trail,
+            &mut draft.so_far,
             Rule::BalancePlaced,
             text,
             &[("placed %", percent)],
@@ -185,12 +186,12 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
 /// None that the limits' own check would not have found.
 pub(super) fn limit(draft: &mut Draft) -> Outcome<()> {
     let mut said = Vec::new();
-    let before = draft.trail.kg_per_ha();
+    let before = draft.so_far.kg_per_ha();
     let limited = draft.limited;
     if limited.at_most(before) < before {
         draft.left_over = true;
     }
-    within::hold(&limited, draft.cap.as_ref(), &mut draft.trail, &mut said)?;
+    apply_limits::apply(&limited, draft.cap.as_ref(), &mut draft.so_far, &mut said)?;
     draft.left_over |= draft.cap.is_some();
     draft.said = said;
     Ok(())
@@ -233,7 +234,7 @@ pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
         inputs.push(("limit kg/ha", limit));
     }
     let kg_per_ha = draft.sown();
-    draft.trail.take(Step {
+    draft.so_far.take(Step {
         rule: Rule::SeedSafeCheck,
         text: words,
         inputs: &inputs,
@@ -259,9 +260,9 @@ fn finish(
 ) -> Outcome<Rate> {
     let product = draft.product;
     let balance = balance::settle(job, &mut draft)?;
-    others::compare(job, facts, &mut draft, balance.as_ref(), findings)?;
+    other_nutrients::compare(job, facts, &mut draft, balance.as_ref(), findings)?;
     let said = std::mem::take(&mut draft.said);
-    if !setbacks(job, product, facts, &mut draft.trail)? {
+    if !setbacks(job, product, facts, &mut draft.so_far)? {
         // What the limits did to a rate that a setback then switches off is of no concern.
         findings.extend(said.into_iter().map(|(code, message)| {
             Finding::warning(
@@ -274,11 +275,11 @@ fn finish(
     if let Some(share) = &share {
         mixture::say(share, &mut draft)?;
     }
-    let stand = stand::of(job, &draft.sown, facts, draft.trail.kg_per_ha())?;
+    let stand = stand::of(job, &draft.sown, facts, draft.so_far.kg_per_ha())?;
     if let Some(stand) = &stand {
-        stand::say(job, &draft.sown, facts, stand, &mut draft.trail)?;
+        stand::say(job, &draft.sown, facts, stand, &mut draft.so_far)?;
     }
-    let mut rate = draft.trail.finish();
+    let mut rate = draft.so_far.finish();
     rate.lot = draft.lot;
     rate.stand = stand;
     rate.share = share;
@@ -291,7 +292,7 @@ fn finish(
 }
 
 /// Switches the product off where a setback covers the land; true if one does.
-fn setbacks(job: &Job, product: &Product, facts: &Facts, trail: &mut Trail) -> Outcome<bool> {
+fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar) -> Outcome<bool> {
     let mut names = Vec::new();
     let mut inputs = Vec::new();
     for &index in &facts.setbacks {
@@ -324,18 +325,18 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, trail: &mut Trail) -> O
         "off in setback {}: 0 kg/ha, and nothing later changes that",
         names.join(" and ")
     );
-    take(trail, Rule::SetbackOff, text, &inputs, 0.0)?;
+    take(so_far, Rule::SetbackOff, text, &inputs, 0.0)?;
     Ok(true)
 }
 
 pub(super) fn take(
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
     rule: Rule,
     text: String,
     inputs: &[(&str, f64)],
     kg_per_ha: f64,
 ) -> Outcome<()> {
-    trail.take(Step {
+    so_far.take(Step {
         rule,
         text,
         inputs,

@@ -2,7 +2,7 @@
 
 use super::chain::job_file;
 use super::class::{class_key, in_table, layer_index};
-use super::{lots, text};
+use super::{lot_by_class, text};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::{ByClass, Job, Lookup, Product};
 use std::collections::BTreeMap;
@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 /// Classes without a number: one fault for all tables, with the classes found and their hectares, the ones
 /// each table knows and the nearest spelling. A table that names no layer of the job, or one class twice.
 pub fn check_classes(job: &Job, found: &[Vec<(String, f64)>]) -> Outcome<Vec<Finding>> {
-    let mut findings = lots::check(job, found)?;
+    let mut findings = lot_by_class::check(job, found)?;
     let found: Vec<BTreeMap<String, f64>> = found.iter().map(|classes| merged(classes)).collect();
     let nothing = BTreeMap::new();
     let mut missing = Vec::new();

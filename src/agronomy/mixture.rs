@@ -2,7 +2,7 @@
 
 use super::chain::{self, Draft};
 use super::class::look_up;
-use super::trail::Step;
+use super::reasons::Step;
 use super::{Rule, text};
 use crate::findings::Outcome;
 use crate::job::{Job, Series};
@@ -51,9 +51,7 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
         // The job's rules have refused such a mixture.
         return Ok(());
     };
-    let sown = drafts
-        .get(companion)
-        .is_some_and(|draft| !draft.off && draft.trail.kg_per_ha() > 0.0);
+    let sown = !drafts[companion].off && drafts[companion].so_far.kg_per_ha() > 0.0;
     let percent = match sown {
         true => look_up(
             job,
@@ -91,21 +89,21 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
             (found.value, why)
         }
     };
-    if let Some(draft) = drafts.get_mut(main) {
-        take(draft, Rule::MixtureMain, main_percent, &why)?;
-    }
-    if let Some(draft) = drafts.get_mut(companion) {
-        let why = match sown {
-            true => format!("{} beside '{}'", percent.on, mixture.main),
-            false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
-        };
-        take(draft, Rule::MixtureCompanion, percent.value, &why)?;
-    }
-    Ok(())
+    take(&mut drafts[main], Rule::MixtureMain, main_percent, &why)?;
+    let why = match sown {
+        true => format!("{} beside '{}'", percent.on, mixture.main),
+        false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
+    };
+    take(
+        &mut drafts[companion],
+        Rule::MixtureCompanion,
+        percent.value,
+        &why,
+    )
 }
 
 fn take(draft: &mut Draft, rule: Rule, percent: f64, why: &str) -> Outcome<()> {
-    let full = draft.trail.kg_per_ha();
+    let full = draft.so_far.kg_per_ha();
     draft.part = Some(Part {
         full_kg_per_ha: full,
         wanted_percent: percent,
@@ -114,7 +112,7 @@ fn take(draft: &mut Draft, rule: Rule, percent: f64, why: &str) -> Outcome<()> {
         return Ok(());
     }
     let kg_per_ha = of_full_kg_per_ha(full, percent);
-    draft.trail.take(Step {
+    draft.so_far.take(Step {
         rule,
         text: format!(
             "{} % of its full rate of {} kg/ha{why}: {} kg/ha",
@@ -156,11 +154,11 @@ pub(super) fn shares(drafts: &[Draft]) -> Vec<Option<Share>> {
 /// # Errors
 /// None: the rate stays.
 pub(super) fn say(share: &Share, draft: &mut Draft) -> Outcome<()> {
-    let kg_per_ha = draft.trail.kg_per_ha();
+    let kg_per_ha = draft.so_far.kg_per_ha();
     if kg_per_ha == 0.0 {
         return Ok(());
     }
-    draft.trail.take(Step {
+    draft.so_far.take(Step {
         rule: Rule::MixtureSown,
         text: format!(
             "sown: {} kg/ha, {} % of its full rate; both species together {} % of a full stand",

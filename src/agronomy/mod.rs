@@ -8,9 +8,9 @@
 //! least and step, setbacks. A rate of 0 stays 0 through every step, and a setback is the last word.
 
 mod adjust;
+mod apply_limits;
 mod balance;
 mod base;
-mod beside;
 pub mod caution;
 mod chain;
 mod check;
@@ -18,32 +18,32 @@ mod class;
 mod combined;
 mod library;
 mod limit;
-mod lots;
+mod lot_by_class;
 pub mod mixture;
 pub mod nutrient;
-mod others;
+mod other_nutrients;
 mod place;
-mod reach;
+mod reasons;
 mod recommend;
 mod rule;
+mod rule_coverage;
 pub mod seed;
+mod seed_row_limit;
 pub mod seed_safe;
 mod stand;
 pub mod tables;
 mod text;
 mod toml_words;
-mod trail;
-mod within;
 
 pub use balance::{Balance, balance_name, has_balance};
-pub use beside::{Laid, SeedSafeCheck, Verdict};
 pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};
-pub use lots::lot_on;
+pub use lot_by_class::lot_on;
 pub use mixture::Share;
-pub use reach::check_rules;
 pub use rule::Rule;
+pub use rule_coverage::check_rules;
+pub use seed_row_limit::{Laid, SeedSafeCheck, Verdict};
 pub use stand::Stand;
 
 use crate::findings::{Finding, Outcome};

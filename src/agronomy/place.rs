@@ -2,7 +2,7 @@
 //! is drilled or broadcast exceeds them.
 
 use super::chain::{self, Draft};
-use super::trail::Step;
+use super::reasons::Step;
 use super::{Rate, Rule, nutrient, text};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
@@ -44,11 +44,11 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
         }
         for draft in drafts.iter_mut() {
             let named = period.products.contains(&draft.product.id);
-            if !named || draft.trail.kg_per_ha() == 0.0 {
+            if !named || draft.so_far.kg_per_ha() == 0.0 {
                 continue;
             }
             draft.off = true;
-            draft.trail.take(Step {
+            draft.so_far.take(Step {
                 rule: Rule::PlaceClosed,
                 text: format!(
                     "'{}' closes it from {} to {}, and the field is sown on {day}: 0 kg/ha, also for broadcasting",
@@ -83,7 +83,7 @@ fn lower(
         .map(|draft| match draft.off {
             true => 0.0,
             // The least rate or the step may lift a rate later on.
-            false => draft.expected().max(draft.trail.kg_per_ha()) * counted(limit, draft.product),
+            false => draft.expected().max(draft.so_far.kg_per_ha()) * counted(limit, draft.product),
         })
         .sum();
     let left = (limit.most_kg_per_ha - limit.already_kg_per_ha).max(0.0);
@@ -92,14 +92,14 @@ fn lower(
     }
     let share = left / wanted;
     for draft in drafts.iter_mut() {
-        let before = draft.trail.kg_per_ha();
+        let before = draft.so_far.kg_per_ha();
         if draft.off || before == 0.0 || counted(limit, draft.product) == 0.0 {
             continue;
         }
         let full = draft.expected().max(before);
         let kg_per_ha = draft.limited.rounded_down(full * share).min(before);
         draft.off = kg_per_ha == 0.0;
-        draft.trail.take(Step {
+        draft.so_far.take(Step {
             rule: Rule::PlaceLimit,
             text: format!(
                 "'{}' allows {} kg/ha {}, {} were given before and {} would follow: down from {} to {} kg/ha, and nothing of the rest is broadcast",

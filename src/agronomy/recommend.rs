@@ -38,12 +38,14 @@ pub(super) fn needs(
         table,
         from,
         own,
-        (&from.layer, from.laboratory_unit.as_deref()),
+        &from.layer,
+        from.laboratory_unit.as_deref(),
         facts,
     )?];
     for also in &from.also {
-        let soil = (also.layer.as_str(), also.laboratory_unit.as_deref());
-        needs.push(one(job, table, from, also.nutrient, soil, facts)?);
+        let unit = also.laboratory_unit.as_deref();
+        let layer = &also.layer;
+        needs.push(one(job, table, from, also.nutrient, layer, unit, facts)?);
     }
     Ok(needs)
 }
@@ -74,7 +76,8 @@ fn one(
     table: &Recommendations,
     from: &FromTable,
     nutrient: Nutrient,
-    (layer, unit): (&str, Option<&str>),
+    layer: &str,
+    unit: Option<&str>,
     facts: &Facts,
 ) -> Outcome<Recommended> {
     let crop = table.crop(&from.crop, from.straw)?;

@@ -1,7 +1,7 @@
 //! What a finished seed rate means on the ground: seeds, plants, and the units of the trade.
 
 use super::class::look_up;
-use super::trail::{Step, Trail};
+use super::reasons::{RateSoFar, Step};
 use super::{Rule, seed, text};
 use crate::findings::Outcome;
 use crate::job::{Job, Joined, Product};
@@ -65,9 +65,9 @@ pub(super) fn say(
     sown: &Product,
     facts: &Facts,
     stand: &Stand,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
 ) -> Outcome<()> {
-    let kg_per_ha = trail.kg_per_ha();
+    let kg_per_ha = so_far.kg_per_ha();
     let mut inputs = vec![
         ("seeds/m2", stand.seeds_per_m2),
         ("seeds/ft2", stand.seeds_per_ft2),
@@ -104,7 +104,7 @@ pub(super) fn say(
             Joined::Included => seed::SOURCE_INCLUDED,
         };
     }
-    trail.take(Step {
+    so_far.take(Step {
         rule: Rule::SeedStand,
         text: words,
         inputs: &inputs,

@@ -4,7 +4,7 @@ use super::guard;
 use super::plan::load;
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{self, Extras, Plan, Shelf, Tell};
+use crate::plan::{self, Extras, Plan, SharedInputs, Tell};
 use crate::write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -31,7 +31,7 @@ pub(super) enum Work {
     /// Its job, or why there is none.
     Job(Outcome<Box<Job>>),
     /// The field with this number among those of one job.
-    Field(Arc<Shelf>, usize),
+    Field(Arc<SharedInputs>, usize),
 }
 
 impl Work {
@@ -39,7 +39,7 @@ impl Work {
     pub(super) fn plan(self, extras: Extras, tell: Tell) -> Outcome<Plan> {
         match self {
             Self::Job(job) => plan::run_told(&*job?, extras, tell),
-            Self::Field(shelf, nth) => plan::run_field_with(&shelf, nth, extras),
+            Self::Field(shared, nth) => plan::run_field_with(&shared, nth, extras),
         }
     }
 }
@@ -60,22 +60,22 @@ pub(super) fn tasks(path: &Path, out: &Path, sowing_date: Option<&str>) -> Vec<T
     };
     let read = guard::guarded(|| {
         let job = load(path, sowing_date)?;
-        let shelf = match &job.field.split_by {
-            Some(attribute) => Some(Shelf::of(&job, attribute)?),
+        let shared = match &job.field.split_by {
+            Some(attribute) => Some(SharedInputs::of(&job, attribute)?),
             None => None,
         };
-        Ok((job, shelf))
+        Ok((job, shared))
     });
     match read {
         Err(fault) => vec![task(None, Work::Job(Err(fault)))],
         Ok((job, None)) => vec![task(None, Work::Job(Ok(Box::new(job))))],
-        Ok((_, Some(shelf))) => {
-            let shelf = Arc::new(shelf);
-            let folders = write::file_stems(shelf.fields());
-            let values: Vec<String> = shelf.fields().map(str::to_owned).collect();
+        Ok((_, Some(shared))) => {
+            let shared = Arc::new(shared);
+            let folders = write::file_stems(shared.fields());
+            let values: Vec<String> = shared.fields().map(str::to_owned).collect();
             let fields = folders.into_iter().zip(values).enumerate();
             fields
-                .map(|(nth, field)| task(Some(field), Work::Field(Arc::clone(&shelf), nth)))
+                .map(|(nth, field)| task(Some(field), Work::Field(Arc::clone(&shared), nth)))
                 .collect()
         }
     }

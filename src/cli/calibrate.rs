@@ -126,8 +126,9 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
             continue;
         }
         if tally.lots.is_empty() {
-            let range = (tally.lowest_kg_per_ha, tally.highest_kg_per_ha);
-            all.extend(calibration(plan, args, product, &plan.drill(), range)?);
+            let (low, high) = (tally.lowest_kg_per_ha, tally.highest_kg_per_ha);
+            let drill = plan.drill();
+            all.extend(calibration(plan, args, product, &drill, low, high)?);
         }
         for lot in &tally.lots {
             let mut each = product.each_lot().iter();
@@ -135,13 +136,13 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
                 continue;
             };
             let drill = plan.drill_of_lot(nth, &lot.lot);
-            let range = (lot.lowest_kg_per_ha, lot.highest_kg_per_ha);
             all.extend(calibration(
                 plan,
                 args,
                 &product.as_lot(known),
                 &drill,
-                range,
+                lot.lowest_kg_per_ha,
+                lot.highest_kg_per_ha,
             )?);
         }
     }
@@ -165,7 +166,8 @@ fn calibration(
     args: &Args,
     product: &Product,
     drill: &Report,
-    (low, high): (f64, f64),
+    low: f64,
+    high: f64,
 ) -> Outcome<Option<Calibration>> {
     if high <= 0.0 {
         return Ok(None);

@@ -191,9 +191,7 @@ fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcom
             "count there, or choose another --layer",
         )
     })?;
-    if let Some(product) = next.products.get_mut(product) {
-        product.rate.establishment_percent = Some(lookup);
-    }
+    next.products[product].rate.establishment_percent = Some(lookup);
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let target = path.with_file_name(format!("{stem}-next.toml"));
     let text = format!(

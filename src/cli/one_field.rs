@@ -2,7 +2,7 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
-use crate::plan::Shelf;
+use crate::plan::SharedInputs;
 use std::path::Path;
 
 /// So many fields are named where one has to be chosen.
@@ -27,8 +27,8 @@ pub(super) fn load(path: &Path, field: Option<&str>) -> Outcome<Job> {
             )),
         };
     };
-    let boundary = Shelf::boundary_of(&job)?;
-    let fields = Shelf::fields_of(&boundary, attribute)?;
+    let boundary = SharedInputs::boundary_of(&job)?;
+    let fields = SharedInputs::fields_of(&boundary, attribute)?;
     if let Some(field) = field
         && fields.iter().any(|known| known == field)
     {

@@ -8,7 +8,7 @@ use super::path::Path;
 use super::rings;
 use super::tramline::Rhythm;
 use super::ways::Ways;
-use super::work;
+use super::work_rate;
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 
@@ -49,7 +49,7 @@ pub struct ClosedRow {
 impl Bout {
     /// Metres along the way at which a delay of these seconds is over.
     pub fn metres(&self, seconds: f64) -> f64 {
-        work::metres(self.speed_km_per_h, seconds)
+        work_rate::metres(self.speed_km_per_h, seconds)
     }
 }
 
@@ -160,7 +160,7 @@ pub(super) fn interior(
             ways.reverse();
         }
         for way in ways {
-            bouts.push(bout(&strip, way, &sections, (job, rhythm), &turned));
+            bouts.push(bout(&strip, way, &sections, job, rhythm, &turned));
         }
     }
     bouts
@@ -198,7 +198,8 @@ fn bout(
     strip: &Strip,
     [from, to]: [f64; 2],
     sections: &[([f64; 2], Vec<[f64; 2]>)],
-    (job, rhythm): (&Job, Option<&Rhythm>),
+    job: &Job,
+    rhythm: Option<&Rhythm>,
     turned: &Turned,
 ) -> Bout {
     let mut ends = [[from, strip.middle()], [to, strip.middle()]].map(|uv| turned.back(uv));

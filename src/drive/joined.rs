@@ -91,7 +91,7 @@ impl Zones {
         row_of_face: &[Option<u32>],
         same: &dyn Fn(u32, u32) -> bool,
     ) -> Self {
-        let row = |face: u32| row_of_face.get(face as usize).copied().flatten();
+        let row = |face: u32| row_of_face[face as usize];
         let mut pieces = UnionFind::new(arrangement.faces());
         for (_, [left, right]) in arrangement.edges() {
             if let (Some(a), Some(b)) = (row(left), row(right))
@@ -130,7 +130,7 @@ impl Zones {
     }
 
     fn zone(&self, face: u32) -> Option<u32> {
-        self.of_face.get(face as usize).copied().flatten()
+        self.of_face[face as usize]
     }
 
     /// Rows beside a zone with the zone they lie in, the longest border first.
@@ -150,19 +150,19 @@ fn round(
     cannot_follow: impl Fn(&Shape, &Facts) -> bool,
     job: &Job,
 ) -> Vec<Joined> {
-    let of = |row: u32| rows.get(row as usize);
-    let same = |a: u32, b: u32| match (of(a), of(b)) {
-        (Some(a), Some(b)) => a.facts.part == b.facts.part && stream(a, job) == stream(b, job),
-        _ => false,
+    let of = |row: u32| &rows[row as usize];
+    let same = |a: u32, b: u32| {
+        let (a, b) = (of(a), of(b));
+        a.facts.part == b.facts.part && stream(a, job) == stream(b, job)
     };
     let zones = Zones::of(arrangement, row_of_face, &same);
     let mut picked: Vec<(u32, Shape)> = arrangement
         .dissolve(&zones.of_face)
         .into_iter()
         .filter(|(zone, shape)| {
-            let row = row_of_face.get(*zone as usize).copied().flatten();
-            row.and_then(of)
-                .is_some_and(|row| cannot_follow(shape, row.facts))
+            // A zone goes by the number of one of its faces.
+            let row = row_of_face[*zone as usize];
+            row.is_some_and(|row| cannot_follow(shape, of(row).facts))
         })
         .collect();
     picked.sort_by_key(|(zone, shape)| (shape.area2(), *zone));
@@ -173,19 +173,18 @@ fn round(
         if grown.contains(&zone) {
             continue;
         }
-        let faces = zones.faces.get(&zone).map_or(&[][..], Vec::as_slice);
-        let own: Vec<(u32, &OfRow)> = faces
+        let own: Vec<(u32, &OfRow)> = zones.faces[&zone]
             .iter()
-            .filter_map(|&face| Some((face, of((*row_of_face.get(face as usize)?)?)?)))
+            .filter_map(|&face| Some((face, of(row_of_face[face as usize]?))))
             .collect();
         let fits = |(row, next): &(u32, u32)| {
             let may = |target| own.iter().all(|(_, own)| may_join(own, target, job));
-            !moved.contains(next) && of(*row).is_some_and(may)
+            !moved.contains(next) && may(of(*row))
         };
-        let next = zones.beside(zone).into_iter().find(fits);
-        let Some(((row, into), target)) = next.and_then(|next| Some((next, of(next.0)?))) else {
+        let Some((row, into)) = zones.beside(zone).into_iter().find(fits) else {
             continue;
         };
+        let target = of(row);
         let mut more_kg = vec![0.0; job.products.len()];
         for (face, own) in own {
             let hectares = arrangement.area_m2(face) / M2_PER_HA;
@@ -193,9 +192,7 @@ fn round(
             for (sum, (before, after)) in more_kg.iter_mut().zip(rates) {
                 *sum += (after - before) * hectares;
             }
-            if let Some(slot) = row_of_face.get_mut(face as usize) {
-                *slot = Some(row);
-            }
+            row_of_face[face as usize] = Some(row);
         }
         moved.insert(zone);
         grown.insert(into);

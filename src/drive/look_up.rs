@@ -102,8 +102,8 @@ impl Map<'_> {
                     rates,
                     outside,
                 } => along_borders(borders, [start, end], |metres, row| {
-                    let of_row = row.and_then(|row| rates.get(row as usize));
-                    say(from_m + metres, of_row.map_or(*outside, Vec::as_slice));
+                    let rates = row.map_or(*outside, |row| &rates[row as usize]);
+                    say(from_m + metres, rates);
                 }),
             }
         }

@@ -2,12 +2,10 @@
 
 pub mod as_driven;
 mod bout;
-mod bouts;
+mod closed_flow;
 mod curve;
 mod curved;
 mod delays;
-#[cfg(test)]
-mod dice;
 mod flow;
 mod frame;
 pub mod hoppers;
@@ -16,23 +14,26 @@ mod lane;
 mod look_up;
 mod open_width;
 mod path;
-mod rings;
-pub mod tender;
+#[cfg(test)]
+mod random_numbers;
+mod report;
 pub mod response;
+mod rings;
 pub mod setback;
-mod shut;
 pub mod spread;
+mod strips;
+pub mod tender;
 #[cfg(test)]
 mod tests;
 pub mod tramline;
 mod ways;
-pub mod work;
+pub mod work_rate;
 
 pub use crate::job::SwitchRule;
 pub use bout::{Bout, ClosedRow, Section, Sections, bouts};
-pub use bouts::report;
 pub use flow::Delays;
 pub use path::Path;
+pub use report::report;
 pub use ways::Ways;
 
 use crate::drill::Row;

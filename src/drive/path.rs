@@ -99,19 +99,13 @@ impl Path {
             if next == count && !closed {
                 continue;
             }
-            let (Some(a), Some(b)) = (legs.get(at), legs.get(next % count)) else {
-                continue;
-            };
+            let (a, b) = (&legs[at], &legs[next % count]);
             let cross = a.along[0] * b.along[1] - a.along[1] * b.along[0];
             let dot = a.along[0] * b.along[0] + a.along[1] * b.along[1];
             let half = (cross.atan2(dot) / 2.0).tan();
             let half = if half.abs() > SHARPEST { 0.0 } else { half };
-            if let Some(leg) = legs.get_mut(at) {
-                leg.half_turn[1] = half;
-            }
-            if let Some(leg) = legs.get_mut(next % count) {
-                leg.half_turn[0] = half;
-            }
+            legs[at].half_turn[1] = half;
+            legs[next % count].half_turn[0] = half;
         }
         Self { legs, closed }
     }

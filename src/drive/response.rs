@@ -7,7 +7,7 @@ use super::flow::Delays;
 use super::joined::SLACK_M;
 use super::look_up::Map;
 use super::spread;
-use super::work;
+use super::work_rate;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -34,7 +34,7 @@ pub struct Transition {
 
 /// Per product.
 pub fn transitions(job: &Job) -> Vec<Transition> {
-    let metres = |seconds: f64| work::metres(job.drill.speed_km_per_h, seconds);
+    let metres = |seconds: f64| work_rate::metres(job.drill.speed_km_per_h, seconds);
     let delays = Delays::of(job);
     let each = job.products.iter().zip(&delays);
     each.map(|(product, delays)| Transition {
@@ -84,14 +84,12 @@ pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
         let map = Map::followed(ground, job);
         let ways: Vec<_> = bouts.iter().map(|bout| map.along(&bout.path)).collect();
         for (nth, product) in products() {
-            let Some(delays) = ground.delays.get(nth) else {
-                continue;
-            };
+            let delays = &ground.delays[nth];
             let mut short = Short::default();
             for (bout, answers) in bouts.iter().zip(&ways) {
                 let rates = answers
                     .iter()
-                    .filter_map(|answer| Some((answer.from_m, *answer.kg_per_ha.get(nth)?)));
+                    .map(|answer| (answer.from_m, answer.kg_per_ha[nth]));
                 short.look(bout, &rates.collect::<Vec<_>>(), delays);
             }
             found.extend(short.finding(product, ground.frame, job));

@@ -5,10 +5,10 @@
 
 use super::SwitchRule;
 use super::bout::{Bout, Section, Sections};
-use super::bouts::ring_count;
 use super::frame::Edge;
 use super::open_width::{self, LandHere, Stretch};
 use super::path::{Cell, Path};
+use super::report::ring_count;
 use crate::geometry::offset::inset;
 use crate::geometry::{Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
@@ -250,20 +250,15 @@ impl<'a> Ground<'a> {
     /// What has been drilled near a box, but for what one piece of a ring has: its sections lie side by side.
     fn but_for(&self, own: Leg, around: AABB<[f64; 2]>) -> Vec<&Piece> {
         let near = self.rings.legs.locate_in_envelope_intersecting(&around);
-        let others = near.filter(|leg| leg.data != own).filter_map(|leg| {
-            let Leg { way, leg } = leg.data;
-            self.by_rings.get(way)?.get(leg)
-        });
+        let others = near.map(|leg| leg.data).filter(|leg| *leg != own);
+        let others = others.flat_map(|Leg { way, leg }| &self.by_rings[way][leg]);
         let meets = |piece: &&Piece| rectangle(piece).envelope().intersects(&around);
-        let by_rings = others.flatten().filter(meets);
+        let by_rings = others.filter(meets);
         self.before(around, usize::MAX).chain(by_rings).collect()
     }
 
     fn drill(&mut self, by: Leg, ground: Vec<Piece>) {
-        let drilled = self.by_rings.get_mut(by.way);
-        if let Some(drilled) = drilled.and_then(|way| way.get_mut(by.leg)) {
-            drilled.extend(ground);
-        }
+        self.by_rings[by.way][by.leg].extend(ground);
     }
 
     /// The sections along a way, which is drilled piece by piece.
@@ -291,11 +286,7 @@ impl<'a> Ground<'a> {
         // Per section: whether it is on, and the station up to which it has been looked at.
         let mut states: Vec<(bool, f64)> = vec![(true, 0.0); rims.len()];
         for (nth_section, cell) in cells {
-            let (Some(section), Some(state)) =
-                (sections.get_mut(nth_section), states.get_mut(nth_section))
-            else {
-                continue;
-            };
+            let (section, state) = (&mut sections[nth_section], &mut states[nth_section]);
             let leg = Leg {
                 way: nth,
                 leg: cell.leg,

@@ -1,4 +1,5 @@
-use super::bouts::{of_sections, strips_of};
+use super::report::of_sections;
+use super::strips::strips_of;
 use super::*;
 use crate::geometry::{Overlay, Pt, Shape};
 

@@ -1,9 +1,9 @@
 //! Where the bouts run: all that depends on neither sections nor rules, worked out once.
 
-use super::bouts::{heading_deg, strips};
 use super::curve::{self, Line};
 use super::frame::{self, Edge};
 use super::rings::Rings;
+use super::strips::{heading_deg, strips};
 use crate::job::Job;
 use crate::land::Land;
 

@@ -2,9 +2,9 @@
 
 use super::area::{PLANE_REACH_DEGREES, paths};
 use super::crs::Crs;
+use super::distinct_points::{DistinctPoints, PATH_START};
 use super::edges::{Edge, Failure, length_m, points_on};
 use super::local::Extent;
-use super::once::{FAR, Once};
 use super::plane::{Frame, from_meridian};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::read::{Geometry, Layer, Path, Xy};
@@ -126,16 +126,16 @@ impl Points {
         let paths = || features().flat_map(|one| paths(&one.geometry));
         let count = paths().map(|path| path.len()).sum();
         // Most points of zones are in two rings: each is put through the operation once.
-        let mut once = Once::with_room_for(count / 2);
+        let mut distinct = DistinctPoints::with_room_for(count / 2);
         let mut numbers = Vec::with_capacity(count);
         for path in paths() {
-            let mut before = FAR;
+            let mut before = PATH_START;
             for point in path {
-                before = once.number_after(before, *point);
+                before = distinct.number_after(before, *point);
                 numbers.push(before);
             }
         }
-        let source = once.points;
+        let source = distinct.points;
         let mut places = source.clone();
         if let Err(bad) = crs.try_wgs84(&mut places) {
             let first = numbers.iter().position(|&number| number as usize == bad);

@@ -6,13 +6,13 @@
 
 mod area;
 mod crs;
+mod distinct_points;
 mod drawn;
 mod edges;
 mod ground_area;
 mod layer;
 mod local;
 mod name;
-mod once;
 mod operation;
 #[cfg(test)]
 mod oracle;

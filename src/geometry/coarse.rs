@@ -31,9 +31,7 @@ pub fn coarse(shapes: Vec<(u32, Shape)>, bits: u32) -> Vec<(u32, Shape)> {
     let groups: Vec<Option<u32>> = (0..arrangement.faces() as u32)
         .map(|face| {
             let covering = overlay.covering(&arrangement, face).into_iter();
-            covering
-                .filter_map(|polygon| group_of.get(polygon as usize).copied())
-                .min()
+            covering.map(|polygon| group_of[polygon as usize]).min()
         })
         .collect();
     let back = |v: i64| v << bits;

@@ -5,17 +5,17 @@
 //! along the schema. What the schema cannot say (keys that belong together, references between
 //! parts) is in `rules`.
 
-mod also;
-mod combined;
 mod closed_flow;
+mod combined;
 mod confusions;
-mod drive;
 mod customary;
 mod date;
 mod delays;
+mod drive;
 mod fill;
+mod further_layer;
 mod keys;
-mod lots;
+mod lot_settings;
 mod machine;
 mod machine_file;
 mod mixture;
@@ -39,14 +39,14 @@ mod types;
 mod values;
 mod zonal;
 
-pub use also::Also;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
-pub use lots::{Lot, Lots};
+pub use further_layer::FurtherLayer;
+pub use lot_settings::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
 pub use place::{ClosedPeriod, PlaceLimit};

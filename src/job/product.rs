@@ -3,7 +3,7 @@
 use super::combined::Combined;
 use super::customary::LimitsLbPerAcre;
 use super::delays::MeterDelays;
-use super::lots::Lots;
+use super::lot_settings::Lots;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
 use super::terminal::AtZero;
 use schemars::JsonSchema;

@@ -68,7 +68,7 @@ pub(super) fn faults(
     for (number, product) in job.products.iter().enumerate() {
         rates::check(&mut check, number, product);
         placing::product(&mut check, number, product);
-        super::lots::check(&mut check, number, product);
+        super::lot_settings::check(&mut check, number, product);
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);

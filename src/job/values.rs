@@ -1,6 +1,6 @@
 //! What a job file says about making classes from values.
 
-use super::also::Also;
+use super::further_layer::FurtherLayer;
 use super::track::Track;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -94,7 +94,7 @@ pub struct Values {
     pub track: Option<Track>,
     /// Further layers that decide together with this one, for "k_means".
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub also: Vec<Also>,
+    pub also: Vec<FurtherLayer>,
 }
 
 /// How values between points are found.

@@ -100,14 +100,11 @@ fn one(
         .values_mut()
         .zip(0..)
         .for_each(|(group, at)| *group = at);
-    let of_row: Vec<Option<u32>> = rates
-        .iter()
-        .map(|row| groups.get(&bits(row)).copied())
-        .collect();
+    let of_row: Vec<u32> = rates.iter().map(|row| groups[&bits(row)]).collect();
     let of_face: Vec<Option<u32>> = units
         .row_of_face
         .iter()
-        .map(|row| row.and_then(|row| of_row.get(row as usize).copied().flatten()))
+        .map(|row| row.map(|row| of_row[row as usize]))
         .collect();
     let rates_of: Vec<Vec<f64>> = groups
         .keys()
@@ -132,11 +129,10 @@ fn one(
         })
         .collect();
     for ((group, was), (_, is)) in before.iter().zip(&after) {
-        if let Some(zone) = zones.get_mut(*group as usize) {
-            zone.area_before_m2 += area2_to_m2(was.area2());
-            zone.area_m2 += area2_to_m2(is.area2());
-            zone.polygons.push(lon_lat(is, frame));
-        }
+        let zone = &mut zones[*group as usize];
+        zone.area_before_m2 += area2_to_m2(was.area2());
+        zone.area_m2 += area2_to_m2(is.area2());
+        zone.polygons.push(lon_lat(is, frame));
     }
     zones.retain(|zone| !zone.polygons.is_empty());
     zones.sort_by(|a, b| b.area_before_m2.total_cmp(&a.area_before_m2));

@@ -17,7 +17,7 @@ pub(super) fn kilograms(
     said.map(|(n, (moved, layer))| {
         let gains = job.products.iter().enumerate().map(|(product, named)| {
             let of_class = |cleaned: &Cleaned| {
-                let mean = mean_rate(combinations, (n, &cleaned.class), product)?;
+                let mean = mean_rate(combinations, n, &cleaned.class, product)?;
                 Some(cleaned.gained_m2 / 10_000.0 * mean)
             };
             let kg: Option<f64> = moved.iter().map(of_class).sum();
@@ -44,7 +44,8 @@ pub(super) fn kilograms(
 /// Mean rate of a product on the land of a class, kg/ha.
 fn mean_rate(
     combinations: &[Combination],
-    (layer, class): (usize, &str),
+    layer: usize,
+    class: &str,
     product: usize,
 ) -> Option<f64> {
     let (mut kg, mut m2) = (0.0, 0.0);

@@ -23,10 +23,8 @@ impl Drawing {
         let numbers: Vec<Vec<f64>> = (0..rates.len()).map(|row| vec![row as f64]).collect();
         let mut rows = vec![Arc::default(); rates.len()];
         for zone in map::united(units, &numbers, frame) {
-            let row = zone.combinations.first().and_then(|row| row.checked_sub(1));
-            if let Some(polygons) = row.and_then(|row| rows.get_mut(row)) {
-                *polygons = zone.polygons;
-            }
+            // With a number of its own for each row, a zone is the land of one; rows count from 1.
+            rows[zone.combinations[0] - 1] = zone.polygons;
         }
         let products = rates.iter().map(Vec::len).max().unwrap_or(0);
         let of_product = |product: usize| {

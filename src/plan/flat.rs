@@ -51,9 +51,7 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
     let flat = product.flat_kg_per_ha;
     let mut found: Option<FlatLimit> = None;
     for row in rows {
-        let Some(rate) = row.rates.get(nth) else {
-            continue;
-        };
+        let rate = &row.rates[nth];
         let bearable = rate
             .seed_safe
             .iter()

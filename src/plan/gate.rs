@@ -2,7 +2,7 @@
 //! the drill raised. Method: docs/methods/gate-check.md.
 
 use super::Plan;
-use super::showing::{Distances, chosen};
+use super::gate_cells::{Distances, cells_to_show};
 use crate::read::Xy;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -67,7 +67,7 @@ impl Plan {
             exactly_m: &exactly_m,
             at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
         };
-        let (chosen, missed) = chosen(&self.map.degrees, &distances);
+        let (chosen, missed) = cells_to_show(&self.map.degrees, &distances);
         let products = self.job.products.iter();
         let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
         let misses = match chosen.is_empty() {

@@ -1,9 +1,9 @@
 //! Reads what a job names and places it in the field's plane.
 
-use super::kept::{Kept, extent};
+use super::loaded_source::{IndexedLayer, extent};
 use super::on_terminal::{self, OnTerminal};
 use super::progress::{self, Tell};
-use super::shelf::Shelf;
+use super::shared_inputs::SharedInputs;
 use super::{Input, divide, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -88,19 +88,19 @@ pub fn for_one_field(job: &Job) -> Outcome<()> {
     ))
 }
 
-/// Places all inputs of one field, whose job this is, from the shelf.
+/// Places all inputs of one field, whose job this is, from the shared inputs.
 ///
 /// # Errors
 /// As [`gather`], for this field.
-pub(super) fn gather_field(shelf: &Shelf, nth: usize, job: &Job) -> Outcome<Inputs> {
-    let mut desk = Desk::new(job, Some(shelf), &progress::quiet);
-    let boundary = shelf.boundary(nth);
+pub(super) fn gather_field(shared: &SharedInputs, nth: usize, job: &Job) -> Outcome<Inputs> {
+    let mut desk = Desk::new(job, Some(shared), &progress::quiet);
+    let boundary = shared.boundary(nth);
     // What came as text is GeoJSON; no file stands behind its name.
-    if !shelf.kept_boundary().given {
+    if !shared.boundary_layer().given {
         terminal::one_field(&boundary)?;
         desk.findings.extend(terminal::forgotten(job, &boundary)?);
     }
-    desk.note_kept(shelf.kept_boundary(), "boundary", &boundary);
+    desk.note_loaded(shared.boundary_layer(), "boundary", &boundary);
     around(desk, boundary)
 }
 
@@ -192,13 +192,13 @@ fn around(mut desk: Desk, boundary: Layer) -> Outcome<Inputs> {
             accuracy_m: None,
         });
     }
-    let settings = match desk.shelf {
-        Some(shelf) => Arc::clone(&shelf.settings),
+    let settings = match desk.shared {
+        Some(shared) => Arc::clone(&shared.settings),
         None => Arc::new(Settings::read(job)?),
     };
     desk.provenance.extend(settings.inputs.iter().cloned());
-    match desk.shelf {
-        Some(shelf) => desk.findings.extend(shelf.mixed_datums.clone()),
+    match desk.shared {
+        Some(shared) => desk.findings.extend(shared.mixed_datums.clone()),
         None => desk.findings.extend(frame::mixed_datums(&desk.footings)),
     }
     Ok(Inputs {
@@ -281,7 +281,7 @@ const TENDER_REACH_M: f64 = 5000.0;
 pub(super) struct Desk<'a> {
     pub(super) job: &'a Job,
     /// Where layers of a job for many fields come from.
-    pub(super) shelf: Option<&'a Shelf>,
+    pub(super) shared: Option<&'a SharedInputs>,
     tell: Tell<'a>,
     provenance: Vec<Input>,
     pub(super) findings: Vec<Finding>,
@@ -292,10 +292,10 @@ pub(super) struct Desk<'a> {
 }
 
 impl<'a> Desk<'a> {
-    fn new(job: &'a Job, shelf: Option<&'a Shelf>, tell: Tell<'a>) -> Self {
+    fn new(job: &'a Job, shared: Option<&'a SharedInputs>, tell: Tell<'a>) -> Self {
         Self {
             job,
-            shelf,
+            shared,
             tell,
             provenance: Vec::new(),
             findings: Vec::new(),
@@ -307,7 +307,7 @@ impl<'a> Desk<'a> {
 
     /// Reads zone layers of polygons on all threads.
     fn read_ahead(&mut self) {
-        if self.shelf.is_some() {
+        if self.shared.is_some() {
             return;
         }
         let job = self.job;
@@ -320,11 +320,11 @@ impl<'a> Desk<'a> {
             .collect();
     }
 
-    /// Keeps what is known of a layer from the shelf.
-    fn note_kept(&mut self, kept: &Kept, role: &str, layer: &Layer) {
-        self.provenance.push(kept.input(role));
+    /// Keeps what is known of a layer from the shared inputs.
+    fn note_loaded(&mut self, loaded: &IndexedLayer, role: &str, layer: &Layer) {
+        self.provenance.push(loaded.input(role));
         self.findings.extend(layer.findings.iter().cloned());
-        self.findings.extend(kept.of_crs.iter().cloned());
+        self.findings.extend(loaded.of_crs.iter().cloned());
     }
 
     fn open(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
@@ -396,9 +396,9 @@ pub(super) struct Placer<'a, 'b> {
 impl Placer<'_, '_> {
     /// Reads a layer and places all of it.
     fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
-        if let Some(kept) = self.desk.shelf.and_then(|shelf| shelf.kept(source)) {
-            let layer = frame::to_plane(kept.layer.clone(), self.frame);
-            self.desk.note_kept(kept, role, &layer);
+        if let Some(loaded) = self.desk.shared.and_then(|shared| shared.layer(source)) {
+            let layer = frame::to_plane(loaded.layer.clone(), self.frame);
+            self.desk.note_loaded(loaded, role, &layer);
             return Ok(layer);
         }
         let layer = self.desk.open(source, role)?;
@@ -429,11 +429,11 @@ impl Placer<'_, '_> {
         margin_m: f64,
         must_meet: bool,
     ) -> Outcome<Layer> {
-        let shelf = self.desk.shelf;
-        let kept = shelf.and_then(|shelf| shelf.kept(source));
-        if let (Some(kept), Some(extent)) = (kept, self.extent) {
-            let layer = frame::to_plane(kept.around(extent, margin_m), self.frame);
-            self.desk.note_kept(kept, role, &layer);
+        let shared = self.desk.shared;
+        let loaded = shared.and_then(|shared| shared.layer(source));
+        if let (Some(loaded), Some(extent)) = (loaded, self.extent) {
+            let layer = frame::to_plane(loaded.around(extent, margin_m), self.frame);
+            self.desk.note_loaded(loaded, role, &layer);
             return Ok(near(layer, self.boundary, margin_m));
         }
         let layer = self.desk.open(source, role)?;

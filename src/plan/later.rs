@@ -1,10 +1,10 @@
 //! What a week's delay of sowing would change.
 
-use super::{Combination, drill_rows, lots, rates_of};
+use super::{Combination, drill_by_lot, drill_rows, rates_of};
 use crate::agronomy::{self, Rate, Tables};
 use crate::drill;
 use crate::findings::Outcome;
-use crate::job::{Job, Kind, Product, date_of, day_number};
+use crate::job::{Job, Kind, date_of, day_number};
 use crate::tally::{LotTally, Tally};
 use crate::zones::LandUnits;
 use schemars::JsonSchema;
@@ -94,10 +94,8 @@ pub(super) fn week(
         let area_m2 = units.area_m2(row);
         let (rates, _) = agronomy::rates(&later, tables, facts)?;
         for (nth, lot, sum) in &mut sums {
-            let Some(rate) = rates.get(*nth) else {
-                continue;
-            };
-            let each = job.products.get(*nth).map_or(&[][..], Product::each_lot);
+            let rate = &rates[*nth];
+            let each = job.products[*nth].each_lot();
             let sown = rate.lot.and_then(|of_list| each.get(of_list));
             if sown.map(|sown| &sown.lot) == lot.map(|lot| &lot.lot) {
                 sum.add(rate, area_m2);
@@ -144,7 +142,7 @@ fn meter(job: &Job, of: [&[Combination]; 2], nth: usize, lot: Option<&str>) -> O
     let id = &job.products.get(nth)?.id;
     let [today, later] = of.map(|rows| {
         let report = match lot {
-            Some(lot) => lots::report(rows, job, nth, lot),
+            Some(lot) => drill_by_lot::report(rows, job, nth, lot),
             None => drill::report(job, &drill_rows(rows, &rates_of(rows))),
         };
         report.metering.into_iter().find(|own| own.product == *id)

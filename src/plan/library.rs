@@ -2,10 +2,10 @@
 //! machine names, and that once.
 
 use super::gather::{Settings, gather_field};
-use super::kept::{Held, Kept};
+use super::loaded_source::{IndexedLayer, LoadedSource};
 use super::progress;
 use super::run::planned;
-use super::shelf::{Shelf, sources};
+use super::shared_inputs::{SharedInputs, sources};
 use super::{Extras, Plan};
 use crate::agronomy::table_files;
 use crate::findings::{Fault, Outcome, Place};
@@ -19,20 +19,20 @@ use std::sync::Arc;
 pub struct Library {
     base: Option<Job>,
     /// A source that cannot be read is told to those who need it.
-    held: Vec<(Source, bool, Outcome<Held>)>,
+    loaded: Vec<(Source, bool, Outcome<LoadedSource>)>,
     /// Text and hash of tables and machine file.
     texts: BTreeMap<PathBuf, (String, String)>,
     settings: Option<Arc<Settings>>,
 }
 
 impl Library {
-    /// Reads what a job names; without a job there is nothing on the shelves.
+    /// Reads what a job names; without a job it is empty.
     ///
     /// # Errors
     /// A table or machine file that is not there or not in its form.
     pub fn of(base: Option<&Job>) -> Outcome<Self> {
         let mut texts = BTreeMap::new();
-        let mut held = Vec::new();
+        let mut loaded = Vec::new();
         if let Some(job) = base {
             let machine = job.machine_file.as_deref();
             for file in table_files(job)
@@ -45,13 +45,13 @@ impl Library {
                 texts.insert(path, known);
             }
             for (source, has_values) in all(job) {
-                let of_source = Held::open(&source, has_values, job);
-                held.push((source, has_values, of_source));
+                let of_source = LoadedSource::open(&source, has_values, job);
+                loaded.push((source, has_values, of_source));
             }
         }
         let mut library = Self {
             base: base.cloned(),
-            held,
+            loaded,
             texts,
             settings: None,
         };
@@ -80,15 +80,17 @@ impl Library {
         let given = |source: &Source| files.get(source.file.to_str()?).copied();
         self.all_are_named(job, files)?;
         let open = |source: &Source, has_values: bool| match given(source) {
-            Some(text) => Ok(Held::Layer(Arc::new(Kept::given(text, source, job)?))),
-            None => self.held(source, has_values),
+            Some(text) => Ok(LoadedSource::Layer(Arc::new(IndexedLayer::given(
+                text, source, job,
+            )?))),
+            None => self.loaded(source, has_values),
         };
         let settings = match (&self.base, &self.settings) {
             (Some(base), Some(settings)) if base == job => Arc::clone(settings),
             _ => Arc::new(self.settings_of(job)?),
         };
-        let shelf = Shelf::with(job, None, settings, &open)?;
-        let gather = |job: &Job| gather_field(&shelf, 0, job);
+        let shared = SharedInputs::with(job, None, settings, &open)?;
+        let gather = |job: &Job| gather_field(&shared, 0, job);
         planned(job, Extras::none(), gather, &progress::quiet)
     }
 
@@ -129,11 +131,11 @@ impl Library {
         self.texts.get(path).ok_or_else(|| not_here(path))
     }
 
-    fn held(&self, source: &Source, has_values: bool) -> Outcome<Held> {
-        let mut known = self.held.iter();
+    fn loaded(&self, source: &Source, has_values: bool) -> Outcome<LoadedSource> {
+        let mut known = self.loaded.iter();
         let same = known.find(|(of, values, _)| of == source && *values == has_values);
         match same {
-            Some((.., Ok(held))) => Ok(held.clone()),
+            Some((.., Ok(loaded))) => Ok(loaded.clone()),
             Some((.., Err(fault))) => {
                 let mut fault = fault.clone();
                 fault.next.push_str(BRING);

@@ -5,30 +5,30 @@
 
 mod balance;
 mod cleaning;
+mod derived_layers;
 mod divide;
 mod drawing;
+mod drill_by_lot;
 mod extras;
 mod fallback;
 mod flat;
-mod followed;
 mod gate;
+mod gate_cells;
 mod gather;
 mod identity;
-mod kept;
+mod joining;
 mod later;
 mod library;
-mod lots;
+mod loaded_source;
 mod mistakes;
 mod names;
 mod on_terminal;
 mod place;
 mod progress;
 mod run;
-mod shelf;
-mod showing;
+mod shared_inputs;
+mod shut_off;
 mod terminal;
-mod valued;
-mod zero;
 
 pub use drawing::Drawing;
 pub use extras::Extras;
@@ -41,9 +41,9 @@ pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
 pub use place::{row_at, rows_at};
 pub use progress::{Step, Tell};
 pub use run::{run, run_field, run_field_with, run_told, run_with};
-pub use shelf::Shelf;
+pub use shared_inputs::SharedInputs;
+pub use shut_off::ShutByHand;
 pub use terminal::{obstacles, one_field};
-pub use zero::ByHand;
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
@@ -284,8 +284,8 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         });
     }
     findings.extend(of_rates);
-    findings.extend(followed::one_rate(&mut combinations, job));
-    let joined = followed::join(prepared, &mut combinations, job);
+    findings.extend(joining::one_rate(&mut combinations, job));
+    let joined = joining::join(prepared, &mut combinations, job);
     findings.extend(joined.iter().map(|(_, finding)| finding.clone()));
     let units = joined.as_ref().map_or(units, |(units, _)| units);
     let own_cells = joined
@@ -301,7 +301,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         &for_drill,
         &drill::report(job, &for_drill),
     ));
-    findings.extend(lots::findings(&combinations, job));
+    findings.extend(drill_by_lot::findings(&combinations, job));
     findings.extend(names::findings(job));
     let mut map = map::rate_map(units, cells, &rates, job, frame);
     if extras.terminal_polygons {
@@ -394,7 +394,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         findings,
         known_gate: OnceLock::new(),
     };
-    let found = plan.zero_findings();
+    let found = plan.shut_off_findings();
     plan.findings.extend(found);
     Ok(plan)
 }
@@ -408,7 +408,7 @@ impl Plan {
 
     /// What the drill makes of one lot of product `nth` alone.
     pub fn drill_of_lot(&self, nth: usize, lot: &str) -> drill::Report {
-        lots::report(&self.combinations, &self.job, nth, lot)
+        drill_by_lot::report(&self.combinations, &self.job, nth, lot)
     }
 
     /// The tramlines; `None` where the job asks for none.

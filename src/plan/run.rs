@@ -1,7 +1,7 @@
 //! From a job to its plan: the whole way in one call.
 
 use super::gather::{self, Inputs, gather_told};
-use super::{Extras, Plan, Shelf, Tell, prepare_told, progress, rate_with};
+use super::{Extras, Plan, SharedInputs, Tell, prepare_told, progress, rate_with};
 use crate::agronomy;
 use crate::drive::tramline;
 use crate::findings::Outcome;
@@ -35,17 +35,17 @@ pub fn run_told(job: &Job, extras: Extras, tell: Tell) -> Outcome<Plan> {
 ///
 /// # Errors
 /// As [`run`], for this field.
-pub fn run_field(shelf: &Shelf, nth: usize) -> Outcome<Plan> {
-    run_field_with(shelf, nth, Extras::all())
+pub fn run_field(shared: &SharedInputs, nth: usize) -> Outcome<Plan> {
+    run_field_with(shared, nth, Extras::all())
 }
 
 /// Plans one field of a job for many, with the extras that are wanted.
 ///
 /// # Errors
 /// As [`run`], for this field.
-pub fn run_field_with(shelf: &Shelf, nth: usize, extras: Extras) -> Outcome<Plan> {
-    let gather = |job: &Job| gather::gather_field(shelf, nth, job);
-    planned(&shelf.job(nth), extras, gather, &progress::quiet)
+pub fn run_field_with(shared: &SharedInputs, nth: usize, extras: Extras) -> Outcome<Plan> {
+    let gather = |job: &Job| gather::gather_field(shared, nth, job);
+    planned(&shared.job(nth), extras, gather, &progress::quiet)
 }
 
 /// Plans a job from inputs that are gathered once its limits are known to be sound.

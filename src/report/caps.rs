@@ -71,12 +71,11 @@ fn of_product(plan: &Plan, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Mo
                 });
                 moved.len() - 1
             });
-            if let Some(rule) = moved.get_mut(place) {
-                rule.kg += change * combination.area_m2 / 10_000.0;
-                if rule.rows.last() != Some(&(row + 1)) {
-                    rule.rows.push(row + 1);
-                    rule.m2 += combination.area_m2;
-                }
+            let rule = &mut moved[place];
+            rule.kg += change * combination.area_m2 / 10_000.0;
+            if rule.rows.last() != Some(&(row + 1)) {
+                rule.rows.push(row + 1);
+                rule.m2 += combination.area_m2;
             }
         }
     }

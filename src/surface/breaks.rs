@@ -1,5 +1,7 @@
 //! Values between classes, from the values themselves. A value on an edge belongs to the class below.
 
+use std::ops::{Range, RangeInclusive};
+
 /// Beyond this many different values they are rounded to this many steps of their range before
 /// natural breaks are looked for.
 const MOST_DISTINCT: usize = 65_536;
@@ -79,9 +81,10 @@ impl Sample {
             split(
                 &costs,
                 &cost,
-                (&mut next, &mut start),
-                (classes - 1, count),
-                (classes - 1, count - 1),
+                &mut next,
+                &mut start,
+                classes - 1..count,
+                classes - 1..=count - 1,
                 0,
             );
             cost = next;
@@ -202,20 +205,21 @@ impl Costs {
     }
 }
 
-/// Fills `next` and `start` for the last values `low..=high`, whose last class can start only within
-/// `first..=last`.
+/// Fills `next` and `start` for these last values, whose last class can start only within `starts`.
 fn split(
     costs: &Costs,
     before: &[f64],
-    (next, start): (&mut [f64], &mut [u32]),
-    (low, end): (usize, usize),
-    (first, last): (usize, usize),
+    next: &mut [f64],
+    start: &mut [u32],
+    values: Range<usize>,
+    starts: RangeInclusive<usize>,
     depth: u32,
 ) {
-    if low >= end || depth > 64 {
+    if values.is_empty() || depth > 64 {
         return;
     }
-    let middle = low + (end - low) / 2;
+    let (first, last) = (*starts.start(), *starts.end());
+    let middle = values.start + values.len() / 2;
     let (mut best, mut at) = (f64::INFINITY, first);
     for from in first..=last.min(middle) {
         let cost = before[from - 1] + costs.of_range(from, middle);
@@ -228,17 +232,19 @@ fn split(
     split(
         costs,
         before,
-        (&mut *next, &mut *start),
-        (low, middle),
-        (first, at),
+        next,
+        start,
+        values.start..middle,
+        first..=at,
         depth + 1,
     );
     split(
         costs,
         before,
-        (next, start),
-        (middle + 1, end),
-        (at, last),
+        next,
+        start,
+        middle + 1..values.end,
+        at..=last,
         depth + 1,
     );
 }

@@ -1,12 +1,13 @@
 //! Values of points and rasters on one grid of cells in the field's plane.
 
+use super::field_place::FieldPlace;
 use super::fitting::{fitting, said};
 use super::ground::{self, Ground};
 use super::points::Surface;
 use super::raster;
 use super::samples::samples;
 use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{Crs, Frame};
+use crate::frame::Crs;
 use crate::job::{SurfaceMethod, Values};
 use crate::read::{Layer, OneOf, Raster, Xy};
 
@@ -146,18 +147,18 @@ impl PlaneCells {
         &self,
         raster: &Raster,
         crs: &Crs,
-        (frame, boundary): (&Frame, &Layer),
+        field: FieldPlace,
         what: &str,
         job: &Values,
     ) -> Outcome<CellValues> {
-        let (view, factor) = fitting(raster, crs, (frame, boundary), OneOf::Mean)?;
+        let (view, factor) = fitting(raster, crs, field, OneOf::Mean)?;
         let mut findings = raster.findings.clone();
         if factor > 1 {
             let why = "it has more than 16 million pixels over the field";
             findings.push(said(raster, factor, why, what, OneOf::Mean));
         }
         let raster = &view;
-        let (under, pixels) = raster::pixels(raster, crs, (frame, boundary), job)?;
+        let (under, pixels) = raster::pixels(raster, crs, field, job)?;
         let (left, top) = (f64::from(under.window.column), f64::from(under.window.row));
         let (across, down) = (under.window.columns as usize, under.window.rows as usize);
         let columns = self.ground.window.columns as usize;
@@ -172,7 +173,7 @@ impl PlaneCells {
             crs.to_wgs84(&mut line)?;
             for place in under.near.ranges(row..row + 1).flatten() {
                 let value = pixels.at(place);
-                let [x, y] = frame.to_plane(line[place - row * across]);
+                let [x, y] = field.frame.to_plane(line[place - row * across]);
                 let column = ((x - self.corner[0]) / self.cell_m).floor();
                 let row = ((self.corner[1] - y) / self.cell_m).floor();
                 let on_grid = column >= 0.0 && row >= 0.0 && column < columns as f64;
@@ -188,7 +189,7 @@ impl PlaneCells {
         }
         let mut middles = Vec::new();
         let mut values = self.each(|place| {
-            middles.push(frame.to_lon_lat(place));
+            middles.push(field.frame.to_lon_lat(place));
             0.0
         });
         crs.from_wgs84(&mut middles);

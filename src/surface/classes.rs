@@ -35,7 +35,8 @@ pub(super) fn classes(
     values: &Stored,
     ground: &Ground,
     job: &Values,
-    (what, place): (&str, &Place),
+    what: &str,
+    place: &Place,
 ) -> Outcome<Classes> {
     let near = &ground.near;
     let sample = Sample::of(values, &ground.inside);
@@ -50,7 +51,7 @@ pub(super) fn classes(
     }
     let count = job.classes.unwrap_or(0) as usize;
     let edges = match job.method {
-        ClassMethod::AsTheyAre => return as_they_are((values, near), &sample, (what, place)),
+        ClassMethod::AsTheyAre => return as_they_are(values, near, &sample, what, place),
         ClassMethod::Edges => job.edges.clone(),
         ClassMethod::Quantiles => sample.quantiles(count),
         ClassMethod::EqualInterval => sample.equal_interval(count),
@@ -155,18 +156,21 @@ fn in_rows(pixels: usize, near: &Spans, fill: impl Fn(usize, &mut [u8]) + Sync) 
     parts.for_each(|(nth, part)| {
         let start = nth * rows * columns;
         for range in near.ranges(nth * rows..(nth + 1) * rows) {
-            if let Some(of) = part.get_mut(range.start - start..range.end - start) {
-                fill(range.start, of);
-            }
+            fill(
+                range.start,
+                &mut part[range.start - start..range.end - start],
+            );
         }
     });
     of
 }
 
 fn as_they_are(
-    (values, near): (&Stored, &Spans),
+    values: &Stored,
+    near: &Spans,
     sample: &Sample,
-    (what, place): (&str, &Place),
+    what: &str,
+    place: &Place,
 ) -> Outcome<Classes> {
     let odd = sample
         .values

@@ -29,9 +29,7 @@ fn few(values: impl Iterator<Item = f64>) -> Option<Vec<(f64, f64)>> {
                 }
             };
         }
-        if let Some((_, count)) = known.get_mut(at) {
-            *count += 1.0;
-        }
+        known[at].1 += 1.0;
     }
     Some(known)
 }

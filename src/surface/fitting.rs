@@ -1,10 +1,11 @@
 //! How fine a raster is looked at: as it is, or with blocks of its pixels made one.
 
+use super::field_place::FieldPlace;
 use super::ground;
 use crate::findings::{Finding, Outcome};
-use crate::frame::{Crs, Frame};
+use crate::frame::Crs;
 use crate::job::{ClassMethod, Values};
-use crate::read::{Layer, OneOf, Raster};
+use crate::read::{OneOf, Raster};
 
 /// Pixels over one field that are taken as they are: 4 000 x 4 000 and a little more. Beyond, the memory that
 /// zones need passes what is promised (512 MB).
@@ -21,10 +22,10 @@ pub(super) const MOST_ZONES: usize = 100_000;
 pub(super) fn fitting(
     raster: &Raster,
     crs: &Crs,
-    (frame, boundary): (&Frame, &Layer),
+    field: FieldPlace,
     becomes: OneOf,
 ) -> Outcome<(Raster, u32)> {
-    let window = ground::window_under(raster, crs, frame, boundary)?;
+    let window = ground::window_under(raster, crs, field.frame, field.boundary)?;
     let pixels = f64::from(window.columns) * f64::from(window.rows);
     let factor = (pixels / MOST_PIXELS).sqrt().ceil().max(1.0) as u32;
     Ok((seen(raster, factor, becomes), factor))

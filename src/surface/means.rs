@@ -11,8 +11,8 @@ pub(super) fn named_by_mean(grid: &Grid, class_of: &[u8], names: &[String]) -> V
     let mut sums = vec![(0.0, 0_u32); names.len()];
     for place in grid.ground.inside.places() {
         let value = grid.values.at(place);
-        let class = class_of.get(place).map(|class| usize::from(*class));
-        let sum = class.and_then(|class| sums.get_mut(class));
+        // What has no class has a number beyond all of them.
+        let sum = sums.get_mut(usize::from(class_of[place]));
         if let Some((sum, count)) = sum.filter(|_| value.is_finite()) {
             *sum += value;
             *count += 1;

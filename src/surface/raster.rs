@@ -1,17 +1,18 @@
 //! Zones from a raster: its values over the field, sorted into classes, as polygons.
 
 use super::classes::classes;
+use super::field_place::FieldPlace;
 use super::fitting::{becomes, fitting, grown, said, seen};
 use super::ground::{self, Ground};
 use super::zones::{Cleaned, Grid, TooMany, Zones, zones};
 use crate::findings::Outcome;
-use crate::frame::{Crs, Frame};
+use crate::frame::Crs;
 use crate::job::{Values, ZoneLayer};
 use crate::read::{Layer, Raster, Stored};
 
 /// Makes the polygon layer of a raster: one feature for each connected piece of a class, in the
 /// raster's CRS, with its class in [`Values::CLASS_ATTRIBUTE`]. It reaches a pixel or two beyond the
-/// field (`boundary`, in the field's plane) so that pixels at the border are whole. Land without a
+/// field so that pixels at the border are whole. Land without a
 /// value is a gap.
 ///
 /// # Errors
@@ -20,12 +21,11 @@ use crate::read::{Layer, Raster, Stored};
 pub fn raster_zones(
     raster: &Raster,
     crs: &Crs,
-    (frame, boundary): (&Frame, &Layer),
+    field: FieldPlace,
     layer: &ZoneLayer,
     job: &Values,
 ) -> Outcome<(Layer, Vec<Cleaned>)> {
     let what = format!("layer '{}'", layer.name);
-    let field = (frame, boundary);
     let one_of = becomes(job);
     let (mut view, mut factor) = fitting(raster, crs, field, one_of)?;
     let mut why = "it has more than 16 million pixels over the field".to_owned();
@@ -52,7 +52,7 @@ pub fn raster_zones(
 fn zones_of(
     raster: &Raster,
     crs: &Crs,
-    field: (&Frame, &Layer),
+    field: FieldPlace,
     what: &str,
     job: &Values,
 ) -> Outcome<Result<Zones, TooMany>> {
@@ -68,7 +68,7 @@ fn zones_of(
         place: raster.place(),
         what,
     };
-    let classes = classes(&pixels, &ground, job, (what, &grid.place))?;
+    let classes = classes(&pixels, &ground, job, what, &grid.place)?;
     Ok(zones(&grid, classes, job))
 }
 
@@ -79,10 +79,10 @@ fn zones_of(
 pub(super) fn pixels(
     raster: &Raster,
     crs: &Crs,
-    (frame, boundary): (&Frame, &Layer),
+    field: FieldPlace,
     job: &Values,
 ) -> Outcome<(Ground, Stored)> {
-    let mut ground = ground::under(raster, crs, frame, boundary)?;
+    let mut ground = ground::under(raster, crs, field.frame, field.boundary)?;
     let mut pixels = raster.stored(job.band, ground.window)?;
     if let Some(none) = job.no_value {
         pixels.without(none);

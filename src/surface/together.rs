@@ -41,8 +41,8 @@ pub fn cell_zones(
         what,
     };
     let classes = match job.method {
-        ClassMethod::KMeans => together(layers, &cells.ground.inside, job, (what, &place))?,
-        _ => classes(&values, &cells.ground, job, (what, &place))?,
+        ClassMethod::KMeans => together(layers, &cells.ground.inside, job, what, &place)?,
+        _ => classes(&values, &cells.ground, job, what, &place)?,
     };
     let mut zones = zones(&grid, classes, job).map_err(|pieces| {
         Fault::input(
@@ -66,7 +66,8 @@ fn together(
     layers: &[CellValues],
     inside: &Spans,
     job: &Values,
-    (what, place): (&str, &Place),
+    what: &str,
+    place: &Place,
 ) -> Outcome<Classes> {
     let count = job.classes.unwrap_or(0) as usize;
     let whole = |at: usize| layers.iter().all(|layer| layer.values[at].is_finite());
@@ -132,7 +133,7 @@ fn together(
             .map(|name| name.trim().to_owned())
             .collect(),
     };
-    let said = said(&found, &points, layers, (&scales, &names), what);
+    let said = said(&found, &points, layers, &scales, &names, what);
     Ok(Classes {
         finding: Some(Finding::note("surface.classes", place.clone(), said)),
         names,
@@ -145,7 +146,8 @@ fn said(
     found: &Clusters,
     points: &[Vec<f64>],
     layers: &[CellValues],
-    (scales, names): (&[(f64, f64)], &[String]),
+    scales: &[(f64, f64)],
+    names: &[String],
     what: &str,
 ) -> String {
     let middles = found.centres.iter().zip(names).map(|(centre, name)| {

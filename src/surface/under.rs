@@ -34,10 +34,12 @@ pub(super) struct Under {
 /// No pixel under the pieces; too many pixels; what [`Raster::pixels`] refuses.
 pub(super) fn under(
     raster: &Raster,
-    (crs, frame): (&Crs, &Frame),
+    crs: &Crs,
+    frame: &Frame,
     pieces: &[(u32, Shape)],
     groups: usize,
-    (band, no_value): (u32, Option<f64>),
+    band: u32,
+    no_value: Option<f64>,
 ) -> Outcome<Vec<Under>> {
     let rings: Vec<(u32, Vec<Vec<Xy>>)> = pieces
         .iter()
@@ -66,9 +68,7 @@ pub(super) fn under(
                 .index(window, column, row)
                 .map(|at| pixels.at(at))
                 .filter(|value| value.is_finite() && no_value != Some(*value));
-            let Some(own) = found.get_mut(span.group as usize) else {
-                continue;
-            };
+            let own = &mut found[span.group as usize];
             match value {
                 Some(value) => {
                     own.parts.push((value, span.share as f32));

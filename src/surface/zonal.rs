@@ -1,6 +1,7 @@
 //! A number for each polygon of a layer, from the raster under it.
 
 use super::classes::short;
+use super::field_place::FieldPlace;
 use super::under::{Under, under};
 use crate::findings::{Finding, Outcome};
 use crate::frame::{Crs, Frame};
@@ -54,19 +55,25 @@ pub struct ZonalNumbers {
 pub fn zonal_layer(
     raster: &Raster,
     crs: &Crs,
-    (frame, boundary): (&Frame, &Layer),
+    field: FieldPlace,
     mut polygons: Layer,
-    (layer, zonal): (&ZoneLayer, &Zonal),
+    layer: &ZoneLayer,
+    zonal: &Zonal,
 ) -> Outcome<(Layer, ZonalTable)> {
-    let pieces = on_field(boundary, &polygons, layer.overlaps, frame)?;
+    let pieces = on_field(field.boundary, &polygons, layer.overlaps, field.frame)?;
     let count = polygons.features.len();
     let pixels = match pieces.is_empty() {
         // Which the overlay says better.
         true => vec![Under::default(); count],
-        false => {
-            let values = (zonal.band, zonal.no_value);
-            under(raster, (crs, frame), &pieces, count, values)?
-        }
+        false => under(
+            raster,
+            crs,
+            field.frame,
+            &pieces,
+            count,
+            zonal.band,
+            zonal.no_value,
+        )?,
     };
     let mut area2 = vec![0; count];
     for (group, shape) in &pieces {

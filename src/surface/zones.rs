@@ -4,7 +4,7 @@ use super::classes::Classes;
 use super::fitting::{MOST_PIECES, MOST_ZONES};
 use super::ground::Ground;
 use super::means::named_by_mean;
-use super::narrow::widen;
+use super::narrow_zones::without_narrow_parts;
 use super::regions::{NO_CLASS, Regions, Rule, join_small};
 use super::smooth::{Spot, smooth};
 use super::trace::{Corner, Outline, at, traced};
@@ -89,7 +89,7 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
         if job.smallest_zone_m2 > 0.0 {
             findings.extend(joined(grid, &mut cleaned, job));
         }
-        gain(&mut gained, (&now, &cleaned), ground);
+        gain(&mut gained, &now, &cleaned, ground);
         now = Cow::Owned(cleaned);
         regions = self::regions(&now, ground);
     }
@@ -134,9 +134,10 @@ pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones
 }
 
 /// Adds what each class gained on the field, m2.
-fn gain(gained: &mut [f64], (before, after): (&[u8], &[u8]), ground: &Ground) {
+fn gain(gained: &mut [f64], before: &[u8], after: &[u8], ground: &Ground) {
     for place in ground.inside.places() {
         for (class, sign) in [(before[place], -1.0), (after[place], 1.0)] {
+            // What has no class has a number beyond all of them.
             if let Some(gained) = gained.get_mut(class as usize) {
                 *gained += sign * ground.pixel_m2;
             }
@@ -164,7 +165,7 @@ fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
 /// Gives parts that are too narrow to their neighbours.
 fn widened(grid: &Grid, classes: &mut Vec<u8>, regions: &Regions, width_m: f64) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
-    let Some(wide) = widen(regions, width_m, ground.pixel_m) else {
+    let Some(wide) = without_narrow_parts(regions, width_m, ground.pixel_m) else {
         let pixel = ground.pixel_m[0].max(ground.pixel_m[1]);
         let why = match width_m <= 2.0 * pixel {
             true => format!(

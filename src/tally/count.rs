@@ -1,13 +1,13 @@
 //! Counting a map: areas and kilograms, per land part and product.
 
 use super::balance::balances;
-use super::lots::{LotTally, lots, shared, summed};
+use super::lot_totals::{LotTally, lots, shared, summed};
 use super::order::{Need, Pack, order, seeds_of_kg};
 use super::{ProductTally, Tally};
 use crate::agronomy::Rate;
 use crate::drive::as_driven::DrivenProduct;
 use crate::drive::tramline::Rhythm;
-use crate::drive::work::ha_per_fill;
+use crate::drive::work_rate::ha_per_fill;
 use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;

@@ -2,7 +2,7 @@
 
 mod balance;
 mod count;
-mod lots;
+mod lot_totals;
 mod order;
 pub mod orders;
 mod price;
@@ -10,7 +10,7 @@ mod step;
 
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
-pub use lots::LotTally;
+pub use lot_totals::LotTally;
 pub use order::{Pack, packs, seeds_of_kg};
 pub use price::Price;
 pub use step::{Step, StepName};

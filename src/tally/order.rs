@@ -155,7 +155,7 @@ fn corrections(need: &Need) -> Vec<Step> {
             ),
             (
                 StepName::Following,
-                "one look-up for the whole width, map cells and delays",
+                "one rate across the whole width, map resolution and meter delays",
                 driven.following_kg,
             ),
         ],

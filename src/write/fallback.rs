@@ -38,7 +38,7 @@ pub(super) fn files(
     let stem_of_all = stems.pop().unwrap_or_default();
     let mut files = vec![File {
         path: "README.txt".to_string(),
-        bytes: page(plan, (forms, gate), &stems, &stem_of_all).into_bytes(),
+        bytes: page(plan, forms, gate, &stems, &stem_of_all).into_bytes(),
         what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
     for map in &plan.map.terminal {
@@ -89,7 +89,8 @@ fn columns(plan: &Plan) -> Vec<String> {
 
 fn page(
     plan: &Plan,
-    (forms, gate): (&[Variant], &GateCheck),
+    forms: &[Variant],
+    gate: &GateCheck,
     stems: &[String],
     stem_of_all: &str,
 ) -> String {

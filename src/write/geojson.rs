@@ -27,7 +27,7 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
     // Room for all of it: a text that grows as it gets longer takes twice its own for a while.
     out.reserve(zones.iter().map(|zone| room_for(&zone.polygons)).sum());
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
-        feature_head(&mut out, (index, zone.id), &names, row);
+        feature_head(&mut out, index, zone.id, &names, row);
         polygons_of(&mut out, &zone.polygons);
         out.push('}');
     }
@@ -44,7 +44,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
         .collect();
     let mut out = head(Some(plan));
     for (index, (geometry, row)) in layer.rows.iter().enumerate() {
-        feature_head(&mut out, (index, index + 1), &names, row);
+        feature_head(&mut out, index, index + 1, &names, row);
         match geometry {
             Geometry::Polygons(polygons) => polygons_of(&mut out, polygons),
             Geometry::Line(points) => {
@@ -68,7 +68,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
 pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> String {
     let mut out = head(None);
     for (index, (polygons, row)) in rows.iter().enumerate() {
-        feature_head(&mut out, (index, index + 1), names, row);
+        feature_head(&mut out, index, index + 1, names, row);
         polygons_of(&mut out, polygons);
         out.push('}');
     }
@@ -96,7 +96,7 @@ pub(super) fn head(plan: Option<&Plan>) -> String {
 }
 
 /// A feature up to its geometry: place in the list, id, properties.
-fn feature_head(out: &mut String, (index, id): (usize, usize), names: &[&str], row: &[Value]) {
+fn feature_head(out: &mut String, index: usize, id: usize, names: &[&str], row: &[Value]) {
     out.push_str(if index == 0 { "\n" } else { ",\n" });
     let _ = write!(out, "{{\"type\":\"Feature\",\"id\":{id},");
     properties(out, names, row);

@@ -130,8 +130,16 @@ fn fill(
             };
             (drawn, row.clone())
         });
-        let name = (layer.name, kind);
-        table_of(change, name, &layer.about, &columns, rows.collect(), stamp)?;
+        let rows = rows.collect();
+        table_of(
+            change,
+            layer.name,
+            kind,
+            &layer.about,
+            &columns,
+            rows,
+            stamp,
+        )?;
     }
     Ok(())
 }
@@ -211,7 +219,8 @@ pub(super) fn features(
     let drawn = drawn.map(|(polygons, row)| (Drawn::polygons(polygons), row));
     table_of(
         database,
-        (name, "MULTIPOLYGON"),
+        name,
+        "MULTIPOLYGON",
         about,
         columns,
         drawn.collect(),
@@ -222,7 +231,8 @@ pub(super) fn features(
 /// A table of features with its entries in the tables that list it, and its spatial index.
 fn table_of(
     database: &Connection,
-    (name, kind): (&str, &str),
+    name: &str,
+    kind: &str,
     about: &str,
     columns: &[(&str, Kind)],
     rows: Vec<(Drawn, Vec<Value>)>,

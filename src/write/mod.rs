@@ -140,7 +140,7 @@ pub fn content(
             "the rate table: land, rates and kilograms",
         )?;
     }
-    writer.for_gis(plan, &table, &stamp, (forms, gate))?;
+    writer.for_gis(plan, &table, &stamp, forms, gate)?;
 
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
     for (at, (name, bytes)) in task_data.iter().flat_map(|of| &of.files).enumerate() {
@@ -205,7 +205,8 @@ impl Writer<'_> {
         plan: &Plan,
         table: &attributes::Table,
         stamp: &Stamp,
-        (forms, gate): (&Forms, &GateCheck),
+        forms: &Forms,
+        gate: &GateCheck,
     ) -> Outcome<()> {
         let geojson = forms.has(Form::Geojson);
         if geojson {

@@ -74,9 +74,7 @@ pub(super) fn files(
     let (year, month, day) = stamp.date;
     let years = u8::try_from(year.saturating_sub(1900)).unwrap_or(u8::MAX);
     for (at, byte) in [(1, years), (2, month), (3, day), (29, 0)] {
-        if let Some(place) = dbf.get_mut(at) {
-            *place = byte;
-        }
+        dbf[at] = byte;
     }
     Ok([
         ("shp", shp.into_inner()),

@@ -55,9 +55,7 @@ fn strips(faces: &Faces, layer: usize) -> Vec<Strip> {
             if !is_gap(here) {
                 continue;
             }
-            let Some(strip) = strips.get_mut(&sets.find(here)) else {
-                continue;
-            };
+            let strip = strips.entry(sets.find(here)).or_default();
             match class[there as usize] {
                 Some(class) => {
                     for end in ends {

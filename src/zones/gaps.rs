@@ -149,9 +149,8 @@ fn gaps(faces: &Faces, layer: usize, cuts_part: bool) -> (Vec<Option<u32>>, BTre
     let of_gap = |sides: [u32; 2]| sides.iter().any(|side| gap_of[*side as usize].is_some());
     for ([a, b], [left, right]) in faces.arrangement.edges_between(of_gap) {
         for (here, there) in [(left, right), (right, left)] {
-            if let (Some(gap), Some(class)) = (gap_of[here as usize], class[there as usize])
-                && let Some(gap) = gaps.get_mut(&gap)
-            {
+            if let (Some(gap), Some(class)) = (gap_of[here as usize], class[there as usize]) {
+                let gap = gaps.entry(gap).or_default();
                 *gap.borders.entry(class).or_default() += length_units(a, b);
             }
         }

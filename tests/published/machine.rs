@@ -2,7 +2,7 @@
 
 use super::formulas::Inputs;
 use twinsow::drill::flow;
-use twinsow::drive::work;
+use twinsow::drive::work_rate;
 use twinsow::job::Rotor;
 use twinsow::units;
 
@@ -36,7 +36,7 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
             let width_m = of.take("width_ft")? * units::M_PER_FOOT;
             let km_per_h = of.take("mph")? * M_PER_MILE / 1000.0;
             let efficiency = of.take("efficiency_percent")? / 100.0;
-            units::acres_from_ha(work::ha_per_h(width_m, km_per_h, efficiency))
+            units::acres_from_ha(work_rate::ha_per_h(width_m, km_per_h, efficiency))
         }
         "strip_ft_of_twentieth_acre" => {
             let width_m = of.take("openers")? * units::m_from_inches(of.take("spacing_in")?);
@@ -110,14 +110,14 @@ pub fn run(formula: &str, of: &mut Inputs) -> Result<Option<f64>, String> {
         }
         "ha_per_h" => {
             let efficiency = of.take("efficiency_percent")? / 100.0;
-            work::ha_per_h(of.take("width_m")?, of.take("km_per_h")?, efficiency)
+            work_rate::ha_per_h(of.take("width_m")?, of.take("km_per_h")?, efficiency)
         }
         "ha_per_fill" => {
             let usable = of.take("usable_percent")? / 100.0;
             let kg = of.take("litres")? * of.take("kg_per_l")? * usable;
-            work::ha_per_fill(kg, of.take("kg_per_ha")?)
+            work_rate::ha_per_fill(kg, of.take("kg_per_ha")?)
         }
-        "metres" => work::metres(of.take("km_per_h")?, of.take("seconds")?),
+        "metres" => work_rate::metres(of.take("km_per_h")?, of.take("seconds")?),
         "rev_per_min" => {
             let rotor = Rotor {
                 name: String::new(),

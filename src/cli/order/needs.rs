@@ -5,7 +5,7 @@ use crate::cli::ordered::in_order;
 use crate::document::{self, ToOrder};
 use crate::findings::{Finding, Outcome, Place, Severity};
 use crate::job::{Job, Kind, Product};
-use crate::plan::{self, Extras, Plan, Shelf};
+use crate::plan::{self, Extras, Plan, SharedInputs};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
 use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
 use serde::Serialize;
@@ -45,7 +45,7 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
             &seeds_only,
         )]);
     };
-    let shelf = Shelf::of(&job, attribute)?;
+    let shelf = SharedInputs::of(&job, attribute)?;
     let values: Vec<&str> = shelf.fields().collect();
     let one = |nth: usize| {
         let plan = plan::run_field_with(&shelf, nth, Extras::none()).map_err(|mut fault| {

@@ -1,7 +1,7 @@
 //! Text for people: what a command found, in tables and short sentences.
 
 pub(super) mod findings;
-mod lots;
+mod lot_steps;
 pub(super) mod number;
 pub(super) mod calibrate;
 mod as_driven;

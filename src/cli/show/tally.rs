@@ -107,7 +107,7 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
         signed(tally.metric_grid_kg),
         signed(tally.degrees_grid_kg)
     );
-    text.push_str(&super::lots::text(tally));
+    text.push_str(&super::lot_steps::text(tally));
     text
 }
 

@@ -95,13 +95,13 @@ impl Count {
         let products = job.products.iter().enumerate();
         let products = products.filter(|(nth, _)| carried.has(*nth));
         let of_product = |(nth, product): (usize, &Product)| {
-            let sums = self.products.get(nth)?;
+            let sums = &self.products[nth];
             let share = |m2: f64| match sums.wanted_m2 > 0.0 {
                 true => m2 / sums.wanted_m2 * 100.0,
                 false => 100.0,
             };
             let within = WITHIN_PERCENT.iter().zip(sums.within_m2);
-            Some(DrivenProduct {
+            DrivenProduct {
                 id: product.id.clone(),
                 map_kg: sums.map,
                 tramlines_kg: sums.tramlines,
@@ -115,8 +115,8 @@ impl Count {
                     + sums.overlap
                     + sums.missed
                     + sums.following,
-                metered_kg: laid.metered_kg.get(nth).copied()?,
-                returned_kg: laid.returned_kg.get(nth).copied()?,
+                metered_kg: laid.metered_kg[nth],
+                returned_kg: laid.returned_kg[nth],
                 within: within
                     .map(|(&percent, m2)| Within {
                         percent,
@@ -124,9 +124,9 @@ impl Count {
                     })
                     .collect(),
                 unwanted_m2: sums.unwanted_m2,
-            })
+            }
         };
-        products.filter_map(of_product).collect()
+        products.map(of_product).collect()
     }
 }
 

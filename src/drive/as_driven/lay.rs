@@ -1,10 +1,10 @@
 //! The bouts on the land: one overlay of land units, stretches and closed rows.
 
 use super::super::bout::Bout;
+use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
-use super::super::shut::{self, More, Sown};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
@@ -23,7 +23,7 @@ pub(super) struct Piece {
     bout: usize,
     pub(super) kg_per_ha: Vec<f64>,
     /// Per product: what its outlets get beyond the rate.
-    pub(super) more: Vec<More>,
+    pub(super) more: Vec<ExtraFlow>,
 }
 
 impl Piece {
@@ -32,7 +32,7 @@ impl Piece {
         self.kg_per_ha.get(product).copied().unwrap_or(0.0)
     }
 
-    pub(super) fn more(&self, product: usize) -> More {
+    pub(super) fn more(&self, product: usize) -> ExtraFlow {
         self.more.get(product).copied().unwrap_or_default()
     }
 }
@@ -71,7 +71,7 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job)
             answer.kg_per_ha = carried.rates(&answer.kg_per_ha);
         }
         let stretches = flow::stretches(bout, &answers, ground.delays);
-        let (sown, returned_kg) = shut::flows(bout, stretches, products, flows);
+        let (sown, returned_kg) = closed_flow::flows(bout, stretches, products, flows);
         laid.bout(nth, bout, &sown, job);
         for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
             *sum += kg;
@@ -89,13 +89,11 @@ impl Laid {
         self.meanings.push(meaning);
     }
 
-    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[Sown], job: &Job) {
+    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[SownStretch], job: &Job) {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
-        for Sown { stretch, more } in sown {
-            let Some(section) = bout.sections.get(stretch.section) else {
-                continue;
-            };
+        for SownStretch { stretch, more } in sown {
+            let section = &bout.sections[stretch.section];
             let number = self.pieces.len();
             let kg_per_ha = stretch.kg_per_ha.clone();
             let mut ground_m2 = 0.0;
@@ -119,7 +117,7 @@ impl Laid {
                 })
                 .sum::<f64>();
             for (product, rate) in kg_per_ha.iter().enumerate() {
-                let factor = more.get(product).map_or(1.0, |more| more.factor());
+                let factor = more[product].factor();
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
                 sums[product] += kg;
                 self.metered_kg[product] += kg;
@@ -154,10 +152,10 @@ impl Laid {
         let mut closed: Vec<usize> = Vec::new();
         let mut pieces: Vec<&Piece> = Vec::new();
         for &polygon in covering {
-            match self.meanings.get(polygon as usize)? {
-                Meaning::Land(row) => found.wanted = rates.get(*row).map(Vec::as_slice),
-                Meaning::Piece(number) => pieces.extend(self.pieces.get(*number)),
-                Meaning::Closed(bout) => closed.push(*bout),
+            match self.meanings[polygon as usize] {
+                Meaning::Land(row) => found.wanted = Some(&rates[row]),
+                Meaning::Piece(number) => pieces.push(&self.pieces[number]),
+                Meaning::Closed(bout) => closed.push(bout),
             }
         }
         for piece in pieces {

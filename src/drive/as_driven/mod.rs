@@ -95,7 +95,7 @@ pub struct DrivenProduct {
     pub overlap_kg: f64,
     /// Not sown because no section was on, kg (0 or less).
     pub missed_kg: f64,
-    /// What one look-up for the whole width, the map's cells and the delays change, kg.
+    /// What one rate across the whole width, the map's resolution and the meter's delays change, kg.
     pub following_kg: f64,
     /// The sum of these: what leaves the outlets, kg.
     pub as_driven_kg: f64,
@@ -195,9 +195,7 @@ pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> A
         let number = patches.len() as u32;
         let (group, sum) = patches.entry(found.key()).or_insert((number, 0));
         *sum += area2;
-        if let Some(slot) = group_of_face.get_mut(face as usize) {
-            *slot = Some(*group);
-        }
+        group_of_face[face as usize] = Some(*group);
     }
     let patches = shaped(patches, &arrangement, &group_of_face);
     AsDriven {
@@ -233,11 +231,10 @@ fn shaped(
             },
         )
         .collect();
+    // Groups are numbered from 0 without a gap.
     by_group.sort_by_key(|(group, _)| *group);
     for (group, shape) in coarse(arrangement.dissolve(group_of_face)) {
-        if let Some((_, patch)) = by_group.get_mut(group as usize) {
-            patch.shapes.push(shape);
-        }
+        by_group[group as usize].1.shapes.push(shape);
     }
     by_group.into_iter().map(|(_, patch)| patch).collect()
 }

@@ -149,7 +149,11 @@ pub fn refills(
         Some(frame.to_lon_lat(bout.path.at(bout.path.length_m())))
     };
     let mut refills = Refills {
-        halves: loaded.iter().zip(&tanks).map(half).collect(),
+        halves: loaded
+            .iter()
+            .zip(&tanks)
+            .map(|(of, tank)| half(of, tank))
+            .collect(),
         stops: Vec::new(),
         left_kg: Vec::new(),
         best_split: None,
@@ -220,7 +224,7 @@ fn tank(of: &Loaded, takes_kg: Vec<f64>, job: &Job) -> Tank {
     }
 }
 
-fn half((of, tank): (&Loaded, &Tank)) -> Half {
+fn half(of: &Loaded, tank: &Tank) -> Half {
     Half {
         product: of.product.id.clone(),
         hopper: of.hopper.name.clone(),

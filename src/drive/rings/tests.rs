@@ -118,7 +118,7 @@ fn a_ring_in_a_wide_field_is_on_all_the_way() {
 /// arrangement of the driven ground and the headland has.
 #[test]
 fn what_rings_drill_is_what_lies_on_the_ground() {
-    let mut random = crate::drive::dice::dice(3);
+    let mut random = crate::drive::random_numbers::random_numbers(3);
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut saved_m2 = 0.0;
     for case in 0..8 {

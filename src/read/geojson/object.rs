@@ -436,9 +436,7 @@ impl<'de> Visitor<'de> for Properties<'_> {
             if values.len() <= column {
                 values.resize(column + 1, None);
             }
-            if let Some(place) = values.get_mut(column) {
-                once(&name, place, value)?;
-            }
+            once(&name, &mut values[column], value)?;
         }
         Ok(values
             .into_iter()

@@ -32,6 +32,7 @@ pub(super) fn scales(notes: &str, bands: u32) -> Result<Vec<[f64; 2]>, String> {
                 if found.is_empty() {
                     found = vec![[1.0, 0.0]; bands as usize];
                 }
+                // A note about a band that the file does not have changes no value.
                 if let Some(own) = found.get_mut(band) {
                     own[at] = number;
                 }

@@ -49,35 +49,27 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
     let boxes = RTree::bulk_load(boxes.collect());
     let outlines: Vec<OnceCell<Outline>> = rings.iter().map(|_| OnceCell::new()).collect();
     let is_inside = |inner: &Path, outer: usize| {
-        let (Some(ring), Some(outlined)) = (rings.get(outer), outlines.get(outer)) else {
-            return false;
-        };
-        inside(inner, outlined.get_or_init(|| Outline::of(ring)))
+        inside(
+            inner,
+            outlines[outer].get_or_init(|| Outline::of(&rings[outer])),
+        )
     };
     let mut found: Vec<Placed> = vec![Placed::default(); rings.len()];
     for (rank, &ring) in order.iter().enumerate() {
-        let (Some(path), Some(frame)) = (rings.get(ring), frames.get(ring)) else {
-            continue;
-        };
+        let (path, frame) = (&rings[ring], &frames[ring]);
         if !frame.placed {
             continue;
         }
         // Larger rings whose box holds this one, the smallest first.
         let larger = boxes.locate_all_at_point(&frame.low).map(|of| of.data);
         let mut larger: Vec<(usize, usize)> = larger
-            .filter(|&(other_rank, other)| {
-                other_rank < rank && frames.get(other).is_some_and(|other| other.holds(frame))
-            })
+            .filter(|&(other_rank, other)| other_rank < rank && frames[other].holds(frame))
             .collect();
         larger.sort_unstable_by_key(|&(other_rank, _)| Reverse(other_rank));
         let mut larger = larger.into_iter().map(|(_, other)| other);
         let around = larger.find(|&other| is_inside(path, other));
-        let depth = around
-            .and_then(|other| found.get(other))
-            .map_or(0, |other| other.depth + 1);
-        if let Some(place) = found.get_mut(ring) {
-            *place = Placed { depth, around };
-        }
+        let depth = around.map_or(0, |other| found[other].depth + 1);
+        found[ring] = Placed { depth, around };
     }
     collect(rings, &frames, &found)
 }

@@ -56,5 +56,14 @@ pub(super) fn read(
         );
         reader.warn(task, message);
     }
+    let values = log.records.iter().flat_map(|record| &record.values);
+    let unnamed = values.filter(|(column, _)| usize::from(*column) >= log.columns.len());
+    let unnamed = unnamed.count();
+    if unnamed > 0 {
+        let message = format!(
+            "The time log {name} has {unnamed} values for columns that its header does not name; they were left out."
+        );
+        reader.warn(task, message);
+    }
     Ok(Some((name, log)))
 }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::codec::taskdata::{LogColumn, LogRecord, encode_log};
 use std::fs;
 use std::io::Write;
 
@@ -205,4 +206,30 @@ fn equal_cells_are_one_piece() {
     let grid = crate::read::read(folder.path(), Some("grid")).unwrap();
     // 5 5 5 below, 5 7 7 above: the whole row, one cell, two cells.
     assert_eq!(grid.features.len(), 3);
+}
+
+#[test]
+fn values_for_columns_that_a_log_does_not_name_are_told() {
+    let xml = XML.replace("<GRD ", r#"<TLG A="TLG00001" C="1"/><GRD "#);
+    let folder = folder(&xml, Some(&cells()));
+    let columns = [LogColumn {
+        ddi: Some(1),
+        element: None,
+        constant: None,
+    }];
+    let record = LogRecord {
+        day: 1,
+        millisecond: 0,
+        lon_lat: Some([8.0, 50.0]),
+        status: Some(1),
+        values: vec![(0, 5), (1, 6), (7, 6)],
+    };
+    let (header, records) = encode_log(&columns, &[record]);
+    let inner = folder.path().join("taskdata");
+    fs::write(inner.join("TLG00001.XML"), header.document().unwrap()).unwrap();
+    fs::write(inner.join("TLG00001.BIN"), records).unwrap();
+    let set = read(folder.path()).unwrap();
+    let told = "has 2 values for columns that its header does not name";
+    let mut findings = set.findings.iter();
+    assert!(findings.any(|finding| finding.message.contains(told)));
 }

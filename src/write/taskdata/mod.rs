@@ -218,7 +218,8 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
             .unwrap_or(0);
         let name = names.get(at).map_or("", |own| own.task_data.as_str());
         elements.push(self::product(
-            (ids.product(at), name),
+            ids.product(at),
+            name,
             product,
             group,
             version,
@@ -228,7 +229,8 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
 }
 
 fn product(
-    (id, name): (&str, &str),
+    id: &str,
+    name: &str,
     product: &Product,
     group: usize,
     version: TaskDataVersion,

@@ -1,6 +1,6 @@
 //! The strips or tiles that a window touches, on all threads.
 
-use super::super::samples::{Samples, picked};
+use super::super::samples::{Picks, Samples, picked};
 use super::super::stored::{Stored, StoredValues, scaled};
 use super::super::{Raster, Window};
 use super::{Tiff, decoder, fault, samples_of};
@@ -63,22 +63,22 @@ pub(super) fn plain(raster: &Raster, band: u32, window: Window) -> Outcome<Store
     };
     let values = match (bits, formats.first().copied().unwrap_or(UNSIGNED)) {
         (8, UNSIGNED) => StoredValues::Bytes(
-            chunks.read(tiff, 0, |samples, range, places| match samples {
-                DecodingResult::U8(all) => picked(all, range, places, |own| *own),
+            chunks.read(tiff, 0, |samples, which, places| match samples {
+                DecodingResult::U8(all) => picked(all, which, places, |own| *own),
                 _ => None,
             })?,
             (0..=u8::MAX).map(|code| value(f64::from(code))).collect(),
         ),
         (16, UNSIGNED) => StoredValues::Words(
-            chunks.read(tiff, 0, |samples, range, places| match samples {
-                DecodingResult::U16(all) => picked(all, range, places, |own| *own),
+            chunks.read(tiff, 0, |samples, which, places| match samples {
+                DecodingResult::U16(all) => picked(all, which, places, |own| *own),
                 _ => None,
             })?,
             (0..=u16::MAX).map(|code| value(f64::from(code))).collect(),
         ),
         (16, SIGNED) => StoredValues::Words(
-            chunks.read(tiff, 0, |samples, range, places| match samples {
-                DecodingResult::I16(all) => picked(all, range, places, |own| own.cast_unsigned()),
+            chunks.read(tiff, 0, |samples, which, places| match samples {
+                DecodingResult::I16(all) => picked(all, which, places, |own| own.cast_unsigned()),
                 _ => None,
             })?,
             (0..=u16::MAX)
@@ -92,16 +92,16 @@ pub(super) fn plain(raster: &Raster, band: u32, window: Window) -> Outcome<Store
                 true => f32::NAN,
                 false => *own,
             };
-            let numbers = chunks.read(tiff, 0.0, |samples, range, places| match samples {
-                DecodingResult::F32(all) => picked(all, range, places, number),
+            let numbers = chunks.read(tiff, 0.0, |samples, which, places| match samples {
+                DecodingResult::F32(all) => picked(all, which, places, number),
                 _ => None,
             })?;
             StoredValues::Singles(numbers, scale)
         }
         _ => {
-            let numbers = chunks.read(tiff, 0.0, |samples, range, places| {
+            let numbers = chunks.read(tiff, 0.0, |samples, which, places| {
                 let mut places = places.iter_mut();
-                Samples(samples).each(range, |number| {
+                Samples(samples).each(which, |number| {
                     let none = !number.is_finite() || is_nodata(number, nodata, samples);
                     if let Some(place) = places.next() {
                         *place = scaled(if none { f64::NAN } else { number }, scale);
@@ -121,9 +121,6 @@ fn is_nodata(value: f64, nodata: Option<f64>, samples: &DecodingResult) -> bool 
     value == nodata
         || (matches!(samples, DecodingResult::F16(_)) && value == f64::from(nodata as f32))
 }
-
-/// First sample in a chunk, from one to the next, and how many.
-type Range = (usize, usize, usize);
 
 /// How a window lies in the chunks of a file.
 struct Chunks<'a> {
@@ -146,7 +143,7 @@ impl Chunks<'_> {
         &self,
         opened: Tiff,
         none: T,
-        put: impl Fn(&DecodingResult, Range, &mut [T]) -> Option<()> + Sync,
+        put: impl Fn(&DecodingResult, Picks, &mut [T]) -> Option<()> + Sync,
     ) -> Outcome<Vec<T>> {
         let [_, high] = self.size;
         let columns = self.window.columns as usize;
@@ -182,7 +179,7 @@ impl Chunks<'_> {
         opened: Option<Tiff>,
         [first, end]: [u32; 2],
         places: &mut [T],
-        put: &impl Fn(&DecodingResult, Range, &mut [T]) -> Option<()>,
+        put: &impl Fn(&DecodingResult, Picks, &mut [T]) -> Option<()>,
     ) -> Outcome<()> {
         let Self {
             raster,
@@ -219,10 +216,14 @@ impl Chunks<'_> {
                     let from = (row - top) as usize * wide as usize + (column - left) as usize;
                     let to = (row - first) as usize * window.columns as usize
                         + (column - window.column) as usize;
-                    let range = (from * stride + offset, stride, count);
+                    let which = Picks {
+                        from: from * stride + offset,
+                        stride,
+                        count,
+                    };
                     places
                         .get_mut(to..to + count)
-                        .and_then(|places| put(&buffer, range, places))
+                        .and_then(|places| put(&buffer, which, places))
                         .ok_or_else(|| raster.damaged("a strip or tile holds too few values"))?;
                 }
             }

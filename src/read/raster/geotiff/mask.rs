@@ -180,9 +180,7 @@ impl Image {
                         };
                         let place = (row - window.row) as usize * window.columns as usize
                             + (column - window.column) as usize;
-                        if let Some(valid) = valid.get_mut(place) {
-                            *valid = is;
-                        }
+                        valid[place] = is;
                     }
                 }
             }

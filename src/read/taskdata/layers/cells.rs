@@ -50,10 +50,10 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) -> Outcome<()> {
                 .collect();
             values.resize(layer.attributes.len(), Value::Missing);
             for ((raw, variable), at) in piece.values.iter().zip(&grid.variables).zip(&at) {
-                if let (Some(value), Some(raw)) = (values.get_mut(*at), raw) {
+                if let Some(raw) = raw {
                     // Rounded, so that 0.01 a step does not become 0.060000000000000005.
                     let scaled = f64::from(*raw) * factor(variable.ddi);
-                    *value = Value::Number((scaled * 1e6).round() / 1e6);
+                    values[*at] = Value::Number((scaled * 1e6).round() / 1e6);
                 }
             }
             let name = format!(

@@ -111,9 +111,7 @@ pub(super) fn zones(set: &TaskSet, layer: &mut Layer) {
                         layer.attributes.len() - 1
                     }
                 };
-                if let Some(value) = values.get_mut(at) {
-                    *value = Value::Number(f64::from(variable.value) * factor(variable.ddi));
-                }
+                values[at] = Value::Number(f64::from(variable.value) * factor(variable.ddi));
             }
             let geometry = Geometry::Polygons(zone.polygons.clone());
             let name = format!("{}.{}", task.id, zone.code);

@@ -77,14 +77,10 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
                 without += 1;
                 continue;
             };
-            if let Some(value) = values.get_mut(fixed - 2) {
-                *value = Value::Text(time(record));
-            }
-            if let Some(value) = values.get_mut(fixed - 1) {
-                *value = record
-                    .status
-                    .map_or(Value::Missing, |status| Value::Integer(i64::from(status)));
-            }
+            values[fixed - 2] = Value::Text(time(record));
+            values[fixed - 1] = record
+                .status
+                .map_or(Value::Missing, |status| Value::Integer(i64::from(status)));
             let name = format!("{name}, record {}", number + 1);
             layer
                 .features

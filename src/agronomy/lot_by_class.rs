@@ -2,7 +2,7 @@
 
 use super::chain::job_file;
 use super::class::class_key;
-use super::trail::{Step, Trail};
+use super::reasons::{RateSoFar, Step};
 use super::{Rule, text};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, Lot, Lots, Product};
@@ -26,7 +26,7 @@ pub fn lot_on(job: &Job, product: &Product, facts: &Facts) -> Outcome<Option<usi
 }
 
 /// Puts the lot at the front of the reasons, for every number after it is the lot's own.
-pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, trail: &mut Trail) {
+pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, so_far: &mut RateSoFar) {
     let mut facts = Vec::new();
     let mut inputs = Vec::new();
     if let Some(weight) = sown.thousand_grain_weight_g {
@@ -44,8 +44,8 @@ pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, trail: &mut Trail) {
         true => String::new(),
         false => format!(": {}", facts.join(", ")),
     };
-    let kg_per_ha = trail.kg_per_ha();
-    trail.lead(Step {
+    let kg_per_ha = so_far.kg_per_ha();
+    so_far.lead(Step {
         rule: Rule::SeedLot,
         text: format!(
             "{} is sown on {} '{}'{facts}",

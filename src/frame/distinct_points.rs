@@ -1,10 +1,10 @@
-//! Points that come again are told, so that each is put through an operation once.
+//! The distinct points among many, so that each is put through an operation once.
 
 use crate::read::Xy;
 
 /// Points by number, each mostly there once. What comes again long after is taken for a new point: that costs an
 /// operation, and a memory of all points would cost more.
-pub(super) struct Once {
+pub(super) struct DistinctPoints {
     pub(super) points: Vec<Xy>,
     /// Numbers of points that came lately, by a part of their hash, each with another part of it.
     lately: Vec<[u32; 2]>,
@@ -14,9 +14,9 @@ pub(super) struct Once {
 const SLOTS: usize = 1 << 15;
 
 /// A number that has none beside it: before the first point of a path.
-pub(super) const FAR: u32 = u32::MAX - 1;
+pub(super) const PATH_START: u32 = u32::MAX - 1;
 
-impl Once {
+impl DistinctPoints {
     /// Room for about so many points.
     pub(super) fn with_room_for(points: usize) -> Self {
         Self {
@@ -67,23 +67,23 @@ mod tests {
 
     #[test]
     fn a_point_keeps_its_number_and_no_other_gets_it() {
-        let mut once = Once::with_room_for(10);
+        let mut distinct = DistinctPoints::with_room_for(10);
         let ring = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, -0.0]];
-        let mut before = FAR;
-        let mut number = |once: &mut Once, point| {
-            before = once.number_after(before, point);
+        let mut before = PATH_START;
+        let mut number = |distinct: &mut DistinctPoints, point| {
+            before = distinct.number_after(before, point);
             before
         };
-        let there: Vec<u32> = ring.map(|point| number(&mut once, point)).to_vec();
+        let there: Vec<u32> = ring.map(|point| number(&mut distinct, point)).to_vec();
         assert_eq!(there, [0, 1, 2, 3]);
         // Back again, beside the one before.
-        assert_eq!(number(&mut once, [1.0, 1.0]), 2);
-        assert_eq!(number(&mut once, [1.0, 0.0]), 1);
+        assert_eq!(number(&mut distinct, [1.0, 1.0]), 2);
+        assert_eq!(number(&mut distinct, [1.0, 0.0]), 1);
         // Many points, of which some are forgotten: a number always stands for its point.
         for round in 0..3 * SLOTS {
             let point = [(round % 700) as f64, (round / 7) as f64];
-            let number = number(&mut once, point);
-            assert_eq!(once.points[number as usize], point);
+            let number = number(&mut distinct, point);
+            assert_eq!(distinct.points[number as usize], point);
         }
     }
 }

@@ -10,7 +10,11 @@ use super::regions::{NO_CLASS, NONE, Regions};
 /// A part is wide enough if a circle of that width, less one pixel, fits into it: what is left of a
 /// region once it is worn off by half of that from its border and grown again by as much. Widths are
 /// so measured to a pixel; sharp corners go to the region they belong to anyway.
-pub(super) fn widen(regions: &Regions, width_m: f64, pixel_m: [f64; 2]) -> Option<Vec<u8>> {
+pub(super) fn without_narrow_parts(
+    regions: &Regions,
+    width_m: f64,
+    pixel_m: [f64; 2],
+) -> Option<Vec<u8>> {
     let reach = width_m / 2.0 - pixel_m[0].max(pixel_m[1]);
     if reach <= 0.0 {
         return None;
@@ -94,7 +98,7 @@ mod tests {
                 .collect()
         };
         Some(
-            widen(&regions, width, [1.0, 1.0])?
+            without_narrow_parts(&regions, width, [1.0, 1.0])?
                 .chunks(columns)
                 .map(text)
                 .collect(),

@@ -2,7 +2,7 @@
 
 use super::balance::Balance;
 use super::chain::{Draft, job_file, who};
-use super::trail::Step;
+use super::reasons::Step;
 use super::{Rule, nutrient, text};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Nutrient};
@@ -77,8 +77,8 @@ pub(super) fn compare(
         .iter()
         .map(|(name, value)| (name.as_str(), *value))
         .collect();
-    let kg_per_ha = draft.trail.kg_per_ha();
-    draft.trail.take(Step {
+    let kg_per_ha = draft.so_far.kg_per_ha();
+    draft.so_far.take(Step {
         rule: Rule::NutrientOthers,
         text: format!(
             "the other needs, with what is broadcast: {}",

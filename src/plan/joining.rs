@@ -22,23 +22,18 @@ pub(super) fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Findi
             continue;
         };
         // What is placed and what is broadcast have to add up to the need.
-        let leaves_balance = |row: &Combination| {
-            let rate = row.rates.get(nth);
-            rate.is_some_and(|rate| rate.balance.is_some())
-        };
+        let leaves_balance = |row: &Combination| row.rates[nth].balance.is_some();
         if combinations.iter().any(leaves_balance) {
             continue;
         }
         let rates: Vec<f64> = combinations
             .iter()
-            .filter_map(|row| Some(row.rates.get(nth)?.kg_per_ha))
+            .map(|row| row.rates[nth].kg_per_ha)
             .collect();
         let groups = joined::one_rate(&rates, percent);
         let (mut area_m2, mut more_kg) = (0.0, 0.0);
         for row in combinations.iter_mut() {
-            let Some(rate) = row.rates.get_mut(nth) else {
-                continue;
-            };
+            let rate = &mut row.rates[nth];
             let before = rate.kg_per_ha;
             let group = groups.iter().find(|(group, _)| group.contains(&before));
             let Some((_, lowest)) = group.filter(|(_, lowest)| *lowest != before) else {
@@ -109,8 +104,8 @@ pub(super) fn join(
     let finding = finding(&all, prepared, job)?;
     let mut area2 = vec![0_i128; combinations.len()];
     for (face, row) in row_of_face.iter().enumerate() {
-        if let Some(sum) = row.and_then(|row| area2.get_mut(row as usize)) {
-            *sum += units.arrangement.area2(face as u32);
+        if let Some(row) = row {
+            area2[*row as usize] += units.arrangement.area2(face as u32);
         }
     }
     // The numbers of the rows that keep land.
@@ -128,7 +123,7 @@ pub(super) fn join(
         arrangement: units.arrangement.clone(),
         row_of_face: row_of_face
             .iter()
-            .map(|row| number.get((*row)? as usize).copied().flatten())
+            .map(|row| number[(*row)? as usize])
             .collect(),
         rows: units
             .rows
@@ -141,11 +136,8 @@ pub(super) fn join(
         setback_at_border: units.setback_at_border.clone(),
         classes: units.classes.clone(),
     };
-    let mut row = 0;
-    combinations.retain(|_| {
-        row += 1;
-        number.get(row - 1).is_some_and(Option::is_some)
-    });
+    let mut numbers = number.iter();
+    combinations.retain(|_| numbers.next().is_some_and(Option::is_some));
     for (row, combination) in combinations.iter_mut().enumerate() {
         combination.area_m2 = joined.area_m2(row);
     }
@@ -162,7 +154,7 @@ fn finding(all: &[Joined], prepared: &Prepared, job: &Job) -> Option<Finding> {
         .reduce(|a, b| if b.area_m2 > a.area_m2 { b } else { a })?;
     let area_m2: f64 = all.iter().map(|of| of.area_m2).sum();
     let kg = job.products.iter().enumerate().map(|(nth, product)| {
-        let more = all.iter().filter_map(|of| of.more_kg.get(nth));
+        let more = all.iter().map(|of| of.more_kg[nth]);
         format!("'{}' {:+.1} kg", product.id, more.sum::<f64>())
     });
     let message = format!(

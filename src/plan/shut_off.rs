@@ -6,7 +6,7 @@ use crate::job::AtZero;
 use crate::read::{Polygon, Xy};
 
 /// Land where the operator shuts a product by hand.
-pub struct ByHand<'a> {
+pub struct ShutByHand<'a> {
     /// Place of the product in the job.
     pub product: usize,
     pub area_m2: f64,
@@ -19,7 +19,7 @@ pub struct ByHand<'a> {
 
 impl Plan {
     /// Per product that the job does not let stand still by itself: the land where its rate is 0.
-    pub fn shut_by_hand(&self) -> Vec<ByHand<'_>> {
+    pub fn shut_by_hand(&self) -> Vec<ShutByHand<'_>> {
         let mut all = Vec::new();
         for (nth, product) in self.job.products.iter().enumerate() {
             if product.at_zero == AtZero::Zero {
@@ -31,7 +31,7 @@ impl Plan {
             if area_m2 > 0.0 {
                 let polygons: Vec<&Polygon> = off().flat_map(|zone| zone.polygons.iter()).collect();
                 let default = self.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
-                all.push(ByHand {
+                all.push(ShutByHand {
                     product: nth,
                     area_m2,
                     at: polygons
@@ -46,8 +46,8 @@ impl Plan {
     }
 
     /// What [`Self::shut_by_hand`] has to say.
-    pub(super) fn zero_findings(&self) -> Vec<Finding> {
-        let one = |land: ByHand| {
+    pub(super) fn shut_off_findings(&self) -> Vec<Finding> {
+        let one = |land: ShutByHand| {
             let product = self.job.products.get(land.product)?;
             let place = Place::file(&self.job.file);
             let place = land.at.map_or(place.clone(), |at| place.at(at));

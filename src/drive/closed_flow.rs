@@ -8,20 +8,20 @@ use crate::units::M2_PER_HA;
 
 /// A stretch of a section with constant rates, and what its outlets get beyond them.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Sown {
+pub(super) struct SownStretch {
     pub stretch: Stretch,
     /// Per product: shares of the rate that come from closed rows and from shut sections.
-    pub more: Vec<More>,
+    pub more: Vec<ExtraFlow>,
 }
 
 /// What open outlets get beyond the rate, as shares of it.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct More {
+pub(super) struct ExtraFlow {
     pub rows: f64,
     pub sections: f64,
 }
 
-impl More {
+impl ExtraFlow {
     /// What the rate is multiplied with.
     pub fn factor(self) -> f64 {
         1.0 + self.rows + self.sections
@@ -50,7 +50,7 @@ impl Widths {
 
 /// What happens at one station to one product.
 #[derive(Default)]
-struct Here {
+struct AtStation {
     open_m: f64,
     more_rows_m: f64,
     more_sections_m: f64,
@@ -64,7 +64,7 @@ pub(super) fn flows(
     stretches: Vec<Stretch>,
     products: usize,
     flows: ShutFlows,
-) -> (Vec<Sown>, Vec<f64>) {
+) -> (Vec<SownStretch>, Vec<f64>) {
     let widths: Vec<Widths> = bout
         .sections
         .iter()
@@ -73,15 +73,13 @@ pub(super) fn flows(
     let mut returned_kg = vec![0.0; products];
     let mut of_section: Vec<Vec<&Stretch>> = vec![Vec::new(); widths.len()];
     for stretch in &stretches {
-        if let Some(list) = of_section.get_mut(stretch.section) {
-            list.push(stretch);
-        }
+        of_section[stretch.section].push(stretch);
     }
     let mut cuts: Vec<f64> = stretches.iter().flat_map(|s| [s.from_m, s.to_m]).collect();
     cuts.sort_by(f64::total_cmp);
     cuts.dedup();
     // Per piece of the way, per product: what its open outlets get beyond the rate.
-    let mut shares: Vec<Vec<More>> = Vec::new();
+    let mut shares: Vec<Vec<ExtraFlow>> = Vec::new();
     for pair in cuts.windows(2) {
         let &[from_m, to_m] = pair else { continue };
         let middle = (from_m + to_m) / 2.0;
@@ -93,23 +91,21 @@ pub(super) fn flows(
                 (last.to_m >= middle).then_some(last)
             })
             .collect();
-        let mut of_piece = vec![More::default(); products];
+        let mut of_piece = vec![ExtraFlow::default(); products];
         for (product, more) in of_piece.iter_mut().enumerate() {
             let rate = |s: &Option<&Stretch>| s.and_then(|s| s.kg_per_ha.get(product).copied());
             let rates: Vec<f64> = running.iter().map(|s| rate(s).unwrap_or(0.0)).collect();
             let meter = rates.iter().copied().fold(0.0, f64::max);
-            let here = here(&widths, &rates, flows);
-            if here.open_m > 0.0 {
-                more.rows = here.more_rows_m / here.open_m;
-                more.sections = here.more_sections_m / here.open_m;
+            let at = at_station(&widths, &rates, flows);
+            if at.open_m > 0.0 {
+                more.rows = at.more_rows_m / at.open_m;
+                more.sections = at.more_sections_m / at.open_m;
             }
-            if let Some(kg) = returned_kg.get_mut(product) {
-                *kg += meter * here.returned_m * (to_m - from_m) / M2_PER_HA;
-            }
+            returned_kg[product] += meter * at.returned_m * (to_m - from_m) / M2_PER_HA;
         }
         shares.push(of_piece);
     }
-    let mut sown: Vec<Sown> = Vec::new();
+    let mut sown: Vec<SownStretch> = Vec::new();
     for stretch in stretches {
         let first = cuts.partition_point(|cut| *cut < stretch.from_m);
         let own = sown.len();
@@ -120,7 +116,7 @@ pub(super) fn flows(
             }
             match sown.get_mut(own..).and_then(<[_]>::last_mut) {
                 Some(last) if last.more == *more => last.stretch.to_m = to_m,
-                _ => sown.push(Sown {
+                _ => sown.push(SownStretch {
                     stretch: Stretch {
                         from_m,
                         to_m,
@@ -136,19 +132,19 @@ pub(super) fn flows(
 
 /// Widths at one station for one product, by the rates of the sections: 0 where a section is shut. While all
 /// are shut the meter stands.
-fn here(widths: &[Widths], rates: &[f64], flows: ShutFlows) -> Here {
-    let mut here = Here::default();
+fn at_station(widths: &[Widths], rates: &[f64], flows: ShutFlows) -> AtStation {
+    let mut at = AtStation::default();
     let closed = widths.iter().zip(rates);
     for (width, _) in closed.clone().filter(|(_, rate)| **rate > 0.0) {
-        here.open_m += width.whole_m - width.closed_m;
+        at.open_m += width.whole_m - width.closed_m;
         match flows.rows {
             ClosedFlow::MeterSlows => {}
-            ClosedFlow::Returned => here.returned_m += width.closed_m,
-            ClosedFlow::Redistributed => here.more_rows_m += width.closed_m,
+            ClosedFlow::Returned => at.returned_m += width.closed_m,
+            ClosedFlow::Redistributed => at.more_rows_m += width.closed_m,
         }
     }
-    if here.open_m <= 0.0 {
-        return here;
+    if at.open_m <= 0.0 {
+        return at;
     }
     for (width, _) in closed.filter(|(_, rate)| **rate == 0.0) {
         // Its closed rows keep their own rule, unless their share goes to the others of the section anyway.
@@ -158,12 +154,12 @@ fn here(widths: &[Widths], rates: &[f64], flows: ShutFlows) -> Here {
         };
         match flows.sections {
             ClosedFlow::MeterSlows => continue,
-            ClosedFlow::Returned => here.returned_m += width.whole_m - own_m,
-            ClosedFlow::Redistributed => here.more_sections_m += width.whole_m - own_m,
+            ClosedFlow::Returned => at.returned_m += width.whole_m - own_m,
+            ClosedFlow::Redistributed => at.more_sections_m += width.whole_m - own_m,
         }
         if flows.rows == ClosedFlow::Returned {
-            here.returned_m += own_m;
+            at.returned_m += own_m;
         }
     }
-    here
+    at
 }

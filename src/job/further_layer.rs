@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 /// A further raster or layer of points for method = "k_means". The settings are those of `values`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct Also {
+#[schemars(rename = "Also")]
+pub struct FurtherLayer {
     /// The raster or the points.
     pub source: Source,
     /// Band of a raster.
@@ -55,7 +56,7 @@ pub struct Also {
     pub track: Option<Track>,
 }
 
-impl Also {
+impl FurtherLayer {
     /// The same settings in the form of a layer's own.
     pub fn values(&self) -> Values {
         Values {

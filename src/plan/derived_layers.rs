@@ -6,7 +6,7 @@ use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
 use crate::land::near;
 use crate::read::{self, Layer, Raster};
-use crate::surface::{self, CellValues, Cleaned, PlaneCells, ZonalTable};
+use crate::surface::{self, CellValues, Cleaned, FieldPlace, PlaneCells, ZonalTable};
 use std::path::Path;
 use std::rc::Rc;
 
@@ -64,11 +64,17 @@ impl Placer<'_, '_> {
             &format!("{role}, zonal"),
             "name a GeoTIFF or an ESRI ASCII grid in `source` of `zonal`",
         )?;
-        let field = (self.frame, self.boundary);
-        let (polygons, table) =
-            surface::zonal_layer(&raster, &crs, field, polygons, (layer, zonal))?;
+        let field = self.field();
+        let (polygons, table) = surface::zonal_layer(&raster, &crs, field, polygons, layer, zonal)?;
         self.desk.settle(&polygons, &crs);
         Ok((polygons, table))
+    }
+
+    fn field(&self) -> FieldPlace<'_> {
+        FieldPlace {
+            frame: self.frame,
+            boundary: self.boundary,
+        }
     }
 
     /// An empty layer in the field's plane that stands for a file in messages.
@@ -92,7 +98,7 @@ impl Placer<'_, '_> {
         match values.surface {
             None => {
                 let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
-                let field = (self.frame, self.boundary);
+                let field = self.field();
                 let found = cells.raster(&raster, &crs, field, role, values)?;
                 self.desk.findings.extend(crs.findings.iter().cloned());
                 self.desk.footings.push(crs.footing());
@@ -119,10 +125,10 @@ impl Placer<'_, '_> {
         }
     }
 
-    /// Whether a source is a raster; the shelf knows without looking.
+    /// Whether a source is a raster; the shared inputs know without looking.
     fn is_raster(&self, source: &Source) -> bool {
-        match self.desk.shelf {
-            Some(shelf) => shelf.raster(source).is_some(),
+        match self.desk.shared {
+            Some(shared) => shared.raster(source).is_some(),
             None => Raster::meant(source, &self.desk.job.folder),
         }
     }
@@ -130,20 +136,20 @@ impl Placer<'_, '_> {
     fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
         let file = self.desk.job.folder.join(&source.file);
         if !self.is_raster(source) {
-            if self.desk.shelf.is_some() {
+            if self.desk.shared.is_some() {
                 return Err(no_match(&file, role, "this is no raster", next));
             }
             // A file that is missing or damaged is told so first.
             read::open(source, &self.desk.job.folder)?;
             return Err(no_match(&file, role, "this is no raster", next));
         }
-        let shelf = self.desk.shelf;
-        let (raster, crs) = match shelf.and_then(|shelf| shelf.raster(source)) {
-            Some(kept) => {
-                self.desk.note(source, role, kept.sha256.clone());
-                let crs = kept.crs(self.desk.job)?;
+        let shared = self.desk.shared;
+        let (raster, crs) = match shared.and_then(|shared| shared.raster(source)) {
+            Some(loaded) => {
+                self.desk.note(source, role, loaded.sha256.clone());
+                let crs = loaded.crs(self.desk.job)?;
                 self.desk.note_crs(&crs);
-                (kept.raster.clone(), crs)
+                (loaded.raster.clone(), crs)
             }
             None => {
                 let raster = Raster::open(source, &self.desk.job.folder)?;
@@ -159,7 +165,7 @@ impl Placer<'_, '_> {
     /// Reads a raster, makes polygons of its classes over the field and places them.
     fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
         let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
-        let field = (self.frame, self.boundary);
+        let field = self.field();
         let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
         let zones = frame::place(zones, &crs, self.frame)?;
         self.desk.settle(&zones, &crs);

@@ -41,8 +41,8 @@ fn of_list(
             .first
             .iter()
             .position(|rule| fits(job, rule, facts));
-        match hit.and_then(|hit| hits.get_mut(hit)) {
-            Some(sum) => *sum += area_m2,
+        match hit {
+            Some(hit) => hits[hit] += area_m2,
             None => beyond.push((facts, *area_m2)),
         }
     }
@@ -51,7 +51,7 @@ fn of_list(
     }
     let mut findings = Vec::new();
     for (n, rule) in combined.first.iter().enumerate() {
-        if hits.get(n).is_some_and(|area| *area > 0.0) {
+        if hits[n] > 0.0 {
             continue;
         }
         let elsewhere = land.iter().any(|(facts, _)| fits(job, rule, facts));

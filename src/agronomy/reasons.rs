@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 /// A rate on its way through the rules.
 #[derive(Debug, Default)]
-pub(super) struct Trail {
+pub(super) struct RateSoFar {
     kg_per_ha: f64,
     reasons: Vec<Reason>,
 }
@@ -20,7 +20,7 @@ pub(super) struct Step<'a> {
     pub source: Option<Cow<'static, str>>,
 }
 
-impl Trail {
+impl RateSoFar {
     /// The rate so far, in kg/ha.
     pub fn kg_per_ha(&self) -> f64 {
         self.kg_per_ha

@@ -2,18 +2,18 @@
 
 use super::chain::{Cap, take};
 use super::limit::Limited;
-use super::trail::{Step, Trail};
+use super::reasons::{RateSoFar, Step};
 use super::{Rule, text};
 use crate::findings::Outcome;
 
 /// Most, least, step. What changes the rate by more than rounding is said as well.
-pub(super) fn hold(
+pub(super) fn apply(
     limited: &Limited,
     cap: Option<&Cap>,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
     said: &mut Vec<(&'static str, String)>,
 ) -> Outcome<()> {
-    let before = trail.kg_per_ha();
+    let before = so_far.kg_per_ha();
     if before == 0.0 {
         if limited.min > 0.0 {
             let text = format!(
@@ -21,7 +21,7 @@ pub(super) fn hold(
                 text::given(limited.min)
             );
             return take(
-                trail,
+                so_far,
                 Rule::LimitZero,
                 text,
                 &[("least kg/ha", limited.min)],
@@ -49,7 +49,7 @@ pub(super) fn hold(
         };
         said.push(("agronomy.capped", text.clone()));
         take(
-            trail,
+            so_far,
             rule,
             text,
             &[("kg/ha before", before), ("most kg/ha", limited.max)],
@@ -57,7 +57,7 @@ pub(super) fn hold(
         )?;
     }
     if let Some(cap) = cap {
-        return seed_safe(limited, cap, trail, said);
+        return seed_safe(limited, cap, so_far, said);
     }
     let raised = limited.at_least(capped);
     if raised != capped {
@@ -68,7 +68,7 @@ pub(super) fn hold(
         );
         said.push(("agronomy.raised", text.clone()));
         take(
-            trail,
+            so_far,
             Rule::LimitMin,
             text,
             &[("kg/ha before", capped), ("least kg/ha", limited.min)],
@@ -90,7 +90,7 @@ pub(super) fn hold(
             ));
         }
         take(
-            trail,
+            so_far,
             Rule::LimitStep,
             text,
             &[("kg/ha before", raised), ("step kg/ha", step)],
@@ -105,11 +105,11 @@ pub(super) fn hold(
 fn seed_safe(
     limited: &Limited,
     cap: &Cap,
-    trail: &mut Trail,
+    so_far: &mut RateSoFar,
     said: &mut Vec<(&'static str, String)>,
 ) -> Outcome<()> {
-    let before = limited.rounded(limited.at_least(trail.kg_per_ha()));
-    trail.take(Step {
+    let before = limited.rounded(limited.at_least(so_far.kg_per_ha()));
+    so_far.take(Step {
         rule: Rule::SeedSafeCap,
         text: format!(
             "{} kg/ha would lay {} kg/ha {} with the seed, and at most {} kg/ha may ({}): {} kg/ha",
@@ -147,7 +147,7 @@ fn seed_safe(
         said.push(("seed_safe.below_least", text.clone()));
     }
     take(
-        trail,
+        so_far,
         Rule::LimitStepDown,
         text,
         &[("kg/ha before", cap.kg_per_ha)],

@@ -1,7 +1,7 @@
 //! Inputs read once for many fields: where the fields of a job with `split_by` come from.
 
 use super::gather::Settings;
-use super::kept::{Held, Kept, KeptRaster};
+use super::loaded_source::{IndexedLayer, LoadedRaster, LoadedSource};
 use super::terminal;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame;
@@ -11,18 +11,18 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// All inputs of a job in degrees, and the fields that its boundary holds.
-pub struct Shelf {
+pub struct SharedInputs {
     job: Job,
-    boundary: Arc<Kept>,
-    layers: Vec<Arc<Kept>>,
-    rasters: Vec<Arc<KeptRaster>>,
+    boundary: Arc<IndexedLayer>,
+    layers: Vec<Arc<IndexedLayer>>,
+    rasters: Vec<Arc<LoadedRaster>>,
     pub(super) settings: Arc<Settings>,
     pub(super) mixed_datums: Vec<Finding>,
     /// Name and boundary features of each field, in the order of the file.
     fields: Vec<(String, Vec<u32>)>,
 }
 
-impl Shelf {
+impl SharedInputs {
     /// Reads everything that a job with `split_by` names, each file once.
     ///
     /// # Errors
@@ -30,7 +30,7 @@ impl Shelf {
     /// the attribute.
     pub fn of(job: &Job, attribute: &str) -> Outcome<Self> {
         let settings = Arc::new(Settings::read(job)?);
-        let open = |source: &Source, has_values| Held::open(source, has_values, job);
+        let open = |source: &Source, has_values| LoadedSource::open(source, has_values, job);
         Self::with(job, Some(attribute), settings, &open)
     }
 
@@ -40,11 +40,11 @@ impl Shelf {
         job: &Job,
         attribute: Option<&str>,
         settings: Arc<Settings>,
-        open: &dyn Fn(&Source, bool) -> Outcome<Held>,
+        open: &dyn Fn(&Source, bool) -> Outcome<LoadedSource>,
     ) -> Outcome<Self> {
-        let held = open(&job.field.boundary, false)?;
-        let mut footings = vec![held.footing().clone()];
-        let Held::Layer(boundary) = held else {
+        let loaded = open(&job.field.boundary, false)?;
+        let mut footings = vec![loaded.footing().clone()];
+        let LoadedSource::Layer(boundary) = loaded else {
             return Err(no_boundary(job));
         };
         let fields = match attribute {
@@ -60,11 +60,11 @@ impl Shelf {
             if known.contains(&(source.clone(), has_values)) {
                 continue;
             }
-            let held = open(&source, has_values)?;
-            footings.push(held.footing().clone());
-            match held {
-                Held::Layer(kept) => layers.push(kept),
-                Held::Raster(kept) => rasters.push(kept),
+            let loaded = open(&source, has_values)?;
+            footings.push(loaded.footing().clone());
+            match loaded {
+                LoadedSource::Layer(loaded) => layers.push(loaded),
+                LoadedSource::Raster(loaded) => rasters.push(loaded),
             }
             known.push((source, has_values));
         }
@@ -113,19 +113,19 @@ impl Shelf {
         self.boundary.some(members)
     }
 
-    pub(super) fn kept_boundary(&self) -> &Kept {
+    pub(super) fn boundary_layer(&self) -> &IndexedLayer {
         &self.boundary
     }
 
     /// The layer from a source; `None` for a raster.
-    pub(super) fn kept(&self, source: &Source) -> Option<&Kept> {
-        let found = self.layers.iter().find(|kept| kept.source == *source);
+    pub(super) fn layer(&self, source: &Source) -> Option<&IndexedLayer> {
+        let found = self.layers.iter().find(|loaded| loaded.source == *source);
         found.map(Arc::as_ref)
     }
 
     /// The raster from a source.
-    pub(super) fn raster(&self, source: &Source) -> Option<&KeptRaster> {
-        let found = self.rasters.iter().find(|kept| kept.source == *source);
+    pub(super) fn raster(&self, source: &Source) -> Option<&LoadedRaster> {
+        let found = self.rasters.iter().find(|loaded| loaded.source == *source);
         found.map(Arc::as_ref)
     }
 }
@@ -206,9 +206,7 @@ fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>>
             fields.push((value, Vec::new()));
             fields.len() - 1
         });
-        if let Some((_, members)) = fields.get_mut(field) {
-            members.push(number);
-        }
+        fields[field].1.push(number);
     }
     Ok(fields)
 }

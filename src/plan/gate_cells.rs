@@ -61,7 +61,7 @@ fn better(best: &Best, inner: bool, distance_m: f64, [column, row]: [usize; 2]) 
 /// The places, nearest first, and the mistakes that none of them shows.
 ///
 /// A job has three products at the most, so the mistakes fit into the bits of a mask.
-pub(super) fn chosen(grid: &Grid, distances: &Distances) -> (Vec<Candidate>, Vec<Mistake>) {
+pub(super) fn cells_to_show(grid: &Grid, distances: &Distances) -> (Vec<Candidate>, Vec<Mistake>) {
     let products = grid.kg_per_ha.each();
     let mistakes = mistakes::all(grid, products);
     let highest = |nth: usize| {
@@ -88,7 +88,7 @@ pub(super) fn chosen(grid: &Grid, distances: &Distances) -> (Vec<Candidate>, Vec
         .filter(|(at, _)| shown & (1 << at) == 0)
         .map(|(_, of)| *of)
         .collect();
-    candidates.extend(showing(grid, distances, &open, &most));
+    candidates.extend(nearest_showing(grid, distances, &open, &most));
     candidates.sort_by(|a, b| a.distance_m.total_cmp(&b.distance_m));
     candidates.dedup_by(|a, b| a.cell == b.cell);
     let masks = masks(&candidates);
@@ -127,7 +127,7 @@ fn whole_m2(grid: &Grid) -> f64 {
 
 /// For each of these mistakes the nearest cell that shows it, whole on land with the same rates all around it; where there
 /// is none, any whole cell.
-fn showing(
+fn nearest_showing(
     grid: &Grid,
     distances: &Distances,
     mistakes: &[Mistake],
@@ -392,7 +392,7 @@ mod tests {
     fn the_places_show_whatever_the_map_can_show() {
         let grid = with_patch(true);
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
-        let (places, missed) = chosen(&grid, &distances(&from_gate));
+        let (places, missed) = cells_to_show(&grid, &distances(&from_gate));
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
         let mut swapped = grid.clone();
@@ -443,7 +443,7 @@ mod tests {
             };
             for grid in [grid(), with_patch(true), with_patch(false)] {
                 let places = |distances: &Distances| {
-                    let (places, missed) = chosen(&grid, distances);
+                    let (places, missed) = cells_to_show(&grid, distances);
                     let places = places.into_iter().map(|place| (place.cell, place.raw));
                     (places.collect::<Vec<_>>(), missed)
                 };
@@ -455,7 +455,7 @@ mod tests {
     #[test]
     fn what_the_map_cannot_show_is_said() {
         let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
-        let (places, missed) = chosen(&with_patch(false), &distances(&from_gate));
+        let (places, missed) = cells_to_show(&with_patch(false), &distances(&from_gate));
         assert_eq!(places.len(), 3);
         let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
         assert!(
@@ -464,7 +464,7 @@ mod tests {
         );
         let mut alike = with_patch(true);
         alike.kg_per_ha = rates_of(alike.columns * alike.rows, |_| [100.0; 2]);
-        let (_, missed) = chosen(&alike, &distances(&|[lon, _]| lon));
+        let (_, missed) = cells_to_show(&alike, &distances(&|[lon, _]| lon));
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));
     }

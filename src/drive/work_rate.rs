@@ -1,4 +1,4 @@
-//! Work rate, ways and fills.
+//! Work rate: hectares an hour, metres in a time, hectares to a fill.
 
 /// Hectares per hour of a width at a speed; `efficiency` is the share of the time that is spent sowing,
 /// from 0 to 1, and 1 gives the theoretical rate: m x km/h / 10 x efficiency. Formula: University of

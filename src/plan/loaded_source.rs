@@ -15,18 +15,18 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// What a source holds, read once.
 #[derive(Clone)]
-pub(super) enum Held {
-    Layer(Arc<Kept>),
-    Raster(Arc<KeptRaster>),
+pub(super) enum LoadedSource {
+    Layer(Arc<IndexedLayer>),
+    Raster(Arc<LoadedRaster>),
 }
 
-impl Held {
+impl LoadedSource {
     /// Reads what a source names. `has_values`: it may be a raster.
     pub(super) fn open(source: &Source, has_values: bool, job: &Job) -> Outcome<Self> {
         let file = job.folder.join(&source.file);
         if has_values && Raster::meant(source, &job.folder) {
             let raster = Raster::open(source, &job.folder)?;
-            return Ok(Self::Raster(Arc::new(KeptRaster {
+            return Ok(Self::Raster(Arc::new(LoadedRaster {
                 number: NEXT_NUMBER.fetch_add(1, Ordering::Relaxed),
                 footing: crs_of(job, &raster.outline(), source)?.footing(),
                 source: source.clone(),
@@ -35,20 +35,20 @@ impl Held {
             })));
         }
         let layer = read::open(source, &job.folder)?;
-        let kept = Kept::of(layer, source, job, read::sha256(&file)?)?;
-        Ok(Self::Layer(Arc::new(kept)))
+        let loaded = IndexedLayer::of(layer, source, job, read::sha256(&file)?)?;
+        Ok(Self::Layer(Arc::new(loaded)))
     }
 
     pub(super) fn footing(&self) -> &Footing {
         match self {
-            Self::Layer(kept) => &kept.footing,
-            Self::Raster(kept) => &kept.footing,
+            Self::Layer(loaded) => &loaded.footing,
+            Self::Raster(loaded) => &loaded.footing,
         }
     }
 }
 
 /// A raster and the hash of its file; values are read where a field needs them.
-pub(super) struct KeptRaster {
+pub(super) struct LoadedRaster {
     pub source: Source,
     pub raster: Raster,
     pub sha256: String,
@@ -68,7 +68,7 @@ thread_local! {
     static KNOWN: RefCell<Vec<(usize, Rc<Crs>)>> = const { RefCell::new(Vec::new()) };
 }
 
-impl KeptRaster {
+impl LoadedRaster {
     /// The raster's CRS, made once a thread.
     ///
     /// # Errors
@@ -93,7 +93,7 @@ impl KeptRaster {
 }
 
 /// A layer in degrees with the boxes of its features.
-pub(super) struct Kept {
+pub(super) struct IndexedLayer {
     pub source: Source,
     pub layer: Layer,
     /// It came as text, not from a file.
@@ -105,14 +105,14 @@ pub(super) struct Kept {
     boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
 }
 
-impl Kept {
-    /// A layer that came as text, as [`Kept::of`].
+impl IndexedLayer {
+    /// A layer that came as text, as [`IndexedLayer::of`].
     pub(super) fn given(text: &str, source: &Source, job: &Job) -> Outcome<Self> {
         let layer = read::given(text, source)?;
-        let kept = Self::of(layer, source, job, read::sha256_of(text))?;
+        let loaded = Self::of(layer, source, job, read::sha256_of(text))?;
         Ok(Self {
             given: true,
-            ..kept
+            ..loaded
         })
     }
 
@@ -153,7 +153,7 @@ impl Kept {
     pub(super) fn some(&self, numbers: &[u32]) -> Layer {
         let features = numbers
             .iter()
-            .filter_map(|&number| self.layer.features.get(number as usize).cloned())
+            .map(|&number| self.layer.features[number as usize].clone())
             .collect();
         Layer {
             file: self.layer.file.clone(),
