@@ -45,10 +45,10 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
             &seeds_only,
         )]);
     };
-    let shelf = SharedInputs::of(&job, attribute)?;
-    let values: Vec<&str> = shelf.fields().collect();
+    let shared = SharedInputs::of(&job, attribute)?;
+    let values: Vec<&str> = shared.fields().collect();
     let one = |nth: usize| {
-        let plan = plan::run_field_with(&shelf, nth, Extras::none()).map_err(|mut fault| {
+        let plan = plan::run_field_with(&shared, nth, Extras::none()).map_err(|mut fault| {
             let field = values.get(nth).copied().unwrap_or_default();
             fault.found = format!("field {field}: {}", fault.found);
             fault
