@@ -51,10 +51,14 @@ const WORLD: [&[&str]; 7] = [
 const WORLD_MACROS: [&str; 5] = ["println", "print", "eprintln", "eprint", "dbg"];
 
 /// Modules that the audit may use: plain values, bytes, reading. No geometry of planning.
-const AUDIT_MAY_USE: [&str; 6] = ["audit", "units", "findings", "codec", "job", "read"];
+const AUDIT_MAY_USE: [&str; 7] = [
+    "audit", "units", "findings", "codec", "job", "read", "document",
+];
 /// What it may use of other modules, each by its whole name: the ways to degrees, which are PROJ's; names that files carry;
 /// whether a job is for one field.
-const AUDIT_MAY_NAME: [&[&str]; 10] = [
+const AUDIT_MAY_NAME: [&[&str]; 11] = [
+    // As plan.json states it.
+    &["drive", "as_driven", "AsDriven"],
     &["frame", "Crs"],
     &["frame", "as_drawn"],
     &["write", "CLASSES"],
