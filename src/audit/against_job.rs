@@ -131,14 +131,16 @@ impl JobFacts {
         let told = |m2: f64, deep_m2: f64, what: &str| {
             (m2 > all || deep_m2 > one).then(|| format!("{m2:.0} m2 {what}"))
         };
+        let missing = without(land, &drawn);
         let left_out = told(
-            land_m2(&without(land, &drawn)),
-            land_m2(&without(at_least, &drawn)),
+            land_m2(&missing),
+            land_m2(&shared(&missing, at_least)),
             "of the land are in no polygon",
         );
+        let more = without(&rated, land);
         let beyond = told(
-            land_m2(&without(&rated, land)),
-            land_m2(&without(&rated, at_most)),
+            land_m2(&more),
+            land_m2(&without(&more, at_most)),
             "with a rate lie beyond the land of the job",
         );
         left_out.into_iter().chain(beyond).collect()
