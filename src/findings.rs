@@ -1,12 +1,14 @@
 //! What the program has to say about the input: [`Finding`] for everything repaired, filled, capped
 //! or rounded while the job goes on, [`Fault`] for what stops it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::fmt;
 use std::path::Path;
 
 /// Where something was found. Every part is optional; what is known is printed, in this order.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Place {
     /// The file as the user named it.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -92,7 +94,9 @@ impl fmt::Display for Place {
 }
 
 /// How much a finding weighs.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Done by a stated rule; nothing to decide.
@@ -104,11 +108,13 @@ pub enum Severity {
 }
 
 /// Something repaired, filled, capped, rounded or doubted while the job went on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
     /// Stable code, `part.thing`, such as `zones.gap_filled`.
-    pub code: &'static str,
+    pub code: Cow<'static, str>,
+    /// How much it weighs.
     pub severity: Severity,
+    /// Where it is.
     pub place: Place,
     /// One or two sentences: what was found, what was done, how much (with unit).
     pub message: String,
@@ -125,7 +131,7 @@ impl Finding {
         message: impl Into<String>,
     ) -> Self {
         Self {
-            code,
+            code: code.into(),
             severity,
             place,
             message: message.into(),

@@ -1,12 +1,35 @@
 //! Two rate maps for a seed drill with a divided hopper, from a field boundary and zone layers.
 //!
 //! The modules below stand in the order in which data flows. A module imports only from modules
-//! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `write`, `audit`
-//! and `cli` touch files; only `cli` prints, reads the clock or the environment.
+//! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `document`, `write`,
+//! `report`, `audit`, `compare` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
 //! Axes and units, everywhere unless a name says otherwise: x is east and y is north; plane
 //! coordinates are metres in the field's own plane ([`frame::Frame`]); lon/lat are degrees on
 //! WGS 84; areas are square metres; rates are kilograms per hectare.
+//!
+//! A job file is planned, written, and its files are read back and held against the plan:
+//!
+//! ```
+//! use std::path::Path;
+//! use twinsow::audit::{PlanFacts, audit};
+//! use twinsow::job::Job;
+//! use twinsow::{plan, write};
+//!
+//! # fn main() -> Result<(), Box<twinsow::findings::Fault>> {
+//! let job = Job::load(Path::new("examples/demo/job.toml"))?;
+//! let plan = plan::run(&job)?;
+//! for product in &plan.tally.products {
+//!     println!("{}: order {:.0} kg", product.name, product.order_kg);
+//! }
+//! # let folder = tempfile::tempdir().expect("a folder");
+//! # let out = &folder.path().join("job-plan");
+//! write::deliver(&plan, out, "2026-03-01T12:00:00Z")?;
+//! let facts = PlanFacts::read(&out.join("plan.json"))?;
+//! assert!(audit(&[out.clone()], Some(&facts), None, out)?.agrees());
+//! # Ok(())
+//! # }
+//! ```
 
 pub mod units;
 pub mod findings;
@@ -24,7 +47,10 @@ pub mod map;
 pub mod drive;
 pub mod tally;
 pub mod plan;
+pub mod establishment;
+pub mod document;
 pub mod write;
 pub mod report;
 pub mod audit;
+pub mod compare;
 pub mod cli;

@@ -414,7 +414,7 @@ fn features_out_of_the_planes_reach_are_left_out_and_said() {
     assert_eq!(done.features.len(), 2);
     // Edges that are in reach but nowhere near the field get no points.
     assert!(ring(&done, 0).len() > 100 && ring(&done, 1).len() == 4);
-    let said: Vec<_> = done.findings.iter().map(|f| f.code).collect();
+    let said: Vec<_> = done.findings.iter().map(|f| f.code.as_ref()).collect();
     assert_eq!(said, ["frame.feature_too_far"]);
     assert_eq!(done.findings[0].place.feature.as_deref(), Some("2"));
 }

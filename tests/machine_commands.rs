@@ -220,7 +220,7 @@ fn lists_that_would_be_wrong_are_refused() {
     .unwrap();
     for (args, words) in [
         (vec!["order", "a/job-plan", "a/job.toml"], "a/job-plan"),
-        (vec!["order", "broken.json"], "this is 'other' version 1"),
+        (vec!["order", "broken.json"], "its format is 'other'"),
         (vec!["order", "missing.json"], "cannot be read"),
         (
             vec!["order", "a/job.toml", "--csv", "a/job.toml"],

@@ -22,7 +22,10 @@ fn driven(litres: [u32; 2], refill: &str, files: &[(&str, String)]) -> Plan {
 }
 
 fn codes(plan: &Plan) -> Vec<&str> {
-    plan.findings.iter().map(|finding| finding.code).collect()
+    plan.findings
+        .iter()
+        .map(|finding| finding.code.as_ref())
+        .collect()
 }
 
 #[test]

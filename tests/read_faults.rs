@@ -93,11 +93,11 @@ fn a_side_file_of_a_shapefile_names_the_shp() {
 fn side_files_may_be_missing_or_wrong() {
     let folder = Folder::new();
     let shp = folder.copy("polygons.shp", "Field.SHP");
-    let codes = || -> Vec<&str> {
+    let codes = || -> Vec<_> {
         read(&shp, None)
             .unwrap()
             .findings
-            .iter()
+            .into_iter()
             .map(|finding| finding.code)
             .collect()
     };

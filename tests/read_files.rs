@@ -11,7 +11,11 @@ fn testdata(name: &str) -> PathBuf {
 }
 
 fn codes(layer: &Layer) -> Vec<&str> {
-    layer.findings.iter().map(|finding| finding.code).collect()
+    layer
+        .findings
+        .iter()
+        .map(|finding| finding.code.as_ref())
+        .collect()
 }
 
 /// Points, lines or polygons as nested arrays; each polygon as the sorted points of each ring, for

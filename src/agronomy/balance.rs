@@ -5,14 +5,16 @@ use super::reasons::Step;
 use super::{Rule, nutrient, seed_row_limit, text};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Job, Product};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What is left to broadcast on land with these facts.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Balance {
     /// The nutrient the rate is for, as people write it; none where the rate is a plain one.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub nutrient: Option<&'static str>,
+    pub nutrient: Option<Cow<'static, str>>,
     /// kg/ha of that nutrient.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub nutrient_kg_per_ha: Option<f64>,
@@ -65,7 +67,7 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
         _ => left,
     };
     let balance = Balance {
-        nutrient: of.map(nutrient::symbol),
+        nutrient: of.map(|of| nutrient::symbol(of).into()),
         nutrient_kg_per_ha,
         kg_per_ha,
     };

@@ -5,7 +5,9 @@
 
 use super::{balance_name, has_balance, nutrient};
 use crate::job::{Grade, Job, Kind, Nutrient, Product};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What comes first, everywhere.
 pub const DEFER: &str = "Figures are planning aids. The product label, the seed tag, the machine's manual, local rules and licensed advice come first.";
@@ -21,7 +23,9 @@ pub const CALIBRATION: &str = "Calibrate each product on its own, on level groun
 const BIG_BAG_KG: f64 = 200.0;
 
 /// A hazard that a text stands for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Hazard {
     TreatedSeed,
@@ -73,14 +77,16 @@ impl Hazard {
 }
 
 /// The cautions of one product, or of what is broadcast for its balance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Cautions {
     /// Id of the product; `<id>_balance` for what is broadcast.
     pub product: String,
+    /// Name of the product, or of what is broadcast.
     pub name: String,
+    /// What can hurt, that of its kind first.
     pub hazards: Vec<Hazard>,
     /// The text of each hazard, in the same order.
-    pub texts: Vec<&'static str>,
+    pub texts: Vec<Cow<'static, str>>,
 }
 
 /// The cautions of every product in job order, then of what is broadcast for their balances.
@@ -119,7 +125,7 @@ pub struct Said {
 pub fn by_text(job: &Job) -> Vec<Said> {
     let mut said: Vec<Said> = Vec::new();
     for of in cautions(job) {
-        for text in of.texts {
+        for text in of.hazards.iter().map(|hazard| hazard.text()) {
             let at = said.iter().position(|known| known.text == text);
             let at = at.unwrap_or_else(|| {
                 said.push(Said {
@@ -192,7 +198,7 @@ fn big_bag(pack_kg: Option<f64>) -> Option<Hazard> {
 }
 
 fn said(product: String, name: String, hazards: Vec<Hazard>) -> Cautions {
-    let texts = hazards.iter().map(|hazard| hazard.text()).collect();
+    let texts = hazards.iter().map(|hazard| hazard.text().into()).collect();
     Cautions {
         product,
         name,

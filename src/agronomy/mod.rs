@@ -50,7 +50,8 @@ use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::zones::Facts;
 use rule::Effect;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// No drill delivers more than this. A rate above it comes from numbers in the wrong unit, so it is
@@ -80,8 +81,9 @@ pub struct Rate {
 }
 
 /// One step on the way to a rate.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reason {
+    /// Its rule.
     pub rule: Rule,
     /// One sentence a farmer understands, with the numbers in it.
     pub text: String,

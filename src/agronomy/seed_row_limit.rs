@@ -12,30 +12,36 @@ use crate::job::{
     AboveLimit, FertiliserForm, Job, Kind, Nutrient, Product, SeedSafe, row_spacing_m,
 };
 use crate::zones::Facts;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// What one table of seed-safe limits says about the land of one row of the rate table.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SeedSafeCheck {
     /// Title of the table.
     pub table: String,
+    /// Who publishes it.
     pub source: String,
     /// Conditions that the publisher states.
-    #[serde(skip_serializing_if = "String::is_empty")]
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub note: String,
+    /// How the rate stands to its limit.
     pub verdict: Verdict,
     /// What the table adds up: "N", "N + K2O", or "product".
     pub counts: String,
-    /// Of that, kg/ha with the seed before the cap, and as it is sown.
+    /// Of that, what would lie with the seed before the cap, kg/ha.
     pub wanted_kg_per_ha: f64,
+    /// The same as it is sown, kg/ha.
     pub placed_kg_per_ha: f64,
-    /// The limit in kg/ha and what is left to it; none where the table does not cover the case.
+    /// The limit, kg/ha; none where the table does not cover the case.
     pub limit_kg_per_ha: Option<f64>,
+    /// What is left to the limit, kg/ha; none where the table does not cover the case.
     pub margin_kg_per_ha: Option<f64>,
     /// The cell, in words, or why the table does not cover the case.
     pub cell: String,
     /// True where the land is outside the table on the safe side: the true limit is higher.
     pub conservative_bound: bool,
+    /// Width of the row by the spacing of rows, percent.
     pub seedbed_utilisation_percent: f64,
     /// As sown, all fertiliser in the air stream: kg/ha of N, P2O5, K2O, and N + K2O.
     pub laid: Laid,
@@ -44,16 +50,20 @@ pub struct SeedSafeCheck {
 }
 
 /// Nutrients laid in the row, kg/ha.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Laid {
+    /// N.
     pub n: f64,
+    /// P2O5.
     pub p2o5: f64,
+    /// K2O.
     pub k2o: f64,
+    /// N and K2O together.
     pub n_and_k2o: f64,
 }
 
 /// How a row stands to a limit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
     Within,

@@ -9,17 +9,23 @@ use crate::units::{
     lb_per_acre_from_kg_per_ha, per_ft2_from_per_m2, seeds_per_lb_from_thousand_grain_weight_g,
 };
 use crate::zones::Facts;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// A seed rate in seeds and plants, per m2 and in the other units of the trade.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Stand {
+    /// Seeds per m2.
     pub seeds_per_m2: f64,
     /// To expect; none where the job gives no establishment.
     pub plants_per_m2: Option<f64>,
+    /// Seeds per square foot.
     pub seeds_per_ft2: f64,
+    /// Plants to expect per square foot; none where the job gives no establishment.
     pub plants_per_ft2: Option<f64>,
+    /// The rate in pounds per acre.
     pub lb_per_acre: f64,
+    /// Seeds in a pound.
     pub seeds_per_lb: f64,
 }
 

@@ -2,14 +2,14 @@
 
 use super::bounds::{self, SINGLE};
 use super::carried;
+use super::displacement::{elsewhere, exchanged};
 use super::facts::{PlanFacts, PlanProduct};
-use super::lies::{elsewhere, exchanged};
+use super::orientation::{Moved, metres, moved, turned};
+use super::outline::Outline;
 use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
-use super::turned::{Moved, metres, moved, turned};
 use super::{Delivered, Sown};
-use crate::map::Outline;
 use crate::write::ProductNames;
 use serde::{Deserialize, Serialize};
 

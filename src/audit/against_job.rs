@@ -1,46 +1,34 @@
 //! Files held against a job: rates that the drill or the job does not allow, and product in a setback. And
 //! polygons against themselves: what they cover twice, and what they leave out.
 
-use super::bounds::{self, MOVED_M};
-use super::carried;
-use super::{Delivered, Piece, Shown, fits, squares};
+use super::bounds::{self, MOVED_M, STRIP_M};
+use super::ellipsoid::{land_m2, polygon_m2};
+use super::job_land::JobLand;
+use super::outline::length_m;
+use super::overlay::{Land, about, drawn, shared, united, without};
+use super::{Delivered, Piece, Shown, carried, cells, squares};
 use crate::findings::Outcome;
-use crate::frame::Frame;
-use crate::geometry::{Overlay, Pt, Ring, Shape};
 use crate::job::Job;
-use crate::land::{self, Land, LandLayers};
-use crate::map::lon_lat;
-use crate::plan;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::write::{ProductNames, product_names};
 
 /// What a job says about its files.
 pub struct JobFacts {
     job: Job,
     names: Vec<ProductNames>,
-    frame: Frame,
-    land: Land,
+    land: JobLand,
 }
 
 impl JobFacts {
     /// Reads the job's inputs and makes its land anew.
     ///
     /// # Errors
-    /// What gathering the inputs or making the land refuses.
+    /// A job for many fields; a file that cannot be read, or whose CRS is not known; a boundary without land.
     pub fn of(job: Job) -> Outcome<Self> {
-        let inputs = plan::gather(&job)?;
-        let layers = LandLayers {
-            boundary: &inputs.boundary,
-            exclusions: &inputs.exclusions,
-            setbacks: &inputs.setbacks,
-            guide: inputs.guide.as_ref(),
-        };
-        let (land, _) = land::build(&layers, &job, &inputs.frame)?;
         Ok(Self {
             names: product_names(&job),
+            land: JobLand::of(&job)?,
             job,
-            frame: inputs.frame,
-            land,
         })
     }
 
@@ -71,7 +59,7 @@ impl JobFacts {
                     product.name
                 ));
             }
-            for (setback, strip) in self.job.setbacks.iter().zip(&self.land.setbacks) {
+            for (setback, strip) in self.job.setbacks.iter().zip(&self.land.strips) {
                 if setback.products.contains(&product.id) {
                     let found = self.in_strip(&file.shown, nth, strip);
                     faults.extend(found.map(|what| {
@@ -80,19 +68,15 @@ impl JobFacts {
                 }
             }
         }
-        faults.extend(self.left_out(&file.shown));
+        faults.extend(self.misplaced(&file.shown));
         faults
     }
 
     /// Product in a setback strip: by cell for a grid in degrees, by area for polygons.
-    fn in_strip(&self, shown: &Shown, nth: usize, strip: &[Shape]) -> Option<String> {
+    fn in_strip(&self, shown: &Shown, nth: usize, strip: &Land) -> Option<String> {
         match shown {
             Shown::Cells { tile, rates } => {
-                let outline: Vec<Polygon> = strip
-                    .iter()
-                    .map(|shape| lon_lat(shape, &self.frame))
-                    .collect();
-                let shares = fits::shares(tile, &outline, &[])?;
+                let shares = cells::shares(tile, &strip.0, &[]);
                 let rates = rates.get(nth)?;
                 let crumb = bounds::share_of_cell(tile);
                 let cells: Vec<usize> = shares
@@ -111,129 +95,92 @@ impl JobFacts {
             }
             Shown::Squares { tile, rates, crs } => {
                 let runs = squares::rated(tile, rates.get(nth)?);
-                let placed = squares::placed(runs, crs, &self.frame)?;
-                lies_in(strip, placed)
+                self.lies_in(strip, &squares::in_degrees(runs, crs)?)
             }
             Shown::Polygons(pieces) => {
                 let has_rate =
                     |piece: &&Piece| piece.rates.get(nth).is_some_and(|rate| *rate > 0.0);
                 let rated = pieces.iter().filter(has_rate);
-                let drawn = rated.flat_map(|piece| shapes(&piece.polygons, &self.frame));
-                lies_in(strip, drawn)
+                self.lies_in(strip, rated.flat_map(|piece| &piece.polygons))
             }
             Shown::Nothing => None,
         }
     }
 
-    /// Land of the job that polygons leave out. Polygons with fewer points may lose a strip along the border.
-    fn left_out(&self, shown: &Shown) -> Option<String> {
+    /// Land of the job that polygons leave out, and land beyond it that has a rate. Polygons with fewer points may move
+    /// a strip along the border.
+    fn misplaced(&self, shown: &Shown) -> Vec<String> {
         let Shown::Polygons(pieces) = shown else {
-            return None;
+            return Vec::new();
         };
-        let mut overlay = Overlay::default();
-        let first = self.land.land.len() as u32;
-        let border_m = border_m(&self.land.land);
-        for shape in &self.land.land {
-            overlay.add(shape.clone());
-        }
-        for piece in pieces {
-            shapes(&piece.polygons, &self.frame).for_each(|shape| {
-                overlay.add(shape);
-            });
-        }
-        let m2 = area_where(&overlay, |over| {
-            !over.is_empty() && over.iter().all(|at| *at < first)
-        });
-        let allowed = border_m * (self.job.terminal.simplify_m / 2.0 + MOVED_M);
-        (m2 > allowed).then(|| format!("{m2:.0} m2 of the land are in no polygon"))
+        let has_rate = |piece: &&Piece| piece.rates.iter().any(|rate| *rate > 0.0);
+        let rated = pieces.iter().filter(has_rate);
+        let rated = self.drawn(rated.flat_map(|piece| &piece.polygons));
+        let drawn = self.drawn(pieces.iter().flat_map(|piece| &piece.polygons));
+        let JobLand {
+            land,
+            differs_m,
+            at_least,
+            at_most,
+            ..
+        } = &self.land;
+        // Taken together and at any one place.
+        let border_m = border_m(land);
+        let [all, one] =
+            [self.job.terminal.simplify_m / 2.0, 0.0].map(|by| border_m * (by + differs_m));
+        let told = |m2: f64, deep_m2: f64, what: &str| {
+            (m2 > all || deep_m2 > one).then(|| format!("{m2:.0} m2 {what}"))
+        };
+        let left_out = told(
+            land_m2(&without(land, &drawn)),
+            land_m2(&without(at_least, &drawn)),
+            "of the land are in no polygon",
+        );
+        let beyond = told(
+            land_m2(&without(&rated, land)),
+            land_m2(&without(&rated, at_most)),
+            "with a rate lie beyond the land of the job",
+        );
+        left_out.into_iter().chain(beyond).collect()
+    }
+
+    /// Land with a rate in a setback strip, in words; nothing up to what files may move borders.
+    fn lies_in<'a>(
+        &self,
+        strip: &Land,
+        rated: impl IntoIterator<Item = &'a Polygon>,
+    ) -> Option<String> {
+        let m2 = land_m2(&shared(strip, &self.drawn(rated)));
+        (m2 > border_m(strip) * STRIP_M).then(|| format!("{m2:.1} m2 with a rate lie"))
+    }
+
+    /// What polygons of a file cover, near the job's land.
+    fn drawn<'a>(&self, polygons: impl IntoIterator<Item = &'a Polygon>) -> Land {
+        let place = about(self.land.lon0);
+        united(polygons.into_iter().map(|own| drawn(own, &place)).collect())
     }
 }
 
-/// Length of the border of shapes, m.
-fn border_m(shapes: &[Shape]) -> f64 {
-    let rings = shapes.iter().flat_map(Shape::rings);
-    rings
-        .flat_map(|ring| {
-            let ends = ring.iter().skip(1).chain(ring.first());
-            ring.iter().zip(ends).map(|(a, b)| a.distance_m(*b))
-        })
-        .sum()
-}
-
-/// Land with a rate in a setback strip, in words; nothing up to what files may move borders.
-fn lies_in(strip: &[Shape], rated: impl IntoIterator<Item = Shape>) -> Option<String> {
-    let mut overlay = Overlay::default();
-    let strips = strip.len() as u32;
-    strip.iter().for_each(|shape| {
-        overlay.add(shape.clone());
-    });
-    for shape in rated {
-        overlay.add(shape);
-    }
-    let m2 = area_where(&overlay, |over| {
-        over.iter().any(|at| *at < strips) && over.iter().any(|at| *at >= strips)
-    });
-    (m2 > border_m(strip) * MOVED_M).then(|| format!("{m2:.1} m2 with a rate lie"))
-}
-
-/// Land that polygons cover twice.
-pub(super) fn overlaps(pieces: &[Piece]) -> Option<String> {
-    let points: Vec<Xy> = pieces
+/// Length of the border of land, m.
+fn border_m(land: &Land) -> f64 {
+    let rings = land
         .iter()
-        .flat_map(|piece| &piece.polygons)
-        .flat_map(|polygon| polygon.exterior.iter().copied())
-        .collect();
-    let frame = Frame::centred_on(&points).ok()?;
-    let mut overlay = Overlay::default();
-    let mut border_m = 0.0;
-    for piece in pieces {
-        shapes(&piece.polygons, &frame).for_each(|shape| {
-            border_m += self::border_m(std::slice::from_ref(&shape));
-            overlay.add(shape);
-        });
-    }
-    let m2 = area_where(&overlay, |over| over.len() > 1);
+        .flat_map(|own| std::iter::once(own.exterior()).chain(own.interiors()));
+    rings.map(length_m).sum()
+}
+
+/// Land that polygons cover twice: what they have one by one, less what they have together.
+pub(super) fn overlaps(pieces: &[Piece]) -> Option<String> {
+    let polygons = || pieces.iter().flat_map(|piece| &piece.polygons);
+    let [lon0, _] = *polygons().find_map(|polygon| polygon.exterior.first())?;
+    let place = about(lon0);
+    let polygons: Vec<_> = polygons().map(|own| drawn(own, &place)).collect();
+    let one_by_one: f64 = polygons.iter().map(polygon_m2).sum();
+    let rings = polygons
+        .iter()
+        .flat_map(|own| std::iter::once(own.exterior()).chain(own.interiors()));
+    let border_m: f64 = rings.map(length_m).sum();
+    let m2 = one_by_one - land_m2(&united(polygons));
     (m2 > border_m * MOVED_M)
         .then(|| format!("polygons overlap on {m2:.1} m2: there the rate is in doubt"))
-}
-
-fn area_where(overlay: &Overlay, test: impl Fn(&[u32]) -> bool) -> f64 {
-    let arrangement = overlay.arrange();
-    let faces = 1..arrangement.faces() as u32;
-    faces
-        .filter(|face| test(&overlay.covering(&arrangement, *face)))
-        .map(|face| arrangement.area_m2(face))
-        .sum()
-}
-
-/// Polygons in the plane; what lies beyond its reach is left out.
-fn shapes<'a>(polygons: &'a [Polygon], frame: &'a Frame) -> impl Iterator<Item = Shape> + 'a {
-    let ring = |ring: &Vec<Xy>| {
-        let mut plane = ring.clone();
-        frame.all_to_plane(&mut plane);
-        plane
-    };
-    polygons.iter().filter_map(move |polygon| {
-        shape(&Polygon {
-            exterior: ring(&polygon.exterior),
-            holes: polygon.holes.iter().map(ring).collect(),
-        })
-    })
-}
-
-/// A polygon of the plane as a shape; `None` where it lies beyond its reach or is none.
-pub(super) fn shape(plane: &Polygon) -> Option<Shape> {
-    let ring = |ring: &Vec<Xy>| -> Option<Ring> {
-        let placed = ring.iter().map(|place| Pt::from_metres(*place));
-        let mut placed: Ring = placed.collect::<Option<_>>()?;
-        if placed.len() > 1 && placed.first() == placed.last() {
-            placed.pop();
-        }
-        placed.dedup();
-        (placed.len() > 2).then_some(placed)
-    };
-    Some(Shape {
-        exterior: ring(&plane.exterior)?,
-        holes: plane.holes.iter().filter_map(ring).collect(),
-    })
 }

@@ -2,9 +2,9 @@
 
 use super::against::Against;
 use super::bounds::SINGLE;
+use super::orientation::moved;
 use super::rated_land::{RatedLand, with_rates};
 use super::sums::GridSums;
-use super::turned::moved;
 
 impl Against<'_> {
     /// The map of what is left to broadcast: by the land that each rate has.

@@ -1,10 +1,11 @@
 //! How far a file may differ from the plan it is held against: what rounding and drawing may move, and nothing else.
 //! Derivation: docs/formats/audit.md, 'Bounds'.
 
-use super::fits::{STEPS, Tile};
-use crate::frame::DRAWN_M;
-use crate::map::Outline;
+use super::cells::Tile;
+use super::outline::Outline;
 
+/// How far a line that a reader draws in degrees may lie beside an edge of the plan, metres (docs/methods/frame.md).
+const DRAWN_M: f64 = 0.000_3;
 /// Nine decimals move a point by half a step along each axis: sqrt(2) / 2 x 1e-9 degree x 111.2 km, metres.
 const ROUNDED_M: f64 = 0.000_079;
 /// Half a step of nine decimals, and what comparing such numbers adds, degrees.
@@ -12,6 +13,16 @@ pub(super) const EXTENT_DEGREES: f64 = 6e-10;
 /// What an edge of the plan and the line that a file draws for it enclose, per metre of border, m2: at most two
 /// thirds of how far they lie apart (a parabola), and what rounding moves.
 pub(super) const MOVED_M: f64 = DRAWN_M * 2.0 / 3.0 + ROUNDED_M;
+/// By how much land made anew from a job may differ, per metre of its border, m2: what files move; borders nearer to each
+/// other than half a millimetre that planning brings together (docs/methods/near-borders.md); and points on edges that are
+/// straight in another CRS (docs/methods/frame.md).
+const ANEW_M: f64 = MOVED_M + 0.000_5 + 0.000_05;
+/// How far the chord of an arc around a corner may lie from the arc in a plan, metres (docs/methods/land-and-zones.md), and
+/// here, as a share of the radius: the cosine of 0.01 pi, less 1.
+const ARC_M: f64 = 0.001;
+const ARC_SHARE: f64 = 0.000_494;
+/// The same as for land, for setback strips: here they are no wider than they should be, in a plan narrower by its arcs.
+pub(super) const STRIP_M: f64 = ANEW_M + ARC_M;
 /// Maps of the drive are drawn on a grid of 2^-10 m: half a step along each axis, metres.
 pub(super) const DRIVE_GRID_M: f64 = 0.000_7;
 /// Share by which sums of areas may differ through the arithmetic alone, that of the plane included (1e-8 m).
@@ -57,6 +68,16 @@ impl Bounds {
     }
 }
 
+/// By how much land may differ whose exclusions have a buffer of this width, per metre of border, m2. A chord encloses two
+/// thirds of how far it lies from its arc.
+pub(super) fn anew_m(buffer_m: f64) -> f64 {
+    let arc_m = match buffer_m > 0.0 {
+        true => ARC_M.max(buffer_m * ARC_SHARE),
+        false => 0.0,
+    };
+    ANEW_M + arc_m * 2.0 / 3.0
+}
+
 /// By how much the cells of a grid in degrees may differ from the outline whose shares they have, m2.
 ///
 /// A cell counts by its share in degrees, as if land lay evenly in it; it lies more densely at the end nearer to the
@@ -68,18 +89,18 @@ pub(super) fn in_cells_m2(tile: &Tile, outline: &Outline) -> f64 {
     let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
     let uneven = height_m * latitude.to_radians().tan().abs() / RADIUS_M / 8.0;
     let cells = 2.0 * outline.border_m / height_m.min(width_m) + 4.0;
-    let stepped_m = height_m.max(width_m) / STEPS;
+    let stepped_m = height_m.max(width_m) / tile.steps() as f64;
     cells * height_m * width_m * uneven
         + outline.border_m * stepped_m
         + outline.area_m2 * ARITHMETIC
 }
 
-/// The share of a cell that lies on the other side of a border only because files move it.
+/// The share of a cell that lies on the other side of a strip's border only because files move it and arcs are chords.
 pub(super) fn share_of_cell(tile: &Tile) -> f64 {
     let latitude = tile.origin[1] + tile.cell[1] * tile.rows as f64 / 2.0;
     let height_m = tile.cell[1] * DEGREE_M;
     let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
-    MOVED_M * 2.0 * (height_m + width_m) / (height_m * width_m)
+    STRIP_M * 2.0 * (height_m + width_m) / (height_m * width_m)
 }
 
 /// How far the middle of land of this size may lie from where it should if its border moves by so much, metres:

@@ -1,14 +1,13 @@
 //! What an audit takes from `plan.json`: only what files are held against.
 
 use super::bounds::Bounds;
+use super::outline::Outline;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
-use crate::findings::{Fault, Outcome, Place};
-use crate::map::Outline;
-use crate::write::ProductNames;
-use serde::Deserialize;
-use serde_json::Value;
-use std::fs;
+use crate::document::{self, GridOfPlan, ProductNames, TerminalPolygons, ToAudit, Zone};
+use crate::drive::as_driven::AsDriven;
+use crate::findings::Outcome;
+use std::borrow::Cow;
 use std::path::Path;
 
 /// A plan as its `plan.json` states it.
@@ -75,7 +74,7 @@ pub(super) struct DrivenMap {
     pub left_out_m2: f64,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct PlanGrid {
     origin: [f64; 2],
     cell: [f64; 2],
@@ -84,6 +83,20 @@ pub(super) struct PlanGrid {
     pub covered_m2: f64,
     row_sums: Vec<Vec<i64>>,
     column_sums: Vec<Vec<i64>>,
+}
+
+impl From<GridOfPlan<'_>> for PlanGrid {
+    fn from(of: GridOfPlan) -> Self {
+        Self {
+            origin: of.origin,
+            cell: of.cell,
+            columns: of.columns,
+            rows: of.rows,
+            covered_m2: of.covered_m2,
+            row_sums: of.row_sums,
+            column_sums: of.column_sums,
+        }
+    }
 }
 
 impl PlanGrid {
@@ -119,127 +132,72 @@ impl PlanFacts {
     /// Reads a `plan.json`.
     ///
     /// # Errors
-    /// The file is not there, is no `plan.json`, or is one of a version without the sums of its grids.
+    /// As [`document::read`].
     pub fn read(path: &Path) -> Outcome<Self> {
-        let bad = |what: String| {
-            Fault::input(
-                "audit.plan",
-                Place::file(path),
-                what,
-                "the plan.json that the same version of this program has written",
-                "Name the plan.json in the folder of the plan, or plan the job again.",
-            )
-        };
-        crate::read::no_endless(path)?;
-        let bytes =
-            fs::read(path).map_err(|error| bad(format!("The plan cannot be read ({error})")))?;
-        let json: Value = serde_json::from_slice(&bytes)
-            .map_err(|error| bad(format!("The plan is no JSON that can be read ({error})")))?;
-        if json.get("format").and_then(Value::as_str) != Some("twinsow-plan") {
-            return Err(bad("This is no plan of this program".to_string()));
-        }
-        Self::of(&json).ok_or_else(|| bad("The plan lacks what files are held against".to_string()))
+        document::read(path).map(Self::of)
     }
 
-    fn of(json: &Value) -> Option<Self> {
-        let grid = |name: &str| -> Option<PlanGrid> {
-            serde_json::from_value(json.pointer(&format!("/grids/{name}"))?.clone()).ok()
-        };
-        let in_terminal = json.pointer("/terminal/products")?.as_array()?;
-        let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
-        let text = |value: &Value, key: &str| Some(value.get(key)?.as_str()?.to_string());
-        let mut products = Vec::new();
-        for (product, terminal) in json
-            .pointer("/tally/products")?
-            .as_array()?
-            .iter()
-            .zip(in_terminal)
-        {
-            products.push(PlanProduct {
-                id: text(product, "id")?,
-                name: text(product, "name")?,
-                map_kg: product.pointer("/steps/0/kg")?.as_f64()?,
-                metric_grid_kg: number(product, "metric_grid_kg")?,
-                degrees_grid_kg: number(product, "degrees_grid_kg")?,
-                integers_kg: number(terminal, "integers_less_grid_kg")?,
-            });
-        }
-        let outline_of = |value: &Value| -> Option<Outline> {
-            let own = |key: &str| value.get(key).cloned();
-            Some(Outline {
-                area_m2: number(value, "area_m2")?,
-                // Land too small to have a middle has none.
-                middle: serde_json::from_value(own("middle_lon_lat")?).ok()?,
-                border_m: number(value, "border_m")?,
-                points: serde_json::from_value(own("border_points")?).ok()?,
-            })
-        };
-        let land_of = |zones: &Value| -> Option<Vec<RatedLand>> {
-            let zones = zones.as_array()?.iter();
-            let land = zones.map(|zone| {
-                Some(RatedLand {
-                    rates: serde_json::from_value(zone.get("kg_per_ha")?.clone()).ok()?,
-                    outline: outline_of(zone)?,
-                })
-            });
-            land.collect::<Option<Vec<_>>>().map(by_rates)
-        };
-        let land = |pointer: &str| land_of(json.pointer(pointer)?);
-        let polygons = |map: &Value| -> Option<PlanPolygons> {
-            let extent = map.get("extent_lon_lat")?.clone();
-            Some(PlanPolygons {
-                products: serde_json::from_value(map.get("products")?.clone()).ok()?,
-                land: land_of(map.get("zones")?)?,
-                change_kg: serde_json::from_value(map.get("change_kg")?.clone()).ok()?,
-                extent: serde_json::from_value(extent).ok()?,
-            })
-        };
-        let maps = json.pointer("/terminal/polygons")?.as_array()?;
-        let extent = json.pointer("/map/extent_lon_lat")?;
-        let extent: Option<[f64; 4]> = serde_json::from_value(extent.clone()).ok()?;
-        let origin = json.pointer("/frame/origin_lon_lat")?.clone();
-        Some(Self {
-            id: text(json, "id")?,
-            mapped_m2: number(json.get("tally")?, "mapped_m2")?,
+    fn of(plan: ToAudit) -> Self {
+        let products = plan.tally.products.iter().zip(&plan.terminal.products);
+        let products = products.map(|(tally, in_terminal)| PlanProduct {
+            id: tally.id.clone(),
+            name: tally.name.clone(),
+            map_kg: tally.map_kg(),
+            metric_grid_kg: tally.metric_grid_kg,
+            degrees_grid_kg: tally.degrees_grid_kg,
+            integers_kg: in_terminal.integers_less_grid_kg,
+        });
+        let products = products.collect();
+        let extent = plan.map.extent_lon_lat;
+        let drives = plan.as_driven.iter();
+        let drives = drives.chain(plan.spread.iter().map(|unit| &unit.as_driven));
+        Self {
+            id: plan.id,
+            mapped_m2: plan.tally.mapped_m2,
             products,
-            names: serde_json::from_value(json.pointer("/terminal/carried_as")?.clone()).ok()?,
-            bounds: Bounds::of(serde_json::from_value(origin).ok()?, extent),
-            land: land("/map/zones")?,
-            outlined: outline_of(json.pointer("/terminal/outline")?)?,
-            balance: land("/balance")?,
-            driven: driven(json),
+            bounds: Bounds::of(plan.frame.origin_lon_lat, extent),
+            land: land(plan.map.zones),
+            balance: land(plan.balance),
+            driven: drives.map(driven).collect(),
             extent,
-            polygons: maps.iter().map(polygons).collect::<Option<_>>()?,
-            metric: grid("metric")?,
-            degrees: grid("degrees")?,
-            balance_grid: grid("balance"),
-        })
+            names: plan.terminal.carried_as,
+            outlined: plan.terminal.outline.into(),
+            polygons: plan.terminal.polygons.into_iter().map(polygons).collect(),
+            metric: plan.grids.metric.into(),
+            degrees: plan.grids.degrees.into(),
+            balance_grid: plan.grids.balance.map(PlanGrid::from),
+        }
     }
 }
 
-/// The difference maps of the drive, as far as there is one.
-fn driven(json: &Value) -> Vec<DrivenMap> {
-    let number = |value: &Value, key: &str| value.get(key).and_then(Value::as_f64);
-    let of_product = |product: &Value| {
-        let id = product.get("id")?.as_str()?.to_owned();
-        Some((
-            id,
-            number(product, "map_kg")?,
-            number(product, "as_driven_kg")?,
-        ))
-    };
-    let spread = json.get("spread").and_then(Value::as_array);
-    let spread = spread.into_iter().flatten();
-    let drives = json.get("as_driven").into_iter();
-    let drives = drives.chain(spread.filter_map(|unit| unit.get("as_driven")));
-    let of_map = |drive: &Value| {
-        let products = drive.get("products")?.as_array()?;
-        let map = drive.get("difference_map")?;
-        Some(DrivenMap {
-            products: products.iter().filter_map(of_product).collect(),
-            border_m: number(map, "border_m")?,
-            left_out_m2: number(map, "left_out_m2")?,
-        })
-    };
-    drives.filter_map(of_map).collect()
+fn land(zones: Vec<Zone>) -> Vec<RatedLand> {
+    let land = zones.into_iter().map(|zone| RatedLand {
+        outline: zone.outline().into(),
+        rates: zone.kg_per_ha.into_owned(),
+    });
+    by_rates(land.collect())
+}
+
+fn polygons(map: TerminalPolygons) -> PlanPolygons {
+    let land = map.zones.into_iter().map(|zone| RatedLand {
+        outline: zone.outline().into(),
+        rates: zone.kg_per_ha.into_owned(),
+    });
+    PlanPolygons {
+        products: map.products.into_iter().map(Cow::into_owned).collect(),
+        land: by_rates(land.collect()),
+        change_kg: map.change_kg,
+        extent: map.extent_lon_lat,
+    }
+}
+
+fn driven(drive: &AsDriven) -> DrivenMap {
+    let products = drive.products.iter();
+    DrivenMap {
+        products: products
+            .map(|of| (of.id.clone(), of.map_kg, of.as_driven_kg))
+            .collect(),
+        border_m: drive.difference_map.border_m,
+        left_out_m2: drive.difference_map.left_out_m2,
+    }
 }

@@ -2,24 +2,31 @@
 //!
 //! Nothing of the plan is used to read a file: areas of grid cells come from the ellipsoid and the outline
 //! in the file itself, areas of polygons from their coordinates. Only `against` looks into `plan.json`.
+//!
+//! The audit is a second pair of eyes: it shares no geometry with planning. Areas are its own (`ellipsoid`), so are the
+//! shares of cells (`cells`); polygons are laid over each other by the crate geo (`overlay`). `tests/layers.rs` holds it
+//! to that, `tests/audit_broken_kernel.rs` shows what it sees.
 
 mod against;
 mod against_job;
-pub mod compare;
-pub mod establishment;
 mod balance;
 mod bounds;
 mod carried;
+mod cells;
+mod displacement;
+mod ellipsoid;
 mod facts;
-mod fits;
-mod lies;
+mod job_land;
+mod orientation;
+mod outline;
+mod overlay;
+mod plane;
 mod polygons;
 mod raster;
 mod rated_land;
 mod squares;
 mod sums;
 mod tasks;
-mod turned;
 mod vector;
 
 pub use against::{Cause, Difference};
@@ -28,10 +35,10 @@ pub use facts::PlanFacts;
 pub use sums::GridSums;
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::map::Outline;
 use crate::read::{DeclaredCrs, Polygon, taskdata};
 use carried::Carrier;
-use fits::Tile;
+use cells::Tile;
+use outline::Outline;
 use rated_land::RatedLand;
 use serde::Serialize;
 use std::fs;
@@ -109,7 +116,6 @@ pub(in crate::audit) struct Piece {
     /// Of all products, kg/ha.
     rates: Vec<f64>,
     polygons: Vec<Polygon>,
-    m2: f64,
 }
 
 /// One product in one file.

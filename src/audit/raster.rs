@@ -1,7 +1,7 @@
 //! GeoTIFF: a band of kg/ha per product and, in ours, a band of covered m2 per cell.
 
 use super::carried::Carrier;
-use super::fits::{self, Tile};
+use super::cells::{self, Tile};
 use super::sums::{GridSums, hundredths};
 use super::{Delivered, Shown, Sown};
 use crate::codec::geokeys::{self as keys, TAG_GDAL_METADATA, TAG_GDAL_NODATA};
@@ -84,7 +84,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
             );
             let first = band(0);
             let m2 = |cell: usize| match place.degrees {
-                true => fits::cell_m2(&place.tile, cell / columns),
+                true => cells::cell_m2(&place.tile, cell / columns),
                 false => place.tile.cell[0] * place.tile.cell[1],
             };
             (0..rows * columns)

@@ -1,6 +1,6 @@
 //! Land by the rates it has, of a file or of a plan.
 
-use crate::map::Outline;
+use super::outline::Outline;
 use serde::{Serialize, Serializer};
 
 /// Land with one set of rates.

@@ -1,9 +1,7 @@
-//! Cells of a raster as land in the field's plane, whatever its CRS.
+//! Cells of a raster as polygons in degrees, whatever its CRS.
 
-use super::against_job::shape;
-use super::fits::Tile;
-use crate::frame::{self, Crs, Frame};
-use crate::geometry::Shape;
+use super::cells::Tile;
+use crate::frame::{Crs, as_drawn};
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon};
 use std::path::PathBuf;
 
@@ -43,8 +41,8 @@ fn rectangle(tile: &Tile, row: usize, [first, end]: [usize; 2]) -> Polygon {
     }
 }
 
-/// Polygons in a CRS as shapes in the field's plane; `None` where the CRS is not known or does not reach there.
-pub(super) fn placed(runs: Vec<Polygon>, crs: &DeclaredCrs, frame: &Frame) -> Option<Vec<Shape>> {
+/// Polygons of a CRS in degrees; `None` where the CRS is not known or has no way there.
+pub(super) fn in_degrees(runs: Vec<Polygon>, crs: &DeclaredCrs) -> Option<Vec<Polygon>> {
     let layer = Layer {
         file: PathBuf::new(),
         format: "GeoTIFF",
@@ -59,13 +57,13 @@ pub(super) fn placed(runs: Vec<Polygon>, crs: &DeclaredCrs, frame: &Frame) -> Op
         findings: Vec::new(),
     };
     let crs = Crs::of(&layer, None).ok()?;
-    let layer = frame::place(layer, &crs, frame).ok()?;
-    let placed = layer
+    let layer = as_drawn(layer, &crs).ok()?;
+    let polygons = layer
         .features
         .into_iter()
         .flat_map(|own| match own.geometry {
             Geometry::Polygons(polygons) => polygons,
             _ => Vec::new(),
         });
-    Some(placed.filter_map(|polygon| shape(&polygon)).collect())
+    Some(polygons.collect())
 }

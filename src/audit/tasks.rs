@@ -3,12 +3,14 @@
 
 use super::bounds;
 use super::carried::Carrier;
-use super::fits::{self, Tile};
+use super::cells::{self, Tile};
+use super::outline::Outline;
+use super::overlay::drawn;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
-use crate::map::Outline;
+use crate::read::Polygon;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
 use std::path::Path;
 
@@ -135,8 +137,8 @@ fn of_grid(
     set: &TaskSet,
     grid: &TaskGrid,
     tile: &Tile,
-    boundary: &[crate::read::Polygon],
-    obstacles: &[crate::read::Polygon],
+    boundary: &[Polygon],
+    obstacles: &[Polygon],
 ) {
     if let Some(broken) = &grid.broken {
         out.faults.push(broken.clone());
@@ -146,19 +148,17 @@ fn of_grid(
     }
     let shares = match boundary.is_empty() {
         true => vec![1.0; grid.columns * grid.rows],
-        false => match fits::shares(tile, boundary, obstacles) {
-            Some(shares) => shares,
-            None => {
-                out.faults
-                    .push("the outline of the field is too far from the grid".to_string());
-                return;
-            }
-        },
+        false => {
+            let all = |polygons: &[Polygon]| -> Vec<_> {
+                polygons.iter().map(|own| drawn(own, |at| at)).collect()
+            };
+            cells::shares(tile, &all(boundary), &all(obstacles))
+        }
     };
     let covered: Vec<f64> = shares
         .iter()
         .enumerate()
-        .map(|(at, share)| share * fits::cell_m2(tile, at / grid.columns))
+        .map(|(at, share)| share * cells::cell_m2(tile, at / grid.columns))
         .collect();
     out.area_m2 = covered.iter().sum();
     out.pieces = covered.iter().filter(|m2| **m2 > 0.0).count();
@@ -264,7 +264,6 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
     let pieces = pieces.map(|((zone, _), own)| Piece {
         rates: own.rates.clone(),
         polygons: zone.polygons.clone(),
-        m2: own.outline.area_m2,
     });
     out.shown = Shown::Polygons(pieces.collect());
     out.hundredths = true;

@@ -1,11 +1,11 @@
 //! Vector files: polygons with one column of kg/ha per product.
 
 use super::carried::Carrier;
+use super::outline::Outline;
 use super::rated_land::{RatedLand, by_rates};
 use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
-use crate::frame::{self, Crs};
-use crate::map::Outline;
+use crate::frame::{Crs, as_drawn};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
 use crate::write::CLASSES;
 use std::path::Path;
@@ -71,7 +71,7 @@ fn holds_classes(layer: &Layer, at: usize) -> bool {
 fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<Delivered> {
     let crs = Crs::of(&layer, None)?;
     // What is in degrees is taken as it is drawn: point by point, with straight lines between.
-    let layer = frame::as_drawn(layer, &crs)?;
+    let layer = as_drawn(layer, &crs)?;
     let mut out = Delivered {
         file: layer.file.display().to_string(),
         format: match &layer.table {
@@ -122,7 +122,6 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         pieces.push(Piece {
             rates: rates.clone(),
             polygons: polygons.clone(),
-            m2,
         });
         land.push(RatedLand { rates, outline });
     }

@@ -7,7 +7,7 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{grouped, hectares};
 use super::show::table::{Column, Table};
-use crate::audit::compare::{self, Compared, Differences, PlanMap, Settings};
+use crate::compare::{self, Compared, Differences, PlanMap, Settings};
 use crate::findings::{Fault, Finding, Outcome, Place, Severity};
 use crate::job::Job;
 use crate::read::taskdata;

@@ -5,7 +5,7 @@ use super::guard;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::table::{Column, Table};
-use crate::audit::establishment::{self, Asked, Per, Reached};
+use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{Job, Kind, Lookup, Source};

@@ -86,8 +86,7 @@ enum Command {
     Establishment(establishment::Args),
     Stream(stream::Args),
     Completions(completions::Args),
-    /// Prints the JSON Schema of the job file
-    Schema,
+    Schema(schema::Args),
 }
 
 /// Runs the program with the arguments of the process.
@@ -130,7 +129,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
-        Command::Schema => schema::run(screen),
+        Command::Schema(args) => schema::run(args, screen),
     }
 }
 

@@ -17,7 +17,8 @@ pub use rotor::{Help, RotorFit};
 pub use speed::{Bound, Window};
 
 use crate::job::{ClosedFlow, Job, LandPart};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// A row of the rate table, as the drill sees it.
 #[derive(Debug, Clone, Copy)]
@@ -29,14 +30,17 @@ pub struct Row<'a> {
 }
 
 /// From lowest to highest.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Range {
+    /// Lowest.
     pub low: f64,
+    /// Highest.
     pub high: f64,
 }
 
 /// What the drill makes of a rate map.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "DrillReport")]
 pub struct Report {
     /// One entry per product whose hopper has rotors and that is sown at all, in job order.
     pub metering: Vec<Metering>,
@@ -50,9 +54,11 @@ pub struct Report {
 }
 
 /// One metering unit over the whole map.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Metering {
+    /// Id of the product.
     pub product: String,
+    /// Name of the hopper.
     pub hopper: String,
     /// Rates above zero, kg/ha.
     pub rates_kg_per_ha: Range,

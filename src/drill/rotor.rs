@@ -2,12 +2,15 @@
 
 use super::{Limits, Metering, Range, Row, flow};
 use crate::job::{Job, Rotor};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// A rotor against the range of the map.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RotorFit {
+    /// Name of the rotor.
     pub name: String,
+    /// What it delivers in one revolution, kg.
     pub kg_per_rev: f64,
     /// What it delivers, kg/min.
     pub delivers_kg_per_min: Range,
@@ -21,7 +24,7 @@ pub struct RotorFit {
 }
 
 /// What would make the range fit, each on its own.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Help {
     /// Highest flow over lowest flow of the map.
     pub turn_down: f64,

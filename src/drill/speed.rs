@@ -2,10 +2,11 @@
 
 use super::{Limits, Metering, Row, flow};
 use crate::job::Job;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Speeds that are possible, km/h, at full width.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Window {
     /// Lowest speed and what sets it; `None` if nothing does.
     pub low: Option<Bound>,
@@ -14,8 +15,9 @@ pub struct Window {
 }
 
 /// A bound of a window.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Bound {
+    /// The speed, km/h.
     pub km_per_h: f64,
     /// Id of the product whose meter sets it; `None` for the air stream.
     pub meter_of: Option<String>,

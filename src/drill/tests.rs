@@ -174,8 +174,8 @@ fn the_speed_window_comes_from_meters_and_air_stream() {
     assert!((field.low.as_ref().unwrap().km_per_h - 2.4).abs() < 1e-9);
     assert!((field.high.as_ref().unwrap().km_per_h - 10.8).abs() < 1e-9);
     assert_eq!(field.high.as_ref().unwrap().meter_of, None);
-    let codes: Vec<&str> = findings(&job, &rows, &report)
-        .iter()
+    let codes: Vec<_> = findings(&job, &rows, &report)
+        .into_iter()
         .map(|f| f.code)
         .collect();
     assert_eq!(codes, ["drill.air_stream_full"]);
@@ -188,8 +188,8 @@ fn rows_that_share_no_speed_are_told() {
     let rows = rows(&table);
     let report = report(&job, &rows);
     assert!(report.field_speed.as_ref().unwrap().is_empty());
-    let codes: Vec<&str> = findings(&job, &rows, &report)
-        .iter()
+    let codes: Vec<_> = findings(&job, &rows, &report)
+        .into_iter()
         .map(|f| f.code)
         .collect();
     assert_eq!(codes, ["drill.no_rotor", "drill.no_common_speed"]);

@@ -38,19 +38,23 @@ pub use ways::Ways;
 
 use crate::drill::Row;
 use crate::job::{ClosedFlow, Job, LandPart};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// A field driven on paper.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "DriveReport")]
 pub struct Report {
     /// Heading of the interior bouts in the field's plane, clockwise from north; along a curve, from its first point
     /// to its last.
     pub heading_deg: f64,
     /// Whether they run along a curve.
     pub along_curve: bool,
+    /// How many bouts the interior has.
     pub interior_bouts: usize,
     /// Length of the interior bouts, while any part of the drill is in the interior, m.
     pub interior_m: f64,
+    /// How many rings the headland has.
     pub headland_rings: usize,
     /// Length of the middle lines of the headland rings, m.
     pub headland_m: f64,
@@ -124,9 +128,11 @@ impl Report {
 }
 
 /// What a set of sections drills by a rule.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Switching {
+    /// How many sections of equal width.
     pub sections: usize,
+    /// When a section goes on and off.
     pub rule: SwitchRule,
     /// Interior that is drilled, m2.
     pub inside_m2: f64,

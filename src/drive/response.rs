@@ -13,16 +13,22 @@ use crate::frame::Frame;
 use crate::geometry::Shape;
 use crate::geometry::offset::inset;
 use crate::job::{Job, Product};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// How far the drill goes until a change of rate has reached the ground, at the speed while sowing, m.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Transition {
+    /// Id of the product.
     pub product: String,
+    /// From off to on, m.
     pub start_m: f64,
+    /// From on to off, m.
     pub stop_m: f64,
+    /// To a higher rate, m.
     pub step_up_m: f64,
+    /// To a lower rate, m.
     pub step_down_m: f64,
 }
 

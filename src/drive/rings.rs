@@ -92,7 +92,7 @@ impl Rings {
     /// How many times a place is on the headland: crossings of the ray to the east.
     fn at(&self, [x, y]: [f64; 2]) -> i32 {
         let ray = AABB::from_corners([x, y], [f64::MAX, y]);
-        let edges = self.edges.locate_in_envelope_intersecting(ray);
+        let edges = self.edges.locate_in_envelope_intersecting(&ray);
         let crossing = |edge: &Boxed<Edge>| {
             let [a, b] = [edge.data.from, edge.data.to];
             let up = b[1] > y;
@@ -242,14 +242,14 @@ impl<'a> Ground<'a> {
 
     /// What the first of the bouts before the rings have drilled near a box, up to the piece with this number.
     fn before(&self, around: AABB<[f64; 2]>, end: usize) -> impl Iterator<Item = &Piece> {
-        let met = self.before.locate_in_envelope_intersecting(around);
+        let met = self.before.locate_in_envelope_intersecting(&around);
         let met = met.map(|before| &before.data);
         met.filter_map(move |(nth, piece)| (*nth < end).then_some(piece))
     }
 
     /// What has been drilled near a box, but for what one piece of a ring has: its sections lie side by side.
     fn but_for(&self, own: Leg, around: AABB<[f64; 2]>) -> Vec<&Piece> {
-        let near = self.rings.legs.locate_in_envelope_intersecting(around);
+        let near = self.rings.legs.locate_in_envelope_intersecting(&around);
         let others = near.map(|leg| leg.data).filter(|leg| *leg != own);
         let others = others.flat_map(|Leg { way, leg }| &self.by_rings[way][leg]);
         let meets = |piece: &&Piece| rectangle(piece).envelope().intersects(&around);
@@ -371,7 +371,7 @@ impl<'a> Ground<'a> {
         let around = AABB::from_corners(low, high);
         let drilled = drilled(around);
         let drilled: Vec<Piece> = drilled.into_iter().map(|ring| turned(ring)).collect();
-        let near = self.rings.edges.locate_in_envelope_intersecting(around);
+        let near = self.rings.edges.locate_in_envelope_intersecting(&around);
         let land = LandHere {
             edges: near
                 .map(|edge| Edge {

@@ -8,20 +8,24 @@ use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
 use crate::land::Land;
 use crate::units::M2_PER_HA;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Less is rounding of the plane, m2.
 const LEAST_M2: f64 = 0.01;
 
 /// One product in one setback.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct InSetback {
+    /// Name of the setback.
     pub setback: String,
+    /// Id of the product.
     pub product: String,
     /// The strip to keep on the land (distance_m, not widened), m2.
     pub strip_m2: f64,
-    /// Of it, what the bouts sow with the product, m2 and kg.
+    /// Of it, what the bouts sow with the product, m2.
     pub sown_m2: f64,
+    /// What lies there of it, kg.
     pub kg: f64,
 }
 

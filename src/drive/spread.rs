@@ -6,7 +6,8 @@ use super::bout::{Bout, Sections, bouts};
 use super::ways::Ways;
 use crate::job::{Job, Product};
 use crate::land::Land;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// The way of one such unit, without rates.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,10 +20,13 @@ pub struct Way {
 }
 
 /// What such a unit leaves on the land.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Spread {
+    /// Id of the product.
     pub product: String,
+    /// Width that the unit spreads, m.
     pub width_m: f64,
+    /// What it leaves, as for the air stream.
     pub as_driven: AsDriven,
 }
 

@@ -8,18 +8,21 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ClosedFlow, Job, ShutFlows, Start, Tramline};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// A middle of a row that lies on the rim of the tyre within this counts as inside, m.
 const TOUCH_M: f64 = 1e-9;
 
 /// A full repeating cycle.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Rhythm {
     /// Sprayer and drill bouts until the pattern of rows repeats.
     pub sprayer_bouts: u64,
+    /// Bouts of the drill until then.
     pub drill_bouts: u64,
+    /// Width of the cycle, m.
     pub cycle_m: f64,
     /// Bouts of the cycle in which rows close. Where the cycle has an odd number of bouts, the next one
     /// is driven the other way around, and outlets mirror.
@@ -31,7 +34,7 @@ pub struct Rhythm {
 }
 
 /// A bout with closed rows.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ClosedBout {
     /// Bout of the cycle, from 1.
     pub bout: u64,

@@ -296,6 +296,16 @@ pub enum LandPart {
     Interior,
 }
 
+impl LandPart {
+    /// The word for it, in files and on the screen.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Headland => "headland",
+            Self::Interior => "interior",
+        }
+    }
+}
+
 /// Limits of a product's rate. A rate of 0 stays 0.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -4,6 +4,7 @@
 use crate::frame::ground_m2;
 use crate::read::{Polygon, Xy};
 use crate::units::nearest_whole;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Steps in a degree: nine decimals, the coarsest of all files that hold polygons.
@@ -25,8 +26,9 @@ pub struct Outline {
 
 /// The points of all rings, each once, rounded to nine decimals: how many there are, and their sums. One point
 /// that lies elsewhere shows, wherever rings start and whichever way they run.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Points {
+    /// How many there are.
     pub count: u64,
     /// Of longitudes and latitudes, in 1e-9 degrees.
     pub sums: [i64; 2],

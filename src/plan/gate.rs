@@ -4,7 +4,8 @@
 use super::Plan;
 use super::gate_cells::{Distances, cells_to_show};
 use crate::read::Xy;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// A degree of latitude on the ground is nowhere shorter than at the equator: 110 574 m, from the axes of WGS 84 (the
 /// meridian's radius there is a (1 - e2)). A way in the plane is nowhere shorter than on the ground.
@@ -22,7 +23,7 @@ pub struct GateCheck {
 }
 
 /// A place of the gate check.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GatePlace {
     /// Middle of a cell of the terminal's grid, degrees on WGS 84.
     pub lon_lat: Xy,

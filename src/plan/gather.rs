@@ -59,15 +59,7 @@ pub fn gather(job: &Job) -> Outcome<Inputs> {
 /// # Errors
 /// As [`gather`].
 pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
-    if let Some(attribute) = &job.field.split_by {
-        return Err(Fault::input(
-            "plan.many_fields",
-            Place::file(&job.file),
-            format!("the job stands for many fields: split_by = '{attribute}'"),
-            "a job for one field",
-            "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' and 'twinsow order' take the job as it is",
-        ));
-    }
+    for_one_field(job)?;
     progress::boundary(job, tell);
     let mut desk = Desk::new(job, None, tell);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
@@ -77,6 +69,23 @@ pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
     let boundary = frame::to_wgs84(boundary, &crs)?;
     desk.settle(&boundary, &crs);
     around(desk, boundary)
+}
+
+/// Refuses a job that stands for many fields.
+///
+/// # Errors
+/// A job with `split_by`.
+pub fn for_one_field(job: &Job) -> Outcome<()> {
+    let Some(attribute) = &job.field.split_by else {
+        return Ok(());
+    };
+    Err(Fault::input(
+        "plan.many_fields",
+        Place::file(&job.file),
+        format!("the job stands for many fields: split_by = '{attribute}'"),
+        "a job for one field",
+        "name one field in `only` of the boundary and leave split_by out; 'twinsow plan' and 'twinsow order' take the job as it is",
+    ))
 }
 
 /// Places all inputs of one field, whose job this is, from the shared inputs.

@@ -7,19 +7,22 @@ use crate::findings::Outcome;
 use crate::job::{Job, Kind, date_of, day_number};
 use crate::tally::{LotTally, Tally};
 use crate::zones::LandUnits;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// The same plan sown a week later.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Later {
     /// YYYY-MM-DD.
     pub date: String,
+    /// Per seed with a rate by date.
     pub products: Vec<LaterProduct>,
 }
 
 /// One product a week later.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LaterProduct {
+    /// Id of the product.
     pub id: String,
     /// The lot, where the product has several: what is left of one does not help another.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -40,11 +43,13 @@ pub struct LaterProduct {
 }
 
 /// A metering unit on a later date.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LaterMeter {
+    /// Name of the rotor.
     pub rotor: String,
-    /// Asked of it over all speeds and sections, and what it delivers, kg/min.
+    /// Asked of it over all speeds and sections, kg/min.
     pub asked_kg_per_min: drill::Range,
+    /// What it delivers, kg/min.
     pub delivers_kg_per_min: drill::Range,
     /// From 1 up it fits.
     pub margin: f64,

@@ -183,7 +183,7 @@ impl IndexedLayer {
                 [high[0] + along + turn, high[1] + up],
             ];
             let reach = AABB::from_corners(corners[0], corners[1]);
-            let inside = self.boxes.locate_in_envelope_intersecting(reach);
+            let inside = self.boxes.locate_in_envelope_intersecting(&reach);
             found.extend(inside.map(|feature| feature.data));
         }
         found.sort_unstable();

@@ -34,7 +34,7 @@ pub use drawing::Drawing;
 pub use extras::Extras;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
-pub use gather::{Inputs, gather, gather_told};
+pub use gather::{Inputs, for_one_field, gather, gather_told};
 pub use later::{Later, LaterMeter, LaterProduct};
 pub use library::Library;
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
@@ -43,6 +43,7 @@ pub use progress::{Step, Tell};
 pub use run::{run, run_field, run_field_with, run_told, run_with};
 pub use shared_inputs::SharedInputs;
 pub use shut_off::ShutByHand;
+pub use terminal::{obstacles, one_field};
 
 use crate::agronomy::{self, Rate};
 use crate::drill;
@@ -64,7 +65,8 @@ use crate::read::{Layer, Path, Polygon};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use crate::tally::{self, Counted, Tally};
 use crate::zones::{self, Facts, LandUnits, ZoneLayers};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::sync::OnceLock;
 
 /// A planned field.
@@ -124,13 +126,17 @@ pub struct Combination {
 }
 
 /// An input file, for provenance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Input {
+    /// What the job reads it as.
     pub role: String,
+    /// Path, as the job names it.
     pub file: String,
+    /// SHA-256 of its bytes, hexadecimal.
     pub sha256: String,
-    /// CRS it was read in, and the accuracy of the way to WGS 84 that PROJ states, in metres.
+    /// CRS it was read in.
     pub crs: String,
+    /// Accuracy of the way to WGS 84 that PROJ states, m; none where it states none.
     pub accuracy_m: Option<f64>,
 }
 

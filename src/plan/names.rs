@@ -63,7 +63,7 @@ mod tests {
         let start = "Spring barley of the upper field,";
         let long = [format!("{start} north"), format!("{start} south")];
         let found = findings(&job([&long[0], &long[1]]));
-        let codes: Vec<&str> = found.iter().map(|own| own.code).collect();
+        let codes: Vec<&str> = found.iter().map(|own| own.code.as_ref()).collect();
         assert_eq!(codes, ["plan.name_cut", "plan.names_alike"]);
         assert!(findings(&job(["Barley", "Oats"])).is_empty());
     }

@@ -6,7 +6,10 @@ use crate::read::{self, Layer, taskdata};
 use std::path::Path;
 
 /// Refuses a boundary of several fields: unlike polygons of a map file, they are never one field.
-pub(super) fn one_field(boundary: &Layer) -> Outcome<()> {
+///
+/// # Errors
+/// Task data with several fields.
+pub fn one_field(boundary: &Layer) -> Outcome<()> {
     let several = boundary.features.len() > 1;
     if !several || !taskdata::is_task_data(&boundary.file) {
         return Ok(());
@@ -26,7 +29,7 @@ pub(super) fn one_field(boundary: &Layer) -> Outcome<()> {
 }
 
 /// An exclusion from task data without a table means the obstacles in the field.
-pub(super) fn obstacles(source: &Source, folder: &Path) -> Source {
+pub fn obstacles(source: &Source, folder: &Path) -> Source {
     let mut source = source.clone();
     if source.table.is_none() && taskdata::is_task_data(&folder.join(&source.file)) {
         source.table = Some("obstacles".to_string());

@@ -35,12 +35,12 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
         for (nth, finding) in own {
             let same = listed
                 .iter()
-                .filter(|known| known["code"] == finding.code)
+                .filter(|known| known["code"] == *finding.code)
                 .count();
             if severity == Severity::Note && same >= MOST_NOTES {
                 match more.iter_mut().find(|(code, _)| *code == finding.code) {
                     Some((_, count)) => *count += 1,
-                    None => more.push((finding.code, 1)),
+                    None => more.push((&finding.code, 1)),
                 }
                 continue;
             }

@@ -195,7 +195,7 @@ impl<'a> Near<'a> {
     /// decides alone. `but` is left out; of points as far away the one listed first counts.
     pub(super) fn weighed(&self, place: Xy, nearest: usize, power: f64, but: Option<usize>) -> f64 {
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(nearest + 1);
-        for (point, square) in self.tree.nearest_neighbor_iter_with_distance_2(place) {
+        for (point, square) in self.tree.nearest_neighbor_iter_with_distance_2(&place) {
             let full = near.len() >= nearest;
             if full && near.last().is_some_and(|(farthest, _)| square > *farthest) {
                 break;

@@ -4,24 +4,30 @@ use super::order::{Need, Pack, order};
 use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::Job;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What is broadcast because it is not placed with the seed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BalanceTally {
     /// Id of the product that was placed.
     pub of: String,
     /// Name of what is broadcast.
     pub name: String,
     /// kg of the nutrient, with its symbol, where the rate is for one.
-    pub nutrients: Vec<(&'static str, f64)>,
+    pub nutrients: Vec<(Cow<'static, str>, f64)>,
     /// Land with a balance above zero, m2.
     pub spread_m2: f64,
+    /// Lowest rate above zero, kg/ha.
     pub lowest_kg_per_ha: f64,
+    /// Highest rate, kg/ha.
     pub highest_kg_per_ha: f64,
     /// From the map total to the order, each step a line.
     pub steps: Vec<Step>,
+    /// To order, kg.
     pub order_kg: f64,
+    /// The same in packs, if the job gives a pack.
     pub packs: Option<u64>,
 }
 
@@ -37,7 +43,7 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
         .map(|(nth, product)| {
             let mut map_kg = 0.0;
             let mut spread_m2 = 0.0;
-            let mut nutrients: Vec<(&'static str, f64)> = Vec::new();
+            let mut nutrients: Vec<(Cow<'static, str>, f64)> = Vec::new();
             let mut rates: Vec<f64> = Vec::new();
             for (area_m2, of_row) in rows {
                 let balance = of_row.get(nth).and_then(|rate| rate.balance.as_ref());
@@ -48,12 +54,12 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                 spread_m2 += area_m2;
                 rates.push(balance.kg_per_ha);
                 if let (Some(symbol), Some(kg_per_ha)) =
-                    (balance.nutrient, balance.nutrient_kg_per_ha)
+                    (&balance.nutrient, balance.nutrient_kg_per_ha)
                 {
                     let kg = kg_per_ha * area_m2 / 10_000.0;
-                    match nutrients.iter_mut().find(|(known, _)| *known == symbol) {
+                    match nutrients.iter_mut().find(|(known, _)| known == symbol) {
                         Some((_, sum)) => *sum += kg,
-                        None => nutrients.push((symbol, kg)),
+                        None => nutrients.push((symbol.clone(), kg)),
                     }
                 }
             }

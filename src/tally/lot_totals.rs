@@ -4,21 +4,27 @@ use super::count::{Counted, sown};
 use super::step::{self, Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::{Job, Product};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// One lot's way from the map to the order.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LotTally {
+    /// Lot on the label.
     pub lot: String,
+    /// Its variety.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variety: Option<String>,
+    /// Its dressing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub dressing: Option<String>,
     /// Classes of the layer of the lots on whose land it is sown.
     pub classes: Vec<String>,
     /// Land with a rate above zero, m2.
     pub sown_m2: f64,
+    /// Lowest rate above zero, kg/ha.
     pub lowest_kg_per_ha: f64,
+    /// Highest rate, kg/ha.
     pub highest_kg_per_ha: f64,
     /// The one rate that sows the same total on its land outside the product's setbacks.
     pub flat_kg_per_ha: f64,
@@ -26,10 +32,15 @@ pub struct LotTally {
     pub steps: Vec<Step>,
     /// What leaves the outlets, kg: the map with its corrections, before reserve and residue.
     pub as_driven_kg: f64,
+    /// To order, kg.
     pub order_kg: f64,
+    /// The same in packs, if the job gives a pack.
     pub packs: Option<u64>,
+    /// Fills of the hopper, if bulk density is known.
     pub fills: Option<f64>,
+    /// What one fill holds, kg.
     pub kg_per_fill: Option<f64>,
+    /// Land that one fill sows at the mean rate, ha.
     pub ha_per_fill: Option<f64>,
     /// Seeds that the map sows, where the grain weight is known.
     pub seeds: Option<f64>,
@@ -128,7 +139,7 @@ mod tests {
 
     fn step(step: StepName, kg: f64) -> Step {
         Step {
-            step,
+            step: step.into(),
             text: format!("the lot's {step}"),
             kg,
         }

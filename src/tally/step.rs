@@ -1,19 +1,22 @@
 //! The steps from the map to the order.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// One line of the tally.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Step {
+    /// Which step it is.
     pub step: StepName,
+    /// The step in words.
     pub text: String,
     /// What this step adds, kg (the first line: the map total).
     pub kg: f64,
 }
 
 /// What a step stands for. Outputs name it in snake case, such as `map`, `reserve`, `packs`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum StepName {
     /// What the polygon map sows.

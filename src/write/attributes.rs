@@ -3,7 +3,7 @@
 use super::names::{distinct, in_ascii};
 use super::product_names::{LONGEST_COLUMN, product_names};
 use super::shapefile;
-use crate::job::{Job, LandPart};
+use crate::job::Job;
 use crate::map::MapZone;
 use crate::plan::Plan;
 use std::collections::BTreeSet;
@@ -42,14 +42,6 @@ pub(super) enum Value {
     Integer(i64),
     Number(f64),
     Text(String),
-}
-
-/// The word for a land part.
-pub(super) fn part_word(part: LandPart) -> &'static str {
-    match part {
-        LandPart::Headland => "headland",
-        LandPart::Interior => "interior",
-    }
 }
 
 /// The columns of a job's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`,
@@ -103,7 +95,7 @@ pub(super) fn of_balance(plan: &Plan) -> Table {
     let row = |zone: &MapZone| {
         let mut row = vec![
             Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
-            Value::Text(part_word(zone.part).to_string()),
+            Value::Text(zone.part.word().to_string()),
             Value::Number(zone.area_m2 / 10_000.0),
         ];
         row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
@@ -119,7 +111,7 @@ pub(super) fn of_balance(plan: &Plan) -> Table {
 fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
     let mut row = vec![
         Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
-        Value::Text(part_word(zone.part).to_string()),
+        Value::Text(zone.part.word().to_string()),
     ];
     for layer in 0..plan.job.layers.len() {
         row.push(Value::Text(classes(plan, zone, layer)));

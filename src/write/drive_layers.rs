@@ -1,6 +1,6 @@
 //! The drive as layers for a GIS: bouts, sections, tramline rows, refills, and what lies where afterwards.
 
-use super::attributes::{Kind, Value, part_word};
+use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::product_names::product_names;
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
@@ -144,7 +144,7 @@ fn bouts(plan: &Plan) -> Layer {
             .collect();
         let mut row = vec![
             whole(bout.number),
-            Value::Text(part_word(bout.part).to_string()),
+            Value::Text(bout.part.word().to_string()),
             // Rings lie in no strip.
             whole(bout.strip.unwrap_or(0)),
             Value::Number(bout.path.length_m()),

@@ -1,41 +1,26 @@
-//! `plan.json`: everything about a plan but the geometry, versioned.
+//! A plan as the document that `plan.json` is.
 
-// The parameters of the objects below are called as the keys are.
-#![allow(non_camel_case_types)]
-
-use super::attributes::part_word;
 use super::forms::Forms;
 use super::holes;
 use super::product_names::product_names;
 use super::taskdata::TaskDataSums;
-use crate::agronomy::caution;
+use crate::agronomy::{Rate, caution};
+use crate::document::{
+    AllCautions, FORMAT, Frame, GridOfPlan, Grids, InFile, LandRates, LayerClass, MADE_BY,
+    PlanDocument, RateOfProduct, ShutByHand, TerminalFiles, TerminalPolygons, TerminalProduct,
+    TerminalZone, VERSION, Zone, ZoneMap,
+};
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
+use crate::job::Product;
 use crate::map::{Grid, MapZone, Outline, TerminalMap};
 use crate::plan::{Combination, GateCheck, Plan};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
-use serde::Serialize;
+use std::borrow::Cow;
 
-/// An object with its keys in this order, written straight from what it holds: a tree of values first would take
-/// several times as long. Each object is a type of its own, with a parameter for each key.
-macro_rules! object {
-    ({ $($(#[$how:meta])* $key:ident: $value:expr),* $(,)? }) => {{
-        #[derive(Serialize)]
-        struct Object<$($key),*> {
-            $($(#[$how])* $key: $key),*
-        }
-        Object { $($key: $value),* }
-    }};
-}
-
-/// Version of the layout below. It goes up when a reader of the older one would go wrong.
-pub const VERSION: u32 = 1;
-
-/// The document, pretty-printed, keys in a fixed order.
-///
-/// Units: as the keys say; longitude and latitude in degrees on WGS 84. `gate` is the plan's gate check.
+/// The text of `plan.json`. `gate` is the plan's gate check.
 ///
 /// # Errors
 /// A path in the job that is no Unicode.
@@ -54,118 +39,160 @@ pub(super) fn text(
             "Rename the file or folder that is meant.",
         )
     };
-    let document = object!({
-        format: "twinsow-plan",
+    document(plan, timestamp, sums, (forms, gate))
+        .text()
+        .map_err(refused)
+}
+
+fn document<'a>(
+    plan: &'a Plan,
+    timestamp: &'a str,
+    sums: &TaskDataSums,
+    (forms, gate): (&Forms, &'a GateCheck),
+) -> PlanDocument<'a> {
+    PlanDocument {
+        format: FORMAT.into(),
         version: VERSION,
-        id: &plan.id,
-        made_by: concat!("twinsow ", env!("CARGO_PKG_VERSION")),
-        made_at: timestamp,
-        epsg_version: frame::epsg_version(),
-        inputs: &plan.inputs,
-        job: &plan.job,
-        frame: object!({
-            projection: "transverse Mercator on WGS 84, scale 1, metres",
+        id: Cow::from(&plan.id),
+        made_by: MADE_BY.into(),
+        made_at: timestamp.into(),
+        epsg_version: frame::epsg_version().into(),
+        inputs: Cow::from(&plan.inputs),
+        job: Cow::Borrowed(&plan.job),
+        frame: Frame {
+            projection: "transverse Mercator on WGS 84, scale 1, metres".into(),
             origin_lon_lat: plan.frame.origin(),
-        }),
-        boundary: object!({ file: "gis/rates.gpkg", table: "boundary", polygons: plan.boundary.len() }),
-        exclusions: object!({ file: "gis/rates.gpkg", table: "exclusions", polygons: plan.exclusions.len() }),
-        rate_table: list(plan.combinations.iter().enumerate().map(|(at, row)| row_of(plan, at, row))),
-        map: object!({
-            file: "gis/rates.gpkg",
-            table: "rates",
+        },
+        boundary: table("boundary", &plan.boundary),
+        exclusions: table("exclusions", &plan.exclusions),
+        rate_table: (1..)
+            .zip(&plan.combinations)
+            .map(|(number, row)| row_of(plan, number, row))
+            .collect(),
+        map: ZoneMap {
+            file: "gis/rates.gpkg".into(),
+            table: "rates".into(),
             extent_lon_lat: extent(plan.map.zones.iter().flat_map(|zone| zone.polygons.iter())),
-            zones: list(plan.map.zones.iter().map(zone)),
-        }),
-        balance: list(plan.balance.iter().map(zone)),
-        grids: object!({
-            metric: grid(&plan.map.metric, "gis/rates.tif", "metres of the frame", |rate| f64::from(rate as f32)),
-            degrees: grid(&plan.map.degrees, "terminal/TASKDATA/GRD00001.bin", "degrees on WGS 84", |rate| rate),
-            balance: plan.balance_grid.as_ref().map(|of| grid(of, "gis/balance.tif", "metres of the frame", |rate| f64::from(rate as f32))),
-        }),
+            zones: plan.map.zones.iter().map(zone).collect(),
+        },
+        balance: plan.balance.iter().map(zone).collect(),
+        grids: grids(plan),
         terminal: terminal(plan, sums),
-        gate_check: &gate.places,
-        gate_check_misses: &gate.misses,
-        shut_by_hand: list(plan.shut_by_hand().into_iter().map(|land| object!({
-            product: plan.job.products.get(land.product).map(|product| &product.id),
-            area_m2: land.area_m2,
-            at_stake_kg: land.at_stake_kg,
-        }))),
+        gate_check: Cow::from(&gate.places),
+        gate_check_misses: Cow::from(&gate.misses),
+        shut_by_hand: shut_by_hand(plan),
         drill: plan.drill(),
         tramlines: plan.tramlines(),
-        drive: &plan.drive,
-        as_driven: &plan.as_driven,
-        spread: &plan.spread,
-        refills: &plan.refills,
+        drive: plan.drive.as_ref().map(Cow::Borrowed),
+        as_driven: plan.as_driven.as_ref().map(Cow::Borrowed),
+        spread: Cow::from(&plan.spread),
+        refills: plan.refills.as_ref().map(Cow::Borrowed),
         transitions: drive::response::transitions(&plan.job),
-        in_setbacks: &plan.in_setbacks,
-        tally: &plan.tally,
-        one_week_later: &plan.later,
-        cautions: object!({
-            first: caution::DEFER,
-            at_the_drill: caution::AT_THE_DRILL,
+        in_setbacks: Cow::from(&plan.in_setbacks),
+        tally: Cow::Borrowed(&plan.tally),
+        one_week_later: plan.later.as_ref().map(Cow::Borrowed),
+        cautions: AllCautions {
+            first: caution::DEFER.into(),
+            at_the_drill: caution::AT_THE_DRILL.into(),
             products: caution::cautions(&plan.job),
-        }),
-        findings: &plan.findings,
-        // The files named above are there only as far as their form was wanted.
-        #[serde(flatten)]
-        only: forms.words_if_not_all().map(|only| object!({ only: only })),
-    });
-    let mut text = serde_json::to_string_pretty(&document).map_err(refused)?;
-    text.push('\n');
-    Ok(text)
+        },
+        findings: Cow::from(&plan.findings),
+        only: forms
+            .words_if_not_all()
+            .map(|words| words.into_iter().map(Cow::from).collect()),
+    }
 }
 
-fn list<T>(items: impl Iterator<Item = T>) -> Vec<T> {
-    items.collect()
+/// Polygons that lie in a table of the GeoPackage.
+fn table<'a>(name: &'a str, polygons: &[Polygon]) -> InFile<'a> {
+    InFile {
+        file: "gis/rates.gpkg".into(),
+        table: name.into(),
+        polygons: polygons.len(),
+    }
 }
 
-fn row_of(plan: &Plan, at: usize, row: &Combination) -> impl Serialize {
+fn row_of<'a>(plan: &'a Plan, number: usize, row: &'a Combination) -> LandRates<'a> {
     let job = &plan.job;
-    let classes = job.layers.iter().zip(&row.facts.classes);
-    let special_areas = row.facts.special_areas.iter();
+    let facts = &row.facts;
+    let classes = job.layers.iter().zip(&facts.classes);
+    let special_areas = facts.special_areas.iter();
     let special_areas = special_areas.filter_map(|&at| job.special_areas.get(at));
-    let setbacks = row
-        .facts
-        .setbacks
-        .iter()
-        .filter_map(|&at| job.setbacks.get(at));
-    object!({
-        row: at + 1,
-        part: part_word(row.facts.part),
-        classes: list(classes.map(|(layer, class)| object!({ layer: &layer.name, class: class }))),
-        special_areas: list(special_areas.map(|area| &area.name)),
-        setbacks: list(setbacks.map(|setback| &setback.name)),
+    let setbacks = facts.setbacks.iter();
+    let setbacks = setbacks.filter_map(|&at| job.setbacks.get(at));
+    let rates = job.products.iter().zip(&row.rates);
+    LandRates {
+        row: number,
+        part: facts.part,
+        classes: classes
+            .map(|(layer, class)| LayerClass {
+                layer: Cow::from(&layer.name),
+                class: Cow::from(class),
+            })
+            .collect(),
+        special_areas: special_areas.map(|area| Cow::from(&area.name)).collect(),
+        setbacks: setbacks.map(|setback| Cow::from(&setback.name)).collect(),
         area_m2: row.area_m2,
-        rates: list(job.products.iter().zip(&row.rates).map(|(product, rate)| object!({
-            product: &product.id,
-            kg_per_ha: rate.kg_per_ha,
-            lot: rate.lot.and_then(|lot| product.each_lot().get(lot)).map(|lot| &lot.lot),
-            stand: &rate.stand,
-            reasons: &rate.reasons,
-            seed_safe: &rate.seed_safe,
-            balance: &rate.balance,
-        }))),
-    })
+        rates: rates
+            .map(|(product, rate)| rate_of(product, rate))
+            .collect(),
+    }
 }
 
-fn zone(zone: &MapZone) -> impl Serialize {
+fn rate_of<'a>(product: &'a Product, rate: &'a Rate) -> RateOfProduct<'a> {
+    let lot = rate.lot.and_then(|lot| product.each_lot().get(lot));
+    RateOfProduct {
+        product: Cow::from(&product.id),
+        kg_per_ha: rate.kg_per_ha,
+        lot: lot.map(|lot| Cow::from(&lot.lot)),
+        stand: rate.stand.as_ref().map(Cow::Borrowed),
+        reasons: Cow::from(&rate.reasons),
+        seed_safe: Cow::from(&rate.seed_safe),
+        balance: rate.balance.as_ref().map(Cow::Borrowed),
+    }
+}
+
+fn zone(zone: &MapZone) -> Zone<'_> {
     let outline = Outline::of(&zone.polygons);
-    object!({
+    Zone {
         zone: zone.id,
-        part: part_word(zone.part),
-        kg_per_ha: &zone.kg_per_ha,
+        part: zone.part,
+        kg_per_ha: Cow::from(&zone.kg_per_ha),
         area_m2: zone.area_m2,
         middle_lon_lat: outline.middle,
         border_m: outline.border_m,
         border_points: outline.points,
-        rows: &zone.combinations,
+        rows: Cow::from(&zone.combinations),
         polygons: zone.polygons.len(),
-    })
+    }
 }
 
-/// A grid without its cells; sums of each row and column, in steps of 0.01 kg/ha, per product, tell which
-/// cell of a file differs, or how a whole file was turned. `as_written` is the rate as the file has it.
-fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> impl Serialize {
+fn grids(plan: &Plan) -> Grids<'static> {
+    // GeoTIFF holds rates in 32 bits.
+    let as_single = |rate| f64::from(rate as f32);
+    let metric = |of, file| grid(of, file, "metres of the frame", as_single);
+    Grids {
+        metric: metric(&plan.map.metric, "gis/rates.tif"),
+        degrees: grid(
+            &plan.map.degrees,
+            "terminal/TASKDATA/GRD00001.bin",
+            "degrees on WGS 84",
+            |rate| rate,
+        ),
+        balance: plan
+            .balance_grid
+            .as_ref()
+            .map(|of| metric(of, "gis/balance.tif")),
+    }
+}
+
+/// A grid without its cells. `as_written` is the rate as the file has it.
+fn grid(
+    grid: &Grid,
+    file: &'static str,
+    unit: &'static str,
+    as_written: fn(f64) -> f64,
+) -> GridOfPlan<'static> {
     let products = grid.kg_per_ha.each();
     let steps = |rate: &f64| nearest_whole(as_written(*rate) * 100.0);
     let sets = grid.kg_per_ha.sets().iter();
@@ -182,17 +209,17 @@ fn grid(grid: &Grid, file: &str, unit: &str, as_written: fn(f64) -> f64) -> impl
             }
         }
     }
-    object!({
-        file: file,
-        unit: unit,
+    GridOfPlan {
+        file: file.into(),
+        unit: unit.into(),
         origin: grid.origin,
         cell: grid.cell,
         columns: grid.columns,
         rows: grid.rows,
-        covered_m2: grid.covered_m2.iter().sum::<f64>(),
-        row_sums: row_sums,
-        column_sums: column_sums,
-    })
+        covered_m2: grid.covered_m2.iter().sum(),
+        row_sums,
+        column_sums,
+    }
 }
 
 /// West, south, east and north of polygons, degrees; none without any.
@@ -204,71 +231,84 @@ fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Option<[f64; 4]> {
     })
 }
 
-fn terminal(plan: &Plan, sums: &TaskDataSums) -> impl Serialize {
-    let products = plan.job.products.iter().enumerate().map(|(at, product)| {
-        let of = |values: &[f64]| values.get(at).copied();
-        let (as_written, as_planned) = (of(&sums.kg_per_product), of(&sums.grid_kg_per_product));
-        let difference = as_written
-            .zip(as_planned)
-            .map(|(written, planned)| written - planned);
-        object!({
-            product: &product.id,
-            element: plan.on_terminal.elements.get(at).map(|own| &own.id),
-            default_kg_per_ha: of(&plan.default_kg_per_ha),
-            position_lost_kg_per_ha: of(&plan.position_lost_kg_per_ha),
-            out_of_field_kg_per_ha: of(&plan.out_of_field_kg_per_ha),
-            kg_from_integers: as_written,
-            kg_from_grid: as_planned,
-            integers_less_grid_kg: difference,
-        })
-    });
-    object!({
-        task_data: "terminal/TASKDATA/TASKDATA.XML",
+fn terminal<'a>(plan: &'a Plan, sums: &TaskDataSums) -> TerminalFiles<'a> {
+    let products = plan.job.products.iter().enumerate();
+    let maps = plan.map.terminal.iter();
+    TerminalFiles {
+        task_data: "terminal/TASKDATA/TASKDATA.XML".into(),
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
-        outline: outlined(plan),
+        outline: outlined(plan).into(),
         carried_as: product_names(&plan.job),
-        products: list(products),
-        polygons: list(plan.map.terminal.iter().map(|map| polygons(plan, map))),
+        products: products
+            .filter_map(|(at, product)| in_task_data(plan, sums, at, product))
+            .collect(),
+        polygons: maps.map(|map| polygons(plan, map)).collect(),
+    }
+}
+
+/// A product in the task data; every list has an entry for it.
+fn in_task_data<'a>(
+    plan: &'a Plan,
+    sums: &TaskDataSums,
+    at: usize,
+    product: &'a Product,
+) -> Option<TerminalProduct<'a>> {
+    let kg_from_integers = *sums.kg_per_product.get(at)?;
+    let kg_from_grid = *sums.grid_kg_per_product.get(at)?;
+    let element = plan.on_terminal.elements.get(at);
+    Some(TerminalProduct {
+        product: Cow::from(&product.id),
+        element: element.map(|own| Cow::from(&own.id)),
+        default_kg_per_ha: *plan.default_kg_per_ha.get(at)?,
+        position_lost_kg_per_ha: *plan.position_lost_kg_per_ha.get(at)?,
+        out_of_field_kg_per_ha: *plan.out_of_field_kg_per_ha.get(at)?,
+        kg_from_integers,
+        kg_from_grid,
+        integers_less_grid_kg: kg_from_integers - kg_from_grid,
     })
 }
 
 /// The outline of the field in task data, obstacles with it.
-fn outlined(plan: &Plan) -> impl Serialize {
+fn outlined(plan: &Plan) -> Outline {
     let land = holes::take_out(&plan.boundary, &plan.exclusions);
-    let outline = Outline::of(&land.parts).and(Outline::of(&land.left_over));
-    object!({
-        area_m2: outline.area_m2,
-        middle_lon_lat: outline.middle,
-        border_m: outline.border_m,
-        border_points: outline.points,
-    })
+    Outline::of(&land.parts).and(Outline::of(&land.left_over))
 }
 
 /// A polygon map for terminals: what fewer points cost, and the land that each set of rates then has.
-fn polygons(plan: &Plan, map: &TerminalMap) -> impl Serialize {
-    let ids = map
-        .products
-        .iter()
-        .map(|at| plan.job.products.get(*at).map(|of| &of.id));
-    object!({
-        products: ids.collect::<Vec<_>>(),
+fn polygons<'a>(plan: &'a Plan, map: &'a TerminalMap) -> TerminalPolygons<'a> {
+    let products = map.products.iter();
+    let products = products.filter_map(|&at| plan.job.products.get(at));
+    let zones = map.zones.iter().map(|zone| {
+        let outline = Outline::of(&zone.polygons);
+        TerminalZone {
+            kg_per_ha: Cow::from(&zone.kg_per_ha),
+            area_m2: zone.area_m2,
+            middle_lon_lat: outline.middle,
+            border_m: outline.border_m,
+            border_points: outline.points,
+            area_before_m2: zone.area_before_m2,
+        }
+    });
+    TerminalPolygons {
+        products: products.map(|product| Cow::from(&product.id)).collect(),
         borders_move_up_to_m: plan.job.terminal.simplify_m,
         polygons: map.polygons(),
         points_before: map.points_before,
         points: map.points,
         change_kg: map.drift_kg(),
         extent_lon_lat: extent(map.zones.iter().flat_map(|zone| &zone.polygons)),
-        zones: list(map.zones.iter().map(|zone| {
-            let outline = Outline::of(&zone.polygons);
-            object!({
-                kg_per_ha: &zone.kg_per_ha,
-                area_m2: zone.area_m2,
-                middle_lon_lat: outline.middle,
-                border_m: outline.border_m,
-                border_points: outline.points,
-                area_before_m2: zone.area_before_m2,
-            })
-        })),
-    })
+        zones: zones.collect(),
+    }
+}
+
+fn shut_by_hand(plan: &Plan) -> Vec<ShutByHand<'_>> {
+    let land = plan.shut_by_hand().into_iter().filter_map(|land| {
+        Some(ShutByHand {
+            product: Cow::from(&plan.job.products.get(land.product)?.id),
+            area_m2: land.area_m2,
+            at_stake_kg: land.at_stake_kg,
+        })
+    });
+    land.collect()
 }

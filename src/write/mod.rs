@@ -37,12 +37,13 @@ pub use attributes::CLASSES;
 pub use difference::difference_map;
 pub use disk::save;
 pub use forms::{Form, Forms};
-pub use json::VERSION;
-pub use product_names::{ONLY_RATE, ProductNames, product_names};
+pub use product_names::{ONLY_RATE, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
 pub use zones::{Beside, zones};
+
+pub use crate::document::ProductNames;
 
 use crate::findings::Outcome;
 use crate::plan::{GateCheck, Plan};

@@ -4,32 +4,14 @@
 use super::attributes;
 use super::names::{distinct, stems};
 use crate::codec::taskdata::{MOST_CHARACTERS, designator};
+use crate::document::ProductNames;
 use crate::job::{Job, Product};
-use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// Column of a Shapefile that holds the rate of one product alone.
 pub const ONLY_RATE: &str = "rate_kg_ha";
 /// Longest name of a column in formats that have room.
 pub(super) const LONGEST_COLUMN: usize = 60;
-
-/// The names of one product. No two products of a job share one, upper and lower case taken as alike.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ProductNames {
-    /// Column of the rate table in GeoJSON and GeoPackage, and band of the GeoTIFF.
-    pub column: String,
-    /// The same where names have ten characters: Shapefiles.
-    pub short_column: String,
-    /// Front of the name of the Shapefile that holds this product alone, before `_` and the id of the plan.
-    pub file: String,
-    /// Name in task data.
-    pub task_data: String,
-    /// Columns of the difference map: wanted, and sown as driven.
-    pub wanted: String,
-    pub sown: String,
-    /// Column of the map of what is left to broadcast, and band of its GeoTIFF.
-    pub balance: String,
-}
 
 /// The names of all products of a job, in job order.
 pub fn product_names(job: &Job) -> Vec<ProductNames> {

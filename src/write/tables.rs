@@ -1,6 +1,5 @@
 //! The rate table for people, as CSV (RFC 4180), and what the order's table shares with it.
 
-use super::attributes::part_word;
 use super::product_names::product_names;
 use crate::agronomy::{self, Stand};
 use crate::findings::{Fault, Outcome, Place};
@@ -47,7 +46,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
         let setbacks = row.facts.setbacks.iter().map(|&at| job.setbacks.get(at));
         let setbacks = setbacks.flatten().map(|setback| setback.name.as_str());
         let mut fields = vec![text(&plan.id), (index + 1).to_string()];
-        fields.push(part_word(row.facts.part).to_string());
+        fields.push(row.facts.part.word().to_string());
         fields.extend(row.facts.classes.iter().map(|class| text(class)));
         fields.push(text(&special_areas.collect::<Vec<_>>().join("; ")));
         fields.push(text(&setbacks.collect::<Vec<_>>().join("; ")));

@@ -10,7 +10,7 @@ use dice::Dice;
 use std::f64::consts::{PI, TAU};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
-use twinsow::audit::{PlanFacts, audit};
+use twinsow::audit::{JobFacts, PlanFacts, audit};
 use twinsow::findings::{Blame, Fault, Outcome};
 use twinsow::frame::Crs;
 use twinsow::job::Job;
@@ -63,13 +63,16 @@ impl Case {
     }
 }
 
-/// What `twinsow plan` does: plans, writes, and holds what was written against the plan.
+/// What `twinsow plan` does, and more: plans, writes, and holds what was written against the plan and the job.
 fn delivered(folder: &Path) -> Outcome<(Plan, Vec<String>)> {
-    let plan = plan::run(&Job::load(&folder.join("job.toml"))?)?;
+    let job = || Job::load(&folder.join("job.toml"));
+    let plan = plan::run(&job()?)?;
     let out: PathBuf = folder.join("out");
     write::deliver(&plan, &out, "2026-09-20T12:00:00Z")?;
     let facts = PlanFacts::read(&out.join("plan.json"))?;
-    let audit = audit(std::slice::from_ref(&out), Some(&facts), None, &out)?;
+    // A job that plans has land for the audit too.
+    let job = JobFacts::of(job()?).expect("the land of the job");
+    let audit = audit(std::slice::from_ref(&out), Some(&facts), Some(&job), &out)?;
     Ok((plan, audit.complaints()))
 }
 

@@ -3,8 +3,12 @@
 /// Something the source names.
 #[derive(Debug, PartialEq)]
 pub enum Found {
-    /// A module of this crate: the first name after `crate`, or where `super` leads.
-    Own { line: usize, module: String },
+    /// A module of this crate, the first name after `crate`, or where `super` leads; and what of it is named.
+    Own {
+        line: usize,
+        module: String,
+        item: Vec<String>,
+    },
     /// Any other path: `std::fs::File`, or a single name.
     Path {
         line: usize,
@@ -311,13 +315,15 @@ impl Reader<'_> {
             self.found.push(Found::Own {
                 line,
                 module: path[1].clone(),
+                item: path[2..].to_vec(),
             });
         } else if supers > 0 && supers >= self.depth {
             let module = path
                 .get(supers)
                 .cloned()
                 .unwrap_or_else(|| "(the crate root)".to_owned());
-            self.found.push(Found::Own { line, module });
+            let item = path.get(supers + 1..).unwrap_or_default().to_vec();
+            self.found.push(Found::Own { line, module, item });
         } else if supers == 0 {
             self.found.push(Found::Path {
                 line,

@@ -85,7 +85,10 @@ fn rules_that_decide_nothing_and_classes_that_no_rule_names_are_told() {
     let [clay, sand] = [inside("clay", "1"), facts(LandPart::Headland, "sand", "1")];
     let land = [(&clay, 10_000.0), (&sand, 5_000.0)];
     let found = check_rules(&with_plants(rules), &land).expect("land with numbers");
-    let told: Vec<(&str, Severity)> = found.iter().map(|of| (of.code, of.severity)).collect();
+    let told: Vec<(&str, Severity)> = found
+        .iter()
+        .map(|of| (of.code.as_ref(), of.severity))
+        .collect();
     assert_eq!(
         told,
         [

@@ -260,7 +260,7 @@ fn limits_cap_raise_and_say_so() {
     let (rates, findings) =
         super::rates(&job(JOB), &Tables::default(), &inside("sand", "2")).expect("rates");
     assert_eq!(
-        (rates[1].kg_per_ha, findings[0].code),
+        (rates[1].kg_per_ha, findings[0].code.as_ref()),
         (60.0, "agronomy.raised")
     );
 }

@@ -36,7 +36,10 @@ fn what_the_place_allows_is_not_exceeded() {
         "{}",
         reason.text
     );
-    let told: Vec<_> = findings.iter().map(|of| (of.code, of.severity)).collect();
+    let told: Vec<_> = findings
+        .iter()
+        .map(|of| (of.code.as_ref(), of.severity))
+        .collect();
     assert_eq!(told, [("place.limit", Severity::Warning)]);
     // 30 kg/ha P2O5 bring 6.9 kg/ha N: nothing to cut.
     let (rates, findings) = on(&job, "2");

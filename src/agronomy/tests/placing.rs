@@ -169,7 +169,7 @@ fn a_limit_cuts_the_rate_and_the_rest_is_the_balance() {
     // 105 kg/ha x 0.1524 m / 10.
     assert!(close(check.row_load_g_per_m, 1.6002));
     let balance = rate.balance.clone().expect("a balance");
-    assert_eq!(balance.nutrient, Some("P2O5"));
+    assert_eq!(balance.nutrient.as_deref(), Some("P2O5"));
     assert!(close(
         balance.nutrient_kg_per_ha.expect("P2O5"),
         110.0 - 54.6

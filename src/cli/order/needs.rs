@@ -2,21 +2,15 @@
 
 use super::seeds::by_seeds;
 use crate::cli::ordered::in_order;
-use crate::findings::{Fault, Finding, Outcome, Place, Severity};
+use crate::document::{self, ToOrder};
+use crate::findings::{Finding, Outcome, Place, Severity};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Extras, Plan, SharedInputs};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
-use crate::tally::{Price, Step, StepName, seeds_of_kg};
-use serde::{Deserialize, Serialize};
-use std::fs;
+use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
+use serde::Serialize;
 use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
-
-/// The layout of plan.json that is understood.
-const VERSION: u64 = 1;
-
-/// A plan is large, but not that large.
-const MOST_BYTES: u64 = 500_000_000;
+use std::path::Path;
 
 /// Where the needs of a field come from.
 #[derive(Debug, Serialize)]
@@ -28,62 +22,6 @@ pub(in crate::cli) struct Source {
     pub mapped_ha: f64,
     /// Findings that need a decision.
     pub to_decide: usize,
-}
-
-#[derive(Deserialize)]
-struct Head {
-    format: String,
-    version: u64,
-}
-
-#[derive(Deserialize)]
-struct PlanFile {
-    id: String,
-    job: Job,
-    tally: TallyPart,
-    findings: Vec<FindingPart>,
-}
-
-#[derive(Deserialize)]
-struct TallyPart {
-    mapped_m2: f64,
-    products: Vec<ProductPart>,
-    #[serde(default)]
-    balances: Vec<BalancePart>,
-}
-
-/// What is broadcast for the balance of product `of`.
-#[derive(Deserialize)]
-struct BalancePart {
-    of: String,
-    name: String,
-    steps: Vec<StepPart>,
-}
-
-#[derive(Deserialize)]
-struct ProductPart {
-    id: String,
-    steps: Vec<StepPart>,
-    /// The lots, where the product has several; they are ordered instead of it.
-    #[serde(default)]
-    lots: Vec<LotPart>,
-}
-
-#[derive(Deserialize)]
-struct LotPart {
-    lot: String,
-    steps: Vec<StepPart>,
-}
-
-#[derive(Deserialize)]
-struct StepPart {
-    step: StepName,
-    kg: f64,
-}
-
-#[derive(Deserialize)]
-struct FindingPart {
-    severity: Severity,
 }
 
 /// The needs of a field, by product.
@@ -107,10 +45,10 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
             &seeds_only,
         )]);
     };
-    let shelf = SharedInputs::of(&job, attribute)?;
-    let values: Vec<&str> = shelf.fields().collect();
+    let shared = SharedInputs::of(&job, attribute)?;
+    let values: Vec<&str> = shared.fields().collect();
     let one = |nth: usize| {
-        let plan = plan::run_field_with(&shelf, nth, Extras::none()).map_err(|mut fault| {
+        let plan = plan::run_field_with(&shared, nth, Extras::none()).map_err(|mut fault| {
             let field = values.get(nth).copied().unwrap_or_default();
             fault.found = format!("field {field}: {}", fault.found);
             fault
@@ -133,38 +71,8 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
 }
 
 fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
-    let steps = |steps: &[Step]| {
-        let parts = steps.iter().map(|step| StepPart {
-            step: step.step,
-            kg: step.kg,
-        });
-        parts.collect()
-    };
-    let products = plan.tally.products.iter().map(|product| ProductPart {
-        id: product.id.clone(),
-        steps: steps(&product.steps),
-        lots: product
-            .lots
-            .iter()
-            .map(|lot| LotPart {
-                lot: lot.lot.clone(),
-                steps: steps(&lot.steps),
-            })
-            .collect(),
-    });
-    let balances = plan.tally.balances.iter().map(|balance| BalancePart {
-        of: balance.of.clone(),
-        name: balance.name.clone(),
-        steps: steps(&balance.steps),
-    });
-    let tally = TallyPart {
-        mapped_m2: plan.tally.mapped_m2,
-        products: products.collect(),
-        balances: balances.collect(),
-    };
-    let decision = |finding: &&Finding| finding.severity == Severity::Decision;
-    let to_decide = plan.findings.iter().filter(decision).count();
-    let (source, mut wanted) = needs(path, plan.id, &plan.job, &tally, to_decide);
+    let to_decide = to_decide(&plan.findings);
+    let (source, mut wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
     }
@@ -172,23 +80,15 @@ fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
 }
 
 fn from_plan(path: &Path) -> Outcome<Needs> {
-    let text = read(path)?;
-    let head: Head = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
-    if head.format != "twinsow-plan" || head.version != VERSION {
-        return Err(Fault::input(
-            "order.no_plan",
-            Place::file(path),
-            format!("this is '{}' version {}", head.format, head.version),
-            format!("'twinsow-plan' version {VERSION}"),
-            "plan the job again with this program, or name the job file",
-        ));
-    }
-    let plan: PlanFile = serde_json::from_str(&text).map_err(|error| no_plan(path, &error))?;
-    let decision = |finding: &&FindingPart| finding.severity == Severity::Decision;
-    let decisions = plan.findings.iter().filter(decision);
-    let to_decide = decisions.count();
+    let plan: ToOrder = document::read(path)?;
+    let to_decide = to_decide(&plan.findings);
     let (source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
     Ok((source, lines(wanted)))
+}
+
+fn to_decide(findings: &[Finding]) -> usize {
+    let decision = |finding: &&Finding| finding.severity == Severity::Decision;
+    findings.iter().filter(decision).count()
 }
 
 fn lines(wanted: Vec<(String, Wanted)>) -> Vec<Wanted> {
@@ -200,7 +100,7 @@ fn needs(
     path: &Path,
     plan: String,
     job: &Job,
-    tally: &TallyPart,
+    tally: &Tally,
     to_decide: usize,
 ) -> (Source, Vec<(String, Wanted)>) {
     let mut wanted = Vec::new();
@@ -242,7 +142,7 @@ fn needs(
 }
 
 /// One article with what the field needs of it.
-fn one(path: &Path, job: &Job, product: &Product, steps: &[StepPart]) -> Wanted {
+fn one(path: &Path, job: &Job, product: &Product, steps: &[Step]) -> Wanted {
     let kg = field_kg(steps);
     Wanted {
         article: Article {
@@ -271,7 +171,7 @@ fn one(path: &Path, job: &Job, product: &Product, steps: &[StepPart]) -> Wanted 
 }
 
 /// What the field needs of what is broadcast for the balance: the placed product, or one of its own.
-fn balance(path: &Path, job: &Job, product: &Product, part: &BalancePart) -> Wanted {
+fn balance(path: &Path, job: &Job, product: &Product, part: &BalanceTally) -> Wanted {
     let placed = one(path, job, product, &part.steps);
     let mut article = placed.article;
     if let Some(own) = &product.balance {
@@ -293,7 +193,7 @@ fn balance(path: &Path, job: &Job, product: &Product, part: &BalancePart) -> Wan
 }
 
 /// Kilograms by what the list tells apart.
-fn field_kg(steps: &[StepPart]) -> FieldKg {
+fn field_kg(steps: &[Step]) -> FieldKg {
     let mut kg = FieldKg::default();
     for step in steps {
         match step.step {
@@ -310,38 +210,4 @@ fn field_kg(steps: &[StepPart]) -> FieldKg {
         }
     }
     kg
-}
-
-fn read(path: &Path) -> Outcome<String> {
-    let unreadable = |error: std::io::Error| {
-        Fault::input(
-            "order.unreadable",
-            Place::file(path),
-            format!("the plan cannot be read: {error}"),
-            "a plan.json that you may read",
-            "check the path and its permissions",
-        )
-    };
-    crate::read::no_endless(path)?;
-    let bytes = fs::metadata(path).map_err(unreadable)?.len();
-    if bytes > MOST_BYTES {
-        return Err(Fault::input(
-            "order.too_large",
-            Place::file(path),
-            format!("the file has {bytes} bytes"),
-            format!("a plan.json of up to {MOST_BYTES} bytes"),
-            "name the plan.json of a plan, or its job file",
-        ));
-    }
-    fs::read_to_string(PathBuf::from(path)).map_err(unreadable)
-}
-
-fn no_plan(path: &Path, error: &serde_json::Error) -> Box<Fault> {
-    Fault::input(
-        "order.no_plan",
-        Place::file(path).line(error.line().max(1)),
-        format!("this is no plan: {error}"),
-        "the plan.json of a plan",
-        "name the folder of the plan, or its job file",
-    )
 }

@@ -17,7 +17,7 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
     let _ = writeln!(
         text,
         "Row {number} of the rate table: {}{classes}, {} ha",
-        words::land_part(row.facts.part),
+        row.facts.part.word(),
         hectares(row.area_m2)
     );
     for (what, names) in [

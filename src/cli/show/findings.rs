@@ -28,8 +28,8 @@ pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
         let _ = writeln!(text, "\n{title} ({})", of_group.len());
         let mut codes: Vec<&str> = Vec::new();
         for finding in &of_group {
-            if !codes.contains(&finding.code) {
-                codes.push(finding.code);
+            if !codes.contains(&finding.code.as_ref()) {
+                codes.push(&finding.code);
             }
         }
         for code in codes {

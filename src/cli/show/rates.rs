@@ -51,10 +51,7 @@ pub(super) fn table(plan: &Plan) -> String {
     let mut table = Table::new(columns);
     for &n in &shown {
         let Some(row) = rows.get(n) else { continue };
-        let mut cells = vec![
-            (n + 1).to_string(),
-            words::land_part(row.facts.part).to_owned(),
-        ];
+        let mut cells = vec![(n + 1).to_string(), row.facts.part.word().to_owned()];
         cells.extend(row.facts.classes.iter().cloned());
         if special {
             cells.push(words::special_areas(plan, &row.facts).join(", "));

@@ -3,7 +3,6 @@
 use super::kg;
 use super::number::{grouped, hectares, kilograms, rate, rates};
 use super::table::{Column, Table};
-use super::words;
 use crate::plan::Plan;
 use crate::tally::{ProductTally, Step, StepName};
 use std::fmt::Write as _;
@@ -14,7 +13,7 @@ pub(super) fn land(plan: &Plan) -> String {
     let parts = tally
         .parts_m2
         .iter()
-        .map(|(part, m2)| format!("{} {} ha", words::land_part(*part), hectares(*m2)));
+        .map(|(part, m2)| format!("{} {} ha", part.word(), hectares(*m2)));
     let parts = parts.collect::<Vec<_>>().join(", ");
     let mut text = format!("\nLand: {} ha in the boundary", hectares(tally.boundary_m2));
     if tally.excluded_m2 > 0.0 {

@@ -34,7 +34,7 @@ rate = { kg_per_ha = 100 }
 "#;
 
 fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
-    let step = |step, text: &str, kg| Step {
+    let step = |step: StepName, text: &str, kg| Step {
         step,
         text: text.to_owned(),
         kg,

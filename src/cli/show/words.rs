@@ -1,16 +1,8 @@
 //! Words for facts.
 
-use crate::job::LandPart;
 use crate::plan::Plan;
 use crate::zones::Facts;
 use std::path::Path;
-
-pub(in crate::cli) fn land_part(part: LandPart) -> &'static str {
-    match part {
-        LandPart::Headland => "headland",
-        LandPart::Interior => "interior",
-    }
-}
 
 /// Names of the special areas that cover this land.
 pub(in crate::cli) fn special_areas<'a>(plan: &'a Plan, facts: &Facts) -> Vec<&'a str> {

@@ -3,7 +3,8 @@
 use super::Patch;
 use crate::geometry::Shape;
 use crate::geometry::coarse;
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Bits of the plane's grid that are rounded away: 2^-20 m become 2^-10 m.
 const BITS: u32 = 10;
@@ -12,7 +13,7 @@ const BITS: u32 = 10;
 pub const LEAST_M2: f64 = 0.001;
 
 /// What a reader of the difference map has to know of it.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DifferenceMap {
     /// Length of the border of all pieces, m.
     pub border_m: f64,

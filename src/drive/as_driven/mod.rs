@@ -23,7 +23,8 @@ pub use drawn::{DifferenceMap, LEAST_M2, coarse};
 
 use count::Count;
 use lay::{Key, lay};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// What is driven on.
@@ -40,8 +41,9 @@ pub struct Ground<'a> {
 }
 
 /// What the drive leaves on the land.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AsDriven {
+    /// Where the driven ground lies.
     pub areas: Areas,
     /// The products that it is about, in job order.
     pub products: Vec<DrivenProduct>,
@@ -50,12 +52,13 @@ pub struct AsDriven {
     /// The difference map.
     #[serde(skip)]
     pub patches: Vec<Patch>,
+    /// What a reader of the difference map has to know of it.
     pub difference_map: DifferenceMap,
 }
 
 /// Where the driven ground lies. Always: driven = once + twice x its passes + beyond + closed rows, and
 /// land = once + twice + closed + missed.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Areas {
     /// Working width times way, with sections on, m2.
     pub driven_m2: f64,
@@ -73,12 +76,14 @@ pub struct Areas {
     pub closed_m2: f64,
     /// Land that no pass sows, m2.
     pub missed_m2: f64,
+    /// All land, m2.
     pub land_m2: f64,
 }
 
 /// One product's way from the map to what is on the land.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DrivenProduct {
+    /// Id of the product.
     pub id: String,
     /// Wanted on the land, kg.
     pub map_kg: f64,
@@ -105,15 +110,18 @@ pub struct DrivenProduct {
 }
 
 /// A share of land.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Within {
+    /// Within so many percent of the wanted rate.
     pub percent: f64,
+    /// Share of the land, percent.
     pub share_percent: f64,
 }
 
 /// What a bout takes.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BoutSums {
+    /// The bout, from 1.
     pub bout: usize,
     /// Per product (job order), kg.
     pub kg: Vec<f64>,

@@ -15,10 +15,11 @@ use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Hopper, Job, Product};
 use greedy::{Tank, TooLong};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Both halves along the drive.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Refills {
     /// The products of the air stream that are sown, in job order, then those that a unit of its own spreads.
     pub halves: Vec<Half>,
@@ -33,9 +34,11 @@ pub struct Refills {
 }
 
 /// One half of the hopper, or the container of a unit that spreads on the surface.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Half {
+    /// Id of the product.
     pub product: String,
+    /// Name of the hopper.
     pub hopper: String,
     /// Most that it holds, kg.
     pub full_kg: f64,
@@ -50,12 +53,13 @@ pub struct Half {
 }
 
 /// A stop.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Stop {
     /// From 1.
     pub number: usize,
     /// The bout after which it comes; 0 for before the first.
     pub after_bout: usize,
+    /// Where, degrees.
     pub lon_lat: [f64; 2],
     /// No place of the tender's was within reach.
     pub away: bool,
@@ -66,10 +70,11 @@ pub struct Stop {
 }
 
 /// A half at a stop.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Fill {
     /// In it before filling, kg.
     pub left_kg: f64,
+    /// What is filled, kg.
     pub fill_kg: f64,
     /// Whole packs, where only such are filled.
     pub packs: Option<u64>,
@@ -78,13 +83,17 @@ pub struct Fill {
 }
 
 /// A bout that no fill lasts for.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CannotLast {
+    /// The bout, from 1.
     pub bout: usize,
+    /// Id of the product.
     pub product: String,
-    /// What the bout takes, and what is in the half at most when it begins, kg.
+    /// What the bout takes, kg.
     pub takes_kg: f64,
+    /// What is in the half at most when it begins, kg.
     pub filled_kg: f64,
+    /// Where it begins, degrees.
     pub lon_lat: [f64; 2],
 }
 

@@ -2,13 +2,14 @@
 
 use super::Loaded;
 use super::greedy::{Tank, stops};
-use serde::Serialize;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// Steps in which the divider is tried, percent of the volume.
 const STEP_PERCENT: u32 = 1;
 
 /// The split with the fewest stops.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BestSplit {
     /// Per half: usable litres.
     pub usable_l: [f64; 2],

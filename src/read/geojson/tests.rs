@@ -114,7 +114,7 @@ fn attributes_of_all_features_get_a_column_each() {
     );
     let finding = &layer.findings[0];
     assert_eq!(
-        (finding.code, layer.findings.len()),
+        (finding.code.as_ref(), layer.findings.len()),
         ("read.empty_geometry", 1)
     );
     assert!(

@@ -61,7 +61,7 @@ pub(super) fn assemble(rings: Vec<Path>) -> Assembled {
             continue;
         }
         // Larger rings whose box holds this one, the smallest first.
-        let larger = boxes.locate_all_at_point(frame.low).map(|of| of.data);
+        let larger = boxes.locate_all_at_point(&frame.low).map(|of| of.data);
         let mut larger: Vec<(usize, usize)> = larger
             .filter(|&(other_rank, other)| other_rank < rank && frames[other].holds(frame))
             .collect();

@@ -34,7 +34,10 @@ fn parse(dbf: &[u8], cpg: Option<&[u8]>) -> (Outcome<Table>, Vec<Finding>) {
 }
 
 fn codes(findings: &[Finding]) -> Vec<&str> {
-    findings.iter().map(|finding| finding.code).collect()
+    findings
+        .iter()
+        .map(|finding| finding.code.as_ref())
+        .collect()
 }
 
 #[test]

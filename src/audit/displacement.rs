@@ -2,9 +2,9 @@
 //! that is upside down keeps both.
 
 use super::bounds;
+use super::orientation::metres;
+use super::outline::Outline;
 use super::rated_land::{RatedLand, with_rates};
-use super::turned::metres;
-use crate::map::Outline;
 use crate::read::Xy;
 
 /// A map that was turned is told as such where its land lies within this of where turning would bring it, metres:

@@ -1,0 +1,159 @@
+//! What a comparison takes from a plan: its zones with their land, products and the drill.
+
+use crate::document::{self, ToCompare};
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Frame;
+use crate::read::{self, Geometry, Polygon, Value, Xy};
+use std::path::Path;
+
+/// A plan as its folder holds it.
+pub struct PlanMap {
+    pub id: String,
+    pub products: Vec<Planned>,
+    /// Width of one bout, m, and of each section, left to right; empty for one section.
+    pub width_m: f64,
+    pub sections_m: Vec<f64>,
+    /// Edge of a square of the difference map, m.
+    pub square_m: f64,
+    pub(super) zones: Vec<Zone>,
+    pub(super) frame: Frame,
+}
+
+/// A product of the plan.
+pub struct Planned {
+    pub id: String,
+    pub name: String,
+    /// Name in our task data.
+    pub in_task_data: Option<String>,
+    pub hopper: String,
+    pub thousand_grain_weight_g: Option<f64>,
+    pub bulk_density_kg_per_l: Option<f64>,
+}
+
+/// A map zone; polygons in the field's plane.
+pub(super) struct Zone {
+    pub number: i64,
+    pub part: String,
+    pub kg_per_ha: Vec<f64>,
+    pub area_m2: f64,
+    pub polygons: Vec<Polygon>,
+}
+
+impl PlanMap {
+    /// Reads a plan: its folder, or the plan.json in it.
+    ///
+    /// # Errors
+    /// As [`document::read`]; a map that is not there or does not belong to the plan.
+    pub fn read(path: &Path) -> Outcome<Self> {
+        let json_file = document::file_of(path);
+        let plan: ToCompare = document::read(&json_file)?;
+        let folder = json_file.parent().unwrap_or(Path::new("."));
+        let layer = read::read(&folder.join("gis").join("rates.gpkg"), Some("rates"))?;
+        let column = layer.attributes.iter().position(|name| name == "zone");
+        let mut points: Vec<Xy> = Vec::new();
+        let mut drawn: Vec<(i64, Vec<Polygon>)> = Vec::new();
+        for feature in &layer.features {
+            let number = column.and_then(|at| feature.values.get(at));
+            if let (Some(Value::Integer(number)), Geometry::Polygons(polygons)) =
+                (number, &feature.geometry)
+            {
+                points.extend(polygons.iter().flat_map(|p| p.exterior.iter().copied()));
+                drawn.push((*number, polygons.clone()));
+            }
+        }
+        let frame = Frame::centred_on(&points)?;
+        for polygon in drawn.iter_mut().flat_map(|(_, polygons)| polygons) {
+            frame.all_to_plane(&mut polygon.exterior);
+            polygon
+                .holes
+                .iter_mut()
+                .for_each(|hole| frame.all_to_plane(hole));
+        }
+        let bad = |what: String| {
+            Fault::input(
+                "compare.plan",
+                Place::file(&json_file),
+                what,
+                "the folder of a plan, as 'twinsow plan' has written it",
+                "Name the folder of the plan or the plan.json in it, or plan the job again.",
+            )
+        };
+        Self::of(plan, drawn, frame).map_err(bad)
+    }
+
+    /// What is wrong with the plan, if anything, is a text.
+    fn of(plan: ToCompare, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Result<Self, String> {
+        let job = plan.job;
+        let mut names = plan.terminal.carried_as.into_iter();
+        let products = job.products.into_iter().map(|product| Planned {
+            in_task_data: names.next().map(|own| own.task_data),
+            id: product.id,
+            name: product.name,
+            hopper: product.hopper,
+            thousand_grain_weight_g: product.thousand_grain_weight_g,
+            bulk_density_kg_per_l: product.bulk_density_kg_per_l,
+        });
+        let products: Vec<Planned> = products.collect();
+        let mut zones = Vec::new();
+        for (nth, zone) in plan.map.zones.into_iter().enumerate() {
+            let own = |key: &str| format!("The plan's 'map.zones[{nth}].{key}'");
+            let rates = zone.kg_per_ha.into_owned();
+            if rates.len() != products.len() {
+                return Err(format!(
+                    "{} has {} rates for {} products",
+                    own("kg_per_ha"),
+                    rates.len(),
+                    products.len()
+                ));
+            }
+            let number = i64::try_from(zone.zone).ok();
+            let polygons = drawn.iter().find(|(drawn, _)| Some(*drawn) == number);
+            let Some((number, polygons)) = polygons else {
+                return Err(format!(
+                    "{} is {}, and gis/rates.gpkg beside it has no such zone",
+                    own("zone"),
+                    zone.zone
+                ));
+            };
+            zones.push(Zone {
+                number: *number,
+                part: zone.part.word().to_owned(),
+                kg_per_ha: rates,
+                area_m2: zone.area_m2,
+                polygons: polygons.clone(),
+            });
+        }
+        let wide = |metres: f64, key: &str| match metres > 0.1 {
+            true => Ok(metres),
+            false => Err(format!("The plan's '{key}' is {metres} m")),
+        };
+        let [cell_m, _] = plan.grids.metric.cell;
+        Ok(Self {
+            id: plan.id,
+            products,
+            width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            sections_m: job.drill.sections_m,
+            square_m: wide(cell_m, "grids.metric.cell[0]")?,
+            zones,
+            frame,
+        })
+    }
+
+    /// The place of a product in the plan.
+    ///
+    /// # Errors
+    /// The plan has no such product.
+    pub fn product(&self, id: &str) -> Outcome<usize> {
+        let found = self.products.iter().position(|product| product.id == id);
+        found.ok_or_else(|| {
+            let ids: Vec<&str> = self.products.iter().map(|p| p.id.as_str()).collect();
+            Fault::input(
+                "compare.product",
+                Place::nowhere(),
+                format!("The plan has no product '{id}'"),
+                format!("one of: {}", ids.join(", ")),
+                "Use the id that the product has in the job file.",
+            )
+        })
+    }
+}

@@ -1,0 +1,43 @@
+//! The keys of `plan.json` that one command needs; whatever else the file holds is skipped unread.
+
+use super::{Frame, Grids, TerminalFiles, Zone, ZoneMap};
+use crate::drive::as_driven::AsDriven;
+use crate::drive::spread::Spread;
+use crate::findings::Finding;
+use crate::job::Job;
+use crate::tally::Tally;
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+/// What delivered files are held against.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToAudit {
+    pub id: String,
+    pub frame: Frame<'static>,
+    pub map: ZoneMap<'static>,
+    pub balance: Vec<Zone<'static>>,
+    pub grids: Grids<'static>,
+    pub terminal: TerminalFiles<'static>,
+    pub as_driven: Option<AsDriven>,
+    pub spread: Vec<Spread>,
+    pub tally: Tally,
+}
+
+/// What a terminal's log is held against.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToCompare {
+    pub id: String,
+    pub job: Job,
+    pub map: ZoneMap<'static>,
+    pub grids: Grids<'static>,
+    pub terminal: TerminalFiles<'static>,
+}
+
+/// What an order over many fields takes.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToOrder {
+    pub id: String,
+    pub job: Job,
+    pub tally: Tally,
+    pub findings: Vec<Finding>,
+}
