@@ -4,6 +4,7 @@
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::fs;
+use twinsow::findings::number;
 use twinsow::job::Job;
 
 const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/job-file.md");
@@ -183,10 +184,10 @@ fn words(schema: &Value) -> Vec<String> {
 fn range(schema: &Value, target: &Value) -> String {
     let get = |key: &str| schema.get(key).or(target.get(key)).and_then(Value::as_f64);
     let low = match (get("exclusiveMinimum"), get("minimum")) {
-        (Some(above), _) => format!(" above {above}"),
-        (None, Some(least)) => format!(" from {least}"),
+        (Some(above), _) => format!(" above {}", number(above)),
+        (None, Some(least)) => format!(" from {}", number(least)),
         (None, None) => String::new(),
     };
-    let high = get("maximum").map_or(String::new(), |most| format!(" to {most}"));
+    let high = get("maximum").map_or(String::new(), |most| format!(" to {}", number(most)));
     format!("{low}{high}")
 }

@@ -58,7 +58,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
                     }
                 }
             } else {
-                screen.print(&shown(&audit));
+                screen.print(&shown(&audit, args.job.is_some()));
             }
             if audit.agrees() {
                 Exit::Done
@@ -118,7 +118,7 @@ fn text(audit: &Audit) -> Outcome<String> {
     Ok(text)
 }
 
-fn shown(audit: &Audit) -> String {
+fn shown(audit: &Audit, with_job: bool) -> String {
     let mut text = String::new();
     for file in &audit.files {
         let plan = file
@@ -178,6 +178,10 @@ fn shown(audit: &Audit) -> String {
     let wrong = audit.complaints().len();
     let _ = match (&audit.plan, wrong) {
         (Some(id), 0) => writeln!(text, "All files say what plan {id} says."),
+        (None, 0) if with_job => writeln!(
+            text,
+            "No file is broken, and none breaks what the job says of its land. Whether they are the files of a plan needs --plan."
+        ),
         (None, 0) => writeln!(
             text,
             "No file is broken. Without --plan that is all that can be said."

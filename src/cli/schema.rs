@@ -5,9 +5,9 @@ use super::screen::Screen;
 use crate::document::PlanDocument;
 use crate::job::Job;
 
-/// Prints the JSON Schema of the job file
+/// Prints the JSON Schema of the job file, or of plan.json
 ///
-/// Or that of plan.json, for programs that read plans. Both are of draft 2020-12.
+/// Both are of draft 2020-12. That of plan.json is for programs that read plans.
 #[derive(Debug, clap::Args)]
 pub(super) struct Args {
     /// Prints the schema of plan.json

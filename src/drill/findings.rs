@@ -1,6 +1,6 @@
 //! What has to be decided before this drill sows this map.
 
-use super::{Bound, Limits, Metering, Report, Row};
+use super::{Bound, Limits, Metering, Report, Row, speed};
 use crate::findings::{Finding, Place};
 use crate::job::Job;
 
@@ -12,7 +12,7 @@ const SAME_WIDTH_M: f64 = 0.01;
 pub fn findings(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
     let mut found = of_rotors(job, rows, report);
     found.extend(air_stream(job, rows, report));
-    found.extend(speed(job, report));
+    found.extend(no_common_speed(job, report));
     found.extend(spreads(job));
     found
 }
@@ -73,14 +73,9 @@ fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
 fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
     let most = job.drill.max_flow_kg_per_min?;
     let (flow, _) = report.air_stream.filter(|(flow, _)| *flow > most)?;
-    let fast = Limits::of(job).fast_km_per_h;
-    let too_full: Vec<(usize, f64)> = report
-        .row_speed
-        .iter()
-        .filter_map(|(row, window)| window.high.as_ref().map(|high| (*row, high)))
-        .filter(|(_, high)| high.meter_of.is_none() && high.km_per_h < fast)
-        .map(|(row, high)| (row, high.km_per_h))
-        .collect();
+    let limits = Limits::of(job);
+    let fast = limits.fast_km_per_h;
+    let too_full = speed::air_stream_full(job, rows, &limits);
     let numbers: Vec<usize> = too_full.iter().map(|(row, _)| *row).collect();
     let slowest = too_full
         .iter()
@@ -95,7 +90,7 @@ fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
     Some(finding.area(area_m2(rows, &numbers)))
 }
 
-fn speed(job: &Job, report: &Report) -> Option<Finding> {
+fn no_common_speed(job: &Job, report: &Report) -> Option<Finding> {
     let window = report.field_speed.as_ref().filter(|w| w.is_empty())?;
     let (low, high) = (window.low.as_ref()?, window.high.as_ref()?);
     let message = format!(
@@ -167,7 +162,7 @@ fn area_m2(rows: &[Row], numbers: &[usize]) -> f64 {
 fn listed(rows: &[usize]) -> String {
     let words: Vec<String> = rows.iter().map(usize::to_string).collect();
     match words.as_slice() {
-        [] => "no single row, only over the whole range".to_owned(),
+        [] => "no single row, but over the whole range of rates".to_owned(),
         [one] => format!("row {one} of the rate table"),
         [first @ .., last] => format!("rows {} and {last} of the rate table", first.join(", ")),
     }

@@ -97,6 +97,22 @@ pub(super) fn air_stream(job: &Job, rows: &[Row], limits: &Limits) -> Option<(f6
     most
 }
 
+/// Rows whose products together are more than the air stream carries at the fastest speed, whatever the meters do:
+/// number, and the speed up to which it carries them, km/h.
+pub(super) fn air_stream_full(job: &Job, rows: &[Row], limits: &Limits) -> Vec<(usize, f64)> {
+    let Some(most) = job.drill.max_flow_kg_per_min else {
+        return Vec::new();
+    };
+    let sown = (1..)
+        .zip(rows)
+        .map(|(nth, row)| (nth, in_air_stream(job, row)));
+    let sown = sown.filter(|(_, together)| *together > 0.0);
+    let carried = sown.map(|(nth, rate)| (nth, flow::km_per_h(most, rate, limits.width_m)));
+    carried
+        .filter(|(_, speed)| *speed < limits.fast_km_per_h)
+        .collect()
+}
+
 /// Kilograms per hectare of all products in the air stream.
 fn in_air_stream(job: &Job, row: &Row) -> f64 {
     let products = job.products.iter().zip(row.kg_per_ha);

@@ -181,6 +181,28 @@ fn the_speed_window_comes_from_meters_and_air_stream() {
     assert_eq!(codes, ["drill.air_stream_full"]);
 }
 
+/// The meter (10 kg/min) ends before the air stream (11 kg/min), and 13 kg/min are asked for: both are told.
+#[test]
+fn an_air_stream_that_is_full_names_its_rows_where_the_meter_ends_first_too() {
+    let job = job(
+        "speed_km_per_h = 12\nmax_flow_kg_per_min = 11",
+        &[("100", 100.0)],
+    );
+    let table = [[50.0], [130.0]];
+    let rows = rows(&table);
+    let report = report(&job, &rows);
+    let high = report.row_speed[1].1.high.as_ref().unwrap();
+    assert!(high.meter_of.is_some());
+    let found = findings(&job, &rows, &report);
+    let full = found.iter().find(|of| of.code == "drill.air_stream_full");
+    let message = &full.unwrap().message;
+    // 11 kg/min of 130 kg/ha on 5 m: 10.15 km/h.
+    assert!(
+        message.ends_with("at most 10.1 km/h in row 2 of the rate table"),
+        "{message}"
+    );
+}
+
 #[test]
 fn rows_that_share_no_speed_are_told() {
     let job = job("speed_km_per_h = 12", &[("100", 100.0)]);

@@ -109,7 +109,7 @@ fn delayed(bout: &Bout, answers: &[Answer], product: usize, delays: &Delays) -> 
     let mut steps: Steps = Vec::new();
     let mut before: Option<f64> = None;
     for answer in answers {
-        let rate = answer.kg_per_ha.get(product).copied().unwrap_or(0.0);
+        let rate = answer.kg_per_ha[product];
         let seconds = match before {
             // What the map says at the start of the way is set before it begins.
             None => 0.0,

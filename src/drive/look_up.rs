@@ -42,7 +42,7 @@ pub(super) struct Answer {
 
 /// Borders between the rows of land units.
 fn borders(units: &LandUnits) -> Vec<Border> {
-    let row = |face: u32| units.row_of_face.get(face as usize).copied().flatten();
+    let row = |face: u32| units.row_of_face[face as usize];
     let edges = units.arrangement.edges();
     edges
         .map(|(ends, sides)| Border {
@@ -192,7 +192,7 @@ fn along_borders(
         let metres = a[0] + a[1] / (a[1] - b[1]) * (b[0] - a[0]);
         // A border that crosses from the left of the way to its right has what lies ahead on its left.
         let next = if b[1] < a[1] { 0 } else { 1 };
-        crossings.push((metres, border.rows.get(next).copied().flatten()));
+        crossings.push((metres, border.rows[next]));
     }
     crossings.sort_by(|a, b| a.0.total_cmp(&b.0));
     let before = crossings.partition_point(|(metres, _)| *metres <= 0.0);

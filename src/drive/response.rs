@@ -152,11 +152,9 @@ impl Short {
 /// Zones that `who` is wider than: one meter of each of its products serves all of its width.
 fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> Option<Finding> {
     let of_row = |row: &u32| {
-        let rates = ground.rates.get(*row as usize)?;
-        let own = products
-            .iter()
-            .map(|nth| rates.get(*nth).copied().unwrap_or(0.0));
-        Some(own.map(f64::to_bits).collect::<Vec<u64>>())
+        let rates = &ground.rates[*row as usize];
+        let own = products.iter().map(|nth| rates[*nth].to_bits());
+        own.collect::<Vec<u64>>()
     };
     let mut groups: BTreeMap<Vec<u64>, u32> = BTreeMap::new();
     let units = ground.units;
@@ -165,7 +163,7 @@ fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> O
         .iter()
         .map(|row| {
             let next = groups.len() as u32;
-            Some(*groups.entry(of_row(row.as_ref()?)?).or_insert(next))
+            Some(*groups.entry(of_row(row.as_ref()?)).or_insert(next))
         })
         .collect();
     let narrow: Vec<Shape> = units
@@ -196,8 +194,8 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
     let least_percent = hopper.resolves_percent?;
     let units = ground.units;
     let rate = |face: u32| {
-        let row = units.row_of_face.get(face as usize).copied().flatten()?;
-        ground.rates.get(row as usize)?.get(nth).copied()
+        let row = units.row_of_face[face as usize]?;
+        Some(ground.rates[row as usize][nth])
     };
     let mut metres = 0.0;
     let mut finest = None;

@@ -4,7 +4,7 @@ use super::confusions;
 use super::keys;
 use super::schema;
 use super::tree::{Entry, Node, Value, short};
-use crate::findings::{Fault, Place};
+use crate::findings::{Fault, Place, number};
 use serde_json::Value as Schema;
 use std::path::Path;
 
@@ -61,11 +61,13 @@ impl Range {
 
     fn described(self) -> String {
         let low = match (self.above, self.min) {
-            (Some(above), _) => format!("above {above}"),
-            (None, Some(min)) => format!("from {min}"),
+            (Some(above), _) => format!("above {}", number(above)),
+            (None, Some(min)) => format!("from {}", number(min)),
             (None, None) => String::new(),
         };
-        let high = self.max.map_or(String::new(), |max| format!("to {max}"));
+        let high = self
+            .max
+            .map_or(String::new(), |max| format!("to {}", number(max)));
         [low, high]
             .iter()
             .filter(|part| !part.is_empty())

@@ -440,9 +440,9 @@ pub struct GridSettings {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1000.0))]
     pub rim_m: Option<f64>,
-    /// Most cells a grid may have.
+    /// Most cells a grid may have. Each takes some 200 bytes of memory in a plan of all forms.
     #[serde(default = "defaults::most_cells")]
-    #[schemars(range(min = 1, max = 100_000_000))]
+    #[schemars(range(min = 1, max = 10_000_000))]
     pub most_cells: u64,
 }
 

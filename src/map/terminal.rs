@@ -44,7 +44,7 @@ impl TerminalMap {
     pub fn drift_kg(&self) -> Vec<f64> {
         let drift = |at: usize| {
             let of = |zone: &TerminalZone| {
-                let rate = zone.kg_per_ha.get(at).copied().unwrap_or(0.0);
+                let rate = zone.kg_per_ha[at];
                 rate * (zone.area_m2 - zone.area_before_m2) / 10_000.0
             };
             self.zones.iter().map(of).sum()
@@ -81,10 +81,7 @@ fn one(
     tolerance_m: f64,
     frame: &Frame,
 ) -> TerminalMap {
-    let own = |row: &Vec<f64>| -> Vec<f64> {
-        let rate = |at: &usize| row.get(*at).copied().unwrap_or(0.0);
-        products.iter().map(rate).collect()
-    };
+    let own = |row: &Vec<f64>| -> Vec<f64> { products.iter().map(|at| row[*at]).collect() };
     let rates: Vec<Vec<f64>> = rates.iter().map(own).collect();
     let bits = |rates: &[f64]| {
         rates

@@ -62,8 +62,8 @@ pub(super) fn lots(counted: &Counted, job: &Job, product: &Product, nth: usize) 
         .filter(|(at, lot)| each.iter().position(|other| other.lot == lot.lot) == Some(*at));
     let tallies = firsts.filter_map(|(_, lot)| {
         let is_sown = |row: usize| {
-            let (_, rates) = counted.rows.get(row)?;
-            each.get(rates.get(nth)?.lot?)
+            let (_, rates) = counted.rows[row];
+            each.get(rates[nth].lot?)
         };
         let on = |row: usize| is_sown(row).is_some_and(|sown| sown.lot == lot.lot);
         (0..counted.rows.len()).any(on).then(|| {

@@ -333,7 +333,7 @@ fn polygons_of(
                 outlines.polygons.len()
             ),
             "a layer of polygons only",
-            "choose another file or table, or turn the lines into polygons in a GIS",
+            "choose another file or table; points with values become zones by [layer.values], and lines polygons in a GIS",
         ));
     }
     let numbers = outlines.feature_of.into_iter();

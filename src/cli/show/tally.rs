@@ -45,7 +45,10 @@ pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_k
             table.row(["= as driven".to_owned(), kilograms(as_driven_kg)]);
         }
     }
-    let packs = packs.map_or(String::new(), |packs| format!(" in {packs} packs"));
+    let packs = packs.map_or(String::new(), |packs| match packs {
+        1 => " in 1 pack".to_owned(),
+        packs => format!(" in {packs} packs"),
+    });
     table.row([format!("order{packs}"), kilograms(order_kg)]);
     table.text()
 }

@@ -29,11 +29,11 @@ pub(super) struct Piece {
 impl Piece {
     /// The rate of a product before what shut outlets add, kg/ha.
     pub(super) fn rate(&self, product: usize) -> f64 {
-        self.kg_per_ha.get(product).copied().unwrap_or(0.0)
+        self.kg_per_ha[product]
     }
 
     pub(super) fn more(&self, product: usize) -> ExtraFlow {
-        self.more.get(product).copied().unwrap_or_default()
+        self.more[product]
     }
 }
 

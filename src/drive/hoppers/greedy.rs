@@ -115,11 +115,10 @@ pub(super) fn stops(tanks: &[Tank], at_tender: &[bool]) -> Result<Vec<Stop>, Too
             return Ok(stops);
         };
         if reached == after {
-            let filled_kg = content.get(tank).copied().unwrap_or(0.0);
             return Err(TooLong {
                 bout: after,
                 tank,
-                filled_kg,
+                filled_kg: content[tank],
             });
         }
         let ends = at_tender.get(after..reached).unwrap_or_default();

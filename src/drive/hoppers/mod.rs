@@ -189,7 +189,7 @@ pub fn refills(
             }
             refills.left_kg = left_kg(&stops, &tanks);
             for (nth, half) in refills.halves.iter_mut().enumerate() {
-                let fills = stops.iter().filter_map(|stop| stop.fill_kg.get(nth));
+                let fills = stops.iter().map(|stop| stop.fill_kg[nth]);
                 half.filled_kg = fills.sum();
                 half.left_kg = half.filled_kg - half.sown_kg;
             }
@@ -278,8 +278,8 @@ fn cannot_last(
 ) -> Option<CannotLast> {
     Some(CannotLast {
         bout: told.bout + 1,
-        product: loaded.get(told.tank)?.product.id.clone(),
-        takes_kg: tanks.get(told.tank)?.takes_kg.get(told.bout).copied()?,
+        product: loaded[told.tank].product.id.clone(),
+        takes_kg: tanks[told.tank].takes_kg[told.bout],
         filled_kg: told.filled_kg,
         lon_lat: start(told.bout)?,
     })
