@@ -215,6 +215,44 @@ mod tests {
         assert_eq!(shares, [0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]);
     }
 
+    /// A strip along the border of a field, for which geo gives the hole that it leaves as an exterior runs.
+    #[test]
+    fn a_narrow_obstacle_along_the_border_takes_its_land_away() {
+        let tile = Tile {
+            origin: [21.337653376, 61.937901365],
+            cell: [0.000053652934, 0.00002527714],
+            columns: 24,
+            rows: 35,
+        };
+        let field: [Xy; 7] = [
+            [21.337767671, 61.938212604],
+            [21.338432833, 61.937955215],
+            [21.338807809, 61.938319819],
+            [21.338079698, 61.938714996],
+            [21.338079677, 61.938714953],
+            [21.337923683, 61.9384638],
+            [21.337767671, 61.938212604],
+        ];
+        let strip: [Xy; 6] = [
+            [21.337767728, 61.938212608],
+            [21.337786283, 61.938214543],
+            [21.338083768, 61.9387063],
+            [21.338079677, 61.938714953],
+            [21.337923701, 61.93846378],
+            [21.337767728, 61.938212608],
+        ];
+        let polygon = |ring: &[Xy]| geo::Polygon::new(LineString::from(ring.to_vec()), Vec::new());
+        let [field, strip] = [polygon(&field), polygon(&strip)];
+        let cells = |obstacles: &[geo::Polygon]| -> f64 {
+            let shares = shares(&tile, std::slice::from_ref(&field), obstacles);
+            assert!(shares.iter().all(|share| (0.0..=1.0).contains(share)));
+            shares.iter().sum()
+        };
+        let taken = cells(&[]) - cells(std::slice::from_ref(&strip));
+        let wanted = strip.unsigned_area() / (tile.cell[0] * tile.cell[1]);
+        assert!((taken / wanted - 1.0).abs() < 1e-3, "{taken} {wanted}");
+    }
+
     /// Rings of many corners, with a hole: each share is that of what geo cuts out of the cell.
     #[test]
     fn shares_are_those_of_the_land_that_geo_cuts_out_of_each_cell() {
