@@ -78,7 +78,7 @@ impl RateSoFar {
 fn reason(step: Step) -> Reason {
     let inputs = step.inputs.iter();
     Reason {
-        rule: step.rule.into(),
+        rule: step.rule,
         text: step.text,
         inputs: inputs
             .map(|(name, value)| ((*name).to_owned(), *value))

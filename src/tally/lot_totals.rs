@@ -139,7 +139,7 @@ mod tests {
 
     fn step(step: StepName, kg: f64) -> Step {
         Step {
-            step: step.into(),
+            step,
             text: format!("the lot's {step}"),
             kg,
         }

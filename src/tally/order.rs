@@ -167,7 +167,7 @@ fn corrections(need: &Need) -> Vec<Step> {
     };
     let told = all.into_iter().filter(|(_, _, kg)| *kg != 0.0);
     told.map(|(step, text, kg)| Step {
-        step: step.into(),
+        step,
         text: text.to_owned(),
         kg,
     })
