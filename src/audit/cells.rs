@@ -1,11 +1,11 @@
 //! How much of each cell of a grid in degrees land covers, and how large a cell is.
 //!
-//! Outlines are put onto whole steps of a cell, laid over each other by geo where they do not simply add up, and their edges followed from cell to cell: each
+//! Outlines are laid over each other by geo, put onto whole steps of a cell, and their edges followed from cell to cell: each
 //! adds the land between it and the west side of its cell, and all of the cells to the west of it. Sums are whole
 //! numbers, so a cell that no land reaches has exactly none.
 
 use super::ellipsoid;
-use super::overlay::{cut_to, outlined, without};
+use super::overlay::{Land, cut_to, outlined, without};
 use crate::read::Xy;
 use geo::{Coord, LineString, MapCoords};
 
@@ -48,36 +48,16 @@ pub(super) fn shares(
     boundary: &[geo::Polygon],
     obstacles: &[geo::Polygon],
 ) -> Vec<f64> {
-    let in_grid = |polygons: &[geo::Polygon]| -> Vec<geo::Polygon> {
+    let in_grid = |polygons: &[geo::Polygon]| {
         let placed = polygons.iter().map(|polygon| {
             let ring = |ring: &LineString| placed(tile, ring);
             let holes = polygon.interiors().iter().map(ring).collect();
             geo::Polygon::new(ring(polygon.exterior()), holes)
         });
-        placed.collect()
+        outlined(placed.collect::<Vec<_>>())
     };
-    let [boundary, obstacles] = [boundary, obstacles].map(in_grid);
-    // Where no outline lies over another and no obstacle beyond the boundary, as in files of ours, rings add up.
-    let rings = (boundary.iter().map(|own| (own, 1))).chain(obstacles.iter().map(|own| (own, -1)));
-    let rings = rings.flat_map(|(polygon, sign)| {
-        let holes = polygon.interiors().iter().map(move |ring| (ring, -sign));
-        std::iter::once((polygon.exterior(), sign)).chain(holes)
-    });
-    let added = covered(tile, rings);
-    let is_share = |share: &f64| (-LEAST_SHARE..=1.0 + LEAST_SHARE).contains(share);
-    if added.iter().all(is_share) {
-        return added;
-    }
-    let land = without(&outlined(boundary), &outlined(obstacles));
-    let rings = land.iter().flat_map(|polygon| {
-        let holes = polygon.interiors().iter().map(|ring| (ring, -1));
-        std::iter::once((polygon.exterior(), 1)).chain(holes)
-    });
-    covered(tile, rings)
+    covered(tile, &without(&in_grid(boundary), &in_grid(obstacles)))
 }
-
-/// What rounding to steps may leave in a cell beside a border.
-const LEAST_SHARE: f64 = 1e-5;
 
 /// A ring in steps from the grid's corner, cut to the grid.
 fn placed(tile: &Tile, ring: &LineString) -> LineString {
@@ -108,23 +88,19 @@ struct Passed {
     twice: i128,
 }
 
-/// The covered share of each cell, by rings in steps, within the grid: those with 1 add what they enclose, those with
-/// -1 take it away, whichever way they run.
-fn covered<'a>(tile: &Tile, rings: impl Iterator<Item = (&'a LineString, i64)>) -> Vec<f64> {
+/// The covered share of each cell; land in steps, within the grid.
+fn covered(tile: &Tile, land: &Land) -> Vec<f64> {
     let steps = tile.steps();
     let mut rows: Vec<Vec<Passed>> = Vec::new();
     rows.resize_with(tile.rows, Vec::new);
-    for (ring, sign) in rings {
-        let end = |at: &Coord| [at.x.round() as i64, at.y.round() as i64];
-        let points: Vec<[i64; 2]> = ring.0.iter().map(end).collect();
-        let edges = || points.windows(2).map(|edge| (edge[0], edge[1]));
-        let cross = |([ax, ay], [bx, by]): ([i64; 2], [i64; 2])| {
-            i128::from(ax) * i128::from(by) - i128::from(bx) * i128::from(ay)
-        };
-        let runs = sign * edges().map(cross).sum::<i128>().signum() as i64;
-        for (from, to) in edges() {
-            for piece in cut_at(from, to, 1, steps) {
-                follow(&mut rows, piece, steps, runs);
+    for polygon in land {
+        for ring in std::iter::once(polygon.exterior()).chain(polygon.interiors()) {
+            for edge in ring.lines() {
+                let end = |at: Coord| [at.x.round() as i64, at.y.round() as i64];
+                let [from, to] = [end(edge.start), end(edge.end)];
+                for piece in cut_at(from, to, 1, steps) {
+                    follow(&mut rows, piece, steps);
+                }
             }
         }
     }
@@ -148,16 +124,15 @@ fn covered<'a>(tile: &Tile, rings: impl Iterator<Item = (&'a LineString, i64)>) 
     shares
 }
 
-/// Notes what a piece of an edge, which stays in one row, does in each of its cells; `runs` is -1 for a ring that is
-/// followed backwards.
-fn follow(rows: &mut [Vec<Passed>], [from, to]: [[i64; 2]; 2], steps: i64, runs: i64) {
+/// Notes what a piece of an edge, which stays in one row, does in each of its cells.
+fn follow(rows: &mut [Vec<Passed>], [from, to]: [[i64; 2]; 2], steps: i64) {
     let low = from[1].min(to[1]);
     let row = usize::try_from(low.div_euclid(steps)).ok();
     let Some(row) = row.and_then(|row| rows.get_mut(row)) else {
         return;
     };
     for [from, to] in cut_at(from, to, 0, steps) {
-        let north = runs * (to[1] - from[1]);
+        let north = to[1] - from[1];
         let west = from[0].min(to[0]).div_euclid(steps);
         let Some(column) = usize::try_from(west).ok().filter(|_| north != 0) else {
             continue;
