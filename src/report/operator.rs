@@ -1,6 +1,6 @@
 //! The operator's sheet: what do I set, what do I look out for?
 
-use super::number::Numbers;
+use super::number::{Numbers, Rounded};
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount};
 use crate::drill::{Bound, Metering};
@@ -183,19 +183,20 @@ pub(super) fn speed(plan: &Plan, numbers: &Numbers) -> Value {
     let Some(window) = drill.field_speed else {
         return Value::Null;
     };
-    let bound = |bound: &Option<Bound>, which: &str| {
+    let bound = |bound: &Option<Bound>, which: &str, rounded: Rounded| {
         bound.as_ref().map(|bound| {
             let meter = bound.meter_of.as_ref().and_then(|id| {
                 let product = plan.job.products.iter().find(|product| product.id == *id);
                 product.map(|product| product.name.as_str())
             });
             let from = format!("/drill/field_speed/{which}/km_per_h");
-            json!({ "speed": numbers.speed(bound.km_per_h, from), "meter": meter, "row": bound.row })
+            let speed = numbers.bound_of_speed(bound.km_per_h, rounded, from);
+            json!({ "speed": speed, "meter": meter, "row": bound.row })
         })
     };
     json!({
-        "low": bound(&window.low, "low"),
-        "high": bound(&window.high, "high"),
+        "low": bound(&window.low, "low", Rounded::Up),
+        "high": bound(&window.high, "high", Rounded::Down),
         "empty": window.is_empty(),
     })
 }

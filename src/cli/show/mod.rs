@@ -4,6 +4,7 @@ pub(super) mod findings;
 mod lot_steps;
 pub(super) mod number;
 pub(super) mod calibrate;
+pub(super) mod in_short;
 mod as_driven;
 mod drill;
 mod drive;
@@ -26,25 +27,50 @@ pub(super) mod words;
 use super::Exit;
 use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
+use crate::job::UnitSystem;
 use crate::plan::Plan;
 use crate::write::Written;
-use number::{hectares, kilograms};
+use number::{Numbers, hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
 
-/// Everything about a plan that belongs on a screen.
-pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
-    let mut text = String::new();
+/// A plan on the screen: in short, or with all tables.
+pub(super) fn plan(
+    plan: &Plan,
+    job: &Path,
+    out: &Path,
+    written: &[Written],
+    details: bool,
+) -> String {
+    match details {
+        true => all_tables(plan, job, out, written),
+        false => in_short::plan(plan, job, out, written),
+    }
+}
+
+/// Field, farm, land and plan; then the job.
+fn heading(plan: &Plan, job: &Path, numbers: Numbers) -> String {
     let field = &plan.job.field;
     let of = if field.farm.is_empty() {
         String::new()
     } else {
         format!(", {}", field.farm)
     };
-    let mapped = hectares(plan.tally.mapped_m2);
-    let _ = writeln!(text, "{}{of}: {mapped} ha, plan {}", field.name, plan.id);
-    let _ = writeln!(text, "{} ({})\n", plan.job.name, job.display());
+    let mapped = numbers.area_text(plan.tally.mapped_m2);
+    let area_unit = numbers.area_unit();
+    format!(
+        "{}{of}: {mapped} {area_unit}, plan {}\n{} ({})\n\n",
+        field.name,
+        plan.id,
+        plan.job.name,
+        job.display()
+    )
+}
+
+/// Everything about a plan that belongs on a screen, in kilograms and hectares.
+fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
+    let mut text = heading(plan, job, Numbers::of(UnitSystem::Metric));
     text.push_str(&rates::table(plan));
     text.push_str(&beside::table(plan));
     text.push_str(&tally::land(plan));
@@ -100,6 +126,23 @@ fn files(out: &Path, written: &[Written]) -> String {
     text.push_str(&table.text());
     if let Some(first) = first_to_open(written) {
         let _ = writeln!(text, "\nOpen first: {}", out.join(first).display());
+    }
+    text
+}
+
+/// How many files, the one to open first, and what goes to the terminal.
+fn files_in_short(out: &Path, written: &[Written]) -> String {
+    let mut text = format!("\nFiles: {} in {}\n", written.len(), out.display());
+    if let Some(first) = first_to_open(written) {
+        let _ = writeln!(text, "Open first: {}", out.join(first).display());
+    }
+    let task_data = Path::new("terminal/TASKDATA/TASKDATA.XML");
+    if let Some(folder) = written
+        .iter()
+        .find(|file| file.path == task_data)
+        .and_then(|_| task_data.parent())
+    {
+        let _ = writeln!(text, "For the terminal: {}", out.join(folder).display());
     }
     text
 }

@@ -188,6 +188,7 @@ fn a_plan_is_told_from_land_to_order() {
         Path::new("job.toml"),
         Path::new("job-plan"),
         &written(),
+        true,
     );
     let plain = text.replace('\u{a0}', " ");
     let squeezed: Vec<String> = plain
@@ -220,6 +221,39 @@ fn a_plan_is_told_from_land_to_order() {
         Path::new("job-plan").join("gis/rates.gpkg").display()
     );
     assert!(plain.contains(&first), "{plain}");
+}
+
+/// One screen, in the units of the job: 162.5 kg/ha are 145 lb/ac, 1 030 kg are 2 271 lb (1 lb = 0.45359237 kg,
+/// 1 ac = 4046.8564224 m2: exact).
+#[test]
+fn a_plan_in_short_fits_a_screen_in_the_units_of_the_job() {
+    let told = |plan: &Plan| {
+        let text = super::plan(
+            plan,
+            Path::new("job.toml"),
+            Path::new("job-plan"),
+            &written(),
+            false,
+        );
+        let lines = text.replace('\u{a0}', " ");
+        let squeezed = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+        lines.lines().map(squeezed).collect::<Vec<String>>()
+    };
+    let mut plan = plan();
+    let lines = told(&plan);
+    assert!(lines.len() <= 24, "{lines:#?}");
+    let holds = |lines: &[String], line: &str| {
+        assert!(lines.iter().any(|own| own == line), "{line}: {lines:#?}");
+    };
+    holds(&lines, "product barley 0 to 162.5 1 815 1 869 in 4 packs");
+    holds(&lines, "To decide (1)");
+    holds(&lines, "1 note: --details");
+    holds(&lines, "All tables: twinsow plan job.toml --details");
+    plan.job.report.units = crate::job::UnitSystem::UsCustomary;
+    let lines = told(&plan);
+    holds(&lines, "Square, Test Farm: 29.65 ac, plan a1b2c3");
+    holds(&lines, "lb/ac on the map lb to order lb");
+    holds(&lines, "product starter 0 to 145 2 205 2 271");
 }
 
 #[test]
