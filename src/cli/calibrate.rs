@@ -118,7 +118,7 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
         .job
         .products
         .iter()
-        .zip(&plan.tally.products)
+        .zip(&plan.tally.planned.products)
         .enumerate()
     {
         // A surface unit of which the job knows nothing is calibrated by its own manual.

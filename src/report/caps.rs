@@ -23,7 +23,7 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
         .map(|(nth, product)| {
             let moved = of_product(plan, nth, |_| true);
             // What the rules add up to, but for rounding in the last place.
-            let total = plan.tally.products.get(nth).map_or(0.0, |tally| tally.map_kg());
+            let total = plan.tally.planned.products.get(nth).map_or(0.0, |tally| tally.map_kg());
             let rules: Vec<Value> = moved
                 .iter()
                 .map(|rule| {
@@ -49,7 +49,7 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
 /// On the land whose rate `counts`.
 fn of_product(plan: &Plan, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Moved> {
     let mut moved: Vec<Moved> = Vec::new();
-    for (row, combination) in plan.combinations.iter().enumerate() {
+    for (row, combination) in plan.rates.rows.iter().enumerate() {
         let Some(rate) = combination.rates.get(nth).filter(|rate| counts(rate)) else {
             continue;
         };
@@ -112,7 +112,7 @@ mod tests {
     fn the_rules_add_up_to_the_map() {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
         let plan = crate::plan::run(&Job::load(&file).unwrap()).unwrap();
-        for (nth, tally) in plan.tally.products.iter().enumerate() {
+        for (nth, tally) in plan.tally.planned.products.iter().enumerate() {
             let sum: f64 = of_product(&plan, nth, |_| true)
                 .iter()
                 .map(|rule| rule.kg)

@@ -12,14 +12,14 @@ const NUMBERED: usize = 5;
 
 /// Lines and numbers in drawing units; null where the field is not driven on paper.
 pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
-    if plan.bouts.is_empty() {
+    if plan.drive.bouts.is_empty() {
         return Value::Null;
     }
     let mut ways = String::new();
     let mut closed = String::new();
     let mut numbers = Vec::new();
-    let last = plan.bouts.last().map(|bout| bout.number);
-    for bout in &plan.bouts {
+    let last = plan.drive.bouts.last().map(|bout| bout.number);
+    for bout in &plan.drive.bouts {
         line(&mut ways, &bout.path.points(), canvas);
         for row in &bout.closed {
             let middle = (row.left_m[0] + row.left_m[1]) / 2.0;
@@ -35,14 +35,15 @@ pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
         }
     }
     let start = plan
+        .drive
         .bouts
         .iter()
         .find(|bout| bout.part == LandPart::Interior);
-    let start = start.or(plan.bouts.first()).map(|bout| {
+    let start = start.or(plan.drive.bouts.first()).map(|bout| {
         let [x, y] = canvas.of_plane(bout.path.at(0.0));
         json!({ "number": bout.number, "x": x.round(), "y": y.round() })
     });
-    let stops = plan.refills.iter().flat_map(|refills| &refills.stops);
+    let stops = plan.drive.refills.iter().flat_map(|refills| &refills.stops);
     let stops = stops.map(|stop| {
         let [x, y] = canvas.place(stop.lon_lat);
         json!({ "number": stop.number, "x": x.round(), "y": y.round() })

@@ -22,7 +22,7 @@ const SCALE_KG: f64 = 0.01;
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
     let drill = plan.drill();
     let halves: Vec<Value> = plan
-        .tally
+        .tally.planned
         .products
         .iter()
         .enumerate()
@@ -33,8 +33,8 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             let whole = tally.lots.is_empty();
             let meter = drill.metering.iter().find(|meter| whole && meter.product == tally.id);
             let range = [tally.lowest_kg_per_ha, tally.highest_kg_per_ha];
-            let lost = plan.position_lost_kg_per_ha.get(nth).copied();
-            let outside = plan.out_of_field_kg_per_ha.get(nth).copied();
+            let lost = plan.rates.position_lost_kg_per_ha.get(nth).copied();
+            let outside = plan.rates.out_of_field_kg_per_ha.get(nth).copied();
             json!({
                 "hopper": tally.hopper,
                 "name": tally.name,
@@ -95,7 +95,7 @@ fn rotor(meter: &Metering, numbers: &Numbers) -> Value {
 
 /// What has to be set anew for each lot of a product.
 fn lots(plan: &Plan, nth: usize, numbers: &Numbers) -> Vec<Value> {
-    let Some(tally) = plan.tally.products.get(nth) else {
+    let Some(tally) = plan.tally.planned.products.get(nth) else {
         return Vec::new();
     };
     let one = |(at, lot): (usize, &LotTally)| {
@@ -159,6 +159,7 @@ fn tests(
 /// What the unit of a surface-applied product leaves where along the bouts; null for others and without a drive.
 fn spread(plan: &Plan, id: &str, numbers: &Numbers) -> Value {
     let Some((nth, of)) = plan
+        .drive
         .spread
         .iter()
         .enumerate()
@@ -223,7 +224,7 @@ pub(super) fn by_hand(plan: &Plan) -> Vec<Value> {
 }
 
 fn drive(plan: &Plan, numbers: &Numbers) -> Value {
-    let Some(drive) = &plan.drive else {
+    let Some(drive) = &plan.drive.report else {
         return Value::Null;
     };
     let asked = plan.job.drive.as_ref();

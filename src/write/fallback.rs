@@ -41,7 +41,7 @@ pub(super) fn files(
         bytes: page(plan, forms, gate, &stems, &stem_of_all).into_bytes(),
         what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
-    for map in &plan.map.terminal {
+    for map in &plan.maps.rate.terminal {
         let (stem, what, columns) = match map.products.as_slice() {
             [only] => {
                 let stem = stems.get(*only).map_or("", String::as_str);
@@ -105,7 +105,12 @@ fn page(
     if several {
         page.push_str("    To run all maps at once, terminal and drill have to control one channel per product.\r\n");
     }
-    for (product, own) in plan.job.products.iter().zip(&plan.on_terminal.elements) {
+    for (product, own) in plan
+        .job
+        .products
+        .iter()
+        .zip(&plan.land.on_terminal.elements)
+    {
         page.push_str(&format!(
             "    Hopper '{}' ({}) is {} '{}' of the machine, as the terminal's own task data describe it.\r\n",
             one_line(&product.hopper),
@@ -136,7 +141,7 @@ fn page(
     }
     page.push_str(&checks(plan, gate));
     page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
-    for sum in &plan.tally.products {
+    for sum in &plan.tally.planned.products {
         page.push_str(&format!(
             "    {}: {}\r\n",
             one_line(&sum.name),

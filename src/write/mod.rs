@@ -79,7 +79,7 @@ pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>
 
 /// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
 pub fn map_geojson(plan: &Plan) -> String {
-    geojson::text(plan, &plan.map.zones, &attributes::of(plan))
+    geojson::text(plan, &plan.maps.rate.zones, &attributes::of(plan))
 }
 
 /// One legal file name per text, in order, no two alike where case is ignored.
@@ -183,7 +183,7 @@ fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Ou
             kind: column.kind,
         })
         .collect();
-    let zones = plan.map.zones.iter().zip(&table.rows);
+    let zones = plan.maps.rate.zones.iter().zip(&table.rows);
     let rows: Vec<_> = zones
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
@@ -251,14 +251,14 @@ impl Writer<'_> {
 
     /// The maps as GeoJSON.
     fn geojson(&mut self, plan: &Plan, table: &attributes::Table, gate: &GateCheck) -> Outcome<()> {
-        let text = geojson::text(plan, &plan.map.zones, table);
+        let text = geojson::text(plan, &plan.maps.rate.zones, table);
         self.put(
             "gis/rates.geojson",
             text.as_bytes(),
             "map zones for web maps and most programs",
         )?;
-        if !plan.balance.is_empty() {
-            let text = geojson::text(plan, &plan.balance, &attributes::of_balance(plan));
+        if let Some(map) = &plan.maps.balance {
+            let text = geojson::text(plan, &map.zones, &attributes::of_balance(plan, map));
             self.put(
                 "gis/balance.geojson",
                 text.as_bytes(),

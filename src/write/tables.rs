@@ -36,7 +36,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             header.push(text(&format!("{}_balance_kg", product.id)));
         }
     }
-    let rows = plan.combinations.iter().enumerate().map(|(index, row)| {
+    let rows = plan.rates.rows.iter().enumerate().map(|(index, row)| {
         let special_areas = row
             .facts
             .special_areas

@@ -42,7 +42,7 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
     } else {
         format!(", {}", field.farm)
     };
-    let mapped = hectares(plan.tally.mapped_m2);
+    let mapped = hectares(plan.tally.planned.mapped_m2);
     let _ = writeln!(text, "{}{of}: {mapped} ha, plan {}", field.name, plan.id);
     let _ = writeln!(text, "{} ({})\n", plan.job.name, job.display());
     text.push_str(&rates::table(plan));
@@ -67,9 +67,9 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
 
 /// One field of many: its totals in a line, and what of its findings asks for a look.
 pub(super) fn field(plan: &Plan, out: &Path) -> String {
-    let mapped = hectares(plan.tally.mapped_m2);
+    let mapped = hectares(plan.tally.planned.mapped_m2);
     let mut text = format!("{}: {mapped} ha, plan {}", plan.job.field.name, plan.id);
-    for product in &plan.tally.products {
+    for product in &plan.tally.planned.products {
         let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());

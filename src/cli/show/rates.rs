@@ -13,7 +13,7 @@ const MOST_ROWS: usize = 40;
 /// Land by its facts with the rate and the kilograms of every product.
 pub(super) fn table(plan: &Plan) -> String {
     let job = &plan.job;
-    let rows = &plan.combinations;
+    let rows = &plan.rates.rows;
     let shown = largest(rows, MOST_ROWS);
     let any = |of: fn(&Combination) -> bool| rows.iter().any(of);
     let special = any(|row| !row.facts.special_areas.is_empty());

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 /// Stops with kg of each product; empty where the hoppers are not followed.
 pub(super) fn text(plan: &Plan) -> String {
-    let Some(refills) = &plan.refills else {
+    let Some(refills) = &plan.drive.refills else {
         return String::new();
     };
     let mut text = String::from("\nHoppers along the drive\n");

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 
 /// One line on the land.
 pub(super) fn land(plan: &Plan) -> String {
-    let tally = &plan.tally;
+    let tally = &plan.tally.planned;
     let parts = tally
         .parts_m2
         .iter()
@@ -26,6 +26,7 @@ pub(super) fn land(plan: &Plan) -> String {
 /// Every product: steps to the order, flat rate, fills, what the grids add or lose.
 pub(super) fn products(plan: &Plan) -> String {
     plan.tally
+        .planned
         .products
         .iter()
         .map(|tally| product(plan, tally))
@@ -116,7 +117,7 @@ fn product(plan: &Plan, tally: &ProductTally) -> String {
 
 /// What a week's delay would need.
 pub(super) fn later(plan: &Plan) -> String {
-    let Some(later) = &plan.later else {
+    let Some(later) = &plan.tally.later else {
         return String::new();
     };
     let mut text = format!("\nOne week later ({})\n", later.date);
@@ -170,7 +171,7 @@ fn signed_percent(percent: f64) -> String {
 /// What is left to broadcast: steps to the order, area and nutrient.
 pub(super) fn balances(plan: &Plan) -> String {
     let mut text = String::new();
-    for balance in &plan.tally.balances {
+    for balance in &plan.tally.planned.balances {
         let _ = writeln!(
             text,
             "\nBalance of {} to broadcast: {}",
@@ -221,8 +222,8 @@ pub(super) fn fallbacks(plan: &Plan) -> String {
     };
     format!(
         "\nDefault at the start of a task: {}\nPosition lost: {}\nOut of field: {}\n",
-        each(&plan.default_kg_per_ha),
-        each(&plan.position_lost_kg_per_ha),
-        each(&plan.out_of_field_kg_per_ha)
+        each(&plan.rates.default_kg_per_ha),
+        each(&plan.rates.position_lost_kg_per_ha),
+        each(&plan.rates.out_of_field_kg_per_ha)
     )
 }

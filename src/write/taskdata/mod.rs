@@ -40,7 +40,7 @@ pub(super) struct TaskData {
 /// A rate that does not fit the integers of the format, or grid numbers that it cannot write without
 /// changing them.
 pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
-    let grid = &plan.map.degrees;
+    let grid = &plan.maps.rate.degrees;
     let raw_sets = cells::raw_sets(grid)?;
     let count = plan.job.products.len();
     let tasks: Vec<Vec<usize>> = match variant.products_per_task {
@@ -62,7 +62,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         .with("DataTransferOrigin", 1)
         .children(owners(plan, &ids, variant.version)?)
         .children(products(plan, &ids, variant.version));
-    let machine = plan.on_terminal.devices_for(variant.version);
+    let machine = plan.land.on_terminal.devices_for(variant.version);
     let names_meters = machine.is_some();
     root = root.children(machine.into_iter().flatten());
     let mut files = Vec::new();
@@ -118,7 +118,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
 /// # Errors
 /// A rate that does not fit the integers of the format.
 pub(super) fn sums(plan: &Plan) -> Outcome<TaskDataSums> {
-    let grid = &plan.map.degrees;
+    let grid = &plan.maps.rate.degrees;
     Ok(cells::sums(grid, &cells::raw_sets(grid)?))
 }
 
@@ -133,7 +133,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
             .find(|text| !text.is_empty());
         named.unwrap_or_else(|| plan.id.clone())
     };
-    let known = plan.on_terminal.field.as_ref();
+    let known = plan.land.on_terminal.field.as_ref();
     // An id of the terminal keeps the terminal's name.
     let theirs = |own: Option<&(String, String)>| own.map(|(_, name)| designator(name));
     let customer = theirs(known.and_then(|own| own.customer.as_ref()))
@@ -144,7 +144,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
     let name = named
         .filter(|name| !name.is_empty())
         .unwrap_or_else(|| first([&field.name, &plan.job.name, &field.farm]));
-    let area = plan.tally.mapped_m2.round();
+    let area = plan.tally.planned.mapped_m2.round();
     if !(0.0..4_294_967_294.0).contains(&area) {
         let found = format!("The mapped area is {area} m2");
         return Err(broken(Place::nowhere(), found, "areas below 2^32 m2"));
