@@ -11,6 +11,7 @@ use tempfile::TempDir;
 use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 use twinsow::codec::taskdata::decode_cells;
+use twinsow::findings::Blame;
 use twinsow::map::{CellRates, Grid};
 use twinsow::write::deliver;
 use write_support::{DEGREES, METRIC, ORIGIN, TIMESTAMP, degrees_rate, metric_rate, plan};
@@ -110,37 +111,40 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     let mut cases = Vec::new();
     let mut broken = plan();
     broken.maps.rate.metric.kg_per_ha = with_cell(&broken.maps.rate.metric, 5, None);
-    cases.push(("a covered cell without a rate", broken));
+    cases.push(("a covered cell without a rate", Blame::Program, broken));
     let mut broken = plan();
     broken.maps.rate.metric.kg_per_ha =
         with_cell(&broken.maps.rate.metric, 5, Some(&[1.0, f64::NAN, 1.0]));
-    cases.push(("a rate that is no number", broken));
+    cases.push(("a rate that is no number", Blame::Program, broken));
     let mut broken = plan();
     broken.maps.rate.degrees.kg_per_ha =
         with_cell(&broken.maps.rate.degrees, 5, Some(&[1.0, 1.0, -1.0]));
-    cases.push(("a negative rate", broken));
+    cases.push(("a negative rate", Blame::Program, broken));
     let mut broken = plan();
     broken.maps.rate.zones[0].kg_per_ha.pop();
-    cases.push(("a zone without one of its rates", broken));
+    cases.push(("a zone without one of its rates", Blame::Program, broken));
     let mut broken = plan();
     std::sync::Arc::make_mut(&mut broken.maps.rate.degrees.covered_m2).pop();
-    cases.push(("a grid with a cell missing", broken));
+    cases.push(("a grid with a cell missing", Blame::Program, broken));
     let mut broken = plan();
     broken.maps.rate.degrees.kg_per_ha = with_cell(
         &broken.maps.rate.degrees,
         5,
         Some(&[30_000_000.0, 1.0, 1.0]),
     );
-    cases.push(("a rate beyond the integers of task data", broken));
+    cases.push(("a rate beyond the integers of task data", Blame::Input, broken));
     let mut broken = plan();
     broken.maps.rate.degrees.origin[0] = 8.1234567891;
-    cases.push(("an origin with ten decimals", broken));
+    cases.push(("an origin with ten decimals", Blame::Program, broken));
     let mut broken = plan();
     std::sync::Arc::make_mut(&mut broken.maps.rate.zones[0].polygons).clear();
-    cases.push(("a zone without land", broken));
-    for (what, plan) in cases {
+    cases.push(("a zone without land", Blame::Program, broken));
+    for (what, blame, plan) in cases {
         let fault = deliver(&plan, &out, TIMESTAMP).expect_err(what);
         assert!(fault.code.starts_with("write."), "{what}: {fault}");
+        assert_eq!(fault.blame, blame, "{what}: {fault}");
+        let asks = fault.next.contains("report it");
+        assert_eq!(asks, blame == Blame::Program, "{what}: {fault}");
         assert!(
             fs::read_dir(home.path()).unwrap().next().is_none(),
             "{what}"

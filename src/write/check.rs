@@ -140,11 +140,10 @@ fn rate_is_one(rate: f64, place: Place) -> Outcome<()> {
 }
 
 fn broken(found: String, place: Place) -> Box<Fault> {
-    Fault::machine(
+    Fault::program(
         "write.plan_broken",
         place,
         format!("The plan cannot be written. {found}"),
         "rates of 0 kg/ha and above for every product, on every piece of land",
-        "Report this with the job file: an earlier step should have said what is wrong; nothing was written.",
     )
 }

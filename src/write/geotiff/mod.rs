@@ -112,13 +112,7 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
         let found = format!("The tiles could not be compressed: {error}");
         let place = Place::nowhere().layer("metric grid");
-        Fault::machine(
-            "write.geotiff",
-            place,
-            found,
-            "",
-            "Try again; nothing was replaced.",
-        )
+        Fault::program("write.geotiff", place, found, "tiles of 256 x 256 cells")
     })?;
     let container = Container { entries, tiles };
     container.bytes(false).ok_or_else(too_large)

@@ -102,7 +102,8 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         }
     }
     let xml = root.document().map_err(|error| {
-        broken(
+        Fault::program(
+            "write.task_data",
             Place::nowhere(),
             format!("The XML text could not be made: {error}"),
             "plain text",

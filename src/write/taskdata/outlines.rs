@@ -1,8 +1,7 @@
 //! The boundary of the field with its exclusions, as the partfield's polygons.
 
-use super::broken;
 use crate::codec::taskdata::{Element, decimal};
-use crate::findings::{Outcome, Place};
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::TaskDataVersion;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
@@ -62,7 +61,8 @@ pub(super) fn degrees(value: f64, most: f64) -> Outcome<String> {
     let text = decimal(value, DECIMALS).filter(|_| value.abs() <= most);
     text.ok_or_else(|| {
         let found = format!("{value} degrees cannot be written as it is");
-        broken(
+        Fault::program(
+            "write.task_data",
             Place::nowhere(),
             found,
             "up to 9 decimals, within 90 degrees north and 180 east",
