@@ -135,6 +135,9 @@ fn land_that_was_cut_with_another_job_is_the_programs_fault() {
     };
     let refused = plan::rate_with(&land, &other, Extras::none()).err();
     let fault = refused.expect("a setback that the job has not");
-    assert_eq!((fault.code, fault.blame), ("agronomy.facts", Blame::Program));
+    assert_eq!(
+        (fault.code, fault.blame),
+        ("agronomy.facts", Blame::Program)
+    );
     assert!(fault.next.contains("report it"), "{fault}");
 }

@@ -132,7 +132,11 @@ fn a_plan_that_does_not_fit_together_is_refused() {
         5,
         Some(&[30_000_000.0, 1.0, 1.0]),
     );
-    cases.push(("a rate beyond the integers of task data", Blame::Input, broken));
+    cases.push((
+        "a rate beyond the integers of task data",
+        Blame::Input,
+        broken,
+    ));
     let mut broken = plan();
     broken.maps.rate.degrees.origin[0] = 8.1234567891;
     cases.push(("an origin with ten decimals", Blame::Program, broken));

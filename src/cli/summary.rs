@@ -119,8 +119,8 @@ pub(super) fn rows(plan: &Plan) -> Vec<Row<'_>> {
             classes: layers
                 .zip(combination.facts.classes.iter().map(String::as_str))
                 .collect(),
-            special_areas: words::special_areas(plan, &combination.facts),
-            setbacks: words::setbacks(plan, &combination.facts),
+            special_areas: words::special_areas(&plan.job, &combination.facts),
+            setbacks: words::setbacks(&plan.job, &combination.facts),
             ha,
             kg_per_ha: ids().zip(rates()).collect(),
             balance_kg_per_ha: ids()

@@ -6,7 +6,7 @@ use super::label::{self, Middle};
 use super::legend;
 use super::number::Numbers;
 use crate::map::MapZone;
-use crate::plan::Plan;
+use crate::plan::{Plan, Rates};
 use serde_json::{Value, json};
 
 /// A label needs this much room around it, in pixels; smaller land shows its rate when pointed at.
@@ -34,13 +34,13 @@ pub(super) struct Shown<'a> {
 pub(super) fn all(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
     let shown = shown(plan);
     let views = shown.iter().map(|map| view(plan, map, canvas, numbers));
-    let drive = (!plan.drive.bouts.is_empty()).then(|| drive(plan));
+    let drive = (!plan.drive.bouts.is_empty()).then(|| drive(&plan.rates));
     views.chain(drive).collect()
 }
 
 /// The map of the bouts, on plain land.
-fn drive(plan: &Plan) -> Value {
-    let rows = (0..plan.rates.rows.len())
+fn drive(rates: &Rates) -> Value {
+    let rows = (0..rates.rows.len())
         .map(|row| json!({ "row": row + 1, "fill": PLAIN, "rate": "", "setback": false }));
     json!({
         "id": "drive",
@@ -120,7 +120,7 @@ fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
         "rows": rows,
         "lines": canvas.path(zones()),
         "labels": labels(map, canvas, numbers),
-        "legend": legend::of(plan, map, numbers),
+        "legend": legend::of(&plan.rates, map, numbers),
         "setbacks": plan.rates.rows.iter().any(|row| !row.facts.setbacks.is_empty()),
     })
 }

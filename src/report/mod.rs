@@ -55,7 +55,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "made_on": made_at.get(..10).unwrap_or(made_at),
         "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
         "glance": glance::of(plan, &numbers),
-        "driving": driving::of(plan, &canvas),
+        "driving": driving::of(&plan.drive, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),
         "gate": gate::of(plan, &numbers, &canvas),
         "rows": rows,

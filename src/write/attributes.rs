@@ -5,7 +5,7 @@ use super::product_names::{LONGEST_COLUMN, product_names};
 use super::shapefile;
 use crate::job::Job;
 use crate::map::MapZone;
-use crate::plan::{BalanceMap, Plan};
+use crate::plan::{BalanceMap, Plan, Rates};
 use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
@@ -120,7 +120,7 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
         Value::Text(zone.part.word().to_string()),
     ];
     for layer in 0..plan.job.layers.len() {
-        row.push(Value::Text(classes(plan, zone, layer)));
+        row.push(Value::Text(classes(&plan.rates, zone, layer)));
     }
     row.push(Value::Number(zone.area_m2 / 10_000.0));
     row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
@@ -129,11 +129,11 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
 }
 
 /// The classes of a layer on this land; several where classes share their rates.
-fn classes(plan: &Plan, zone: &MapZone, layer: usize) -> String {
+fn classes(rates: &Rates, zone: &MapZone, layer: usize) -> String {
     let classes: BTreeSet<&str> = zone
         .combinations
         .iter()
-        .filter_map(|row| plan.rates.rows.get(row.checked_sub(1)?))
+        .filter_map(|row| rates.rows.get(row.checked_sub(1)?))
         .filter_map(|row| row.facts.classes.get(layer))
         .map(String::as_str)
         .collect();

@@ -9,6 +9,7 @@ use crate::drive::{Bout, Path};
 use crate::frame::Frame;
 use crate::geometry::overlay::union;
 use crate::geometry::{Pt, Shape};
+use crate::job::Job;
 use crate::map::lon_lat;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
@@ -86,8 +87,8 @@ fn yes(is: bool) -> Value {
 }
 
 /// Places of the products of the air stream in job order.
-fn in_stream(plan: &Plan) -> Vec<(usize, &str)> {
-    let products = plan.job.products.iter().enumerate();
+fn in_stream(job: &Job) -> Vec<(usize, &str)> {
+    let products = job.products.iter().enumerate();
     let products = products.filter(|(_, product)| !product.surface_applied);
     products
         .map(|(nth, product)| (nth, product.id.as_str()))
@@ -295,7 +296,7 @@ fn difference(plan: &Plan, patches: &[Patch]) -> Layer {
         name: "difference",
         what: "rates wanted and rates sown, as driven",
         about: format!("Rates wanted and sown as driven, kg/ha, plan {}", plan.id),
-        ..patches_of(plan, patches, &in_stream(plan))
+        ..patches_of(plan, patches, &in_stream(&plan.job))
     }
 }
 

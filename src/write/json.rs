@@ -13,9 +13,9 @@ use crate::document::{
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
-use crate::job::Product;
+use crate::job::{Job, Product};
 use crate::map::{Grid, MapZone, Outline, TerminalMap};
-use crate::plan::{Combination, GateCheck, Plan};
+use crate::plan::{Combination, GateCheck, Maps, Plan, PlannedLand};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
 use std::borrow::Cow;
@@ -68,7 +68,7 @@ fn document<'a>(
         exclusions: table("exclusions", &plan.land.exclusions),
         rate_table: (1..)
             .zip(&plan.rates.rows)
-            .map(|(number, row)| row_of(plan, number, row))
+            .map(|(number, row)| row_of(&plan.job, number, row))
             .collect(),
         map: ZoneMap {
             file: "gis/rates.gpkg".into(),
@@ -85,7 +85,7 @@ fn document<'a>(
         balance: balance
             .map(|map| map.zones.iter().map(zone).collect())
             .unwrap_or_default(),
-        grids: grids(plan),
+        grids: grids(&plan.maps),
         terminal: terminal(plan, sums),
         gate_check: Cow::from(&gate.places),
         gate_check_misses: Cow::from(&gate.misses),
@@ -121,8 +121,7 @@ fn table<'a>(name: &'a str, polygons: &[Polygon]) -> InFile<'a> {
     }
 }
 
-fn row_of<'a>(plan: &'a Plan, number: usize, row: &'a Combination) -> LandRates<'a> {
-    let job = &plan.job;
+fn row_of<'a>(job: &'a Job, number: usize, row: &'a Combination) -> LandRates<'a> {
     let facts = &row.facts;
     let classes = job.layers.iter().zip(&facts.classes);
     let special_areas = facts.special_areas.iter();
@@ -176,15 +175,15 @@ fn zone(zone: &MapZone) -> Zone<'_> {
     }
 }
 
-fn grids(plan: &Plan) -> Grids<'static> {
+fn grids(maps: &Maps) -> Grids<'static> {
     // GeoTIFF holds rates in 32 bits.
     let as_single = |rate| f64::from(rate as f32);
     let metric = |of, file| grid(of, file, "metres of the frame", as_single);
-    let balance = plan.maps.balance.as_ref();
+    let balance = maps.balance.as_ref();
     Grids {
-        metric: metric(&plan.maps.rate.metric, "gis/rates.tif"),
+        metric: metric(&maps.rate.metric, "gis/rates.tif"),
         degrees: grid(
-            &plan.maps.rate.degrees,
+            &maps.rate.degrees,
             "terminal/TASKDATA/GRD00001.bin",
             "degrees on WGS 84",
             |rate| rate,
@@ -245,12 +244,12 @@ fn terminal<'a>(plan: &'a Plan, sums: &TaskDataSums) -> TerminalFiles<'a> {
         task_data: "terminal/TASKDATA/TASKDATA.XML".into(),
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
-        outline: outlined(plan).into(),
+        outline: outlined(&plan.land).into(),
         carried_as: product_names(&plan.job),
         products: products
             .filter_map(|(at, product)| in_task_data(plan, sums, at, product))
             .collect(),
-        polygons: maps.map(|map| polygons(plan, map)).collect(),
+        polygons: maps.map(|map| polygons(&plan.job, map)).collect(),
     }
 }
 
@@ -277,15 +276,15 @@ fn in_task_data<'a>(
 }
 
 /// The outline of the field in task data, obstacles with it.
-fn outlined(plan: &Plan) -> Outline {
-    let land = holes::take_out(&plan.land.boundary, &plan.land.exclusions);
+fn outlined(land: &PlannedLand) -> Outline {
+    let land = holes::take_out(&land.boundary, &land.exclusions);
     Outline::of(&land.parts).and(Outline::of(&land.left_over))
 }
 
 /// A polygon map for terminals: what fewer points cost, and the land that each set of rates then has.
-fn polygons<'a>(plan: &'a Plan, map: &'a TerminalMap) -> TerminalPolygons<'a> {
+fn polygons<'a>(job: &'a Job, map: &'a TerminalMap) -> TerminalPolygons<'a> {
     let products = map.products.iter();
-    let products = products.filter_map(|&at| plan.job.products.get(at));
+    let products = products.filter_map(|&at| job.products.get(at));
     let zones = map.zones.iter().map(|zone| {
         let outline = Outline::of(&zone.polygons);
         TerminalZone {
@@ -299,7 +298,7 @@ fn polygons<'a>(plan: &'a Plan, map: &'a TerminalMap) -> TerminalPolygons<'a> {
     });
     TerminalPolygons {
         products: products.map(|product| Cow::from(&product.id)).collect(),
-        borders_move_up_to_m: plan.job.terminal.simplify_m,
+        borders_move_up_to_m: job.terminal.simplify_m,
         polygons: map.polygons(),
         points_before: map.points_before,
         points: map.points,

@@ -21,8 +21,8 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
         hectares(row.area_m2)
     );
     for (what, names) in [
-        ("Special area", words::special_areas(plan, &row.facts)),
-        ("Setback", words::setbacks(plan, &row.facts)),
+        ("Special area", words::special_areas(&plan.job, &row.facts)),
+        ("Setback", words::setbacks(&plan.job, &row.facts)),
     ] {
         if !names.is_empty() {
             let _ = writeln!(text, "{what}: {}", names.join(", "));

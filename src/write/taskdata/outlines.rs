@@ -3,7 +3,7 @@
 use crate::codec::taskdata::{Element, decimal};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::TaskDataVersion;
-use crate::plan::Plan;
+use crate::plan::PlannedLand;
 use crate::read::{Polygon, Xy};
 use crate::write::holes;
 use crate::write::rings::{self, Rings, Winding};
@@ -16,8 +16,8 @@ const DECIMALS: usize = 9;
 ///
 /// Version 4 has a polygon per part. Version 3 has one polygon for the boundary, with the exteriors of
 /// all parts in it, each followed by its holes: readers of that version may look at the first only.
-pub(super) fn outlines(plan: &Plan, version: TaskDataVersion) -> Outcome<Vec<Element>> {
-    let land = holes::take_out(&plan.land.boundary, &plan.land.exclusions);
+pub(super) fn outlines(land: &PlannedLand, version: TaskDataVersion) -> Outcome<Vec<Element>> {
+    let land = holes::take_out(&land.boundary, &land.exclusions);
     let (boundary, obstacle) = (1, 6);
     let mut elements: Vec<Element> = Vec::new();
     for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {

@@ -8,7 +8,7 @@ use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
 use crate::findings::{Outcome, Place};
 use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
 use crate::map::{Grid, TerminalMap};
-use crate::plan::Plan;
+use crate::plan::{Maps, Plan};
 use crate::write::product_names::task_names;
 
 /// Codes of the treatment zones.
@@ -148,7 +148,7 @@ impl Task<'_> {
 
     /// A zone for each polygon, for some readers take only the first polygon of a zone.
     fn polygons(&self) -> Outcome<Vec<Element>> {
-        let Some(map) = polygon_map(self.plan, self.products) else {
+        let Some(map) = polygon_map(&self.plan.maps, self.products) else {
             return Ok(Vec::new());
         };
         let mut zones = Vec::new();
@@ -174,8 +174,8 @@ impl Task<'_> {
 }
 
 /// The polygon map of exactly these products.
-pub(super) fn polygon_map<'a>(plan: &'a Plan, products: &[usize]) -> Option<&'a TerminalMap> {
-    let mut maps = plan.maps.rate.terminal.iter();
+pub(super) fn polygon_map<'a>(maps: &'a Maps, products: &[usize]) -> Option<&'a TerminalMap> {
+    let mut maps = maps.rate.terminal.iter();
     maps.find(|map| map.products == products)
 }
 
