@@ -419,6 +419,7 @@ mod tests {
         assert_eq!(line["field"], "2");
         assert_eq!(line["exit"], 3);
         assert_eq!(line["fault"]["code"], "program.defect");
+        assert_eq!(line["fault"]["blame"], "program");
     }
 
     #[test]

@@ -51,7 +51,7 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
         Some(1) => "in 1 pack".to_owned(),
         Some(packs) => format!("in {packs} packs"),
     };
-    for of in &plan.tally.products {
+    for of in &plan.tally.planned.products {
         table.row([
             of.name.clone(),
             rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
@@ -60,7 +60,13 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
             in_packs(of.packs),
         ]);
     }
-    for of in plan.tally.balances.iter().filter(|of| of.spread_m2 > 0.0) {
+    for of in plan
+        .tally
+        .planned
+        .balances
+        .iter()
+        .filter(|of| of.spread_m2 > 0.0)
+    {
         table.row([
             format!("{} (to broadcast)", of.name),
             rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
@@ -83,8 +89,8 @@ fn machine(plan: &Plan, numbers: Numbers) -> String {
             numbers.speed_unit()
         ));
     }
-    if let Some(drive) = &plan.drive {
-        let stops = plan.refills.as_ref().map(|of| of.stops.len());
+    if let Some(drive) = &plan.drive.report {
+        let stops = plan.drive.refills.as_ref().map(|of| of.stops.len());
         let stops = stops
             .filter(|stops| *stops > 0)
             .map_or(String::new(), |stops| {
@@ -93,7 +99,10 @@ fn machine(plan: &Plan, numbers: Numbers) -> String {
         let hours = drive.hours.map_or(String::new(), |hours| {
             format!(", {} hours", grouped(hours, 1))
         });
-        lines.push(format!("Drive: {} bouts{hours}{stops}.", plan.bouts.len()));
+        lines.push(format!(
+            "Drive: {} bouts{hours}{stops}.",
+            plan.drive.bouts.len()
+        ));
     }
     lines.iter().map(|line| format!("{line}\n")).collect()
 }

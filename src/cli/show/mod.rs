@@ -57,7 +57,7 @@ fn heading(plan: &Plan, job: &Path, numbers: Numbers) -> String {
     } else {
         format!(", {}", field.farm)
     };
-    let mapped = numbers.area_text(plan.tally.mapped_m2);
+    let mapped = numbers.area_text(plan.tally.planned.mapped_m2);
     let area_unit = numbers.area_unit();
     format!(
         "{}{of}: {mapped} {area_unit}, plan {}\n{} ({})\n\n",
@@ -72,17 +72,17 @@ fn heading(plan: &Plan, job: &Path, numbers: Numbers) -> String {
 fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
     let mut text = heading(plan, job, Numbers::of(UnitSystem::Metric));
     text.push_str(&rates::table(plan));
-    text.push_str(&beside::table(plan));
-    text.push_str(&tally::land(plan));
+    text.push_str(&beside::table(&plan.rates));
+    text.push_str(&tally::land(&plan.tally.planned));
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
-    text.push_str(&refills::text(plan));
+    text.push_str(&refills::text(&plan.drive));
     text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
-    text.push_str(&tally::later(plan));
-    text.push_str(&tally::balances(plan));
+    text.push_str(&tally::later(&plan.tally));
+    text.push_str(&tally::balances(&plan.tally.planned));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&terminal::text(plan));
     text.push_str(&findings::grouped(&plan.findings));
@@ -93,9 +93,9 @@ fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> Strin
 
 /// One field of many: its totals in a line, and what of its findings asks for a look.
 pub(super) fn field(plan: &Plan, out: &Path) -> String {
-    let mapped = hectares(plan.tally.mapped_m2);
+    let mapped = hectares(plan.tally.planned.mapped_m2);
     let mut text = format!("{}: {mapped} ha, plan {}", plan.job.field.name, plan.id);
-    for product in &plan.tally.products {
+    for product in &plan.tally.planned.products {
         let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());
