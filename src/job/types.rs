@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::accepted::Accepted;
 use super::closed_flow::ClosedFlow;
 use super::delays::MeterDelays;
 use super::drive::Drive;
@@ -96,6 +97,9 @@ pub struct Job {
     /// The field report.
     #[serde(default)]
     pub report: ReportSettings,
+    /// Decisions that somebody has signed for.
+    #[serde(default, rename = "accepted", skip_serializing_if = "Vec::is_empty")]
+    pub accepted: Vec<Accepted>,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

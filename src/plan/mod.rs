@@ -28,6 +28,7 @@ mod progress;
 mod run;
 mod shared_inputs;
 mod shut_off;
+mod signed;
 mod terminal;
 
 pub use drawing::Drawing;
@@ -43,6 +44,7 @@ pub use progress::{Step, Tell};
 pub use run::{run, run_field, run_field_with, run_told, run_with};
 pub use shared_inputs::SharedInputs;
 pub use shut_off::ShutByHand;
+pub use signed::{Case, cases};
 pub use terminal::{obstacles, one_field};
 
 use crate::agronomy::{self, Rate};
@@ -396,6 +398,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     };
     let found = plan.shut_off_findings();
     plan.findings.extend(found);
+    signed::sign(&mut plan.findings, job);
     Ok(plan)
 }
 
@@ -461,7 +464,11 @@ fn add_area(findings: &mut Vec<Finding>, finding: Finding, area_m2: f64) {
             && known.place == finding.place
     });
     match same {
-        Some(known) => known.area_m2 = Some(known.area_m2.unwrap_or(0.0) + area_m2),
+        Some(known) => {
+            known.area_m2 = Some(known.area_m2.unwrap_or(0.0) + area_m2);
+            let both = known.extent.zip(finding.extent);
+            known.extent = both.map(|(a, b)| a.further(b)).or(known.extent);
+        }
         None => findings.push(finding.area(area_m2)),
     }
 }

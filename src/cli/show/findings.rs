@@ -6,12 +6,12 @@ use std::fmt::Write as _;
 
 /// The groups: their title, and how many of one code are told one by one.
 const GROUPS: [(Severity, &str, usize); 3] = [
-    (Severity::Decision, "To decide", 5),
+    (Severity::Decision, "Decisions", 5),
     (Severity::Warning, "Worth a look", 3),
     (Severity::Note, "Notes", 1),
 ];
 
-/// All findings: what needs a decision first.
+/// All findings: what needs a decision first, or has been signed for.
 pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
     if findings.is_empty() {
         return "\nNo findings.\n".to_owned();
@@ -63,6 +63,13 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
             place => format!(" ({place})"),
         };
         let _ = writeln!(text, "{indent}{}{place} [{code}]", finding.message);
+        if let Some(signed) = &finding.accepted {
+            let _ = writeln!(
+                text,
+                "{indent}  Accepted by {} on {}: {}",
+                signed.by, signed.on, signed.why
+            );
+        }
     }
     text
 }
@@ -70,13 +77,14 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::Decision;
 
     #[test]
     fn repeats_are_counted_with_their_area() {
         let gap = Finding::note("zones.gap", Place::file("a.shp"), "A gap.").area(5_000.0);
         let mut findings = vec![gap; 12];
         findings.push(Finding::decision(
-            "land.lost",
+            Decision::GapsLarge,
             Place::nowhere(),
             "Land is lost.",
         ));
@@ -86,7 +94,7 @@ mod tests {
             "{text}"
         );
         assert_eq!(text.matches("A gap.").count(), 1, "{text}");
-        let (decision, note) = (text.find("To decide (1)"), text.find("Notes (12)"));
+        let (decision, note) = (text.find("Decisions (1)"), text.find("Notes (12)"));
         assert!(decision.is_some() && decision < note, "{text}");
     }
 }

@@ -27,15 +27,24 @@ use super::Exit;
 use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
 use crate::plan::Plan;
-use crate::write::Written;
+use crate::write::{self, Written};
 use number::{hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
 
-/// Everything about a plan that belongs on a screen.
+/// Everything about a plan that belongs on a screen: what is open first.
 pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
     let mut text = String::new();
+    for lines in [write::open_lines(plan), write::signed_lines(plan)] {
+        for line in lines
+            .iter()
+            .map(String::as_str)
+            .chain(lines.first().map(|_| ""))
+        {
+            let _ = writeln!(text, "{line}");
+        }
+    }
     let field = &plan.job.field;
     let of = if field.farm.is_empty() {
         String::new()
@@ -73,6 +82,15 @@ pub(super) fn field(plan: &Plan, out: &Path) -> String {
         let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());
+    match plan.open().len() {
+        0 => {}
+        count => {
+            let _ = writeln!(
+                text,
+                "  NOT READY FOR THE TERMINAL: {count} open, see terminal/NOT-READY.txt there"
+            );
+        }
+    }
     let grave: Vec<Finding> = plan
         .findings
         .iter()

@@ -3,7 +3,7 @@
 use crate::agronomy::Rate;
 use crate::cli::Exit;
 use crate::cli::summary::Summary;
-use crate::findings::{Finding, Place};
+use crate::findings::{Decision, Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Job, LandPart};
 use crate::map::{CellRates, Grid, RateMap};
@@ -161,7 +161,7 @@ fn plan() -> Plan {
             )
             .area(80.0),
             Finding::decision(
-                "zones.large_gap",
+                Decision::GapsLarge,
                 Place::file("s.geojson"),
                 "A large gap was filled.",
             ),
@@ -206,7 +206,7 @@ fn a_plan_is_told_from_land_to_order() {
         "Grids against the polygon map: metric +0.8 kg, degrees -1.3 kg.",
         "Without the map, switch it off by hand at: ditch.",
         "Position lost: barley 151.25 kg/ha, starter 0 kg/ha",
-        "To decide (1)",
+        "Decisions (1)",
         "Notes (1)",
         "gis/rates.gpkg 1.5 rate maps for a GIS",
     ] {
