@@ -9,6 +9,8 @@ use std::fs;
 use std::path::Path;
 use std::process::Output;
 use twinsow::findings::{Decision, Settled};
+use twinsow::job::Job;
+use twinsow::plan::{self, Extras};
 
 /// Zones a and b with a gap between them: `wide` m of the 200 m of the field.
 fn gap(made: &Made, wide: f64) {
@@ -27,7 +29,7 @@ fn entry(hectares: f64) -> String {
     )
 }
 
-fn plan(made: &Made, code: i32) -> Output {
+fn planned(made: &Made, code: i32) -> Output {
     let output = made.run(&["plan", "job.toml"]);
     assert_eq!(output.status.code(), Some(code), "{}", said(&output));
     output
@@ -82,15 +84,17 @@ fn found(plan: &Value, code: &str) -> Vec<Value> {
 #[test]
 fn an_open_decision_about_the_field_leaves_nothing_for_terminals() {
     let made = plain("");
-    plan(&made, 0);
+    planned(&made, 0);
     let before = loadable(&made);
     assert!(before.len() > 10, "{before:?}");
 
     // Planned again into the same folder, the old set must not stay.
     gap(&made, 20.0);
-    let output = plan(&made, 1);
+    let output = planned(&made, 1);
     assert_eq!(loadable(&made), Vec::<String>::new());
-    assert!(printed(&output).starts_with("NOT READY FOR THE TERMINAL: 1 decision is open."));
+    let screen = printed(&output);
+    assert!(screen.starts_with("NOT READY FOR THE TERMINAL: 1 decision is open."));
+    assert!(!screen.contains("If the map will not load"), "{screen}");
     for name in ["terminal/NOT-READY.txt", "terminal/fallback/README.txt"] {
         let page = read(&made, name);
         let third = page.lines().nth(2).unwrap_or_default();
@@ -132,7 +136,7 @@ fn a_signature_settles_it_and_travels_with_the_plan() {
     let made = plain("");
     gap(&made, 20.0);
     made.write("job.toml", job("") + &entry(0.31));
-    let output = plan(&made, 0);
+    let output = planned(&made, 0);
     assert!(loadable(&made).len() > 10);
     assert!(!made.path().join("job-plan/terminal/NOT-READY.txt").exists());
     let plan = document(&made);
@@ -174,7 +178,7 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
     // 20 m of 150 m are 0.30 ha.
     let with = |text: String, code: i32| {
         made.write("job.toml", text);
-        let output = plan(&made, code);
+        let output = planned(&made, code);
         (document(&made), printed(&output))
     };
     // 1 % and 4 % more land than was signed for open nothing, 8 % more do.
@@ -231,7 +235,7 @@ fn closed() -> String {
 fn what_concerns_one_product_leaves_the_others_own_files() {
     let made = plain("");
     made.write("job.toml", closed());
-    plan(&made, 1);
+    planned(&made, 1);
     let left = loadable(&made);
     assert!(!left.is_empty());
     for name in &left {
@@ -260,7 +264,7 @@ fn a_terminal_file_beside_an_open_decision_is_wrong() {
     let made = plain("");
     gap(&made, 20.0);
     made.write("job.toml", job("") + &entry(0.31));
-    plan(&made, 0);
+    planned(&made, 0);
     let mut plan = document(&made);
     for finding in plan["findings"].as_array_mut().expect("findings") {
         finding
@@ -350,7 +354,7 @@ fn entries_that_cannot_be_are_faults_of_the_job() {
 fn the_entry_that_the_note_offers_holds_once_it_is_filled_in() {
     let made = plain("");
     gap(&made, 20.0);
-    plan(&made, 1);
+    planned(&made, 1);
     let note = read(&made, "terminal/NOT-READY.txt");
     let lines = note
         .lines()
@@ -368,7 +372,7 @@ fn the_entry_that_the_note_offers_holds_once_it_is_filled_in() {
         .replace("by = \"\"", "by = \"R. Example\"")
         .replace("on = \"\"", "on = \"2031-02-03\"");
     made.write("job.toml", job("") + &filled);
-    plan(&made, 0);
+    planned(&made, 0);
 }
 
 #[test]
@@ -385,7 +389,7 @@ fn strict_asks_for_more_and_is_no_way_round() {
     let signed = job("") + &entry(0.31);
     let (code, files) = strict(&signed);
     assert_eq!(code, Some(1), "the rate table has warnings");
-    plan(&made, 0);
+    planned(&made, 0);
     assert_eq!(loadable(&made).len(), files);
 }
 
@@ -419,7 +423,7 @@ fn an_order_counts_what_is_open() {
     gap(&made, 20.0);
     for (text, open) in [(job(""), 1), (job("") + &entry(0.31), 0)] {
         made.write("job.toml", &text);
-        plan(&made, open);
+        planned(&made, open);
         for from in ["job-plan", "job.toml"] {
             let output = made.run(&["order", from, "--json"]);
             assert_eq!(output.status.code(), Some(open), "{}", said(&output));
@@ -452,6 +456,11 @@ fn of_many_fields_each_is_signed_for_by_name() {
     let unnamed = made.run(&["plan", "job.toml"]);
     assert_eq!(unnamed.status.code(), Some(2));
     assert!(said(&unnamed).contains("'fields' is missing in [[accepted]] number 1"));
+    // The note of a field names it.
+    made.write("job.toml", &many);
+    assert_eq!(made.run(&["plan", "job.toml"]).status.code(), Some(1));
+    let note = read(&made, "14/terminal/NOT-READY.txt");
+    assert!(note.contains("   fields = [\"14\"]"), "{note}");
     made.write("job.toml", many + &entry(0.31) + "fields = [\"14\"]\n");
     let output = made.run(&["plan", "job.toml", "--together"]);
     assert_eq!(output.status.code(), Some(1), "{}", said(&output));
@@ -490,5 +499,18 @@ fn the_page_lists_every_decision() {
         };
         assert_eq!(cells[3].trim(), settled, "{code}");
         assert!(cells[4].trim().len() > 10, "{code} has no reason");
+    }
+}
+
+/// The scenario ends with terminal files, and no example asks more than three things.
+#[test]
+fn ordinary_jobs_ask_three_things_at_most() {
+    for (example, most) in [("demo", 0), ("oats-in-peas", 3), ("three-inputs", 3)] {
+        let path = format!("{}/examples/{example}/job.toml", env!("CARGO_MANIFEST_DIR"));
+        let job = Job::load(Path::new(&path)).map_err(|fault| fault.to_string());
+        let plan = plan::run_with(&job.expect("a job"), Extras::none());
+        let plan = plan.map_err(|fault| fault.to_string()).expect("a plan");
+        let open = plan.open();
+        assert!(open.len() <= most, "{example}: {open:?}");
     }
 }

@@ -124,6 +124,7 @@ impl Job {
         for entry in &mut job.accepted {
             entry.fields.clear();
         }
+        job.split_value = Some(value.to_owned());
         for name in [&mut job.name, &mut job.field.name] {
             *name = format!("{name} {value}").trim_start().to_owned();
         }

@@ -100,6 +100,10 @@ pub struct Job {
     /// Decisions that somebody has signed for.
     #[serde(default, rename = "accepted", skip_serializing_if = "Vec::is_empty")]
     pub accepted: Vec<Accepted>,
+    /// Of a job that was made from one with `split_by`: the value that tells its field apart.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub split_value: Option<String>,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

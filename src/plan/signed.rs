@@ -117,6 +117,9 @@ impl Case {
         if let Some(season) = season(job) {
             lines.push(format!("season = {season}"));
         }
+        if let Some(value) = &job.split_value {
+            lines.push(format!("fields = [{}]", quoted(value)));
+        }
         let to_fill_in = [
             "why = \"\" # the reason why it is right all the same",
             "by = \"\" # your name",
