@@ -3,7 +3,7 @@
 //! Method: `docs/methods/establishment.md`.
 
 use crate::agronomy::seed::{establishment_of, plants_per_m2_of_row};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{ByClass, Job, Lookup, Product, row_spacing_m};
 use crate::plan::{Plan, rows_at};
 use crate::read::{Geometry, Layer, Value};
@@ -287,7 +287,7 @@ fn summed(
     let next_percent = match percent {
         Some(percent) if !(1.0..=100.0).contains(&percent) => {
             findings.push(Finding::decision(
-                "establishment.beyond",
+                Decision::EstablishmentBeyond,
                 points.place(),
                 format!(
                     "{:.1} % establishment {of} cannot be: 1 to 100 % can. The table has the nearest of the two; check the counts, what they are per, and whether the seed was sown as planned",

@@ -1,6 +1,10 @@
 //! What the program has to say about the input: [`Finding`] for everything repaired, filled, capped
 //! or rounded while the job goes on, [`Fault`] for what stops it.
 
+mod decision;
+
+pub use decision::{Concerns, Decision, Extent, Settled, Signature};
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -101,9 +105,10 @@ impl fmt::Display for Place {
 pub enum Severity {
     /// Done by a stated rule; nothing to decide.
     Note,
-    /// Worth a look; the result stands. `--strict` treats it as [`Severity::Decision`].
+    /// Worth a look; the result stands. With `--strict` the exit code is 1 for it, too.
     Warning,
-    /// The result stands only if somebody agrees: the exit code becomes 1.
+    /// The result stands only if the job changes or somebody signs: until then the exit code is 1, and no file that
+    /// a terminal could load is written for what it concerns.
     Decision,
 }
 
@@ -121,6 +126,18 @@ pub struct Finding {
     /// The area it is about, in m2, where that makes sense.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub area_m2: Option<f64>,
+    /// Of a decision: what it concerns.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub concerns: Option<Concerns>,
+    /// Of a decision about a layer or a special area: the name that the job has for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub about: Option<String>,
+    /// Of a decision: how far it goes, where hectares alone do not say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub extent: Option<Extent>,
+    /// Of a decision: who has signed for it. It is open without.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub accepted: Option<Signature>,
 }
 
 impl Finding {
@@ -136,6 +153,10 @@ impl Finding {
             place,
             message: message.into(),
             area_m2: None,
+            concerns: None,
+            about: None,
+            extent: None,
+            accepted: None,
         }
     }
 
@@ -149,9 +170,39 @@ impl Finding {
         Self::new(Severity::Warning, code, place, message)
     }
 
-    /// Somebody has to agree.
-    pub fn decision(code: &'static str, place: Place, message: impl Into<String>) -> Self {
-        Self::new(Severity::Decision, code, place, message)
+    /// Somebody has to decide. It concerns the whole field unless [`Self::of_products`] says less.
+    pub fn decision(decision: Decision, place: Place, message: impl Into<String>) -> Self {
+        Self {
+            concerns: Some(Concerns::Field),
+            ..Self::new(Severity::Decision, decision.code(), place, message)
+        }
+    }
+
+    /// The same decision, concerning these products alone: ids, in job order.
+    pub fn of_products<'a>(mut self, ids: impl IntoIterator<Item = &'a str>) -> Self {
+        let ids: Vec<String> = ids.into_iter().map(str::to_owned).collect();
+        // A decision about nothing would hold nothing back.
+        if !ids.is_empty() {
+            self.concerns = Some(Concerns::Products(ids));
+        }
+        self
+    }
+
+    /// The same decision, about a layer or a special area of this name in the job.
+    pub fn about(mut self, name: &str) -> Self {
+        self.about = Some(name.to_owned());
+        self
+    }
+
+    /// The same decision, with how far it goes.
+    pub fn extent(mut self, extent: Extent) -> Self {
+        self.extent = Some(extent);
+        self
+    }
+
+    /// Whether it is a decision that nobody has signed for.
+    pub fn is_open(&self) -> bool {
+        self.severity == Severity::Decision && self.accepted.is_none()
     }
 
     /// The same finding with the area it is about, in m2.

@@ -52,7 +52,7 @@ fn a_week_later_the_rotor_of_today_may_no_longer_do() {
         );
         assert!((meter.delivers_kg_per_min.high - 16.8).abs() < 1e-9);
         assert_eq!(meter.margin >= 1.0, fits, "{meter:?}");
-        let text = made.run(&["plan", "job.toml"]).stdout;
+        let text = made.run(&["plan", "job.toml", "--details"]).stdout;
         let text = String::from_utf8(text).unwrap().replace('\u{a0}', " ");
         let said = match fits {
             true => "rotor only still fits",

@@ -4,7 +4,7 @@ use super::chain::job_file;
 use super::class::class_key;
 use super::reasons::{RateSoFar, Step};
 use super::{Rule, text};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{Job, Lot, Lots, Product};
 use crate::zones::Facts;
 
@@ -69,13 +69,14 @@ pub(super) fn check(job: &Job, found: &[Vec<(String, f64)>]) -> Outcome<Vec<Find
     for product in &job.products {
         if product.label_pending {
             findings.push(Finding::decision(
-                "agronomy.label_pending",
+                Decision::LabelPending,
                 job_file(job),
                 format!(
                     "the figures of '{}' are expected, not those of its label: plan again with the label's before drilling",
                     product.id
                 ),
-            ));
+            )
+            .of_products([product.id.as_str()]));
         }
         let Some(lots) = &product.lots else {
             continue;

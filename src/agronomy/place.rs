@@ -4,7 +4,7 @@
 use super::chain::{self, Draft};
 use super::reasons::Step;
 use super::{Rate, Rule, nutrient, text};
-use crate::findings::{Finding, Outcome};
+use crate::findings::{Decision, Finding, Outcome};
 use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
 
 /// Slack for sums of shares, kg/ha.
@@ -27,7 +27,7 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
     for period in &job.closed_periods {
         let Some(day) = &job.sowing_date else {
             findings.push(Finding::decision(
-                "place.no_date",
+                Decision::ClosedPeriodWithoutDate,
                 chain::job_file(job),
                 format!(
                     "'{}' closes {} from {} to {}, and the job has no sowing_date to hold against it",
@@ -36,7 +36,8 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
                     period.first_day,
                     period.last_day
                 ),
-            ));
+            )
+            .of_products(period.products.iter().map(String::as_str)));
             continue;
         };
         if !period.holds(day) {
@@ -59,13 +60,14 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
                 source: Some(period.source.clone().into()),
             })?;
             findings.push(Finding::decision(
-                "place.closed",
+                Decision::ClosedPeriod,
                 chain::job_file(job),
                 format!(
                     "'{}' is closed from {} to {} by '{}', and the field is sown on {day}: none of it is planned. Sow on another day, or leave it out",
                     draft.product.id, period.first_day, period.last_day, period.name
                 ),
-            ));
+            )
+            .of_products([draft.product.id.as_str()]));
         }
     }
     Ok(())
@@ -159,7 +161,7 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
         let left = limit.most_kg_per_ha - limit.already_kg_per_ha;
         if given > left.max(0.0) + SLACK_KG_PER_HA {
             findings.push(Finding::decision(
-                "place.above",
+                Decision::AbovePlaceLimit,
                 chain::job_file(job),
                 format!(
                     "'{}': with what is broadcast {} kg/ha {} come to the land, {} are allowed less {} given before. Take another product for the balance",
@@ -169,6 +171,12 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
                     text::given(limit.most_kg_per_ha),
                     text::given(limit.already_kg_per_ha)
                 ),
+            )
+            .of_products(
+                job.products
+                    .iter()
+                    .filter(|product| counted(limit, product) > 0.0)
+                    .map(|product| product.id.as_str()),
             ));
         }
     }

@@ -7,7 +7,7 @@ use super::seed_safe::{
     Answer, Form, Situation, equation, row_load_g_per_m, seedbed_utilisation_percent,
 };
 use super::{nutrient, text};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Extent, Fault, Finding, Outcome, Place};
 use crate::job::{
     AboveLimit, FertiliserForm, Job, Kind, Nutrient, Product, SeedSafe, row_spacing_m,
 };
@@ -395,21 +395,24 @@ fn close(job: &Job, open: Open, drafts: &[Draft]) -> SeedSafeCheck {
 
 /// Tells what somebody should look at.
 fn say(job: &Job, check: &SeedSafeCheck, drafts: &[Draft], findings: &mut Vec<Finding>) {
-    let ids = drafts
+    let placed = drafts
         .iter()
-        .filter(|draft| is_placed(draft.product) && draft.expected() > 0.0)
-        .map(|draft| draft.product.id.as_str());
-    let who = text::list(ids);
+        .filter(|draft| is_placed(draft.product) && draft.expected() > 0.0);
+    let ids = || placed.clone().map(|draft| draft.product.id.as_str());
+    let kg_per_ha = placed.clone().map(Draft::sown).sum();
+    let who = text::list(ids());
     let place: Place = chain::job_file(job);
     match (check.verdict, check.limit_kg_per_ha) {
         (Verdict::NotCovered, _) => findings.push(Finding::decision(
-            "seed_safe.not_covered",
+            Decision::SeedRowNotCovered,
             place,
             format!(
                 "{who} with the seed: {}; no limit was applied. Take another table, or decide by the label and local advice",
                 check.cell
             ),
-        )),
+        )
+        .of_products(ids())
+        .extent(Extent::KgPerHa(kg_per_ha))),
         (Verdict::Above, Some(limit)) => findings.push(Finding::warning(
             "seed_safe.above",
             place,

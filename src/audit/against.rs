@@ -1,7 +1,7 @@
 //! Files held against a plan: each difference with its cause, in one plain line.
 
 use super::bounds::{self, SINGLE};
-use super::carried;
+use super::carried::{self, Carrier};
 use super::displacement::{elsewhere, exchanged};
 use super::facts::{PlanFacts, PlanProduct};
 use super::orientation::{Moved, metres, moved, turned};
@@ -108,6 +108,15 @@ impl Against<'_> {
         let Some(matched) = matched.into_iter().collect::<Option<Vec<usize>>>() else {
             return self.found;
         };
+        // One task of several is loaded with the set.
+        let loaded = match file.carrier {
+            Carrier::TaskData => Some(&[][..]),
+            Carrier::Shapefile => Some(matched.as_slice()),
+            Carrier::Whole => None,
+        };
+        if loaded.is_some_and(|products| plan.keeps_back(products)) {
+            self.wrong("a terminal could load this file, and a decision is open about what is in it: it must not be here".to_string());
+        }
         match &file.grid {
             Some(grid) => self.grid(grid, &matched),
             None => self.polygons(&matched),

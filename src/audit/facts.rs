@@ -6,7 +6,7 @@ use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use crate::document::{self, GridOfPlan, ProductNames, TerminalPolygons, ToAudit, Zone};
 use crate::drive::as_driven::AsDriven;
-use crate::findings::Outcome;
+use crate::findings::{Concerns, Finding, Outcome};
 use std::borrow::Cow;
 use std::path::Path;
 
@@ -36,6 +36,8 @@ pub struct PlanFacts {
     pub(super) degrees: PlanGrid,
     /// Grid of what is left to broadcast.
     pub(super) balance_grid: Option<PlanGrid>,
+    /// What each open decision concerns: nothing that a terminal could load may be there for it.
+    pub(super) open: Vec<Concerns>,
 }
 
 /// A product of a plan.
@@ -114,6 +116,18 @@ impl PlanGrid {
 }
 
 impl PlanFacts {
+    /// Whether a decision is open that keeps files with these products from terminals: any where there are several.
+    pub(super) fn keeps_back(&self, products: &[usize]) -> bool {
+        let alone = match products {
+            [one] => self.products.get(*one),
+            _ => None,
+        };
+        self.open.iter().any(|concerns| match (concerns, alone) {
+            (Concerns::Field, _) | (_, None) => true,
+            (Concerns::Products(ids), Some(alone)) => ids.contains(&alone.id),
+        })
+    }
+
     /// The names of the product with this id.
     pub(super) fn names_of(&self, id: &str) -> Option<&ProductNames> {
         let mut products = self.products.iter().zip(&self.names);
@@ -166,8 +180,19 @@ impl PlanFacts {
             metric: plan.grids.metric.into(),
             degrees: plan.grids.degrees.into(),
             balance_grid: plan.grids.balance.map(PlanGrid::from),
+            open: plan
+                .findings
+                .iter()
+                .filter(|finding| finding.is_open())
+                .map(of_open)
+                .collect(),
         }
     }
+}
+
+/// What a decision concerns; one that does not say so concerns all.
+fn of_open(finding: &Finding) -> Concerns {
+    finding.concerns.clone().unwrap_or(Concerns::Field)
 }
 
 fn land(zones: Vec<Zone>) -> Vec<RatedLand> {

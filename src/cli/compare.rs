@@ -8,7 +8,7 @@ use super::show::findings;
 use super::show::number::{grouped, hectares};
 use super::show::table::{Column, Table};
 use crate::compare::{self, Compared, Differences, PlanMap, Settings};
-use crate::findings::{Fault, Finding, Outcome, Place, Severity};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Job;
 use crate::read::taskdata;
 use crate::write;
@@ -70,8 +70,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             } else {
                 screen.print(&shown(&figures, &written));
             }
-            let decide = |finding: &Finding| finding.severity == Severity::Decision;
-            match figures.findings.iter().any(decide) {
+            match figures.findings.iter().any(Finding::is_open) {
                 true => Exit::Decide,
                 false => Exit::Done,
             }

@@ -10,7 +10,7 @@ use std::process::ExitCode;
 pub enum Exit {
     /// Done.
     Done = 0,
-    /// Done, with findings that need a decision.
+    /// Done, with something to decide; files for terminals wait for it.
     Decide = 1,
     /// The input is at fault.
     Input = 2,
@@ -27,17 +27,15 @@ impl Exit {
         }
     }
 
-    /// What findings mean for the exit code; `strict` counts warnings as decisions.
+    /// What findings mean for the exit code: a decision asks until somebody has signed for it. With `strict` warnings
+    /// ask as well; files are the same with it and without.
     pub fn of_findings(findings: &[Finding], strict: bool) -> Self {
-        let least = if strict {
-            Severity::Warning
-        } else {
-            Severity::Decision
+        let asks = |finding: &Finding| {
+            finding.is_open() || strict && finding.severity == Severity::Warning
         };
-        if findings.iter().any(|finding| finding.severity >= least) {
-            Self::Decide
-        } else {
-            Self::Done
+        match findings.iter().any(asks) {
+            true => Self::Decide,
+            false => Self::Done,
         }
     }
 
@@ -45,7 +43,7 @@ impl Exit {
     pub fn words(self) -> &'static str {
         match self {
             Self::Done => "done",
-            Self::Decide => "done, with findings to decide on",
+            Self::Decide => "done, with something to decide",
             Self::Input => "input at fault",
             Self::Machine => "machine or program at fault",
         }

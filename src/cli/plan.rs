@@ -57,7 +57,7 @@ pub(super) struct Args {
     /// With split_by: also writes one map and one table of totals for all fields into the folder for all
     #[arg(long)]
     together: bool,
-    /// Warnings count as decisions (exit code 1)
+    /// Exit code 1 for a warning, too; the files are the same
     #[arg(long)]
     strict: bool,
     /// Threads to use [default: one per processor]; the result is the same for any number

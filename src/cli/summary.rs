@@ -34,6 +34,8 @@ pub(super) struct Summary<'a> {
     drive: Option<&'a drive::Report>,
     tally: &'a Tally,
     findings: &'a [Finding],
+    /// Ids of products whose files for terminals wait for a decision.
+    held_back: Vec<&'a str>,
     cautions: Vec<Cautions>,
     files: Vec<File>,
 }
@@ -96,6 +98,7 @@ impl<'a> Summary<'a> {
             drive: plan.drive.report.as_ref(),
             tally: &plan.tally.planned,
             findings: &plan.findings,
+            held_back: plan.held_back(),
             cautions: caution::cautions(&plan.job),
             files: files.collect(),
         }

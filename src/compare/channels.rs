@@ -2,7 +2,7 @@
 
 use super::{PlanMap, Planned, Settings};
 use crate::codec::taskdata::{LogColumn, designator};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::read::taskdata::{Task, TaskSet};
 
 /// What a column is.
@@ -185,7 +185,7 @@ impl Channels {
             let has = |list: &[bool]| list.get(at) == Some(&true);
             if !has(&channels.has_rate) && !has(&channels.has_total) {
                 findings.push(Finding::decision(
-                    "compare.no_product",
+                    Decision::LogLacksProduct,
                     Place::file(&set.file),
                     format!("No actual rate and no total of '{}' is in the logs; if a setpoint is, that is taken for what was sown.", product.id),
                 ));

@@ -21,6 +21,7 @@ pub struct ToAudit {
     pub as_driven: Option<AsDriven>,
     pub spread: Vec<Spread>,
     pub tally: Tally,
+    pub findings: Vec<Finding>,
 }
 
 /// What a terminal's log is held against.

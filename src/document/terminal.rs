@@ -12,6 +12,10 @@ use std::borrow::Cow;
 pub struct TerminalFiles<'a> {
     /// Main file of the task data, below the folder of the plan.
     pub task_data: Cow<'a, str>,
+    /// Ids of products about which a decision is open: no file for them is there that a terminal could load, and none
+    /// for several products at once. Absent where all files are there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held_back: Vec<Cow<'a, str>>,
     /// What the rates are in the data dictionary of ISO 11783-11: 6 is a mass per area.
     pub data_dictionary_entry: u16,
     /// Step of the rates in task data, kg/ha.

@@ -1,7 +1,7 @@
 //! What has to be decided before this drill sows this map.
 
 use super::{Bound, Limits, Metering, Report, Row, speed};
-use crate::findings::{Finding, Place};
+use crate::findings::{Decision, Extent, Finding, Place};
 use crate::job::Job;
 
 /// Widths that differ by less are the same, m.
@@ -66,7 +66,9 @@ fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
         listed(&rotor.rows_outside),
         ways.join("; "),
     );
-    let finding = Finding::decision("drill.no_rotor", Place::file(&job.file), message);
+    let finding = Finding::decision(Decision::NoRotor, Place::file(&job.file), message)
+        .of_products([meter.product.as_str()])
+        .extent(Extent::Percent(short_percent(rotor.margin)));
     Some(finding.area(area_m2(rows, &rotor.rows_outside)))
 }
 
@@ -86,7 +88,10 @@ fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
         floor(slowest),
         listed(&numbers),
     );
-    let finding = Finding::decision("drill.air_stream_full", Place::file(&job.file), message);
+    let in_stream = job.products.iter().filter(|of| !of.surface_applied);
+    let finding = Finding::decision(Decision::AirStreamFull, Place::file(&job.file), message)
+        .of_products(in_stream.map(|product| product.id.as_str()))
+        .extent(Extent::Percent((flow / most - 1.0) * 100.0));
     Some(finding.area(area_m2(rows, &numbers)))
 }
 
@@ -165,6 +170,17 @@ fn listed(rows: &[usize]) -> String {
         [] => "no single row, but over the whole range of rates".to_owned(),
         [one] => format!("row {one} of the rate table"),
         [first @ .., last] => format!("rows {} and {last} of the rate table", first.join(", ")),
+    }
+}
+
+/// By how much a rotor with less than all margin falls short of what is asked, percent of what it delivers.
+fn short_percent(margin: f64) -> f64 {
+    let percent = (1.0 / margin - 1.0) * 100.0;
+    // One that delivers nothing of it is beyond all that can be signed for.
+    if percent.is_finite() {
+        percent
+    } else {
+        f64::MAX
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::as_driven::AsDriven;
 use super::spread::Spread;
-use crate::findings::{Finding, Place};
+use crate::findings::{Decision, Finding, Place};
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
 use crate::land::Land;
@@ -118,7 +118,9 @@ pub fn findings(rows: &[InSetback], job: &Job) -> Vec<Finding> {
                 row.setback, row.kg, row.product, row.sown_m2
             );
             let place = Place::file(&job.file);
-            Finding::decision("drive.product_in_setback", place, message).area(row.sown_m2)
+            Finding::decision(Decision::ProductInSetback, place, message)
+                .of_products([row.product.as_str()])
+                .area(row.sown_m2)
         })
         .collect()
 }

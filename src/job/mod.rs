@@ -5,6 +5,7 @@
 //! along the schema. What the schema cannot say (keys that belong together, references between
 //! parts) is in `rules`.
 
+mod accepted;
 mod closed_flow;
 mod combined;
 mod confusions;
@@ -39,6 +40,7 @@ mod types;
 mod values;
 mod zonal;
 
+pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use customary::LimitsLbPerAcre;
@@ -117,6 +119,12 @@ impl Job {
             return job;
         };
         job.field.boundary.only.insert(attribute, value.to_owned());
+        job.accepted
+            .retain(|entry| entry.fields.iter().any(|field| field == value));
+        for entry in &mut job.accepted {
+            entry.fields.clear();
+        }
+        job.split_value = Some(value.to_owned());
         for name in [&mut job.name, &mut job.field.name] {
             *name = format!("{name} {value}").trim_start().to_owned();
         }

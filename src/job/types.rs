@@ -3,6 +3,7 @@
 //! The ranges stand on the fields, so that the schema, the messages and the page about the job file
 //! all say the same.
 
+use super::accepted::Accepted;
 use super::closed_flow::ClosedFlow;
 use super::delays::MeterDelays;
 use super::drive::Drive;
@@ -96,6 +97,13 @@ pub struct Job {
     /// The field report.
     #[serde(default)]
     pub report: ReportSettings,
+    /// Decisions that somebody has signed for.
+    #[serde(default, rename = "accepted", skip_serializing_if = "Vec::is_empty")]
+    pub accepted: Vec<Accepted>,
+    /// Of a job that was made from one with `split_by`: the value that tells its field apart.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub split_value: Option<String>,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

@@ -39,6 +39,7 @@ mod rates;
 mod run;
 mod shared_inputs;
 mod shut_off;
+mod signed;
 mod tally;
 mod terminal;
 
@@ -62,6 +63,7 @@ pub use rates::{Combination, Rates};
 pub use run::{run, run_field, run_field_with, run_told, run_with};
 pub use shared_inputs::SharedInputs;
 pub use shut_off::ShutByHand;
+pub use signed::{Case, cases};
 pub use terminal::{obstacles, one_field};
 
 use crate::drill::Report;

@@ -1,7 +1,7 @@
 //! Names as a terminal shows them: cut to what the standard holds.
 
 use crate::codec::taskdata::{MOST_CHARACTERS, designator};
-use crate::findings::{Finding, Place};
+use crate::findings::{Decision, Finding, Place};
 use crate::job::Job;
 
 /// Products that nobody can tell apart on the screen, and names that are cut there.
@@ -16,14 +16,19 @@ pub(super) fn findings(job: &Job) -> Vec<Finding> {
     for (nth, product) in job.products.iter().enumerate() {
         let own = shown(nth);
         let place = || Place::file(&job.file).feature(format!("product '{}'", product.id));
-        if (0..nth).any(|other| shown(other).to_lowercase() == own.to_lowercase()) {
+        let alike = |other: &usize| shown(*other).to_lowercase() == own.to_lowercase();
+        let others: Vec<usize> = (0..nth).filter(alike).collect();
+        if !others.is_empty() {
+            let both = others.into_iter().chain([nth]);
+            let both = both.filter_map(|at| Some(job.products.get(at)?.id.as_str()));
             found.push(Finding::decision(
-                "plan.names_alike",
+                Decision::NamesAlike,
                 place(),
                 format!(
                     "A terminal shows {MOST_CHARACTERS} characters of a name, and two products are '{own}' there, with nothing but a number behind one of them: swapped maps are easily missed. Give one of them another start of its name."
                 ),
-            ));
+            )
+            .of_products(both));
         } else if product.name.trim().chars().count() > MOST_CHARACTERS {
             found.push(Finding::note(
                 "plan.name_cut",

@@ -2,7 +2,7 @@
 //! Method: docs/methods/terminal-machine.md.
 
 use crate::codec::taskdata::{Element, SETPOINT_MASS_PER_AREA, device, is_id};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{Job, Product, ProductsPerTask, TaskDataVersion};
 use crate::read::Layer;
 use crate::read::taskdata::{self, DeviceElement, Partfield, TaskSet};
@@ -286,13 +286,14 @@ fn rate_of(
         false => format!("takes {} only", takes.join(" and ")),
     };
     vec![Finding::decision(
-        "plan.element_rate",
+        Decision::ElementTakesNoMass,
         place,
         format!(
             "{is}, which {takes}; the map says mass per area (kg/ha). Elements that could be meant: {}.",
             listed(set)
         ),
-    )]
+    )
+    .of_products([product.id.as_str()])]
 }
 
 /// Refuses a description that the ready form cannot hold; says so where another form cannot.
@@ -339,7 +340,7 @@ fn channels(job: &Job, set: &TaskSet, place: &Place) -> Finding {
     let place = place.clone();
     match set.channels {
         Some(channels) if (channels as usize) < wanted => Finding::decision(
-            "plan.channels",
+            Decision::TooFewChannels,
             place,
             format!(
                 "The terminal says that it controls {channels} channels at once, and the ready task has {wanted} maps. Set products_per_task = \"one\" under [terminal], or ask for more channels to be unlocked."

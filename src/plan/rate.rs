@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Extras, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
-    shut_off, tally,
+    shut_off, signed, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -40,6 +40,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
+    signed::sign(&mut findings, job);
     Ok(Plan {
         id: identity::short_id(&prepared.inputs, job),
         job: job.clone(),

@@ -72,7 +72,11 @@ fn add_area(findings: &mut Vec<Finding>, finding: Finding, area_m2: f64) {
             && known.place == finding.place
     });
     match same {
-        Some(known) => known.area_m2 = Some(known.area_m2.unwrap_or(0.0) + area_m2),
+        Some(known) => {
+            known.area_m2 = Some(known.area_m2.unwrap_or(0.0) + area_m2);
+            let both = known.extent.zip(finding.extent);
+            known.extent = both.map(|(a, b)| a.further(b)).or(known.extent);
+        }
         None => findings.push(finding.area(area_m2)),
     }
 }

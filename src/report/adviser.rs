@@ -21,6 +21,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
             "number": number,
             "code": finding.code,
             "message": finding.message,
+            "accepted": finding.accepted,
             "place": finding.place.to_string(),
             "area": finding.area_m2.map(|m2| numbers.area(m2, format!("/findings/{}/area_m2", number - 1))),
             "x": at.map(|[x, _]| x.round()),

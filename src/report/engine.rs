@@ -8,7 +8,7 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 11] = [
+const TEMPLATES: [(&str, &str); 12] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
@@ -16,6 +16,7 @@ const TEMPLATES: [(&str, &str); 11] = [
     ("figure.html", include_str!("figure.html")),
     ("cover.html", include_str!("cover.html")),
     ("glance.html", include_str!("glance.html")),
+    ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),
     ("operator.html", include_str!("operator.html")),
     ("buyer.html", include_str!("buyer.html")),

@@ -52,13 +52,8 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
             })
         })
         .collect();
-    let count = |severity: Severity| {
-        let own = plan
-            .findings
-            .iter()
-            .filter(|finding| finding.severity == severity);
-        own.count()
-    };
+    let warnings = plan.findings.iter();
+    let warnings = warnings.filter(|finding| finding.severity == Severity::Warning);
     let balances = plan
         .tally
         .planned
@@ -78,8 +73,8 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
         "products": products,
         "balances": balances.collect::<Vec<_>>(),
         "held": caps::held_down(plan, numbers),
-        "decisions": count(Severity::Decision),
-        "warnings": count(Severity::Warning),
+        "decisions": plan.open().len(),
+        "warnings": warnings.count(),
         "speed": operator::speed(plan, numbers),
         "by_hand": operator::by_hand(plan),
     })

@@ -37,6 +37,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             let outside = plan.rates.out_of_field_kg_per_ha.get(nth).copied();
             json!({
                 "hopper": tally.hopper,
+                "ready": !plan.holds_back(nth),
                 "name": tally.name,
                 "lot": tally.lot,
                 "dressing": product.and_then(|product| product.dressing.as_ref()),

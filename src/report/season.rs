@@ -18,7 +18,7 @@ pub struct CoverField {
     pub mapped_m2: f64,
     /// What is sown of each product, kg.
     pub sown: Vec<(String, f64)>,
-    /// Findings that need a decision.
+    /// Decisions that are open.
     pub to_decide: usize,
     /// Names of folders and the report, from the folder of the cover; `None` where no report was written.
     pub report: Option<Vec<String>>,

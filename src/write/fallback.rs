@@ -1,6 +1,7 @@
 //! One Shapefile per product for terminals that take no task data, and a page on which to use when.
 
 use super::attributes::{Kind, Value};
+use super::open::{open_lines, signed_lines};
 use super::product_names::{self, ONLY_RATE, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
@@ -41,7 +42,14 @@ pub(super) fn files(
         bytes: page(plan, forms, gate, &stems, &stem_of_all).into_bytes(),
         what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
-    for map in &plan.maps.rate.terminal {
+    let ready = |products: &[usize]| products.iter().all(|&nth| is_ready(plan, nth));
+    for map in plan
+        .maps
+        .rate
+        .terminal
+        .iter()
+        .filter(|map| ready(&map.products))
+    {
         let (stem, what, columns) = match map.products.as_slice() {
             [only] => {
                 let stem = stems.get(*only).map_or("", String::as_str);
@@ -94,15 +102,28 @@ fn page(
     stems: &[String],
     stem_of_all: &str,
 ) -> String {
-    let mut page = format!(
-        "Plan {} - {}\r\n\r\n\
-         ../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n",
-        plan.id,
-        one_line(&plan.job.name),
-        Variant::ready(&plan.job).when()
-    );
+    let mut page = format!("Plan {} - {}\r\n\r\n", plan.id, one_line(&plan.job.name));
+    let held_back = plan.holds_any_back();
     let several = plan.job.products.len() > 1;
-    if several {
+    for lines in [open_lines(plan), signed_lines(plan)] {
+        for line in lines
+            .iter()
+            .map(String::as_str)
+            .chain(lines.first().map(|_| ""))
+        {
+            page.push_str(&format!("{line}\r\n"));
+        }
+    }
+    if (0..plan.job.products.len()).all(|nth| plan.holds_back(nth)) {
+        return page;
+    }
+    if !held_back {
+        page.push_str(&format!(
+            "../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n",
+            Variant::ready(&plan.job).when()
+        ));
+    }
+    if several && !held_back {
         page.push_str("    To run all maps at once, terminal and drill have to control one channel per product.\r\n");
     }
     for (product, own) in plan
@@ -126,22 +147,27 @@ fn page(
             form.when()
         ));
     }
-    for (product, stem) in plan.job.products.iter().zip(stems) {
+    let products = plan.job.products.iter().zip(stems).enumerate();
+    for (_, (product, stem)) in products.filter(|(nth, _)| is_ready(plan, *nth)) {
         page.push_str(&format!(
             "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in kg/ha, column rate_kg_ha. Load it for hopper '{}'.\r\n",
             one_line(&product.name),
             one_line(&product.hopper)
         ));
     }
-    if several {
+    if several && !held_back {
         page.push_str(&format!(
             "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in kg/ha.\r\n",
             columns(&plan.job).join(", ")
         ));
     }
     page.push_str(&checks(plan, gate));
-    page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
-    for sum in &plan.tally.planned.products {
+    let sums = plan.tally.planned.products.iter().enumerate();
+    let sums: Vec<_> = sums.filter(|(nth, _)| is_ready(plan, *nth)).collect();
+    if !sums.is_empty() {
+        page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
+    }
+    for (_, sum) in sums {
         page.push_str(&format!(
             "    {}: {}\r\n",
             one_line(&sum.name),
@@ -171,6 +197,11 @@ fn page(
     }
     page.push_str(&format!("    {AT_THE_DRILL}\r\n"));
     page
+}
+
+/// Whether nothing is open about a product.
+fn is_ready(plan: &Plan, nth: usize) -> bool {
+    !plan.holds_back(nth)
 }
 
 /// Gate check, yard test, and where to shut by hand.

@@ -242,6 +242,7 @@ fn terminal<'a>(plan: &'a Plan, sums: &TaskDataSums) -> TerminalFiles<'a> {
     let maps = plan.maps.rate.terminal.iter();
     TerminalFiles {
         task_data: "terminal/TASKDATA/TASKDATA.XML".into(),
+        held_back: plan.held_back().into_iter().map(Cow::from).collect(),
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
         outline: outlined(&plan.land).into(),

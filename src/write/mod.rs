@@ -21,6 +21,7 @@ mod geotiff;
 mod holes;
 mod json;
 mod names;
+mod open;
 mod order;
 mod product_names;
 mod rings;
@@ -37,6 +38,7 @@ pub use attributes::CLASSES;
 pub use difference::difference_map;
 pub use disk::save;
 pub use forms::{Form, Forms};
+pub use open::{open_lines, signed_lines};
 pub use product_names::{ONLY_RATE, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
@@ -95,6 +97,9 @@ pub fn about(plan: &Plan) -> String {
 /// Writes the wanted files of a plan into a folder that exists and is empty: what [`deliver`] does inside
 /// [`folder::replace`], for callers that have more to put there. The report is left to them.
 ///
+/// While a decision is open, no file that a terminal could load is written for the products that it concerns, and none
+/// that holds several products: a note stands in their place.
+///
 /// # Errors
 /// As [`deliver`]; files written so far stay.
 pub fn content(
@@ -142,8 +147,14 @@ pub fn content(
     }
     writer.for_gis(plan, &table, &stamp, forms, gate)?;
 
+    let held_back = plan.holds_any_back();
+    if held_back && forms.has_for_terminal() {
+        let what = "what is open, and how to settle it: there are no task data yet";
+        writer.put(open::NOTE, open::note(plan).as_bytes(), what)?;
+    }
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
-    for (at, (name, bytes)) in task_data.iter().flat_map(|of| &of.files).enumerate() {
+    let task_data = task_data.iter().filter(|_| !held_back);
+    for (at, (name, bytes)) in task_data.flat_map(|of| &of.files).enumerate() {
         let what = if at == 0 { what } else { BINARY };
         writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
     }
@@ -238,7 +249,7 @@ impl Writer<'_> {
                 )?;
             }
         }
-        if forms.has(Form::Shapefile) {
+        if forms.has(Form::Shapefile) && !plan.holds_any_back() {
             let bytes = zipped_shapefile(&plan.maps, table, stamp)?;
             self.put(
                 "gis/rates.shp.zip",
@@ -305,7 +316,8 @@ impl Writer<'_> {
     /// Other forms of task data, and Shapefiles for terminals that take none.
     fn fallbacks(&mut self, plan: &Plan, gate: &GateCheck, stamp: &Stamp) -> Outcome<()> {
         let mut forms = Vec::new();
-        for form in Variant::others(&plan.job) {
+        let others = Variant::others(&plan.job).into_iter();
+        for form in others.filter(|_| !plan.holds_any_back()) {
             // Too many sets of rates for zone numbers: that form is left out.
             let Some(other) = taskdata::of(plan, form)? else {
                 continue;

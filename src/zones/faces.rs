@@ -2,7 +2,7 @@
 
 use super::classes::Classes;
 use super::{Facts, ZoneLayers};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::{Arrangement, Overlay, Pt, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
@@ -250,13 +250,14 @@ impl Faces {
             let mut known = self.fixed_facts.iter();
             if !known.any(|fixed| fixed.special_areas.contains(&nth)) {
                 findings.push(Finding::decision(
-                    "zones.special_area_outside",
+                    Decision::SpecialAreaOutside,
                     layer.place(),
                     format!(
                         "special area '{}' does not touch the land and changes nothing; check its file and CRS, or take it out of the job",
                         area.name
                     ),
-                ));
+                )
+                .about(&area.name));
             }
         }
     }

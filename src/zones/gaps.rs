@@ -1,7 +1,7 @@
 //! Land that a layer leaves without a class.
 
 use super::faces::Faces;
-use crate::findings::{Fault, Finding, Outcome};
+use crate::findings::{Decision, Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::point::UNITS_PER_M;
 use crate::geometry::thin::distance_m;
@@ -104,7 +104,7 @@ pub(super) fn fill(
         if percent > job.zones.gap_decision_percent {
             findings.push(
                 Finding::decision(
-                    "zones.gaps_large",
+                    Decision::GapsLarge,
                     layer.place(),
                     format!(
                         "layer '{}' leaves {:.2} ha, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
@@ -113,6 +113,7 @@ pub(super) fn fill(
                         job.zones.gap_decision_percent
                     ),
                 )
+                .about(&zone_layer.name)
                 .area(gap_m2),
             );
         }

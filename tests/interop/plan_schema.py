@@ -58,7 +58,7 @@ def planned(twinsow, inputs, name, text):
     job.write_text(text, encoding="utf-8")
     out = job.with_name(f"schema-{name}-plan")
     done = subprocess.run([twinsow, "plan", job, "--out", out], capture_output=True, text=True)
-    if done.returncode not in (0, 1):  # 1: done, with findings that need a decision
+    if done.returncode not in (0, 1):  # 1: done, with something to decide
         sys.exit(f"plan_schema.py: {job}: exit {done.returncode}\n{done.stderr}")
     return out
 

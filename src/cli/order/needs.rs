@@ -3,7 +3,7 @@
 use super::seeds::by_seeds;
 use crate::cli::ordered::in_order;
 use crate::document::{self, ToOrder};
-use crate::findings::{Finding, Outcome, Place, Severity};
+use crate::findings::{Finding, Outcome, Place};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Extras, Plan, SharedInputs};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
@@ -20,7 +20,7 @@ pub(in crate::cli) struct Source {
     pub field: String,
     pub farm: String,
     pub mapped_ha: f64,
-    /// Findings that need a decision.
+    /// Decisions that are open.
     pub to_decide: usize,
 }
 
@@ -87,8 +87,9 @@ fn from_plan(path: &Path) -> Outcome<Needs> {
 }
 
 fn to_decide(findings: &[Finding]) -> usize {
-    let decision = |finding: &&Finding| finding.severity == Severity::Decision;
-    findings.iter().filter(decision).count()
+    let cases = plan::cases(findings);
+    let open = cases.iter().filter(|case| case.accepted.is_none());
+    open.count()
 }
 
 fn lines(wanted: Vec<(String, Wanted)>) -> Vec<Wanted> {

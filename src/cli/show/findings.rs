@@ -7,22 +7,15 @@ use std::fmt::Write as _;
 
 /// The groups: their title, and how many of one code are told one by one.
 const GROUPS: [(Severity, &str, usize); 3] = [
-    (Severity::Decision, "To decide", 5),
+    (Severity::Decision, "Decisions", 5),
     (Severity::Warning, "Worth a look", 3),
     (Severity::Note, "Notes", 1),
 ];
 
-/// What has to be decided in full, one warning of each kind, notes by their number.
+/// One warning of each kind, notes by their number; decisions stand at the beginning.
 pub(super) fn in_short(findings: &[Finding]) -> String {
-    let mut text = String::new();
-    for (severity, title, told) in [GROUPS[0], GROUPS[1]] {
-        let told = told.min(if severity == Severity::Warning {
-            1
-        } else {
-            told
-        });
-        text.push_str(&group(findings, severity, title, told));
-    }
+    let (severity, title, _) = GROUPS[1];
+    let mut text = group(findings, severity, title, 1);
     let notes = findings
         .iter()
         .filter(|finding| finding.severity == Severity::Note);
@@ -36,7 +29,7 @@ pub(super) fn in_short(findings: &[Finding]) -> String {
     text
 }
 
-/// All findings: what needs a decision first.
+/// All findings: what needs a decision first, or has been signed for.
 pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
     if findings.is_empty() {
         return "\nNo findings.\n".to_owned();
@@ -91,6 +84,10 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
             indent,
             &format!("{}{place} [{code}]", finding.message),
         ));
+        if let Some(signed) = &finding.accepted {
+            let said = format!("Accepted by {} on {}: {}", signed.by, signed.on, signed.why);
+            text.push_str(&wrapped(&format!("{indent}  "), &said));
+        }
     }
     text
 }
@@ -98,13 +95,14 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::Decision;
 
     #[test]
     fn repeats_are_counted_with_their_area() {
         let gap = Finding::note("zones.gap", Place::file("a.shp"), "A gap.").area(5_000.0);
         let mut findings = vec![gap; 12];
         findings.push(Finding::decision(
-            "land.lost",
+            Decision::GapsLarge,
             Place::nowhere(),
             "Land is lost.",
         ));
@@ -114,7 +112,7 @@ mod tests {
             "{text}"
         );
         assert_eq!(text.matches("A gap.").count(), 1, "{text}");
-        let (decision, note) = (text.find("To decide (1)"), text.find("Notes (12)"));
+        let (decision, note) = (text.find("Decisions (1)"), text.find("Notes (12)"));
         assert!(decision.is_some() && decision < note, "{text}");
     }
 }

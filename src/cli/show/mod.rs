@@ -29,13 +29,13 @@ use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
 use crate::job::UnitSystem;
 use crate::plan::Plan;
-use crate::write::Written;
+use crate::write::{self, Written};
 use number::{Numbers, hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
 
-/// A plan on the screen: in short, or with all tables.
+/// A plan on the screen, in short or with all tables: what is open first.
 pub(super) fn plan(
     plan: &Plan,
     job: &Path,
@@ -43,10 +43,18 @@ pub(super) fn plan(
     written: &[Written],
     details: bool,
 ) -> String {
-    match details {
+    let told = match details {
         true => all_tables(plan, job, out, written),
         false => in_short::plan(plan, job, out, written),
-    }
+    };
+    decisions(plan) + &told
+}
+
+/// What is open, and what somebody has signed for; empty without either.
+fn decisions(plan: &Plan) -> String {
+    let parts = [write::open_lines(plan), write::signed_lines(plan)];
+    let parts = parts.iter().filter(|lines| !lines.is_empty());
+    parts.map(|lines| lines.join("\n") + "\n\n").collect()
 }
 
 /// Field, farm, land and plan; then the job.
@@ -99,6 +107,15 @@ pub(super) fn field(plan: &Plan, out: &Path) -> String {
         let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());
+    match plan.open().len() {
+        0 => {}
+        count => {
+            let _ = writeln!(
+                text,
+                "  NOT READY FOR THE TERMINAL: {count} open, see terminal/NOT-READY.txt there"
+            );
+        }
+    }
     let grave: Vec<Finding> = plan
         .findings
         .iter()

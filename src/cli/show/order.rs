@@ -86,7 +86,7 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
     for source in sources.iter().filter(|source| source.to_decide > 0) {
         let _ = writeln!(
             text,
-            "To decide first: {} finding(s) of {} (plan {}).",
+            "Open, so that terminal files are held back: {} decision(s) of {} (plan {}).",
             source.to_decide, source.file, source.plan
         );
     }

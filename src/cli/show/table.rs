@@ -120,8 +120,8 @@ mod tests {
         let wide = table.text_within(None);
         assert_eq!(wide.lines().count(), 2, "{wide}");
         assert_eq!(table.text_within(Some(200)), wide);
-        let list = table.text_within(Some(60));
-        let wanted = "  land part: headland, soil: clay, barley kg/ha: 118.26,\n    starter kg/ha: 1\u{a0}104\n";
+        let list = table.text_within(Some(50));
+        let wanted = "  land part: headland, soil: clay,\n    barley kg/ha: 118.26, starter kg/ha: 1\u{a0}104\n";
         assert_eq!(list, wanted);
     }
 }

@@ -29,7 +29,8 @@ pub(super) fn products(plan: &Plan) -> String {
         .planned
         .products
         .iter()
-        .map(|tally| product(&plan.job, tally))
+        .enumerate()
+        .map(|(nth, tally)| product(plan, nth, tally))
         .collect()
 }
 
@@ -54,7 +55,7 @@ pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_k
     table.text()
 }
 
-fn product(job: &Job, tally: &ProductTally) -> String {
+fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
     let lot = tally
         .lot
         .as_ref()
@@ -79,12 +80,19 @@ fn product(job: &Job, tally: &ProductTally) -> String {
         true => "everywhere",
         false => "wherever no setback switches it off",
     };
+    // What is held back is not sown by a flat rate either.
+    let flat = match plan.holds_back(nth) {
+        true => String::new(),
+        false => format!(
+            " If the map will not load: {} kg/ha {everywhere} sows the same total.",
+            rate(tally.flat_kg_per_ha)
+        ),
+    };
     let _ = writeln!(
         text,
-        "  Sown on {} ha at {} kg/ha. If the map will not load: {} kg/ha {everywhere} sows the same total.",
+        "  Sown on {} ha at {} kg/ha.{flat}",
         hectares(tally.sown_m2),
-        rates(tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
-        rate(tally.flat_kg_per_ha)
+        rates(tally.lowest_kg_per_ha, tally.highest_kg_per_ha)
     );
     if !off.is_empty() {
         let _ = writeln!(

@@ -23,6 +23,9 @@ struct Answer<'a> {
     products: Vec<Product<'a>>,
     /// What asks for a look; notes where they are asked for.
     findings: Vec<&'a Finding>,
+    /// Ids of products that no terminal may be given yet.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    held_back: Vec<&'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     rates: Option<Vec<Row<'a>>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -71,6 +74,7 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
         mapped_ha: plan.tally.planned.mapped_m2 / 10_000.0,
         products: products.collect(),
         findings: plan.findings.iter().filter(shown).collect(),
+        held_back: plan.held_back(),
         rates: asked(Part::Rates).then(|| rows(plan)),
         tally: asked(Part::Tally).then_some(&plan.tally.planned),
         map: asked(Part::Map).then(|| on_one_line(write::map_geojson(plan))),

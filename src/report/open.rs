@@ -1,0 +1,32 @@
+//! What is open and what somebody has signed for: at the beginning of the page, on the operator's sheet and the adviser's.
+
+use crate::findings::{Concerns, Settled};
+use crate::plan::{Case, Plan};
+use serde_json::{Value, json};
+
+pub(super) fn of(plan: &Plan) -> Value {
+    let open: Vec<Value> = plan.open().iter().map(|case| one(plan, case)).collect();
+    let signed: Vec<Value> = plan.signed().iter().map(|case| one(plan, case)).collect();
+    json!({
+        "cases": open,
+        "signed": signed,
+        "ready": !plan.holds_any_back(),
+    })
+}
+
+fn one(plan: &Plan, case: &Case) -> Value {
+    let concerned = match &case.concerns {
+        Concerns::Field => Vec::new(),
+        Concerns::Products(ids) => {
+            let own = plan.job.products.iter().filter(|of| ids.contains(&of.id));
+            own.map(|product| product.name.as_str()).collect()
+        }
+    };
+    json!({
+        "message": case.message,
+        "code": case.decision.code(),
+        "products": concerned,
+        "may_be_signed": case.decision.settled() == Settled::ByChangeOrSignature,
+        "accepted": case.accepted,
+    })
+}
