@@ -3,7 +3,6 @@
 use super::kg;
 use super::number::{grouped, hectares, kilograms, rate, rates};
 use super::table::{Column, Table};
-use crate::job::Job;
 use crate::plan::{Plan, Tallied};
 use crate::tally::{ProductTally, Step, StepName, Tally};
 use std::fmt::Write as _;
@@ -70,7 +69,8 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
         tally.packs,
         tally.order_kg,
     ));
-    let off: Vec<&str> = job
+    let off: Vec<&str> = plan
+        .job
         .setbacks
         .iter()
         .filter(|setback| setback.products.contains(&tally.id))
