@@ -200,6 +200,31 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
         job("").replace("name = \"seed\"", "name = \"winter oats\"") + &entry(0.31),
         "sown is 'winter oats; starter (0-0-0)' now",
     );
+    let limit = |dry| {
+        format!(
+            "[[seed_safe]]\ntable = \"manitoba_phosphate\"\ncrop = \"cereals\"\nspread_m = 0.03\ndry = {dry}\n"
+        )
+    };
+    let starter = job("")
+        .replace(
+            "working_width_m = 6.0",
+            "working_width_m = 6.0\nrows = 48\nrow_spacing_m = 0.125",
+        )
+        .replace(
+            "hopper = \"rear\"\n",
+            "hopper = \"rear\"\nform = \"ammonium_phosphate\"\ngrade = { p2o5_percent = 20 }\n",
+        );
+    let moist = entry(0.31)
+        .replace(
+            "starter (0-0-0)",
+            "starter (0-20-0, ammonium phosphate); manitoba_phosphate for cereals, moist, spread 0.03 m",
+        )
+        .replace("\"6 m\"", "\"6 m, 48 rows, 0.125 m apart\"");
+    with(starter.clone() + &limit(false) + &moist, 0);
+    not_held(
+        starter + &limit(true) + &moist,
+        "cereals, dry, spread 0.03 m' now",
+    );
     not_held(
         job("").replace(
             "name = \"made\"\n[field]",
