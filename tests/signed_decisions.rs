@@ -200,6 +200,31 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
         job("").replace("name = \"seed\"", "name = \"winter oats\"") + &entry(0.31),
         "sown is 'winter oats; starter (0-0-0)' now",
     );
+    let limit = |dry| {
+        format!(
+            "[[seed_safe]]\ntable = \"manitoba_phosphate\"\ncrop = \"cereals\"\nspread_m = 0.03\ndry = {dry}\n"
+        )
+    };
+    let starter = job("")
+        .replace(
+            "working_width_m = 6.0",
+            "working_width_m = 6.0\nrows = 48\nrow_spacing_m = 0.125",
+        )
+        .replace(
+            "hopper = \"rear\"\n",
+            "hopper = \"rear\"\nform = \"ammonium_phosphate\"\ngrade = { p2o5_percent = 20 }\n",
+        );
+    let moist = entry(0.31)
+        .replace(
+            "starter (0-0-0)",
+            "starter (0-20-0, ammonium phosphate); manitoba_phosphate for cereals, moist, spread 0.03 m",
+        )
+        .replace("\"6 m\"", "\"6 m, 48 rows, 0.125 m apart\"");
+    with(starter.clone() + &limit(false) + &moist, 0);
+    not_held(
+        starter + &limit(true) + &moist,
+        "cereals, dry, spread 0.03 m' now",
+    );
     not_held(
         job("").replace(
             "name = \"made\"\n[field]",
@@ -394,7 +419,7 @@ fn strict_asks_for_more_and_is_no_way_round() {
 }
 
 #[test]
-fn forms_for_terminals_alone_leave_a_note() {
+fn whichever_forms_are_wanted_a_note_is_left() {
     let made = plain("");
     gap(&made, 20.0);
     for forms in [
@@ -402,6 +427,8 @@ fn forms_for_terminals_alone_leave_a_note() {
         "fallback",
         "shapefile",
         "task-data,fallback,shapefile",
+        "report",
+        "tables",
     ] {
         let output = made.run(&["plan", "job.toml", "--only", forms]);
         assert_eq!(output.status.code(), Some(1), "{forms}: {}", said(&output));
@@ -412,9 +439,6 @@ fn forms_for_terminals_alone_leave_a_note() {
                 .is_file()
         );
     }
-    let output = made.run(&["plan", "job.toml", "--only", "tables"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(!made.path().join("job-plan/terminal").exists());
 }
 
 #[test]

@@ -5,7 +5,7 @@ use super::Plan;
 use crate::findings::{
     Concerns, Decision, Extent, Finding, Place, Settled, Severity, Signature, number,
 };
-use crate::job::{Accepted, Job, Kind};
+use crate::job::{Accepted, Job, Kind, SeedSafe};
 use crate::units::ha_from_m2;
 
 /// A signature holds for so many more hectares than it says: borders that are drawn anew move by less. Of rates and
@@ -148,15 +148,33 @@ fn sown(job: &Job) -> String {
         Kind::Fertiliser => {
             let grade = product.grade.unwrap_or_default();
             let percent = [grade.n_percent, grade.p2o5_percent, grade.k2o_percent];
-            format!("{} ({})", product.name, percent.map(number).join("-"))
+            let form = product.form.and_then(|form| {
+                let word = toml::Value::try_from(form).ok()?;
+                Some(format!(", {}", word.as_str()?.replace('_', " ")))
+            });
+            let grade = percent.map(number).join("-");
+            format!("{} ({grade}{})", product.name, form.unwrap_or_default())
         }
     });
     let mut words: Vec<String> = products.collect();
-    words.extend(job.seed_safe.iter().map(|limit| {
-        let seedbed = if limit.dry { "dry" } else { "moist" };
-        format!("limit for {}, {seedbed}", limit.crop)
-    }));
+    words.extend(job.seed_safe.iter().map(limit));
     words.join("; ")
+}
+
+/// A limit beside the seed, in words that change with its table and with the case that it is for.
+fn limit(of: &SeedSafe) -> String {
+    let file = of.file.as_ref().map(|file| file.display().to_string());
+    let table = of.table.clone().or(file).unwrap_or_default();
+    let seedbed = if of.dry { "dry" } else { "moist" };
+    let spread = number(of.at_opener_m());
+    let mut words = format!("{table} for {}, {seedbed}, spread {spread} m", of.crop);
+    if let Some(texture) = &of.texture {
+        words.push_str(&format!(", {texture}"));
+    }
+    if let Some(textures) = &of.texture_by_class {
+        words.push_str(&format!(", texture by {}", textures.layer));
+    }
+    words
 }
 
 /// The drill, in words.
@@ -167,6 +185,8 @@ fn drill(job: &Job) -> String {
         words.insert(0, drill.name.trim().to_owned());
     }
     words.extend(drill.rows.map(|rows| format!("{rows} rows")));
+    let spacing = drill.row_spacing_m.map(number);
+    words.extend(spacing.map(|metres| format!("{metres} m apart")));
     words.join(", ")
 }
 

@@ -72,12 +72,6 @@ impl Forms {
         self.0.iter().any(|form| form.is_map())
     }
 
-    /// Whether something is wanted that a terminal could load.
-    pub(super) fn has_for_terminal(&self) -> bool {
-        let for_terminal = [Form::TaskData, Form::Fallback, Form::Shapefile];
-        for_terminal.into_iter().any(|form| self.has(form))
-    }
-
     /// The words of the wanted forms; `None` where all are wanted.
     pub(super) fn words_if_not_all(&self) -> Option<Vec<&'static str>> {
         let wanted = Form::WORDS.iter().filter(|(form, _)| self.has(*form));

@@ -148,7 +148,8 @@ pub fn content(
     writer.for_gis(plan, &table, &stamp, forms, gate)?;
 
     let held_back = plan.holds_any_back();
-    if held_back && forms.has_for_terminal() {
+    // Whichever forms are wanted: the report sends its reader there.
+    if held_back {
         let what = "what is open, and how to settle it: there are no task data yet";
         writer.put(open::NOTE, open::note(plan).as_bytes(), what)?;
     }
