@@ -1,7 +1,7 @@
 //! Rates for when the map does not answer: position lost, or outside the field.
 
 use super::Combination;
-use crate::agronomy;
+use crate::agronomy::{self, Verdict};
 use crate::job::{Fallback, Job, Product};
 
 /// Per product (job order), kg/ha.
@@ -24,6 +24,10 @@ pub(super) fn rates(
         .iter()
         .enumerate()
         .map(|(nth, product)| {
+            // What nothing covers beside the seed is not laid where the map does not answer either.
+            if is_uncovered(combinations, nth) {
+                return 0.0;
+            }
             let own = product.fallback_kg_per_ha;
             own.unwrap_or_else(|| base_rate(combinations, product, nth, job))
         })
@@ -50,6 +54,15 @@ pub(super) fn rates(
         position_lost: rate(job.terminal.position_lost, &off_at_border),
         out_of_field: rate(job.terminal.out_of_field, &off_at_border),
     }
+}
+
+/// Whether there is land where no limit beside the seed covers a product.
+fn is_uncovered(combinations: &[Combination], nth: usize) -> bool {
+    let mut checks = combinations
+        .iter()
+        .filter_map(|row| row.rates.get(nth))
+        .flat_map(|rate| &rate.seed_safe);
+    checks.any(|check| check.verdict == Verdict::NotCovered)
 }
 
 /// The mean over all land where no setback switches the product off.
