@@ -1,7 +1,7 @@
 //! The flat rate, for the day the map will not load, against what may lie beside the seed.
 
 use super::{Combination, Plan};
-use crate::agronomy::Verdict;
+use crate::agronomy::{SeedSafeCheck, Verdict};
 use crate::findings::{Finding, Place};
 use crate::job::Job;
 use crate::tally::ProductTally;
@@ -55,12 +55,7 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
         let bearable = rate
             .seed_safe
             .iter()
-            // What the job lets be above its limit by the map is said already.
-            .filter(|check| check.verdict != Verdict::Above && check.placed_kg_per_ha > 0.0)
-            .filter_map(|check| {
-                let most = rate.kg_per_ha * check.limit_kg_per_ha? / check.placed_kg_per_ha;
-                Some((most, &check.table))
-            })
+            .filter_map(|check| Some((most(rate.kg_per_ha, check)?, &check.table)))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         let Some((most, table)) = bearable.filter(|(most, _)| *most < flat) else {
             continue;
@@ -76,6 +71,22 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
         };
     }
     found
+}
+
+/// The most of a product that keeps within one check where the map gives it `kg_per_ha`; none where it says nothing.
+fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
+    match check.verdict {
+        // Nothing covers the case, so nothing may lie there by hand either.
+        Verdict::NotCovered => Some(0.0),
+        // What the job lets be above its limit by the map is said already.
+        Verdict::Above | Verdict::NotUsed => None,
+        Verdict::Within | Verdict::Capped if check.placed_kg_per_ha > 0.0 => {
+            Some(kg_per_ha * check.limit_kg_per_ha? / check.placed_kg_per_ha)
+        }
+        // A limit of 0 that took all of it is one for the flat rate too.
+        Verdict::Capped => Some(0.0).filter(|_| check.limit_kg_per_ha == Some(0.0)),
+        Verdict::Within => None,
+    }
 }
 
 #[cfg(test)]
