@@ -23,22 +23,18 @@ pub(super) fn check(job: &Job) -> Vec<Finding> {
         .products
         .iter()
         .filter_map(|product| Some((product, product.grade?)));
-    each.filter_map(|(product, grade)| Some((product, wrong(product, &grade)?)))
-        .map(|(product, found)| {
+    each.filter_map(|(product, grade)| Some((product, grade, wrong(product, &grade)?)))
+        .map(|(product, grade, found)| {
             let message = format!(
                 "'{}' has the grade {}, and {found}. Rates and limits follow the grade: read N, P2O5 and K2O off the bag again",
                 product.id,
-                written(&grade_of(product))
+                written(&grade)
             );
             let mut finding = Finding::decision(Decision::GradeDoubtful, job_file(job), message);
             finding.place = finding.place.feature(&product.id);
             finding.of_products([product.id.as_str()])
         })
         .collect()
-}
-
-fn grade_of(product: &Product) -> Grade {
-    product.grade.unwrap_or_default()
 }
 
 /// What speaks against a grade.

@@ -93,6 +93,50 @@ fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
 mod tests {
     use std::path::Path;
 
+    /// What no limit covers is laid neither by the flat rate nor where the position is lost, also where it is some land only.
+    #[test]
+    fn what_nothing_covers_has_no_flat_rate_and_no_fallback() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+        let scenario = include_str!("../../examples/demo/job.toml");
+        let with = |key: &str, value: &str| {
+            let text = scenario
+                .replace(
+                    "above = \"cap\"",
+                    &format!("above = \"cap\"\n{key} = {value}"),
+                )
+                .replace(
+                    "n_percent = 12.0, p2o5_percent = 52.0",
+                    "n_percent = 18.0, p2o5_percent = 46.0",
+                )
+                .replace("name = \"Granular starter 12-52-0\"", "name = \"Starter\"")
+                .replace("monoammonium_phosphate", "diammonium_phosphate");
+            let mut job = crate::job::Job::parse(&text, &file).expect("the scenario");
+            job.products[1].fallback_kg_per_ha = Some(60.0);
+            crate::plan::run(&job).expect("a plan")
+        };
+        let nowhere = with("soil_ph", "7.8");
+        assert_eq!(nowhere.tally.products[1].flat_kg_per_ha, 0.0);
+        assert_eq!(nowhere.position_lost_kg_per_ha[1], 0.0);
+        let not_on_clay = with(
+            "soil_ph",
+            "{ layer = \"soil\", by_class = { clay = 7.8 }, otherwise = 6.5 }",
+        );
+        assert!(not_on_clay.tally.products[1].flat_kg_per_ha > 0.0);
+        assert_eq!(
+            not_on_clay.flat_limit(1).map(|most| most.kg_per_ha),
+            Some(0.0)
+        );
+        assert_eq!(not_on_clay.position_lost_kg_per_ha[1], 0.0);
+        let decision =
+            |finding: &&crate::findings::Finding| finding.code == "seed_safe.not_covered";
+        assert!(
+            not_on_clay
+                .findings
+                .iter()
+                .any(|of| decision(&of) && of.area_m2 > Some(0.0))
+        );
+    }
+
     /// The scenario: 56.04 kg/ha of P2O5 at most beside the seed, 52 % of it in the starter.
     #[test]
     fn a_flat_rate_above_the_limit_is_found_with_the_most_that_is_not() {

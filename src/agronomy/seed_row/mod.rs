@@ -257,28 +257,21 @@ fn hold(job: &Job, said: Vec<Said>, drafts: &mut [Draft], open: &mut Vec<Open>) 
             cap(job, said, drafts);
         }
     }
-    // Of those that are built in and not named, the strictest of each kind is told.
-    let strictest = |one: &Said| {
-        let same = said
-            .iter()
-            .filter(|other| !other.named && other.counted == one.counted);
-        let least = same
-            .filter_map(Said::most_kg_per_ha)
-            .fold(f64::INFINITY, f64::min);
-        one.most_kg_per_ha() == Some(least)
-    };
+    let lower = |one: &Said, other: &Said| one.most_kg_per_ha() < other.most_kg_per_ha();
     let mut told: Vec<&Said> = Vec::new();
-    for said in &said {
-        let again = |known: &&Said| known.title == said.title && known.answer == said.answer;
-        let twice = !said.named
-            && told
-                .iter()
-                .any(|known| !known.named && known.counted == said.counted);
-        if told.iter().any(|known| again(&known)) || twice {
+    for one in &said {
+        if !one.named && one.most_kg_per_ha().is_none() {
             continue;
         }
-        if said.named || strictest(said) {
-            told.push(said);
+        // Of those that are built in and not named, the strictest of each kind is told.
+        let kind = |known: &&Said| !known.named && !one.named && known.counted == one.counted;
+        let again = |known: &&Said| known.title == one.title && known.answer == one.answer;
+        let said_before = told.iter().any(again);
+        match told.iter_mut().find(|known| kind(known)) {
+            Some(known) if lower(one, known) => *known = one,
+            Some(_) => {}
+            None if said_before => {}
+            None => told.push(one),
         }
     }
     open.extend(told.into_iter().map(|said| opened(job, said)));

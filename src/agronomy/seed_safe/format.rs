@@ -213,12 +213,9 @@ impl Table {
             }
             other => other.as_ref().map(|factor| *factor.get_ref()),
         };
-        let words = columns_are_crops(&form)
-            .then_some(columns)
-            .unwrap_or(&form.crops)
-            .iter()
-            .chain(&no_tolerance);
-        let words: Vec<&String> = words.collect();
+        let by_crop = *form.columns_are.get_ref() == ColumnsAre::Crop;
+        let words = if by_crop { columns } else { &form.crops };
+        let words: Vec<&String> = words.iter().chain(&no_tolerance).collect();
         let for_crop = |crop: &Crop| {
             words
                 .iter()
@@ -249,8 +246,4 @@ impl Table {
             known_crops,
         })
     }
-}
-
-fn columns_are_crops(form: &FileForm) -> bool {
-    *form.columns_are.get_ref() == ColumnsAre::Crop
 }
