@@ -69,6 +69,7 @@ pub(super) fn faults(
         rates::check(&mut check, number, product);
         placing::product(&mut check, number, product);
         super::lot_settings::check(&mut check, number, product);
+        super::seed_tag::check(&mut check, number, product);
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);

@@ -263,6 +263,8 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         surfaces: _,
     } = prepared;
     let mut findings = findings.clone();
+    findings.extend(agronomy::crops::check(job)?);
+    findings.extend(agronomy::check_dates(job));
     findings.extend(agronomy::check_classes(job, &units.classes)?);
     let areas = units.rows.iter().enumerate();
     let areas: Vec<(&Facts, f64)> = areas

@@ -1,7 +1,7 @@
 //! Overlays whose areas a reader can work out on squared paper.
 
 use super::{LandUnits, ZoneLayers, overlay};
-use crate::findings::Finding;
+use crate::findings::{Finding, Severity};
 use crate::frame::Frame;
 use crate::job::Job;
 use crate::land::{LandLayers, build};
@@ -160,6 +160,15 @@ fn the_feature_listed_first_wins_an_overlap() {
         .iter()
         .find(|finding| finding.code == "zones.overlap");
     assert_eq!(overlap.and_then(|finding| finding.area_m2), Some(1000.0));
+    // A tenth of the field, and the job does not say which counts.
+    let large = findings
+        .iter()
+        .find(|finding| finding.code == "zones.overlaps_large")
+        .expect("a decision");
+    assert_eq!(
+        (large.severity, large.area_m2),
+        (Severity::Decision, Some(1000.0))
+    );
 }
 
 #[test]
