@@ -64,7 +64,11 @@ fn layer(rectangles: &[(&str, [f64; 4])]) -> Layer {
 
 /// A field of 100 m x 100 m with these zones.
 fn overlaid(zones: &[(&str, [f64; 4])], sliver_m2: f64) -> (LandUnits, Vec<Finding>) {
-    let text = JOB.replace("SLIVER", &format!("{sliver_m2:.1}"));
+    overlaid_by(JOB, zones, sliver_m2)
+}
+
+fn overlaid_by(job: &str, zones: &[(&str, [f64; 4])], sliver_m2: f64) -> (LandUnits, Vec<Finding>) {
+    let text = job.replace("SLIVER", &format!("{sliver_m2:.1}"));
     let job = Job::parse(&text, Path::new("job.toml")).unwrap_or_else(|fault| panic!("{fault}"));
     let frame = Frame::about(2.5, 54.8);
     let boundary = layer(&[("", [0.0, 0.0, 100.0, 100.0])]);
@@ -169,6 +173,16 @@ fn the_feature_listed_first_wins_an_overlap() {
         (large.severity, large.area_m2),
         (Severity::Decision, Some(1000.0))
     );
+    // Once it does, nothing is asked.
+    let attribute = "class_attribute = \"soil\"";
+    let said = JOB.replace(attribute, &format!("{attribute}\noverlaps = \"last\""));
+    let zones = [
+        ("a", [0.0, 0.0, 60.0, 100.0]),
+        ("b", [50.0, 0.0, 100.0, 100.0]),
+    ];
+    let (units, findings) = overlaid_by(&said, &zones, 0.0);
+    assert_eq!(area(&units, "b"), 5000.0);
+    assert!(findings.iter().all(|own| own.severity == Severity::Note));
 }
 
 #[test]
