@@ -227,6 +227,14 @@ fn schema_prints_the_schema() {
     assert_eq!(schema, twinsow::job::Job::schema());
 }
 
+/// A new job with what its user would write into the open places.
+fn filled_in(text: &str) -> String {
+    text.replace("crop = \"?\"", "crop = \"winter wheat\"")
+        .replace("working_width_m = \"?\"", "working_width_m = 6")
+        .replace("usable_l = \"?\"", "usable_l = 1900")
+        .replace("= \"?\"", "= 160")
+}
+
 #[test]
 fn a_new_job_fits_the_users_files() {
     let folder = folder();
@@ -243,7 +251,40 @@ fn a_new_job_fits_the_users_files() {
     assert_eq!(code(&output), Some(0), "{}", err(&output));
     let file = folder.path().join("plans/square/job.toml");
     let text = fs::read_to_string(&file).expect("the job file");
-    let job = twinsow::job::Job::load(&file)
+    // What nobody but the user knows is open, and a job with open settings is none.
+    let open = twinsow::job::Job::load(&file).expect_err("open settings");
+    let open = open.to_string();
+    assert!(open.contains("8 settings are still \"?\""), "{open}");
+    for (key, paper) in [
+        ("drill.working_width_m", "the drill's manual"),
+        (
+            "drill.hopper.2.usable_l",
+            "litres of this part of the hopper",
+        ),
+        ("product.1.crop", "the species on the seed tag"),
+        (
+            "product.1.rate.kg_per_ha.by_class.loam",
+            "held against the seed tag",
+        ),
+        (
+            "product.2.rate.kg_per_ha.by_class.loam",
+            "the label on the bag",
+        ),
+    ] {
+        let mut lines = open.lines();
+        let line = lines.find(|line| line.contains(&format!(": {key} - ")));
+        assert!(
+            line.is_some_and(|line| line.contains(paper)),
+            "{key}: {open}"
+        );
+    }
+    let plan = twinsow(
+        folder.path(),
+        &["plan", "plans/square/job.toml", "--strict"],
+    );
+    assert_eq!(code(&plan), Some(2), "{}", err(&plan));
+    assert!(!folder.path().join("plans/square/job-plan").exists());
+    let job = twinsow::job::Job::parse(&filled_in(&text), &file)
         .map_err(|fault| fault.to_string())
         .expect("a job");
     assert_eq!(job.field.name, "Plain Square");
@@ -256,13 +297,13 @@ fn a_new_job_fits_the_users_files() {
         ("soil", "texture")
     );
     // WGS 84: on the equator 0.001 degrees are 111.32 m east and 110.57 m north.
-    assert!(text.contains("\"loam\" = 160"), "{text}");
+    assert!(text.contains("\"loam\" = \"?\""), "{text}");
     assert!(
         text.contains("0.74 ha of it") && text.contains("0.49 ha of it"),
         "{text}"
     );
     assert!(
-        text.contains(r#"'sand "light"' = 160"#) || text.contains(r#""sand \"light\"" = 160"#),
+        text.contains(r#"'sand "light"' = "?""#) || text.contains(r#""sand \"light\"" = "?""#),
         "{text}"
     );
     for line in text
@@ -328,7 +369,7 @@ fn a_new_job_takes_the_attribute_it_is_told() {
     assert_eq!(code(&new("fid")), Some(0));
     let text = fs::read_to_string(folder.path().join("x/job.toml")).expect("the job file");
     assert!(
-        text.contains("class_attribute = \"fid\"") && text.contains("\"2\" = 160"),
+        text.contains("class_attribute = \"fid\"") && text.contains("\"2\" = \"?\""),
         "{text}"
     );
 }
@@ -343,7 +384,7 @@ fn commented_settings_of_a_new_job_are_right_too() {
     );
     assert_eq!(code(&output), Some(0), "{}", err(&output));
     let file = folder.path().join("x/job.toml");
-    let text = fs::read_to_string(&file).expect("the job file");
+    let text = filled_in(&fs::read_to_string(&file).expect("the job file"));
     // Those that exclude another setting, or name a layer that is not there, stay comments.
     let stays = [
         "# width_m",

@@ -262,3 +262,39 @@ fn a_price_is_by_weight_or_by_pack_and_a_price_by_pack_needs_packs() {
         "{fault}"
     );
 }
+
+/// 3 000 000 seeds of 48 g per thousand are 144 kg.
+#[test]
+fn a_cap_in_seeds_becomes_the_labels_most() {
+    let most = |limits: &str| {
+        let text = WHOLE.replace(
+            "[product.limits]\nmin",
+            &format!("[product.limits]\n{limits}\nmin"),
+        );
+        let job = parse(&text).unwrap_or_else(|fault| panic!("{fault}"));
+        let again = parse(&job.print()).unwrap_or_else(|fault| panic!("{fault}"));
+        assert_eq!(job.products, again.products);
+        job.products[0].limits.label_max_kg_per_ha
+    };
+    assert_eq!(most("label_max_seeds_per_ha = 3000000"), Some(144.0));
+    let both = "label_max_seeds_per_ha = 3000000\nlabel_max_kg_per_ha = ";
+    assert_eq!(most(&format!("{both}130")), Some(130.0));
+    assert_eq!(most(&format!("{both}150")), Some(144.0));
+    refused(
+        "fallback_kg_per_ha = 50",
+        "fallback_kg_per_ha = 50\nlimits = { @label_max_seeds_per_ha = 3000000 }",
+        &["is no seed", "label_max_kg_per_ha"],
+    );
+    let weight = "thousand_grain_weight_g = 48\n";
+    let text = WHOLE
+        .replace(weight, "")
+        .replace("plants_per_m2 = 280", "kg_per_ha = 160")
+        .replace("germination_joined = \"subtract\"\n", "")
+        .replace("establishment_percent = { layer = \"soil\", by_class = { sand = 90, loam = 80 }, otherwise = 75 }\n", "")
+        .replace("min_kg_per_ha = 100", "label_max_seeds_per_ha = 3000000\nmin_kg_per_ha = 100");
+    let fault = parse(&text).expect_err("no weight");
+    assert!(
+        fault.found.contains("without the thousand-grain weight"),
+        "{fault}"
+    );
+}

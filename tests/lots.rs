@@ -179,6 +179,7 @@ fn a_fixed_rate_tells_the_plants_to_expect() {
     );
     let text = job("")
         .replace(RATE, &rate)
+        .replace("crop = \"wheat\"", "crop = \"canola\"")
         .replace(LIMITS, "thousand_grain_weight_g = 5\n");
     made.write("job.toml", text);
     let plan = planned(made.path()).unwrap();

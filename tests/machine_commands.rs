@@ -95,6 +95,11 @@ fn wrong_names_and_numbers_are_one_fault() {
         (["--rotor", "barley=huge"], "has no rotor 'huge'"),
         (["--area", "0"], "a number above 0"),
         (["--caught", "barley"], "such as barley=7.4"),
+        (
+            ["--caught", "barley=5400"],
+            "if 5400 g were weighed, write barley=5.4",
+        ),
+        (["--caught", "barley=0.05"], "a catch of 0.05 kg"),
     ] {
         let out = twinsow(
             folder.path(),

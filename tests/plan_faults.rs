@@ -396,7 +396,7 @@ fn one_bad_job_does_not_stop_the_others() {
 }
 
 #[test]
-fn a_job_begun_from_a_users_own_files_plans_after_editing_only_rates() {
+fn a_job_begun_from_a_users_own_files_plans_once_what_is_open_is_filled_in() {
     let data = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/fields");
     let made = Made::new();
     let soil = "dk-4_soil.geojson";
@@ -411,6 +411,14 @@ fn a_job_begun_from_a_users_own_files_plans_after_editing_only_rates() {
         "dk-4_soil.geojson",
     ]);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let file = made.path().join("start/job.toml");
+    let text = fs::read_to_string(&file).expect("the job");
+    let text = text
+        .replace("crop = \"?\"", "crop = \"barley\"")
+        .replace("working_width_m = \"?\"", "working_width_m = 6")
+        .replace("usable_l = \"?\"", "usable_l = 1900")
+        .replace("= \"?\"", "= 160");
+    fs::write(&file, text).expect("written");
     let output = made.run(&["plan", "start/job.toml"]);
     assert!(
         matches!(output.status.code(), Some(0 | 1)),

@@ -50,6 +50,7 @@ name = "front"
 usable_l = 1200.0
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "seed"
 kind = "seed"
 hopper = "front"

@@ -22,6 +22,7 @@ source = {{ file = "{file}" }}
 values = {{ {values} }}
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "seed"
 kind = "seed"
 hopper = "front"

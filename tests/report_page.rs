@@ -117,6 +117,24 @@ fn the_page_needs_nothing_and_runs_nothing_else() {
     }
 }
 
+/// What the job says of depth and fan is on the operator's sheet.
+#[test]
+fn the_operator_reads_depth_and_fan_speed() {
+    let page = page(scenario());
+    let sheet = between(&page, "id=\"operator\"", "</section>")[0];
+    let text: Vec<&str> = sheet.split(['<', '>']).map(str::trim).collect();
+    let after = |word: &str, nth: usize| {
+        let mut words = text.iter().filter(|part| !part.is_empty());
+        words.find(|part| **part == word).expect(word);
+        words.nth(nth).copied().unwrap_or_default()
+    };
+    // The tags of the number come between.
+    assert!(sheet.contains("Depth"), "{sheet}");
+    assert!((0..6).any(|nth| after("Depth", nth) == "40"), "{sheet}");
+    let fan = between(sheet, "Fan speed", "turns a minute")[0];
+    assert!(fan.replace('\u{a0}', "").contains("3400"), "{fan}");
+}
+
 /// RFC 4648, section 4; of whole 32 bytes.
 fn base64(bytes: &[u8]) -> String {
     const LETTERS: &[u8] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";

@@ -95,6 +95,12 @@ fn a_job_starts_from_one_field_of_a_set_and_leaves_its_pond_out() {
         assert!(job.contains(part), "{part}: {job}");
     }
 
+    let job = job
+        .replace("crop = \"?\"", "crop = \"wheat\"")
+        .replace("working_width_m = \"?\"", "working_width_m = 6")
+        .replace("usable_l = \"?\"", "usable_l = 1900")
+        .replace("= \"?\"", "= 160");
+    fs::write(folder.path().join("job/job.toml"), &job).unwrap();
     let planned = run(folder.path(), &["plan", "job/job.toml", "--out", "plan"]);
     assert!(
         planned.status.code().is_some_and(|code| code < 2),

@@ -89,11 +89,7 @@ pub(super) fn begin(
 
 /// A population with what the sowing date adds to it. Where none is wanted, the date changes nothing.
 fn dated(job: &Job, product: &Product, found: Found) -> Found {
-    let day = job.sowing_date.as_deref().and_then(day_number);
-    let more = match day {
-        Some(day) => more_per_m2(&product.rate.by_date, day),
-        None => 0.0,
-    };
+    let more = more_on(job, product);
     if more == 0.0 || found.value == 0.0 {
         return found;
     }
@@ -107,6 +103,12 @@ fn dated(job: &Job, product: &Product, found: Found) -> Found {
             text::number(more, 1)
         ),
     }
+}
+
+/// What the sowing date adds to the population of a product, per m2.
+pub(super) fn more_on(job: &Job, product: &Product) -> f64 {
+    let day = job.sowing_date.as_deref().and_then(day_number);
+    day.map_or(0.0, |day| more_per_m2(&product.rate.by_date, day))
 }
 
 /// What a day adds: on a straight line between two dates, as on the first before it and as on the last after it.

@@ -224,6 +224,12 @@ fn calibration(
             "add [[drill.hopper.rotor]] from the manual, or give --area instead",
         ));
     };
+    for (test, caught) in tests
+        .iter()
+        .filter_map(|test| Some((test, test.caught.as_ref()?)))
+    {
+        believed(plan, product, test.catch_kg, caught.kg, caught.correction)?;
+    }
     Ok(Some(Calibration {
         product: product.id.clone(),
         name: product.name.clone(),
@@ -233,6 +239,45 @@ fn calibration(
         kg_per_rev,
         tests,
     }))
+}
+
+/// A catch that is this many times the expected one, or this part of it, was not weighed in kilograms. Our own choice,
+/// no source.
+const NOT_WEIGHED: f64 = 10.0;
+
+/// A catch that a drill can have delivered.
+fn believed(
+    plan: &Plan,
+    product: &Product,
+    expected_kg: f64,
+    kg: f64,
+    correction: f64,
+) -> Outcome<()> {
+    let near = |factor: f64| (1.0 / NOT_WEIGHED..NOT_WEIGHED).contains(&factor);
+    if near(correction) {
+        return Ok(());
+    }
+    let number = crate::findings::number;
+    let next = match near(correction / 1000.0) {
+        true => format!(
+            "if {} g were weighed, write {}={}",
+            number(kg),
+            product.id,
+            number(kg / 1000.0)
+        ),
+        false => "weigh again, and compare the area or the revolutions that were run".to_owned(),
+    };
+    Err(Fault::input(
+        "calibrate.catch",
+        Place::file(&plan.job.file).feature(format!("product '{}'", product.id)),
+        format!(
+            "a catch of {} kg, where the test should give {} kg",
+            number(kg),
+            number((expected_kg * 1000.0).round() / 1000.0)
+        ),
+        format!("kilograms, within {NOT_WEIGHED} times of what is expected"),
+        next,
+    ))
 }
 
 fn known(job: &Job, id: &str) -> Outcome<()> {

@@ -17,6 +17,30 @@ pub enum Decision {
     /// A log holds nothing of a product of the plan.
     #[serde(rename = "compare.no_product")]
     LogLacksProduct,
+    /// The crop of a seed is not named, so none of its numbers could be held against what is usual.
+    #[serde(rename = "crops.not_named")]
+    CropNotNamed,
+    /// Nothing is published here about the number of a seed that sets its rate.
+    #[serde(rename = "crops.no_range")]
+    CropWithoutRange,
+    /// A thousand-grain weight outside all that is published for the crop.
+    #[serde(rename = "crops.thousand_grain_weight")]
+    UnusualGrainWeight,
+    /// Plants per area outside all that is published for the crop.
+    #[serde(rename = "crops.plants")]
+    UnusualPlants,
+    /// Seeds per area outside all that is published for the crop.
+    #[serde(rename = "crops.seeds")]
+    UnusualSeeds,
+    /// A seed rate outside all that is published for the crop.
+    #[serde(rename = "crops.rate")]
+    UnusualSeedRate,
+    /// A depth outside all that is published for the crop.
+    #[serde(rename = "crops.depth")]
+    UnusualDepth,
+    /// A germination outside all that is published for the crop.
+    #[serde(rename = "crops.germination")]
+    UnusualGermination,
     /// Bouts lay a product inside a strip that a setback keeps free of it.
     #[serde(rename = "drive.product_in_setback")]
     ProductInSetback,
@@ -56,9 +80,15 @@ pub enum Decision {
     /// No table covers the fertiliser that lies with the seed.
     #[serde(rename = "seed_safe.not_covered")]
     SeedRowNotCovered,
+    /// The dates that a rate goes by are of another season than the sowing date.
+    #[serde(rename = "sowing_date.another_season")]
+    DatesOfAnotherSeason,
     /// A layer leaves more land without a class than the job lets pass.
     #[serde(rename = "zones.gaps_large")]
     GapsLarge,
+    /// Zones of a layer lie over each other on more land than the job lets pass.
+    #[serde(rename = "zones.overlaps_large")]
+    OverlapsLarge,
     /// A special area does not touch the land.
     #[serde(rename = "zones.special_area_outside")]
     SpecialAreaOutside,
@@ -75,9 +105,17 @@ pub enum Settled {
 
 impl Decision {
     /// All of them, in order of their codes within each part of the program.
-    pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 27] = [
         Self::LabelPending,
         Self::LogLacksProduct,
+        Self::CropNotNamed,
+        Self::CropWithoutRange,
+        Self::UnusualGrainWeight,
+        Self::UnusualPlants,
+        Self::UnusualSeeds,
+        Self::UnusualSeedRate,
+        Self::UnusualDepth,
+        Self::UnusualGermination,
         Self::ProductInSetback,
         Self::AirStreamFull,
         Self::NoRotor,
@@ -91,7 +129,9 @@ impl Decision {
         Self::NamesAlike,
         Self::AboveSeedRowLimit,
         Self::SeedRowNotCovered,
+        Self::DatesOfAnotherSeason,
         Self::GapsLarge,
+        Self::OverlapsLarge,
         Self::SpecialAreaOutside,
     ];
 
@@ -100,6 +140,14 @@ impl Decision {
         match self {
             Self::LabelPending => "agronomy.label_pending",
             Self::LogLacksProduct => "compare.no_product",
+            Self::CropNotNamed => "crops.not_named",
+            Self::CropWithoutRange => "crops.no_range",
+            Self::UnusualGrainWeight => "crops.thousand_grain_weight",
+            Self::UnusualPlants => "crops.plants",
+            Self::UnusualSeeds => "crops.seeds",
+            Self::UnusualSeedRate => "crops.rate",
+            Self::UnusualDepth => "crops.depth",
+            Self::UnusualGermination => "crops.germination",
             Self::ProductInSetback => "drive.product_in_setback",
             Self::AirStreamFull => "drill.air_stream_full",
             Self::NoRotor => "drill.no_rotor",
@@ -113,7 +161,9 @@ impl Decision {
             Self::NamesAlike => "plan.names_alike",
             Self::AboveSeedRowLimit => "seed_safe.above",
             Self::SeedRowNotCovered => "seed_safe.not_covered",
+            Self::DatesOfAnotherSeason => "sowing_date.another_season",
             Self::GapsLarge => "zones.gaps_large",
+            Self::OverlapsLarge => "zones.overlaps_large",
             Self::SpecialAreaOutside => "zones.special_area_outside",
         }
     }
@@ -141,6 +191,16 @@ impl Decision {
             | Self::GradeDoubtful
             | Self::AboveSeedRowLimit
             | Self::SeedRowNotCovered
+            | Self::CropNotNamed
+            | Self::CropWithoutRange
+            | Self::UnusualGrainWeight
+            | Self::UnusualPlants
+            | Self::UnusualSeeds
+            | Self::UnusualSeedRate
+            | Self::UnusualDepth
+            | Self::UnusualGermination
+            | Self::DatesOfAnotherSeason
+            | Self::OverlapsLarge
             | Self::GapsLarge
             | Self::SpecialAreaOutside => Settled::ByChangeOrSignature,
         }

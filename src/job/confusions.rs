@@ -40,7 +40,13 @@ pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
         "row_spacing_m" if value > 2.0 && value <= 50.0 => ("centimetres", value / 100.0),
         "thousand_grain_weight_g" if value > 0.0 && value < 0.1 => ("kilograms", value * 1000.0),
         "thousand_grain_weight_g" if value > 2000.0 && value.is_finite() => {
-            ("milligrams", value / 1000.0)
+            return Some(Confused {
+                looks_like: "seeds in a pound, or milligrams",
+                next: format!(
+                    "if so, write seeds_per_lb = {value} instead of it, or write {} for {key}",
+                    value / 1000.0
+                ),
+            });
         }
         "germination_percent" | "establishment_percent" if value > 0.0 && value <= 1.0 => {
             ("a fraction, not percent", value * 100.0)

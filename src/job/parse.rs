@@ -3,8 +3,10 @@
 use super::customary;
 use super::fill;
 use super::machine_file::{self, Reader};
+use super::open_settings;
 use super::rules;
 use super::schema;
+use super::seed_tag;
 use super::shape;
 use super::tree::{self, LineStarts, Lines, NotToml, short};
 use super::types::Job;
@@ -86,6 +88,10 @@ pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Result<Job, Refuse
     }
     let mut root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
     let wrong = |error: toml::de::Error| not_toml(text, file, &[NotToml::of(&error)]);
+    // Before anything else: an open setting is no wrong one.
+    if let Some(fault) = open_settings::fault(&root, file) {
+        return Err(fault.into());
+    }
     let lines = Lines::of(&root);
     let machine = machine_file::read(&root, file, reader)?;
     let named = machine.as_ref().map(|machine| machine.named.clone());
@@ -100,6 +106,7 @@ pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Result<Job, Refuse
     job.drill.from = None;
     Refused::any(customary::resolve(&mut job, &lines, file))?;
     Refused::any(rules::faults(&job, &lines, joined.as_ref(), file))?;
+    seed_tag::resolve(&mut job);
     fill::dependent_defaults(&mut job);
     job.machine_file = named;
     job.folder = file.parent().map(Path::to_path_buf).unwrap_or_default();

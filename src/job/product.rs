@@ -22,6 +22,10 @@ pub struct Product {
     pub name: String,
     /// What it is.
     pub kind: Kind,
+    /// Of a seed: the crop, by a name of the crop list; its numbers are held against what is published about it. Without it the id counts, if it is such a name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub crop: Option<String>,
     /// Name of the hopper it is in.
     pub hopper: String,
     /// True for a third product that its own unit spreads on the surface, outside the air stream.
@@ -71,6 +75,10 @@ pub struct Product {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0.0))]
     pub germination_percent: Option<f64>,
+    /// Depth at which it is to lie; stands on the operator's sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 300.0))]
+    pub depth_mm: Option<f64>,
     /// Nutrients of a fertiliser.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grade: Option<Grade>,
@@ -326,6 +334,10 @@ pub struct Limits {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub label_max_kg_per_ha: Option<f64>,
+    /// Of a seed: most seeds in a hectare by the seed tag, as dressed seed may have; nothing exceeds it. Needs the thousand-grain weight.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1e9), extend("exclusiveMinimum" = 0.0))]
+    pub label_max_seeds_per_ha: Option<f64>,
     /// Highest rate.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 5000.0))]

@@ -70,6 +70,7 @@ pub(super) fn faults(
         placing::product(&mut check, number, product);
         super::grades::check(&mut check, number, product);
         super::lot_settings::check(&mut check, number, product);
+        super::seed_tag::check(&mut check, number, product);
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);

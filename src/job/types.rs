@@ -269,9 +269,9 @@ pub struct ZoneLayer {
     /// A number for each polygon from a raster, instead of a class from an attribute.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub zonal: Option<Zonal>,
-    /// Which polygon counts where two overlap: the one listed first in the file, or last.
-    #[serde(default)]
-    pub overlaps: OverlapRule,
+    /// Which polygon counts where two overlap: the one listed first in the file, or last. Without it the first, and a decision where more than 1 % of the land lies in zones of two classes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub overlaps: Option<OverlapRule>,
     /// Class of land that no polygon covers. Without it the gap takes the class it shares the longest border with.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class_of_gaps: Option<String>,
@@ -371,6 +371,10 @@ pub struct Drill {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1.0, max = 30.0))]
     pub fastest_speed_km_per_h: Option<f64>,
+    /// Speed of the fan for this job, from the drill's manual; stands on the operator's sheet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 100.0, max = 10000.0))]
+    pub fan_rpm: Option<f64>,
     /// Most that the air stream carries, all its products together.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0.0))]

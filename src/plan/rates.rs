@@ -32,10 +32,12 @@ pub struct Combination {
 /// the area of all.
 ///
 /// # Errors
-/// A class without a rate; a rule that meets no land; a rate that cannot be made.
+/// A number of seed that cannot be; a class without a rate; a rule that meets no land; a rate that cannot be made.
 pub(super) fn table(prepared: &Prepared, job: &Job) -> Outcome<(Vec<Combination>, Vec<Finding>)> {
     let units = &prepared.units;
-    let mut findings = agronomy::check_classes(job, &units.classes)?;
+    let mut findings = agronomy::crops::check(job)?;
+    findings.extend(agronomy::check_dates(job));
+    findings.extend(agronomy::check_classes(job, &units.classes)?);
     let areas = units.rows.iter().enumerate();
     let areas: Vec<(&Facts, f64)> = areas
         .map(|(row, (facts, _))| (facts, units.area_m2(row)))

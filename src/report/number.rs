@@ -119,6 +119,7 @@ impl Numbers {
             "flow": name("kg/min", "lb/min"),
             "volume": name("l", "bu"),
             "spot": name("m²", "ft²"),
+            "depth": name("mm", "in"),
         })
     }
 
@@ -191,6 +192,15 @@ impl Numbers {
     pub(super) fn length(&self, m: f64, from: impl Into<String>) -> Value {
         let shown = if self.us { m / units::M_PER_FOOT } else { m };
         self.number(m, from, trimmed(shown, 1))
+    }
+
+    /// A depth in the soil, from mm.
+    pub(super) fn depth(&self, mm: f64, from: impl Into<String>) -> Value {
+        let text = match self.us {
+            true => trimmed(units::inches_from_m(mm / 1_000.0), 2),
+            false => trimmed(mm, 0),
+        };
+        self.number(mm, from, text)
     }
 
     /// A speed, from km/h.

@@ -60,7 +60,12 @@ pub fn zonal_layer(
     layer: &ZoneLayer,
     zonal: &Zonal,
 ) -> Outcome<(Layer, ZonalTable)> {
-    let pieces = on_field(field.boundary, &polygons, layer.overlaps, field.frame)?;
+    let pieces = on_field(
+        field.boundary,
+        &polygons,
+        layer.overlaps.unwrap_or_default(),
+        field.frame,
+    )?;
     let count = polygons.features.len();
     let pixels = match pieces.is_empty() {
         // Which the overlay says better.

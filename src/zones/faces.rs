@@ -161,7 +161,9 @@ impl Faces {
                 .collect();
             faces.note(face, &covering, &zones, job, &mut overlaps);
         }
-        overlaps.report(&zones, layers.zones, job, frame, findings);
+        let land = (0..).zip(&faces.fixed).filter(|(_, fixed)| fixed.is_some());
+        let land_m2 = land.map(|(face, _)| faces.arrangement.area_m2(face)).sum();
+        overlaps.report(&zones, layers.zones, land_m2, job, frame, findings);
         faces.special_areas_outside(layers.special_areas, job, findings);
         Ok(faces)
     }
@@ -218,7 +220,7 @@ impl Faces {
                 })
                 .filter(|&nth| zones[nth].layer == layer && zones[nth].class.is_some())
                 .collect();
-            let counts = match zone_layer.overlaps {
+            let counts = match zone_layer.overlaps.unwrap_or_default() {
                 OverlapRule::First => on_layer.first(),
                 OverlapRule::Last => on_layer.last(),
             }
@@ -361,6 +363,8 @@ struct Overlaps {
     found: BTreeMap<[usize; 2], (f64, [f64; 2])>,
 }
 
+/// Overlaps of one layer that together are more than this share of the land ask for a decision.
+const MOST_OVERLAP_PERCENT: f64 = 1.0;
 /// Most overlaps of one layer that are told one by one, the largest first.
 const MOST_TOLD: usize = 10;
 
@@ -374,6 +378,7 @@ impl Overlaps {
         self,
         zones: &[Zone],
         layers: &[Layer],
+        land_m2: f64,
         job: &Job,
         frame: &Frame,
         findings: &mut Vec<Finding>,
@@ -385,7 +390,7 @@ impl Overlaps {
                 .filter(|(pair, _)| zones[pair[0]].layer == nth)
                 .collect();
             pairs.sort_by(|a, b| b.1.0.total_cmp(&a.1.0));
-            let rule = match zone_layer.overlaps {
+            let rule = match zone_layer.overlaps.unwrap_or_default() {
                 OverlapRule::First => "first",
                 OverlapRule::Last => "last",
             };
@@ -401,6 +406,23 @@ impl Overlaps {
                         ),
                     )
                     .area(*area_m2),
+                );
+            }
+            let all_m2: f64 = pairs.iter().map(|(_, (area, _))| area).sum();
+            let percent = 100.0 * all_m2 / land_m2;
+            if percent > MOST_OVERLAP_PERCENT && zone_layer.overlaps.is_none() {
+                findings.push(
+                    Finding::decision(
+                        Decision::OverlapsLarge,
+                        layer.place(),
+                        format!(
+                            "zones of different classes overlap on {:.2} ha of layer '{}', {percent:.2} % of the land (more than {MOST_OVERLAP_PERCENT} %); the one listed {rule} counts as noted: set overlaps = \"first\" or \"last\" as is meant, or redraw the layer",
+                            all_m2 / 10_000.0,
+                            zone_layer.name
+                        ),
+                    )
+                    .about(&zone_layer.name)
+                    .area(all_m2),
                 );
             }
             let rest = &pairs[pairs.len().min(MOST_TOLD)..];

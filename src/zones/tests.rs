@@ -1,7 +1,7 @@
 //! Overlays whose areas a reader can work out on squared paper.
 
 use super::{LandUnits, ZoneLayers, overlay};
-use crate::findings::Finding;
+use crate::findings::{Finding, Severity};
 use crate::frame::Frame;
 use crate::job::Job;
 use crate::land::{LandLayers, build};
@@ -64,7 +64,11 @@ fn layer(rectangles: &[(&str, [f64; 4])]) -> Layer {
 
 /// A field of 100 m x 100 m with these zones.
 fn overlaid(zones: &[(&str, [f64; 4])], sliver_m2: f64) -> (LandUnits, Vec<Finding>) {
-    let text = JOB.replace("SLIVER", &format!("{sliver_m2:.1}"));
+    overlaid_by(JOB, zones, sliver_m2)
+}
+
+fn overlaid_by(job: &str, zones: &[(&str, [f64; 4])], sliver_m2: f64) -> (LandUnits, Vec<Finding>) {
+    let text = job.replace("SLIVER", &format!("{sliver_m2:.1}"));
     let job = Job::parse(&text, Path::new("job.toml")).unwrap_or_else(|fault| panic!("{fault}"));
     let frame = Frame::about(2.5, 54.8);
     let boundary = layer(&[("", [0.0, 0.0, 100.0, 100.0])]);
@@ -160,6 +164,25 @@ fn the_feature_listed_first_wins_an_overlap() {
         .iter()
         .find(|finding| finding.code == "zones.overlap");
     assert_eq!(overlap.and_then(|finding| finding.area_m2), Some(1000.0));
+    // A tenth of the field, and the job does not say which counts.
+    let large = findings
+        .iter()
+        .find(|finding| finding.code == "zones.overlaps_large")
+        .expect("a decision");
+    assert_eq!(
+        (large.severity, large.area_m2),
+        (Severity::Decision, Some(1000.0))
+    );
+    // Once it does, nothing is asked.
+    let attribute = "class_attribute = \"soil\"";
+    let said = JOB.replace(attribute, &format!("{attribute}\noverlaps = \"last\""));
+    let zones = [
+        ("a", [0.0, 0.0, 60.0, 100.0]),
+        ("b", [50.0, 0.0, 100.0, 100.0]),
+    ];
+    let (units, findings) = overlaid_by(&said, &zones, 0.0);
+    assert_eq!(area(&units, "b"), 5000.0);
+    assert!(findings.iter().all(|own| own.severity == Severity::Note));
 }
 
 #[test]

@@ -34,6 +34,7 @@ usable_l = 2000.0
 
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "Seed"
 kind = "seed"
 hopper = "front"

@@ -51,6 +51,7 @@ name = "front"
 usable_l = 1900.0
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "seed"
 kind = "seed"
 hopper = "front"

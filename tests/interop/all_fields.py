@@ -64,6 +64,7 @@ name = "rear"
 usable_l = 800.0
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "Seed"
 kind = "seed"
 hopper = "front"

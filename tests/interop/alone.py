@@ -37,6 +37,7 @@ name = "front"
 usable_l = 1000.0
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "Seed"
 kind = "seed"
 hopper = "front"

@@ -491,6 +491,7 @@ name = "rear"
 usable_l = 1300.0
 [[product]]
 id = "seed"
+crop = "wheat"
 name = "seed"
 kind = "seed"
 hopper = "front"

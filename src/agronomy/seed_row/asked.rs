@@ -1,6 +1,6 @@
 //! The tables that are asked about what lies with the seed, and what they say together.
 
-use super::super::crops::{self, Crop, Group};
+use super::super::crop_tolerance::{self, Crop, Group};
 use super::super::library::{SeedSafeTable, Tables};
 use super::super::seed_safe::{
     self, Answer, Form, Limit, Situation, Table, Uncovered, equation, lowest_kg_per_ha,
@@ -375,7 +375,7 @@ impl<'a> Asked<'a> {
             return Ok(None);
         };
         let mut best: Option<Vec<Said>> = None;
-        for crop in crops::all().filter(|crop| crop.bears_less_than(own)) {
+        for crop in crop_tolerance::all().filter(|crop| crop.bears_less_than(own)) {
             let said = self.say(Some(crop))?;
             let better = best
                 .as_deref()
@@ -397,7 +397,7 @@ impl<'a> Asked<'a> {
             return Ok(None);
         };
         let mut least: Option<Said> = None;
-        for crop in crops::all().filter(|crop| own.bears_less_than(*crop)) {
+        for crop in crop_tolerance::all().filter(|crop| own.bears_less_than(*crop)) {
             for said in self.say(Some(crop))? {
                 let lower = least
                     .as_ref()
@@ -618,7 +618,7 @@ fn by_equation(
     let known = material
         .slopes
         .keys()
-        .find(|known| crops::stands_for(known, &case.crop));
+        .find(|known| crop_tolerance::stands_for(known, &case.crop));
     let Some(crop) = known else {
         let known = text::list(material.slopes.keys());
         return Ok(uncovered(format!(

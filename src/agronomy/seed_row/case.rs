@@ -2,7 +2,7 @@
 
 use super::super::chain::{self, Draft};
 use super::super::class::{class_key, look_up};
-use super::super::crops::{Crop, Group};
+use super::super::crop_tolerance::{Crop, Group};
 use super::super::{nutrient, text};
 use crate::findings::{Fault, Outcome};
 use crate::job::{

@@ -6,7 +6,7 @@ mod case;
 mod say;
 
 use super::chain::{self, Draft};
-use super::crops::Crop;
+use super::crop_tolerance::Crop;
 use super::library::Tables;
 use super::nutrient;
 use super::seed_safe::{

@@ -2,7 +2,7 @@
 
 use super::order::{Speaks, speaks};
 use super::{By, Table, seedbed_utilisation_percent};
-use crate::agronomy::crops::{Crop, Group};
+use crate::agronomy::crop_tolerance::{Crop, Group};
 use crate::job::FertiliserForm;
 
 /// The lowest limit that a table gives for any crop up to a group's sensitivity, kg/ha of what it counts: its least cell, half of

@@ -1,7 +1,7 @@
 //! The file form of a table of seed-safe limits, and its checks. Every fault names the line.
 
 use super::{By, ColumnsAre, Form, Row, Table};
-use crate::agronomy::crops::{self, Crop};
+use crate::agronomy::crop_tolerance::{self, Crop};
 use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
 use crate::codec::toml_form;
@@ -219,9 +219,9 @@ impl Table {
         let for_crop = |crop: &Crop| {
             words
                 .iter()
-                .any(|word| crops::stands_for(word, crop.name()))
+                .any(|word| crop_tolerance::stands_for(word, crop.name()))
         };
-        let known_crops = crops::all().filter(for_crop).collect();
+        let known_crops = crop_tolerance::all().filter(for_crop).collect();
         Ok(Self {
             title: said("title", &form.title)?,
             publisher: said("publisher", &form.publisher)?,

@@ -55,7 +55,7 @@ impl Table {
         if self
             .no_tolerance
             .iter()
-            .any(|crop| crops::stands_for(crop, of.crop))
+            .any(|crop| crop_tolerance::stands_for(crop, of.crop))
         {
             return Ok(Answer::Limit(Limit {
                 kg_per_ha: 0.0,
@@ -183,7 +183,7 @@ impl Table {
             let column = self
                 .columns
                 .iter()
-                .position(|column| crops::stands_for(column, of.crop));
+                .position(|column| crop_tolerance::stands_for(column, of.crop));
             return column
                 .map(|column| (vec![column], Stands::In))
                 .ok_or_else(not_for);
@@ -191,7 +191,7 @@ impl Table {
         if !self
             .crops
             .iter()
-            .any(|crop| crops::stands_for(crop, of.crop))
+            .any(|crop| crop_tolerance::stands_for(crop, of.crop))
         {
             return Err(not_for());
         }

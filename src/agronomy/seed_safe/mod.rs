@@ -18,7 +18,7 @@ mod tests;
 pub(super) use floor::lowest_kg_per_ha;
 pub(super) use never::{Never, PH_MOST, needs_ph, never};
 
-use crate::agronomy::crops::Crop;
+use crate::agronomy::crop_tolerance::Crop;
 use crate::agronomy::text;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{FertiliserForm, Nutrient};

@@ -1,6 +1,6 @@
 //! What never lies beside a seed, whatever a table says.
 
-use crate::agronomy::crops::Crop;
+use crate::agronomy::crop_tolerance::Crop;
 use crate::job::FertiliserForm;
 
 /// Soil pH above which ammonium sulphate and diammonium phosphate give off free ammonia beside the seed, so that no table

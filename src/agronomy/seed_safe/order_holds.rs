@@ -39,7 +39,7 @@ proptest! {
         forms in (0..8_usize, 0..8_usize),
     ) {
         let (name, table) = &all()[nth];
-        let crop = crops::all().nth(crop).expect("a crop").name();
+        let crop = crop_tolerance::all().nth(crop).expect("a crop").name();
         let (light, heavy) = (textures.0.min(textures.1), textures.0.max(textures.1));
         let (harmful, mild) = match at_least_as_harmful(FORMS[forms.0], FORMS[forms.1]) {
             true => (FORMS[forms.0], FORMS[forms.1]),

@@ -2,7 +2,7 @@
 
 use super::placing::{LIMIT, no_file, starter, with};
 use super::{close, inside, rules};
-use crate::agronomy::crops::{self, Crop};
+use crate::agronomy::crop_tolerance::{self, Crop};
 use crate::agronomy::seed_safe::order::{TEXTURES, at_least_as_harmful};
 use crate::agronomy::{Rate, Tables, Verdict, rates};
 use crate::findings::{Finding, Severity};
@@ -364,7 +364,7 @@ proptest! {
         kg_per_ha in 1.0..300.0_f64,
     ) {
         let names = crate::agronomy::seed_safe::names();
-        let crop = |nth: usize| crops::all().nth(nth).expect("a crop");
+        let crop = |nth: usize| crop_tolerance::all().nth(nth).expect("a crop");
         let (tender, hardy) = match crop(crops.0).bears_less_than(crop(crops.1)) {
             true => (crop(crops.0), crop(crops.1)),
             false => (crop(crops.0), crop(crops.0)),

@@ -30,6 +30,7 @@ fn limited(need: f64, percent: f64, min: f64, max: f64, step: f64) -> Job {
         max_kg_per_ha: Some(max),
         step_kg_per_ha: Some(step),
         label_max_kg_per_ha: None,
+        label_max_seeds_per_ha: None,
     };
     job.special_areas[1]
         .percent

@@ -8,10 +8,10 @@ use crate::findings::{Fault, Outcome, Place};
 use std::fmt::Write as _;
 use std::path::Path;
 
-/// Marks lines whose number is a placeholder.
+/// Marks lines whose value is open: only the user knows it.
 pub(super) const MARK: &str = "# EDIT";
 
-/// Placeholder rates in kg/ha: round figures in the usual range, common practice, no source.
+/// Rates in kg/ha that stand in comments as examples: round figures in the usual range, common practice, no source.
 const SEED_RATE: u32 = 160;
 const FERTILISER_RATE: u32 = 100;
 
@@ -42,8 +42,8 @@ pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<S
     };
     let mut text = format!(
         "# A job of twinsow. Every setting is here; those behind a # are optional, with their default or
-# an example. Keys carry their unit of measure. Lines marked EDIT hold placeholders, not advice:
-# put in your own numbers. The label, local rules and licensed advice come first.
+# an example. Keys carry their unit of measure. Lines marked EDIT have a \"?\": only you know the value,
+# and the job does not plan before it is there. The label, local rules and licensed advice come first.
 # 'twinsow plan job.toml' plans it; 'twinsow schema' prints all keys.
 
 name = {name}                 # name of the plan, on the terminal and the sheets
@@ -246,11 +246,11 @@ class_attribute = {}    # chosen from: {}
     ))
 }
 
-/// `[product.rate]` with a placeholder for every class of the layer, or one for the whole field.
+/// `[product.rate]`, open for every class of the layer, or for the whole field.
 fn rate(kg_per_ha: u32, zone: Option<&Zones>) -> String {
     let Some((zone, attribute)) = zone.and_then(|zone| Some((zone, zone.attribute()?))) else {
         return format!(
-            "[product.rate]\nkg_per_ha = {kg_per_ha}                     {MARK}: kg/ha everywhere\n"
+            "[product.rate]\nkg_per_ha = \"?\"                   {MARK}: kg/ha everywhere, such as {kg_per_ha}\n"
         );
     };
     let mut text = format!(
@@ -268,7 +268,7 @@ layer = {}
         let key = quoted(&class.value);
         let _ = writeln!(
             text,
-            "{key} = {kg_per_ha}     {MARK}: kg/ha; the layer has {} ha of it",
+            "{key} = \"?\"     {MARK}: kg/ha; the layer has {} ha of it",
             hectares(class.area_m2).replace('\u{a0}', " ")
         );
     }
@@ -289,6 +289,7 @@ fn after_rate(id: &str) -> String {
 # min_kg_per_ha = 40
 # max_kg_per_ha = 250
 # label_max_kg_per_ha = 300        # what the label allows: nothing exceeds it
+#   label_max_seeds_per_ha = 4000000   # the same in seeds, as the tag of dressed seed may say it
 # step_kg_per_ha = 1
 "
     )

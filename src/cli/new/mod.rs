@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 /// Starts a job file from your own boundary and layers
 ///
 /// Writes DIR/job.toml with every setting explained. Your files stay where they are; the job file
-/// names them. Placeholder rates are marked EDIT: put in your own before you sow. In a terminal it
+/// names them. What only you know is "?" and marked EDIT: a job with one does not plan. In a terminal it
 /// asks for what is not given; with folder and boundary given it asks nothing.
 #[derive(Debug, Default, Clone, ClapArgs)]
 #[command(after_help = "Examples:
@@ -97,9 +97,16 @@ fn start(args: &Args) -> Outcome<String> {
     let zones = inputs::zones(&args.layers, &args.class_attributes, args.crs.as_deref())?;
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
     let text = compose::job(folder, &boundary, &zones)?;
-    Job::parse(&text, &file)?;
+    Job::parse(&with_examples(&text), &file)?;
     write::save(&file, text.as_bytes()).map_err(|error| unwritable(&file, &error))?;
     Ok(told(&file, &text, &boundary, &zones))
+}
+
+/// The text with a value in every open place: what is in it besides has to be sound.
+fn with_examples(text: &str) -> String {
+    // All open numbers, widths, litres and rates, may be 50.
+    let crop = text.replace("crop = \"?\"", "crop = \"wheat\"");
+    crop.replace("= \"?\"", "= 50")
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
@@ -159,13 +166,13 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         .collect();
     let _ = writeln!(
         told,
-        "\nThe rates in it are placeholders, not advice. Put in your own, marked {}:",
+        "\nWhat only you know is \"?\" in it, and it does not plan before all are filled in, marked {}:",
         compose::MARK
     );
     let _ = writeln!(told, "  lines {}", lines.join(", "));
     let _ = writeln!(
         told,
-        "Look at the drill, too. Then:\n  twinsow plan {}",
+        "Then look at the drill:\n  twinsow plan {}",
         file.display()
     );
     told

@@ -1,0 +1,360 @@
+//! Holds the numbers of a job against what is published about its crops.
+
+use super::given::{self, Given};
+use super::published::{Crop, Published, Quantity, Range, published};
+use super::slips::{self, Slip};
+use crate::agronomy::{seed, text};
+use crate::findings::{Decision, Extent, Fault, Finding, Outcome, Place};
+use crate::job::{Job, Kind, Product};
+
+/// Outside the widest range by this factor, a number that another reading brings inside is refused: it is that slip.
+/// Our own choice, no source.
+const SURELY: f64 = 2.5;
+/// Outside by this factor it is refused in any case.
+const IMPOSSIBLE: f64 = 10.0;
+/// Where only single numbers are published, half of the least to double of the most is let pass. Common practice, no
+/// source.
+const AROUND_A_FIGURE: f64 = 2.0;
+/// So many sources have to speak before one of them is said to go further than the others.
+const SEVERAL: usize = 3;
+
+/// Holds grain weight, germination, population or rate, and depth of every seed against the published ranges.
+///
+/// # Errors
+/// A number that cannot be, with what it was probably meant as.
+pub fn check(job: &Job) -> Outcome<Vec<Finding>> {
+    let all = published()?;
+    let mut findings = Vec::new();
+    for product in job.products.iter().filter(|own| own.kind == Kind::Seed) {
+        match crop_of(product, all) {
+            Some(crop) => of_crop(job, product, crop, all, &mut findings)?,
+            None => findings.push(unknown(job, product, all)),
+        }
+    }
+    findings.extend(depths_apart(job, all));
+    Ok(findings)
+}
+
+/// The crop that a product says it is, or whose name is its id.
+fn crop_of<'a>(product: &Product, all: &'a Published) -> Option<&'a Crop> {
+    all.crop(product.crop.as_ref().unwrap_or(&product.id))
+}
+
+fn place(job: &Job, product: &Product) -> Place {
+    Place::file(&job.file).feature(format!("product '{}'", product.id))
+}
+
+fn unknown(job: &Job, product: &Product, all: &Published) -> Finding {
+    let Some(named) = &product.crop else {
+        let message = format!(
+            "The crop of '{}' is not named, so that none of its numbers was held against what is usual. Name it: crop = \"wheat\", for one.",
+            product.id
+        );
+        return Finding::decision(Decision::CropNotNamed, place(job, product), message)
+            .of_products([product.id.as_str()]);
+    };
+    let names = all.crops.iter().flat_map(|crop| &crop.names);
+    let names = names.chain(all.crops.iter().map(|crop| &crop.name));
+    let near = text::nearest(named, names.map(String::as_str));
+    let meant = near
+        .map(|near| format!(" Is '{near}' meant?"))
+        .unwrap_or_default();
+    let message = format!(
+        "The list of crops does not have '{named}', so that none of the numbers of '{}' was held against what is usual.{meant} If not, somebody who knows the crop has to look at grain weight, rate and depth.",
+        product.id
+    );
+    Finding::decision(Decision::CropWithoutRange, place(job, product), message)
+        .of_products([product.id.as_str()])
+}
+
+fn of_crop(
+    job: &Job,
+    product: &Product,
+    crop: &Crop,
+    all: &Published,
+    findings: &mut Vec<Finding>,
+) -> Outcome<()> {
+    let mut hold = |quantity: Quantity, given: &[Given]| {
+        let held = Held {
+            job,
+            product,
+            crop,
+            all,
+            quantity,
+        };
+        held.against(given, findings)
+    };
+    hold(
+        Quantity::ThousandGrainWeight,
+        &given::of_lots(product, |lot| lot.thousand_grain_weight_g),
+    )?;
+    hold(
+        Quantity::Germination,
+        &given::of_lots(product, |lot| lot.germination_percent),
+    )?;
+    hold(Quantity::Depth, &given::depth(job, product))?;
+    let (quantity, given) = given::rate(job, product);
+    if crop.of(quantity).next().is_some() {
+        return hold(quantity, &given);
+    }
+    // What is not published per m2 may be by weight, and the other way round.
+    let weight = product.thousand_grain_weight_g;
+    let other = match (quantity, weight) {
+        (Quantity::Seeds, Some(weight)) => {
+            let turned = |seeds| seed::kg_per_ha_of_seeds(seeds, weight);
+            Some((Quantity::Rate, given::converted(given, turned)))
+        }
+        (Quantity::Rate, Some(weight)) => {
+            let turned = |rate| seed::seeds_per_m2_of_kg(rate, weight);
+            Some((Quantity::Seeds, given::converted(given, turned)))
+        }
+        _ => None,
+    };
+    match other {
+        Some((other, given)) if crop.of(other).next().is_some() => hold(other, &given),
+        _ => {
+            let message = format!(
+                "Nothing is published here about the {} of {}: somebody who knows the crop has to look at the rate of '{}'.",
+                quantity.words().0,
+                crop.name,
+                product.id
+            );
+            let found = Finding::decision(Decision::CropWithoutRange, place(job, product), message);
+            findings.push(found.of_products([product.id.as_str()]));
+            Ok(())
+        }
+    }
+}
+
+/// One quantity of one seed against what is printed about its crop.
+struct Held<'a> {
+    job: &'a Job,
+    product: &'a Product,
+    crop: &'a Crop,
+    all: &'a Published,
+    quantity: Quantity,
+}
+
+impl Held<'_> {
+    fn against(&self, given: &[Given], findings: &mut Vec<Finding>) -> Outcome<()> {
+        let Some(widest) = self.widest() else {
+            return Ok(());
+        };
+        let mut outside = Vec::new();
+        let mut furthest = Vec::new();
+        let mut furthest_outside = 1.0_f64;
+        for own in given {
+            let factor = factor_outside(own.value, widest);
+            let slips = self.slips(own.value, widest);
+            if factor >= IMPOSSIBLE || factor >= SURELY && !slips.is_empty() {
+                return Err(self.impossible(own, &slips, widest));
+            }
+            furthest_outside = furthest_outside.max(factor);
+            if factor > 1.0 {
+                outside.push((own, slips));
+            } else if let Some(range) = self.alone(own.value) {
+                furthest.push((own, range));
+            }
+        }
+        let (what, unit) = self.quantity.words();
+        let listed = |given: Vec<&Given>| {
+            let each = given.iter();
+            let each = each.map(|own| format!("{}{}", number(own.value), own.of));
+            each.collect::<Vec<_>>().join(", ")
+        };
+        let whose = format!(
+            "{what} of '{}' ({}), in {unit}",
+            self.product.id, self.crop.name
+        );
+        if !outside.is_empty() {
+            let read: Vec<String> = outside
+                .iter()
+                .flat_map(|(own, slips)| slips.iter().map(move |slip| self.reading(own, slip)))
+                .collect();
+            let read = match read.is_empty() {
+                true => String::new(),
+                false => format!(" It would fit: {}.", read.join("; ")),
+            };
+            let message = format!(
+                "The {whose}, is {}: outside all that is published, {}.{read} Published: {}. Look at the paper again, or let somebody who knows the crop stand for it.",
+                listed(outside.iter().map(|(own, _)| *own).collect()),
+                self.allowed(widest),
+                self.sources(),
+            );
+            let at = place(self.job, self.product);
+            let found = Finding::decision(self.quantity.decision(), at, message);
+            let found = found.of_products([self.product.id.as_str()]);
+            findings.push(found.extent(Extent::Percent(100.0 * (furthest_outside - 1.0))));
+        }
+        if let Some((_, range)) = furthest.first() {
+            let message = format!(
+                "The {whose}, is {}: only one publisher goes so far, {}.",
+                listed(furthest.iter().map(|(own, _)| *own).collect()),
+                self.said(range),
+            );
+            findings.push(Finding::note(
+                "crops.far",
+                place(self.job, self.product),
+                message,
+            ));
+        }
+        Ok(())
+    }
+
+    /// What is let pass: all that is printed, or half to double of single figures.
+    fn widest(&self) -> Option<[f64; 2]> {
+        let spans: Vec<[f64; 2]> = self.crop.of(self.quantity).map(Range::span).collect();
+        let least = spans.iter().map(|span| span[0]).reduce(f64::min)?;
+        let most = spans.iter().map(|span| span[1]).reduce(f64::max)?;
+        match self.crop.of(self.quantity).all(Range::is_figure) {
+            true => Some([least / AROUND_A_FIGURE, most * AROUND_A_FIGURE]),
+            false => Some([least, most]),
+        }
+    }
+
+    /// The one source that goes as far as this number, where several others stop before.
+    fn alone(&self, value: f64) -> Option<&Range> {
+        let ranges: Vec<&Range> = self.crop.of(self.quantity).collect();
+        let reaching = |reaches: fn([f64; 2], f64) -> bool| {
+            let mut those = ranges.iter().filter(|range| reaches(range.span(), value));
+            those.next().filter(|_| those.next().is_none()).copied()
+        };
+        let low = reaching(|span, value| span[0] <= value);
+        let high = reaching(|span, value| span[1] >= value);
+        low.or(high).filter(|_| ranges.len() >= SEVERAL)
+    }
+
+    /// Other readings of a number outside that bring it inside.
+    fn slips(&self, value: f64, widest: [f64; 2]) -> Vec<Slip> {
+        if factor_outside(value, widest) <= 1.0 {
+            return Vec::new();
+        }
+        let row_m = crate::job::row_spacing_m(self.job);
+        let mut slips = slips::of(self.quantity, value, row_m);
+        slips.retain(|slip| factor_outside(slip.meant, widest) <= 1.0);
+        slips
+    }
+
+    fn reading(&self, own: &Given, slip: &Slip) -> String {
+        format!(
+            "{}{} read as {}, which is {} {}",
+            number(own.value),
+            own.of,
+            slip.read_as,
+            number(slip.meant),
+            self.quantity.words().1
+        )
+    }
+
+    fn impossible(&self, own: &Given, slips: &[Slip], widest: [f64; 2]) -> Box<Fault> {
+        let (what, unit) = self.quantity.words();
+        let readings: Vec<String> = slips.iter().map(|slip| self.reading(own, slip)).collect();
+        let next = match readings.is_empty() {
+            true => "Look at the seed tag, and at the unit of measure of the key.".to_owned(),
+            false => format!(
+                "It would fit: {}. Correct the number or its key.",
+                readings.join("; ")
+            ),
+        };
+        Fault::input(
+            "crops.impossible",
+            place(self.job, self.product),
+            format!(
+                "the {what} of '{}' ({}) is {} {unit}{}",
+                self.product.id,
+                self.crop.name,
+                number(own.value),
+                own.of
+            ),
+            format!("{}; published: {}", self.allowed(widest), self.sources()),
+            next,
+        )
+    }
+
+    fn allowed(&self, [least, most]: [f64; 2]) -> String {
+        format!(
+            "{} to {} {}",
+            number(least),
+            number(most),
+            self.quantity.words().1
+        )
+    }
+
+    fn said(&self, range: &Range) -> String {
+        let source = self.all.source(range);
+        let source =
+            source.map(|own| format!(" ({}, {}, {})", own.publisher, own.year, own.country));
+        format!("{}{}", range.as_printed(), source.unwrap_or_default())
+    }
+
+    fn sources(&self) -> String {
+        let said: Vec<String> = self
+            .crop
+            .of(self.quantity)
+            .map(|range| self.said(range))
+            .collect();
+        said.join("; ")
+    }
+}
+
+/// How many times a number lies outside a range; 1 or less inside.
+fn factor_outside(value: f64, [least, most]: [f64; 2]) -> f64 {
+    // Binary dust of a conversion is not outside.
+    let factor = (value / most).max(least / value);
+    if factor < 1.0 + 1e-9 { 1.0 } else { factor }
+}
+
+/// Three figures, as a person reads them.
+fn number(value: f64) -> String {
+    let decimals = match value.abs() {
+        size if size < 1.0 => 3,
+        size if size < 10.0 => 2,
+        size if size < 100.0 => 1,
+        _ => 0,
+    };
+    text::number(value, decimals)
+}
+
+/// Two seeds from the same outlets that want depths which do not meet.
+fn depths_apart(job: &Job, all: &Published) -> Vec<Finding> {
+    let seeds: Vec<&Product> = job
+        .products
+        .iter()
+        .filter(|own| own.kind == Kind::Seed && !own.surface_applied)
+        .collect();
+    let mut findings = Vec::new();
+    for (nth, one) in seeds.iter().enumerate() {
+        for other in &seeds[nth + 1..] {
+            let depths = |own: &Product| match own.depth_mm {
+                Some(depth) => Some([depth, depth]),
+                None => {
+                    let spans = crop_of(own, all)?.of(Quantity::Depth).map(Range::span);
+                    spans.reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
+                }
+            };
+            let (Some(a), Some(b)) = (depths(one), depths(other)) else {
+                continue;
+            };
+            if a[0] <= b[1] && b[0] <= a[1] {
+                continue;
+            }
+            let said = |[least, most]: [f64; 2]| match least == most {
+                true => format!("{} mm", number(least)),
+                false => format!("{} to {} mm", number(least), number(most)),
+            };
+            let message = format!(
+                "'{}' and '{}' fall from the same outlets to one depth, and theirs do not meet: {} and {}. The one that wants to lie shallow comes up badly from the other's depth.",
+                one.id,
+                other.id,
+                said(a),
+                said(b)
+            );
+            findings.push(Finding::warning(
+                "crops.depths_apart",
+                place(job, other),
+                message,
+            ));
+        }
+    }
+    findings
+}
