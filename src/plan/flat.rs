@@ -115,7 +115,7 @@ mod tests {
             crate::plan::run(&job).expect("a plan")
         };
         let nowhere = with("soil_ph", "7.8");
-        assert_eq!(nowhere.tally.products[1].flat_kg_per_ha, 0.0);
+        assert_eq!(nowhere.tally.planned.products[1].flat_kg_per_ha, 0.0);
         assert_eq!(nowhere.position_lost_kg_per_ha[1], 0.0);
         let not_on_clay = with(
             "soil_ph",

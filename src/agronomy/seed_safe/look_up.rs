@@ -5,7 +5,7 @@ use super::{
     Answer, By, ColumnsAre, DRY_SHARE, Limit, Situation, Table, Uncovered,
     seedbed_utilisation_percent,
 };
-use crate::agronomy::crops;
+use crate::agronomy::crop_tolerance;
 use crate::agronomy::text::{list, number};
 use crate::findings::{Fault, Outcome, Place};
 

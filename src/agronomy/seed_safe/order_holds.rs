@@ -2,7 +2,7 @@
 
 use super::order::{TEXTURES, at_least_as_harmful};
 use super::*;
-use crate::agronomy::crops;
+use crate::agronomy::crop_tolerance;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
