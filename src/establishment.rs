@@ -97,14 +97,14 @@ pub fn establishment(plan: &Plan, points: &Layer, asked: &Asked) -> Outcome<Reac
     let counted = counted(points, asked.column)?;
     let places: Vec<[f64; 2]> = counted.iter().map(|(place, _)| *place).collect();
     let mut by_class: BTreeMap<String, Vec<Count>> = BTreeMap::new();
-    for combination in &plan.combinations {
+    for combination in &plan.rates.rows {
         by_class
             .entry(class_of(&combination.facts.classes, asked))
             .or_default();
     }
     let mut left_out = 0;
     for ((_, number), row) in counted.iter().zip(rows_at(plan, &places)) {
-        let combination = row.and_then(|row| plan.combinations.get(row));
+        let combination = row.and_then(|row| plan.rates.rows.get(row));
         let rate = combination.and_then(|own| Some((own, own.rates.get(asked.product)?)));
         let Some((combination, rate)) = rate.filter(|(_, rate)| rate.kg_per_ha > 0.0) else {
             left_out += 1;
@@ -241,7 +241,7 @@ fn planned(plan: &Plan, asked: &Asked, class: &str) -> Outcome<Option<f64>> {
     let Some(product) = plan.job.products.get(asked.product) else {
         return Ok(None);
     };
-    let rows = plan.combinations.iter();
+    let rows = plan.rates.rows.iter();
     let own = rows.filter(|row| class_of(&row.facts.classes, asked) == class);
     for row in own {
         let rate = row.rates.get(asked.product);

@@ -220,7 +220,12 @@ pub enum Blame {
     Input,
     /// The machine is (disk, permission): exit code 3.
     Machine,
+    /// The program is: exit code 3. No input may bring that about.
+    Program,
 }
+
+/// What to do about a fault of the program.
+const REPORT: &str = "This is a fault of twinsow, not of your work or your files: report it with the job and its files.";
 
 /// What stops a job: one clear error that says where, what was found, what is allowed and what to
 /// do next.
@@ -270,6 +275,19 @@ impl Fault {
     ) -> Box<Self> {
         let mut fault = Self::input(code, place, found, allowed, next);
         fault.blame = Blame::Machine;
+        fault
+    }
+
+    /// A fault of the program: something that no input may bring about, and that an earlier step should have seen.
+    /// Whoever meets it is asked to report it.
+    pub fn program(
+        code: &'static str,
+        place: Place,
+        found: impl Into<String>,
+        allowed: impl Into<String>,
+    ) -> Box<Self> {
+        let mut fault = Self::input(code, place, found, allowed, REPORT);
+        fault.blame = Blame::Program;
         fault
     }
 }

@@ -19,7 +19,7 @@
 //! # fn main() -> Result<(), Box<twinsow::findings::Fault>> {
 //! let job = Job::load(Path::new("examples/demo/job.toml"))?;
 //! let plan = plan::run(&job)?;
-//! for product in &plan.tally.products {
+//! for product in &plan.tally.planned.products {
 //!     println!("{}: order {:.0} kg", product.name, product.order_kg);
 //! }
 //! # let folder = tempfile::tempdir().expect("a folder");

@@ -36,23 +36,29 @@ fn audited(spoil: impl FnOnce(&mut Plan)) -> [Vec<String>; 2] {
 
 /// States areas and kilograms of the map as they are measured on it: what planning would believe of it.
 fn restate(plan: &mut Plan) {
-    for zone in &mut plan.map.zones {
+    for zone in &mut plan.maps.rate.zones {
         zone.area_m2 = ground_m2(&zone.polygons);
     }
-    plan.tally.mapped_m2 = plan.map.zones.iter().map(|zone| zone.area_m2).sum();
-    for (nth, product) in plan.tally.products.iter_mut().enumerate() {
+    plan.tally.planned.mapped_m2 = plan.maps.rate.zones.iter().map(|zone| zone.area_m2).sum();
+    for (nth, product) in plan.tally.planned.products.iter_mut().enumerate() {
         let kg = |zone: &twinsow::map::MapZone| zone.kg_per_ha[nth] * zone.area_m2 / 10_000.0;
-        product.steps[0].kg = plan.map.zones.iter().map(kg).sum();
+        product.steps[0].kg = plan.maps.rate.zones.iter().map(kg).sum();
     }
 }
 
 fn polygons(plan: &mut Plan, zone: usize) -> &mut Vec<Polygon> {
-    Arc::make_mut(&mut plan.map.zones[zone].polygons)
+    Arc::make_mut(&mut plan.maps.rate.zones[zone].polygons)
 }
 
 /// The zone with most land.
 fn largest(plan: &Plan) -> usize {
-    let areas = plan.map.zones.iter().map(|zone| zone.area_m2).enumerate();
+    let areas = plan
+        .maps
+        .rate
+        .zones
+        .iter()
+        .map(|zone| zone.area_m2)
+        .enumerate();
     areas.max_by(|a, b| a.1.total_cmp(&b.1)).expect("zones").0
 }
 
@@ -83,7 +89,7 @@ fn a_piece_that_is_missing_is_seen_with_the_job() {
 fn a_map_that_lies_five_metres_beside_is_seen_with_the_job() {
     let [by_plan, by_job] = audited(|plan| {
         let east = |[lon, lat]: Xy| [lon + 5.0 / 64_000.0, lat];
-        for zone in 0..plan.map.zones.len() {
+        for zone in 0..plan.maps.rate.zones.len() {
             for polygon in polygons(plan, zone) {
                 let rings = std::iter::once(&mut polygon.exterior).chain(&mut polygon.holes);
                 rings.flatten().for_each(|at| *at = east(*at));
@@ -110,11 +116,11 @@ fn a_corner_that_is_moved_is_seen_with_the_job() {
             let corners = zone.iter().flat_map(|own| &own.exterior);
             corners.copied().min_by(|a, b| a[1].total_cmp(&b[1]))
         };
-        let zones = plan.map.zones.iter();
+        let zones = plan.maps.rate.zones.iter();
         let lowest = zones.filter_map(|zone| south(&zone.polygons));
         let lowest = lowest.min_by(|a, b| a[1].total_cmp(&b[1]));
         let lowest = lowest.expect("a corner");
-        for zone in 0..plan.map.zones.len() {
+        for zone in 0..plan.maps.rate.zones.len() {
             let rings = polygons(plan, zone).iter_mut();
             let corners = rings.flat_map(|own| &mut own.exterior);
             let corners = corners.filter(|at| **at == lowest);
@@ -129,7 +135,7 @@ fn a_corner_that_is_moved_is_seen_with_the_job() {
 #[test]
 fn a_rate_in_a_setback_is_seen_with_the_job() {
     let [by_plan, by_job] = audited(|plan| {
-        let zones = plan.map.zones.iter_mut();
+        let zones = plan.maps.rate.zones.iter_mut();
         for zone in zones.filter(|zone| zone.kg_per_ha[1] == 0.0) {
             zone.kg_per_ha[1] = 80.0;
         }
@@ -147,8 +153,8 @@ fn a_rate_in_a_setback_is_seen_with_the_job() {
 fn a_polygon_that_counts_twice_is_seen_without_the_job() {
     let [by_plan, by_job] = audited(|plan| {
         let zone = largest(plan);
-        let again = plan.map.zones[zone].polygons[0].clone();
-        let other = (zone + 1) % plan.map.zones.len();
+        let again = plan.maps.rate.zones[zone].polygons[0].clone();
+        let other = (zone + 1) % plan.maps.rate.zones.len();
         polygons(plan, other).push(again);
         restate(plan);
     });
@@ -160,11 +166,11 @@ fn a_polygon_that_counts_twice_is_seen_without_the_job() {
 #[test]
 fn areas_that_are_measured_wrong_are_seen() {
     let [by_plan, _] = audited(|plan| {
-        for zone in &mut plan.map.zones {
+        for zone in &mut plan.maps.rate.zones {
             zone.area_m2 *= 1.0001;
         }
-        plan.tally.mapped_m2 *= 1.0001;
-        for product in &mut plan.tally.products {
+        plan.tally.planned.mapped_m2 *= 1.0001;
+        for product in &mut plan.tally.planned.products {
             product.steps[0].kg *= 1.0001;
         }
     });

@@ -399,7 +399,7 @@ fn rates_of_cells_are_those_of_the_land_that_the_clip_finds() {
     let job = Job::load(&made.path().join("job.toml")).expect("a job");
     let prepared = plan_support::prepared(&job).expect("land");
     let plan = plan::rate(&prepared, &job).expect("a plan");
-    let grid = &plan.map.metric;
+    let grid = &plan.maps.rate.metric;
     let units = |metres: f64| (metres * UNITS_PER_M) as i64;
     let cells = CellGrid {
         origin: grid.origin.map(units),
@@ -407,7 +407,7 @@ fn rates_of_cells_are_those_of_the_land_that_the_clip_finds() {
         columns: grid.columns,
         rows: grid.rows,
     };
-    let mut rows: Vec<Group> = vec![Vec::new(); plan.combinations.len()];
+    let mut rows: Vec<Group> = vec![Vec::new(); plan.rates.rows.len()];
     let dissolved = prepared
         .units
         .arrangement
@@ -420,7 +420,7 @@ fn rates_of_cells_are_those_of_the_land_that_the_clip_finds() {
     }
     // Share of each cell by set of rates.
     let mut shares: Vec<BTreeMap<Vec<u64>, Q>> = vec![BTreeMap::new(); grid.covered_m2.len()];
-    for (row, group) in plan.combinations.iter().zip(&rows) {
+    for (row, group) in plan.rates.rows.iter().zip(&rows) {
         let rates = || {
             row.rates
                 .iter()

@@ -48,7 +48,7 @@ fn product_that_runs_into_a_setback_is_found_by_the_swath() {
         plan(&made)
     };
     let late = run("delays = { stop_s = 3.0 }");
-    let row = &late.in_setbacks[0];
+    let row = &late.drive.in_setbacks[0];
     let wanted = 13.0 * 6.0 * (10.0 - (13.0 - 3.0 * 10.0 / 3.6));
     assert!(
         (row.sown_m2 / wanted - 1.0).abs() < 0.03,
@@ -59,9 +59,9 @@ fn product_that_runs_into_a_setback_is_found_by_the_swath() {
     assert!(found(&late, "drive.product_in_setback").is_some());
     let prompt = run("");
     assert!(
-        prompt.in_setbacks[0].sown_m2 < 1.0,
+        prompt.drive.in_setbacks[0].sown_m2 < 1.0,
         "{:?}",
-        prompt.in_setbacks
+        prompt.drive.in_setbacks
     );
     assert!(found(&prompt, "drive.product_in_setback").is_none());
 }
@@ -154,7 +154,7 @@ fn bouts_run_along_a_line_from_a_file() {
     for (ends, heading) in [([a, b], 90.0), ([b, a], 270.0)] {
         made.write("ab.geojson", collection(&[line(PLACE, &ends)]));
         let along = plan(&made);
-        let drive = along.drive.as_ref().expect("a drive");
+        let drive = along.drive.report.as_ref().expect("a drive");
         assert!((drive.heading_deg - heading).abs() < 0.1, "{drive:?}");
         // Rims at 7, 13, ... and 1, -5: 26 strips reach the field instead of 25.
         assert_eq!(drive.interior_bouts, 26);
@@ -181,7 +181,12 @@ fn bouts_run_along_a_line_from_a_file() {
 fn the_search_leaves_headings_out() {
     let heading = |avoid: &str| {
         let middle = format!("[drive]\nheading = \"fewest_turns\"\n{avoid}\n");
-        plan(&plain(&middle)).drive.expect("a drive").heading_deg % 180.0
+        plan(&plain(&middle))
+            .drive
+            .report
+            .expect("a drive")
+            .heading_deg
+            % 180.0
     };
     assert!((heading("") - 90.0).abs() < 1.0);
     let other = heading("avoid = [{ from_deg = 45, to_deg = 135 }]");
@@ -212,10 +217,11 @@ fn bouts_along_an_arc_are_arcs_one_width_apart() {
     made.write("curve.geojson", collection(&[line(PLACE, &arc(275.0))]));
     let plan = plan(&made);
     let middle = plan
+        .land
         .frame
         .to_plane(plan_support::degrees(PLACE, [100.0, -200.0]));
     let mut strips: Vec<f64> = Vec::new();
-    for bout in &plan.bouts {
+    for bout in &plan.drive.bouts {
         let away = bout
             .path
             .points()
@@ -236,13 +242,13 @@ fn bouts_along_an_arc_are_arcs_one_width_apart() {
         strips.windows(2).all(|pair| pair[1] == pair[0] + 1.0),
         "{strips:?}"
     );
-    let drive = plan.drive.as_ref().expect("a drive");
-    assert_eq!(drive.interior_bouts, plan.bouts.len());
+    let drive = plan.drive.report.as_ref().expect("a drive");
+    assert_eq!(drive.interior_bouts, plan.drive.bouts.len());
     assert!((drive.heading_deg - 90.0).abs() < 0.5, "{drive:?}");
-    let land = plan.as_driven.as_ref().expect("driven").areas;
+    let land = plan.drive.as_driven.as_ref().expect("driven").areas;
     assert!(land.missed_m2 < 1.0 && land.again_m2 < 15.0, "{land:?}");
     for row in &drive.switching {
-        let land_m2 = plan.tally.mapped_m2;
+        let land_m2 = plan.tally.planned.mapped_m2;
         assert!(
             (row.inside_m2 + row.missed_m2 - land_m2).abs() < 1e-3,
             "{row:?}"
@@ -298,11 +304,12 @@ fn bouts_along_a_curve_cover_concave_fields_holes_and_several_parts() {
     ];
     made.write("curve.geojson", collection(&[line(PLACE, &bend)]));
     let plan = plan(&made);
-    let areas = plan.as_driven.as_ref().expect("driven").areas;
+    let areas = plan.drive.as_driven.as_ref().expect("driven").areas;
     let sum = areas.once_m2 + areas.twice_m2 + areas.closed_m2 + areas.missed_m2;
     assert!((sum - areas.land_m2).abs() < 1e-5, "{areas:?}");
     assert!(areas.missed_m2 < 0.002 * areas.land_m2, "{areas:?}");
     let interior: Vec<bool> = plan
+        .drive
         .bouts
         .iter()
         .map(|bout| bout.part == twinsow::job::LandPart::Interior)
@@ -310,7 +317,7 @@ fn bouts_along_a_curve_cover_concave_fields_holes_and_several_parts() {
     // The headland comes last, from the interior outwards.
     assert!(interior[0] && interior.windows(2).all(|pair| pair[0] || !pair[1]));
     assert!(!interior[interior.len() - 1]);
-    for product in &plan.as_driven.as_ref().expect("driven").products {
+    for product in &plan.drive.as_driven.as_ref().expect("driven").products {
         assert!(
             (product.metered_kg - product.as_driven_kg).abs() < 0.01,
             "{product:?}"
@@ -343,7 +350,7 @@ fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
         made.write("job.toml", job.replace("b = 0.0", "b = 110.0"));
         plan(&made)
     };
-    let kg = |plan: &Plan, nth: usize| plan.tally.products[nth].map_kg();
+    let kg = |plan: &Plan, nth: usize| plan.tally.planned.products[nth].map_kg();
     // The strip of b has more starter than a: it may take the lower rate of its neighbours.
     let [as_is, joined] = [false, true].map(|join| with(join, 84.0, "1.0"));
     assert!(found(&as_is, "drill.too_narrow_to_follow").is_some());
@@ -353,7 +360,7 @@ fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
         "{finding:?}"
     );
     assert!(found(&joined, "drill.too_narrow_to_follow").is_none());
-    assert_eq!(joined.combinations.len(), 1);
+    assert_eq!(joined.rates.rows.len(), 1);
     let m2 = finding.area_m2.unwrap();
     assert!((kg(&joined, 0) - kg(&as_is, 0) + 35.0 * m2 / 1e4).abs() < 1e-6);
     assert!((kg(&joined, 1) - kg(&as_is, 1) + 10.0 * m2 / 1e4).abs() < 1e-6);
@@ -363,7 +370,7 @@ fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
             .contains("'seed' -2.1 kg, 'starter' -0.6 kg"),
         "{finding:?}"
     );
-    assert!((joined.tally.mapped_m2 - as_is.tally.mapped_m2).abs() < 1e-6);
+    assert!((joined.tally.planned.mapped_m2 - as_is.tally.planned.mapped_m2).abs() < 1e-6);
     // A wide strip stays; a coarse meter makes its rate that of the other land.
     let coarse = with(true, 120.0, "24.0");
     assert!(found(&coarse, "drill.joined").is_none());
@@ -378,12 +385,14 @@ fn what_the_drill_cannot_follow_is_joined_and_the_difference_is_said() {
     );
     assert!(
         coarse
-            .combinations
+            .rates
+            .rows
             .iter()
             .all(|row| row.rates[0].kg_per_ha == 150.0)
     );
     let last = coarse
-        .combinations
+        .rates
+        .rows
         .iter()
         .filter_map(|row| row.rates[0].reasons.last());
     assert!(
@@ -415,5 +424,5 @@ fn joined_land_never_gets_more_beside_the_seed() {
     let plan = plan(&made);
     assert!(found(&plan, "drill.joined").is_none());
     assert!(found(&plan, "drill.too_narrow_to_follow").is_some());
-    assert_eq!(plan.combinations.len(), 2);
+    assert_eq!(plan.rates.rows.len(), 2);
 }

@@ -38,9 +38,9 @@ struct Table {
 }
 
 impl Table {
-    /// `write.plan_broken` says of a plan that its own parts do not agree: exit code 2, and ours all the same.
+    /// A disk that is full is not the input's fault either: here it has to be free.
     fn is_ours(fault: &Fault) -> bool {
-        fault.blame == Blame::Machine || fault.code == "write.plan_broken"
+        fault.blame != Blame::Input
     }
 
     fn add(&mut self, number: u64, grown: &Grown, end: &Result<(), Box<Fault>>, took: Duration) {

@@ -40,7 +40,7 @@ fn a_week_later_the_rotor_of_today_may_no_longer_do() {
     for (more, high, fits) in [(25, 15.6, true), (100, 19.2, false)] {
         let made = sown(more);
         let plan = planned(made.path()).unwrap();
-        let later = plan.later.expect("a rate by date");
+        let later = plan.tally.later.expect("a rate by date");
         assert_eq!(later.date, "2026-10-08");
         let seed = &later.products[0];
         assert!((seed.more_percent - f64::from(more) / 3.0).abs() < 1e-9);
@@ -52,7 +52,7 @@ fn a_week_later_the_rotor_of_today_may_no_longer_do() {
         );
         assert!((meter.delivers_kg_per_min.high - 16.8).abs() < 1e-9);
         assert_eq!(meter.margin >= 1.0, fits, "{meter:?}");
-        let text = made.run(&["plan", "job.toml"]).stdout;
+        let text = made.run(&["plan", "job.toml", "--details"]).stdout;
         let text = String::from_utf8(text).unwrap().replace('\u{a0}', " ");
         let said = match fits {
             true => "rotor only still fits",
@@ -81,7 +81,10 @@ fn every_limit_from_above_counts_as_one_that_holds_down() {
     };
     let capped = |made: &Made| {
         let plan = planned(made.path()).unwrap();
-        let (field_m2, later) = (plan.tally.mapped_m2, plan.later.expect("a rate by date"));
+        let (field_m2, later) = (
+            plan.tally.planned.mapped_m2,
+            plan.tally.later.expect("a rate by date"),
+        );
         later.products[0].capped_m2 / field_m2
     };
     // 120 kg/ha today and 130 a week later.

@@ -168,7 +168,7 @@ fn long_sides_plan_in_every_crs_with_the_area_of_the_ellipsoid() {
             assert_eq!(complaints(&out), [""; 0], "{crs}, shape {nth}");
             let dense = dense(crs, &ring, per_m);
             let wanted = geodesic_m2(&dense);
-            let got = plan.tally.mapped_m2;
+            let got = plan.tally.planned.mapped_m2;
             assert!(
                 (got - wanted).abs() < 1e-6 * wanted + 0.001,
                 "{crs}, shape {nth}: {got} m2, {wanted} m2 on the ellipsoid"

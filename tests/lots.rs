@@ -54,7 +54,7 @@ fn each_lot_has_its_own_rate_reason_steps_and_packs() {
     // 300 x g / (germination x 85 %) / 100.
     let west = 300.0 * 40.0 / (0.95 * 0.85) / 100.0;
     let east = 300.0 * 50.0 / (0.90 * 0.85) / 100.0;
-    let product = &plan.tally.products[0];
+    let product = &plan.tally.planned.products[0];
     let [a, b] = product.lots.as_slice() else {
         panic!("two lots, not {}", product.lots.len());
     };
@@ -80,7 +80,7 @@ fn each_lot_has_its_own_rate_reason_steps_and_packs() {
         (&["a".to_owned()][..], &["b".to_owned()][..])
     );
     assert_eq!((b.variety.as_deref(), b.dressing.as_deref()), (None, None));
-    let reasons = &plan.combinations[0].rates[0].reasons;
+    let reasons = &plan.rates.rows[0].rates[0].reasons;
     assert_eq!(reasons[0].rule, Rule::SeedLot);
     assert!(reasons[0].text.contains("'west-1'"), "{}", reasons[0].text);
     let made = two_lots();
@@ -106,14 +106,14 @@ fn a_lot_on_several_classes_is_one_and_a_lot_without_land_is_none() {
     assert!(text.contains(east));
     made.write("job.toml", text.replace(east, &format!("{west}{third}")));
     let plan = planned(made.path()).unwrap();
-    let [lot] = plan.tally.products[0].lots.as_slice() else {
-        panic!("{:?}", plan.tally.products[0].lots);
+    let [lot] = plan.tally.planned.products[0].lots.as_slice() else {
+        panic!("{:?}", plan.tally.planned.products[0].lots);
     };
     assert_eq!(
         (&lot.lot[..], &lot.classes[..]),
         ("west-1", &["a".to_owned(), "b".to_owned()][..])
     );
-    assert_eq!(lot.sown_m2, plan.tally.products[0].sown_m2);
+    assert_eq!(lot.sown_m2, plan.tally.planned.products[0].sown_m2);
 }
 
 #[test]
@@ -123,7 +123,8 @@ fn lots_with_equal_rates_stay_apart_on_the_map() {
     made.write("job.toml", text.replace(POPULATION, "kg_per_ha = 150"));
     let plan = planned(made.path()).unwrap();
     let zones = plan
-        .map
+        .maps
+        .rate
         .zones
         .iter()
         .filter(|zone| zone.kg_per_ha[0] == 150.0);
@@ -163,8 +164,8 @@ fn a_job_is_ordered_by_seeds_and_planned_when_the_label_is_there() {
         "thousand_grain_weight_g = 40\ngermination_percent = 85\nseeds_per_pack = 1000000\n";
     made.write("job.toml", with(known).replace(LIMITS, ""));
     let plan = planned(made.path()).unwrap();
-    assert_eq!(plan.tally.products[0].packs, Some(13));
-    assert!((plan.tally.products[0].order_kg - 13.0 * 40.0).abs() < 1e-9);
+    assert_eq!(plan.tally.planned.products[0].packs, Some(13));
+    assert!((plan.tally.planned.products[0].order_kg - 13.0 * 40.0).abs() < 1e-9);
 }
 
 /// Canola Council of Canada, canola-watch 2016/05/11: 5.5 lb/ac of 5 g seed are 11.5 seeds/ft2 and about
@@ -181,7 +182,7 @@ fn a_fixed_rate_tells_the_plants_to_expect() {
         .replace(LIMITS, "thousand_grain_weight_g = 5\n");
     made.write("job.toml", text);
     let plan = planned(made.path()).unwrap();
-    let stand = plan.combinations[0].rates[0].stand.clone().unwrap();
+    let stand = plan.rates.rows[0].rates[0].stand.clone().unwrap();
     assert!((stand.seeds_per_ft2 - 11.5).abs() < 0.06);
     assert!((stand.plants_per_ft2.unwrap() - 7.0).abs() < 0.5);
     assert!((stand.lb_per_acre - 5.5).abs() < 1e-9);
@@ -196,7 +197,12 @@ fn a_line_divides_the_field_between_two_lots() {
     let text = std::fs::read_to_string(made.path().join("job.toml")).expect("the job");
     // Ends of a line from south to north through the middle of the field's box.
     let plan = planned(made.path()).unwrap();
-    let points = || plan.boundary.iter().flat_map(|polygon| &polygon.exterior);
+    let points = || {
+        plan.land
+            .boundary
+            .iter()
+            .flat_map(|polygon| &polygon.exterior)
+    };
     let least = |axis: usize| points().map(|at| at[axis]).fold(f64::INFINITY, f64::min);
     let most = |axis: usize| {
         points()
@@ -220,7 +226,7 @@ fn a_line_divides_the_field_between_two_lots() {
     assert_ne!(by_line, text);
     made.write("job.toml", &by_line);
     let divided = planned(made.path()).unwrap();
-    let [left, right] = divided.tally.products[0].lots.as_slice() else {
+    let [left, right] = divided.tally.planned.products[0].lots.as_slice() else {
         panic!("two lots");
     };
     // A rectangle: half of it each.
@@ -229,7 +235,7 @@ fn a_line_divides_the_field_between_two_lots() {
         "{}",
         left.sown_m2
     );
-    let all = divided.tally.products[0].sown_m2;
+    let all = divided.tally.planned.products[0].sown_m2;
     assert!((left.sown_m2 + right.sown_m2 - all).abs() < 1e-6 * all);
     assert_eq!(
         (left.lot.as_str(), right.lot.as_str()),
@@ -238,7 +244,7 @@ fn a_line_divides_the_field_between_two_lots() {
     let ends = [[middle, south], [middle, north]];
     same_from_a_file(&made, &by_line, &layer, ends, left.sown_m2);
     let column = divided.job.layers.len() - 1;
-    assert!(divided.combinations.iter().all(|row| {
+    assert!(divided.rates.rows.iter().all(|row| {
         let side = row.facts.classes[column].as_str();
         // Soil 'a' is the western zone of 80 m: all of it lies to the left.
         row.facts.classes[0] != "a" || side == "left"
@@ -267,7 +273,9 @@ fn same_from_a_file(
     let text = by_points.replacen(layer, from_file, 1);
     assert_ne!(text, by_points);
     made.write("job.toml", text);
-    let lots = planned(made.path()).unwrap().tally.products[0].lots.clone();
+    let lots = planned(made.path()).unwrap().tally.planned.products[0]
+        .lots
+        .clone();
     assert!(
         (lots[0].sown_m2 - left_m2).abs() < 1e-3,
         "{}",

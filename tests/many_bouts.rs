@@ -20,7 +20,7 @@ fn the_small_pieces_of_400_bouts_add_up_to_the_land() {
         collection(&[feature(PLACE, "", &vec![field.to_vec()])]),
     );
     let plan = planned(made.path()).unwrap_or_else(|fault| panic!("{fault}"));
-    let drive = plan.drive.as_ref().expect("a drive");
+    let drive = plan.drive.report.as_ref().expect("a drive");
     assert!(drive.interior_bouts >= 399, "{drive:?}");
     let out = made.path().join("out");
     write::deliver(&plan, &out, "2026-03-20T06:00:00Z").expect("files");
@@ -28,7 +28,7 @@ fn the_small_pieces_of_400_bouts_add_up_to_the_land() {
         .unwrap_or_else(|fault| panic!("{fault}"));
     let on_land = layer.attributes.iter().position(|name| name == "on_land");
     let on_land = on_land.expect("a column");
-    let driven = plan.as_driven.as_ref().expect("a drive");
+    let driven = plan.drive.as_driven.as_ref().expect("a drive");
     let mut land_m2 = 0.0;
     for feature in &layer.features {
         let Geometry::Polygons(polygons) = &feature.geometry else {
@@ -52,7 +52,10 @@ fn the_small_pieces_of_400_bouts_add_up_to_the_land() {
 /// In the plane of the plan.
 fn area_m2(plan: &twinsow::plan::Plan, polygon: &twinsow::read::Polygon) -> f64 {
     let of_ring = |ring: &Vec<[f64; 2]>| {
-        let places: Vec<[f64; 2]> = ring.iter().map(|at| plan.frame.to_plane(*at)).collect();
+        let places: Vec<[f64; 2]> = ring
+            .iter()
+            .map(|at| plan.land.frame.to_plane(*at))
+            .collect();
         let next = places.iter().skip(1).chain(places.first());
         let twice = places
             .iter()

@@ -57,7 +57,7 @@ fn as_by_jobs_of_their_own(longitudes: &[f64]) {
         let own = plan::run(&shared.job(nth)).expect("a plan");
         let of_many = plan::run_field(&shared, nth).expect("a plan");
         assert_eq!(of_many.job.field.name, format!("Square {}", nth + 1));
-        assert_eq!(of_many.boundary.len(), if nth == 1 { 2 } else { 1 });
+        assert_eq!(of_many.land.boundary.len(), if nth == 1 { 2 } else { 1 });
         let [own, of_many] = [own, of_many].map(|plan| {
             let folder = tempfile::tempdir().expect("a folder");
             write::content(&plan, folder.path(), TIMESTAMP, &write::Forms::all()).expect("written");
@@ -209,8 +209,8 @@ values = { method = "edges", edges = [8.0], surface = "inverse_distance", column
     for nth in 0..2 {
         let own = plan::run(&shared.job(nth)).unwrap_or_else(|fault| panic!("{fault}"));
         let of_many = plan::run_field(&shared, nth).expect("a plan");
-        assert!(own.combinations.len() > 4, "classes of three layers");
-        assert_eq!(own.combinations, of_many.combinations);
+        assert!(own.rates.rows.len() > 4, "classes of three layers");
+        assert_eq!(own.rates.rows, of_many.rates.rows);
         assert_eq!(own.findings, of_many.findings);
         assert_eq!(own.id, of_many.id);
     }

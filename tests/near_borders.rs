@@ -74,11 +74,11 @@ fn layers_made_of_the_boundary_plan() {
 /// A polygon of the plan that is a thread, in words: by its area and the length of its border it is thinner on average
 /// than any may be. In the plane: an edge drawn in degrees bends by a part of that width.
 fn thread_in(plan: &Plan) -> Option<String> {
-    let zones = plan.map.zones.iter();
+    let zones = plan.maps.rate.zones.iter();
     let polygons = zones.flat_map(|zone| zone.polygons.iter());
-    let terminal = plan.map.terminal.iter().flat_map(|map| &map.zones);
+    let terminal = plan.maps.rate.terminal.iter().flat_map(|map| &map.zones);
     let terminal = terminal.flat_map(|zone| &zone.polygons);
-    let width_m = |polygon: &Polygon| width_m(&plan.frame, polygon);
+    let width_m = |polygon: &Polygon| width_m(&plan.land.frame, polygon);
     let thread = polygons
         .chain(terminal)
         .find(|polygon| width_m(polygon) < NEAREST_M / 2.0 - 1e-6)?;
@@ -195,7 +195,8 @@ fn a_thread_of_2800_m_at_69_degrees_north_plans_and_is_told() {
         let zoning = format!("[zones]\nsliver_area_m2 = {sliver}\n[grid]\ncell_m = 20.0\n");
         let plan = delivered(&made(&field, &zones, &zoning, layer, place));
         let classes: Vec<_> = plan
-            .combinations
+            .rates
+            .rows
             .iter()
             .flat_map(|row| &row.facts.classes)
             .collect();
@@ -233,7 +234,7 @@ fn at_the_equator(entry: &str) -> Made {
 }
 
 fn sown_m2(plan: &Plan) -> f64 {
-    plan.map.zones.iter().map(|zone| zone.area_m2).sum()
+    plan.maps.rate.zones.iter().map(|zone| zone.area_m2).sum()
 }
 
 #[test]
@@ -292,7 +293,7 @@ fn a_thread_where_a_product_is_off_never_joins_land_where_it_is_on() {
         delivered(&made)
     };
     let off = |plan: &Plan| {
-        let rows = plan.combinations.iter();
+        let rows = plan.rates.rows.iter();
         let off = rows.filter(|row| !row.facts.setbacks.is_empty());
         off.map(|row| row.area_m2).sum::<f64>()
     };

@@ -46,7 +46,7 @@ fn made(table: &str) -> Made {
 fn the_table_of_the_page_works_as_the_page_says() {
     let made = made(&table());
     let plan = planned(made.path()).unwrap_or_else(|fault| panic!("{fault}"));
-    for row in &plan.combinations {
+    for row in &plan.rates.rows {
         let need = &row.rates[1].reasons[0];
         let wanted = if row.facts.classes[0] == "4" {
             68.0
@@ -61,7 +61,7 @@ fn the_table_of_the_page_works_as_the_page_says() {
             "{source}"
         );
     }
-    assert_eq!(plan.combinations.len(), 2);
+    assert_eq!(plan.rates.rows.len(), 2);
     let input = plan
         .inputs
         .iter()

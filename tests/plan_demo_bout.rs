@@ -11,7 +11,7 @@ const ROUNDED: f64 = 0.006;
 fn bout_60_of_the_demo_is_what_the_page_works_out_by_hand() {
     let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
     let plan = plan::run(&Job::load(&job).expect("the demo's job")).expect("a plan");
-    let bout = &plan.bouts[59];
+    let bout = &plan.drive.bouts[59];
     assert_eq!(bout.number, 60);
     let outlets: Vec<u32> = bout.closed.iter().map(|row| row.outlet).collect();
     assert_eq!(outlets, [17, 18, 31, 32]);
@@ -43,7 +43,7 @@ fn bout_60_of_the_demo_is_what_the_page_works_out_by_hand() {
         };
         on.into_iter().map(of_section).sum::<f64>() * open_m / 10_000.0
     };
-    let driven = plan.as_driven.as_ref().expect("driven");
+    let driven = plan.drive.as_driven.as_ref().expect("driven");
     let found = &driven.bouts[59].kg;
     for (kg, hand, page) in [
         (found[0], by_hand(&barley), 23.13),
@@ -52,7 +52,7 @@ fn bout_60_of_the_demo_is_what_the_page_works_out_by_hand() {
         assert!((hand - page).abs() < ROUNDED, "{hand} {page}");
         assert!((kg - page).abs() < ROUNDED, "{kg} {page}");
     }
-    let left = &plan.refills.as_ref().expect("hoppers").left_kg;
+    let left = &plan.drive.refills.as_ref().expect("hoppers").left_kg;
     for (nth, taken) in [23.13, 11.26].into_iter().enumerate() {
         assert!((left[58][nth] - left[59][nth] - taken).abs() < ROUNDED);
     }

@@ -140,9 +140,9 @@ fn nothing_is_lost_between_land_zones_cells_and_tally() {
         let prepared = plan_support::prepared(&job).unwrap_or_else(|fault| panic!("{fault}"));
         let plan = plan::rate(&prepared, &job).unwrap_or_else(|fault| panic!("{fault}"));
         let of_land: f64 = prepared.land.land.iter().map(Shape::area_m2).sum();
-        let of_rows: f64 = plan.combinations.iter().map(|row| row.area_m2).sum();
-        let of_zones: f64 = plan.map.zones.iter().map(|zone| zone.area_m2).sum();
-        let of_cells: f64 = plan.map.metric.covered_m2.iter().sum();
+        let of_rows: f64 = plan.rates.rows.iter().map(|row| row.area_m2).sum();
+        let of_zones: f64 = plan.maps.rate.zones.iter().map(|zone| zone.area_m2).sum();
+        let of_cells: f64 = plan.maps.rate.metric.covered_m2.iter().sum();
         // Rounding the layers onto the border moves it by less than a micrometre along some 500 m.
         assert!((of_rows - of_land).abs() < 5e-4, "{of_rows}, not {of_land}");
         close(of_zones, of_rows, 1e-12, "zones");
@@ -156,10 +156,11 @@ fn nothing_is_lost_between_land_zones_cells_and_tally() {
         for (row, (_, area2)) in units.rows.iter().enumerate() {
             assert_eq!(of_shapes[&(row as u32)], *area2, "row {row}");
         }
-        let grids = [plan.map.metric.kg(), plan.map.degrees.kg()];
-        for (nth, product) in plan.tally.products.iter().enumerate() {
+        let grids = [plan.maps.rate.metric.kg(), plan.maps.rate.degrees.kg()];
+        for (nth, product) in plan.tally.planned.products.iter().enumerate() {
             let of_zones = plan
-                .map
+                .maps
+                .rate
                 .zones
                 .iter()
                 .map(|zone| zone.area_m2 * zone.kg_per_ha[nth] / 1e4);
@@ -189,7 +190,7 @@ fn rates_keep_their_limits_and_setbacks_and_water_stay_free() {
         let job = Job::load(&made.path().join("job.toml")).expect("a job");
         let prepared = plan_support::prepared(&job).unwrap_or_else(|fault| panic!("{fault}"));
         let plan = plan::rate(&prepared, &job).unwrap_or_else(|fault| panic!("{fault}"));
-        for row in &plan.combinations {
+        for row in &plan.rates.rows {
             let [seed, starter] = [&row.rates[0], &row.rates[1]].map(|rate| rate.kg_per_ha);
             assert!((120.0..=185.0).contains(&seed), "{seed}");
             assert!(
@@ -201,7 +202,7 @@ fn rates_keep_their_limits_and_setbacks_and_water_stay_free() {
         }
         // Cell by cell, by a measure of its own: the distance from the brook and from the pond, in
         // the plane. 5 m, half of 6 m, 0.5 m and 3 m make the strip; 2 m the pond's buffer.
-        let grid = &plan.map.metric;
+        let grid = &plan.maps.rate.metric;
         let place = |xy| prepared.frame.to_plane(plan_support::degrees(PLACE, xy));
         let brook = [
             place([sketch.brook, -150.0]),
@@ -262,11 +263,11 @@ fn where_rings_start_and_how_they_wind_changes_no_number_and_no_polygon() {
             rings
         });
         let turned = planned(made.path());
-        assert_eq!(plain.map.zones, turned.map.zones);
-        assert_eq!(plain.combinations, turned.combinations);
-        assert_eq!(plain.tally, turned.tally);
+        assert_eq!(plain.maps.rate.zones, turned.maps.rate.zones);
+        assert_eq!(plain.rates.rows, turned.rates.rows);
+        assert_eq!(plain.tally.planned, turned.tally.planned);
         let bits = |plan: &Plan| -> Vec<u64> {
-            let grids = [&plan.map.metric, &plan.map.degrees];
+            let grids = [&plan.maps.rate.metric, &plan.maps.rate.degrees];
             let cells = grids.into_iter().flat_map(|grid| grid.kg_per_ha.cells());
             let rates = cells.flat_map(|rates| rates.unwrap_or(&[f64::NAN]));
             rates.map(|rate| rate.to_bits()).collect()
@@ -298,12 +299,12 @@ fn a_zone_split_into_features_is_the_same_land() {
     ];
     whole.write("soil.geojson", collection(&parts));
     let after = planned(whole.path());
-    for (before, after) in before.combinations.iter().zip(&after.combinations) {
+    for (before, after) in before.rates.rows.iter().zip(&after.rates.rows) {
         assert_eq!(before.facts, after.facts);
         // The corner added on a side that is straight in degrees moves it by less than 0.1 mm.
         close(after.area_m2, before.area_m2, 1e-8, "a row");
     }
-    assert_eq!(before.combinations.len(), after.combinations.len());
+    assert_eq!(before.rates.rows.len(), after.rates.rows.len());
 }
 
 #[test]
@@ -380,8 +381,9 @@ fn water_beside_the_field_keeps_the_rim_free() {
     let pond = rectangle([201.0, 20.0], [230.0, 130.0]);
     made.write("pond.geojson", collection(&[feature(PLACE, "", &pond)]));
     let plan = planned(made.path());
-    let grid = &plan.map.metric;
+    let grid = &plan.maps.rate.metric;
     let middle = plan
+        .land
         .frame
         .to_plane(plan_support::degrees(PLACE, [204.0, 75.0]));
     let [column, row] =

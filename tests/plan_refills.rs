@@ -35,7 +35,7 @@ fn stops_lie_within_reach_of_the_tender_and_what_is_filled_is_sown() {
     let refill =
         "tender = { file = \"edge.geojson\" }\nreach_m = 20\nwhole_packs_of = [\"starter\"]\n";
     let plan = driven([200, 80], refill, &[("edge.geojson", edge)]);
-    let refills = plan.refills.as_ref().expect("hoppers are followed");
+    let refills = plan.drive.refills.as_ref().expect("hoppers are followed");
     assert!(refills.cannot_last.is_none());
     assert!(refills.stops.len() > 3, "{}", refills.stops.len());
     let west = degrees(PLACE, [20.0, 0.0])[0];
@@ -52,7 +52,7 @@ fn stops_lie_within_reach_of_the_tender_and_what_is_filled_is_sown() {
         assert!((before - (seed.left_kg / 0.75 + 5.0) / 20.0).abs() < 1e-6);
         assert!((after - before - seed.fill_kg / 0.75 / 20.0).abs() < 1e-6);
     }
-    let driven = plan.as_driven.as_ref().expect("driven");
+    let driven = plan.drive.as_driven.as_ref().expect("driven");
     for (half, product) in refills.halves.iter().zip(&driven.products) {
         assert!((half.sown_kg - product.as_driven_kg).abs() < 1e-3);
         assert!((half.filled_kg - half.sown_kg - half.left_kg).abs() < 1e-9);
@@ -68,20 +68,20 @@ fn stops_lie_within_reach_of_the_tender_and_what_is_filled_is_sown() {
 #[test]
 fn of_a_named_side_the_ends_of_every_second_bout_count() {
     let plan = driven([150, 100], "side_deg = 270\n", &[]);
-    let refills = plan.refills.as_ref().expect("hoppers are followed");
+    let refills = plan.drive.refills.as_ref().expect("hoppers are followed");
     assert!(refills.stops.len() > 3);
     let middle = degrees(PLACE, [100.0, 0.0])[0];
     assert!(refills.stops.iter().all(|stop| stop.lon_lat[0] < middle));
     // On both sides there is more choice, and never more stops.
     let any = driven([150, 100], "", &[]);
-    assert!(any.refills.as_ref().expect("hoppers").stops.len() <= refills.stops.len());
+    assert!(any.drive.refills.as_ref().expect("hoppers").stops.len() <= refills.stops.len());
 }
 
 #[test]
 fn a_fill_that_cannot_last_and_a_tender_out_of_reach_are_findings() {
     let plan = driven([40, 1300], "", &[]);
     assert!(codes(&plan).contains(&"refill.cannot_last"));
-    assert!(plan.refills.expect("hoppers").stops.is_empty());
+    assert!(plan.drive.refills.expect("hoppers").stops.is_empty());
     let far = collection(&[line(PLACE, &[[-400.0, 0.0], [-400.0, 150.0]])]);
     let plan = driven(
         [200, 100],
@@ -94,7 +94,7 @@ fn a_fill_that_cannot_last_and_a_tender_out_of_reach_are_findings() {
 #[test]
 fn a_divider_that_moves_is_put_where_the_stops_are_fewest() {
     let plan = driven([150, 450], "movable_divider = true\n", &[]);
-    let refills = plan.refills.expect("hoppers are followed");
+    let refills = plan.drive.refills.expect("hoppers are followed");
     let best = refills.best_split.expect("two halves");
     assert_eq!(best.refills_now, Some(refills.stops.len() - 1));
     assert!(best.refills < refills.stops.len() - 1, "{best:?}");

@@ -58,7 +58,7 @@ fn samples() -> String {
 }
 
 fn area(plan: &Plan, class: &str) -> f64 {
-    let rows = plan.combinations.iter();
+    let rows = plan.rates.rows.iter();
     rows.filter(|row| row.facts.classes[0] == class)
         .map(|row| row.area_m2)
         .sum()

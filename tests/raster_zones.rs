@@ -131,12 +131,13 @@ fn a_raster_plans_like_polygons_with_the_same_classes() {
         plan.findings
     );
     // UTM draws land here smaller by its scale, squared: the same for all of so small a field.
-    let all: f64 = plan.combinations.iter().map(|row| row.area_m2).sum();
+    let all: f64 = plan.rates.rows.iter().map(|row| row.area_m2).sum();
     let ratio = all / (432.0 * 100.0);
     assert!((1.0007..1.0008).contains(&ratio), "{ratio}");
     for (class, pixels) in ["low", "middle", "high"].iter().zip(&wanted) {
         let area: f64 = plan
-            .combinations
+            .rates
+            .rows
             .iter()
             .filter(|row| row.facts.classes[0] == *class)
             .map(|row| row.area_m2)
@@ -230,7 +231,8 @@ fn cleaned_zones_say_what_they_moved_in_kilograms() {
     let total = |values: &str| {
         let plan = plan::run(&job("grid.asc", values, rates)).unwrap_or_else(|f| panic!("{f}"));
         let kg: f64 = plan
-            .combinations
+            .rates
+            .rows
             .iter()
             .map(|row| row.area_m2 / 10_000.0 * row.rates[0].kg_per_ha)
             .sum();
@@ -278,8 +280,8 @@ fn a_curve_takes_the_mean_of_each_class_of_values() {
     let values = "method = \"edges\", edges = [40, 90], named_by = \"mean\"";
     let job = job("deflate_p3_tiled_f32.tif", values, rates);
     let plan = plan::run(&job).unwrap_or_else(|fault| panic!("{fault}"));
-    assert_eq!(plan.combinations.len(), 3);
-    for row in &plan.combinations {
+    assert_eq!(plan.rates.rows.len(), 3);
+    for row in &plan.rates.rows {
         let class: f64 = row.facts.classes[0].parse().expect("a number");
         let mean = means.iter().find(|mean| (*mean - class).abs() <= 0.05);
         let mean = mean.unwrap_or_else(|| panic!("{class} is no mean of {means:?}"));

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 use std::sync::Arc;
+use twinsow::findings::Blame;
 use twinsow::job::Job;
 use twinsow::plan::{self, Extras, Plan, Prepared};
 use twinsow::write::{self, Form, Forms};
@@ -82,10 +83,10 @@ fn planned(prepared: &Prepared, job: &Job) -> Plan {
 /// How many zones of the map hold the very polygons of the one before.
 fn kept(before: &Plan, after: &Plan) -> usize {
     let same = |zone: &Arc<_>| {
-        let mut known = before.map.zones.iter();
+        let mut known = before.maps.rate.zones.iter();
         known.any(|known| Arc::ptr_eq(&known.polygons, zone))
     };
-    let zones = after.map.zones.iter();
+    let zones = after.maps.rate.zones.iter();
     zones.filter(|zone| same(&zone.polygons)).count()
 }
 
@@ -114,10 +115,29 @@ fn a_plan_after_a_changed_rate_is_the_plan_of_a_new_start() {
         for (name, bytes) in &again_files {
             assert!(*bytes == anew_files[name], "{what}: {name} differs");
         }
-        assert!(again.map.zones == anew.map.zones, "{what}");
-        assert_eq!(again.map.zones.len(), zones, "{what}");
+        assert!(again.maps.rate.zones == anew.maps.rate.zones, "{what}");
+        assert_eq!(again.maps.rate.zones.len(), zones, "{what}");
         let found = before.as_ref().map_or(0, |before| kept(before, &again));
         assert_eq!(found, same, "{what}: zones with the polygons of before");
         before = Some(again);
     }
+}
+
+/// Nobody who wrote a job can bring that about: whoever calls the library with two jobs can.
+#[test]
+fn land_that_was_cut_with_another_job_is_the_programs_fault() {
+    let made = field();
+    let job = job_with(&made, [150.0; 3], [100.0; 3]);
+    let land = prepared(&job).expect("land");
+    let other = Job {
+        setbacks: Vec::new(),
+        ..job
+    };
+    let refused = plan::rate_with(&land, &other, Extras::none()).err();
+    let fault = refused.expect("a setback that the job has not");
+    assert_eq!(
+        (fault.code, fault.blame),
+        ("agronomy.facts", Blame::Program)
+    );
+    assert!(fault.next.contains("report it"), "{fault}");
 }

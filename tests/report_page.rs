@@ -162,7 +162,7 @@ fn names_stay_text() {
             product.name = name.to_owned();
             product.dressing = Some(name.to_owned());
         }
-        for product in &mut plan.tally.products {
+        for product in &mut plan.tally.planned.products {
             product.name = name.to_owned();
             product.hopper = name.to_owned();
             product.lot = Some(name.to_owned());
@@ -173,7 +173,7 @@ fn names_stay_text() {
         for layer in &mut plan.job.layers {
             layer.name = name.to_owned();
         }
-        for row in &mut plan.combinations {
+        for row in &mut plan.rates.rows {
             row.facts
                 .classes
                 .iter_mut()

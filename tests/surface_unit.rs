@@ -48,9 +48,9 @@ fn near(found: f64, wanted: f64) {
 fn as_wide_as_the_drill_it_does_what_the_drill_does() {
     for width in ["spreads_width_m = 6.0\n", ""] {
         let plan = plan(&made(width));
-        let drill = plan.as_driven.as_ref().expect("a drive");
-        let [unit] = plan.spread.as_slice() else {
-            panic!("{:?}", plan.spread);
+        let drill = plan.drive.as_driven.as_ref().expect("a drive");
+        let [unit] = plan.drive.spread.as_slice() else {
+            panic!("{:?}", plan.drive.spread);
         };
         assert_eq!(unit.as_driven.areas, drill.areas);
         let (own, starter) = (&unit.as_driven.products[0], &drill.products[1]);
@@ -77,7 +77,7 @@ fn another_width_is_in_areas_order_refills_and_layers() {
         let late = "delays = { stop_s = 2.0 }";
         let made = made(&format!("spreads_width_m = {width}\n{late}\n"));
         let plan = plan(&made);
-        let unit = &plan.spread[0];
+        let unit = &plan.drive.spread[0];
         let areas = unit.as_driven.areas;
         near(
             areas.once_m2 + areas.twice_m2 + areas.missed_m2,
@@ -90,12 +90,12 @@ fn another_width_is_in_areas_order_refills_and_layers() {
         assert_eq!(wider, areas.missed_m2 < 1.0, "{areas:?}");
         let product = &unit.as_driven.products[0];
         assert!((product.metered_kg - product.as_driven_kg).abs() < 1e-4);
-        let tally = &plan.tally.products[2];
+        let tally = &plan.tally.planned.products[2];
         near(tally.as_driven_kg, product.as_driven_kg);
         let mut steps = tally.steps.iter();
         let missed = steps.find(|step| step.step == StepName::Missed);
         assert_eq!(missed.is_some_and(|step| step.kg < -1.0), !wider);
-        let refills = plan.refills.as_ref().expect("hoppers");
+        let refills = plan.drive.refills.as_ref().expect("hoppers");
         assert_eq!(refills.halves[2].product, "granules");
         near(refills.halves[2].sown_kg, product.as_driven_kg);
         let told = |code: &str| plan.findings.iter().any(|finding| finding.code == code);

@@ -18,7 +18,7 @@ fn example() -> Plan {
 fn polygons_points_and_a_raster_lead_to_one_plan() {
     let plan = example();
     let [soil, phosphate, harvest] = [0, 1, 2].map(|layer| {
-        let rows = plan.combinations.iter();
+        let rows = plan.rates.rows.iter();
         let mut all: Vec<&str> = rows.map(|row| row.facts.classes[layer].as_str()).collect();
         all.sort_unstable();
         all.dedup();
@@ -28,7 +28,7 @@ fn polygons_points_and_a_raster_lead_to_one_plan() {
     assert_eq!(phosphate, ["1", "2", "3"]);
     // A number for each of the four soil polygons, two of them of one soil.
     assert_eq!(harvest.len(), 4, "{harvest:?}");
-    for row in &plan.combinations {
+    for row in &plan.rates.rows {
         let reasons = |product: usize, rule: Rule| {
             let reasons = &row.rates[product].reasons;
             reasons.iter().any(|reason| reason.rule == rule)
@@ -48,8 +48,8 @@ fn polygons_points_and_a_raster_lead_to_one_plan() {
         assert_eq!(starter == 0.0, row.facts.classes[1] == "3", "{starter}");
     }
     // Every value has its land: nothing of the field is left over.
-    let area: f64 = plan.combinations.iter().map(|row| row.area_m2).sum();
-    assert!((area - plan.tally.mapped_m2).abs() < 1e-6 * area);
+    let area: f64 = plan.rates.rows.iter().map(|row| row.area_m2).sum();
+    assert!((area - plan.tally.planned.mapped_m2).abs() < 1e-6 * area);
     let said = |code: &str| {
         let mut findings = plan.findings.iter();
         findings.any(|finding| finding.code == code)

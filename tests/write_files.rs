@@ -11,6 +11,7 @@ use tempfile::TempDir;
 use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 use twinsow::codec::taskdata::decode_cells;
+use twinsow::findings::Blame;
 use twinsow::map::{CellRates, Grid};
 use twinsow::write::deliver;
 use write_support::{DEGREES, METRIC, ORIGIN, TIMESTAMP, degrees_rate, metric_rate, plan};
@@ -109,33 +110,45 @@ fn a_plan_that_does_not_fit_together_is_refused() {
     let out = home.path().join("plan");
     let mut cases = Vec::new();
     let mut broken = plan();
-    broken.map.metric.kg_per_ha = with_cell(&broken.map.metric, 5, None);
-    cases.push(("a covered cell without a rate", broken));
+    broken.maps.rate.metric.kg_per_ha = with_cell(&broken.maps.rate.metric, 5, None);
+    cases.push(("a covered cell without a rate", Blame::Program, broken));
     let mut broken = plan();
-    broken.map.metric.kg_per_ha = with_cell(&broken.map.metric, 5, Some(&[1.0, f64::NAN, 1.0]));
-    cases.push(("a rate that is no number", broken));
+    broken.maps.rate.metric.kg_per_ha =
+        with_cell(&broken.maps.rate.metric, 5, Some(&[1.0, f64::NAN, 1.0]));
+    cases.push(("a rate that is no number", Blame::Program, broken));
     let mut broken = plan();
-    broken.map.degrees.kg_per_ha = with_cell(&broken.map.degrees, 5, Some(&[1.0, 1.0, -1.0]));
-    cases.push(("a negative rate", broken));
+    broken.maps.rate.degrees.kg_per_ha =
+        with_cell(&broken.maps.rate.degrees, 5, Some(&[1.0, 1.0, -1.0]));
+    cases.push(("a negative rate", Blame::Program, broken));
     let mut broken = plan();
-    broken.map.zones[0].kg_per_ha.pop();
-    cases.push(("a zone without one of its rates", broken));
+    broken.maps.rate.zones[0].kg_per_ha.pop();
+    cases.push(("a zone without one of its rates", Blame::Program, broken));
     let mut broken = plan();
-    std::sync::Arc::make_mut(&mut broken.map.degrees.covered_m2).pop();
-    cases.push(("a grid with a cell missing", broken));
+    std::sync::Arc::make_mut(&mut broken.maps.rate.degrees.covered_m2).pop();
+    cases.push(("a grid with a cell missing", Blame::Program, broken));
     let mut broken = plan();
-    broken.map.degrees.kg_per_ha =
-        with_cell(&broken.map.degrees, 5, Some(&[30_000_000.0, 1.0, 1.0]));
-    cases.push(("a rate beyond the integers of task data", broken));
+    broken.maps.rate.degrees.kg_per_ha = with_cell(
+        &broken.maps.rate.degrees,
+        5,
+        Some(&[30_000_000.0, 1.0, 1.0]),
+    );
+    cases.push((
+        "a rate beyond the integers of task data",
+        Blame::Input,
+        broken,
+    ));
     let mut broken = plan();
-    broken.map.degrees.origin[0] = 8.1234567891;
-    cases.push(("an origin with ten decimals", broken));
+    broken.maps.rate.degrees.origin[0] = 8.1234567891;
+    cases.push(("an origin with ten decimals", Blame::Program, broken));
     let mut broken = plan();
-    std::sync::Arc::make_mut(&mut broken.map.zones[0].polygons).clear();
-    cases.push(("a zone without land", broken));
-    for (what, plan) in cases {
+    std::sync::Arc::make_mut(&mut broken.maps.rate.zones[0].polygons).clear();
+    cases.push(("a zone without land", Blame::Program, broken));
+    for (what, blame, plan) in cases {
         let fault = deliver(&plan, &out, TIMESTAMP).expect_err(what);
         assert!(fault.code.starts_with("write."), "{what}: {fault}");
+        assert_eq!(fault.blame, blame, "{what}: {fault}");
+        let asks = fault.next.contains("report it");
+        assert_eq!(asks, blame == Blame::Program, "{what}: {fault}");
         assert!(
             fs::read_dir(home.path()).unwrap().next().is_none(),
             "{what}"
@@ -149,23 +162,23 @@ fn a_plan_that_does_not_fit_together_is_refused() {
 fn one_product_without_layers_or_exclusions_is_enough() {
     let mut plan = plan();
     plan.job.products.truncate(1);
-    plan.tally.products.truncate(1);
+    plan.tally.planned.products.truncate(1);
     plan.job.layers.clear();
     plan.job.field.customer.clear();
     plan.job.field.farm.clear();
-    plan.exclusions.clear();
-    plan.default_kg_per_ha.truncate(1);
-    plan.map.terminal = vec![plan.map.terminal[1].clone()];
-    plan.position_lost_kg_per_ha.truncate(1);
-    plan.out_of_field_kg_per_ha.truncate(1);
-    for row in &mut plan.combinations {
+    plan.land.exclusions.clear();
+    plan.rates.default_kg_per_ha.truncate(1);
+    plan.maps.rate.terminal = vec![plan.maps.rate.terminal[1].clone()];
+    plan.rates.position_lost_kg_per_ha.truncate(1);
+    plan.rates.out_of_field_kg_per_ha.truncate(1);
+    for row in &mut plan.rates.rows {
         row.rates.truncate(1);
         row.facts.classes.clear();
     }
-    for zone in &mut plan.map.zones {
+    for zone in &mut plan.maps.rate.zones {
         zone.kg_per_ha.truncate(1);
     }
-    for grid in [&mut plan.map.metric, &mut plan.map.degrees] {
+    for grid in [&mut plan.maps.rate.metric, &mut plan.maps.rate.degrees] {
         let cells = grid.kg_per_ha.cells();
         grid.kg_per_ha = CellRates::of_cells(1, cells.map(|rates| rates.map(|of| &of[..1])));
     }
@@ -413,7 +426,7 @@ fn the_geotiff_is_north_up_and_holds_every_cell() {
         panic!()
     };
     assert_eq!(values.len(), columns * rows * 4);
-    let grid = plan().map.metric;
+    let grid = plan().maps.rate.metric;
     for (at, &value) in values.iter().enumerate() {
         let (band, column) = (at % 4, at / 4 % columns);
         let row = rows - 1 - at / 4 / columns;
@@ -482,7 +495,7 @@ fn plan_json_says_what_the_integers_cost() {
     let bytes = fs::read(out.join("terminal/TASKDATA/GRD00001.bin")).unwrap();
     let [columns, rows] = DEGREES;
     let values = decode_cells(&bytes, columns, rows, 3).unwrap();
-    let covered = plan().map.degrees.covered_m2;
+    let covered = plan().maps.rate.degrees.covered_m2;
     for (product, sums) in json["terminal"]["products"]
         .as_array()
         .unwrap()

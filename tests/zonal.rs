@@ -49,7 +49,7 @@ kg_per_ha = {{ layer = "yield", curve = [{{ at = 0, value = 100 }}, {{ at = 100,
 
 /// Class and area of each row of the rate table.
 fn classes(plan: &Plan) -> Vec<(String, f64)> {
-    let rows = plan.combinations.iter();
+    let rows = plan.rates.rows.iter();
     rows.map(|row| (row.facts.classes[0].clone(), row.area_m2))
         .collect()
 }
@@ -79,7 +79,7 @@ fn each_number_is_what_the_covered_parts_give() {
             // UTM draws it smaller than it is by 0.07 %.
             assert!((area - m2).abs() < 0.002 * m2, "{zonal}: {found:?}");
         }
-        for row in &plan.combinations {
+        for row in &plan.rates.rows {
             let own: f64 = row.facts.classes[0].parse().unwrap();
             let rate = row.rates[0].kg_per_ha;
             assert!((rate - 100.0 - own).abs() < 1e-9, "{own}: {rate}");

@@ -52,7 +52,7 @@ pub(super) fn special_areas(
 ) -> Outcome<()> {
     for &index in &facts.special_areas {
         let area = job.special_areas.get(index).ok_or_else(|| {
-            Fault::input(
+            Fault::program(
                 "agronomy.facts",
                 Place::nowhere(),
                 format!(
@@ -61,7 +61,6 @@ pub(super) fn special_areas(
                     job.special_areas.len()
                 ),
                 "land that was cut with this job",
-                "Prepare the land again with this job.",
             )
         })?;
         if let Some(percent) = area.percent.get(&product.id) {

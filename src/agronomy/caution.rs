@@ -39,6 +39,17 @@ pub enum Hazard {
 }
 
 impl Hazard {
+    /// What it is called in a list.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::TreatedSeed => "treated seed",
+            Self::PlainSeed => "seed",
+            Self::Nitrogen | Self::Phosphate | Self::OtherFertiliser => "fertiliser",
+            Self::SurfaceApplied => "spreading on the surface",
+            Self::BigBag => "big bags",
+        }
+    }
+
     /// The text, one or two lines.
     pub fn text(self) -> &'static str {
         match self {

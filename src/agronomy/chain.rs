@@ -297,7 +297,7 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar)
     let mut inputs = Vec::new();
     for &index in &facts.setbacks {
         let setback = job.setbacks.get(index).ok_or_else(|| {
-            Fault::input(
+            Fault::program(
                 "agronomy.facts",
                 Place::nowhere(),
                 format!(
@@ -306,7 +306,6 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar)
                     job.setbacks.len()
                 ),
                 "land that was cut with this job",
-                "Prepare the land again with this job.",
             )
         })?;
         if setback.products.contains(&product.id) {

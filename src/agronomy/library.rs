@@ -110,11 +110,10 @@ fn at(job: &Job, mut fault: Fault) -> Box<Fault> {
 }
 
 fn not_read() -> Box<Fault> {
-    Fault::input(
+    Fault::program(
         "agronomy.table_not_read",
         Place::nowhere(),
         "the job names a table that was not read with the other inputs",
         "tables that were there when the job was read",
-        "Plan the job again from its files.",
     )
 }

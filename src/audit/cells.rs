@@ -1,13 +1,14 @@
 //! How much of each cell of a grid in degrees land covers, and how large a cell is.
 //!
-//! Outlines are laid over each other by geo, put onto whole steps of a cell, and their edges followed from cell to cell: each
-//! adds the land between it and the west side of its cell, and all of the cells to the west of it. Sums are whole
-//! numbers, so a cell that no land reaches has exactly none.
+//! Outlines are put onto whole steps of a cell. Each row of cells is taken in bands between the heights at which edges end or
+//! cross: there edges lie side by side, and going over them from west to east tells where the land begins and
+//! ends, however outlines overlap. Such a border adds the land between it and the west side of its cell, and all of
+//! the cells to the west of it. Sums are whole numbers, so a cell that no land reaches has exactly none.
 
 use super::ellipsoid;
-use super::overlay::{Land, cut_to, outlined, without};
+use super::overlay::cut_to;
 use crate::read::Xy;
-use geo::{Coord, LineString, MapCoords};
+use geo::{Coord, LineString};
 
 /// A grid in degrees.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,24 +44,33 @@ pub(super) fn cell_m2(tile: &Tile, row: usize) -> f64 {
 }
 
 /// The share of each cell that lies in the boundary and in no obstacle (polygons in degrees), columns fastest.
+///
+/// Rings may run either way, cross themselves and each other: an outline encloses what lies in it an odd number of
+/// times, and any hole takes away.
 pub(super) fn shares(
     tile: &Tile,
     boundary: &[geo::Polygon],
     obstacles: &[geo::Polygon],
 ) -> Vec<f64> {
-    let in_grid = |polygons: &[geo::Polygon]| {
-        let placed = polygons.iter().map(|polygon| {
-            let ring = |ring: &LineString| placed(tile, ring);
-            let holes = polygon.interiors().iter().map(ring).collect();
-            geo::Polygon::new(ring(polygon.exterior()), holes)
-        });
-        outlined(placed.collect::<Vec<_>>())
-    };
-    covered(tile, &without(&in_grid(boundary), &in_grid(obstacles)))
+    let mut land = Outlines::default();
+    for (polygons, kind) in [(boundary, Kind::Field), (obstacles, Kind::Obstacle)] {
+        for polygon in polygons {
+            land.add(tile, polygon, kind);
+        }
+    }
+    let mut shares = Vec::with_capacity(tile.columns.saturating_mul(tile.rows));
+    let twice_cell = 2.0 * (tile.steps() as f64) * (tile.steps() as f64);
+    for pieces in &mut land.rows {
+        let mut row = RowSums::of(tile);
+        land.inside
+            .follow_borders(pieces, |side, from, to| row.add(side, from, to));
+        shares.extend(row.twice_covered().map(|twice| twice as f64 / twice_cell));
+    }
+    shares
 }
 
 /// A ring in steps from the grid's corner, cut to the grid.
-fn placed(tile: &Tile, ring: &LineString) -> LineString {
+fn placed(tile: &Tile, ring: &LineString) -> Vec<At> {
     let steps = tile.steps() as f64;
     let from_corner = |at: &Coord| {
         let mut away = [at.x - tile.origin[0], at.y - tile.origin[1]];
@@ -73,76 +83,262 @@ fn placed(tile: &Tile, ring: &LineString) -> LineString {
     let all = ring.0.iter().map(from_corner).collect();
     let high = [tile.columns as f64 * steps, tile.rows as f64 * steps];
     let cut: Vec<Xy> = cut_to(all, [0.0; 2], high);
-    LineString::from(cut).map_coords(|at| Coord {
-        x: at.x.round(),
-        y: at.y.round(),
-    })
+    cut.iter()
+        .map(|at| at.map(|number| number.round() as i64))
+        .collect()
 }
 
-/// What an edge does in the cell that it passes.
-struct Passed {
-    column: usize,
-    /// Steps that it goes north there.
-    north: i64,
-    /// Twice the land between it and the west side of the cell, counted north.
-    twice: i128,
+/// A place, in steps from the grid's corner.
+type At = [i64; 2];
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Kind {
+    Field,
+    Obstacle,
 }
 
-/// The covered share of each cell; land in steps, within the grid.
-fn covered(tile: &Tile, land: &Land) -> Vec<f64> {
-    let steps = tile.steps();
-    let mut rows: Vec<Vec<Passed>> = Vec::new();
-    rows.resize_with(tile.rows, Vec::new);
-    for polygon in land {
-        for ring in std::iter::once(polygon.exterior()).chain(polygon.interiors()) {
-            for edge in ring.lines() {
-                let end = |at: Coord| [at.x.round() as i64, at.y.round() as i64];
-                let [from, to] = [end(edge.start), end(edge.end)];
-                for piece in cut_at(from, to, 1, steps) {
-                    follow(&mut rows, piece, steps);
-                }
+/// All outlines of a grid, by row of cells.
+#[derive(Default)]
+struct Outlines {
+    rows: Vec<Vec<Piece>>,
+    inside: Inside,
+}
+
+/// A piece of an edge within a row, from its lower to its upper end. None is level.
+struct Piece {
+    low: At,
+    high: At,
+    ring: usize,
+}
+
+impl Piece {
+    /// Where the piece is at this height, on the nearest whole step.
+    fn x_at(&self, y: i64) -> i64 {
+        let across = i128::from(y - self.low[1]) * i128::from(self.high[0] - self.low[0]);
+        self.low[0] + nearest(across, i128::from(self.high[1] - self.low[1]))
+    }
+
+    /// West and east end.
+    fn span(&self) -> [i64; 2] {
+        let [low, high] = [self.low[0], self.high[0]];
+        [low.min(high), low.max(high)]
+    }
+}
+
+/// The whole number nearest to a fraction; its divisor is positive.
+fn nearest(number: i128, divisor: i128) -> i64 {
+    (2 * number + divisor).div_euclid(2 * divisor) as i64
+}
+
+impl Outlines {
+    fn add(&mut self, tile: &Tile, polygon: &geo::Polygon, kind: Kind) {
+        self.rows.resize_with(tile.rows, Vec::new);
+        let nth = self.inside.polygons.len();
+        self.inside.polygons.push((kind, InPolygon::default()));
+        let rings = std::iter::once(polygon.exterior()).chain(polygon.interiors());
+        for (of_polygon, ring) in rings.enumerate() {
+            let number = self.inside.rings.len();
+            self.inside.rings.push(InRing {
+                polygon: nth,
+                is_hole: of_polygon > 0,
+                inside: false,
+            });
+            let points = placed(tile, ring);
+            let next = points.iter().cycle().skip(1);
+            for (from, to) in points.iter().zip(next) {
+                self.add_edge(tile.steps(), number, *from, *to);
             }
         }
     }
-    let mut shares = Vec::with_capacity(tile.columns.saturating_mul(tile.rows));
-    let twice_cell = 2.0 * (steps as f64) * (steps as f64);
-    for row in &mut rows {
-        row.sort_by_key(|passed| passed.column);
-        let mut passed = row.iter().peekable();
-        // All that goes north to the east of a cell covers it whole.
-        let mut east: i64 = row.iter().map(|passed| passed.north).sum();
-        for column in 0..tile.columns {
-            let mut twice = 0;
-            while let Some(here) = passed.next_if(|passed| passed.column == column) {
-                twice += here.twice;
-                east -= here.north;
+
+    fn add_edge(&mut self, steps: i64, ring: usize, from: At, to: At) {
+        for [from, to] in cut_at(from, to, 1, steps) {
+            let [low, high] = match from[1] < to[1] {
+                true => [from, to],
+                false => [to, from],
+            };
+            let row = usize::try_from(low[1].div_euclid(steps)).ok();
+            let row = row.and_then(|row| self.rows.get_mut(row));
+            // What is level bounds nothing; cut to the grid, nothing else lies outside of the rows.
+            if let Some(row) = row.filter(|_| low[1] < high[1]) {
+                row.push(Piece { low, high, ring });
             }
-            twice += 2 * i128::from(steps) * i128::from(east);
-            shares.push(twice as f64 / twice_cell);
         }
     }
-    shares
 }
 
-/// Notes what a piece of an edge, which stays in one row, does in each of its cells.
-fn follow(rows: &mut [Vec<Passed>], [from, to]: [[i64; 2]; 2], steps: i64) {
-    let low = from[1].min(to[1]);
-    let row = usize::try_from(low.div_euclid(steps)).ok();
-    let Some(row) = row.and_then(|row| rows.get_mut(row)) else {
-        return;
-    };
-    for [from, to] in cut_at(from, to, 0, steps) {
-        let north = to[1] - from[1];
-        let west = from[0].min(to[0]).div_euclid(steps);
-        let Some(column) = usize::try_from(west).ok().filter(|_| north != 0) else {
-            continue;
+/// What a place is inside of, while one goes from west to east.
+#[derive(Default)]
+struct Inside {
+    rings: Vec<InRing>,
+    polygons: Vec<(Kind, InPolygon)>,
+    fields: usize,
+    obstacles: usize,
+}
+
+struct InRing {
+    polygon: usize,
+    is_hole: bool,
+    inside: bool,
+}
+
+#[derive(Default)]
+struct InPolygon {
+    outline: bool,
+    holes: usize,
+}
+
+impl InPolygon {
+    fn is_land(&self) -> bool {
+        self.outline && self.holes == 0
+    }
+}
+
+/// On which side of a border the land lies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum LandOn {
+    East,
+    West,
+}
+
+impl Inside {
+    fn is_land(&self) -> bool {
+        self.fields > 0 && self.obstacles == 0
+    }
+
+    /// Over an edge of this ring.
+    fn pass(&mut self, ring: usize) {
+        let ring = &mut self.rings[ring];
+        ring.inside = !ring.inside;
+        let (kind, polygon) = &mut self.polygons[ring.polygon];
+        let before = polygon.is_land();
+        match (ring.is_hole, ring.inside) {
+            (false, inside) => polygon.outline = inside,
+            (true, true) => polygon.holes += 1,
+            (true, false) => polygon.holes -= 1,
+        }
+        let number = match kind {
+            Kind::Field => &mut self.fields,
+            Kind::Obstacle => &mut self.obstacles,
         };
-        let beyond = i128::from(from[0]) + i128::from(to[0]) - 2 * i128::from(west * steps);
-        row.push(Passed {
-            column,
-            north,
-            twice: i128::from(north) * beyond,
-        });
+        match (before, polygon.is_land()) {
+            (false, true) => *number += 1,
+            (true, false) => *number -= 1,
+            _ => {}
+        }
+    }
+
+    /// Gives all borders of the land in one row of cells, each from its lower to its upper end.
+    fn follow_borders(&mut self, row: &mut [Piece], mut border: impl FnMut(LandOn, At, At)) {
+        row.sort_by_key(|piece| piece.low[1]);
+        let heights = heights(row);
+        let mut coming = row.iter().peekable();
+        let mut here: Vec<&Piece> = Vec::new();
+        let mut side_by_side: Vec<([i64; 2], usize)> = Vec::new();
+        for band in heights.windows(2) {
+            let (low, high) = (band[0], band[1]);
+            here.retain(|piece| piece.high[1] > low);
+            while let Some(piece) = coming.next_if(|piece| piece.low[1] <= low) {
+                here.push(piece);
+            }
+            side_by_side.clear();
+            side_by_side.extend(
+                here.iter()
+                    .map(|piece| ([piece.x_at(low), piece.x_at(high)], piece.ring)),
+            );
+            side_by_side.sort_by_key(|([low, high], ring)| (low + high, *ring));
+            for ([x_low, x_high], ring) in &side_by_side {
+                let before = self.is_land();
+                self.pass(*ring);
+                let side = match (before, self.is_land()) {
+                    (false, true) => LandOn::East,
+                    (true, false) => LandOn::West,
+                    _ => continue,
+                };
+                border(side, [*x_low, low], [*x_high, high]);
+            }
+        }
+    }
+}
+
+/// All heights at which pieces of a row end or cross, from south to north.
+fn heights(row: &[Piece]) -> Vec<i64> {
+    let ends = row.iter().flat_map(|piece| [piece.low[1], piece.high[1]]);
+    let mut heights: Vec<i64> = ends.collect();
+    let mut by_west: Vec<&Piece> = row.iter().collect();
+    by_west.sort_by_key(|piece| piece.span()[0]);
+    let mut near: Vec<&Piece> = Vec::new();
+    for piece in by_west {
+        near.retain(|other| other.span()[1] >= piece.span()[0]);
+        heights.extend(near.iter().filter_map(|other| crossing(piece, other)));
+        near.push(piece);
+    }
+    heights.sort_unstable();
+    heights.dedup();
+    heights
+}
+
+/// The height at which two pieces change sides, on the nearest whole step.
+fn crossing(one: &Piece, other: &Piece) -> Option<i64> {
+    let low = one.low[1].max(other.low[1]);
+    let high = one.high[1].min(other.high[1]);
+    if low >= high {
+        return None;
+    }
+    let apart = |y: i64| one.x_at(y) - other.x_at(y);
+    let (at_low, at_high) = (apart(low), apart(high));
+    if at_low.signum() * at_high.signum() >= 0 {
+        return None;
+    }
+    let up = i128::from(high - low) * i128::from(at_low.abs());
+    let apart = i128::from(at_low.abs()) + i128::from(at_high.abs());
+    Some(low + nearest(up, apart))
+}
+
+/// What the borders of a row cover of its cells, in squares of half a step.
+struct RowSums {
+    steps: i64,
+    /// By the cell that a border passes, and one for the east side of the grid: steps that borders with land on the west go
+    /// north there, less those with land on the east.
+    north: Vec<i64>,
+    /// Twice the land between them and the west side of that cell.
+    twice: Vec<i128>,
+}
+
+impl RowSums {
+    fn of(tile: &Tile) -> Self {
+        Self {
+            steps: tile.steps(),
+            north: vec![0; tile.columns + 1],
+            twice: vec![0; tile.columns + 1],
+        }
+    }
+
+    fn add(&mut self, side: LandOn, from: At, to: At) {
+        let sign = match side {
+            LandOn::West => 1,
+            LandOn::East => -1,
+        };
+        for [from, to] in cut_at(from, to, 0, self.steps) {
+            let north = sign * (to[1] - from[1]);
+            let west = from[0].min(to[0]).div_euclid(self.steps);
+            let beyond = i128::from(from[0] + to[0] - 2 * west * self.steps);
+            let column = west as usize;
+            self.north[column] += north;
+            self.twice[column] += i128::from(north) * beyond;
+        }
+    }
+
+    /// Twice the land in each cell, from west to east.
+    fn twice_covered(&self) -> impl Iterator<Item = i128> {
+        // All that goes north to the east of a cell covers it whole.
+        let mut east: i64 = self.north.iter().sum();
+        let whole = 2 * i128::from(self.steps);
+        let cells = self.north.iter().zip(&self.twice);
+        cells.take(self.north.len() - 1).map(move |(north, twice)| {
+            east -= north;
+            twice + whole * i128::from(east)
+        })
     }
 }
 
@@ -183,7 +379,7 @@ fn cut_at(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use geo::{Area, BooleanOps, Rect};
+    use geo::{Area, BooleanOps, Orient, Rect};
 
     const TILE: Tile = Tile {
         origin: [8.0, 50.0],
@@ -251,6 +447,95 @@ mod tests {
         let taken = cells(&[]) - cells(std::slice::from_ref(&strip));
         let wanted = strip.unsigned_area() / (tile.cell[0] * tile.cell[1]);
         assert!((taken / wanted - 1.0).abs() < 1e-3, "{taken} {wanted}");
+    }
+
+    /// Whole numbers below a bound, the same in every run.
+    fn numbers(seed: u64) -> impl FnMut(u64) -> u64 {
+        let mut state = seed;
+        move |bound| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1);
+            (state >> 33) % bound
+        }
+    }
+
+    /// Rectangles on the lines of a grid, many of them with sides in common: counted square by square.
+    #[test]
+    fn overlapping_outlines_with_borders_in_common_cover_what_their_squares_count() {
+        let square_deg = TILE.cell[0] / 2.0;
+        for seed in 0..200 {
+            let mut number = numbers(seed);
+            let mut boxes = |count: u64| -> Vec<[u64; 4]> {
+                let mut one = |_| {
+                    let [west, south] = [number(7), number(3)];
+                    [
+                        west,
+                        south,
+                        west + 1 + number(8 - west),
+                        south + 1 + number(4 - south),
+                    ]
+                };
+                (0..count).map(&mut one).collect()
+            };
+            let (fields, ponds) = (boxes(3), boxes(4));
+            let drawn = |boxes: &[[u64; 4]]| -> Vec<geo::Polygon> {
+                let degrees = |n: u64, axis: usize| TILE.origin[axis] + n as f64 * square_deg;
+                let polygon = |[west, south, east, north]: &[u64; 4]| {
+                    square(
+                        degrees(*west, 0),
+                        degrees(*south, 1),
+                        degrees(*east, 0),
+                        degrees(*north, 1),
+                    )
+                };
+                boxes.iter().map(polygon).collect()
+            };
+            let found = shares(&TILE, &drawn(&fields), &drawn(&ponds));
+            let in_any = |boxes: &[[u64; 4]], x: u64, y: u64| {
+                let holds = |b: &[u64; 4]| b[0] <= x && x < b[2] && b[1] <= y && y < b[3];
+                boxes.iter().any(holds)
+            };
+            for (at, share) in found.iter().enumerate() {
+                let (column, row) = ((at % 4) as u64, (at / 4) as u64);
+                let squares = [(0, 0), (1, 0), (0, 1), (1, 1)];
+                let land = squares.iter().filter(|(x, y)| {
+                    let (x, y) = (2 * column + x, 2 * row + y);
+                    in_any(&fields, x, y) && !in_any(&ponds, x, y)
+                });
+                let wanted = land.count() as f64 / 4.0;
+                assert!(
+                    (share - wanted).abs() < 1e-5,
+                    "{seed} {at}: {share} {wanted}"
+                );
+            }
+        }
+    }
+
+    /// Triangles that cross each other and reach beyond the grid's field: all cells together are what geo leaves.
+    #[test]
+    fn crossing_outlines_cover_in_all_what_geo_leaves_of_them() {
+        let triangles = |number: &mut dyn FnMut(u64) -> u64, count: u64| -> Vec<geo::Polygon> {
+            let mut corner = || {
+                let mut part = |deg: f64| deg * number(10_000) as f64 / 10_000.0;
+                (8.0 + part(0.004), 50.0 + part(0.002))
+            };
+            let mut triangle = |_| {
+                let ring = LineString::from(vec![corner(), corner(), corner()]);
+                // Geo counts only rings that run counter-clockwise.
+                geo::Polygon::new(ring, Vec::new()).orient(geo::orient::Direction::Default)
+            };
+            (0..count).map(&mut triangle).collect()
+        };
+        for seed in 0..200 {
+            let mut number = numbers(seed);
+            let (fields, ponds) = (triangles(&mut number, 3), triangles(&mut number, 4));
+            let found: f64 = shares(&TILE, &fields, &ponds).iter().sum();
+            let united = |polygons: &[geo::Polygon]| geo::unary_union(polygons);
+            let left = united(&fields).difference(&united(&ponds)).unsigned_area();
+            let wanted = left / (TILE.cell[0] * TILE.cell[1]);
+            assert!((found - wanted).abs() < 1e-5, "{seed}: {found} {wanted}");
+        }
     }
 
     /// Rings of many corners, with a hole: each share is that of what geo cuts out of the cell.

@@ -3,8 +3,7 @@
 //!
 //! Geo puts all points onto a grid: 2^-29 to 2^-30 of half the extent (of a field of 2 km: 2 micrometres). Where edges cross,
 //! ends within a step of the crossing go to it, and the reach doubles with each further round of crossings that this
-//! makes. Held against the arrangement of planning in `tests/audit_geometry.rs`; where many outlines overlap along a border it
-//! still goes wrong in three known jobs (docs/reliability.md).
+//! makes. Held against the arrangement of planning in `tests/audit_geometry.rs`.
 
 use crate::read::{Polygon, Xy};
 use geo::bool_ops::FillRule;

@@ -88,12 +88,11 @@ pub(super) fn own(folder: &Path) -> Outcome<String> {
         )
     })?;
     if let Some(first) = audit.complaints().first() {
-        return Err(Fault::machine(
+        return Err(Fault::program(
             "audit.own_output",
             Place::nowhere(),
             format!("A file that was just written does not say what the plan says: {first}"),
             "files that agree with the plan",
-            "Report this with the job file; nothing was replaced.",
         ));
     }
     text(&audit)
@@ -106,12 +105,11 @@ fn read_back(folder: &Path) -> Outcome<Audit> {
 
 fn text(audit: &Audit) -> Outcome<String> {
     let mut text = serde_json::to_string_pretty(audit).map_err(|error| {
-        Fault::machine(
+        Fault::program(
             "audit.json",
             Place::nowhere(),
             format!("audit.json cannot be made: {error}"),
-            "",
-            "Report this with the job file.",
+            "numbers and texts",
         )
     })?;
     text.push('\n');

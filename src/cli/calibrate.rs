@@ -111,14 +111,14 @@ fn calibrations(plan: &Plan, args: &Args) -> Outcome<Vec<Calibration>> {
     let ids = args.rotor.iter().map(|(id, _)| id);
     let caught = args.caught.iter().chain(&args.caught_lowest);
     for id in ids.chain(caught.map(|(id, _)| id)) {
-        known(plan, id)?;
+        known(&plan.job, id)?;
     }
     let mut all = Vec::new();
     for (nth, (product, tally)) in plan
         .job
         .products
         .iter()
-        .zip(&plan.tally.products)
+        .zip(&plan.tally.planned.products)
         .enumerate()
     {
         // A surface unit of which the job knows nothing is calibrated by its own manual.
@@ -178,7 +178,7 @@ fn calibration(
     let is_meant = |id: &String| *id == product.id || Some(id) == key.as_ref();
     let named = args.rotor.iter().rev().find(|(id, _)| is_meant(id));
     let rotor = match named {
-        Some((_, name)) => Some(rotor(plan, &product.hopper, name)?),
+        Some((_, name)) => Some(rotor(&plan.job, &product.hopper, name)?),
         None => {
             let meter = drill.metering.iter().find(|m| m.product == product.id);
             let best = meter.and_then(|meter| meter.best());
@@ -235,9 +235,9 @@ fn calibration(
     }))
 }
 
-fn known(plan: &Plan, id: &str) -> Outcome<()> {
+fn known(job: &Job, id: &str) -> Outcome<()> {
     let mut ids: Vec<String> = Vec::new();
-    for product in &plan.job.products {
+    for product in &job.products {
         ids.push(product.id.clone());
         let own = product.lot.iter();
         let lots = own.chain(product.each_lot().iter().map(|lot| &lot.lot));
@@ -248,7 +248,7 @@ fn known(plan: &Plan, id: &str) -> Outcome<()> {
     }
     Err(Fault::input(
         "calibrate.no_product",
-        Place::file(&plan.job.file),
+        Place::file(&job.file),
         format!("no product has the id '{id}'"),
         ids.join(", "),
         "use the id of a product of this job, or id/lot for one of its lots",
@@ -256,8 +256,8 @@ fn known(plan: &Plan, id: &str) -> Outcome<()> {
 }
 
 /// Name and litres of filled cells per revolution.
-fn rotor(plan: &Plan, hopper: &str, name: &str) -> Outcome<(String, f64)> {
-    let hoppers = plan.job.drill.hoppers.iter();
+fn rotor(job: &Job, hopper: &str, name: &str) -> Outcome<(String, f64)> {
+    let hoppers = job.drill.hoppers.iter();
     let rotors: Vec<_> = hoppers
         .filter(|known| known.name == hopper)
         .flat_map(|hopper| &hopper.rotors)
@@ -273,7 +273,7 @@ fn rotor(plan: &Plan, hopper: &str, name: &str) -> Outcome<(String, f64)> {
     };
     Err(Fault::input(
         "calibrate.no_such_rotor",
-        Place::file(&plan.job.file),
+        Place::file(&job.file),
         format!("hopper '{hopper}' has no rotor '{name}'"),
         allowed,
         "use the name of a rotor of this hopper",

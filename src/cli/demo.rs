@@ -53,6 +53,9 @@ pub(super) struct Args {
     /// Folder for the scenario and its plan
     #[arg(long, value_name = "DIR", default_value = "twinsow-demo")]
     out: PathBuf,
+    /// Prints all tables, not only what fits a screen
+    #[arg(long)]
+    details: bool,
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
@@ -65,7 +68,13 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     });
     match made {
         Ok(made) => {
-            screen.print(&show::plan(&made.plan, &job, &out, &made.written));
+            screen.print(&show::plan(
+                &made.plan,
+                &job,
+                &out,
+                &made.written,
+                args.details,
+            ));
             screen.print(&format!(
                 "\nAll of this is invented. Change {} and plan it again:\n  twinsow plan {}\n",
                 job.display(),

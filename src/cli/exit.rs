@@ -23,7 +23,7 @@ impl Exit {
     pub fn of_fault(fault: &Fault) -> Self {
         match fault.blame {
             Blame::Input => Self::Input,
-            Blame::Machine => Self::Machine,
+            Blame::Machine | Blame::Program => Self::Machine,
         }
     }
 
@@ -45,7 +45,7 @@ impl Exit {
             Self::Done => "done",
             Self::Decide => "done, with something to decide",
             Self::Input => "input at fault",
-            Self::Machine => "machine at fault",
+            Self::Machine => "machine or program at fault",
         }
     }
 }
@@ -59,5 +59,24 @@ impl From<Exit> for u8 {
 impl From<Exit> for ExitCode {
     fn from(exit: Exit) -> Self {
         Self::from(exit as u8)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::Place;
+
+    #[test]
+    fn the_one_at_fault_decides_the_exit_code() {
+        let place = Place::nowhere;
+        let faults = [
+            (Fault::input("a.b", place(), "x", "y", "z"), 2),
+            (Fault::machine("a.b", place(), "x", "y", "z"), 3),
+            (Fault::program("a.b", place(), "x", "y"), 3),
+        ];
+        for (fault, code) in faults {
+            assert_eq!(u8::from(Exit::of_fault(&fault)), code, "{fault:?}");
+        }
     }
 }

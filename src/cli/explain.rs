@@ -55,14 +55,14 @@ fn explained(args: &Args) -> Outcome<String> {
         ..plan::Extras::none()
     };
     let plan = plan::run_with(&job, extras)?;
-    let rows = plan.combinations.len();
+    let rows = plan.rates.rows.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)
             .filter(|unit| (1..=rows).contains(unit))
             .ok_or_else(|| no_row(unit, rows))?,
         (None, Some(place)) => 1 + plan::row_at(&plan, place).ok_or_else(|| no_land(place))?,
         (None, None) => {
-            let areas = plan.combinations.iter().enumerate();
+            let areas = plan.rates.rows.iter().enumerate();
             let most = areas.max_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2).then(b.0.cmp(&a.0)));
             1 + most.map_or(0, |(row, _)| row)
         }

@@ -37,16 +37,17 @@ fn message(payload: &(dyn Any + Send)) -> Option<&str> {
 /// Those of `work`, or `program.defect`.
 pub fn guarded<T>(work: impl FnOnce() -> Outcome<T>) -> Outcome<T> {
     panic::catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|payload| {
-        let remembered = LAST_PANIC.lock().unwrap_or_else(PoisonError::into_inner).take();
-        let said = remembered.unwrap_or_else(|| {
-            message(payload.as_ref()).unwrap_or("no message").to_owned()
-        });
-        Err(Fault::machine(
+        let remembered = LAST_PANIC
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .take();
+        let said = remembered
+            .unwrap_or_else(|| message(payload.as_ref()).unwrap_or("no message").to_owned());
+        Err(Fault::program(
             "program.defect",
             Place::nowhere(),
             format!("the program itself failed: {said}"),
             "an answer or a fault for every input",
-            "this is a defect of twinsow, not of your work; report this line with the job and its files",
         ))
     })
 }
@@ -56,9 +57,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_panic_becomes_a_fault_of_the_machine() {
+    fn a_panic_becomes_a_fault_of_the_program() {
         let fault = guarded::<()>(|| panic!("index 7")).expect_err("a panic");
         assert_eq!(fault.code, "program.defect");
+        assert_eq!(fault.blame, crate::findings::Blame::Program);
         assert_eq!(
             super::super::Exit::of_fault(&fault),
             super::super::Exit::Machine

@@ -22,13 +22,14 @@ use std::path::{Path, PathBuf};
 
 /// Plans jobs and writes their rate maps
 ///
-/// Reads each job file, makes both rate maps, prints rates, totals and findings, and writes all
+/// Reads each job file, makes both rate maps, prints rates, order and findings, and writes all
 /// files into a folder. A bad job does not stop the others. A job with split_by is planned once for
 /// each field in its boundary file, and every field gets a folder of its own.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow plan farm/long-furrow.toml
   twinsow plan fields/*/job.toml --out plans
+  twinsow plan job.toml --details
   twinsow plan job.toml --json > summary.json
   twinsow plan job.toml --only task-data,tables
   twinsow plan job.toml --print-job")]
@@ -42,6 +43,9 @@ pub(super) struct Args {
     /// Sowing date, YYYY-MM-DD, instead of the job's, for rates by date
     #[arg(long, value_name = "DATE")]
     sowing_date: Option<String>,
+    /// Prints all tables, not only what fits a screen
+    #[arg(long, conflicts_with = "json")]
+    details: bool,
     /// Prints one JSON object per job and nothing else
     #[arg(long)]
     json: bool,
@@ -157,7 +161,8 @@ impl Task {
             let text = match (args.json, &field) {
                 (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
                 (false, None) => {
-                    show::plan(&made.plan, &path, &out, &made.written) + outputs.said()
+                    show::plan(&made.plan, &path, &out, &made.written, args.details)
+                        + outputs.said()
                 }
                 (false, Some(_)) => show::field(&made.plan, &out),
             };
@@ -414,6 +419,7 @@ mod tests {
         assert_eq!(line["field"], "2");
         assert_eq!(line["exit"], 3);
         assert_eq!(line["fault"]["code"], "program.defect");
+        assert_eq!(line["fault"]["blame"], "program");
     }
 
     #[test]

@@ -85,18 +85,18 @@ impl<'a> Summary<'a> {
             field: &plan.job.field.name,
             farm: &plan.job.field.farm,
             out: out.display().to_string(),
-            mapped_ha: plan.tally.mapped_m2 / 10_000.0,
+            mapped_ha: plan.tally.planned.mapped_m2 / 10_000.0,
             rates: rows(plan),
             position_lost_kg_per_ha: ids()
-                .zip(plan.position_lost_kg_per_ha.iter().copied())
+                .zip(plan.rates.position_lost_kg_per_ha.iter().copied())
                 .collect(),
             out_of_field_kg_per_ha: ids()
-                .zip(plan.out_of_field_kg_per_ha.iter().copied())
+                .zip(plan.rates.out_of_field_kg_per_ha.iter().copied())
                 .collect(),
             drill: plan.drill(),
             tramlines: plan.tramlines(),
-            drive: plan.drive.as_ref(),
-            tally: &plan.tally,
+            drive: plan.drive.report.as_ref(),
+            tally: &plan.tally.planned,
             findings: &plan.findings,
             held_back: plan.held_back(),
             cautions: caution::cautions(&plan.job),
@@ -112,31 +112,27 @@ impl<'a> Summary<'a> {
 /// The rate table.
 pub(super) fn rows(plan: &Plan) -> Vec<Row<'_>> {
     let ids = || plan.job.products.iter().map(|product| product.id.as_str());
-    let rows = plan
-        .combinations
-        .iter()
-        .enumerate()
-        .map(|(n, combination)| {
-            let ha = combination.area_m2 / 10_000.0;
-            let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
-            let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
-            Row {
-                row: n + 1,
-                land_part: combination.facts.part,
-                classes: layers
-                    .zip(combination.facts.classes.iter().map(String::as_str))
-                    .collect(),
-                special_areas: words::special_areas(plan, &combination.facts),
-                setbacks: words::setbacks(plan, &combination.facts),
-                ha,
-                kg_per_ha: ids().zip(rates()).collect(),
-                balance_kg_per_ha: ids()
-                    .zip(&combination.rates)
-                    .filter_map(|(id, rate)| Some((id, rate.balance.as_ref()?.kg_per_ha)))
-                    .collect(),
-                kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
-            }
-        });
+    let rows = plan.rates.rows.iter().enumerate().map(|(n, combination)| {
+        let ha = combination.area_m2 / 10_000.0;
+        let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
+        let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
+        Row {
+            row: n + 1,
+            land_part: combination.facts.part,
+            classes: layers
+                .zip(combination.facts.classes.iter().map(String::as_str))
+                .collect(),
+            special_areas: words::special_areas(&plan.job, &combination.facts),
+            setbacks: words::setbacks(&plan.job, &combination.facts),
+            ha,
+            kg_per_ha: ids().zip(rates()).collect(),
+            balance_kg_per_ha: ids()
+                .zip(&combination.rates)
+                .filter_map(|(id, rate)| Some((id, rate.balance.as_ref()?.kg_per_ha)))
+                .collect(),
+            kg: ids().zip(rates().map(|rate| rate * ha)).collect(),
+        }
+    });
     rows.collect()
 }
 

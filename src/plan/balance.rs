@@ -1,21 +1,13 @@
 //! The map of what is left to broadcast.
 
-use super::Combination;
+use super::rated_land::RatedLand;
+use super::{BalanceMap, Combination};
 use crate::agronomy;
-use crate::frame::Frame;
 use crate::job::Job;
-use crate::map::{self, Grid, GridCells, MapZone};
-use crate::zones::LandUnits;
+use crate::map;
 
-/// The zones and the metric grid of the balances, in the order of the products that can leave one; nothing if
-/// none can.
-pub(super) fn maps(
-    combinations: &[Combination],
-    units: &LandUnits,
-    cells: &GridCells,
-    job: &Job,
-    frame: &Frame,
-) -> (Vec<MapZone>, Option<Grid>) {
+/// Zones and metric grid, with a rate per product that can leave something, in job order; `None` if none can.
+pub(super) fn map(land: &RatedLand, job: &Job) -> Option<BalanceMap> {
     let leaving: Vec<usize> = job
         .products
         .iter()
@@ -24,7 +16,7 @@ pub(super) fn maps(
         .map(|(nth, _)| nth)
         .collect();
     if leaving.is_empty() {
-        return (Vec::new(), None);
+        return None;
     }
     let of_row = |row: &Combination| {
         let balance = |nth: &usize| row.rates.get(*nth)?.balance.as_ref();
@@ -33,9 +25,9 @@ pub(super) fn maps(
             .map(|nth| balance(nth).map_or(0.0, |balance| balance.kg_per_ha))
             .collect()
     };
-    let rates: Vec<Vec<f64>> = combinations.iter().map(of_row).collect();
-    (
-        map::united(units, &rates, frame),
-        Some(map::metric_grid(cells, &rates, &leaving)),
-    )
+    let rates: Vec<Vec<f64>> = land.rates.rows.iter().map(of_row).collect();
+    Some(BalanceMap {
+        zones: map::united(land.units(), &rates, &land.prepared.frame),
+        grid: map::metric_grid(land.cells(), &rates, &leaving),
+    })
 }

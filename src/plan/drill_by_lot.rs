@@ -1,6 +1,7 @@
 //! The drill with one lot in the hopper: each lot has its own density, and with it its own rotor.
 
-use super::Combination;
+use super::drill::rows;
+use super::rates::Combination;
 use crate::drill;
 use crate::findings::Finding;
 use crate::job::{Job, Product};
@@ -13,7 +14,7 @@ pub(super) fn report(
     lot: &str,
 ) -> drill::Report {
     let (job, rates) = alone(combinations, job, nth, lot);
-    drill::report(&job, &super::drill_rows(combinations, &rates))
+    drill::report(&job, &rows(combinations, &rates))
 }
 
 /// What has to be decided about the rotors for each lot.
@@ -22,7 +23,7 @@ pub(super) fn findings(combinations: &[Combination], job: &Job) -> Vec<Finding> 
     for (nth, product) in job.products.iter().enumerate() {
         for lot in names(product) {
             let (own, rates) = alone(combinations, job, nth, lot);
-            let rows = super::drill_rows(combinations, &rates);
+            let rows = rows(combinations, &rates);
             let of_lot = drill::of_rotors(&own, &rows, &drill::report(&own, &rows));
             found.extend(of_lot.into_iter().map(|mut finding| {
                 finding.message = format!("lot '{lot}': {}", finding.message);

@@ -1,31 +1,20 @@
 //! Rates for when the map does not answer: position lost, or outside the field.
 
-use super::Combination;
+use super::{Combination, Rates};
 use crate::agronomy;
 use crate::job::{Fallback, Job, Product};
 
-/// Per product (job order), kg/ha.
-pub(super) struct Fallbacks {
-    /// What a terminal may send when a task is started; a setback at the border does not change it.
-    pub(super) default: Vec<f64>,
-    pub(super) position_lost: Vec<f64>,
-    pub(super) out_of_field: Vec<f64>,
-}
-
-/// The fallback rates of all products. A product with a setback at the border of the land gets zero for a
+/// The rates beside a rate table, of all products. What a terminal may send when a task is started does not change
+/// with a setback at the border. A product with a setback at the border of the land gets zero for a
 /// lost position and outside the field: where the drill then is, nobody knows.
-pub(super) fn rates(
-    combinations: &[Combination],
-    setback_at_border: &[bool],
-    job: &Job,
-) -> Fallbacks {
+pub(super) fn beside(rows: Vec<Combination>, setback_at_border: &[bool], job: &Job) -> Rates {
     let base: Vec<f64> = job
         .products
         .iter()
         .enumerate()
         .map(|(nth, product)| {
             let own = product.fallback_kg_per_ha;
-            own.unwrap_or_else(|| base_rate(combinations, product, nth, job))
+            own.unwrap_or_else(|| base_rate(&rows, product, nth, job))
         })
         .collect();
     let off_at_border: Vec<f64> = job
@@ -45,10 +34,11 @@ pub(super) fn rates(
         Fallback::BaseRate => base.to_vec(),
         Fallback::Zero => vec![0.0; base.len()],
     };
-    Fallbacks {
-        default: rate(job.terminal.default_rate, &base),
-        position_lost: rate(job.terminal.position_lost, &off_at_border),
-        out_of_field: rate(job.terminal.out_of_field, &off_at_border),
+    Rates {
+        default_kg_per_ha: rate(job.terminal.default_rate, &base),
+        position_lost_kg_per_ha: rate(job.terminal.position_lost, &off_at_border),
+        out_of_field_kg_per_ha: rate(job.terminal.out_of_field, &off_at_border),
+        rows,
     }
 }
 

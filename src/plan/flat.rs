@@ -20,7 +20,7 @@ pub struct FlatLimit {
 impl Plan {
     /// Where the flat rate of a product (job order) is above a limit beside the seed; `None` if nowhere.
     pub fn flat_limit(&self, nth: usize) -> Option<FlatLimit> {
-        limit(&self.combinations, nth, self.tally.products.get(nth)?)
+        limit(&self.rates.rows, nth, self.tally.planned.products.get(nth)?)
     }
 }
 
@@ -89,12 +89,12 @@ mod tests {
         let job = crate::job::Job::parse(include_str!("../../examples/demo/job.toml"), &file);
         let mut plan = crate::plan::run(&job.expect("the scenario")).expect("a plan");
         assert_eq!(plan.flat_limit(1), None);
-        plan.tally.products[1].flat_kg_per_ha = 120.0;
+        plan.tally.planned.products[1].flat_kg_per_ha = 120.0;
         let limit = plan.flat_limit(1).expect("a limit");
         assert!((limit.kg_per_ha - 56.04 / 0.52).abs() < 0.01, "{limit:?}");
-        let sown_m2 = plan.tally.products[1].sown_m2;
+        let sown_m2 = plan.tally.planned.products[1].sown_m2;
         assert!((limit.area_m2 - sown_m2).abs() < 1.0, "{limit:?} {sown_m2}");
-        let findings = super::findings(&plan.combinations, &plan.tally.products, &plan.job);
+        let findings = super::findings(&plan.rates.rows, &plan.tally.planned.products, &plan.job);
         assert_eq!(findings.len(), 1, "seed has no such limit");
     }
 }

@@ -47,27 +47,27 @@ impl Plan {
 
     /// Both of these at once.
     pub fn gate(&self) -> &GateCheck {
-        self.known_gate.get_or_init(|| self.find_gate())
+        self.maps.known_gate.get_or_init(|| self.find_gate())
     }
 
     fn find_gate(&self) -> GateCheck {
         let entrance_lon_lat = self.entrance();
-        let entrance = self.frame.to_plane(entrance_lon_lat);
+        let entrance = self.land.frame.to_plane(entrance_lon_lat);
         let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
         let about_m = |place: Xy| {
             let mut place = [place];
-            self.frame.all_to_plane(&mut place);
+            self.land.frame.all_to_plane(&mut place);
             let [[x, y]] = place;
             let [east, north] = [x - entrance[0], y - entrance[1]];
             (east * east + north * north).sqrt()
         };
-        let exactly_m = |place: Xy| from_entrance(self.frame.to_plane(place));
+        let exactly_m = |place: Xy| from_entrance(self.land.frame.to_plane(place));
         let distances = Distances {
             about_m: &about_m,
             exactly_m: &exactly_m,
             at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
         };
-        let (chosen, missed) = cells_to_show(&self.map.degrees, &distances);
+        let (chosen, missed) = cells_to_show(&self.maps.rate.degrees, &distances);
         let products = self.job.products.iter();
         let names: Vec<&str> = products.map(|product| product.name.as_str()).collect();
         let misses = match chosen.is_empty() {
@@ -91,18 +91,22 @@ impl Plan {
         if let Some(entrance) = self.job.field.entrance {
             return [entrance.lon, entrance.lat];
         }
-        let heading = self.drive.as_ref().map_or(0.0, |drive| drive.heading_deg);
+        let heading = self
+            .drive
+            .report
+            .as_ref()
+            .map_or(0.0, |drive| drive.heading_deg);
         let (sine, cosine) = heading.to_radians().sin_cos();
         let turned = |[x, y]: Xy| (-x * cosine + y * sine, x * sine + y * cosine);
-        let corners = || self.boundary.iter().flat_map(|part| &part.exterior);
+        let corners = || self.land.boundary.iter().flat_map(|part| &part.exterior);
         let mut about: Vec<Xy> = corners().copied().collect();
-        self.frame.all_to_plane(&mut about);
+        self.land.frame.all_to_plane(&mut about);
         let places = || about.iter().map(|&place| turned(place));
         let least = places().fold(f64::INFINITY, |least, (beside, _)| least.min(beside));
         let first = places()
             .zip(corners())
             .filter(|((beside, _), _)| *beside <= least + BESIDE_M)
             .min_by(|((_, a), _), ((_, b), _)| a.total_cmp(b));
-        first.map_or(self.frame.origin(), |(_, corner)| *corner)
+        first.map_or(self.land.frame.origin(), |(_, corner)| *corner)
     }
 }

@@ -1,16 +1,33 @@
 //! What the drill cannot follow, joined: `join_too_fine`. Method: docs/methods/response.md.
 
-use super::{Combination, Prepared, rates_of};
+use super::Prepared;
+use super::rated_land::RatedLand;
+use super::rates::{self, Combination};
 use crate::agronomy::{Reason, Rule};
 use crate::drive::joined::{self, Joined, OfRow};
 use crate::drive::response;
-use crate::findings::{Finding, Place};
+use crate::findings::{Finding, Outcome, Place};
 use crate::job::Job;
 use crate::units::M2_PER_HA;
 use crate::zones::LandUnits;
 
+/// The land of a rate table, after what the drill cannot follow is joined where the job asks for it.
+///
+/// # Errors
+/// Grids with too many cells.
+pub(super) fn joined<'a>(
+    prepared: &'a Prepared,
+    mut rows: Vec<Combination>,
+    job: &Job,
+) -> Outcome<(RatedLand<'a>, Vec<Finding>)> {
+    let mut findings = one_rate(&mut rows, job);
+    let (units, finding) = join(prepared, &mut rows, job).unzip();
+    findings.extend(finding);
+    Ok((RatedLand::of(prepared, units, rows, job)?, findings))
+}
+
 /// Gives rates that a meter cannot tell apart the lowest of them, and says what that changes.
-pub(super) fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Finding> {
+fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Finding> {
     let mut findings = Vec::new();
     if !is_asked(job) {
         return findings;
@@ -68,7 +85,7 @@ pub(super) fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Findi
 }
 
 /// Joins zones that the drill cannot follow. Rows of the rate table that have no land any more go.
-pub(super) fn join(
+fn join(
     prepared: &Prepared,
     combinations: &mut Vec<Combination>,
     job: &Job,
@@ -77,7 +94,7 @@ pub(super) fn join(
         return None;
     }
     let units = &prepared.units;
-    let rates = rates_of(combinations);
+    let rates = rates::kg_per_ha(combinations);
     let lots: Vec<Vec<Option<usize>>> = combinations
         .iter()
         .map(|row| row.rates.iter().map(|rate| rate.lot).collect())

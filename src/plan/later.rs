@@ -1,12 +1,13 @@
 //! What a week's delay of sowing would change.
 
-use super::{Combination, drill_by_lot, drill_rows, rates_of};
-use crate::agronomy::{self, Rate, Tables};
+use super::drill_by_lot;
+use super::rated_land::RatedLand;
+use super::rates::{Combination, kg_per_ha};
+use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, date_of, day_number};
 use crate::tally::{LotTally, Tally};
-use crate::zones::LandUnits;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -59,13 +60,8 @@ pub struct LaterMeter {
 ///
 /// # Errors
 /// What [`agronomy::rates`] refuses.
-pub(super) fn week(
-    units: &LandUnits,
-    tables: &Tables,
-    job: &Job,
-    tally: &Tally,
-    now: &[Combination],
-) -> Outcome<Option<Later>> {
+pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option<Later>> {
+    let (units, now) = (land.units(), land.rates.rows.as_slice());
     let day = job.sowing_date.as_deref().and_then(day_number);
     let dated = |nth: usize| {
         let product = job.products.get(nth);
@@ -92,7 +88,7 @@ pub(super) fn week(
     let mut then: Vec<Combination> = Vec::with_capacity(now.len());
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let area_m2 = units.area_m2(row);
-        let (rates, _) = agronomy::rates(&later, tables, facts)?;
+        let (rates, _) = agronomy::rates(&later, &land.prepared.tables, facts)?;
         for (nth, lot, sum) in &mut sums {
             let rate = &rates[*nth];
             let each = job.products[*nth].each_lot();
@@ -143,7 +139,7 @@ fn meter(job: &Job, of: [&[Combination]; 2], nth: usize, lot: Option<&str>) -> O
     let [today, later] = of.map(|rows| {
         let report = match lot {
             Some(lot) => drill_by_lot::report(rows, job, nth, lot),
-            None => drill::report(job, &drill_rows(rows, &rates_of(rows))),
+            None => drill::report(job, &super::drill::rows(rows, &kg_per_ha(rows))),
         };
         report.metering.into_iter().find(|own| own.product == *id)
     });

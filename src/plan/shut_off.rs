@@ -1,8 +1,9 @@
 //! Where a product's rate is 0: what the operator shuts by hand, and how to find out what the terminal does.
 
-use super::Plan;
+use super::{Plan, Rates};
 use crate::findings::{Finding, Place};
-use crate::job::AtZero;
+use crate::job::{AtZero, Job};
+use crate::map::RateMap;
 use crate::read::{Polygon, Xy};
 
 /// Land where the operator shuts a product by hand.
@@ -17,49 +18,57 @@ pub struct ShutByHand<'a> {
     pub at_stake_kg: f64,
 }
 
+/// Per product that the job does not let stand still by itself: the land where its rate is 0.
+fn by_hand<'a>(rates: &Rates, map: &'a RateMap, job: &Job) -> Vec<ShutByHand<'a>> {
+    let mut all = Vec::new();
+    for (nth, product) in job.products.iter().enumerate() {
+        if product.at_zero == AtZero::Zero {
+            continue;
+        }
+        let is_off = |rates: &[f64]| rates.get(nth) == Some(&0.0);
+        let off = || map.zones.iter().filter(|zone| is_off(&zone.kg_per_ha));
+        let area_m2: f64 = off().map(|zone| zone.area_m2).sum();
+        if area_m2 > 0.0 {
+            let polygons: Vec<&Polygon> = off().flat_map(|zone| zone.polygons.iter()).collect();
+            let default = rates.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
+            all.push(ShutByHand {
+                product: nth,
+                area_m2,
+                at: polygons
+                    .first()
+                    .and_then(|first| first.exterior.first().copied()),
+                polygons,
+                at_stake_kg: default * area_m2 / 10_000.0,
+            });
+        }
+    }
+    all
+}
+
+/// A warning per product that the operator has to shut by hand somewhere.
+pub(super) fn findings(rates: &Rates, map: &RateMap, job: &Job) -> Vec<Finding> {
+    let one = |land: ShutByHand| {
+        let product = job.products.get(land.product)?;
+        let place = Place::file(&job.file);
+        let place = land.at.map_or(place.clone(), |at| place.at(at));
+        let message = format!(
+            "{}: shut it by hand on {:.2} ha where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {:.0} kg",
+            product.name,
+            land.area_m2 / 10_000.0,
+            land.at_stake_kg
+        );
+        Some(Finding::warning("plan.shut_by_hand", place, message).area(land.area_m2))
+    };
+    by_hand(rates, map, job)
+        .into_iter()
+        .filter_map(one)
+        .collect()
+}
+
 impl Plan {
     /// Per product that the job does not let stand still by itself: the land where its rate is 0.
     pub fn shut_by_hand(&self) -> Vec<ShutByHand<'_>> {
-        let mut all = Vec::new();
-        for (nth, product) in self.job.products.iter().enumerate() {
-            if product.at_zero == AtZero::Zero {
-                continue;
-            }
-            let is_off = |rates: &[f64]| rates.get(nth) == Some(&0.0);
-            let off = || self.map.zones.iter().filter(|zone| is_off(&zone.kg_per_ha));
-            let area_m2: f64 = off().map(|zone| zone.area_m2).sum();
-            if area_m2 > 0.0 {
-                let polygons: Vec<&Polygon> = off().flat_map(|zone| zone.polygons.iter()).collect();
-                let default = self.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
-                all.push(ShutByHand {
-                    product: nth,
-                    area_m2,
-                    at: polygons
-                        .first()
-                        .and_then(|first| first.exterior.first().copied()),
-                    polygons,
-                    at_stake_kg: default * area_m2 / 10_000.0,
-                });
-            }
-        }
-        all
-    }
-
-    /// What [`Self::shut_by_hand`] has to say.
-    pub(super) fn shut_off_findings(&self) -> Vec<Finding> {
-        let one = |land: ShutByHand| {
-            let product = self.job.products.get(land.product)?;
-            let place = Place::file(&self.job.file);
-            let place = land.at.map_or(place.clone(), |at| place.at(at));
-            let message = format!(
-                "{}: shut it by hand on {:.2} ha where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {:.0} kg",
-                product.name,
-                land.area_m2 / 10_000.0,
-                land.at_stake_kg
-            );
-            Some(Finding::warning("plan.shut_by_hand", place, message).area(land.area_m2))
-        };
-        self.shut_by_hand().into_iter().filter_map(one).collect()
+        by_hand(&self.rates, &self.maps.rate, &self.job)
     }
 
     /// The yard test of a rate of 0, a line each: what to do, what to see, what to set. Empty where no product
@@ -71,7 +80,7 @@ impl Plan {
             .iter()
             .enumerate()
             .filter(|(nth, _)| {
-                let mut zones = self.map.zones.iter();
+                let mut zones = self.maps.rate.zones.iter();
                 zones.any(|zone| zone.kg_per_ha.get(*nth) == Some(&0.0))
             })
             .map(|(_, product)| product.name.as_str())

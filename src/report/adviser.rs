@@ -50,7 +50,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
         json!({ "listed": listed, "more": more, "count": listed.len() + more.iter().map(|(_, n)| n).sum::<usize>() })
     };
     let balances: Vec<Value> = plan
-        .tally
+        .tally.planned
         .balances
         .iter()
         .enumerate()

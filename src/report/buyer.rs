@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
     let mut items: Vec<Value> = Vec::new();
-    let products = plan.job.products.iter().zip(&plan.tally.products);
+    let products = plan.job.products.iter().zip(&plan.tally.planned.products);
     for (nth, (product, tally)) in products.enumerate() {
         let from = format!("/tally/products/{nth}");
         if tally.lots.is_empty() {
@@ -33,34 +33,40 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             items.push(bought.item(&own, &format!("{from}/lots/{at}"), numbers));
         }
     }
-    let balances = plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
-        let from = |key: &str| format!("/tally/balances/{nth}/{key}");
-        let product = plan
-            .job
-            .products
-            .iter()
-            .find(|product| product.id == tally.of);
-        let pack_kg = product.and_then(|product| match &product.balance {
-            Some(own) => own.pack_kg,
-            None => product.pack_kg,
+    let balances = plan
+        .tally
+        .planned
+        .balances
+        .iter()
+        .enumerate()
+        .map(|(nth, tally)| {
+            let from = |key: &str| format!("/tally/balances/{nth}/{key}");
+            let product = plan
+                .job
+                .products
+                .iter()
+                .find(|product| product.id == tally.of);
+            let pack_kg = product.and_then(|product| match &product.balance {
+                Some(own) => own.pack_kg,
+                None => product.pack_kg,
+            });
+            let price = product.and_then(Price::of_balance);
+            json!({
+                "name": tally.name,
+                "lot": null,
+                "dressing": null,
+                "classes": [],
+                "pack_seeds": null,
+                "balance_of": product.map(|product| &product.name),
+                "steps": steps(&tally.steps, &from("steps"), numbers),
+                "order": numbers.mass(tally.order_kg, from("order_kg")),
+                "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+                "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
+                "price": cost(price, tally.order_kg, tally.packs),
+                "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
+                "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
+            })
         });
-        let price = product.and_then(Price::of_balance);
-        json!({
-            "name": tally.name,
-            "lot": null,
-            "dressing": null,
-            "classes": [],
-            "pack_seeds": null,
-            "balance_of": product.map(|product| &product.name),
-            "steps": steps(&tally.steps, &from("steps"), numbers),
-            "order": numbers.mass(tally.order_kg, from("order_kg")),
-            "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
-            "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
-            "price": cost(price, tally.order_kg, tally.packs),
-            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
-            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
-        })
-    });
     items.extend(balances);
     json!({ "items": items })
 }

@@ -32,9 +32,10 @@ pub(super) struct Canvas {
 
 impl Canvas {
     pub(super) fn of(plan: &Plan) -> Self {
-        let frame = plan.frame.clone();
-        let outlines = plan.boundary.iter().chain(
-            plan.drawing
+        let frame = plan.land.frame.clone();
+        let outlines = plan.land.boundary.iter().chain(
+            plan.maps
+                .drawing
                 .rows
                 .iter()
                 .flat_map(|polygons| polygons.iter()),

@@ -2,7 +2,7 @@
 
 use super::number::Numbers;
 use crate::agronomy::{Rate, Rule};
-use crate::plan::Plan;
+use crate::plan::{Plan, Rates};
 use serde_json::{Value, json};
 
 /// One rule over the whole field.
@@ -21,9 +21,9 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
     let products = plan.job.products.iter().enumerate();
     products
         .map(|(nth, product)| {
-            let moved = of_product(plan, nth, |_| true);
+            let moved = of_product(&plan.rates, nth, |_| true);
             // What the rules add up to, but for rounding in the last place.
-            let total = plan.tally.products.get(nth).map_or(0.0, |tally| tally.map_kg());
+            let total = plan.tally.planned.products.get(nth).map_or(0.0, |tally| tally.map_kg());
             let rules: Vec<Value> = moved
                 .iter()
                 .map(|rule| {
@@ -47,9 +47,9 @@ pub(super) fn by_product(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
 }
 
 /// On the land whose rate `counts`.
-fn of_product(plan: &Plan, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Moved> {
+fn of_product(rates: &Rates, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Moved> {
     let mut moved: Vec<Moved> = Vec::new();
-    for (row, combination) in plan.combinations.iter().enumerate() {
+    for (row, combination) in rates.rows.iter().enumerate() {
         let Some(rate) = combination.rates.get(nth).filter(|rate| counts(rate)) else {
             continue;
         };
@@ -86,7 +86,7 @@ fn of_product(plan: &Plan, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<Mo
 pub(super) fn held_down(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
     let mut held = Vec::new();
     for (nth, product) in plan.job.products.iter().enumerate() {
-        for rule in of_product(plan, nth, Rate::held_down) {
+        for rule in of_product(&plan.rates, nth, Rate::held_down) {
             if rule.rule.holds_down() {
                 held.push(json!({
                     "name": product.name,
@@ -112,8 +112,8 @@ mod tests {
     fn the_rules_add_up_to_the_map() {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
         let plan = crate::plan::run(&Job::load(&file).unwrap()).unwrap();
-        for (nth, tally) in plan.tally.products.iter().enumerate() {
-            let sum: f64 = of_product(&plan, nth, |_| true)
+        for (nth, tally) in plan.tally.planned.products.iter().enumerate() {
+            let sum: f64 = of_product(&plan.rates, nth, |_| true)
                 .iter()
                 .map(|rule| rule.kg)
                 .sum();
@@ -124,7 +124,7 @@ mod tests {
             );
         }
         // 210 wanted and 107.8 allowed beside the seed on the poorest land: the cap takes most.
-        let rules = of_product(&plan, 1, |_| true);
+        let rules = of_product(&plan.rates, 1, |_| true);
         let cap = rules
             .iter()
             .find(|rule| rule.rule == Rule::SeedSafeCap)

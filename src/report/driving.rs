@@ -3,7 +3,7 @@
 use super::canvas::Canvas;
 use crate::drive::Bout;
 use crate::job::LandPart;
-use crate::plan::Plan;
+use crate::plan::Drive;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
 
@@ -11,15 +11,15 @@ use std::fmt::Write as _;
 const NUMBERED: usize = 5;
 
 /// Lines and numbers in drawing units; null where the field is not driven on paper.
-pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
-    if plan.bouts.is_empty() {
+pub(super) fn of(drive: &Drive, canvas: &Canvas) -> Value {
+    if drive.bouts.is_empty() {
         return Value::Null;
     }
     let mut ways = String::new();
     let mut closed = String::new();
     let mut numbers = Vec::new();
-    let last = plan.bouts.last().map(|bout| bout.number);
-    for bout in &plan.bouts {
+    let last = drive.bouts.last().map(|bout| bout.number);
+    for bout in &drive.bouts {
         line(&mut ways, &bout.path.points(), canvas);
         for row in &bout.closed {
             let middle = (row.left_m[0] + row.left_m[1]) / 2.0;
@@ -34,15 +34,15 @@ pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
             numbers.push(json!({ "number": bout.number, "x": x.round(), "y": y.round() }));
         }
     }
-    let start = plan
+    let start = drive
         .bouts
         .iter()
         .find(|bout| bout.part == LandPart::Interior);
-    let start = start.or(plan.bouts.first()).map(|bout| {
+    let start = start.or(drive.bouts.first()).map(|bout| {
         let [x, y] = canvas.of_plane(bout.path.at(0.0));
         json!({ "number": bout.number, "x": x.round(), "y": y.round() })
     });
-    let stops = plan.refills.iter().flat_map(|refills| &refills.stops);
+    let stops = drive.refills.iter().flat_map(|refills| &refills.stops);
     let stops = stops.map(|stop| {
         let [x, y] = canvas.place(stop.lon_lat);
         json!({ "number": stop.number, "x": x.round(), "y": y.round() })

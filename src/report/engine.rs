@@ -122,11 +122,10 @@ fn broken(error: &Error) -> Box<Fault> {
 }
 
 fn unfit(error: &dyn std::fmt::Display) -> Box<Fault> {
-    Fault::machine(
+    Fault::program(
         "report.template",
         Place::nowhere(),
         format!("the report could not be made: {error}"),
         "templates that fit their values",
-        "report this with the job file; nothing was written",
     )
 }

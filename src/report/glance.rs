@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
     let drill = plan.drill();
     let products: Vec<Value> = plan
-        .tally
+        .tally.planned
         .products
         .iter()
         .enumerate()
@@ -22,7 +22,7 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
                 .metering
                 .iter()
                 .find(|meter| meter.product == tally.id);
-            let first_fill = plan.refills.as_ref().and_then(|refills| {
+            let first_fill = plan.drive.refills.as_ref().and_then(|refills| {
                 let mut halves = refills.halves.iter();
                 let half = halves.position(|half| half.product == tally.id)?;
                 let fill = refills.stops.first()?.fills.get(half)?;
@@ -54,15 +54,21 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
         .collect();
     let warnings = plan.findings.iter();
     let warnings = warnings.filter(|finding| finding.severity == Severity::Warning);
-    let balances = plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
-        let from = |key: &str| format!("/tally/balances/{nth}/{key}");
-        json!({
-            "name": tally.name,
-            "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
-            "order": numbers.mass(tally.order_kg, from("order_kg")),
-            "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
-        })
-    });
+    let balances = plan
+        .tally
+        .planned
+        .balances
+        .iter()
+        .enumerate()
+        .map(|(nth, tally)| {
+            let from = |key: &str| format!("/tally/balances/{nth}/{key}");
+            json!({
+                "name": tally.name,
+                "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
+                "order": numbers.mass(tally.order_kg, from("order_kg")),
+                "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+            })
+        });
     json!({
         "products": products,
         "balances": balances.collect::<Vec<_>>(),

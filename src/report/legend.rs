@@ -2,7 +2,7 @@
 
 use super::map::Shown;
 use super::number::Numbers;
-use crate::plan::Plan;
+use crate::plan::Rates;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -20,9 +20,9 @@ struct Line {
 }
 
 /// Lines from the highest rate to the lowest; the last is land without any.
-pub(super) fn of(plan: &Plan, map: &Shown, numbers: &Numbers) -> Vec<Value> {
+pub(super) fn of(rates: &Rates, map: &Shown, numbers: &Numbers) -> Vec<Value> {
     let mut by_rate: BTreeMap<u64, Line> = BTreeMap::new();
-    for (at, (row, &rate)) in plan.combinations.iter().zip(&map.rates).enumerate() {
+    for (at, (row, &rate)) in rates.rows.iter().zip(&map.rates).enumerate() {
         // Bits of numbers from 0 up sort as the numbers do.
         let line = by_rate.entry((rate + 0.0).to_bits()).or_default();
         line.low = rate;

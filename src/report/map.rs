@@ -6,7 +6,7 @@ use super::label::{self, Middle};
 use super::legend;
 use super::number::Numbers;
 use crate::map::MapZone;
-use crate::plan::Plan;
+use crate::plan::{Plan, Rates};
 use serde_json::{Value, json};
 
 /// A label needs this much room around it, in pixels; smaller land shows its rate when pointed at.
@@ -34,13 +34,13 @@ pub(super) struct Shown<'a> {
 pub(super) fn all(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
     let shown = shown(plan);
     let views = shown.iter().map(|map| view(plan, map, canvas, numbers));
-    let drive = (!plan.bouts.is_empty()).then(|| drive(plan));
+    let drive = (!plan.drive.bouts.is_empty()).then(|| drive(&plan.rates));
     views.chain(drive).collect()
 }
 
 /// The map of the bouts, on plain land.
-fn drive(plan: &Plan) -> Value {
-    let rows = (0..plan.combinations.len())
+fn drive(rates: &Rates) -> Value {
+    let rows = (0..rates.rows.len())
         .map(|row| json!({ "row": row + 1, "fill": PLAIN, "rate": "", "setback": false }));
     json!({
         "id": "drive",
@@ -56,13 +56,13 @@ fn drive(plan: &Plan) -> Value {
 }
 
 fn shown(plan: &Plan) -> Vec<Shown<'_>> {
-    let products = plan.job.products.iter().zip(&plan.tally.products);
+    let products = plan.job.products.iter().zip(&plan.tally.planned.products);
     let mut maps: Vec<Shown<'_>> = products
         .enumerate()
         .map(|(nth, (product, tally))| {
             let own = |rates: &[f64], at: usize| rates.get(at).copied().unwrap_or(0.0);
-            let zones = plan.drawing.products.get(nth).into_iter().flatten();
-            let rates = plan.combinations.iter().map(|row| {
+            let zones = plan.maps.drawing.products.get(nth).into_iter().flatten();
+            let rates = plan.rates.rows.iter().map(|row| {
                 let rate = row.rates.get(nth);
                 rate.map_or(0.0, |rate| rate.kg_per_ha)
             });
@@ -77,21 +77,22 @@ fn shown(plan: &Plan) -> Vec<Shown<'_>> {
             }
         })
         .collect();
-    for (nth, tally) in plan.tally.balances.iter().enumerate() {
+    for (nth, tally) in plan.tally.planned.balances.iter().enumerate() {
         let product = plan.job.products.iter().position(|of| of.id == tally.of);
-        let rates = plan.combinations.iter().map(|row| {
+        let rates = plan.rates.rows.iter().map(|row| {
             let rate = product.and_then(|product| row.rates.get(product));
             let balance = rate.and_then(|rate| rate.balance.as_ref());
             balance.map_or(0.0, |balance| balance.kg_per_ha)
         });
         let own = |zone: &MapZone| zone.kg_per_ha.get(nth).copied().unwrap_or(0.0);
+        let zones = plan.maps.balance.iter().flat_map(|map| &map.zones);
         maps.push(Shown {
             id: format!("balance{}", nth + 1),
             title: &tally.name,
             kind: "balance",
             nth,
             rates: rates.collect(),
-            zones: plan.balance.iter().map(|zone| (zone, own(zone))).collect(),
+            zones: zones.map(|zone| (zone, own(zone))).collect(),
             scale: Scale::of_balance(tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
         });
     }
@@ -99,7 +100,7 @@ fn shown(plan: &Plan) -> Vec<Shown<'_>> {
 }
 
 fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
-    let rows = map.rates.iter().zip(&plan.combinations).enumerate();
+    let rows = map.rates.iter().zip(&plan.rates.rows).enumerate();
     let rows: Vec<Value> = rows
         .map(|(row, (&rate, combination))| {
             json!({
@@ -119,8 +120,8 @@ fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
         "rows": rows,
         "lines": canvas.path(zones()),
         "labels": labels(map, canvas, numbers),
-        "legend": legend::of(plan, map, numbers),
-        "setbacks": plan.combinations.iter().any(|row| !row.facts.setbacks.is_empty()),
+        "legend": legend::of(&plan.rates, map, numbers),
+        "setbacks": plan.rates.rows.iter().any(|row| !row.facts.setbacks.is_empty()),
     })
 }
 

@@ -57,7 +57,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
         "open": open::of(plan),
         "glance": glance::of(plan, &numbers),
-        "driving": driving::of(plan, &canvas),
+        "driving": driving::of(&plan.drive, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),
         "gate": gate::of(plan, &numbers, &canvas),
         "rows": rows,
@@ -83,7 +83,7 @@ pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
     let value = common(plan, &Canvas::of(plan), &numbers)?;
     let products = plan.job.products.iter();
     let products = products.map(|of| (format!("map-{}", of.id), &of.name));
-    let balances = plan.tally.balances.iter();
+    let balances = plan.tally.planned.balances.iter();
     let balances = balances.map(|of| (format!("balance-{}", of.of), &of.name));
     let names: Vec<(String, &String)> = products.chain(balances).collect();
     let pictures = engine::pictures(value, names.len())?;
@@ -111,7 +111,7 @@ fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Outcome<Value> {
             "farm": field.farm,
             "customer": field.customer,
             "drill": plan.job.drill.name,
-            "mapped": numbers.area(plan.tally.mapped_m2, "/tally/mapped_m2"),
+            "mapped": numbers.area(plan.tally.planned.mapped_m2, "/tally/mapped_m2"),
         },
         "canvas": canvas.words(numbers),
         "shapes": shapes::of(plan, canvas),

@@ -58,29 +58,64 @@ fn trimmed(number: f64, decimals: usize) -> String {
     }
 }
 
-/// How the report writes quantities. Each number is `{ text, value, from }`: as shown, as in the plan
-/// (metric), and its JSON pointer in `plan.json` (empty where it is worked out).
+/// To which side the last digit of a number goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rounded {
+    Nearest,
+    /// For a least that has to be kept.
+    Up,
+    /// For a most that has to be kept.
+    Down,
+}
+
+/// How the report and the screen write quantities. Each number of the report is `{ text, value, from }`: as shown, as in
+/// the plan (metric), and its JSON pointer in `plan.json` (empty where it is worked out).
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Numbers {
+pub struct Numbers {
     us: bool,
 }
 
 impl Numbers {
-    pub(super) fn of(units: UnitSystem) -> Self {
+    /// In the units of a job.
+    pub fn of(units: UnitSystem) -> Self {
         Self {
             us: units == UnitSystem::UsCustomary,
         }
     }
 
+    fn word(&self, metric: &'static str, us: &'static str) -> &'static str {
+        if self.us { us } else { metric }
+    }
+
+    /// `kg/ha` or `lb/ac`.
+    pub fn rate_unit(&self) -> &'static str {
+        self.word("kg/ha", "lb/ac")
+    }
+
+    /// `kg` or `lb`.
+    pub fn mass_unit(&self) -> &'static str {
+        self.word("kg", "lb")
+    }
+
+    /// `ha` or `ac`.
+    pub fn area_unit(&self) -> &'static str {
+        self.word("ha", "ac")
+    }
+
+    /// `km/h` or `mph`.
+    pub fn speed_unit(&self) -> &'static str {
+        self.word("km/h", "mph")
+    }
+
     /// Names of the units.
     pub(super) fn words(&self) -> Value {
-        let name = |metric: &'static str, us: &'static str| if self.us { us } else { metric };
+        let name = |metric, us| self.word(metric, us);
         json!({
-            "rate": name("kg/ha", "lb/ac"),
-            "mass": name("kg", "lb"),
-            "area": name("ha", "ac"),
+            "rate": self.rate_unit(),
+            "mass": self.mass_unit(),
+            "area": self.area_unit(),
             "length": name("m", "ft"),
-            "speed": name("km/h", "mph"),
+            "speed": self.speed_unit(),
             "flow": name("kg/min", "lb/min"),
             "volume": name("l", "bu"),
             "spot": name("m²", "ft²"),
@@ -105,7 +140,8 @@ impl Numbers {
         self.number(kg_per_ha, from, self.rate_text(kg_per_ha))
     }
 
-    pub(super) fn rate_text(&self, kg_per_ha: f64) -> String {
+    /// A rate as text, from kg/ha, without its unit; so are the others.
+    pub fn rate_text(&self, kg_per_ha: f64) -> String {
         match self.us {
             true => trimmed(units::lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
             false => rate(kg_per_ha),
@@ -114,8 +150,12 @@ impl Numbers {
 
     /// A mass, from kg.
     pub(super) fn mass(&self, kg: f64, from: impl Into<String>) -> Value {
-        let shown = if self.us { units::lb_from_kg(kg) } else { kg };
-        self.number(kg, from, kilograms(shown))
+        self.number(kg, from, self.mass_text(kg))
+    }
+
+    /// From kg.
+    pub fn mass_text(&self, kg: f64) -> String {
+        kilograms(if self.us { units::lb_from_kg(kg) } else { kg })
     }
 
     /// A small mass, from kg, to 0.01.
@@ -129,7 +169,8 @@ impl Numbers {
         self.number(m2, from, self.area_text(m2))
     }
 
-    pub(super) fn area_text(&self, m2: f64) -> String {
+    /// From m2.
+    pub fn area_text(&self, m2: f64) -> String {
         match self.us {
             true => area_text(m2, units::M2_PER_ACRE),
             false => hectares(m2),
@@ -154,12 +195,34 @@ impl Numbers {
 
     /// A speed, from km/h.
     pub(super) fn speed(&self, km_per_h: f64, from: impl Into<String>) -> Value {
+        self.bound_of_speed(km_per_h, Rounded::Nearest, from)
+    }
+
+    /// The same for a speed that must not be left to one side.
+    pub(super) fn bound_of_speed(
+        &self,
+        km_per_h: f64,
+        rounded: Rounded,
+        from: impl Into<String>,
+    ) -> Value {
+        self.number(km_per_h, from, self.speed_text(km_per_h, rounded))
+    }
+
+    /// From km/h, to a tenth.
+    pub fn speed_text(&self, km_per_h: f64, rounded: Rounded) -> String {
         // 5280 feet in a mile. Exact.
         let shown = match self.us {
             true => km_per_h * 1_000.0 / (5_280.0 * units::M_PER_FOOT),
             false => km_per_h,
         };
-        self.number(km_per_h, from, trimmed(shown, 1))
+        // What arithmetic leaves beyond a tenth is none of its own: 14 km/h stay 14.
+        let tenths = shown * 10.0;
+        let tenths = match rounded {
+            Rounded::Nearest => tenths,
+            Rounded::Up => (tenths - 1e-9).ceil(),
+            Rounded::Down => (tenths + 1e-9).floor(),
+        };
+        trimmed(tenths / 10.0, 1)
     }
 
     /// A flow, from kg/min.
@@ -213,7 +276,15 @@ mod tests {
         assert_eq!(us.area(10_000.0, "")["text"], "2.47");
         assert_eq!(us.speed(16.093_44, "")["text"], "10");
         assert_eq!(us.rate(56.0425, "/a")["value"], "56.0425");
+        let window = |numbers: Numbers, low: f64, high: f64| {
+            let low = numbers.speed_text(low, Rounded::Up);
+            (low, numbers.speed_text(high, Rounded::Down))
+        };
+        // A window is never shown wider than it is.
         let metric = Numbers::of(UnitSystem::Metric);
+        assert_eq!(window(metric, 2.84, 14.06), ("2.9".into(), "14".into()));
+        assert_eq!(window(metric, 8.0, 12.0), ("8".into(), "12".into()));
+        assert_eq!(window(us, 16.093_44, 16.093_44), ("10".into(), "10".into()));
         assert_eq!(metric.rate(56.0425, "/a")["text"], "56.04");
         assert_eq!(metric.rate(100.0, "")["text"], "100");
     }

@@ -1,11 +1,11 @@
 //! The operator's sheet: what do I set, what do I look out for?
 
-use super::number::Numbers;
+use super::number::{Numbers, Rounded};
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount};
 use crate::drill::{Bound, Metering};
-use crate::job::HeadlandTurn;
-use crate::plan::Plan;
+use crate::job::{HeadlandTurn, Job};
+use crate::plan::{Drive, Plan};
 use crate::tally::LotTally;
 use serde_json::{Value, json};
 
@@ -22,7 +22,7 @@ const SCALE_KG: f64 = 0.01;
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
     let drill = plan.drill();
     let halves: Vec<Value> = plan
-        .tally
+        .tally.planned
         .products
         .iter()
         .enumerate()
@@ -33,15 +33,15 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             let whole = tally.lots.is_empty();
             let meter = drill.metering.iter().find(|meter| whole && meter.product == tally.id);
             let range = [tally.lowest_kg_per_ha, tally.highest_kg_per_ha];
-            let lost = plan.position_lost_kg_per_ha.get(nth).copied();
-            let outside = plan.out_of_field_kg_per_ha.get(nth).copied();
+            let lost = plan.rates.position_lost_kg_per_ha.get(nth).copied();
+            let outside = plan.rates.out_of_field_kg_per_ha.get(nth).copied();
             json!({
                 "hopper": tally.hopper,
                 "ready": !plan.holds_back(nth),
                 "name": tally.name,
                 "lot": tally.lot,
                 "dressing": product.and_then(|product| product.dressing.as_ref()),
-                "spread": spread(plan, &tally.id, numbers),
+                "spread": spread(&plan.drive, &tally.id, numbers),
                 "fills": tally.fills.map(|fills| numbers.plain(fills, 1, from("fills"))),
                 "fill_mass": tally.kg_per_fill.map(|kg| numbers.mass(kg, from("kg_per_fill"))),
                 "fill_area": tally.ha_per_fill.map(|ha| numbers.hectares(ha, from("ha_per_fill"))),
@@ -50,9 +50,9 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "lost": lost.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/position_lost_kg_per_ha"))),
                 "outside": outside.map(|rate| numbers.rate(rate, format!("/terminal/products/{nth}/out_of_field_kg_per_ha"))),
                 "rotor": meter.map(|meter| rotor(meter, numbers)),
-                "tests": whole.then(|| tests(plan, nth, range, meter, numbers)),
+                "tests": whole.then(|| tests(&plan.job, nth, range, meter, numbers)),
                 "lots": lots(plan, nth, numbers),
-                "off_at": off_at(plan, nth),
+                "off_at": off_at(&plan.job, nth),
             })
         })
         .collect();
@@ -73,12 +73,12 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         "gate_misses": plan.gate().misses.join("; "),
         // What to set in the job is the adviser's: it stands in the summary and beside the task data.
         "yard": plan.yard_test().into_iter().take(YARD_LINES).collect::<Vec<String>>(),
-        "cautions": cautions(plan),
+        "cautions": cautions(&plan.job),
     })
 }
 
-fn cautions(plan: &Plan) -> Value {
-    let said = caution::by_text(&plan.job).into_iter();
+fn cautions(job: &Job) -> Value {
+    let said = caution::by_text(job).into_iter();
     let lines: Vec<Value> = said
         .map(|said| json!({ "products": said.names, "text": said.text }))
         .collect();
@@ -96,7 +96,7 @@ fn rotor(meter: &Metering, numbers: &Numbers) -> Value {
 
 /// What has to be set anew for each lot of a product.
 fn lots(plan: &Plan, nth: usize, numbers: &Numbers) -> Vec<Value> {
-    let Some(tally) = plan.tally.products.get(nth) else {
+    let Some(tally) = plan.tally.planned.products.get(nth) else {
         return Vec::new();
     };
     let one = |(at, lot): (usize, &LotTally)| {
@@ -114,7 +114,7 @@ fn lots(plan: &Plan, nth: usize, numbers: &Numbers) -> Vec<Value> {
             "classes": lot.classes,
             "flat": numbers.rate(lot.flat_kg_per_ha, from),
             "rotor": meter.map(|meter| rotor(meter, numbers)),
-            "tests": tests(plan, nth, range, meter, numbers),
+            "tests": tests(&plan.job, nth, range, meter, numbers),
         })
     };
     tally.lots.iter().enumerate().map(one).collect()
@@ -122,15 +122,15 @@ fn lots(plan: &Plan, nth: usize, numbers: &Numbers) -> Vec<Value> {
 
 /// What the calibration test should catch at the lowest and at the highest rate, kg/ha.
 fn tests(
-    plan: &Plan,
+    job: &Job,
     nth: usize,
     [lowest, highest]: [f64; 2],
     meter: Option<&Metering>,
     numbers: &Numbers,
 ) -> Vec<Value> {
     // A surface unit of which the job knows nothing is calibrated by its own manual.
-    let hoppers = &plan.job.drill.hoppers;
-    let unknown = plan.job.products.get(nth).is_some_and(|product| {
+    let hoppers = &job.drill.hoppers;
+    let unknown = job.products.get(nth).is_some_and(|product| {
         let mut own = hoppers
             .iter()
             .filter(|hopper| hopper.name == product.hopper);
@@ -158,8 +158,8 @@ fn tests(
 }
 
 /// What the unit of a surface-applied product leaves where along the bouts; null for others and without a drive.
-fn spread(plan: &Plan, id: &str, numbers: &Numbers) -> Value {
-    let Some((nth, of)) = plan
+fn spread(drive: &Drive, id: &str, numbers: &Numbers) -> Value {
+    let Some((nth, of)) = drive
         .spread
         .iter()
         .enumerate()
@@ -184,31 +184,28 @@ pub(super) fn speed(plan: &Plan, numbers: &Numbers) -> Value {
     let Some(window) = drill.field_speed else {
         return Value::Null;
     };
-    let bound = |bound: &Option<Bound>, which: &str| {
+    let bound = |bound: &Option<Bound>, which: &str, rounded: Rounded| {
         bound.as_ref().map(|bound| {
             let meter = bound.meter_of.as_ref().and_then(|id| {
                 let product = plan.job.products.iter().find(|product| product.id == *id);
                 product.map(|product| product.name.as_str())
             });
             let from = format!("/drill/field_speed/{which}/km_per_h");
-            json!({ "speed": numbers.speed(bound.km_per_h, from), "meter": meter, "row": bound.row })
+            let speed = numbers.bound_of_speed(bound.km_per_h, rounded, from);
+            json!({ "speed": speed, "meter": meter, "row": bound.row })
         })
     };
     json!({
-        "low": bound(&window.low, "low"),
-        "high": bound(&window.high, "high"),
+        "low": bound(&window.low, "low", Rounded::Up),
+        "high": bound(&window.high, "high", Rounded::Down),
         "empty": window.is_empty(),
     })
 }
 
 /// Names of the setbacks in which a product is off.
-fn off_at(plan: &Plan, nth: usize) -> Vec<&str> {
-    let id = plan
-        .job
-        .products
-        .get(nth)
-        .map(|product| product.id.as_str());
-    let setbacks = plan.job.setbacks.iter();
+fn off_at(job: &Job, nth: usize) -> Vec<&str> {
+    let id = job.products.get(nth).map(|product| product.id.as_str());
+    let setbacks = job.setbacks.iter();
     let own = setbacks.filter(|setback| setback.products.iter().any(|of| Some(of.as_str()) == id));
     own.map(|setback| setback.name.as_str()).collect()
 }
@@ -217,14 +214,14 @@ fn off_at(plan: &Plan, nth: usize) -> Vec<&str> {
 pub(super) fn by_hand(plan: &Plan) -> Vec<Value> {
     let products = plan.job.products.iter().enumerate();
     let shut = products.filter_map(|(nth, product)| {
-        let at = off_at(plan, nth);
+        let at = off_at(&plan.job, nth);
         (!at.is_empty()).then(|| json!({ "name": product.name, "at": at }))
     });
     shut.collect()
 }
 
 fn drive(plan: &Plan, numbers: &Numbers) -> Value {
-    let Some(drive) = &plan.drive else {
+    let Some(drive) = &plan.drive.report else {
         return Value::Null;
     };
     let asked = plan.job.drive.as_ref();

@@ -38,11 +38,10 @@ impl Painter {
 }
 
 fn unfit(error: &dyn std::fmt::Display) -> Box<Fault> {
-    Fault::machine(
+    Fault::program(
         "report.png",
         Place::nowhere(),
         format!("a picture could not be turned into PNG: {error}"),
         "a drawing that can be drawn",
-        "report this with the job file; nothing was written",
     )
 }

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 
 /// The stops in their order, the first fill first; null where the job does not tell enough.
 pub(super) fn of(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
-    let Some(refills) = &plan.refills else {
+    let Some(refills) = &plan.drive.refills else {
         return Value::Null;
     };
     let name = |id: &str| {

@@ -11,13 +11,15 @@ use serde_json::{Value, json};
 pub(super) fn table(plan: &Plan, numbers: &Numbers, sources: &mut Sources) -> Value {
     let job = &plan.job;
     let rows: Vec<Value> = plan
-        .combinations
+        .rates
+        .rows
         .iter()
         .enumerate()
         .map(|(at, row)| view(plan, at, row, numbers, sources))
         .collect();
     let totals: Vec<Value> = plan
         .tally
+        .planned
         .products
         .iter()
         .enumerate()
@@ -30,11 +32,11 @@ pub(super) fn table(plan: &Plan, numbers: &Numbers, sources: &mut Sources) -> Va
         "special": !job.special_areas.is_empty(),
         "setbacks": !job.setbacks.is_empty(),
         "products": job.products.iter().map(|product| &product.name).collect::<Vec<_>>(),
-        "balances": plan.tally.balances.iter().map(|balance| &balance.name).collect::<Vec<_>>(),
+        "balances": plan.tally.planned.balances.iter().map(|balance| &balance.name).collect::<Vec<_>>(),
         "rows": rows,
-        "total_area": numbers.area(plan.tally.mapped_m2, "/tally/mapped_m2"),
+        "total_area": numbers.area(plan.tally.planned.mapped_m2, "/tally/mapped_m2"),
         "totals": totals,
-        "balance_totals": plan.tally.balances.iter().enumerate().map(|(nth, tally)| {
+        "balance_totals": plan.tally.planned.balances.iter().enumerate().map(|(nth, tally)| {
             numbers.mass(tally.map_kg(), format!("/tally/balances/{nth}/steps/0/kg"))
         }).collect::<Vec<_>>(),
     })
@@ -64,7 +66,7 @@ fn view(
             })
         })
         .collect();
-    let balances = plan.tally.balances.iter().map(|tally| {
+    let balances = plan.tally.planned.balances.iter().map(|tally| {
         let product = job
             .products
             .iter()

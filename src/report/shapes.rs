@@ -7,12 +7,13 @@ use serde_json::{Value, json};
 
 /// Paths by name, in drawing units.
 pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
-    let rows = plan.drawing.rows.iter().enumerate();
+    let rows = plan.maps.drawing.rows.iter().enumerate();
     let rows: Vec<Value> = rows
         .map(|(row, polygons)| json!({ "row": row + 1, "path": canvas.path(polygons.iter()) }))
         .collect();
     let of_part = |part: LandPart| {
         let zones = plan
+            .maps
             .drawing
             .parts
             .iter()
@@ -26,8 +27,8 @@ pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
     };
     json!({
         "rows": rows,
-        "boundary": canvas.path(&plan.boundary),
-        "exclusions": canvas.path(&plan.exclusions),
+        "boundary": canvas.path(&plan.land.boundary),
+        "exclusions": canvas.path(&plan.land.exclusions),
         "headland": headland,
     })
 }

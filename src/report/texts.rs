@@ -10,12 +10,11 @@ pub(super) fn of(language: Language) -> Outcome<Value> {
         Language::En => include_str!("texts/en.toml"),
     };
     toml::from_str(text).map_err(|error| {
-        Fault::machine(
+        Fault::program(
             "report.texts",
             Place::nowhere(),
             format!("the texts of the report cannot be read: {error}"),
             "a TOML file of texts",
-            "report this; nothing was written",
         )
     })
 }

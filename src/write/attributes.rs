@@ -5,7 +5,7 @@ use super::product_names::{LONGEST_COLUMN, product_names};
 use super::shapefile;
 use crate::job::Job;
 use crate::map::MapZone;
-use crate::plan::Plan;
+use crate::plan::{BalanceMap, Plan, Rates};
 use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
@@ -74,12 +74,18 @@ pub(super) fn columns(job: &Job) -> Vec<Column> {
 pub(super) fn of(plan: &Plan) -> Table {
     Table {
         columns: columns(&plan.job),
-        rows: plan.map.zones.iter().map(|zone| row(plan, zone)).collect(),
+        rows: plan
+            .maps
+            .rate
+            .zones
+            .iter()
+            .map(|zone| row(plan, zone))
+            .collect(),
     }
 }
 
 /// The table of the map of the balances: `zone`, `part`, `area_ha`, a column for each product that leaves one, `plan`.
-pub(super) fn of_balance(plan: &Plan) -> Table {
+pub(super) fn of_balance(plan: &Plan, map: &BalanceMap) -> Table {
     let mut columns = Vec::new();
     let mut column = |name: String, kind: Kind| {
         let short = (name.clone(), "");
@@ -104,7 +110,7 @@ pub(super) fn of_balance(plan: &Plan) -> Table {
     };
     Table {
         columns,
-        rows: plan.balance.iter().map(row).collect(),
+        rows: map.zones.iter().map(row).collect(),
     }
 }
 
@@ -114,7 +120,7 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
         Value::Text(zone.part.word().to_string()),
     ];
     for layer in 0..plan.job.layers.len() {
-        row.push(Value::Text(classes(plan, zone, layer)));
+        row.push(Value::Text(classes(&plan.rates, zone, layer)));
     }
     row.push(Value::Number(zone.area_m2 / 10_000.0));
     row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
@@ -123,11 +129,11 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
 }
 
 /// The classes of a layer on this land; several where classes share their rates.
-fn classes(plan: &Plan, zone: &MapZone, layer: usize) -> String {
+fn classes(rates: &Rates, zone: &MapZone, layer: usize) -> String {
     let classes: BTreeSet<&str> = zone
         .combinations
         .iter()
-        .filter_map(|row| plan.combinations.get(row.checked_sub(1)?))
+        .filter_map(|row| rates.rows.get(row.checked_sub(1)?))
         .filter_map(|row| row.facts.classes.get(layer))
         .map(String::as_str)
         .collect();
@@ -139,7 +145,7 @@ pub(super) fn balance_columns(plan: &Plan) -> Vec<String> {
     let products = plan.job.products.iter().zip(product_names(&plan.job));
     let products: Vec<_> = products.collect();
     let of = |id: &String| products.iter().find(|(product, _)| product.id == *id);
-    let balances = plan.tally.balances.iter();
+    let balances = plan.tally.planned.balances.iter();
     balances
         .filter_map(|balance| Some(of(&balance.of)?.1.balance.clone()))
         .collect()

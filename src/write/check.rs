@@ -16,13 +16,16 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         return Err(broken("It has no product".to_string(), Place::nowhere()));
     }
     let counts = [
-        ("default rates", plan.default_kg_per_ha.len()),
+        ("default rates", plan.rates.default_kg_per_ha.len()),
         (
             "rates for a lost position",
-            plan.position_lost_kg_per_ha.len(),
+            plan.rates.position_lost_kg_per_ha.len(),
         ),
-        ("rates outside the field", plan.out_of_field_kg_per_ha.len()),
-        ("products in the tally", plan.tally.products.len()),
+        (
+            "rates outside the field",
+            plan.rates.out_of_field_kg_per_ha.len(),
+        ),
+        ("products in the tally", plan.tally.planned.products.len()),
     ];
     for (what, count) in counts {
         if count != products {
@@ -31,14 +34,15 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         }
     }
     let fallbacks = plan
+        .rates
         .position_lost_kg_per_ha
         .iter()
-        .chain(&plan.default_kg_per_ha)
-        .chain(&plan.out_of_field_kg_per_ha);
+        .chain(&plan.rates.default_kg_per_ha)
+        .chain(&plan.rates.out_of_field_kg_per_ha);
     for &rate in fallbacks {
         rate_is_one(rate, Place::nowhere())?;
     }
-    for (index, row) in plan.combinations.iter().enumerate() {
+    for (index, row) in plan.rates.rows.iter().enumerate() {
         let place = Place::nowhere().feature(format!("row {} of the rate table", index + 1));
         if row.rates.len() != products || row.facts.classes.len() != plan.job.layers.len() {
             return Err(broken(
@@ -50,7 +54,7 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
             rate_is_one(rate.kg_per_ha, place.clone())?;
         }
     }
-    for zone in &plan.map.zones {
+    for zone in &plan.maps.rate.zones {
         let place = Place::nowhere().feature(format!("map zone {}", zone.id));
         if zone.kg_per_ha.len() != products {
             return Err(broken("Its rates are not complete".to_string(), place));
@@ -65,7 +69,7 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         if zone
             .combinations
             .iter()
-            .any(|&row| row == 0 || row > plan.combinations.len())
+            .any(|&row| row == 0 || row > plan.rates.rows.len())
         {
             return Err(broken(
                 "It names a row that the rate table lacks".to_string(),
@@ -73,11 +77,15 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
             ));
         }
     }
-    grid(&plan.map.metric, products, "metric grid")?;
-    if let Some(of) = &plan.balance_grid {
-        grid(of, plan.tally.balances.len(), "grid of the balance")?;
+    grid(&plan.maps.rate.metric, products, "metric grid")?;
+    if let Some(of) = &plan.maps.balance {
+        grid(
+            &of.grid,
+            plan.tally.planned.balances.len(),
+            "grid of the balance",
+        )?;
     }
-    grid(&plan.map.degrees, products, "grid in degrees")
+    grid(&plan.maps.rate.degrees, products, "grid in degrees")
 }
 
 fn grid(grid: &Grid, products: usize, name: &str) -> Outcome<()> {
@@ -132,11 +140,10 @@ fn rate_is_one(rate: f64, place: Place) -> Outcome<()> {
 }
 
 fn broken(found: String, place: Place) -> Box<Fault> {
-    Fault::machine(
+    Fault::program(
         "write.plan_broken",
         place,
         format!("The plan cannot be written. {found}"),
         "rates of 0 kg/ha and above for every product, on every piece of land",
-        "Report this with the job file: an earlier step should have said what is wrong; nothing was written.",
     )
 }

@@ -9,6 +9,7 @@ use crate::drive::{Bout, Path};
 use crate::frame::Frame;
 use crate::geometry::overlay::union;
 use crate::geometry::{Pt, Shape};
+use crate::job::Job;
 use crate::map::lon_lat;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
@@ -43,13 +44,13 @@ pub(super) enum Geometry {
 
 /// All layers of a drive; empty without one.
 pub(super) fn of(plan: &Plan) -> Vec<Layer> {
-    let Some(driven) = &plan.as_driven else {
+    let Some(driven) = &plan.drive.as_driven else {
         return Vec::new();
     };
     let mut layers = vec![bouts(plan), sections(plan), tramline_rows(plan)];
     layers.extend(refills(plan));
     layers.push(difference(plan, &driven.patches));
-    layers.extend(plan.spread.iter().filter_map(|of| spread(plan, of)));
+    layers.extend(plan.drive.spread.iter().filter_map(|of| spread(plan, of)));
     layers
 }
 
@@ -86,8 +87,8 @@ fn yes(is: bool) -> Value {
 }
 
 /// Places of the products of the air stream in job order.
-fn in_stream(plan: &Plan) -> Vec<(usize, &str)> {
-    let products = plan.job.products.iter().enumerate();
+fn in_stream(job: &Job) -> Vec<(usize, &str)> {
+    let products = job.products.iter().enumerate();
     let products = products.filter(|(_, product)| !product.surface_applied);
     products
         .map(|(nth, product)| (nth, product.id.as_str()))
@@ -131,7 +132,11 @@ fn bouts(plan: &Plan) -> Layer {
     for product in &plan.job.products {
         columns.add(&format!("{}_kg", product.id), Kind::Number);
     }
-    let left = plan.refills.as_ref().filter(|of| !of.left_kg.is_empty());
+    let left = plan
+        .drive
+        .refills
+        .as_ref()
+        .filter(|of| !of.left_kg.is_empty());
     for half in left.iter().flat_map(|of| &of.halves) {
         columns.add(&format!("{}_left_kg", half.product), Kind::Number);
     }
@@ -151,8 +156,8 @@ fn bouts(plan: &Plan) -> Layer {
             Value::Number(bout.speed_km_per_h),
             Value::Text(outlets.join(", ")),
         ];
-        let spread = plan.spread.iter().map(|of| &of.as_driven);
-        let drives: Vec<&AsDriven> = plan.as_driven.iter().chain(spread).collect();
+        let spread = plan.drive.spread.iter().map(|of| &of.as_driven);
+        let drives: Vec<&AsDriven> = plan.drive.as_driven.iter().chain(spread).collect();
         for product in 0..plan.job.products.len() {
             // A product is in one of them.
             let sums = drives.iter().filter_map(|driven| driven.bouts.get(nth));
@@ -162,7 +167,7 @@ fn bouts(plan: &Plan) -> Layer {
         let left = left.and_then(|of| of.left_kg.get(nth));
         row.extend(left.into_iter().flatten().map(|kg| Value::Number(*kg)));
         row.push(Value::Text(plan.id.clone()));
-        (line(&bout.path, &plan.frame), row)
+        (line(&bout.path, &plan.land.frame), row)
     };
     Layer {
         name: "bouts",
@@ -173,7 +178,7 @@ fn bouts(plan: &Plan) -> Layer {
         ),
         columns: columns.columns,
         geometry: GeometryKind::Line,
-        rows: plan.bouts.iter().enumerate().map(row).collect(),
+        rows: plan.drive.bouts.iter().enumerate().map(row).collect(),
     }
 }
 
@@ -187,11 +192,11 @@ fn sections(plan: &Plan) -> Layer {
         ("plan", Kind::Text),
     ]);
     let mut rows = Vec::new();
-    for bout in &plan.bouts {
+    for bout in &plan.drive.bouts {
         for (nth, section) in bout.sections.iter().enumerate() {
             for &[from, to] in &section.on_m {
                 rows.push((
-                    ground(&bout.path, [from, to], section.left_m, &plan.frame),
+                    ground(&bout.path, [from, to], section.left_m, &plan.land.frame),
                     vec![
                         whole(bout.number),
                         whole(nth + 1),
@@ -224,11 +229,11 @@ fn tramline_rows(plan: &Plan) -> Layer {
         ("plan", Kind::Text),
     ]);
     let mut rows = Vec::new();
-    for bout in &plan.bouts {
+    for bout in &plan.drive.bouts {
         let ends = [0.0, bout.path.length_m()];
         for row in &bout.closed {
             rows.push((
-                ground(&bout.path, ends, row.left_m, &plan.frame),
+                ground(&bout.path, ends, row.left_m, &plan.land.frame),
                 vec![
                     whole(bout.number),
                     Value::Integer(i64::from(row.outlet)),
@@ -252,7 +257,7 @@ fn tramline_rows(plan: &Plan) -> Layer {
 
 /// One point per stop, the first fill among them.
 fn refills(plan: &Plan) -> Option<Layer> {
-    let refills = plan.refills.as_ref()?;
+    let refills = plan.drive.refills.as_ref()?;
     let mut columns = Columns::new(&[
         ("stop", Kind::Integer),
         ("after_bout", Kind::Integer),
@@ -291,7 +296,7 @@ fn difference(plan: &Plan, patches: &[Patch]) -> Layer {
         name: "difference",
         what: "rates wanted and rates sown, as driven",
         about: format!("Rates wanted and sown as driven, kg/ha, plan {}", plan.id),
-        ..patches_of(plan, patches, &in_stream(plan))
+        ..patches_of(plan, patches, &in_stream(&plan.job))
     }
 }
 
@@ -330,7 +335,9 @@ fn patches_of(plan: &Plan, patches: &[Patch], products: &[(usize, &str)]) -> Lay
             .shapes
             .iter()
             .filter(|shape| shape.area_m2() >= LEAST_M2);
-        let polygons: Vec<Polygon> = large.map(|shape| lon_lat(shape, &plan.frame)).collect();
+        let polygons: Vec<Polygon> = large
+            .map(|shape| lon_lat(shape, &plan.land.frame))
+            .collect();
         if polygons.is_empty() {
             continue;
         }

@@ -8,7 +8,7 @@ use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::findings::Outcome;
-use crate::job::UnitSystem;
+use crate::job::{Job, UnitSystem};
 use crate::plan::{GateCheck, Plan};
 use crate::units::{
     acres_from_ha, ha_from_m2, kg_per_ha_from_lb_per_acre, lb_from_kg, lb_per_acre_from_kg_per_ha,
@@ -43,7 +43,13 @@ pub(super) fn files(
         what: "which of the terminal files to use when, gate check and yard test".to_string(),
     }];
     let ready = |products: &[usize]| products.iter().all(|&nth| is_ready(plan, nth));
-    for map in plan.map.terminal.iter().filter(|map| ready(&map.products)) {
+    for map in plan
+        .maps
+        .rate
+        .terminal
+        .iter()
+        .filter(|map| ready(&map.products))
+    {
         let (stem, what, columns) = match map.products.as_slice() {
             [only] => {
                 let stem = stems.get(*only).map_or("", String::as_str);
@@ -53,7 +59,7 @@ pub(super) fn files(
             }
             _ => {
                 let what = "all products as a Shapefile with a column for each".to_string();
-                (stem_of_all.as_str(), what, columns(plan))
+                (stem_of_all.as_str(), what, columns(&plan.job))
             }
         };
         let fields: Vec<Field> = columns
@@ -84,8 +90,8 @@ pub(super) fn files(
 }
 
 /// A column name of at most ten characters per product.
-fn columns(plan: &Plan) -> Vec<String> {
-    let names = product_names(&plan.job).into_iter();
+fn columns(job: &Job) -> Vec<String> {
+    let names = product_names(job).into_iter();
     names.map(|own| own.short_column).collect()
 }
 
@@ -120,7 +126,12 @@ fn page(
     if several && !held_back {
         page.push_str("    To run all maps at once, terminal and drill have to control one channel per product.\r\n");
     }
-    for (product, own) in plan.job.products.iter().zip(&plan.on_terminal.elements) {
+    for (product, own) in plan
+        .job
+        .products
+        .iter()
+        .zip(&plan.land.on_terminal.elements)
+    {
         page.push_str(&format!(
             "    Hopper '{}' ({}) is {} '{}' of the machine, as the terminal's own task data describe it.\r\n",
             one_line(&product.hopper),
@@ -147,11 +158,11 @@ fn page(
     if several && !held_back {
         page.push_str(&format!(
             "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in kg/ha.\r\n",
-            columns(plan).join(", ")
+            columns(&plan.job).join(", ")
         ));
     }
     page.push_str(&checks(plan, gate));
-    let sums = plan.tally.products.iter().enumerate();
+    let sums = plan.tally.planned.products.iter().enumerate();
     let sums: Vec<_> = sums.filter(|(nth, _)| is_ready(plan, *nth)).collect();
     if !sums.is_empty() {
         page.push_str("\r\nIf no map loads, one flat rate sows the same total wherever no setback switches the product off:\r\n");
@@ -160,7 +171,7 @@ fn page(
         page.push_str(&format!(
             "    {}: {}\r\n",
             one_line(&sum.name),
-            rate(plan, sum.flat_kg_per_ha)
+            rate(&plan.job, sum.flat_kg_per_ha)
         ));
     }
     let unit = match plan.job.report.units {
@@ -211,7 +222,7 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
             nth + 1
         ));
         for (product, kg_per_ha) in plan.job.products.iter().zip(&place.kg_per_ha) {
-            let shown = rate(plan, *kg_per_ha);
+            let shown = rate(&plan.job, *kg_per_ha);
             text.push_str(&format!(" {} {shown};", one_line(&product.name)));
         }
         text.push_str("\r\n");
@@ -238,17 +249,17 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
         text.push_str(&format!(
             "\r\nSHUT BY HAND: {} on {} where its rate is 0, see gis/shut-by-hand.geojson. The totals count\r\nnothing there; left open it would sow about {}.\r\n",
             one_line(name),
-            area(plan, land.area_m2),
-            mass(plan, land.at_stake_kg)
+            area(&plan.job, land.area_m2),
+            mass(&plan.job, land.at_stake_kg)
         ));
     }
     text
 }
 
 /// A rate in the unit of the job's pages, which is what the terminal shows; the unit of the files beside it.
-fn rate(plan: &Plan, kg_per_ha: f64) -> String {
+fn rate(job: &Job, kg_per_ha: f64) -> String {
     let metric = format!("{kg_per_ha:.2} kg/ha");
-    match plan.job.report.units {
+    match job.report.units {
         UnitSystem::Metric => metric,
         UnitSystem::UsCustomary => {
             let shown = lb_per_acre_from_kg_per_ha(kg_per_ha);
@@ -257,16 +268,16 @@ fn rate(plan: &Plan, kg_per_ha: f64) -> String {
     }
 }
 
-fn area(plan: &Plan, m2: f64) -> String {
+fn area(job: &Job, m2: f64) -> String {
     let ha = ha_from_m2(m2);
-    match plan.job.report.units {
+    match job.report.units {
         UnitSystem::Metric => format!("{ha:.2} ha"),
         UnitSystem::UsCustomary => format!("{:.2} ac", acres_from_ha(ha)),
     }
 }
 
-fn mass(plan: &Plan, kg: f64) -> String {
-    match plan.job.report.units {
+fn mass(job: &Job, kg: f64) -> String {
+    match job.report.units {
         UnitSystem::Metric => format!("{kg:.0} kg"),
         UnitSystem::UsCustomary => format!("{:.0} lb", lb_from_kg(kg)),
     }

@@ -7,7 +7,7 @@ use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
 use crate::codec::geopackage::{blob, line_blob, point_blob};
 use crate::findings::{Fault, Outcome, Place};
-use crate::plan::Plan;
+use crate::plan::{BalanceMap, Plan};
 use crate::read::Polygon;
 use rusqlite::types::ToSqlOutput;
 use rusqlite::{Connection, ToSql, params, params_from_iter};
@@ -82,14 +82,14 @@ fn fill(
         .iter()
         .map(|column| (column.name.as_str(), column.kind))
         .collect();
-    let zones = plan.map.zones.iter().zip(&table.rows);
+    let zones = plan.maps.rate.zones.iter().zip(&table.rows);
     let zones = zones
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
     features(change, "rates", &about, &columns, zones, stamp)?;
-    if !plan.balance.is_empty() {
-        balance(change, plan, stamp)?;
+    if let Some(map) = &plan.maps.balance {
+        balance(change, plan, map, stamp)?;
     }
 
     let columns = [("part", Kind::Integer), ("plan", Kind::Text)];
@@ -99,7 +99,7 @@ fn fill(
         "boundary",
         &about,
         &columns,
-        numbered(&plan.boundary, plan),
+        numbered(&plan.land.boundary, plan),
         stamp,
     )?;
     let about = format!("Land left out, with its buffer, plan {}", plan.id);
@@ -108,7 +108,7 @@ fn fill(
         "exclusions",
         &about,
         &columns,
-        numbered(&plan.exclusions, plan),
+        numbered(&plan.land.exclusions, plan),
         stamp,
     )?;
     for layer in layers {
@@ -145,14 +145,19 @@ fn fill(
 }
 
 /// The map of what is left to broadcast.
-fn balance(database: &Connection, plan: &Plan, stamp: &Stamp) -> rusqlite::Result<()> {
-    let table = attributes::of_balance(plan);
+fn balance(
+    database: &Connection,
+    plan: &Plan,
+    map: &BalanceMap,
+    stamp: &Stamp,
+) -> rusqlite::Result<()> {
+    let table = attributes::of_balance(plan, map);
     let columns: Vec<(&str, Kind)> = table
         .columns
         .iter()
         .map(|column| (column.name.as_str(), column.kind))
         .collect();
-    let zones = plan.balance.iter().zip(table.rows);
+    let zones = map.zones.iter().zip(table.rows);
     let zones = zones
         .map(|(zone, row)| (zone.polygons.as_slice(), row))
         .collect();

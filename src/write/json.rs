@@ -13,9 +13,9 @@ use crate::document::{
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame;
-use crate::job::Product;
+use crate::job::{Job, Product};
 use crate::map::{Grid, MapZone, Outline, TerminalMap};
-use crate::plan::{Combination, GateCheck, Plan};
+use crate::plan::{Combination, GateCheck, Maps, Plan, PlannedLand};
 use crate::read::Polygon;
 use crate::units::nearest_whole;
 use std::borrow::Cow;
@@ -50,6 +50,7 @@ fn document<'a>(
     sums: &TaskDataSums,
     (forms, gate): (&Forms, &'a GateCheck),
 ) -> PlanDocument<'a> {
+    let balance = plan.maps.balance.as_ref();
     PlanDocument {
         format: FORMAT.into(),
         version: VERSION,
@@ -61,36 +62,44 @@ fn document<'a>(
         job: Cow::Borrowed(&plan.job),
         frame: Frame {
             projection: "transverse Mercator on WGS 84, scale 1, metres".into(),
-            origin_lon_lat: plan.frame.origin(),
+            origin_lon_lat: plan.land.frame.origin(),
         },
-        boundary: table("boundary", &plan.boundary),
-        exclusions: table("exclusions", &plan.exclusions),
+        boundary: table("boundary", &plan.land.boundary),
+        exclusions: table("exclusions", &plan.land.exclusions),
         rate_table: (1..)
-            .zip(&plan.combinations)
-            .map(|(number, row)| row_of(plan, number, row))
+            .zip(&plan.rates.rows)
+            .map(|(number, row)| row_of(&plan.job, number, row))
             .collect(),
         map: ZoneMap {
             file: "gis/rates.gpkg".into(),
             table: "rates".into(),
-            extent_lon_lat: extent(plan.map.zones.iter().flat_map(|zone| zone.polygons.iter())),
-            zones: plan.map.zones.iter().map(zone).collect(),
+            extent_lon_lat: extent(
+                plan.maps
+                    .rate
+                    .zones
+                    .iter()
+                    .flat_map(|zone| zone.polygons.iter()),
+            ),
+            zones: plan.maps.rate.zones.iter().map(zone).collect(),
         },
-        balance: plan.balance.iter().map(zone).collect(),
-        grids: grids(plan),
+        balance: balance
+            .map(|map| map.zones.iter().map(zone).collect())
+            .unwrap_or_default(),
+        grids: grids(&plan.maps),
         terminal: terminal(plan, sums),
         gate_check: Cow::from(&gate.places),
         gate_check_misses: Cow::from(&gate.misses),
         shut_by_hand: shut_by_hand(plan),
         drill: plan.drill(),
         tramlines: plan.tramlines(),
-        drive: plan.drive.as_ref().map(Cow::Borrowed),
-        as_driven: plan.as_driven.as_ref().map(Cow::Borrowed),
-        spread: Cow::from(&plan.spread),
-        refills: plan.refills.as_ref().map(Cow::Borrowed),
+        drive: plan.drive.report.as_ref().map(Cow::Borrowed),
+        as_driven: plan.drive.as_driven.as_ref().map(Cow::Borrowed),
+        spread: Cow::from(&plan.drive.spread),
+        refills: plan.drive.refills.as_ref().map(Cow::Borrowed),
         transitions: drive::response::transitions(&plan.job),
-        in_setbacks: Cow::from(&plan.in_setbacks),
-        tally: Cow::Borrowed(&plan.tally),
-        one_week_later: plan.later.as_ref().map(Cow::Borrowed),
+        in_setbacks: Cow::from(&plan.drive.in_setbacks),
+        tally: Cow::Borrowed(&plan.tally.planned),
+        one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {
             first: caution::DEFER.into(),
             at_the_drill: caution::AT_THE_DRILL.into(),
@@ -112,8 +121,7 @@ fn table<'a>(name: &'a str, polygons: &[Polygon]) -> InFile<'a> {
     }
 }
 
-fn row_of<'a>(plan: &'a Plan, number: usize, row: &'a Combination) -> LandRates<'a> {
-    let job = &plan.job;
+fn row_of<'a>(job: &'a Job, number: usize, row: &'a Combination) -> LandRates<'a> {
     let facts = &row.facts;
     let classes = job.layers.iter().zip(&facts.classes);
     let special_areas = facts.special_areas.iter();
@@ -167,22 +175,20 @@ fn zone(zone: &MapZone) -> Zone<'_> {
     }
 }
 
-fn grids(plan: &Plan) -> Grids<'static> {
+fn grids(maps: &Maps) -> Grids<'static> {
     // GeoTIFF holds rates in 32 bits.
     let as_single = |rate| f64::from(rate as f32);
     let metric = |of, file| grid(of, file, "metres of the frame", as_single);
+    let balance = maps.balance.as_ref();
     Grids {
-        metric: metric(&plan.map.metric, "gis/rates.tif"),
+        metric: metric(&maps.rate.metric, "gis/rates.tif"),
         degrees: grid(
-            &plan.map.degrees,
+            &maps.rate.degrees,
             "terminal/TASKDATA/GRD00001.bin",
             "degrees on WGS 84",
             |rate| rate,
         ),
-        balance: plan
-            .balance_grid
-            .as_ref()
-            .map(|of| metric(of, "gis/balance.tif")),
+        balance: balance.map(|map| metric(&map.grid, "gis/balance.tif")),
     }
 }
 
@@ -233,18 +239,18 @@ fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Option<[f64; 4]> {
 
 fn terminal<'a>(plan: &'a Plan, sums: &TaskDataSums) -> TerminalFiles<'a> {
     let products = plan.job.products.iter().enumerate();
-    let maps = plan.map.terminal.iter();
+    let maps = plan.maps.rate.terminal.iter();
     TerminalFiles {
         task_data: "terminal/TASKDATA/TASKDATA.XML".into(),
         held_back: plan.held_back().into_iter().map(Cow::from).collect(),
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
-        outline: outlined(plan).into(),
+        outline: outlined(&plan.land).into(),
         carried_as: product_names(&plan.job),
         products: products
             .filter_map(|(at, product)| in_task_data(plan, sums, at, product))
             .collect(),
-        polygons: maps.map(|map| polygons(plan, map)).collect(),
+        polygons: maps.map(|map| polygons(&plan.job, map)).collect(),
     }
 }
 
@@ -257,13 +263,13 @@ fn in_task_data<'a>(
 ) -> Option<TerminalProduct<'a>> {
     let kg_from_integers = *sums.kg_per_product.get(at)?;
     let kg_from_grid = *sums.grid_kg_per_product.get(at)?;
-    let element = plan.on_terminal.elements.get(at);
+    let element = plan.land.on_terminal.elements.get(at);
     Some(TerminalProduct {
         product: Cow::from(&product.id),
         element: element.map(|own| Cow::from(&own.id)),
-        default_kg_per_ha: *plan.default_kg_per_ha.get(at)?,
-        position_lost_kg_per_ha: *plan.position_lost_kg_per_ha.get(at)?,
-        out_of_field_kg_per_ha: *plan.out_of_field_kg_per_ha.get(at)?,
+        default_kg_per_ha: *plan.rates.default_kg_per_ha.get(at)?,
+        position_lost_kg_per_ha: *plan.rates.position_lost_kg_per_ha.get(at)?,
+        out_of_field_kg_per_ha: *plan.rates.out_of_field_kg_per_ha.get(at)?,
         kg_from_integers,
         kg_from_grid,
         integers_less_grid_kg: kg_from_integers - kg_from_grid,
@@ -271,15 +277,15 @@ fn in_task_data<'a>(
 }
 
 /// The outline of the field in task data, obstacles with it.
-fn outlined(plan: &Plan) -> Outline {
-    let land = holes::take_out(&plan.boundary, &plan.exclusions);
+fn outlined(land: &PlannedLand) -> Outline {
+    let land = holes::take_out(&land.boundary, &land.exclusions);
     Outline::of(&land.parts).and(Outline::of(&land.left_over))
 }
 
 /// A polygon map for terminals: what fewer points cost, and the land that each set of rates then has.
-fn polygons<'a>(plan: &'a Plan, map: &'a TerminalMap) -> TerminalPolygons<'a> {
+fn polygons<'a>(job: &'a Job, map: &'a TerminalMap) -> TerminalPolygons<'a> {
     let products = map.products.iter();
-    let products = products.filter_map(|&at| plan.job.products.get(at));
+    let products = products.filter_map(|&at| job.products.get(at));
     let zones = map.zones.iter().map(|zone| {
         let outline = Outline::of(&zone.polygons);
         TerminalZone {
@@ -293,7 +299,7 @@ fn polygons<'a>(plan: &'a Plan, map: &'a TerminalMap) -> TerminalPolygons<'a> {
     });
     TerminalPolygons {
         products: products.map(|product| Cow::from(&product.id)).collect(),
-        borders_move_up_to_m: plan.job.terminal.simplify_m,
+        borders_move_up_to_m: job.terminal.simplify_m,
         polygons: map.polygons(),
         points_before: map.points_before,
         points: map.points,

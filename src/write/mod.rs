@@ -48,7 +48,7 @@ pub use zones::{Beside, zones};
 pub use crate::document::ProductNames;
 
 use crate::findings::Outcome;
-use crate::plan::{GateCheck, Plan};
+use crate::plan::{GateCheck, Maps, Plan};
 use shapefile::Field;
 use stamp::Stamp;
 use std::fs;
@@ -81,7 +81,7 @@ pub fn deliver(plan: &Plan, out: &Path, timestamp: &str) -> Outcome<Vec<Written>
 
 /// The map zones of a plan as GeoJSON text, as in `gis/rates.geojson`.
 pub fn map_geojson(plan: &Plan) -> String {
-    geojson::text(plan, &plan.map.zones, &attributes::of(plan))
+    geojson::text(plan, &plan.maps.rate.zones, &attributes::of(plan))
 }
 
 /// One legal file name per text, in order, no two alike where case is ignored.
@@ -124,7 +124,7 @@ pub fn content(
     };
     let sums = match &task_data {
         Some(task_data) => &task_data.sums,
-        None => &taskdata::sums(plan)?,
+        None => &taskdata::sums(&plan.maps)?,
     };
     let gate = plan.gate();
     let text = json::text(plan, timestamp, sums, (forms, gate))?;
@@ -185,7 +185,7 @@ pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Wri
     })
 }
 
-fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
+fn zipped_shapefile(maps: &Maps, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = attributes::short_names(&table.columns);
     let fields: Vec<Field> = names
         .into_iter()
@@ -195,7 +195,7 @@ fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Ou
             kind: column.kind,
         })
         .collect();
-    let zones = plan.map.zones.iter().zip(&table.rows);
+    let zones = maps.rate.zones.iter().zip(&table.rows);
     let rows: Vec<_> = zones
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
@@ -251,7 +251,7 @@ impl Writer<'_> {
             }
         }
         if forms.has(Form::Shapefile) && !plan.holds_any_back() {
-            let bytes = zipped_shapefile(plan, table, stamp)?;
+            let bytes = zipped_shapefile(&plan.maps, table, stamp)?;
             self.put(
                 "gis/rates.shp.zip",
                 &bytes,
@@ -263,14 +263,14 @@ impl Writer<'_> {
 
     /// The maps as GeoJSON.
     fn geojson(&mut self, plan: &Plan, table: &attributes::Table, gate: &GateCheck) -> Outcome<()> {
-        let text = geojson::text(plan, &plan.map.zones, table);
+        let text = geojson::text(plan, &plan.maps.rate.zones, table);
         self.put(
             "gis/rates.geojson",
             text.as_bytes(),
             "map zones for web maps and most programs",
         )?;
-        if !plan.balance.is_empty() {
-            let text = geojson::text(plan, &plan.balance, &attributes::of_balance(plan));
+        if let Some(map) = &plan.maps.balance {
+            let text = geojson::text(plan, &map.zones, &attributes::of_balance(plan, map));
             self.put(
                 "gis/balance.geojson",
                 text.as_bytes(),

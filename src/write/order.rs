@@ -28,7 +28,7 @@ struct Line<'a> {
 /// # Errors
 /// None that a sound plan can cause.
 pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
-    let tally = &plan.tally;
+    let tally = &plan.tally.planned;
     let mut steps: Vec<StepName> = Vec::new();
     for step in tally.products.iter().flat_map(|product| &product.steps) {
         if !steps.contains(&step.step) {
@@ -130,7 +130,7 @@ fn row(plan: &Plan, sum: &ProductTally, line: &Line, steps: &[StepName]) -> Vec<
     .map(|value| text(value))
     .to_vec();
     fields.extend([line.lot, line.dressing, &sum.hopper].map(text));
-    fields.push(format!("{:.4}", plan.tally.mapped_m2 / 10_000.0));
+    fields.push(format!("{:.4}", plan.tally.planned.mapped_m2 / 10_000.0));
     fields.push(format!("{:.4}", line.sown_m2 / 10_000.0));
     fields.extend(line.kg_per_ha.map(rate_text));
     fields.extend(steps.iter().map(|name| {
@@ -160,7 +160,7 @@ fn balance_rows<'a>(
     steps: &'a [StepName],
     cautions: &'a [Cautions],
 ) -> impl Iterator<Item = Vec<String>> + 'a {
-    let tally = &plan.tally;
+    let tally = &plan.tally.planned;
     let field = &plan.job.field;
     tally.balances.iter().map(move |sum| {
         let id = format!("{}_balance", sum.of);

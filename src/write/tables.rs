@@ -36,7 +36,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             header.push(text(&format!("{}_balance_kg", product.id)));
         }
     }
-    let rows = plan.combinations.iter().enumerate().map(|(index, row)| {
+    let rows = plan.rates.rows.iter().enumerate().map(|(index, row)| {
         let special_areas = row
             .facts
             .special_areas
@@ -117,12 +117,11 @@ pub(super) fn csv(
 ) -> Outcome<Vec<u8>> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let fault = |error: &dyn std::fmt::Display| {
-        Fault::machine(
+        Fault::program(
             "write.csv",
             Place::nowhere(),
             format!("The table could not be made: {error}"),
             "rows of equal length",
-            "Report this with the job file; nothing was written.",
         )
     };
     for row in std::iter::once(header).chain(rows) {

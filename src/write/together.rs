@@ -29,7 +29,7 @@ impl Share {
         // No column of the map is called so: layers and products have their prefix and suffix.
         let names = [&["field"], names.as_slice()].concat();
         let mut features = Vec::new();
-        for (zone, row) in plan.map.zones.iter().zip(&mut table.rows) {
+        for (zone, row) in plan.maps.rate.zones.iter().zip(&mut table.rows) {
             row.insert(0, Value::Text(field.to_owned()));
             let id = format!("{field}/{}", zone.id);
             features.push(geojson::feature(&id, &names, row, &zone.polygons));
@@ -42,9 +42,9 @@ impl Share {
         let mut row = vec![
             field.to_owned(),
             plan.id.clone(),
-            format!("{:.6}", plan.tally.mapped_m2 / 10_000.0),
+            format!("{:.6}", plan.tally.planned.mapped_m2 / 10_000.0),
         ];
-        row.extend(plan.tally.products.iter().flat_map(|product| {
+        row.extend(plan.tally.planned.products.iter().flat_map(|product| {
             [
                 product.map_kg(),
                 product.lowest_kg_per_ha,

@@ -110,7 +110,8 @@ fn once(job: &Path, times: &mut Times) {
         plan::rate_with(&prepared, &changed, Extras::none()).expect("a plan")
     });
     let rates: Vec<Vec<f64>> = plan
-        .combinations
+        .rates
+        .rows
         .iter()
         .map(|row| row.rates.iter().map(|rate| rate.kg_per_ha).collect())
         .collect();

@@ -35,7 +35,7 @@ pub struct Case {
 pub enum End {
     Planned(Box<Plan>),
     Refused(Box<Fault>),
-    /// Our own fault: exit code 3, or a plan that cannot be written.
+    /// Our own fault: exit code 3.
     Broken(String),
 }
 
@@ -55,9 +55,7 @@ impl Case {
                 None => End::Planned(Box::new(plan)),
                 Some(first) => End::Broken(format!("audit: {first} ({} in all)", complaints.len())),
             },
-            Err(fault) if fault.blame == Blame::Machine || fault.code == "write.plan_broken" => {
-                End::Broken(fault.to_string())
-            }
+            Err(fault) if fault.blame != Blame::Input => End::Broken(fault.to_string()),
             Err(fault) => End::Refused(fault),
         }
     }

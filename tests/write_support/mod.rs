@@ -8,7 +8,9 @@ use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
 use twinsow::map::{CellRates, Grid, MapZone, RateMap, TerminalMap, TerminalZone};
-use twinsow::plan::{Combination, Input, Plan};
+use twinsow::plan::{
+    Combination, Drive, Input, Maps, OnTerminal, Plan, PlannedLand, Rates, Tallied,
+};
 use twinsow::read::{Polygon, Xy};
 use twinsow::tally::{ProductTally, Step, StepName, Tally};
 use twinsow::zones::Facts;
@@ -316,48 +318,50 @@ pub fn plan() -> Plan {
             crs: "OGC:CRS84".to_string(),
             accuracy_m: None,
         }],
-        frame: Frame::about(ORIGIN[0], ORIGIN[1]),
-        boundary: vec![
-            polygon(square(west, south, 0.004, 0.006), vec![]),
-            polygon(square(west + 0.006, south, 0.002, 0.002), vec![]),
-        ],
-        exclusions: vec![
-            polygon(square(west + 0.001, south + 0.001, 0.0005, 0.0005), vec![]),
-            polygon(square(west + 0.0039, south + 0.003, 0.0005, 0.0005), vec![]),
-        ],
-        combinations: vec![first, second, third],
-        map: RateMap {
-            zones: zones(west, south),
-            metric: grid([-742.5, -668.0], [5.0, 4.0], METRIC, metric_rate),
-            degrees: grid(
-                [8.245987654, 50.497123456],
-                [0.001234567891234, 0.000987654321],
-                DEGREES,
-                degrees_rate,
-            ),
-            terminal: terminal(&zones(west, south)),
+        land: PlannedLand {
+            frame: Frame::about(ORIGIN[0], ORIGIN[1]),
+            boundary: vec![
+                polygon(square(west, south, 0.004, 0.006), vec![]),
+                polygon(square(west + 0.006, south, 0.002, 0.002), vec![]),
+            ],
+            exclusions: vec![
+                polygon(square(west + 0.001, south + 0.001, 0.0005, 0.0005), vec![]),
+                polygon(square(west + 0.0039, south + 0.003, 0.0005, 0.0005), vec![]),
+            ],
+            guide: None,
+            on_terminal: OnTerminal::default(),
         },
-        balance: Vec::new(),
-        default_kg_per_ha: vec![186.5, 88.0, 4.0],
-        balance_grid: None,
-        position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
-        out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
-        guide: None,
-        on_terminal: twinsow::plan::OnTerminal::default(),
-        drive: None,
-        bouts: Vec::new(),
-        as_driven: None,
-        spread: Vec::new(),
-        refills: None,
-        in_setbacks: Vec::new(),
-        tally: tally([
-            ("barley", "Spring barley \"Anouk\" <C1>", 3_264.7),
-            ("starter", "NP 12-52", 1_017.0),
-            ("Barley", "Clover on top", 70.0),
-        ]),
-        later: None,
-        drawing: Default::default(),
-        known_gate: Default::default(),
+        rates: Rates {
+            rows: vec![first, second, third],
+            default_kg_per_ha: vec![186.5, 88.0, 4.0],
+            position_lost_kg_per_ha: vec![186.5, 0.0, 4.0],
+            out_of_field_kg_per_ha: vec![0.0, 0.0, 0.0],
+        },
+        maps: Maps {
+            rate: RateMap {
+                zones: zones(west, south),
+                metric: grid([-742.5, -668.0], [5.0, 4.0], METRIC, metric_rate),
+                degrees: grid(
+                    [8.245987654, 50.497123456],
+                    [0.001234567891234, 0.000987654321],
+                    DEGREES,
+                    degrees_rate,
+                ),
+                terminal: terminal(&zones(west, south)),
+            },
+            balance: None,
+            drawing: Default::default(),
+            known_gate: Default::default(),
+        },
+        drive: Drive::default(),
+        tally: Tallied {
+            planned: tally([
+                ("barley", "Spring barley \"Anouk\" <C1>", 3_264.7),
+                ("starter", "NP 12-52", 1_017.0),
+                ("Barley", "Clover on top", 70.0),
+            ]),
+            later: None,
+        },
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

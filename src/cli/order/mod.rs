@@ -98,12 +98,11 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         serde_json::to_string(&output)
             .map(|line| format!("{line}\n"))
             .map_err(|error| {
-                Fault::machine(
+                Fault::program(
                     "order.json",
                     Place::nowhere(),
-                    error.to_string(),
-                    "",
-                    "try again",
+                    format!("the list could not be made: {error}"),
+                    "numbers and texts",
                 )
             })?
     } else {

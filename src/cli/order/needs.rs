@@ -72,7 +72,7 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
 
 fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
     let to_decide = to_decide(&plan.findings);
-    let (source, mut wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
+    let (source, mut wanted) = needs(path, plan.id, &plan.job, &plan.tally.planned, to_decide);
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
     }

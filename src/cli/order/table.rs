@@ -27,12 +27,11 @@ const HEADER: [&str; 17] = [
 /// One row per line of the list. Kilograms with 3 decimals, cost with 2; empty where nothing is known.
 pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
     let failed = |error: String| {
-        Fault::machine(
-            "order.csv_not_written",
+        Fault::program(
+            "order.csv_not_made",
             Place::nowhere(),
-            error,
-            "memory for the list",
-            "close other programs and try again",
+            format!("the list could not be made: {error}"),
+            "rows of equal length",
         )
     };
     let mut writer = csv::Writer::from_writer(Vec::new());

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 
 /// Areas, and how close the land comes to its wanted rates; empty where nothing is driven.
 pub(super) fn text(plan: &Plan) -> String {
-    let (Some(driven), Some(drive)) = (&plan.as_driven, &plan.job.drive) else {
+    let (Some(driven), Some(drive)) = (&plan.drive.as_driven, &plan.job.drive) else {
         return String::new();
     };
     let follows = match drive.follows {
@@ -20,7 +20,7 @@ pub(super) fn text(plan: &Plan) -> String {
     let m2 = |m2: f64| grouped(m2, 0);
     let mut text = format!(
         "\nAs driven ({} bouts, the meters following {follows}): of {} m2 of land {} are sown once, {} twice or more, {} stay free in closed rows, {} are missed; {} m2 are sown beyond it.\n",
-        plan.bouts.len(),
+        plan.drive.bouts.len(),
         m2(areas.land_m2),
         m2(areas.once_m2),
         m2(areas.twice_m2),
@@ -28,7 +28,7 @@ pub(super) fn text(plan: &Plan) -> String {
         m2(areas.missed_m2),
         m2(areas.beyond_m2),
     );
-    for of in &plan.spread {
+    for of in &plan.drive.spread {
         let areas = of.as_driven.areas;
         let _ = writeln!(
             text,
@@ -41,7 +41,11 @@ pub(super) fn text(plan: &Plan) -> String {
             m2(areas.beyond_m2),
         );
     }
-    let of_spread = plan.spread.iter().flat_map(|of| &of.as_driven.products);
+    let of_spread = plan
+        .drive
+        .spread
+        .iter()
+        .flat_map(|of| &of.as_driven.products);
     let products: Vec<&DrivenProduct> = driven.products.iter().chain(of_spread).collect();
     let mut columns = vec![
         Column::Left("land that gets".to_owned()),

@@ -3,13 +3,13 @@
 use super::number::rate;
 use super::table::{Column, Table};
 use crate::agronomy::{SeedSafeCheck, Verdict};
-use crate::plan::Plan;
+use crate::plan::Rates;
 use std::fmt::Write as _;
 
 /// Rows of the rate table with what lies beside the seed; rows with the same outcome share a line.
-pub(super) fn table(plan: &Plan) -> String {
+pub(super) fn table(rates: &Rates) -> String {
     let mut lines: Vec<(Vec<String>, &SeedSafeCheck)> = Vec::new();
-    for (n, row) in plan.combinations.iter().enumerate() {
+    for (n, row) in rates.rows.iter().enumerate() {
         // Every fertiliser in the stream carries the same checks.
         let Some(rate) = row.rates.iter().find(|rate| !rate.seed_safe.is_empty()) else {
             continue;

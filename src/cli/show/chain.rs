@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 /// Row `number` (from 1) of the rate table with every reason; `None` if there is no such row.
 pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
-    let row = plan.combinations.get(number.checked_sub(1)?)?;
+    let row = plan.rates.rows.get(number.checked_sub(1)?)?;
     let mut text = format!("{}, plan {}\n", plan.job.field.name, plan.id);
     let layers = plan.job.layers.iter().zip(&row.facts.classes);
     let classes: String = layers
@@ -21,8 +21,8 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
         hectares(row.area_m2)
     );
     for (what, names) in [
-        ("Special area", words::special_areas(plan, &row.facts)),
-        ("Setback", words::setbacks(plan, &row.facts)),
+        ("Special area", words::special_areas(&plan.job, &row.facts)),
+        ("Setback", words::setbacks(&plan.job, &row.facts)),
     ] {
         if !names.is_empty() {
             let _ = writeln!(text, "{what}: {}", names.join(", "));

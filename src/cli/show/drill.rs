@@ -1,6 +1,6 @@
 //! Rotors, the air stream and the speeds of the drill.
 
-use super::number::grouped;
+use super::number::{Numbers, Rounded, grouped};
 use super::table::{Column, Table};
 use crate::drill::{Bound, Range, Report, Window};
 use crate::job::Job;
@@ -27,7 +27,7 @@ pub(super) fn text(plan: &Plan) -> String {
         let _ = writeln!(
             text,
             "Speed at full width over all rows: {}.",
-            speeds(window)
+            speeds(window, Numbers::of(plan.job.report.units))
         );
         text.push_str(&rows(&report, &plan.job));
     }
@@ -81,10 +81,11 @@ fn rows(report: &Report, job: &Job) -> String {
         low && high
     };
     let mut table = Table::new([Column::Right("row"), Column::Left("speed at full width")]);
+    let numbers = Numbers::of(job.report.units);
     let mut some = false;
     for (row, window) in report.row_speed.iter().filter(|(_, w)| !allows(w)) {
         some = true;
-        table.row([row.to_string(), speeds(window)]);
+        table.row([row.to_string(), speeds(window, numbers)]);
     }
     let range = if slow < fast {
         format!("{slow} to {fast} km/h")
@@ -98,19 +99,23 @@ fn rows(report: &Report, job: &Job) -> String {
     }
 }
 
-fn speeds(window: &Window) -> String {
-    let bound = |bound: &Bound, word: &str, speed: f64| {
+pub(super) fn speeds(window: &Window, numbers: Numbers) -> String {
+    let bound = |bound: &Bound, word: &str, rounded: Rounded| {
         let by = match &bound.meter_of {
             Some(product) => format!("meter of {product}"),
             None => "air stream".to_owned(),
         };
-        format!("{word} {} km/h ({by})", grouped(speed, 1))
+        let speed = numbers.speed_text(bound.km_per_h, rounded);
+        format!("{word} {speed} {} ({by})", numbers.speed_unit())
     };
-    // A bound is rounded to the safe side.
-    let low = window.low.as_ref();
-    let low = low.map(|low| bound(low, "from", (low.km_per_h * 10.0).ceil() / 10.0));
-    let high = window.high.as_ref();
-    let high = high.map(|high| bound(high, "up to", (high.km_per_h * 10.0).floor() / 10.0));
+    let low = window
+        .low
+        .as_ref()
+        .map(|low| bound(low, "from", Rounded::Up));
+    let high = window
+        .high
+        .as_ref()
+        .map(|high| bound(high, "up to", Rounded::Down));
     [low, high]
         .into_iter()
         .flatten()

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 
 /// Bouts, way, time, and what sections save; empty where the job does not ask for it.
 pub(super) fn text(plan: &Plan) -> String {
-    let Some(drive) = &plan.drive else {
+    let Some(drive) = &plan.drive.report else {
         return String::new();
     };
     let km = |metres: f64| grouped(metres / 1000.0, 2);

@@ -1,5 +1,6 @@
 //! Findings by weight, with repeats collapsed.
 
+use super::cautions::wrapped;
 use super::number::hectares;
 use crate::findings::{Finding, Place, Severity};
 use std::fmt::Write as _;
@@ -11,35 +12,52 @@ const GROUPS: [(Severity, &str, usize); 3] = [
     (Severity::Note, "Notes", 1),
 ];
 
+/// One warning of each kind, notes by their number; decisions stand at the beginning.
+pub(super) fn in_short(findings: &[Finding]) -> String {
+    let (severity, title, _) = GROUPS[1];
+    let mut text = group(findings, severity, title, 1);
+    let notes = findings
+        .iter()
+        .filter(|finding| finding.severity == Severity::Note);
+    match notes.count() {
+        0 => {}
+        1 => text.push_str("\n1 note: --details\n"),
+        notes => {
+            let _ = writeln!(text, "\n{notes} notes: --details");
+        }
+    }
+    text
+}
+
 /// All findings: what needs a decision first, or has been signed for.
 pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
     if findings.is_empty() {
         return "\nNo findings.\n".to_owned();
     }
-    let mut text = String::new();
-    for (severity, title, told) in GROUPS {
-        let of_group: Vec<&Finding> = findings
-            .iter()
-            .filter(|finding| finding.severity == severity)
-            .collect();
-        if of_group.is_empty() {
-            continue;
+    let of_group = GROUPS.map(|(severity, title, told)| group(findings, severity, title, told));
+    of_group.concat()
+}
+
+/// The findings of one weight under their title; of each code as many as are told one by one.
+fn group(findings: &[Finding], severity: Severity, title: &str, told: usize) -> String {
+    let of_group = findings
+        .iter()
+        .filter(|finding| finding.severity == severity);
+    let of_group: Vec<&Finding> = of_group.collect();
+    if of_group.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("\n{title} ({})\n", of_group.len());
+    let mut codes: Vec<&str> = Vec::new();
+    for finding in &of_group {
+        if !codes.contains(&finding.code.as_ref()) {
+            codes.push(&finding.code);
         }
-        let _ = writeln!(text, "\n{title} ({})", of_group.len());
-        let mut codes: Vec<&str> = Vec::new();
-        for finding in &of_group {
-            if !codes.contains(&finding.code.as_ref()) {
-                codes.push(&finding.code);
-            }
-        }
-        for code in codes {
-            let same: Vec<&Finding> = of_group
-                .iter()
-                .filter(|finding| finding.code == code)
-                .copied()
-                .collect();
-            text.push_str(&repeats(code, &same, told));
-        }
+    }
+    for code in codes {
+        let same = of_group.iter().filter(|finding| finding.code == code);
+        let same: Vec<&Finding> = same.copied().collect();
+        text.push_str(&repeats(code, &same, told));
     }
     text
 }
@@ -62,13 +80,13 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
             place if *place == Place::nowhere() => String::new(),
             place => format!(" ({place})"),
         };
-        let _ = writeln!(text, "{indent}{}{place} [{code}]", finding.message);
+        text.push_str(&wrapped(
+            indent,
+            &format!("{}{place} [{code}]", finding.message),
+        ));
         if let Some(signed) = &finding.accepted {
-            let _ = writeln!(
-                text,
-                "{indent}  Accepted by {} on {}: {}",
-                signed.by, signed.on, signed.why
-            );
+            let said = format!("Accepted by {} on {}: {}", signed.by, signed.on, signed.why);
+            text.push_str(&wrapped(&format!("{indent}  "), &said));
         }
     }
     text

@@ -4,6 +4,7 @@ pub(super) mod findings;
 mod lot_steps;
 pub(super) mod number;
 pub(super) mod calibrate;
+pub(super) mod in_short;
 mod as_driven;
 mod drill;
 mod drive;
@@ -26,46 +27,70 @@ pub(super) mod words;
 use super::Exit;
 use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
+use crate::job::UnitSystem;
 use crate::plan::Plan;
 use crate::write::{self, Written};
-use number::{hectares, kilograms};
+use number::{Numbers, hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
 
-/// Everything about a plan that belongs on a screen: what is open first.
-pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
-    let mut text = String::new();
-    for lines in [write::open_lines(plan), write::signed_lines(plan)] {
-        for line in lines
-            .iter()
-            .map(String::as_str)
-            .chain(lines.first().map(|_| ""))
-        {
-            let _ = writeln!(text, "{line}");
-        }
-    }
+/// A plan on the screen, in short or with all tables: what is open first.
+pub(super) fn plan(
+    plan: &Plan,
+    job: &Path,
+    out: &Path,
+    written: &[Written],
+    details: bool,
+) -> String {
+    let told = match details {
+        true => all_tables(plan, job, out, written),
+        false => in_short::plan(plan, job, out, written),
+    };
+    decisions(plan) + &told
+}
+
+/// What is open, and what somebody has signed for; empty without either.
+fn decisions(plan: &Plan) -> String {
+    let parts = [write::open_lines(plan), write::signed_lines(plan)];
+    let parts = parts.iter().filter(|lines| !lines.is_empty());
+    parts.map(|lines| lines.join("\n") + "\n\n").collect()
+}
+
+/// Field, farm, land and plan; then the job.
+fn heading(plan: &Plan, job: &Path, numbers: Numbers) -> String {
     let field = &plan.job.field;
     let of = if field.farm.is_empty() {
         String::new()
     } else {
         format!(", {}", field.farm)
     };
-    let mapped = hectares(plan.tally.mapped_m2);
-    let _ = writeln!(text, "{}{of}: {mapped} ha, plan {}", field.name, plan.id);
-    let _ = writeln!(text, "{} ({})\n", plan.job.name, job.display());
+    let mapped = numbers.area_text(plan.tally.planned.mapped_m2);
+    let area_unit = numbers.area_unit();
+    format!(
+        "{}{of}: {mapped} {area_unit}, plan {}\n{} ({})\n\n",
+        field.name,
+        plan.id,
+        plan.job.name,
+        job.display()
+    )
+}
+
+/// Everything about a plan that belongs on a screen, in kilograms and hectares.
+fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
+    let mut text = heading(plan, job, Numbers::of(UnitSystem::Metric));
     text.push_str(&rates::table(plan));
-    text.push_str(&beside::table(plan));
-    text.push_str(&tally::land(plan));
+    text.push_str(&beside::table(&plan.rates));
+    text.push_str(&tally::land(&plan.tally.planned));
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
-    text.push_str(&refills::text(plan));
+    text.push_str(&refills::text(&plan.drive));
     text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
-    text.push_str(&tally::later(plan));
-    text.push_str(&tally::balances(plan));
+    text.push_str(&tally::later(&plan.tally));
+    text.push_str(&tally::balances(&plan.tally.planned));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&terminal::text(plan));
     text.push_str(&findings::grouped(&plan.findings));
@@ -76,9 +101,9 @@ pub(super) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> 
 
 /// One field of many: its totals in a line, and what of its findings asks for a look.
 pub(super) fn field(plan: &Plan, out: &Path) -> String {
-    let mapped = hectares(plan.tally.mapped_m2);
+    let mapped = hectares(plan.tally.planned.mapped_m2);
     let mut text = format!("{}: {mapped} ha, plan {}", plan.job.field.name, plan.id);
-    for product in &plan.tally.products {
+    for product in &plan.tally.planned.products {
         let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());
@@ -118,6 +143,23 @@ fn files(out: &Path, written: &[Written]) -> String {
     text.push_str(&table.text());
     if let Some(first) = first_to_open(written) {
         let _ = writeln!(text, "\nOpen first: {}", out.join(first).display());
+    }
+    text
+}
+
+/// How many files, the one to open first, and what goes to the terminal.
+fn files_in_short(out: &Path, written: &[Written]) -> String {
+    let mut text = format!("\nFiles: {} in {}\n", written.len(), out.display());
+    if let Some(first) = first_to_open(written) {
+        let _ = writeln!(text, "Open first: {}", out.join(first).display());
+    }
+    let task_data = Path::new("terminal/TASKDATA/TASKDATA.XML");
+    if let Some(folder) = written
+        .iter()
+        .find(|file| file.path == task_data)
+        .and_then(|_| task_data.parent())
+    {
+        let _ = writeln!(text, "For the terminal: {}", out.join(folder).display());
     }
     text
 }

@@ -1,6 +1,8 @@
 //! Numbers as people read them: the same as in the report.
 
-pub(in crate::cli) use crate::report::number::{grouped, hectares, kilograms, rate};
+pub(in crate::cli) use crate::report::number::{
+    Numbers, Rounded, grouped, hectares, kilograms, rate,
+};
 
 /// From the lowest to the highest rate; where both read the same, that one alone.
 pub(super) fn rates(low_kg_per_ha: f64, high_kg_per_ha: f64) -> String {

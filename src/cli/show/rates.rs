@@ -13,7 +13,7 @@ const MOST_ROWS: usize = 40;
 /// Land by its facts with the rate and the kilograms of every product.
 pub(super) fn table(plan: &Plan) -> String {
     let job = &plan.job;
-    let rows = &plan.combinations;
+    let rows = &plan.rates.rows;
     let shown = largest(rows, MOST_ROWS);
     let any = |of: fn(&Combination) -> bool| rows.iter().any(of);
     let special = any(|row| !row.facts.special_areas.is_empty());
@@ -54,10 +54,10 @@ pub(super) fn table(plan: &Plan) -> String {
         let mut cells = vec![(n + 1).to_string(), row.facts.part.word().to_owned()];
         cells.extend(row.facts.classes.iter().cloned());
         if special {
-            cells.push(words::special_areas(plan, &row.facts).join(", "));
+            cells.push(words::special_areas(&plan.job, &row.facts).join(", "));
         }
         if setback {
-            cells.push(words::setbacks(plan, &row.facts).join(", "));
+            cells.push(words::setbacks(&plan.job, &row.facts).join(", "));
         }
         cells.push(hectares(row.area_m2));
         for (nth, wanted) in row.rates.iter().enumerate() {

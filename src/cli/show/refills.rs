@@ -3,12 +3,12 @@
 use super::number::{grouped, kilograms};
 use super::table::{Column, Table};
 use crate::drive::hoppers::{BestSplit, Fill, Refills};
-use crate::plan::Plan;
+use crate::plan::Drive;
 use std::fmt::Write as _;
 
 /// Stops with kg of each product; empty where the hoppers are not followed.
-pub(super) fn text(plan: &Plan) -> String {
-    let Some(refills) = &plan.refills else {
+pub(super) fn text(drive: &Drive) -> String {
+    let Some(refills) = &drive.refills else {
         return String::new();
     };
     let mut text = String::from("\nHoppers along the drive\n");

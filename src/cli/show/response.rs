@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 /// A line per product that answers late, and one per product and setback; empty where nothing is driven.
 pub(super) fn text(plan: &Plan) -> String {
     let mut text = String::new();
-    if plan.as_driven.is_none() {
+    if plan.drive.as_driven.is_none() {
         return text;
     }
     let late = response::transitions(&plan.job).into_iter().filter(|of| {
@@ -28,7 +28,7 @@ pub(super) fn text(plan: &Plan) -> String {
             grouped(of.step_down_m, 1),
         );
     }
-    for row in &plan.in_setbacks {
+    for row in &plan.drive.in_setbacks {
         let _ = writeln!(
             text,
             "  Setback '{}': the bouts lay '{}' on {} of the {} m2 to keep ({} kg).",

@@ -3,13 +3,12 @@
 use super::kg;
 use super::number::{grouped, hectares, kilograms, rate, rates};
 use super::table::{Column, Table};
-use crate::plan::Plan;
-use crate::tally::{ProductTally, Step, StepName};
+use crate::plan::{Plan, Tallied};
+use crate::tally::{ProductTally, Step, StepName, Tally};
 use std::fmt::Write as _;
 
 /// One line on the land.
-pub(super) fn land(plan: &Plan) -> String {
-    let tally = &plan.tally;
+pub(super) fn land(tally: &Tally) -> String {
     let parts = tally
         .parts_m2
         .iter()
@@ -26,6 +25,7 @@ pub(super) fn land(plan: &Plan) -> String {
 /// Every product: steps to the order, flat rate, fills, what the grids add or lose.
 pub(super) fn products(plan: &Plan) -> String {
     plan.tally
+        .planned
         .products
         .iter()
         .enumerate()
@@ -123,8 +123,8 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
 }
 
 /// What a week's delay would need.
-pub(super) fn later(plan: &Plan) -> String {
-    let Some(later) = &plan.later else {
+pub(super) fn later(tally: &Tallied) -> String {
+    let Some(later) = &tally.later else {
         return String::new();
     };
     let mut text = format!("\nOne week later ({})\n", later.date);
@@ -176,9 +176,9 @@ fn signed_percent(percent: f64) -> String {
 }
 
 /// What is left to broadcast: steps to the order, area and nutrient.
-pub(super) fn balances(plan: &Plan) -> String {
+pub(super) fn balances(tally: &Tally) -> String {
     let mut text = String::new();
-    for balance in &plan.tally.balances {
+    for balance in &tally.balances {
         let _ = writeln!(
             text,
             "\nBalance of {} to broadcast: {}",
@@ -229,8 +229,8 @@ pub(super) fn fallbacks(plan: &Plan) -> String {
     };
     format!(
         "\nDefault at the start of a task: {}\nPosition lost: {}\nOut of field: {}\n",
-        each(&plan.default_kg_per_ha),
-        each(&plan.position_lost_kg_per_ha),
-        each(&plan.out_of_field_kg_per_ha)
+        each(&plan.rates.default_kg_per_ha),
+        each(&plan.rates.position_lost_kg_per_ha),
+        each(&plan.rates.out_of_field_kg_per_ha)
     )
 }

@@ -29,7 +29,7 @@ pub(super) fn text(plan: &Plan) -> String {
             grouped(land.at_stake_kg, 0)
         );
     }
-    if let Some(map) = plan.map.terminal.first() {
+    if let Some(map) = plan.maps.rate.terminal.first() {
         let each = map.products.iter().zip(map.drift_kg());
         let each = each
             .filter_map(|(at, kg)| Some(format!("{} {kg:+.2} kg", plan.job.products.get(*at)?.id)));

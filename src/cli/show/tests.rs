@@ -7,7 +7,7 @@ use crate::findings::{Decision, Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Job, LandPart};
 use crate::map::{CellRates, Grid, RateMap};
-use crate::plan::{Combination, OnTerminal, Plan};
+use crate::plan::{Combination, Drive, Maps, OnTerminal, Plan, PlannedLand, Rates, Tallied};
 use crate::tally::{ProductTally, Step, StepName, Tally};
 use crate::write::Written;
 use crate::zones::Facts;
@@ -100,59 +100,61 @@ fn plan() -> Plan {
             .map_err(|fault| fault.to_string())
             .expect("a job"),
         inputs: Vec::new(),
-        frame: Frame::centred_on(&[[2.5, 54.8]])
-            .map_err(|fault| fault.to_string())
-            .expect("a plane"),
-        boundary: Vec::new(),
-        exclusions: Vec::new(),
-        combinations: vec![
-            row(
-                facts(LandPart::Headland, "sand", vec![0]),
-                20_000.0,
-                [162.5, 0.0],
-            ),
-            row(
-                facts(LandPart::Interior, "loam", vec![]),
-                100_000.0,
-                [149.0, 100.0],
-            ),
-        ],
-        map: RateMap {
-            zones: Vec::new(),
-            metric: grid.clone(),
-            degrees: grid,
-            terminal: Vec::new(),
+        land: PlannedLand {
+            frame: Frame::centred_on(&[[2.5, 54.8]])
+                .map_err(|fault| fault.to_string())
+                .expect("a plane"),
+            boundary: Vec::new(),
+            exclusions: Vec::new(),
+            guide: None,
+            on_terminal: OnTerminal::default(),
         },
-        balance: Vec::new(),
-        default_kg_per_ha: vec![151.25, 100.0],
-        balance_grid: None,
-        position_lost_kg_per_ha: vec![151.25, 0.0],
-        out_of_field_kg_per_ha: vec![151.25, 0.0],
-        on_terminal: OnTerminal::default(),
-        guide: None,
-        drive: None,
-        bouts: Vec::new(),
-        as_driven: None,
-        spread: Vec::new(),
-        refills: None,
-        in_setbacks: Vec::new(),
-        tally: Tally {
-            mapped_m2: 120_000.0,
-            boundary_m2: 121_000.0,
-            excluded_m2: 1_000.0,
-            parts_m2: vec![
-                (LandPart::Headland, 20_000.0),
-                (LandPart::Interior, 100_000.0),
+        rates: Rates {
+            rows: vec![
+                row(
+                    facts(LandPart::Headland, "sand", vec![0]),
+                    20_000.0,
+                    [162.5, 0.0],
+                ),
+                row(
+                    facts(LandPart::Interior, "loam", vec![]),
+                    100_000.0,
+                    [149.0, 100.0],
+                ),
             ],
-            products: vec![
-                product("barley", 1815.0, Some(4)),
-                product("starter", 1000.0, None),
-            ],
-            balances: Vec::new(),
+            default_kg_per_ha: vec![151.25, 100.0],
+            position_lost_kg_per_ha: vec![151.25, 0.0],
+            out_of_field_kg_per_ha: vec![151.25, 0.0],
         },
-        later: None,
-        drawing: Default::default(),
-        known_gate: Default::default(),
+        maps: Maps {
+            rate: RateMap {
+                zones: Vec::new(),
+                metric: grid.clone(),
+                degrees: grid,
+                terminal: Vec::new(),
+            },
+            balance: None,
+            drawing: Default::default(),
+            known_gate: Default::default(),
+        },
+        drive: Drive::default(),
+        tally: Tallied {
+            planned: Tally {
+                mapped_m2: 120_000.0,
+                boundary_m2: 121_000.0,
+                excluded_m2: 1_000.0,
+                parts_m2: vec![
+                    (LandPart::Headland, 20_000.0),
+                    (LandPart::Interior, 100_000.0),
+                ],
+                products: vec![
+                    product("barley", 1815.0, Some(4)),
+                    product("starter", 1000.0, None),
+                ],
+                balances: Vec::new(),
+            },
+            later: None,
+        },
         findings: vec![
             Finding::note(
                 "zones.gap_filled",
@@ -188,6 +190,7 @@ fn a_plan_is_told_from_land_to_order() {
         Path::new("job.toml"),
         Path::new("job-plan"),
         &written(),
+        true,
     );
     let plain = text.replace('\u{a0}', " ");
     let squeezed: Vec<String> = plain
@@ -222,6 +225,39 @@ fn a_plan_is_told_from_land_to_order() {
     assert!(plain.contains(&first), "{plain}");
 }
 
+/// One screen, in the units of the job: 162.5 kg/ha are 145 lb/ac, 1 030 kg are 2 271 lb (1 lb = 0.45359237 kg,
+/// 1 ac = 4046.8564224 m2: exact).
+#[test]
+fn a_plan_in_short_fits_a_screen_in_the_units_of_the_job() {
+    let told = |plan: &Plan| {
+        let text = super::plan(
+            plan,
+            Path::new("job.toml"),
+            Path::new("job-plan"),
+            &written(),
+            false,
+        );
+        let lines = text.replace('\u{a0}', " ");
+        let squeezed = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+        lines.lines().map(squeezed).collect::<Vec<String>>()
+    };
+    let mut plan = plan();
+    let lines = told(&plan);
+    assert!(lines.len() <= 40, "{lines:#?}");
+    let holds = |lines: &[String], line: &str| {
+        assert!(lines.iter().any(|own| own == line), "{line}: {lines:#?}");
+    };
+    holds(&lines, "product barley 0 to 162.5 1 815 1 869 in 4 packs");
+    holds(&lines, "NOT READY FOR THE TERMINAL: 1 decision is open.");
+    holds(&lines, "1 note: --details");
+    holds(&lines, "All tables: twinsow plan job.toml --details");
+    plan.job.report.units = crate::job::UnitSystem::UsCustomary;
+    let lines = told(&plan);
+    holds(&lines, "Square, Test Farm: 29.65 ac, plan a1b2c3");
+    holds(&lines, "lb/ac on the map lb to order lb");
+    holds(&lines, "product starter 0 to 145 2 205 2 271");
+}
+
 #[test]
 fn json_has_the_same_numbers() {
     let plan = plan();
@@ -250,8 +286,8 @@ fn json_has_the_same_numbers() {
 #[test]
 fn a_long_rate_table_keeps_the_rows_with_most_land() {
     let mut plan = plan();
-    let row = plan.combinations[1].clone();
-    plan.combinations = (1..=50)
+    let row = plan.rates.rows[1].clone();
+    plan.rates.rows = (1..=50)
         .map(|n| Combination {
             area_m2: f64::from(n) * 1000.0,
             ..row.clone()

@@ -10,7 +10,7 @@ pub(super) fn text(plan: &Plan) -> String {
     let (Some(rhythm), Some(tramline)) = (plan.tramlines(), &plan.job.tramline) else {
         return String::new();
     };
-    let interior = plan.tally.parts_m2.iter();
+    let interior = plan.tally.planned.parts_m2.iter();
     let interior_m2: f64 = interior
         .filter(|(part, _)| *part == LandPart::Interior)
         .map(|(_, m2)| m2)

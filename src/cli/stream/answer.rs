@@ -58,7 +58,7 @@ struct Failure<'a> {
 pub(super) fn planned(request: &Request, plan: &Plan) -> String {
     let asked = |part: Part| request.with.contains(&part);
     let shown = |finding: &&Finding| asked(Part::Notes) || finding.severity > Severity::Note;
-    let products = plan.tally.products.iter().map(|product| Product {
+    let products = plan.tally.planned.products.iter().map(|product| Product {
         id: &product.id,
         map_kg: product.map_kg(),
         lowest_kg_per_ha: product.lowest_kg_per_ha,
@@ -71,12 +71,12 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
         plan: &plan.id,
         name: &plan.job.name,
         field: &plan.job.field.name,
-        mapped_ha: plan.tally.mapped_m2 / 10_000.0,
+        mapped_ha: plan.tally.planned.mapped_m2 / 10_000.0,
         products: products.collect(),
         findings: plan.findings.iter().filter(shown).collect(),
         held_back: plan.held_back(),
         rates: asked(Part::Rates).then(|| rows(plan)),
-        tally: asked(Part::Tally).then_some(&plan.tally),
+        tally: asked(Part::Tally).then_some(&plan.tally.planned),
         map: asked(Part::Map).then(|| on_one_line(write::map_geojson(plan))),
     })
 }

@@ -24,7 +24,7 @@ const FLOAT_PREDICTOR: u16 = 3;
 pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
     let names = product_names(&plan.job).into_iter();
     let names: Vec<String> = names.map(|own| own.column).collect();
-    of_grid(plan, &plan.map.metric, &names, "Rates")
+    of_grid(plan, &plan.maps.rate.metric, &names, "Rates")
 }
 
 /// What is left to broadcast; `None` where nothing can be.
@@ -32,10 +32,10 @@ pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
 /// # Errors
 /// A grid that the format cannot hold.
 pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
-    let Some(grid) = &plan.balance_grid else {
+    let Some(map) = &plan.maps.balance else {
         return Ok(None);
     };
-    of_grid(plan, grid, &balance_columns(plan), "Balance").map(Some)
+    of_grid(plan, &map.grid, &balance_columns(plan), "Balance").map(Some)
 }
 
 /// A grid as a file.
@@ -112,20 +112,14 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
         let found = format!("The tiles could not be compressed: {error}");
         let place = Place::nowhere().layer("metric grid");
-        Fault::machine(
-            "write.geotiff",
-            place,
-            found,
-            "",
-            "Try again; nothing was replaced.",
-        )
+        Fault::program("write.geotiff", place, found, "tiles of 256 x 256 cells")
     })?;
     let container = Container { entries, tiles };
     container.bytes(false).ok_or_else(too_large)
 }
 
 fn geo_keys(plan: &Plan) -> keys::Directory {
-    let [lon, lat] = plan.frame.origin();
+    let [lon, lat] = plan.land.frame.origin();
     let name = format!("Plane of plan {} (transverse Mercator on WGS 84)", plan.id);
     keys::directory(&[
         (keys::GT_MODEL_TYPE, KeyValue::Short(keys::MODEL_PROJECTED)),

@@ -20,7 +20,7 @@ const OTHER: u8 = 2;
 /// The line as a child of the partfield; nothing where the job has none. Version 4 has it in a group, with A and B as
 /// such; version 3 knows it as a plain line for guidance.
 pub(super) fn line(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<Option<Element>> {
-    let Some(points) = &plan.guide else {
+    let Some(points) = &plan.land.guide else {
         return Ok(None);
     };
     let width_mm = (plan.job.drill.working_width_m * 1000.0).round();

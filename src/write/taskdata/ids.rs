@@ -29,7 +29,7 @@ impl Ids {
             products.push(number);
         }
         let names = [&field.customer, &field.farm, &field.name].map(String::as_str);
-        let known = plan.on_terminal.field.as_ref();
+        let known = plan.land.on_terminal.field.as_ref();
         let owner = |pick: fn(&KnownField) -> &Option<(String, String)>| {
             let own = known.and_then(|field| pick(field).as_ref());
             own.map(|(id, _)| id.clone())
@@ -37,7 +37,7 @@ impl Ids {
         let customer = || format!("CTR{}", number(&["customer", names[0]]));
         let farm = || format!("FRM{}", number(&["farm", names[0], names[1]]));
         let partfield = || format!("PFD{}", number(&["field", names[0], names[1], names[2]]));
-        let line = format!("{:?}", plan.guide);
+        let line = format!("{:?}", plan.land.guide);
         let line = number(&["guidance", names[0], names[1], names[2], &line]);
         Self {
             customer: owner(|field| &field.customer).unwrap_or_else(customer),

@@ -11,8 +11,8 @@ mod variant;
 use super::product_names::product_names;
 use crate::codec::taskdata::{self, Element, ddi, designator};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Kind, Product, ProductsPerTask, TaskDataVersion, UnitSystem};
-use crate::plan::Plan;
+use crate::job::{Job, Kind, Product, ProductsPerTask, TaskDataVersion, UnitSystem};
+use crate::plan::{Maps, Plan};
 use crate::units;
 use cells::{integer, sets};
 use ids::Ids;
@@ -40,7 +40,7 @@ pub(super) struct TaskData {
 /// A rate that does not fit the integers of the format, or grid numbers that it cannot write without
 /// changing them.
 pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
-    let grid = &plan.map.degrees;
+    let grid = &plan.maps.rate.degrees;
     let raw_sets = cells::raw_sets(grid)?;
     let count = plan.job.products.len();
     let tasks: Vec<Vec<usize>> = match variant.products_per_task {
@@ -61,8 +61,8 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         // 1: from the office.
         .with("DataTransferOrigin", 1)
         .children(owners(plan, &ids, variant.version)?)
-        .children(products(plan, &ids, variant.version));
-    let machine = plan.on_terminal.devices_for(variant.version);
+        .children(products(&plan.job, &ids, variant.version));
+    let machine = plan.land.on_terminal.devices_for(variant.version);
     let names_meters = machine.is_some();
     root = root.children(machine.into_iter().flatten());
     let mut files = Vec::new();
@@ -80,7 +80,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
                 binary = Some(places.iter().map(|place| place + FIRST_SET).collect());
             }
             Holds::Polygons => {
-                let map = task::polygon_map(plan, products);
+                let map = task::polygon_map(&plan.maps, products);
                 if map.is_none_or(|map| map.polygons() > MOST_SETS) {
                     return Ok(None);
                 }
@@ -102,7 +102,8 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         }
     }
     let xml = root.document().map_err(|error| {
-        broken(
+        Fault::program(
+            "write.task_data",
             Place::nowhere(),
             format!("The XML text could not be made: {error}"),
             "plain text",
@@ -117,8 +118,8 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
 ///
 /// # Errors
 /// A rate that does not fit the integers of the format.
-pub(super) fn sums(plan: &Plan) -> Outcome<TaskDataSums> {
-    let grid = &plan.map.degrees;
+pub(super) fn sums(maps: &Maps) -> Outcome<TaskDataSums> {
+    let grid = &maps.rate.degrees;
     Ok(cells::sums(grid, &cells::raw_sets(grid)?))
 }
 
@@ -133,7 +134,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
             .find(|text| !text.is_empty());
         named.unwrap_or_else(|| plan.id.clone())
     };
-    let known = plan.on_terminal.field.as_ref();
+    let known = plan.land.on_terminal.field.as_ref();
     // An id of the terminal keeps the terminal's name.
     let theirs = |own: Option<&(String, String)>| own.map(|(_, name)| designator(name));
     let customer = theirs(known.and_then(|own| own.customer.as_ref()))
@@ -144,7 +145,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
     let name = named
         .filter(|name| !name.is_empty())
         .unwrap_or_else(|| first([&field.name, &plan.job.name, &field.farm]));
-    let area = plan.tally.mapped_m2.round();
+    let area = plan.tally.planned.mapped_m2.round();
     if !(0.0..4_294_967_294.0).contains(&area) {
         let found = format!("The mapped area is {area} m2");
         return Err(broken(Place::nowhere(), found, "areas below 2^32 m2"));
@@ -155,7 +156,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
         .with("D", area)
         .with("E", &ids.customer)
         .with("F", &ids.farm)
-        .children(outlines(plan, version)?)
+        .children(outlines(&plan.land, version)?)
         .children(guidance::line(plan, ids, version)?);
     Ok([
         Element::new("CTR")
@@ -170,7 +171,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
 }
 
 /// How rates (steps of 0.01 kg/ha) and quantities (grams) are shown, in the units of the report; groups of products, and products.
-fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
+fn products(job: &Job, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
     let shown = |id: &str, scale: &str, decimals: u8, name: &str| {
         let element = Element::new("VPN")
             .with("A", id)
@@ -179,7 +180,7 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
         element.with("D", decimals).with("E", name)
     };
     // Per step of the file: nine decimals are the most that the standard takes.
-    let mut elements = match plan.job.report.units {
+    let mut elements = match job.report.units {
         UnitSystem::Metric => vec![
             shown(RATE_SHOWN, "0.01", 2, "kg/ha"),
             shown(QUANTITY_SHOWN, "0.001", 1, "kg"),
@@ -194,7 +195,7 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
         }
     };
     let mut kinds: Vec<Kind> = Vec::new();
-    for product in &plan.job.products {
+    for product in &job.products {
         if !kinds.contains(&product.kind) {
             kinds.push(product.kind);
         }
@@ -210,8 +211,8 @@ fn products(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
                 .with("B", name),
         );
     }
-    let names = product_names(&plan.job);
-    for (at, product) in plan.job.products.iter().enumerate() {
+    let names = product_names(job);
+    for (at, product) in job.products.iter().enumerate() {
         let group = kinds
             .iter()
             .position(|kind| *kind == product.kind)

@@ -1,10 +1,9 @@
 //! The boundary of the field with its exclusions, as the partfield's polygons.
 
-use super::broken;
 use crate::codec::taskdata::{Element, decimal};
-use crate::findings::{Outcome, Place};
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::TaskDataVersion;
-use crate::plan::Plan;
+use crate::plan::PlannedLand;
 use crate::read::{Polygon, Xy};
 use crate::write::holes;
 use crate::write::rings::{self, Rings, Winding};
@@ -17,8 +16,8 @@ const DECIMALS: usize = 9;
 ///
 /// Version 4 has a polygon per part. Version 3 has one polygon for the boundary, with the exteriors of
 /// all parts in it, each followed by its holes: readers of that version may look at the first only.
-pub(super) fn outlines(plan: &Plan, version: TaskDataVersion) -> Outcome<Vec<Element>> {
-    let land = holes::take_out(&plan.boundary, &plan.exclusions);
+pub(super) fn outlines(land: &PlannedLand, version: TaskDataVersion) -> Outcome<Vec<Element>> {
+    let land = holes::take_out(&land.boundary, &land.exclusions);
     let (boundary, obstacle) = (1, 6);
     let mut elements: Vec<Element> = Vec::new();
     for (kind, polygons) in [(boundary, &land.parts), (obstacle, &land.left_over)] {
@@ -62,7 +61,8 @@ pub(super) fn degrees(value: f64, most: f64) -> Outcome<String> {
     let text = decimal(value, DECIMALS).filter(|_| value.abs() <= most);
     text.ok_or_else(|| {
         let found = format!("{value} degrees cannot be written as it is");
-        broken(
+        Fault::program(
+            "write.task_data",
             Place::nowhere(),
             found,
             "up to 9 decimals, within 90 degrees north and 180 east",

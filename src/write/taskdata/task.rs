@@ -8,7 +8,7 @@ use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
 use crate::findings::{Outcome, Place};
 use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
 use crate::map::{Grid, TerminalMap};
-use crate::plan::Plan;
+use crate::plan::{Maps, Plan};
 use crate::write::product_names::task_names;
 
 /// Codes of the treatment zones.
@@ -50,13 +50,17 @@ impl Task<'_> {
         let none = vec![0.0; plan.job.products.len()];
         let zones = [
             (TEMPLATE, "Grid", &none),
-            (DEFAULT, "Default", &plan.default_kg_per_ha),
+            (DEFAULT, "Default", &plan.rates.default_kg_per_ha),
             (
                 POSITION_LOST,
                 "Position lost",
-                &plan.position_lost_kg_per_ha,
+                &plan.rates.position_lost_kg_per_ha,
             ),
-            (OUT_OF_FIELD, "Out of field", &plan.out_of_field_kg_per_ha),
+            (
+                OUT_OF_FIELD,
+                "Out of field",
+                &plan.rates.out_of_field_kg_per_ha,
+            ),
         ];
         // The id first: a screen may show only the start.
         let name = match (self.variant.products_per_task, self.products) {
@@ -111,7 +115,7 @@ impl Task<'_> {
 
     /// Id of the element that meters a product, where the set describes the machine.
     fn element_of(&self, product: usize) -> Option<&str> {
-        let elements = &self.plan.on_terminal.elements;
+        let elements = &self.plan.land.on_terminal.elements;
         let own = elements.get(product).filter(|_| self.names_meters);
         own.map(|own| own.id.as_str())
     }
@@ -144,7 +148,7 @@ impl Task<'_> {
 
     /// A zone for each polygon, for some readers take only the first polygon of a zone.
     fn polygons(&self) -> Outcome<Vec<Element>> {
-        let Some(map) = polygon_map(self.plan, self.products) else {
+        let Some(map) = polygon_map(&self.plan.maps, self.products) else {
             return Ok(Vec::new());
         };
         let mut zones = Vec::new();
@@ -161,7 +165,7 @@ impl Task<'_> {
     }
 
     fn grid(&self, bytes: usize) -> Outcome<Element> {
-        let element = grid(&self.plan.map.degrees, bytes, &self.grid_name())?;
+        let element = grid(&self.plan.maps.rate.degrees, bytes, &self.grid_name())?;
         Ok(match self.variant.holds {
             Holds::ZoneNumbers => element.with("I", 1),
             _ => element.with("I", 2).with("J", TEMPLATE),
@@ -170,8 +174,8 @@ impl Task<'_> {
 }
 
 /// The polygon map of exactly these products.
-pub(super) fn polygon_map<'a>(plan: &'a Plan, products: &[usize]) -> Option<&'a TerminalMap> {
-    let mut maps = plan.map.terminal.iter();
+pub(super) fn polygon_map<'a>(maps: &'a Maps, products: &[usize]) -> Option<&'a TerminalMap> {
+    let mut maps = maps.rate.terminal.iter();
     maps.find(|map| map.products == products)
 }
 

@@ -1,0 +1,41 @@
+//! The land of a plan, as files and pages show it.
+
+use super::{OnTerminal, Prepared};
+use crate::frame::Frame;
+use crate::geometry::Shape;
+use crate::map::lon_lat;
+use crate::read::{Path, Polygon};
+
+/// The land: outlines in degrees, the plane in which everything was measured, and what the terminal knows of it.
+pub struct PlannedLand {
+    /// The field's own plane, metres, and the way to degrees and back.
+    pub frame: Frame,
+    /// Boundary less nothing: as read, repaired, lon/lat; a polygon per part of the field.
+    pub boundary: Vec<Polygon>,
+    /// Exclusions with their buffers, lon/lat.
+    pub exclusions: Vec<Polygon>,
+    /// The guide line of the job, from A to B, lon/lat.
+    pub guide: Option<Path>,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+}
+
+impl PlannedLand {
+    /// The land of a prepared job.
+    pub(super) fn of(prepared: &Prepared) -> Self {
+        let Prepared { frame, land, .. } = prepared;
+        let outline = |shapes: &[Shape]| shapes.iter().map(|shape| lon_lat(shape, frame)).collect();
+        let excluded: Vec<Shape> = land.exclusions.iter().flatten().cloned().collect();
+        Self {
+            frame: frame.clone(),
+            boundary: outline(&land.field),
+            exclusions: outline(&excluded),
+            guide: land.guide.as_deref().map(|line| match line {
+                // A straight line is A and B and nothing between: that is how terminals tell it from a curve.
+                [a, b] => vec![frame.to_lon_lat(*a), frame.to_lon_lat(*b)],
+                curve => frame.line_in_degrees(curve.iter().copied()),
+            }),
+            on_terminal: prepared.on_terminal.clone(),
+        }
+    }
+}

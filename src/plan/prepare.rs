@@ -1,0 +1,126 @@
+//! From the inputs of a job to all its geometry, once: [`prepare`].
+
+use super::progress::{self, Tell};
+use super::{Input, Inputs, OnTerminal};
+use crate::agronomy::Tables;
+use crate::drive::tender::{self, Tender};
+use crate::drive::{self, Bout, Sections, Ways, spread, tramline};
+use crate::findings::{Finding, Outcome};
+use crate::frame::Frame;
+use crate::job::Job;
+use crate::land::{self, Land, LandLayers};
+use crate::map::{self, GridCells};
+use crate::read::Layer;
+use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
+use crate::zones::{self, LandUnits, ZoneLayers};
+
+/// All geometry of a job: nothing here depends on a rate.
+pub struct Prepared {
+    pub frame: Frame,
+    pub land: Land,
+    pub units: LandUnits,
+    pub cells: GridCells,
+    /// The drive without kilograms.
+    pub drive: Option<drive::Report>,
+    /// What cleaning zones that were made from values moved, by layer.
+    pub cleaned: Vec<Vec<Cleaned>>,
+    /// What lies under the polygons of layers with `zonal`, in job order.
+    pub zonal: Vec<ZonalTable>,
+    /// Surfaces through points, in job order.
+    pub surfaces: Vec<SurfaceGrid>,
+    /// The bouts of that drive; empty without one.
+    pub bouts: Vec<Bout>,
+    /// What units of their own spread along them, without rates.
+    pub spread_ways: Vec<spread::Way>,
+    /// Per bout: whether its end is where the tender stands.
+    pub at_tender: Vec<bool>,
+    /// Published tables that the job named when it was read.
+    pub tables: Tables,
+    /// Field and machine as the terminal knows them.
+    pub on_terminal: OnTerminal,
+    pub inputs: Vec<Input>,
+    pub findings: Vec<Finding>,
+}
+
+/// Does all geometry of a job.
+///
+/// # Errors
+/// Land that cannot be made, layers that do not fit it, grids with too many cells.
+pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
+    prepare_told(inputs, job, &progress::quiet)
+}
+
+/// The same, telling of each step as it begins.
+///
+/// # Errors
+/// As [`prepare`].
+pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> {
+    progress::after(job, 0, tell);
+    let mut findings = inputs.findings;
+    let layers = LandLayers {
+        boundary: &inputs.boundary,
+        exclusions: &inputs.exclusions,
+        setbacks: &inputs.setbacks,
+        guide: inputs.guide.as_ref(),
+    };
+    let (land, found) = land::build(&layers, job, &inputs.frame)?;
+    findings.extend(found);
+    let layers = ZoneLayers {
+        zones: &inputs.zones,
+        special_areas: &inputs.special_areas,
+    };
+    let (units, found) = zones::overlay(&land, &layers, job, &inputs.frame)?;
+    findings.extend(found);
+    progress::after(job, 1, tell);
+    // From here on land is known by its units; the points of the layers make room for cells.
+    drop((inputs.zones, inputs.special_areas, inputs.boundary));
+    drop((inputs.exclusions, inputs.setbacks, inputs.guide));
+    let cells = map::cells(&units, &land, job, &inputs.frame)?;
+    let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
+    let ways = Ways::of(&land, job, |corners| {
+        tender::nearest_corner(corners, &tender, job)
+    });
+    let rhythm = tramline::rhythm(job)?;
+    let ways = ways.as_ref();
+    let bouts = ways
+        .zip(Sections::of_drill(job))
+        .map(|(ways, sections)| drive::bouts(&land, job, rhythm.as_ref(), &sections, ways))
+        .unwrap_or_default();
+    let at_tender = tender::ends(&bouts, &tender, job);
+    Ok(Prepared {
+        drive: ways.and_then(|ways| drive::report(&land, job, ways)),
+        spread_ways: ways.map_or_else(Vec::new, |ways| spread::ways(&land, job, ways)),
+        bouts,
+        at_tender,
+        frame: inputs.frame,
+        land,
+        units,
+        cells,
+        cleaned: inputs.cleaned,
+        zonal: inputs.zonal,
+        surfaces: inputs.surfaces,
+        tables: inputs.tables,
+        on_terminal: inputs.on_terminal,
+        inputs: inputs.provenance,
+        findings,
+    })
+}
+
+/// Where the tender stands, by its layer: points, lines, or the borders of polygons.
+fn tender_of(layer: &Option<Layer>, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Tender> {
+    let Some(layer) = layer else {
+        return Ok(Tender::default());
+    };
+    let outlines = land::outlines(layer, frame)?;
+    findings.extend(outlines.findings);
+    let mut lines = outlines.lines;
+    for (_, shape) in &outlines.polygons {
+        for ring in shape.rings() {
+            lines.push(ring.iter().chain(ring.first()).copied().collect());
+        }
+    }
+    Ok(Tender {
+        points: outlines.points,
+        lines,
+    })
+}

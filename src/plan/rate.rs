@@ -1,0 +1,56 @@
+//! From prepared land to a plan: [`rate`].
+
+use super::maps::{self, Maps};
+use super::{
+    Extras, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
+    shut_off, signed, tally,
+};
+use crate::findings::{Finding, Outcome};
+use crate::job::Job;
+
+/// Puts rates on the land.
+///
+/// # Errors
+/// A class without a rate; a rate that cannot be made.
+pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
+    rate_with(prepared, job, Extras::all())
+}
+
+/// Puts rates on the land, with the extras that are wanted.
+///
+/// # Errors
+/// As [`rate`].
+pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan> {
+    let mut findings = prepared.findings.clone();
+    let mut keep = |found: Vec<Finding>| findings.extend(found);
+    let (rows, found) = rates::table(prepared, job)?;
+    keep(found);
+    let (land, found) = joining::joined(prepared, rows, job)?;
+    keep(found);
+    keep(cleaning::kilograms(
+        &prepared.cleaned,
+        &land.rates.rows,
+        job,
+    ));
+    keep(drill::findings(&land, job));
+    keep(names::findings(job));
+    let rate_map = maps::rate_map(&land, extras, job);
+    let (drive, found) = drive::driven(&land, &rate_map, job);
+    keep(found);
+    let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
+    keep(found);
+    keep(shut_off::findings(&land.rates, &rate_map, job));
+    signed::sign(&mut findings, job);
+    Ok(Plan {
+        id: identity::short_id(&prepared.inputs, job),
+        job: job.clone(),
+        inputs: prepared.inputs.clone(),
+        land: PlannedLand::of(prepared),
+        // Outlines take memory, and the drive has let go of its own by now.
+        maps: Maps::of(rate_map, &land, extras, job),
+        rates: land.rates,
+        drive,
+        tally,
+        findings,
+    })
+}
