@@ -94,6 +94,13 @@ hopper = \"rear\"
 bulk_density_kg_per_l = 0.95
 grade = {{ n_percent = 18, p2o5_percent = 46 }}
 rate = {{ kg_per_ha = {STARTER} }}
+[[own_seed_limit]]
+product = \"starter\"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = \"invented for this test: no limit\"
+by = \"the grower\"
+on = \"2026-01-15\"
 ",
         SEED[0], SEED[1]
     );

@@ -62,7 +62,7 @@ fn a_products_own_delays_count_instead_of_its_hoppers() {
 
 #[test]
 fn the_spread_at_the_opener_is_the_default_of_seed_safe_limits() {
-    let more = "\n[[product]]\nid = \"b\"\nname = \"B\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nform = \"ammonium_phosphate\"\n\
+    let more = "\n[[product]]\nid = \"b\"\nname = \"B\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nform = \"monoammonium_phosphate\"\n\
         grade = { n_percent = 12, p2o5_percent = 52 }\nrate = { kg_per_ha = 50 }\n\
         [[seed_safe]]\ntable = \"manitoba_phosphate\"\ncrop = \"cereals\"\n";
     let machine = format!("{MACHINE}[[drill.hopper]]\nname = \"rear\"\nusable_l = 900\n");

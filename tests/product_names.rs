@@ -83,7 +83,11 @@ fn with_names(ids: [&str; 2], names: [&str; 2]) -> String {
         job.push_str(&lines.join("\n"));
         job.push('\n');
     }
-    job
+    // The signed limit of the second product stands behind it.
+    job.replace(
+        "product = \"starter\"",
+        &format!("product = \"{}\"", ids[1]),
+    )
 }
 
 /// The complaints of the program's own check.

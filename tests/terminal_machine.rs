@@ -56,8 +56,15 @@ name = "Starter"
 kind = "fertiliser"
 hopper = "rear"
 grade = { n_percent = 12.0, p2o5_percent = 52.0 }
-form = "ammonium_phosphate"
+form = "monoammonium_phosphate"
 rate = { kg_per_ha = 90.0 }
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 "#;
 
 const BOUNDARY: &str = r#"{"type":"Feature","properties":{},"geometry":{"type":"Polygon","coordinates":[[[8,50],[8.004,50],[8.004,50.003],[8,50.003],[8,50]]]}}"#;

@@ -109,6 +109,19 @@ fn seed_safe(
     said: &mut Vec<(&'static str, String)>,
 ) -> Outcome<()> {
     let before = limited.rounded(limited.at_least(so_far.kg_per_ha()));
+    if !cap.covered {
+        return so_far.take(Step {
+            rule: Rule::SeedSafeNotCovered,
+            text: format!(
+                "{} kg/ha with the seed is covered by no limit ({}): nothing of it is laid, all of it is the balance",
+                text::rate(before),
+                cap.cell
+            ),
+            inputs: &[("kg/ha before", before)],
+            kg_per_ha: 0.0,
+            source: None,
+        });
+    }
     so_far.take(Step {
         rule: Rule::SeedSafeCap,
         text: format!(

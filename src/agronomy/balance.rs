@@ -2,7 +2,7 @@
 
 use super::chain::Draft;
 use super::reasons::Step;
-use super::{Rule, nutrient, seed_row_limit, text};
+use super::{Rule, nutrient, seed_row, text};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Job, Product};
 use schemars::JsonSchema;
@@ -22,15 +22,20 @@ pub struct Balance {
     pub kg_per_ha: f64,
 }
 
-/// Whether a product can leave a balance: fertiliser with the seed that a share, a cap or a product for the
-/// balance is set for.
+/// Whether a product can leave a balance: fertiliser with the seed that a share, a cap or a product for the balance is set for,
+/// or that may be left out for want of a limit. A signed limit of one's own alone is a most like any other.
 pub fn has_balance(job: &Job, product: &Product) -> bool {
     let caps = job
         .seed_safe
         .iter()
         .any(|limit| limit.above == AboveLimit::Cap);
     let set = product.balance.is_some() || product.rate.placed_percent.is_some();
-    seed_row_limit::is_placed(product) && (caps || set)
+    let signed = !seed_row::is_sown(job)
+        || job
+            .own_seed_limits
+            .iter()
+            .any(|own| own.product == product.id);
+    seed_row::is_placed(product) && (caps || set || !signed)
 }
 
 /// Name of what is broadcast for the balance of a product.
@@ -52,9 +57,17 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
     if !has_balance(job, product) {
         return Ok(None);
     }
-    let left = match draft.off || !draft.left_over {
+    // Where no balance is set, only what lies beside the seed no more is left: a most of the job's own is just that.
+    let set = product.balance.is_some()
+        || product.rate.placed_percent.is_some()
+        || !job.seed_safe.is_empty();
+    let whole = match set {
+        true => draft.full_kg_per_ha,
+        false => draft.limited.at_most(draft.full_kg_per_ha),
+    };
+    let left = match draft.off || !draft.left_over || !set && draft.cap.is_none() {
         true => 0.0,
-        false => (draft.full_kg_per_ha - draft.sown()).max(0.0),
+        false => (whole - draft.sown()).max(0.0),
     };
     let grade = product.grade.unwrap_or_default();
     let of = draft.needed.deciding;

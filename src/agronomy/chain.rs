@@ -4,10 +4,10 @@ use super::base::Needed;
 use super::library::Tables;
 use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
-use super::seed_row_limit::{SeedSafeCheck, Verdict};
+use super::seed_row::{SeedSafeCheck, Verdict};
 use super::{
     Rate, Rule, adjust, apply_limits, balance, base, lot_by_class, mixture, other_nutrients, place,
-    seed_row_limit, stand, text,
+    seed_row, stand, text,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
@@ -41,6 +41,8 @@ pub(super) struct Draft<'a> {
 /// A seed-safe limit as the most of a product's rate.
 pub(super) struct Cap {
     pub kg_per_ha: f64,
+    /// False where nothing covers the case, so that nothing is laid.
+    pub covered: bool,
     pub limit_kg_per_ha: f64,
     pub wanted_kg_per_ha: f64,
     pub counts: String,
@@ -87,7 +89,7 @@ pub(super) fn rates(
     for draft in &mut drafts {
         share_out(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
     }
-    seed_row_limit::settle(job, tables, facts, &mut drafts, findings)?;
+    seed_row::settle(job, tables, facts, &mut drafts, findings)?;
     let mut rates = Vec::with_capacity(drafts.len());
     let shares = mixture::shares(&drafts);
     for (draft, share) in drafts.into_iter().zip(shares) {
@@ -203,12 +205,14 @@ pub(super) fn limit(draft: &mut Draft) -> Outcome<()> {
 /// None: the rate stays.
 pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
     draft.checks.push(check.clone());
-    if draft.off || draft.sown() == 0.0 && check.verdict != Verdict::Capped {
+    let told = matches!(check.verdict, Verdict::Capped | Verdict::NotCovered);
+    if draft.off || draft.sown() == 0.0 && !told {
         return Ok(());
     }
     let placed = text::rate(check.placed_kg_per_ha);
     let words = match (check.verdict, check.limit_kg_per_ha, check.margin_kg_per_ha) {
         (Verdict::NotCovered, ..) => format!("not covered: {}", check.cell),
+        (Verdict::NotUsed, ..) => format!("not used here: {}", check.cell),
         (Verdict::Above, Some(limit), _) => format!(
             "{placed} kg/ha {} with the seed, more than {} kg/ha ({}); the job lets it be",
             check.counts,

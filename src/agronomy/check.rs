@@ -2,7 +2,7 @@
 
 use super::chain::job_file;
 use super::class::{class_key, in_table, layer_index};
-use super::{lot_by_class, text};
+use super::{grade_name, lot_by_class, text};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::{ByClass, Job, Lookup, Product};
 use std::collections::BTreeMap;
@@ -11,13 +11,14 @@ use std::collections::BTreeMap;
 ///
 /// `found` has, per layer of the job and in job order, the classes on the field with their areas in m2; a
 /// class may be listed several times. The findings are notes: classes of a table that the field does not
-/// have.
+/// have. Decisions about grades that their products' names speak against stand among them.
 ///
 /// # Errors
 /// Classes without a number: one fault for all tables, with the classes found and their hectares, the ones
 /// each table knows and the nearest spelling. A table that names no layer of the job, or one class twice.
 pub fn check_classes(job: &Job, found: &[Vec<(String, f64)>]) -> Outcome<Vec<Finding>> {
     let mut findings = lot_by_class::check(job, found)?;
+    findings.extend(grade_name::check(job));
     let found: Vec<BTreeMap<String, f64>> = found.iter().map(|classes| merged(classes)).collect();
     let nothing = BTreeMap::new();
     let mut missing = Vec::new();
@@ -156,6 +157,10 @@ pub(super) fn numbers(job: &Job) -> Vec<(String, &Lookup)> {
         let own = lookups(product).into_iter();
         numbers
             .extend(own.map(|(key, lookup)| (format!("product '{}', {key}", product.id), lookup)));
+    }
+    for (n, limit) in job.seed_safe.iter().enumerate() {
+        let ph = limit.soil_ph.iter();
+        numbers.extend(ph.map(|ph| (format!("seed_safe[{}].soil_ph", n + 1), ph)));
     }
     for (key, lookup) in job.mixture.iter().flat_map(|mixture| mixture.lookups()) {
         numbers.push((format!("mixture.{key}"), lookup));

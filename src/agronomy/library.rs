@@ -53,14 +53,21 @@ impl Tables {
             all.recommendations
                 .insert(named(&from.table, &from.file), table);
         }
-        for limit in &job.seed_safe {
+        // One that names no table asks all that are built in.
+        let names_one = |limit: &&SeedSafe| limit.table.is_some() || limit.file.is_some();
+        for limit in job.seed_safe.iter().filter(names_one) {
             let table = match named(&limit.table, &limit.file) {
                 Named::BuiltIn(name) if name == EQUATION => {
                     SeedSafeTable::Equation(Slopes::built_in()?)
                 }
-                Named::BuiltIn(name) => SeedSafeTable::Limits(Box::new(
-                    seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?,
-                )),
+                Named::BuiltIn(name) => {
+                    let known = seed_safe::all().iter().find(|(known, _)| *known == name);
+                    let table = match known {
+                        Some((_, table)) => table.clone(),
+                        None => seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?,
+                    };
+                    SeedSafeTable::Limits(Box::new(table))
+                }
                 Named::Own(file) => {
                     let path = job.folder.join(&file);
                     SeedSafeTable::Limits(Box::new(Table::parse(&text_of(&file)?, &path)?))

@@ -187,7 +187,7 @@ mod tests {
         let grade = Grade {
             n_percent: 10.0,
             p2o5_percent: 20.0,
-            k2o_percent: 0.0,
+            ..Grade::default()
         };
         let decides = |nitrogen: f64, decides| {
             let needs = [

@@ -57,6 +57,8 @@ pub enum Rule {
     LimitZero,
     #[serde(rename = "seed_safe.cap")]
     SeedSafeCap,
+    #[serde(rename = "seed_safe.not_covered")]
+    SeedSafeNotCovered,
     #[serde(rename = "seed_safe.check")]
     SeedSafeCheck,
     #[serde(rename = "setback.off")]
@@ -79,9 +81,11 @@ impl Rule {
     /// Every rule is decided here: a new one does not compile without it.
     pub(super) fn effect(self) -> Effect {
         match self {
-            Self::LimitMax | Self::LimitLabel | Self::PlaceLimit | Self::SeedSafeCap => {
-                Effect::HoldsDown
-            }
+            Self::LimitMax
+            | Self::LimitLabel
+            | Self::PlaceLimit
+            | Self::SeedSafeCap
+            | Self::SeedSafeNotCovered => Effect::HoldsDown,
             Self::SetbackOff | Self::PlaceClosed => Effect::SwitchesOff,
             Self::RateDirect
             | Self::SeedPopulation

@@ -131,7 +131,7 @@ pub(super) fn interior(
     sections_of: &Sections,
 ) -> Vec<Bout> {
     if land.is_curved() {
-        return curved::bouts(ways, land, job, rhythm, sections_of);
+        return curved::bouts(ways, job, rhythm, sections_of);
     }
     let rule = sections_of.rule;
     let turned = Turned::to(ways.heading_deg);

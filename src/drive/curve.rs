@@ -4,13 +4,15 @@
 //! the parallel as its border, so a parallel never crosses itself: where it would fold, it has a corner or ends.
 
 use super::SwitchRule;
-use super::frame::{self, Edge, Turned};
+use super::borders::{Borders, bounds};
+use super::frame::{Edge, Turned};
 use super::lane::{self, Drilled, Slab};
 use super::path::Path;
 use crate::geometry::offset::inset;
 use crate::geometry::thin::{distance_m, thinned};
 use crate::geometry::{Pt, Ring, Shape};
 use crate::land::{Land, guide_extended};
+use rstar::AABB;
 
 /// A way along a strip, in the direction of the guide.
 pub(super) type Line = Vec<[f64; 2]>;
@@ -21,9 +23,12 @@ const STEP_DEG: f64 = 5.0;
 /// Arcs around bends of the curve come in chords; what lies within this of a longer chord goes, m.
 const FINE_M: f64 = 0.005;
 
+/// Borders within this of a lane are looked at, m.
+const NEAR_M: f64 = 1e-3;
+
 /// Strips from the right of the guide to its left, each with its lines in the order in which they are met; strips
 /// that do not reach the interior are left out at both ends. Empty where the guide is no curve.
-pub(super) fn strips(land: &Land, width_m: f64) -> Vec<Vec<Line>> {
+pub(super) fn strips(land: &Land, interior: &Borders, width_m: f64) -> Vec<Vec<Line>> {
     let Some(guide) = land.guide.as_ref().filter(|_| land.is_curved()) else {
         return Vec::new();
     };
@@ -48,7 +53,7 @@ pub(super) fn strips(land: &Land, width_m: f64) -> Vec<Vec<Line>> {
         lines.iter().any(|line| {
             let path = Path::new(line, false);
             let half = width_m / 2.0;
-            let slabs = along(&path, &land.interior, [-half, half]);
+            let slabs = along(&path, interior, [-half, half]);
             !lane::drilled(&slabs, width_m, SwitchRule::AnyPartIn)
                 .on_m
                 .is_empty()
@@ -159,37 +164,35 @@ impl Far {
     }
 }
 
-/// The width of a lane (metres to the left: from, to) inside the shapes, by station along a path: square to the way,
+/// The width of a lane (metres to the left: from, to) inside the land, by station along a path: square to the way,
 /// straight piece by straight piece.
-pub(super) fn along(path: &Path, shapes: &[Shape], [lo, hi]: [f64; 2]) -> Vec<Slab> {
+pub(super) fn along(path: &Path, land: &Borders, [lo, hi]: [f64; 2]) -> Vec<Slab> {
     let mut slabs = Vec::new();
     for (start, end, from_m) in path.straights() {
         let way = [end[0] - start[0], end[1] - start[1]];
-        let heading = way[0].atan2(way[1]).to_degrees();
-        let turned = Turned::to(heading);
+        let turned = Turned::to(way[0].atan2(way[1]).to_degrees());
         let [u, v] = turned.of(start);
-        let length = way[0].hypot(way[1]);
-        let edges = reaching(frame::edges(shapes, heading), [u, u + length], v + lo);
-        for slab in lane::between(&edges, [v + lo, v + hi], [u, u + length]) {
+        let (stations, lane) = ([u, u + way[0].hypot(way[1])], [v + lo, v + hi]);
+        let corner = |nth: usize| turned.back([stations[nth % 2], lane[nth / 2]]);
+        let [low, high] = bounds(&[0, 1, 2, 3].map(corner));
+        // A hair more, for edges that only touch the lane.
+        let around = AABB::from_corners(low.map(|m| m - NEAR_M), high.map(|m| m + NEAR_M));
+        let near = land.near(&around).map(|edge| Edge {
+            from: turned.of(edge.from),
+            to: turned.of(edge.to),
+        });
+        let near: Vec<Edge> = near.collect();
+        let at = |place: [f64; 2]| land.at(turned.back(place));
+        for slab in lane::between(&near, lane, stations, &at) {
             slabs.push(slab.moved(from_m - u));
         }
     }
     slabs
 }
 
-/// Edges that count for places between two others along the way: those that span some of it and do not lie
-/// wholly to the right of the lane.
-fn reaching(edges: Vec<Edge>, [from, to]: [f64; 2], right: f64) -> Vec<Edge> {
-    let counts = |edge: &Edge| {
-        let [a, b] = [edge.from, edge.to];
-        a[0].min(b[0]) <= to && a[0].max(b[0]) >= from && a[1].max(b[1]) > right
-    };
-    edges.into_iter().filter(counts).collect()
-}
-
 /// What a lane along a path drills by a rule.
-pub(super) fn drilled(path: &Path, shapes: &[Shape], lane: [f64; 2], rule: SwitchRule) -> Drilled {
-    lane::drilled(&along(path, shapes, lane), lane[1] - lane[0], rule)
+pub(super) fn drilled(path: &Path, land: &Borders, lane: [f64; 2], rule: SwitchRule) -> Drilled {
+    lane::drilled(&along(path, land, lane), lane[1] - lane[0], rule)
 }
 
 #[cfg(test)]

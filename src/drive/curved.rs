@@ -1,5 +1,6 @@
 //! Interior bouts along a curve, and what sections save on them.
 
+use super::borders::Borders;
 use super::bout::{Bout, Section, Sections, closed_rows};
 use super::curve::{self, Line};
 use super::lane;
@@ -30,7 +31,7 @@ fn driven(line: &Line, strip: usize) -> Path {
 fn ways(
     lines: &[Line],
     strip: usize,
-    interior: &[Shape],
+    interior: &Borders,
     width_m: f64,
 ) -> Vec<(Path, Vec<[f64; 2]>)> {
     let half = width_m / 2.0;
@@ -51,7 +52,6 @@ fn ways(
 /// The bouts along the curve; empty where the guide is none.
 pub(super) fn bouts(
     along: &Ways,
-    land: &Land,
     job: &Job,
     rhythm: Option<&Rhythm>,
     sections_of: &Sections,
@@ -59,12 +59,12 @@ pub(super) fn bouts(
     let width_m = job.drill.working_width_m;
     let mut bouts = Vec::new();
     for (nth, lines) in along.curves.iter().enumerate() {
-        for (path, on) in ways(lines, nth, &land.interior, width_m) {
+        for (path, on) in ways(lines, nth, &along.interior, width_m) {
             let sections: Vec<([f64; 2], Vec<[f64; 2]>)> = sections_of
                 .rims(job)
                 .into_iter()
                 .map(|left_m| {
-                    let drilled = curve::drilled(&path, &land.interior, left_m, sections_of.rule);
+                    let drilled = curve::drilled(&path, &along.interior, left_m, sections_of.rule);
                     (left_m, drilled.on_m)
                 })
                 .collect();
@@ -115,7 +115,7 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
             for width in sections {
                 let lane = [left - width, left];
                 left -= width;
-                let slabs = curve::along(path, &land.interior, lane);
+                let slabs = curve::along(path, &along.interior, lane);
                 for (rule, (overlay, driven_m2)) in rules.iter().zip(&mut overlays) {
                     for on in lane::drilled(&slabs, *width, *rule).on_m {
                         for ring in path.ground(on, lane) {

@@ -1,6 +1,8 @@
 //! The drive: what the drill does on the land, on paper. Method: docs/methods/drive.md.
 
 pub mod as_driven;
+mod bands;
+mod borders;
 mod bout;
 mod closed_flow;
 mod curve;
@@ -19,6 +21,7 @@ mod random_numbers;
 mod report;
 pub mod response;
 mod rings;
+mod room;
 pub mod setback;
 pub mod spread;
 mod strips;

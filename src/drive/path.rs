@@ -170,6 +170,55 @@ impl Path {
     /// The ground between two stations and two distances to the left: convex polygons,
     /// counter-clockwise, side by side, one per straight piece.
     pub fn ground(&self, stations: [f64; 2], left_m: [f64; 2]) -> Vec<Vec<[f64; 2]>> {
+        let parts = self.parts(stations);
+        let pieces =
+            parts.filter_map(|(nth, part, open)| self.legs[nth].ground(part, left_m, open));
+        pieces.collect()
+    }
+
+    /// The same ground in as few polygons as it takes for none to meet itself, side by side, counter-clockwise; not
+    /// all of them are convex.
+    pub fn bands(&self, stations: [f64; 2], left_m: [f64; 2]) -> Vec<Vec<[f64; 2]>> {
+        let mut rings = Vec::new();
+        let mut band: Option<Band> = None;
+        for (nth, part, open) in self.parts(stations) {
+            let leg = &self.legs[nth];
+            let plain = leg.plain(part, left_m, open);
+            let fits = |of: &Band, plain: &Plain| {
+                let [[a, b], [c, d]] = [of.along, leg.along];
+                let joined = of.at_corner && plain.from_corner && of.leg + 1 == nth;
+                joined && a * c + b * d > LEAST_ALONG
+            };
+            let goes_on = band
+                .as_ref()
+                .zip(plain.as_ref())
+                .is_some_and(|(a, b)| fits(a, b));
+            if !goes_on {
+                rings.extend(band.take().map(Band::outline));
+            }
+            let Some(plain) = plain else {
+                rings.extend(leg.ground(part, left_m, open));
+                continue;
+            };
+            let at = |along: [f64; 2]| [0, 1].map(|rim| leg.at(along[rim], left_m[rim]));
+            let band = band.get_or_insert_with(|| Band {
+                along: leg.along,
+                leg: nth,
+                at_corner: false,
+                rims: at(plain.begin).map(|place| vec![place]),
+            });
+            (band.leg, band.at_corner) = (nth, plain.to_corner);
+            for (rim, place) in band.rims.iter_mut().zip(at(plain.end)) {
+                rim.push(place);
+            }
+        }
+        rings.extend(band.map(Band::outline));
+        rings
+    }
+
+    /// The straight pieces between two stations: which, from where to where along it, and whether the line ends at its
+    /// start and its end.
+    fn parts(&self, stations: [f64; 2]) -> impl Iterator<Item = (usize, [f64; 2], [bool; 2])> {
         let last = self.legs.len().saturating_sub(1);
         // Only the pieces at these stations. One more before: where two meet, stations are rounded sums.
         let [first, end] = [
@@ -178,25 +227,74 @@ impl Path {
         ];
         let near = first.saturating_sub(2)..end.max(1);
         let legs = self.legs.iter().enumerate().take(near.end);
-        let mut pieces = Vec::new();
-        for (nth, leg) in legs.skip(near.start) {
+        legs.skip(near.start).filter_map(move |(nth, leg)| {
             let [from, to] = stations.map(|station| station - leg.from_m);
             let open = [nth == 0 && !self.closed, nth == last && !self.closed];
             // A part that ends or begins at a corner has nothing of the piece behind it.
             let ends_before = to <= SAME_M && !open[0];
             let begins_after = from >= leg.length - SAME_M && !open[1];
-            if ends_before || begins_after {
-                continue;
-            }
-            if let Some(piece) = leg.ground([from, to], left_m, open) {
-                pieces.push(piece);
-            }
-        }
-        pieces
+            (!ends_before && !begins_after).then_some((nth, [from, to], open))
+        })
     }
 }
 
+/// Bands turn by less than this from their first piece, as the cosine: 45 degrees.
+const LEAST_ALONG: f64 = std::f64::consts::FRAC_1_SQRT_2 + 1e-9;
+
+/// Ground over several straight pieces: the corners of its right and its left rim, in the order in which they are
+/// driven. All its pieces run within 45 degrees of the first, so it cannot meet itself.
+struct Band {
+    along: [f64; 2],
+    /// The last piece, and whether its ground ends at the corner behind it.
+    leg: usize,
+    at_corner: bool,
+    rims: [Vec<[f64; 2]>; 2],
+}
+
+impl Band {
+    fn outline(self) -> Vec<[f64; 2]> {
+        let [mut right, left] = self.rims;
+        right.extend(left.into_iter().rev());
+        right
+    }
+}
+
+/// Ground of a straight piece with four corners: where it begins and ends at its right and its left rim, metres along.
+struct Plain {
+    begin: [f64; 2],
+    end: [f64; 2],
+    from_corner: bool,
+    to_corner: bool,
+}
+
 impl Leg {
+    /// The part of the leg's own ground between two places along it, if each rim begins and ends with it in the same way.
+    fn plain(&self, [from, to]: [f64; 2], left: [f64; 2], open: [bool; 2]) -> Option<Plain> {
+        let (from_corner, to_corner) = self.ends_at_corners([from, to], open);
+        let [start, end] = self.half_turn;
+        let begin = left.map(|v| if from_corner { v * start } else { from });
+        let end = left.map(|v| if to_corner { self.length - v * end } else { to });
+        let whole = |v: f64| {
+            (open[0] || from_corner || from >= v * start)
+                && (open[1] || to_corner || to <= self.length - v * self.half_turn[1])
+        };
+        let runs = (0..2).all(|rim| end[rim] - begin[rim] > SAME_M);
+        (left[0] < left[1] && runs && left.into_iter().all(whole)).then_some(Plain {
+            begin,
+            end,
+            from_corner,
+            to_corner,
+        })
+    }
+
+    /// Whether a part of the leg reaches back to the corner before it, and on to the corner behind it.
+    fn ends_at_corners(&self, [from, to]: [f64; 2], open: [bool; 2]) -> (bool, bool) {
+        (
+            from <= SAME_M && !open[0],
+            to >= self.length - SAME_M && !open[1],
+        )
+    }
+
     fn at(&self, u: f64, v: f64) -> [f64; 2] {
         let [east, north] = self.along;
         [
@@ -213,12 +311,9 @@ impl Leg {
         open: [bool; 2],
     ) -> Option<Vec<[f64; 2]>> {
         let far = self.length + 2.0 * SHARPEST * left[0].abs().max(left[1].abs());
-        let low = if from > SAME_M || open[0] { from } else { -far };
-        let high = if to < self.length - SAME_M || open[1] {
-            to
-        } else {
-            far
-        };
+        let (from_corner, to_corner) = self.ends_at_corners([from, to], open);
+        let low = if from_corner { -far } else { from };
+        let high = if to_corner { far } else { to };
         if low >= high || left[0] >= left[1] {
             return None;
         }
@@ -351,6 +446,39 @@ mod tests {
             let [parts, whole] = [stations.as_slice(), &[0.0, path.length_m()]]
                 .map(|stations| total(&path, stations, [-3.0, 3.0]));
             assert!((parts - whole).abs() < 1e-6, "{closed}: {parts} {whole}");
+        }
+    }
+
+    /// The same ground in a few polygons: a round way of 400 pieces takes no more than its bends of 45 degrees ask for.
+    #[test]
+    fn bands_are_the_ground_of_their_pieces() {
+        let mut random = super::super::random_numbers::random_numbers(31);
+        for case in 0..40 {
+            let wild = if case % 2 == 0 { 0.0 } else { 30.0 };
+            let corners: Vec<[f64; 2]> = (0..400)
+                .map(|k| {
+                    let (sine, cosine) = (f64::from(k) / 400.0 * std::f64::consts::TAU).sin_cos();
+                    let radius = 300.0 + wild * random();
+                    [radius * cosine, radius * sine]
+                })
+                .collect();
+            let path = Path::new(&corners, case % 4 < 2);
+            let ends = [random(), random()].map(|share| share * path.length_m());
+            let stations = match case % 3 {
+                0 => [0.0, path.length_m()],
+                _ => [ends[0].min(ends[1]), ends[0].max(ends[1])],
+            };
+            let left = [3.0 * random() - 4.0, 3.0 * random()];
+            let bands = path.bands(stations, left);
+            let pieces = path.ground(stations, left);
+            let area =
+                |rings: &[Vec<[f64; 2]>]| rings.iter().map(|ring| area_m2(ring)).sum::<f64>();
+            let (got, expected) = (area(&bands), area(&pieces));
+            assert!((got - expected).abs() < 1e-4, "{case}: {got} {expected}");
+            assert!(bands.len() <= pieces.len());
+            if wild == 0.0 {
+                assert!(bands.len() <= 10, "{}", bands.len());
+            }
         }
     }
 

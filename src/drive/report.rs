@@ -1,7 +1,7 @@
 //! The numbers of a drive: bouts, metres, hours, and what sections and switch rules drill.
 
+use super::bands::Bands;
 use super::bout::{self, Sections};
-use super::frame::Edge;
 use super::lane::{self, Slab};
 use super::path::Path;
 use super::rings;
@@ -19,7 +19,7 @@ pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
     let (edges, strips) = (&ways.edges, &ways.strips);
     let (interior_bouts, interior_m) = if land.is_curved() {
         let one = Sections::one(job)?;
-        let bouts = curved::bouts(ways, land, job, None, &one);
+        let bouts = curved::bouts(ways, job, None, &one);
         let metres = bouts.iter().map(|bout| bout.path.length_m());
         (bouts.len(), metres.sum())
     } else {
@@ -115,7 +115,7 @@ fn sets(job: &Job) -> Vec<Vec<f64>> {
 }
 
 /// What every rule drills with these sections, left to right.
-pub(super) fn of_sections(edges: &[Edge], strips: &[f64], sections_m: &[f64]) -> Vec<Switching> {
+pub(super) fn of_sections(edges: &Bands, strips: &[f64], sections_m: &[f64]) -> Vec<Switching> {
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut all = rules.map(|rule| Switching {
         sections: sections_m.len(),

@@ -6,6 +6,7 @@ use super::bout::Bout;
 use super::flow::Delays;
 use super::joined::SLACK_M;
 use super::look_up::Map;
+use super::room;
 use super::spread;
 use super::work_rate;
 use crate::findings::{Finding, Place};
@@ -171,7 +172,11 @@ fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> O
         .dissolve(&group_of_face)
         .into_iter()
         .map(|(_, shape)| shape)
-        .filter(|shape| inset(std::slice::from_ref(shape), width_m / 2.0 - SLACK_M).is_empty())
+        .filter(|shape| {
+            let reach_m = width_m / 2.0 - SLACK_M;
+            !room::has_room(shape, reach_m)
+                && inset(std::slice::from_ref(shape), reach_m).is_empty()
+        })
         .collect();
     let largest = narrow
         .iter()

@@ -4,13 +4,14 @@
 //! not drill twice where it meets itself, another ring, or interior bouts driven before. Method: docs/methods/drive.md.
 
 use super::SwitchRule;
+use super::borders::{Borders, Boxed, bounds, rectangle};
 use super::bout::{Bout, Section, Sections};
 use super::frame::Edge;
 use super::open_width::{self, LandHere, Stretch};
 use super::path::{Cell, Path};
 use super::report::ring_count;
 use crate::geometry::offset::inset;
-use crate::geometry::{Pt, Ring, Shape};
+use crate::geometry::{Csr, Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 use rstar::primitives::{GeomWithData, Rectangle};
@@ -24,15 +25,12 @@ const LEAST_M: f64 = 0.02;
 pub(super) struct Rings {
     /// From the border inwards.
     pub(super) ways: Vec<Path>,
-    /// Each straight piece of each way by the box of its ground.
-    legs: RTree<Boxed<Leg>>,
-    /// Edges with headland on their left, in metres of the plane.
-    edges: RTree<Boxed<Edge>>,
+    /// What lies near each straight piece of each way.
+    near: Vec<Near>,
+    /// Borders of the headland.
+    borders: Borders,
     pub(super) headland_m2: f64,
 }
-
-/// Something with its box.
-type Boxed<T> = GeomWithData<Rectangle<[f64; 2]>, T>;
 
 /// A straight piece of a ring: which way, and which of its pieces.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,8 +39,20 @@ struct Leg {
     leg: usize,
 }
 
-/// Convex ground, counter-clockwise.
-type Piece = Vec<[f64; 2]>;
+/// What lies near the straight pieces of a way, found once for all sections and rules.
+struct Near {
+    /// Others whose ground may meet that of a piece.
+    legs: Csr<Leg>,
+    /// Borders of the headland in its box, as metres along the piece and to its left.
+    borders: Csr<Edge>,
+}
+
+/// Convex ground, counter-clockwise, with its box.
+type Piece = Boxed<Vec<[f64; 2]>>;
+
+fn piece(ring: Vec<[f64; 2]>) -> Piece {
+    GeomWithData::new(rectangle(&ring), ring)
+}
 
 impl Rings {
     /// The rings of a job; each begins at its corner that `starts_at` names.
@@ -65,9 +75,10 @@ impl Rings {
                     .collect::<Vec<_>>()
             })
             .collect();
-        let edges = match ways.is_empty() {
-            true => Vec::new(),
-            false => edges(land),
+        // The interior lies in the land: what is left is the headland.
+        let borders = match ways.is_empty() {
+            true => Borders::of(&[], &[]),
+            false => Borders::of(&land.land, &land.interior),
         };
         let half_m = job.drill.working_width_m / 2.0;
         let legs = ways.iter().enumerate().flat_map(|(nth, way)| {
@@ -80,51 +91,97 @@ impl Rings {
                 GeomWithData::new(rectangle(&cell.ring), leg)
             })
         });
+        let legs: RTree<Boxed<Leg>> = RTree::bulk_load(legs.collect());
+        let near = ways.iter().enumerate();
+        let near = near.map(|(nth, way)| Near::of(nth, way, half_m, &legs, &borders));
+        let near = near.collect();
         let area = |shapes: &[Shape]| shapes.iter().map(Shape::area_m2).sum::<f64>();
         Self {
-            legs: RTree::bulk_load(legs.collect()),
+            near,
             ways,
-            edges: RTree::bulk_load(edges),
+            borders,
             headland_m2: area(&land.land) - area(&land.interior),
         }
     }
+}
 
-    /// How many times a place is on the headland: crossings of the ray to the east.
-    fn at(&self, [x, y]: [f64; 2]) -> i32 {
-        let ray = AABB::from_corners([x, y], [f64::MAX, y]);
-        let edges = self.edges.locate_in_envelope_intersecting(&ray);
-        let crossing = |edge: &Boxed<Edge>| {
-            let [a, b] = [edge.data.from, edge.data.to];
-            let up = b[1] > y;
-            if up == (a[1] > y) || a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) <= x {
-                0
-            } else if up {
-                1
-            } else {
-                -1
-            }
+impl Near {
+    fn of(nth: usize, way: &Path, half_m: f64, legs: &RTree<Boxed<Leg>>, land: &Borders) -> Self {
+        let mut near = Self {
+            legs: Csr::new(),
+            borders: Csr::new(),
         };
-        edges.map(crossing).sum()
+        let mut cells = way.cells([-half_m, half_m]).into_iter().peekable();
+        for leg in 0..way.legs() {
+            let Some(cell) = cells.next_if(|cell| cell.leg == leg) else {
+                near.legs.push([]);
+                near.borders.push([]);
+                continue;
+            };
+            let seen = Seen::of(&cell);
+            let found = legs.locate_in_envelope_intersecting(&seen.around);
+            let others = found.map(|leg| leg.data);
+            near.legs
+                .push(others.filter(|of| *of != Leg { way: nth, leg }));
+            let borders = land.near(&seen.around).map(|edge| cell_edge(&cell, edge));
+            near.borders.push(borders.filter(|edge| seen.meets(edge)));
+        }
+        near
     }
 }
 
-/// The edges of the headland: the land, and the interior, which lies in it, backwards as a hole.
-fn edges(land: &Land) -> Vec<Boxed<Edge>> {
-    let edge = |from: &Pt, to: &Pt| {
-        let [from, to] = [from.metres(), to.metres()];
-        GeomWithData::new(rectangle(&[from, to]), Edge { from, to })
-    };
-    let mut edges = Vec::new();
-    for (shapes, is_hole) in [(&land.land, false), (&land.interior, true)] {
-        for ring in shapes.iter().flat_map(Shape::rings) {
-            let ends = ring.iter().skip(1).chain(ring.first());
-            edges.extend(ring.iter().zip(ends).map(|(a, b)| match is_hole {
-                false => edge(a, b),
-                true => edge(b, a),
-            }));
+fn cell_edge(cell: &Cell, edge: &Edge) -> Edge {
+    Edge {
+        from: cell.turned(edge.from),
+        to: cell.turned(edge.to),
+    }
+}
+
+/// The ground of a piece as metres along it and to its left, and where to look for what meets it.
+struct Seen {
+    ground: Vec<[f64; 2]>,
+    low: [f64; 2],
+    high: [f64; 2],
+    /// The box of that box on the plane.
+    around: AABB<[f64; 2]>,
+}
+
+impl Seen {
+    fn of(cell: &Cell) -> Self {
+        let ground: Vec<[f64; 2]> = cell.ring.iter().map(|at| cell.turned(*at)).collect();
+        let [low, high] = bounds(&ground);
+        let corners = [low, [high[0], low[1]], high, [low[0], high[1]]].map(|at| cell.back(at));
+        let [south_west, north_east] = bounds(&corners);
+        Self {
+            ground,
+            low,
+            high,
+            around: AABB::from_corners(south_west, north_east),
         }
     }
-    edges
+
+    /// Whether the box of an edge meets that of the ground.
+    fn meets(&self, edge: &Edge) -> bool {
+        let [low, high] = bounds(&[edge.from, edge.to]);
+        (0..2).all(|axis| low[axis] <= self.high[axis] && high[axis] >= self.low[axis])
+    }
+}
+
+/// Convex ground that overlaps by less lies side by side, m: corners are rounded sums.
+const APART_M: f64 = 1e-9;
+
+/// Whether two convex rings, counter-clockwise, lie side by side: an edge of one has all of the other on its right.
+fn apart(a: &[[f64; 2]], b: &[[f64; 2]]) -> bool {
+    let beyond_an_edge = |ring: &[[f64; 2]], other: &[[f64; 2]]| {
+        let ends = ring.iter().skip(1).chain(ring.first());
+        ring.iter().zip(ends).any(|([ax, ay], [bx, by])| {
+            let [dx, dy] = [bx - ax, by - ay];
+            let far = APART_M * dx.hypot(dy);
+            let left = |[x, y]: &[f64; 2]| dx * (y - ay) - dy * (x - ax);
+            far > 0.0 && other.iter().all(|at| left(at) <= far)
+        })
+    };
+    beyond_an_edge(a, b) || beyond_an_edge(b, a)
 }
 
 /// The corners of a ring from where it is begun.
@@ -153,8 +210,12 @@ pub(super) fn bouts(
     job: &Job,
     sections: &Sections,
 ) -> (Vec<Bout>, Drilled) {
+    along(Ground::of(rings, before), job, sections)
+}
+
+fn along(mut ground: Ground, job: &Job, sections: &Sections) -> (Vec<Bout>, Drilled) {
     let drill = &job.drill;
-    let mut ground = Ground::of(rings, before);
+    let rings = ground.rings;
     let rims = sections.rims(job);
     let mut sums = Drilled::default();
     let mut bouts = Vec::new();
@@ -183,7 +244,7 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
     let ground = Ground::of(rings, before);
     let mut sum = 0.0;
     for (nth, piece) in before.iter().flat_map(pieces).enumerate() {
-        let &[start, next, ..] = piece.as_slice() else {
+        let &[start, next, ..] = piece.data.as_slice() else {
             continue;
         };
         let way = [next[0] - start[0], next[1] - start[1]];
@@ -198,9 +259,13 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
             along: way.map(|d| d / length_m),
             length_m,
             from_m: 0.0,
-            ring: piece,
+            ring: piece.data,
         };
-        let widths = ground.widths(&cell, |around| ground.before(around, nth).collect());
+        let seen = Seen::of(&cell);
+        let borders = ground.rings.borders.near(&seen.around);
+        let borders = borders.map(|edge| cell_edge(&cell, edge)).collect();
+        let before = ground.before(seen.around, nth);
+        let widths = ground.widths(&cell, &seen, borders, before);
         sum += widths.iter().map(Stretch::open_m2).sum::<f64>();
     }
     sum
@@ -208,35 +273,34 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
 
 /// The ground of a bout's sections while they are on.
 fn pieces(bout: &Bout) -> impl Iterator<Item = Piece> {
-    bout.sections.iter().flat_map(|section| {
+    let rings = bout.sections.iter().flat_map(|section| {
         let on = section.on_m.iter();
         on.flat_map(|on| bout.path.ground(*on, section.left_m))
-    })
-}
-
-fn rectangle(ground: &[[f64; 2]]) -> Rectangle<[f64; 2]> {
-    let [low, high] = bounds(ground);
-    Rectangle::from_corners(low, high)
+    });
+    rings.map(piece)
 }
 
 /// The headland, and what has been drilled.
 struct Ground<'a> {
     rings: &'a Rings,
     /// By the bouts before the rings, numbered in the order in which they are driven.
-    before: RTree<Boxed<(usize, Piece)>>,
+    before: RTree<GeomWithData<Rectangle<[f64; 2]>, (usize, Piece)>>,
     /// By each straight piece of each ring so far.
     by_rings: Vec<Vec<Vec<Piece>>>,
+    /// Whether what has been drilled is left out, as it lies beside what is to be.
+    apart: fn(&[[f64; 2]], &[[f64; 2]]) -> bool,
 }
 
 impl<'a> Ground<'a> {
     fn of(rings: &'a Rings, before: &[Bout]) -> Self {
         let before = before.iter().flat_map(pieces).enumerate();
-        let before = before.map(|(nth, piece)| GeomWithData::new(rectangle(&piece), (nth, piece)));
+        let before = before.map(|(nth, piece)| GeomWithData::new(*piece.geom(), (nth, piece)));
         let by_rings = rings.ways.iter();
         Self {
             rings,
             before: RTree::bulk_load(before.collect()),
             by_rings: by_rings.map(|way| vec![Vec::new(); way.legs()]).collect(),
+            apart,
         }
     }
 
@@ -248,13 +312,11 @@ impl<'a> Ground<'a> {
     }
 
     /// What has been drilled near a box, but for what one piece of a ring has: its sections lie side by side.
-    fn but_for(&self, own: Leg, around: AABB<[f64; 2]>) -> Vec<&Piece> {
-        let near = self.rings.legs.locate_in_envelope_intersecting(&around);
-        let others = near.map(|leg| leg.data).filter(|leg| *leg != own);
-        let others = others.flat_map(|Leg { way, leg }| &self.by_rings[way][leg]);
-        let meets = |piece: &&Piece| rectangle(piece).envelope().intersects(&around);
-        let by_rings = others.filter(meets);
-        self.before(around, usize::MAX).chain(by_rings).collect()
+    fn but_for(&self, own: Leg, around: AABB<[f64; 2]>) -> impl Iterator<Item = &Piece> {
+        let others = self.rings.near[own.way].legs.list(own.leg).iter();
+        let others = others.flat_map(|of| &self.by_rings[of.way][of.leg]);
+        let by_rings = others.filter(move |piece| piece.geom().envelope().intersects(&around));
+        self.before(around, usize::MAX).chain(by_rings)
     }
 
     fn drill(&mut self, by: Leg, ground: Vec<Piece>) {
@@ -293,7 +355,8 @@ impl<'a> Ground<'a> {
             };
             for [from, to] in self.on(leg, &cell, rule, &mut state.0, sums) {
                 let [begin, end] = [from + cell.from_m, to + cell.from_m];
-                self.drill(leg, way.ground([begin, end], section.left_m));
+                let ground = way.ground([begin, end], section.left_m);
+                self.drill(leg, ground.into_iter().map(piece).collect());
                 // Pieces on which it has no ground of its own, inside a bend, do not shut it.
                 let at_start = from <= SAME_M;
                 match section.on_m.last_mut() {
@@ -317,7 +380,10 @@ impl<'a> Ground<'a> {
     ) -> Vec<[f64; 2]> {
         let mut on: Vec<[f64; 2]> = Vec::new();
         // What lies beyond the piece's ends, around a corner, goes with the end.
-        let widths = self.widths(cell, |around| self.but_for(leg, around));
+        let seen = Seen::of(cell);
+        let borders = self.rings.near[leg.way].borders.list(leg.leg).iter();
+        let borders = borders.copied().filter(|edge| seen.meets(edge)).collect();
+        let widths = self.widths(cell, &seen, borders, self.but_for(leg, seen.around));
         let [corner_before, inside, corner_after] = split(widths, cell.length_m);
         let ends = inside.first().zip(inside.last());
         let ends = ends.map(|(first, last)| [first.along_m[0], last.along_m[1]]);
@@ -356,32 +422,25 @@ impl<'a> Ground<'a> {
         on
     }
 
-    /// How much of a piece is open along it, where `drilled` gives what has been drilled near a box.
+    /// How much of a piece is open along it; with the borders of the headland that meet its box, as metres along it and to
+    /// its left, and what has been drilled near it.
     fn widths<'b>(
-        &'b self,
+        &self,
         cell: &Cell,
-        drilled: impl FnOnce(AABB<[f64; 2]>) -> Vec<&'b Piece>,
+        seen: &Seen,
+        borders: Vec<Edge>,
+        drilled: impl Iterator<Item = &'b Piece>,
     ) -> Vec<Stretch> {
-        let turned = |ring: &[[f64; 2]]| ring.iter().map(|at| cell.turned(*at)).collect::<Vec<_>>();
-        let piece = turned(&cell.ring);
-        // Its box along the way, and the box of that on the plane.
-        let [low, high] = bounds(&piece);
-        let corners = [low, [high[0], low[1]], high, [low[0], high[1]]].map(|at| cell.back(at));
-        let [low, high] = bounds(&corners);
-        let around = AABB::from_corners(low, high);
-        let drilled = drilled(around);
-        let drilled: Vec<Piece> = drilled.into_iter().map(|ring| turned(ring)).collect();
-        let near = self.rings.edges.locate_in_envelope_intersecting(&around);
+        let turned = |piece: &Piece| piece.data.iter().map(|at| cell.turned(*at)).collect();
+        let drilled: Vec<Vec<[f64; 2]>> = drilled
+            .map(turned)
+            .filter(|ring: &Vec<[f64; 2]>| !(self.apart)(&seen.ground, ring))
+            .collect();
         let land = LandHere {
-            edges: near
-                .map(|edge| Edge {
-                    from: cell.turned(edge.data.from),
-                    to: cell.turned(edge.data.to),
-                })
-                .collect(),
-            at: |place| self.rings.at(cell.back(place)),
+            edges: borders,
+            at: |place| self.rings.borders.at(cell.back(place)),
         };
-        open_width::widths(&piece, land, &drilled, [0.0, cell.length_m])
+        open_width::widths(&seen.ground, land, &drilled, [0.0, cell.length_m])
     }
 }
 
@@ -442,17 +501,6 @@ fn switched(stretch: &Stretch, rule: SwitchRule, was_on: bool) -> Vec<(Stretch, 
                 .collect()
         }
     }
-}
-
-/// South-west and north-east corner.
-fn bounds(ring: &[[f64; 2]]) -> [[f64; 2]; 2] {
-    ring.iter()
-        .fold([[f64::MAX; 2], [f64::MIN; 2]], |[low, high], [x, y]| {
-            [
-                [low[0].min(*x), low[1].min(*y)],
-                [high[0].max(*x), high[1].max(*y)],
-            ]
-        })
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! The heading of the interior bouts, and the strips of one working width side by side across it.
 
 use super::SwitchRule;
+use super::bands::Bands;
 use super::frame::{self, Edge, Turned};
 use super::lane;
 use crate::job::{Heading, HeadingRange, Job, Start};
@@ -71,7 +72,7 @@ pub(super) fn strips_of(edges: &[Edge], width_m: f64, half: bool) -> Vec<f64> {
 }
 
 /// Number and length of the interior bouts at full width.
-pub(super) fn straight(edges: &[Edge], strips: &[f64], width_m: f64) -> (usize, f64) {
+pub(super) fn straight(edges: &Bands, strips: &[f64], width_m: f64) -> (usize, f64) {
     let (mut bouts, mut metres) = (0, 0.0);
     for &low in strips {
         let slabs = lane::profile(edges, low, low + width_m);
@@ -95,7 +96,7 @@ fn fewest_bouts_deg(land: &Land, job: &Job) -> f64 {
         }
         let edges = frame::edges(&land.interior, heading);
         let strips = from_edge(&edges, job);
-        let (bouts, metres) = straight(&edges, &strips, job.drill.working_width_m);
+        let (bouts, metres) = straight(&Bands::of(edges), &strips, job.drill.working_width_m);
         let better = best.is_none_or(|(fewest, shortest, _)| {
             bouts < fewest || (bouts == fewest && metres < shortest - 1e-6)
         });

@@ -20,7 +20,8 @@ fn ring(metres: &[[f64; 2]]) -> Vec<Pt> {
 fn of(shapes: &[Shape], heading: f64, sections: &[f64]) -> Vec<Switching> {
     let width = sections.iter().sum();
     let edges = frame::edges(shapes, heading);
-    of_sections(&edges, &strips_of(&edges, width, false), sections)
+    let strips = strips_of(&edges, width, false);
+    of_sections(&bands::Bands::of(edges), &strips, sections)
 }
 
 fn area(shapes: &[Shape]) -> f64 {
@@ -124,6 +125,7 @@ fn beyond_and_missed_agree_with_an_overlay_of_the_driven_rectangles() {
         let field = wild_field(&mut state);
         // Heading 90: u is east and v is north, so that the rectangles need no turning.
         let edges = frame::edges(&field, 90.0);
+        let bands = bands::Bands::of(edges.clone());
         let width = 7.0;
         let low = edges
             .iter()
@@ -143,7 +145,7 @@ fn beyond_and_missed_agree_with_an_overlay_of_the_driven_rectangles() {
             }
             let mut from = low;
             while from < high {
-                let slabs = lane::profile(&edges, from, from + width);
+                let slabs = lane::profile(&bands, from, from + width);
                 for [a, b] in lane::drilled(&slabs, width, rule).on_m {
                     overlay.add(shape(&[
                         [a, from],

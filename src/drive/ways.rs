@@ -1,7 +1,9 @@
 //! Where the bouts run: all that depends on neither sections nor rules, worked out once.
 
+use super::bands::Bands;
+use super::borders::Borders;
 use super::curve::{self, Line};
-use super::frame::{self, Edge};
+use super::frame;
 use super::rings::Rings;
 use super::strips::{heading_deg, strips};
 use crate::job::Job;
@@ -12,9 +14,11 @@ pub struct Ways {
     /// Heading of the interior bouts in the field's plane, clockwise from north.
     pub(super) heading_deg: f64,
     /// Edges of the interior, turned to it.
-    pub(super) edges: Vec<Edge>,
+    pub(super) edges: Bands,
     /// Where each straight strip begins across it, m.
     pub(super) strips: Vec<f64>,
+    /// Borders of the interior where bouts run along a curve.
+    pub(super) interior: Borders,
     /// The strips along a curve; empty for straight ones.
     pub(super) curves: Vec<Vec<Line>>,
     pub(super) rings: Rings,
@@ -26,12 +30,17 @@ impl Ways {
     pub fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Option<Self> {
         let heading_deg = heading_deg(land, job)?;
         let edges = frame::edges(&land.interior, heading_deg);
+        let interior = match land.is_curved() {
+            true => Borders::of(&land.interior, &[]),
+            false => Borders::of(&[], &[]),
+        };
         Some(Self {
             strips: strips(&edges, land, job, heading_deg),
-            curves: curve::strips(land, job.drill.working_width_m),
+            curves: curve::strips(land, &interior, job.drill.working_width_m),
             rings: Rings::of(land, job, starts_at),
             heading_deg,
-            edges,
+            edges: Bands::of(edges),
+            interior,
         })
     }
 }

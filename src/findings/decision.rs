@@ -26,6 +26,9 @@ pub enum Decision {
     /// No rotor of a hopper delivers every rate of the map.
     #[serde(rename = "drill.no_rotor")]
     NoRotor,
+    /// The grade of a product does not go with its name.
+    #[serde(rename = "grade.doubtful")]
+    GradeDoubtful,
     /// Counts say that more or fewer plants came up than can be.
     #[serde(rename = "establishment.beyond")]
     EstablishmentBeyond,
@@ -47,6 +50,9 @@ pub enum Decision {
     /// The terminal shows two products by the same name.
     #[serde(rename = "plan.names_alike")]
     NamesAlike,
+    /// More lies with the seed than a limit allows, and the job lets it be.
+    #[serde(rename = "seed_safe.above")]
+    AboveSeedRowLimit,
     /// No table covers the fertiliser that lies with the seed.
     #[serde(rename = "seed_safe.not_covered")]
     SeedRowNotCovered,
@@ -69,19 +75,21 @@ pub enum Settled {
 
 impl Decision {
     /// All of them, in order of their codes within each part of the program.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 17] = [
         Self::LabelPending,
         Self::LogLacksProduct,
         Self::ProductInSetback,
         Self::AirStreamFull,
         Self::NoRotor,
         Self::EstablishmentBeyond,
+        Self::GradeDoubtful,
         Self::AbovePlaceLimit,
         Self::ClosedPeriod,
         Self::ClosedPeriodWithoutDate,
         Self::TooFewChannels,
         Self::ElementTakesNoMass,
         Self::NamesAlike,
+        Self::AboveSeedRowLimit,
         Self::SeedRowNotCovered,
         Self::GapsLarge,
         Self::SpecialAreaOutside,
@@ -96,12 +104,14 @@ impl Decision {
             Self::AirStreamFull => "drill.air_stream_full",
             Self::NoRotor => "drill.no_rotor",
             Self::EstablishmentBeyond => "establishment.beyond",
+            Self::GradeDoubtful => "grade.doubtful",
             Self::AbovePlaceLimit => "place.above",
             Self::ClosedPeriod => "place.closed",
             Self::ClosedPeriodWithoutDate => "place.no_date",
             Self::TooFewChannels => "plan.channels",
             Self::ElementTakesNoMass => "plan.element_rate",
             Self::NamesAlike => "plan.names_alike",
+            Self::AboveSeedRowLimit => "seed_safe.above",
             Self::SeedRowNotCovered => "seed_safe.not_covered",
             Self::GapsLarge => "zones.gaps_large",
             Self::SpecialAreaOutside => "zones.special_area_outside",
@@ -128,6 +138,8 @@ impl Decision {
             Self::AirStreamFull
             | Self::NoRotor
             | Self::TooFewChannels
+            | Self::GradeDoubtful
+            | Self::AboveSeedRowLimit
             | Self::SeedRowNotCovered
             | Self::GapsLarge
             | Self::SpecialAreaOutside => Settled::ByChangeOrSignature,

@@ -15,6 +15,7 @@ mod delays;
 mod drive;
 mod fill;
 mod further_layer;
+mod grades;
 mod keys;
 mod lot_settings;
 mod machine;
@@ -53,8 +54,8 @@ pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
 pub use place::{ClosedPeriod, PlaceLimit};
 pub use placement::{
-    AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, SeedSafe, Straw,
-    WordsByClass,
+    AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, OwnSeedLimit,
+    SeedSafe, Straw, WordsByClass,
 };
 pub use placing::{EQUATION, row_spacing_m};
 pub use product::{

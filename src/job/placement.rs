@@ -1,6 +1,6 @@
 //! What a job file says about recommendation tables, fertiliser beside the seed, and the balance.
 
-use super::product::{Grade, Nutrient};
+use super::product::{Grade, Lookup, Nutrient};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -78,19 +78,44 @@ pub enum Straw {
 }
 
 /// Chemical form of a fertiliser, as far as tables of seed-safe limits tell it apart.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum FertiliserForm {
     Urea,
     UreaWithInhibitor,
     UreaAmmoniumNitrate,
-    /// Mono- or diammonium phosphate.
-    AmmoniumPhosphate,
-    /// Any other form that contains no urea.
+    /// Such as 11-52-0 or 12-52-0.
+    MonoammoniumPhosphate,
+    /// Such as 18-46-0.
+    DiammoniumPhosphate,
+    /// Such as 0-46-0.
+    TripleSuperphosphate,
+    /// Such as 21-0-0 with sulphur.
+    AmmoniumSulphate,
+    /// Any other form that contains no urea, blends too.
     WithoutUrea,
 }
 
-/// A limit for the fertiliser that lies with the seed. Exactly one of `table` and `file` is given.
+impl FertiliserForm {
+    /// The form in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Urea => "urea",
+            Self::UreaWithInhibitor => "urea with inhibitor",
+            Self::UreaAmmoniumNitrate => "urea ammonium nitrate",
+            Self::MonoammoniumPhosphate => "monoammonium phosphate",
+            Self::DiammoniumPhosphate => "diammonium phosphate",
+            Self::TripleSuperphosphate => "triple superphosphate",
+            Self::AmmoniumSulphate => "ammonium sulphate",
+            Self::WithoutUrea => "fertiliser without urea",
+        }
+    }
+}
+
+/// A limit for the fertiliser that lies with the seed, and the case it is asked for. `table` or `file` names one; with
+/// neither, every built-in table that covers the case holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SeedSafe {
@@ -101,7 +126,7 @@ pub struct SeedSafe {
     /// A table of your own, relative to the job file; its form is described with the methods.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub file: Option<PathBuf>,
-    /// Crop, as the table calls it.
+    /// Crop: a word of the crop list (a page of the methods has it), or one of your own table's.
     #[schemars(length(min = 1))]
     pub crop: String,
     /// Width over which seed and fertiliser spread at the opener, measured in the field; without it
@@ -112,13 +137,17 @@ pub struct SeedSafe {
     /// True for a dry seedbed.
     #[serde(default)]
     pub dry: bool,
-    /// Texture of the whole field, as the table calls it.
+    /// Texture of the whole field: light, medium or heavy, a soil such as "sandy loam", or a word of your own table.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1))]
     pub texture: Option<String>,
     /// Texture by class of a layer, instead of `texture`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub texture_by_class: Option<WordsByClass>,
+    /// Soil pH, one number or by a layer; ammonium sulphate and diammonium phosphate need it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("minimum" = 0, "maximum" = 14))]
+    pub soil_ph: Option<Lookup>,
     /// What happens where more lies with the seed than the table allows.
     #[serde(default)]
     pub above: AboveLimit,
@@ -137,6 +166,39 @@ impl SeedSafe {
     pub fn at_opener_m(&self) -> f64 {
         self.spread_m.unwrap_or_default()
     }
+}
+
+/// Your own limit for one fertiliser beside the seed, for a case that no table covers, signed. It lifts no limit of a table
+/// and none of a label.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OwnSeedLimit {
+    /// Id of the fertiliser.
+    #[schemars(length(min = 1))]
+    pub product: String,
+    /// The most of it beside the seed.
+    #[schemars(range(min = 0.0, max = 5000.0))]
+    pub max_kg_per_ha: f64,
+    /// Crop it is for, where `[[seed_safe]]` names one: the same, or it does not hold.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub crop: Option<String>,
+    /// Widest rows it is for; needed where the drill has a row spacing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.02, max = 2.0))]
+    pub row_spacing_m: Option<f64>,
+    /// True where it is for a dry seedbed as well.
+    #[serde(default)]
+    pub dry: bool,
+    /// Why this number: a trial of your own, an adviser, the label.
+    #[schemars(length(min = 1))]
+    pub because: String,
+    /// Who signs it.
+    #[schemars(length(min = 1))]
+    pub by: String,
+    /// Day it was signed, YYYY-MM-DD.
+    #[schemars(length(min = 10, max = 10))]
+    pub on: String,
 }
 
 /// Words by class of a layer.
@@ -160,7 +222,7 @@ pub enum AboveLimit {
     /// The rate is cut to the limit, and the rest goes to the balance.
     #[default]
     Cap,
-    /// The rate stays, and a warning says so.
+    /// The rate stays, and asks for a decision.
     Warn,
 }
 

@@ -63,7 +63,12 @@ pub(super) fn seed_safe(check: &mut Check<'_>) {
     let spacing = row_spacing_m(job);
     for (n, limit) in job.seed_safe.iter().enumerate() {
         let path = at!["seed_safe", n].to_vec();
-        one_table(check, &path, limit.table.is_some(), &limit.file);
+        if limit.table.is_some() || limit.file.is_some() {
+            one_table(check, &path, limit.table.is_some(), &limit.file);
+        }
+        if let Some(ph) = &limit.soil_ph {
+            super::rates::table(check, &[path.as_slice(), at!["soil_ph"]].concat(), ph);
+        }
         texture(check, &path, limit);
         equation(check, &path, limit);
         match spacing {
@@ -123,6 +128,62 @@ pub(super) fn seed_safe(check: &mut Check<'_>) {
                     format!("add '{key}' from the label"),
                 );
             }
+        }
+    }
+}
+
+/// Checks the user's own limits beside the seed.
+pub(super) fn own_limits(check: &mut Check<'_>) {
+    let job = check.job;
+    for (n, own) in job.own_seed_limits.iter().enumerate() {
+        let path = at!["own_seed_limit", n].to_vec();
+        let of = |key: &str| [path.as_slice(), &[key.to_owned()]].concat();
+        check.known_product(&of("product"), &own.product);
+        let product = job.products.iter().find(|known| known.id == own.product);
+        if product.is_some_and(|known| known.kind != Kind::Fertiliser || known.surface_applied) {
+            check.add(
+                &of("product"),
+                format!("'{}' is no fertiliser that lies with the seed", own.product),
+                "the id of a fertiliser that goes through the air stream",
+                "correct the id, or remove the entry",
+            );
+        }
+        if job.own_seed_limits[..n]
+            .iter()
+            .any(|known| known.product == own.product)
+        {
+            check.add(
+                &of("product"),
+                format!("'{}' has two limits of your own", own.product),
+                "one [[own_seed_limit]] for each product",
+                "keep the one that is signed",
+            );
+        }
+        if super::date::day_number(&own.on).is_none() {
+            check.add(
+                &of("on"),
+                format!("on = '{}' is no date", own.on),
+                "a day of the calendar as YYYY-MM-DD",
+                "write the day it was signed, such as 2026-03-14",
+            );
+        }
+        for (key, text) in [("because", &own.because), ("by", &own.by)] {
+            if text.trim().is_empty() {
+                check.add(
+                    &of(key),
+                    format!("'{key}' says nothing"),
+                    "a reason, and the name of who signs it",
+                    "fill it in, or remove the entry",
+                );
+            }
+        }
+        if own.row_spacing_m.is_none() && row_spacing_m(job).is_some() {
+            check.add(
+                &path,
+                "your own limit beside the seed does not say for which rows it is",
+                "row_spacing_m: the widest rows it is for",
+                "add row_spacing_m, as the drill has it",
+            );
         }
     }
 }

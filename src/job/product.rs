@@ -74,7 +74,7 @@ pub struct Product {
     /// Nutrients of a fertiliser.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub grade: Option<Grade>,
-    /// Chemical form of a fertiliser; a table of seed-safe limits answers only for its own.
+    /// Chemical form of a fertiliser; tables of seed-safe limits are for some forms only.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub form: Option<FertiliserForm>,
     /// How late the meter answers with this product, instead of what its hopper says.
@@ -124,6 +124,14 @@ pub struct Grade {
     /// Potash, as K2O.
     #[schemars(range(min = 0.0, max = 100.0))]
     pub k2o_percent: f64,
+    /// Boron, in a blend or on a coat too: it must not touch the seed.
+    #[serde(skip_serializing_if = "is_zero")]
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub boron_percent: f64,
+}
+
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
 }
 
 /// A nutrient.

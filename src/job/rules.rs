@@ -68,10 +68,12 @@ pub(super) fn faults(
     for (number, product) in job.products.iter().enumerate() {
         rates::check(&mut check, number, product);
         placing::product(&mut check, number, product);
+        super::grades::check(&mut check, number, product);
         super::lot_settings::check(&mut check, number, product);
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
+    placing::own_limits(&mut check);
     super::mixture::check(&mut check);
     super::place::check(&mut check);
     super::accepted::check(&mut check);

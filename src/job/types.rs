@@ -10,7 +10,7 @@ use super::drive::Drive;
 use super::machine::Rotor;
 use super::mixture::Mixture;
 use super::place::{ClosedPeriod, PlaceLimit};
-use super::placement::SeedSafe;
+use super::placement::{OwnSeedLimit, SeedSafe};
 use super::product::Product;
 use super::refill::{Level, Refill};
 use super::report::ReportSettings;
@@ -85,6 +85,13 @@ pub struct Job {
     /// Limits for the fertiliser that lies with the seed; of several, the strictest counts.
     #[serde(default, rename = "seed_safe")]
     pub seed_safe: Vec<SeedSafe>,
+    /// Your own signed limits beside the seed, for cases that no table covers.
+    #[serde(
+        default,
+        rename = "own_seed_limit",
+        skip_serializing_if = "Vec::is_empty"
+    )]
+    pub own_seed_limits: Vec<OwnSeedLimit>,
     /// The grids.
     #[serde(default)]
     pub grid: GridSettings,
@@ -230,6 +237,9 @@ pub struct Headland {
     /// Whether the drill also turns around exclusions.
     #[serde(default)]
     pub around_exclusions: bool,
+    /// True where the headland is sown twice, once along and once across: what lies beside the seed there counts double.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub sown_twice: bool,
 }
 
 /// A layer of zones.

@@ -1,7 +1,7 @@
 //! Rates for when the map does not answer: position lost, or outside the field.
 
 use super::{Combination, Rates};
-use crate::agronomy;
+use crate::agronomy::{self, Verdict};
 use crate::job::{Fallback, Job, Product};
 
 /// The rates beside a rate table, of all products. What a terminal may send when a task is started does not change
@@ -13,6 +13,10 @@ pub(super) fn beside(rows: Vec<Combination>, setback_at_border: &[bool], job: &J
         .iter()
         .enumerate()
         .map(|(nth, product)| {
+            // What nothing covers beside the seed is not laid where the map does not answer either.
+            if is_uncovered(&rows, nth) {
+                return 0.0;
+            }
             let own = product.fallback_kg_per_ha;
             own.unwrap_or_else(|| base_rate(&rows, product, nth, job))
         })
@@ -40,6 +44,15 @@ pub(super) fn beside(rows: Vec<Combination>, setback_at_border: &[bool], job: &J
         out_of_field_kg_per_ha: rate(job.terminal.out_of_field, &off_at_border),
         rows,
     }
+}
+
+/// Whether there is land where no limit beside the seed covers a product.
+fn is_uncovered(combinations: &[Combination], nth: usize) -> bool {
+    let mut checks = combinations
+        .iter()
+        .filter_map(|row| row.rates.get(nth))
+        .flat_map(|rate| &rate.seed_safe);
+    checks.any(|check| check.verdict == Verdict::NotCovered)
 }
 
 /// The mean over all land where no setback switches the product off.

@@ -1,7 +1,7 @@
 //! The flat rate, for the day the map will not load, against what may lie beside the seed.
 
 use super::{Combination, Plan};
-use crate::agronomy::Verdict;
+use crate::agronomy::{SeedSafeCheck, Verdict};
 use crate::findings::{Finding, Place};
 use crate::job::Job;
 use crate::tally::ProductTally;
@@ -55,12 +55,7 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
         let bearable = rate
             .seed_safe
             .iter()
-            // What the job lets be above its limit by the map is said already.
-            .filter(|check| check.verdict != Verdict::Above && check.placed_kg_per_ha > 0.0)
-            .filter_map(|check| {
-                let most = rate.kg_per_ha * check.limit_kg_per_ha? / check.placed_kg_per_ha;
-                Some((most, &check.table))
-            })
+            .filter_map(|check| Some((most(rate.kg_per_ha, check)?, &check.table)))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         let Some((most, table)) = bearable.filter(|(most, _)| *most < flat) else {
             continue;
@@ -78,9 +73,69 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
     found
 }
 
+/// The most of a product that keeps within one check where the map gives it `kg_per_ha`; none where it says nothing.
+fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
+    match check.verdict {
+        // Nothing covers the case, so nothing may lie there by hand either.
+        Verdict::NotCovered => Some(0.0),
+        // What the job lets be above its limit by the map is said already.
+        Verdict::Above | Verdict::NotUsed => None,
+        Verdict::Within | Verdict::Capped if check.placed_kg_per_ha > 0.0 => {
+            Some(kg_per_ha * check.limit_kg_per_ha? / check.placed_kg_per_ha)
+        }
+        // A limit of 0 that took all of it is one for the flat rate too.
+        Verdict::Capped => Some(0.0).filter(|_| check.limit_kg_per_ha == Some(0.0)),
+        Verdict::Within => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use std::path::Path;
+
+    /// What no limit covers is laid neither by the flat rate nor where the position is lost, also where it is some land only.
+    #[test]
+    fn what_nothing_covers_has_no_flat_rate_and_no_fallback() {
+        let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+        let scenario = include_str!("../../examples/demo/job.toml");
+        let with = |key: &str, value: &str| {
+            let text = scenario
+                .replace(
+                    "above = \"cap\"",
+                    &format!("above = \"cap\"\n{key} = {value}"),
+                )
+                .replace(
+                    "n_percent = 12.0, p2o5_percent = 52.0",
+                    "n_percent = 18.0, p2o5_percent = 46.0",
+                )
+                .replace("name = \"Granular starter 12-52-0\"", "name = \"Starter\"")
+                .replace("monoammonium_phosphate", "diammonium_phosphate");
+            let mut job = crate::job::Job::parse(&text, &file).expect("the scenario");
+            job.products[1].fallback_kg_per_ha = Some(60.0);
+            crate::plan::run(&job).expect("a plan")
+        };
+        let nowhere = with("soil_ph", "7.8");
+        assert_eq!(nowhere.tally.products[1].flat_kg_per_ha, 0.0);
+        assert_eq!(nowhere.position_lost_kg_per_ha[1], 0.0);
+        let not_on_clay = with(
+            "soil_ph",
+            "{ layer = \"soil\", by_class = { clay = 7.8 }, otherwise = 6.5 }",
+        );
+        assert!(not_on_clay.tally.products[1].flat_kg_per_ha > 0.0);
+        assert_eq!(
+            not_on_clay.flat_limit(1).map(|most| most.kg_per_ha),
+            Some(0.0)
+        );
+        assert_eq!(not_on_clay.position_lost_kg_per_ha[1], 0.0);
+        let decision =
+            |finding: &&crate::findings::Finding| finding.code == "seed_safe.not_covered";
+        assert!(
+            not_on_clay
+                .findings
+                .iter()
+                .any(|of| decision(&of) && of.area_m2 > Some(0.0))
+        );
+    }
 
     /// The scenario: 56.04 kg/ha of P2O5 at most beside the seed, 52 % of it in the starter.
     #[test]

@@ -101,8 +101,8 @@ fn line(path: &Path, frame: &Frame) -> Geometry {
 
 /// The ground of a part of the width between two stations, in one piece where the way bends.
 fn ground(path: &Path, stations: [f64; 2], left_m: [f64; 2], frame: &Frame) -> Geometry {
-    let pieces = path.ground(stations, left_m);
-    let shapes = pieces.iter().filter_map(|ring| {
+    let bands = path.bands(stations, left_m);
+    let shapes = bands.iter().filter_map(|ring| {
         let exterior: Option<Vec<Pt>> = ring.iter().map(|place| Pt::from_metres(*place)).collect();
         Some(Shape {
             exterior: exterior?,
@@ -111,7 +111,7 @@ fn ground(path: &Path, stations: [f64; 2], left_m: [f64; 2], frame: &Frame) -> G
     });
     let mut united = union(shapes);
     // Where a bent way meets itself, corners may lie so close that a file's rounding would cross them.
-    if pieces.len() > 1 {
+    if bands.len() > 1 || bands.iter().any(|band| band.len() > 4) {
         let shapes = united.into_iter().map(|shape| (0, shape)).collect();
         united = coarse(shapes).into_iter().map(|(_, shape)| shape).collect();
     }

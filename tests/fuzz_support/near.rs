@@ -94,7 +94,14 @@ pub fn drawn(bytes: &[u8]) -> Vec<(String, String)> {
          [grid]\ncell_m = {}\n[drill]\nworking_width_m = 6.0\n[[drill.hopper]]\nname = \"front\"\nusable_l = 1900.0\n\
          [[drill.hopper]]\nname = \"rear\"\nusable_l = 1300.0\n\
          [[product]]\nid = \"seed\"\nname = \"seed\"\nkind = \"seed\"\nhopper = \"front\"\nrate = {{ kg_per_ha = {seed} }}\n\
-         [[product]]\nid = \"starter\"\nname = \"starter\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nrate = {{ kg_per_ha = 90.0 }}\n",
+         [[product]]\nid = \"starter\"\nname = \"starter\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nrate = {{ kg_per_ha = 90.0 }}\n\
+         [[own_seed_limit]]\n\
+         product = \"starter\"\n\
+         max_kg_per_ha = 5000.0\n\
+         row_spacing_m = 2.0\n\
+         because = \"invented for this test: no limit\"\n\
+         by = \"the grower\"\n\
+         on = \"2026-01-15\"\n",
         (size_m / 15.0_f64).max(3.0)
     );
     files.push(("job.toml".to_owned(), job));

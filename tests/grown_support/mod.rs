@@ -278,6 +278,13 @@ fn products(classes: usize) -> String {
         "[[product]]\nid = \"seed\"\nname = \"seed\"\nkind = \"seed\"\nhopper = \"front\"\nbulk_density_kg_per_l = 0.7\n\
          rate = {{ kg_per_ha = {seed} }}\n\
          [[product]]\nid = \"starter\"\nname = \"starter\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nbulk_density_kg_per_l = 1.0\n\
-         rate = {{ kg_per_ha = {starter} }}\n"
+         rate = {{ kg_per_ha = {starter} }}\n\
+         [[own_seed_limit]]\n\
+         product = \"starter\"\n\
+         max_kg_per_ha = 5000.0\n\
+         row_spacing_m = 2.0\n\
+         because = \"invented for this test: no limit\"\n\
+         by = \"the grower\"\n\
+         on = \"2026-01-15\"\n"
     )
 }

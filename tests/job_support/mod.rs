@@ -109,6 +109,14 @@ fallback_kg_per_ha = 50
 nutrient = "p2o5"
 need_kg_per_ha = { layer = "phosphate", by_class = { "0" = 60, "1" = 40 }, otherwise = 0 }
 
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
+
 [grid]
 cell_m = 6
 rim_m = 6

@@ -504,6 +504,13 @@ name = "starter"
 kind = "fertiliser"
 hopper = "rear"
 rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 100.0, b = 0.0, c = 60.0 }} }} }}
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 "#,
             boundary = source("boundary.geojson"),
             zones = source("zones.geojson"),

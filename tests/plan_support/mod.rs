@@ -165,6 +165,13 @@ kind = "fertiliser"
 hopper = "rear"
 rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 100.0, b = 0.0 }} }} }}
 limits = {{ min_kg_per_ha = 40.0, max_kg_per_ha = 120.0 }}
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 "#
     )
 }

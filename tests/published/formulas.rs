@@ -32,6 +32,7 @@ impl Inputs {
             n_percent: self.take("n_percent")?,
             p2o5_percent: self.take("p2o5_percent")?,
             k2o_percent: self.take("k2o_percent")?,
+            ..Grade::default()
         })
     }
 }

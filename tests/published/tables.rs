@@ -2,9 +2,9 @@
 
 use crate::formulas::Inputs;
 use twinsow::agronomy::seed_safe::equation::Slopes;
-use twinsow::agronomy::seed_safe::{self, Answer, Form, Situation};
+use twinsow::agronomy::seed_safe::{self, Answer, Situation};
 use twinsow::agronomy::tables::{self, Straw};
-use twinsow::job::Nutrient;
+use twinsow::job::{FertiliserForm as Form, Nutrient};
 use twinsow::units;
 
 /// Share of dry matter that makes RB209's factors 19.5 and 10.2 out of 2.291 and 1.205: inferred, not read there.
@@ -14,7 +14,7 @@ pub fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
     if let Some(place) = formula.strip_prefix("phosphate ") {
         let (province, crop) = place.split_once(' ').ok_or("no crop")?;
         let table = format!("{province}_phosphate");
-        return limit(&table, crop, "", Form::AmmoniumPhosphate, of)
+        return limit(&table, crop, "", Form::MonoammoniumPhosphate, of)
             .map(units::lb_per_acre_from_kg_per_ha);
     }
     // Any cell of a built-in table: name, crop, texture, form.
@@ -23,6 +23,8 @@ pub fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
         let form = match *form {
             "urea" => Form::Urea,
             "without_urea" => Form::WithoutUrea,
+            "monoammonium_phosphate" => Form::MonoammoniumPhosphate,
+            "diammonium_phosphate" => Form::DiammoniumPhosphate,
             other => return Err(format!("no form '{other}'")),
         };
         let kg_per_ha = limit(table, crop, texture, form, of)?;
@@ -68,7 +70,7 @@ pub fn answer(formula: &str, of: &mut Inputs) -> Result<f64, String> {
             "uk_sands_warning_line",
             "wheat",
             "sandy",
-            Form::AmmoniumPhosphate,
+            Form::MonoammoniumPhosphate,
             of,
         ),
         "south_dakota_maize_urea" => south_dakota("maize", of),
@@ -122,7 +124,11 @@ fn limit(
             Err(format!("only a bound: {}", limit.cell))
         }
         Answer::Limit(limit) => Ok(limit.kg_per_ha),
-        Answer::NotCovered(why) => Err(why),
+        // A warning line is a ceiling, never a limit.
+        Answer::NotCovered(of) => of
+            .ceiling_kg_per_ha
+            .filter(|_| table.ceiling_only)
+            .ok_or(of.why),
     }
 }
 

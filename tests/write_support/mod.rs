@@ -68,6 +68,14 @@ kind = "fertiliser"
 hopper = "rear"
 rate = { kg_per_ha = 90.0 }
 
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000.0
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
+
 [[product]]
 id = "Barley"
 name = "Clover on top"

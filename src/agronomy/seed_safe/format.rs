@@ -1,11 +1,12 @@
 //! The file form of a table of seed-safe limits, and its checks. Every fault names the line.
 
 use super::{By, ColumnsAre, Form, Row, Table};
+use crate::agronomy::crops::{self, Crop};
 use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
 use crate::codec::toml_form;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Nutrient;
+use crate::job::{FertiliserForm, Nutrient};
 use crate::units;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -31,7 +32,7 @@ struct FileForm {
     #[serde(default)]
     no_tolerance: Option<Spanned<Vec<String>>>,
     #[serde(default)]
-    form_factors: BTreeMap<Form, Spanned<f64>>,
+    form_factors: BTreeMap<FertiliserForm, Spanned<f64>>,
     by: Spanned<By>,
     columns_are: Spanned<ColumnsAre>,
     columns: Spanned<Vec<String>>,
@@ -41,6 +42,10 @@ struct FileForm {
     dry_column: Option<Spanned<String>>,
     #[serde(default)]
     narrowest_row_in: f64,
+    #[serde(default)]
+    widest_row_in: f64,
+    #[serde(default)]
+    ceiling_only: bool,
     #[serde(default)]
     least_spread_in: f64,
     rows: Spanned<Vec<Spanned<RowForm>>>,
@@ -208,6 +213,15 @@ impl Table {
             }
             other => other.as_ref().map(|factor| *factor.get_ref()),
         };
+        let by_crop = *form.columns_are.get_ref() == ColumnsAre::Crop;
+        let words = if by_crop { columns } else { &form.crops };
+        let words: Vec<&String> = words.iter().chain(&no_tolerance).collect();
+        let for_crop = |crop: &Crop| {
+            words
+                .iter()
+                .any(|word| crops::stands_for(word, crop.name()))
+        };
+        let known_crops = crops::all().filter(for_crop).collect();
         Ok(Self {
             title: said("title", &form.title)?,
             publisher: said("publisher", &form.publisher)?,
@@ -225,8 +239,11 @@ impl Table {
             dry_factor,
             dry_column,
             narrowest_row_m: units::m_from_inches(form.narrowest_row_in),
+            widest_row_m: units::m_from_inches(form.widest_row_in),
+            ceiling_only: form.ceiling_only,
             least_spread_m: units::m_from_inches(form.least_spread_in),
             rows,
+            known_crops,
         })
     }
 }

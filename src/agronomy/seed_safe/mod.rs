@@ -5,17 +5,27 @@
 //! A table answers only what it covers: [`Answer::NotCovered`] is a valid outcome, with the reason.
 
 pub mod equation;
+mod floor;
 mod format;
 mod look_up;
+mod never;
+pub mod order;
+#[cfg(test)]
+mod order_holds;
 #[cfg(test)]
 mod tests;
 
+pub(super) use floor::lowest_kg_per_ha;
+pub(super) use never::{Never, PH_MOST, needs_ph, never};
+
+use crate::agronomy::crops::Crop;
 use crate::agronomy::text;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{FertiliserForm, Nutrient};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::LazyLock;
 
 /// A published table of limits.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,14 +47,20 @@ pub struct Table {
     /// Crops that bear nothing with the seed: their limit is 0.
     pub no_tolerance: Vec<String>,
     /// Factors on the limit for single forms of fertiliser.
-    pub form_factors: BTreeMap<Form, f64>,
+    pub form_factors: BTreeMap<FertiliserForm, f64>,
     /// Factor on the limit in dry soil.
     pub dry_factor: Option<f64>,
     /// Column that holds in dry soil, by number.
     pub dry_column: Option<usize>,
     pub narrowest_row_m: f64,
+    /// Widest rows it is for, where nothing else says so; 0 where it is for any.
+    pub widest_row_m: f64,
+    /// True for a warning line: more is too much, and less is not therefore safe.
+    pub ceiling_only: bool,
     pub least_spread_m: f64,
     pub rows: Vec<Row>,
+    /// The crops of the crop list that it is for.
+    pub known_crops: Vec<Crop>,
 }
 
 /// A row of a table.
@@ -78,27 +94,43 @@ pub enum ColumnsAre {
 }
 
 /// The form of the fertiliser that a table was made for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(from = "FormWord")]
 pub enum Form {
-    Urea,
-    UreaWithInhibitor,
-    UreaAmmoniumNitrate,
-    AmmoniumPhosphate,
+    Only(FertiliserForm),
     /// Any form that contains no urea.
     WithoutUrea,
     Any,
 }
 
-impl From<FertiliserForm> for Form {
-    fn from(form: FertiliserForm) -> Self {
-        match form {
-            FertiliserForm::Urea => Self::Urea,
-            FertiliserForm::UreaWithInhibitor => Self::UreaWithInhibitor,
-            FertiliserForm::UreaAmmoniumNitrate => Self::UreaAmmoniumNitrate,
-            FertiliserForm::AmmoniumPhosphate => Self::AmmoniumPhosphate,
-            FertiliserForm::WithoutUrea => Self::WithoutUrea,
-        }
+/// The word of a table's file for a form.
+#[derive(Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum FormWord {
+    Urea,
+    UreaWithInhibitor,
+    UreaAmmoniumNitrate,
+    MonoammoniumPhosphate,
+    DiammoniumPhosphate,
+    TripleSuperphosphate,
+    AmmoniumSulphate,
+    WithoutUrea,
+    Any,
+}
+
+impl From<FormWord> for Form {
+    fn from(word: FormWord) -> Self {
+        Self::Only(match word {
+            FormWord::Urea => FertiliserForm::Urea,
+            FormWord::UreaWithInhibitor => FertiliserForm::UreaWithInhibitor,
+            FormWord::UreaAmmoniumNitrate => FertiliserForm::UreaAmmoniumNitrate,
+            FormWord::MonoammoniumPhosphate => FertiliserForm::MonoammoniumPhosphate,
+            FormWord::DiammoniumPhosphate => FertiliserForm::DiammoniumPhosphate,
+            FormWord::TripleSuperphosphate => FertiliserForm::TripleSuperphosphate,
+            FormWord::AmmoniumSulphate => FertiliserForm::AmmoniumSulphate,
+            FormWord::WithoutUrea => return Self::WithoutUrea,
+            FormWord::Any => return Self::Any,
+        })
     }
 }
 
@@ -106,10 +138,7 @@ impl Form {
     /// The form in words.
     pub fn words(self) -> &'static str {
         match self {
-            Self::Urea => "urea",
-            Self::UreaWithInhibitor => "urea with inhibitor",
-            Self::UreaAmmoniumNitrate => "urea ammonium nitrate",
-            Self::AmmoniumPhosphate => "ammonium phosphate",
+            Self::Only(form) => form.words(),
             Self::WithoutUrea => "fertiliser without urea",
             Self::Any => "any fertiliser",
         }
@@ -117,26 +146,26 @@ impl Form {
 }
 
 /// What lies in the row, and where.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Situation<'a> {
+    /// A word of the crop list, or one of the table's own.
     pub crop: &'a str,
-    /// As the table calls it: "light", "medium", "coarse".
+    /// A word for a texture, or the table's own; empty where it is not known.
     pub texture: &'a str,
     pub dry: bool,
     /// Row spacing in m.
     pub row_m: f64,
     /// Width over which seed and fertiliser spread at the opener in m, measured in the field.
     pub spread_m: f64,
-    /// Form of the product: urea, ammonium phosphate, or another one without urea.
-    pub form: Form,
+    /// Form of the product.
+    pub form: FertiliserForm,
 }
 
 /// What a table says.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Answer {
     Limit(Limit),
-    /// Why the table does not cover the situation.
-    NotCovered(String),
+    NotCovered(Uncovered),
 }
 
 /// A limit and the cell it is from.
@@ -146,9 +175,22 @@ pub struct Limit {
     pub kg_per_ha: f64,
     /// The cell, in words.
     pub cell: String,
-    /// True where rows are narrower, or the utilisation higher, than anything in the table, so that the true limit
-    /// is higher than this one.
+    /// True where the case is milder than anything in the table (rows narrower, utilisation higher, soil heavier,
+    /// fertiliser less harmful), so that the true limit is higher than this one.
     pub conservative_bound: bool,
+}
+
+/// A situation that a table does not cover, and what can be said nevertheless.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Uncovered {
+    /// Why, in words.
+    pub why: String,
+    /// What the table gives for a milder case, kg/ha: more than this is too much. None where it is not for the crop or
+    /// the form at all.
+    pub ceiling_kg_per_ha: Option<f64>,
+    /// That ceiling made stricter for the case: the same grams per metre of row in wider rows, half in dry soil. None
+    /// where no such rule reaches the case.
+    pub stricter_kg_per_ha: Option<f64>,
 }
 
 /// Share of the seedbed that seed and fertiliser use, in percent: spread / row spacing x 100 (both in m).
@@ -157,12 +199,17 @@ pub fn seedbed_utilisation_percent(spread_m: f64, row_m: f64) -> f64 {
     spread_m / row_m * 100.0
 }
 
+/// Share of a moist seedbed's limit that is offered for a dry one, where a table says nothing about dry soil. Manitoba
+/// Agriculture, *Toxicity of seed-placed urea*: halved in warm, drying conditions; University of Minnesota, crop news of
+/// April 2013: half or less when dry at planting.
+pub const DRY_SHARE: f64 = 0.5;
+
 /// Grams of product in a metre of row: kg/ha x row spacing in m / 10.
 pub fn row_load_g_per_m(kg_per_ha: f64, row_m: f64) -> f64 {
     kg_per_ha * row_m / 10.0
 }
 
-const BUILT_IN: [(&str, &str); 14] = [
+const BUILT_IN: [(&str, &str); 22] = [
     (
         "manitoba_urea_cereals",
         include_str!("manitoba_urea_cereals.toml"),
@@ -216,11 +263,54 @@ const BUILT_IN: [(&str, &str); 14] = [
         "north_dakota_n_k2o_row_crops",
         include_str!("north_dakota_n_k2o_row_crops.toml"),
     ),
+    (
+        "kansas_n_k2o_maize",
+        include_str!("kansas_n_k2o_maize.toml"),
+    ),
+    (
+        "alberta_phosphate_canola",
+        include_str!("alberta_phosphate_canola.toml"),
+    ),
+    (
+        "manitoba_phosphate_canola",
+        include_str!("manitoba_phosphate_canola.toml"),
+    ),
+    (
+        "saskatchewan_phosphate_canola",
+        include_str!("saskatchewan_phosphate_canola.toml"),
+    ),
+    (
+        "montana_phosphate_canola_dry",
+        include_str!("montana_phosphate_canola_dry.toml"),
+    ),
+    (
+        "manitoba_urea_canola_light",
+        include_str!("manitoba_urea_canola_light.toml"),
+    ),
+    (
+        "north_dakota_n_soybean",
+        include_str!("north_dakota_n_soybean.toml"),
+    ),
+    (
+        "saskatchewan_phosphate_lentil_chickpea",
+        include_str!("saskatchewan_phosphate_lentil_chickpea.toml"),
+    ),
 ];
 
 /// Names of the tables that are compiled in.
 pub fn names() -> Vec<&'static str> {
     BUILT_IN.iter().map(|(name, _)| *name).collect()
+}
+
+/// All tables that are compiled in, with their names.
+pub(super) fn all() -> &'static [(&'static str, Table)] {
+    static ALL: LazyLock<Vec<(&'static str, Table)>> = LazyLock::new(|| {
+        // A test reads every one of them.
+        let read = names().into_iter();
+        read.filter_map(|name| Some((name, built_in(name).ok()?)))
+            .collect()
+    });
+    &ALL
 }
 
 /// A table that is compiled in, by its name.

@@ -6,7 +6,7 @@ use crate::units::{kg_per_ha_from_lb_per_acre, lb_per_acre_from_kg_per_ha, m_fro
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
-fn wheat(spread_in: f64, row_in: f64, texture: &str, form: Form) -> Situation<'_> {
+fn wheat(spread_in: f64, row_in: f64, texture: &str, form: FertiliserForm) -> Situation<'_> {
     Situation {
         crop: "wheat",
         texture,
@@ -24,7 +24,7 @@ fn limit(table: &str, of: &Situation) -> Limit {
         .expect("sound widths")
     {
         Answer::Limit(limit) => limit,
-        Answer::NotCovered(why) => panic!("{why}"),
+        Answer::NotCovered(of) => panic!("{}", of.why),
     }
 }
 
@@ -35,7 +35,7 @@ fn not_covered(table: &str, of: &Situation) -> String {
         .expect("sound widths")
     {
         Answer::Limit(limit) => panic!("{limit:?}"),
-        Answer::NotCovered(why) => why,
+        Answer::NotCovered(of) => of.why,
     }
 }
 
@@ -70,7 +70,7 @@ fn interpolation_stays_inside_the_table() {
     // 1 in on 7.5 in is 13.3 %: between 11.1 % (15 lb) and 16.7 % (20 lb) on medium soil, 17 lb.
     let between = limit(
         "manitoba_urea_cereals",
-        &wheat(1.0, 7.5, "medium", Form::Urea),
+        &wheat(1.0, 7.5, "medium", FertiliserForm::Urea),
     );
     assert!((lb_per_acre_from_kg_per_ha(between.kg_per_ha) - 17.0).abs() < 1e-9);
     assert!(
@@ -81,14 +81,14 @@ fn interpolation_stays_inside_the_table() {
     // Above 50 % the last value is a bound, below 8.3 % nothing is said.
     let above = limit(
         "manitoba_urea_cereals",
-        &wheat(4.0, 6.0, "medium", Form::Urea),
+        &wheat(4.0, 6.0, "medium", FertiliserForm::Urea),
     );
     assert!(above.conservative_bound);
     assert!((above.kg_per_ha - kg_per_ha_from_lb_per_acre(40.0)).abs() < 1e-9);
     assert!(
         not_covered(
             "manitoba_urea_cereals",
-            &wheat(0.5, 12.0, "medium", Form::Urea)
+            &wheat(0.5, 12.0, "medium", FertiliserForm::Urea)
         )
         .contains("below any")
     );
@@ -96,7 +96,7 @@ fn interpolation_stays_inside_the_table() {
     let kansas = |row_in| {
         limit(
             "kansas_n_k2o_wheat",
-            &wheat(1.0, row_in, "medium", Form::WithoutUrea),
+            &wheat(1.0, row_in, "medium", FertiliserForm::WithoutUrea),
         )
     };
     assert!((kansas(9.0).kg_per_ha - kg_per_ha_from_lb_per_acre(24.0)).abs() < 1e-9);
@@ -104,36 +104,39 @@ fn interpolation_stays_inside_the_table() {
     assert!(
         not_covered(
             "kansas_n_k2o_wheat",
-            &wheat(1.0, 16.0, "medium", Form::WithoutUrea)
+            &wheat(1.0, 16.0, "medium", FertiliserForm::WithoutUrea)
         )
-        .contains("wider")
+        .contains("0.4064 m apart")
     );
 }
 
 #[test]
 fn a_table_for_one_form_or_crop_never_governs_another() {
-    let map = wheat(1.0, 6.0, "medium", Form::AmmoniumPhosphate);
+    let map = wheat(1.0, 6.0, "medium", FertiliserForm::MonoammoniumPhosphate);
     assert!(not_covered("manitoba_urea_cereals", &map).contains("another form"));
     assert!(
-        not_covered("kansas_n_k2o_wheat", &wheat(1.0, 6.0, "medium", Form::Urea))
-            .contains("another form")
+        not_covered(
+            "kansas_n_k2o_wheat",
+            &wheat(1.0, 6.0, "medium", FertiliserForm::Urea)
+        )
+        .contains("another form")
     );
     assert!(limit("kansas_n_k2o_wheat", &map).kg_per_ha > 0.0);
     let peas = Situation {
         crop: "peas",
-        ..wheat(1.0, 6.0, "medium", Form::Urea)
+        ..wheat(1.0, 6.0, "medium", FertiliserForm::Urea)
     };
     assert!(not_covered("manitoba_urea_cereals", &peas).contains("not for 'peas'"));
     assert!(
         not_covered(
             "manitoba_urea_cereals",
-            &wheat(1.0, 6.0, "clay", Form::Urea)
+            &wheat(1.0, 6.0, "peat", FertiliserForm::Urea)
         )
-        .contains("not 'clay'")
+        .contains("not 'peat'")
     );
     let narrow = Situation {
         crop: "canola",
-        ..wheat(0.5, 6.0, "", Form::AmmoniumPhosphate)
+        ..wheat(0.5, 6.0, "", FertiliserForm::MonoammoniumPhosphate)
     };
     assert!(not_covered("manitoba_phosphate", &narrow).contains("spread of at least 0.0254 m"));
 }
@@ -145,20 +148,20 @@ fn dry_soil_is_stricter_or_not_covered() {
         ..wheat(1.0, 6.0, "medium", form)
     };
     assert!(
-        (limit("manitoba_urea_cereals", &dry(Form::Urea)).kg_per_ha
+        (limit("manitoba_urea_cereals", &dry(FertiliserForm::Urea)).kg_per_ha
             - kg_per_ha_from_lb_per_acre(10.0))
         .abs()
             < 1e-9
     );
     assert!(
-        (limit("kansas_n_k2o_wheat", &dry(Form::WithoutUrea)).kg_per_ha
+        (limit("kansas_n_k2o_wheat", &dry(FertiliserForm::WithoutUrea)).kg_per_ha
             - kg_per_ha_from_lb_per_acre(21.0))
         .abs()
             < 1e-9
     );
     let cereals = Situation {
         crop: "cereals",
-        ..dry(Form::AmmoniumPhosphate)
+        ..dry(FertiliserForm::MonoammoniumPhosphate)
     };
     assert!(not_covered("manitoba_phosphate", &cereals).contains("dry soil"));
 }
@@ -175,7 +178,7 @@ fn widths_that_cannot_be_are_refused() {
     ] {
         assert!(
             table
-                .limit(&wheat(spread, row, "medium", Form::Urea))
+                .limit(&wheat(spread, row, "medium", FertiliserForm::Urea))
                 .is_err(),
             "{spread} {row}"
         );
@@ -242,10 +245,10 @@ proptest! {
         let (narrow, wide) = if narrow <= wide { (narrow, wide) } else { (wide, narrow) };
         let table = built_in("manitoba_urea_cereals").expect("the table");
         for texture in ["light", "medium", "heavy"] {
-            let at = |share: f64| table.limit(&wheat(share * row_in, row_in, texture, Form::Urea)).expect("sound widths");
+            let at = |share: f64| table.limit(&wheat(share * row_in, row_in, texture, FertiliserForm::Urea)).expect("sound widths");
             match (at(narrow), at(wide)) {
                 (Answer::Limit(narrow), Answer::Limit(wide)) => prop_assert!(narrow.kg_per_ha <= wide.kg_per_ha + 1e-9),
-                (Answer::Limit(_), Answer::NotCovered(why)) => prop_assert!(false, "{}", why),
+                (Answer::Limit(_), Answer::NotCovered(of)) => prop_assert!(false, "{}", of.why),
                 (Answer::NotCovered(_), _) => {}
             }
         }
@@ -260,7 +263,7 @@ fn a_crop_without_tolerance_is_named_in_words() {
     ] {
         let of = Situation {
             crop,
-            ..wheat(1.0, 30.0, "", Form::WithoutUrea)
+            ..wheat(1.0, 30.0, "", FertiliserForm::WithoutUrea)
         };
         let none = limit(table, &of);
         assert_eq!(none.kg_per_ha, 0.0);

@@ -82,7 +82,12 @@ fn nothing_exceeds_what_the_label_allows() {
     assert_eq!(rates[1].kg_per_ha, 110.0);
     assert_eq!(
         rules(&rates[1]),
-        ["nutrient.grade", "limit.label", "limit.step"]
+        [
+            "nutrient.grade",
+            "limit.label",
+            "limit.step",
+            "seed_safe.check"
+        ]
     );
     assert!(
         findings[0]

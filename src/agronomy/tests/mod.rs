@@ -1,5 +1,6 @@
 //! Rules in a job: reasons, order, zero, limits.
 
+mod beside;
 mod combined;
 mod customary;
 mod dated;
@@ -72,6 +73,13 @@ hopper = "rear"
 grade = { n_percent = 12, p2o5_percent = 52 }
 rate = { nutrient = "p2o5", need_kg_per_ha = { layer = "phosphate", by_class = { 0 = 90, 1 = 60, 3 = 0 }, otherwise = 30 } }
 limits = { min_kg_per_ha = 60, max_kg_per_ha = 150, step_kg_per_ha = 5 }
+
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 "#;
 
 fn job(text: &str) -> Job {
@@ -126,7 +134,10 @@ fn a_rate_says_how_it_came_about() {
         rates[1].reasons[0].text,
         "60 kg/ha P2O5 on phosphate '1' / 52 % P2O5 in the grade = 115.4 kg/ha; it brings 13.8 kg/ha N as well"
     );
-    assert_eq!(rules(&rates[1]), ["nutrient.grade", "limit.step"]);
+    assert_eq!(
+        rules(&rates[1]),
+        ["nutrient.grade", "limit.step", "seed_safe.check"]
+    );
     assert_eq!(rates[1].kg_per_ha, 115.0);
     assert!(findings.is_empty());
     assert!(
@@ -250,7 +261,10 @@ fn limits_cap_raise_and_say_so() {
     let (rates, findings) =
         rates(&job(JOB), &Tables::default(), &inside("sand", "0")).expect("rates");
     assert_eq!(rates[1].kg_per_ha, 150.0);
-    assert_eq!(rules(&rates[1]), ["nutrient.grade", "limit.max"]);
+    assert_eq!(
+        rules(&rates[1]),
+        ["nutrient.grade", "limit.max", "seed_safe.check"]
+    );
     assert_eq!(findings.len(), 1);
     assert_eq!(findings[0].code, "agronomy.capped");
     assert_eq!(

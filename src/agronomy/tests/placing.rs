@@ -47,7 +47,7 @@ name = "Starter"
 kind = "fertiliser"
 hopper = "rear"
 grade = { n_percent = 12, p2o5_percent = 52 }
-form = "ammonium_phosphate"
+form = "monoammonium_phosphate"
 #PRODUCT
 [product.rate]
 nutrient = "p2o5"
@@ -61,29 +61,43 @@ layer = "phosphate"
 #TAIL
 "#;
 
-const LIMIT: &str = r#"[[seed_safe]]
+pub(super) const LIMIT: &str = r#"[[seed_safe]]
 table = "manitoba_phosphate"
 crop = "cereals"
 spread_m = 0.0254
 "#;
 
-/// The job with lines put in at the marks.
-fn with(lines: &[(&str, &str)]) -> Job {
-    let text = lines.iter().fold(JOB.to_owned(), |text, (mark, line)| {
+/// A signed limit that limits nothing.
+const OWN: &str = r#"[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000
+row_spacing_m = 0.1524
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
+"#;
+
+/// The text of the job with lines put in at the marks.
+pub(super) fn text(lines: &[(&str, &str)]) -> String {
+    lines.iter().fold(JOB.to_owned(), |text, (mark, line)| {
         assert!(text.contains(mark), "{mark}");
         text.replacen(mark, line, 1)
-    });
-    Job::parse(&text, Path::new("job.toml"))
+    })
+}
+
+/// The job with lines put in at the marks.
+pub(super) fn with(lines: &[(&str, &str)]) -> Job {
+    Job::parse(&text(lines), Path::new("job.toml"))
         .map_err(|fault| fault.to_string())
         .expect("a right job")
 }
 
-fn no_file(path: &Path) -> Outcome<String> {
+pub(super) fn no_file(path: &Path) -> Outcome<String> {
     panic!("{} is not asked for", path.display())
 }
 
 /// The rate of the starter on land with this phosphate class.
-fn starter(job: &Job, phosphate: &str) -> (Rate, Vec<Finding>) {
+pub(super) fn starter(job: &Job, phosphate: &str) -> (Rate, Vec<Finding>) {
     let tables = Tables::read(job, no_file).expect("tables");
     let (rates, findings) = rates(job, &tables, &inside("clay", phosphate)).expect("rates");
     (rates[1].clone(), findings)
@@ -93,9 +107,16 @@ fn starter(job: &Job, phosphate: &str) -> (Rate, Vec<Finding>) {
 /// 93 kg P2O5/ha.
 #[test]
 fn a_published_example_becomes_a_product_rate() {
-    let job = with(&[("#NEED", "yield_t_per_ha = 10")]);
+    let job = with(&[("#NEED", "yield_t_per_ha = 10"), ("#TAIL", OWN)]);
     let (rate, _) = starter(&job, "1");
-    assert_eq!(rules(&rate), ["nutrient.recommendation", "nutrient.grade"]);
+    assert_eq!(
+        rules(&rate),
+        [
+            "nutrient.recommendation",
+            "nutrient.grade",
+            "seed_safe.check"
+        ]
+    );
     assert!(close(rate.kg_per_ha, 93.0 / 0.52), "{rate:?}");
     assert_eq!(
         rate.reasons[0].text,
@@ -237,25 +258,9 @@ fn the_job_may_only_be_warned() {
     assert_eq!(rate.seed_safe[0].verdict, Verdict::Above);
     assert!(rate.seed_safe[0].margin_kg_per_ha.expect("a margin") < 0.0);
     assert_eq!(findings[0].code, "seed_safe.above");
-    assert_eq!(rate.balance, None, "nothing was left out");
-}
-
-/// A table for one form of fertiliser never governs another.
-#[test]
-fn what_no_table_covers_asks_for_a_decision() {
-    let urea = LIMIT.replace("manitoba_phosphate", "manitoba_urea_cereals");
-    let urea = urea.replace("\"cereals\"", "\"wheat\"\ntexture = \"medium\"");
-    let job = with(&[("#TAIL", &urea)]);
-    let (rate, findings) = starter(&job, "0");
-    assert!(close(rate.kg_per_ha, 110.0 / 0.52), "no limit was applied");
-    assert_eq!(rate.seed_safe[0].verdict, Verdict::NotCovered);
-    assert_eq!(findings[0].code, "seed_safe.not_covered");
     assert_eq!(findings[0].severity, Severity::Decision);
-    assert!(
-        findings[0].message.contains("another form"),
-        "{}",
-        findings[0].message
-    );
+    let left = rate.balance.map(|left| left.kg_per_ha);
+    assert_eq!(left, Some(0.0), "nothing was left out");
 }
 
 /// Kansas State University: N + K2O with wheat seed, rows of 6 to 8 inches: 30 lb/ac on medium and fine soil, 21 on
@@ -296,7 +301,8 @@ fn the_equation_counts_the_product_itself() {
     let equation = LIMIT
         .replace("manitoba_phosphate", "south_dakota_stand_loss")
         .replace("\"cereals\"", "\"spring wheat\"\nstand_loss_percent = 10");
-    let job = with(&[("#TAIL", &equation), ("\"ammonium_phosphate\"", "\"urea\"")]);
+    let mut job = with(&[("#TAIL", &equation)]);
+    job.products[1].form = Some(crate::job::FertiliserForm::Urea);
     let (rate, _) = starter(&job, "0");
     let limit = units::kg_per_ha_from_lb_per_acre(30.0 * (1.0 / 6.0) * 10.0 / 1.436);
     assert!(close(rate.kg_per_ha, limit), "{rate:?}");
@@ -305,14 +311,15 @@ fn the_equation_counts_the_product_itself() {
 
 #[test]
 fn a_share_is_placed_and_the_rest_spread() {
-    let job = with(&[("#RATE", "placed_percent = 40")]);
+    let job = with(&[("#RATE", "placed_percent = 40"), ("#TAIL", OWN)]);
     let (rate, _) = starter(&job, "0");
     assert!(close(rate.kg_per_ha, 0.4 * 110.0 / 0.52));
     let balance = rate.balance.expect("a balance");
     assert!(close(balance.nutrient_kg_per_ha.expect("P2O5"), 66.0));
     // A flat starter with the rest spread is the most rate together with a product for the balance.
     let flat = "[product.limits]\nmax_kg_per_ha = 60\n[product.balance]\nname = \"TSP\"";
-    let (rate, _) = starter(&with(&[("#TAIL", flat)]), "0");
+    let flat = format!("{flat}\n{OWN}");
+    let (rate, _) = starter(&with(&[("#TAIL", &flat)]), "0");
     assert_eq!(rate.kg_per_ha, 60.0);
     let balance = rate.balance.expect("a balance");
     assert!(close(
@@ -349,10 +356,13 @@ fn other_needs_are_compared_or_decide() {
         let tables = Tables::read(job, no_file).expect("tables");
         rates(job, &tables, &inside("0", "0")).expect("rates")
     };
-    let (rates, findings) = on(&with(&[product, ("#NEED", also)]));
+    let form = ("\"monoammonium_phosphate\"", "\"without_urea\"");
+    let own = ("#TAIL", OWN);
+    let (rates, findings) = on(&with(&[product, form, own, ("#NEED", also)]));
     assert!(close(rates[1].kg_per_ha, 110.0 / 0.30));
-    let last = rates[1].reasons.last().expect("reasons");
-    assert_eq!(last.rule, Rule::NutrientOthers);
+    let reasons = rates[1].reasons.iter();
+    let mut others = reasons.filter(|reason| reason.rule == Rule::NutrientOthers);
+    let last = others.next().expect("other nutrients");
     assert!(
         last.text.contains("K2O: 36.7 of 105 kg/ha, 68.3 short"),
         "{}",
@@ -361,6 +371,8 @@ fn other_needs_are_compared_or_decide() {
     assert_eq!(findings[0].code, "nutrient.short");
     let (rates, findings) = on(&with(&[
         product,
+        form,
+        own,
         ("#NEED", &format!("{also}\ndecides = \"largest_need\"")),
     ]));
     assert!(close(rates[1].kg_per_ha, 105.0 / 0.10));

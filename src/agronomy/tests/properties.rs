@@ -125,7 +125,7 @@ proptest! {
 
     #[test]
     fn a_product_brings_the_need_it_was_taken_for(need in 0.0..300.0_f64, percent in 0.5..100.0_f64) {
-        let grade = crate::job::Grade { n_percent: 0.0, p2o5_percent: percent, k2o_percent: 0.0 };
+        let grade = crate::job::Grade { p2o5_percent: percent, ..Default::default() };
         let nutrient = crate::job::Nutrient::P2o5;
         let product = nutrient::product_kg_per_ha(need, &grade, nutrient).expect("a product");
         prop_assert!(close(nutrient::supply_kg_per_ha(product, &grade, nutrient), need));

@@ -10,14 +10,13 @@ use std::fmt::Write as _;
 pub(super) fn table(rates: &Rates) -> String {
     let mut lines: Vec<(Vec<String>, &SeedSafeCheck)> = Vec::new();
     for (n, row) in rates.rows.iter().enumerate() {
-        // Every fertiliser in the stream carries the same checks.
-        let Some(rate) = row.rates.iter().find(|rate| !rate.seed_safe.is_empty()) else {
-            continue;
-        };
-        for check in &rate.seed_safe {
+        let number = (n + 1).to_string();
+        for check in row.rates.iter().flat_map(|rate| &rate.seed_safe) {
             match lines.iter_mut().find(|(_, known)| *known == check) {
-                Some((rows, _)) => rows.push((n + 1).to_string()),
-                None => lines.push((vec![(n + 1).to_string()], check)),
+                // Two fertilisers of one stream carry the same check.
+                Some((rows, _)) if rows.last() == Some(&number) => {}
+                Some((rows, _)) => rows.push(number.clone()),
+                None => lines.push((vec![number.clone()], check)),
             }
         }
     }
@@ -41,7 +40,8 @@ pub(super) fn table(rates: &Rates) -> String {
             Verdict::Within => "within",
             Verdict::Capped => "capped",
             Verdict::Above => "ABOVE, as the job says",
-            Verdict::NotCovered => "NOT COVERED",
+            Verdict::NotCovered => "NOT COVERED: none",
+            Verdict::NotUsed => "not used",
         };
         let cell = (
             check.cell.as_str(),

@@ -31,6 +31,13 @@ name = "granular starter"
 kind = "fertiliser"
 hopper = "rear"
 rate = { kg_per_ha = 100 }
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 5000
+row_spacing_m = 2
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 "#;
 
 fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {

@@ -4,7 +4,7 @@ use super::super::bout::Bout;
 use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
-use super::super::path::{area_m2, on_grid};
+use super::super::path::{Path, area_m2, on_grid};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
@@ -49,6 +49,28 @@ pub(super) struct Laid {
 
 /// Puts all stretches, closed rows and land units into one overlay.
 pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> Laid {
+    lay_by(&TOGETHER, bouts, ground, carried, job)
+}
+
+/// How stretches become polygons.
+pub(super) struct Outlines {
+    pub(super) swaths: for<'a> fn(&Bout, &'a [SownStretch]) -> Vec<Swath<'a>>,
+    pub(super) ground: fn(&Path, [f64; 2], [f64; 2]) -> Vec<Vec<[f64; 2]>>,
+}
+
+/// As few as can be.
+const TOGETHER: Outlines = Outlines {
+    swaths,
+    ground: Path::bands,
+};
+
+pub(super) fn lay_by(
+    outlines: &Outlines,
+    bouts: &[Bout],
+    ground: &Ground,
+    carried: &Carried,
+    job: &Job,
+) -> Laid {
     let products = job.products.len();
     let mut laid = Laid {
         overlay: Overlay::default(),
@@ -72,7 +94,7 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job)
         }
         let stretches = flow::stretches(bout, &answers, ground.delays);
         let (sown, returned_kg) = closed_flow::flows(bout, stretches, products, flows);
-        laid.bout(nth, bout, &sown, job);
+        laid.bout(nth, bout, &sown, job, outlines);
         for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
             *sum += kg;
         }
@@ -81,6 +103,12 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job)
 }
 
 impl Laid {
+    /// How many polygons lie in the overlay.
+    #[cfg(test)]
+    pub(super) fn polygons(&self) -> usize {
+        self.meanings.len()
+    }
+
     fn add(&mut self, exterior: Ring, meaning: Meaning) {
         self.overlay.add(Shape {
             exterior,
@@ -89,18 +117,21 @@ impl Laid {
         self.meanings.push(meaning);
     }
 
-    fn bout(&mut self, nth: usize, bout: &Bout, sown: &[SownStretch], job: &Job) {
+    fn bout(
+        &mut self,
+        nth: usize,
+        bout: &Bout,
+        sown: &[SownStretch],
+        job: &Job,
+        outlines: &Outlines,
+    ) {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
-        for SownStretch { stretch, more } in sown {
-            let section = &bout.sections[stretch.section];
+        for Swath { sown, left_m } in (outlines.swaths)(bout, sown) {
+            let SownStretch { stretch, more } = sown;
             let number = self.pieces.len();
-            let kg_per_ha = stretch.kg_per_ha.clone();
             let mut ground_m2 = 0.0;
-            for ring in bout
-                .path
-                .ground([stretch.from_m, stretch.to_m], section.left_m)
-            {
+            for ring in (outlines.ground)(&bout.path, [stretch.from_m, stretch.to_m], left_m) {
                 let Some(exterior) = on_grid(&ring) else {
                     continue;
                 };
@@ -111,12 +142,11 @@ impl Laid {
                 .closed
                 .iter()
                 .map(|row| {
-                    let shared =
-                        row.left_m[1].min(section.left_m[1]) - row.left_m[0].max(section.left_m[0]);
+                    let shared = row.left_m[1].min(left_m[1]) - row.left_m[0].max(left_m[0]);
                     shared.max(0.0) * (stretch.to_m - stretch.from_m)
                 })
                 .sum::<f64>();
-            for (product, rate) in kg_per_ha.iter().enumerate() {
+            for (product, rate) in stretch.kg_per_ha.iter().enumerate() {
                 let factor = more[product].factor();
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
                 sums[product] += kg;
@@ -124,16 +154,16 @@ impl Laid {
             }
             self.pieces.push(Piece {
                 bout: nth,
-                kg_per_ha,
+                kg_per_ha: stretch.kg_per_ha.clone(),
                 more: more.clone(),
             });
         }
-        for row in &bout.closed {
-            let ends = [-width_m, bout.path.length_m() + width_m];
-            let reach = sown.iter().fold(ends, |[a, b], s| {
-                [a.min(s.stretch.from_m), b.max(s.stretch.to_m)]
-            });
-            for ring in bout.path.ground(reach, row.left_m) {
+        let ends = [-width_m, bout.path.length_m() + width_m];
+        let reach = sown.iter().fold(ends, |[a, b], s| {
+            [a.min(s.stretch.from_m), b.max(s.stretch.to_m)]
+        });
+        for left_m in closed_strips(bout) {
+            for ring in (outlines.ground)(&bout.path, reach, left_m) {
                 let Some(exterior) = on_grid(&ring) else {
                     continue;
                 };
@@ -168,6 +198,65 @@ impl Laid {
         let any = found.wanted.is_some() || !found.pieces.is_empty() || found.closed > 0;
         any.then_some(found)
     }
+}
+
+/// Sections side by side that sow the same along the same stretch.
+pub(super) struct Swath<'a> {
+    pub(super) sown: &'a SownStretch,
+    /// Right and left rim of all of them.
+    pub(super) left_m: [f64; 2],
+}
+
+/// The stretches of a bout with what lies side by side as one, in the order in which they begin.
+fn swaths<'a>(bout: &Bout, sown: &'a [SownStretch]) -> Vec<Swath<'a>> {
+    let mut swaths: Vec<Swath> = Vec::new();
+    // Those of the section to the left.
+    let mut beside: Vec<usize> = Vec::new();
+    for of_section in sown.chunk_by(|a, b| a.stretch.section == b.stretch.section) {
+        let mut left = std::mem::take(&mut beside).into_iter().peekable();
+        for sown in of_section {
+            let rims = bout.sections[sown.stretch.section].left_m;
+            let begins_before =
+                |nth: &usize| swaths[*nth].sown.stretch.from_m < sown.stretch.from_m - SAME_M;
+            while left.next_if(begins_before).is_some() {}
+            let same = |nth: &usize| {
+                let other = &swaths[*nth];
+                let (a, b) = (&other.sown.stretch, &sown.stretch);
+                close(other.left_m[0], rims[1])
+                    && close(a.from_m, b.from_m)
+                    && close(a.to_m, b.to_m)
+                    && a.kg_per_ha == b.kg_per_ha
+                    && other.sown.more == sown.more
+            };
+            let nth = left.next_if(same).unwrap_or(swaths.len());
+            match swaths.get_mut(nth) {
+                Some(swath) => swath.left_m[0] = rims[0],
+                None => swaths.push(Swath { sown, left_m: rims }),
+            }
+            beside.push(nth);
+        }
+    }
+    swaths.sort_by(|a, b| a.sown.stretch.from_m.total_cmp(&b.sown.stretch.from_m));
+    swaths
+}
+
+/// Rims and stations that differ by less are the same, m: a thousandth of the plane's grid.
+const SAME_M: f64 = 1e-9;
+
+fn close(a: f64, b: f64) -> bool {
+    (a - b).abs() < SAME_M
+}
+
+/// The rims of the closed rows of a bout, rows side by side as one.
+fn closed_strips(bout: &Bout) -> Vec<[f64; 2]> {
+    let mut strips: Vec<[f64; 2]> = Vec::new();
+    for row in &bout.closed {
+        match strips.last_mut() {
+            Some(strip) if close(strip[0], row.left_m[1]) => strip[0] = row.left_m[0],
+            _ => strips.push(row.left_m),
+        }
+    }
+    strips
 }
 
 /// What lies on a face.

@@ -9,6 +9,8 @@ mod count;
 mod drawn;
 mod lay;
 #[cfg(test)]
+mod slow;
+#[cfg(test)]
 mod tests;
 
 use super::bout::Bout;
@@ -22,7 +24,7 @@ use crate::zones::LandUnits;
 pub use drawn::{DifferenceMap, LEAST_M2, coarse};
 
 use count::Count;
-use lay::{Key, lay};
+use lay::{Key, Laid, lay};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -175,7 +177,11 @@ impl Carried {
 
 /// Drives the bouts over the land, with what they carry.
 pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
-    let laid = lay(bouts, ground, carried, job);
+    driven(lay(bouts, ground, carried, job), ground, carried, job)
+}
+
+/// What comes of all that has been laid.
+fn driven(laid: Laid, ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
     let wanted: Vec<Vec<f64>> = ground
         .rates
         .iter()

@@ -7,7 +7,7 @@ use crate::map::{CellRates, Grid};
 use crate::zones::Facts;
 
 /// A job that follows polygons, for one or two products; `more` is added at its end.
-fn job(more: &str) -> Job {
+pub(super) fn job(more: &str) -> Job {
     let text = format!(
         r#"
 name = "t"
@@ -46,7 +46,7 @@ fn shape(metres: &[[f64; 2]]) -> Shape {
 }
 
 /// Land of disjoint shapes, each a row of its own.
-fn units(shapes: &[Shape]) -> LandUnits {
+pub(super) fn units(shapes: &[Shape]) -> LandUnits {
     let mut overlay = Overlay::default();
     for shape in shapes {
         overlay.add(shape.clone());
@@ -111,6 +111,19 @@ fn driven_with(
     delays: Delays,
     carried: &Carried,
 ) -> AsDriven {
+    let rates: Vec<Vec<f64>> = rates.iter().map(|rate| vec![*rate]).collect();
+    ground_of(&units(shapes), &rates, delays, |ground| {
+        drive(bouts, ground, carried, job)
+    })
+}
+
+/// Land with its rates, 0 outside of it; whoever drives follows its polygons.
+pub(super) fn ground_of<R>(
+    units: &LandUnits,
+    rates: &[Vec<f64>],
+    delays: Delays,
+    use_it: impl FnOnce(&Ground) -> R,
+) -> R {
     let none = || Grid {
         origin: [0.0; 2],
         cell: [1.0; 2],
@@ -119,9 +132,9 @@ fn driven_with(
         covered_m2: Vec::new().into(),
         kg_per_ha: CellRates::of_cells(0, std::iter::empty()),
     };
-    let ground = Ground {
-        units: &units(shapes),
-        rates: &rates.iter().map(|rate| vec![*rate]).collect::<Vec<_>>(),
+    use_it(&Ground {
+        units,
+        rates,
         map: &RateMap {
             zones: Vec::new(),
             metric: none(),
@@ -131,8 +144,7 @@ fn driven_with(
         outside: &[0.0],
         frame: &Frame::about(2.0, 53.0),
         delays: &[delays],
-    };
-    drive(bouts, &ground, carried, job)
+    })
 }
 
 /// Land from 0 to 100 m east and 0 to 6 m north, cut by a line at 45 degrees through (50, 3).

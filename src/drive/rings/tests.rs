@@ -151,8 +151,8 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
                     });
                 }
             };
-            let of_before: Vec<_> = before.iter().flat_map(pieces).collect();
-            let of_rings: Vec<_> = bouts.iter().flat_map(pieces).collect();
+            let of_before: Vec<_> = before.iter().flat_map(pieces).map(|of| of.data).collect();
+            let of_rings: Vec<_> = bouts.iter().flat_map(pieces).map(|of| of.data).collect();
             of_before.iter().chain(&of_rings).for_each(|ring| add(ring));
             let first_ring = of_before.len() as u32;
             let first_land = first_ring + of_rings.len() as u32;
@@ -194,4 +194,43 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
         }
     }
     assert!(saved_m2 > 100.0, "{saved_m2}");
+}
+
+/// Left out as it lies beside, or looked at: the same sections, and the same sums.
+#[test]
+fn ground_beside_a_piece_changes_nothing() {
+    let mut random = crate::drive::random_numbers::random_numbers(29);
+    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
+    for case in 0..12 {
+        let corners: Vec<[f64; 2]> = (0..14)
+            .map(|k| {
+                let (sine, cosine) = (f64::from(k) / 14.0 * std::f64::consts::TAU).sin_cos();
+                let radius = 70.0 * (0.2 + 0.8 * random());
+                [radius * cosine, radius * sine]
+            })
+            .collect();
+        let land = land(&corners, 12.0);
+        let job = job(6.0, if case % 2 == 0 { "first" } else { "last" });
+        let ways = Ways::of(&land, &job, |_| 0).unwrap();
+        let sections = sections(6.0, 1 + case % 5, rules[case % 3]);
+        let before = match case % 2 {
+            0 => Vec::new(),
+            _ => bout::interior(&ways, &land, &job, None, &sections),
+        };
+        let (quick, sums) = super::bouts(&ways.rings, &before, &job, &sections);
+        let mut ground = Ground::of(&ways.rings, &before);
+        ground.apart = |_, _| false;
+        let (slow, slow_sums) = along(ground, &job, &sections);
+        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{case}: {a} {b}");
+        near(sums.driven_m2, slow_sums.driven_m2);
+        near(sums.headland_m2, slow_sums.headland_m2);
+        assert_eq!(quick.len(), slow.len());
+        for (a, b) in quick.iter().zip(&slow) {
+            for (a, b) in a.sections.iter().zip(&b.sections) {
+                assert_eq!(a.on_m.len(), b.on_m.len(), "{case}");
+                let stations = a.on_m.iter().flatten().zip(b.on_m.iter().flatten());
+                stations.for_each(|(a, b)| near(*a, *b));
+            }
+        }
+    }
 }

@@ -1,20 +1,20 @@
 //! GeoJSON: RFC 7946, the `crs` member of the older 2008 specification, and features one after the other, a line
 //! each or with the separators of RFC 8142.
 //!
-//! The text is parsed straight into rings, with no tree of values in between: coordinates are most
-//! of such a file.
+//! The text is parsed feature by feature, with no tree of values in between: coordinates are most of such a file.
 
-mod attributes;
-mod coordinates;
 mod crs;
-mod object;
+mod features;
+mod geometry;
+mod properties;
 
 use super::gather::Gather;
-use super::{DeclaredCrs, Feature, Layer, Value, file};
+use super::{DeclaredCrs, Layer, Value, file};
 use crate::findings::{Fault, Outcome, Place};
-use object::{Object, Raw, Role, Seed, State};
-use serde::de::DeserializeSeed;
-use serde_json::value::RawValue;
+use features::{Feature, Features, Raw, Text, Top};
+use serde::de::{DeserializeSeed, Error};
+use serde_json::Value as Json;
+use serde_json::de::SliceRead;
 use std::borrow::Cow;
 use std::path::Path;
 
@@ -37,58 +37,86 @@ pub(super) fn parse(bytes: &[u8], path: &Path) -> Outcome<Layer> {
         ));
     }
     let text = without_separators(text);
-    let state = State::with_room_for(text.len());
-    let mut parser = serde_json::Deserializer::from_slice(&text);
-    let first = one(&mut parser, &state).map_err(|error| fault(path, &error, &state, 0))?;
-    let alone = !first.is_feature();
-    let mut texts = vec![first];
-    match parser.end() {
-        Ok(()) => {}
-        // Only features follow each other.
-        Err(error) if alone => return Err(fault(path, &error, &state, 0)),
-        Err(_) => rest(&text, &state, &mut texts, path)?,
-    }
-    layer(texts, state, path)
-}
-
-/// Parses one text.
-fn one<'de>(
-    parser: &mut serde_json::Deserializer<serde_json::de::SliceRead<'de>>,
-    state: &State,
-) -> Result<Object, serde_json::Error> {
-    state.heights.set(false);
-    let seed = Seed {
-        role: Role::Top,
-        state,
-    };
-    let mut top = seed.deserialize(parser)?;
-    top.heights = state.heights.get();
-    Ok(top)
-}
-
-/// The texts after the first. Each is cut out before it is parsed: asked where it is, a parser counts lines from
-/// the beginning.
-fn rest(text: &[u8], state: &State, texts: &mut Vec<Object>, path: &Path) -> Outcome<()> {
-    let mut pieces = serde_json::Deserializer::from_slice(text).into_iter::<&RawValue>();
-    let (mut counted, mut lines) = (0, 0);
-    let mut number = 0;
-    while let Some(piece) = pieces.next() {
-        number += 1;
-        state.feature.set(Some(number));
-        let piece = piece.map_err(|error| fault(path, &error, state, 0))?.get();
-        if number == 1 {
-            continue;
+    let mut features = Features::with_room_for(text.len());
+    let told = match content(&text, &mut features) {
+        Ok(crs) => crs.map_or(Ok(DeclaredCrs::Wgs84ByStandard), |own| crs::declared(&own)),
+        Err(Bad::Json(error)) => return Err(fault(path, &error, features.number)),
+        Err(Bad::Line(line, problem)) => {
+            return Err(no_geojson(path, line, &problem, features.number));
         }
-        // Lines before this piece, counted on from the piece before it.
-        let start = pieces.byte_offset() - piece.len();
-        let between = text.get(counted..start).unwrap_or_default();
-        lines += between.iter().filter(|byte| **byte == b'\n').count();
-        counted = start;
-        let mut parser = serde_json::Deserializer::from_slice(piece.as_bytes());
-        let top = one(&mut parser, state).map_err(|error| fault(path, &error, state, lines))?;
-        texts.push(top);
+        Err(Bad::Told(problem)) => Err(problem),
+    };
+    layer(told, features, path)
+}
+
+/// What is wrong with a text.
+enum Bad {
+    /// At a place in it.
+    Json(serde_json::Error),
+    /// A sentence about what ends in this line.
+    Line(usize, String),
+    /// A sentence about all of it.
+    Told(String),
+}
+
+impl From<serde_json::Error> for Bad {
+    fn from(error: serde_json::Error) -> Self {
+        Self::Json(error)
     }
-    Ok(())
+}
+
+/// Reads all texts of a file: a collection, a geometry, or features one after the other. Gives their `crs` member.
+fn content(text: &[u8], features: &mut Features) -> Result<Option<Json>, Bad> {
+    let mut parser = serde_json::Deserializer::from_slice(text);
+    let Top { own, has_features } = Text(features).deserialize(&mut parser)?;
+    match own.kind.as_deref() {
+        Some("FeatureCollection") => {
+            parser.end()?;
+            match has_features {
+                true => Ok(own.crs),
+                false => Err(Bad::Told(
+                    "The FeatureCollection has no `features`".to_owned(),
+                )),
+            }
+        }
+        Some("Topology") => Err(Bad::Told("This is TopoJSON, not GeoJSON".to_owned())),
+        kind => {
+            // What it may have had of a collection means nothing.
+            *features = Features::with_room_for(text.len());
+            if kind == Some("Feature") {
+                return sequence(own, text, parser, features);
+            }
+            features.take_bare(serde_json::from_slice(text)?);
+            Ok(own.crs)
+        }
+    }
+}
+
+/// A feature, and those that follow it. Only features may follow each other.
+fn sequence<'a>(
+    first: Feature,
+    text: &'a [u8],
+    parser: serde_json::Deserializer<SliceRead<'a>>,
+    features: &mut Features,
+) -> Result<Option<Json>, Bad> {
+    features.number = Some(1);
+    let crs = first.crs.clone();
+    let mut next = Some(first);
+    let mut texts = parser.into_iter::<Feature>();
+    for number in 2.. {
+        let Some(feature) = next else { break };
+        if feature.crs != crs {
+            return Err(Bad::Told("Its lines name different CRSs".to_owned()));
+        }
+        features.take(feature).map_err(|problem| {
+            let before = text.get(..texts.byte_offset()).unwrap_or_default();
+            let lines = before.iter().filter(|byte| **byte == b'\n').count();
+            Bad::Line(lines + 1, problem)
+        })?;
+        features.number = Some(number);
+        next = texts.next().transpose()?;
+    }
+    Ok(crs)
 }
 
 /// Separators of RFC 8142, which may stand before each text of a sequence, made blanks. In a string they would
@@ -103,8 +131,8 @@ fn without_separators(text: &[u8]) -> Cow<'_, [u8]> {
     text.iter().map(blank).collect()
 }
 
-/// The layer of one text, or of a sequence of features, each a text of its own.
-fn layer(mut texts: Vec<Object>, state: State, path: &Path) -> Outcome<Layer> {
+/// The layer of all features, if their texts told their CRS.
+fn layer(told: Result<DeclaredCrs, String>, features: Features, path: &Path) -> Outcome<Layer> {
     let place = Place::file(path);
     let wrong = |problem: String| {
         Fault::input(
@@ -115,17 +143,9 @@ fn layer(mut texts: Vec<Object>, state: State, path: &Path) -> Outcome<Layer> {
             "Export the layer again as GeoJSON.",
         )
     };
-    let members: Vec<_> = texts.iter_mut().map(|text| text.crs.take()).collect();
-    if members.windows(2).any(|two| two[0] != two[1]) {
-        return Err(wrong("Its lines name different CRSs".to_owned()));
-    }
-    let crs = match members.first() {
-        None | Some(None) => DeclaredCrs::Wgs84ByStandard,
-        Some(Some(member)) => crs::declared(member).map_err(&wrong)?,
-    };
-    let raw = object::features(texts, &state).map_err(wrong)?;
-    let attributes = state.attributes.into_inner().into_names();
-    let mut gather = Gather::new(place);
+    let crs = told.map_err(wrong)?;
+    let (raw, attributes) = features.all().map_err(wrong)?;
+    let mut gather = Gather::new(place.clone());
     let features = raw
         .into_iter()
         .enumerate()
@@ -142,44 +162,65 @@ fn layer(mut texts: Vec<Object>, state: State, path: &Path) -> Outcome<Layer> {
     })
 }
 
-fn feature(raw: Raw, number: usize, width: usize, gather: &mut Gather) -> Outcome<Feature> {
+fn feature(raw: Raw, number: usize, width: usize, gather: &mut Gather) -> Outcome<super::Feature> {
     let name = raw.id.unwrap_or_else(|| number.to_string());
-    gather.dropped(&name, raw.heights, false);
-    let geometry = gather.geometry(&name, raw.shape)?;
+    gather.dropped(&name, raw.drawn.heights, false);
+    let geometry = gather.geometry(&name, raw.drawn.shape)?;
     let mut values = raw.values;
     values.resize(width, Value::Missing);
-    Ok(Feature {
+    Ok(super::Feature {
         name,
         geometry,
         values,
     })
 }
 
-/// What the parser says, with its line and the feature it was in.
-fn fault(path: &Path, error: &serde_json::Error, state: &State, lines_before: usize) -> Box<Fault> {
-    let mut place = Place::file(path).line(lines_before + error.line());
-    if let Some(feature) = state.feature.get() {
-        place = place.feature(feature);
+/// JSON leaves open which of two members of one name counts, so two are refused.
+fn once<T, E: Error>(name: &str, place: &mut Option<T>, value: T) -> Result<(), E> {
+    match place.replace(value) {
+        None => Ok(()),
+        Some(_) => Err(E::custom(twice(name))),
     }
-    let text = error.to_string();
-    // The line stands in the place already.
-    let problem = text.split(" at line ").next().unwrap_or(&text);
+}
+
+fn twice(name: &str) -> String {
+    format!("the member `{name}` stands twice in one object")
+}
+
+/// What the parser says, with its line and the feature it was in.
+fn fault(path: &Path, error: &serde_json::Error, feature: Option<usize>) -> Box<Fault> {
     if error.is_eof() {
         return Fault::input(
             "read.truncated",
-            place,
+            place(path, error.line(), feature),
             "The file ends in the middle of its text",
             "a whole GeoJSON file",
             "Copy or export it again; it was cut off.",
         );
     }
+    let text = error.to_string();
+    // The line stands in the place already.
+    let problem = text.split(" at line ").next().unwrap_or(&text);
+    let problem = format!("{problem} (column {})", error.column());
+    no_geojson(path, error.line(), &problem, feature)
+}
+
+fn no_geojson(path: &Path, line: usize, problem: &str, feature: Option<usize>) -> Box<Fault> {
     Fault::input(
         "read.geojson",
-        place,
-        format!("This is not GeoJSON: {problem} (column {})", error.column()),
+        place(path, line, feature),
+        format!("This is not GeoJSON: {problem}"),
         "JSON text with one FeatureCollection, Feature or geometry (RFC 7946)",
         "Correct that line, or export the layer again as GeoJSON.",
     )
+}
+
+fn place(path: &Path, line: usize, feature: Option<usize>) -> Place {
+    let place = Place::file(path).line(line);
+    match feature {
+        Some(number) => place.feature(number),
+        None => place,
+    }
 }
 
 #[cfg(test)]

@@ -206,7 +206,7 @@ fn what_is_wrong_is_said() {
         (r#"{"type": "Circle", "coordinates": [1, 2]}"#, "'Circle'"),
         (
             r#"{"type": "Polygon", "coordinates": [[1, 2], [3, 4]]}"#,
-            "not nested as in a Polygon",
+            "integer `1`, expected a sequence",
         ),
         (
             r#"{"type": "Point", "coordinates": [1]}"#,
@@ -214,7 +214,7 @@ fn what_is_wrong_is_said() {
         ),
         (
             r#"{"type": "LineString", "coordinates": [[1, 2], 3]}"#,
-            "expected a position",
+            "integer `3`, expected a sequence",
         ),
         (
             r#"{"type": "LineString", "coordinates": [[1, 2], ["3", 4]]}"#,
@@ -222,7 +222,7 @@ fn what_is_wrong_is_said() {
         ),
         (
             r#"{"type": "Point", "coordinates": [[[[[1, 2]]]]]}"#,
-            "deeper",
+            "sequence, expected f64",
         ),
         (
             r#"{"type": "Point", "coordinates": [1e999, 2]}"#,
@@ -306,6 +306,39 @@ fn a_crs_member_of_the_old_specification() {
     );
 }
 
+/// Coordinates before the type are read once the type is known; the line is that of the geometry.
+#[test]
+fn coordinates_before_their_type() {
+    let layer = read(
+        r#"{"coordinates": [[], [[[0,0,7],[1,0,7],[1,1,7],[0,0,7]]]], "x": [[[]]], "type": "MultiPolygon"}"#,
+    )
+    .unwrap();
+    assert!(matches!(&layer.features[0].geometry, Geometry::Polygons(all) if all.len() == 1));
+    let codes: Vec<&str> = layer.findings.iter().map(|own| own.code.as_ref()).collect();
+    assert_eq!(codes, ["read.heights_dropped", "read.empty_part"]);
+    let twice = r#"{"coordinates": [1, 2], "type": "Point", "coordinates": [1, 2]}"#;
+    assert!(fault(twice).found.contains("stands twice"));
+    let wrong = fault("{\"coordinates\": [1, \"2\"],\n\"type\": \"Point\"}");
+    assert!(
+        wrong.found.contains("string \"2\", expected f64"),
+        "{wrong}"
+    );
+}
+
+/// A feature of a sequence that is none for what it holds is told with its own line.
+#[test]
+fn a_line_that_is_no_feature_is_named() {
+    let good = r#"{"type":"Feature","properties":{"a":1},"geometry":null}"#;
+    for bad in [
+        r#"{"type":"Feature","properties":{"a":1}}"#,
+        r#"{"type":"Feature","properties":{"a":1,"a":2},"geometry":null}"#,
+    ] {
+        let fault = fault(&format!("{good}\n\n{bad}\n{good}"));
+        assert_eq!(fault.place.line, Some(3), "{fault}");
+        assert_eq!(fault.place.feature.as_deref(), Some("2"), "{fault}");
+    }
+}
+
 /// The forms of RFC 8142 and of newline-delimited JSON.
 #[test]
 fn features_one_after_the_other_are_a_layer() {
@@ -340,6 +373,6 @@ fn features_one_after_the_other_are_a_layer() {
     assert!(
         fault(&format!("{one}\n{collection}"))
             .found
-            .contains("text 2")
+            .contains("'FeatureCollection' instead of 'Feature'")
     );
 }

@@ -1,0 +1,409 @@
+//! Fertiliser beside the seed fails closed: what no limit covers is not laid, and a stricter case never gets more.
+
+use super::placing::{LIMIT, no_file, starter, with};
+use super::{close, inside, rules};
+use crate::agronomy::crops::{self, Crop};
+use crate::agronomy::seed_safe::order::{TEXTURES, at_least_as_harmful};
+use crate::agronomy::{Rate, Tables, Verdict, rates};
+use crate::findings::{Finding, Severity};
+use crate::job::{
+    AboveLimit, FertiliserForm, Grade, Job, Lookup, SeedSafe, WordsByClass, row_spacing_m,
+};
+use crate::units::kg_per_ha_from_lb_per_acre;
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+use std::sync::LazyLock;
+
+/// Manitoba's 50 lb/ac of P2O5, as kg/ha of 12-52-0.
+fn moist() -> f64 {
+    kg_per_ha_from_lb_per_acre(50.0) / 0.52
+}
+
+fn decision(findings: &[Finding]) -> &Finding {
+    let found = findings
+        .iter()
+        .find(|finding| finding.code == "seed_safe.not_covered");
+    let found = found.expect("a decision");
+    assert_eq!(found.severity, Severity::Decision);
+    assert_eq!(found.place.feature.as_deref(), Some("starter"));
+    found
+}
+
+/// Nothing is laid, all of it is the balance, and the decision offers `words`.
+fn off(job: &Job, words: &str) {
+    let (rate, findings) = starter(job, "0");
+    assert_eq!(rate.kg_per_ha, 0.0, "{:?}", rules(&rate));
+    let left = rate
+        .balance
+        .as_ref()
+        .and_then(|left| left.nutrient_kg_per_ha);
+    assert!(left.is_some_and(|left| close(left, 110.0)), "{left:?}");
+    assert!(rules(&rate).contains(&"seed_safe.not_covered".to_owned()));
+    assert!(
+        rate.seed_safe
+            .iter()
+            .any(|check| check.verdict == Verdict::NotCovered)
+    );
+    let message = &decision(&findings).message;
+    assert!(message.contains(words), "{message}");
+}
+
+#[test]
+fn a_stricter_case_than_the_table_has_lays_nothing_and_is_offered_the_nearest() {
+    // Moist: 107.8 kg/ha. Dry once gave all 211.5, and so did rows of 25 cm and the crop called 'wheat'.
+    let covered = with(&[("#TAIL", LIMIT)]);
+    assert!(close(starter(&covered, "0").0.kg_per_ha, moist()));
+    let wheat = with(&[("#TAIL", &LIMIT.replace("cereals", "wheat"))]);
+    assert!(close(starter(&wheat, "0").0.kg_per_ha, moist()));
+    let dry = with(&[("#TAIL", &format!("{LIMIT}dry = true\n"))]);
+    off(&dry, "says nothing about dry soil");
+    off(&dry, "such as 53.9 kg/ha");
+    let mut wide = covered.clone();
+    wide.drill.row_spacing_m = Some(0.25);
+    off(&wide, "these are 0.25 m apart");
+    // The same grams per metre of row as in rows of 7 inches: 107.8 x 17.78 / 25.
+    off(&wide, "such as 76.6 kg/ha");
+    let narrow = with(&[("#TAIL", &LIMIT.replace("0.0254", "0.0127"))]);
+    off(&narrow, "such as 53.9 kg/ha");
+    let unknown = with(&[("#TAIL", &LIMIT.replace("cereals", "quinoa"))]);
+    off(&unknown, "not for 'quinoa'");
+    off(&with(&[]), "the job has no [[seed_safe]]");
+}
+
+#[test]
+fn a_signed_number_holds_for_its_case_and_under_every_ceiling() {
+    let own = |kg_per_ha: f64, more: &str| {
+        format!(
+            "[[own_seed_limit]]\nproduct = \"starter\"\nmax_kg_per_ha = {kg_per_ha}\nrow_spacing_m = 0.1524\n\
+             because = \"strips of my own\"\nby = \"the grower\"\non = \"2026-01-15\"\n{more}"
+        )
+    };
+    let dry = format!("{LIMIT}dry = true\n");
+    let job = |own: String| with(&[("#TAIL", &format!("{dry}{own}"))]);
+    let signed = job(own(60.0, "crop = \"wheat\"\ndry = true\n"));
+    let (rate, findings) = starter(&signed, "0");
+    assert_eq!(rate.kg_per_ha, 60.0);
+    assert!(
+        !findings
+            .iter()
+            .any(|finding| finding.severity == Severity::Decision)
+    );
+    let check = rate.seed_safe.last().expect("a check");
+    assert_eq!(
+        (check.verdict, check.limit_kg_per_ha),
+        (Verdict::Capped, Some(60.0))
+    );
+    assert!(check.source.contains("the grower") && check.source.contains("2026-01-15"));
+    // The moist table stays a ceiling.
+    let high = job(own(190.0, "crop = \"cereals\"\ndry = true\n"));
+    assert!(close(starter(&high, "0").0.kg_per_ha, moist()));
+    // Signed for another case.
+    off(&job(own(60.0, "crop = \"wheat\"\n")), "for a moist seedbed");
+    off(&job(own(60.0, "dry = true\n")), "no crop by name");
+    off(&job(own(60.0, "crop = \"peas\"\ndry = true\n")), "for peas");
+    let mut wide = signed.clone();
+    wide.drill.row_spacing_m = Some(0.25);
+    off(&wide, "these are 0.25 m apart");
+    // It opens nothing where a table holds.
+    let covered = with(&[(
+        "#TAIL",
+        &format!("{LIMIT}{}", own(190.0, "crop = \"wheat\"\n")),
+    )]);
+    assert!(close(starter(&covered, "0").0.kg_per_ha, moist()));
+}
+
+#[test]
+fn less_than_any_published_bound_asks_nothing() {
+    let with_rate = |kg_per_ha: f64| {
+        let mut job = with(&[("#TAIL", &format!("{LIMIT}dry = true\n"))]);
+        job.products[1].rate.need_from_table = None;
+        job.products[1].rate.nutrient = None;
+        job.products[1].rate.kg_per_ha = Some(Lookup::Same(kg_per_ha));
+        starter(&job, "0")
+    };
+    // The strictest for cereals that tells of such N: 15 lb N/ac, half of it in dry soil: 8.4 kg/ha N; of P2O5 28 kg/ha.
+    let (rate, findings) = with_rate(50.0);
+    assert_eq!(rate.kg_per_ha, 50.0);
+    assert!(findings.is_empty(), "{findings:?}");
+    assert!(
+        rate.seed_safe
+            .iter()
+            .all(|check| check.verdict == Verdict::Within)
+    );
+    assert_eq!(with_rate(56.0).0.kg_per_ha, 0.0);
+}
+
+#[test]
+fn the_two_ammonium_phosphates_are_two_forms() {
+    let dap = |ph: &str| {
+        let limit = format!("{LIMIT}{ph}");
+        with(&[
+            (
+                "n_percent = 12, p2o5_percent = 52",
+                "n_percent = 18, p2o5_percent = 46",
+            ),
+            ("\"monoammonium_phosphate\"", "\"diammonium_phosphate\""),
+            ("#TAIL", &limit),
+        ])
+    };
+    // Perennia, Cereal Crops Production Guide: about half where diammonium phosphate supplies the N.
+    let half = kg_per_ha_from_lb_per_acre(25.0) / 0.46;
+    assert!(close(
+        starter(&dap("soil_ph = 6.5\n"), "0").0.kg_per_ha,
+        half
+    ));
+    off(&dap(""), "no soil_ph is said");
+    off(&dap("soil_ph = 7.6\n"), "the soil has pH 7.6");
+    let by_layer = dap("soil_ph = { layer = \"soil\", by_class = { clay = 7.9, sand = 6.2 } }\n");
+    off(&by_layer, "the soil has pH 7.9");
+    let tables = Tables::read(&by_layer, no_file).expect("tables");
+    let (rates, _) = rates(&by_layer, &tables, &inside("sand", "0")).expect("rates");
+    assert!(close(rates[1].kg_per_ha, half));
+}
+
+#[test]
+fn ammonium_sulphate_beside_rape_and_boron_beside_any_seed_are_nothing() {
+    let fertiliser = |form: FertiliserForm, grade: Grade, crop: &str| {
+        let limit = format!(
+            "[[seed_safe]]\ncrop = \"{crop}\"\nspread_m = 0.0254\nsoil_ph = 6.5\ntexture = \"medium\"\n"
+        );
+        let mut job = with(&[("#TAIL", &limit)]);
+        let product = &mut job.products[1];
+        product.form = Some(form);
+        product.grade = Some(grade);
+        product.rate.need_from_table = None;
+        product.rate.nutrient = None;
+        product.rate.kg_per_ha = Some(Lookup::Same(40.0));
+        starter(&job, "0").0
+    };
+    let sulphate = Grade {
+        n_percent: 21.0,
+        ..Grade::default()
+    };
+    for crop in ["winter oilseed rape", "canola", "linseed"] {
+        let rate = fertiliser(FertiliserForm::AmmoniumSulphate, sulphate, crop);
+        assert_eq!(rate.kg_per_ha, 0.0, "{crop}");
+        assert_eq!(rate.seed_safe[0].verdict, Verdict::Capped);
+        assert_eq!(rate.balance.map(|left| left.kg_per_ha), Some(40.0));
+    }
+    let rate = fertiliser(FertiliserForm::AmmoniumSulphate, sulphate, "barley");
+    assert!(rate.kg_per_ha > 0.0);
+    let blend = Grade {
+        n_percent: 11.0,
+        p2o5_percent: 50.0,
+        boron_percent: 0.3,
+        ..Grade::default()
+    };
+    let rate = fertiliser(FertiliserForm::MonoammoniumPhosphate, blend, "barley");
+    assert_eq!(rate.kg_per_ha, 0.0);
+    assert!(rate.seed_safe[0].cell.contains("boron"));
+}
+
+#[test]
+fn every_nutrient_counts_and_what_no_named_table_counts_all_tables_hold() {
+    // 10-20-20 beside wheat by Kansas alone: N + K2O 30 lb/ac would be 112 kg/ha; nothing is published for its phosphate, whose
+    // form nobody knows.
+    let kansas = LIMIT
+        .replace("manitoba_phosphate", "kansas_n_k2o_wheat")
+        .replace("\"cereals\"", "\"wheat\"\ntexture = \"medium\"");
+    let blend = (
+        "n_percent = 12, p2o5_percent = 52",
+        "n_percent = 10, p2o5_percent = 20, k2o_percent = 20",
+    );
+    let other = ("\"monoammonium_phosphate\"", "\"without_urea\"");
+    off(
+        &with(&[blend, other, ("#TAIL", &kansas)]),
+        "no table for the P2O5",
+    );
+    // Monoammonium phosphate by the same table: its phosphate is held by the tables that count it.
+    let (rate, _) = starter(&with(&[("#TAIL", &kansas)]), "0");
+    assert!(close(rate.kg_per_ha, moist()), "{}", rate.kg_per_ha);
+    // No table named: of all that cover wheat the strictest is 50 lb/ac P2O5, as its N stays below 15 lb/ac.
+    let any = "[[seed_safe]]\ncrop = \"wheat\"\nspread_m = 0.0254\ntexture = \"medium\"\n";
+    let (rate, _) = starter(&with(&[("#TAIL", any)]), "0");
+    assert!(close(rate.kg_per_ha, moist()), "{}", rate.kg_per_ha);
+}
+
+#[test]
+fn land_that_is_sown_twice_bears_half_each_time() {
+    let mut job = with(&[("#TAIL", LIMIT)]);
+    job.headland.sown_twice = true;
+    let tables = Tables::read(&job, no_file).expect("tables");
+    let mut facts = inside("clay", "0");
+    let inner = rates(&job, &tables, &facts).expect("rates").0;
+    facts.part = crate::job::LandPart::Headland;
+    let outer = rates(&job, &tables, &facts).expect("rates").0;
+    assert!(close(inner[1].kg_per_ha, moist()) && close(outer[1].kg_per_ha, moist() / 2.0));
+}
+
+/// A grade that its form cannot have stops the job, and says what to look for on the bag.
+#[test]
+fn phosphorus_as_the_element_is_found_out() {
+    let text = |grade: &str, form: &str| {
+        let lines = [
+            ("n_percent = 12, p2o5_percent = 52", grade),
+            ("\"monoammonium_phosphate\"", form),
+        ];
+        let text = super::placing::text(&lines);
+        Job::parse(&text, std::path::Path::new("job.toml"))
+            .err()
+            .map(|fault| fault.to_string())
+            .unwrap_or_default()
+    };
+    let message = text(
+        "n_percent = 18, p2o5_percent = 20",
+        "\"diammonium_phosphate\"",
+    );
+    assert!(message.contains("20 % P is 46 % P2O5"), "{message}");
+    let message = text(
+        "n_percent = 12, p2o5_percent = 23",
+        "\"monoammonium_phosphate\"",
+    );
+    assert!(message.contains("23 % P is 53 % P2O5"), "{message}");
+    let message = text(
+        "n_percent = 18, p2o5_percent = 46",
+        "\"monoammonium_phosphate\"",
+    );
+    assert!(message.contains("18-46-0 is none of that"), "{message}");
+    let message = text("n_percent = 60, p2o5_percent = 46", "\"without_urea\"");
+    assert!(message.contains("106 percent"), "{message}");
+    assert_eq!(
+        text(
+            "n_percent = 11, p2o5_percent = 52",
+            "\"monoammonium_phosphate\""
+        ),
+        ""
+    );
+}
+
+const FORMS: [(FertiliserForm, f64, f64, f64); 8] = [
+    (FertiliserForm::Urea, 46.0, 0.0, 0.0),
+    (FertiliserForm::UreaWithInhibitor, 46.0, 0.0, 0.0),
+    (FertiliserForm::UreaAmmoniumNitrate, 46.0, 0.0, 0.0),
+    (FertiliserForm::MonoammoniumPhosphate, 12.0, 46.0, 0.0),
+    (FertiliserForm::DiammoniumPhosphate, 12.0, 46.0, 0.0),
+    (FertiliserForm::TripleSuperphosphate, 0.0, 46.0, 0.0),
+    (FertiliserForm::AmmoniumSulphate, 21.0, 0.0, 0.0),
+    (FertiliserForm::WithoutUrea, 10.0, 0.0, 20.0),
+];
+
+/// A case of the property below.
+#[derive(Debug, Clone)]
+struct Drawn {
+    named: Vec<&'static str>,
+    crop: Crop,
+    texture: usize,
+    dry: bool,
+    row_m: f64,
+    spread_m: f64,
+    form: usize,
+    kg_per_ha: f64,
+    twice: bool,
+}
+
+fn laid(job: &mut Job, of: &Drawn) -> Rate {
+    let entry = |table: Option<&&'static str>| SeedSafe {
+        table: table.map(|name| (*name).to_owned()),
+        file: None,
+        crop: of.crop.name().to_owned(),
+        spread_m: Some(of.spread_m),
+        dry: of.dry,
+        texture: Some(TEXTURES[of.texture].word().to_owned()),
+        texture_by_class: None::<WordsByClass>,
+        soil_ph: Some(Lookup::Same(6.5)),
+        above: AboveLimit::Cap,
+        stand_loss_percent: None,
+        moisture_texture_factor: None,
+    };
+    job.seed_safe = match of.named.is_empty() {
+        true => vec![entry(None)],
+        false => of.named.iter().map(|name| entry(Some(name))).collect(),
+    };
+    job.drill.row_spacing_m = Some(of.row_m);
+    job.headland.sown_twice = of.twice;
+    let (form, n_percent, p2o5_percent, k2o_percent) = FORMS[of.form];
+    let product = &mut job.products[1];
+    product.form = Some(form);
+    product.grade = Some(Grade {
+        n_percent,
+        p2o5_percent,
+        k2o_percent,
+        boron_percent: 0.0,
+    });
+    product.rate.kg_per_ha = Some(Lookup::Same(of.kg_per_ha));
+    assert_eq!(row_spacing_m(job), Some(of.row_m));
+    let tables = Tables::read(job, no_file).expect("tables");
+    let mut facts = inside("clay", "0");
+    facts.part = crate::job::LandPart::Headland;
+    rates(job, &tables, &facts).expect("rates").0.remove(1)
+}
+
+/// The job with one rate, and everything else to be drawn.
+static PLAIN: LazyLock<Job> = LazyLock::new(|| {
+    let mut job = with(&[]);
+    job.products[1].rate.need_from_table = None;
+    job.products[1].rate.nutrient = None;
+    job
+});
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 4_000, rng_seed: RngSeed::Fixed(20_261_130), failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Over moisture, rows, spread, texture, form, crop and land sown twice, with one table, two or all of them: the stricter
+    /// case never gets a higher rate.
+    #[test]
+    fn a_stricter_case_never_gets_a_higher_rate(
+        named in prop::collection::vec(0..22_usize, 0..3),
+        crops in (0..28_usize, 0..28_usize),
+        textures in (0..3_usize, 0..3_usize),
+        dry in (any::<bool>(), any::<bool>()),
+        twice in (any::<bool>(), any::<bool>()),
+        rows in (0.1..0.9_f64, prop_oneof![Just(1.0), 1.0..1.8_f64]),
+        spread in (0.01..0.1_f64, prop_oneof![Just(1.0), 0.3..1.0_f64]),
+        forms in (0..8_usize, 0..8_usize),
+        kg_per_ha in 1.0..300.0_f64,
+    ) {
+        let names = crate::agronomy::seed_safe::names();
+        let crop = |nth: usize| crops::all().nth(nth).expect("a crop");
+        let (tender, hardy) = match crop(crops.0).bears_less_than(crop(crops.1)) {
+            true => (crop(crops.0), crop(crops.1)),
+            false => (crop(crops.0), crop(crops.0)),
+        };
+        let (harmful, mild) = match at_least_as_harmful(FORMS[forms.0].0, FORMS[forms.1].0) {
+            true => (forms.0, forms.1),
+            false => (forms.0, forms.0),
+        };
+        // One grade for both, so that only the form differs.
+        let (harmful, mild) = if FORMS[harmful].1 == FORMS[mild].1 { (harmful, mild) } else { (harmful, harmful) };
+        let milder = Drawn {
+            named: named.iter().map(|nth| names[*nth]).collect(),
+            crop: hardy,
+            texture: textures.0.max(textures.1),
+            dry: dry.0 && dry.1,
+            row_m: rows.0,
+            spread_m: spread.0,
+            form: mild,
+            kg_per_ha,
+            twice: twice.0 && twice.1,
+        };
+        let stricter = Drawn {
+            crop: tender,
+            texture: textures.0.min(textures.1),
+            dry: dry.0 || dry.1,
+            row_m: rows.0 * rows.1,
+            spread_m: spread.0 * spread.1,
+            form: harmful,
+            twice: twice.0 || twice.1,
+            ..milder.clone()
+        };
+        let mut job = PLAIN.clone();
+        let more = laid(&mut job, &milder);
+        let less = laid(&mut job, &stricter);
+        prop_assert!(
+            less.kg_per_ha <= more.kg_per_ha * (1.0 + 1e-9),
+            "{} > {}: {:?} {:?} {:?} {:?}", less.kg_per_ha, more.kg_per_ha, stricter, milder,
+            less.seed_safe.iter().map(|c| (&c.cell, c.limit_kg_per_ha)).collect::<Vec<_>>(),
+            more.seed_safe.iter().map(|c| (&c.cell, c.limit_kg_per_ha)).collect::<Vec<_>>()
+        );
+    }
+}
