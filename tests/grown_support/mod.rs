@@ -180,16 +180,12 @@ fn soil(
     );
     let digits = Digits::of_layer(own, dice);
     let gaps = ["", "", "class_of_gaps = \"a\"\n"][dice.below(3) as usize];
-    let sliver = [
-        "",
-        "",
-        "[zones]\nsliver_area_m2 = 0.0\n",
-        "[zones]\nsliver_area_m2 = 1.0\n",
-    ];
+    let sliver = ["", "", "sliver_area_m2 = 0.0\n", "sliver_area_m2 = 1.0\n"];
     let sliver = sliver[dice.below(4) as usize];
     files.push(("soil.geojson".to_owned(), paper.text(&shapes, digits)));
+    // Gaps are drawn on purpose: no decision about them keeps files for terminals back.
     let layer = format!(
-        "{sliver}[[layer]]\nname = \"soil\"\nsource = {{ {} }}\nclass_attribute = \"soil\"\n{gaps}",
+        "[zones]\ngap_decision_percent = 100.0\n{sliver}[[layer]]\nname = \"soil\"\nsource = {{ {} }}\nclass_attribute = \"soil\"\n{gaps}",
         paper.source("soil", digits)
     );
     (layer, classes)

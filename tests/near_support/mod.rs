@@ -64,9 +64,12 @@ impl Case {
 /// What `twinsow plan` does, and more: plans, writes, and holds what was written against the plan and the job.
 fn delivered(folder: &Path) -> Outcome<(Plan, Vec<String>)> {
     let job = || Job::load(&folder.join("job.toml"));
-    let plan = plan::run(&job()?)?;
+    let mut plan = plan::run(&job()?)?;
     let out: PathBuf = folder.join("out");
+    // Whatever is open, files for terminals are to be looked at as well.
+    let findings = std::mem::take(&mut plan.findings);
     write::deliver(&plan, &out, "2026-09-20T12:00:00Z")?;
+    plan.findings = findings;
     let facts = PlanFacts::read(&out.join("plan.json"))?;
     // A job that plans has land for the audit too.
     let job = JobFacts::of(job()?).expect("the land of the job");
