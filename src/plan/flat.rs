@@ -116,7 +116,7 @@ mod tests {
         };
         let nowhere = with("soil_ph", "7.8");
         assert_eq!(nowhere.tally.products[1].flat_kg_per_ha, 0.0);
-        assert_eq!(nowhere.position_lost_kg_per_ha[1], 0.0);
+        assert_eq!(nowhere.default_kg_per_ha[1], 0.0);
         let not_on_clay = with(
             "soil_ph",
             "{ layer = \"soil\", by_class = { clay = 7.8 }, otherwise = 6.5 }",
@@ -126,7 +126,7 @@ mod tests {
             not_on_clay.flat_limit(1).map(|most| most.kg_per_ha),
             Some(0.0)
         );
-        assert_eq!(not_on_clay.position_lost_kg_per_ha[1], 0.0);
+        assert_eq!(not_on_clay.default_kg_per_ha[1], 0.0);
         let decision =
             |finding: &&crate::findings::Finding| finding.code == "seed_safe.not_covered";
         assert!(
