@@ -214,7 +214,7 @@ fn every_nutrient_counts_and_what_no_named_table_counts_all_tables_hold() {
     let other = ("\"monoammonium_phosphate\"", "\"without_urea\"");
     off(
         &with(&[blend, other, ("#TAIL", &kansas)]),
-        "no table for the P2O5",
+        "P2O5: no table for fertiliser without urea beside 'wheat'",
     );
     // Monoammonium phosphate by the same table: its phosphate is held by the tables that count it.
     let (rate, _) = starter(&with(&[("#TAIL", &kansas)]), "0");
