@@ -319,7 +319,8 @@ impl<'a> Asked<'a> {
 
     /// Why something of what lies there is held by no table; empty where all of it is.
     fn unheld(&self, said: &[Said]) -> String {
-        let mut whys: Vec<String> = Vec::new();
+        // Each reason once, with the nutrients that it is about.
+        let mut whys: Vec<(Vec<&str>, String)> = Vec::new();
         for part in self.parts {
             let brings = nutrient::NUTRIENTS
                 .into_iter()
@@ -328,23 +329,32 @@ impl<'a> Asked<'a> {
             for of in brings {
                 none = false;
                 let held = |said: &&Said| said.covers() && said.holds(part, of);
-                if !said.iter().any(|said| held(&said)) {
-                    whys.push(self.why_not(said, part, of));
+                if said.iter().any(|said| held(&said)) {
+                    continue;
+                }
+                let (symbol, why) = (nutrient::symbol(of), self.why_not(said, part, of));
+                match whys.iter_mut().find(|(_, known)| *known == why) {
+                    Some((symbols, _)) if symbols.contains(&symbol) => {}
+                    Some((symbols, _)) => symbols.push(symbol),
+                    None => whys.push((vec![symbol], why)),
                 }
             }
             if none {
-                whys.push(format!(
+                let why = format!(
                     "'{}' brings no N, P2O5 or K2O by its grade, and tables count these only",
                     part.product.id
-                ));
+                );
+                whys.push((Vec::new(), why));
             }
         }
-        whys.dedup();
-        whys.join("; ")
+        let said = whys.iter().map(|(symbols, why)| match symbols.is_empty() {
+            true => why.clone(),
+            false => format!("{}: {why}", symbols.join(" and ")),
+        });
+        said.collect::<Vec<_>>().join("; ")
     }
 
     fn why_not(&self, said: &[Said], part: &Part, of: Nutrient) -> String {
-        let symbol = nutrient::symbol(of);
         let about = |said: &&Said| match &said.answer {
             Answer::NotCovered(_) => said.holds(part, of),
             Answer::Limit(_) => false,
@@ -361,11 +371,11 @@ impl<'a> Asked<'a> {
         let near: Vec<String> = near.take(2).map(why).collect();
         match near.is_empty() {
             true => format!(
-                "no table for the {symbol} of {} beside '{}'",
+                "no table for {} beside '{}'",
                 part.form.map_or("this form", FertiliserForm::words),
                 self.case.crop
             ),
-            false => format!("{symbol}: {}", near.join("; ")),
+            false => near.join("; "),
         }
     }
 
