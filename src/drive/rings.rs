@@ -263,7 +263,11 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
         };
         let seen = Seen::of(&cell);
         let borders = ground.rings.borders.near(&seen.around);
-        let borders = borders.map(|edge| cell_edge(&cell, edge)).collect();
+        let borders: Vec<Edge> = borders.map(|edge| cell_edge(&cell, edge)).collect();
+        // Most of the interior bouts lies in the interior.
+        if borders.is_empty() && rings.borders.at(start) <= 0 {
+            continue;
+        }
         let before = ground.before(seen.around, nth);
         let widths = ground.widths(&cell, &seen, borders, before);
         sum += widths.iter().map(Stretch::open_m2).sum::<f64>();
@@ -271,11 +275,19 @@ pub(super) fn drilled_m2(rings: &Rings, before: &[Bout]) -> f64 {
     sum
 }
 
+/// Ground is looked up in parts of this length, so that the box of a long bout does not meet all others, m.
+const PART_M: f64 = 100.0;
+
 /// The ground of a bout's sections while they are on.
 fn pieces(bout: &Bout) -> impl Iterator<Item = Piece> {
     let rings = bout.sections.iter().flat_map(|section| {
         let on = section.on_m.iter();
-        on.flat_map(|on| bout.path.ground(*on, section.left_m))
+        let parts = on.flat_map(|[from, to]| {
+            let count = ((to - from) / PART_M).ceil().max(1.0);
+            let at = move |nth: usize| from + nth as f64 / count * (to - from);
+            (0..count as usize).map(move |nth| [at(nth), at(nth + 1)])
+        });
+        parts.flat_map(|part| bout.path.ground(part, section.left_m))
     });
     rings.map(piece)
 }
