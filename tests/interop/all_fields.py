@@ -1,8 +1,9 @@
 #!/usr/bin/env python3
 """Plans every parcel of the two shared field files (200) in one run and checks each plan.
 
-Per parcel: two made layers of two classes (tests/figures/field_zones.py), seed by the one, fertiliser by the
-other (two seeds, so that no limit beside the seed is asked for), a headland of one bout. The program is started once with all jobs. Checked for each parcel:
+Per parcel: two made layers of two classes (tests/figures/field_zones.py), a seed by the one, another by the other (two
+seeds, so that no limit beside the seed is asked for), a headland of one bout. The program is started once with all jobs.
+Checked for each parcel:
 
 - the run exits 0 or 1, and the plan is there;
 - the boundary's area is the geodesic one (pyproj) to 1e-6, and so is the area of every class pair, against
