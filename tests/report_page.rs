@@ -73,9 +73,14 @@ fn the_numbers_on_the_page_are_those_of_the_plan() {
         let decimals = shown
             .split_once('.')
             .map_or(0, |(_, decimals)| decimals.len());
+        // The bounds of a speed window are rounded to its inside.
+        let most = match from.starts_with("/drill/field_speed/") {
+            true => 1.0001,
+            false => 0.5001,
+        };
         let off = (shown.parse::<f64>().unwrap() - value).abs();
         assert!(
-            off <= 0.5001 * 10_f64.powi(-(decimals as i32)),
+            off <= most * 10_f64.powi(-(decimals as i32)),
             "{from}: {shown} for {value}"
         );
         held += 1;

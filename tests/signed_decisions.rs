@@ -212,12 +212,12 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
         )
         .replace(
             "hopper = \"rear\"\n",
-            "hopper = \"rear\"\nform = \"ammonium_phosphate\"\ngrade = { p2o5_percent = 20 }\n",
+            "hopper = \"rear\"\nform = \"monoammonium_phosphate\"\ngrade = { n_percent = 12, p2o5_percent = 52 }\n",
         );
     let moist = entry(0.31)
         .replace(
             "starter (0-0-0)",
-            "starter (0-20-0, ammonium phosphate); manitoba_phosphate for cereals, moist, spread 0.03 m",
+            "starter (12-52-0, monoammonium phosphate); manitoba_phosphate for cereals, moist, spread 0.03 m",
         )
         .replace("\"6 m\"", "\"6 m, 48 rows, 0.125 m apart\"");
     with(starter.clone() + &limit(false) + &moist, 0);

@@ -1,8 +1,9 @@
 #!/usr/bin/env python3
 """Plans every parcel of the two shared field files (200) in one run and checks each plan.
 
-Per parcel: two made layers of two classes (tests/figures/field_zones.py), seed by the one, fertiliser by the
-other, a headland of one bout. The program is started once with all jobs. Checked for each parcel:
+Per parcel: two made layers of two classes (tests/figures/field_zones.py), a seed by the one, another by the other (two
+seeds, so that no limit beside the seed is asked for), a headland of one bout. The program is started once with all jobs.
+Checked for each parcel:
 
 - the run exits 0 or 1, and the plan is there;
 - the boundary's area is the geodesic one (pyproj) to 1e-6, and so is the area of every class pair, against
@@ -73,8 +74,8 @@ pack_kg = 25.0
 rate = {{ kg_per_ha = {{ layer = "soil", by_class = {soil} }} }}
 [[product]]
 id = "starter"
-name = "Starter"
-kind = "fertiliser"
+name = "Second seed"
+kind = "seed"
 hopper = "rear"
 bulk_density_kg_per_l = 1.0
 pack_kg = 50.0
