@@ -44,10 +44,15 @@ pub(super) fn finding(
 ) {
     let ids = drafts
         .iter()
-        .filter(|draft| is_placed(draft.product) && draft.expected() > 0.0)
+        .filter(|draft| is_placed(draft.product) && draft.full_kg_per_ha > 0.0)
         .map(|draft| draft.product.id.as_str());
     let who = text::list(ids);
     let place: Place = chain::job_file(job);
+    // Where nothing is laid for want of a limit the decision says so, and a ceiling of a milder case is no news.
+    let left_out = |draft: &Draft| draft.cap.as_ref().is_some_and(|cap| !cap.covered);
+    if check.verdict == Verdict::Capped && drafts.iter().any(left_out) {
+        return;
+    }
     match (check.verdict, check.limit_kg_per_ha) {
         (Verdict::Above, Some(limit)) => findings.push(Finding::decision(
             "seed_safe.above",
