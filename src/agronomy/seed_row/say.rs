@@ -27,8 +27,7 @@ pub(super) fn not_covered(
         "seed_safe.not_covered",
         chain::job_file(job),
         format!(
-            "'{id}', {} kg/ha wanted with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}",
-            text::rate(part.kg_per_ha)
+            "'{id}' with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}"
         ),
     );
     finding.place = finding.place.feature(id);
