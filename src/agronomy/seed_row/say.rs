@@ -27,8 +27,7 @@ pub(super) fn not_covered(
         Decision::SeedRowNotCovered,
         chain::job_file(job),
         format!(
-            "'{id}', {} kg/ha wanted with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}",
-            text::rate(part.kg_per_ha)
+            "'{id}' with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}"
         ),
     );
     finding.place = finding.place.feature(id);
@@ -46,10 +45,15 @@ pub(super) fn finding(
 ) {
     let placed = drafts
         .iter()
-        .filter(|draft| is_placed(draft.product) && draft.expected() > 0.0);
+        .filter(|draft| is_placed(draft.product) && draft.full_kg_per_ha > 0.0);
     let ids = || placed.clone().map(|draft| draft.product.id.as_str());
     let who = text::list(ids());
     let place: Place = chain::job_file(job);
+    // Where nothing is laid for want of a limit the decision says so, and a ceiling of a milder case is no news.
+    let left_out = |draft: &Draft| draft.cap.as_ref().is_some_and(|cap| !cap.covered);
+    if check.verdict == Verdict::Capped && drafts.iter().any(left_out) {
+        return;
+    }
     match (check.verdict, check.limit_kg_per_ha) {
         (Verdict::Above, Some(limit)) => findings.push(Finding::decision(
             Decision::AboveSeedRowLimit,
