@@ -73,7 +73,7 @@ sliver_area_m2 = 0.01
 
 [grid]
 cell_m = 5.0
-most_cells = 20000000
+most_cells = 10000000
 
 [drill]
 name = "Six-metre drill (invented)"
