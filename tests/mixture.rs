@@ -16,6 +16,7 @@ fn the_example_prints_rates_and_shares() {
     let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
         .arg("plan")
         .arg(example())
+        .arg("--details")
         .arg("--out")
         .arg(&out)
         .output()

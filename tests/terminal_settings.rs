@@ -150,10 +150,12 @@ fn polygons_can_be_ready_for_the_stick() {
 
 #[test]
 fn the_gate_check_lies_near_the_entrance_with_rates_of_the_grid() {
-    let (text, plan, _folder) = planned(&[(
+    let (_, plan, folder) = planned(&[(
         "name = \"Long Shoal\"",
         "entrance = { lon = 2.4995, lat = 54.7995 }",
     )]);
+    let job = folder.path().join("job.toml").display().to_string();
+    let (_, text) = twinsow(&["plan", &job, "--details"]);
     assert!(text.contains("Gate check"), "{text}");
     let places = plan["gate_check"].as_array().expect("places");
     assert_eq!(places.len(), 3, "{places:?}");

@@ -2,7 +2,7 @@
 
 use super::number::{Numbers, Rounded, grouped};
 use super::table::{Column, Table};
-use super::{cautions, drill, files_in_short, findings, heading};
+use super::{cautions, drill, files_in_short, findings, heading, terminal};
 use crate::plan::Plan;
 use crate::write::Written;
 use std::fmt::Write as _;
@@ -14,6 +14,7 @@ pub(in crate::cli) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Writt
     let mut text = heading(plan, job, numbers);
     text.push_str(&products(plan, numbers));
     text.push_str(&machine(plan, numbers));
+    text.push_str(&terminal::shut_by_hand(plan));
     text.push_str(&findings::in_short(&plan.findings));
     text.push_str(&files_in_short(out, written));
     let _ = writeln!(

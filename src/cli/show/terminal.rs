@@ -15,6 +15,25 @@ pub(super) fn text(plan: &Plan) -> String {
     for line in yard {
         let _ = writeln!(text, "  {line}");
     }
+    text.push_str(&shut_by_hand(plan));
+    if let Some(map) = plan.maps.rate.terminal.first() {
+        let each = map.products.iter().zip(map.drift_kg());
+        let each = each
+            .filter_map(|(at, kg)| Some(format!("{} {kg:+.2} kg", plan.job.products.get(*at)?.id)));
+        let _ = writeln!(
+            text,
+            "\nPolygons for terminals: {} points instead of {}, which changes {}",
+            grouped(map.points as f64, 0),
+            grouped(map.points_before as f64, 0),
+            each.collect::<Vec<_>>().join(", ")
+        );
+    }
+    text
+}
+
+/// Land on which somebody has to shut a meter by hand.
+pub(super) fn shut_by_hand(plan: &Plan) -> String {
+    let mut text = String::new();
     for land in plan.shut_by_hand() {
         let name = plan
             .job
@@ -27,18 +46,6 @@ pub(super) fn text(plan: &Plan) -> String {
             name.unwrap_or_default(),
             hectares(land.area_m2),
             grouped(land.at_stake_kg, 0)
-        );
-    }
-    if let Some(map) = plan.maps.rate.terminal.first() {
-        let each = map.products.iter().zip(map.drift_kg());
-        let each = each
-            .filter_map(|(at, kg)| Some(format!("{} {kg:+.2} kg", plan.job.products.get(*at)?.id)));
-        let _ = writeln!(
-            text,
-            "\nPolygons for terminals: {} points instead of {}, which changes {}",
-            grouped(map.points as f64, 0),
-            grouped(map.points_before as f64, 0),
-            each.collect::<Vec<_>>().join(", ")
         );
     }
     text
