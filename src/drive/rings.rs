@@ -14,7 +14,7 @@ use crate::geometry::offset::inset;
 use crate::geometry::{Csr, Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
-use rstar::primitives::{GeomWithData, Rectangle};
+use rstar::primitives::GeomWithData;
 use rstar::{AABB, Envelope, RTree, RTreeObject};
 
 /// Less open width does not count, m: arcs are driven in chords, which lie within a few millimetres of those of
@@ -292,15 +292,18 @@ fn pieces(bout: &Bout) -> impl Iterator<Item = Piece> {
     rings.map(piece)
 }
 
+/// Whether two rings have no land in common.
+type Apart = fn(&[[f64; 2]], &[[f64; 2]]) -> bool;
+
 /// The headland, and what has been drilled.
 struct Ground<'a> {
     rings: &'a Rings,
     /// By the bouts before the rings, numbered in the order in which they are driven.
-    before: RTree<GeomWithData<Rectangle<[f64; 2]>, (usize, Piece)>>,
+    before: RTree<Boxed<(usize, Piece)>>,
     /// By each straight piece of each ring so far.
     by_rings: Vec<Vec<Vec<Piece>>>,
     /// Whether what has been drilled is left out, as it lies beside what is to be.
-    apart: fn(&[[f64; 2]], &[[f64; 2]]) -> bool,
+    apart: Apart,
 }
 
 impl<'a> Ground<'a> {

@@ -6,7 +6,7 @@
 pub struct Extras {
     /// Polygons for terminals ([`crate::map::RateMap::terminal`]).
     pub terminal_polygons: bool,
-    /// Outlines for drawings ([`super::Plan::drawing`]).
+    /// Outlines for drawings ([`super::Maps::drawing`]).
     pub drawing: bool,
 }
 

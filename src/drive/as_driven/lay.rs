@@ -52,10 +52,13 @@ pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job)
     lay_by(&TOGETHER, bouts, ground, carried, job)
 }
 
+/// The ground of a way from one distance along it to another, between two distances beside it, m: rings.
+type GroundOf = fn(&Path, [f64; 2], [f64; 2]) -> Vec<Vec<[f64; 2]>>;
+
 /// How stretches become polygons.
 pub(super) struct Outlines {
     pub(super) swaths: for<'a> fn(&Bout, &'a [SownStretch]) -> Vec<Swath<'a>>,
-    pub(super) ground: fn(&Path, [f64; 2], [f64; 2]) -> Vec<Vec<[f64; 2]>>,
+    pub(super) ground: GroundOf,
 }
 
 /// As few as can be.

@@ -77,7 +77,7 @@ fn field(seed: u64) -> Field {
             headland_m: 8.0,
             setbacks: Vec::new(),
             to_keep: Vec::new(),
-            guide: (seed % 3 == 0).then_some(curve),
+            guide: seed.is_multiple_of(3).then_some(curve),
         },
         zones: zones.into_iter().map(|(_, shape)| shape).collect(),
     }
@@ -95,7 +95,11 @@ fn near(seed: u64, what: &str, got: f64, wanted: f64, whole: f64) {
 
 fn hold(seed: u64) {
     let field = field(seed);
-    let headland = if seed % 2 == 0 { "first" } else { "last" };
+    let headland = if seed.is_multiple_of(2) {
+        "first"
+    } else {
+        "last"
+    };
     let flow = ["meter_slows", "returned", "redistributed"][seed as usize / 2 % 3];
     let mut job = job("[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.4\n");
     let drive = job.drive.as_mut().unwrap();
