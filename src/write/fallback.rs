@@ -1,7 +1,7 @@
 //! One Shapefile per product for terminals that take no task data, and a page on which to use when.
 
 use super::attributes::{Kind, Value};
-use super::open::{open_lines, signed_lines};
+use super::open::{OpenLine, open_lines, signed_lines};
 use super::product_names::{self, ONLY_RATE, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
@@ -105,7 +105,8 @@ fn page(
     let mut page = format!("Plan {} - {}\r\n\r\n", plan.id, one_line(&plan.job.name));
     let held_back = plan.holds_any_back();
     let several = plan.job.products.len() > 1;
-    for lines in [open_lines(plan), signed_lines(plan)] {
+    let open: Vec<String> = open_lines(plan).iter().map(OpenLine::to_string).collect();
+    for lines in [open, signed_lines(plan)] {
         for line in lines
             .iter()
             .map(String::as_str)
@@ -190,10 +191,12 @@ fn page(
         ));
     }
     page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
-    for of in caution::cautions(&plan.job) {
-        for text in of.texts {
-            page.push_str(&format!("    {}: {text}\r\n", one_line(&of.name)));
-        }
+    for said in caution::by_text(&plan.job) {
+        let mut names = said.names;
+        // A product and what is broadcast for it may have one name.
+        names.dedup();
+        let names = one_line(&names.join(", "));
+        page.push_str(&format!("    {names}: {}\r\n", said.text));
     }
     page.push_str(&format!("    {AT_THE_DRILL}\r\n"));
     page

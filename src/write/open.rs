@@ -3,12 +3,31 @@
 
 use crate::findings::{Concerns, Settled};
 use crate::plan::{Case, Plan};
+use std::fmt;
 
 /// Name of the note in place of files for terminals.
 pub(super) const NOTE: &str = "terminal/NOT-READY.txt";
 
+/// A line about what is open.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum OpenLine {
+    /// A sentence, which may be broken to the width of a screen.
+    Words(String),
+    /// A line for the job file, to be copied as it is.
+    Entry(String),
+}
+
+impl fmt::Display for OpenLine {
+    fn fmt(&self, to: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Words(line) | Self::Entry(line) => to.write_str(line),
+        }
+    }
+}
+
 /// The decisions that are open, and how each is settled; empty without any.
-pub fn open_lines(plan: &Plan) -> Vec<String> {
+pub fn open_lines(plan: &Plan) -> Vec<OpenLine> {
+    use OpenLine::{Entry, Words};
     let open = plan.open();
     let mut lines = Vec::new();
     let Some(first) = (match open.len() {
@@ -20,25 +39,25 @@ pub fn open_lines(plan: &Plan) -> Vec<String> {
     }) else {
         return lines;
     };
-    lines.push(first);
-    lines.push(held_back(plan));
+    lines.push(Words(first));
+    lines.push(Words(held_back(plan, open.len())));
     for (nth, case) in open.iter().enumerate() {
-        lines.push(String::new());
-        lines.push(format!(
+        lines.push(Words(String::new()));
+        lines.push(Words(format!(
             "{}. {} [{}]",
             nth + 1,
             one_line(&case.message),
             case.decision.code()
-        ));
-        lines.push(format!("   It concerns {}.", concerned(plan, case)));
-        lines.push(format!("   {}", how(case)));
+        )));
+        lines.push(Words(format!("   It concerns {}.", concerned(plan, case))));
+        lines.push(Words(format!("   {}", how(case))));
         if let Some(entry) = case.entry(&plan.job) {
-            lines.push(String::new());
-            lines.extend(entry.lines().map(|line| format!("   {line}")));
+            lines.push(Words(String::new()));
+            lines.extend(entry.lines().map(|line| Entry(format!("   {line}"))));
         }
     }
-    lines.push(String::new());
-    lines.push("Then plan the job again.".to_owned());
+    lines.push(Words(String::new()));
+    lines.push(Words("Then plan the job again.".to_owned()));
     lines
 }
 
@@ -69,7 +88,7 @@ pub(super) fn note(plan: &Plan) -> String {
         format!("Plan {} - {}", plan.id, one_line(&plan.job.name)),
         String::new(),
     ];
-    lines.extend(open_lines(plan));
+    lines.extend(open_lines(plan).iter().map(OpenLine::to_string));
     let signed = signed_lines(plan);
     if !signed.is_empty() {
         lines.push(String::new());
@@ -80,15 +99,21 @@ pub(super) fn note(plan: &Plan) -> String {
 }
 
 /// Which files are not there.
-fn held_back(plan: &Plan) -> String {
+fn held_back(plan: &Plan, open: usize) -> String {
+    let until = match open {
+        1 => "Until it is settled",
+        _ => "Until they are settled",
+    };
     let ready: Vec<String> = (0..plan.job.products.len())
         .filter(|&nth| !plan.holds_back(nth))
         .map(|nth| name(plan, nth))
         .collect();
     match ready.is_empty() {
-        true => "Until they are settled no file that a terminal could load is written: no task data, no Shapefile, neither below terminal nor below gis.".to_owned(),
+        true => format!(
+            "{until} no file that a terminal could load is written: no task data, no Shapefile, neither below terminal nor below gis."
+        ),
         false => format!(
-            "Until they are settled no task data are written, for a set is loaded as a whole, and Shapefiles for {} alone.",
+            "{until} no task data are written, for a set is loaded as a whole, and Shapefiles for {} alone.",
             ready.join(", ")
         ),
     }

@@ -27,7 +27,7 @@ pub(super) fn not_covered(
         Decision::SeedRowNotCovered,
         chain::job_file(job),
         format!(
-            "'{id}' with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}"
+            "'{id}' with the seed: {why}. Nothing of it is laid. Let it be 0, all of it the balance to broadcast, and sign for that as [[accepted]]; name a table or a case that covers it in [[seed_safe]]; or sign a number of your own as [[own_seed_limit]] for '{id}'{offer}"
         ),
     );
     finding.place = finding.place.feature(id);

@@ -48,7 +48,7 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
         [low, high] => format!("{low} to {high}"),
     };
     let in_packs = |packs: Option<u64>| match packs {
-        None => String::new(),
+        None | Some(0) => String::new(),
         Some(1) => "in 1 pack".to_owned(),
         Some(packs) => format!("in {packs} packs"),
     };
@@ -105,5 +105,8 @@ fn machine(plan: &Plan, numbers: Numbers) -> String {
             plan.drive.bouts.len()
         ));
     }
-    lines.iter().map(|line| format!("{line}\n")).collect()
+    lines
+        .iter()
+        .map(|line| cautions::wrapped("", line))
+        .collect()
 }

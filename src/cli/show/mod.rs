@@ -29,7 +29,7 @@ use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
 use crate::job::UnitSystem;
 use crate::plan::Plan;
-use crate::write::{self, Written};
+use crate::write::{self, OpenLine, Written};
 use number::{Numbers, hectares, kilograms};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -52,9 +52,15 @@ pub(super) fn plan(
 
 /// What is open, and what somebody has signed for; empty without either.
 fn decisions(plan: &Plan) -> String {
-    let parts = [write::open_lines(plan), write::signed_lines(plan)];
-    let parts = parts.iter().filter(|lines| !lines.is_empty());
-    parts.map(|lines| lines.join("\n") + "\n\n").collect()
+    let open = write::open_lines(plan).into_iter().map(|line| match line {
+        OpenLine::Words(line) => cautions::wrapped("", &line),
+        OpenLine::Entry(line) => format!("{line}\n"),
+    });
+    let signed = write::signed_lines(plan).into_iter();
+    let signed = signed.map(|line| cautions::wrapped("", &line));
+    let parts = [open.collect::<String>(), signed.collect::<String>()];
+    let told = parts.iter().filter(|part| !part.is_empty());
+    told.map(|part| format!("{part}\n")).collect()
 }
 
 /// Field, farm, land and plan; then the job.
