@@ -36,6 +36,14 @@ pub(super) fn text(job: &Job) -> String {
     out
 }
 
+/// A paragraph that fits the terminal; on a pipe one line, for whoever looks for words in it.
+pub(super) fn fitted(indent: &str, text: &str) -> String {
+    match screen_columns() {
+        Some(_) => wrapped(indent, text),
+        None => format!("{indent}{text}\n"),
+    }
+}
+
 /// A paragraph in lines: the first after `indent`, the others two columns further in.
 pub(super) fn wrapped(indent: &str, text: &str) -> String {
     let width = screen_columns().map_or(WIDTH, |columns| columns.clamp(40, WIDTH));

@@ -1,6 +1,6 @@
 //! Findings by weight, with repeats collapsed.
 
-use super::cautions::wrapped;
+use super::cautions::fitted;
 use super::number::hectares;
 use crate::findings::{Finding, Place, Severity};
 use std::fmt::Write as _;
@@ -80,13 +80,13 @@ fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
             place if *place == Place::nowhere() => String::new(),
             place => format!(" ({place})"),
         };
-        text.push_str(&wrapped(
+        text.push_str(&fitted(
             indent,
             &format!("{}{place} [{code}]", finding.message),
         ));
         if let Some(signed) = &finding.accepted {
             let said = format!("Accepted by {} on {}: {}", signed.by, signed.on, signed.why);
-            text.push_str(&wrapped(&format!("{indent}  "), &said));
+            text.push_str(&fitted(&format!("{indent}  "), &said));
         }
     }
     text

@@ -107,6 +107,6 @@ fn machine(plan: &Plan, numbers: Numbers) -> String {
     }
     lines
         .iter()
-        .map(|line| cautions::wrapped("", line))
+        .map(|line| cautions::fitted("", line))
         .collect()
 }

@@ -53,11 +53,11 @@ pub(super) fn plan(
 /// What is open, and what somebody has signed for; empty without either.
 fn decisions(plan: &Plan) -> String {
     let open = write::open_lines(plan).into_iter().map(|line| match line {
-        OpenLine::Words(line) => cautions::wrapped("", &line),
+        OpenLine::Words(line) => cautions::fitted("", &line),
         OpenLine::Entry(line) => format!("{line}\n"),
     });
     let signed = write::signed_lines(plan).into_iter();
-    let signed = signed.map(|line| cautions::wrapped("", &line));
+    let signed = signed.map(|line| cautions::fitted("", &line));
     let parts = [open.collect::<String>(), signed.collect::<String>()];
     let told = parts.iter().filter(|part| !part.is_empty());
     told.map(|part| format!("{part}\n")).collect()
