@@ -74,6 +74,7 @@ pack_kg = 25.0
 rate = {{ kg_per_ha = {{ layer = "soil", by_class = {soil} }} }}
 [[product]]
 id = "starter"
+crop = "rye"
 name = "Second seed"
 kind = "seed"
 hopper = "rear"

@@ -53,6 +53,13 @@ kind = "fertiliser"
 hopper = "rear"
 bulk_density_kg_per_l = 1.0
 rate.kg_per_ha = {{ layer = "soil", by_class = {{ light = 120.0, medium = 100.0, heavy = 80.0 }} }}
+
+[[own_seed_limit]]
+product = "starter"
+max_kg_per_ha = 200.0
+because = "made for this check"
+by = "tests/interop/farm.py"
+on = "2031-02-03"
 """
 
 
