@@ -94,4 +94,13 @@ fn every_file_of_the_demo_is_what_it_was_for_any_number_of_threads() {
         differing.is_empty(),
         "these files differ from {LIST}: {differing:#?}\nIf that is meant: TWINSOW_BLESS=1 cargo test --test golden_demo"
     );
+    // The README shows two of them.
+    let shown = hashes(&Path::new(env!("CARGO_MANIFEST_DIR")).join("docs/pictures"));
+    for picture in ["map-barley.svg", "map-starter.svg"] {
+        assert_eq!(
+            shown.get(picture),
+            one.get(&format!("pictures/{picture}")),
+            "docs/pictures/{picture} is not what `twinsow plan examples/demo/job.toml --pictures` draws: copy it"
+        );
+    }
 }
