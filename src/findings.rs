@@ -1,6 +1,7 @@
 //! What the program has to say about the input: [`Finding`] for everything repaired, filled, capped
 //! or rounded while the job goes on, [`Fault`] for what stops it.
 
+mod amounts;
 mod decision;
 
 pub use decision::{Concerns, Decision, Extent, Settled, Signature};

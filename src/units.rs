@@ -10,6 +10,18 @@
 //! `testdata/published/units.txt`). Oxide factors: AHDB, *Nutrient Management Guide (RB209)*,
 //! section 4 (June 2023), page 46.
 
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The units that people read.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum UnitSystem {
+    #[default]
+    Metric,
+    UsCustomary,
+}
+
 /// Kilograms in a pound (avoirdupois). Exact. Source: international yard and pound, 1959.
 pub const KG_PER_LB: f64 = 0.453_592_37;
 
@@ -21,6 +33,9 @@ pub const M_PER_INCH: f64 = 0.0254;
 
 /// Metres in a foot (international). Exact. Source: international yard and pound, 1959.
 pub const M_PER_FOOT: f64 = 0.3048;
+
+/// Metres in a mile. Exact: 5 280 feet. Source: NIST Handbook 44, Appendix C.
+pub const M_PER_MILE: f64 = 5_280.0 * M_PER_FOOT;
 
 /// Square metres in a square foot. Exact: the foot squared.
 pub const M2_PER_FT2: f64 = M_PER_FOOT * M_PER_FOOT;

@@ -62,7 +62,7 @@ const AUDIT_MAY_NAME: [&[&str]; 11] = [
     &["frame", "Crs"],
     &["frame", "as_drawn"],
     &["write", "CLASSES"],
-    &["write", "ONLY_RATE"],
+    &["write", "only_rate"],
     &["write", "ProductNames"],
     &["write", "product_names"],
     &["write", "folder", "MARKER"],

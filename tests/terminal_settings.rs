@@ -194,6 +194,58 @@ fn units_of_the_report_are_those_of_the_screen() {
         "{flat:?}"
     );
     assert!(readme.contains("1 lb/ac is 1.121 kg/ha"), "{readme}");
+    assert!(!readme.contains("in kg/ha"), "{readme}");
+    let job = folder.path().join("job.toml").display().to_string();
+    let out = folder.path().join("out");
+    // The Shapefiles for terminals: lb/ac as well, and the audit reads them as that.
+    let (exit, text) = twinsow(&[
+        "audit",
+        &out.display().to_string(),
+        "--plan",
+        &out.join("plan.json").display().to_string(),
+    ]);
+    assert_eq!(exit, 0, "{text}");
+    let id = plan["id"].as_str().expect("an id");
+    let alone = out.join(format!(
+        "terminal/fallback/shapefile-barley/barley_{id}.dbf"
+    ));
+    let mut rates: Vec<f64> = Vec::new();
+    let table = dbase::read(alone).expect("a table");
+    for record in table {
+        match record.get("rate_lb_ac") {
+            Some(dbase::FieldValue::Numeric(Some(rate))) => rates.push(*rate),
+            other => panic!("{other:?}"),
+        }
+    }
+    let highest = rates.iter().copied().fold(0.0, f64::max);
+    let wanted = plan["tally"]["products"][0]["highest_kg_per_ha"].as_f64();
+    assert!((highest * 1.120_851 - wanted.expect("a rate")).abs() < 1e-3);
+    // All tables on the screen; what findings say of agronomy and of repairs of geometry stays metric.
+    let (_, text) = twinsow(&["plan", &job, "--details"]);
+    let (tables, _) = text
+        .split_once("\nWorth a look (")
+        .expect("findings at the end");
+    // A pack is what stands on the bag.
+    let of_packs = |line: &&str| !line.contains("packs of ");
+    let tables: String = tables
+        .lines()
+        .filter(of_packs)
+        .map(|line| format!("{line}\n"))
+        .collect();
+    for metric in ["kg/ha", " kg ", " ha ", " km/h", "kg/min", " m2 "] {
+        assert!(!tables.contains(metric), "{metric}: {tables}");
+    }
+    // A twentieth of an acre, 2178 square feet; 0.05 ac of 209.65 lb/ac, the highest rate, are 10.48 lb.
+    let (_, text) = twinsow(&["calibrate", &job, "--caught", "barley=10.48"]);
+    let text = text.replace('\u{a0}', " ");
+    assert!(
+        text.contains("2 178") && text.contains("10.480 lb"),
+        "{text}"
+    );
+    assert!(text.contains("correction 0.999"), "{text}");
+    let (exit, text) = twinsow(&["calibrate", &job, "--caught", "barley=153"]);
+    assert_eq!(exit, 2);
+    assert!(text.contains("if 153 oz were weighed"), "{text}");
 }
 
 /// Nothing on the stick's page may speak of a second product where there is none.

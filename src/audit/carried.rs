@@ -1,7 +1,8 @@
 //! Which product a file means: by the names that the plan or the job gives its products, never by what a name looks like.
 
 use super::Delivered;
-use crate::write::{ONLY_RATE, ProductNames};
+use crate::job::UnitSystem;
+use crate::write::{ProductNames, only_rate};
 
 /// What a file calls its products by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,7 +15,7 @@ pub(in crate::audit) enum Carrier {
 }
 
 /// One kind of names.
-type Names = fn(&ProductNames) -> &String;
+type Names = fn(&ProductNames) -> Option<&String>;
 
 /// The place of the product that `name` stands for in a file; `None` where it stands for none.
 pub(super) fn product(file: &Delivered, name: &str, names: &[ProductNames]) -> Option<usize> {
@@ -22,7 +23,9 @@ pub(super) fn product(file: &Delivered, name: &str, names: &[ProductNames]) -> O
     if file.carrier == Carrier::TaskData {
         return by(&|own| own.task_data == name);
     }
-    if file.carrier == Carrier::Shapefile && ONLY_RATE.eq_ignore_ascii_case(name) {
+    let alone = |units| only_rate(units).eq_ignore_ascii_case(name);
+    let alone = alone(UnitSystem::Metric) || alone(UnitSystem::UsCustomary);
+    if file.carrier == Carrier::Shapefile && alone {
         let front = front(&file.file);
         let is =
             |own: &ProductNames| front.is_some_and(|front| own.file.eq_ignore_ascii_case(front));
@@ -32,11 +35,17 @@ pub(super) fn product(file: &Delivered, name: &str, names: &[ProductNames]) -> O
     }
     // Another program may have written a map with whole names as a Shapefile, and the other way round; but a file has
     // names of one kind, for the short name of one product may be the whole one of another.
-    let mut kinds: [Names; 2] = [|own| &own.column, |own| &own.short_column];
+    let mut kinds: [Names; 3] = [
+        |own| Some(&own.column),
+        |own| Some(&own.short_column),
+        |own| own.terminal_column.as_ref(),
+    ];
     if file.carrier == Carrier::Shapefile {
-        kinds.reverse();
+        kinds.rotate_left(1);
     }
-    let find = |kind: &Names, name: &str| by(&|own| kind(own).eq_ignore_ascii_case(name));
+    let find = |kind: &Names, name: &str| {
+        by(&|own| kind(own).is_some_and(|known| known.eq_ignore_ascii_case(name)))
+    };
     let all = |kind: &&Names| {
         file.products
             .iter()

@@ -1,4 +1,4 @@
-//! Vector files: polygons with one column of kg/ha per product.
+//! Vector files: polygons with one column of rates per product, in kg/ha or lb/ac.
 
 use super::carried::Carrier;
 use super::outline::Outline;
@@ -7,6 +7,7 @@ use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::{Crs, as_drawn};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
+use crate::units::kg_per_ha_from_lb_per_acre;
 use crate::write::CLASSES;
 use std::path::Path;
 
@@ -27,19 +28,35 @@ pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
     Ok(found)
 }
 
-/// Columns that hold rates: those whose name ends in kg/ha in one spelling or another; else the only
+/// A column of rates.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct RateColumn {
+    at: usize,
+    /// kg/ha in one of its unit.
+    each: f64,
+}
+
+/// How the names of columns with rates end, in one spelling or another, and kg/ha in one of their unit.
+fn unit_of(name: &str) -> Option<f64> {
+    let name = name.to_lowercase();
+    let ends = |ends: &[&str]| ends.iter().any(|end| name.ends_with(end));
+    if ends(&["kg_ha", "kg/ha", "kg_per_ha", "kgha"]) {
+        return Some(1.0);
+    }
+    ends(&["lb_ac", "lb/ac", "lb_per_ac", "lbac"]).then(|| kg_per_ha_from_lb_per_acre(1.0))
+}
+
+/// Columns that hold rates: those whose name ends in kg/ha or lb/ac in one spelling or another; else the only
 /// column of numbers, if there is just one.
-fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
-    let named = |name: &String| {
-        let name = name.to_lowercase();
-        ["kg_ha", "kg/ha", "kg_per_ha", "kgha"]
-            .iter()
-            .any(|end| name.ends_with(end))
-    };
+fn rate_columns(layer: &Layer) -> (Vec<RateColumn>, Option<String>) {
     let columns = 0..layer.attributes.len();
-    let by_name: Vec<usize> = columns
+    let by_name: Vec<RateColumn> = columns
         .clone()
-        .filter(|&at| layer.attributes.get(at).is_some_and(named) && !holds_classes(layer, at))
+        .filter(|&at| !holds_classes(layer, at))
+        .filter_map(|at| {
+            let each = unit_of(layer.attributes.get(at)?)?;
+            Some(RateColumn { at, each })
+        })
         .collect();
     if !by_name.is_empty() {
         return (by_name, None);
@@ -54,7 +71,11 @@ fn rate_columns(layer: &Layer) -> (Vec<usize>, Option<String>) {
         [only] => {
             let name = layer.attributes.get(*only).cloned().unwrap_or_default();
             let note = format!("'{name}' is the only column of numbers and was taken for kg/ha");
-            (numbers, Some(note))
+            let only = RateColumn {
+                at: *only,
+                each: 1.0,
+            };
+            (vec![only], Some(note))
         }
         _ => (Vec::new(), None),
     }
@@ -68,7 +89,7 @@ fn holds_classes(layer: &Layer, at: usize) -> bool {
     called && layer.features.iter().all(|own| is_text(own.values.get(at)))
 }
 
-fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<Delivered> {
+fn of_layer(layer: Layer, columns: &[RateColumn], note: Option<String>) -> Outcome<Delivered> {
     let crs = Crs::of(&layer, None)?;
     // What is in degrees is taken as it is drawn: point by point, with straight lines between.
     let layer = as_drawn(layer, &crs)?;
@@ -107,10 +128,10 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         let outline = Outline::of(polygons);
         let m2 = outline.area_m2;
         let mut rates = Vec::new();
-        for at in columns {
+        for RateColumn { at, each } in columns {
             rates.push(match feature.values.get(*at) {
-                Some(Value::Number(rate)) if rate.is_finite() => *rate,
-                Some(Value::Integer(rate)) => *rate as f64,
+                Some(Value::Number(rate)) if rate.is_finite() => *rate * each,
+                Some(Value::Integer(rate)) => *rate as f64 * each,
                 _ => {
                     missing += 1;
                     0.0
@@ -129,8 +150,8 @@ fn of_layer(layer: Layer, columns: &[usize], note: Option<String>) -> Outcome<De
         out.faults
             .push(format!("{missing} rates are missing or are no numbers"));
     }
-    for (nth, at) in columns.iter().enumerate() {
-        let name = layer.attributes.get(*at).cloned().unwrap_or_default();
+    for (nth, column) in columns.iter().enumerate() {
+        let name = layer.attributes.get(column.at).cloned().unwrap_or_default();
         let own = land.iter().map(|own| {
             let rate = own.rates.get(nth).copied().unwrap_or(0.0);
             (rate, own.outline.area_m2)

@@ -9,8 +9,9 @@ use crate::drill::Report;
 use crate::drill::calibrate::{self, Amount, Test};
 use crate::drill::flow;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Job, Product};
+use crate::job::{Job, Product, UnitSystem};
 use crate::plan::{self, Plan};
+use crate::units::{KG_PER_LB, M2_PER_FT2, OZ_PER_LB};
 use clap::Args as ClapArgs;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -33,8 +34,9 @@ pub(super) struct Args {
     /// Which field of a job with split_by: the value that tells it apart
     #[arg(long, value_name = "VALUE")]
     field: Option<String>,
-    /// Test area in m2 [default: 250, a fortieth of a hectare; common practice, no source]
-    #[arg(long, value_name = "M2", conflicts_with = "revolutions", value_parser = positive)]
+    /// Test area in m2, or in ft2 where the job's pages are in US units [default: a fortieth of a hectare (250 m2), a
+    /// twentieth of an acre (2 178 ft2); common practice, no source]
+    #[arg(long, value_name = "AREA", conflicts_with = "revolutions", value_parser = positive)]
     area: Option<f64>,
     /// Revolutions of the rotor instead of an area
     #[arg(long, value_name = "N", value_parser = positive)]
@@ -45,13 +47,13 @@ pub(super) struct Args {
     /// Rotor to use for a product instead of the recommended one
     #[arg(long, value_name = "PRODUCT=ROTOR", value_parser = pair)]
     rotor: Vec<(String, String)>,
-    /// Weighed catch of the test at the highest rate, in kg
-    #[arg(long, value_name = "PRODUCT=KG", value_parser = weighed)]
+    /// Weighed catch of the test at the highest rate, in kg, or in lb where the job's pages are in US units
+    #[arg(long, value_name = "PRODUCT=CATCH", value_parser = weighed)]
     caught: Vec<(String, f64)>,
-    /// Weighed catch of the test at the lowest rate, in kg
-    #[arg(long, value_name = "PRODUCT=KG", value_parser = weighed)]
+    /// Weighed catch of the test at the lowest rate, in the same unit
+    #[arg(long, value_name = "PRODUCT=CATCH", value_parser = weighed)]
     caught_lowest: Vec<(String, f64)>,
-    /// Prints one JSON object and nothing else
+    /// Prints one JSON object and nothing else; it is metric for any job
     #[arg(long)]
     json: bool,
 }
@@ -172,6 +174,7 @@ fn calibration(
     if high <= 0.0 {
         return Ok(None);
     }
+    let units = plan.job.report.units;
     // A weighed catch is of one lot: 'barley/2411' means lot 2411 of barley, 'barley' any.
     let key = product.lot.as_ref();
     let key = key.map(|lot| format!("{}/{lot}", product.id));
@@ -193,11 +196,15 @@ fn calibration(
     let kg_per_rev = rotor.as_ref().map(|(_, kg)| *kg);
     let amount = match (args.revolutions, args.area) {
         (Some(count), _) => Amount::Revolutions(count),
-        (None, area) => Amount::Area(area.unwrap_or(250.0)),
+        (None, area) => Amount::Area(match area {
+            Some(area) => typed(units, area, M2_PER_FT2),
+            None => calibrate::usual_area_m2(units),
+        }),
     };
     let of = |caught: &[(String, f64)]| {
         let mut weighed = caught.iter().rev();
-        weighed.find(|(id, _)| is_meant(id)).map(|(_, kg)| *kg)
+        let found = weighed.find(|(id, _)| is_meant(id));
+        found.map(|(_, mass)| typed(units, *mass, KG_PER_LB))
     };
     let mut ends = vec![(low, of(&args.caught_lowest)), (high, of(&args.caught))];
     if low == high {
@@ -241,7 +248,15 @@ fn calibration(
     }))
 }
 
-/// A catch that is this many times the expected one, or this part of it, was not weighed in kilograms. Our own choice,
+/// What was typed in the unit of the job's pages, in the metric one; `each` is the US unit in the metric one.
+fn typed(units: UnitSystem, value: f64, each: f64) -> f64 {
+    match units {
+        UnitSystem::Metric => value,
+        UnitSystem::UsCustomary => value * each,
+    }
+}
+
+/// A catch that is this many times the expected one, or this part of it, was not weighed in the unit that was meant. Our own choice,
 /// no source.
 const NOT_WEIGHED: f64 = 10.0;
 
@@ -258,12 +273,19 @@ fn believed(
         return Ok(());
     }
     let number = crate::findings::number;
-    let next = match near(correction / 1000.0) {
+    // As it was typed: masses in the unit of the job's pages, and the small unit of a scale.
+    let units = plan.job.report.units;
+    let (unit, small, smaller) = match units {
+        UnitSystem::Metric => ("kg", "g", 1_000.0),
+        UnitSystem::UsCustomary => ("lb", "oz", OZ_PER_LB),
+    };
+    let shown = |kg: f64| kg / typed(units, 1.0, KG_PER_LB);
+    let next = match near(correction / smaller) {
         true => format!(
-            "if {} g were weighed, write {}={}",
-            number(kg),
+            "if {} {small} were weighed, write {}={}",
+            number(shown(kg)),
             product.id,
-            number(kg / 1000.0)
+            number(shown(kg) / smaller)
         ),
         false => "weigh again, and compare the area or the revolutions that were run".to_owned(),
     };
@@ -271,11 +293,11 @@ fn believed(
         "calibrate.catch",
         Place::file(&plan.job.file).feature(format!("product '{}'", product.id)),
         format!(
-            "a catch of {} kg, where the test should give {} kg",
-            number(kg),
-            number((expected_kg * 1000.0).round() / 1000.0)
+            "a catch of {} {unit}, where the test should give {} {unit}",
+            number(shown(kg)),
+            number((shown(expected_kg) * 1000.0).round() / 1000.0)
         ),
-        format!("kilograms, within {NOT_WEIGHED} times of what is expected"),
+        format!("{unit}, within {NOT_WEIGHED} times of what is expected"),
         next,
     ))
 }

@@ -5,7 +5,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
-use super::show::number::{grouped, hectares};
+use super::show::number::{Numbers, grouped, hectares};
 use super::show::table::{Column, Table};
 use crate::compare::{self, Compared, Differences, PlanMap, Settings};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -300,7 +300,7 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
     text.push_str(&table.text());
     text.push_str(&zones(figures));
     if !figures.findings.is_empty() {
-        text.push_str(&findings::grouped(&figures.findings));
+        text.push_str(&findings::grouped(&figures.findings, Numbers::METRIC));
     }
     for file in written {
         let _ = writeln!(text, "Wrote {}", file.display());

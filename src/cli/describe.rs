@@ -5,7 +5,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
-use super::show::number::hectares;
+use super::show::number::{Numbers, hectares};
 use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
@@ -120,7 +120,7 @@ fn described(survey: &Survey, with_map: bool) -> String {
         text.push_str(&map(survey).unwrap_or_default());
     }
     if !all.is_empty() {
-        text.push_str(&findings::grouped(&all));
+        text.push_str(&findings::grouped(&all, Numbers::METRIC));
     }
     text.push('\n');
     text

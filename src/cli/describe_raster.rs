@@ -2,7 +2,7 @@
 
 use super::describe::number;
 use super::show::findings;
-use super::show::number::hectares;
+use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
 use super::survey;
 use crate::findings::{Fault, Outcome};
@@ -62,7 +62,7 @@ pub(super) fn described(file: &Path, crs: Option<&str>) -> Outcome<(String, Opti
     }
     text.push_str(&bands(&raster, window)?);
     if !all.is_empty() {
-        text.push_str(&findings::grouped(&all));
+        text.push_str(&findings::grouped(&all, Numbers::METRIC));
     }
     text.push('\n');
     Ok((text, fault))

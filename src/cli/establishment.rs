@@ -4,6 +4,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
+use super::show::number::Numbers;
 use super::show::table::{Column, Table};
 use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
@@ -253,7 +254,7 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
         table.text()
     );
     if !reached.findings.is_empty() {
-        text.push_str(&findings::grouped(&reached.findings));
+        text.push_str(&findings::grouped(&reached.findings, Numbers::METRIC));
     }
     match next {
         Some(file) => {

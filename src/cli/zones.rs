@@ -4,7 +4,7 @@ use super::exit::Exit;
 use super::one_field;
 use super::screen::Screen;
 use super::show;
-use super::show::number::hectares;
+use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
 use super::{clock, guard, progress};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -97,7 +97,10 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     })?;
     let mut text = table(&layers);
     if !prepared.findings.is_empty() {
-        text.push_str(&show::findings::grouped(&prepared.findings));
+        text.push_str(&show::findings::grouped(
+            &prepared.findings,
+            Numbers::of(job.report.units),
+        ));
     }
     text.push_str(&files(&out, &written));
     let _ = writeln!(

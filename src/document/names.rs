@@ -10,6 +10,9 @@ pub struct ProductNames {
     pub column: String,
     /// The same where names have ten characters: Shapefiles.
     pub short_column: String,
+    /// Column in the Shapefile of all products for terminals, where it is not `short_column`: rates in lb/ac.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub terminal_column: Option<String>,
     /// Front of the name of the Shapefile that holds this product alone, before `_` and the id of the plan.
     pub file: String,
     /// Name in task data.

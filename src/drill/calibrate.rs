@@ -1,6 +1,8 @@
 //! The calibration test: what to catch, how many revolutions, what a weighed catch says.
 
 use super::flow;
+use crate::job::UnitSystem;
+use crate::units::M2_PER_ACRE;
 use serde::Serialize;
 
 /// How much a test runs.
@@ -56,6 +58,15 @@ impl Test {
     pub fn with_wheel(mut self, width_m: f64, round_m: Option<f64>) -> Self {
         self.wheel_turns = round_m.map(|round_m| flow::turns(self.area_m2, width_m, round_m));
         self
+    }
+}
+
+/// The area of a test where nobody asks for another, m2: a fortieth of a hectare, or a twentieth of an acre. Common
+/// practice, no source.
+pub fn usual_area_m2(units: UnitSystem) -> f64 {
+    match units {
+        UnitSystem::Metric => 250.0,
+        UnitSystem::UsCustomary => M2_PER_ACRE / 20.0,
     }
 }
 

@@ -27,6 +27,7 @@ pub fn of_rotors(job: &Job, rows: &[Row], report: &Report) -> Vec<Finding> {
 
 fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
     let (help, rotor) = (meter.help.as_ref()?, meter.best()?);
+    let units = job.report.units;
     let mut ways = Vec::new();
     if let Some(range) = help.cm3_per_rev {
         ways.push(format!(
@@ -40,29 +41,31 @@ fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
         ));
     }
     if let Some(speed) = help.fastest_km_per_h {
-        ways.push(format!("at most {} km/h", floor(speed)));
+        ways.push(format!("at most {}", units.speed_at_most(speed)));
     }
     if let Some(speed) = help.slowest_km_per_h {
         ways.push(format!(
-            "at least {} km/h with the smallest section alone",
-            ceil(speed)
+            "at least {} with the smallest section alone",
+            units.speed_at_least(speed)
         ));
     }
     if let Some(rate) = help.lowest_kg_per_ha {
-        ways.push(format!("no rate below {} kg/ha", ceil(rate)));
+        ways.push(format!("no rate below {}", units.rate_at_least(rate)));
     }
     if let Some(rate) = help.highest_kg_per_ha {
-        ways.push(format!("no rate above {} kg/ha", floor(rate)));
+        ways.push(format!("no rate above {}", units.rate_at_most(rate)));
     }
     let message = format!(
-        "'{}': no rotor of hopper '{}' covers {:.2} to {:.2} kg/min, which every rate of the map asks for from the slowest speed with the smallest section to the fastest at full width. Nearest: '{}', {:.2} to {:.2} kg/min; it falls short in {}. What would help: {}",
+        "'{}': no rotor of hopper '{}' covers {}, which every rate of the map asks for from the slowest speed with the smallest section to the fastest at full width. Nearest: '{}', {}; it falls short in {}. What would help: {}",
         meter.product,
         meter.hopper,
-        meter.flow_kg_per_min.low,
-        meter.flow_kg_per_min.high,
+        units.flows(meter.flow_kg_per_min.low, meter.flow_kg_per_min.high, 2),
         rotor.name,
-        rotor.delivers_kg_per_min.low,
-        rotor.delivers_kg_per_min.high,
+        units.flows(
+            rotor.delivers_kg_per_min.low,
+            rotor.delivers_kg_per_min.high,
+            2
+        ),
         listed(&rotor.rows_outside),
         ways.join("; "),
     );
@@ -75,7 +78,7 @@ fn no_rotor(job: &Job, rows: &[Row], meter: &Metering) -> Option<Finding> {
 fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
     let most = job.drill.max_flow_kg_per_min?;
     let (flow, _) = report.air_stream.filter(|(flow, _)| *flow > most)?;
-    let limits = Limits::of(job);
+    let (limits, units) = (Limits::of(job), job.report.units);
     let fast = limits.fast_km_per_h;
     let too_full = speed::air_stream_full(job, rows, &limits);
     let numbers: Vec<usize> = too_full.iter().map(|(row, _)| *row).collect();
@@ -84,8 +87,11 @@ fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
         .map(|(_, speed)| *speed)
         .fold(fast, f64::min);
     let message = format!(
-        "at {fast} km/h the products together need up to {flow:.1} kg/min, the air stream carries {most} kg/min. Drive at most {} km/h in {}",
-        floor(slowest),
+        "at {} the products together need up to {}, the air stream carries {}. Drive at most {} in {}",
+        units.given_speed(fast),
+        units.flow(flow, 1),
+        units.given_flow(most),
+        units.speed_at_most(slowest),
         listed(&numbers),
     );
     let in_stream = job.products.iter().filter(|of| !of.surface_applied);
@@ -98,12 +104,13 @@ fn air_stream(job: &Job, rows: &[Row], report: &Report) -> Option<Finding> {
 fn no_common_speed(job: &Job, report: &Report) -> Option<Finding> {
     let window = report.field_speed.as_ref().filter(|w| w.is_empty())?;
     let (low, high) = (window.low.as_ref()?, window.high.as_ref()?);
+    let units = job.report.units;
     let message = format!(
-        "no single speed serves the whole field: {} asks for at least {} km/h, {} for at most {} km/h. Change speed between rows of the rate table, or narrow the range of rates",
+        "no single speed serves the whole field: {} asks for at least {}, {} for at most {}. Change speed between rows of the rate table, or narrow the range of rates",
         named(low),
-        ceil(low.km_per_h),
+        units.speed_at_least(low.km_per_h),
         named(high),
-        floor(high.km_per_h),
+        units.speed_at_most(high.km_per_h),
     );
     Some(Finding::warning(
         "drill.no_common_speed",
@@ -114,7 +121,7 @@ fn no_common_speed(job: &Job, report: &Report) -> Option<Finding> {
 
 /// Surface units that spread wider or narrower than the bout: they go with the drill.
 fn spreads(job: &Job) -> impl Iterator<Item = Finding> {
-    let width_m = job.drill.working_width_m;
+    let (width_m, units) = (job.drill.working_width_m, job.report.units);
     let of_surface = job
         .products
         .iter()
@@ -131,15 +138,17 @@ fn spreads(job: &Job) -> impl Iterator<Item = Finding> {
             )
         } else if own_m < width_m - SAME_WIDTH_M {
             format!(
-                "{:.2} m of each bout get none. Set its unit to the width of the bout",
-                width_m - own_m
+                "{} of each bout get none. Set its unit to the width of the bout",
+                units.length(width_m - own_m, 2)
             )
         } else {
             return None;
         };
         let message = format!(
-            "'{}': its unit spreads {own_m} m along each bout of {width_m} m, so {what}. {}",
+            "'{}': its unit spreads {} along each bout of {}, so {what}. {}",
             product.id,
+            units.given_length(own_m),
+            units.given_length(width_m),
             match job.drive {
                 Some(_) => "The map counts its rate once; the order goes by what is spread along the bouts",
                 None => "Map, totals and order count its rate once",
@@ -182,14 +191,4 @@ fn short_percent(margin: f64) -> f64 {
     } else {
         f64::MAX
     }
-}
-
-/// One decimal, never above the value.
-fn floor(value: f64) -> f64 {
-    (value * 10.0).floor() / 10.0
-}
-
-/// One decimal, never below the value.
-fn ceil(value: f64) -> f64 {
-    (value * 10.0).ceil() / 10.0
 }

@@ -61,6 +61,7 @@ pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
         "the drill",
         job.drill.working_width_m,
         &stream,
+        job,
     ));
     for (nth, product) in products().filter(|(_, product)| product.surface_applied) {
         let who = format!("the unit that spreads '{}'", product.id);
@@ -69,6 +70,7 @@ pub fn findings(bouts: &[Bout], ground: &Ground, job: &Job) -> Vec<Finding> {
             &who,
             spread::width_m(job, product),
             &[nth],
+            job,
         ));
     }
     let late = |delays: &Delays| {
@@ -136,13 +138,18 @@ impl Short {
 
     fn finding(&self, product: &Product, frame: &Frame, job: &Job) -> Option<Finding> {
         let (length, needed, place) = self.shortest?;
+        let units = job.report.units;
         let width_m = match product.surface_applied {
             true => spread::width_m(job, product),
             false => job.drill.working_width_m,
         };
         let message = format!(
-            "'{}': {} stretches of the bouts end before the meter has come to their rate, {:.0} m in all; the shortest, here, is {length:.1} m long, and the change takes {needed:.1} m. Drive slower, join such zones (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2), or expect the rate before it",
-            product.id, self.count, self.metres
+            "'{}': {} stretches of the bouts end before the meter has come to their rate, {} in all; the shortest, here, is {} long, and the change takes {}. Drive slower, join such zones (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2), or expect the rate before it",
+            product.id,
+            self.count,
+            units.length(self.metres, 0),
+            units.length(length, 1),
+            units.length(needed, 1),
         );
         let place = Place::nowhere().at(frame.to_lon_lat(place));
         let finding = Finding::warning("drill.too_short_to_follow", place, message);
@@ -151,7 +158,13 @@ impl Short {
 }
 
 /// Zones that `who` is wider than: one meter of each of its products serves all of its width.
-fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> Option<Finding> {
+fn too_narrow(
+    ground: &Ground,
+    who: &str,
+    width_m: f64,
+    products: &[usize],
+    job: &Job,
+) -> Option<Finding> {
     let of_row = |row: &u32| {
         let rates = &ground.rates[*row as usize];
         let own = products.iter().map(|nth| rates[*nth].to_bits());
@@ -184,9 +197,10 @@ fn too_narrow(ground: &Ground, who: &str, width_m: f64, products: &[usize]) -> O
     let corner = largest.exterior.first()?.metres();
     let area_m2: f64 = narrow.iter().map(Shape::area_m2).sum();
     let message = format!(
-        "{} zones are narrower everywhere than {who}, {width_m} m, and one meter serves its whole width; the largest, here, has {:.0} m2. Land beside them gets their rate, or they get that of the land beside them: join them (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2) if that is not wanted",
+        "{} zones are narrower everywhere than {who}, {}, and one meter serves its whole width; the largest, here, has {}. Land beside them gets their rate, or they get that of the land beside them: join them (join_too_fine of [drive], sliver_area_m2 or smallest_zone_m2) if that is not wanted",
         narrow.len(),
-        largest.area_m2()
+        job.report.units.given_length(width_m),
+        job.report.units.small_area(largest.area_m2(), 0)
     );
     let place = Place::nowhere().at(ground.frame.to_lon_lat(corner));
     Some(Finding::warning("drill.too_narrow_to_follow", place, message).area(area_m2))
@@ -223,9 +237,14 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
         }
     }
     let (percent, [low, high], place) = finest?;
+    let units = job.report.units;
     let message = format!(
-        "'{}': {metres:.0} m of borders between rates that differ by less than the {least_percent} % which the meter of hopper '{}' resolves; the finest, here, from {low} to {high} kg/ha, is {percent:.2} %. join_too_fine of [drive] or step_kg_per_ha in the limits of the product rounds such steps away",
-        product.id, hopper.name
+        "'{}': {} of borders between rates that differ by less than the {least_percent} % which the meter of hopper '{}' resolves; the finest, here, from {} to {}, is {percent:.2} %. join_too_fine of [drive] or step_kg_per_ha in the limits of the product rounds such steps away",
+        product.id,
+        units.length(metres, 0),
+        hopper.name,
+        units.given_rate(low),
+        units.given_rate(high),
     );
     let place = Place::nowhere().at(ground.frame.to_lon_lat(place));
     Some(Finding::warning("drill.step_too_fine", place, message))

@@ -43,6 +43,7 @@ mod types;
 mod values;
 mod zonal;
 
+pub use crate::units::UnitSystem;
 pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
@@ -65,7 +66,7 @@ pub use product::{
     Nutrient, Product, RateRule,
 };
 pub use refill::{Level, Refill};
-pub use report::{Language, ReportSettings, UnitSystem};
+pub use report::{Language, ReportSettings};
 pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };

@@ -1,5 +1,6 @@
 //! What a job file says about the field report.
 
+use crate::units::UnitSystem;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -7,19 +8,10 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct ReportSettings {
-    /// Units on the page; files, findings and reasons stay metric.
+    /// Units on the page; files other than the terminal's, findings and reasons stay metric.
     pub units: UnitSystem,
     /// Language of the page; findings and reasons stay English.
     pub language: Language,
-}
-
-/// The units that people read.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum UnitSystem {
-    #[default]
-    Metric,
-    UsCustomary,
 }
 
 /// A language that the report has texts in.

@@ -114,7 +114,7 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
     };
     let interior = inset(base, headland_m);
     findings.extend(headland_findings(
-        headland_m,
+        &job.report.units.given_length(headland_m),
         base,
         &interior,
         layers.boundary.place(),
@@ -268,7 +268,7 @@ fn headland_width(job: &Job) -> f64 {
 }
 
 fn headland_findings(
-    width_m: f64,
+    width: &str,
     base: &[Shape],
     interior: &[Shape],
     place: Place,
@@ -277,7 +277,7 @@ fn headland_findings(
         return Some(Finding::warning(
             "land.headland_everywhere",
             place,
-            format!("a headland of {width_m} m leaves no interior; the whole field is headland"),
+            format!("a headland of {width} leaves no interior; the whole field is headland"),
         ));
     }
     (interior.len() > base.len()).then(|| {
@@ -285,7 +285,7 @@ fn headland_findings(
             "land.interior_split",
             place,
             format!(
-                "the headland of {width_m} m splits the interior into {} parts",
+                "the headland of {width} splits the interior into {} parts",
                 interior.len()
             ),
         )

@@ -21,7 +21,7 @@ pub(super) fn kilograms(
                 Some(cleaned.gained_m2 / 10_000.0 * mean)
             };
             let kg: Option<f64> = moved.iter().map(of_class).sum();
-            kg.map(|kg| format!("{} {kg:+.1} kg", named.id))
+            kg.map(|kg| format!("{} {}", named.id, job.report.units.more_mass(kg, 1)))
         });
         let text = match gains.collect::<Option<Vec<String>>>() {
             Some(gains) => format!("by the classes' mean rates that is {}", gains.join(", ")),

@@ -26,6 +26,7 @@ impl Plan {
 
 /// A warning per product whose flat rate is above a limit.
 pub(super) fn findings(rows: &[Combination], products: &[ProductTally], job: &Job) -> Vec<Finding> {
+    let units = job.report.units;
     let broken = products
         .iter()
         .enumerate()
@@ -36,8 +37,11 @@ pub(super) fn findings(rows: &[Combination], products: &[ProductTally], job: &Jo
                 "seed_safe.flat_rate",
                 Place::file(&job.file),
                 format!(
-                    "'{}': the flat rate for the day the map will not load, {:.2} kg/ha, is more beside the seed than '{}' bears on some land; up to {:.2} kg/ha keeps within it everywhere",
-                    product.id, product.flat_kg_per_ha, limit.table, limit.kg_per_ha
+                    "'{}': the flat rate for the day the map will not load, {}, is more beside the seed than '{}' bears on some land; up to {} keeps within it everywhere",
+                    product.id,
+                    units.rate(product.flat_kg_per_ha, 2),
+                    limit.table,
+                    units.rate(limit.kg_per_ha, 2)
                 ),
             )
             .area(limit.area_m2)

@@ -74,8 +74,9 @@ fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Finding> {
         }
         if area_m2 > 0.0 {
             let message = format!(
-                "'{}': rates that differ by less than the {percent} % which its meter resolves became the lowest of them; the map sows {more_kg:+.1} kg",
-                product.id
+                "'{}': rates that differ by less than the {percent} % which its meter resolves became the lowest of them; the map sows {}",
+                product.id,
+                job.report.units.more_mass(more_kg, 1)
             );
             let place = Place::file(&job.file);
             findings.push(Finding::note("drill.one_rate", place, message).area(area_m2));
@@ -169,15 +170,16 @@ fn finding(all: &[Joined], prepared: &Prepared, job: &Job) -> Option<Finding> {
     let largest = all
         .iter()
         .reduce(|a, b| if b.area_m2 > a.area_m2 { b } else { a })?;
+    let units = job.report.units;
     let area_m2: f64 = all.iter().map(|of| of.area_m2).sum();
     let kg = job.products.iter().enumerate().map(|(nth, product)| {
         let more = all.iter().map(|of| of.more_kg[nth]);
-        format!("'{}' {:+.1} kg", product.id, more.sum::<f64>())
+        format!("'{}' {}", product.id, units.more_mass(more.sum(), 1))
     });
     let message = format!(
-        "{} zones that the drill cannot follow joined the neighbour with the longest shared border; the largest, here, has {:.0} m2. The map sows {}",
+        "{} zones that the drill cannot follow joined the neighbour with the longest shared border; the largest, here, has {}. The map sows {}",
         all.len(),
-        largest.area_m2,
+        units.small_area(largest.area_m2, 0),
         kg.collect::<Vec<_>>().join(", ")
     );
     let place = Place::nowhere().at(prepared.frame.to_lon_lat(largest.corner));

@@ -47,15 +47,16 @@ fn by_hand<'a>(rates: &Rates, map: &'a RateMap, job: &Job) -> Vec<ShutByHand<'a>
 
 /// A warning per product that the operator has to shut by hand somewhere.
 pub(super) fn findings(rates: &Rates, map: &RateMap, job: &Job) -> Vec<Finding> {
+    let units = job.report.units;
     let one = |land: ShutByHand| {
         let product = job.products.get(land.product)?;
         let place = Place::file(&job.file);
         let place = land.at.map_or(place.clone(), |at| place.at(at));
         let message = format!(
-            "{}: shut it by hand on {:.2} ha where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {:.0} kg",
+            "{}: shut it by hand on {} where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {}",
             product.name,
-            land.area_m2 / 10_000.0,
-            land.at_stake_kg
+            units.area(land.area_m2, 2),
+            units.mass(land.at_stake_kg, 0)
         );
         Some(Finding::warning("plan.shut_by_hand", place, message).area(land.area_m2))
     };

@@ -76,6 +76,9 @@ pub struct Numbers {
 }
 
 impl Numbers {
+    /// In metric units, where there is no job.
+    pub const METRIC: Self = Self { us: false };
+
     /// In the units of a job.
     pub fn of(units: UnitSystem) -> Self {
         Self {
@@ -107,6 +110,31 @@ impl Numbers {
         self.word("km/h", "mph")
     }
 
+    /// `m` or `ft`.
+    pub fn length_unit(&self) -> &'static str {
+        self.word("m", "ft")
+    }
+
+    /// `km` or `mi`.
+    pub fn way_unit(&self) -> &'static str {
+        self.word("km", "mi")
+    }
+
+    /// `kg/min` or `lb/min`.
+    pub fn flow_unit(&self) -> &'static str {
+        self.word("kg/min", "lb/min")
+    }
+
+    /// `l` or `bu`.
+    pub fn volume_unit(&self) -> &'static str {
+        self.word("l", "bu")
+    }
+
+    /// `m2` or `ft2`: letters that every terminal has.
+    pub fn spot_unit(&self) -> &'static str {
+        self.word("m2", "ft2")
+    }
+
     /// Names of the units.
     pub(super) fn words(&self) -> Value {
         let name = |metric, us| self.word(metric, us);
@@ -114,16 +142,17 @@ impl Numbers {
             "rate": self.rate_unit(),
             "mass": self.mass_unit(),
             "area": self.area_unit(),
-            "length": name("m", "ft"),
+            "length": self.length_unit(),
             "speed": self.speed_unit(),
-            "flow": name("kg/min", "lb/min"),
-            "volume": name("l", "bu"),
+            "flow": self.flow_unit(),
+            "volume": self.volume_unit(),
             "spot": name("m²", "ft²"),
             "depth": name("mm", "in"),
         })
     }
 
-    pub(super) fn is_us(&self) -> bool {
+    /// Whether in US customary units.
+    pub fn is_us(&self) -> bool {
         self.us
     }
 
@@ -156,13 +185,17 @@ impl Numbers {
 
     /// From kg.
     pub fn mass_text(&self, kg: f64) -> String {
-        kilograms(if self.us { units::lb_from_kg(kg) } else { kg })
+        kilograms(self.mass_of(kg))
+    }
+
+    /// From kg.
+    fn mass_of(&self, kg: f64) -> f64 {
+        if self.us { units::lb_from_kg(kg) } else { kg }
     }
 
     /// A small mass, from kg, to 0.01.
     pub(super) fn catch(&self, kg: f64) -> Value {
-        let shown = if self.us { units::lb_from_kg(kg) } else { kg };
-        self.number(kg, "", grouped(shown, 2))
+        self.number(kg, "", self.weighed_text(kg, 2))
     }
 
     /// An area, from m2.
@@ -180,18 +213,33 @@ impl Numbers {
 
     /// Hectares of a fill.
     pub(super) fn hectares(&self, ha: f64, from: impl Into<String>) -> Value {
+        self.number(ha, from, self.fill_area_text(ha))
+    }
+
+    /// Land that a fill lasts for, from ha, to a tenth.
+    pub fn fill_area_text(&self, ha: f64) -> String {
         let shown = if self.us {
             units::acres_from_ha(ha)
         } else {
             ha
         };
-        self.number(ha, from, grouped(shown, 1))
+        grouped(shown, 1)
     }
 
     /// A length, from m.
     pub(super) fn length(&self, m: f64, from: impl Into<String>) -> Value {
-        let shown = if self.us { m / units::M_PER_FOOT } else { m };
-        self.number(m, from, trimmed(shown, 1))
+        self.number(m, from, self.length_text(m))
+    }
+
+    /// From m, to a tenth.
+    pub fn length_text(&self, m: f64) -> String {
+        trimmed(if self.us { m / units::M_PER_FOOT } else { m }, 1)
+    }
+
+    /// A way, from m: kilometres or miles, to a hundredth.
+    pub fn way_text(&self, m: f64) -> String {
+        let each = if self.us { units::M_PER_MILE } else { 1_000.0 };
+        grouped(m / each, 2)
     }
 
     /// A depth in the soil, from mm.
@@ -220,9 +268,8 @@ impl Numbers {
 
     /// From km/h, to a tenth.
     pub fn speed_text(&self, km_per_h: f64, rounded: Rounded) -> String {
-        // 5280 feet in a mile. Exact.
         let shown = match self.us {
-            true => km_per_h * 1_000.0 / (5_280.0 * units::M_PER_FOOT),
+            true => km_per_h * 1_000.0 / units::M_PER_MILE,
             false => km_per_h,
         };
         // What arithmetic leaves beyond a tenth is none of its own: 14 km/h stay 14.
@@ -237,18 +284,43 @@ impl Numbers {
 
     /// A flow, from kg/min.
     pub(super) fn flow(&self, kg_per_min: f64, from: impl Into<String>) -> Value {
-        let shown = if self.us {
-            units::lb_from_kg(kg_per_min)
-        } else {
-            kg_per_min
-        };
-        self.number(kg_per_min, from, grouped(shown, 1))
+        self.number(kg_per_min, from, self.flow_text(kg_per_min, 1))
+    }
+
+    /// From kg/min.
+    pub fn flow_text(&self, kg_per_min: f64, decimals: usize) -> String {
+        grouped(self.mass_of(kg_per_min), decimals)
     }
 
     /// A small area, from m2.
     pub(super) fn spot(&self, m2: f64) -> Value {
-        let shown = if self.us { m2 / units::M2_PER_FT2 } else { m2 };
-        self.number(m2, "", grouped(shown, 0))
+        self.number(m2, "", self.spot_text(m2))
+    }
+
+    /// From m2, to the square metre or the square foot.
+    pub fn spot_text(&self, m2: f64) -> String {
+        grouped(if self.us { m2 / units::M2_PER_FT2 } else { m2 }, 0)
+    }
+
+    /// A small mass, from kg.
+    pub fn weighed_text(&self, kg: f64, decimals: usize) -> String {
+        grouped(self.mass_of(kg), decimals)
+    }
+
+    /// Plants or seeds on an area, from their number on a square metre: whole ones, on a square foot to a tenth.
+    pub fn density_text(&self, per_m2: f64) -> String {
+        match self.us {
+            true => grouped(per_m2 * units::M2_PER_FT2, 1),
+            false => grouped(per_m2, 0),
+        }
+    }
+
+    /// A volume, from l: whole litres, bushels to a tenth.
+    pub fn volume_text(&self, litres: f64) -> String {
+        match self.us {
+            true => grouped(litres / units::L_PER_US_BUSHEL, 1),
+            false => grouped(litres, 0),
+        }
     }
 
     /// A number without unit.

@@ -2,16 +2,12 @@
 
 use super::number::{Numbers, Rounded};
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
-use crate::drill::calibrate::{self, Amount};
+use crate::drill::calibrate::{self, Amount, usual_area_m2};
 use crate::drill::{Bound, Metering};
 use crate::job::{HeadlandTurn, Job};
 use crate::plan::{Drive, Plan};
 use crate::tally::LotTally;
 use serde_json::{Value, json};
-
-/// Area of the calibration test, m2: a fortieth of a hectare; the default of the command. Common practice, no
-/// source.
-const TEST_M2: f64 = 250.0;
 
 /// Lines of the yard test that are for the operator: what to do and what to see.
 const YARD_LINES: usize = 4;
@@ -71,7 +67,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
         "drive": drive(plan, numbers),
         "tramlines": tramlines(plan, numbers),
         "by_hand": by_hand(plan),
-        "test_area": numbers.spot(TEST_M2),
+        "test_area": numbers.spot(usual_area_m2(plan.job.report.units)),
         "gate_misses": plan.gate().misses.join("; "),
         // What to set in the job is the adviser's: it stands in the summary and beside the task data.
         "yard": plan.yard_test().into_iter().take(YARD_LINES).collect::<Vec<String>>(),
@@ -146,7 +142,8 @@ fn tests(
     let per_turn = meter
         .and_then(|meter| meter.best())
         .map(|fit| fit.kg_per_rev);
-    let test = |rate: f64| calibrate::test(rate, per_turn, Amount::Area(TEST_M2), SCALE_KG, None);
+    let amount = Amount::Area(usual_area_m2(job.report.units));
+    let test = |rate: f64| calibrate::test(rate, per_turn, amount, SCALE_KG, None);
     let tests = rates.into_iter().filter_map(test);
     tests
         .map(|test| {

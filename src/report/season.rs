@@ -4,7 +4,7 @@ use super::engine;
 use super::number::{Numbers, grouped};
 use super::texts;
 use crate::findings::Outcome;
-use crate::job::{Language, UnitSystem};
+use crate::job::Language;
 use crate::tally::orders::Line;
 use serde_json::{Value, json};
 
@@ -29,7 +29,7 @@ pub struct CoverField {
 /// # Errors
 /// As [`super::page`].
 pub fn cover(fields: &[CoverField], lines: &[Line]) -> Outcome<Vec<u8>> {
-    let numbers = Numbers::of(UnitSystem::Metric);
+    let numbers = Numbers::METRIC;
     let total: f64 = fields.iter().map(|field| field.mapped_m2).sum();
     let rows = fields.iter().map(|field| {
         let amounts = field

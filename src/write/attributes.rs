@@ -9,7 +9,7 @@ use crate::plan::{BalanceMap, Plan, Rates};
 use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
-const RATE: &str = "_kg_ha";
+pub(super) const RATE: &str = "_kg_ha";
 /// How the names of columns that hold the classes of a layer begin, whole and short. Layers have any name, so that such a
 /// column may end as one with rates does.
 pub const CLASSES: [&str; 2] = ["class_", "c_"];
@@ -33,6 +33,8 @@ pub(super) struct Column {
 pub(super) enum Kind {
     Integer,
     Number,
+    /// A number that was converted: with decimals enough to come back as it was, where a format counts them.
+    Converted,
     Text,
 }
 

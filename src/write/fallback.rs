@@ -2,7 +2,7 @@
 
 use super::attributes::{Kind, Value};
 use super::open::{OpenLine, open_lines, signed_lines};
-use super::product_names::{self, ONLY_RATE, product_names};
+use super::product_names::{self, only_rate, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
@@ -22,7 +22,7 @@ pub(super) struct File {
     pub what: String,
 }
 
-/// The page, and five files per Shapefile: one per product with one number, the rate in kg/ha, for many
+/// The page, and five files per Shapefile: one per product with one number, the rate in the unit of the job's pages, for many
 /// terminals take the first number they find; and, where there are several products, one with a column for each.
 /// Each record is a single polygon.
 ///
@@ -34,7 +34,11 @@ pub(super) fn files(
     gate: &GateCheck,
     stamp: &Stamp,
 ) -> Outcome<Vec<File>> {
-    let products = &plan.job.products;
+    let (products, units) = (&plan.job.products, plan.job.report.units);
+    let (kind, shown): (Kind, fn(f64) -> f64) = match units {
+        UnitSystem::Metric => (Kind::Number, |kg_per_ha| kg_per_ha),
+        UnitSystem::UsCustomary => (Kind::Converted, lb_per_acre_from_kg_per_ha),
+    };
     let mut stems = product_names::file_stems(&plan.job);
     let stem_of_all = stems.pop().unwrap_or_default();
     let mut files = vec![File {
@@ -55,7 +59,7 @@ pub(super) fn files(
                 let stem = stems.get(*only).map_or("", String::as_str);
                 let name = products.get(*only).map_or("", |of| of.name.as_str());
                 let what = format!("{name} as a Shapefile with one rate column");
-                (stem, what, vec![ONLY_RATE.to_string()])
+                (stem, what, vec![only_rate(units).to_string()])
             }
             _ => {
                 let what = "all products as a Shapefile with a column for each".to_string();
@@ -64,16 +68,17 @@ pub(super) fn files(
         };
         let fields: Vec<Field> = columns
             .into_iter()
-            .map(|name| Field {
-                name,
-                kind: Kind::Number,
-            })
+            .map(|name| Field { name, kind })
             .collect();
         let rows: Vec<_> = map
             .zones
             .iter()
             .flat_map(|zone| {
-                let rates = || zone.kg_per_ha.iter().map(|rate| Value::Number(*rate));
+                let rates = || {
+                    zone.kg_per_ha
+                        .iter()
+                        .map(|rate| Value::Number(shown(*rate)))
+                };
                 let parts = zone.polygons.iter().map(std::slice::from_ref);
                 parts.map(move |part| (part, rates().collect()))
             })
@@ -92,7 +97,9 @@ pub(super) fn files(
 /// A column name of at most ten characters per product.
 fn columns(job: &Job) -> Vec<String> {
     let names = product_names(job).into_iter();
-    names.map(|own| own.short_column).collect()
+    names
+        .map(|own| own.terminal_column.unwrap_or(own.short_column))
+        .collect()
 }
 
 fn page(
@@ -105,6 +112,11 @@ fn page(
     let mut page = format!("Plan {} - {}\r\n\r\n", plan.id, one_line(&plan.job.name));
     let held_back = plan.holds_any_back();
     let several = plan.job.products.len() > 1;
+    let units = plan.job.report.units;
+    let unit = match units {
+        UnitSystem::Metric => "kg/ha",
+        UnitSystem::UsCustomary => "lb/ac",
+    };
     let open: Vec<String> = open_lines(plan).iter().map(OpenLine::to_string).collect();
     for lines in [open, signed_lines(plan)] {
         for line in lines
@@ -151,14 +163,15 @@ fn page(
     let products = plan.job.products.iter().zip(stems).enumerate();
     for (_, (product, stem)) in products.filter(|(nth, _)| is_ready(plan, *nth)) {
         page.push_str(&format!(
-            "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in kg/ha, column rate_kg_ha. Load it for hopper '{}'.\r\n",
+            "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in {unit}, column {}. Load it for hopper '{}'.\r\n",
             one_line(&product.name),
+            only_rate(units),
             one_line(&product.hopper)
         ));
     }
     if several && !held_back {
         page.push_str(&format!(
-            "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in kg/ha.\r\n",
+            "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in {unit}.\r\n",
             columns(&plan.job).join(", ")
         ));
     }
@@ -175,13 +188,9 @@ fn page(
             rate(&plan.job, sum.flat_kg_per_ha)
         ));
     }
-    let unit = match plan.job.report.units {
-        UnitSystem::Metric => "(kg/ha)",
-        UnitSystem::UsCustomary => "(lb/ac for task data, kg/ha for a Shapefile)",
-    };
     page.push_str(&format!(
         "A flat rate knows no setback: switch a product off by hand where it must be off.\r\n\
-         Before sowing, compare the plan id, product, hopper and unit {unit} on the screen with this\r\n\
+         Before sowing, compare the plan id, product, hopper and unit ({unit}) on the screen with this\r\n\
          page, and do a calibration test with the product in the hopper.\r\n",
     ));
     if plan.job.report.units == UnitSystem::UsCustomary {

@@ -306,7 +306,7 @@ fn table_of(
 fn sql_type(kind: Kind) -> &'static str {
     match kind {
         Kind::Integer => "INTEGER",
-        Kind::Number => "DOUBLE",
+        Kind::Number | Kind::Converted => "DOUBLE",
         Kind::Text => "TEXT",
     }
 }

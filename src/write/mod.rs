@@ -39,7 +39,7 @@ pub use difference::difference_map;
 pub use disk::save;
 pub use forms::{Form, Forms};
 pub use open::{OpenLine, open_lines, signed_lines};
-pub use product_names::{ONLY_RATE, product_names};
+pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};

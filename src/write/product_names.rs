@@ -1,15 +1,27 @@
 //! The names under which delivered files carry a product. Made here and nowhere else: the writers use them,
 //! `plan.json` states them, and the audit looks them up instead of guessing.
 
-use super::attributes;
+use super::attributes::{self, RATE};
 use super::names::{distinct, stems};
 use crate::codec::taskdata::{MOST_CHARACTERS, designator};
 use crate::document::ProductNames;
-use crate::job::{Job, Product};
+use crate::job::{Job, Product, UnitSystem};
 use std::collections::BTreeSet;
 
-/// Column of a Shapefile that holds the rate of one product alone.
-pub const ONLY_RATE: &str = "rate_kg_ha";
+/// Column of a Shapefile for terminals that holds the rate of one product alone.
+pub fn only_rate(units: UnitSystem) -> &'static str {
+    match units {
+        UnitSystem::Metric => "rate_kg_ha",
+        UnitSystem::UsCustomary => "rate_lb_ac",
+    }
+}
+
+/// The short name of a column of rates in kg/ha as that of one in lb/ac. As long, and what told two apart still does.
+fn in_lb_per_acre(short_column: &str) -> Option<String> {
+    let front = short_column.strip_suffix(RATE)?;
+    Some(format!("{front}_lb_ac"))
+}
+
 /// Longest name of a column in formats that have room.
 pub(super) const LONGEST_COLUMN: usize = 60;
 
@@ -44,6 +56,10 @@ pub fn product_names(job: &Job) -> Vec<ProductNames> {
         found.push(ProductNames {
             column: column.name.clone(),
             short_column: short.clone(),
+            terminal_column: match job.report.units {
+                UnitSystem::Metric => None,
+                UnitSystem::UsCustomary => in_lb_per_acre(short),
+            },
             file,
             task_data: distinct(
                 &name.unwrap_or_default(),

@@ -27,7 +27,7 @@ pub(super) struct Field {
 /// The files of one layer, by extension, in the order in which they are written.
 ///
 /// Shape: one record per entry of `rows`; several polygons are parts of one record. Units: degrees
-/// on WGS 84, every bit kept; numbers with 6 decimals. Exteriors run clockwise. A text longer than
+/// on WGS 84, every bit kept; numbers with 6 decimals, converted ones with 9. Exteriors run clockwise. A text longer than
 /// 254 bytes is cut on a character.
 ///
 /// # Errors
@@ -48,6 +48,7 @@ pub(super) fn files(
         builder = match field.kind {
             Kind::Integer => builder.add_numeric_field(name, 10, 0),
             Kind::Number => builder.add_numeric_field(name, 19, 6),
+            Kind::Converted => builder.add_numeric_field(name, 19, 9),
             Kind::Text => builder.add_character_field(name, TEXT_BYTES as u8),
         };
     }

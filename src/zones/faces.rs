@@ -383,6 +383,7 @@ impl Overlaps {
         frame: &Frame,
         findings: &mut Vec<Finding>,
     ) {
+        let units = job.report.units;
         for (nth, (layer, zone_layer)) in layers.iter().zip(&job.layers).enumerate() {
             let mut pairs: Vec<_> = self
                 .found
@@ -401,8 +402,11 @@ impl Overlaps {
                         "zones.overlap",
                         layer.place().feature(names[0]).at(frame.to_lon_lat(*place)),
                         format!(
-                            "{area_m2:.1} m2 of layer '{}' lie in features {} and {}; the one listed {rule} counts",
-                            zone_layer.name, names[0], names[1]
+                            "{} of layer '{}' lie in features {} and {}; the one listed {rule} counts",
+                            units.small_area(*area_m2, 1),
+                            zone_layer.name,
+                            names[0],
+                            names[1]
                         ),
                     )
                     .area(*area_m2),
@@ -416,8 +420,8 @@ impl Overlaps {
                         Decision::OverlapsLarge,
                         layer.place(),
                         format!(
-                            "zones of different classes overlap on {:.2} ha of layer '{}', {percent:.2} % of the land (more than {MOST_OVERLAP_PERCENT} %); the one listed {rule} counts as noted: set overlaps = \"first\" or \"last\" as is meant, or redraw the layer",
-                            all_m2 / 10_000.0,
+                            "zones of different classes overlap on {} of layer '{}', {percent:.2} % of the land (more than {MOST_OVERLAP_PERCENT} %); the one listed {rule} counts as noted: set overlaps = \"first\" or \"last\" as is meant, or redraw the layer",
+                            units.area(all_m2, 2),
                             zone_layer.name
                         ),
                     )
@@ -433,9 +437,10 @@ impl Overlaps {
                         "zones.overlap",
                         layer.place(),
                         format!(
-                            "{} more overlaps of layer '{}', {area_m2:.1} m2 in all; the feature listed {rule} counts",
+                            "{} more overlaps of layer '{}', {} in all; the feature listed {rule} counts",
                             rest.len(),
-                            zone_layer.name
+                            zone_layer.name,
+                            units.small_area(area_m2, 1)
                         ),
                     )
                     .area(area_m2),

@@ -8,7 +8,7 @@ use crate::geometry::thin::distance_m;
 use crate::geometry::{Pt, UnionFind};
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
-use crate::units::nearest_whole;
+use crate::units::{UnitSystem, nearest_whole};
 use std::collections::BTreeMap;
 
 /// Gaps below this are cuts and crumbs of rounding; they are filled like all others.
@@ -44,6 +44,7 @@ pub(super) fn fill(
     let land_m2: f64 = land(faces)
         .map(|face| faces.arrangement.area_m2(face))
         .sum();
+    let units = job.report.units;
     for (nth, (layer, zone_layer)) in layers.iter().zip(&job.layers).enumerate() {
         if land(faces).all(|face| faces.class[nth][face as usize].is_none()) {
             return Err(Fault::input(
@@ -65,14 +66,16 @@ pub(super) fn fill(
             }
             let mut filled: BTreeMap<u32, (u32, String)> = gaps
                 .iter()
-                .filter_map(|(&first, gap)| Some((first, class_for(gap, zone_layer, faces, nth)?)))
+                .filter_map(|(&first, gap)| {
+                    Some((first, class_for(gap, zone_layer, faces, nth, units)?))
+                })
                 .collect();
             if filled.is_empty() && !cuts_part {
                 let is_land = |gap: &Gap| gap.area_m2 >= CRUMB_M2 || gaps.len() > MOST_CRUMBS;
                 if let Some((&first, gap)) = gaps.iter().find(|(_, gap)| is_land(gap)) {
                     return Err(isolated(gap, layer, zone_layer, first, faces, frame));
                 }
-                filled = nearest(gaps.keys(), faces, nth);
+                filled = nearest(gaps.keys(), faces, nth, units);
             }
             for (face, gap) in gap_of.iter().enumerate() {
                 if let Some((class, _)) = gap.and_then(|gap| filled.get(&gap)) {
@@ -91,8 +94,10 @@ pub(super) fn fill(
                         "zones.gap_filled",
                         layer.place().at(place),
                         format!(
-                            "layer '{}' leaves {:.1} m2 without a class; it takes '{}', {how}",
-                            zone_layer.name, gap.area_m2, faces.classes[nth].names[*class as usize]
+                            "layer '{}' leaves {} without a class; it takes '{}', {how}",
+                            zone_layer.name,
+                            units.small_area(gap.area_m2, 1),
+                            faces.classes[nth].names[*class as usize]
                         ),
                     )
                     .area(gap.area_m2),
@@ -107,9 +112,9 @@ pub(super) fn fill(
                     Decision::GapsLarge,
                     layer.place(),
                     format!(
-                        "layer '{}' leaves {:.2} ha, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
+                        "layer '{}' leaves {}, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
                         zone_layer.name,
-                        gap_m2 / 10_000.0,
+                        units.area(gap_m2, 2),
                         job.zones.gap_decision_percent
                     ),
                 )
@@ -165,7 +170,13 @@ pub(super) fn length_units(a: Pt, b: Pt) -> i64 {
 }
 
 /// The class a gap takes, and why.
-fn class_for(gap: &Gap, layer: &ZoneLayer, faces: &Faces, nth: usize) -> Option<(u32, String)> {
+fn class_for(
+    gap: &Gap,
+    layer: &ZoneLayer,
+    faces: &Faces,
+    nth: usize,
+    units: UnitSystem,
+) -> Option<(u32, String)> {
     if let Some(class) = &layer.class_of_gaps {
         let number = faces.classes[nth].number(class)?;
         return Some((number, "as class_of_gaps says".to_owned()));
@@ -178,8 +189,8 @@ fn class_for(gap: &Gap, layer: &ZoneLayer, faces: &Faces, nth: usize) -> Option<
     Some((
         *longest.0,
         format!(
-            "with which it shares {:.1} m of border, the longest",
-            *longest.1 as f64 / UNITS_PER_M
+            "with which it shares {} of border, the longest",
+            units.length(*longest.1 as f64 / UNITS_PER_M, 1)
         ),
     ))
 }
@@ -189,6 +200,7 @@ fn nearest<'a>(
     gaps: impl Iterator<Item = &'a u32>,
     faces: &Faces,
     nth: usize,
+    units: UnitSystem,
 ) -> BTreeMap<u32, (u32, String)> {
     let corner = |first: &u32| (*first, faces.arrangement.corner(*first).metres());
     let corners: Vec<(u32, [f64; 2])> = gaps.map(corner).collect();
@@ -209,7 +221,10 @@ fn nearest<'a>(
     let mut filled = BTreeMap::new();
     for ((first, _), best) in corners.iter().zip(nearest) {
         if let Some((away_m, class)) = best {
-            let how = format!("the nearest, {away_m:.1} m away; it touches none");
+            let how = format!(
+                "the nearest, {} away; it touches none",
+                units.length(away_m, 1)
+            );
             filled.insert(*first, (class, how));
         }
     }

@@ -84,7 +84,7 @@ pub fn overlay(
         faces = faces::Faces::of(land, layers, &cuts, job, frame, &mut findings)?;
     }
     gaps::fill(&mut faces, layers.zones, job, frame, &mut findings)?;
-    slivers::merge(&mut faces, job.zones.sliver_area_m2, frame, &mut findings);
+    slivers::merge(&mut faces, job, frame, &mut findings);
     let units = together::brought(faces.into_units(job), job, frame, &mut findings);
     Ok((units, findings))
 }

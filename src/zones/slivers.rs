@@ -4,20 +4,17 @@ use super::faces::Faces;
 use super::gaps::length_units;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
+use crate::job::Job;
 use std::collections::BTreeMap;
 
 /// Rounds after which a piece that is still too small stays.
 const MOST_ROUNDS: usize = 10;
 
-/// Gives every piece smaller than `smallest_m2` the classes of the neighbour with the longest shared
+/// Gives every piece smaller than `sliver_area_m2` of the job the classes of the neighbour with the longest shared
 /// border. A neighbour is land in the same land part, setbacks and special areas, so that nothing is
 /// switched on or off by cleaning.
-pub(super) fn merge(
-    faces: &mut Faces,
-    smallest_m2: f64,
-    frame: &Frame,
-    findings: &mut Vec<Finding>,
-) {
+pub(super) fn merge(faces: &mut Faces, job: &Job, frame: &Frame, findings: &mut Vec<Finding>) {
+    let (smallest_m2, units) = (job.zones.sliver_area_m2, job.report.units);
     let mut merged: Vec<(f64, u32)> = Vec::new();
     for _ in 0..MOST_ROUNDS {
         let round = merge_once(faces, smallest_m2);
@@ -41,9 +38,11 @@ pub(super) fn merge(
             "zones.slivers_merged",
             place,
             format!(
-                "{} pieces under {smallest_m2} m2, {area_m2:.1} m2 in all, joined the neighbour with the longest shared border (the largest, {:.1} m2, is here)",
+                "{} pieces under {}, {} in all, joined the neighbour with the longest shared border (the largest, {}, is here)",
                 merged.len(),
-                largest.map_or(0.0, |(area, _)| *area)
+                units.given_small_area(smallest_m2),
+                units.small_area(area_m2, 1),
+                units.small_area(largest.map_or(0.0, |(area, _)| *area), 1)
             ),
         )
         .area(area_m2),

@@ -1,6 +1,6 @@
 //! What the drive leaves on the land.
 
-use super::number::{grouped, kilograms};
+use super::number::{grouped, numbers};
 use super::table::{Column, Table};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::Follows;
@@ -17,9 +17,11 @@ pub(super) fn text(plan: &Plan) -> String {
         Follows::Polygons => "the map zones",
     };
     let areas = driven.areas;
-    let m2 = |m2: f64| grouped(m2, 0);
+    let numbers = numbers(plan);
+    let m2 = |m2: f64| numbers.spot_text(m2);
+    let unit = numbers.spot_unit();
     let mut text = format!(
-        "\nAs driven ({} bouts, the meters following {follows}): of {} m2 of land {} are sown once, {} twice or more, {} stay free in closed rows, {} are missed; {} m2 are sown beyond it.\n",
+        "\nAs driven ({} bouts, the meters following {follows}): of {} {unit} of land {} are sown once, {} twice or more, {} stay free in closed rows, {} are missed; {} {unit} are sown beyond it.\n",
         plan.drive.bouts.len(),
         m2(areas.land_m2),
         m2(areas.once_m2),
@@ -32,9 +34,9 @@ pub(super) fn text(plan: &Plan) -> String {
         let areas = of.as_driven.areas;
         let _ = writeln!(
             text,
-            "  '{}' is spread {} m wide along them: {} m2 once, {} twice or more, {} missed; {} m2 beyond the land.",
+            "  '{}' is spread {} wide along them: {} {unit} once, {} twice or more, {} missed; {} {unit} beyond the land.",
             of.product,
-            grouped(of.width_m, 1),
+            numbers.length_of(of.width_m),
             m2(areas.once_m2),
             m2(areas.twice_m2),
             m2(areas.missed_m2),
@@ -49,7 +51,7 @@ pub(super) fn text(plan: &Plan) -> String {
     let products: Vec<&DrivenProduct> = driven.products.iter().chain(of_spread).collect();
     let mut columns = vec![
         Column::Left("land that gets".to_owned()),
-        Column::Right("as driven kg".to_owned()),
+        Column::Right(format!("as driven {}", numbers.mass_unit())),
     ];
     let first = products.first();
     columns.extend(
@@ -58,10 +60,10 @@ pub(super) fn text(plan: &Plan) -> String {
             .flat_map(|product| &product.within)
             .map(|within| Column::Right(format!("within {} %", grouped(within.percent, 0)))),
     );
-    columns.push(Column::Right("some where none is wanted m2".to_owned()));
+    columns.push(Column::Right(format!("some where none is wanted {unit}")));
     let mut table = Table::new(columns);
     for product in &products {
-        let mut cells = vec![product.id.clone(), kilograms(product.as_driven_kg)];
+        let mut cells = vec![product.id.clone(), numbers.mass_text(product.as_driven_kg)];
         let shares = product.within.iter();
         cells.extend(shares.map(|within| format!("{} %", grouped(within.share_percent, 1))));
         cells.push(m2(product.unwanted_m2));
@@ -72,8 +74,8 @@ pub(super) fn text(plan: &Plan) -> String {
     if returned > 0.0 {
         let _ = writeln!(
             text,
-            "  Closed rows and shut sections return {} kg to the hopper.",
-            kilograms(returned)
+            "  Closed rows and shut sections return {} to the hopper.",
+            numbers.kg(returned)
         );
     }
     text

@@ -1,13 +1,13 @@
 //! Fertiliser beside the seed: every row of the rate table against the limits.
 
-use super::number::rate;
+use super::number::Numbers;
 use super::table::{Column, Table};
 use crate::agronomy::{SeedSafeCheck, Verdict};
 use crate::plan::Rates;
 use std::fmt::Write as _;
 
 /// Rows of the rate table with what lies beside the seed; rows with the same outcome share a line.
-pub(super) fn table(rates: &Rates) -> String {
+pub(super) fn table(rates: &Rates, numbers: Numbers) -> String {
     let mut lines: Vec<(Vec<String>, &SeedSafeCheck)> = Vec::new();
     for (n, row) in rates.rows.iter().enumerate() {
         let number = (n + 1).to_string();
@@ -26,7 +26,7 @@ pub(super) fn table(rates: &Rates) -> String {
     let mut table = Table::new([
         Column::Left("rows"),
         Column::Left("counted"),
-        Column::Right("wanted kg/ha"),
+        Column::Right("wanted"),
         Column::Right("limit"),
         Column::Right("placed"),
         Column::Right("to spare"),
@@ -35,7 +35,8 @@ pub(super) fn table(rates: &Rates) -> String {
     ]);
     let mut cells: Vec<(&str, &str, &str)> = Vec::new();
     for (rows, check) in &lines {
-        let number = |value: Option<f64>| value.map_or("-".to_owned(), rate);
+        let number =
+            |value: Option<f64>| value.map_or("-".to_owned(), |rate| numbers.rate_text(rate));
         let verdict = match check.verdict {
             Verdict::Within => "within",
             Verdict::Capped => "capped",
@@ -58,15 +59,19 @@ pub(super) fn table(rates: &Rates) -> String {
         table.row([
             rows.join(", "),
             check.counts.clone(),
-            rate(check.wanted_kg_per_ha),
+            numbers.rate_text(check.wanted_kg_per_ha),
             number(check.limit_kg_per_ha),
-            rate(check.placed_kg_per_ha),
+            numbers.rate_text(check.placed_kg_per_ha),
             number(check.margin_kg_per_ha),
             format!("{:.2}", check.row_load_g_per_m),
             format!("{verdict} ({})", place + 1),
         ]);
     }
-    let mut text = format!("\nFertiliser with the seed\n{}", table.text());
+    let mut text = format!(
+        "\nFertiliser with the seed, {}\n{}",
+        numbers.rate_unit(),
+        table.text()
+    );
     for (n, (cell, source, note)) in cells.iter().enumerate() {
         let note = match note.is_empty() {
             true => String::new(),

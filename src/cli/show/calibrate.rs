@@ -1,7 +1,7 @@
 //! The calibration test as text.
 
 use super::cautions::wrapped;
-use super::number::{grouped, rate};
+use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
 use crate::agronomy::caution::CALIBRATION;
 use crate::cli::calibrate::Calibration;
@@ -12,15 +12,20 @@ use std::fmt::Write as _;
 /// Tests, warnings about small catches, corrections.
 pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> String {
     let mut text = format!("{}: calibration test, plan {}\n\n", plan.job.name, plan.id);
+    let numbers = numbers(plan);
+    let (test_area, catch) = (
+        format!("test {}", numbers.spot_unit()),
+        format!("catch {}", numbers.mass_unit()),
+    );
     let mut table = Table::new([
         Column::Left("product"),
         Column::Left("hopper"),
         Column::Left("rotor"),
-        Column::Right("kg/ha"),
-        Column::Right("test m2"),
+        Column::Right(numbers.rate_unit()),
+        Column::Right(&test_area),
         Column::Right("revolutions"),
         Column::Right("wheel turns"),
-        Column::Right("catch kg"),
+        Column::Right(&catch),
     ]);
     for calibration in all {
         for test in &calibration.tests {
@@ -31,23 +36,23 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
                     .rotor
                     .clone()
                     .unwrap_or_else(|| "not given".to_owned()),
-                rate(test.kg_per_ha),
-                grouped(test.area_m2, 0),
+                numbers.rate_text(test.kg_per_ha),
+                numbers.spot_text(test.area_m2),
                 test.revolutions.map_or("-".to_owned(), |n| grouped(n, 1)),
                 test.wheel_turns.map_or("-".to_owned(), |n| grouped(n, 1)),
-                grouped(test.catch_kg, 3),
+                numbers.weighed_text(test.catch_kg, 3),
             ]);
         }
     }
     text.push_str(&table.text());
     for calibration in all {
         for test in &calibration.tests {
-            text.push_str(&small(calibration, test, scale_g));
+            text.push_str(&small(calibration, test, scale_g, numbers));
         }
     }
     for calibration in all {
         for test in &calibration.tests {
-            text.push_str(&correction(calibration, test));
+            text.push_str(&correction(calibration, test, numbers));
         }
     }
     text.push('\n');
@@ -63,7 +68,7 @@ fn title(calibration: &Calibration) -> String {
     }
 }
 
-fn small(calibration: &Calibration, test: &Test, scale_g: f64) -> String {
+fn small(calibration: &Calibration, test: &Test, scale_g: f64, numbers: Numbers) -> String {
     let Some(better) = &test.weighs_well else {
         return String::new();
     };
@@ -71,33 +76,36 @@ fn small(calibration: &Calibration, test: &Test, scale_g: f64) -> String {
         format!(" ({} revolutions)", grouped(n.ceil(), 0))
     });
     format!(
-        "\n{} at {} kg/ha: {} kg is too little to weigh well in steps of {scale_g} g. Catch at least {} kg, that is {} m2{turns}.\n",
+        "\n{} at {}: {} {mass} is too little to weigh well in steps of {scale_g} g. Catch at least {} {mass}, that is {}{turns}.\n",
         title(calibration),
-        rate(test.kg_per_ha),
-        grouped(test.catch_kg, 3),
-        grouped(better.catch_kg, 2),
-        grouped(better.area_m2.ceil(), 0),
+        numbers.rate_of(test.kg_per_ha),
+        numbers.weighed_text(test.catch_kg, 3),
+        numbers.weighed_text(better.catch_kg, 2),
+        numbers.spot_of(better.area_m2.ceil()),
+        mass = numbers.mass_unit(),
     )
 }
 
-fn correction(calibration: &Calibration, test: &Test) -> String {
+fn correction(calibration: &Calibration, test: &Test, numbers: Numbers) -> String {
     let Some(caught) = &test.caught else {
         return String::new();
     };
     let mut text = format!(
-        "\n{} at {} kg/ha: caught {} kg of {} kg, correction {}. Without it the drill sows {} kg/ha.\n",
+        "\n{} at {}: caught {} {mass} of {} {mass}, correction {}. Without it the drill sows {}.\n",
         title(calibration),
-        rate(test.kg_per_ha),
-        grouped(caught.kg, 3),
-        grouped(test.catch_kg, 3),
+        numbers.rate_of(test.kg_per_ha),
+        numbers.weighed_text(caught.kg, 3),
+        numbers.weighed_text(test.catch_kg, 3),
         grouped(caught.correction, 4),
-        rate(caught.kg_per_ha_without),
+        numbers.rate_of(caught.kg_per_ha_without),
+        mass = numbers.mass_unit(),
     );
     if let (Some(kg), Some(turns)) = (caught.kg_per_rev, caught.revolutions) {
         let _ = writeln!(
             text,
-            "  Set {} kg per revolution; the test then takes {} revolutions. Repeat it until the correction is near 1.",
-            grouped(kg, 4),
+            "  Set {} {} per revolution; the test then takes {} revolutions. Repeat it until the correction is near 1.",
+            numbers.weighed_text(kg, 4),
+            numbers.mass_unit(),
             grouped(turns, 1)
         );
     }

@@ -1,7 +1,7 @@
 //! Everything that made the rates of one row of the rate table.
 
 use super::cautions;
-use super::number::{hectares, rate};
+use super::number::{numbers, rate};
 use super::words;
 use crate::plan::Plan;
 use std::fmt::Write as _;
@@ -9,6 +9,7 @@ use std::fmt::Write as _;
 /// Row `number` (from 1) of the rate table with every reason; `None` if there is no such row.
 pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
     let row = plan.rates.rows.get(number.checked_sub(1)?)?;
+    let numbers = numbers(plan);
     let mut text = format!("{}, plan {}\n", plan.job.field.name, plan.id);
     let layers = plan.job.layers.iter().zip(&row.facts.classes);
     let classes: String = layers
@@ -16,9 +17,9 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
         .collect();
     let _ = writeln!(
         text,
-        "Row {number} of the rate table: {}{classes}, {} ha",
+        "Row {number} of the rate table: {}{classes}, {}",
         row.facts.part.word(),
-        hectares(row.area_m2)
+        numbers.area_of(row.area_m2)
     );
     for (what, names) in [
         ("Special area", words::special_areas(&plan.job, &row.facts)),
@@ -32,10 +33,10 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
     for (product, made) in plan.job.products.iter().zip(&row.rates) {
         let _ = writeln!(
             text,
-            "\n{} ({}): {} kg/ha",
+            "\n{} ({}): {}",
             product.name,
             product.id,
-            rate(made.kg_per_ha)
+            numbers.rate_of(made.kg_per_ha)
         );
         for (n, reason) in made.reasons.iter().enumerate() {
             let source = reason.source.as_deref().map_or(String::new(), |source| {

@@ -1,6 +1,6 @@
 //! Rotors, the air stream and the speeds of the drill.
 
-use super::number::{Numbers, Rounded, grouped};
+use super::number::{Numbers, Rounded, grouped, numbers};
 use super::table::{Column, Table};
 use crate::drill::{Bound, Range, Report, Window};
 use crate::job::Job;
@@ -10,40 +10,44 @@ use std::fmt::Write as _;
 /// What the drill makes of the rates; empty where the job says nothing about metering.
 pub(super) fn text(plan: &Plan) -> String {
     let report = plan.drill();
+    let numbers = numbers(plan);
     let mut text = String::new();
     if !report.metering.is_empty() {
-        text.push_str(&meters(&report));
+        text.push_str(&meters(&report, numbers));
     }
     if let (Some((flow, row)), Some(most)) = (report.air_stream, plan.job.drill.max_flow_kg_per_min)
     {
         let _ = writeln!(
             text,
-            "\nAir stream: up to {} kg/min (row {row}) of {} kg/min.",
-            grouped(flow, 1),
-            grouped(most, 1)
+            "\nAir stream: up to {} {unit} (row {row}) of {} {unit}.",
+            numbers.flow_text(flow, 1),
+            numbers.flow_text(most, 1),
+            unit = numbers.flow_unit()
         );
     }
     if let Some(window) = &report.field_speed {
         let _ = writeln!(
             text,
             "Speed at full width over all rows: {}.",
-            speeds(window, Numbers::of(plan.job.report.units))
+            speeds(window, numbers)
         );
-        text.push_str(&rows(&report, &plan.job));
+        text.push_str(&rows(&report, &plan.job, numbers));
     }
     text
 }
 
-fn meters(report: &Report) -> String {
+fn meters(report: &Report, numbers: Numbers) -> String {
+    let unit = numbers.flow_unit();
     let mut table = Table::new([
-        Column::Left("metering"),
-        Column::Left("rotor"),
-        Column::Right("asked kg/min"),
-        Column::Right("delivers kg/min"),
-        Column::Right("rev/min"),
-        Column::Right("margin"),
-        Column::Left(""),
+        Column::Left("metering".to_owned()),
+        Column::Left("rotor".to_owned()),
+        Column::Right(format!("asked {unit}")),
+        Column::Right(format!("delivers {unit}")),
+        Column::Right("rev/min".to_owned()),
+        Column::Right("margin".to_owned()),
+        Column::Left(String::new()),
     ]);
+    let flows = |range: Range| span(range, |flow| numbers.flow_text(flow, 2));
     for meter in &report.metering {
         for (at, rotor) in meter.rotors.iter().enumerate() {
             let verdict = match (at == meter.best, rotor.margin >= 1.0) {
@@ -55,9 +59,9 @@ fn meters(report: &Report) -> String {
             table.row([
                 meter.product.clone(),
                 rotor.name.clone(),
-                span(meter.flow_kg_per_min, 2),
-                span(rotor.delivers_kg_per_min, 2),
-                span(rotor.rev_per_min, 0),
+                flows(meter.flow_kg_per_min),
+                flows(rotor.delivers_kg_per_min),
+                span(rotor.rev_per_min, |turns| grouped(turns, 0)),
                 // Rounded down: a margin just below 1 must not read 1.00.
                 grouped((rotor.margin * 100.0).floor() / 100.0, 2),
                 verdict.to_owned(),
@@ -68,7 +72,7 @@ fn meters(report: &Report) -> String {
 }
 
 /// Rows that do not allow the speeds of the job; all windows are in plan.json.
-fn rows(report: &Report, job: &Job) -> String {
+fn rows(report: &Report, job: &Job, numbers: Numbers) -> String {
     let speed = job.drill.speed_km_per_h;
     let slow = job.drill.headland_speed_km_per_h.unwrap_or(speed);
     let fast = job.drill.fastest_speed_km_per_h.unwrap_or(speed);
@@ -81,16 +85,17 @@ fn rows(report: &Report, job: &Job) -> String {
         low && high
     };
     let mut table = Table::new([Column::Right("row"), Column::Left("speed at full width")]);
-    let numbers = Numbers::of(job.report.units);
     let mut some = false;
     for (row, window) in report.row_speed.iter().filter(|(_, w)| !allows(w)) {
         some = true;
         table.row([row.to_string(), speeds(window, numbers)]);
     }
+    let speed = |km_per_h: f64| numbers.speed_text(km_per_h, Rounded::Nearest);
+    let unit = numbers.speed_unit();
     let range = if slow < fast {
-        format!("{slow} to {fast} km/h")
+        format!("{} to {} {unit}", speed(slow), speed(fast))
     } else {
-        format!("{fast} km/h")
+        format!("{} {unit}", speed(fast))
     };
     if some {
         format!("These rows do not allow {range}:\n{}", table.text())
@@ -123,10 +128,6 @@ pub(super) fn speeds(window: &Window, numbers: Numbers) -> String {
         .join(" ")
 }
 
-fn span(range: Range, decimals: usize) -> String {
-    format!(
-        "{} to {}",
-        grouped(range.low, decimals),
-        grouped(range.high, decimals)
-    )
+fn span(range: Range, shown: impl Fn(f64) -> String) -> String {
+    format!("{} to {}", shown(range.low), shown(range.high))
 }

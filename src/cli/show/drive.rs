@@ -1,6 +1,6 @@
 //! The field driven on paper.
 
-use super::number::{grouped, kilograms};
+use super::number::{grouped, numbers};
 use super::table::{Column, Table};
 use crate::drive::SwitchRule;
 use crate::job::ClosedFlow;
@@ -12,19 +12,22 @@ pub(super) fn text(plan: &Plan) -> String {
     let Some(drive) = &plan.drive.report else {
         return String::new();
     };
-    let km = |metres: f64| grouped(metres / 1000.0, 2);
+    let numbers = numbers(plan);
+    let way = |metres: f64| format!("{} {}", numbers.way_text(metres), numbers.way_unit());
+    let m2 = |m2: f64| numbers.spot_text(m2);
+    let (mass, spot) = (numbers.mass_unit(), numbers.spot_unit());
     let mut text = format!(
-        "\nDrive: {} {} degrees, {} interior bouts ({} km) with {} turns, {} headland rings ({} km)",
+        "\nDrive: {} {} degrees, {} interior bouts ({}) with {} turns, {} headland rings ({})",
         match drive.along_curve {
             true => "along a curve, from end to end",
             false => "heading",
         },
         grouped(drive.heading_deg, 1),
         drive.interior_bouts,
-        km(drive.interior_m),
+        way(drive.interior_m),
         drive.turns,
         drive.headland_rings,
-        km(drive.headland_m),
+        way(drive.headland_m),
     );
     if let Some(hours) = drive.hours {
         let _ = write!(text, ", {} hours", grouped(hours, 1));
@@ -33,13 +36,13 @@ pub(super) fn text(plan: &Plan) -> String {
     let mut columns = vec![
         Column::Right("sections".to_owned()),
         Column::Left("on while".to_owned()),
-        Column::Right("beyond the interior m2".to_owned()),
-        Column::Right("missed m2".to_owned()),
+        Column::Right(format!("beyond the interior {spot}")),
+        Column::Right(format!("missed {spot}")),
     ];
     let rings = drive.headland_rings > 0;
     if rings {
         columns.extend(
-            ["rings again m2", "headland missed m2"].map(|name| Column::Right(name.to_owned())),
+            ["rings again", "headland missed"].map(|name| Column::Right(format!("{name} {spot}"))),
         );
     }
     // What a unit of its own spreads is not switched by sections.
@@ -50,7 +53,10 @@ pub(super) fn text(plan: &Plan) -> String {
     let products = plan.job.products.iter();
     let products = products.filter(|product| !product.surface_applied);
     columns.extend(products.flat_map(|product| {
-        let names = [format!("{} too much kg", product.id), "saved kg".to_owned()];
+        let names = [
+            format!("{} too much {mass}", product.id),
+            format!("saved {mass}"),
+        ];
         names.map(Column::Right)
     }));
     let mut table = Table::new(columns);
@@ -63,15 +69,17 @@ pub(super) fn text(plan: &Plan) -> String {
         let mut cells = vec![
             row.sections.to_string(),
             rule.to_owned(),
-            grouped(row.beyond_m2, 0),
-            grouped(row.missed_m2, 0),
+            m2(row.beyond_m2),
+            m2(row.missed_m2),
         ];
         if rings {
-            cells.extend([row.rings_again_m2, row.rings_missed_m2].map(|m2| grouped(m2, 0)));
+            cells.extend([row.rings_again_m2, row.rings_missed_m2].map(m2));
         }
         let kg = row.beyond_kg.iter().zip(&row.saved_kg).enumerate();
         let kg = kg.filter(|(nth, _)| in_stream(*nth));
-        cells.extend(kg.flat_map(|(_, (beyond, saved))| [*beyond, *saved].map(kilograms)));
+        cells.extend(
+            kg.flat_map(|(_, (beyond, saved))| [*beyond, *saved].map(|kg| numbers.mass_text(kg))),
+        );
         table.row(cells);
     }
     text.push_str(&table.text());

@@ -1,7 +1,7 @@
 //! Findings by weight, with repeats collapsed.
 
 use super::cautions::fitted;
-use super::number::hectares;
+use super::number::Numbers;
 use crate::findings::{Finding, Place, Severity};
 use std::fmt::Write as _;
 
@@ -13,9 +13,9 @@ const GROUPS: [(Severity, &str, usize); 3] = [
 ];
 
 /// One warning of each kind, notes by their number; decisions stand at the beginning.
-pub(super) fn in_short(findings: &[Finding]) -> String {
+pub(super) fn in_short(findings: &[Finding], numbers: Numbers) -> String {
     let (severity, title, _) = GROUPS[1];
-    let mut text = group(findings, severity, title, 1);
+    let mut text = group(findings, severity, title, 1, numbers);
     let notes = findings
         .iter()
         .filter(|finding| finding.severity == Severity::Note);
@@ -30,16 +30,23 @@ pub(super) fn in_short(findings: &[Finding]) -> String {
 }
 
 /// All findings: what needs a decision first, or has been signed for.
-pub(in crate::cli) fn grouped(findings: &[Finding]) -> String {
+pub(in crate::cli) fn grouped(findings: &[Finding], numbers: Numbers) -> String {
     if findings.is_empty() {
         return "\nNo findings.\n".to_owned();
     }
-    let of_group = GROUPS.map(|(severity, title, told)| group(findings, severity, title, told));
+    let of_group =
+        GROUPS.map(|(severity, title, told)| group(findings, severity, title, told, numbers));
     of_group.concat()
 }
 
 /// The findings of one weight under their title; of each code as many as are told one by one.
-fn group(findings: &[Finding], severity: Severity, title: &str, told: usize) -> String {
+fn group(
+    findings: &[Finding],
+    severity: Severity,
+    title: &str,
+    told: usize,
+    numbers: Numbers,
+) -> String {
     let of_group = findings
         .iter()
         .filter(|finding| finding.severity == severity);
@@ -57,18 +64,18 @@ fn group(findings: &[Finding], severity: Severity, title: &str, told: usize) -> 
     for code in codes {
         let same = of_group.iter().filter(|finding| finding.code == code);
         let same: Vec<&Finding> = same.copied().collect();
-        text.push_str(&repeats(code, &same, told));
+        text.push_str(&repeats(code, &same, told, numbers));
     }
     text
 }
 
-fn repeats(code: &str, same: &[&Finding], told: usize) -> String {
+fn repeats(code: &str, same: &[&Finding], told: usize, numbers: Numbers) -> String {
     let mut text = String::new();
     let collapsed = same.len() > told && same.len() > 1;
     if collapsed {
         let area: f64 = same.iter().filter_map(|finding| finding.area_m2).sum();
         let area = if area > 0.0 {
-            format!(", {} ha together", hectares(area))
+            format!(", {} together", numbers.area_of(area))
         } else {
             String::new()
         };
@@ -106,7 +113,7 @@ mod tests {
             Place::nowhere(),
             "Land is lost.",
         ));
-        let text = grouped(&findings);
+        let text = grouped(&findings, Numbers::METRIC);
         assert!(
             text.contains("12 x zones.gap, 6.00 ha together, such as:"),
             "{text}"

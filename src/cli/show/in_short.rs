@@ -1,6 +1,6 @@
 //! A plan in one screen: rates, kilograms and order, speed and fills, what is open, where the files are.
 
-use super::number::{Numbers, Rounded, grouped};
+use super::number::{Numbers, Rounded, grouped, numbers};
 use super::table::{Column, Table};
 use super::{cautions, drill, files_in_short, findings, heading, terminal};
 use crate::plan::Plan;
@@ -10,12 +10,12 @@ use std::path::Path;
 
 /// What a person looks for first; all tables are a matter of `--details`.
 pub(in crate::cli) fn plan(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
-    let numbers = Numbers::of(plan.job.report.units);
+    let numbers = numbers(plan);
     let mut text = heading(plan, job, numbers);
     text.push_str(&products(plan, numbers));
     text.push_str(&machine(plan, numbers));
     text.push_str(&terminal::shut_by_hand(plan));
-    text.push_str(&findings::in_short(&plan.findings));
+    text.push_str(&findings::in_short(&plan.findings, numbers));
     text.push_str(&files_in_short(out, written));
     let _ = writeln!(
         text,
@@ -43,10 +43,6 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
         Column::Right(order),
         Column::Left(packs),
     ]);
-    let rates = |low: f64, high: f64| match [low, high].map(|rate| numbers.rate_text(rate)) {
-        [low, high] if low == high => low,
-        [low, high] => format!("{low} to {high}"),
-    };
     let in_packs = |packs: Option<u64>| match packs {
         None | Some(0) => String::new(),
         Some(1) => "in 1 pack".to_owned(),
@@ -55,7 +51,7 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
     for of in &plan.tally.planned.products {
         table.row([
             of.name.clone(),
-            rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
+            numbers.rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
             numbers.mass_text(of.map_kg()),
             numbers.mass_text(of.order_kg),
             in_packs(of.packs),
@@ -70,7 +66,7 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
     {
         table.row([
             format!("{} (to broadcast)", of.name),
-            rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
+            numbers.rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
             numbers.mass_text(of.map_kg()),
             numbers.mass_text(of.order_kg),
             in_packs(of.packs),

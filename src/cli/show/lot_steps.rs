@@ -1,13 +1,12 @@
 //! The lots of a product: each one's way from the map to its own order.
 
-use super::kg;
-use super::number::{grouped, hectares, rate, rates};
+use super::number::{Numbers, grouped};
 use super::tally::way;
 use crate::tally::ProductTally;
 use std::fmt::Write as _;
 
 /// Seeds on the map, and every lot with its steps, rates and fills.
-pub(super) fn text(tally: &ProductTally) -> String {
+pub(super) fn text(tally: &ProductTally, numbers: Numbers) -> String {
     let mut text = String::new();
     if let Some(seeds) = tally.seeds {
         let _ = writeln!(
@@ -29,20 +28,27 @@ pub(super) fn text(tally: &ProductTally) -> String {
             tally.id,
             lot.classes.join(", ")
         );
-        text.push_str(&way(&lot.steps, lot.as_driven_kg, lot.packs, lot.order_kg));
+        text.push_str(&way(
+            &lot.steps,
+            lot.as_driven_kg,
+            lot.packs,
+            lot.order_kg,
+            numbers,
+        ));
         let _ = writeln!(
             text,
-            "  Sown on {} ha at {} kg/ha; flat rate without the map: {} kg/ha.",
-            hectares(lot.sown_m2),
-            rates(lot.lowest_kg_per_ha, lot.highest_kg_per_ha),
-            rate(lot.flat_kg_per_ha)
+            "  Sown on {} at {} {}; flat rate without the map: {}.",
+            numbers.area_of(lot.sown_m2),
+            numbers.rates(lot.lowest_kg_per_ha, lot.highest_kg_per_ha),
+            numbers.rate_unit(),
+            numbers.rate_of(lot.flat_kg_per_ha)
         );
         if let (Some(fills), Some(each)) = (lot.fills, lot.kg_per_fill) {
             let _ = writeln!(
                 text,
                 "  Hopper fills: {} of {}.",
                 grouped(fills, 1),
-                kg(each)
+                numbers.kg(each)
             );
         }
     }

@@ -27,10 +27,9 @@ pub(super) mod words;
 use super::Exit;
 use crate::agronomy::caution::DEFER;
 use crate::findings::{Finding, Severity};
-use crate::job::UnitSystem;
 use crate::plan::Plan;
 use crate::write::{self, OpenLine, Written};
-use number::{Numbers, hectares, kilograms};
+use number::{Numbers, numbers};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use table::{Column, Table};
@@ -82,24 +81,25 @@ fn heading(plan: &Plan, job: &Path, numbers: Numbers) -> String {
     )
 }
 
-/// Everything about a plan that belongs on a screen, in kilograms and hectares.
+/// Everything about a plan that belongs on a screen.
 fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> String {
-    let mut text = heading(plan, job, Numbers::of(UnitSystem::Metric));
+    let numbers = numbers(plan);
+    let mut text = heading(plan, job, numbers);
     text.push_str(&rates::table(plan));
-    text.push_str(&beside::table(&plan.rates));
-    text.push_str(&tally::land(&plan.tally.planned));
+    text.push_str(&beside::table(&plan.rates, numbers));
+    text.push_str(&tally::land(&plan.tally.planned, numbers));
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
-    text.push_str(&refills::text(&plan.drive));
+    text.push_str(&refills::text(&plan.drive, numbers));
     text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));
-    text.push_str(&tally::later(&plan.tally));
-    text.push_str(&tally::balances(&plan.tally.planned));
+    text.push_str(&tally::later(&plan.tally, numbers));
+    text.push_str(&tally::balances(&plan.tally.planned, numbers));
     text.push_str(&tally::fallbacks(plan));
     text.push_str(&terminal::text(plan));
-    text.push_str(&findings::grouped(&plan.findings));
+    text.push_str(&findings::grouped(&plan.findings, numbers));
     text.push_str(&files(out, written));
     text.push_str(&cautions::text(&plan.job));
     text
@@ -107,10 +107,11 @@ fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> Strin
 
 /// One field of many: its totals in a line, and what of its findings asks for a look.
 pub(super) fn field(plan: &Plan, out: &Path) -> String {
-    let mapped = hectares(plan.tally.planned.mapped_m2);
-    let mut text = format!("{}: {mapped} ha, plan {}", plan.job.field.name, plan.id);
+    let numbers = numbers(plan);
+    let mapped = numbers.area_of(plan.tally.planned.mapped_m2);
+    let mut text = format!("{}: {mapped}, plan {}", plan.job.field.name, plan.id);
     for product in &plan.tally.planned.products {
-        let _ = write!(text, ", {} {}", product.name, kg(product.map_kg()));
+        let _ = write!(text, ", {} {}", product.name, numbers.kg(product.map_kg()));
     }
     let _ = writeln!(text, ", in {}", out.display());
     match plan.open().len() {
@@ -129,7 +130,7 @@ pub(super) fn field(plan: &Plan, out: &Path) -> String {
         .cloned()
         .collect();
     if !grave.is_empty() {
-        text.push_str(findings::grouped(&grave).trim_start());
+        text.push_str(findings::grouped(&grave, numbers).trim_start());
     }
     text
 }
@@ -201,9 +202,4 @@ pub(super) fn ends(ends: &[(String, Exit)]) -> String {
         table.text(),
         cautions::wrapped("", DEFER)
     )
-}
-
-/// `5 432 kg`, for sentences.
-fn kg(mass: f64) -> String {
-    format!("{} kg", kilograms(mass))
 }

@@ -1,6 +1,6 @@
 //! The rate table.
 
-use super::number::{grouped, hectares, kilograms, rate};
+use super::number::{grouped, numbers};
 use super::table::{Column, Table};
 use super::words;
 use crate::agronomy;
@@ -13,6 +13,7 @@ const MOST_ROWS: usize = 40;
 /// Land by its facts with the rate and the kilograms of every product.
 pub(super) fn table(plan: &Plan) -> String {
     let job = &plan.job;
+    let numbers = numbers(plan);
     let rows = &plan.rates.rows;
     let shown = largest(rows, MOST_ROWS);
     let any = |of: fn(&Combination) -> bool| rows.iter().any(of);
@@ -34,18 +35,25 @@ pub(super) fn table(plan: &Plan) -> String {
     if setback {
         columns.push(Column::Left("setback".to_owned()));
     }
-    columns.push(Column::Right("ha".to_owned()));
+    columns.push(Column::Right(numbers.area_unit().to_owned()));
     for (nth, product) in job.products.iter().enumerate() {
-        columns.push(Column::Right(format!("{} kg/ha", product.id)));
-        columns.push(Column::Right("kg".to_owned()));
+        columns.push(Column::Right(format!(
+            "{} {}",
+            product.id,
+            numbers.rate_unit()
+        )));
+        columns.push(Column::Right(numbers.mass_unit().to_owned()));
         if shares(rows, nth) {
             columns.push(Column::Right("% of full rate".to_owned()));
         }
         if plants(rows, nth) {
-            columns.push(Column::Right("plants/m2".to_owned()));
+            columns.push(Column::Right(format!("plants/{}", numbers.spot_unit())));
         }
         if agronomy::has_balance(job, product) {
-            columns.push(Column::Right("to broadcast kg/ha".to_owned()));
+            columns.push(Column::Right(format!(
+                "to broadcast {}",
+                numbers.rate_unit()
+            )));
         }
     }
     let mut table = Table::new(columns);
@@ -59,19 +67,20 @@ pub(super) fn table(plan: &Plan) -> String {
         if setback {
             cells.push(words::setbacks(&plan.job, &row.facts).join(", "));
         }
-        cells.push(hectares(row.area_m2));
+        cells.push(numbers.area_text(row.area_m2));
         for (nth, wanted) in row.rates.iter().enumerate() {
-            cells.push(rate(wanted.kg_per_ha));
-            cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / 10_000.0));
+            cells.push(numbers.rate_text(wanted.kg_per_ha));
+            cells.push(numbers.mass_text(wanted.kg_per_ha * row.area_m2 / 10_000.0));
             if shares(rows, nth) {
                 let share = wanted.share.as_ref();
                 cells.push(share.map_or(String::new(), |of| grouped(of.sown_percent, 0)));
             }
             if plants(rows, nth) {
                 let stand = wanted.stand.as_ref().and_then(|stand| stand.plants_per_m2);
-                cells.push(stand.map_or(String::new(), |plants| grouped(plants, 0)));
+                cells.push(stand.map_or(String::new(), |plants| numbers.density_text(plants)));
             }
-            cells.extend(wanted.balance.as_ref().map(|left| rate(left.kg_per_ha)));
+            let left = wanted.balance.as_ref();
+            cells.extend(left.map(|left| numbers.rate_text(left.kg_per_ha)));
         }
         table.row(cells);
     }
@@ -82,8 +91,8 @@ pub(super) fn table(plan: &Plan) -> String {
         let count = rows.len() - shown.len();
         let _ = writeln!(
             text,
-            "  and {count} more rows with {} ha: see rates.csv",
-            hectares(area)
+            "  and {count} more rows with {}: see rates.csv",
+            numbers.area_of(area)
         );
     }
     text

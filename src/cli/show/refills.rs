@@ -1,13 +1,14 @@
 //! Where and with what the hoppers are filled.
 
-use super::number::{grouped, kilograms};
+use super::number::{Numbers, grouped};
 use super::table::{Column, Table};
 use crate::drive::hoppers::{BestSplit, Fill, Refills};
 use crate::plan::Drive;
+use crate::units::inches_from_m;
 use std::fmt::Write as _;
 
 /// Stops with kg of each product; empty where the hoppers are not followed.
-pub(super) fn text(drive: &Drive) -> String {
+pub(super) fn text(drive: &Drive, numbers: Numbers) -> String {
     let Some(refills) = &drive.refills else {
         return String::new();
     };
@@ -15,30 +16,31 @@ pub(super) fn text(drive: &Drive) -> String {
     if let Some(told) = &refills.cannot_last {
         let _ = writeln!(
             text,
-            "  No stops are given: bout {} takes {} kg of {}, more than a fill of {} kg lasts for.",
+            "  No stops are given: bout {} takes {} of {}, more than a fill of {} lasts for.",
             told.bout,
-            kilograms(told.takes_kg),
+            numbers.kg(told.takes_kg),
             told.product,
-            kilograms(told.filled_kg)
+            numbers.kg(told.filled_kg)
         );
     } else {
-        text.push_str(&stops(refills));
+        text.push_str(&stops(refills, numbers));
     }
     if let Some(best) = &refills.best_split {
-        text.push_str(&split(refills, best));
+        text.push_str(&split(refills, best, numbers));
     }
     text
 }
 
-fn stops(refills: &Refills) -> String {
+fn stops(refills: &Refills, numbers: Numbers) -> String {
+    let mass = numbers.mass_unit();
     let mut columns = vec![
         Column::Right("stop".to_owned()),
         Column::Left("after bout".to_owned()),
         Column::Left("longitude, latitude".to_owned()),
     ];
     for half in &refills.halves {
-        columns.push(Column::Right(format!("{} left kg", half.product)));
-        columns.push(Column::Right("fill kg".to_owned()));
+        columns.push(Column::Right(format!("{} left {mass}", half.product)));
+        columns.push(Column::Right(format!("fill {mass}")));
     }
     columns.push(Column::Left("because".to_owned()));
     let mut table = Table::new(columns);
@@ -54,8 +56,8 @@ fn stops(refills: &Refills) -> String {
             format!("{lon:.6}, {lat:.6}"),
         ];
         for fill in &stop.fills {
-            cells.push(kilograms(fill.left_kg));
-            cells.push(filled(fill));
+            cells.push(numbers.mass_text(fill.left_kg));
+            cells.push(filled(fill, numbers));
         }
         let governs = stop.governs.as_ref();
         let because = governs.map_or(String::new(), |id| format!("{id} would run low"));
@@ -71,20 +73,20 @@ fn stops(refills: &Refills) -> String {
     for half in &refills.halves {
         let _ = writeln!(
             text,
-            "  {} ({}): {} kg sown, {} kg filled, {} kg left at the end ({} kg must stay).",
+            "  {} ({}): {} sown, {} filled, {} left at the end ({} must stay).",
             half.product,
             half.hopper,
-            kilograms(half.sown_kg),
-            kilograms(half.filled_kg),
-            kilograms(half.left_kg),
-            kilograms(half.least_kg)
+            numbers.kg(half.sown_kg),
+            numbers.kg(half.filled_kg),
+            numbers.kg(half.left_kg),
+            numbers.kg(half.least_kg)
         );
     }
     text
 }
 
 /// `1 200 (2 packs, to 45 cm)`.
-fn filled(fill: &Fill) -> String {
+fn filled(fill: &Fill, numbers: Numbers) -> String {
     if fill.fill_kg == 0.0 {
         return "0".to_owned();
     }
@@ -92,23 +94,27 @@ fn filled(fill: &Fill) -> String {
         1 => "1 pack".to_owned(),
         packs => format!("{packs} packs"),
     });
-    let level = fill
-        .level_cm
-        .map(|[_, after]| format!("to {} cm", grouped(after, 0)));
+    let level = fill.level_cm.map(|[_, after]| match numbers.is_us() {
+        true => format!("to {} in", grouped(inches_from_m(after / 100.0), 0)),
+        false => format!("to {} cm", grouped(after, 0)),
+    });
     let more: Vec<String> = packs.into_iter().chain(level).collect();
     if more.is_empty() {
-        kilograms(fill.fill_kg)
+        numbers.mass_text(fill.fill_kg)
     } else {
-        format!("{} ({})", kilograms(fill.fill_kg), more.join(", "))
+        format!("{} ({})", numbers.mass_text(fill.fill_kg), more.join(", "))
     }
 }
 
-fn split(refills: &Refills, best: &BestSplit) -> String {
+fn split(refills: &Refills, best: &BestSplit, numbers: Numbers) -> String {
     let halves: Vec<String> = refills
         .halves
         .iter()
         .zip(best.usable_l)
-        .map(|(half, litres)| format!("{} l for {}", grouped(litres, 0), half.product))
+        .map(|(half, litres)| {
+            let (volume, unit) = (numbers.volume_text(litres), numbers.volume_unit());
+            format!("{volume} {unit} for {}", half.product)
+        })
         .collect();
     let now = match best.refills_now {
         None => "the present split cannot last".to_owned(),

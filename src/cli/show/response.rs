@@ -1,6 +1,6 @@
 //! How far a change of rate takes, and what the bouts lay in the strips of the setbacks.
 
-use super::number::{grouped, kilograms};
+use super::number::{Rounded, numbers};
 use crate::drive::response;
 use crate::plan::Plan;
 use std::fmt::Write as _;
@@ -11,6 +11,7 @@ pub(super) fn text(plan: &Plan) -> String {
     if plan.drive.as_driven.is_none() {
         return text;
     }
+    let numbers = numbers(plan);
     let late = response::transitions(&plan.job).into_iter().filter(|of| {
         [of.start_m, of.stop_m, of.step_up_m, of.step_down_m]
             .iter()
@@ -19,24 +20,25 @@ pub(super) fn text(plan: &Plan) -> String {
     for of in late {
         let _ = writeln!(
             text,
-            "  '{}' at {} km/h: on after {} m, off after {} m, up after {} m, down after {} m.",
+            "  '{}' at {} {}: on after {}, off after {}, up after {}, down after {}.",
             of.product,
-            grouped(plan.job.drill.speed_km_per_h, 1),
-            grouped(of.start_m, 1),
-            grouped(of.stop_m, 1),
-            grouped(of.step_up_m, 1),
-            grouped(of.step_down_m, 1),
+            numbers.speed_text(plan.job.drill.speed_km_per_h, Rounded::Nearest),
+            numbers.speed_unit(),
+            numbers.length_of(of.start_m),
+            numbers.length_of(of.stop_m),
+            numbers.length_of(of.step_up_m),
+            numbers.length_of(of.step_down_m),
         );
     }
     for row in &plan.drive.in_setbacks {
         let _ = writeln!(
             text,
-            "  Setback '{}': the bouts lay '{}' on {} of the {} m2 to keep ({} kg).",
+            "  Setback '{}': the bouts lay '{}' on {} of the {} to keep ({}).",
             row.setback,
             row.product,
-            grouped(row.sown_m2, 1),
-            grouped(row.strip_m2, 0),
-            kilograms(row.kg),
+            numbers.spot_text(row.sown_m2),
+            numbers.spot_of(row.strip_m2),
+            numbers.kg(row.kg),
         );
     }
     text

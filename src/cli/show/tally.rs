@@ -1,24 +1,34 @@
 //! Areas, and each product's way from the map to the order.
 
-use super::kg;
-use super::number::{grouped, hectares, kilograms, rate, rates};
+use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
 use crate::plan::{Plan, Tallied};
 use crate::tally::{ProductTally, Step, StepName, Tally};
 use std::fmt::Write as _;
 
 /// One line on the land.
-pub(super) fn land(tally: &Tally) -> String {
+pub(super) fn land(tally: &Tally, numbers: Numbers) -> String {
     let parts = tally
         .parts_m2
         .iter()
-        .map(|(part, m2)| format!("{} {} ha", part.word(), hectares(*m2)));
+        .map(|(part, m2)| format!("{} {}", part.word(), numbers.area_of(*m2)));
     let parts = parts.collect::<Vec<_>>().join(", ");
-    let mut text = format!("\nLand: {} ha in the boundary", hectares(tally.boundary_m2));
+    let mut text = format!(
+        "\nLand: {} in the boundary",
+        numbers.area_of(tally.boundary_m2)
+    );
     if tally.excluded_m2 > 0.0 {
-        let _ = write!(text, ", less {} ha left out", hectares(tally.excluded_m2));
+        let _ = write!(
+            text,
+            ", less {} left out",
+            numbers.area_of(tally.excluded_m2)
+        );
     }
-    let _ = writeln!(text, ", {} ha mapped: {parts}", hectares(tally.mapped_m2));
+    let _ = writeln!(
+        text,
+        ", {} mapped: {parts}",
+        numbers.area_of(tally.mapped_m2)
+    );
     text
 }
 
@@ -34,27 +44,34 @@ pub(super) fn products(plan: &Plan) -> String {
 }
 
 /// The steps from the map to the order, as a table.
-pub(super) fn way(steps: &[Step], as_driven_kg: f64, packs: Option<u64>, order_kg: f64) -> String {
-    let mut table = Table::new([Column::Left("step"), Column::Right("kg")]);
+pub(super) fn way(
+    steps: &[Step],
+    as_driven_kg: f64,
+    packs: Option<u64>,
+    order_kg: f64,
+    numbers: Numbers,
+) -> String {
+    let mut table = Table::new([Column::Left("step"), Column::Right(numbers.mass_unit())]);
     let corrected = steps
         .iter()
         .any(|step| step.step != StepName::Map && step.step.is_sown());
     for (nth, step) in steps.iter().enumerate() {
-        table.row([step.text.clone(), kilograms(step.kg)]);
+        table.row([step.text.clone(), numbers.mass_text(step.kg)]);
         let next = steps.get(nth + 1);
         if corrected && step.step.is_sown() && next.is_none_or(|next| !next.step.is_sown()) {
-            table.row(["= as driven".to_owned(), kilograms(as_driven_kg)]);
+            table.row(["= as driven".to_owned(), numbers.mass_text(as_driven_kg)]);
         }
     }
     let packs = packs.map_or(String::new(), |packs| match packs {
         1 => " in 1 pack".to_owned(),
         packs => format!(" in {packs} packs"),
     });
-    table.row([format!("order{packs}"), kilograms(order_kg)]);
+    table.row([format!("order{packs}"), numbers.mass_text(order_kg)]);
     table.text()
 }
 
 fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
+    let numbers = numbers(plan);
     let lot = tally
         .lot
         .as_ref()
@@ -68,6 +85,7 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
         tally.as_driven_kg,
         tally.packs,
         tally.order_kg,
+        numbers,
     ));
     let off: Vec<&str> = plan
         .job
@@ -84,15 +102,16 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
     let flat = match plan.holds_back(nth) {
         true => String::new(),
         false => format!(
-            " If the map will not load: {} kg/ha {everywhere} sows the same total.",
-            rate(tally.flat_kg_per_ha)
+            " If the map will not load: {} {everywhere} sows the same total.",
+            numbers.rate_of(tally.flat_kg_per_ha)
         ),
     };
     let _ = writeln!(
         text,
-        "  Sown on {} ha at {} kg/ha.{flat}",
-        hectares(tally.sown_m2),
-        rates(tally.lowest_kg_per_ha, tally.highest_kg_per_ha)
+        "  Sown on {} at {} {}.{flat}",
+        numbers.area_of(tally.sown_m2),
+        numbers.rates(tally.lowest_kg_per_ha, tally.highest_kg_per_ha),
+        numbers.rate_unit()
     );
     if !off.is_empty() {
         let _ = writeln!(
@@ -106,47 +125,52 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
     {
         let _ = writeln!(
             text,
-            "  Hopper fills: {} of {}, {} ha each.",
+            "  Hopper fills: {} of {}, {} {} each.",
             grouped(fills, 1),
-            kg(each),
-            grouped(area, 1)
+            numbers.kg(each),
+            numbers.fill_area_text(area),
+            numbers.area_unit()
         );
     }
     let _ = writeln!(
         text,
         "  Grids against the polygon map: metric {}, degrees {}.",
-        signed(tally.metric_grid_kg),
-        signed(tally.degrees_grid_kg)
+        numbers.more_or_less(tally.metric_grid_kg, 1),
+        numbers.more_or_less(tally.degrees_grid_kg, 1)
     );
-    text.push_str(&super::lot_steps::text(tally));
+    text.push_str(&super::lot_steps::text(tally, numbers));
     text
 }
 
 /// What a week's delay would need.
-pub(super) fn later(tally: &Tallied) -> String {
+pub(super) fn later(tally: &Tallied, numbers: Numbers) -> String {
     let Some(later) = &tally.later else {
         return String::new();
     };
     let mut text = format!("\nOne week later ({})\n", later.date);
     for product in &later.products {
         let enough = match product.left_of_order_kg {
-            left if left >= 0.0 => format!("the order is enough, {} are left", kg(left)),
-            short => format!("the order is NOT enough, {} are missing", kg(-short)),
+            left if left >= 0.0 => format!("the order is enough, {} are left", numbers.kg(left)),
+            short => format!(
+                "the order is NOT enough, {} are missing",
+                numbers.kg(-short)
+            ),
         };
         let capped = match product.capped_m2 > 0.0 {
             true => format!(
-                "; on {} ha a limit holds it down",
-                hectares(product.capped_m2)
+                "; on {} a limit holds it down",
+                numbers.area_of(product.capped_m2)
             ),
             false => String::new(),
         };
         let meter = product.meter.as_ref().map_or(String::new(), |meter| {
             let flows = format!(
-                "asked {} to {}, delivers {} to {} kg/min, margin {}",
-                grouped(meter.asked_kg_per_min.low, 2),
-                grouped(meter.asked_kg_per_min.high, 2),
-                grouped(meter.delivers_kg_per_min.low, 2),
-                grouped(meter.delivers_kg_per_min.high, 2),
+                "asked {} to {}, delivers {} to {} {}, margin {}",
+                numbers.flow_text(meter.asked_kg_per_min.low, 2),
+                numbers.flow_text(meter.asked_kg_per_min.high, 2),
+                numbers.flow_text(meter.delivers_kg_per_min.low, 2),
+                numbers.flow_text(meter.delivers_kg_per_min.high, 2),
+                numbers.flow_unit(),
                 grouped(meter.margin, 2)
             );
             match meter.margin >= 1.0 {
@@ -156,15 +180,15 @@ pub(super) fn later(tally: &Tallied) -> String {
         });
         let _ = writeln!(
             text,
-            "  {}{}: {} %, {} kg/ha on average, {} on the map; {enough}{capped}{meter}.",
+            "  {}{}: {} %, {} on average, {} on the map; {enough}{capped}{meter}.",
             product.id,
             product
                 .lot
                 .as_ref()
                 .map_or(String::new(), |lot| format!(", lot {lot}")),
             signed_percent(product.more_percent),
-            rate(product.mean_kg_per_ha),
-            kg(product.map_kg)
+            numbers.rate_of(product.mean_kg_per_ha),
+            numbers.kg(product.map_kg)
         );
     }
     text
@@ -176,7 +200,7 @@ fn signed_percent(percent: f64) -> String {
 }
 
 /// What is left to broadcast: steps to the order, area and nutrient.
-pub(super) fn balances(tally: &Tally) -> String {
+pub(super) fn balances(tally: &Tally, numbers: Numbers) -> String {
     let mut text = String::new();
     for balance in &tally.balances {
         let _ = writeln!(
@@ -189,6 +213,7 @@ pub(super) fn balances(tally: &Tally) -> String {
             balance.map_kg(),
             balance.packs,
             balance.order_kg,
+            numbers,
         ));
         if balance.spread_m2 == 0.0 {
             text.push_str("  Nothing is left to broadcast.\n");
@@ -197,7 +222,7 @@ pub(super) fn balances(tally: &Tally) -> String {
         let nutrients: Vec<String> = balance
             .nutrients
             .iter()
-            .map(|(symbol, mass)| format!("{} {symbol}", kg(*mass)))
+            .map(|(symbol, mass)| format!("{} {symbol}", numbers.kg(*mass)))
             .collect();
         let stands_for = match nutrients.is_empty() {
             true => String::new(),
@@ -205,26 +230,22 @@ pub(super) fn balances(tally: &Tally) -> String {
         };
         let _ = writeln!(
             text,
-            "  On {} ha at {} kg/ha{stands_for}; map in gis/balance.geojson.",
-            hectares(balance.spread_m2),
-            rates(balance.lowest_kg_per_ha, balance.highest_kg_per_ha)
+            "  On {} at {} {}{stands_for}; map in gis/balance.geojson.",
+            numbers.area_of(balance.spread_m2),
+            numbers.rates(balance.lowest_kg_per_ha, balance.highest_kg_per_ha),
+            numbers.rate_unit()
         );
     }
     text
 }
 
-fn signed(mass: f64) -> String {
-    let text = grouped(mass, 1);
-    let sign = if mass > 0.0 && text != "0.0" { "+" } else { "" };
-    format!("{sign}{text} kg")
-}
-
 /// What the terminal is told for a lost position and outside the field.
 pub(super) fn fallbacks(plan: &Plan) -> String {
+    let numbers = numbers(plan);
     let each = |rates: &[f64]| {
         let rates = plan.job.products.iter().zip(rates);
-        let rates =
-            rates.map(|(product, kg_per_ha)| format!("{} {} kg/ha", product.id, rate(*kg_per_ha)));
+        let rates = rates
+            .map(|(product, kg_per_ha)| format!("{} {}", product.id, numbers.rate_of(*kg_per_ha)));
         rates.collect::<Vec<_>>().join(", ")
     };
     format!(

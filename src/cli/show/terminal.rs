@@ -1,6 +1,6 @@
 //! What belongs to the terminal: gate check, yard test, points of polygons.
 
-use super::number::{grouped, hectares};
+use super::number::{grouped, numbers};
 use super::table::{Column, Table};
 use crate::plan::{GateCheck, Plan};
 use std::fmt::Write as _;
@@ -17,9 +17,12 @@ pub(super) fn text(plan: &Plan) -> String {
     }
     text.push_str(&shut_by_hand(plan));
     if let Some(map) = plan.maps.rate.terminal.first() {
+        let numbers = numbers(plan);
         let each = map.products.iter().zip(map.drift_kg());
-        let each = each
-            .filter_map(|(at, kg)| Some(format!("{} {kg:+.2} kg", plan.job.products.get(*at)?.id)));
+        let each = each.filter_map(|(at, kg)| {
+            let id = &plan.job.products.get(*at)?.id;
+            Some(format!("{id} {}", numbers.more_or_less(kg, 2)))
+        });
         let _ = writeln!(
             text,
             "\nPolygons for terminals: {} points instead of {}, which changes {}",
@@ -34,6 +37,7 @@ pub(super) fn text(plan: &Plan) -> String {
 /// Land on which somebody has to shut a meter by hand.
 pub(super) fn shut_by_hand(plan: &Plan) -> String {
     let mut text = String::new();
+    let numbers = numbers(plan);
     for land in plan.shut_by_hand() {
         let name = plan
             .job
@@ -42,10 +46,10 @@ pub(super) fn shut_by_hand(plan: &Plan) -> String {
             .map(|of| of.name.as_str());
         let _ = writeln!(
             text,
-            "\nSHUT BY HAND: {} on {} ha; left open it would sow about {} kg that no total counts",
+            "\nSHUT BY HAND: {} on {}; left open it would sow about {} that no total counts",
             name.unwrap_or_default(),
-            hectares(land.area_m2),
-            grouped(land.at_stake_kg, 0)
+            numbers.area_of(land.area_m2),
+            numbers.kg(land.at_stake_kg)
         );
     }
     text
@@ -56,17 +60,16 @@ fn gate(plan: &Plan) -> String {
     if places.is_empty() {
         return String::new();
     }
+    let numbers = numbers(plan);
     let products = plan.job.products.iter();
     let mut columns = vec![
-        Column::Right("place"),
-        Column::Right("longitude"),
-        Column::Right("latitude"),
-        Column::Right("m away"),
+        Column::Right("place".to_owned()),
+        Column::Right("longitude".to_owned()),
+        Column::Right("latitude".to_owned()),
+        Column::Right(format!("{} away", numbers.length_unit())),
     ];
-    let names: Vec<String> = products
-        .map(|product| format!("{} kg/ha", product.id))
-        .collect();
-    columns.extend(names.iter().map(|name| Column::Right(name.as_str())));
+    let rate = numbers.rate_unit();
+    columns.extend(products.map(|product| Column::Right(format!("{} {rate}", product.id))));
     let mut table = Table::new(columns);
     for (nth, place) in places.iter().enumerate() {
         let [lon, lat] = place.lon_lat;
@@ -74,9 +77,14 @@ fn gate(plan: &Plan) -> String {
             (nth + 1).to_string(),
             format!("{lon:.6}"),
             format!("{lat:.6}"),
-            grouped(place.distance_m, 0),
+            numbers.away_text(place.distance_m),
         ];
-        row.extend(place.kg_per_ha.iter().map(|rate| grouped(*rate, 2)));
+        row.extend(
+            place
+                .kg_per_ha
+                .iter()
+                .map(|rate| numbers.at_the_gate_text(*rate)),
+        );
         table.row(row);
     }
     let few = match places.len() {

@@ -1,6 +1,6 @@
 //! The tramline rhythm.
 
-use super::number::{grouped, hectares};
+use super::number::{grouped, numbers};
 use super::table::{Column, Table};
 use crate::job::LandPart;
 use crate::plan::Plan;
@@ -10,18 +10,19 @@ pub(super) fn text(plan: &Plan) -> String {
     let (Some(rhythm), Some(tramline)) = (plan.tramlines(), &plan.job.tramline) else {
         return String::new();
     };
+    let numbers = numbers(plan);
     let interior = plan.tally.planned.parts_m2.iter();
     let interior_m2: f64 = interior
         .filter(|(part, _)| *part == LandPart::Interior)
         .map(|(_, m2)| m2)
         .sum();
     let mut text = format!(
-        "\nTramlines in the interior, for a {} m sprayer: {} drill bouts repeat ({} m). Closed rows take {} % of it, about {} ha.\n",
-        tramline.sprayer_width_m,
+        "\nTramlines in the interior, for a {} sprayer: {} drill bouts repeat ({}). Closed rows take {} % of it, about {}.\n",
+        numbers.length_of(tramline.sprayer_width_m),
         rhythm.drill_bouts,
-        rhythm.cycle_m,
+        numbers.length_of(rhythm.cycle_m),
         grouped(rhythm.closed_percent, 2),
-        hectares(interior_m2 * rhythm.closed_percent / 100.0),
+        numbers.area_of(interior_m2 * rhythm.closed_percent / 100.0),
     );
     let mut table = Table::new([
         Column::Right("bout"),

@@ -288,6 +288,7 @@ fn cannot_last(
 /// What the refills ask the user to look at.
 pub fn findings(refills: &Refills, job: &Job) -> Vec<Finding> {
     let mut findings = Vec::new();
+    let units = job.report.units;
     if let Some(told) = &refills.cannot_last {
         let half = refills
             .halves
@@ -298,8 +299,13 @@ pub fn findings(refills: &Refills, job: &Job) -> Vec<Finding> {
             "refill.cannot_last",
             Place::file(&job.file).at(told.lon_lat),
             format!(
-                "bout {} takes {:.0} kg of '{}', and its hopper holds {:.0} kg at most when it begins (full {full:.0} kg, {least:.0} kg must stay), so no fill lasts to its end: no stops are given. Plan a stop in mid-bout, a lower min_level_l, smaller packs, or a larger hopper",
-                told.bout, told.takes_kg, told.product, told.filled_kg,
+                "bout {} takes {} of '{}', and its hopper holds {} at most when it begins (full {}, {} must stay), so no fill lasts to its end: no stops are given. Plan a stop in mid-bout, a lower min_level_l, smaller packs, or a larger hopper",
+                told.bout,
+                units.mass(told.takes_kg, 0),
+                told.product,
+                units.mass(told.filled_kg, 0),
+                units.mass(full, 0),
+                units.mass(least, 0),
             ),
         ));
     }
