@@ -250,6 +250,8 @@ def printed(driver, page, plan, checks):
             text = subprocess.run(["pdftotext", "-layout", file.name, "-"], capture_output=True, text=True, check=True).stdout
         pages = text.split("\f")[:-1]
         starts = [" ".join(page.split())[:400] for page in pages]
+        for number, start in enumerate(starts, 1):
+            checks.that(len(start) > 120, f"{name}: page {number} holds next to nothing: {start!r}")
         checks.that(plan.id in starts[0] and "Rate maps" in pages[0], f"{name}: first page: {starts[0]}")
         heads = ["Operator's sheet", "Buyer's sheet", "Adviser's part", "Record sheet"]
         at = [next((n for n, start in enumerate(starts) if start.startswith(head)), None) for head in heads]
