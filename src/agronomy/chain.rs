@@ -313,8 +313,12 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar)
             )
         })?;
         if setback.products.contains(&product.id) {
+            let from = match setback.measured_from {
+                Some(from) => format!(" from {}", from.words()),
+                None => String::new(),
+            };
             names.push(format!(
-                "'{}' ({} m)",
+                "'{}' ({} m{from})",
                 setback.name,
                 text::given(setback.distance_m)
             ));

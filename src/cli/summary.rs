@@ -94,7 +94,7 @@ impl<'a> Summary<'a> {
                 .zip(plan.rates.out_of_field_kg_per_ha.iter().copied())
                 .collect(),
             drill: plan.drill(),
-            tramlines: plan.tramlines(),
+            tramlines: plan.tramlines().cloned(),
             drive: plan.drive.report.as_ref(),
             tally: &plan.tally.planned,
             findings: &plan.findings,

@@ -94,7 +94,7 @@ pub struct PlanDocument<'a> {
     /// What metering units and air stream make of the rates.
     pub drill: drill::Report,
     /// Which rows close in which bout; null without tramlines.
-    pub tramlines: Option<Rhythm>,
+    pub tramlines: Option<Cow<'a, Rhythm>>,
     /// The field driven on paper; null where the job does not ask for it.
     pub drive: Option<Cow<'a, drive::Report>>,
     /// What that drive leaves on the land; null without one.

@@ -23,8 +23,10 @@ pub struct Bout {
     pub path: Path,
     /// Left to right, looking ahead.
     pub sections: Vec<Section>,
-    /// Rows that are closed all the way, from the left looking ahead.
+    /// Rows that are closed, from the left looking ahead.
     pub closed: Vec<ClosedRow>,
+    /// Where along the way they are.
+    pub closed_along: ClosedAlong,
     pub speed_km_per_h: f64,
 }
 
@@ -44,6 +46,45 @@ pub struct ClosedRow {
     pub outlet: u32,
     /// Its right and its left rim, metres to the left of the way.
     pub left_m: [f64; 2],
+}
+
+/// Where along a bout its closed rows are closed.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub enum ClosedAlong {
+    /// From where the bout begins to where it ends, and beyond.
+    #[default]
+    AllTheWay,
+    /// Between these stations, ascending: not in the corners of a ring.
+    Between(Vec<[f64; 2]>),
+}
+
+impl ClosedAlong {
+    /// Where they are closed between two stations, ascending.
+    pub fn within(&self, [from, to]: [f64; 2]) -> Vec<[f64; 2]> {
+        match self {
+            Self::AllTheWay => vec![[from, to]],
+            Self::Between(parts) => {
+                let parts = parts.iter().map(|[a, b]| [a.max(from), b.min(to)]);
+                parts.filter(|[a, b]| a < b).collect()
+            }
+        }
+    }
+
+    /// Stations at which they close or open.
+    pub(super) fn changes(&self) -> &[[f64; 2]] {
+        match self {
+            Self::AllTheWay => &[],
+            Self::Between(parts) => parts,
+        }
+    }
+
+    /// Whether they are closed at a station.
+    pub(super) fn at(&self, station: f64) -> bool {
+        match self {
+            Self::AllTheWay => true,
+            Self::Between(parts) => parts.iter().any(|[a, b]| (*a..=*b).contains(&station)),
+        }
+    }
 }
 
 impl Bout {
@@ -107,12 +148,12 @@ pub fn bouts(
     let interior = interior(ways, land, job, rhythm, sections);
     let mut bouts = match drive.headland {
         HeadlandTurn::First => {
-            let (mut bouts, _) = rings::bouts(rings, &[], job, sections);
+            let (mut bouts, _) = rings::bouts(rings, &[], job, rhythm, sections);
             bouts.extend(interior);
             bouts
         }
         HeadlandTurn::Last => {
-            let (last, _) = rings::bouts(rings, &interior, job, sections);
+            let (last, _) = rings::bouts(rings, &interior, job, rhythm, sections);
             interior.into_iter().chain(last).collect()
         }
     };
@@ -228,15 +269,14 @@ fn bout(
         path: Path::new(&ends, false),
         sections: sections.iter().map(of_section).collect(),
         closed: closed_rows(strip.nth, job, rhythm),
+        closed_along: ClosedAlong::AllTheWay,
         speed_km_per_h: job.drill.speed_km_per_h,
     }
 }
 
 /// The rows that a strip (from 0) closes.
 pub(super) fn closed_rows(strip: usize, job: &Job, rhythm: Option<&Rhythm>) -> Vec<ClosedRow> {
-    let (Some(rhythm), Some(rows), Some(spacing_m)) =
-        (rhythm, job.drill.rows, job.drill.row_spacing_m)
-    else {
+    let (Some(rhythm), Some(rows)) = (rhythm, job.drill.rows) else {
         return Vec::new();
     };
     let in_cycle = strip as u64 % rhythm.drill_bouts.max(1) + 1;
@@ -249,18 +289,23 @@ pub(super) fn closed_rows(strip: usize, job: &Job, rhythm: Option<&Rhythm>) -> V
             rows + 1 - row
         }
     };
-    let mut closed: Vec<ClosedRow> = bout
-        .iter()
-        .flat_map(|bout| &bout.rows)
-        .map(|&row| {
-            let outlet = outlet(row);
-            let left = job.drill.working_width_m / 2.0 - f64::from(outlet - 1) * spacing_m;
-            ClosedRow {
-                outlet,
-                left_m: [left - spacing_m, left],
-            }
-        })
-        .collect();
+    let rows = bout.iter().flat_map(|bout| &bout.rows);
+    rows_of_outlets(rows.map(|row| outlet(*row)), job)
+}
+
+/// The rows of outlets, from the left.
+pub(super) fn rows_of_outlets(outlets: impl Iterator<Item = u32>, job: &Job) -> Vec<ClosedRow> {
+    let Some(spacing_m) = job.drill.row_spacing_m else {
+        return Vec::new();
+    };
+    let row = |outlet: u32| {
+        let left = job.drill.working_width_m / 2.0 - f64::from(outlet - 1) * spacing_m;
+        ClosedRow {
+            outlet,
+            left_m: [left - spacing_m, left],
+        }
+    };
+    let mut closed: Vec<ClosedRow> = outlets.map(row).collect();
     closed.sort_by_key(|row| row.outlet);
     closed
 }

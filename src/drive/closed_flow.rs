@@ -70,12 +70,19 @@ pub(super) fn flows(
         .iter()
         .map(|section| Widths::of(section, bout))
         .collect();
+    let open = |width: &Widths| Widths {
+        whole_m: width.whole_m,
+        closed_m: 0.0,
+    };
+    let all_open: Vec<Widths> = widths.iter().map(open).collect();
     let mut returned_kg = vec![0.0; products];
     let mut of_section: Vec<Vec<&Stretch>> = vec![Vec::new(); widths.len()];
     for stretch in &stretches {
         of_section[stretch.section].push(stretch);
     }
-    let mut cuts: Vec<f64> = stretches.iter().flat_map(|s| [s.from_m, s.to_m]).collect();
+    let ends = stretches.iter().map(|s| [s.from_m, s.to_m]);
+    let changes = bout.closed_along.changes().iter().copied();
+    let mut cuts: Vec<f64> = ends.chain(changes).flatten().collect();
     cuts.sort_by(f64::total_cmp);
     cuts.dedup();
     // Per piece of the way, per product: what its open outlets get beyond the rate.
@@ -96,7 +103,10 @@ pub(super) fn flows(
             let rate = |s: &Option<&Stretch>| s.and_then(|s| s.kg_per_ha.get(product).copied());
             let rates: Vec<f64> = running.iter().map(|s| rate(s).unwrap_or(0.0)).collect();
             let meter = rates.iter().copied().fold(0.0, f64::max);
-            let at = at_station(&widths, &rates, flows);
+            let at = match bout.closed_along.at(middle) {
+                true => at_station(&widths, &rates, flows),
+                false => at_station(&all_open, &rates, flows),
+            };
             if at.open_m > 0.0 {
                 more.rows = at.more_rows_m / at.open_m;
                 more.sections = at.more_sections_m / at.open_m;

@@ -1,7 +1,7 @@
 //! Interior bouts along a curve, and what sections save on them.
 
 use super::borders::Borders;
-use super::bout::{Bout, Section, Sections, closed_rows};
+use super::bout::{Bout, ClosedAlong, Section, Sections, closed_rows};
 use super::curve::{self, Line};
 use super::lane;
 use super::path::{Path, area_m2, on_grid};
@@ -84,6 +84,7 @@ pub(super) fn bouts(
                     path: path.between(from, to),
                     sections: sections.iter().map(of_section).collect(),
                     closed: closed_rows(nth, job, rhythm),
+                    closed_along: ClosedAlong::AllTheWay,
                     speed_km_per_h: job.drill.speed_km_per_h,
                 });
             }

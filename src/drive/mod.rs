@@ -33,7 +33,7 @@ mod ways;
 pub mod work_rate;
 
 pub use crate::job::SwitchRule;
-pub use bout::{Bout, ClosedRow, Section, Sections, bouts};
+pub use bout::{Bout, ClosedAlong, ClosedRow, Section, Sections, bouts};
 pub use flow::Delays;
 pub use path::Path;
 pub use report::report;

@@ -81,7 +81,7 @@ fn along_rings(
             true => bout::interior(ways, land, job, None, &sections),
             false => Vec::new(),
         };
-        let (_, drilled) = rings::bouts(rings, &before, job, &sections);
+        let (_, drilled) = rings::bouts(rings, &before, job, None, &sections);
         row.rings_again_m2 = (drilled.driven_m2 - drilled.headland_m2).max(0.0);
         let drilled_m2 = drilled.headland_m2 + rings::drilled_m2(rings, &before);
         row.rings_missed_m2 = (rings.headland_m2 - drilled_m2).max(0.0);

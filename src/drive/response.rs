@@ -269,6 +269,7 @@ mod tests {
                 on_m: vec![[0.0, 100.0]],
             }],
             closed: Vec::new(),
+            closed_along: Default::default(),
             // 3 m/s.
             speed_km_per_h: 10.8,
         };

@@ -10,6 +10,7 @@ use super::frame::Edge;
 use super::open_width::{self, LandHere, Stretch};
 use super::path::{Cell, Path};
 use super::report::ring_count;
+use super::tramline::{Rhythm, headland};
 use crate::geometry::offset::inset;
 use crate::geometry::{Csr, Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
@@ -25,6 +26,8 @@ const LEAST_M: f64 = 0.02;
 pub(super) struct Rings {
     /// From the border inwards.
     pub(super) ways: Vec<Path>,
+    /// Per way the ring that it belongs to, from 1 at the border.
+    numbers: Vec<usize>,
     /// What lies near each straight piece of each way.
     near: Vec<Near>,
     /// Borders of the headland.
@@ -57,24 +60,15 @@ fn piece(ring: Vec<[f64; 2]>) -> Piece {
 impl Rings {
     /// The rings of a job; each begins at its corner that `starts_at` names.
     pub(super) fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Self {
-        let base = if job.headland.around_exclusions {
-            &land.land
-        } else {
-            &land.field
-        };
+        let base = base(land, job);
         let count = job.drive.as_ref().map_or(0, |_| ring_count(land, job));
-        let middles =
-            (0..count).map(|nth| inset(base, (nth as f64 + 0.5) * job.drill.working_width_m));
         let way = |ring: &Ring| Path::new(&started(ring, &starts_at), true);
-        let ways: Vec<Path> = middles
-            .flat_map(|middle| {
-                middle
-                    .iter()
-                    .flat_map(Shape::rings)
-                    .map(way)
-                    .collect::<Vec<_>>()
-            })
-            .collect();
+        let numbered = (1..=count).flat_map(|number| {
+            let middles = middle_lines(base, number, job);
+            let ways = middles.iter().flat_map(Shape::rings).map(way);
+            ways.map(|way| (number, way)).collect::<Vec<_>>()
+        });
+        let (numbers, ways): (Vec<usize>, Vec<Path>) = numbered.unzip();
         // The interior lies in the land: what is left is the headland.
         let borders = match ways.is_empty() {
             true => Borders::of(&[], &[]),
@@ -99,6 +93,7 @@ impl Rings {
         Self {
             near,
             ways,
+            numbers,
             borders,
             headland_m2: area(&land.land) - area(&land.interior),
         }
@@ -184,6 +179,27 @@ fn apart(a: &[[f64; 2]], b: &[[f64; 2]]) -> bool {
     beyond_an_edge(a, b) || beyond_an_edge(b, a)
 }
 
+/// What the rings go around: the field, or the land where they go around exclusions as well.
+fn base<'a>(land: &'a Land, job: &Job) -> &'a [Shape] {
+    match job.headland.around_exclusions {
+        true => &land.land,
+        false => &land.field,
+    }
+}
+
+/// The middle lines of a ring, from 1 at the border.
+fn middle_lines(base: &[Shape], number: usize, job: &Job) -> Vec<Shape> {
+    inset(base, (number as f64 - 0.5) * job.drill.working_width_m)
+}
+
+/// The ways of a ring, from 1 at the border, wherever they begin.
+pub(super) fn ways_of(land: &Land, number: usize, job: &Job) -> Vec<Path> {
+    let middles = middle_lines(base(land, job), number, job);
+    let rings = middles.iter().flat_map(Shape::rings);
+    let way = |ring: &Ring| Path::new(&started(ring, |_| 0), true);
+    rings.map(way).collect()
+}
+
 /// The corners of a ring from where it is begun.
 fn started(ring: &Ring, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Vec<[f64; 2]> {
     let mut points: Vec<[f64; 2]> = ring.iter().map(|point: &Pt| point.metres()).collect();
@@ -208,12 +224,18 @@ pub(super) fn bouts(
     rings: &Rings,
     before: &[Bout],
     job: &Job,
+    rhythm: Option<&Rhythm>,
     sections: &Sections,
 ) -> (Vec<Bout>, Drilled) {
-    along(Ground::of(rings, before), job, sections)
+    along(Ground::of(rings, before), job, rhythm, sections)
 }
 
-fn along(mut ground: Ground, job: &Job, sections: &Sections) -> (Vec<Bout>, Drilled) {
+fn along(
+    mut ground: Ground,
+    job: &Job,
+    rhythm: Option<&Rhythm>,
+    sections: &Sections,
+) -> (Vec<Bout>, Drilled) {
     let drill = &job.drill;
     let rings = ground.rings;
     let rims = sections.rims(job);
@@ -224,12 +246,14 @@ fn along(mut ground: Ground, job: &Job, sections: &Sections) -> (Vec<Bout>, Dril
         order.reverse();
     }
     for (nth, way) in order {
+        let (closed, closed_along) = headland::on_ring(rhythm, rings.numbers[nth], way, job);
         bouts.push(Bout {
             number: 0,
             part: LandPart::Headland,
             strip: None,
             sections: ground.along(nth, way, &rims, sections.rule, &mut sums),
-            closed: Vec::new(),
+            closed,
+            closed_along,
             speed_km_per_h: drill
                 .headland_speed_km_per_h
                 .unwrap_or(drill.speed_km_per_h),

@@ -113,8 +113,15 @@ pub fn findings(rows: &[InSetback], job: &Job) -> Vec<Finding> {
     let in_strip = rows.iter().filter(|row| row.sown_m2 > LEAST_M2);
     in_strip
         .map(|row| {
+            let mut setbacks = job.setbacks.iter();
+            let setback = setbacks.find(|setback| setback.name == row.setback);
+            let from = setback.and_then(|setback| Some((setback.distance_m, setback.measured_from?)));
+            let from = match from {
+                Some((metres, from)) => format!(" ({metres} m from {})", from.words()),
+                None => String::new(),
+            };
             let message = format!(
-                "setback '{}': the bouts lay {:.2} kg of '{}' on {:.1} m2 inside the strip to keep. Raise run_on_m or distance_m, correct the delays, or drive the bout beside it with the product off",
+                "setback '{}'{from}: the bouts lay {:.2} kg of '{}' on {:.1} m2 inside the strip to keep. Raise run_on_m or distance_m, correct the delays, or drive the bout beside it with the product off",
                 row.setback, row.kg, row.product, row.sown_m2
             );
             let place = Place::file(&job.file);

@@ -6,8 +6,12 @@
 //! a tyre and the clearance of the middle of a wheel. The bouts lie side by side and are driven up and
 //! down, so that left and right change from bout to bout. Method: docs/methods/tramlines.md.
 
-use crate::findings::{Fault, Outcome, Place};
-use crate::job::{ClosedFlow, Job, ShutFlows, Start, Tramline};
+mod corners;
+pub mod headland;
+
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::job::{ClosedFlow, HeadlandRound, Job, ShutFlows, Start, Tramline};
+use crate::land::Land;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -31,6 +35,10 @@ pub struct Rhythm {
     pub closed_percent: f64,
     /// What of that is saved: all of it, or nothing where other rows get it.
     pub saved_percent: f64,
+    /// The two wheels of the first sprayer bout, m from the edge where the bouts begin.
+    pub first_wheels_m: [f64; 2],
+    /// The sprayer's round along the border; null where it makes none.
+    pub headland: Option<headland::Round>,
 }
 
 /// A bout with closed rows.
@@ -52,39 +60,78 @@ struct Rows {
     spacing_m: f64,
 }
 
-/// The rhythm of a job; `None` where it asks for no tramlines.
-///
-/// # Errors
-/// A rhythm that needs outlets which the drill cannot close, with the nearest that it can.
-pub fn rhythm(job: &Job) -> Outcome<Option<Rhythm>> {
-    let Some(tramline) = &job.tramline else {
-        return Ok(None);
-    };
-    let (Some(count), Some(spacing_m)) = (job.drill.rows, job.drill.row_spacing_m) else {
-        return Ok(None);
-    };
+/// The tramlines that a job asks for, and the rows of its drill; `None` where it asks for none.
+fn asked(job: &Job) -> Option<(&Tramline, Rows)> {
     let rows = Rows {
         width_mm: millimetres(job.drill.working_width_m),
-        count,
-        spacing_m,
+        count: job.drill.rows?,
+        spacing_m: job.drill.row_spacing_m?,
+    };
+    Some((job.tramline.as_ref()?, rows))
+}
+
+/// The rhythm of a job, before the land is known: nothing on the headland has a length yet. `None` where it asks for no
+/// tramlines.
+///
+/// # Errors
+/// A rhythm that needs outlets which the drill cannot close, with the nearest that it can; the same for a headland
+/// that is to be closed.
+pub fn rhythm(job: &Job) -> Outcome<Option<Rhythm>> {
+    let Some((tramline, rows)) = asked(job) else {
+        return Ok(None);
     };
     let sprayer_mm = millimetres(tramline.sprayer_width_m);
-    let mut rhythm = of_widths(rows, tramline, sprayer_mm, tramline.start);
+    let begin_m = headland::bouts_begin_m(job, tramline, sprayer_mm);
+    let mut rhythm = of_widths(rows, tramline, sprayer_mm, tramline.start, begin_m);
     if ShutFlows::of(job).rows == ClosedFlow::Redistributed {
         rhythm.saved_percent = 0.0;
     }
     let missing = not_closable(&rhythm, rows, tramline);
-    if missing.is_empty() {
-        return Ok(Some(rhythm));
+    if !missing.is_empty() {
+        return Err(cannot_close(job, rows, tramline, &rhythm, &missing));
     }
-    Err(refusal(job, rows, tramline, &rhythm, &missing))
+    rhythm.headland = headland::round(job, rows, tramline, sprayer_mm);
+    if let Some(round) = &rhythm.headland {
+        headland::check(job, rows, tramline, round)?;
+    }
+    Ok(Some(rhythm))
+}
+
+/// The rhythm of a job on its land, with the length of what closes on the headland, and what there is to say about it.
+///
+/// # Errors
+/// As [`rhythm`].
+pub fn on_land(land: &Land, job: &Job) -> Outcome<(Option<Rhythm>, Vec<Finding>)> {
+    let (Some(mut rhythm), Some((tramline, rows))) = (rhythm(job)?, asked(job)) else {
+        return Ok((None, Vec::new()));
+    };
+    let mut findings = Vec::new();
+    if let Some(round) = rhythm.headland.take() {
+        findings = headland::findings(job, rows, tramline, &round);
+        rhythm.headland = Some(headland::measured(round, land, job));
+    }
+    Ok((Some(rhythm), findings))
+}
+
+/// Whether the drill can close the rhythm of a sprayer of this width; one that closes nothing is none.
+fn closes(job: &Job, rows: Rows, tramline: &Tramline, sprayer_mm: u64, start: Start) -> bool {
+    let begin_m = headland::bouts_begin_m(job, tramline, sprayer_mm);
+    let rhythm = of_widths(rows, tramline, sprayer_mm, start, begin_m);
+    !rhythm.closed.is_empty() && not_closable(&rhythm, rows, tramline).is_empty()
 }
 
 fn millimetres(metres: f64) -> u64 {
     (metres * 1000.0).round().max(1.0) as u64
 }
 
-fn of_widths(rows: Rows, tramline: &Tramline, sprayer_mm: u64, start: Start) -> Rhythm {
+/// The rhythm of these widths, bouts of the sprayer beginning so far from the edge where those of the drill do.
+fn of_widths(
+    rows: Rows,
+    tramline: &Tramline,
+    sprayer_mm: u64,
+    start: Start,
+    begin_m: f64,
+) -> Rhythm {
     let common = common_multiple(sprayer_mm, rows.width_mm);
     let (sprayer_bouts, drill_bouts) = (common / sprayer_mm, common / rows.width_mm);
     let metres = |mm: u64| mm as f64 / 1000.0;
@@ -94,14 +141,22 @@ fn of_widths(rows: Rows, tramline: &Tramline, sprayer_mm: u64, start: Start) -> 
         Start::Half => metres(rows.width_mm) / 2.0,
     };
     let reach_m = tramline.tyre_width_m / 2.0 + tramline.clearance_m + TOUCH_M;
+    let sprayer_m = metres(sprayer_mm);
+    let half_track_m = tramline.track_width_m / 2.0;
+    // The cycle begins somewhere in a sprayer bout; one more on either side has wheels that may reach into it.
+    let begin_in_cycle_m = begin_m.rem_euclid(sprayer_m);
     let mut wheels = Vec::new();
-    // One sprayer bout more on either side: its wheels may reach into the cycle.
-    for bout in 0..=sprayer_bouts + 1 {
-        let middle = (bout as f64 - 0.5) * metres(sprayer_mm);
-        wheels.push(middle - tramline.track_width_m / 2.0);
-        wheels.push(middle + tramline.track_width_m / 2.0);
+    for bout in 0..sprayer_bouts + 4 {
+        let middle = begin_in_cycle_m + (bout as f64 - 1.5) * sprayer_m;
+        wheels.push(middle - half_track_m);
+        wheels.push(middle + half_track_m);
     }
     wheels.sort_by(f64::total_cmp);
+    let first_middle_m = begin_m + sprayer_m / 2.0;
+    let first_middle_m = match first_middle_m < half_track_m {
+        true => half_track_m + (first_middle_m - half_track_m).rem_euclid(sprayer_m),
+        false => first_middle_m,
+    };
     let mut closed = Vec::new();
     for bout in 0..drill_bouts {
         let edge = bout as f64 * metres(rows.width_mm) - shift_m;
@@ -136,6 +191,8 @@ fn of_widths(rows: Rows, tramline: &Tramline, sprayer_mm: u64, start: Start) -> 
         closed,
         closed_percent,
         saved_percent: closed_percent,
+        first_wheels_m: [first_middle_m - half_track_m, first_middle_m + half_track_m],
+        headland: None,
     }
 }
 
@@ -178,7 +235,7 @@ const TRIED_MM: u64 = 500;
 /// Widest sprayer that is tried, mm.
 const WIDEST_MM: u64 = 60_000;
 
-fn refusal(
+fn cannot_close(
     job: &Job,
     rows: Rows,
     tramline: &Tramline,
@@ -186,12 +243,6 @@ fn refusal(
     missing: &[(u64, u32)],
 ) -> Box<Fault> {
     let outlets: BTreeSet<u32> = missing.iter().map(|(_, outlet)| *outlet).collect();
-    let listed = |numbers: &mut dyn Iterator<Item = u32>| {
-        numbers
-            .map(|number| number.to_string())
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
     let bouts: BTreeSet<u64> = missing.iter().map(|(bout, _)| *bout).collect();
     let first = missing.first().copied().unwrap_or((1, 1));
     let found = format!(
@@ -203,7 +254,7 @@ fn refusal(
         rhythm.sprayer_bouts,
         tramline.sprayer_width_m,
         job.drill.working_width_m,
-        listed(&mut outlets.iter().copied()),
+        listed(outlets.iter().copied()),
         first.1,
         first.0,
         bouts.len(),
@@ -213,7 +264,7 @@ fn refusal(
             "a {} m sprayer behind a {} m drill needs outlets {} closed, first outlet {} in bout {} of {}, which this drill cannot",
             tramline.sprayer_width_m,
             job.drill.working_width_m,
-            listed(&mut outlets.iter().copied()),
+            listed(outlets.iter().copied()),
             first.1,
             first.0,
             rhythm.drill_bouts,
@@ -221,55 +272,95 @@ fn refusal(
     } else {
         found
     };
-    let near = nearest(rows, tramline);
-    let next = if near.is_empty() {
-        "no sprayer up to 60 m fits these outlets: check closable_outlets, track_width_m and tyre_width_m".to_owned()
-    } else {
-        let words = near.iter().map(|(mm, start)| {
-            let start = match start {
-                Start::Whole => "whole",
-                Start::Half => "half",
-            };
+    let begin_m = headland::bouts_begin_m(job, tramline, millimetres(tramline.sprayer_width_m));
+    let (found, otherwise) = match begin_m == 0.0 {
+        true => (found, "leave [tramline] out"),
+        false => (
             format!(
-                "sprayer_width_m = {} with start = \"{start}\"",
-                *mm as f64 / 1000.0
-            )
-        });
-        format!(
-            "nearest that it can close: {}; or close more outlets, or leave [tramline] out",
-            words.collect::<Vec<_>>().join(", or ")
-        )
+                "{found}. Bouts of the sprayer begin {begin_m:.2} m from the edge of the interior, where its round along the border ends"
+            ),
+            "make the headland whole bouts wide, or set headland = \"none\" where the sprayer makes no round, or leave [tramline] out",
+        ),
+    };
+    refusal(
+        job,
+        rows,
+        tramline,
+        "tramline.cannot_close",
+        found,
+        otherwise,
+    )
+}
+
+fn listed(numbers: impl Iterator<Item = u32>) -> String {
+    let words: Vec<String> = numbers.map(|number| number.to_string()).collect();
+    words.join(", ")
+}
+
+/// Refuses what the drill cannot close, with the nearest that it can; `otherwise` is the other way out.
+fn refusal(
+    job: &Job,
+    rows: Rows,
+    tramline: &Tramline,
+    code: &'static str,
+    found: String,
+    otherwise: &str,
+) -> Box<Fault> {
+    let with_headland = tramline.headland == Some(HeadlandRound::Closed);
+    let near = nearest(rows, tramline, &|mm, start| {
+        closes(job, rows, tramline, mm, start)
+            && (!with_headland || headland::closes(job, rows, tramline, mm))
+    });
+    let next = match offered(&near) {
+        None => "no sprayer up to 60 m fits these outlets: check closable_outlets, track_width_m and tyre_width_m".to_owned(),
+        Some(words) => format!(
+            "nearest that it can close: {words}; or close more outlets, or {otherwise}"
+        ),
     };
     Fault::input(
-        "tramline.cannot_close",
+        code,
         Place::file(&job.file),
         found,
         format!(
             "rhythms that close only outlets {}",
-            listed(&mut tramline.closable_outlets.iter().copied())
+            listed(tramline.closable_outlets.iter().copied())
         ),
         next,
     )
 }
 
-/// The nearest width below and above (or the same with the other start) that the drill can close.
-fn nearest(rows: Rows, tramline: &Tramline) -> Vec<(u64, Start)> {
+/// Widths as they are written in the job; `None` where there is none.
+fn offered(near: &[(u64, Start)]) -> Option<String> {
+    let words = near.iter().map(|(mm, start)| {
+        let start = match start {
+            Start::Whole => "whole",
+            Start::Half => "half",
+        };
+        format!(
+            "sprayer_width_m = {} with start = \"{start}\"",
+            *mm as f64 / 1000.0
+        )
+    });
+    let words: Vec<String> = words.collect();
+    (!words.is_empty()).then(|| words.join(", or "))
+}
+
+/// The nearest width below and above (or the same with the other start) that fits.
+fn nearest(
+    rows: Rows,
+    tramline: &Tramline,
+    fits: &dyn Fn(u64, Start) -> bool,
+) -> Vec<(u64, Start)> {
     let wanted = millimetres(tramline.sprayer_width_m);
     let least = millimetres(tramline.track_width_m + tramline.tyre_width_m) + 1;
     let mut widths: BTreeSet<u64> = (1..=WIDEST_MM / TRIED_MM).map(|n| n * TRIED_MM).collect();
     widths.extend((1..=WIDEST_MM / rows.width_mm).map(|n| n * rows.width_mm));
     widths.insert(wanted);
-    let fits = |mm: u64| {
-        if mm < least {
-            return None;
-        }
-        // A rhythm that closes nothing is no tramline.
-        [Start::Whole, Start::Half].into_iter().find(|start| {
-            let rhythm = of_widths(rows, tramline, mm, *start);
-            !rhythm.closed.is_empty() && not_closable(&rhythm, rows, tramline).is_empty()
-        })
+    let with_start = |mm: &u64| {
+        let start = [Start::Whole, Start::Half].into_iter();
+        let mut start = start.filter(|start| *mm >= least && fits(*mm, *start));
+        start.next().map(|start| (*mm, start))
     };
-    let with_start = |mm: &u64| fits(*mm).map(|start| (*mm, start));
     let below = widths.range(..=wanted).rev().find_map(with_start);
     let above = widths.range(wanted + 1..).find_map(with_start);
     let mut near: Vec<(u64, Start)> = below.into_iter().chain(above).collect();

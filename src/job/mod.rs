@@ -71,10 +71,10 @@ pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
-pub use tramline::{Start, Tramline};
+pub use tramline::{HeadlandRound, Start, Tramline};
 pub use types::{
-    Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, Order, OverlapRule, Setback,
-    Source, SpecialArea, ZoneLayer, ZoneRules,
+    Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, MeasuredFrom, Order, OverlapRule,
+    Setback, Source, SpecialArea, ZoneLayer, ZoneRules,
 };
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 pub use zonal::{Zonal, ZonalValue};

@@ -30,6 +30,10 @@ pub struct Tramline {
     #[serde(default)]
     #[schemars(inner(range(min = 1, max = 1000)))]
     pub closable_outlets: Vec<u32>,
+    /// The sprayer's round along the border, on the headland; without it 'closed', as far as the headland holds both
+    /// wheels and the outlets can close. A warning says what stays sown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub headland: Option<HeadlandRound>,
     /// What becomes of the product of a closed row; without it as `shut_flow` of the drill says for sections.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub closed_flow: Option<ClosedFlow>,
@@ -42,6 +46,18 @@ pub enum Start {
     #[default]
     Whole,
     Half,
+}
+
+/// The sprayer's round along the border, half its width inside: what the drill does under its wheels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HeadlandRound {
+    /// Rows under its wheels stay unsown, but for corners.
+    Closed,
+    /// It is driven over sown rows: no row of the headland closes.
+    Sown,
+    /// There is none: bouts of the sprayer begin at the edge of the interior.
+    None,
 }
 
 /// Settings that tramlines need.

@@ -204,8 +204,42 @@ pub struct Setback {
     /// Distance that must stay free, by label or local rule.
     #[schemars(range(min = 0.0, max = 1000.0))]
     pub distance_m: f64,
+    /// What the shapes of 'source' are, so where the distance is measured from; without it sheets say that it is not named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub measured_from: Option<MeasuredFrom>,
     /// Ids of the products that are off inside.
     pub products: Vec<String>,
+}
+
+/// Where the distance of a setback is measured from, as labels and local rules put it. Rules differ by metres for the same
+/// water: England's cross compliance kept 2 m from the centre of a watercourse, and 1 m from the top of its bank (Tried &
+/// Tested, nutrientmanagement.org, "No spread zones").
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum MeasuredFrom {
+    /// Where the land begins to fall to the water.
+    TopOfBank,
+    /// Where the water stands.
+    EdgeOfWater,
+    /// The middle of a ditch or stream.
+    CentreOfWatercourse,
+    /// A well, a spring or a borehole.
+    WellOrSpring,
+    /// The border of the field.
+    FieldBorder,
+}
+
+impl MeasuredFrom {
+    /// As a sentence has it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::TopOfBank => "the top of the bank",
+            Self::EdgeOfWater => "the edge of the water",
+            Self::CentreOfWatercourse => "the centre of the watercourse",
+            Self::WellOrSpring => "the well or spring",
+            Self::FieldBorder => "the field border",
+        }
+    }
 }
 
 /// A polygon with a percentage per product.
@@ -240,6 +274,14 @@ pub struct Headland {
     /// True where the headland is sown twice, once along and once across: what lies beside the seed there counts double.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub sown_twice: bool,
+}
+
+impl Headland {
+    /// Its width behind a drill of this working width, m; 0 for none.
+    pub fn metres(&self, working_width_m: f64) -> f64 {
+        let bouts = self.bouts.map(|bouts| f64::from(bouts) * working_width_m);
+        self.width_m.or(bouts).unwrap_or(0.0)
+    }
 }
 
 /// A layer of zones.

@@ -106,13 +106,14 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
             "check the exclusion files and their buffer_m",
         ));
     }
-    let headland_m = headland_width(job);
+    let headland_m = job.headland.metres(job.drill.working_width_m);
     let base = if job.headland.around_exclusions {
         &land
     } else {
         &field
     };
     let interior = inset(base, headland_m);
+    findings.extend(not_named(job));
     findings.extend(headland_findings(
         &job.report.units.given_length(headland_m),
         base,
@@ -258,13 +259,17 @@ pub fn no_polygon(boundary: &Layer) -> Box<Fault> {
     )
 }
 
-/// Width of the headland in metres.
-fn headland_width(job: &Job) -> f64 {
-    let bouts = job
-        .headland
-        .bouts
-        .map(|bouts| f64::from(bouts) * job.drill.working_width_m);
-    job.headland.width_m.or(bouts).unwrap_or(0.0)
+/// A distance says little where nobody says what it is measured from.
+fn not_named(job: &Job) -> impl Iterator<Item = Finding> {
+    let setbacks = job.setbacks.iter();
+    let unnamed = setbacks.filter(|setback| setback.measured_from.is_none());
+    unnamed.map(|setback| {
+        let message = format!(
+            "setback '{}': {} m are kept from the shapes of its file, and the job does not name what these are. Rules measure from the top of the bank, the edge of the water or the centre of the watercourse, metres apart: look at the label and the local rule, and set measured_from",
+            setback.name, setback.distance_m
+        );
+        Finding::note("land.setback_measured_from", Place::file(&job.file), message)
+    })
 }
 
 fn headland_findings(

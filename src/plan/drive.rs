@@ -5,16 +5,19 @@ use crate::drive::as_driven::{self, AsDriven, Carried, Ground};
 use crate::drive::hoppers::{self, Refills};
 use crate::drive::setback::{self, InSetback};
 use crate::drive::spread::{self, Spread};
+use crate::drive::tramline::Rhythm;
 use crate::drive::{Bout, Delays, Report, response};
 use crate::findings::Finding;
 use crate::job::Job;
 use crate::map::RateMap;
 
-/// The field driven on paper; empty where the job does not ask for it.
+/// The field driven on paper; empty but for the tramlines where the job does not ask for it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Drive {
     /// Heading, lengths, hours, and what overlaps.
     pub report: Option<Report>,
+    /// Which rows close in which bout, and on the headland; `None` without tramlines.
+    pub tramlines: Option<Rhythm>,
     /// The bouts, in the order in which they are driven.
     pub bouts: Vec<Bout>,
     /// What the bouts leave on the land.
@@ -57,6 +60,7 @@ pub(super) fn driven(land: &RatedLand, map: &RateMap, job: &Job) -> (Drive, Vec<
     let report = prepared.drive.as_ref();
     let drive = Drive {
         report: report.map(|report| report.with_rates(&land.drill_rows(), job)),
+        tramlines: prepared.tramlines.clone(),
         bouts: bouts.clone(),
         as_driven,
         spread,

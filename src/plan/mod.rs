@@ -67,7 +67,7 @@ pub use signed::{Case, cases};
 pub use terminal::{obstacles, one_field};
 
 use crate::drill::Report;
-use crate::drive::tramline::{self, Rhythm};
+use crate::drive::tramline::Rhythm;
 use crate::findings::Finding;
 use crate::job::Job;
 use schemars::JsonSchema;
@@ -117,8 +117,7 @@ impl Plan {
     }
 
     /// The tramlines; `None` where the job asks for none.
-    pub fn tramlines(&self) -> Option<Rhythm> {
-        // A rhythm that cannot be closed has stopped the plan.
-        tramline::rhythm(&self.job).ok().flatten()
+    pub fn tramlines(&self) -> Option<&Rhythm> {
+        self.drive.tramlines.as_ref()
     }
 }

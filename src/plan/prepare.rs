@@ -4,7 +4,8 @@ use super::progress::{self, Tell};
 use super::{Input, Inputs, OnTerminal};
 use crate::agronomy::Tables;
 use crate::drive::tender::{self, Tender};
-use crate::drive::{self, Bout, Sections, Ways, spread, tramline};
+use crate::drive::tramline::{self, Rhythm};
+use crate::drive::{self, Bout, Sections, Ways, spread};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::job::Job;
@@ -28,6 +29,8 @@ pub struct Prepared {
     pub zonal: Vec<ZonalTable>,
     /// Surfaces through points, in job order.
     pub surfaces: Vec<SurfaceGrid>,
+    /// The tramlines, with the length of what closes on the headland; `None` where the job asks for none.
+    pub tramlines: Option<Rhythm>,
     /// The bouts of that drive; empty without one.
     pub bouts: Vec<Bout>,
     /// What units of their own spread along them, without rates.
@@ -80,16 +83,18 @@ pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> 
     let ways = Ways::of(&land, job, |corners| {
         tender::nearest_corner(corners, &tender, job)
     });
-    let rhythm = tramline::rhythm(job)?;
+    let (tramlines, found) = tramline::on_land(&land, job)?;
+    findings.extend(found);
     let ways = ways.as_ref();
     let bouts = ways
         .zip(Sections::of_drill(job))
-        .map(|(ways, sections)| drive::bouts(&land, job, rhythm.as_ref(), &sections, ways))
+        .map(|(ways, sections)| drive::bouts(&land, job, tramlines.as_ref(), &sections, ways))
         .unwrap_or_default();
     let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
         drive: ways.and_then(|ways| drive::report(&land, job, ways)),
         spread_ways: ways.map_or_else(Vec::new, |ways| spread::ways(&land, job, ways)),
+        tramlines,
         bouts,
         at_tender,
         frame: inputs.frame,

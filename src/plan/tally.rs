@@ -3,7 +3,6 @@
 use super::rated_land::RatedLand;
 use super::{Drive, Later, flat, later};
 use crate::agronomy::Rate;
-use crate::drive::tramline;
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use crate::map::RateMap;
@@ -21,7 +20,7 @@ pub struct Tallied {
 /// Counts the map as it is driven, and makes the order.
 ///
 /// # Errors
-/// Tramlines that cannot be laid; a rate that cannot be made for the later date.
+/// A rate that cannot be made for the later date.
 pub(super) fn counted(
     land: &RatedLand,
     map: &RateMap,
@@ -34,14 +33,13 @@ pub(super) fn counted(
         .collect();
     let beside = drive.spread.iter().map(|of| &of.as_driven);
     let driven = drive.as_driven.iter().chain(beside);
-    let rhythm = tramline::rhythm(job)?;
     let counted = Counted {
         land: &land.prepared.land,
         units: land.units(),
         rates: &land.kg_per_ha,
         map,
         rows: &rows,
-        tramline: rhythm.as_ref(),
+        tramline: land.prepared.tramlines.as_ref(),
         driven: driven.flat_map(|driven| &driven.products).collect(),
     };
     let planned = tally::count(&counted, job);

@@ -1,7 +1,7 @@
 //! The drive on the map: bouts in their order, and the rows that stay closed.
 
 use super::canvas::Canvas;
-use crate::drive::Bout;
+use crate::drive::{Bout, ClosedAlong, Path};
 use crate::job::LandPart;
 use crate::plan::Drive;
 use serde_json::{Value, json};
@@ -21,9 +21,18 @@ pub(super) fn of(drive: &Drive, canvas: &Canvas) -> Value {
     let last = drive.bouts.last().map(|bout| bout.number);
     for bout in &drive.bouts {
         line(&mut ways, &bout.path.points(), canvas);
+        let along = match &bout.closed_along {
+            ClosedAlong::AllTheWay => vec![bout.path.clone()],
+            ClosedAlong::Between(parts) => {
+                let parts = parts.iter();
+                parts
+                    .map(|[from, to]| bout.path.between(*from, *to))
+                    .collect()
+            }
+        };
         for row in &bout.closed {
             let middle = (row.left_m[0] + row.left_m[1]) / 2.0;
-            for (from, to, _) in bout.path.straights() {
+            for (from, to, _) in along.iter().flat_map(Path::straights) {
                 line(&mut closed, &beside(from, to, middle), canvas);
             }
         }

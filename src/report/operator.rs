@@ -4,6 +4,7 @@ use super::number::{Numbers, Rounded};
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::drill::calibrate::{self, Amount, usual_area_m2};
 use crate::drill::{Bound, Metering};
+use crate::drive::tramline::headland::Round;
 use crate::job::{HeadlandTurn, Job};
 use crate::plan::{Drive, Plan};
 use crate::tally::LotTally;
@@ -201,12 +202,13 @@ pub(super) fn speed(plan: &Plan, numbers: &Numbers) -> Value {
     })
 }
 
-/// Names of the setbacks in which a product is off.
-fn off_at(job: &Job, nth: usize) -> Vec<&str> {
+/// The setbacks in which a product is off, and what their distances are measured from; null where the job does not say.
+fn off_at(job: &Job, nth: usize) -> Vec<Value> {
     let id = job.products.get(nth).map(|product| product.id.as_str());
     let setbacks = job.setbacks.iter();
     let own = setbacks.filter(|setback| setback.products.iter().any(|of| Some(of.as_str()) == id));
-    own.map(|setback| setback.name.as_str()).collect()
+    own.map(|setback| json!({ "name": setback.name, "from": setback.measured_from }))
+        .collect()
 }
 
 /// Products that have to be shut by hand where no map does it, and where.
@@ -255,5 +257,24 @@ fn tramlines(plan: &Plan, numbers: &Numbers) -> Value {
         "half": job.start == crate::job::Start::Half,
         "closed": closed,
         "odd": rhythm.drill_bouts % 2 == 1,
+        "first_wheel": numbers.length(rhythm.first_wheels_m[0], "/tramlines/first_wheels_m/0"),
+        "round": rhythm.headland.as_ref().map(|round| sprayer_round(round, numbers)),
+    })
+}
+
+/// The sprayer's round along the border.
+fn sprayer_round(round: &Round, numbers: &Numbers) -> Value {
+    let closing = round.rings.iter().filter(|ring| !ring.outlets.is_empty());
+    let rings = closing.map(|ring| {
+        let outlets: Vec<String> = ring.outlets.iter().map(ToString::to_string).collect();
+        json!({ "ring": ring.ring, "outlets": outlets.join(", ") })
+    });
+    let length =
+        |metres: f64, key: &str| numbers.length(metres, format!("/tramlines/headland/{key}"));
+    json!({
+        "outer": length(round.wheels_m[0], "wheels_m/0"),
+        "inner": length(round.wheels_m[1], "wheels_m/1"),
+        "corner": length(round.corner_m, "corner_m"),
+        "rings": rings.collect::<Vec<Value>>(),
     })
 }

@@ -3,7 +3,7 @@
 use super::number::Numbers;
 use super::sources::Sources;
 use crate::agronomy::Rate;
-use crate::job::LandPart;
+use crate::job::{LandPart, Setback};
 use crate::plan::{Combination, Plan};
 use serde_json::{Value, json};
 
@@ -31,6 +31,7 @@ pub(super) fn table(plan: &Plan, numbers: &Numbers, sources: &mut Sources) -> Va
         "layers": job.layers.iter().map(|layer| &layer.name).collect::<Vec<_>>(),
         "special": !job.special_areas.is_empty(),
         "setbacks": !job.setbacks.is_empty(),
+        "setback_list": setback_list(plan, numbers),
         "products": job.products.iter().map(|product| &product.name).collect::<Vec<_>>(),
         "balances": plan.tally.planned.balances.iter().map(|balance| &balance.name).collect::<Vec<_>>(),
         "rows": rows,
@@ -90,6 +91,20 @@ fn view(
         "products": products,
         "balances": balances.collect::<Vec<_>>(),
     })
+}
+
+/// The setbacks, how wide they are and what that is measured from; null where the job does not say.
+fn setback_list(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
+    let setbacks = plan.job.setbacks.iter().enumerate();
+    let one = |(nth, setback): (usize, &Setback)| {
+        let from = format!("/job/setback/{nth}/distance_m");
+        json!({
+            "name": setback.name,
+            "distance": numbers.length(setback.distance_m, from),
+            "from": setback.measured_from,
+        })
+    };
+    setbacks.map(one).collect()
 }
 
 fn reasons(rate: &Rate, numbers: &Numbers, sources: &mut Sources) -> Vec<Value> {

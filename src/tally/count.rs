@@ -21,7 +21,7 @@ pub struct Counted<'a> {
     /// Per row of the rate table, per product (job order), kg/ha.
     pub rates: &'a [Vec<f64>],
     pub map: &'a RateMap,
-    /// Tramlines, in the interior.
+    /// Tramlines, in the interior and on the headland.
     pub tramline: Option<&'a Rhythm>,
     /// What the drive makes of the map, product by product; empty where the job asks for no drive.
     pub driven: Vec<&'a DrivenProduct>,
@@ -166,7 +166,8 @@ pub(super) fn sown(
     }
 }
 
-/// What closed tramline rows of the interior do not sow, kg: their share of a full cycle.
+/// What closed tramline rows do not sow, kg: in the interior their share of a full cycle, on the headland their ground
+/// at its mean rate.
 fn tramline_kg(
     counted: &Counted,
     product: &Product,
@@ -177,8 +178,22 @@ fn tramline_kg(
         return 0.0;
     };
     let units = counted.units;
-    let interior = (0..units.rows.len())
-        .filter(|&row| on(row) && units.rows[row].0.part == LandPart::Interior);
-    let kg = interior.map(|row| units.area_m2(row) * counted.rates[row][nth] / 10_000.0);
-    kg.sum::<f64>() * rhythm.saved_percent / 100.0
+    let rows_of =
+        |part: LandPart| (0..units.rows.len()).filter(move |&row| units.rows[row].0.part == part);
+    let kg = |part: LandPart| {
+        let rows = rows_of(part).filter(|&row| on(row));
+        rows.map(|row| units.area_m2(row) * counted.rates[row][nth] / 10_000.0)
+            .sum::<f64>()
+    };
+    let interior_kg = kg(LandPart::Interior) * rhythm.saved_percent / 100.0;
+    let headland_m2: f64 = rows_of(LandPart::Headland)
+        .map(|row| units.area_m2(row))
+        .sum();
+    match &rhythm.headland {
+        Some(round) if round.saved_m2 > 0.0 && headland_m2 > 0.0 => {
+            let share = (round.saved_m2 / headland_m2).min(1.0);
+            interior_kg + kg(LandPart::Headland) * share
+        }
+        _ => interior_kg,
+    }
 }

@@ -161,7 +161,7 @@ fn corrections(need: &Need) -> Vec<Step> {
         ],
         None => vec![(
             StepName::Tramlines,
-            "saved in closed tramline rows, by their share of the interior",
+            "saved in closed tramline rows, by their share of the interior and their length on the headland",
             -need.tramline_kg,
         )],
     };

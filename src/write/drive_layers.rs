@@ -99,9 +99,10 @@ fn line(path: &Path, frame: &Frame) -> Geometry {
     Geometry::Line(frame.line_in_degrees(path.points()))
 }
 
-/// The ground of a part of the width between two stations, in one piece where the way bends.
-fn ground(path: &Path, stations: [f64; 2], left_m: [f64; 2], frame: &Frame) -> Geometry {
-    let bands = path.bands(stations, left_m);
+/// The ground of a part of the width between pairs of stations, in one piece where the way bends.
+fn ground(path: &Path, stations: &[[f64; 2]], left_m: [f64; 2], frame: &Frame) -> Geometry {
+    let bands = stations.iter().flat_map(|part| path.bands(*part, left_m));
+    let bands: Vec<_> = bands.collect();
     let shapes = bands.iter().filter_map(|ring| {
         let exterior: Option<Vec<Pt>> = ring.iter().map(|place| Pt::from_metres(*place)).collect();
         Some(Shape {
@@ -196,7 +197,7 @@ fn sections(plan: &Plan) -> Layer {
         for (nth, section) in bout.sections.iter().enumerate() {
             for &[from, to] in &section.on_m {
                 rows.push((
-                    ground(&bout.path, [from, to], section.left_m, &plan.land.frame),
+                    ground(&bout.path, &[[from, to]], section.left_m, &plan.land.frame),
                     vec![
                         whole(bout.number),
                         whole(nth + 1),
@@ -231,9 +232,10 @@ fn tramline_rows(plan: &Plan) -> Layer {
     let mut rows = Vec::new();
     for bout in &plan.drive.bouts {
         let ends = [0.0, bout.path.length_m()];
-        for row in &bout.closed {
+        let along = bout.closed_along.within(ends);
+        for row in bout.closed.iter().filter(|_| !along.is_empty()) {
             rows.push((
-                ground(&bout.path, ends, row.left_m, &plan.land.frame),
+                ground(&bout.path, &along, row.left_m, &plan.land.frame),
                 vec![
                     whole(bout.number),
                     Value::Integer(i64::from(row.outlet)),

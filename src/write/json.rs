@@ -91,7 +91,7 @@ fn document<'a>(
         gate_check_misses: Cow::from(&gate.misses),
         shut_by_hand: shut_by_hand(plan),
         drill: plan.drill(),
-        tramlines: plan.tramlines(),
+        tramlines: plan.tramlines().map(Cow::Borrowed),
         drive: plan.drive.report.as_ref().map(Cow::Borrowed),
         as_driven: plan.drive.as_driven.as_ref().map(Cow::Borrowed),
         spread: Cow::from(&plan.drive.spread),

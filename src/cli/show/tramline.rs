@@ -2,6 +2,7 @@
 
 use super::number::{grouped, numbers};
 use super::table::{Column, Table};
+use crate::drive::tramline::headland::{Round, RoundRows};
 use crate::job::LandPart;
 use crate::plan::Plan;
 
@@ -42,8 +43,73 @@ pub(super) fn text(plan: &Plan) -> String {
     text.push_str(&format!(
         "  Bouts lie side by side and are driven up and down, bout 1 with the edge on the left.{mirrored}\n"
     ));
+    text.push_str(&format!(
+        "  First wheels {} and {} m from the edge of the interior, on the side of bout 1.\n",
+        grouped(rhythm.first_wheels_m[0], 2),
+        grouped(rhythm.first_wheels_m[1], 2),
+    ));
+    if let Some(round) = &rhythm.headland {
+        text.push_str(&headland(round));
+    }
     if rhythm.closed_percent > 0.0 && rhythm.saved_percent == 0.0 {
         text.push_str("  The flow of closed rows goes to the other rows: nothing is saved, and they get more.\n");
+    }
+    text
+}
+
+/// The sprayer's round along the border, and what closes under it.
+fn headland(round: &Round) -> String {
+    let mut text = format!(
+        "\nTramlines on the headland: the sprayer's round runs {} m from the border, its wheels at {} and {} m. ",
+        grouped(round.middle_m, 2),
+        grouped(round.wheels_m[0], 2),
+        grouped(round.wheels_m[1], 2),
+    );
+    match round.rows {
+        RoundRows::Sown => text.push_str("All rows under them stay sown, as the job says.\n"),
+        RoundRows::TooNarrow => text.push_str(&format!(
+            "The headland of {} m does not hold both, so no row closes: it takes {} bouts.\n",
+            grouped(round.headland_m, 2),
+            round.least_bouts,
+        )),
+        RoundRows::Close | RoundRows::SomeClose => text.push_str(&format!(
+            "Closed rows take about {} ha.\n",
+            hectares(round.closed_m2),
+        )),
+    }
+    if round.rings.is_empty() {
+        return text;
+    }
+    let mut table = Table::new([
+        Column::Right("ring"),
+        Column::Left("outlets to close, border on the right"),
+        Column::Left("stay sown"),
+        Column::Right("m closed"),
+        Column::Right("of m"),
+    ]);
+    let listed = |outlets: &[u32]| {
+        let outlets: Vec<String> = outlets.iter().map(u32::to_string).collect();
+        outlets.join(", ")
+    };
+    for ring in &round.rings {
+        table.row([
+            ring.ring.to_string(),
+            listed(&ring.outlets),
+            listed(&ring.stay_sown),
+            grouped(ring.closed_m, 0),
+            grouped(ring.length_m, 0),
+        ]);
+    }
+    text.push_str(&table.text());
+    text.push_str(&format!(
+        "  Ring 1 is at the border. Rows stay sown within {} m of a corner.\n",
+        grouped(round.corner_m, 2),
+    ));
+    if round.crossed_m > 0.0 {
+        text.push_str(&format!(
+            "  Interior tramlines cross {} m of sown headland to the inner wheel of the round.\n",
+            grouped(round.crossed_m, 2),
+        ));
     }
     text
 }

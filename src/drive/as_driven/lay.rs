@@ -1,6 +1,6 @@
 //! The bouts on the land: one overlay of land units, stretches and closed rows.
 
-use super::super::bout::Bout;
+use super::super::bout::{Bout, ClosedAlong, ClosedRow};
 use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
@@ -141,14 +141,7 @@ impl Laid {
                 ground_m2 += area_m2(&ring);
                 self.add(exterior, Meaning::Piece(number));
             }
-            let closed_m2 = bout
-                .closed
-                .iter()
-                .map(|row| {
-                    let shared = row.left_m[1].min(left_m[1]) - row.left_m[0].max(left_m[0]);
-                    shared.max(0.0) * (stretch.to_m - stretch.from_m)
-                })
-                .sum::<f64>();
+            let closed_m2 = closed_m2(bout, [stretch.from_m, stretch.to_m], left_m);
             for (product, rate) in stretch.kg_per_ha.iter().enumerate() {
                 let factor = more[product].factor();
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
@@ -165,12 +158,15 @@ impl Laid {
         let reach = sown.iter().fold(ends, |[a, b], s| {
             [a.min(s.stretch.from_m), b.max(s.stretch.to_m)]
         });
+        let along = bout.closed_along.within(reach);
         for left_m in closed_strips(bout) {
-            for ring in (outlines.ground)(&bout.path, reach, left_m) {
-                let Some(exterior) = on_grid(&ring) else {
-                    continue;
-                };
-                self.add(exterior, Meaning::Closed(nth));
+            for stations in &along {
+                for ring in (outlines.ground)(&bout.path, *stations, left_m) {
+                    let Some(exterior) = on_grid(&ring) else {
+                        continue;
+                    };
+                    self.add(exterior, Meaning::Closed(nth));
+                }
             }
         }
         self.bouts.push(BoutSums {
@@ -248,6 +244,27 @@ const SAME_M: f64 = 1e-9;
 
 fn close(a: f64, b: f64) -> bool {
     (a - b).abs() < SAME_M
+}
+
+/// Ground of a bout's closed rows between two stations and two distances beside it, m2.
+fn closed_m2(bout: &Bout, stations: [f64; 2], left_m: [f64; 2]) -> f64 {
+    let along = bout.closed_along.within(stations);
+    let of_row = |row: &ClosedRow| {
+        let [right, left] = [row.left_m[0].max(left_m[0]), row.left_m[1].min(left_m[1])];
+        if left <= right {
+            return 0.0;
+        }
+        match bout.closed_along {
+            ClosedAlong::AllTheWay => (left - right) * (stations[1] - stations[0]),
+            // A ring bends, and its rows may lie all on one side.
+            ClosedAlong::Between(_) => along
+                .iter()
+                .flat_map(|part| bout.path.ground(*part, [right, left]))
+                .map(|ring| area_m2(&ring))
+                .sum(),
+        }
+    };
+    bout.closed.iter().map(of_row).sum()
 }
 
 /// The rims of the closed rows of a bout, rows side by side as one.

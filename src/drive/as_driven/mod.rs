@@ -9,6 +9,8 @@ mod count;
 mod drawn;
 mod lay;
 #[cfg(test)]
+mod ring_rows;
+#[cfg(test)]
 mod slow;
 #[cfg(test)]
 mod tests;

@@ -101,7 +101,9 @@ fn hold(seed: u64) {
         "last"
     };
     let flow = ["meter_slows", "returned", "redistributed"][seed as usize / 2 % 3];
-    let mut job = job("[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.4\n");
+    let mut job = job(
+        "[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.6\n[headland]\nwidth_m = 8\n",
+    );
     let drive = job.drive.as_mut().unwrap();
     drive.headland = serde_json::from_value(headland.into()).unwrap();
     drive.heading_deg = Some((seed * 37 % 180) as f64);

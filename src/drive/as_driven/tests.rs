@@ -93,6 +93,7 @@ fn bout(number: usize, points: &[[f64; 2]], closed: &[u32]) -> Bout {
         strip: Some(number),
         sections: vec![section([0.0, 3.0]), section([-3.0, 0.0])],
         closed: closed.iter().map(row).collect(),
+        closed_along: Default::default(),
         speed_km_per_h: 7.2,
         path,
     }

@@ -74,7 +74,7 @@ fn a_ring_that_meets_itself_across_a_narrow_field_is_driven_once() {
         (6, SwitchRule::AllIn, 0.0, 1.0),
     ];
     for (count, rule, again, missed) in cases {
-        let (bouts, drilled) = super::bouts(&rings, &[], &job, &sections(6.0, count, rule));
+        let (bouts, drilled) = super::bouts(&rings, &[], &job, None, &sections(6.0, count, rule));
         assert_eq!(bouts.len(), 1);
         let got = [
             drilled.driven_m2 - drilled.headland_m2,
@@ -102,7 +102,7 @@ fn a_ring_in_a_wide_field_is_on_all_the_way() {
     let job = job(6.0, "first");
     let rings = Rings::of(&land, &job, |_| 2);
     for rule in [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn] {
-        let (bouts, drilled) = super::bouts(&rings, &[], &job, &sections(6.0, 3, rule));
+        let (bouts, drilled) = super::bouts(&rings, &[], &job, None, &sections(6.0, 3, rule));
         for section in &bouts[0].sections {
             let length = bouts[0].path.length_m();
             let &[[from, to]] = section.on_m.as_slice() else {
@@ -140,7 +140,7 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
                 0 => Vec::new(),
                 _ => bout::interior(&ways, &land, &job, None, &sections),
             };
-            let (bouts, drilled) = super::bouts(rings, &before, &job, &sections);
+            let (bouts, drilled) = super::bouts(rings, &before, &job, None, &sections);
             let before_m2 = drilled_m2(rings, &before);
             let mut overlay = Overlay::default();
             let mut add = |ring: &[[f64; 2]]| {
@@ -217,10 +217,10 @@ fn ground_beside_a_piece_changes_nothing() {
             0 => Vec::new(),
             _ => bout::interior(&ways, &land, &job, None, &sections),
         };
-        let (quick, sums) = super::bouts(&ways.rings, &before, &job, &sections);
+        let (quick, sums) = super::bouts(&ways.rings, &before, &job, None, &sections);
         let mut ground = Ground::of(&ways.rings, &before);
         ground.apart = |_, _| false;
-        let (slow, slow_sums) = along(ground, &job, &sections);
+        let (slow, slow_sums) = along(ground, &job, None, &sections);
         let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{case}: {a} {b}");
         near(sums.driven_m2, slow_sums.driven_m2);
         near(sums.headland_m2, slow_sums.headland_m2);

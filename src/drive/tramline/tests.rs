@@ -2,7 +2,7 @@ use super::*;
 use std::path::Path;
 
 /// A drill of this width with rows 12.5 cm apart.
-fn job(width_m: f64, sprayer_m: f64, more: &str) -> Job {
+pub(super) fn job(width_m: f64, sprayer_m: f64, more: &str) -> Job {
     rows_job(width_m, 0.125, sprayer_m, 1.8, 0.3, more)
 }
 
@@ -19,7 +19,7 @@ fn rows_job(width_m: f64, spacing: f64, sprayer: f64, track: f64, tyre: f64, mor
     Job::parse(&text, Path::new("test.toml")).unwrap()
 }
 
-fn made(job: &Job) -> Rhythm {
+pub(super) fn made(job: &Job) -> Rhythm {
     rhythm(job).unwrap().unwrap()
 }
 
