@@ -10,7 +10,7 @@ use crate::drill::calibrate::{self, Amount, Test};
 use crate::drill::flow;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Product};
-use crate::plan::{self, Plan};
+use crate::plan::{self, Disk, Options, Plan};
 use clap::Args as ClapArgs;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -78,7 +78,7 @@ struct Output<'a> {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
         let job = one_field::load(&args.job, args.field.as_deref())?;
-        let plan = plan::run_with(&job, plan::Extras::none())?;
+        let plan = plan::plan(&job, &Disk, &Options::rates_only())?;
         let calibrations = calibrations(&plan, args)?;
         Ok((plan, calibrations))
     });

@@ -10,7 +10,7 @@ use super::{clock, guard, progress};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
-use crate::plan;
+use crate::plan::{self, Disk, Options};
 use crate::write::{self, Beside, Written};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -73,9 +73,11 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             "add one; docs/methods/zones-from-values.md says how to make zones of rasters and points",
         ));
     }
-    let tell = &progress::told;
-    let inputs = plan::gather_told(&job, tell)?;
-    let prepared = plan::prepare_told(inputs, &job, tell)?;
+    let options = Options {
+        tell: &progress::told,
+        ..Options::default()
+    };
+    let prepared = plan::prepare(&job, &Disk, &options)?;
     let layers: Vec<(&str, Vec<ClassZone>)> = job
         .layers
         .iter()

@@ -1,11 +1,13 @@
 //! Layers whose zones come from values: rasters, points, and numbers of a raster under polygons.
 
+use super::Input;
 use super::gather::Placer;
+use super::inputs::FoundRaster;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
 use crate::land::near;
-use crate::read::{self, Layer, Raster};
+use crate::read::{Layer, Raster};
 use crate::surface::{self, CellValues, Cleaned, FieldPlace, PlaneCells, ZonalTable};
 use std::path::Path;
 use std::rc::Rc;
@@ -13,7 +15,7 @@ use std::rc::Rc;
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;
 
-impl Placer<'_, '_> {
+impl Placer<'_> {
     /// Makes polygons of rasters or of points, whichever the layer is.
     pub(super) fn values(
         &mut self,
@@ -21,14 +23,14 @@ impl Placer<'_, '_> {
         values: &Values,
         role: &str,
     ) -> Outcome<Zoned> {
-        let values = &values.behind(self.desk.job.drill.working_width_m);
+        let values = &values.behind(self.job.drill.working_width_m);
         if values.method != ClassMethod::KMeans && values.surface.is_none() {
             return self.raster(layer, values, role);
         }
-        let cells = PlaneCells::over(self.boundary, values)?;
+        let cells = PlaneCells::over(&self.boundary, values)?;
         let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
         if values.surface.is_some() {
-            let surfaces = &mut self.desk.surfaces;
+            let surfaces = &mut self.surfaces;
             surfaces.push(cells.grid(layer.name.clone(), &layers[0]));
         }
         for (n, also) in values.also.iter().enumerate() {
@@ -36,13 +38,13 @@ impl Placer<'_, '_> {
             let found = self.on_cells(&cells, &also.source, &also.values(), &role)?;
             if also.surface.is_some() {
                 let name = format!("{} also {}", layer.name, n + 1);
-                self.desk.surfaces.push(cells.grid(name, &found));
+                self.surfaces.push(cells.grid(name, &found));
             }
             layers.push(found);
         }
         let like = self.in_plane(&layer.source);
         let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
-        self.desk.findings.extend(zones.findings.iter().cloned());
+        self.findings.extend(zones.findings.iter().cloned());
         Ok((zones, cleaned))
     }
 
@@ -66,21 +68,21 @@ impl Placer<'_, '_> {
         )?;
         let field = self.field();
         let (polygons, table) = surface::zonal_layer(&raster, &crs, field, polygons, layer, zonal)?;
-        self.desk.settle(&polygons, &crs);
+        self.settle(&polygons, &crs);
         Ok((polygons, table))
     }
 
     fn field(&self) -> FieldPlace<'_> {
         FieldPlace {
-            frame: self.frame,
-            boundary: self.boundary,
+            frame: &self.frame,
+            boundary: &self.boundary,
         }
     }
 
     /// An empty layer in the field's plane that stands for a file in messages.
     fn in_plane(&self, source: &Source) -> Layer {
         Layer {
-            file: self.desk.job.folder.join(&source.file),
+            file: self.job.folder.join(&source.file),
             features: Vec::new(),
             findings: Vec::new(),
             ..self.boundary.clone()
@@ -100,13 +102,13 @@ impl Placer<'_, '_> {
                 let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
                 let field = self.field();
                 let found = cells.raster(&raster, &crs, field, role, values)?;
-                self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.footings.push(crs.footing());
+                self.findings.extend(crs.findings.iter().cloned());
+                self.footings.push(crs.footing());
                 Ok(found)
             }
             Some(surface) => {
-                let file = self.desk.job.folder.join(&source.file);
-                if self.is_raster(source) {
+                let file = self.job.folder.join(&source.file);
+                if self.inputs.is_raster(self.job, source) {
                     return Err(no_match(
                         &file,
                         role,
@@ -125,41 +127,25 @@ impl Placer<'_, '_> {
         }
     }
 
-    /// Whether a source is a raster; the shared inputs know without looking.
-    fn is_raster(&self, source: &Source) -> bool {
-        match self.desk.shared {
-            Some(shared) => shared.raster(source).is_some(),
-            None => Raster::meant(source, &self.desk.job.folder),
-        }
+    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
+        let Some(found) = self.inputs.raster(self.job, source)? else {
+            let file = self.job.folder.join(&source.file);
+            return Err(no_match(&file, role, "this is no raster", next));
+        };
+        let FoundRaster { raster, crs, input } = found;
+        self.provenance.push(Input {
+            role: role.to_owned(),
+            ..input
+        });
+        frame::must_meet(&raster.outline(), &crs, &self.frame)?;
+        Ok((raster, crs))
     }
 
-    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
-        let file = self.desk.job.folder.join(&source.file);
-        if !self.is_raster(source) {
-            if self.desk.shared.is_some() {
-                return Err(no_match(&file, role, "this is no raster", next));
-            }
-            // A file that is missing or damaged is told so first.
-            read::open(source, &self.desk.job.folder)?;
-            return Err(no_match(&file, role, "this is no raster", next));
-        }
-        let shared = self.desk.shared;
-        let (raster, crs) = match shared.and_then(|shared| shared.raster(source)) {
-            Some(loaded) => {
-                self.desk.note(source, role, loaded.sha256.clone());
-                let crs = loaded.crs(self.desk.job)?;
-                self.desk.note_crs(&crs);
-                (loaded.raster.clone(), crs)
-            }
-            None => {
-                let raster = Raster::open(source, &self.desk.job.folder)?;
-                self.desk.note_input(source, role)?;
-                let crs = self.desk.crs_of(&raster.outline(), source)?;
-                (raster, Rc::new(crs))
-            }
-        };
-        frame::must_meet(&raster.outline(), &crs, self.frame)?;
-        Ok((raster, crs))
+    /// Keeps what reading a raster and making a layer of it had to say.
+    fn settle(&mut self, layer: &Layer, crs: &Crs) {
+        self.findings.extend(layer.findings.iter().cloned());
+        self.findings.extend(crs.findings.iter().cloned());
+        self.footings.push(crs.footing());
     }
 
     /// Reads a raster, makes polygons of its classes over the field and places them.
@@ -167,9 +153,9 @@ impl Placer<'_, '_> {
         let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
         let field = self.field();
         let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, &crs);
-        Ok((near(zones, self.boundary, 0.0), cleaned))
+        let zones = frame::place(zones, &crs, &self.frame)?;
+        self.settle(&zones, &crs);
+        Ok((near(zones, &self.boundary, 0.0), cleaned))
     }
 }
 

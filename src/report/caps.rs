@@ -111,7 +111,12 @@ mod tests {
     #[test]
     fn the_rules_add_up_to_the_map() {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
-        let plan = crate::plan::run(&Job::load(&file).unwrap()).unwrap();
+        let plan = crate::plan::plan(
+            &Job::load(&file).unwrap(),
+            &crate::plan::Disk,
+            &crate::plan::Options::default(),
+        )
+        .unwrap();
         for (nth, tally) in plan.tally.planned.products.iter().enumerate() {
             let sum: f64 = of_product(&plan.rates, nth, |_| true)
                 .iter()

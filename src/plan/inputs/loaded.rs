@@ -1,10 +1,10 @@
 //! Layers and rasters that are read once and looked up for many fields.
 
-use super::Input;
-use super::gather::crs_of;
-use crate::findings::{Finding, Outcome};
-use crate::frame::{self, Crs, Footing};
+use super::{FoundRaster, Origin, crs_of};
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::{self, Crs};
 use crate::job::{Job, Source};
+use crate::plan::Input;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -25,34 +25,41 @@ impl LoadedSource {
     pub(super) fn open(source: &Source, has_values: bool, job: &Job) -> Outcome<Self> {
         let file = job.folder.join(&source.file);
         if has_values && Raster::meant(source, &job.folder) {
-            let raster = Raster::open(source, &job.folder)?;
-            return Ok(Self::Raster(Arc::new(LoadedRaster {
+            let raster = LoadedRaster {
                 number: NEXT_NUMBER.fetch_add(1, Ordering::Relaxed),
-                footing: crs_of(job, &raster.outline(), source)?.footing(),
                 source: source.clone(),
+                raster: Raster::open(source, &job.folder)?,
                 sha256: read::sha256(&file)?,
-                raster,
-            })));
+            };
+            // A CRS that does not serve is told at once.
+            raster.crs(job)?;
+            return Ok(Self::Raster(Arc::new(raster)));
         }
         let layer = read::open(source, &job.folder)?;
         let loaded = IndexedLayer::of(layer, source, job, read::sha256(&file)?)?;
         Ok(Self::Layer(Arc::new(loaded)))
     }
 
-    pub(super) fn footing(&self) -> &Footing {
+    /// What has to be a boundary.
+    pub(super) fn into_layer(self, job: &Job) -> Outcome<Arc<IndexedLayer>> {
         match self {
-            Self::Layer(loaded) => &loaded.footing,
-            Self::Raster(loaded) => &loaded.footing,
+            Self::Layer(layer) => Ok(layer),
+            Self::Raster(_) => Err(Fault::input(
+                "plan.boundary",
+                Place::file(&job.file),
+                "the boundary is a raster",
+                "polygons",
+                "name a file of polygons as boundary under [field]",
+            )),
         }
     }
 }
 
 /// A raster and the hash of its file; values are read where a field needs them.
 pub(super) struct LoadedRaster {
-    pub source: Source,
-    pub raster: Raster,
-    pub sha256: String,
-    footing: Footing,
+    pub(super) source: Source,
+    raster: Raster,
+    sha256: String,
     /// Which raster of this process it is.
     number: usize,
 }
@@ -69,11 +76,18 @@ thread_local! {
 }
 
 impl LoadedRaster {
-    /// The raster's CRS, made once a thread.
+    /// The raster with its CRS.
     ///
     /// # Errors
     /// A CRS that is missing or unknown.
-    pub(super) fn crs(&self, job: &Job) -> Outcome<Rc<Crs>> {
+    pub(super) fn found(&self, job: &Job) -> Outcome<FoundRaster> {
+        let (raster, sha256) = (self.raster.clone(), self.sha256.clone());
+        let crs = self.crs(job)?;
+        Ok(FoundRaster::of(raster, crs, &self.source, sha256))
+    }
+
+    /// The raster's CRS, made once a thread.
+    fn crs(&self, job: &Job) -> Outcome<Rc<Crs>> {
         let known = KNOWN.with_borrow(|known| {
             let same = known.iter().find(|(number, _)| *number == self.number);
             same.map(|(_, crs)| Rc::clone(crs))
@@ -93,15 +107,12 @@ impl LoadedRaster {
 }
 
 /// A layer in degrees with the boxes of its features.
-pub(super) struct IndexedLayer {
-    pub source: Source,
-    pub layer: Layer,
+pub struct IndexedLayer {
+    pub(super) source: Source,
+    pub(super) layer: Layer,
     /// It came as text, not from a file.
-    pub given: bool,
-    /// With no role yet.
-    input: Input,
-    pub(super) of_crs: Vec<Finding>,
-    footing: Footing,
+    pub(super) given: bool,
+    pub(super) origin: Origin,
     boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
 }
 
@@ -119,13 +130,6 @@ impl IndexedLayer {
     /// Brings a layer to degrees; `sha256` is the hash of what it was read from.
     fn of(layer: Layer, source: &Source, job: &Job, sha256: String) -> Outcome<Self> {
         let crs = crs_of(job, &layer, source)?;
-        let input = Input {
-            role: String::new(),
-            file: source.file.display().to_string(),
-            sha256,
-            crs: crs.name.clone(),
-            accuracy_m: crs.accuracy_m,
-        };
         let layer = frame::to_wgs84(layer, &crs)?;
         let boxes = layer
             .features
@@ -141,10 +145,8 @@ impl IndexedLayer {
         Ok(Self {
             boxes: RTree::bulk_load(boxes.collect()),
             given: false,
-            footing: crs.footing(),
-            of_crs: crs.findings,
+            origin: Origin::of(Input::of_file(&source.file, sha256), &crs),
             source: source.clone(),
-            input,
             layer,
         })
     }
@@ -190,14 +192,6 @@ impl IndexedLayer {
         found.dedup();
         self.some(&found)
     }
-
-    /// What is known of the file, for provenance.
-    pub(super) fn input(&self, role: &str) -> Input {
-        Input {
-            role: role.to_owned(),
-            ..self.input.clone()
-        }
-    }
 }
 
 /// Length of a degree of latitude, metres: the shortest there is, so that margins come out wide.
@@ -221,7 +215,7 @@ fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
 }
 
 /// South-west and north-east corner; `None` without points.
-pub(super) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
+pub(in crate::plan) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
     let first = points.next()?;
     Some(points.fold([first; 2], |[low, high], [x, y]| {
         [
