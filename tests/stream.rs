@@ -177,7 +177,11 @@ fn a_line_that_divides_the_field_comes_with_the_request() {
     let told = answers(&["--job", &job], &request.to_string());
     assert_eq!(told[0]["exit"], 0, "{}", told[0]);
     let rows = told[0]["rates"].as_array().expect("rows");
-    assert_eq!(rows.len(), 8, "headland and interior, sand and loam, two sides");
+    assert_eq!(
+        rows.len(),
+        8,
+        "headland and interior, sand and loam, two sides"
+    );
 }
 
 /// Settings of a line count instead of the job's, and change nothing for the next line.

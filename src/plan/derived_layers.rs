@@ -7,10 +7,9 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
 use crate::land::near;
-use crate::read::{Layer, Raster};
+use crate::read::Layer;
 use crate::surface::{self, CellValues, Cleaned, FieldPlace, PlaneCells, ZonalTable};
 use std::path::Path;
-use std::rc::Rc;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;
@@ -61,14 +60,16 @@ impl Placer<'_> {
             findings: Vec::new(),
             ..polygons
         };
-        let (raster, crs) = self.open_raster(
+        let found = self.open_raster(
             &zonal.source,
             &format!("{role}, zonal"),
             "name a GeoTIFF or an ESRI ASCII grid in `source` of `zonal`",
         )?;
         let field = self.field();
-        let (polygons, table) = surface::zonal_layer(&raster, &crs, field, polygons, layer, zonal)?;
-        self.settle(&polygons, &crs);
+        let (polygons, table) =
+            surface::zonal_layer(&found.raster, &found.crs, field, polygons, layer, zonal)?;
+        self.settle(&polygons, &found.crs);
+        found.done();
         Ok((polygons, table))
     }
 
@@ -99,12 +100,13 @@ impl Placer<'_> {
     ) -> Outcome<CellValues> {
         match values.surface {
             None => {
-                let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
-                let field = self.field();
-                let found = cells.raster(&raster, &crs, field, role, values)?;
+                let found = self.open_raster(source, role, OTHERWISE)?;
+                let FoundRaster { raster, crs, .. } = &found;
+                let on_cells = cells.raster(raster, crs, self.field(), role, values)?;
                 self.findings.extend(crs.findings.iter().cloned());
                 self.footings.push(crs.footing());
-                Ok(found)
+                found.done();
+                Ok(on_cells)
             }
             Some(surface) => {
                 let file = self.job.folder.join(&source.file);
@@ -127,18 +129,17 @@ impl Placer<'_> {
         }
     }
 
-    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
+    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<FoundRaster> {
         let Some(found) = self.inputs.raster(self.job, source)? else {
             let file = self.job.folder.join(&source.file);
             return Err(no_match(&file, role, "this is no raster", next));
         };
-        let FoundRaster { raster, crs, input } = found;
         self.provenance.push(Input {
             role: role.to_owned(),
-            ..input
+            ..found.input.clone()
         });
-        frame::must_meet(&raster.outline(), &crs, &self.frame)?;
-        Ok((raster, crs))
+        frame::must_meet(&found.raster.outline(), &found.crs, &self.frame)?;
+        Ok(found)
     }
 
     /// Keeps what reading a raster and making a layer of it had to say.
@@ -150,20 +151,18 @@ impl Placer<'_> {
 
     /// Reads a raster, makes polygons of its classes over the field and places them.
     fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
-        let field = self.field();
-        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, &self.frame)?;
-        self.settle(&zones, &crs);
+        let found = self.open_raster(&layer.source, role, OTHERWISE)?;
+        let FoundRaster { raster, crs, .. } = &found;
+        let (zones, cleaned) = surface::raster_zones(raster, crs, self.field(), layer, values)?;
+        let zones = frame::place(zones, crs, &self.frame)?;
+        self.settle(&zones, crs);
+        found.done();
         Ok((near(zones, &self.boundary, 0.0), cleaned))
     }
 }
 
 /// What to do about a layer of `values` that is no raster.
 const OTHERWISE: &str = "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute";
-
-/// A raster and its way to WGS 84.
-type Opened = (Raster, Rc<Crs>);
 
 /// A layer of zones, and what cleaning them moved.
 type Zoned = (Layer, Vec<Cleaned>);

@@ -6,7 +6,6 @@ use crate::frame;
 use crate::job::{Job, Source};
 use crate::plan::Input;
 use crate::read::{self, Layer, Raster};
-use std::rc::Rc;
 use std::sync::Arc;
 
 /// The files that a job names, below the folder of the job file.
@@ -39,7 +38,7 @@ impl Inputs for Disk {
         }
         let raster = Raster::open(source, &job.folder)?;
         let sha256 = read::sha256(&job.folder.join(&source.file))?;
-        let crs = Rc::new(crs_of(job, &raster.outline(), source)?);
+        let crs = crs_of(job, &raster.outline(), source)?;
         Ok(Some(FoundRaster::of(raster, crs, source, sha256)))
     }
 

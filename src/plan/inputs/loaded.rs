@@ -8,10 +8,7 @@ use crate::plan::Input;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
-use std::cell::RefCell;
-use std::rc::Rc;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// What a source holds, read once.
 #[derive(Clone)]
@@ -23,20 +20,12 @@ pub(super) enum LoadedSource {
 impl LoadedSource {
     /// Reads what a source names. `has_values`: it may be a raster.
     pub(super) fn open(source: &Source, has_values: bool, job: &Job) -> Outcome<Self> {
-        let file = job.folder.join(&source.file);
         if has_values && Raster::meant(source, &job.folder) {
-            let raster = LoadedRaster {
-                number: NEXT_NUMBER.fetch_add(1, Ordering::Relaxed),
-                source: source.clone(),
-                raster: Raster::open(source, &job.folder)?,
-                sha256: read::sha256(&file)?,
-            };
-            // A CRS that does not serve is told at once.
-            raster.crs(job)?;
-            return Ok(Self::Raster(Arc::new(raster)));
+            return Ok(Self::Raster(Arc::new(LoadedRaster::open(source, job)?)));
         }
         let layer = read::open(source, &job.folder)?;
-        let loaded = IndexedLayer::of(layer, source, job, read::sha256(&file)?)?;
+        let sha256 = read::sha256(&job.folder.join(&source.file))?;
+        let loaded = IndexedLayer::of(layer, source, job, sha256)?;
         Ok(Self::Layer(Arc::new(loaded)))
     }
 
@@ -60,49 +49,40 @@ pub(super) struct LoadedRaster {
     pub(super) source: Source,
     raster: Raster,
     sha256: String,
-    /// Which raster of this process it is.
-    number: usize,
-}
-
-/// Ways to WGS 84 that a thread keeps at hand, the latest last.
-const MOST_KNOWN: usize = 8;
-
-static NEXT_NUMBER: AtomicUsize = AtomicUsize::new(0);
-
-thread_local! {
-    /// By the number of the raster. Making a way takes longer than all else about a small field, and each
-    /// is bound to its thread.
-    static KNOWN: RefCell<Vec<(usize, Rc<Crs>)>> = const { RefCell::new(Vec::new()) };
+    /// Ways to WGS 84 that no field uses now. Making one takes longer than all else about a small field.
+    ways: Arc<Mutex<Vec<Crs>>>,
 }
 
 impl LoadedRaster {
-    /// The raster with its CRS.
+    fn open(source: &Source, job: &Job) -> Outcome<Self> {
+        let raster = Raster::open(source, &job.folder)?;
+        let sha256 = read::sha256(&job.folder.join(&source.file))?;
+        // A CRS that does not serve is told at once.
+        let way = crs_of(job, &raster.outline(), source)?;
+        Ok(Self {
+            source: source.clone(),
+            ways: Arc::new(Mutex::new(vec![way])),
+            raster,
+            sha256,
+        })
+    }
+
+    /// The raster with a way to WGS 84.
     ///
     /// # Errors
     /// A CRS that is missing or unknown.
     pub(super) fn found(&self, job: &Job) -> Outcome<FoundRaster> {
-        let (raster, sha256) = (self.raster.clone(), self.sha256.clone());
-        let crs = self.crs(job)?;
-        Ok(FoundRaster::of(raster, crs, &self.source, sha256))
-    }
-
-    /// The raster's CRS, made once a thread.
-    fn crs(&self, job: &Job) -> Outcome<Rc<Crs>> {
-        let known = KNOWN.with_borrow(|known| {
-            let same = known.iter().find(|(number, _)| *number == self.number);
-            same.map(|(_, crs)| Rc::clone(crs))
-        });
-        if let Some(crs) = known {
-            return Ok(crs);
-        }
-        let crs = Rc::new(crs_of(job, &self.raster.outline(), &self.source)?);
-        KNOWN.with_borrow_mut(|known| {
-            if known.len() >= MOST_KNOWN {
-                known.remove(0);
-            }
-            known.push((self.number, Rc::clone(&crs)));
-        });
-        Ok(crs)
+        let (raster, source) = (self.raster.clone(), &self.source);
+        let kept = self.ways.lock().ok().and_then(|mut ways| ways.pop());
+        let crs = match kept {
+            Some(crs) => crs,
+            None => crs_of(job, &raster.outline(), source)?,
+        };
+        let found = FoundRaster::of(raster, crs, source, self.sha256.clone());
+        Ok(FoundRaster {
+            ways: Arc::clone(&self.ways),
+            ..found
+        })
     }
 }
 

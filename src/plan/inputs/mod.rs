@@ -21,8 +21,7 @@ use crate::frame::{self, Crs, Footing, Frame};
 use crate::job::{Job, Source};
 use crate::read::{Layer, Raster, Xy};
 use loaded::IndexedLayer;
-use std::rc::Rc;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// The files of a job, wherever they come from: [`Disk`], or [`AtHand`] by [`SharedInputs::field`] and
 /// [`StreamInputs::given`]. A plan is the same from each of them.
@@ -138,15 +137,29 @@ impl FoundLayer<'_> {
 /// A raster with its way to WGS 84.
 pub struct FoundRaster {
     pub(super) raster: Raster,
-    pub(super) crs: Rc<Crs>,
+    pub(super) crs: Crs,
     /// With no role yet.
     pub(super) input: Input,
+    /// Where the next field looks for the way.
+    ways: Arc<Mutex<Vec<Crs>>>,
 }
 
 impl FoundRaster {
-    fn of(raster: Raster, crs: Rc<Crs>, source: &Source, sha256: String) -> Self {
+    fn of(raster: Raster, crs: Crs, source: &Source, sha256: String) -> Self {
         let input = Origin::of(Input::of_file(&source.file, sha256), &crs).input;
-        Self { raster, crs, input }
+        Self {
+            raster,
+            crs,
+            input,
+            ways: Arc::default(),
+        }
+    }
+
+    /// Leaves the way for the next field.
+    pub(super) fn done(self) {
+        if let Ok(mut ways) = self.ways.lock() {
+            ways.push(self.crs);
+        }
     }
 }
 
