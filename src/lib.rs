@@ -14,11 +14,12 @@
 //! use std::path::Path;
 //! use twinsow::audit::{PlanFacts, audit};
 //! use twinsow::job::Job;
-//! use twinsow::{plan, write};
+//! use twinsow::plan::{Disk, Options, plan};
+//! use twinsow::write;
 //!
 //! # fn main() -> Result<(), Box<twinsow::findings::Fault>> {
 //! let job = Job::load(Path::new("examples/demo/job.toml"))?;
-//! let plan = plan::run(&job)?;
+//! let plan = plan(&job, &Disk, &Options::default())?;
 //! for product in &plan.tally.planned.products {
 //!     println!("{}: order {:.0} kg", product.name, product.order_kg);
 //! }

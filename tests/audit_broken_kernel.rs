@@ -7,7 +7,7 @@ use std::sync::Arc;
 use twinsow::audit::{JobFacts, PlanFacts, audit};
 use twinsow::frame::ground_m2;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 use twinsow::read::{Polygon, Xy};
 use twinsow::write;
 
@@ -19,7 +19,7 @@ fn job() -> Job {
 /// What the audit says of the polygons of a plan that somebody has spoilt: with its `plan.json` alone, and with the
 /// job as well.
 fn audited(spoil: impl FnOnce(&mut Plan)) -> [Vec<String>; 2] {
-    let mut plan = plan::run(&job()).expect("a plan");
+    let mut plan = plan::plan(&job(), &Disk, &Options::default()).expect("a plan");
     spoil(&mut plan);
     let folder = tempfile::tempdir().expect("a folder");
     let out = folder.path().join("plan");

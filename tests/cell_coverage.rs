@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use twinsow::geometry::UNITS_PER_M;
 use twinsow::geometry::coverage::{Border, CellGrid, Coverage};
 use twinsow::job::Job;
-use twinsow::plan;
+use twinsow::plan::{self, Options};
 
 /// What the coverage may differ by, in cells.
 const WITHIN: f64 = 1e-10;
@@ -406,7 +406,7 @@ fn rates_of_cells_are_those_of_the_land_that_the_clip_finds() {
     let made = two_layers();
     let job = Job::load(&made.path().join("job.toml")).expect("a job");
     let prepared = plan_support::prepared(&job).expect("land");
-    let plan = plan::rate(&prepared, &job).expect("a plan");
+    let plan = plan::rate(&prepared, &job, &Options::default()).expect("a plan");
     let grid = &plan.maps.rate.metric;
     let units = |metres: f64| (metres * UNITS_PER_M) as i64;
     let cells = CellGrid {

@@ -163,7 +163,12 @@ fn the_next_job_has_what_was_counted_and_plans() {
         .map(|(c, v)| (c.as_str(), *v))
         .collect();
     assert_eq!(classes, [("clay", 65.0), ("rock", 50.0), ("sand", 84.0)]);
-    twinsow::plan::run(&next).unwrap_or_else(|fault| panic!("{fault}"));
+    twinsow::plan::plan(
+        &next,
+        &twinsow::plan::Disk,
+        &twinsow::plan::Options::default(),
+    )
+    .unwrap_or_else(|fault| panic!("{fault}"));
 }
 
 #[test]

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use twinsow::audit::{self, PlanFacts};
 use twinsow::frame::{Crs, Frame, to_wgs84};
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 use twinsow::write;
 
@@ -96,7 +96,7 @@ fn made(crs: &str, rings: &[Vec<Xy>]) -> Made {
 
 fn planned(made: &Made) -> (Plan, PathBuf) {
     let job = Job::load(&made.path().join("job.toml")).expect("a job");
-    let plan = plan::run(&job).expect("a plan");
+    let plan = plan::plan(&job, &Disk, &Options::default()).expect("a plan");
     let out = made.path().join("out");
     write::deliver(&plan, &out, "2026-01-05T10:00:00Z").expect("files");
     (plan, out)

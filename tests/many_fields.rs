@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use twinsow::job::Job;
-use twinsow::plan::{self, SharedInputs};
+use twinsow::plan::{self, Disk, Options, SharedInputs};
 use twinsow::write;
 
 const TIMESTAMP: &str = "2026-01-01T00:00:00Z";
@@ -54,8 +54,9 @@ fn as_by_jobs_of_their_own(longitudes: &[f64]) {
     let shared = SharedInputs::of(&job, "number").expect("inputs");
     assert_eq!(shared.fields().len(), longitudes.len());
     for nth in 0..longitudes.len() {
-        let own = plan::run(&shared.job(nth)).expect("a plan");
-        let of_many = plan::run_field(&shared, nth).expect("a plan");
+        let own = plan::plan(&shared.job(nth), &Disk, &Options::default()).expect("a plan");
+        let of_many =
+            plan::plan(&shared.job(nth), &shared.field(nth), &Options::default()).expect("a plan");
         assert_eq!(of_many.job.field.name, format!("Square {}", nth + 1));
         assert_eq!(of_many.land.boundary.len(), if nth == 1 { 2 } else { 1 });
         let [own, of_many] = [own, of_many].map(|plan| {
@@ -158,11 +159,13 @@ fn an_attribute_that_is_not_there_or_empty_is_one_clear_fault() {
 fn a_job_for_many_fields_is_no_job_for_one() {
     let temp = tempfile::tempdir().expect("a folder");
     let job = Job::load(&farm(temp.path(), &[8.0, 8.1], None)).expect("a job");
-    let fault = plan::run(&job).err().expect("a fault");
+    let fault = plan::plan(&job, &Disk, &Options::default())
+        .err()
+        .expect("a fault");
     assert_eq!(fault.code, "plan.many_fields");
 }
 
-/// A raster and points give every field its own classes, as by a job of its own; a table is read with them.
+/// A raster, points and a line give every field its own classes, as by a job of its own. All have been read before.
 #[test]
 fn rasters_and_points_come_out_as_by_jobs_of_their_own() {
     let temp = tempfile::tempdir().expect("a folder");
@@ -192,7 +195,14 @@ fn rasters_and_points_come_out_as_by_jobs_of_their_own() {
         })
         .collect();
     fs::write(temp.path().join("samples.geojson"), collection(&samples)).expect("written");
+    let line = feature("", "LineString", "[[7.99,50.0005],[8.02,50.0005]]");
+    fs::write(temp.path().join("line.geojson"), collection(&[line])).expect("written");
     let more = r#"
+[[layer]]
+name = "halves"
+source = { file = "line.geojson" }
+divides = true
+
 [[layer]]
 name = "relief"
 source = { file = "relief.asc", crs = "EPSG:4326" }
@@ -206,10 +216,15 @@ values = { method = "edges", edges = [8.0], surface = "inverse_distance", column
     fs::write(&path, format!("{JOB}{more}")).expect("written");
     let job = Job::load(&path).unwrap_or_else(|fault| panic!("{fault}"));
     let shared = SharedInputs::of(&job, "number").unwrap_or_else(|fault| panic!("{fault}"));
-    for nth in 0..2 {
-        let own = plan::run(&shared.job(nth)).unwrap_or_else(|fault| panic!("{fault}"));
-        let of_many = plan::run_field(&shared, nth).expect("a plan");
-        assert!(own.rates.rows.len() > 4, "classes of three layers");
+    let own = |nth| {
+        plan::plan(&shared.job(nth), &Disk, &Options::default()).unwrap_or_else(|f| panic!("{f}"))
+    };
+    let own = [own(0), own(1)];
+    fs::remove_file(temp.path().join("line.geojson")).expect("removed");
+    for (nth, own) in own.iter().enumerate() {
+        let of_many =
+            plan::plan(&shared.job(nth), &shared.field(nth), &Options::default()).expect("a plan");
+        assert!(own.rates.rows.len() > 8, "classes of four layers");
         assert_eq!(own.rates.rows, of_many.rates.rows);
         assert_eq!(own.findings, of_many.findings);
         assert_eq!(own.id, of_many.id);

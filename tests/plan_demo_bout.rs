@@ -2,7 +2,7 @@
 
 use std::path::Path;
 use twinsow::job::Job;
-use twinsow::plan;
+use twinsow::plan::{self, Disk, Options};
 
 /// Metres and kilograms are to two decimals on the page.
 const ROUNDED: f64 = 0.006;
@@ -10,7 +10,12 @@ const ROUNDED: f64 = 0.006;
 #[test]
 fn bout_60_of_the_demo_is_what_the_page_works_out_by_hand() {
     let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
-    let plan = plan::run(&Job::load(&job).expect("the demo's job")).expect("a plan");
+    let plan = plan::plan(
+        &Job::load(&job).expect("the demo's job"),
+        &Disk,
+        &Options::default(),
+    )
+    .expect("a plan");
     let bout = &plan.drive.bouts[59];
     assert_eq!(bout.number, 60);
     let outlets: Vec<u32> = bout.closed.iter().map(|row| row.outlet).collect();

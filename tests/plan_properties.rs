@@ -10,7 +10,7 @@ use std::fs;
 use std::path::Path;
 use twinsow::geometry::Shape;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Options, Plan};
 
 const LAND: &str = r#"
 [[exclusion]]
@@ -138,7 +138,8 @@ fn nothing_is_lost_between_land_zones_cells_and_tally() {
         sketch.write(made, |rings| rings);
         let job = Job::load(&made.path().join("job.toml")).expect("a job");
         let prepared = plan_support::prepared(&job).unwrap_or_else(|fault| panic!("{fault}"));
-        let plan = plan::rate(&prepared, &job).unwrap_or_else(|fault| panic!("{fault}"));
+        let plan = plan::rate(&prepared, &job, &Options::default())
+            .unwrap_or_else(|fault| panic!("{fault}"));
         let of_land: f64 = prepared.land.land.iter().map(Shape::area_m2).sum();
         let of_rows: f64 = plan.rates.rows.iter().map(|row| row.area_m2).sum();
         let of_zones: f64 = plan.maps.rate.zones.iter().map(|zone| zone.area_m2).sum();
@@ -189,7 +190,8 @@ fn rates_keep_their_limits_and_setbacks_and_water_stay_free() {
         sketch.write(made, |rings| rings);
         let job = Job::load(&made.path().join("job.toml")).expect("a job");
         let prepared = plan_support::prepared(&job).unwrap_or_else(|fault| panic!("{fault}"));
-        let plan = plan::rate(&prepared, &job).unwrap_or_else(|fault| panic!("{fault}"));
+        let plan = plan::rate(&prepared, &job, &Options::default())
+            .unwrap_or_else(|fault| panic!("{fault}"));
         for row in &plan.rates.rows {
             let [seed, starter] = [&row.rates[0], &row.rates[1]].map(|rate| rate.kg_per_ha);
             assert!((120.0..=185.0).contains(&seed), "{seed}");

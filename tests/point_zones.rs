@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use twinsow::findings::{Outcome, Severity};
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 
 /// A field of 400 x 300 m in the North Sea, UTM zone 31.
 const FIELD: &str = r#"{"type":"Polygon","coordinates":[[[467000,6072000],[467400,6072000],[467400,6072300],[467000,6072300],[467000,6072000]]]}"#;
@@ -40,7 +40,11 @@ hopper = "front"
 kg_per_ha = {rate}
 "#
     );
-    plan::run(&Job::parse(&text, &folder.join("job.toml"))?)
+    plan::plan(
+        &Job::parse(&text, &folder.join("job.toml"))?,
+        &Disk,
+        &Options::default(),
+    )
 }
 
 /// Samples every 50 m; the value is low west of x = 200 and high east of it, with a ripple.

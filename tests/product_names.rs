@@ -8,7 +8,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeSet;
 use twinsow::audit::{self, PlanFacts};
 use twinsow::job::Job;
-use twinsow::plan;
+use twinsow::plan::{self, Disk, Options};
 use twinsow::write::{self, product_names};
 
 const TIME: &str = "2026-01-05T10:00:00Z";
@@ -92,7 +92,7 @@ fn with_names(ids: [&str; 2], names: [&str; 2]) -> String {
 
 /// The complaints of the program's own check.
 fn complaints(made: &Made, job: &Job) -> Vec<String> {
-    let mut plan = plan::run(job).expect("a plan");
+    let mut plan = plan::plan(job, &Disk, &Options::default()).expect("a plan");
     // Names that a screen shows alike keep files from the terminal; here the files are looked at all the same.
     plan.findings.clear();
     let out = made.path().join("out");

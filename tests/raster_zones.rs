@@ -4,7 +4,7 @@ use std::path::Path;
 use twinsow::findings::Outcome;
 use twinsow::frame::{Crs, Frame};
 use twinsow::job::Job;
-use twinsow::plan;
+use twinsow::plan::{self, Disk, Options};
 use twinsow::read::{Geometry, Layer, Raster, Value};
 use twinsow::surface::{self, FieldPlace};
 
@@ -120,7 +120,8 @@ fn a_raster_plans_like_polygons_with_the_same_classes() {
         "method = \"edges\", edges = [40, 90], class_names = [\"low\", \"middle\", \"high\"]",
         rates,
     );
-    let plan = plan::run(&job).unwrap_or_else(|fault| panic!("{fault}"));
+    let plan =
+        plan::plan(&job, &Disk, &Options::default()).unwrap_or_else(|fault| panic!("{fault}"));
     // The pixel without a value is a gap; it lies among low ones.
     let mut wanted = counted(&[40, 90]);
     wanted[0] += 1;
@@ -230,7 +231,8 @@ fn cleaned_zones_say_what_they_moved_in_kilograms() {
     let values = "method = \"edges\", edges = [40, 43, 90]";
     let rates = "{ layer = \"survey\", by_class = { 1 = 100, 2 = 150, 3 = 200, 4 = 300 } }";
     let total = |values: &str| {
-        let plan = plan::run(&job("grid.asc", values, rates)).unwrap_or_else(|f| panic!("{f}"));
+        let plan = plan::plan(&job("grid.asc", values, rates), &Disk, &Options::default())
+            .unwrap_or_else(|f| panic!("{f}"));
         let kg: f64 = plan
             .rates
             .rows
@@ -280,7 +282,8 @@ fn a_curve_takes_the_mean_of_each_class_of_values() {
         "{ layer = \"survey\", curve = [{ at = 40, value = 100 }, { at = 90, value = 200 }] }";
     let values = "method = \"edges\", edges = [40, 90], named_by = \"mean\"";
     let job = job("deflate_p3_tiled_f32.tif", values, rates);
-    let plan = plan::run(&job).unwrap_or_else(|fault| panic!("{fault}"));
+    let plan =
+        plan::plan(&job, &Disk, &Options::default()).unwrap_or_else(|fault| panic!("{fault}"));
     assert_eq!(plan.rates.rows.len(), 3);
     for row in &plan.rates.rows {
         let class: f64 = row.facts.classes[0].parse().expect("a number");

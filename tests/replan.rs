@@ -10,7 +10,7 @@ use std::path::Path;
 use std::sync::Arc;
 use twinsow::findings::Blame;
 use twinsow::job::Job;
-use twinsow::plan::{self, Extras, Plan, Prepared};
+use twinsow::plan::{self, Options, Plan, Prepared};
 use twinsow::write::{self, Form, Forms};
 
 const LAND: &str = r#"
@@ -77,7 +77,7 @@ fn files(plan: &Plan) -> BTreeMap<String, Vec<u8>> {
 }
 
 fn planned(prepared: &Prepared, job: &Job) -> Plan {
-    plan::rate_with(prepared, job, Extras::none()).expect("a plan")
+    plan::rate(prepared, job, &Options::rates_only()).expect("a plan")
 }
 
 /// How many zones of the map hold the very polygons of the one before.
@@ -133,7 +133,7 @@ fn land_that_was_cut_with_another_job_is_the_programs_fault() {
         setbacks: Vec::new(),
         ..job
     };
-    let refused = plan::rate_with(&land, &other, Extras::none()).err();
+    let refused = plan::rate(&land, &other, &Options::rates_only()).err();
     let fault = refused.expect("a setback that the job has not");
     assert_eq!(
         (fault.code, fault.blame),

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 use tempfile::TempDir;
 use twinsow::job::{Job, UnitSystem};
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 use twinsow::{report, write};
 
 const TIME: &str = "2026-03-01T06:00:00Z";
@@ -24,7 +24,12 @@ fn scenario() -> &'static Plan {
 }
 
 fn demo() -> Plan {
-    plan::run(&Job::load(Path::new(&demo_job())).unwrap()).unwrap()
+    plan::plan(
+        &Job::load(Path::new(&demo_job())).unwrap(),
+        &Disk,
+        &Options::default(),
+    )
+    .unwrap()
 }
 
 fn page(plan: &Plan) -> String {

@@ -10,7 +10,7 @@ use std::path::Path;
 use std::process::Output;
 use twinsow::findings::{Decision, Settled};
 use twinsow::job::Job;
-use twinsow::plan::{self, Extras};
+use twinsow::plan::{self, Disk, Options};
 
 /// Zones a and b with a gap between them: `wide` m of the 200 m of the field.
 fn gap(made: &Made, wide: f64) {
@@ -532,7 +532,7 @@ fn ordinary_jobs_ask_three_things_at_most() {
     for (example, most) in [("demo", 0), ("oats-in-peas", 3), ("three-inputs", 3)] {
         let path = format!("{}/examples/{example}/job.toml", env!("CARGO_MANIFEST_DIR"));
         let job = Job::load(Path::new(&path)).map_err(|fault| fault.to_string());
-        let plan = plan::run_with(&job.expect("a job"), Extras::none());
+        let plan = plan::plan(&job.expect("a job"), &Disk, &Options::rates_only());
         let plan = plan.map_err(|fault| fault.to_string()).expect("a plan");
         let open = plan.open();
         assert!(open.len() <= most, "{example}: {open:?}");

@@ -157,6 +157,33 @@ fn a_line_may_hold_everything() {
     );
 }
 
+/// A line that divides the field comes with the request like all else; one that lies on the disk is not read.
+#[test]
+fn a_line_that_divides_the_field_comes_with_the_request() {
+    let temp = tempfile::tempdir().expect("a folder");
+    farm(temp.path(), &LONGITUDES, None);
+    let job = one_field_job(temp.path());
+    let line = feature("", "LineString", "[[7.99,50.0005],[8.02,50.0005]]");
+    let line = collection(&[line]);
+    fs::write(temp.path().join("line.geojson"), &line).expect("written");
+    let mut request: Value = serde_json::from_str(&request(0)).expect("JSON");
+    request["job"] = json!({ "layer": [
+        { "name": "soil", "source": { "file": "soil.geojson" }, "class_attribute": "soil" },
+        { "name": "halves", "source": { "file": "line.geojson" }, "divides": true },
+    ] });
+    let told = answers(&["--job", &job], &request.to_string());
+    assert_eq!(told[0]["fault"]["code"], "stream.no_file", "{}", told[0]);
+    request["files"]["line.geojson"] = serde_json::from_str(&line).expect("JSON");
+    let told = answers(&["--job", &job], &request.to_string());
+    assert_eq!(told[0]["exit"], 0, "{}", told[0]);
+    let rows = told[0]["rates"].as_array().expect("rows");
+    assert_eq!(
+        rows.len(),
+        8,
+        "headland and interior, sand and loam, two sides"
+    );
+}
+
 /// Settings of a line count instead of the job's, and change nothing for the next line.
 #[test]
 fn settings_of_a_line_are_its_own() {

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 use twinsow::findings::{Fault, Severity};
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 use twinsow::read::taskdata::{self, TaskSet};
 use twinsow::write;
 
@@ -77,7 +77,7 @@ fn planned(set: &str, job: &str) -> Result<(Plan, TempDir), Box<Fault>> {
     fs::write(folder.path().join("boundary.geojson"), BOUNDARY).expect("the boundary");
     let mut job = Job::parse(job, &folder.path().join("job.toml"))?;
     job.folder = folder.path().to_path_buf();
-    Ok((plan::run(&job)?, folder))
+    Ok((plan::plan(&job, &Disk, &Options::default())?, folder))
 }
 
 fn delivered(plan: &Plan, folder: &Path) -> PathBuf {

@@ -6,12 +6,12 @@ use std::process::Command;
 use std::sync::Mutex;
 use twinsow::agronomy::Rule;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 
 fn example() -> Plan {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/three-inputs/job.toml");
     let job = Job::load(&file).unwrap_or_else(|fault| panic!("{fault}"));
-    plan::run(&job).unwrap_or_else(|fault| panic!("{fault}"))
+    plan::plan(&job, &Disk, &Options::default()).unwrap_or_else(|fault| panic!("{fault}"))
 }
 
 #[test]
@@ -98,9 +98,14 @@ fn each_step_is_told_once_and_in_order() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/three-inputs/job.toml");
     let job = Job::load(&file).unwrap();
     let told = Mutex::new(Vec::new());
-    plan::run_told(&job, plan::Extras::all(), &|step| {
-        told.lock().unwrap().push(step.clone())
-    })
+    plan::plan(
+        &job,
+        &Disk,
+        &Options {
+            tell: &|step| told.lock().unwrap().push(step.clone()),
+            ..Options::default()
+        },
+    )
     .unwrap();
     let told = told.into_inner().unwrap();
     let nths: Vec<usize> = told.iter().map(|step| step.nth).collect();

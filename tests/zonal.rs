@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 use twinsow::findings::Outcome;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 
 /// A field of 40 x 20 m in UTM zone 31, in two polygons: the western one 15 m wide, the other 25 m.
 const FIELD: &str = r#"{"type":"Polygon","coordinates":[[[467000,6072000],[467040,6072000],[467040,6072020],[467000,6072020],[467000,6072000]]]}"#;
@@ -44,7 +44,11 @@ hopper = "front"
 kg_per_ha = {{ layer = "yield", curve = [{{ at = 0, value = 100 }}, {{ at = 100, value = 200 }}] }}
 "#
     );
-    plan::run(&Job::parse(&text, &folder.join("job.toml"))?)
+    plan::plan(
+        &Job::parse(&text, &folder.join("job.toml"))?,
+        &Disk,
+        &Options::default(),
+    )
 }
 
 /// Class and area of each row of the rate table.

@@ -4,7 +4,7 @@ use super::guard;
 use super::plan::load;
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{self, Extras, Plan, SharedInputs, Tell};
+use crate::plan::{self, Disk, Options, Plan, SharedInputs};
 use crate::write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -35,11 +35,17 @@ pub(super) enum Work {
 }
 
 impl Work {
-    /// `tell` hears of the steps of a job.
-    pub(super) fn plan(self, extras: Extras, tell: Tell) -> Outcome<Plan> {
+    /// The steps of a job are told, those of a field among many are not.
+    pub(super) fn plan(self, options: &Options) -> Outcome<Plan> {
         match self {
-            Self::Job(job) => plan::run_told(&*job?, extras, tell),
-            Self::Field(shared, nth) => plan::run_field_with(&shared, nth, extras),
+            Self::Job(job) => plan::plan(&*job?, &Disk, options),
+            Self::Field(shared, nth) => {
+                let options = Options {
+                    tell: &|_| {},
+                    ..*options
+                };
+                plan::plan(&shared.job(nth), &shared.field(nth), &options)
+            }
         }
     }
 }

@@ -10,7 +10,7 @@ use crate::drill::calibrate::{self, Amount, Test};
 use crate::drill::flow;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Product, UnitSystem};
-use crate::plan::{self, Plan};
+use crate::plan::{self, Disk, Options, Plan};
 use crate::units::{KG_PER_LB, M2_PER_FT2, OZ_PER_LB};
 use clap::Args as ClapArgs;
 use serde::Serialize;
@@ -80,7 +80,7 @@ struct Output<'a> {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
         let job = one_field::load(&args.job, args.field.as_deref())?;
-        let plan = plan::run_with(&job, plan::Extras::none())?;
+        let plan = plan::plan(&job, &Disk, &Options::rates_only())?;
         let calibrations = calibrations(&plan, args)?;
         Ok((plan, calibrations))
     });

@@ -10,8 +10,9 @@ use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{Job, Kind, Lookup, Source};
+use crate::plan::{self, Disk, Options};
+use crate::read;
 use crate::write;
-use crate::{plan, read};
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -80,8 +81,9 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
     let job = Job::load(&args.job)?;
     let product = product(&job, args.product.as_deref())?;
     let layer = layer(&job, product, args.layer.as_deref())?;
-    let prepared = plan::prepare(plan::gather(&job)?, &job)?;
-    let plan = plan::rate(&prepared, &job)?;
+    let options = Options::default();
+    let prepared = plan::prepare(&job, &Disk, &options)?;
+    let plan = plan::rate(&prepared, &job, &options)?;
     // Paths of the command line start where the user is.
     let source = Source {
         file: args.counts.clone(),

@@ -5,7 +5,7 @@ use super::one_field;
 use super::screen::Screen;
 use super::{guard, show};
 use crate::findings::{Fault, Outcome, Place};
-use crate::plan;
+use crate::plan::{self, Disk, Options};
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
 
@@ -50,11 +50,11 @@ fn explained(args: &Args) -> Outcome<String> {
     let at = args.at.as_deref().map(lon_lat).transpose()?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     // Where a place lies is looked up on the drawing.
-    let extras = plan::Extras {
+    let options = Options {
         drawing: true,
-        ..plan::Extras::none()
+        ..Options::rates_only()
     };
-    let plan = plan::run_with(&job, extras)?;
+    let plan = plan::plan(&job, &Disk, &options)?;
     let rows = plan.rates.rows.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)

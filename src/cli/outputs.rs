@@ -1,6 +1,6 @@
 //! What `twinsow plan` writes: every form, read back, unless the user asks for less.
 
-use crate::plan::Extras;
+use crate::plan::Options;
 use crate::write::{Form, Forms};
 use clap::Args;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -56,11 +56,12 @@ impl Outputs {
     }
 
     /// What the plan has to hold for these.
-    pub(super) fn extras(&self) -> Extras {
-        Extras {
+    pub(super) fn options(&self) -> Options<'static> {
+        Options {
             // Task data in the form of polygons hold them, whichever form lies ready.
             terminal_polygons: self.forms.has(Form::TaskData) || self.forms.has(Form::Fallback),
             drawing: self.pictures || self.forms.has(Form::Report),
+            ..Options::default()
         }
     }
 

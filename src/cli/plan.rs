@@ -12,7 +12,7 @@ use super::together::AllFields;
 use super::{clock, guard, progress};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
-use crate::plan::{self, Plan, Tell};
+use crate::plan::{self, Disk, Options, Plan};
 use crate::report;
 use crate::write::{self, Form, Share, Written};
 use clap::Args as ClapArgs;
@@ -76,18 +76,14 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let jobs = args.jobs.iter().zip(&folders);
     let tasks = jobs.flat_map(|(path, out)| batch::tasks(path, out, args.sowing_date.as_deref()));
     // Of several jobs side by side, steps would be a jumble.
-    let tell: Tell = match args.jobs.len() {
-        1 => &progress::told,
-        _ => &|_| {},
+    let options = match args.jobs.len() {
+        1 => Options {
+            tell: &progress::told,
+            ..outputs.options()
+        },
+        _ => outputs.options(),
     };
-    let make = |work: Work, out: &Path| {
-        delivered(
-            work.plan(outputs.extras(), tell)?,
-            out,
-            &timestamp,
-            &outputs,
-        )
-    };
+    let make = |work: Work, out: &Path| delivered(work.plan(&options)?, out, &timestamp, &outputs);
     let mut ends = Vec::new();
     let mut all_fields = AllFields::default();
     in_order(
@@ -214,7 +210,8 @@ pub struct Made {
 /// What `twinsow plan` would say of the job; a file that does not say what the plan says is the program's own fault.
 pub fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
     let outputs = Outputs::all();
-    delivered(plan::run(&Job::load(path)?)?, out, timestamp, &outputs)
+    let plan = plan::plan(&Job::load(path)?, &Disk, &outputs.options())?;
+    delivered(plan, out, timestamp, &outputs)
 }
 
 /// Writes the files of a plan.
@@ -350,7 +347,7 @@ mod tests {
     use crate::cli::exit::Exit;
     use crate::cli::outputs::Outputs;
     use crate::findings::{Fault, Place};
-    use crate::plan::Extras;
+    use crate::plan::Options;
     use clap::Parser;
     use std::ops::ControlFlow;
     use std::path::{Path, PathBuf};
@@ -379,7 +376,7 @@ mod tests {
         let make = |work: Work, out: &Path| {
             assert!(out != Path::new("2"), "index 17 is out of range");
             Err(work
-                .plan(Extras::none(), &|_| {})
+                .plan(&Options::rates_only())
                 .err()
                 .unwrap_or_else(made_up))
         };

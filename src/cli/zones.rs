@@ -6,11 +6,11 @@ use super::screen::Screen;
 use super::show;
 use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
-use super::{clock, guard, progress};
+use super::{clock, guard, progress, relative};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
-use crate::plan;
+use crate::plan::{self, Disk, Options};
 use crate::write::{self, Beside, Written};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -73,9 +73,11 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             "add one; docs/methods/zones-from-values.md says how to make zones of rasters and points",
         ));
     }
-    let tell = &progress::told;
-    let inputs = plan::gather_told(&job, tell)?;
-    let prepared = plan::prepare_told(inputs, &job, tell)?;
+    let options = Options {
+        tell: &progress::told,
+        ..Options::default()
+    };
+    let prepared = plan::prepare(&job, &Disk, &options)?;
     let layers: Vec<(&str, Vec<ClassZone>)> = job
         .layers
         .iter()
@@ -110,11 +112,11 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     );
     if let (Some((layer, _)), Some(table)) = (layers.first(), names.first()) {
         let inside = out.join("zones.gpkg");
-        let from_job = inside.strip_prefix(&job.folder).unwrap_or(&inside);
+        let from_job = relative::way(&job.folder, &inside).map(|names| names.join("/"));
         let _ = writeln!(
             text,
             "  [[layer]]\n  name = \"{layer}\"\n  source = {{ file = '{}', table = \"{table}\" }}\n  class_attribute = \"{}\"",
-            from_job.display(),
+            from_job.unwrap_or_else(|| inside.display().to_string()),
             Values::CLASS_ATTRIBUTE
         );
     }

@@ -4,12 +4,12 @@ use super::area::{extremes, points};
 use super::name::{self, Named, resolve};
 use super::operation::{Better, choose};
 use super::own::{Own, check_area};
-use super::proj::{Area, Context, Kind, Object};
+use super::proj::{Area, Context, Kind, Object, Operation};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::{Layer, MOST_LONGITUDE, Xy};
 use std::path::Path;
 
-/// A layer's way to WGS 84: one operation, chosen for where the layer lies. Bound to its thread.
+/// A layer's way to WGS 84: one operation, chosen for where the layer lies. It may move from thread to thread.
 pub struct Crs {
     /// `EPSG:28992 Amersfoort / RD New`, for messages.
     pub name: String,
@@ -28,7 +28,7 @@ pub struct Crs {
     turn: f64,
     place: Place,
     /// `None`: the coordinates are WGS 84 degrees already.
-    operation: Option<Object>,
+    operation: Option<Operation>,
 }
 
 /// Texts for longitudes and latitudes on WGS 84, as GeoJSON, GeoPackages and .prj files have them, and the name that
@@ -201,7 +201,17 @@ impl Crs {
             result.unmodelled = choice.ballpark || stays(&choice.operation, trial, lon_lat.first());
         }
         result.tell_shift(choice.ballpark, choice.better);
-        result.operation = Some(choice.operation);
+        // All that shares the context of the operation goes.
+        drop((crs, own, wgs84, context));
+        let shared = || {
+            Fault::program(
+                "frame.shared_context",
+                result.place.clone(),
+                "the operation to WGS 84 shares its context with another object",
+                "an operation on its own",
+            )
+        };
+        result.operation = Some(Operation::alone(choice.operation).ok_or_else(shared)?);
         Ok(result)
     }
 
@@ -210,7 +220,7 @@ impl Crs {
         &self.datum
     }
 
-    /// What the layer's places stand on, apart from PROJ and its thread.
+    /// What the layer's places stand on, apart from PROJ.
     pub fn footing(&self) -> Footing {
         Footing {
             datum: self.datum.clone(),

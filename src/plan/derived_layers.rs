@@ -1,19 +1,20 @@
 //! Layers whose zones come from values: rasters, points, and numbers of a raster under polygons.
 
+use super::Input;
 use super::gather::Placer;
+use super::inputs::FoundRaster;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
 use crate::land::near;
-use crate::read::{self, Layer, Raster};
+use crate::read::Layer;
 use crate::surface::{self, CellValues, Cleaned, FieldPlace, PlaneCells, ZonalTable};
 use std::path::Path;
-use std::rc::Rc;
 
 /// Points within this distance of the field's box still count for its surface.
 const POINT_REACH_M: f64 = 50.0;
 
-impl Placer<'_, '_> {
+impl Placer<'_> {
     /// Makes polygons of rasters or of points, whichever the layer is.
     pub(super) fn values(
         &mut self,
@@ -21,14 +22,14 @@ impl Placer<'_, '_> {
         values: &Values,
         role: &str,
     ) -> Outcome<Zoned> {
-        let values = &values.behind(self.desk.job.drill.working_width_m);
+        let values = &values.behind(self.job.drill.working_width_m);
         if values.method != ClassMethod::KMeans && values.surface.is_none() {
             return self.raster(layer, values, role);
         }
-        let cells = PlaneCells::over(self.boundary, values)?;
+        let cells = PlaneCells::over(&self.boundary, values)?;
         let mut layers = vec![self.on_cells(&cells, &layer.source, values, role)?];
         if values.surface.is_some() {
-            let surfaces = &mut self.desk.surfaces;
+            let surfaces = &mut self.surfaces;
             surfaces.push(cells.grid(layer.name.clone(), &layers[0]));
         }
         for (n, also) in values.also.iter().enumerate() {
@@ -36,13 +37,13 @@ impl Placer<'_, '_> {
             let found = self.on_cells(&cells, &also.source, &also.values(), &role)?;
             if also.surface.is_some() {
                 let name = format!("{} also {}", layer.name, n + 1);
-                self.desk.surfaces.push(cells.grid(name, &found));
+                self.surfaces.push(cells.grid(name, &found));
             }
             layers.push(found);
         }
         let like = self.in_plane(&layer.source);
         let (zones, cleaned) = surface::cell_zones(&cells, &layers, &like, values)?;
-        self.desk.findings.extend(zones.findings.iter().cloned());
+        self.findings.extend(zones.findings.iter().cloned());
         Ok((zones, cleaned))
     }
 
@@ -59,28 +60,30 @@ impl Placer<'_, '_> {
             findings: Vec::new(),
             ..polygons
         };
-        let (raster, crs) = self.open_raster(
+        let found = self.open_raster(
             &zonal.source,
             &format!("{role}, zonal"),
             "name a GeoTIFF or an ESRI ASCII grid in `source` of `zonal`",
         )?;
         let field = self.field();
-        let (polygons, table) = surface::zonal_layer(&raster, &crs, field, polygons, layer, zonal)?;
-        self.desk.settle(&polygons, &crs);
+        let (polygons, table) =
+            surface::zonal_layer(&found.raster, &found.crs, field, polygons, layer, zonal)?;
+        self.settle(&polygons, &found.crs);
+        found.done();
         Ok((polygons, table))
     }
 
     fn field(&self) -> FieldPlace<'_> {
         FieldPlace {
-            frame: self.frame,
-            boundary: self.boundary,
+            frame: &self.frame,
+            boundary: &self.boundary,
         }
     }
 
     /// An empty layer in the field's plane that stands for a file in messages.
     fn in_plane(&self, source: &Source) -> Layer {
         Layer {
-            file: self.desk.job.folder.join(&source.file),
+            file: self.job.folder.join(&source.file),
             features: Vec::new(),
             findings: Vec::new(),
             ..self.boundary.clone()
@@ -97,16 +100,17 @@ impl Placer<'_, '_> {
     ) -> Outcome<CellValues> {
         match values.surface {
             None => {
-                let (raster, crs) = self.open_raster(source, role, OTHERWISE)?;
-                let field = self.field();
-                let found = cells.raster(&raster, &crs, field, role, values)?;
-                self.desk.findings.extend(crs.findings.iter().cloned());
-                self.desk.footings.push(crs.footing());
-                Ok(found)
+                let found = self.open_raster(source, role, OTHERWISE)?;
+                let FoundRaster { raster, crs, .. } = &found;
+                let on_cells = cells.raster(raster, crs, self.field(), role, values)?;
+                self.findings.extend(crs.findings.iter().cloned());
+                self.footings.push(crs.footing());
+                found.done();
+                Ok(on_cells)
             }
             Some(surface) => {
-                let file = self.desk.job.folder.join(&source.file);
-                if self.is_raster(source) {
+                let file = self.job.folder.join(&source.file);
+                if self.inputs.is_raster(self.job, source) {
                     return Err(no_match(
                         &file,
                         role,
@@ -125,59 +129,40 @@ impl Placer<'_, '_> {
         }
     }
 
-    /// Whether a source is a raster; the shared inputs know without looking.
-    fn is_raster(&self, source: &Source) -> bool {
-        match self.desk.shared {
-            Some(shared) => shared.raster(source).is_some(),
-            None => Raster::meant(source, &self.desk.job.folder),
-        }
+    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<FoundRaster> {
+        let Some(found) = self.inputs.raster(self.job, source)? else {
+            let file = self.job.folder.join(&source.file);
+            return Err(no_match(&file, role, "this is no raster", next));
+        };
+        self.provenance.push(Input {
+            role: role.to_owned(),
+            ..found.input.clone()
+        });
+        frame::must_meet(&found.raster.outline(), &found.crs, &self.frame)?;
+        Ok(found)
     }
 
-    fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<Opened> {
-        let file = self.desk.job.folder.join(&source.file);
-        if !self.is_raster(source) {
-            if self.desk.shared.is_some() {
-                return Err(no_match(&file, role, "this is no raster", next));
-            }
-            // A file that is missing or damaged is told so first.
-            read::open(source, &self.desk.job.folder)?;
-            return Err(no_match(&file, role, "this is no raster", next));
-        }
-        let shared = self.desk.shared;
-        let (raster, crs) = match shared.and_then(|shared| shared.raster(source)) {
-            Some(loaded) => {
-                self.desk.note(source, role, loaded.sha256.clone());
-                let crs = loaded.crs(self.desk.job)?;
-                self.desk.note_crs(&crs);
-                (loaded.raster.clone(), crs)
-            }
-            None => {
-                let raster = Raster::open(source, &self.desk.job.folder)?;
-                self.desk.note_input(source, role)?;
-                let crs = self.desk.crs_of(&raster.outline(), source)?;
-                (raster, Rc::new(crs))
-            }
-        };
-        frame::must_meet(&raster.outline(), &crs, self.frame)?;
-        Ok((raster, crs))
+    /// Keeps what reading a raster and making a layer of it had to say.
+    fn settle(&mut self, layer: &Layer, crs: &Crs) {
+        self.findings.extend(layer.findings.iter().cloned());
+        self.findings.extend(crs.findings.iter().cloned());
+        self.footings.push(crs.footing());
     }
 
     /// Reads a raster, makes polygons of its classes over the field and places them.
     fn raster(&mut self, layer: &ZoneLayer, values: &Values, role: &str) -> Outcome<Zoned> {
-        let (raster, crs) = self.open_raster(&layer.source, role, OTHERWISE)?;
-        let field = self.field();
-        let (zones, cleaned) = surface::raster_zones(&raster, &crs, field, layer, values)?;
-        let zones = frame::place(zones, &crs, self.frame)?;
-        self.desk.settle(&zones, &crs);
-        Ok((near(zones, self.boundary, 0.0), cleaned))
+        let found = self.open_raster(&layer.source, role, OTHERWISE)?;
+        let FoundRaster { raster, crs, .. } = &found;
+        let (zones, cleaned) = surface::raster_zones(raster, crs, self.field(), layer, values)?;
+        let zones = frame::place(zones, crs, &self.frame)?;
+        self.settle(&zones, crs);
+        found.done();
+        Ok((near(zones, &self.boundary, 0.0), cleaned))
     }
 }
 
 /// What to do about a layer of `values` that is no raster.
 const OTHERWISE: &str = "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute";
-
-/// A raster and its way to WGS 84.
-type Opened = (Raster, Rc<Crs>);
 
 /// A layer of zones, and what cleaning them moved.
 type Zoned = (Layer, Vec<Cleaned>);

@@ -95,6 +95,7 @@ fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
+    use crate::plan::{Disk, Options, plan};
     use std::path::Path;
 
     /// What no limit covers is laid neither by the flat rate nor where the position is lost, also where it is some land only.
@@ -116,7 +117,7 @@ mod tests {
                 .replace("monoammonium_phosphate", "diammonium_phosphate");
             let mut job = crate::job::Job::parse(&text, &file).expect("the scenario");
             job.products[1].fallback_kg_per_ha = Some(60.0);
-            crate::plan::run(&job).expect("a plan")
+            plan(&job, &Disk, &Options::default()).expect("a plan")
         };
         let nowhere = with("soil_ph", "7.8");
         assert_eq!(nowhere.tally.planned.products[1].flat_kg_per_ha, 0.0);
@@ -146,7 +147,8 @@ mod tests {
     fn a_flat_rate_above_the_limit_is_found_with_the_most_that_is_not() {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
         let job = crate::job::Job::parse(include_str!("../../examples/demo/job.toml"), &file);
-        let mut plan = crate::plan::run(&job.expect("the scenario")).expect("a plan");
+        let mut plan =
+            plan(&job.expect("the scenario"), &Disk, &Options::default()).expect("a plan");
         assert_eq!(plan.flat_limit(1), None);
         plan.tally.planned.products[1].flat_kg_per_ha = 120.0;
         let limit = plan.flat_limit(1).expect("a limit");

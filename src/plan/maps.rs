@@ -1,7 +1,7 @@
 //! The maps of a plan.
 
 use super::rated_land::RatedLand;
-use super::{Drawing, Extras, GateCheck, balance};
+use super::{Drawing, GateCheck, Options, balance};
 use crate::job::Job;
 use crate::map::{self, Grid, MapZone, RateMap};
 use std::sync::OnceLock;
@@ -12,7 +12,7 @@ pub struct Maps {
     pub rate: RateMap,
     /// What is left to broadcast; `None` where no product can leave any.
     pub balance: Option<BalanceMap>,
-    /// Outlines for drawings; empty where nothing asks for them ([`Extras::drawing`]).
+    /// Outlines for drawings; empty where nothing asks for them ([`Options::drawing`]).
     pub drawing: Drawing,
     /// The gate check, once something has asked for it ([`super::Plan::gate`]): finding it takes a walk over
     /// the map.
@@ -30,11 +30,11 @@ pub struct BalanceMap {
 
 impl Maps {
     /// The rate map with those beside it.
-    pub(super) fn of(rate: RateMap, land: &RatedLand, extras: Extras, job: &Job) -> Self {
+    pub(super) fn of(rate: RateMap, land: &RatedLand, options: &Options, job: &Job) -> Self {
         Self {
             rate,
             balance: balance::map(land, job),
-            drawing: match extras.drawing {
+            drawing: match options.drawing {
                 true => Drawing::of(land.units(), &land.kg_per_ha, &land.prepared.frame),
                 false => Drawing::default(),
             },
@@ -44,10 +44,10 @@ impl Maps {
 }
 
 /// The rate map, with polygons for terminals where they are wanted.
-pub(super) fn rate_map(land: &RatedLand, extras: Extras, job: &Job) -> RateMap {
+pub(super) fn rate_map(land: &RatedLand, options: &Options, job: &Job) -> RateMap {
     let (units, frame) = (land.units(), &land.prepared.frame);
     let mut map = map::rate_map(units, land.cells(), &land.kg_per_ha, job, frame);
-    if extras.terminal_polygons {
+    if options.terminal_polygons {
         map.terminal = map::terminal_maps(units, &land.kg_per_ha, job, frame);
     }
     map

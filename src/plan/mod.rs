@@ -1,7 +1,7 @@
 //! The plan: everything that is known once a job has been planned.
 //!
-//! [`gather`](gather()) reads; [`prepare`](prepare()) does all geometry; [`rate`](rate()) puts rates on it. The last
-//! two are pure, and changing a rate needs only the last.
+//! [`plan`](plan()) is [`prepare`](prepare()), which asks [`Inputs`] for files and does all geometry, and then
+//! [`rate`](rate()), which puts rates on it. Changing a rate needs only the last.
 //!
 //! A plan has five parts, each made by one step of [`rate`](rate()), each in the file of its name: land, rates, maps,
 //! drive, tally.
@@ -14,30 +14,27 @@ mod drawing;
 mod drill;
 mod drill_by_lot;
 mod drive;
-mod extras;
 mod fallback;
 mod flat;
 mod gate;
 mod gate_cells;
 mod gather;
 mod identity;
+mod inputs;
 mod joining;
 mod land;
 mod later;
-mod library;
-mod loaded_source;
 mod maps;
 mod mistakes;
 mod names;
 mod on_terminal;
+mod options;
 mod place;
 mod prepare;
 mod progress;
 mod rate;
 mod rated_land;
 mod rates;
-mod run;
-mod shared_inputs;
 mod shut_off;
 mod signed;
 mod tally;
@@ -47,31 +44,43 @@ pub use self::drive::Drive;
 pub use self::land::PlannedLand;
 pub use self::tally::Tallied;
 pub use drawing::Drawing;
-pub use extras::Extras;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
-pub use gather::{Inputs, for_one_field, gather, gather_told};
+pub use gather::{Gathered, for_one_field, gather};
+pub use inputs::{AtHand, Disk, Inputs, SharedInputs, StreamInputs};
 pub use later::{Later, LaterMeter, LaterProduct};
-pub use library::Library;
 pub use maps::{BalanceMap, Maps};
 pub use on_terminal::{KnownField, MeteredBy, OnTerminal};
+pub use options::Options;
 pub use place::{row_at, rows_at};
-pub use prepare::{Prepared, prepare, prepare_told};
+pub use prepare::{Prepared, prepare};
 pub use progress::{Step, Tell};
-pub use rate::{rate, rate_with};
+pub use rate::rate;
 pub use rates::{Combination, Rates};
-pub use run::{run, run_field, run_field_with, run_told, run_with};
-pub use shared_inputs::SharedInputs;
 pub use shut_off::ShutByHand;
 pub use signed::{Case, cases};
 pub use terminal::{obstacles, one_field};
 
+use crate::agronomy;
 use crate::drill::Report;
-use crate::drive::tramline::Rhythm;
-use crate::findings::Finding;
+use crate::drive::tramline::{self, Rhythm};
+use crate::findings::{Finding, Outcome};
 use crate::job::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// Plans a job from its inputs, once its limits are known to be sound.
+///
+/// # Errors
+/// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
+pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    let prepared = prepare(job, inputs, options)?;
+    progress::after(job, 2, options.tell);
+    rate(&prepared, job, options)
+}
 
 /// A planned field.
 pub struct Plan {
@@ -103,6 +112,19 @@ pub struct Input {
     pub crs: String,
     /// Accuracy of the way to WGS 84 that PROJ states, m; none where it states none.
     pub accuracy_m: Option<f64>,
+}
+
+impl Input {
+    /// A file with its hash, with no role and no CRS yet.
+    fn of_file(file: &Path, sha256: String) -> Self {
+        Self {
+            role: String::new(),
+            file: file.display().to_string(),
+            sha256,
+            crs: String::new(),
+            accuracy_m: None,
+        }
+    }
 }
 
 impl Plan {

@@ -1,7 +1,8 @@
 //! From the inputs of a job to all its geometry, once: [`prepare`].
 
+use super::inputs::Inputs;
 use super::progress::{self, Tell};
-use super::{Input, Inputs, OnTerminal};
+use super::{Gathered, Input, OnTerminal, Options, gather};
 use crate::agronomy::Tables;
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
@@ -45,19 +46,15 @@ pub struct Prepared {
     pub findings: Vec<Finding>,
 }
 
-/// Does all geometry of a job.
+/// Asks for the inputs of a job and does all its geometry.
 ///
 /// # Errors
-/// Land that cannot be made, layers that do not fit it, grids with too many cells.
-pub fn prepare(inputs: Inputs, job: &Job) -> Outcome<Prepared> {
-    prepare_told(inputs, job, &progress::quiet)
+/// What [`gather`](gather()) refuses; land that cannot be made, layers that do not fit it, grids with too many cells.
+pub fn prepare(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Prepared> {
+    geometry(gather(job, inputs, options)?, job, options.tell)
 }
 
-/// The same, telling of each step as it begins.
-///
-/// # Errors
-/// As [`prepare`].
-pub fn prepare_told(inputs: Inputs, job: &Job, tell: Tell) -> Outcome<Prepared> {
+fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
     progress::after(job, 0, tell);
     let mut findings = inputs.findings;
     let layers = LandLayers {

@@ -2,7 +2,7 @@
 
 use super::maps::{self, Maps};
 use super::{
-    Extras, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
+    Options, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
     shut_off, signed, tally,
 };
 use crate::findings::{Finding, Outcome};
@@ -12,15 +12,7 @@ use crate::job::Job;
 ///
 /// # Errors
 /// A class without a rate; a rate that cannot be made.
-pub fn rate(prepared: &Prepared, job: &Job) -> Outcome<Plan> {
-    rate_with(prepared, job, Extras::all())
-}
-
-/// Puts rates on the land, with the extras that are wanted.
-///
-/// # Errors
-/// As [`rate`].
-pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan> {
+pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> {
     let mut findings = prepared.findings.clone();
     let mut keep = |found: Vec<Finding>| findings.extend(found);
     let (rows, found) = rates::table(prepared, job)?;
@@ -34,7 +26,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     ));
     keep(drill::findings(&land, job));
     keep(names::findings(job));
-    let rate_map = maps::rate_map(&land, extras, job);
+    let rate_map = maps::rate_map(&land, options, job);
     let (drive, found) = drive::driven(&land, &rate_map, job);
     keep(found);
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
@@ -47,7 +39,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         inputs: prepared.inputs.clone(),
         land: PlannedLand::of(prepared),
         // Outlines take memory, and the drive has let go of its own by now.
-        maps: Maps::of(rate_map, &land, extras, job),
+        maps: Maps::of(rate_map, &land, options, job),
         rates: land.rates,
         drive,
         tally,

@@ -3,6 +3,7 @@
 use super::number::Numbers;
 use crate::agronomy::{Rate, Rule};
 use crate::plan::{Plan, Rates};
+use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 
 /// One rule over the whole field.
@@ -72,7 +73,7 @@ fn of_product(rates: &Rates, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<
                 moved.len() - 1
             });
             let rule = &mut moved[place];
-            rule.kg += change * combination.area_m2 / 10_000.0;
+            rule.kg += change * combination.area_m2 / M2_PER_HA;
             if rule.rows.last() != Some(&(row + 1)) {
                 rule.rows.push(row + 1);
                 rule.m2 += combination.area_m2;
@@ -111,7 +112,12 @@ mod tests {
     #[test]
     fn the_rules_add_up_to_the_map() {
         let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
-        let plan = crate::plan::run(&Job::load(&file).unwrap()).unwrap();
+        let plan = crate::plan::plan(
+            &Job::load(&file).unwrap(),
+            &crate::plan::Disk,
+            &crate::plan::Options::default(),
+        )
+        .unwrap();
         for (nth, tally) in plan.tally.planned.products.iter().enumerate() {
             let sum: f64 = of_product(&plan.rates, nth, |_| true)
                 .iter()

@@ -8,7 +8,7 @@ use std::path::Path;
 use twinsow::job::{Job, Lookup};
 use twinsow::land::{self, LandLayers};
 use twinsow::map;
-use twinsow::plan::{self, Extras};
+use twinsow::plan::{self, Disk, Options};
 use twinsow::write::{self, Form, Forms};
 use twinsow::zones::{self, ZoneLayers};
 
@@ -72,12 +72,14 @@ fn once(job: &Path, times: &mut Times) {
     let folder = tempfile::tempdir().expect("a folder");
     times.of("whole job", || {
         let job = Job::load(job).expect("a job");
-        let plan = plan::run_with(&job, Extras::none()).expect("a plan");
+        let plan = plan::plan(&job, &Disk, &Options::rates_only()).expect("a plan");
         let forms = Forms::only([Form::Geojson, Form::Geotiff]);
         write::content(&plan, folder.path(), TIMESTAMP, &forms).expect("files")
     });
     let job = Job::load(job).expect("a job");
-    let inputs = times.of("read and project", || plan::gather(&job).expect("inputs"));
+    let inputs = times.of("read and project", || {
+        plan::gather(&job, &Disk, &Options::rates_only()).expect("inputs")
+    });
     let layers = LandLayers {
         boundary: &inputs.boundary,
         exclusions: &inputs.exclusions,
@@ -101,13 +103,14 @@ fn once(job: &Path, times: &mut Times) {
         map::metric_cells(&units, &land, &job, &inputs.frame).expect("cells")
     });
     drop((units, land));
-    let prepared = plan::prepare(inputs, &job).expect("geometry");
+    drop(inputs);
+    let prepared = plan::prepare(&job, &Disk, &Options::rates_only()).expect("geometry");
     let plan = times.of("first rates", || {
-        plan::rate_with(&prepared, &job, Extras::none()).expect("a plan")
+        plan::rate(&prepared, &job, &Options::rates_only()).expect("a plan")
     });
     let changed = with_a_changed_rate(&job);
     times.of("replan", || {
-        plan::rate_with(&prepared, &changed, Extras::none()).expect("a plan")
+        plan::rate(&prepared, &changed, &Options::rates_only()).expect("a plan")
     });
     let rates: Vec<Vec<f64>> = plan
         .rates

@@ -5,7 +5,7 @@ use divan::{Bencher, black_box};
 use std::path::Path;
 use twinsow::job::Job;
 use twinsow::land::{self, LandLayers};
-use twinsow::plan::{self, Inputs};
+use twinsow::plan::{self, Disk, Gathered, Options};
 use twinsow::zones::{self, ZoneLayers};
 use twinsow::{map, read, write};
 
@@ -26,11 +26,11 @@ fn load(file: &str) -> Job {
     Job::load(Path::new(file)).expect("a job")
 }
 
-fn gathered(job: &Job) -> Inputs {
-    plan::gather(job).expect("inputs")
+fn gathered(job: &Job) -> Gathered {
+    plan::gather(job, &Disk, &Options::default()).expect("inputs")
 }
 
-fn layers_of(inputs: &Inputs) -> LandLayers<'_> {
+fn layers_of(inputs: &Gathered) -> LandLayers<'_> {
     LandLayers {
         boundary: &inputs.boundary,
         exclusions: &inputs.exclusions,
@@ -87,7 +87,7 @@ fn d_overlay(bencher: Bencher, file: &str) {
 #[divan::bench(args = jobs())]
 fn e_cells(bencher: Bencher, file: &str) {
     let job = load(file);
-    let prepared = plan::prepare(gathered(&job), &job).expect("geometry");
+    let prepared = plan::prepare(&job, &Disk, &Options::default()).expect("geometry");
     bencher.bench(|| {
         map::cells(&prepared.units, &prepared.land, &job, &prepared.frame).expect("cells")
     });
@@ -97,14 +97,14 @@ fn e_cells(bencher: Bencher, file: &str) {
 #[divan::bench(args = jobs())]
 fn f_rate(bencher: Bencher, file: &str) {
     let job = load(file);
-    let prepared = plan::prepare(gathered(&job), &job).expect("geometry");
-    bencher.bench(|| plan::rate(&prepared, &job).expect("a plan"));
+    let prepared = plan::prepare(&job, &Disk, &Options::default()).expect("geometry");
+    bencher.bench(|| plan::rate(&prepared, &job, &Options::default()).expect("a plan"));
 }
 
 /// All files.
 #[divan::bench(args = jobs())]
 fn g_write(bencher: Bencher, file: &str) {
-    let plan = plan::run(&load(file)).expect("a plan");
+    let plan = plan::plan(&load(file), &Disk, &Options::default()).expect("a plan");
     bencher
         .with_inputs(|| tempfile::tempdir().expect("a folder"))
         .bench_values(|folder| {
@@ -119,7 +119,7 @@ fn h_whole(bencher: Bencher, file: &str) {
     bencher
         .with_inputs(|| tempfile::tempdir().expect("a folder"))
         .bench_values(|folder| {
-            let plan = plan::run(&load(file)).expect("a plan");
+            let plan = plan::plan(&load(file), &Disk, &Options::default()).expect("a plan");
             write::content(&plan, folder.path(), TIMESTAMP, &write::Forms::all()).expect("files");
             folder
         });

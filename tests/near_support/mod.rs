@@ -14,7 +14,7 @@ use twinsow::audit::{JobFacts, PlanFacts, audit};
 use twinsow::findings::{Blame, Fault, Outcome};
 use twinsow::frame::Crs;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan};
+use twinsow::plan::{self, Disk, Options, Plan};
 use twinsow::read::{DeclaredCrs, Layer};
 use twinsow::write;
 
@@ -64,7 +64,7 @@ impl Case {
 /// What `twinsow plan` does, and more: plans, writes, and holds what was written against the plan and the job.
 fn delivered(folder: &Path) -> Outcome<(Plan, Vec<String>)> {
     let job = || Job::load(&folder.join("job.toml"));
-    let mut plan = plan::run(&job()?)?;
+    let mut plan = plan::plan(&job()?, &Disk, &Options::default())?;
     let out: PathBuf = folder.join("out");
     // Whatever is open, files for terminals are to be looked at as well.
     let findings = std::mem::take(&mut plan.findings);

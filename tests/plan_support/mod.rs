@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use twinsow::findings::Outcome;
 use twinsow::job::Job;
-use twinsow::plan::{self, Plan, Prepared};
+use twinsow::plan::{self, Disk, Options, Plan, Prepared};
 
 /// Where the made fields lie: 53 N, 2 E, in the open North Sea.
 pub const PLACE: [f64; 2] = [2.0, 53.0];
@@ -210,9 +210,13 @@ pub fn two_zones(place: [f64; 2]) -> String {
 }
 
 pub fn prepared(job: &Job) -> Outcome<Prepared> {
-    plan::prepare(plan::gather(job)?, job)
+    plan::prepare(job, &Disk, &Options::default())
 }
 
 pub fn planned(folder: &Path) -> Outcome<Plan> {
-    plan::run(&Job::load(&folder.join("job.toml"))?)
+    plan::plan(
+        &Job::load(&folder.join("job.toml"))?,
+        &Disk,
+        &Options::default(),
+    )
 }

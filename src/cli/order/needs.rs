@@ -5,9 +5,10 @@ use crate::cli::ordered::in_order;
 use crate::document::{self, ToOrder};
 use crate::findings::{Finding, Outcome, Place};
 use crate::job::{Job, Kind, Product};
-use crate::plan::{self, Extras, Plan, SharedInputs};
+use crate::plan::{self, Disk, Options, Plan, SharedInputs};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
 use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
+use crate::units::M2_PER_HA;
 use serde::Serialize;
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -41,18 +42,21 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
     let Some(attribute) = &job.field.split_by else {
         return Ok(vec![from_plan_of_job(
             path,
-            plan::run_with(&job, Extras::none())?,
+            plan::plan(&job, &Disk, &Options::rates_only())?,
             &seeds_only,
         )]);
     };
     let shared = SharedInputs::of(&job, attribute)?;
     let values: Vec<&str> = shared.fields().collect();
     let one = |nth: usize| {
-        let plan = plan::run_field_with(&shared, nth, Extras::none()).map_err(|mut fault| {
-            let field = values.get(nth).copied().unwrap_or_default();
-            fault.found = format!("field {field}: {}", fault.found);
-            fault
-        })?;
+        let inputs = shared.field(nth);
+        let plan = plan::plan(&shared.job(nth), &inputs, &Options::rates_only()).map_err(
+            |mut fault| {
+                let field = values.get(nth).copied().unwrap_or_default();
+                fault.found = format!("field {field}: {}", fault.found);
+                fault
+            },
+        )?;
         Ok(from_plan_of_job(path, plan, &seeds_only))
     };
     let mut all = Ok(Vec::new());
@@ -136,7 +140,7 @@ fn needs(
         plan,
         field: job.field.name.clone(),
         farm: job.field.farm.clone(),
-        mapped_ha: tally.mapped_m2 / 10_000.0,
+        mapped_ha: tally.mapped_m2 / M2_PER_HA,
         to_decide,
     };
     (source, wanted)

@@ -1,6 +1,6 @@
 //! The tramline rhythm.
 
-use super::number::{grouped, numbers};
+use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
 use crate::drive::tramline::headland::{Round, RoundRows};
 use crate::job::LandPart;
@@ -49,7 +49,7 @@ pub(super) fn text(plan: &Plan) -> String {
         grouped(rhythm.first_wheels_m[1], 2),
     ));
     if let Some(round) = &rhythm.headland {
-        text.push_str(&headland(round));
+        text.push_str(&headland(round, numbers));
     }
     if rhythm.closed_percent > 0.0 && rhythm.saved_percent == 0.0 {
         text.push_str("  The flow of closed rows goes to the other rows: nothing is saved, and they get more.\n");
@@ -58,23 +58,24 @@ pub(super) fn text(plan: &Plan) -> String {
 }
 
 /// The sprayer's round along the border, and what closes under it.
-fn headland(round: &Round) -> String {
+fn headland(round: &Round, numbers: Numbers) -> String {
+    let length = |m: f64| numbers.length_of(m);
     let mut text = format!(
-        "\nTramlines on the headland: the sprayer's round runs {} m from the border, its wheels at {} and {} m. ",
-        grouped(round.middle_m, 2),
-        grouped(round.wheels_m[0], 2),
-        grouped(round.wheels_m[1], 2),
+        "\nTramlines on the headland: the sprayer's round runs {} from the border, its wheels at {} and {}. ",
+        length(round.middle_m),
+        length(round.wheels_m[0]),
+        length(round.wheels_m[1]),
     );
     match round.rows {
         RoundRows::Sown => text.push_str("All rows under them stay sown, as the job says.\n"),
         RoundRows::TooNarrow => text.push_str(&format!(
-            "The headland of {} m does not hold both, so no row closes: it takes {} bouts.\n",
-            grouped(round.headland_m, 2),
+            "The headland of {} does not hold both, so no row closes: it takes {} bouts.\n",
+            length(round.headland_m),
             round.least_bouts,
         )),
         RoundRows::Close | RoundRows::SomeClose => text.push_str(&format!(
-            "Closed rows take about {} ha.\n",
-            hectares(round.closed_m2),
+            "Closed rows take about {}.\n",
+            numbers.area_of(round.closed_m2),
         )),
     }
     if round.rings.is_empty() {
@@ -84,8 +85,8 @@ fn headland(round: &Round) -> String {
         Column::Right("ring"),
         Column::Left("outlets to close, border on the right"),
         Column::Left("stay sown"),
-        Column::Right("m closed"),
-        Column::Right("of m"),
+        Column::Right("closed"),
+        Column::Right("of"),
     ]);
     let listed = |outlets: &[u32]| {
         let outlets: Vec<String> = outlets.iter().map(u32::to_string).collect();
@@ -96,19 +97,19 @@ fn headland(round: &Round) -> String {
             ring.ring.to_string(),
             listed(&ring.outlets),
             listed(&ring.stay_sown),
-            grouped(ring.closed_m, 0),
-            grouped(ring.length_m, 0),
+            length(ring.closed_m.round()),
+            length(ring.length_m.round()),
         ]);
     }
     text.push_str(&table.text());
     text.push_str(&format!(
-        "  Ring 1 is at the border. Rows stay sown within {} m of a corner.\n",
-        grouped(round.corner_m, 2),
+        "  Ring 1 is at the border. Rows stay sown within {} of a corner.\n",
+        length(round.corner_m),
     ));
     if round.crossed_m > 0.0 {
         text.push_str(&format!(
-            "  Interior tramlines cross {} m of sown headland to the inner wheel of the round.\n",
-            grouped(round.crossed_m, 2),
+            "  Interior tramlines cross {} of sown headland to the inner wheel of the round.\n",
+            length(round.crossed_m),
         ));
     }
     text

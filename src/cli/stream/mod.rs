@@ -10,10 +10,10 @@ use super::screen::Screen;
 use super::{guard, load};
 use crate::findings::{Blame, Outcome};
 use crate::job::Job;
-use crate::plan::Library;
+use crate::plan::StreamInputs;
 use clap::Args as ClapArgs;
 use lines::Lines;
-use request::{Desk, Request};
+use request::{Request, Shared};
 use std::io::{self, BufRead, BufReader};
 use std::ops::ControlFlow;
 use std::path::PathBuf;
@@ -42,8 +42,8 @@ pub(super) struct Args {
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     super::use_threads(args.threads);
-    let desk = match guard::guarded(|| desk(args)) {
-        Ok(desk) => desk,
+    let shared = match guard::guarded(|| shared(args)) {
+        Ok(shared) => shared,
         Err(fault) => {
             screen.fault(&fault);
             return Exit::of_fault(&fault);
@@ -52,7 +52,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     // Not locked: the lock would have to stay on this thread.
     let input = BufReader::with_capacity(1 << 16, io::stdin());
     let most_bytes = usize::from(args.most_mb) * 1_000_000;
-    let work = |request: &Request| Ok(answer::planned(request, &request.plan(&desk)?));
+    let work = |request: &Request| Ok(answer::planned(request, &request.plan(&shared)?));
     answer_all(input, most_bytes, work, |line| {
         screen.print(&line);
         screen.is_read()
@@ -60,20 +60,20 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 }
 
 /// What all lines share.
-fn desk(args: &Args) -> Outcome<Desk> {
+fn shared(args: &Args) -> Outcome<Shared> {
     let Some(file) = &args.job else {
-        return Ok(Desk {
+        return Ok(Shared {
             text: String::new(),
             file: PathBuf::from("job of the request"),
             job: None,
-            library: Library::of(None)?,
+            inputs: StreamInputs::of(None)?,
         });
     };
     let job = Job::load(file)?;
-    Ok(Desk {
+    Ok(Shared {
         text: load::text(file)?,
         file: file.clone(),
-        library: Library::of(Some(&job))?,
+        inputs: StreamInputs::of(Some(&job))?,
         job: Some(job),
     })
 }

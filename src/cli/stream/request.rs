@@ -2,7 +2,7 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
-use crate::plan::{Library, Plan};
+use crate::plan::{self, Options, Plan, StreamInputs};
 use serde::Deserialize;
 use serde_json::value::RawValue;
 use serde_json::{Map, Value};
@@ -79,21 +79,21 @@ impl<'a> Request<'a> {
     /// Plans the field.
     ///
     /// # Errors
-    /// Settings that make no job, a job for many fields, and what [`Library::plan`] refuses.
-    pub(super) fn plan(&self, desk: &Desk) -> Outcome<Plan> {
+    /// Settings that make no job, a job for many fields, and what [`StreamInputs::given`] and planning refuse.
+    pub(super) fn plan(&self, shared: &Shared) -> Outcome<Plan> {
         let own;
-        let job = match &desk.job {
+        let job = match &shared.job {
             Some(job) if self.job.is_empty() => job,
             _ => {
-                let reader = |file: &Path| desk.library.text(file);
-                own = Job::patched(&desk.text, &self.job, &desk.file, &reader)?;
+                let reader = |file: &Path| shared.inputs.text(file);
+                own = Job::patched(&shared.text, &self.job, &shared.file, &reader)?;
                 &own
             }
         };
         if let Some(attribute) = &job.field.split_by {
             return Err(Fault::input(
                 "stream.many_fields",
-                Place::file(&desk.file),
+                Place::file(&shared.file),
                 format!("the job stands for many fields: split_by = '{attribute}'"),
                 "one field a line",
                 "Leave split_by out of the job.",
@@ -103,17 +103,18 @@ impl<'a> Request<'a> {
             .files
             .iter()
             .map(|(name, text)| (name.clone(), text.get()));
-        desk.library.plan(job, &files.collect())
+        let inputs = shared.inputs.given(job, &files.collect())?;
+        plan::plan(job, &inputs, &Options::rates_only())
     }
 }
 
 /// What all lines share: the job file of `--job`, or nothing.
-pub(super) struct Desk {
+pub(super) struct Shared {
     pub text: String,
     pub file: std::path::PathBuf,
     /// `None` without `--job`.
     pub job: Option<Job>,
-    pub library: Library,
+    pub inputs: StreamInputs,
 }
 
 fn refused(found: String) -> Box<Fault> {

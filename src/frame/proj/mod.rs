@@ -5,7 +5,7 @@
 //! the path under which PROJ knows it, so that neither `PROJ_DATA` nor a `proj.db` in some folder is
 //! looked for. Without a folder of transformation grids a context opens no file at all. PROJ's messages
 //! are collected and never printed. Objects hold their context alive; raw pointers keep all of this on
-//! one thread.
+//! one thread, but for an [`Operation`] that has its context to itself.
 
 #![allow(unsafe_code)]
 
@@ -14,6 +14,7 @@ mod no_files;
 mod operation;
 
 pub(in crate::frame) use crs::{Area, Kind};
+pub(in crate::frame) use operation::Operation;
 
 use proj_sys as sys;
 use std::cell::RefCell;

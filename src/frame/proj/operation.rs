@@ -46,6 +46,31 @@ impl Context {
     }
 }
 
+/// An operation that has its context to itself, so that it may move from thread to thread.
+pub(in crate::frame) struct Operation(Object);
+
+// SAFETY: PROJ binds contexts and objects to no thread; two threads must not use them at once. The only handle to this
+// object and its context is in here and is never handed out, and two threads cannot share it, since `Object` is not `Sync`.
+unsafe impl Send for Operation {}
+
+impl Operation {
+    /// `None` while another object holds the context.
+    pub(in crate::frame) fn alone(mut object: Object) -> Option<Self> {
+        Rc::get_mut(&mut object.context)?;
+        Some(Self(object))
+    }
+
+    /// As [`Object::transform`].
+    pub(in crate::frame) fn transform(&self, points: &mut [Xy]) {
+        self.0.transform(points);
+    }
+
+    /// Carries it out the other way round, in place. What cannot be transformed becomes infinite.
+    pub(in crate::frame) fn transform_back(&self, points: &mut [Xy]) {
+        self.0.carry_out(points, sys::PJ_DIRECTION_PJ_INV);
+    }
+}
+
 impl Object {
     /// Whether an operation only assumes that two datums are the same.
     pub(in crate::frame) fn is_ballpark(&self) -> bool {
@@ -108,11 +133,6 @@ impl Object {
     /// Carries out an operation on all points, in place. What cannot be transformed becomes infinite.
     pub(in crate::frame) fn transform(&self, points: &mut [Xy]) {
         self.carry_out(points, sys::PJ_DIRECTION_PJ_FWD);
-    }
-
-    /// Carries it out the other way round, in place. What cannot be transformed becomes infinite.
-    pub(in crate::frame) fn transform_back(&self, points: &mut [Xy]) {
-        self.carry_out(points, sys::PJ_DIRECTION_PJ_INV);
     }
 
     fn carry_out(&self, points: &mut [Xy], direction: sys::PJ_DIRECTION) {

@@ -1,11 +1,10 @@
 //! Inputs read once for many fields: where the fields of a job with `split_by` come from.
 
-use super::gather::Settings;
-use super::loaded_source::{IndexedLayer, LoadedRaster, LoadedSource};
-use super::terminal;
-use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::frame;
+use super::loaded::{IndexedLayer, LoadedSource};
+use super::{AtHand, Settings};
+use crate::findings::{Fault, Outcome};
 use crate::job::{Job, Source};
+use crate::plan::terminal;
 use crate::read::{self, Layer};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -14,10 +13,8 @@ use std::sync::Arc;
 pub struct SharedInputs {
     job: Job,
     boundary: Arc<IndexedLayer>,
-    layers: Vec<Arc<IndexedLayer>>,
-    rasters: Vec<Arc<LoadedRaster>>,
-    pub(super) settings: Arc<Settings>,
-    pub(super) mixed_datums: Vec<Finding>,
+    sources: Arc<Vec<LoadedSource>>,
+    settings: Arc<Settings>,
     /// Name and boundary features of each field, in the order of the file.
     fields: Vec<(String, Vec<u32>)>,
 }
@@ -31,52 +28,25 @@ impl SharedInputs {
     pub fn of(job: &Job, attribute: &str) -> Outcome<Self> {
         let settings = Arc::new(Settings::read(job)?);
         let open = |source: &Source, has_values| LoadedSource::open(source, has_values, job);
-        Self::with(job, Some(attribute), settings, &open)
-    }
-
-    /// The same for what `open` gives for each source, and whether it may be a raster; without an
-    /// attribute all of the boundary is one field.
-    pub(super) fn with(
-        job: &Job,
-        attribute: Option<&str>,
-        settings: Arc<Settings>,
-        open: &dyn Fn(&Source, bool) -> Outcome<LoadedSource>,
-    ) -> Outcome<Self> {
-        let loaded = open(&job.field.boundary, false)?;
-        let mut footings = vec![loaded.footing().clone()];
-        let LoadedSource::Layer(boundary) = loaded else {
-            return Err(no_boundary(job));
-        };
-        let fields = match attribute {
-            Some(attribute) => fields(&boundary.layer, attribute)?,
-            None => vec![(
-                String::new(),
-                (0..).take(boundary.layer.features.len()).collect(),
-            )],
-        };
-        let (mut layers, mut rasters) = (Vec::new(), Vec::new());
-        let mut known: Vec<(Source, bool)> = Vec::new();
-        for (source, has_values) in sources(job) {
-            if known.contains(&(source.clone(), has_values)) {
-                continue;
-            }
-            let loaded = open(&source, has_values)?;
-            footings.push(loaded.footing().clone());
-            match loaded {
-                LoadedSource::Layer(loaded) => layers.push(loaded),
-                LoadedSource::Raster(loaded) => rasters.push(loaded),
-            }
-            known.push((source, has_values));
-        }
+        let boundary = open(&job.field.boundary, false)?.into_layer(job)?;
         Ok(Self {
-            mixed_datums: frame::mixed_datums(&footings).into_iter().collect(),
+            fields: fields(&boundary.layer, attribute)?,
+            sources: Arc::new(loaded(job, &open)?),
             job: job.clone(),
             boundary,
-            layers,
-            rasters,
             settings,
-            fields,
         })
+    }
+
+    /// The inputs of one field.
+    pub fn field(&self, nth: usize) -> AtHand {
+        let members = self.fields.get(nth).map(|(_, members)| members.clone());
+        AtHand {
+            boundary: Arc::clone(&self.boundary),
+            members: members.unwrap_or_default(),
+            sources: Arc::clone(&self.sources),
+            settings: Arc::clone(&self.settings),
+        }
     }
 
     /// What tells each field apart, in the order of the boundary file.
@@ -106,38 +76,22 @@ impl SharedInputs {
         let fields = fields(boundary, attribute)?;
         Ok(fields.into_iter().map(|(value, _)| value).collect())
     }
-
-    /// The boundary of one field, in degrees.
-    pub(super) fn boundary(&self, nth: usize) -> Layer {
-        let members = self.fields.get(nth).map_or(&[][..], |field| &field.1);
-        self.boundary.some(members)
-    }
-
-    pub(super) fn boundary_layer(&self) -> &IndexedLayer {
-        &self.boundary
-    }
-
-    /// The layer from a source; `None` for a raster.
-    pub(super) fn layer(&self, source: &Source) -> Option<&IndexedLayer> {
-        let found = self.layers.iter().find(|loaded| loaded.source == *source);
-        found.map(Arc::as_ref)
-    }
-
-    /// The raster from a source.
-    pub(super) fn raster(&self, source: &Source) -> Option<&LoadedRaster> {
-        let found = self.rasters.iter().find(|loaded| loaded.source == *source);
-        found.map(Arc::as_ref)
-    }
 }
 
-fn no_boundary(job: &Job) -> Box<Fault> {
-    Fault::input(
-        "plan.boundary",
-        Place::file(&job.file),
-        "the boundary is a raster",
-        "polygons",
-        "name a file of polygons as boundary under [field]",
-    )
+/// What `open` gives for each source of a job beside its boundary, each asked for once.
+pub(super) fn loaded(
+    job: &Job,
+    open: &dyn Fn(&Source, bool) -> Outcome<LoadedSource>,
+) -> Outcome<Vec<LoadedSource>> {
+    let mut different: Vec<(Source, bool)> = Vec::new();
+    for source in sources(job) {
+        if !different.contains(&source) {
+            different.push(source);
+        }
+    }
+    let all = different.iter();
+    all.map(|(source, has_values)| open(source, *has_values))
+        .collect()
 }
 
 /// All sources of a job beside its boundary, and whether they are there for their values.
@@ -147,8 +101,8 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
         exclusions.map(|exclusion| terminal::obstacles(&exclusion.source, &job.folder));
     let setbacks = job.setbacks.iter().map(|setback| setback.source.clone());
     let special_areas = job.special_areas.iter().map(|area| area.source.clone());
-    // A line that divides a field is read whole, for each field.
-    let layers = job.layers.iter().filter(|layer| !layer.is_line());
+    // A line may be points of the job.
+    let layers = job.layers.iter().filter(|layer| layer.line.is_empty());
     let layers = layers.flat_map(|layer| {
         let also = layer.values.iter().flat_map(|values| &values.also);
         let zonal = layer.zonal.iter().map(|zonal| (zonal.source.clone(), true));

@@ -1,13 +1,9 @@
 //! Fields whose files come with the question: nothing is read from disk but what one job of the
 //! machine names, and that once.
 
-use super::gather::{Settings, gather_field};
-use super::loaded_source::{IndexedLayer, LoadedSource};
-use super::progress;
-use super::run::planned;
-use super::shared_inputs::{SharedInputs, sources};
-use super::{Extras, Plan};
-use crate::agronomy::table_files;
+use super::loaded::{IndexedLayer, LoadedSource};
+use super::shared::{loaded, sources};
+use super::{AtHand, Settings, settings};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Source};
 use crate::read;
@@ -16,7 +12,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Everything that one job names, read once, for jobs that bring their other files as text.
-pub struct Library {
+pub struct StreamInputs {
     base: Option<Job>,
     /// A source that cannot be read is told to those who need it.
     loaded: Vec<(Source, bool, Outcome<LoadedSource>)>,
@@ -25,57 +21,48 @@ pub struct Library {
     settings: Option<Arc<Settings>>,
 }
 
-impl Library {
+impl StreamInputs {
     /// Reads what a job names; without a job it is empty.
     ///
     /// # Errors
     /// A table or machine file that is not there or not in its form.
     pub fn of(base: Option<&Job>) -> Outcome<Self> {
-        let mut texts = BTreeMap::new();
-        let mut loaded = Vec::new();
-        if let Some(job) = base {
-            let machine = job.machine_file.as_deref();
-            for file in table_files(job)
-                .into_iter()
-                .map(|(_, file)| file)
-                .chain(machine)
-            {
-                let path = job.folder.join(file);
-                let known = (read::text(&path)?, read::sha256(&path)?);
-                texts.insert(path, known);
-            }
-            for (source, has_values) in all(job) {
-                let of_source = LoadedSource::open(&source, has_values, job);
-                loaded.push((source, has_values, of_source));
-            }
-        }
-        let mut library = Self {
+        let mut inputs = Self {
             base: base.cloned(),
-            loaded,
-            texts,
+            loaded: Vec::new(),
+            texts: BTreeMap::new(),
             settings: None,
         };
-        if let Some(job) = base {
-            library.settings = Some(Arc::new(library.settings_of(job)?));
+        let Some(job) = base else {
+            return Ok(inputs);
+        };
+        for (_, file) in settings::files(job) {
+            let path = job.folder.join(file);
+            let known = (read::text(&path)?, read::sha256(&path)?);
+            inputs.texts.insert(path, known);
         }
-        Ok(library)
+        for (source, has_values) in all(job) {
+            let of_source = LoadedSource::open(&source, has_values, job);
+            inputs.loaded.push((source, has_values, of_source));
+        }
+        inputs.settings = Some(Arc::new(inputs.settings_of(job)?));
+        Ok(inputs)
     }
 
     /// The text of a table or machine file, by its path.
     ///
     /// # Errors
-    /// A file that is not in the library.
+    /// A file that the job of the machine does not name.
     pub fn text(&self, path: &Path) -> Outcome<String> {
         Ok(self.known(path)?.0.clone())
     }
 
-    /// Plans a field. `files` are GeoJSON texts by the path that the job gives them; what is not
-    /// among them has to be in the library.
+    /// The inputs of a field. `files` are GeoJSON texts by the path that the job gives them; what is not
+    /// among them has to be known from the job of the machine.
     ///
     /// # Errors
-    /// As [`super::run`]; a text that the job does not name; a file that is neither given nor in the
-    /// library.
-    pub fn plan(&self, job: &Job, files: &BTreeMap<String, &str>) -> Outcome<Plan> {
+    /// A text that the job does not name, or that is not understood; a file that is neither given nor known.
+    pub fn given(&self, job: &Job, files: &BTreeMap<String, &str>) -> Outcome<AtHand> {
         self.only_its_own_paths(job)?;
         let given = |source: &Source| files.get(source.file.to_str()?).copied();
         self.all_are_named(job, files)?;
@@ -89,9 +76,13 @@ impl Library {
             (Some(base), Some(settings)) if base == job => Arc::clone(settings),
             _ => Arc::new(self.settings_of(job)?),
         };
-        let shared = SharedInputs::with(job, None, settings, &open)?;
-        let gather = |job: &Job| gather_field(&shared, 0, job);
-        planned(job, Extras::none(), gather, &progress::quiet)
+        let boundary = open(&job.field.boundary, false)?.into_layer(job)?;
+        Ok(AtHand {
+            members: (0..).take(boundary.layer.features.len()).collect(),
+            boundary,
+            sources: Arc::new(loaded(job, &open)?),
+            settings,
+        })
     }
 
     /// Refuses settings of a request that would open files or folders of this machine.

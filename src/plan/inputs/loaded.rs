@@ -1,17 +1,15 @@
 //! Layers and rasters that are read once and looked up for many fields.
 
-use super::Input;
-use super::gather::crs_of;
-use crate::findings::{Finding, Outcome};
-use crate::frame::{self, Crs, Footing};
+use super::{FoundRaster, Origin, crs_of};
+use crate::findings::{Fault, Outcome, Place};
+use crate::frame::{self, Crs};
 use crate::job::{Job, Source};
+use crate::plan::Input;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
+use crate::units::LEAST_M_PER_DEGREE;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
-use std::cell::RefCell;
-use std::rc::Rc;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// What a source holds, read once.
 #[derive(Clone)]
@@ -23,85 +21,79 @@ pub(super) enum LoadedSource {
 impl LoadedSource {
     /// Reads what a source names. `has_values`: it may be a raster.
     pub(super) fn open(source: &Source, has_values: bool, job: &Job) -> Outcome<Self> {
-        let file = job.folder.join(&source.file);
         if has_values && Raster::meant(source, &job.folder) {
-            let raster = Raster::open(source, &job.folder)?;
-            return Ok(Self::Raster(Arc::new(LoadedRaster {
-                number: NEXT_NUMBER.fetch_add(1, Ordering::Relaxed),
-                footing: crs_of(job, &raster.outline(), source)?.footing(),
-                source: source.clone(),
-                sha256: read::sha256(&file)?,
-                raster,
-            })));
+            return Ok(Self::Raster(Arc::new(LoadedRaster::open(source, job)?)));
         }
         let layer = read::open(source, &job.folder)?;
-        let loaded = IndexedLayer::of(layer, source, job, read::sha256(&file)?)?;
+        let sha256 = read::sha256(&job.folder.join(&source.file))?;
+        let loaded = IndexedLayer::of(layer, source, job, sha256)?;
         Ok(Self::Layer(Arc::new(loaded)))
     }
 
-    pub(super) fn footing(&self) -> &Footing {
+    /// What has to be a boundary.
+    pub(super) fn into_layer(self, job: &Job) -> Outcome<Arc<IndexedLayer>> {
         match self {
-            Self::Layer(loaded) => &loaded.footing,
-            Self::Raster(loaded) => &loaded.footing,
+            Self::Layer(layer) => Ok(layer),
+            Self::Raster(_) => Err(Fault::input(
+                "plan.boundary",
+                Place::file(&job.file),
+                "the boundary is a raster",
+                "polygons",
+                "name a file of polygons as boundary under [field]",
+            )),
         }
     }
 }
 
 /// A raster and the hash of its file; values are read where a field needs them.
 pub(super) struct LoadedRaster {
-    pub source: Source,
-    pub raster: Raster,
-    pub sha256: String,
-    footing: Footing,
-    /// Which raster of this process it is.
-    number: usize,
-}
-
-/// Ways to WGS 84 that a thread keeps at hand, the latest last.
-const MOST_KNOWN: usize = 8;
-
-static NEXT_NUMBER: AtomicUsize = AtomicUsize::new(0);
-
-thread_local! {
-    /// By the number of the raster. Making a way takes longer than all else about a small field, and each
-    /// is bound to its thread.
-    static KNOWN: RefCell<Vec<(usize, Rc<Crs>)>> = const { RefCell::new(Vec::new()) };
+    pub(super) source: Source,
+    raster: Raster,
+    sha256: String,
+    /// Ways to WGS 84 that no field uses now. Making one takes longer than all else about a small field.
+    ways: Arc<Mutex<Vec<Crs>>>,
 }
 
 impl LoadedRaster {
-    /// The raster's CRS, made once a thread.
+    fn open(source: &Source, job: &Job) -> Outcome<Self> {
+        let raster = Raster::open(source, &job.folder)?;
+        let sha256 = read::sha256(&job.folder.join(&source.file))?;
+        // A CRS that does not serve is told at once.
+        let way = crs_of(job, &raster.outline(), source)?;
+        Ok(Self {
+            source: source.clone(),
+            ways: Arc::new(Mutex::new(vec![way])),
+            raster,
+            sha256,
+        })
+    }
+
+    /// The raster with a way to WGS 84.
     ///
     /// # Errors
     /// A CRS that is missing or unknown.
-    pub(super) fn crs(&self, job: &Job) -> Outcome<Rc<Crs>> {
-        let known = KNOWN.with_borrow(|known| {
-            let same = known.iter().find(|(number, _)| *number == self.number);
-            same.map(|(_, crs)| Rc::clone(crs))
-        });
-        if let Some(crs) = known {
-            return Ok(crs);
-        }
-        let crs = Rc::new(crs_of(job, &self.raster.outline(), &self.source)?);
-        KNOWN.with_borrow_mut(|known| {
-            if known.len() >= MOST_KNOWN {
-                known.remove(0);
-            }
-            known.push((self.number, Rc::clone(&crs)));
-        });
-        Ok(crs)
+    pub(super) fn found(&self, job: &Job) -> Outcome<FoundRaster> {
+        let (raster, source) = (self.raster.clone(), &self.source);
+        let kept = self.ways.lock().ok().and_then(|mut ways| ways.pop());
+        let crs = match kept {
+            Some(crs) => crs,
+            None => crs_of(job, &raster.outline(), source)?,
+        };
+        let found = FoundRaster::of(raster, crs, source, self.sha256.clone());
+        Ok(FoundRaster {
+            ways: Arc::clone(&self.ways),
+            ..found
+        })
     }
 }
 
 /// A layer in degrees with the boxes of its features.
-pub(super) struct IndexedLayer {
-    pub source: Source,
-    pub layer: Layer,
+pub struct IndexedLayer {
+    pub(super) source: Source,
+    pub(super) layer: Layer,
     /// It came as text, not from a file.
-    pub given: bool,
-    /// With no role yet.
-    input: Input,
-    pub(super) of_crs: Vec<Finding>,
-    footing: Footing,
+    pub(super) given: bool,
+    pub(super) origin: Origin,
     boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
 }
 
@@ -119,13 +111,6 @@ impl IndexedLayer {
     /// Brings a layer to degrees; `sha256` is the hash of what it was read from.
     fn of(layer: Layer, source: &Source, job: &Job, sha256: String) -> Outcome<Self> {
         let crs = crs_of(job, &layer, source)?;
-        let input = Input {
-            role: String::new(),
-            file: source.file.display().to_string(),
-            sha256,
-            crs: crs.name.clone(),
-            accuracy_m: crs.accuracy_m,
-        };
         let layer = frame::to_wgs84(layer, &crs)?;
         let boxes = layer
             .features
@@ -141,10 +126,8 @@ impl IndexedLayer {
         Ok(Self {
             boxes: RTree::bulk_load(boxes.collect()),
             given: false,
-            footing: crs.footing(),
-            of_crs: crs.findings,
+            origin: Origin::of(Input::of_file(&source.file, sha256), &crs),
             source: source.clone(),
-            input,
             layer,
         })
     }
@@ -172,7 +155,7 @@ impl IndexedLayer {
         // differ from boxes in degrees accordingly.
         let size = |axis: usize| high[axis] - low[axis];
         let slack = 0.02 * (size(0) + size(1));
-        let up = slack + (margin_m + 100.0) / METRES_PER_DEGREE;
+        let up = slack + (margin_m + 100.0) / LEAST_M_PER_DEGREE;
         let farthest = low[1].abs().max(high[1].abs()) + up;
         let along = up / farthest.min(MOST_LATITUDE).to_radians().cos();
         let mut found = Vec::new();
@@ -190,18 +173,8 @@ impl IndexedLayer {
         found.dedup();
         self.some(&found)
     }
-
-    /// What is known of the file, for provenance.
-    pub(super) fn input(&self, role: &str) -> Input {
-        Input {
-            role: role.to_owned(),
-            ..self.input.clone()
-        }
-    }
 }
 
-/// Length of a degree of latitude, metres: the shortest there is, so that margins come out wide.
-const METRES_PER_DEGREE: f64 = 110_500.0;
 /// Planes end at 84 degrees.
 const MOST_LATITUDE: f64 = 85.0;
 
@@ -221,7 +194,7 @@ fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
 }
 
 /// South-west and north-east corner; `None` without points.
-pub(super) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
+pub(in crate::plan) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
     let first = points.next()?;
     Some(points.fold([first; 2], |[low, high], [x, y]| {
         [

@@ -1,0 +1,37 @@
+//! What is asked of a plan beside rates and totals.
+
+use super::progress::{self, Tell};
+
+/// Which of the parts are made that nothing else in a plan depends on, and who hears of each step: rates, totals, grids
+/// and findings are the same with any options.
+#[derive(Clone, Copy)]
+pub struct Options<'a> {
+    /// Polygons for terminals ([`crate::map::RateMap::terminal`]).
+    pub terminal_polygons: bool,
+    /// Outlines for drawings ([`super::Maps::drawing`]).
+    pub drawing: bool,
+    /// Hears of each step as it begins.
+    pub tell: Tell<'a>,
+}
+
+impl Default for Options<'_> {
+    /// All parts, and nobody hears of the steps.
+    fn default() -> Self {
+        Self {
+            terminal_polygons: true,
+            drawing: true,
+            tell: &progress::quiet,
+        }
+    }
+}
+
+impl Options<'_> {
+    /// For what asks for rates and totals alone.
+    pub fn rates_only() -> Self {
+        Self {
+            terminal_polygons: false,
+            drawing: false,
+            ..Self::default()
+        }
+    }
+}
