@@ -52,6 +52,12 @@ fn geojson() {
 }
 
 #[test]
+fn gpx() {
+    let seeds = ["read/tracks.gpx", "read/routes.gpx"];
+    target("gpx", &seeds, 500).run(readers::gpx);
+}
+
+#[test]
 fn shapefile() {
     target("shapefile", &[], 500).run(readers::shapefile);
 }

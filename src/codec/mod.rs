@@ -8,3 +8,4 @@ pub mod taskdata;
 pub mod toml_form;
 pub mod wkb;
 pub mod wkt;
+pub mod xml;

@@ -8,6 +8,7 @@ mod file;
 mod gather;
 mod geojson;
 mod geopackage;
+mod gpx;
 mod only;
 mod open;
 mod raster;
@@ -41,7 +42,7 @@ pub type Path = Vec<Xy>;
 pub enum DeclaredCrs {
     /// Nothing is declared. The job has to name a CRS.
     None,
-    /// WGS 84 longitude/latitude by the format's standard (GeoJSON, RFC 7946).
+    /// WGS 84 longitude/latitude by the format's standard (GeoJSON, RFC 7946; GPX).
     Wgs84ByStandard,
     /// Anything PROJ understands: `EPSG:25832`, WKT 1 or 2, an OGC URN.
     Text(String),
@@ -88,7 +89,7 @@ pub struct Feature {
 pub struct Layer {
     /// The file it came from, as the user named it.
     pub file: PathBuf,
-    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`.
+    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`.
     pub format: &'static str,
     /// Layer or table inside the file, where the format has such.
     pub table: Option<String>,

@@ -3,7 +3,7 @@
 use super::file::{self, FORMATS};
 use super::{
     DeclaredCrs, Geometry, Layer, MOST_LONGITUDE, Raster, TableSummary, csv, gather, geojson,
-    geopackage, only, raster, shapefile, taskdata,
+    geopackage, gpx, only, raster, shapefile, taskdata,
 };
 use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::job::Source;
@@ -94,6 +94,7 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     match format(path)? {
         Format::GeoPackage => geopackage::tables(path),
         Format::TaskData => taskdata::tables(path),
+        Format::Gpx => gpx::tables(path),
         Format::ZippedShapefile => named(shapefile::names_in_zip(path)?),
         Format::GeoJson | Format::Shapefile => Ok(vec![summary(&read_unchecked(path, None)?)]),
     }
@@ -125,6 +126,7 @@ enum Format {
     ZippedShapefile,
     GeoPackage,
     TaskData,
+    Gpx,
 }
 
 impl Format {
@@ -136,6 +138,7 @@ impl Format {
             Self::ZippedShapefile => &["zip", "shz"],
             Self::GeoPackage => &["gpkg", "gpkx"],
             Self::TaskData => &["xml", "zip"],
+            Self::Gpx => &["gpx"],
         }
     }
 }
@@ -168,6 +171,7 @@ fn format(path: &Path) -> Outcome<Format> {
         "shp" => Ok(Format::Shapefile),
         "zip" | "shz" => Ok(Format::ZippedShapefile),
         "gpkg" | "gpkx" => Ok(Format::GeoPackage),
+        "gpx" => Ok(Format::Gpx),
         "shx" | "dbf" | "prj" | "cpg" => Err(part_of_shapefile(path)),
         _ => Err(Fault::input(
             "read.unknown_format",
@@ -188,6 +192,9 @@ fn by_content(head: &[u8]) -> Option<Format> {
     }
     if head.starts_with(&[0, 0, 0x27, 0x0A]) {
         return Some(Format::Shapefile);
+    }
+    if gpx::is(head) {
+        return Some(Format::Gpx);
     }
     let text = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
     // A sequence of texts (RFC 8142) begins with its separator.
@@ -227,6 +234,7 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         Format::Shapefile => shapefile::read(path)?,
         Format::ZippedShapefile => shapefile::read_zipped(path, table)?,
         Format::GeoPackage => geopackage::read(path, table)?,
+        Format::Gpx => gpx::read(path, table)?,
         Format::TaskData => return taskdata::layer(path, table),
     };
     if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {

@@ -135,6 +135,11 @@ def main():
         "wkb/big-endian": wkb_polygon(">"),
         "wkb/many": wkb_many(6, [wkb_polygon("<"), wkb_polygon(">", 3, 1003)]),
         "wkb/mixed": wkb_many(7, [struct.pack("<BI2d", 1, 1, 8, 50), struct.pack("<BII4d", 1, 2, 2, 8, 50, 8.1, 50)]),
+        "gpx/all.gpx": (
+            b"<?xml version='1.0'?><gpx version='1.1'><wpt lat='54.8' lon='2.5'><ele>3</ele><name>A &amp; &#66;</name></wpt>"
+            b"<rte><rtept lat='1' lon='2'/><rtept lat='3' lon='4'/></rte>"
+            b"<trk><name><![CDATA[brook]]></name><trkseg><trkpt lat='1' lon='2'/></trkseg></trk></gpx>"
+        ),
         "geojson/rates.geojson": (
             '{"type":"FeatureCollection","plan":"23456A","features":[{"type":"Feature","id":7,"properties":{"seed_kg_ha":180,"zone":"a"},'
             '"geometry":{"type":"MultiPolygon","coordinates":[[[[8,50],[8.006,50],[8.006,50.002],[8,50.002],[8,50]],'

@@ -11,7 +11,7 @@ from shapely import from_wkt
 here = pathlib.Path(__file__).parent
 os.chdir(here)
 for old in here.iterdir():
-    if old.suffix in {".shp", ".dbf", ".shx", ".prj", ".cpg", ".zip", ".gpkg", ".geojson"}:
+    if old.suffix in {".shp", ".dbf", ".shx", ".prj", ".cpg", ".zip", ".gpkg", ".geojson", ".gpx"}:
         old.unlink()
 
 # A polygon with a hole, two parts with an island in a hole, a plain one.
@@ -142,13 +142,23 @@ def plain(value):
     return value if isinstance(value, (str, int, float, bool)) else str(value)[:10]
 
 
+# What a handheld receiver records: a walk in two pieces, and a way to go.
+walk = at({"name": ["Brook & bank"]}, ["MULTILINESTRING ((2.5 54.8, 2.501 54.8005), (2.502 54.801, 2.503 54.8, 2.504 54.799))"], "EPSG:4326")
+pyogrio.write_dataframe(walk, "tracks.gpx", driver="GPX", layer="tracks")
+way = at({"name": ["Gate", "Grøde"]}, ["LINESTRING (2.5 54.8, 2.501 54.8005)", "LINESTRING (-2.5 -54.8, 2.501 54.8, 0 0)"], "EPSG:4326")
+pyogrio.write_dataframe(way, "routes.gpx", driver="GPX", layer="routes")
+
 expected = []
 sources = [(path.name, None) for path in sorted(here.glob("*.shp"))]
 sources += [(path.name, None) for path in sorted(here.glob("*.geojson"))]
+sources += [(path.name, path.stem) for path in sorted(here.glob("*.gpx"))]
 sources += [("layers.gpkg", str(name)) for name, _ in pyogrio.list_layers("layers.gpkg")]
 for name, table in sources:
     frame = pyogrio.read_dataframe(name, layer=table) if table else pyogrio.read_dataframe(name)
     columns = [column for column in frame.columns if column != "geometry"]
+    if name.endswith(".gpx"):
+        # GDAL lists all that the format has, filled or not.
+        columns = [column for column in columns if frame[column].notna().any()]
     authority = frame.crs.to_authority() if frame.crs else None
     expected.append({
         "file": name,

@@ -100,6 +100,11 @@ pub fn geojson(bytes: &[u8]) {
     read_all(&path);
 }
 
+pub fn gpx(bytes: &[u8]) {
+    let (_folder, path) = as_file("x.gpx", bytes);
+    read_all(&path);
+}
+
 pub fn shapefile(bytes: &[u8]) {
     let folder = unpacked(bytes);
     let path = folder.path().join("x.shp");

@@ -1,7 +1,7 @@
 //! XML text to an element tree, with limits, so that no file makes the program run out of memory.
 
 use super::Element;
-use encoding_rs::{Encoding, UTF_8};
+use crate::codec::xml::{BadXml, decoded, line_of};
 use quick_xml::XmlVersion;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::reader::Reader;
@@ -16,15 +16,6 @@ const MOST_ATTRIBUTES_TOGETHER: usize = 10_000_000;
 /// Deepest nesting. The deepest path of the standard's schemas has about ten steps.
 pub const DEEPEST: usize = 64;
 
-/// Text that is no XML, or more of it than is read.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct BadXml {
-    /// Line, from 1.
-    pub line: usize,
-    /// What is wrong there, without a full stop.
-    pub what: String,
-}
-
 /// The root element of a document. Texts between elements, comments and processing instructions are
 /// left out: task data carries everything in attributes. Entities other than those of XML itself are
 /// not expanded but refused.
@@ -33,8 +24,7 @@ pub struct BadXml {
 /// The text is no well-formed XML, is cut off, is in an encoding that is not known, or exceeds
 /// [`MOST_ELEMENTS`] or [`DEEPEST`].
 pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
-    let encoding = Encoding::for_bom(bytes).map_or_else(|| declared(bytes), |(known, _)| Ok(known));
-    let (text, _, _) = encoding?.decode(bytes);
+    let text = decoded(bytes)?;
     let mut reader = Reader::from_str(&text);
     let mut open: Vec<Element> = Vec::new();
     let mut root: Option<Element> = None;
@@ -133,28 +123,6 @@ fn element(start: &BytesStart) -> Result<Element, String> {
         element.attributes.push((key, value.into_owned()));
     }
     Ok(element)
-}
-
-/// The encoding that the XML declaration names; UTF-8 without one.
-fn declared(bytes: &[u8]) -> Result<&'static Encoding, BadXml> {
-    let head = String::from_utf8_lossy(bytes.get(..200).unwrap_or(bytes)).into_owned();
-    let Some(label) = head
-        .split_once("?>")
-        .filter(|(head, _)| head.trim_start().starts_with("<?xml"))
-        .and_then(|(head, _)| head.split_once("encoding"))
-        .and_then(|(_, rest)| rest.split(['"', '\'']).nth(1))
-    else {
-        return Ok(UTF_8);
-    };
-    Encoding::for_label(label.as_bytes()).ok_or_else(|| BadXml {
-        line: 1,
-        what: format!("the encoding '{label}' is not known"),
-    })
-}
-
-fn line_of(text: &str, at: usize) -> usize {
-    let before = text.as_bytes().get(..at).unwrap_or(text.as_bytes());
-    before.iter().filter(|byte| **byte == b'\n').count() + 1
 }
 
 #[cfg(test)]
