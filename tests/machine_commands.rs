@@ -245,14 +245,14 @@ fn a_rhythm_that_cannot_be_closed_stops_the_plan_and_explains_itself() {
     second(
         folder.path(),
         "b",
-        ("sprayer_width_m = 24.0", "sprayer_width_m = 20.0"),
+        ("sprayer_width_m = 36.0", "sprayer_width_m = 24.0"),
     );
     let out = twinsow(folder.path(), &["plan", "b/job.toml"]);
     assert_eq!(out.status.code(), Some(2), "{out:?}");
     let text = String::from_utf8_lossy(&out.stderr);
     for words in [
-        "20 is no whole multiple of 6",
-        "nearest that it can close: sprayer_width_m = ",
+        "24 is no whole multiple of 7.2",
+        "nearest that it can close: sprayer_width_m = 21.6 with start = \"whole\", or sprayer_width_m = 36 with",
     ] {
         assert!(text.contains(words), "{text}");
     }

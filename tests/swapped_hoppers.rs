@@ -47,7 +47,7 @@ fn the_products_change_places_everywhere_and_nothing_else_does() {
     let (_a, as_is) = planned("plan", false);
     let (_b, swapped) = planned("plan", true);
     let (one, two) = (plan_json(&as_is), plan_json(&swapped));
-    let litres = |hopper: &str| if hopper == "front" { 1920.0 } else { 1280.0 };
+    let litres = |hopper: &str| if hopper == "front" { 1537.0 } else { 1113.0 };
     for nth in 0..2 {
         let of = |plan: &Value| plan["tally"]["products"][nth].clone();
         let (before, after) = (of(&one), of(&two));

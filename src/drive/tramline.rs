@@ -273,14 +273,17 @@ fn cannot_close(
         found
     };
     let begin_m = headland::bouts_begin_m(job, tramline, millimetres(tramline.sprayer_width_m));
-    let (found, otherwise) = match begin_m == 0.0 {
-        true => (found, "leave [tramline] out"),
-        false => (
-            format!(
-                "{found}. Bouts of the sprayer begin {begin_m:.2} m from the edge of the interior, where its round along the border ends"
-            ),
-            "make the headland whole bouts wide, or set headland = \"none\" where the sprayer makes no round, or leave [tramline] out",
+    let found = match begin_m == 0.0 {
+        true => found,
+        false => format!(
+            "{found}. Bouts of the sprayer begin {begin_m:.2} m from the edge of the interior, where its round along the border ends"
         ),
+    };
+    let otherwise = match headland::is_whole_bouts(job) {
+        true => "leave [tramline] out",
+        false => {
+            "make the headland whole bouts wide, or set headland = \"none\" where the sprayer makes no round, or leave [tramline] out"
+        }
     };
     refusal(
         job,

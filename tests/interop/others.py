@@ -179,8 +179,7 @@ def from_terminal(twinsow, demo, work, standards):
     job = (folder / "job.toml").read_text(encoding="utf-8")
     for old, new in (
         ('heading = "longest_edge"', 'along = { file = "ab.geojson" }'),
-        ('start = "half"', 'start = "whole"'),
-        ('closable_outlets = [17, 18, 31, 32]', ""),
+        ("closable_outlets = [18, 19, 30, 31]", ""),
         ("[headland]", '[terminal]\nfrom = "TERMINAL"\n\n[headland]'),
         ('name = "rear"', 'name = "rear"\nelement = "DET3"'),
     ):

@@ -88,7 +88,7 @@ def pieces(job, inputs, plan):
     for number, setback in enumerate(job["setback"]):
         over = whole(setback["source"]).buffer(setback["distance_m"] + widen, quad_segs=64)
         todo = [row for s, k, p, a, b in todo for row in ((s.intersection(over), k, p, a, [*b, number]), (s.difference(over), k, p, a, b))]
-    return land.area, [(s.area, k, p, a, b) for s, k, p, a, b in todo if s.area > 0]
+    return land, [(s.area, k, p, a, b) for s, k, p, a, b in todo if s.area > 0]
 
 
 def bracket(job, product, rows):
@@ -111,22 +111,37 @@ def bracket(job, product, rows):
 
 
 def closed_share(job):
-    """Share of the rows that tramlines close, for a whole, even number of drill widths per sprayer width: per sprayer
-    bout the rows whose middle lies under one of its two wheels."""
+    """Share of the rows of the interior that tramlines close, for a whole number of drill widths per sprayer width and a
+    headland of whole bouts: per sprayer bout the rows whose middle lies under one of its two wheels. Bouts of the sprayer lie
+    side by side from the border."""
     tram, drill = job["tramline"], job["drill"]
     widths = tram["sprayer_width_m"] / drill["working_width_m"]
-    assert widths % 2 == 0, "this check knows even rhythms only"
+    assert abs(widths - round(widths)) < 1e-9, "this check knows whole rhythms only"
     row = drill["working_width_m"] / drill["rows"]
     half = tram["track_width_m"] / 2
-    start = drill["working_width_m"] / 2 if tram["start"] == "half" else 0.0
-    middles = start + row * (np.arange(int(drill["rows"] * widths)) + 0.5) - tram["sprayer_width_m"] / 2
+    start = drill["working_width_m"] / 2 if tram.get("start") == "half" else 0.0
+    headland = job["headland"]["bouts"] * drill["working_width_m"]
+    from_border = headland - start + row * (np.arange(round(drill["rows"] * widths)) + 0.5)
+    middles = from_border % tram["sprayer_width_m"] - tram["sprayer_width_m"] / 2
     under = np.abs(np.abs(middles) - half) <= tram["tyre_width_m"] / 2
     return under.sum() / middles.size
 
 
-def interior_kg(plan, product):
-    """Kilograms of a product on the interior, from the plan's rate table."""
-    rates = [(row["area_m2"], r["kg_per_ha"]) for row in plan.json["rate_table"] if row["part"] == "interior"
+def closed_on_headland(job, plan, base, checks):
+    """Share of the headland on which rows close: the rings of the sprayer's round by their closed length, of which shapely's
+    parallels know the whole."""
+    closed_m2, width = 0.0, job["drill"]["working_width_m"]
+    for ring in plan.json["tramlines"]["headland"]["rings"]:
+        middle = base.buffer(-(ring["ring"] - 0.5) * width, quad_segs=90)
+        checks.near(ring["length_m"], middle.length, 2e-3 * middle.length, f"ring {ring['ring']}: length, m")
+        closed_m2 += len(ring["outlets"]) * width / job["drill"]["rows"] * ring["closed_m"]
+    checks.that(closed_m2 > 0, "no row closes on the headland")
+    return closed_m2 / next(area for part, area in plan.tally["parts_m2"] if part == "headland")
+
+
+def part_kg(plan, product, part):
+    """Kilograms of a product on the headland or the interior, from the plan's rate table."""
+    rates = [(row["area_m2"], r["kg_per_ha"]) for row in plan.json["rate_table"] if row["part"] == part
              for r in row["rates"] if r["product"] == product]
     return sum(area * rate / 1e4 for area, rate in rates)
 
@@ -136,7 +151,8 @@ def main():
         sys.exit(__doc__)
     inputs, folder = Path(sys.argv[1]), Path(sys.argv[2])
     job, plan, checks = tomllib.loads((inputs / "job.toml").read_text(encoding="utf-8")), Plan(folder), Checks(folder)
-    land, rows = pieces(job, inputs, plan)
+    base, rows = pieces(job, inputs, plan)
+    land, on_headland = base.area, closed_on_headland(job, plan, base, checks)
     checks.near(plan.tally["mapped_m2"], land, 1e-6 * land + 1.0, "mapped land, m2")
     for product in job["product"]:
         (low, low_left), (high, high_left) = bracket(job, product, rows)
@@ -151,12 +167,13 @@ def main():
             print(f"scenario.py: {text}")
         checks.equal(bool(left), "balance" in product, f"{product['id']}: a balance")
         order = plan.product(product["id"])
-        closed = closed_share(job) * interior_kg(plan, product["id"])
+        closed = closed_share(job) * part_kg(plan, product["id"], "interior") + on_headland * part_kg(plan, product["id"], "headland")
         hopper = next(h for h in job["drill"]["hopper"] if h["name"] == product["hopper"])
         residue = hopper.get("residue_l", 0) * product["bulk_density_kg_per_l"]
-        # Bout by bout, the closed rows are those of a field that ends in mid-cycle: near the share of a full one.
+        # Bout by bout, the closed rows are those of a field that ends in mid-cycle: near the share of a full one. Along rings
+        # they are at the rates of their own land, near the mean of the headland.
         saved = -sum(step["kg"] for step in order["steps"] if step["step"] == "tramlines")
-        checks.near(saved, closed, 0.05 * closed, f"{product['id']}: kg saved in closed rows, against their share of a cycle")
+        checks.near(saved, closed, 0.05 * closed, f"{product['id']}: kg saved in closed rows, against their share of cycle and headland")
         sown = sum(step["kg"] for step in order["steps"] if step["step"] not in ("reserve", "residue", "packs"))
         checks.near(sown, order["as_driven_kg"], 1e-6, f"{product['id']}: steps to the as-driven total, kg")
         wanted = np.ceil((sown * (1 + job["order"]["reserve_percent"] / 100) + residue) / product["pack_kg"])

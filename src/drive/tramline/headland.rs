@@ -85,6 +85,12 @@ fn headland_m(job: &Job) -> f64 {
     job.headland.metres(job.drill.working_width_m)
 }
 
+/// Whether the headland is a whole number of bouts wide, or there is none.
+pub(super) fn is_whole_bouts(job: &Job) -> bool {
+    let bouts = headland_m(job) / job.drill.working_width_m;
+    (bouts - bouts.round()).abs() < 1e-6
+}
+
 /// Where bouts of this sprayer begin in the interior, m from its edge: where the round ends. Negative where that
 /// is in the headland.
 pub(super) fn bouts_begin_m(job: &Job, tramline: &Tramline, sprayer_mm: u64) -> f64 {

@@ -191,6 +191,22 @@ fn a_headland_that_the_drill_cannot_close_is_refused_with_the_nearest_that_it_ca
     }
 }
 
+/// 2.5 bouts of headland move the interior's wheels by half a bout, off the outlets that close.
+#[test]
+fn a_headland_of_broken_bouts_is_named_where_the_interior_cannot_close() {
+    let more = "closable_outlets = [17, 18, 31, 32]\n[headland]\nwidth_m = 15";
+    let fault = rhythm(&job(6.0, 18.0, more)).unwrap_err();
+    assert_eq!(fault.code, "tramline.cannot_close");
+    assert!(
+        fault.found.contains("begin 3.00 m from the edge"),
+        "{}",
+        fault.found
+    );
+    assert!(fault.next.contains("whole bouts wide"), "{}", fault.next);
+    let whole = "closable_outlets = [17, 18, 31, 32]\n[headland]\nwidth_m = 12";
+    assert!(rhythm(&job(6.0, 18.0, whole)).is_ok());
+}
+
 #[test]
 fn without_the_key_what_cannot_close_stays_sown_and_is_said() {
     let field = [[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [0.0, 100.0]];
