@@ -10,6 +10,7 @@ use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
 use super::{Delivered, Sown};
+use crate::units::M2_PER_HA;
 use crate::write::ProductNames;
 use serde::{Deserialize, Serialize};
 
@@ -250,7 +251,7 @@ impl Against<'_> {
             }
             // Rates of a GeoTIFF have 32 bits as well.
             let off_kg = match grid.degrees {
-                true => sown.highest_kg_per_ha * off_m2 / 10_000.0,
+                true => sown.highest_kg_per_ha * off_m2 / M2_PER_HA,
                 false => 2.0 * SINGLE * sown.kg,
             };
             self.kilograms(sown, product, product.map_kg + cells + integers, off_kg);
@@ -390,7 +391,7 @@ impl Against<'_> {
             let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
             let off_kg: f64 = wanted
                 .iter()
-                .filter_map(|own| Some(own.rates.get(nth)? * bound(own) / 10_000.0))
+                .filter_map(|own| Some(own.rates.get(nth)? * bound(own) / M2_PER_HA))
                 .sum();
             self.kilograms(sown, product, product.map_kg + known, off_kg);
         }
@@ -426,7 +427,7 @@ impl Against<'_> {
                     None => self.wrong(format!("the difference map lacks '{name}'")),
                     Some(sown)
                         if (sown.kg - kg).abs()
-                            > sown.highest_kg_per_ha.max(of_plan) * off_m2 / 10_000.0 + off_kg =>
+                            > sown.highest_kg_per_ha.max(of_plan) * off_m2 / M2_PER_HA + off_kg =>
                     {
                         self.wrong(format!(
                             "'{name}': {:.1} kg in the file, {kg:.1} kg in the plan",
@@ -451,7 +452,7 @@ impl Against<'_> {
 
     /// The same for kilograms. Rates in tables have six decimals, kilograms here some more.
     fn kilograms(&mut self, sown: &Sown, product: &PlanProduct, wanted: f64, off_kg: f64) {
-        let of_decimals = bounds::TABLE_STEP_KG_PER_HA * self.file.area_m2 / 10_000.0;
+        let of_decimals = bounds::TABLE_STEP_KG_PER_HA * self.file.area_m2 / M2_PER_HA;
         if (sown.kg - wanted).abs() > off_kg + of_decimals {
             self.wrong(format!(
                 "{}: {:.3} kg in the file, {wanted:.3} kg by the plan",

@@ -4,6 +4,7 @@
 use super::facts::{PlanFacts, PlanProduct};
 use super::rated_land::{RatedLand, by_rates};
 use crate::audit::Delivered;
+use crate::units::M2_PER_HA;
 
 /// What a file is held against.
 pub(super) struct Wanted {
@@ -82,7 +83,7 @@ fn stepped(mut map: Wanted, hundredths: bool) -> Wanted {
     for own in &mut map.land {
         for (rate, sum) in own.rates.iter_mut().zip(&mut map.integers_kg) {
             let step = rounded(*rate);
-            *sum += (step - *rate) * own.outline.area_m2 / 10_000.0;
+            *sum += (step - *rate) * own.outline.area_m2 / M2_PER_HA;
             *rate = step;
         }
     }

@@ -7,6 +7,7 @@ use super::{Delivered, Piece, Shown, Sown};
 use crate::findings::Outcome;
 use crate::frame::{Crs, as_drawn};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
+use crate::units::M2_PER_HA;
 use crate::write::CLASSES;
 use std::path::Path;
 
@@ -206,7 +207,7 @@ impl Sown {
         for (rate, m2) in pieces {
             sown.lowest_kg_per_ha = sown.lowest_kg_per_ha.min(rate);
             sown.highest_kg_per_ha = sown.highest_kg_per_ha.max(rate);
-            sown.kg += rate * m2 / 10_000.0;
+            sown.kg += rate * m2 / M2_PER_HA;
             if rate > 0.0 {
                 let lowest = sown.lowest_above_zero.unwrap_or(rate);
                 sown.lowest_above_zero = Some(lowest.min(rate));

@@ -10,6 +10,7 @@ use crate::findings::{Fault, Finding};
 use crate::job::LandPart;
 use crate::plan::Plan;
 use crate::tally::Tally;
+use crate::units::M2_PER_HA;
 use crate::write::Written;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -85,7 +86,7 @@ impl<'a> Summary<'a> {
             field: &plan.job.field.name,
             farm: &plan.job.field.farm,
             out: out.display().to_string(),
-            mapped_ha: plan.tally.planned.mapped_m2 / 10_000.0,
+            mapped_ha: plan.tally.planned.mapped_m2 / M2_PER_HA,
             rates: rows(plan),
             position_lost_kg_per_ha: ids()
                 .zip(plan.rates.position_lost_kg_per_ha.iter().copied())
@@ -113,7 +114,7 @@ impl<'a> Summary<'a> {
 pub(super) fn rows(plan: &Plan) -> Vec<Row<'_>> {
     let ids = || plan.job.products.iter().map(|product| product.id.as_str());
     let rows = plan.rates.rows.iter().enumerate().map(|(n, combination)| {
-        let ha = combination.area_m2 / 10_000.0;
+        let ha = combination.area_m2 / M2_PER_HA;
         let rates = || combination.rates.iter().map(|rate| rate.kg_per_ha);
         let layers = plan.job.layers.iter().map(|layer| layer.name.as_str());
         Row {

@@ -4,6 +4,7 @@ use super::PlanMap;
 use super::track::Segment;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Xy;
+use crate::units::M2_PER_HA;
 
 /// Outside every zone.
 pub(super) const OUTSIDE: u16 = u16::MAX;
@@ -188,7 +189,7 @@ impl Ground {
                 &squares
             };
             for (product, rate) in segment.kg_per_ha.iter().enumerate() {
-                let kg = rate * m2 / 10_000.0;
+                let kg = rate * m2 / M2_PER_HA;
                 if takers.is_empty() {
                     self.give(None, product, kg);
                 }

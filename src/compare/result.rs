@@ -6,6 +6,7 @@ use super::track::{Segment, Track};
 use super::{PlanMap, Settings};
 use crate::findings::Finding;
 use crate::read::taskdata::Task;
+use crate::units::M2_PER_HA;
 use serde::Serialize;
 
 /// What a log says of a plan.
@@ -117,7 +118,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
                 planned_kg: zone
                     .kg_per_ha
                     .iter()
-                    .map(|rate| rate * zone.area_m2 / 10_000.0)
+                    .map(|rate| rate * zone.area_m2 / M2_PER_HA)
                     .collect(),
                 sown_kg: ground.zone_kg.get(at).cloned().unwrap_or_default(),
             }
@@ -191,7 +192,7 @@ impl Squares {
                 let sown = f64::from(sown.copied().unwrap_or(0.0));
                 if *wanted == 0.0 {
                     if let Some(kg) = counts.where_zero_kg.get_mut(product) {
-                        *kg += sown * ground.square_m2() / 10_000.0;
+                        *kg += sown * ground.square_m2() / M2_PER_HA;
                     }
                 } else if let Some((all, within)) = counts.within.get_mut(product) {
                     *all += 1;
@@ -220,7 +221,7 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
         .get(at)
         .map_or(String::new(), |product| product.id.clone());
     let beyond_kg = pick(&ground.outside_kg);
-    let of_segment = |segment: &Segment| pick(&segment.kg_per_ha) * segment.area_m2() / 10_000.0;
+    let of_segment = |segment: &Segment| pick(&segment.kg_per_ha) * segment.area_m2() / M2_PER_HA;
     let placed_kg: f64 = track.segments.iter().map(of_segment).sum();
     let by_total = channels.has_total.get(at) == Some(&true);
     let sown_kg = if by_total {
@@ -229,7 +230,7 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
         placed_kg
     };
     let where_drilled =
-        |zone: &SownZone| pick(&zone.planned_kg_per_ha) * zone.drilled_m2 / 10_000.0;
+        |zone: &SownZone| pick(&zone.planned_kg_per_ha) * zone.drilled_m2 / M2_PER_HA;
     let loaded_kg = settings
         .loaded
         .iter()

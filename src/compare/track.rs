@@ -6,6 +6,7 @@ use crate::codec::taskdata::{Log, LogRecord};
 use crate::findings::{Finding, Place};
 use crate::read::Xy;
 use crate::read::taskdata::Task;
+use crate::units::M2_PER_HA;
 
 /// A straight stretch between two records, in the field's plane.
 pub(super) struct Segment {
@@ -424,7 +425,7 @@ fn rates_from_totals(channels: &Channels, track: &mut Track) {
             let grown = if next >= here { next - here } else { 0.0 };
             for segment in run {
                 if let Some(rate) = segment.kg_per_ha.get_mut(product).filter(|_| m2 > 0.0) {
-                    *rate = grown / m2 * 10_000.0;
+                    *rate = grown / m2 * M2_PER_HA;
                 }
             }
             first = at + 1;

@@ -41,6 +41,7 @@ pub use ways::Ways;
 
 use crate::drill::Row;
 use crate::job::{ClosedFlow, Job, LandPart};
+use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -107,7 +108,7 @@ impl Report {
         for row in &mut drive.switching {
             let kg = rates
                 .iter()
-                .map(|rate| rate * (row.beyond_m2 + row.rings_again_m2) / 10_000.0);
+                .map(|rate| rate * (row.beyond_m2 + row.rings_again_m2) / M2_PER_HA);
             row.beyond_kg = kg.collect();
         }
         let one: Vec<(SwitchRule, Vec<f64>)> = drive

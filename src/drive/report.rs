@@ -10,6 +10,7 @@ use super::ways::Ways;
 use super::{Report, SwitchRule, Switching, curved, work_rate};
 use crate::job::{HeadlandTurn, Job};
 use crate::land::Land;
+use crate::units::M2_PER_HA;
 use rayon::prelude::*;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
@@ -32,7 +33,7 @@ pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
         let speed = job.drill.speed_km_per_h;
         let headland_speed = job.drill.headland_speed_km_per_h.unwrap_or(speed);
         let hours = |metres: f64, speed: f64| {
-            metres * width_m / 10_000.0 / work_rate::ha_per_h(width_m, speed, percent / 100.0)
+            metres * width_m / M2_PER_HA / work_rate::ha_per_h(width_m, speed, percent / 100.0)
         };
         hours(interior_m, speed) + hours(headland_m, headland_speed)
     });

@@ -60,7 +60,7 @@ pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
         }
         "usable_l" if value > 0.0 && value < 20.0 => ("cubic metres", value * 1000.0),
         "seeds_per_m2" | "plants_per_m2" if value > 5000.0 && value.is_finite() => {
-            ("a number per hectare", value / 10_000.0)
+            ("a number per hectare", value / crate::units::M2_PER_HA)
         }
         "kg_per_ha" if value > 5000.0 && value.is_finite() => ("grams per hectare", value / 1000.0),
         _ => return None,

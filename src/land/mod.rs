@@ -19,6 +19,7 @@ use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
 use crate::read::{Feature, Geometry, Layer, Xy};
+use crate::units::M2_PER_HA;
 use together::Parts;
 
 /// The land of a field, in its plane.
@@ -217,7 +218,7 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
             boundary.place(),
             format!(
                 "field {:.4} ha; placing its points on the plane's grid of a micrometre changed the area by {moved:.6} m2",
-                snapped_m2 / 10_000.0
+                snapped_m2 / M2_PER_HA
             ),
         ));
     }

@@ -4,6 +4,7 @@ use super::Combination;
 use crate::findings::{Finding, Place};
 use crate::job::Job;
 use crate::surface::Cleaned;
+use crate::units::M2_PER_HA;
 
 /// Per layer whose zones were cleaned: what each product's total gains or loses, by the mean rate of each
 /// class on its land. A class that cleaning took away altogether has no rate; then nothing is said in kg.
@@ -18,7 +19,7 @@ pub(super) fn kilograms(
         let gains = job.products.iter().enumerate().map(|(product, named)| {
             let of_class = |cleaned: &Cleaned| {
                 let mean = mean_rate(combinations, n, &cleaned.class, product)?;
-                Some(cleaned.gained_m2 / 10_000.0 * mean)
+                Some(cleaned.gained_m2 / M2_PER_HA * mean)
             };
             let kg: Option<f64> = moved.iter().map(of_class).sum();
             kg.map(|kg| format!("{} {kg:+.1} kg", named.id))

@@ -8,6 +8,7 @@ use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, date_of, day_number};
 use crate::tally::{LotTally, Tally};
+use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -118,7 +119,7 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
                 false => 0.0,
             },
             mean_kg_per_ha: match sum.sown_m2 > 0.0 {
-                true => sum.map_kg / sum.sown_m2 * 10_000.0,
+                true => sum.map_kg / sum.sown_m2 * M2_PER_HA,
                 false => 0.0,
             },
             left_of_order_kg: order_kg - sum.map_kg,
@@ -164,7 +165,7 @@ struct Sum {
 
 impl Sum {
     fn add(&mut self, rate: &Rate, area_m2: f64) {
-        self.map_kg += area_m2 * rate.kg_per_ha / 10_000.0;
+        self.map_kg += area_m2 * rate.kg_per_ha / M2_PER_HA;
         if rate.kg_per_ha > 0.0 {
             self.sown_m2 += area_m2;
         }

@@ -5,6 +5,7 @@ use crate::findings::{Finding, Place};
 use crate::job::{AtZero, Job};
 use crate::map::RateMap;
 use crate::read::{Polygon, Xy};
+use crate::units::M2_PER_HA;
 
 /// Land where the operator shuts a product by hand.
 pub struct ShutByHand<'a> {
@@ -38,7 +39,7 @@ fn by_hand<'a>(rates: &Rates, map: &'a RateMap, job: &Job) -> Vec<ShutByHand<'a>
                     .first()
                     .and_then(|first| first.exterior.first().copied()),
                 polygons,
-                at_stake_kg: default * area_m2 / 10_000.0,
+                at_stake_kg: default * area_m2 / M2_PER_HA,
             });
         }
     }
@@ -54,7 +55,7 @@ pub(super) fn findings(rates: &Rates, map: &RateMap, job: &Job) -> Vec<Finding> 
         let message = format!(
             "{}: shut it by hand on {:.2} ha where its rate is 0 (gis/shut-by-hand.geojson); the totals count nothing there, left open it would sow about {:.0} kg",
             product.name,
-            land.area_m2 / 10_000.0,
+            land.area_m2 / M2_PER_HA,
             land.at_stake_kg
         );
         Some(Finding::warning("plan.shut_by_hand", place, message).area(land.area_m2))

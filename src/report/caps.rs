@@ -3,6 +3,7 @@
 use super::number::Numbers;
 use crate::agronomy::{Rate, Rule};
 use crate::plan::{Plan, Rates};
+use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 
 /// One rule over the whole field.
@@ -72,7 +73,7 @@ fn of_product(rates: &Rates, nth: usize, counts: impl Fn(&Rate) -> bool) -> Vec<
                 moved.len() - 1
             });
             let rule = &mut moved[place];
-            rule.kg += change * combination.area_m2 / 10_000.0;
+            rule.kg += change * combination.area_m2 / M2_PER_HA;
             if rule.rows.last() != Some(&(row + 1)) {
                 rule.rows.push(row + 1);
                 rule.m2 += combination.area_m2;

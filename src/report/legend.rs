@@ -3,6 +3,7 @@
 use super::map::Shown;
 use super::number::Numbers;
 use crate::plan::Rates;
+use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -28,7 +29,7 @@ pub(super) fn of(rates: &Rates, map: &Shown, numbers: &Numbers) -> Vec<Value> {
         line.low = rate;
         line.high = rate;
         line.m2 += row.area_m2;
-        line.kg += row.area_m2 * rate / 10_000.0;
+        line.kg += row.area_m2 * rate / M2_PER_HA;
         line.rows.push(at + 1);
     }
     let lines: Vec<Line> = by_rate.into_values().collect();

@@ -5,6 +5,7 @@ use super::sources::Sources;
 use crate::agronomy::Rate;
 use crate::job::LandPart;
 use crate::plan::{Combination, Plan};
+use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 
 /// The table: heads, rows in the order of the rate table, totals.
@@ -61,7 +62,7 @@ fn view(
             json!({
                 "name": product.name,
                 "rate": numbers.rate(rate.kg_per_ha, from),
-                "mass": numbers.mass(rate.kg_per_ha * row.area_m2 / 10_000.0, ""),
+                "mass": numbers.mass(rate.kg_per_ha * row.area_m2 / M2_PER_HA, ""),
                 "reasons": reasons(rate, numbers, sources),
             })
         })

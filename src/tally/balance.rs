@@ -4,6 +4,7 @@ use super::order::{Need, Pack, order};
 use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::Job;
+use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -50,13 +51,13 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                 let Some(balance) = balance.filter(|balance| balance.kg_per_ha > 0.0) else {
                     continue;
                 };
-                map_kg += balance.kg_per_ha * area_m2 / 10_000.0;
+                map_kg += balance.kg_per_ha * area_m2 / M2_PER_HA;
                 spread_m2 += area_m2;
                 rates.push(balance.kg_per_ha);
                 if let (Some(symbol), Some(kg_per_ha)) =
                     (&balance.nutrient, balance.nutrient_kg_per_ha)
                 {
-                    let kg = kg_per_ha * area_m2 / 10_000.0;
+                    let kg = kg_per_ha * area_m2 / M2_PER_HA;
                     match nutrients.iter_mut().find(|(known, _)| known == symbol) {
                         Some((_, sum)) => *sum += kg,
                         None => nutrients.push((symbol.clone(), kg)),

@@ -12,6 +12,7 @@ use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;
 use crate::map::RateMap;
+use crate::units::M2_PER_HA;
 use crate::zones::LandUnits;
 
 /// What is counted.
@@ -113,14 +114,14 @@ pub(super) fn sown(
         .filter(|&row| on(row))
         .map(|row| (row, units.area_m2(row), counted.rates[row][nth]))
         .collect();
-    let kg = rows.iter().map(|(_, area, rate)| area * rate / 10_000.0);
+    let kg = rows.iter().map(|(_, area, rate)| area * rate / M2_PER_HA);
     let map_kg: f64 = kg.sum();
     let sown = || rows.iter().filter(|(_, _, rate)| *rate > 0.0);
     let sown_m2: f64 = sown().map(|(_, area, _)| area).sum();
     let open = rows.iter().filter(|(row, _, _)| !is_off(*row));
     let open_m2: f64 = open.map(|(_, area, _)| area).sum();
     let per_ha = |m2: f64| match m2 > 0.0 {
-        true => map_kg / m2 * 10_000.0,
+        true => map_kg / m2 * M2_PER_HA,
         false => 0.0,
     };
     let rates = || sown().map(|(_, _, rate)| *rate);
@@ -179,6 +180,6 @@ fn tramline_kg(
     let units = counted.units;
     let interior = (0..units.rows.len())
         .filter(|&row| on(row) && units.rows[row].0.part == LandPart::Interior);
-    let kg = interior.map(|row| units.area_m2(row) * counted.rates[row][nth] / 10_000.0);
+    let kg = interior.map(|row| units.area_m2(row) * counted.rates[row][nth] / M2_PER_HA);
     kg.sum::<f64>() * rhythm.saved_percent / 100.0
 }

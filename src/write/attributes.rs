@@ -6,6 +6,7 @@ use super::shapefile;
 use crate::job::Job;
 use crate::map::MapZone;
 use crate::plan::{BalanceMap, Plan, Rates};
+use crate::units::M2_PER_HA;
 use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
@@ -102,7 +103,7 @@ pub(super) fn of_balance(plan: &Plan, map: &BalanceMap) -> Table {
         let mut row = vec![
             Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
             Value::Text(zone.part.word().to_string()),
-            Value::Number(zone.area_m2 / 10_000.0),
+            Value::Number(zone.area_m2 / M2_PER_HA),
         ];
         row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
         row.push(Value::Text(plan.id.clone()));
@@ -122,7 +123,7 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
     for layer in 0..plan.job.layers.len() {
         row.push(Value::Text(classes(&plan.rates, zone, layer)));
     }
-    row.push(Value::Number(zone.area_m2 / 10_000.0));
+    row.push(Value::Number(zone.area_m2 / M2_PER_HA));
     row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
     row.push(Value::Text(plan.id.clone()));
     row

@@ -13,6 +13,7 @@ use crate::job::Job;
 use crate::map::lon_lat;
 use crate::plan::Plan;
 use crate::read::{Polygon, Xy};
+use crate::units::M2_PER_HA;
 use std::collections::BTreeSet;
 
 /// A layer of features of one kind.
@@ -345,7 +346,7 @@ fn patches_of(plan: &Plan, patches: &[Patch], products: &[(usize, &str)]) -> Lay
             yes(patch.on_land),
             whole(patch.passes),
             yes(patch.closed),
-            Value::Number(patch.area_m2 / 10_000.0),
+            Value::Number(patch.area_m2 / M2_PER_HA),
         ];
         for (product, _) in products {
             for rates in [&patch.wanted, &patch.sown] {

@@ -6,6 +6,7 @@ use crate::findings::Outcome;
 use crate::job::Product;
 use crate::plan::Plan;
 use crate::tally::{Pack, ProductTally, Step, StepName};
+use crate::units::M2_PER_HA;
 
 /// What stands in one row beside the field.
 struct Line<'a> {
@@ -130,8 +131,8 @@ fn row(plan: &Plan, sum: &ProductTally, line: &Line, steps: &[StepName]) -> Vec<
     .map(|value| text(value))
     .to_vec();
     fields.extend([line.lot, line.dressing, &sum.hopper].map(text));
-    fields.push(format!("{:.4}", plan.tally.planned.mapped_m2 / 10_000.0));
-    fields.push(format!("{:.4}", line.sown_m2 / 10_000.0));
+    fields.push(format!("{:.4}", plan.tally.planned.mapped_m2 / M2_PER_HA));
+    fields.push(format!("{:.4}", line.sown_m2 / M2_PER_HA));
     fields.extend(line.kg_per_ha.map(rate_text));
     fields.extend(steps.iter().map(|name| {
         let of_name = line.steps.iter().filter(|step| step.step == *name);
@@ -177,8 +178,8 @@ fn balance_rows<'a>(
         ]
         .map(text)
         .to_vec();
-        fields.push(format!("{:.4}", tally.mapped_m2 / 10_000.0));
-        fields.push(format!("{:.4}", sum.spread_m2 / 10_000.0));
+        fields.push(format!("{:.4}", tally.mapped_m2 / M2_PER_HA));
+        fields.push(format!("{:.4}", sum.spread_m2 / M2_PER_HA));
         fields.push(rate_text(sum.lowest_kg_per_ha));
         fields.push(rate_text(sum.highest_kg_per_ha));
         fields.push(String::new());

@@ -5,6 +5,7 @@ use crate::agronomy::{self, Stand};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Kind, Product};
 use crate::plan::{Combination, Plan};
+use crate::units::M2_PER_HA;
 
 /// The rate table: one row per combination of facts.
 ///
@@ -50,7 +51,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
         fields.extend(row.facts.classes.iter().map(|class| text(class)));
         fields.push(text(&special_areas.collect::<Vec<_>>().join("; ")));
         fields.push(text(&setbacks.collect::<Vec<_>>().join("; ")));
-        fields.push(format!("{:.6}", row.area_m2 / 10_000.0));
+        fields.push(format!("{:.6}", row.area_m2 / M2_PER_HA));
         fields.extend(row_rates(&job.products, row));
         fields
     });
@@ -59,7 +60,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
 
 fn row_rates(products: &[Product], row: &Combination) -> Vec<String> {
     let pair = |kg_per_ha: f64| {
-        let kg = kg_per_ha * row.area_m2 / 10_000.0;
+        let kg = kg_per_ha * row.area_m2 / M2_PER_HA;
         [rate_text(kg_per_ha), format!("{kg:.3}")]
     };
     let mut fields = Vec::new();

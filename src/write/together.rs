@@ -4,6 +4,7 @@ use super::attributes::{self, Value};
 use super::{Written, disk, geojson, tables};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::Plan;
+use crate::units::M2_PER_HA;
 use std::fs::{self, File};
 use std::io::ErrorKind;
 use std::io::{BufWriter, Read, Write};
@@ -42,7 +43,7 @@ impl Share {
         let mut row = vec![
             field.to_owned(),
             plan.id.clone(),
-            format!("{:.6}", plan.tally.planned.mapped_m2 / 10_000.0),
+            format!("{:.6}", plan.tally.planned.mapped_m2 / M2_PER_HA),
         ];
         row.extend(plan.tally.planned.products.iter().flat_map(|product| {
             [

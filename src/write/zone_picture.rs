@@ -1,6 +1,7 @@
 //! A layer's zones as a picture (SVG 1.1): a quick look, and the pictures of the documentation.
 
 use crate::map::ClassZone;
+use crate::units::M2_PER_HA;
 use colorous::VIRIDIS;
 use std::fmt::Write as _;
 
@@ -77,7 +78,7 @@ pub(super) fn svg(layer: &str, zones: &[ClassZone]) -> String {
             MARGIN + 32.0,
             top + 13.0,
             escaped(&zone.class),
-            zone.area_m2 / 10_000.0
+            zone.area_m2 / M2_PER_HA
         );
     }
     text.push_str("</svg>\n");

@@ -10,6 +10,7 @@ use crate::frame::Frame;
 use crate::job::Values;
 use crate::map::ClassZone;
 use crate::surface::{SurfaceGrid, ZonalTable};
+use crate::units::M2_PER_HA;
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -52,7 +53,7 @@ pub fn zones(
     let row = |zone: &ClassZone| {
         vec![
             Value::Text(zone.class.clone()),
-            Value::Number(zone.area_m2 / 10_000.0),
+            Value::Number(zone.area_m2 / M2_PER_HA),
         ]
     };
 

@@ -8,6 +8,7 @@ use crate::geometry::{Arrangement, Overlay, Pt, Shape, UnionFind};
 use crate::job::{Job, LandPart, OverlapRule};
 use crate::land::{Land, crowded, odd_holes, outlines, uncounted_outlines};
 use crate::read::Layer;
+use crate::units::M2_PER_HA;
 use std::collections::BTreeMap;
 
 /// What a polygon of the overlay stands for.
@@ -417,7 +418,7 @@ impl Overlaps {
                         layer.place(),
                         format!(
                             "zones of different classes overlap on {:.2} ha of layer '{}', {percent:.2} % of the land (more than {MOST_OVERLAP_PERCENT} %); the one listed {rule} counts as noted: set overlaps = \"first\" or \"last\" as is meant, or redraw the layer",
-                            all_m2 / 10_000.0,
+                            all_m2 / M2_PER_HA,
                             zone_layer.name
                         ),
                     )

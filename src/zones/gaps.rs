@@ -8,7 +8,7 @@ use crate::geometry::thin::distance_m;
 use crate::geometry::{Pt, UnionFind};
 use crate::job::{Job, ZoneLayer};
 use crate::read::Layer;
-use crate::units::nearest_whole;
+use crate::units::{M2_PER_HA, nearest_whole};
 use std::collections::BTreeMap;
 
 /// Gaps below this are cuts and crumbs of rounding; they are filled like all others.
@@ -109,7 +109,7 @@ pub(super) fn fill(
                     format!(
                         "layer '{}' leaves {:.2} ha, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
                         zone_layer.name,
-                        gap_m2 / 10_000.0,
+                        gap_m2 / M2_PER_HA,
                         job.zones.gap_decision_percent
                     ),
                 )

@@ -8,6 +8,7 @@ use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Disk, Options, Plan, SharedInputs};
 use crate::tally::orders::{Article, FieldKg, Need, Wanted};
 use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
+use crate::units::M2_PER_HA;
 use serde::Serialize;
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -139,7 +140,7 @@ fn needs(
         plan,
         field: job.field.name.clone(),
         farm: job.field.farm.clone(),
-        mapped_ha: tally.mapped_m2 / 10_000.0,
+        mapped_ha: tally.mapped_m2 / M2_PER_HA,
         to_decide,
     };
     (source, wanted)

@@ -5,6 +5,7 @@ use super::table::{Column, Table};
 use super::words;
 use crate::agronomy;
 use crate::plan::{Combination, Plan};
+use crate::units::M2_PER_HA;
 use std::fmt::Write as _;
 
 /// Rows that are shown one by one; of a longer table, those with most land.
@@ -62,7 +63,7 @@ pub(super) fn table(plan: &Plan) -> String {
         cells.push(hectares(row.area_m2));
         for (nth, wanted) in row.rates.iter().enumerate() {
             cells.push(rate(wanted.kg_per_ha));
-            cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / 10_000.0));
+            cells.push(kilograms(wanted.kg_per_ha * row.area_m2 / M2_PER_HA));
             if shares(rows, nth) {
                 let share = wanted.share.as_ref();
                 cells.push(share.map_or(String::new(), |of| grouped(of.sown_percent, 0)));

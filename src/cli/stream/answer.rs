@@ -6,6 +6,7 @@ use crate::cli::summary::{Row, line, rows};
 use crate::findings::{Fault, Finding, Severity};
 use crate::plan::Plan;
 use crate::tally::Tally;
+use crate::units::M2_PER_HA;
 use crate::write;
 use serde::Serialize;
 use serde_json::Value;
@@ -71,7 +72,7 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
         plan: &plan.id,
         name: &plan.job.name,
         field: &plan.job.field.name,
-        mapped_ha: plan.tally.planned.mapped_m2 / 10_000.0,
+        mapped_ha: plan.tally.planned.mapped_m2 / M2_PER_HA,
         products: products.collect(),
         findings: plan.findings.iter().filter(shown).collect(),
         held_back: plan.held_back(),

@@ -3,6 +3,7 @@
 use super::broken;
 use crate::findings::{Outcome, Place};
 use crate::map::Grid;
+use crate::units::M2_PER_HA;
 
 /// Steps of the setpoint in one kg/ha: 1 kg/ha is 100 mg/m2.
 const STEPS_PER_KG_HA: f64 = 100.0;
@@ -61,7 +62,7 @@ pub(super) fn sums(grid: &Grid, raw_sets: &[Vec<i32>]) -> TaskDataSums {
         }
         for (kg, rate) in sums.grid_kg_per_product.iter_mut().zip(rates) {
             for covered in covered {
-                *kg += rate * covered / 10_000.0;
+                *kg += rate * covered / M2_PER_HA;
             }
         }
     }
