@@ -325,15 +325,20 @@ pub fn number(value: f64) -> String {
     if size >= 1e15 || (size < 5e-7 && size != 0.0) {
         let text = format!("{value:.2e}");
         let (digits, power) = text.split_once('e').unwrap_or((&text, "0"));
-        let digits = digits.trim_end_matches('0').trim_end_matches('.');
+        let digits = without_zeros(digits);
         return format!("{digits}e{power}");
     }
     // Sixteen digits are all that a number of 64 bits has; of a large one fewer decimals mean anything.
     let whole = size.max(1.0).log10().floor();
     let decimals = (14.0 - whole).clamp(0.0, 6.0) as usize;
     let text = format!("{value:.decimals$}");
+    without_zeros(&text).to_owned()
+}
+
+/// A decimal number without the zeros at its end that say nothing.
+pub fn without_zeros(text: &str) -> &str {
     match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        true => text.trim_end_matches('0').trim_end_matches('.'),
         false => text,
     }
 }

@@ -59,6 +59,18 @@ pub const SO3_PER_S: f64 = 2.5;
 /// Milligrams per square metre in one kilogram per hectare. Exact: 10^6 mg over 10^4 m2.
 pub const MG_PER_M2_IN_KG_PER_HA: f64 = 100.0;
 
+/// Metres in a degree of a meridian, or of the equator, roughly: to half a per cent. A degree of a sphere of
+/// the Earth's mean radius (IUGG, 6 371 km).
+pub const M_PER_DEGREE: f64 = 111_200.0;
+
+/// Metres in a degree of a meridian where it is shortest, at the equator: its radius there is a (1 - e2), with the axes
+/// of WGS 84. Rounded down.
+pub const LEAST_M_PER_DEGREE: f64 = 110_574.0;
+
+/// Metres in a degree of a meridian where it is longest, at a pole: its radius there is a / sqrt(1 - e2), with
+/// the axes of WGS 84. Rounded up.
+pub const MOST_M_PER_DEGREE: f64 = 111_700.0;
+
 /// Square metres to hectares.
 pub fn ha_from_m2(m2: f64) -> f64 {
     m2 / M2_PER_HA

@@ -36,6 +36,12 @@ fn zones_come_back_as_they_were() {
         said.contains("source = { file = 'job-zones/zones.gpkg', table = \"zones_soil\" }"),
         "{said}"
     );
+    // From a folder elsewhere, the path is as the job sees it, not as the user does.
+    fs::create_dir(folder.path().join("work")).unwrap();
+    let work = folder.path().join("work");
+    let out = twinsow(&work, &["zones", "../job.toml", "--out", "edited"]);
+    let said = String::from_utf8(out.stdout).unwrap();
+    assert!(said.contains("file = 'work/edited/zones.gpkg'"), "{said}");
     // The same job with the zones in place of the layers' own files, from every format.
     let plan = |text: &str| {
         fs::write(folder.path().join("again.toml"), text).unwrap();

@@ -1,12 +1,11 @@
 //! Numbers as the reasons print them.
 
+use crate::findings::without_zeros;
+
 /// A number with at most `decimals` decimals and no zeros at the end: 230.8, 48, 0.5.
 pub(super) fn number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
-    let text = match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.'),
-        false => &text,
-    };
+    let text = without_zeros(&text);
     if text == "-0" {
         "0".to_owned()
     } else {

@@ -3,6 +3,7 @@
 
 use super::cells::Tile;
 use super::outline::Outline;
+use crate::units::M_PER_DEGREE;
 
 /// How far a line that a reader draws in degrees may lie beside an edge of the plan, metres (docs/methods/frame.md).
 const DRAWN_M: f64 = 0.000_3;
@@ -34,8 +35,6 @@ pub(super) const TABLE_STEP_KG_PER_HA: f64 = 5e-7;
 /// Semi-major axis of WGS 84 and its smallest radius of curvature, in the meridian at the equator, metres.
 const SEMI_MAJOR_M: f64 = 6_378_137.0;
 const RADIUS_M: f64 = 6_335_439.0;
-/// Metres in a degree of latitude, roughly.
-const DEGREE_M: f64 = 111_200.0;
 
 /// What the plane of a plan and the ellipsoid may differ by.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -85,8 +84,8 @@ pub(super) fn anew_m(buffer_m: f64) -> f64 {
 /// A border of length L meets at most 2 L / height + 4 cells. Outlines are measured in steps of cells.
 pub(super) fn in_cells_m2(tile: &Tile, outline: &Outline) -> f64 {
     let latitude = tile.origin[1] + tile.cell[1] * tile.rows as f64 / 2.0;
-    let height_m = tile.cell[1] * DEGREE_M;
-    let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
+    let height_m = tile.cell[1] * M_PER_DEGREE;
+    let width_m = tile.cell[0] * M_PER_DEGREE * latitude.to_radians().cos();
     let uneven = height_m * latitude.to_radians().tan().abs() / RADIUS_M / 8.0;
     let cells = 2.0 * outline.border_m / height_m.min(width_m) + 4.0;
     let stepped_m = height_m.max(width_m) / tile.steps() as f64;
@@ -98,8 +97,8 @@ pub(super) fn in_cells_m2(tile: &Tile, outline: &Outline) -> f64 {
 /// The share of a cell that lies on the other side of a strip's border only because files move it and arcs are chords.
 pub(super) fn share_of_cell(tile: &Tile) -> f64 {
     let latitude = tile.origin[1] + tile.cell[1] * tile.rows as f64 / 2.0;
-    let height_m = tile.cell[1] * DEGREE_M;
-    let width_m = tile.cell[0] * DEGREE_M * latitude.to_radians().cos();
+    let height_m = tile.cell[1] * M_PER_DEGREE;
+    let width_m = tile.cell[0] * M_PER_DEGREE * latitude.to_radians().cos();
     STRIP_M * 2.0 * (height_m + width_m) / (height_m * width_m)
 }
 

@@ -10,6 +10,7 @@ use crate::frame::{Crs, as_drawn};
 use crate::job::{Job, Source};
 use crate::plan::{for_one_field, obstacles, one_field};
 use crate::read::{self, Geometry, Layer, Polygon, Xy};
+use crate::units::LEAST_M_PER_DEGREE;
 use geo::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{BoundingRect, Buffer, LineString, MultiLineString, MultiPoint, Rect};
 use std::f64::consts::PI;
@@ -27,9 +28,6 @@ pub(super) struct JobLand {
     /// Per setback of the job: where its products are off.
     pub strips: Vec<Land>,
 }
-
-/// A degree of latitude is no shorter than this anywhere, metres (WGS 84, at the equator: 110 574 m).
-const SHORTEST_DEGREE_M: f64 = 110_574.0;
 
 impl JobLand {
     /// # Errors
@@ -166,7 +164,7 @@ impl Made {
     /// Corners of a box so many metres around the field.
     fn around(&self, metres: f64) -> [Xy; 2] {
         let (min, max) = (self.extent.min(), self.extent.max());
-        let north = metres / SHORTEST_DEGREE_M;
+        let north = metres / LEAST_M_PER_DEGREE;
         let farthest = (min.y.abs().max(max.y.abs()) + north).min(89.0);
         let east = north / farthest.to_radians().cos();
         [[min.x - east, min.y - north], [max.x + east, max.y + north]]

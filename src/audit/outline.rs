@@ -6,11 +6,9 @@ use super::ellipsoid;
 use super::overlay::drawn;
 use crate::document::LandOutline;
 use crate::read::{Polygon, Xy};
+use crate::units::M_PER_DEGREE;
 use geo::{Centroid, Euclidean, Length, LineString, MapCoords};
 use rayon::prelude::*;
-
-/// Metres in a degree of latitude, roughly: lengths of borders are known to a per cent.
-const DEGREE_M: f64 = 111_200.0;
 
 /// Polygons in degrees by what they have in common however they are written.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -143,7 +141,7 @@ pub(super) fn length_m(ring: &LineString) -> f64 {
             y: lat - first.y,
         }
     });
-    Euclidean.length(&level) * DEGREE_M
+    Euclidean.length(&level) * M_PER_DEGREE
 }
 
 #[cfg(test)]

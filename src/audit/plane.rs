@@ -3,6 +3,7 @@
 //! square of the distance over 6 R^2: 2.6e-8 at 2.5 km, 1e-5 at 50 km.
 
 use super::overlay::{Land, about};
+use crate::units::MOST_M_PER_DEGREE;
 use geo::{
     Bearing, Coord, Densify, Destination, Distance, Euclidean, Geodesic, MapCoords,
     MultiLineString, MultiPoint, Point,
@@ -11,8 +12,8 @@ use geo::{
 /// Points are put on edges so that they are no longer than this: a line that is straight in degrees and one that is
 /// straight in the plane then lie within L^2 tan(latitude) / (8 R) of each other: 0.04 mm at 70 degrees.
 const LONGEST_M: f64 = 25.0;
-/// The same in degrees; a degree is 111.7 km at most.
-const LONGEST_DEGREES: f64 = LONGEST_M / 111_700.0;
+/// The same in degrees.
+const LONGEST_DEGREES: f64 = LONGEST_M / MOST_M_PER_DEGREE;
 
 pub(super) struct Plane {
     middle: Point,

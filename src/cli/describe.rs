@@ -9,6 +9,7 @@ use super::show::number::hectares;
 use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
+use crate::findings::without_zeros;
 use crate::read::Raster;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -239,8 +240,5 @@ pub(super) fn number(value: Option<f64>) -> String {
     let whole = value.abs().max(1.0).log10().floor();
     let decimals = (5.0 - whole).clamp(0.0, 6.0) as usize;
     let text = format!("{value:.decimals$}");
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
-    }
+    without_zeros(&text).to_owned()
 }

@@ -21,6 +21,7 @@ mod ordered;
 mod outputs;
 mod plan;
 mod progress;
+mod relative;
 mod schema;
 mod screen;
 mod show;

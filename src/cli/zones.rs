@@ -6,7 +6,7 @@ use super::screen::Screen;
 use super::show;
 use super::show::number::hectares;
 use super::show::table::{Column, Table};
-use super::{clock, guard, progress};
+use super::{clock, guard, progress, relative};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
@@ -109,11 +109,11 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     );
     if let (Some((layer, _)), Some(table)) = (layers.first(), names.first()) {
         let inside = out.join("zones.gpkg");
-        let from_job = inside.strip_prefix(&job.folder).unwrap_or(&inside);
+        let from_job = relative::way(&job.folder, &inside).map(|names| names.join("/"));
         let _ = writeln!(
             text,
             "  [[layer]]\n  name = \"{layer}\"\n  source = {{ file = '{}', table = \"{table}\" }}\n  class_attribute = \"{}\"",
-            from_job.display(),
+            from_job.unwrap_or_else(|| inside.display().to_string()),
             Values::CLASS_ATTRIBUTE
         );
     }

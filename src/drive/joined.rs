@@ -1,9 +1,9 @@
 //! Joins land that the drill cannot follow to its neighbours, and rates that a meter cannot tell apart to one.
 //! Method: docs/methods/response.md.
 
-use super::frame::{Edge, edges};
+use super::frame::edges;
 use crate::geometry::offset::inset;
-use crate::geometry::{Arrangement, Shape, UnionFind};
+use crate::geometry::{Arrangement, Shape, UnionFind, row};
 use crate::job::{Job, Kind, LandPart};
 use crate::units::M2_PER_HA;
 use crate::zones::{Facts, LandUnits};
@@ -245,17 +245,9 @@ fn longest_way_m(shape: &Shape, heading_deg: f64) -> f64 {
             continue;
         }
         for v in [low + CLOSE_M / 2.0, high - CLOSE_M / 2.0] {
-            let crossing = |edge: &Edge| {
-                let [a, b] = [edge.from, edge.to];
-                let crosses = (a[1] < v) != (b[1] < v);
-                crosses.then(|| a[0] + (v - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-            };
-            let mut crossings: Vec<f64> = edges.iter().filter_map(crossing).collect();
-            crossings.sort_by(f64::total_cmp);
-            for way in crossings.chunks_exact(2) {
-                if let &[from, to] = way {
-                    longest = longest.max(to - from);
-                }
+            let edges = edges.iter().map(|edge| [edge.from, edge.to]);
+            for [from, to] in row::inside(edges, v) {
+                longest = longest.max(to - from);
             }
         }
     }

@@ -1,7 +1,7 @@
 //! A quick look whether a shape has a place far from its borders.
 
-use crate::geometry::Shape;
 use crate::geometry::thin::distance_m;
+use crate::geometry::{Shape, row};
 
 /// How far up the shape a place is looked for.
 const SHARES: [f64; 5] = [0.5, 0.3, 0.7, 0.15, 0.85];
@@ -26,13 +26,7 @@ pub(super) fn has_room(shape: &Shape, reach_m: f64) -> bool {
     );
     let has_room = |share: f64| {
         let y = low + share * (high - low);
-        let mut crossings: Vec<f64> = edges
-            .iter()
-            .filter(|[a, b]| (a[1] < y) != (b[1] < y))
-            .map(|[a, b]| a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-            .collect();
-        crossings.sort_by(f64::total_cmp);
-        let inside = crossings.chunks_exact(2).map(|pair| [pair[0], pair[1]]);
+        let inside = row::inside(edges.iter().copied(), y).into_iter();
         let longest = inside.max_by(|[a, b], [c, d]| (b - a).total_cmp(&(d - c)));
         longest.is_some_and(|[from, to]| {
             let place = [(from + to) / 2.0, y];

@@ -3,6 +3,7 @@
 use super::crs::Crs;
 use super::plane::{Plane, from_meridian};
 use crate::read::Xy;
+use crate::units::M_PER_DEGREE;
 
 /// Edges shorter than this are left as they are, metres. Among the CRSs in use the strongest bend is
 /// that of a parallel in a plane, tan(latitude) / R: 1.5e-6 per metre at 84 degrees, and over 15 m that
@@ -21,11 +22,9 @@ const HALVED_M: f64 = 1_000.0;
 const MOST: usize = 5_000_000;
 /// Most halvings of one edge: what is left then is shorter than 1 mm.
 const DEEPEST: u32 = 36;
-/// Metres in a degree of latitude, roughly.
-const DEGREE_M: f64 = 111_200.0;
 /// Square of nine tenths of [`SHORT_M`] in degrees.
 const SURELY_SHORT_DEGREES2: f64 = {
-    let degrees = 0.9 * SHORT_M / DEGREE_M;
+    let degrees = 0.9 * SHORT_M / M_PER_DEGREE;
     degrees * degrees
 };
 
@@ -92,7 +91,7 @@ impl Edge {
 /// Length of an edge between two places in degrees, metres, to a per cent.
 pub(super) fn length_m([a, b]: [Xy; 2]) -> f64 {
     let middle = ((a[1] + b[1]) / 2.0).to_radians();
-    (from_meridian(b[0], a[0]) * middle.cos()).hypot(b[1] - a[1]) * DEGREE_M
+    (from_meridian(b[0], a[0]) * middle.cos()).hypot(b[1] - a[1]) * M_PER_DEGREE
 }
 
 /// A part of an edge, between two shares of its way.

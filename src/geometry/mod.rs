@@ -13,6 +13,7 @@ pub mod offset;
 pub mod overlay;
 pub mod point;
 mod point_grid;
+pub mod row;
 pub mod shape;
 pub mod simplify;
 pub mod thin;

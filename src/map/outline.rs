@@ -3,14 +3,12 @@
 
 use crate::frame::ground_m2;
 use crate::read::{Polygon, Xy};
-use crate::units::nearest_whole;
+use crate::units::{M_PER_DEGREE, nearest_whole};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Steps in a degree: nine decimals, the coarsest of all files that hold polygons.
 const STEPS_PER_DEGREE: f64 = 1e9;
-/// Metres in a degree of latitude, roughly: lengths of borders are known to a per cent.
-const DEGREE_M: f64 = 111_200.0;
 
 /// Polygons in degrees by what they have in common however they are written.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -133,7 +131,7 @@ fn length_m(ring: &[Xy]) -> f64 {
             (east.min(360.0 - east) * shrink).hypot(b[1] - a[1])
         })
         .sum();
-    degrees * DEGREE_M
+    degrees * M_PER_DEGREE
 }
 
 /// The middle of a polygon in degrees; `None` where it has no area.

@@ -4,12 +4,9 @@
 use super::Plan;
 use super::gate_cells::{Distances, cells_to_show};
 use crate::read::Xy;
+use crate::units::LEAST_M_PER_DEGREE;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-
-/// A degree of latitude on the ground is nowhere shorter than at the equator: 110 574 m, from the axes of WGS 84 (the
-/// meridian's radius there is a (1 - e2)). A way in the plane is nowhere shorter than on the ground.
-const LEAST_M_PER_DEGREE: f64 = 110_570.0;
 
 /// Corners of the border that lie so far beside the outermost one count as on the same side, metres: a long side may
 /// have points on it, and they need not lie on one line of the plane.
@@ -65,6 +62,7 @@ impl Plan {
         let distances = Distances {
             about_m: &about_m,
             exactly_m: &exactly_m,
+            // A way in the plane is nowhere shorter than on the ground.
             at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
         };
         let (chosen, missed) = cells_to_show(&self.maps.rate.degrees, &distances);

@@ -1,7 +1,8 @@
 //! Numbers as people read them, metric or US customary, with the place in `plan.json` they come from.
 
+use crate::findings::without_zeros;
 use crate::job::UnitSystem;
-use crate::units;
+use crate::units::{self, M2_PER_HA};
 use serde_json::{Value, json};
 
 /// With a blank between groups of three digits: `12 345.6`. The blank does not break.
@@ -31,7 +32,7 @@ pub fn grouped(number: f64, decimals: usize) -> String {
 
 /// Square metres as hectares, to 0.01 ha; smaller land to the square metre.
 pub fn hectares(m2: f64) -> String {
-    area_text(m2, 10_000.0)
+    area_text(m2, M2_PER_HA)
 }
 
 /// Kilograms: whole ones, below 10 kg to 0.1 kg.
@@ -52,10 +53,7 @@ fn area_text(m2: f64, each: f64) -> String {
 /// Without zeros at the end.
 fn trimmed(number: f64, decimals: usize) -> String {
     let text = grouped(number, decimals);
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
-    }
+    without_zeros(&text).to_owned()
 }
 
 /// To which side the last digit of a number goes.

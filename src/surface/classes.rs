@@ -5,7 +5,7 @@ use super::counted::CHUNK;
 use super::ground::Ground;
 use super::regions::NO_CLASS;
 use super::spans::Spans;
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, without_zeros};
 use crate::job::{ClassMethod, Values};
 use crate::read::{Code, Stored, StoredValues};
 use rayon::prelude::*;
@@ -241,8 +241,5 @@ pub(super) fn short(value: f64) -> String {
     }
     let digits = (5.0 - value.abs().log10().floor()).clamp(0.0, 300.0) as usize;
     let text = format!("{value:.digits$}");
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
-    }
+    without_zeros(&text).to_owned()
 }

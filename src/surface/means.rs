@@ -1,6 +1,7 @@
 //! Classes named by the mean of their values, so that a curve can take them as numbers.
 
 use super::zones::Grid;
+use crate::findings::without_zeros;
 
 /// Digits that a mean is given with.
 const DIGITS: i32 = 4;
@@ -35,10 +36,7 @@ fn digits(value: f64) -> String {
     let magnitude = value.abs().log10().floor() as i32;
     let decimals = (DIGITS - 1 - magnitude).clamp(0, 12) as usize;
     let text = format!("{value:.decimals$}");
-    match text.contains('.') {
-        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
-        false => text,
-    }
+    without_zeros(&text).to_owned()
 }
 
 #[cfg(test)]

@@ -1,8 +1,8 @@
 //! The time stamp that is handed in, in the forms that the formats want.
 
 use crate::findings::{Fault, Outcome, Place};
-use rusqlite::Connection;
-use time::{Date, Month, Time};
+use time::{Date, Duration, Month, PrimitiveDateTime, Time};
+use toml::value::{Datetime, Offset};
 
 /// A point in time.
 pub(super) struct Stamp {
@@ -24,55 +24,30 @@ impl Stamp {
                 "Hand in the time at which the plan is made.",
             )
         };
-        let looks_right = text.len() >= 20 && matches!(text.as_bytes().get(10), Some(b'T' | b't'));
-        if !looks_right {
-            return Err(wrong());
-        }
-        if let Some(stamp) = Self::plain(text) {
-            return Ok(stamp);
-        }
-        // With fractions and offsets: the date arithmetic is SQLite's, which is here anyway.
-        let utc: Option<String> = Connection::open_in_memory()
-            .and_then(|database| {
-                let sql = "SELECT strftime('%Y-%m-%dT%H:%M:%fZ', upper(?1))";
-                database.query_row(sql, [text], |row| row.get(0))
-            })
-            .ok()
-            .flatten();
-        let utc = utc.ok_or_else(wrong)?;
-        let number = |from, to| {
-            utc.get(from..to)
-                .and_then(|digits| digits.parse::<u16>().ok())
-        };
-        let small = |from, to| number(from, to).and_then(|value| u8::try_from(value).ok());
-        match (number(0, 4), small(5, 7), small(8, 10)) {
-            (Some(year), Some(month), Some(day)) => Ok(Self {
-                date: (year, month, day),
-                utc,
-            }),
-            _ => Err(wrong()),
-        }
+        Self::utc_of(text).ok_or_else(wrong)
     }
 
-    /// A time in UTC to the second, which is what this program makes itself: nothing to work out.
-    fn plain(text: &str) -> Option<Self> {
-        let form = "0000-00-00T00:00:00Z";
-        let same = |(byte, form): (u8, u8)| match form {
-            b'0' => byte.is_ascii_digit(),
-            _ => byte == form,
+    /// TOML's times with an offset are those of RFC 3339.
+    fn utc_of(text: &str) -> Option<Self> {
+        let given: Datetime = text.parse().ok()?;
+        let minutes = match given.offset? {
+            Offset::Z => 0,
+            Offset::Custom { minutes } => minutes,
         };
-        if text.len() != form.len() || !text.bytes().zip(form.bytes()).all(same) {
-            return None;
-        }
-        let number = |from, to| text.get(from..to)?.parse::<u16>().ok();
-        let small = |from| u8::try_from(number(from, from + 2)?).ok();
-        let (year, month, day) = (number(0, 4)?, small(5)?, small(8)?);
-        let known = Month::try_from(month).ok()?;
-        Date::from_calendar_date(i32::from(year), known, day).ok()?;
-        Time::from_hms(small(11)?, small(14)?, small(17)?).ok()?;
+        let (date, time) = (given.date?, given.time?);
+        let month = Month::try_from(date.month).ok()?;
+        let date = Date::from_calendar_date(i32::from(date.year), month, date.day).ok()?;
+        let milli = u16::try_from(time.nanosecond.unwrap_or(0) / 1_000_000).ok()?;
+        let time = Time::from_hms_milli(time.hour, time.minute, time.second?, milli).ok()?;
+        let local = PrimitiveDateTime::new(date, time);
+        let utc = local.checked_sub(Duration::minutes(i64::from(minutes)))?;
+        let (year, month, day) = (utc.year(), u8::from(utc.month()), utc.day());
+        let (hour, minute, second, milli) = utc.time().as_hms_milli();
         Some(Self {
-            utc: format!("{}.000Z", text.trim_end_matches('Z')),
-            date: (year, month, day),
+            date: (u16::try_from(year).ok()?, month, day),
+            utc: format!(
+                "{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}.{milli:03}Z"
+            ),
         })
     }
 }
@@ -88,20 +63,23 @@ mod tests {
         assert_eq!(stamp.date, (2025, 12, 31));
     }
 
+    /// SQLite has a calendar of its own.
     #[test]
-    fn plain_times_are_what_sqlite_makes_of_them() {
-        for text in ["2026-03-14T09:30:00Z", "2024-02-29T23:59:59Z"] {
-            let plain = Stamp::plain(text).expect("a plain time");
-            // The offset takes the other way.
-            let other = Stamp::parse(&text.replace('Z', "+00:00")).unwrap();
-            assert_eq!((plain.utc, plain.date), (other.utc, other.date));
-        }
+    fn times_are_what_sqlite_makes_of_them() {
+        let database = rusqlite::Connection::open_in_memory().expect("a database");
         for text in [
-            "2026-13-01T00:00:00Z",
-            "2025-02-29T00:00:00Z",
-            "2026-01-01T24:00:00Z",
+            "2026-03-14T09:30:00Z",
+            "2024-02-29T23:59:59Z",
+            "2024-02-29T23:59:59.5-11:30",
+            "2000-01-01t00:00:00.125z",
+            "1999-12-31T23:59:59+00:00",
+            "2100-03-01T00:30:00+14:00",
         ] {
-            assert!(Stamp::plain(text).is_none(), "{text}");
+            let sql = "SELECT strftime('%Y-%m-%dT%H:%M:%fZ', upper(?1))";
+            let right: String = database
+                .query_row(sql, [text], |row| row.get(0))
+                .expect("a time");
+            assert_eq!(Stamp::parse(text).expect("a time").utc, right, "{text}");
         }
     }
 
@@ -113,6 +91,10 @@ mod tests {
             "2026-03-14",
             "2026-13-40T00:00:00Z",
             "2026-03-14T09:30:00+",
+            "2026-13-01T00:00:00Z",
+            "2025-02-29T00:00:00Z",
+            "2026-01-01T24:00:00Z",
+            "0000-01-01T00:00:00+01:00",
         ] {
             assert_eq!(
                 Stamp::parse(text).map(|s| s.utc).unwrap_err().code,

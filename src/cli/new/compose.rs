@@ -1,7 +1,7 @@
 //! The text of a new job file.
 
 use super::inputs::{Input, Zones};
-use super::relative;
+use crate::cli::relative;
 use crate::cli::show::number::hectares;
 use crate::cli::survey::AttributeKind;
 use crate::findings::{Fault, Outcome, Place};
@@ -194,7 +194,11 @@ fn source_of(folder: &Path, input: &Input, table: Option<&str>) -> Outcome<Strin
             )
         })
     };
-    let path = relative::path(&whole(folder)?, &whole(&input.path)?).ok_or_else(|| {
+    let file = whole(&input.path)?;
+    let way = relative::names(&whole(folder)?, &file).map(|names| names.join("/"));
+    // No way leads to another drive.
+    let path = way.or_else(|| file.to_str().map(str::to_owned));
+    let path = path.ok_or_else(|| {
         Fault::input(
             "new.path_not_utf8",
             Place::file(&input.path),

@@ -3,7 +3,6 @@
 mod compose;
 mod inputs;
 mod questions;
-mod relative;
 
 use super::exit::Exit;
 use super::guard;

@@ -1,12 +1,13 @@
 //! The list as a page, with the way to each field's report.
 
 use super::needs::Source;
+use crate::cli::relative;
 use crate::findings::{Fault, Outcome, Place};
 use crate::report::{self, CoverField};
 use crate::tally::orders::{Line, Wanted};
+use crate::units::M2_PER_HA;
 use crate::write;
-use std::fs;
-use std::path::{Component, Path};
+use std::path::Path;
 
 /// A field of the page; `page` is the page's own path.
 pub(super) fn field(
@@ -22,13 +23,15 @@ pub(super) fn field(
     };
     let report = folder.map(|folder| folder.join(report::FILE));
     let report = report.filter(|file| file.is_file());
-    let link = report.zip(page).and_then(|(file, page)| way(page, &file));
+    let link = report
+        .zip(page)
+        .and_then(|(file, page)| relative::way(page.parent()?, &file));
     let sown = wanted.iter();
     CoverField {
         field: source.field.clone(),
         farm: source.farm.clone(),
         plan: source.plan.clone(),
-        mapped_m2: source.mapped_ha * 10_000.0,
+        mapped_m2: source.mapped_ha * M2_PER_HA,
         sown: sown
             .filter(|wanted| !wanted.need.broadcast)
             .map(|wanted| (wanted.article.product.clone(), wanted.need.kg.sown))
@@ -36,35 +39,6 @@ pub(super) fn field(
         to_decide: source.to_decide,
         report: link,
     }
-}
-
-/// The names that lead from the folder of `page` to `file`; `None` where no relative way does, as to
-/// another drive.
-fn way(page: &Path, file: &Path) -> Option<Vec<String>> {
-    let parent = page
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty());
-    let from = fs::canonicalize(parent.unwrap_or(Path::new("."))).ok()?;
-    let to = fs::canonicalize(file).ok()?;
-    let (mut from, mut to) = (from.components().peekable(), to.components().peekable());
-    while from.peek().is_some() && from.peek() == to.peek() {
-        from.next();
-        to.next();
-    }
-    let mut names: Vec<String> = Vec::new();
-    for part in from {
-        match part {
-            Component::Normal(_) => names.push("..".to_owned()),
-            _ => return None,
-        }
-    }
-    for part in to {
-        match part {
-            Component::Normal(name) => names.push(name.to_str()?.to_owned()),
-            _ => return None,
-        }
-    }
-    Some(names)
 }
 
 /// Writes the page.

@@ -1,13 +1,13 @@
 //! A layer as a small map of characters, north up: each class a letter, points as dots.
 
+use crate::geometry::row;
 use crate::read::{Geometry, Layer, Path, Polygon, Xy};
+use crate::units::M_PER_DEGREE;
 use std::collections::BTreeMap;
 
 /// Most characters across and lines down.
 const WIDE: usize = 64;
 const HIGH: usize = 20;
-/// Of latitude, roughly.
-const METRES_PER_DEGREE: f64 = 111_200.0;
 /// A character is about twice as high as wide.
 const HIGH_TO_WIDE: f64 = 2.0;
 
@@ -83,7 +83,7 @@ impl Sketch {
         Some(Self {
             corner: [low[0], high[1]],
             step,
-            letter_m: step_y / HIGH_TO_WIDE * METRES_PER_DEGREE,
+            letter_m: step_y / HIGH_TO_WIDE * M_PER_DEGREE,
             lines: vec![line; count(tall, step_y, HIGH)],
         })
     }
@@ -104,11 +104,10 @@ impl Sketch {
         let rings: Vec<Path> = rings.map(counted).collect();
         for (nth, line) in self.lines.iter_mut().enumerate() {
             let y = self.corner[1] - (nth as f64 + 0.5) * self.step[1];
-            let mut crossed: Vec<f64> = rings.iter().flat_map(|ring| crossings(ring, y)).collect();
-            crossed.sort_by(f64::total_cmp);
+            let inside = row::inside(rings.iter().flat_map(edges), y);
             for (at, here) in line.iter_mut().enumerate() {
                 let x = self.corner[0] + (at as f64 + 0.5) * self.step[0];
-                if crossed.iter().filter(|cross| **cross < x).count() % 2 == 1 {
+                if inside.iter().any(|[from, to]| *from < x && x <= *to) {
                     *here = sign;
                 }
             }
@@ -163,16 +162,10 @@ fn round(metres: f64) -> f64 {
     ((metres / ten).round() * ten * 1e6).round() / 1e6
 }
 
-/// Where a ring crosses the level y.
-fn crossings(ring: &Path, y: f64) -> Vec<f64> {
+/// The edges of a ring, closed or not.
+fn edges(ring: &Path) -> impl Iterator<Item = [Xy; 2]> {
     let next = ring.iter().cycle().skip(1);
-    let crossed = ring
-        .iter()
-        .zip(next)
-        .filter(|(a, b)| (a[1] > y) != (b[1] > y));
-    crossed
-        .map(|(a, b)| a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]))
-        .collect()
+    ring.iter().zip(next).map(|(a, b)| [*a, *b])
 }
 
 #[cfg(test)]

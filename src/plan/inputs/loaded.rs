@@ -6,6 +6,7 @@ use crate::frame::{self, Crs};
 use crate::job::{Job, Source};
 use crate::plan::Input;
 use crate::read::{self, Geometry, Layer, Raster, Xy};
+use crate::units::LEAST_M_PER_DEGREE;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
 use std::sync::{Arc, Mutex};
@@ -154,7 +155,7 @@ impl IndexedLayer {
         // differ from boxes in degrees accordingly.
         let size = |axis: usize| high[axis] - low[axis];
         let slack = 0.02 * (size(0) + size(1));
-        let up = slack + (margin_m + 100.0) / METRES_PER_DEGREE;
+        let up = slack + (margin_m + 100.0) / LEAST_M_PER_DEGREE;
         let farthest = low[1].abs().max(high[1].abs()) + up;
         let along = up / farthest.min(MOST_LATITUDE).to_radians().cos();
         let mut found = Vec::new();
@@ -174,8 +175,6 @@ impl IndexedLayer {
     }
 }
 
-/// Length of a degree of latitude, metres: the shortest there is, so that margins come out wide.
-const METRES_PER_DEGREE: f64 = 110_500.0;
 /// Planes end at 84 degrees.
 const MOST_LATITUDE: f64 = 85.0;
 
