@@ -16,6 +16,7 @@ pub struct ReportSettings {
 /// The units that people read.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum UnitSystem {
     #[default]
     Metric,
@@ -25,6 +26,7 @@ pub enum UnitSystem {
 /// A language that the report has texts in.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Language {
     #[default]
     En,
