@@ -234,7 +234,9 @@ const REPORT: &str = "This is a fault of twinsow, not of your work or your files
 pub struct Fault {
     /// Stable code, `part.thing`, such as `read.truncated`.
     pub code: &'static str,
+    /// Whether the input, the machine or the program is at fault.
     pub blame: Blame,
+    /// Where it is: file, line, feature, place on Earth, as far as known.
     pub place: Place,
     /// What was found, with its value.
     pub found: String,

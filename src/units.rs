@@ -17,8 +17,10 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum UnitSystem {
+    /// Kilograms, hectares, metres.
     #[default]
     Metric,
+    /// Pounds, acres, feet.
     UsCustomary,
 }
 

@@ -86,7 +86,10 @@ fn modules_in_order(lib: &str) -> Vec<String> {
     let mut modules = Vec::new();
     for line in lib.lines() {
         let line = line.trim();
-        let line = line.strip_prefix("pub ").unwrap_or(line);
+        let line = ["pub ", "pub(crate) "]
+            .iter()
+            .find_map(|before| line.strip_prefix(before))
+            .unwrap_or(line);
         if let Some(name) = line
             .strip_prefix("mod ")
             .and_then(|rest| rest.strip_suffix(';'))

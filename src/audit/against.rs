@@ -17,12 +17,16 @@ use serde::{Deserialize, Serialize};
 /// A difference between a file and the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
+    /// The file that differs.
     pub file: String,
     /// Task or table of the file, as its format says.
     pub part: String,
+    /// Why it differs.
     pub cause: Cause,
+    /// What differs, in words.
     pub text: String,
     #[serde(skip_serializing_if = "Option::is_none")]
+    /// By how much, kg; `None` where it is not a mass.
     pub kg: Option<f64>,
     /// Whether it is one that has to be there.
     pub explained: bool,

@@ -13,8 +13,11 @@ use std::path::Path;
 /// A plan as its `plan.json` states it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlanFacts {
+    /// Short id of the plan.
     pub id: String,
+    /// Mapped area, m2.
     pub mapped_m2: f64,
+    /// Products in the order of the job.
     pub products: Vec<PlanProduct>,
     /// The names under which files carry the products, in their order.
     pub(super) names: Vec<ProductNames>,

@@ -47,6 +47,7 @@ use std::path::{Path, PathBuf};
 /// What one file, or one task or layer in it, holds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Delivered {
+    /// Path of the file.
     pub file: String,
     /// Format in words, with task or table where there are several.
     pub format: String,
@@ -63,6 +64,7 @@ pub struct Delivered {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub cells_in_rim: Option<usize>,
     #[serde(skip_serializing_if = "Option::is_none")]
+    /// Sums over the cells; `None` for a file of polygons.
     pub grid: Option<GridSums>,
     /// For polygons: rates of all products, and the land that has them, m2; in order of rates.
     #[serde(rename = "rates", skip_serializing_if = "Vec::is_empty")]
@@ -123,13 +125,17 @@ pub(in crate::audit) struct Piece {
 pub struct Sown {
     /// As the file names it.
     pub name: String,
+    /// Lowest rate, which may be 0.
     pub lowest_kg_per_ha: f64,
+    /// Highest rate.
     pub highest_kg_per_ha: f64,
+    /// On all of its land.
     pub kg: f64,
     /// Lowest rate above zero; none where there is no such rate.
     pub lowest_above_zero: Option<f64>,
     /// Pieces of land with rate zero, and their area.
     pub zero_pieces: usize,
+    /// Land with the rate 0, m2.
     pub zero_m2: f64,
 }
 
@@ -139,7 +145,9 @@ pub struct Audit {
     /// Id of the plan it was held against.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub plan: Option<String>,
+    /// Every file that was read.
     pub files: Vec<Delivered>,
+    /// What does not agree.
     pub differences: Vec<Difference>,
 }
 

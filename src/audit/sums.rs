@@ -8,11 +8,15 @@ use serde::Serialize;
 pub struct GridSums {
     /// Outer south-west corner, and size of a cell, in the units of the grid.
     pub origin: [f64; 2],
+    /// Width and height of a cell, in the units of the grid.
     pub cell: [f64; 2],
+    /// Columns of the grid.
     pub columns: usize,
+    /// Rows of the grid.
     pub rows: usize,
     /// Per product: sum of each row (south first) and of each column (west first), 0.01 kg/ha.
     pub row_sums: Vec<Vec<i64>>,
+    /// The same of each column.
     pub column_sums: Vec<Vec<i64>>,
     /// Whether the corner is in degrees.
     pub degrees: bool,

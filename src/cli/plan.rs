@@ -200,7 +200,9 @@ impl Task {
 
 /// A plan and what was written of it.
 pub struct Made {
+    /// The plan.
     pub plan: Plan,
+    /// The files that were written.
     pub written: Vec<Written>,
 }
 

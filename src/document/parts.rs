@@ -1,4 +1,7 @@
 //! The keys of `plan.json` that one command needs; whatever else the file holds is skipped unread.
+//! What each of them is stands at [`super::PlanDocument`].
+
+#![allow(missing_docs)]
 
 use super::{Frame, Grids, TerminalFiles, Zone, ZoneMap};
 use crate::drive::as_driven::AsDriven;

@@ -24,7 +24,9 @@ const NONE: u32 = u32::MAX;
 /// How often the rings of a source wind around a face, counter-clockwise positive.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Winding {
+    /// Number of the source.
     pub source: u32,
+    /// Turns around the face.
     pub count: i32,
 }
 

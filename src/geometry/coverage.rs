@@ -22,7 +22,9 @@ pub struct CellGrid {
     pub origin: [i64; 2],
     /// Width and height of a cell.
     pub cell: [i64; 2],
+    /// Columns of the grid.
     pub columns: usize,
+    /// Rows of the grid.
     pub rows: usize,
 }
 
@@ -32,9 +34,11 @@ pub type Border = ([i64; 2], [i64; 2], [Option<u32>; 2]);
 /// A run of cells in one row of which one group covers the same share.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Span {
+    /// Column of the cell.
     pub column: u32,
     /// Number of cells; more than one only where no border passes.
     pub length: u32,
+    /// Group of the land.
     pub group: u32,
     /// Share of each cell, above 0 and at most 1.
     pub share: f64,

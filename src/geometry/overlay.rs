@@ -21,6 +21,7 @@ pub struct Overlay {
 /// A ring that crosses itself, or runs around some land more than once.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SelfCrossing {
+    /// Number of the polygon.
     pub polygon: u32,
     /// A point where it shows.
     pub place: Pt,
@@ -31,6 +32,7 @@ pub struct SelfCrossing {
 /// Land that the holes of a polygon say more than once, or that no hole can take from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OddHoles {
+    /// Number of the polygon.
     pub polygon: u32,
     /// A point of the land it is about.
     pub place: Pt,

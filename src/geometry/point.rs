@@ -12,7 +12,9 @@ pub const LARGEST: i64 = 1 << 40;
 /// A point on the integer grid, in units of 2^-20 m.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Pt {
+    /// East, in steps of 2^-20 m.
     pub x: i64,
+    /// North, in steps of 2^-20 m.
     pub y: i64,
 }
 

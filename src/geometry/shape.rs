@@ -8,7 +8,9 @@ pub type Ring = Vec<Pt>;
 /// An area as simple, disjoint rings: exteriors counter-clockwise, holes clockwise.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Shape {
+    /// The ring around it.
     pub exterior: Ring,
+    /// Rings around what is left out of it.
     pub holes: Vec<Ring>,
 }
 

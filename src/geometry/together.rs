@@ -33,6 +33,7 @@ const COARSE_BITS: u32 = 11;
 
 /// Land that tiles, with its borders brought together.
 pub struct Together {
+    /// The land with its borders as they are now.
     pub arrangement: Arrangement,
     /// Per face its group; `None` where nothing is.
     pub group: Vec<Option<u32>>,

@@ -39,6 +39,7 @@ pub struct ClassRule {
 /// A part of a sum or a product.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged)]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Part {
     Same(#[schemars(extend("minimum" = -100_000, "maximum" = 100_000))] f64),
     ByClass(ByClass),

@@ -70,6 +70,7 @@ pub enum Decides {
 /// What becomes of the straw.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Straw {
     Incorporated,
     Removed,
@@ -82,6 +83,7 @@ pub enum Straw {
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
 )]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum FertiliserForm {
     Urea,
     UreaWithInhibitor,

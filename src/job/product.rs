@@ -114,6 +114,7 @@ pub struct Product {
 /// What a product is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Kind {
     Seed,
     Fertiliser,
@@ -145,6 +146,7 @@ fn is_zero(value: &f64) -> bool {
 /// A nutrient.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Nutrient {
     N,
     P2o5,
@@ -243,6 +245,7 @@ pub enum Joined {
 /// One number for the whole field, one by class of a layer, or one from several layers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(untagged)]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Lookup {
     Same(f64),
     ByClass(ByClass),
@@ -307,6 +310,7 @@ pub struct Adjustment {
     Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema,
 )]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum LandPart {
     Headland,
     Interior,

@@ -17,6 +17,7 @@ pub struct ReportSettings {
 /// A language that the report has texts in.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Language {
     #[default]
     En,

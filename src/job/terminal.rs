@@ -51,6 +51,7 @@ impl Default for Terminal {
 
 /// Version of ISO 11783-10.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[allow(missing_docs)] // Words of the job file.
 pub enum TaskDataVersion {
     #[serde(rename = "4.3")]
     V4_3,
@@ -61,6 +62,7 @@ pub enum TaskDataVersion {
 /// The form of a map.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum MapAs {
     Grid,
     /// Treatment zones with polygons, each with its rates; at most 250 polygons.
@@ -80,6 +82,7 @@ pub enum GridHolds {
 /// How many products a task has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum ProductsPerTask {
     All,
     /// A task for each product, for terminals that run one map at a time.
@@ -89,6 +92,7 @@ pub enum ProductsPerTask {
 /// A rate for when the map does not answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Fallback {
     /// The product's base rate.
     BaseRate,

@@ -42,6 +42,7 @@ pub struct Tramline {
 /// The first bout along the edge.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum Start {
     #[default]
     Whole,

@@ -344,6 +344,7 @@ impl ZoneLayer {
 /// Which polygon of a layer counts where several cover the same land.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum OverlapRule {
     #[default]
     First,

@@ -114,6 +114,7 @@ pub enum SurfaceMethod {
 /// How a variogram rises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
+#[allow(missing_docs)] // Words of the job file.
 pub enum VariogramModel {
     Spherical,
     Exponential,

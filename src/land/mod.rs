@@ -59,8 +59,11 @@ pub fn guide_extended(line: &[Xy], field: &[Shape]) -> (Vec<Xy>, Xy, f64) {
 
 /// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
 pub struct LandLayers<'a> {
+    /// Polygons of the field, in its plane.
     pub boundary: &'a Layer,
+    /// What is not sown, in job order.
     pub exclusions: &'a [Layer],
+    /// What strips of land are kept free along, in job order.
     pub setbacks: &'a [Layer],
     /// The guide line.
     pub guide: Option<&'a Layer>,

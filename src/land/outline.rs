@@ -12,7 +12,9 @@ pub struct Outlines {
     pub polygons: Vec<(String, Shape)>,
     /// Per polygon: the number of its feature in the layer. Names need not differ.
     pub feature_of: Vec<usize>,
+    /// Lines of the layer.
     pub lines: Vec<Vec<Pt>>,
+    /// Points of the layer.
     pub points: Vec<Pt>,
     /// Area of the polygons as the file draws them, m2: holes taken off, overlaps counted twice.
     pub raw_m2: f64,

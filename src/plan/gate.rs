@@ -15,7 +15,9 @@ const BESIDE_M: f64 = 0.5;
 /// The places of the gate check, nearest first, and in words the mistakes that they do not show.
 #[derive(Debug, Clone)]
 pub struct GateCheck {
+    /// Nearest first.
     pub places: Vec<GatePlace>,
+    /// In words.
     pub misses: Vec<String>,
 }
 

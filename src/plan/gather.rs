@@ -16,14 +16,19 @@ use rayon::prelude::*;
 
 /// All layers of a job, in the field's plane.
 pub struct Gathered {
+    /// The field's own plane.
     pub frame: Frame,
+    /// The field, in its plane.
     pub boundary: Layer,
     /// In job order, as all lists here; only what lies near the field.
     pub exclusions: Vec<Layer>,
+    /// What setbacks are measured from.
     pub setbacks: Vec<Layer>,
+    /// Areas with settings of their own.
     pub special_areas: Vec<Layer>,
     /// The line that the interior bouts run along.
     pub guide: Option<Layer>,
+    /// Zone layers; those from values are polygons by now.
     pub zones: Vec<Layer>,
     /// Where the tender stands.
     pub tender: Option<Layer>,
@@ -39,6 +44,7 @@ pub struct Gathered {
     pub tables: Tables,
     /// Where everything came from.
     pub provenance: Vec<Input>,
+    /// What reading and placing had to say.
     pub findings: Vec<Finding>,
 }
 

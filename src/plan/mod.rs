@@ -90,10 +90,15 @@ pub struct Plan {
     pub job: Job,
     /// The files that it was made from.
     pub inputs: Vec<Input>,
+    /// The field: its plane, outlines and guide line, and how the terminal knows it.
     pub land: PlannedLand,
+    /// Rates for each combination of facts about the land, kg/ha.
     pub rates: Rates,
+    /// Rate map, balance map and outlines for drawings.
     pub maps: Maps,
+    /// Bouts, and what they leave on the land; refills.
     pub drive: Drive,
+    /// Totals and what to order, kg.
     pub tally: Tallied,
     /// What there is to say about the inputs, and what was done about it.
     pub findings: Vec<Finding>,

@@ -11,6 +11,7 @@ use std::path::Path;
 /// Field and machine as task data from the terminal describe them.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct OnTerminal {
+    /// The field; `None` if no task data name it.
     pub field: Option<KnownField>,
     /// Descriptions of the devices that meter products, as they came.
     pub devices: Vec<Element>,
@@ -23,9 +24,11 @@ pub struct OnTerminal {
 pub struct KnownField {
     /// Id of the partfield, such as `PFD3`.
     pub id: String,
+    /// Name of the partfield.
     pub name: String,
     /// Id and name, where the set has them.
     pub customer: Option<(String, String)>,
+    /// Id and name, where the set has them.
     pub farm: Option<(String, String)>,
 }
 
@@ -34,6 +37,7 @@ pub struct KnownField {
 pub struct MeteredBy {
     /// Id, such as `DET3`.
     pub id: String,
+    /// Designator of the element.
     pub name: String,
 }
 

@@ -18,9 +18,13 @@ use crate::zones::{self, LandUnits, ZoneLayers};
 
 /// All geometry of a job: nothing here depends on a rate.
 pub struct Prepared {
+    /// The field's own plane.
     pub frame: Frame,
+    /// Field, headland and interior.
     pub land: Land,
+    /// Pieces of land that tile the field, with the facts about each.
     pub units: LandUnits,
+    /// Cells of both grids, with the shares of land in each.
     pub cells: GridCells,
     /// The drive without kilograms.
     pub drive: Option<drive::Report>,
@@ -42,7 +46,9 @@ pub struct Prepared {
     pub tables: Tables,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
+    /// The files that it was made from.
     pub inputs: Vec<Input>,
+    /// What there is to say about the inputs.
     pub findings: Vec<Finding>,
 }
 

@@ -22,7 +22,9 @@ pub struct Rates {
 /// A row of the rate table.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Combination {
+    /// What the land has in common.
     pub facts: Facts,
+    /// Its area, m2.
     pub area_m2: f64,
     /// Per product, in job order.
     pub rates: Vec<Rate>,

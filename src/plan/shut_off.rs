@@ -11,9 +11,11 @@ use crate::units::M2_PER_HA;
 pub struct ShutByHand<'a> {
     /// Place of the product in the job.
     pub product: usize,
+    /// Its area, m2.
     pub area_m2: f64,
     /// A place on its border, lon/lat.
     pub at: Option<Xy>,
+    /// Where it lies.
     pub polygons: Vec<&'a Polygon>,
     /// What would be sown there at the default rate, kg; the totals do not count it.
     pub at_stake_kg: f64,

@@ -15,7 +15,9 @@ const MORE_LAND: f64 = 1.05;
 /// One decision of a plan: all its findings about the same thing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {
+    /// What has to be decided.
     pub decision: Decision,
+    /// The whole field, or some products of it.
     pub concerns: Concerns,
     /// Name of the layer or special area that it is about.
     pub about: Option<String>,

@@ -59,6 +59,7 @@ fn trimmed(number: f64, decimals: usize) -> String {
 /// To which side the last digit of a number goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Rounded {
+    /// To the nearer one.
     Nearest,
     /// For a least that has to be kept.
     Up,

@@ -11,10 +11,13 @@ use serde_json::{Value, json};
 /// A field on the cover.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoverField {
+    /// Name of the field.
     pub field: String,
+    /// Name of the farm.
     pub farm: String,
     /// Short id of its plan.
     pub plan: String,
+    /// Mapped area, m2.
     pub mapped_m2: f64,
     /// What is sown of each product, kg.
     pub sown: Vec<(String, f64)>,

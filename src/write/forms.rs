@@ -5,9 +5,13 @@ use std::collections::BTreeSet;
 /// Files that belong together: written all or none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Form {
+    /// GeoJSON (RFC 7946).
     Geojson,
+    /// GeoPackage.
     Geopackage,
+    /// Shapefile.
     Shapefile,
+    /// GeoTIFF.
     Geotiff,
     /// The task data that lie ready for the terminal.
     TaskData,

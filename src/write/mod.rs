@@ -60,6 +60,7 @@ use taskdata::Variant;
 pub struct Written {
     /// Relative to the output folder.
     pub path: PathBuf,
+    /// Its size.
     pub bytes: u64,
     /// One line on what it is for.
     pub what: String,

@@ -16,8 +16,11 @@ use std::path::Path;
 
 /// What zones came from, to be looked at.
 pub struct Beside<'a> {
+    /// The field's own plane.
     pub frame: &'a Frame,
+    /// Numbers under the polygons of layers with `zonal`.
     pub zonal: &'a [ZonalTable],
+    /// Surfaces through points.
     pub surfaces: &'a [SurfaceGrid],
 }
 

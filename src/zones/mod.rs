@@ -21,6 +21,7 @@ use std::collections::BTreeMap;
 /// What all pieces of land with the same facts have in common: a row of the rate table.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Facts {
+    /// Headland or interior.
     pub part: LandPart,
     /// Class per zone layer of the job, in job order.
     pub classes: Vec<String>,
@@ -55,7 +56,9 @@ impl LandUnits {
 
 /// Layers that meet on the land, placed in the field's plane, in job order.
 pub struct ZoneLayers<'a> {
+    /// Zone layers in the field's plane, in job order.
     pub zones: &'a [Layer],
+    /// Special areas in the field's plane, in job order.
     pub special_areas: &'a [Layer],
 }
 
