@@ -4,7 +4,7 @@
 //! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `document`, `write`,
 //! `report`, `audit`, `compare` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
-//! A program that calls this one needs [`job`], [`plan`], [`write`], [`audit`], [`document`], [`report`] and
+//! A program that calls this one needs [`job`], [`plan`], [`write`](mod@write), [`audit`], [`document`], [`report`] and
 //! [`findings`]; all of their items are documented. The other modules are steps on the way, open to the tests and benches
 //! beside the source; those marked `allow(missing_docs)` leave some fields to their names.
 //!
