@@ -5,7 +5,8 @@
 //! `report`, `audit`, `compare` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
 //! A program that calls this one needs [`job`], [`plan`], [`write`](mod@write), [`audit`], [`document`], [`report`] and
-//! [`findings`]; all of their items are documented. The other modules are steps on the way, open to the tests and benches
+//! [`findings`]. Their items are documented, but for variants that are words of the job file (its page, docs/job-file.md, says what each
+//! means) and keys of `plan.json` that stand at [`document::PlanDocument`]. The other modules are steps on the way, open to the tests and benches
 //! beside the source; those marked `allow(missing_docs)` leave some fields to their names.
 //!
 //! Axes and units, everywhere unless a name says otherwise: x is east and y is north; plane

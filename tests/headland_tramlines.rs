@@ -82,9 +82,9 @@ fn as_driven_rings_and_bouts_leave_their_rows_free() {
     let output = made.run(&["plan", "job.toml", "--details"]);
     let text = String::from_utf8_lossy(&output.stdout).replace('\u{a0}', " ");
     for words in [
-        "First wheels 17.10 and 18.90 m from the edge of the interior",
-        "its wheels at 11.10 and 12.90 m. Closed rows take about 0.0279 ha.",
-        "Rows stay sown within 6.00 m of a corner",
+        "First wheels 17.1 m and 18.9 m from the edge of the interior",
+        "its wheels at 11.1 m and 12.9 m. Closed rows take about 0.0279 ha.",
+        "Rows stay sown within 6 m of a corner",
         "cross 4.95 m of sown headland",
     ] {
         assert!(text.contains(words), "{words}: {text}");

@@ -1,7 +1,7 @@
 //! Exclusions with their buffers, and setback strips with everything that widens them.
 
 use super::outline::outlines;
-use crate::findings::{Fault, Finding, Outcome, Place, number};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::offset::outset;
 use crate::geometry::overlay::OddHoles;
@@ -57,20 +57,20 @@ pub(super) fn set_back(
 ) -> Outcome<(Vec<Shape>, Vec<Shape>)> {
     let outlines = outlines(layer, frame)?;
     findings.extend(outlines.findings);
-    let drill = &job.drill;
+    let (drill, units) = (&job.drill, job.report.units);
     let width = setback.distance_m + widening_m(drill);
     findings.push(Finding::note(
         "land.setback_widened",
         layer.place(),
         format!(
-            "setback '{}': {} off within {} m ({} m to keep + {} m half the working width + {} m position error + {} m run-on)",
+            "setback '{}': {} off within {} ({} to keep + {} half the working width + {} position error + {} run-on)",
             setback.name,
             setback.products.join(", "),
-            number(width),
-            number(setback.distance_m),
-            number(drill.working_width_m / 2.0),
-            number(drill.position_error_m),
-            number(drill.run_on_m)
+            units.given_length(width),
+            units.given_length(setback.distance_m),
+            units.given_length(drill.working_width_m / 2.0),
+            units.given_length(drill.position_error_m),
+            units.given_length(drill.run_on_m)
         ),
     ));
     let shapes = united(outlines.polygons, layer, frame, findings);

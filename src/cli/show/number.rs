@@ -1,5 +1,6 @@
 //! Numbers as people read them: the same as in the report.
 
+use crate::findings::without_zeros;
 use crate::plan::Plan;
 pub(in crate::cli) use crate::report::number::{
     Numbers, Rounded, grouped, hectares, kilograms, rate,
@@ -61,6 +62,13 @@ impl Numbers {
     /// `250 m2`.
     pub(super) fn spot_of(&self, m2: f64) -> String {
         format!("{} {}", self.spot_text(m2), self.spot_unit())
+    }
+
+    /// `11.85 m`: to a hundredth, for what is measured at the drill.
+    pub(super) fn exact_length_of(&self, m: f64) -> String {
+        let each = if self.is_us() { M_PER_FOOT } else { 1.0 };
+        let text = grouped(m / each, 2);
+        format!("{} {}", without_zeros(&text), self.length_unit())
     }
 
     /// `6 m`.

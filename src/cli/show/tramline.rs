@@ -19,9 +19,9 @@ pub(super) fn text(plan: &Plan) -> String {
         .sum();
     let mut text = format!(
         "\nTramlines in the interior, for a {} sprayer: {} drill bouts repeat ({}). Closed rows take {} % of it, about {}.\n",
-        numbers.length_of(tramline.sprayer_width_m),
+        numbers.exact_length_of(tramline.sprayer_width_m),
         rhythm.drill_bouts,
-        numbers.length_of(rhythm.cycle_m),
+        numbers.exact_length_of(rhythm.cycle_m),
         grouped(rhythm.closed_percent, 2),
         numbers.area_of(interior_m2 * rhythm.closed_percent / 100.0),
     );
@@ -44,9 +44,9 @@ pub(super) fn text(plan: &Plan) -> String {
         "  Bouts lie side by side and are driven up and down, bout 1 with the edge on the left.{mirrored}\n"
     ));
     text.push_str(&format!(
-        "  First wheels {} and {} m from the edge of the interior, on the side of bout 1.\n",
-        grouped(rhythm.first_wheels_m[0], 2),
-        grouped(rhythm.first_wheels_m[1], 2),
+        "  First wheels {} and {} from the edge of the interior, on the side of bout 1.\n",
+        numbers.exact_length_of(rhythm.first_wheels_m[0]),
+        numbers.exact_length_of(rhythm.first_wheels_m[1]),
     ));
     if let Some(round) = &rhythm.headland {
         text.push_str(&headland(round, numbers));
@@ -59,7 +59,7 @@ pub(super) fn text(plan: &Plan) -> String {
 
 /// The sprayer's round along the border, and what closes under it.
 fn headland(round: &Round, numbers: Numbers) -> String {
-    let length = |m: f64| numbers.length_of(m);
+    let length = |m: f64| numbers.exact_length_of(m);
     let mut text = format!(
         "\nTramlines on the headland: the sprayer's round runs {} from the border, its wheels at {} and {}. ",
         length(round.middle_m),
@@ -97,8 +97,8 @@ fn headland(round: &Round, numbers: Numbers) -> String {
             ring.ring.to_string(),
             listed(&ring.outlets),
             listed(&ring.stay_sown),
-            length(ring.closed_m.round()),
-            length(ring.length_m.round()),
+            numbers.length_of(ring.closed_m.round()),
+            numbers.length_of(ring.length_m.round()),
         ]);
     }
     text.push_str(&table.text());

@@ -172,9 +172,9 @@ pub(super) fn check(job: &Job, rows: Rows, tramline: &Tramline, round: &Round) -
         return Ok(());
     }
     let found = format!(
-        "the round of a {} m sprayer along the border has its wheels {} from it, and under them {}, which this drill cannot close",
-        tramline.sprayer_width_m,
-        wheels(round),
+        "the round of a {} sprayer along the border has its wheels {} from it, and under them {}, which this drill cannot close",
+        job.report.units.given_length(tramline.sprayer_width_m),
+        wheels(round, job),
         stay_sown(round),
     );
     Err(refusal(
@@ -192,8 +192,9 @@ pub(super) fn closes(job: &Job, rows: Rows, tramline: &Tramline, sprayer_mm: u64
     round(job, rows, tramline, sprayer_mm).is_none_or(|round| round.rows == RoundRows::Close)
 }
 
-fn wheels(round: &Round) -> String {
-    format!("{:.2} and {:.2} m", round.wheels_m[0], round.wheels_m[1])
+fn wheels(round: &Round, job: &Job) -> String {
+    let [outer, inner] = round.wheels_m.map(|m| job.report.units.length(m, 2));
+    format!("{outer} and {inner}")
 }
 
 fn stay_sown(round: &Round) -> String {
@@ -207,17 +208,17 @@ fn stay_sown(round: &Round) -> String {
 
 /// What of the round stays sown though nobody asked for that.
 pub(super) fn findings(job: &Job, rows: Rows, tramline: &Tramline, round: &Round) -> Vec<Finding> {
-    let place = Place::file(&job.file);
+    let (place, units) = (Place::file(&job.file), job.report.units);
     match round.rows {
         RoundRows::Close | RoundRows::Sown => Vec::new(),
         RoundRows::TooNarrow => {
             let message = format!(
-                "the sprayer's round runs {} m from the border, its wheels at {}, and the headland is {} m wide: no row closes under them. {} bouts of the drill ({:.2} m at least) hold both wheels: set bouts = {} in [headland], or in [tramline] headland = \"sown\" where it is driven over sown rows, headland = \"none\" where the sprayer makes no round",
-                round.middle_m,
-                wheels(round),
-                round.headland_m,
+                "the sprayer's round runs {} from the border, its wheels at {}, and the headland is {} wide: no row closes under them. {} bouts of the drill ({} at least) hold both wheels: set bouts = {} in [headland], or in [tramline] headland = \"sown\" where it is driven over sown rows, headland = \"none\" where the sprayer makes no round",
+                units.given_length(round.middle_m),
+                wheels(round, job),
+                units.given_length(round.headland_m),
                 round.least_bouts,
-                round.least_headland_m,
+                units.length(round.least_headland_m, 2),
                 round.least_bouts,
             );
             vec![Finding::warning(
@@ -236,7 +237,7 @@ pub(super) fn findings(job: &Job, rows: Rows, tramline: &Tramline, round: &Round
             };
             let message = format!(
                 "the sprayer's round has its wheels {} from the border, and this drill cannot close {} under them: these rows stay sown. {near}headland = \"sown\" in [tramline] leaves all of them sown, and this is not said",
-                wheels(round),
+                wheels(round, job),
                 stay_sown(round),
             );
             vec![Finding::warning(
