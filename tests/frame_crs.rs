@@ -1,7 +1,7 @@
 //! From a layer's CRS to WGS 84: which CRS it is, what is refused, and where the places end up.
 
 use std::path::PathBuf;
-use twinsow::findings::{Blame, Severity};
+use twinsow::findings::{Blame, Severity, number};
 use twinsow::frame::{Crs, Frame, epsg_version, mixed_datums, must_meet, to_wgs84};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 
@@ -356,6 +356,46 @@ fn coordinates_outside_the_area_of_use_are_refused_with_the_likely_cause() {
         &about([155_000.0, 463_000.0]),
     );
     assert_eq!(fault.code, "frame.outside_area_of_use");
+    // Fields on other continents: their coordinates in these CRSs by PROJ 9 (through GDAL 3.10.3), the areas of use as
+    // the EPSG registry has them.
+    for (crs, at, falls, area) in [
+        (
+            "EPSG:32632",
+            [3_748_089.863, -125_299.016],
+            "longitude 37.00, latitude -1.00",
+            "longitude 6.00 to 12.00, latitude 0.00 to 84.00",
+        ),
+        (
+            "EPSG:27700",
+            [-6_238_212.169, 5_301_566.601],
+            "longitude -98.00, latitude 38.50",
+            "longitude -9.01 to 2.01, latitude 49.75 to 61.01",
+        ),
+        (
+            "EPSG:2193",
+            [563_016.001, 23_721_028.223],
+            "longitude 9.50, latitude 55.50",
+            "longitude 166.37 to 178.63, latitude -47.33 to -34.10",
+        ),
+        (
+            "EPSG:25832",
+            [-6_936_339.669, -8_182_444.897],
+            "longitude -70.00, latitude -33.00",
+            "longitude 6.00 to 12.01, latitude 36.53 to 84.01",
+        ),
+    ] {
+        let fault = fault_of(text(crs), None, &[at, [at[0] + 1.0, at[1]]]);
+        assert_eq!(fault.code, "frame.outside_area_of_use", "{fault}");
+        assert!(
+            fault.found.contains(falls) && fault.found.contains(crs),
+            "{fault}"
+        );
+        assert!(
+            fault.allowed.contains(area) && fault.allowed.contains(crs),
+            "{fault}"
+        );
+        assert!(fault.next.contains("crs = \"EPSG:...\""), "{fault}");
+    }
     // Copenhagen and Bornholm in zone 32, as Danish data are: a warning.
     for x in [723_000.0, 890_000.0] {
         let crs = of("EPSG:25832", &about([x, 6_130_000.0]));
@@ -402,6 +442,16 @@ fn a_layer_that_would_meet_the_field_with_its_axes_swapped_is_told_from_one_that
     assert_eq!(fault.code, "frame.misses_field");
     // 53.3 - 52.31 degrees of latitude.
     assert!(fault.found.contains("lies 110 km from"), "{fault}");
+    assert!(
+        fault
+            .found
+            .contains("longitude 5.61 to 5.70, latitude 53.30 to 53.40"),
+        "{fault}"
+    );
+    assert!(
+        fault.allowed.contains("longitude 5.61, latitude 52.3"),
+        "{fault}"
+    );
     let fault = check(&[[-175.0, -40.0]]).expect_err("the other side of the globe");
     assert_eq!(fault.code, "frame.misses_field");
 }
@@ -419,7 +469,10 @@ fn a_point_that_is_no_place_is_named() {
             .to_wgs84(&mut [at[0], bad, at[1]])
             .expect_err("no place");
         assert_eq!(fault.code, "frame.not_on_earth");
-        assert!(fault.found.contains(&format!("x = {}", bad[0])), "{fault}");
+        assert!(
+            fault.found.contains(&format!("x = {}", number(bad[0]))),
+            "{fault}"
+        );
         let mut ring = at.clone();
         ring.insert(2, bad);
         let fault = to_wgs84(layer(text("EPSG:28992"), &ring), &crs).expect_err("no place");

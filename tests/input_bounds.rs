@@ -10,12 +10,19 @@ use std::time::{Duration, Instant};
 /// What any run may take, and how much of it for each byte read.
 const ALWAYS: u64 = 100_000_000;
 const TIMES: u64 = 10;
+/// What the program itself takes, PROJ and SQLite among it.
+const PROGRAM: u64 = 50_000_000;
 
 /// Exit code, what was said, and the highest memory that was seen, in bytes. A run that does not end is stopped.
 fn described(folder: &Path, name: &str) -> (Option<i32>, String, u64) {
+    measured(folder, &["describe", name])
+}
+
+/// The same of any command.
+fn measured(folder: &Path, arguments: &[&str]) -> (Option<i32>, String, u64) {
     let said = File::create(folder.join("said")).unwrap();
     let mut child = Command::new(env!("CARGO_BIN_EXE_twinsow"))
-        .args(["describe", name])
+        .args(arguments)
         .current_dir(folder)
         .stdin(Stdio::null())
         .stdout(Stdio::null())
@@ -91,6 +98,283 @@ fn files_that_want_too_much_are_refused_for_little() {
         let most = ALWAYS + TIMES * unpacked;
         assert!(peak < most, "{name}: {} MB", peak / 1_000_000);
     }
+}
+
+/// A GeoPackage whose one layer is made by some statements.
+fn geopackage(path: &Path, statements: &str) -> usize {
+    let database = rusqlite::Connection::open(path).unwrap();
+    let frame = "CREATE TABLE gpkg_spatial_ref_sys (srs_name TEXT, srs_id INTEGER PRIMARY KEY, organization TEXT, organization_coordsys_id INTEGER, definition TEXT, description TEXT);
+        INSERT INTO gpkg_spatial_ref_sys VALUES ('WGS 84', 4326, 'EPSG', 4326, 'x', '');
+        CREATE TABLE gpkg_contents (table_name TEXT PRIMARY KEY, data_type TEXT, srs_id INTEGER);
+        CREATE TABLE gpkg_geometry_columns (table_name TEXT, column_name TEXT, geometry_type_name TEXT, srs_id INTEGER, z INTEGER, m INTEGER);
+        INSERT INTO gpkg_contents VALUES ('t', 'features', 4326);
+        INSERT INTO gpkg_geometry_columns VALUES ('t', 'geom', 'POINT', 4326, 0, 0);";
+    database.execute_batch(frame).unwrap();
+    database.execute_batch(statements).unwrap();
+    drop(database);
+    fs::metadata(path).unwrap().len() as usize
+}
+
+/// What makes much of little: columns that rows do not have, defaults, views without end.
+#[test]
+fn geopackages_take_memory_by_their_size() {
+    let folder = tempfile::tempdir().unwrap();
+    let rows = "WITH RECURSIVE n(x) AS (VALUES (1) UNION ALL SELECT x + 1 FROM n WHERE x < 20000) SELECT NULL FROM n;";
+    let made =
+        format!("CREATE TABLE t (id INTEGER PRIMARY KEY, geom BLOB); INSERT INTO t (geom) {rows}");
+    let columns: String = (0..1500)
+        .map(|nth| format!("ALTER TABLE t ADD COLUMN c{nth} TEXT;"))
+        .collect();
+    let long = "x".repeat(100_000);
+    let endless = "WITH RECURSIVE n(x) AS (VALUES (1) UNION ALL SELECT x + 1 FROM n)";
+    for (name, statements, code) in [
+        ("columns", format!("{made}{columns}"), "more memory"),
+        (
+            "default",
+            format!("{made} ALTER TABLE t ADD COLUMN c TEXT DEFAULT '{long}';"),
+            "more memory",
+        ),
+        (
+            "endless",
+            format!("CREATE VIEW t AS {endless} SELECT x AS id, NULL AS geom FROM n"),
+            "sorts, groups, repeats or joins",
+        ),
+        (
+            "sorted",
+            format!(
+                "{made} ALTER TABLE t RENAME TO u; CREATE VIEW t AS SELECT a.id AS id, a.geom AS geom, printf('%.*c', 900000, 'x') AS z FROM u AS a, u AS b ORDER BY z, b.id"
+            ),
+            "sorts, groups, repeats or joins",
+        ),
+        (
+            "blob",
+            "CREATE VIEW t AS SELECT 1 AS id, NULL AS geom, zeroblob(900000000) AS z".to_owned(),
+            "makes larger values",
+        ),
+    ] {
+        let file = format!("{name}.gpkg");
+        let bytes = geopackage(&folder.path().join(&file), &statements);
+        let (code_of, text, peak) = described(folder.path(), &file);
+        assert_eq!(code_of, Some(2), "{name}: {text}");
+        assert!(text.contains(code), "{name}: {text}");
+        within(&file, bytes, peak);
+    }
+    // A view that only chooses is a layer like others.
+    let made = format!(
+        "{made} ALTER TABLE t RENAME TO u; CREATE VIEW t AS SELECT id, geom FROM u WHERE id < 5"
+    );
+    geopackage(&folder.path().join("view.gpkg"), &made);
+    let (code, text, _) = described(folder.path(), "view.gpkg");
+    assert_eq!(code, Some(0), "{text}");
+}
+
+/// Task data: elements without number, values that many cells share, one grid of many tasks, long names.
+#[test]
+fn task_data_take_memory_by_their_size() {
+    let folder = tempfile::tempdir().unwrap();
+    let point = r#"<PNT A="2" C="54.7992123" D="2.4941123"/>"#;
+    let ring = format!(r#"<PLN A="6"><LSG A="1">{}</LSG></PLN>"#, point.repeat(3));
+    let grid = |nth: usize, values: usize| {
+        format!(
+            r#"<TSK A="TSK{nth}" G="1"><TZN A="1">{}</TZN><GRD A="54" B="2" C="0.0001" D="0.0001" E="1000" F="200" G="GRD00001" I="1"/></TSK>"#,
+            r#"<PDV A="0006" B="1"/>"#.repeat(values)
+        )
+    };
+    let cells = vec![1; 200_000];
+    let tim = br#"<?xml version="1.0"?><TIM A="1" D="4"></TIM>"#.to_vec();
+    type Files = Vec<(&'static str, Vec<u8>)>;
+    let cases: Vec<(&str, String, Files)> = vec![
+        ("elements", "<B/>".repeat(1_900_000), vec![]),
+        (
+            "attributes",
+            r#"<B C="" D="" E="" F="" G=""/>"#.repeat(400_000),
+            vec![],
+        ),
+        (
+            "fields",
+            r#"<PFD A="x" C="f" E="z"/>"#.repeat(400_000),
+            vec![],
+        ),
+        (
+            "points",
+            format!(
+                r#"<PFD A="PFD1" C="f"><PLN A="1"><LSG A="1">{}</LSG></PLN></PFD>"#,
+                point.repeat(300_000)
+            ),
+            vec![],
+        ),
+        (
+            "wide",
+            grid(1, 2_000),
+            vec![("GRD00001.BIN", cells.clone())],
+        ),
+        (
+            "again",
+            (0..400).map(|nth| grid(nth, 3)).collect(),
+            vec![("GRD00001.BIN", cells)],
+        ),
+        (
+            "log",
+            r#"<TSK A="TSK1" G="4"><TLG A="TLG00001"/></TSK>"#.to_owned(),
+            vec![("TLG00001.XML", tim), ("TLG00001.BIN", vec![0; 4_000_000])],
+        ),
+        (
+            "name",
+            format!(
+                r#"<PFD A="PFD1" C="{}">{}</PFD>"#,
+                "n".repeat(1_000_000),
+                ring.repeat(20_000)
+            ),
+            vec![],
+        ),
+    ];
+    for (name, xml, files) in cases {
+        let set = folder.path().join(name);
+        fs::create_dir(&set).unwrap();
+        let xml = format!(
+            r#"<?xml version="1.0"?><ISO11783_TaskData VersionMajor="4" VersionMinor="3" DataTransferOrigin="2">{xml}</ISO11783_TaskData>"#
+        );
+        fs::write(set.join("TASKDATA.XML"), &xml).unwrap();
+        let mut bytes = xml.len();
+        for (file, content) in files {
+            bytes += content.len();
+            fs::write(set.join(file), content).unwrap();
+        }
+        let (code, text, peak) = described(folder.path(), name);
+        assert!(matches!(code, Some(0 | 2)), "{name}: {code:?} {text}");
+        within(name, bytes, peak);
+    }
+}
+
+/// A table of dBASE that states two thousand attributes of no width, and one of one-letter texts.
+#[test]
+fn shapefiles_take_memory_by_their_size() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = 50_000_u32;
+    let mut shp = [&9994_u32.to_be_bytes()[..], &[0; 20]].concat();
+    shp.extend((50 + records * 6).to_be_bytes());
+    shp.extend([1000_u32.to_le_bytes(), 1_u32.to_le_bytes()].concat());
+    shp.resize(100, 0);
+    for number in 1..=records {
+        // A null shape.
+        shp.extend([number.to_be_bytes(), 2_u32.to_be_bytes(), [0; 4]].concat());
+    }
+    for (name, count, width, said) in [
+        ("none", 2_000_u16, 0_u8, "does not say which CRS"),
+        ("narrow", 200, 1, "narrow attributes"),
+    ] {
+        let record = 1 + count * u16::from(width);
+        let mut dbf = vec![3, 126, 1, 1];
+        dbf.extend(records.to_le_bytes());
+        dbf.extend((33 + 32 * count).to_le_bytes());
+        dbf.extend(record.to_le_bytes());
+        dbf.resize(32, 0);
+        for nth in 0..count {
+            let start = dbf.len();
+            dbf.extend(format!("f{nth}").as_bytes());
+            dbf.resize(start + 11, 0);
+            dbf.extend([b'C', 0, 0, 0, 0, width]);
+            dbf.resize(start + 32, 0);
+        }
+        dbf.push(0x0D);
+        for _ in 0..records {
+            dbf.push(b' ');
+            dbf.resize(dbf.len() + usize::from(record) - 1, b'a');
+        }
+        fs::write(folder.path().join(format!("{name}.shp")), &shp).unwrap();
+        fs::write(folder.path().join(format!("{name}.dbf")), &dbf).unwrap();
+        let (_, text, peak) = described(folder.path(), &format!("{name}.shp"));
+        assert!(text.contains(said), "{name}: {text}");
+        within(name, shp.len() + dbf.len(), peak);
+    }
+}
+
+/// A whole plan, all forms written and read back: 900 zones with 40 points each on 36 ha, 14 400 cells.
+#[test]
+fn a_whole_plan_takes_memory_by_the_size_of_its_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let place =
+        |[x, y]: [f64; 2]| format!("[{:.9},{:.9}]", 2.0 + x / 67_000.0, 53.0 + y / 111_250.0);
+    let feature = |corners: &[[f64; 2]], parts: u32, soil: &str| {
+        let ends = corners.iter().skip(1).chain(corners.first());
+        let points = corners.iter().zip(ends).flat_map(|(a, b)| {
+            (0..parts).map(move |part| {
+                let share = f64::from(part) / f64::from(parts);
+                place([0, 1].map(|at| a[at] + (b[at] - a[at]) * share))
+            })
+        });
+        let points: Vec<String> = points.chain([place(corners[0])]).collect();
+        format!(
+            r#"{{"type":"Feature","properties":{{"soil":"{soil}"}},"geometry":{{"type":"Polygon","coordinates":[[{}]]}}}}"#,
+            points.join(",")
+        )
+    };
+    let square =
+        |[x, y]: [f64; 2], side: f64| [[x, y], [x + side, y], [x + side, y + side], [x, y + side]];
+    let collection = |features: &[String]| {
+        format!(
+            r#"{{"type":"FeatureCollection","features":[{}]}}"#,
+            features.join(",")
+        )
+    };
+    let zones: Vec<String> = (0..900_u32)
+        .map(|nth| {
+            let [column, row] = [nth % 30, nth / 30];
+            let corner = [column, row].map(|at| f64::from(at) * 20.0);
+            feature(
+                &square(corner, 20.0),
+                10,
+                ["a", "b"][(column + row) as usize % 2],
+            )
+        })
+        .collect();
+    let job = r#"name = "made"
+[field]
+name = "made"
+boundary = { file = "boundary.geojson" }
+[[layer]]
+name = "soil"
+source = { file = "soil.geojson" }
+class_attribute = "soil"
+[grid]
+cell_m = 5.0
+[drill]
+working_width_m = 6.0
+[[drill.hopper]]
+name = "front"
+usable_l = 1900.0
+[[product]]
+id = "seed"
+crop = "wheat"
+name = "seed"
+kind = "seed"
+hopper = "front"
+rate = { kg_per_ha = { layer = "soil", by_class = { a = 150.0, b = 190.0 } } }
+"#;
+    let boundary = collection(&[feature(&square([0.0, 0.0], 600.0), 1, "a")]);
+    let soil = collection(&zones);
+    let bytes = boundary.len() + soil.len() + job.len();
+    for (name, text) in [
+        ("boundary.geojson", &boundary[..]),
+        ("soil.geojson", &soil),
+        ("job.toml", job),
+    ] {
+        fs::write(folder.path().join(name), text).unwrap();
+    }
+    let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
+    assert!(matches!(code, Some(0 | 1)), "{text}");
+    within("the plan", bytes, peak);
+}
+
+/// Peak memory against the bound.
+fn within(name: &str, bytes: usize, peak: u64) {
+    let most = ALWAYS + TIMES * bytes as u64 + PROGRAM;
+    assert!(
+        peak < most,
+        "{name}: {} MB of {} MB for {bytes} bytes",
+        peak / 1_000_000,
+        most / 1_000_000
+    );
 }
 
 #[test]

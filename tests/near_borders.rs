@@ -305,3 +305,69 @@ fn a_thread_where_a_product_is_off_never_joins_land_where_it_is_on() {
     assert!((0.03..0.05).contains(&not_sown), "{not_sown}");
     assert!(finding(&thread, "zones.threads_joined").is_some());
 }
+
+/// Fields across the 180th meridian, with a layer and an exclusion along their border, a hand off it at most: rings jump
+/// from 180 to -180 there, and a Shapefile does not say which of them lies in which.
+#[test]
+fn fields_across_the_180th_meridian_plan_with_layers_along_their_border() {
+    let place = [180.0, -17.0];
+    for seed in 0..24 {
+        let mut dice = Dice::seeded(7_000 + seed);
+        let reach_m = [60.0, 200.0, 700.0][seed as usize % 3];
+        let off_m = [0.3, 1e-9, 1e-4, 0.3][seed as usize % 4];
+        let corners = 4 + seed as usize % 5;
+        let middle = (dice.unit() - 0.5) * reach_m;
+        let corner = |nth: usize, dice: &mut Dice| {
+            let turn = nth as f64 / corners as f64 * std::f64::consts::TAU;
+            let far = reach_m * (0.5 + 0.9 * dice.unit());
+            [middle + far * turn.cos(), far * turn.sin()]
+        };
+        let field: Vec<[f64; 2]> = (0..corners).map(|nth| corner(nth, &mut dice)).collect();
+        let parts = [3, 12, 40][seed as usize / 8];
+        let mut along = Vec::new();
+        for (a, b) in field.iter().zip(field.iter().skip(1).chain(field.first())) {
+            for part in 0..parts {
+                let share = f64::from(part) / f64::from(parts);
+                let off = [0, 1].map(|_| off_m * (2.0 * dice.unit() - 1.0));
+                along.push([0, 1].map(|at| a[at] + (b[at] - a[at]) * share + off[at]));
+            }
+        }
+        let half = along.len() / 2;
+        let inside = [middle, 0.0];
+        let first: Vec<[f64; 2]> = along[..=half].iter().copied().chain([inside]).collect();
+        let second = along[half..].iter().chain(along.first()).copied();
+        let second: Vec<[f64; 2]> = second.chain([inside]).collect();
+        let strip = &along[..along.len() / 3];
+        let back = strip
+            .iter()
+            .rev()
+            .map(|[x, y]| [middle + (x - middle) * 0.98, y * 0.98]);
+        let strip: Vec<[f64; 2]> = strip.iter().copied().chain(back).collect();
+        let file = |name: &str, features: &[String]| (name.to_owned(), collection(features));
+        let exclusion = "[[exclusion]]\nname = \"strip\"\nsource = { file = \"strip.geojson\" }\nbuffer_m = 0.0\n";
+        let job = job(exclusion).replace(
+            "class_attribute = \"soil\"\n",
+            "class_attribute = \"soil\"\nclass_of_gaps = \"a\"\n",
+        );
+        let case = Case {
+            about: format!("{seed}: {reach_m} m, {off_m} m off"),
+            files: vec![
+                file("boundary.geojson", &[feature(place, "", &vec![field])]),
+                file("strip.geojson", &[feature(place, "", &vec![strip])]),
+                file(
+                    "soil.geojson",
+                    &[
+                        feature(place, r#""soil":"a""#, &vec![first]),
+                        feature(place, r#""soil":"b""#, &vec![second]),
+                    ],
+                ),
+                ("job.toml".to_owned(), job),
+            ],
+        };
+        match end(&case) {
+            End::Planned(_) => {}
+            End::Refused(fault) => panic!("{}: {fault}", case.about),
+            End::Broken(why) => panic!("{}: {why}", case.about),
+        }
+    }
+}

@@ -4,6 +4,7 @@ pub mod bytes;
 pub mod code_page;
 pub mod geokeys;
 pub mod geopackage;
+pub mod room;
 pub mod taskdata;
 pub mod toml_form;
 pub mod wkb;

@@ -92,12 +92,22 @@ impl Area {
     /// In words: `Netherlands - onshore (longitude 3.20 to 7.22, latitude 50.75 to 53.70)`.
     pub(super) fn in_words(&self) -> String {
         format!(
-            "{} (longitude {:.2} to {:.2}, latitude {:.2} to {:.2})",
+            "{} ({})",
             self.name.trim_end_matches('.'),
-            self.west,
-            self.east,
-            self.south,
-            self.north
+            self.in_degrees()
+        )
+    }
+
+    /// `longitude 3.20 to 7.22, latitude 50.75 to 53.70`. Across the 180th meridian the first longitude is the greater.
+    pub(super) fn in_degrees(&self) -> String {
+        let range = |from: f64, to: f64| match (to - from).abs() < 0.005 {
+            true => format!("{from:.2}"),
+            false => format!("{from:.2} to {to:.2}"),
+        };
+        format!(
+            "longitude {}, latitude {}",
+            range(self.west, self.east),
+            range(self.south, self.north)
         )
     }
 
@@ -212,12 +222,22 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
         "frame.misses_field",
         layer.place().at(first),
         format!(
-            "the layer lies {far} from the field; its coordinates were read in {}",
+            "the layer lies {far} from the field: its coordinates fall at {} when they are read in {}",
+            Area::round(&lon_lat).map_or_else(String::new, |range| range.in_degrees()),
             crs.name
         ),
-        "layers that meet the field's boundary",
+        format!(
+            "layers that meet the field's boundary, at {}",
+            field_range(frame)
+        ),
         "check that the file belongs to this field and that its CRS is right; the job may name another as crs = \"EPSG:...\"",
     ))
+}
+
+/// Where the field lies, in degrees.
+fn field_range(frame: &Frame) -> String {
+    let [lon, lat] = frame.origin();
+    format!("longitude {lon:.2}, latitude {lat:.2}")
 }
 
 fn on_earth(lon_lat: &[Xy]) -> bool {

@@ -5,7 +5,7 @@ use super::name::{self, Named, resolve};
 use super::operation::{Better, choose};
 use super::own::{Own, check_area};
 use super::proj::{Area, Context, Kind, Object, Operation};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::read::{Layer, MOST_LONGITUDE, Xy};
 use std::path::Path;
 
@@ -300,7 +300,9 @@ impl Crs {
             "frame.not_on_earth",
             place,
             format!(
-                "the coordinates x = {x}, y = {y} are no place on Earth in {}",
+                "the coordinates x = {}, y = {} are no place on Earth in {}",
+                number(x),
+                number(y),
                 self.name
             ),
             "finite coordinates within the CRS's area of use",

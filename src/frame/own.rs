@@ -3,7 +3,7 @@
 use super::area::TOLERATED_DEGREES;
 use super::operation::choose;
 use super::proj::{Area, Kind, Object};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::read::{MOST_LONGITUDE, Xy};
 
 /// A CRS's own longitudes and latitudes, without any datum shift.
@@ -72,6 +72,21 @@ impl Own {
     }
 }
 
+/// Where coordinates fall when they are read in a CRS: their range in degrees, or one of them that falls nowhere.
+fn fall(lon_lat: &[Xy], [x, y]: [&str; 2], name: &str) -> String {
+    let on_earth = |&&[lon, lat]: &&Xy| lon.is_finite() && lat.abs() <= 90.0;
+    let fallen: Vec<Xy> = lon_lat.iter().filter(on_earth).copied().collect();
+    match Area::round(&fallen).filter(|_| fallen.len() == lon_lat.len()) {
+        Some(range) => format!(
+            "fall at {} when they are read in {name}, outside its area of use (x = {x}, y = {y} for one)",
+            range.in_degrees()
+        ),
+        None => {
+            format!("are no place on Earth when they are read in {name} (x = {x}, y = {y} for one)")
+        }
+    }
+}
+
 /// A warning or a fault for coordinates outside the area of use.
 pub(super) fn check_area(
     area: &Area,
@@ -94,7 +109,10 @@ pub(super) fn check_area(
     } else {
         String::from(", which is no place on Earth")
     };
+    let [x, y] = [number(x), number(y)];
     let found = format!("x = {x}, y = {y}{at}, lies outside the area of use of {name}");
+    // What the whole layer says, for a fault; a warning is about its edge.
+    let all = format!("the coordinates {}", fall(lon_lat, [&x, &y], name));
     let geographic = own.projection.is_none();
     let swapped: Vec<Xy> = points.iter().map(|&[x, y]| [y, x]).collect();
     let inside_swapped = own
@@ -108,7 +126,7 @@ pub(super) fn check_area(
         return Err(Fault::input(
             "frame.axes_swapped",
             place.clone(),
-            format!("{found}; with x and y swapped every point lies inside"),
+            format!("{all}; with x and y swapped every point lies inside"),
             "coordinates with x (east, longitude) first and y (north, latitude) second",
             "export the layer with its axes in this order, or swap them in a GIS; this program does not swap them by itself",
         ));
@@ -134,14 +152,17 @@ pub(super) fn check_area(
             "the numbers look like degrees: if they are longitude and latitude, name crs = \"EPSG:4326\" in the job"
         }
         _ => {
-            "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\""
+            "the CRS is probably another one: name the right one in the job, as crs = \"EPSG:...\"; if the field does lie there, this CRS is not made for the place: export the layer in WGS 84, or in the grid of that country or zone"
         }
     };
     Err(Fault::input(
         "frame.outside_area_of_use",
         place.clone(),
-        found,
-        area.in_words(),
+        all,
+        format!(
+            "coordinates within the area of use of {name}: {}",
+            area.in_words()
+        ),
         cause,
     ))
 }

@@ -45,7 +45,7 @@ fn drawn(borders: &[&Ring], distance_m: f64) -> Option<Vec<Ring>> {
     let mut left = MOST_ALWAYS + MOST_PER_POINT * points.min(MOST_ALWAYS);
     let mut rings = Vec::with_capacity(borders.len());
     for border in borders {
-        let ring = shifted(border, distance_m);
+        let ring = shifted_within(border, distance_m, left)?;
         left = left.checked_sub(ring.len())?;
         rings.push(ring);
     }
@@ -136,6 +136,11 @@ struct Edge {
 
 /// The ring shifted to its left, in the sense of the module's method.
 fn shifted(ring: &[Pt], distance_m: f64) -> Ring {
+    shifted_within(ring, distance_m, usize::MAX).unwrap_or_default()
+}
+
+/// The same; `None` where it would have more points than this.
+fn shifted_within(ring: &[Pt], distance_m: f64, most: usize) -> Option<Ring> {
     let distance = distance_m * UNITS_PER_M;
     let edges = edges_of(ring);
     let mut path = Path {
@@ -143,16 +148,18 @@ fn shifted(ring: &[Pt], distance_m: f64) -> Ring {
         distance,
     };
     let Some(&last) = edges.last() else {
-        return ring
-            .first()
-            .map_or(Vec::new(), |&point| circle(point, distance_m));
+        let first = ring.first();
+        return Some(first.map_or(Vec::new(), |&point| circle(point, distance_m)));
     };
     let mut before = last;
     for &edge in &edges {
         path.turn(before, edge);
         before = edge;
+        if path.points.len() > most {
+            return None;
+        }
     }
-    path.points
+    Some(path.points)
 }
 
 fn edges_of(ring: &[Pt]) -> Vec<Edge> {

@@ -91,17 +91,44 @@ pub(super) fn rounded(value: f64, scale: f64) -> f64 {
 const WHOLE: f64 = 4_503_599_627_370_496.0;
 
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
-/// first point, so that small rings far from the origin keep their digits.
+/// first point, so that small rings far from the origin keep their digits; the shorter way round, so that a ring across the
+/// 180th meridian is not taken for one around the globe.
 fn twice_area(ring: &[Xy]) -> f64 {
     let Some(&[x0, y0]) = ring.first() else {
         return 0.0;
     };
+    let east = |x: f64| match x - x0 {
+        far if far > 180.0 => far - 360.0,
+        far if far < -180.0 => far + 360.0,
+        near => near,
+    };
     ring.windows(2)
         .map(|pair| match pair {
-            [a, b] => (a[0] - x0) * (b[1] - y0) - (b[0] - x0) * (a[1] - y0),
+            [a, b] => east(a[0]) * (b[1] - y0) - east(b[0]) * (a[1] - y0),
             _ => 0.0,
         })
         .sum()
+}
+
+/// Whether a ring goes across the 180th meridian: from one point to the next by more than half a turn.
+fn is_across(ring: &[Xy]) -> bool {
+    ring.windows(2)
+        .any(|pair| matches!(pair, [a, b] if (a[0] - b[0]).abs() > 180.0))
+}
+
+/// The same polygons, their longitudes counted on to the east beyond 180 where one goes across the 180th meridian. A format
+/// that does not say which ring is in which, such as Shapefile, would have it around the globe otherwise, and others in it.
+pub(super) fn counted_on(polygons: Vec<Rings>) -> Vec<Rings> {
+    let mut across = polygons.iter().flat_map(|Rings(rings)| rings);
+    if !across.any(|ring| is_across(ring)) {
+        return polygons;
+    }
+    let on = |[x, y]: Xy| if x < 0.0 { [x + 360.0, y] } else { [x, y] };
+    let ring = |ring: Vec<Xy>| -> Vec<Xy> { ring.into_iter().map(on).collect() };
+    polygons
+        .into_iter()
+        .map(|Rings(rings)| Rings(rings.into_iter().map(ring).collect()))
+        .collect()
 }
 
 /// West, south, east and north of all points; `None` without any.
@@ -114,7 +141,41 @@ pub(super) fn extent<'a>(points: impl IntoIterator<Item = &'a Xy>) -> Option<[f6
 
 #[cfg(test)]
 mod tests {
-    use super::rounded;
+    use super::{Rings, Winding, counted_on, of, rounded};
+    use crate::read::Polygon;
+
+    /// A square across the 180th meridian and a small one west of it, which is in no other.
+    #[test]
+    fn rings_across_the_180th_meridian_are_wound_and_counted_on() {
+        let square = |west: f64, size: f64| {
+            let turned = |x: f64| if x > 180.0 { x - 360.0 } else { x };
+            let [east, south, north] = [west + size, -17.0, -17.0 + size];
+            let corners = [[west, south], [east, south], [east, north], [west, north]];
+            Polygon {
+                exterior: corners.map(|[x, y]| [turned(x), y]).to_vec(),
+                holes: Vec::new(),
+            }
+        };
+        let both = [square(179.999, 0.002), square(180.003, 0.001)];
+        for (winding, sign) in [
+            (Winding::ExteriorCounterClockwise, 1.0),
+            (Winding::ExteriorClockwise, -1.0),
+        ] {
+            let rings = counted_on(of(&both, winding, None));
+            for (Rings(rings), side) in rings.iter().zip([0.002_f64, 0.001]) {
+                let ring = &rings[0];
+                assert!(
+                    ring.iter().all(|[x, _]| (179.9..180.1).contains(x)),
+                    "{ring:?}"
+                );
+                let area = super::twice_area(ring) / 2.0;
+                assert!((area - sign * side * side).abs() < 1e-12, "{area}");
+            }
+        }
+        let west = [square(-60.0, 0.001)];
+        let Rings(rings) = &counted_on(of(&west, Winding::ExteriorClockwise, None))[0];
+        assert!(rings[0].iter().all(|[x, _]| *x < 0.0));
+    }
 
     #[test]
     fn rounding_is_that_of_the_standard_library_to_the_bit() {

@@ -27,7 +27,8 @@ pub(super) struct Field {
 /// The files of one layer, by extension, in the order in which they are written.
 ///
 /// Shape: one record per entry of `rows`; several polygons are parts of one record. Units: degrees
-/// on WGS 84, every bit kept; numbers with 6 decimals, converted ones with 9. Exteriors run clockwise. A text longer than
+/// on WGS 84, every bit kept, but counted on beyond 180 where a record goes across that meridian; numbers with 6 decimals,
+/// converted ones with 9. Exteriors run clockwise. A text longer than
 /// 254 bytes is cut on a character.
 ///
 /// # Errors
@@ -89,7 +90,8 @@ pub(super) fn files(
 /// `None` where nothing has an area.
 fn shape(polygons: &[Polygon]) -> Option<shapefile::Polygon> {
     let mut parts = Vec::new();
-    for Rings(rings) in rings::of(polygons, Winding::ExteriorClockwise, None) {
+    let polygons = rings::of(polygons, Winding::ExteriorClockwise, None);
+    for Rings(rings) in rings::counted_on(polygons) {
         for (at, ring) in rings.into_iter().enumerate() {
             let points = ring.into_iter().map(|[x, y]| Point::new(x, y)).collect();
             let outer = at == 0;

@@ -6,6 +6,7 @@ next run works and leaves nothing behind. Then another user's folder, a limit on
 
 Usage: run.py TWINSOW FOLDER     TWINSOW_EVERY_FAULT=1: every n, not a few of each kind
 """
+import json
 import os
 import re
 import shutil
@@ -25,8 +26,8 @@ CALLS = {
     "flock": "EIO", "getdents64": "EIO", "ftruncate": "EIO",
 }
 FEW = 5
-# The demo is a plan like any other, with its inputs before it, and takes longest.
-FEW_OF_DEMO = 2
+# Plans like any other, with inputs before them or files after them, which take longest.
+FEW_OF_SEVERAL = 2
 ENV = dict(os.environ, SOURCE_DATE_EPOCH="1790000000", NO_COLOR="1", RAYON_NUM_THREADS="1")
 checks = 0
 broken = []
@@ -63,6 +64,22 @@ SOIL = (
     '{"type":"Feature","properties":{"soil":"a"},"geometry":{"type":"Polygon","coordinates":[[[1.99,52.99],[2.001,52.99],[2.001,53.01],[1.99,53.01],[1.99,52.99]]]}},'
     '{"type":"Feature","properties":{"soil":"b"},"geometry":{"type":"Polygon","coordinates":[[[2.001,52.99],[2.01,52.99],[2.01,53.01],[2.001,53.01],[2.001,52.99]]]}}]}'
 )
+
+
+# Two fields in one file, each planned in a folder of its own, with a map and a table of both.
+BOUNDARIES = (
+    '{"type":"FeatureCollection","features":['
+    '{"type":"Feature","properties":{"parcel":"1"},"geometry":{"type":"Polygon","coordinates":[[[2.0,53.0],[2.002,53.0],[2.002,53.001],[2.0,53.001],[2.0,53.0]]]}},'
+    '{"type":"Feature","properties":{"parcel":"2"},"geometry":{"type":"Polygon","coordinates":[[[2.0,53.002],[2.002,53.002],[2.002,53.003],[2.0,53.003],[2.0,53.002]]]}}]}'
+)
+
+
+def many_inputs(folder, rate):
+    inputs(folder, rate)
+    (folder / "boundary.geojson").write_text(BOUNDARIES)
+    job = (folder / "job.toml").read_text().replace('\nboundary', '\nsplit_by = "parcel"\nboundary')
+    assert "split_by" in job
+    (folder / "job.toml").write_text(job)
 
 
 def inputs(folder, rate):
@@ -102,6 +119,8 @@ class Case:
         self.name, self.args, self.out = name, args, out
         self.folder = HOME / name
         self.single = "." in out
+        # Several results, each of which is whole, but which do not change at once.
+        self.of_several = name in ("demo", "together")
         self.prepared = HOME / f"{name}-prepared"
         shutil.rmtree(self.prepared, ignore_errors=True)
         prepare(self.prepared)
@@ -118,7 +137,14 @@ class Case:
         shutil.copytree(self.prepared, self.folder)
 
     def whole(self, there):
-        """Whether a result that is not all there is whole all the same: the demo's inputs, or these and its plan."""
+        """Whether a result that is not all there is whole all the same: the demo's inputs, or these and its plan; of many
+        fields each field and each of the two files, old or new or not yet there."""
+        if self.name == "together":
+            groups = {}
+            for which, files in enumerate((self.finished(there), self.old, self.new)):
+                for name, file in files.items():
+                    groups.setdefault(name.split("/")[0], ({}, {}, {}))[which][name] = file
+            return all(now in (old, new) or not now or self.of_some(now) for now, old, new in groups.values())
         if self.name != "demo":
             return there in (self.old, self.new) or not there
         there = self.finished(there)
@@ -126,11 +152,28 @@ class Case:
         known = [name for name in plan if name in there]
         return known in ([], plan) and all(there[name] == self.new.get(name) for name in there)
 
+    def of_some(self, files):
+        """Whether this is one of the files over all fields, whole, with those fields that did not fail."""
+        [(name, file), *others] = files.items()
+        if others or not name.startswith("all-fields."):
+            return False
+        if name.endswith(".csv"):
+            lines = file.decode().splitlines()
+            known = self.new[name].decode().splitlines()
+            return lines[:1] == known[:1] and all(line in known for line in lines)
+        try:
+            features = json.loads(file)["features"]
+        except ValueError:
+            return False
+        known = json.loads(self.new[name])["features"]
+        return all(feature in known for feature in features)
+
     def finished(self, there):
-        """Of the demo without what has another name because it is not finished, and the lock: the next run removes it."""
-        if self.name != "demo":
+        """Of a folder of plans without what has another name because it is not finished, and the lock: the next run removes it."""
+        if not self.of_several:
             return there
-        return {name: file for name, file in there.items() if ".twinsow-" not in name.split("/")[0]}
+        unfinished = lambda name: ".twinsow-" in name or name.endswith(".part")
+        return {name: file for name, file in there.items() if not unfinished(name.split("/")[0])}
 
     def names(self):
         return sorted(p.name for p in self.folder.iterdir())
@@ -165,7 +208,7 @@ class Case:
                 # A single file may have its name before the last wait for the disk fails, and what is told on the
                 # terminal comes last.
                 late = self.single and call in ("fsync", "openat") or "standard output cannot" in said
-                is_whole = there == self.old or (late or self.name == "demo") and self.whole(there)
+                is_whole = there == self.old or (late or self.of_several) and self.whole(there)
                 held(f"{what}: exit {code} and old", is_whole, said)
             # Only what was read before anything is written may be the user's to mend.
             if call in ("write", "pwrite64", "fsync", "fdatasync", "rename", "mkdir", "flock", "ftruncate"):
@@ -186,6 +229,13 @@ def planned(folder):
 def plan(folder):
     planned(folder)
     inputs(folder, 160.0)
+
+
+def together(folder):
+    many_inputs(folder, 150.0)
+    code, said = run(TOGETHER, folder)
+    assert code in (0, 1), said
+    many_inputs(folder, 160.0)
 
 
 def order(ending, option):
@@ -241,6 +291,7 @@ def plan_again(folder):
     assert code in (0, 1), said
 
 
+TOGETHER = ["plan", "job.toml", "--out", "plans", "--together"]
 CASES = [
     ("plan", ["plan", "job.toml", "--out", "plan"], "plan", plan),
     ("order-csv", ["order", "job.toml", "--csv", "list.csv"], "list.csv", order("csv", "--csv")),
@@ -252,6 +303,7 @@ CASES = [
      "job-next.toml", counts),
     ("compare-map", ["compare", "plan", "TASKDATA", "--map", "map.geojson"], "map.geojson", compared("--map", "map.geojson")),
     ("compare-rest", ["compare", "plan", "TASKDATA", "--rest", "job.toml"], "job-rest.toml", compared()),
+    ("together", TOGETHER, "plans", together),
     ("demo", ["demo", "--out", "demo"], "demo", lambda folder: folder.mkdir(parents=True)),
 ]
 
@@ -261,7 +313,7 @@ def every_call():
         started, before = time.time(), checks
         for call, error in CALLS.items():
             count = case.calls(call)
-            few = FEW_OF_DEMO if case.name == "demo" else FEW
+            few = FEW_OF_SEVERAL if case.of_several else FEW
             step = 1 if EVERY or count <= few else count / few
             numbers = sorted({max(1, round(1 + step * k)) for k in range(count if step == 1 else few)} | ({count} if count else set()))
             for n in (n for n in numbers if n <= count):

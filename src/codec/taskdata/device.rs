@@ -117,7 +117,7 @@ fn known(
     let Some(rules) = rules(&found.tag, major) else {
         return Ok(None);
     };
-    let mut made = Element::new(&found.tag);
+    let mut made = Element::new(found.tag.clone());
     for &(name, needed, is) in rules {
         let text = found.get(name).map(str::trim).unwrap_or_default();
         if text.is_empty() {
@@ -128,7 +128,7 @@ fn known(
         }
         let value = value(text, is, &found.tag).filter(|value| {
             // The first byte of a localization label is reserved and says FF.
-            (found.tag.as_str(), name) != ("DVC", "G") || value.starts_with("FF")
+            (found.tag.as_ref(), name) != ("DVC", "G") || value.starts_with("FF")
         });
         let Some(value) = value else {
             return Err(format!(
@@ -220,7 +220,7 @@ mod tests {
         let made = device(&drill(), 4).unwrap();
         assert_eq!(made.get("D"), Some("A00086000DE0012A"));
         assert_eq!(made.get("P094_x"), None);
-        let tags: Vec<&str> = made.children.iter().map(|c| c.tag.as_str()).collect();
+        let tags: Vec<&str> = made.children.iter().map(|c| c.tag.as_ref()).collect();
         assert_eq!(tags, ["DET", "DPD"]);
         assert_eq!(made.children[0].children[0].get("A"), Some("2"));
     }

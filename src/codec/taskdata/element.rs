@@ -3,29 +3,34 @@
 use super::text::legal;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, Event};
 use quick_xml::writer::Writer;
+use std::borrow::Cow;
 use std::io;
+
+/// A name of an element or an attribute: of those that the standard has, only a reference is held, for a file may have
+/// millions.
+pub type Name = Cow<'static, str>;
 
 /// An element with its attributes and children in document order.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Element {
-    pub tag: String,
-    pub attributes: Vec<(String, String)>,
+    pub tag: Name,
+    pub attributes: Vec<(Name, String)>,
     pub children: Vec<Element>,
 }
 
 impl Element {
     /// An element without attributes or children.
-    pub fn new(tag: &str) -> Self {
+    pub fn new(tag: impl Into<Name>) -> Self {
         Self {
-            tag: tag.to_string(),
+            tag: tag.into(),
             attributes: Vec::new(),
             children: Vec::new(),
         }
     }
 
     /// The same element with one more attribute.
-    pub fn with(mut self, name: &str, value: impl ToString) -> Self {
-        self.attributes.push((name.to_string(), value.to_string()));
+    pub fn with(mut self, name: impl Into<Name>, value: impl ToString) -> Self {
+        self.attributes.push((name.into(), value.to_string()));
         self
     }
 
@@ -61,10 +66,10 @@ impl Element {
     }
 
     fn write(&self, writer: &mut Writer<Vec<u8>>) -> io::Result<()> {
-        let mut start = BytesStart::new(self.tag.as_str());
+        let mut start = BytesStart::new(self.tag.as_ref());
         for (name, value) in &self.attributes {
             let value = legal(value);
-            start.push_attribute((name.as_str(), value.as_str()));
+            start.push_attribute((name.as_ref(), value.as_str()));
         }
         if self.children.is_empty() {
             return writer.write_event(Event::Empty(start));
@@ -73,7 +78,7 @@ impl Element {
         for child in &self.children {
             child.write(writer)?;
         }
-        writer.write_event(Event::End(BytesEnd::new(self.tag.as_str())))
+        writer.write_event(Event::End(BytesEnd::new(self.tag.as_ref())))
     }
 }
 

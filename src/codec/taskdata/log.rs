@@ -4,9 +4,22 @@
 //! on: little-endian, packed, only fields whose attribute in the header is empty.
 
 use super::Element;
+use crate::codec::room;
 
 /// Most records of one log: at ten a second, four days and nights. What follows is left.
 pub const MOST_RECORDS: usize = 4_000_000;
+
+/// A record names its columns in one byte; further ones cannot have a value in any.
+const MOST_COLUMNS: usize = 256;
+
+/// Records that a log may have, however short they are.
+const SHORT: usize = 1000;
+
+/// Most records that are read of so many bytes. A record with a time or a position has more bytes than the bound
+/// asks for; of those without either, which say nothing, not all are held.
+fn most_records(bytes: usize) -> usize {
+    (SHORT + bytes.saturating_mul(room::TIMES) / size_of::<LogRecord>()).min(MOST_RECORDS)
+}
 
 /// What a value of a log is.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,7 +51,7 @@ pub struct LogRecord {
 pub struct Log {
     pub columns: Vec<LogColumn>,
     pub records: Vec<LogRecord>,
-    /// Bytes at the end that make no whole record, or lie beyond [`MOST_RECORDS`].
+    /// Bytes at the end that make no whole record, or lie beyond the last one that is read.
     pub left_bytes: usize,
 }
 
@@ -48,6 +61,7 @@ pub fn decode_log(header: &Element, bytes: &[u8]) -> Log {
         .children
         .iter()
         .filter(|child| child.tag == "DLV")
+        .take(MOST_COLUMNS)
         .map(|child| LogColumn {
             ddi: child.get("A").and_then(super::parse_ddi),
             element: child.get("C").map(str::to_string),
@@ -57,8 +71,9 @@ pub fn decode_log(header: &Element, bytes: &[u8]) -> Log {
     let position = header.children.iter().find(|child| child.tag == "PTN");
     let mut rest = bytes;
     let mut records = Vec::new();
+    let most = most_records(bytes.len());
     while let Some((record, after)) = record(header, position, rest) {
-        if records.len() == MOST_RECORDS {
+        if records.len() == most {
             break;
         }
         records.push(record);
@@ -191,7 +206,7 @@ mod tests {
     fn header() -> Element {
         let position = ["A", "B", "C", "D", "E", "F", "G", "H", "I"]
             .iter()
-            .fold(Element::new("PTN"), |ptn, name| ptn.with(name, ""));
+            .fold(Element::new("PTN"), |ptn, name| ptn.with(*name, ""));
         let value = |ddi: &str, element: &str| {
             Element::new("DLV")
                 .with("A", ddi)

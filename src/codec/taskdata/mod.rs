@@ -14,10 +14,10 @@ mod text;
 
 pub use device::{device, is_id};
 pub use dictionary::{Known, known};
-pub use element::Element;
+pub use element::{Element, Name};
 pub use grid::{GridSize, decode_cells, encode_cells};
 pub use log::{Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, encode_log};
-pub use parse::{DEEPEST, MOST_ATTRIBUTES, MOST_ELEMENTS, parse};
+pub use parse::{DEEPEST, MOST_ATTRIBUTES, MOST_ELEMENTS, parse, parse_within};
 pub use text::{MOST_CHARACTERS, decimal, designator};
 
 /// Data dictionary entry 6: setpoint mass per area, 1 mg/m2 a step.

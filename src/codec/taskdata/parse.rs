@@ -1,6 +1,7 @@
 //! XML text to an element tree, with limits, so that no file makes the program run out of memory.
 
-use super::Element;
+use super::{Element, Name};
+use crate::codec::room::{PER_PIECE, Room};
 use crate::codec::xml::{BadXml, decoded, line_of};
 use quick_xml::XmlVersion;
 use quick_xml::events::{BytesStart, Event};
@@ -16,14 +17,91 @@ const MOST_ATTRIBUTES_TOGETHER: usize = 10_000_000;
 /// Deepest nesting. The deepest path of the standard's schemas has about ten steps.
 pub const DEEPEST: usize = 64;
 
+/// Names of elements that are read, and those that they come with in number.
+const TAGS: [&str; 35] = [
+    "CTR",
+    "DET",
+    "DLV",
+    "DOR",
+    "DPD",
+    "DPT",
+    "DVC",
+    "DVP",
+    "FRM",
+    "GAN",
+    "GGP",
+    "GPN",
+    "GRD",
+    "ISO11783_TaskData",
+    "LSG",
+    "PAN",
+    "PDT",
+    "PDV",
+    "PFD",
+    "PLN",
+    "PNT",
+    "PTN",
+    "STP",
+    "TCC",
+    "TIM",
+    "TLG",
+    "TSK",
+    "TZN",
+    "VPN",
+    "WAN",
+    "WKR",
+    "XFR",
+    "CPC",
+    "CTP",
+    "OTP",
+];
+/// Names of attributes: one letter, all but a few.
+const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+
+fn tag_name(name: &str) -> Name {
+    let known = TAGS.iter().find(|tag| **tag == name);
+    known.map_or_else(|| name.to_string().into(), |tag| (*tag).into())
+}
+
+fn attribute_name(name: &str) -> Name {
+    let known = LETTERS.find(name).filter(|_| name.len() == 1);
+    let known = known.and_then(|at| LETTERS.get(at..=at));
+    known.map_or_else(|| name.to_string().into(), Name::from)
+}
+
+/// Bytes that a name takes beyond its place.
+fn of_name(name: &Name) -> usize {
+    match name {
+        Name::Borrowed(_) => 0,
+        Name::Owned(text) => text.len() + PER_PIECE,
+    }
+}
+
+/// Bytes that an element takes without its children; its place counts half as much again, for a list that grows has places
+/// to spare.
+fn held(element: &Element) -> usize {
+    let attributes = element.attributes.iter();
+    let of_attributes = attributes
+        .map(|(name, value)| size_of::<(Name, String)>() + of_name(name) + value.len() + PER_PIECE);
+    size_of::<Element>() * 3 / 2 + of_name(&element.tag) + PER_PIECE + of_attributes.sum::<usize>()
+}
+
 /// The root element of a document. Texts between elements, comments and processing instructions are
 /// left out: task data carries everything in attributes. Entities other than those of XML itself are
 /// not expanded but refused.
 ///
 /// # Errors
-/// The text is no well-formed XML, is cut off, is in an encoding that is not known, or exceeds
-/// [`MOST_ELEMENTS`] or [`DEEPEST`].
+/// The text is no well-formed XML, is cut off, is in an encoding that is not known, exceeds
+/// [`MOST_ELEMENTS`] or [`DEEPEST`], or has more elements and attributes than a text of its size may.
 pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
+    parse_within(bytes, &mut Room::of(bytes.len()))
+}
+
+/// The same for one of several documents that share their room.
+///
+/// # Errors
+/// As [`parse`].
+pub fn parse_within(bytes: &[u8], room: &mut Room) -> Result<Element, BadXml> {
     let text = decoded(bytes)?;
     let mut reader = Reader::from_str(&text);
     let mut open: Vec<Element> = Vec::new();
@@ -52,23 +130,32 @@ pub fn parse(bytes: &[u8]) -> Result<Element, BadXml> {
                 "there are more than {MOST_ATTRIBUTES_TOGETHER} attributes"
             )));
         }
+        let mut taken = |start: &BytesStart| {
+            let made = element(start)?;
+            attributes += made.attributes.len();
+            match room.take(held(&made)) {
+                true => Ok(made),
+                false => Err(format!(
+                    "its elements and attributes take more memory than a text of {} bytes may",
+                    bytes.len()
+                )),
+            }
+        };
         match event {
             Event::Start(start) => {
                 if open.len() >= DEEPEST {
                     return Err(bad(format!("elements lie more than {DEEPEST} deep")));
                 }
-                let made = element(&start).map_err(bad)?;
-                attributes += made.attributes.len();
-                open.push(made);
+                open.push(taken(&start).map_err(bad)?);
             }
             Event::Empty(start) => {
-                let made = element(&start).map_err(bad)?;
-                attributes += made.attributes.len();
+                let made = taken(&start).map_err(bad)?;
                 put(made, &mut open, &mut root);
             }
             Event::End(_) => {
                 // The reader has checked that names match, so there is one.
-                if let Some(made) = open.pop() {
+                if let Some(mut made) = open.pop() {
+                    made.children.shrink_to_fit();
                     put(made, &mut open, &mut root);
                 }
             }
@@ -98,7 +185,7 @@ fn put(made: Element, open: &mut [Element], root: &mut Option<Element>) {
 }
 
 fn element(start: &BytesStart) -> Result<Element, String> {
-    let mut element = Element::new(start.name().as_ref());
+    let mut element = Element::new(tag_name(start.name().as_ref()));
     if element.tag.is_empty() || element.tag.contains(['<', '"', '\'', '=', '&']) {
         return Err(format!("'{}' is no name of an element", element.tag));
     }
@@ -119,9 +206,12 @@ fn element(start: &BytesStart) -> Result<Element, String> {
         let value = attribute
             .normalized_value(XmlVersion::Implicit1_0)
             .map_err(|error| error.to_string())?;
-        let key = attribute.key.as_ref().to_string();
-        element.attributes.push((key, value.into_owned()));
+        let key = attribute_name(attribute.key.as_ref());
+        let mut value = value.into_owned();
+        value.shrink_to_fit();
+        element.attributes.push((key, value));
     }
+    element.attributes.shrink_to_fit();
     Ok(element)
 }
 
@@ -166,6 +256,9 @@ mod tests {
             assert_eq!(bad.line, line, "{text:?}: {bad:?}");
             assert!(bad.what.contains(what), "{text:?}: {bad:?}");
         }
+        let small = "<B/>".repeat(1_200_000);
+        let many = parse(format!("<A>{small}</A>").as_bytes()).unwrap_err();
+        assert!(many.what.contains("memory"), "{many:?}");
         let names: String = (0..=MOST_ATTRIBUTES).map(|n| format!(" a{n}=''")).collect();
         let many = parse(format!("<A{names}/>").as_bytes()).unwrap_err();
         assert!(many.what.contains("attributes"), "{many:?}");

@@ -4,6 +4,9 @@
 //! What is near a hull is convex and drawn without a crossing; the pieces are united by the sixteen, and what comes of
 //! that by the sixteen again. Most of a piece lies inside its neighbours and is gone after the first round.
 //!
+//! A border that runs to and fro wider than that is cut along a grid instead, and what lies in a cell is taken for its hull,
+//! however often the border comes by: the pieces are then as many as the ground has cells, not as the border has points.
+//!
 //! A run no wider than w makes the land near it larger than the border does, by no more than w * w / 8 d at a distance d:
 //! between two points of it that are w apart, a circle around both leaves a notch of that depth.
 
@@ -12,7 +15,7 @@ use super::super::point::{Pt, UNITS_PER_M, cross};
 use super::super::shape::{Ring, Shape};
 use super::{ARC_TOLERANCE_M, circle, shifted, where_winding};
 use rayon::prelude::*;
-use std::ops::Range;
+use std::collections::HashMap;
 
 /// Pieces that are united at a time.
 const TOGETHER: usize = 16;
@@ -20,17 +23,84 @@ const TOGETHER: usize = 16;
 /// The land at most a distance away from lines.
 pub(super) fn near(lines: &[Ring], distance_m: f64) -> Vec<Shape> {
     let widest = (8.0 * distance_m * ARC_TOLERANCE_M / 2.0).sqrt() * UNITS_PER_M;
-    let runs: Vec<(usize, Range<usize>)> = lines
+    let runs: Vec<Ring> = lines
         .iter()
-        .enumerate()
-        .flat_map(|(line, points)| runs(points, widest).into_iter().map(move |run| (line, run)))
+        .flat_map(|points| runs(points, widest))
+        .map(hull)
         .collect();
-    united(lines, &runs, distance_m)
+    let cells = cells(lines, widest, runs.len() / FEWER);
+    united(cells.as_ref().unwrap_or(&runs), distance_m)
 }
+
+/// A grid is worth it where it makes so many times fewer pieces.
+const FEWER: usize = 2;
+/// A step of a border longer than so many cells is a piece of its own.
+const LONG: f64 = 32.0;
+
+/// The hulls of what lies in each cell of a grid, in the order in which the border comes by; `None` where these are more
+/// than `most`. A cell is no wider than `widest` from corner to corner.
+fn cells(lines: &[Ring], widest: f64, most: usize) -> Option<Vec<Ring>> {
+    // One unit less, for places are rounded.
+    let side = (widest / std::f64::consts::SQRT_2).floor() - 1.0;
+    if side < 1.0 {
+        return None;
+    }
+    let mut places: HashMap<[i64; 2], usize> = HashMap::new();
+    let mut pieces: Vec<Ring> = Vec::new();
+    for line in lines {
+        let ends = line.iter().skip(1).chain(line.last());
+        for (&a, &b) in line.iter().zip(ends) {
+            let along = [(b.x - a.x) as f64, (b.y - a.y) as f64];
+            if along[0].hypot(along[1]) > LONG * side {
+                pieces.push(vec![a, b]);
+            } else {
+                // Shares of the way at which it goes from one cell to the next.
+                let mut shares = vec![0.0, 1.0];
+                for (from, along) in [(a.x as f64, along[0]), (a.y as f64, along[1])] {
+                    let (low, high) = (from.min(from + along), from.max(from + along));
+                    let mut edge = (low / side).floor() * side + side;
+                    while edge < high {
+                        shares.push((edge - from) / along);
+                        edge += side;
+                    }
+                }
+                shares.sort_unstable_by(f64::total_cmp);
+                let at = |share: f64| Pt {
+                    x: a.x + (along[0] * share).round() as i64,
+                    y: a.y + (along[1] * share).round() as i64,
+                };
+                for pair in shares.windows(2) {
+                    let &[from, to] = pair else { continue };
+                    let middle = (from + to) / 2.0;
+                    let cell = [(a.x as f64, along[0]), (a.y as f64, along[1])]
+                        .map(|(from, along)| ((from + along * middle) / side).floor() as i64);
+                    let nth = *places.entry(cell).or_insert_with(|| {
+                        pieces.push(Ring::new());
+                        pieces.len() - 1
+                    });
+                    if let Some(piece) = pieces.get_mut(nth) {
+                        piece.extend([at(from), at(to)]);
+                        // What lies within the hull says nothing more.
+                        if piece.len() > HELD {
+                            *piece = hull(piece);
+                        }
+                    }
+                }
+            }
+            if pieces.len() > most {
+                return None;
+            }
+        }
+    }
+    Some(pieces.iter().map(|piece| hull(piece)).collect())
+}
+
+/// Points that a cell holds before they are taken for their hull.
+const HELD: usize = 64;
 
 /// Runs of neighbours whose box is no longer than this from corner to corner, two points at least; each starts with
 /// the last point of the one before.
-fn runs(points: &[Pt], widest: f64) -> Vec<Range<usize>> {
+fn runs(points: &[Pt], widest: f64) -> Vec<&[Pt]> {
     let mut runs = Vec::new();
     let mut from = 0;
     while from + 1 < points.len() || (from == 0 && points.len() == 1) {
@@ -52,7 +122,7 @@ fn runs(points: &[Pt], widest: f64) -> Vec<Range<usize>> {
             (low, high) = (next_low, next_high);
             to += 1;
         }
-        runs.push(from..to);
+        runs.push(&points[from..to]);
         if to >= points.len() {
             break;
         }
@@ -61,17 +131,14 @@ fn runs(points: &[Pt], widest: f64) -> Vec<Range<usize>> {
     runs
 }
 
-/// What is near any of the runs. Goes down to a few runs first, so that few pieces are held at a time.
-fn united(lines: &[Ring], runs: &[(usize, Range<usize>)], distance_m: f64) -> Vec<Shape> {
-    let rings: Vec<Ring> = match runs.len() {
+/// What is near any of these hulls. Goes down to a few of them first, so that few pieces are held at a time.
+fn united(hulls: &[Ring], distance_m: f64) -> Vec<Shape> {
+    let rings: Vec<Ring> = match hulls.len() {
         0 => return Vec::new(),
-        1..=TOGETHER => runs
-            .iter()
-            .map(|(line, run)| around(&lines[*line][run.clone()], distance_m))
-            .collect(),
+        1..=TOGETHER => hulls.iter().map(|hull| around(hull, distance_m)).collect(),
         more => {
-            let parts = runs.par_chunks(more.div_ceil(TOGETHER));
-            let parts = parts.map(|part| united(lines, part, distance_m));
+            let parts = hulls.par_chunks(more.div_ceil(TOGETHER));
+            let parts = parts.map(|part| united(part, distance_m));
             let parts: Vec<Vec<Shape>> = parts.collect();
             let rings = parts.into_iter().flatten().flat_map(|shape| {
                 let Shape { exterior, holes } = shape;
@@ -84,8 +151,8 @@ fn united(lines: &[Ring], runs: &[(usize, Range<usize>)], distance_m: f64) -> Ve
 }
 
 /// The ring around what is near the hull of some points, anticlockwise.
-fn around(points: &[Pt], distance_m: f64) -> Ring {
-    let mut ring = match hull(points).as_slice() {
+fn around(hull: &[Pt], distance_m: f64) -> Ring {
+    let mut ring = match hull {
         [] => Ring::new(),
         [point] => circle(*point, distance_m),
         // Run backwards, a ring has what lies outside of it on its left.
@@ -139,4 +206,57 @@ pub(super) fn without(shapes: &[Shape], near: &[Shape]) -> Vec<Shape> {
         .collect();
     let left = arrangement.dissolve(&group).into_iter();
     left.map(|(_, shape)| shape).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::super::point::Pt;
+    use super::*;
+
+    /// A border that runs to and fro wider than a run may be: by cells it has fewer pieces, and the land near it is the
+    /// same but for what either may add along the border, 0.5 mm.
+    #[test]
+    fn cells_and_runs_come_to_the_same_land() {
+        let mut state = 5u64;
+        let mut random = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1);
+            (state >> 11) as f64 / (1u64 << 53) as f64 - 0.5
+        };
+        let (length_m, distance_m) = (3.0, 3.0);
+        let points = (0..1_500).map(|nth| [f64::from(nth) / 1_500.0 * length_m, 0.0]);
+        let line: Ring = points
+            .map(|[x, y]| Pt::from_metres([x + 0.4 * random(), y + 0.4 * random()]).unwrap())
+            .collect();
+        let widest = (8.0 * distance_m * ARC_TOLERANCE_M / 2.0).sqrt() * UNITS_PER_M;
+        let runs: Vec<Ring> = runs(&line, widest).into_iter().map(hull).collect();
+        let lines = [line];
+        let cells = cells(&lines, widest, runs.len() / FEWER).expect("fewer");
+        assert!(
+            3 * cells.len() < runs.len(),
+            "{} {}",
+            cells.len(),
+            runs.len()
+        );
+        for cell in &cells {
+            let (a, b) = (cell[0], cell[cell.len() / 2]);
+            assert!(((a.x - b.x) as f64).hypot((a.y - b.y) as f64) <= widest);
+        }
+        let area = |pieces: &[Ring]| {
+            let land = united(pieces, distance_m);
+            land.iter().map(Shape::area_m2).sum::<f64>()
+        };
+        let (by_cells, by_runs) = (area(&cells), area(&runs));
+        let around_m = 2.0 * (length_m + 0.4) + std::f64::consts::TAU * (distance_m + 0.2);
+        assert!(
+            (by_cells - by_runs).abs() < 0.001 * around_m,
+            "{by_cells} {by_runs}"
+        );
+        // Points wide apart are not worth a grid.
+        let far: Ring = (0..50)
+            .map(|nth| Pt::from_metres([f64::from(nth), 0.0]).unwrap())
+            .collect();
+        assert!(super::cells(&[far], widest, 24).is_none());
+    }
 }

@@ -1,11 +1,12 @@
 //! The lines of a CSV file, one at a time.
 
 use super::fault;
+use crate::codec::room;
 use crate::findings::{Fault, Outcome};
 use crate::read::Value;
 use std::path::Path;
 
-/// A value takes this many bytes; a table takes 100 MB and ten times its file at most.
+/// Bytes that a value takes.
 const BYTES_PER_VALUE: usize = size_of::<Value>();
 
 /// The lines of a file, cut into cells each time they are gone through: held, cells take many times their text.
@@ -36,7 +37,7 @@ impl<'a> Table<'a> {
         }
         let lines = text.bytes().filter(|byte| *byte == b'\n').count() + 1;
         let values = lines.saturating_mul(table.names.len());
-        let room = 100_000_000_usize.saturating_add(text.len().saturating_mul(10));
+        let room = room::most(text.len());
         match values > room / BYTES_PER_VALUE {
             false => Ok(table),
             true => Err(fault(

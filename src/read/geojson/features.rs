@@ -4,6 +4,7 @@ use super::super::Value;
 use super::geometry::Drawn;
 use super::once;
 use super::properties::{Attributes, Properties};
+use crate::codec::room;
 use geojson::feature::Id;
 use serde::de::{
     Deserialize, DeserializeSeed, Deserializer, Error, IgnoredAny, MapAccess, SeqAccess, Visitor,
@@ -12,9 +13,9 @@ use serde_json::Value as Json;
 use std::fmt;
 
 /// Every feature gets a value for every name that any feature uses. A file in which each feature
-/// has names of its own would fill the memory: the table takes 100 MB and ten times the file at most.
+/// has names of its own would fill the memory.
 fn most_values(bytes: usize) -> usize {
-    100_000_000_usize.saturating_add(bytes.saturating_mul(10)) / size_of::<Value>()
+    room::most(bytes) / size_of::<Value>()
 }
 
 /// A feature before its attributes are complete.

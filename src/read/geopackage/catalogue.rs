@@ -53,13 +53,11 @@ fn not_a_geopackage(database: &Database, missing: &str) -> Box<Fault> {
 
 /// Number of rows of a table.
 pub(super) fn count(database: &Database, table: &FeatureTable) -> Outcome<u64> {
+    let query = format!("SELECT count(*) FROM {}", quoted(&table.name));
+    database.keeps_nothing(&table.name, &query)?;
     database
         .connection
-        .query_row(
-            &format!("SELECT count(*) FROM {}", quoted(&table.name)),
-            [],
-            |row| row.get(0),
-        )
+        .query_row(&query, [], |row| row.get(0))
         .map_err(|error| database.damaged(&format!("The table '{}'", table.name), &error))
 }
 

@@ -1,7 +1,8 @@
 //! Opening the SQLite file without touching it or anything beside it.
 
 use crate::findings::{Fault, Outcome, Place};
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::limits::Limit;
+use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fmt::Write;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -10,12 +11,24 @@ use std::path::{Path, PathBuf};
 pub(super) struct Database {
     pub(super) connection: Connection,
     pub(super) path: PathBuf,
+    /// Bytes of the file.
+    pub(super) bytes: u64,
 }
+
+/// Steps of SQLite's machine that any file may take, and more for each of its bytes. Reading a row takes a step or two
+/// for each value; a view can be written that never ends.
+const STEPS: u64 = 200_000_000;
+const STEPS_PER_BYTE: u64 = 20;
+/// So many steps are counted at a time.
+const AT_A_TIME: i32 = 100_000;
+/// A value may have so many bytes, or as many as its file.
+const LONGEST: u64 = 1_000_000;
 
 impl Database {
     /// Opens read-only and as immutable: SQLite then takes no locks and makes no journal files.
     pub(super) fn open(path: &Path) -> Outcome<Self> {
         no_pending_changes(path)?;
+        let bytes = fs::metadata(path).map_or(0, |about| about.len());
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
             | OpenFlags::SQLITE_OPEN_URI
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
@@ -24,6 +37,16 @@ impl Database {
             // the layout of each page is checked before it is used.
             connection
                 .execute_batch("PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON;")?;
+            // Views and defaults can make values out of nothing; what is stored is no longer than the file.
+            let longest = i32::try_from(bytes.max(LONGEST)).unwrap_or(i32::MAX);
+            connection.set_limit(Limit::SQLITE_LIMIT_LENGTH, longest)?;
+            let most = STEPS.saturating_add(bytes.saturating_mul(STEPS_PER_BYTE));
+            let mut left = most / AT_A_TIME as u64;
+            let is_over = move || {
+                left = left.saturating_sub(1);
+                left == 0
+            };
+            connection.progress_handler(AT_A_TIME, Some(is_over));
             connection.query_row("SELECT count(*) FROM sqlite_master", [], |_| Ok(()))?;
             Ok(connection)
         });
@@ -31,6 +54,7 @@ impl Database {
             Ok(connection) => Ok(Self {
                 connection,
                 path: path.to_path_buf(),
+                bytes,
             }),
             Err(error) => Err(Fault::input(
                 "read.not_geopackage",
@@ -44,6 +68,21 @@ impl Database {
 
     /// The fault for a query that failed: the file is damaged or not built as the standard says.
     pub(super) fn damaged(&self, what: &str, error: &rusqlite::Error) -> Box<Fault> {
+        if matches!(
+            error.sqlite_error_code(),
+            Some(ErrorCode::OperationInterrupted | ErrorCode::TooBig)
+        ) {
+            return Fault::input(
+                "read.geopackage_work",
+                Place::file(&self.path),
+                format!(
+                    "{what} takes more work than a file of {} bytes can need, or makes larger values ({error})",
+                    self.bytes
+                ),
+                "tables, or views that only choose rows and columns of tables",
+                "If it is a view, save what it gives as a table of its own in a GIS; else export the layer again.",
+            );
+        }
         Fault::input(
             "read.damaged",
             Place::file(&self.path),
@@ -51,6 +90,33 @@ impl Database {
             "a whole GeoPackage (OGC 12-128)",
             "Copy it again, or export the layer again from a GIS.",
         )
+    }
+
+    /// Checks that a query goes through rows as they are stored. A view that sorts, groups, joins without an index or
+    /// calls itself keeps rows in files of its own, of which nobody knows the end.
+    ///
+    /// # Errors
+    /// It does not; the table is damaged.
+    pub(super) fn keeps_nothing(&self, table: &str, query: &str) -> Outcome<()> {
+        let failed = |error| self.damaged(&format!("The table '{table}'"), &error);
+        let mut program = self
+            .connection
+            .prepare(&format!("EXPLAIN {query}"))
+            .map_err(failed)?;
+        let steps = program.query_map([], |step| step.get::<_, String>(1));
+        for step in steps.map_err(failed)? {
+            let step = step.map_err(failed)?;
+            if ["SorterOpen", "OpenEphemeral", "OpenAutoindex"].contains(&step.as_str()) {
+                return Err(Fault::input(
+                    "read.geopackage_work",
+                    Place::file(&self.path).layer(table),
+                    "This is a view that sorts, groups, repeats or joins rows while it is read",
+                    "tables, or views that only choose rows and columns of tables",
+                    "Save what the view gives as a table of its own in a GIS, and name that table.",
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// Whether a table or view of this name exists.

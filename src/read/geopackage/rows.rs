@@ -4,6 +4,7 @@ use super::super::gather::Gather;
 use super::super::{DeclaredCrs, Feature, Geometry, Layer, Value};
 use super::catalogue::FeatureTable;
 use super::database::{Database, quoted};
+use crate::codec::room::{PER_PIECE, Room};
 use crate::codec::{geopackage, wkb};
 use crate::findings::{Fault, Finding, Outcome};
 use rusqlite::Row;
@@ -53,12 +54,12 @@ pub(super) fn read(
         gather: Gather::new(layer.place()),
         binary: Vec::new(),
         broken_texts: 0,
+        room: Room::of(usize::try_from(database.bytes).unwrap_or(usize::MAX)),
     };
     let failed = |error| database.damaged(&format!("The table '{}'", table.name), &error);
-    let mut query = database
-        .connection
-        .prepare(&reader.query(&geometry))
-        .map_err(failed)?;
+    let query = reader.query(&geometry);
+    database.keeps_nothing(&table.name, &query)?;
+    let mut query = database.connection.prepare(&query).map_err(failed)?;
     let mut rows = query.query([]).map_err(failed)?;
     while let Some(row) = rows.next().map_err(failed)? {
         let feature = reader.feature(row, layer.features.len() + 1, &failed)?;
@@ -105,6 +106,15 @@ fn columns(database: &Database, table: &FeatureTable) -> Outcome<(String, Vec<Co
     }
 }
 
+/// Bytes that a value takes.
+fn held(value: &Value) -> usize {
+    let text = match value {
+        Value::Text(text) => text.len() + PER_PIECE,
+        _ => 0,
+    };
+    size_of::<Value>() + text
+}
+
 struct Reader<'a> {
     table: &'a FeatureTable,
     columns: Vec<Column>,
@@ -114,6 +124,8 @@ struct Reader<'a> {
     /// Columns in which binary values were found.
     binary: Vec<String>,
     broken_texts: usize,
+    /// Room for what is read.
+    room: Room,
 }
 
 impl Reader<'_> {
@@ -147,7 +159,16 @@ impl Reader<'_> {
             None | Some(Value::Missing) => number.to_string(),
             Some(key) => key.to_string(),
         };
-        let geometry = self.geometry(&name, row.get_ref(0).map_err(failed)?)?;
+        let geometry = row.get_ref(0).map_err(failed)?;
+        let held = size_of::<Feature>()
+            + name.len()
+            + geometry.as_blob().map_or(0, |blob| 2 * blob.len())
+            + values.iter().map(held).sum::<usize>()
+            + 4 * PER_PIECE;
+        if !self.room.take(held) {
+            return Err(self.too_much(number));
+        }
+        let geometry = self.geometry(&name, geometry)?;
         Ok(Feature {
             name,
             geometry,
@@ -217,6 +238,20 @@ impl Reader<'_> {
         })?;
         self.gather.dropped(feature, decoded.z, decoded.m);
         self.gather.geometry(feature, decoded.shape)
+    }
+
+    fn too_much(&self, number: usize) -> Box<Fault> {
+        Fault::input(
+            "read.wide_table",
+            self.gather.place().clone(),
+            format!(
+                "With row {number} of {} columns the table takes more memory than a file of {} bytes may",
+                self.columns.len() + 1,
+                self.room.bytes()
+            ),
+            "100 MB and ten times the size of the file",
+            "Cut the layer to the land around the field in a GIS, or export it with the attributes that are needed.",
+        )
     }
 
     fn fault(&self, [code, next]: Kind, feature: &str, found: String) -> Box<Fault> {

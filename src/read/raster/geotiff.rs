@@ -14,7 +14,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
-use tiff::decoder::Decoder;
+use tiff::decoder::{Decoder, Limits};
 use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
@@ -24,9 +24,26 @@ const COMPRESSIONS: &str = "compression none, DEFLATE, LZW, PackBits, Zstandard 
 
 type Tiff = Decoder<BufReader<File>>;
 
+/// Most bytes of a strip or tile, whatever the size of its file.
+const MOST_CHUNK: u64 = 256_000_000;
+/// A strip or tile may have so many bytes in any file, and so many more for each byte of its file.
+const ALWAYS_CHUNK: u64 = 100_000_000;
+const TIMES_CHUNK: u64 = 20;
+
+/// Most bytes that a strip or tile of this file may unpack to.
+fn most_chunk(length: u64) -> u64 {
+    MOST_CHUNK.min(ALWAYS_CHUNK.saturating_add(length.saturating_mul(TIMES_CHUNK)))
+}
+
+/// A decoder whose strips and tiles are held to what the size of the file allows. The tags of the first image have been read
+/// before, with the decoder's own limit of 256 MB.
 fn decoder(path: &Path) -> Outcome<Tiff> {
     let file = opened(path)?;
-    Decoder::new(BufReader::new(file)).map_err(|error| fault(path, &error))
+    let length = file.metadata().map_or(0, |about| about.len());
+    let mut limits = Limits::default();
+    limits.decoding_buffer_size = most_chunk(length) as usize;
+    let tiff = Decoder::new(BufReader::new(file)).map_err(|error| fault(path, &error))?;
+    Ok(tiff.with_limits(limits))
 }
 
 fn fault(path: &Path, error: &TiffError) -> Box<Fault> {
@@ -41,8 +58,12 @@ fn fault(path: &Path, error: &TiffError) -> Box<Fault> {
         TiffError::LimitsExceeded => Fault::input(
             "read.tiff_chunk",
             Place::file(path),
-            "One strip or tile of the GeoTIFF takes more than 256 MB",
-            "strips or tiles of up to 256 MB",
+            "A strip, a tile or a tag of the GeoTIFF unpacks to more than 256 MB, or to far more than its file has bytes",
+            format!(
+                "strips or tiles of up to {} MB and {TIMES_CHUNK} times the file, {} MB at most",
+                ALWAYS_CHUNK / 1_000_000,
+                MOST_CHUNK / 1_000_000
+            ),
             "Save it again from your GIS with tiles (TILED=YES).",
         ),
         other => damaged(path, FORMAT, other),

@@ -3,6 +3,7 @@
 use super::super::Value;
 use crate::codec::bytes::{Bytes, Order};
 use crate::codec::code_page::CodePage;
+use crate::codec::room::{PER_PIECE, most};
 use crate::findings::{Fault, Finding, Outcome, Place};
 
 /// Names of the attributes, and one row per record; `None` for a record marked as deleted.
@@ -43,6 +44,8 @@ pub(super) fn read(
         .take(header.records)
         .collect();
     let (fields, skipped): (Vec<Field>, Vec<Field>) = all.into_iter().partition(Field::is_read);
+    let (without_width, skipped): (Vec<Field>, Vec<Field>) =
+        skipped.into_iter().partition(|field| field.length == 0);
     for field in skipped {
         let name = String::from_utf8_lossy(&field.name).into_owned();
         findings.push(Finding::warning(
@@ -54,6 +57,19 @@ pub(super) fn read(
             ),
         ));
     }
+    // One finding: a damaged header may have two thousand of them.
+    if let Some(first) = without_width.first() {
+        findings.push(Finding::warning(
+            "read.attribute_type",
+            place.clone(),
+            format!(
+                "{} attributes have no width in the .dbf and were left out, first '{}'.",
+                without_width.len(),
+                String::from_utf8_lossy(&first.name)
+            ),
+        ));
+    }
+    fits(dbf.len(), &fields, rows.len(), place)?;
     let page = code_page(header.language, cpg, &fields, &rows, place, findings);
     let mut cells = Cells {
         page,
@@ -116,14 +132,45 @@ struct Field {
 }
 
 impl Field {
-    /// Text, numbers, flags and dates are read; memos and binary numbers are not.
+    /// Text, numbers, flags and dates are read; memos and binary numbers are not, nor is what has no width: it takes no
+    /// byte of a row, so that a small file could state any number of values.
     fn is_read(&self) -> bool {
-        matches!(self.kind, b'C' | b'N' | b'F' | b'L' | b'D')
+        self.length > 0 && matches!(self.kind, b'C' | b'N' | b'F' | b'L' | b'D')
+    }
+
+    /// Bytes that a value of it takes.
+    fn held(&self) -> usize {
+        let text = match self.kind {
+            b'C' | b'D' => self.length + PER_PIECE,
+            _ => 0,
+        };
+        size_of::<Value>() + text
     }
 
     fn of<'a>(&self, row: &'a [u8]) -> &'a [u8] {
         row.get(self.start..self.start + self.length)
             .unwrap_or_default()
+    }
+}
+
+/// Whether so many rows may be held. A byte of a file can be a value, and a value takes many bytes.
+fn fits(bytes: usize, fields: &[Field], rows: usize, place: &Place) -> Outcome<()> {
+    let of_row = size_of::<Vec<Value>>() + PER_PIECE;
+    let row = of_row + fields.iter().map(Field::held).sum::<usize>();
+    let room = most(bytes);
+    match row.saturating_mul(rows) > room {
+        false => Ok(()),
+        true => Err(Fault::input(
+            "read.wide_table",
+            place.clone(),
+            format!(
+                "The .dbf has {rows} rows of {} narrow attributes, which take {} MB",
+                fields.len(),
+                row.saturating_mul(rows) / 1_000_000
+            ),
+            format!("up to {} MB from a .dbf of {bytes} bytes", room / 1_000_000),
+            "Cut the layer to the land around the field in a GIS, or export it with the attributes that are needed.",
+        )),
     }
 }
 

@@ -14,6 +14,8 @@ pub(super) const MAIN: &str = "TASKDATA.XML";
 const MOST_BYTES: u64 = 1 << 28;
 /// Most bytes of all files that are read of a data set: a stick after some seasons of logging.
 const MOST_BYTES_TOGETHER: u64 = 1 << 30;
+/// Bytes that may be read beyond what the files of a folder have together: a file may be named more than once.
+const TWICE: u64 = 100_000_000;
 
 /// The files of one data set.
 pub(super) struct Container {
@@ -38,10 +40,18 @@ impl Container {
     /// Opens a folder that holds the main file, the folder around it, the main file itself, or a zip file
     /// with it anywhere inside.
     pub fn open(path: &Path) -> Outcome<Self> {
-        Ok(Self {
-            files: Files::open(path)?,
-            left: MOST_BYTES_TOGETHER,
-        })
+        let files = Files::open(path)?;
+        let left = match &files {
+            Files::Folder { files } => {
+                let sizes = files.iter().map(|(_, path)| fs::metadata(path));
+                let all = sizes.map(|about| about.map_or(0, |about| about.len()));
+                all.fold(TWICE, u64::saturating_add)
+                    .min(MOST_BYTES_TOGETHER)
+            }
+            // What comes out of a zip file has a bound of its own.
+            Files::Zip { .. } => MOST_BYTES_TOGETHER,
+        };
+        Ok(Self { files, left })
     }
 
     /// The files of a folder that task data consist of, in order of names; nothing for a zip file.
@@ -175,8 +185,8 @@ fn bounded(source: impl Read, path: &Path, name: &str, left: u64) -> Outcome<Vec
                 "files of task data up to 256 MB",
             ),
             false => (
-                "With this file the task data hold more than 1 GB",
-                "task data up to 1 GB, all files together",
+                "With this file the task data hold more than 1 GB, or name the same files again and again",
+                "task data up to 1 GB, all files together, each named once",
             ),
         };
         return Err(Fault::input(

@@ -2,19 +2,23 @@
 
 use super::container::Container;
 use super::is_stem;
-use crate::codec::taskdata::{Element, parse};
+use crate::codec::room::Room;
+use crate::codec::taskdata::{BadXml, Element, parse_within};
 use crate::findings::{Finding, Outcome, Place};
+use std::collections::BTreeSet;
 
 /// Puts the content of external files in the place of the references to them. They hold no references
 /// of their own: one level is all the standard has, and all that is followed.
 pub(super) fn merge_external(
     root: &mut Element,
     container: &mut Container,
+    room: &mut Room,
     place: &Place,
     findings: &mut Vec<Finding>,
 ) -> Outcome<()> {
     let mut children = Vec::new();
-    let mut seen: Vec<String> = Vec::new();
+    // In capitals: names are looked up in any case.
+    let mut seen: BTreeSet<String> = BTreeSet::new();
     for child in std::mem::take(&mut root.children) {
         if child.tag != "XFR" {
             children.push(child);
@@ -30,13 +34,12 @@ pub(super) fn merge_external(
         };
         if !is_stem(&name) {
             skipped("has no proper name (three letters, five digits)");
-        } else if seen.contains(&name) {
+        } else if !seen.insert(name.to_ascii_uppercase()) {
             skipped("is named twice; it was read once");
         } else {
-            seen.push(name.clone());
             match container.get(&format!("{name}.XML"))? {
                 None => skipped("is not there"),
-                Some((_, bytes)) => match parse(&bytes) {
+                Some((_, bytes)) => match within(&bytes, room) {
                     Ok(external) => {
                         let inner = external.children.into_iter();
                         children.extend(inner.filter(|inner| inner.tag != "XFR"));
@@ -48,4 +51,9 @@ pub(super) fn merge_external(
     }
     root.children = children;
     Ok(())
+}
+
+fn within(bytes: &[u8], room: &mut Room) -> Result<Element, BadXml> {
+    room.read(bytes.len());
+    parse_within(bytes, room)
 }

@@ -1,11 +1,9 @@
 //! The grid of a task: place and counts from the main file, cells from its binary.
 
 use super::{Reader, TaskGrid, TreatmentZone, Variable, is_stem, number, text};
+use crate::codec::room::Room;
 use crate::codec::taskdata::Element;
 use crate::findings::Outcome;
-
-/// Most values that are read: what the largest binary of type 2 holds.
-const MOST_VALUES: usize = 1 << 26;
 
 /// Reads a grid; `None`, with a finding, where its numbers are not usable.
 pub(super) fn read(
@@ -46,7 +44,13 @@ pub(super) fn read(
         broken: None,
     };
     match reader.container.get(&format!("{name}.BIN"))? {
-        Some((_, bytes)) => fill(&mut grid, &bytes, zones),
+        Some((_, bytes)) => {
+            // Named by several tasks, it is held for each of them.
+            if reader.grids.insert(name.to_ascii_uppercase()) {
+                reader.room.read(bytes.len());
+            }
+            fill(&mut grid, &bytes, zones, &mut reader.room);
+        }
         None => grid.broken = Some(format!("the binary of the grid {name} is not there")),
     }
     if let Some(broken) = &grid.broken {
@@ -68,7 +72,7 @@ fn variables(element: &Element, zones: &[TreatmentZone], kind: u8) -> Vec<Variab
     zone.map(|zone| zone.variables.clone()).unwrap_or_default()
 }
 
-fn fill(grid: &mut TaskGrid, bytes: &[u8], zones: &[TreatmentZone]) {
+fn fill(grid: &mut TaskGrid, bytes: &[u8], zones: &[TreatmentZone], room: &mut Room) {
     let (columns, rows) = (grid.columns, grid.rows);
     let per_cell = match grid.kind {
         1 => 1,
@@ -108,9 +112,12 @@ fn fill(grid: &mut TaskGrid, bytes: &[u8], zones: &[TreatmentZone]) {
         }
     }
     let bytes = bytes.get(..wanted).unwrap_or(bytes);
-    if (wanted / per_cell).saturating_mul(grid.variables.len()) > MOST_VALUES {
+    // Codes of one byte may stand for very many values each.
+    let values = (wanted / per_cell).saturating_mul(grid.variables.len());
+    if !room.take(values.saturating_mul(size_of::<Option<i32>>())) {
         grid.broken = Some(format!(
-            "the grid has more than {MOST_VALUES} values; they were not read"
+            "the grid {} has {values} values, more than files of this size may have together; they were not read",
+            grid.name
         ));
         return;
     }

@@ -6,10 +6,12 @@ mod points;
 
 use super::container::Container;
 use super::{Parts, TaskGrid, TaskSet, read_parts};
+use crate::codec::room;
 use crate::codec::taskdata::known;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::file::{closest, listed};
 use crate::read::{DeclaredCrs, Feature, Layer, TableSummary, Value};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Format in words.
@@ -167,7 +169,7 @@ pub(in crate::read) fn layer(path: &Path, wanted: Option<&str>) -> Outcome<Layer
         Table::Obstacles => drawn::obstacles(&set, &mut layer),
         Table::Areas => drawn::areas(&set, &mut layer),
         Table::Guidance => drawn::guidance(&set, &mut layer),
-        Table::Zones => drawn::zones(&set, &mut layer),
+        Table::Zones => drawn::zones(&set, &mut layer)?,
         Table::Grid => cells::fill(&set, &mut layer)?,
         Table::Log => points::fill(&set, &mut layer),
     }
@@ -232,6 +234,36 @@ fn no_table(path: &Path, wanted: &str, allowed: String, near: Option<&str>) -> B
     )
 }
 
+/// Bytes that a feature takes, with these values and so many more that are numbers.
+fn feature_bytes(values: &[Value], more: usize) -> usize {
+    let texts = values.iter().map(|value| match value {
+        Value::Text(text) => text.len() + room::PER_PIECE,
+        _ => 0,
+    });
+    size_of::<Feature>()
+        + 4 * room::PER_PIECE
+        + texts.sum::<usize>()
+        + (values.len() + more) * size_of::<Value>()
+}
+
+/// The fault for a table that takes more memory than the files of its set allow.
+fn too_wide(set: &TaskSet, layer: &Layer, task: &str) -> Box<Fault> {
+    Fault::input(
+        "read.task_data_wide",
+        layer.place().feature(task),
+        format!(
+            "The table has {} columns, one for each kind of value in any task, and a row for every piece, most of it empty",
+            layer.attributes.len()
+        ),
+        format!(
+            "a table of up to {} MB from files of {} bytes",
+            room::most(set.bytes) / 1_000_000,
+            set.bytes
+        ),
+        "Copy only the tasks you need from the terminal; or read a grid as values: values = { method = \"natural_breaks\", classes = 4 } instead of class_attribute.",
+    )
+}
+
 /// A text, or nothing where it is empty.
 fn said(text: &str) -> Value {
     match text.is_empty() {
@@ -259,14 +291,15 @@ fn task_values(set: &TaskSet, task: &super::Task) -> Vec<(&'static str, Value)> 
 /// Names for the variables of a grid, such as `Oats_kg_per_ha`: product, and what the value is.
 fn columns(set: &TaskSet, grid: &TaskGrid) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
+    let mut taken: BTreeSet<String> = BTreeSet::new();
+    // The number that the next one of a name gets.
+    let mut numbers: BTreeMap<String, usize> = BTreeMap::new();
+    let products = set.products.iter().rev();
+    let products: BTreeMap<&str, &str> = products.map(|(id, name)| (&**id, &**name)).collect();
     for variable in &grid.variables {
         let id = variable.product.as_deref();
-        let known_product = set
-            .products
-            .iter()
-            .find(|(own, _)| Some(own.as_str()) == id);
-        let product = match known_product {
-            Some((_, name)) if !name.is_empty() => name.clone(),
+        let product = match id.and_then(|id| products.get(id)) {
+            Some(name) if !name.is_empty() => (*name).to_string(),
             _ => id.unwrap_or("map").to_string(),
         };
         let what = match known(variable.ddi) {
@@ -275,11 +308,11 @@ fn columns(set: &TaskSet, grid: &TaskGrid) -> Vec<String> {
         };
         let blank = |c: char| if c.is_whitespace() { '_' } else { c };
         let base: String = format!("{product}_{what}").chars().map(blank).collect();
+        let number = numbers.entry(base.clone()).or_insert(1);
         let mut name = base.clone();
-        let mut number = 2;
-        while names.contains(&name) {
+        while !taken.insert(name.clone()) {
+            *number += 1;
             name = format!("{base}_{number}");
-            number += 1;
         }
         names.push(name);
     }

@@ -23,7 +23,7 @@ const LENGTH_M: f64 = 100.0;
 pub(super) fn guidance(partfield: &Element, owner: &str, reader: &mut Reader) -> Vec<Guidance> {
     let mut lines = Vec::new();
     for child in &partfield.children {
-        match child.tag.as_str() {
+        match child.tag.as_ref() {
             "LSG" if number::<u8>(child, "A") == Some(5) => {
                 lines.extend(one(child, &text(child, "B"), None, owner, reader));
             }

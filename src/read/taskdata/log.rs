@@ -1,8 +1,19 @@
 //! The time logs of a task: a header and records, each in a file of its own.
 
 use super::{Reader, is_stem, text};
-use crate::codec::taskdata::{Element, Log, MOST_RECORDS, decode_log, parse};
+use crate::codec::room::PER_PIECE;
+use crate::codec::taskdata::{Element, Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, parse};
 use crate::findings::Outcome;
+
+/// Bytes that a log takes.
+fn held(log: &Log) -> usize {
+    let of_record = |record: &LogRecord| {
+        let values = record.values.capacity() * size_of::<(u8, i32)>();
+        size_of::<LogRecord>() + values + if values > 0 { PER_PIECE } else { 0 }
+    };
+    let records: usize = log.records.iter().map(of_record).sum();
+    records + log.columns.len() * (size_of::<LogColumn>() + 2 * PER_PIECE)
+}
 
 /// Reads a log; `None`, with a finding, where a file of it is missing or no log.
 pub(super) fn read(
@@ -20,14 +31,13 @@ pub(super) fn read(
     }
     // Named again, in this task or another, it would count again.
     let key = name.to_ascii_uppercase();
-    if reader.logs.contains(&key) {
+    if !reader.logs.insert(key) {
         reader.warn(
             task,
             format!("The time log {name} is named more than once; it was read once."),
         );
         return Ok(None);
     }
-    reader.logs.push(key);
     let header = reader.container.get(&format!("{name}.XML"))?;
     let records = reader.container.get(&format!("{name}.BIN"))?;
     let (Some((_, header)), Some((_, records))) = (header, records) else {
@@ -37,6 +47,7 @@ pub(super) fn read(
         );
         return Ok(None);
     };
+    reader.room.read(records.len() + header.len());
     let header = match parse(&header) {
         Ok(header) => header,
         Err(bad) => {
@@ -46,6 +57,13 @@ pub(super) fn read(
         }
     };
     let log = decode_log(&header, &records);
+    if !reader.room.take(held(&log)) {
+        let message = format!(
+            "The time log {name} takes more memory than files of this size may, so it was left out."
+        );
+        reader.warn(task, message);
+        return Ok(None);
+    }
     if log.records.len() == MOST_RECORDS {
         let message = format!("The time log {name} was read up to its record {MOST_RECORDS}.");
         reader.warn(task, message);

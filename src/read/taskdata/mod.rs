@@ -13,7 +13,8 @@ mod outline;
 #[cfg(test)]
 mod tests;
 
-use crate::codec::taskdata::{Element, Log, parse, parse_ddi};
+use crate::codec::room::{PER_PIECE, Room};
+use crate::codec::taskdata::{Element, Log, parse_ddi, parse_within};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::Polygon;
 use container::{Container, MAIN};
@@ -21,6 +22,7 @@ use external::merge_external;
 pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};
 pub use line::Guidance;
 pub use machine::{Device, DeviceElement};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// A data set.
@@ -43,6 +45,8 @@ pub struct TaskSet {
     pub channels: Option<u32>,
     pub tasks: Vec<Task>,
     pub findings: Vec<Finding>,
+    /// Bytes of all its files that were read.
+    pub bytes: usize,
 }
 
 /// A field as the terminal knows it.
@@ -183,7 +187,8 @@ pub fn read_parts(path: &Path, parts: Parts) -> Outcome<TaskSet> {
             format!("The main file is named '{real}'; many terminals look for '{MAIN}' only."),
         ));
     }
-    let mut root = parse(&bytes).map_err(|bad| {
+    let mut room = Room::of(bytes.len());
+    let mut root = parse_within(&bytes, &mut room).map_err(|bad| {
         Fault::input(
             "read.task_data_xml",
             place.clone().layer(real.clone()).line(bad.line),
@@ -196,14 +201,25 @@ pub fn read_parts(path: &Path, parts: Parts) -> Outcome<TaskSet> {
         let found = format!("The root element is '{}'", root.tag);
         return Err(no_root(path, &found));
     }
-    merge_external(&mut root, &mut container, &place, &mut findings)?;
+    drop(bytes);
+    merge_external(&mut root, &mut container, &mut room, &place, &mut findings)?;
+    let cut = cut_texts(&mut root);
+    if cut > 0 {
+        findings.push(Finding::warning(
+            "read.task_data",
+            place.clone(),
+            format!("{cut} texts of more than {MOST_CHARACTERS} characters were cut there."),
+        ));
+    }
     let mut reader = Reader {
         container,
         place,
         findings,
         parts,
         said: 0,
-        logs: Vec::new(),
+        logs: BTreeSet::new(),
+        grids: BTreeSet::new(),
+        room,
     };
     reader.set(path, &root)
 }
@@ -234,7 +250,11 @@ struct Reader {
     /// Number of warnings so far, said or not.
     said: usize,
     /// Names of the logs read so far, in capitals.
-    logs: Vec<String>,
+    logs: BTreeSet<String>,
+    /// The same of the grids.
+    grids: BTreeSet<String>,
+    /// Room for what the set holds.
+    room: Room,
 }
 
 /// Most warnings about one set: a broken file repeats itself.
@@ -251,26 +271,55 @@ impl Reader {
             .push(Finding::warning("read.task_data", place, message));
     }
 
+    /// Takes room for a field or a task, beside its element, and for the texts that it has.
+    fn has_room(&mut self, bytes: usize, element: &Element) -> Outcome<()> {
+        match self.room.take(bytes + 6 * PER_PIECE) {
+            true => Ok(()),
+            false => Err(Fault::input(
+                "read.task_data_size",
+                self.place.clone().feature(text(element, "A")),
+                format!(
+                    "With this the fields and tasks take more memory than {} bytes of task data may",
+                    self.room.bytes()
+                ),
+                "100 MB, and ten times what the files have",
+                "Copy only the fields and tasks you need from the terminal.",
+            )),
+        }
+    }
+
     fn set(&mut self, path: &Path, root: &Element) -> Outcome<TaskSet> {
         let reader = self;
         let part = |name: &str| root.get(name).unwrap_or("?").trim().to_string();
         let version = format!("{}.{}", part("VersionMajor"), part("VersionMinor"));
         let of = |tag: &'static str| root.children.iter().filter(move |child| child.tag == tag);
-        let named = |tag: &'static str, id: Option<&str>| -> String {
-            let found = id.and_then(|id| of(tag).find(|own| own.get("A") == Some(id)));
+        // By their ids, the first of each: a broken file may have very many of both.
+        let by_id = |tag: &'static str| -> BTreeMap<&str, &Element> {
+            let pairs = of(tag).filter_map(|own| Some((own.get("A")?, own)));
+            let mut known = BTreeMap::new();
+            for (id, own) in pairs {
+                known.entry(id).or_insert(own);
+            }
+            known
+        };
+        let (customers, farms) = (by_id("CTR"), by_id("FRM"));
+        let named = |known: &BTreeMap<&str, &Element>, id: Option<&str>| -> String {
+            let found = id.and_then(|id| known.get(id));
             found.map_or(String::new(), |own| text(own, "B"))
         };
         let mut partfields = Vec::new();
         for element in of("PFD") {
+            reader.has_room(size_of::<Partfield>(), element)?;
             let mut field = reader.partfield(element);
-            field.customer = named("CTR", element.get("E"));
-            field.farm = named("FRM", element.get("F"));
+            field.customer = named(&customers, element.get("E"));
+            field.farm = named(&farms, element.get("F"));
             partfields.push(field);
         }
         let products = of("PDT").map(|product| (text(product, "A"), text(product, "B")));
         let products = products.collect();
         let mut tasks = Vec::new();
         for element in of("TSK") {
+            reader.has_room(size_of::<Task>(), element)?;
             tasks.push(reader.task(element)?);
         }
         if reader.said > MOST_WARNINGS {
@@ -292,6 +341,7 @@ impl Reader {
             products,
             tasks,
             findings: std::mem::take(&mut reader.findings),
+            bytes: reader.room.bytes(),
         })
     }
 
@@ -427,6 +477,23 @@ impl Reader {
             element: element.get("D").map(str::to_string),
         })
     }
+}
+
+/// Most characters of an attribute that are kept; the standard has up to 64 for a name.
+const MOST_CHARACTERS: usize = 256;
+
+/// Cuts texts that are far longer than the standard's: a name stands in every feature that is made of its element. Gives
+/// how many there were.
+fn cut_texts(element: &mut Element) -> usize {
+    let mut cut = 0;
+    for (_, value) in &mut element.attributes {
+        if let Some((at, _)) = value.char_indices().nth(MOST_CHARACTERS) {
+            value.truncate(at);
+            value.shrink_to_fit();
+            cut += 1;
+        }
+    }
+    cut + element.children.iter_mut().map(cut_texts).sum::<usize>()
 }
 
 /// An attribute as text; empty where it is missing.

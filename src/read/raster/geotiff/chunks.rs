@@ -20,6 +20,8 @@ const SIGNED: u16 = 2;
 const FLOATING: u16 = 3;
 /// Parts that the rows of chunks are cut into for each thread; each part opens the file once more.
 const PARTS_PER_THREAD: usize = 2;
+/// Bytes that the strips or tiles which are unpacked at one time may have together.
+const MOST_AT_ONCE: u64 = 256_000_000;
 /// Fewer values than this are not worth a part of their own.
 const LEAST_IN_PART: usize = 1 << 18;
 
@@ -152,7 +154,8 @@ impl Chunks<'_> {
         let chunk_rows = (end.div_ceil(high) - self.window.row / high) as usize;
         let parts = chunk_rows
             .min(PARTS_PER_THREAD * rayon::current_num_threads())
-            .min(values.len() / LEAST_IN_PART);
+            .min(values.len() / LEAST_IN_PART)
+            .min(self.at_once());
         let per_part = chunk_rows.div_ceil(parts.max(1)) as u32;
         let mut rest = values.as_mut_slice();
         let mut works = Vec::new();
@@ -171,6 +174,21 @@ impl Chunks<'_> {
             .collect();
         done.into_iter().collect::<Outcome<()>>()?;
         Ok(values)
+    }
+
+    /// How many strips or tiles may be held at a time.
+    fn at_once(&self) -> usize {
+        let samples = if self.planar { 1 } else { self.raster.bands };
+        let sizes = [
+            self.size[0],
+            self.size[1],
+            samples,
+            u32::from(self.bits / 8),
+        ];
+        let bytes = sizes
+            .iter()
+            .fold(1_u64, |all, own| all.saturating_mul(u64::from(*own)));
+        (MOST_AT_ONCE / bytes.max(1)) as usize
     }
 
     /// Reads the rows from one to another, one chunk after the other.

@@ -2,18 +2,19 @@
 //! it (.tif.msk), or by an alpha band.
 //!
 //! Source: TIFF 6.0, NewSubfileType bit 2 and PhotometricInterpretation 4 (transparency mask), ExtraSamples 1 and 2
-//! (alpha); the reader of TIFF files decodes no masks, so their strips and tiles are unpacked here.
+//! (alpha); the reader of TIFF files decodes no masks, so each of their strips and tiles is handed to it as a picture of
+//! its own.
 
 use super::super::stored::Stored;
 use super::super::{Raster, Window, damaged};
-use super::{FORMAT, Tiff, decoder, fault};
+use super::{FORMAT, Tiff, decoder, fault, most_chunk};
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::file::opened;
-use flate2::read::ZlibDecoder;
 use std::fs::File;
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::path::{Path, PathBuf};
 use tiff::TiffError;
+use tiff::decoder::{Decoder, DecodingResult};
 use tiff::tags::Tag;
 
 /// How a file says it.
@@ -32,6 +33,8 @@ pub(super) struct Image {
     /// Columns and rows of a piece.
     size: [u32; 2],
     columns: u32,
+    rows: u32,
+    is_tiled: bool,
     bits: u32,
     compression: u16,
     pieces: Vec<(u64, u64)>,
@@ -39,8 +42,6 @@ pub(super) struct Image {
 
 /// Most directories of a file that are looked through.
 const MOST_IMAGES: usize = 64;
-/// Most bytes of one strip or tile of a mask.
-const MOST_BYTES: usize = 1 << 28;
 
 /// The mask beside a raster, as some programs write it.
 pub(in crate::read) fn beside(path: &Path) -> Option<PathBuf> {
@@ -99,19 +100,20 @@ fn image(tiff: &mut Tiff, path: &Path, [columns, rows]: [u32; 2]) -> Outcome<Mas
         && first(tag(Tag::Predictor)?, 1) == 1
         && first(tag(Tag::SamplesPerPixel)?, 1) == 1
         && [1, 8].contains(&bits)
-        && [1, 8, 32_773, 32_946].contains(&compression);
+        && [1, 5, 8, 32_773, 32_946, 50_000].contains(&compression);
     if !is_plain {
         return Err(Fault::input(
             "read.tiff_mask",
             Place::file(path),
             "The GeoTIFF has a mask, and the mask is packed in a way that is not read here",
-            "a mask of 1 or 8 bits; compression none, DEFLATE or PackBits; or a value that stands for none",
+            "a mask of 1 or 8 bits; compression none, DEFLATE, LZW, PackBits or Zstandard; or a value that stands for none",
             "Save it again from your GIS with a no-data value instead of a mask; on a command line: gdalwarp -dstnodata -9999 -ot Float32 IN.tif OUT.tif",
         ));
     }
     let tiles = tag(Tag::TileOffsets)?;
-    let (starts, lengths, size) = match tiles.is_empty() {
-        false => (
+    let is_tiled = !tiles.is_empty();
+    let (starts, lengths, size) = match is_tiled {
+        true => (
             tiles,
             tag(Tag::TileByteCounts)?,
             [
@@ -119,7 +121,7 @@ fn image(tiff: &mut Tiff, path: &Path, [columns, rows]: [u32; 2]) -> Outcome<Mas
                 first(tag(Tag::TileLength)?, 0),
             ],
         ),
-        true => (
+        false => (
             tag(Tag::StripOffsets)?,
             tag(Tag::StripByteCounts)?,
             [
@@ -143,12 +145,16 @@ fn image(tiff: &mut Tiff, path: &Path, [columns, rows]: [u32; 2]) -> Outcome<Mas
         file: path.to_path_buf(),
         size: [wide, high],
         columns,
+        rows,
+        is_tiled,
         bits: bits as u32,
         compression: compression as u16,
         pieces: starts.into_iter().zip(lengths).collect(),
     };
-    match image.row_bytes().saturating_mul(high as usize) > MOST_BYTES {
-        true => Err(broken("has a piece of more than 256 MB")),
+    let length = std::fs::metadata(path).map_or(0, |about| about.len());
+    let most = most_chunk(length);
+    match image.row_bytes() as u64 * u64::from(high) > most {
+        true => Err(broken(&format!("has a piece of more than {most} bytes"))),
         false => Ok(Mask::Image(image)),
     }
 }
@@ -167,8 +173,14 @@ impl Image {
         let mut valid = vec![false; window.columns as usize * window.rows as usize];
         for piece_row in window.row / high..bottom.div_ceil(high) {
             for piece_column in window.column / wide..right.div_ceil(wide) {
-                let bytes = self.piece(&mut file, (piece_row * across + piece_column) as usize)?;
                 let (left, top) = (piece_column * wide, piece_row * high);
+                // A tile is whole also beyond the raster's edge, a strip ends with it.
+                let rows = match self.is_tiled {
+                    true => high,
+                    false => high.min(self.rows - top),
+                };
+                let number = piece_row * across + piece_column;
+                let bytes = self.piece(&mut file, number as usize, rows)?;
                 for row in top.max(window.row)..top.saturating_add(high).min(bottom) {
                     let line = (row - top) as usize * self.row_bytes();
                     for column in left.max(window.column)..left.saturating_add(wide).min(right) {
@@ -188,8 +200,8 @@ impl Image {
         Ok(valid)
     }
 
-    /// The bytes of a piece. One that the file leaves out is zeros.
-    fn piece(&self, file: &mut File, number: usize) -> Outcome<Vec<u8>> {
+    /// The bytes of a piece, which has so many rows. One that the file leaves out is zeros.
+    fn piece(&self, file: &mut File, number: usize, rows: u32) -> Outcome<Vec<u8>> {
         let broken = |what: &dyn std::fmt::Display| {
             damaged(
                 &self.file,
@@ -198,50 +210,54 @@ impl Image {
             )
         };
         let (start, length) = self.pieces.get(number).copied().unwrap_or((0, 0));
-        let whole = self.row_bytes() * self.size[1] as usize;
         if length == 0 {
             return Ok(Vec::new());
         }
         file.seek(SeekFrom::Start(start))
             .map_err(|error| broken(&error))?;
-        let packed = file.take(length);
-        let mut bytes = Vec::new();
-        let read = match self.compression {
-            1 => packed.take(whole as u64).read_to_end(&mut bytes),
-            8 | 32_946 => ZlibDecoder::new(packed)
-                .take(whole as u64)
-                .read_to_end(&mut bytes),
-            _ => {
-                let mut runs = Vec::new();
-                let read = packed.take(2 * whole as u64 + 2).read_to_end(&mut runs);
-                bytes = unpacked(&runs, whole);
-                read
-            }
-        };
-        read.map_err(|error| broken(&error))?;
-        Ok(bytes)
+        // No way of packing makes bytes more than half as many again; what follows cannot belong to the piece.
+        let most = 2 * self.row_bytes() as u64 * u64::from(rows) + 1024;
+        let mut packed = Vec::new();
+        file.take(length.min(most))
+            .read_to_end(&mut packed)
+            .map_err(|error| broken(&error))?;
+        let width = self.row_bytes() as u32;
+        let strip = one_strip(width, rows, self.compression, &packed);
+        let unpacked = Decoder::new(Cursor::new(strip)).and_then(|mut strip| strip.read_image());
+        match unpacked.map_err(|error| broken(&error))? {
+            DecodingResult::U8(bytes) => Ok(bytes),
+            _ => Err(broken(&"its values are no bytes")),
+        }
     }
 }
 
-/// PackBits (TIFF 6.0, section 9).
-fn unpacked(runs: &[u8], whole: usize) -> Vec<u8> {
-    let mut bytes = Vec::with_capacity(whole);
-    let mut rest = runs.iter().copied();
-    while let Some(head) = rest.next() {
-        if bytes.len() >= whole {
-            break;
-        }
-        match head.cast_signed() {
-            -128 => {}
-            count @ 0.. => bytes.extend(rest.by_ref().take(count as usize + 1)),
-            count => {
-                let Some(byte) = rest.next() else { break };
-                bytes.extend(std::iter::repeat_n(byte, (1 - isize::from(count)) as usize));
-            }
-        }
+/// A TIFF file of one strip with grey values of a byte, whose bytes are packed in this way (TIFF 6.0, sections 2 and 3).
+fn one_strip(width: u32, height: u32, compression: u16, packed: &[u8]) -> Vec<u8> {
+    const SHORT: u16 = 3;
+    const LONG: u16 = 4;
+    const ENTRIES: [u16; 8] = [256, 257, 258, 259, 262, 273, 278, 279];
+    let start = 8 + 2 + 12 * ENTRIES.len() as u32 + 4;
+    let mut file = b"II*\0\x08\0\0\0".to_vec();
+    file.extend((ENTRIES.len() as u16).to_le_bytes());
+    for tag in ENTRIES {
+        let (kind, value) = match tag {
+            256 => (LONG, width),
+            257 | 278 => (LONG, height),
+            258 => (SHORT, 8),
+            259 => (SHORT, u32::from(compression)),
+            // 0 is black.
+            262 => (SHORT, 1),
+            273 => (LONG, start),
+            _ => (LONG, packed.len() as u32),
+        };
+        file.extend(tag.to_le_bytes());
+        file.extend(kind.to_le_bytes());
+        file.extend(1_u32.to_le_bytes());
+        file.extend(value.to_le_bytes());
     }
-    bytes.truncate(whole);
-    bytes
+    file.extend([0; 4]);
+    file.extend(packed);
+    file
 }
 
 /// Values of a window without those that the mask hides.
@@ -283,8 +299,15 @@ mod tests {
         for name in [
             "mask_u8.tif",
             "mask_deflate_tiled_i16.tif",
+            "mask_lzw_i16.tif",
+            "mask_zstd_tiled_f32.tif",
             "alpha_u8.tif",
+            "alpha_lzw_u8.tif",
+            "alpha_zstd_tiled_u16.tif",
             "beside_mask_u8.tif",
+            "beside_mask_lzw_u8.tif",
+            "beside_mask_zstd_u8.tif",
+            "beside_mask_packbits_u8.tif",
         ] {
             let path = Path::new(env!("CARGO_MANIFEST_DIR"))
                 .join("testdata/raster/masks")
@@ -324,9 +347,9 @@ mod tests {
         }
     }
 
-    /// The example of TIFF 6.0, section 9 (Apple's test vector).
+    /// The example of TIFF 6.0, section 9 (Apple's test vector), in PackBits.
     #[test]
-    fn runs_are_unpacked() {
+    fn a_strip_is_unpacked() {
         let runs = [
             0xFE, 0xAA, 0x02, 0x80, 0x00, 0x2A, 0xFD, 0xAA, 0x03, 0x80, 0x00, 0x2A, 0x22, 0xF7,
             0xAA,
@@ -335,8 +358,14 @@ mod tests {
             0xAA, 0xAA, 0xAA, 0x80, 0x00, 0x2A, 0xAA, 0xAA, 0xAA, 0xAA, 0x80, 0x00, 0x2A, 0x22,
             0xAA, 0xAA, 0xAA, 0xAA, 0xAA, 0xAA, 0xAA, 0xAA, 0xAA, 0xAA,
         ];
-        assert_eq!(unpacked(&runs, 24), wanted);
-        assert_eq!(unpacked(&runs, 5), wanted[..5]);
-        assert!(unpacked(&[0xFE], 5).is_empty());
+        let strip = one_strip(8, 3, 32_773, &runs);
+        let unpacked = Decoder::new(Cursor::new(strip)).and_then(|mut strip| strip.read_image());
+        let Ok(DecodingResult::U8(bytes)) = unpacked else {
+            panic!("{unpacked:?}")
+        };
+        assert_eq!(bytes, wanted);
+        let short = one_strip(8, 3, 32_773, &runs[..5]);
+        let unpacked = Decoder::new(Cursor::new(short)).and_then(|mut strip| strip.read_image());
+        assert!(unpacked.is_err());
     }
 }

@@ -132,3 +132,32 @@ fn a_memo_is_left_out_and_the_next_field_is_still_right() {
     assert_eq!(read.rows, [Some(vec![Value::Integer(7)])]);
     assert_eq!(codes(&findings), ["read.attribute_type"]);
 }
+
+/// What has no width takes no byte of a row: two thousand of them would make any number of values of nothing.
+#[test]
+fn attributes_without_width_are_left_out_and_told_once() {
+    let dbf = table(
+        &[("a", b'C', 0), ("b", b'N', 2), ("c", b'N', 0)],
+        &[b" 12", b" 34"],
+    );
+    let (table, findings) = parse(&dbf, None);
+    let table = table.unwrap();
+    assert_eq!(table.names, ["b"]);
+    assert_eq!(table.rows[1], Some(vec![Value::Integer(34)]));
+    assert_eq!(codes(&findings), ["read.attribute_type"]);
+    assert!(findings[0].message.contains("2 attributes have no width"));
+}
+
+/// A row of one-letter texts takes many times its bytes.
+#[test]
+fn a_table_that_takes_far_more_than_its_file_is_refused() {
+    let names: Vec<String> = (0..250).map(|nth| format!("f{nth}")).collect();
+    let fields: Vec<(&str, u8, u8)> = names.iter().map(|name| (&name[..], b'C', 1)).collect();
+    let row = [&b" "[..], &[b'x'; 250]].concat();
+    let few = vec![&row[..]; 10];
+    assert!(parse(&table(&fields, &few), None).0.is_ok());
+    let many = vec![&row[..]; 20_000];
+    let fault = parse(&table(&fields, &many), None).0.unwrap_err();
+    assert_eq!(fault.code, "read.wide_table");
+    assert!(fault.found.contains("20000 rows of 250"), "{fault}");
+}

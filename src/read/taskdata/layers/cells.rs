@@ -2,7 +2,8 @@
 //! rows above each other as well.
 
 use super::super::{TaskGrid, TaskSet};
-use super::{columns, factor, feature, said, task_values};
+use super::{columns, factor, feature, feature_bytes, said, task_values, too_wide};
+use crate::codec::room;
 use crate::findings::{Fault, Outcome};
 use crate::read::{Geometry, Layer, Polygon, Value};
 use std::collections::BTreeMap;
@@ -43,11 +44,18 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) -> Outcome<()> {
                 "Read it as values instead: values = { method = \"natural_breaks\", classes = 4 } instead of class_attribute.",
             ));
         };
+        let own: Vec<Value> = task_values(set, task)
+            .into_iter()
+            .map(|(_, value)| value)
+            .collect();
+        // All features have all columns in the end.
+        let each = feature_bytes(&own, layer.attributes.len());
+        let all = layer.features.len() + pieces.len();
+        if all.saturating_mul(each) > room::most(set.bytes) {
+            return Err(too_wide(set, layer, &task.id));
+        }
         for piece in pieces {
-            let mut values: Vec<Value> = task_values(set, task)
-                .into_iter()
-                .map(|(_, value)| value)
-                .collect();
+            let mut values = own.clone();
             values.resize(layer.attributes.len(), Value::Missing);
             for ((raw, variable), at) in piece.values.iter().zip(&grid.variables).zip(&at) {
                 if let Some(raw) = raw {

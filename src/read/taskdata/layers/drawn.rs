@@ -1,8 +1,10 @@
 //! What is drawn in a set: outlines, obstacles, other areas, guidance lines, treatment zones.
 
 use super::super::{Partfield, TaskSet};
-use super::{factor, feature, said, task_values};
+use super::{factor, feature, feature_bytes, said, task_values, too_wide};
+use crate::codec::room;
 use crate::codec::taskdata::known;
+use crate::findings::Outcome;
 use crate::read::{Geometry, Layer, Polygon, Value};
 
 fn names(layer: &mut Layer, names: &[&str]) {
@@ -74,7 +76,7 @@ pub(super) fn guidance(set: &TaskSet, layer: &mut Layer) {
 }
 
 /// Zones with polygons; a column for each kind of value, in order of first appearance.
-pub(super) fn zones(set: &TaskSet, layer: &mut Layer) {
+pub(super) fn zones(set: &TaskSet, layer: &mut Layer) -> Outcome<()> {
     names(layer, &["task", "task_name", "field", "zone", "name"]);
     let fixed = layer.attributes.len();
     let product = |id: Option<&str>| {
@@ -113,6 +115,11 @@ pub(super) fn zones(set: &TaskSet, layer: &mut Layer) {
                 };
                 values[at] = Value::Number(f64::from(variable.value) * factor(variable.ddi));
             }
+            // All features have all columns in the end.
+            let each = feature_bytes(&values, layer.attributes.len() - values.len());
+            if (layer.features.len() + 1).saturating_mul(each) > room::most(set.bytes) {
+                return Err(too_wide(set, layer, &task.id));
+            }
             let geometry = Geometry::Polygons(zone.polygons.clone());
             let name = format!("{}.{}", task.id, zone.code);
             layer.features.push(feature(name, geometry, values));
@@ -122,4 +129,5 @@ pub(super) fn zones(set: &TaskSet, layer: &mut Layer) {
     for feature in &mut layer.features {
         feature.values.resize(columns, Value::Missing);
     }
+    Ok(())
 }

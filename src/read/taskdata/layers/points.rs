@@ -1,13 +1,19 @@
 //! Time logs as points: where a value is not in a record, the last one holds.
 
 use super::super::TaskSet;
-use super::{feature, said, task_values};
+use super::{feature, feature_bytes, said, task_values};
+use crate::codec::room;
 use crate::codec::taskdata::{LogColumn, LogRecord, known};
 use crate::findings::Finding;
 use crate::read::{Geometry, Layer, Value};
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
-/// Most values of the table; more records than fit are thinned.
+/// Most values of the table; more records than fit are thinned, and so are those that take more memory than files of
+/// their size may.
 const MOST_VALUES: usize = 10_000_000;
+/// Letters of a time, and about as many of a feature's name.
+const LETTERS: usize = 2 * 24;
 
 pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
     layer.attributes = [
@@ -26,27 +32,33 @@ pub(super) fn fill(set: &TaskSet, layer: &mut Layer) {
             .iter()
             .flat_map(|task| task.logs.iter().map(move |(name, log)| (task, name, log)))
     };
+    let mut places: BTreeMap<String, usize> = BTreeMap::new();
     for (_, _, log) in logs() {
         for column in &log.columns {
             let name = column_name(column);
-            if !layer.attributes.contains(&name) {
+            if let Entry::Vacant(free) = places.entry(name.clone()) {
+                free.insert(layer.attributes.len());
                 layer.attributes.push(name);
             }
         }
     }
     let records: usize = logs().map(|(_, _, log)| log.records.len()).sum();
-    let every = (records * layer.attributes.len())
+    let of_task = |task| {
+        let own = task_values(set, task).into_iter();
+        let own: Vec<Value> = own.map(|(_, value)| value).collect();
+        feature_bytes(&own, layer.attributes.len() - own.len()) + LETTERS
+    };
+    let each = logs().map(|(task, ..)| of_task(task)).max().unwrap_or(0);
+    let every = (records.saturating_mul(layer.attributes.len()))
         .div_ceil(MOST_VALUES)
+        .max(records.saturating_mul(each).div_ceil(room::most(set.bytes)))
         .max(1);
     let mut without = 0_usize;
     for (task, name, log) in logs() {
         let at: Vec<Option<usize>> = log
             .columns
             .iter()
-            .map(|column| {
-                let name = column_name(column);
-                layer.attributes.iter().position(|own| *own == name)
-            })
+            .map(|column| places.get(&column_name(column)).copied())
             .collect();
         let mut values: Vec<Value> = task_values(set, task)
             .into_iter()
