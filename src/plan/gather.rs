@@ -4,7 +4,7 @@ use super::loaded_source::{IndexedLayer, extent};
 use super::on_terminal::{self, OnTerminal};
 use super::progress::{self, Tell};
 use super::shared_inputs::SharedInputs;
-use super::{Input, divide, terminal};
+use super::{Input, divide, several_fields, terminal};
 use crate::agronomy::{Tables, table_files};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs, Footing, Frame};
@@ -64,6 +64,7 @@ pub fn gather_told(job: &Job, tell: Tell) -> Outcome<Inputs> {
     let mut desk = Desk::new(job, None, tell);
     let boundary = desk.open(&job.field.boundary, "boundary")?;
     terminal::one_field(&boundary)?;
+    desk.findings.extend(several_fields::check(job, &boundary)?);
     desk.findings.extend(terminal::forgotten(job, &boundary)?);
     let crs = desk.crs_of(&boundary, &job.field.boundary)?;
     let boundary = frame::to_wgs84(boundary, &crs)?;

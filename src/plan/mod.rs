@@ -37,9 +37,11 @@ mod rate;
 mod rated_land;
 mod rates;
 mod run;
+mod several_fields;
 mod shared_inputs;
 mod shut_off;
 mod signed;
+mod sown_again;
 mod tally;
 mod terminal;
 

@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Extras, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
-    shut_off, signed, tally,
+    shut_off, signed, sown_again, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -37,6 +37,7 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
     let rate_map = maps::rate_map(&land, extras, job);
     let (drive, found) = drive::driven(&land, &rate_map, job);
     keep(found);
+    keep(sown_again::findings(&land, &drive, job));
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));

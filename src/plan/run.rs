@@ -55,6 +55,8 @@ pub(super) fn planned(
     gather: impl FnOnce(&Job) -> Outcome<Inputs>,
     tell: Tell,
 ) -> Outcome<Plan> {
+    // What cannot be is told before what comes of it.
+    agronomy::crops::check(job)?;
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
     let prepared = prepare_told(gather(job)?, job, tell)?;
