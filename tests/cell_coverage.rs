@@ -390,6 +390,7 @@ rate = { kg_per_ha = { layer = "need", by_class = { low = 60.0, high = 110.0 } }
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000.0
+crop = "wheat"
 row_spacing_m = 2.0
 because = "invented for this test: no limit"
 by = "the grower"

@@ -97,7 +97,9 @@ rate = {{ kg_per_ha = {STARTER} }}
 [[own_seed_limit]]
 product = \"starter\"
 max_kg_per_ha = 5000.0
+crop = \"barley\"
 row_spacing_m = 2.0
+grade = {{ n_percent = 18, p2o5_percent = 46 }}
 because = \"invented for this test: no limit\"
 by = \"the grower\"
 on = \"2026-01-15\"

@@ -31,6 +31,10 @@ fn made(table: &str) -> Made {
         &starter[..rate],
         &starter[end..]
     );
+    let text = text.replace(
+        "row_spacing_m = 2.0\n",
+        "row_spacing_m = 2.0\ngrade = { p2o5_percent = 46 }\n",
+    );
     let zones = std::fs::read_to_string(made.path().join("soil.geojson")).expect("the zones");
     let zones = zones
         .replace("\"soil\":\"a\"", "\"soil\":\"a\",\"p\":4")

@@ -415,6 +415,7 @@ fn a_job_begun_from_a_users_own_files_plans_once_what_is_open_is_filled_in() {
     let text = fs::read_to_string(&file).expect("the job");
     let text = text
         .replace("crop = \"?\"", "crop = \"barley\"")
+        .replace("in_parts = \"?\"", "in_parts = true")
         .replace("working_width_m = \"?\"", "working_width_m = 6")
         .replace("usable_l = \"?\"", "usable_l = 1900")
         .replace("= \"?\"", "= 160");

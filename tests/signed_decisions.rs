@@ -25,7 +25,7 @@ fn gap(made: &Made, wide: f64) {
 /// The entry that the note asks for, filled in.
 fn entry(hectares: f64) -> String {
     format!(
-        "[[accepted]]\nfinding = \"zones.gaps_large\"\nplace = \"soil\"\nhectares = {hectares}\nsown = \"seed; starter (0-0-0)\"\ndrill = \"6 m\"\nwhy = \"the strip is loam, walked on foot\"\nby = \"R. Example\"\non = \"2031-02-03\"\n"
+        "[[accepted]]\nfinding = \"zones.gaps_large\"\nplace = \"soil\"\nhectares = {hectares}\nsown = \"seed (wheat); starter (0-0-0)\"\ndrill = \"6 m\"\nwhy = \"the strip is loam, walked on foot\"\nby = \"R. Example\"\non = \"2031-02-03\"\n"
     )
 }
 
@@ -198,7 +198,7 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
     );
     not_held(
         job("").replace("name = \"seed\"", "name = \"winter oats\"") + &entry(0.31),
-        "sown is 'winter oats; starter (0-0-0)' now",
+        "sown is 'winter oats (wheat); starter (0-0-0)' now",
     );
     let limit = |dry| {
         format!(
@@ -209,6 +209,10 @@ fn a_signature_holds_while_the_case_is_no_stricter() {
         .replace(
             "working_width_m = 6.0",
             "working_width_m = 6.0\nrows = 48\nrow_spacing_m = 0.125",
+        )
+        .replace(
+            "row_spacing_m = 2.0\n",
+            "row_spacing_m = 2.0\nspread_m = 0.03\nform = \"monoammonium_phosphate\"\ngrade = { n_percent = 12, p2o5_percent = 52 }\n",
         )
         .replace(
             "hopper = \"rear\"\n",

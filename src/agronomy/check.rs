@@ -2,7 +2,7 @@
 
 use super::chain::job_file;
 use super::class::{class_key, in_table, layer_index};
-use super::{grade_name, lot_by_class, text};
+use super::{grade_name, lot_by_class, text, unusual_need};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::{ByClass, Job, Lookup, Product};
 use std::collections::BTreeMap;
@@ -19,6 +19,7 @@ use std::collections::BTreeMap;
 pub fn check_classes(job: &Job, found: &[Vec<(String, f64)>]) -> Outcome<Vec<Finding>> {
     let mut findings = lot_by_class::check(job, found)?;
     findings.extend(grade_name::check(job));
+    findings.extend(unusual_need::check(job));
     let found: Vec<BTreeMap<String, f64>> = found.iter().map(|classes| merged(classes)).collect();
     let nothing = BTreeMap::new();
     let mut missing = Vec::new();

@@ -272,6 +272,24 @@ pub fn stands_for(of_table: &str, of_job: &str) -> bool {
     Crop::of(&table).is_some_and(|known| known == crop || crop.kind_of() == Some(known))
 }
 
+/// Whether a limit that was made for one crop is none too high for another: the same crop, or of two cereals one that bears
+/// no less.
+pub fn holds_for(limit: &str, sown: &str) -> bool {
+    let cereals = |limit: Crop, sown: Crop| {
+        limit.group() == Group::Cereals
+            && sown.group() == Group::Cereals
+            && !sown.bears_less_than(limit)
+    };
+    let both = Crop::of(limit).zip(Crop::of(sown));
+    stands_for(limit, sown) || both.is_some_and(|(limit, sown)| cereals(limit, sown))
+}
+
+/// Whether a limit that was made for one crop is on the safe side for another that bears more.
+pub fn is_safe_for(limit: &str, sown: &str) -> bool {
+    let both = Crop::of(limit).zip(Crop::of(sown));
+    both.is_some_and(|(limit, sown)| limit.bears_less_than(sown))
+}
+
 fn key(word: &str) -> String {
     word.trim().to_lowercase().replace(['-', '_'], " ")
 }
@@ -312,6 +330,23 @@ mod tests {
             ("wheat", "phacelia", false),
         ] {
             assert_eq!(stands_for(table, job), same, "{table} {job}");
+        }
+    }
+
+    #[test]
+    fn a_limit_holds_for_no_crop_that_bears_less() {
+        for (limit, sown, holds, safe) in [
+            ("cereals", "spring barley", true, true),
+            ("wheat", "rye", true, false),
+            ("winter wheat", "wheat", true, false),
+            ("oats", "wheat", false, false),
+            ("cereals", "canola", false, false),
+            ("canola", "barley", false, true),
+            ("peas", "lentils", false, false),
+            ("cereals", "ryegrass", false, false),
+        ] {
+            assert_eq!(holds_for(limit, sown), holds, "{limit} {sown}");
+            assert_eq!(is_safe_for(limit, sown), safe, "{limit} {sown}");
         }
     }
 

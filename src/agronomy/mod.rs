@@ -38,6 +38,7 @@ mod stand;
 pub mod tables;
 mod text;
 mod toml_words;
+mod unusual_need;
 
 pub use balance::{Balance, balance_name, has_balance};
 pub use check::check_classes;

@@ -41,6 +41,9 @@ pub enum Decision {
     /// A germination outside all that is published for the crop.
     #[serde(rename = "crops.germination")]
     UnusualGermination,
+    /// A fertiliser brings far more of a nutrient than any built-in table recommends.
+    #[serde(rename = "nutrient.unusual_need")]
+    UnusualNeed,
     /// Bouts lay a product inside a strip that a setback keeps free of it.
     #[serde(rename = "drive.product_in_setback")]
     ProductInSetback,
@@ -50,6 +53,12 @@ pub enum Decision {
     /// No rotor of a hopper delivers every rate of the map.
     #[serde(rename = "drill.no_rotor")]
     NoRotor,
+    /// An exclusion does not touch the field.
+    #[serde(rename = "land.exclusion_outside")]
+    ExclusionOutside,
+    /// A setback does not reach the land.
+    #[serde(rename = "land.setback_outside")]
+    SetbackOutside,
     /// The grade of a product does not go with its name.
     #[serde(rename = "grade.doubtful")]
     GradeDoubtful,
@@ -105,7 +114,7 @@ pub enum Settled {
 
 impl Decision {
     /// All of them, in order of their codes within each part of the program.
-    pub const ALL: [Self; 27] = [
+    pub const ALL: [Self; 30] = [
         Self::LabelPending,
         Self::LogLacksProduct,
         Self::CropNotNamed,
@@ -121,6 +130,9 @@ impl Decision {
         Self::NoRotor,
         Self::EstablishmentBeyond,
         Self::GradeDoubtful,
+        Self::ExclusionOutside,
+        Self::SetbackOutside,
+        Self::UnusualNeed,
         Self::AbovePlaceLimit,
         Self::ClosedPeriod,
         Self::ClosedPeriodWithoutDate,
@@ -153,6 +165,9 @@ impl Decision {
             Self::NoRotor => "drill.no_rotor",
             Self::EstablishmentBeyond => "establishment.beyond",
             Self::GradeDoubtful => "grade.doubtful",
+            Self::ExclusionOutside => "land.exclusion_outside",
+            Self::SetbackOutside => "land.setback_outside",
+            Self::UnusualNeed => "nutrient.unusual_need",
             Self::AbovePlaceLimit => "place.above",
             Self::ClosedPeriod => "place.closed",
             Self::ClosedPeriodWithoutDate => "place.no_date",
@@ -189,6 +204,9 @@ impl Decision {
             | Self::NoRotor
             | Self::TooFewChannels
             | Self::GradeDoubtful
+            | Self::ExclusionOutside
+            | Self::SetbackOutside
+            | Self::UnusualNeed
             | Self::AboveSeedRowLimit
             | Self::SeedRowNotCovered
             | Self::CropNotNamed

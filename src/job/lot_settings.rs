@@ -116,7 +116,7 @@ impl Product {
     }
 
     /// The product as each of its lots, or as it is.
-    pub(super) fn every(&self) -> Vec<Product> {
+    pub(crate) fn every(&self) -> Vec<Product> {
         match self.each_lot() {
             [] => vec![self.clone()],
             lots => lots.iter().map(|lot| self.as_lot(lot)).collect(),

@@ -9,6 +9,7 @@ mod accepted;
 mod closed_flow;
 mod combined;
 mod confusions;
+mod country;
 mod customary;
 mod date;
 mod delays;
@@ -47,6 +48,7 @@ pub use crate::units::UnitSystem;
 pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
+pub use country::Country;
 pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
@@ -65,6 +67,7 @@ pub use product::{
     Adjustment, ByClass, ByDate, CurvePoint, Grade, Joined, Kind, LandPart, Limits, Lookup,
     Nutrient, Product, RateRule,
 };
+pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
 pub use terminal::{

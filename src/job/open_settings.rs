@@ -97,6 +97,9 @@ fn paper(path: &[String]) -> &'static str {
             "usable_l" | "residue_l" | "min_level_l" => {
                 "the drill's manual: litres of this part of the hopper"
             }
+            "in_parts" => {
+                "the boundary file: true if its features are parts of one field; if they are fields, take this line out, and name one with 'only' or all with 'split_by'"
+            }
             "rotor" => "the drill's manual: the table of rotors",
             "fan_rpm" => "the drill's manual: fan speed for these products",
             _ => return None,

@@ -181,7 +181,7 @@ pub struct OwnSeedLimit {
     /// The most of it beside the seed.
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub max_kg_per_ha: f64,
-    /// Crop it is for, where `[[seed_safe]]` names one: the same, or it does not hold.
+    /// Crop it is for, where `[[seed_safe]]` or the seed names one: it holds for that crop and for hardier ones.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1))]
     pub crop: Option<String>,
@@ -189,9 +189,23 @@ pub struct OwnSeedLimit {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.02, max = 2.0))]
     pub row_spacing_m: Option<f64>,
+    /// Narrowest spread at the opener it is for; needed where the job says one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0.0))]
+    pub spread_m: Option<f64>,
+    /// Lightest texture it is for; needed where `[[seed_safe]]` says one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub texture: Option<String>,
     /// True where it is for a dry seedbed as well.
     #[serde(default)]
     pub dry: bool,
+    /// Form of the fertiliser; needed where the product has one: the same, or one that harms less.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub form: Option<FertiliserForm>,
+    /// Grade of the fertiliser; needed where the product has one, and the same.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub grade: Option<Grade>,
     /// Why this number: a trial of your own, an adviser, the label.
     #[schemars(length(min = 1))]
     pub because: String,

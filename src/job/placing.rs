@@ -1,6 +1,6 @@
 //! What needs from tables, seed-safe limits and the balance need and exclude.
 
-use super::placement::SeedSafe;
+use super::placement::{OwnSeedLimit, SeedSafe};
 use super::product::{Kind, Product};
 use super::rules::{Check, at, listed};
 use super::types::Job;
@@ -177,15 +177,61 @@ pub(super) fn own_limits(check: &mut Check<'_>) {
                 );
             }
         }
-        if own.row_spacing_m.is_none() && row_spacing_m(job).is_some() {
-            check.add(
-                &path,
-                "your own limit beside the seed does not say for which rows it is",
-                "row_spacing_m: the widest rows it is for",
-                "add row_spacing_m, as the drill has it",
-            );
+        for (key, missing, what, next) in unsaid(job, own) {
+            if missing {
+                check.add(
+                    &path,
+                    format!("your own limit beside the seed does not say for which {what} it is"),
+                    format!("{key}: {what} that it is for"),
+                    format!("add {key}, {next}"),
+                );
+            }
         }
     }
+}
+
+/// What a limit of the user's own leaves unsaid though the job says it, so that nobody could tell a stricter case: key,
+/// whether it is missing, what it is, where to look.
+fn unsaid(job: &Job, own: &OwnSeedLimit) -> [(&'static str, bool, &'static str, &'static str); 5] {
+    let product = job.products.iter().find(|known| known.id == own.product);
+    let has_form = product.is_some_and(|known| known.form.is_some());
+    let has_grade = product.is_some_and(|known| known.grade.is_some());
+    let limits = &job.seed_safe;
+    let has_spread =
+        job.drill.opener_spread_m.is_some() || limits.iter().any(|of| of.spread_m.is_some());
+    let has_texture = |of: &SeedSafe| of.texture.is_some() || of.texture_by_class.is_some();
+    [
+        (
+            "row_spacing_m",
+            own.row_spacing_m.is_none() && row_spacing_m(job).is_some(),
+            "rows",
+            "the widest rows it is for, as the drill has them",
+        ),
+        (
+            "spread_m",
+            own.spread_m.is_none() && has_spread,
+            "spread",
+            "the narrowest spread it is for, as measured at the opener",
+        ),
+        (
+            "texture",
+            own.texture.is_none() && limits.iter().any(has_texture),
+            "texture",
+            "the lightest texture it is for",
+        ),
+        (
+            "form",
+            own.form.is_none() && has_form,
+            "form",
+            "as the product has it",
+        ),
+        (
+            "grade",
+            own.grade.is_none() && has_grade,
+            "grade",
+            "as the product has it",
+        ),
+    ]
 }
 
 /// Row spacing in metres: as given, or working width over rows.

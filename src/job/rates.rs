@@ -52,7 +52,7 @@ fn lookups(rate: &RateRule) -> Vec<(&'static str, &Lookup)> {
 }
 
 /// Every number that a lookup can give; none for sums and products, which are known on land only.
-pub(super) fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
+pub(crate) fn values(lookup: &Lookup) -> impl Iterator<Item = f64> + '_ {
     let (otherwise, numbers): (Option<f64>, Vec<f64>) = match lookup {
         Lookup::Same(number) => (Some(*number), Vec::new()),
         Lookup::ByClass(table) => {

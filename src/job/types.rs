@@ -5,6 +5,7 @@
 
 use super::accepted::Accepted;
 use super::closed_flow::ClosedFlow;
+use super::country::Country;
 use super::delays::MeterDelays;
 use super::drive::Drive;
 use super::machine::Rotor;
@@ -164,8 +165,14 @@ pub struct Field {
     /// Customer, for sheets and task data.
     #[serde(default)]
     pub customer: String,
-    /// Polygons of the boundary; several polygons are one field in several parts.
+    /// Polygons of the boundary. Several that an attribute tells apart need `in_parts`, `split_by`, or `only` for one of them.
     pub boundary: Source,
+    /// True where several features of the boundary are parts of one field.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_parts: bool,
+    /// Country whose usage the numbers of seeds are held against as well: outside what its publishers print is a note.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub country: Option<Country>,
     /// Where the drill enters; the places of the gate check lie near it. Without it, near the start of the first bout.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entrance: Option<LonLat>,

@@ -13,7 +13,7 @@ pub use outline::{Outlines, outlines, uncounted_outlines};
 pub use strips::{odd_holes, widening_m};
 pub use together::told_together;
 
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Decision, Fault, Finding, Outcome, Place, Severity};
 use crate::frame::Frame;
 use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
@@ -81,13 +81,16 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
     for (exclusion, layer) in job.exclusions.iter().zip(layers.exclusions) {
         let shapes = strips::excluded(exclusion, layer, frame, &mut findings)?;
         if strips::touched_m2(&field, &shapes) == 0.0 {
-            findings.push(Finding::warning(
-                "land.exclusion_outside",
-                layer.place(),
-                format!(
-                    "exclusion '{}' does not touch the field; no land is left out",
-                    exclusion.name
-                ),
+            let message = format!(
+                "exclusion '{}' does not touch the field; no land is left out. Check its file and CRS, or take it out of the job",
+                exclusion.name
+            );
+            findings.push(outside(
+                job,
+                Decision::ExclusionOutside,
+                layer,
+                message,
+                &exclusion.name,
             ));
         }
         exclusions.push(shapes);
@@ -133,14 +136,17 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         let (shapes, kept) = strips::set_back(setback, layer, job, frame, &mut findings)?;
         to_keep.push(kept);
         if strips::touched_m2(&land, &shapes) == 0.0 {
-            findings.push(Finding::warning(
-                "land.setback_outside",
-                layer.place(),
-                format!(
-                    "setback '{}' does not reach the land; no rate on the land changes",
-                    setback.name
-                ),
-            ));
+            let message = format!(
+                "setback '{}' does not reach the land; no rate on the land changes. Check its file and CRS, or take it out of the job",
+                setback.name
+            );
+            let found = outside(job, Decision::SetbackOutside, layer, message, &setback.name);
+            findings.push(match found.severity {
+                Severity::Decision => {
+                    found.of_products(setback.products.iter().map(String::as_str))
+                }
+                _ => found,
+            });
         }
         setbacks.push(shapes);
     }
@@ -157,6 +163,15 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         },
         findings,
     ))
+}
+
+/// What lies beside the field altogether: a wrong file or CRS as a rule, so a decision. Of one file for many fields most
+/// of it lies beside each of them, which is only told.
+fn outside(job: &Job, decision: Decision, layer: &Layer, message: String, name: &str) -> Finding {
+    match job.split_value.is_some() {
+        true => Finding::warning(decision.code(), layer.place(), message),
+        false => Finding::decision(decision, layer.place(), message).about(name),
+    }
 }
 
 /// A field below this is none, m2: points in a row leave crumbs of rounding between them.

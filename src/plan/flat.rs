@@ -78,7 +78,7 @@ fn limit(rows: &[Combination], nth: usize, product: &ProductTally) -> Option<Fla
 }
 
 /// The most of a product that keeps within one check where the map gives it `kg_per_ha`; none where it says nothing.
-fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
+pub(super) fn most(kg_per_ha: f64, check: &SeedSafeCheck) -> Option<f64> {
     match check.verdict {
         // Nothing covers the case, so nothing may lie there by hand either.
         Verdict::NotCovered => Some(0.0),

@@ -35,8 +35,10 @@ mod progress;
 mod rate;
 mod rated_land;
 mod rates;
+mod several_fields;
 mod shut_off;
 mod signed;
+mod sown_again;
 mod tally;
 mod terminal;
 
@@ -75,6 +77,8 @@ use std::path::Path;
 /// # Errors
 /// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
 pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
+    // What cannot be is told before what comes of it.
+    agronomy::crops::check(job)?;
     agronomy::check_limits(job)?;
     tramline::rhythm(job)?;
     let prepared = prepare(job, inputs, options)?;

@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Options, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
-    shut_off, signed, tally,
+    shut_off, signed, sown_again, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -29,6 +29,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     let rate_map = maps::rate_map(&land, options, job);
     let (drive, found) = drive::driven(&land, &rate_map, job);
     keep(found);
+    keep(sown_again::findings(&land, &drive, job));
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));

@@ -146,7 +146,12 @@ fn up(value: f64) -> f64 {
 /// What is sown, in words that change with products, grades and crops.
 fn sown(job: &Job) -> String {
     let products = job.products.iter().map(|product| match product.kind {
-        Kind::Seed => product.name.clone(),
+        Kind::Seed => match &product.crop {
+            Some(crop) if !crop.eq_ignore_ascii_case(product.name.trim()) => {
+                format!("{} ({crop})", product.name)
+            }
+            _ => product.name.clone(),
+        },
         Kind::Fertiliser => {
             let grade = product.grade.unwrap_or_default();
             let percent = [grade.n_percent, grade.p2o5_percent, grade.k2o_percent];
@@ -175,6 +180,11 @@ fn limit(of: &SeedSafe) -> String {
     }
     if let Some(textures) = &of.texture_by_class {
         words.push_str(&format!(", texture by {}", textures.layer));
+        let classes = textures.by_class.iter();
+        let classes = classes.map(|(class, texture)| format!(" {class} is {texture}"));
+        let rest = textures.otherwise.iter();
+        let rest = rest.map(|texture| format!(" otherwise {texture}"));
+        words.push_str(&classes.chain(rest).collect::<Vec<_>>().join(","));
     }
     words
 }

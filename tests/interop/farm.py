@@ -57,6 +57,7 @@ rate.kg_per_ha = {{ layer = "soil", by_class = {{ light = 120.0, medium = 100.0,
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 200.0
+crop = "wheat"
 because = "made for this check"
 by = "tests/interop/farm.py"
 on = "2031-02-03"

@@ -112,7 +112,9 @@ need_kg_per_ha = { layer = "phosphate", by_class = { "0" = 60, "1" = 40 }, other
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000.0
+crop = "barley"
 row_spacing_m = 2.0
+grade = { n_percent = 12, p2o5_percent = 52 }
 because = "invented for this test: no limit"
 by = "the grower"
 on = "2026-01-15"

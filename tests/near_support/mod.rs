@@ -508,6 +508,7 @@ rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 100.0, b = 0.0, c = 6
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000.0
+crop = "wheat"
 row_spacing_m = 2.0
 because = "invented for this test: no limit"
 by = "the grower"

@@ -169,6 +169,7 @@ limits = {{ min_kg_per_ha = 40.0, max_kg_per_ha = 120.0 }}
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000.0
+crop = "wheat"
 row_spacing_m = 2.0
 because = "invented for this test: no limit"
 by = "the grower"

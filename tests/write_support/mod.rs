@@ -71,6 +71,7 @@ rate = { kg_per_ha = 90.0 }
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000.0
+crop = "barley"
 row_spacing_m = 2.0
 because = "invented for this test: no limit"
 by = "the grower"

@@ -1,11 +1,11 @@
 //! Holds the numbers of a job against what is published about its crops.
 
 use super::given::{self, Given};
-use super::published::{Crop, Published, Quantity, Range, published};
+use super::published::{Crop, Published, Quantity, Range, Source, published};
 use super::slips::{self, Slip};
 use crate::agronomy::{seed, text};
-use crate::findings::{Decision, Extent, Fault, Finding, Outcome, Place};
-use crate::job::{Job, Kind, Product};
+use crate::findings::{Decision, Extent, Fault, Finding, Outcome, Place, Severity};
+use crate::job::{Country, Job, Kind, Product};
 
 /// Outside the widest range by this factor, a number that another reading brings inside is refused: it is that slip.
 /// Our own choice, no source.
@@ -15,6 +15,9 @@ const IMPOSSIBLE: f64 = 10.0;
 /// Where only single numbers are published, half of the least to double of the most is let pass. Common practice, no
 /// source.
 const AROUND_A_FIGURE: f64 = 2.0;
+/// What plants, germination and establishment come to may lie outside the printed rates by this factor: late sowing on
+/// poor ground takes more seed than tables of rates print. Our own choice, no source.
+const AROUND_A_SUM: f64 = 1.5;
 /// So many sources have to speak before one of them is said to go further than the others.
 const SEVERAL: usize = 3;
 
@@ -27,7 +30,15 @@ pub fn check(job: &Job) -> Outcome<Vec<Finding>> {
     let mut findings = Vec::new();
     for product in job.products.iter().filter(|own| own.kind == Kind::Seed) {
         match crop_of(product, all) {
-            Some(crop) => of_crop(job, product, crop, all, &mut findings)?,
+            Some(crop) => {
+                let before = findings.len();
+                of_crop(job, product, crop, all, &mut findings)?;
+                let asked = |of: &Finding| of.severity == Severity::Decision;
+                // One slip is asked about once.
+                if !findings[before..].iter().any(asked) {
+                    findings.extend(of_plants(job, product, crop, all));
+                }
+            }
             None => findings.push(unknown(job, product, all)),
         }
     }
@@ -126,6 +137,40 @@ fn of_crop(
     }
 }
 
+/// The kilograms that plants, germination and establishment come to, against the printed rates: a slip in one of the three
+/// shows in no other number.
+fn of_plants(job: &Job, product: &Product, crop: &Crop, all: &Published) -> Option<Finding> {
+    let quantity = Quantity::Rate;
+    let held = Held {
+        job,
+        product,
+        crop,
+        all,
+        quantity,
+    };
+    let widest = held.widest()?;
+    let given = given::of_plants(job, product);
+    let outside = given
+        .iter()
+        .map(|own| (factor_outside(own.value, widest), own));
+    let (factor, worst) = outside.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    if factor <= AROUND_A_SUM {
+        return None;
+    }
+    let message = format!(
+        "Plants, germination and establishment of '{}' ({}) come to {} kg/ha{}: far outside all that is published, {}. Look at the three again, or let somebody who knows the crop stand for it. Published: {}.",
+        product.id,
+        crop.name,
+        number(worst.value),
+        worst.of,
+        held.allowed(widest),
+        held.sources()
+    );
+    let found = Finding::decision(quantity.decision(), place(job, product), message);
+    let found = found.of_products([product.id.as_str()]);
+    Some(found.extent(Extent::Percent(100.0 * (factor - 1.0))))
+}
+
 /// One quantity of one seed against what is printed about its crop.
 struct Held<'a> {
     job: &'a Job,
@@ -143,6 +188,8 @@ impl Held<'_> {
         let mut outside = Vec::new();
         let mut furthest = Vec::new();
         let mut furthest_outside = 1.0_f64;
+        let country = self.of_country();
+        let mut beyond_country = Vec::new();
         for own in given {
             let factor = factor_outside(own.value, widest);
             let slips = self.slips(own.value, widest);
@@ -154,6 +201,8 @@ impl Held<'_> {
                 outside.push((own, slips));
             } else if let Some(range) = self.alone(own.value) {
                 furthest.push((own, range));
+            } else if country.is_some_and(|(_, span)| factor_outside(own.value, span) > 1.0) {
+                beyond_country.push(own);
             }
         }
         let (what, unit) = self.quantity.words();
@@ -186,6 +235,16 @@ impl Held<'_> {
             let found = found.of_products([self.product.id.as_str()]);
             findings.push(found.extent(Extent::Percent(100.0 * (furthest_outside - 1.0))));
         }
+        if let (Some((country, span)), false) = (country, beyond_country.is_empty()) {
+            let message = format!(
+                "The {whose}, is {}: published elsewhere, and outside what publishers of your country ({}) print, {}.",
+                listed(beyond_country),
+                country.name(),
+                self.allowed(span),
+            );
+            let at = place(self.job, self.product);
+            findings.push(Finding::note("crops.outside_country", at, message));
+        }
         if let Some((_, range)) = furthest.first() {
             let message = format!(
                 "The {whose}, is {}: only one publisher goes so far, {}.",
@@ -203,13 +262,18 @@ impl Held<'_> {
 
     /// What is let pass: all that is printed, or half to double of single figures.
     fn widest(&self) -> Option<[f64; 2]> {
-        let spans: Vec<[f64; 2]> = self.crop.of(self.quantity).map(Range::span).collect();
-        let least = spans.iter().map(|span| span[0]).reduce(f64::min)?;
-        let most = spans.iter().map(|span| span[1]).reduce(f64::max)?;
-        match self.crop.of(self.quantity).all(Range::is_figure) {
-            true => Some([least / AROUND_A_FIGURE, most * AROUND_A_FIGURE]),
-            false => Some([least, most]),
-        }
+        around(&self.crop.of(self.quantity).collect::<Vec<_>>())
+    }
+
+    /// The same of the publishers of the job's country; none where it names none, or nothing of it is printed there.
+    fn of_country(&self) -> Option<(Country, [f64; 2])> {
+        let country = self.job.field.country?;
+        let of_it = |range: &&Range| {
+            let source = self.all.source(range);
+            source.and_then(Source::country) == Some(country)
+        };
+        let ranges: Vec<&Range> = self.crop.of(self.quantity).filter(of_it).collect();
+        Some((country, around(&ranges)?))
     }
 
     /// The one source that goes as far as this number, where several others stop before.
@@ -294,6 +358,17 @@ impl Held<'_> {
             .map(|range| self.said(range))
             .collect();
         said.join("; ")
+    }
+}
+
+/// From the least to the most that is printed, or from half to double of single figures.
+fn around(ranges: &[&Range]) -> Option<[f64; 2]> {
+    let spans = ranges.iter().map(|range| range.span());
+    let least = spans.clone().map(|span| span[0]).reduce(f64::min)?;
+    let most = spans.map(|span| span[1]).reduce(f64::max)?;
+    match ranges.iter().all(|range| range.is_figure()) {
+        true => Some([least / AROUND_A_FIGURE, most * AROUND_A_FIGURE]),
+        false => Some([least, most]),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::published::Quantity;
 use crate::agronomy::base::more_on;
-use crate::agronomy::text;
+use crate::agronomy::{seed, text};
 use crate::job::{ByClass, Combined, Job, Lookup, Part, Product};
 
 /// A number of the job with where it stands.
@@ -66,6 +66,45 @@ pub(super) fn rate(job: &Job, product: &Product) -> (Quantity, Vec<Given>) {
     } else {
         (Quantity::Rate, numbers(&rule.kg_per_ha, 0.0))
     }
+}
+
+/// What comes of plants, germination and establishment, kg/ha. Plants and establishment that both differ by class go
+/// together where the class is the same.
+pub(super) fn of_plants(job: &Job, product: &Product) -> Vec<Given> {
+    let rule = &product.rate;
+    let (Quantity::Plants, plants) = rate(job, product) else {
+        return Vec::new();
+    };
+    let established = rule
+        .establishment_percent
+        .as_ref()
+        .map(of_lookup)
+        .unwrap_or_default();
+    let mut given = Vec::new();
+    for own in product.every() {
+        let Some(weight) = own.thousand_grain_weight_g else {
+            continue;
+        };
+        for plants in &plants {
+            for share in &established {
+                let both = !plants.of.is_empty() && !share.of.is_empty();
+                if both && plants.of != share.of {
+                    continue;
+                }
+                let of = match share.of.is_empty() {
+                    true => plants.of.clone(),
+                    false => share.of.clone(),
+                };
+                let joined = rule.germination_joined;
+                let each = seed::plants_per_seed(own.germination_percent, share.value, joined);
+                if let Some(each) = each.ok().filter(|each| *each > 0.0) {
+                    let value = seed::kg_per_ha_of_plants(plants.value, weight, each);
+                    given.push(Given { value, of });
+                }
+            }
+        }
+    }
+    given
 }
 
 /// Every number that a lookup can give: of sums and products the least and the most.

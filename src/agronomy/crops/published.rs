@@ -4,6 +4,7 @@ use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
 use crate::codec::toml_form;
 use crate::findings::{Decision, Fault, Outcome, Place};
+use crate::job::Country;
 use crate::units;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -110,6 +111,13 @@ pub struct Range {
     pub source: String,
     /// Page, table or section.
     pub at: String,
+}
+
+impl Source {
+    /// The country whose usage it is.
+    pub fn country(&self) -> Option<Country> {
+        Country::of_name(&self.country)
+    }
 }
 
 impl Quantity {
@@ -268,6 +276,9 @@ impl Published {
             if parts.iter().any(|part| part.trim().is_empty()) {
                 return Err(fault(format!("source '{key}' has an empty text")));
             }
+            if source.country().is_none() {
+                return Err(fault(format!("source '{key}' is of no country by name")));
+            }
         }
         let mut known: BTreeMap<String, &str> = BTreeMap::new();
         for crop in &all.crops {
@@ -385,6 +396,11 @@ mod tests {
             "title = \"Topic Sheet 36\"",
             "title = \"\"",
             "'hgca_ts36' has an empty text",
+        );
+        refused(
+            "country = \"Ireland\"",
+            "country = \"Freedonia\"",
+            "of no country by name",
         );
         refused(
             "\"rape\", \"canola\"",

@@ -2,7 +2,7 @@
 
 use super::{Crop, Quantity, Range, check, published};
 use crate::findings::{Fault, Finding, Severity};
-use crate::job::Job;
+use crate::job::{Country, Job};
 use std::collections::BTreeSet;
 
 /// A job with one seed: lines of the product, its rate, lines at the top.
@@ -441,4 +441,38 @@ fn two_seeds_whose_depths_do_not_meet_are_told() {
     assert_eq!(codes, ["crops.depth", "crops.depths_apart"], "{found:?}");
     with_clover.products[0].surface_applied = true;
     assert!(check(&with_clover).unwrap().is_empty());
+}
+
+/// Teagasc (Ireland) prints 280 to 300 plants of barley per m2, Alberta Agriculture (Canada) up to 40 per ft2, which is 431. A job
+/// that names its country is told, and nothing waits for it.
+#[test]
+fn what_only_other_countries_print_is_a_note() {
+    let all = published().unwrap();
+    let crop = all.crop("barley").expect("a crop");
+    let of = |country: Option<Country>| {
+        let ranges = crop.of(Quantity::Plants).filter(move |range| {
+            country.is_none() || all.source(range).and_then(|of| of.country()) == country
+        });
+        let most = ranges.map(|range| range.span()[1]);
+        most.reduce(f64::max)
+    };
+    let (here, anywhere) = (of(Some(Country::Ireland)).unwrap(), of(None).unwrap());
+    assert!(here < anywhere, "{here} {anywhere}");
+    // More than Ireland prints, and not the most that one publisher alone prints.
+    let plants = format!("plants_per_m2 = {}, establishment_percent = 85", here + 5.0);
+    let mut job = job(
+        "barley",
+        "thousand_grain_weight_g = 44\ngermination_percent = 95",
+        &plants,
+    );
+    let codes = |job: &Job| -> Vec<String> {
+        let found = check(job).unwrap_or_else(|fault| panic!("{fault}"));
+        assert!(found.iter().all(|of| of.severity == Severity::Note));
+        found.iter().map(|of| of.code.to_string()).collect()
+    };
+    assert!(!codes(&job).contains(&"crops.outside_country".to_owned()));
+    job.field.country = Some(Country::Ireland);
+    assert!(codes(&job).contains(&"crops.outside_country".to_owned()));
+    job.field.country = Some(Country::Canada);
+    assert!(!codes(&job).contains(&"crops.outside_country".to_owned()));
 }

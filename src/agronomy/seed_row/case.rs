@@ -6,7 +6,7 @@ use super::super::crop_tolerance::{Crop, Group};
 use super::super::{nutrient, text};
 use crate::findings::{Fault, Outcome};
 use crate::job::{
-    FertiliserForm, Grade, Job, LandPart, Nutrient, Product, SeedSafe, row_spacing_m,
+    FertiliserForm, Grade, Job, Kind, LandPart, Nutrient, Product, SeedSafe, row_spacing_m,
 };
 use crate::zones::Facts;
 
@@ -50,6 +50,11 @@ pub(super) fn parts<'a>(drafts: &[Draft<'a>]) -> Vec<Part<'a>> {
         .collect()
 }
 
+/// Whether the job says that the land is sown twice.
+pub(super) fn sown_twice(job: &Job, facts: &Facts) -> bool {
+    job.headland.sown_twice && facts.part == LandPart::Headland
+}
+
 /// The case that a table is asked about.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Case {
@@ -75,7 +80,7 @@ impl Case {
             // The job's rules ask for the row spacing.
             row_m: row_spacing_m(job).unwrap_or(0.0),
             spread_m: setting.at_opener_m(),
-            twice: job.headland.sown_twice && facts.part == LandPart::Headland,
+            twice: sown_twice(job, facts),
         })
     }
 
@@ -134,6 +139,16 @@ pub(super) fn by_crop<'a>(job: &'a Job, facts: &Facts) -> Outcome<Vec<OfCrop<'a>
         }
     }
     Ok(all)
+}
+
+/// The crops of the seeds in the air stream that are named, or known by the id.
+pub(super) fn sown_crops(job: &Job) -> impl Iterator<Item = &str> {
+    let seeds = job.products.iter();
+    let seeds = seeds.filter(|product| product.kind == Kind::Seed && !product.surface_applied);
+    seeds.filter_map(|seed| match &seed.crop {
+        Some(crop) => Some(crop.as_str()),
+        None => Crop::of(&seed.id).map(|_| seed.id.as_str()),
+    })
 }
 
 /// Soil pH on the land, the highest that the job says; none where it says none.

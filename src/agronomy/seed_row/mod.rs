@@ -3,17 +3,18 @@
 
 mod asked;
 mod case;
+mod own;
 mod say;
 
 use super::chain::{self, Draft};
-use super::crop_tolerance::Crop;
+use super::crop_tolerance::{self, Crop};
 use super::library::Tables;
 use super::nutrient;
 use super::seed_safe::{
     Answer, Never, PH_MOST, needs_ph, never, row_load_g_per_m, seedbed_utilisation_percent,
 };
 use crate::findings::{Finding, Outcome};
-use crate::job::{AboveLimit, Job, Kind, Nutrient, OwnSeedLimit, Product, row_spacing_m};
+use crate::job::{AboveLimit, Job, Kind, Nutrient, Product, row_spacing_m};
 use crate::zones::Facts;
 use asked::{Asked, Counted, Said, Verdicts};
 use case::{OfCrop, Part};
@@ -125,7 +126,7 @@ pub(super) fn settle(
     if !parts.is_empty() {
         match unsafe_soil(job, facts, &parts)? {
             None if crops.is_empty() => uncovered.push(Unheld::no_limit()),
-            None => {}
+            None => uncovered.extend(Unheld::another_crop(job, &crops)),
             Some(why) => uncovered.push(Unheld {
                 why,
                 stricter_share: None,
@@ -153,7 +154,9 @@ pub(super) fn settle(
         }
     }
     if !uncovered.is_empty() {
-        switch_off(job, &crops, &parts, &uncovered, drafts, &mut open, findings);
+        let sown_twice = case::sown_twice(job, facts);
+        let to = (&mut *drafts, &mut open, &mut *findings);
+        switch_off(job, &crops, &parts, &uncovered, sown_twice, to);
     }
     for draft in drafts.iter_mut() {
         chain::limit(draft)
@@ -186,6 +189,23 @@ impl Unheld {
             why: "the job has no [[seed_safe]], so neither crop nor seedbed is known".to_owned(),
             stricter_share: None,
         }
+    }
+
+    /// A seed that the limits are not for: their numbers say nothing about it.
+    fn another_crop(job: &Job, crops: &[OfCrop]) -> Option<Self> {
+        let of = |limit: &&str, sown: &str| {
+            crop_tolerance::holds_for(limit, sown) || crop_tolerance::is_safe_for(limit, sown)
+        };
+        let limits: Vec<&str> = crops.iter().map(|of| of.case.crop.as_str()).collect();
+        let other =
+            case::sown_crops(job).find(|sown| !limits.iter().any(|limit| of(limit, sown)))?;
+        Some(Self {
+            why: format!(
+                "the limits are for {}, and '{other}' is sown: name it as crop of [[seed_safe]]",
+                super::text::list(limits)
+            ),
+            stricter_share: None,
+        })
     }
 }
 
@@ -383,42 +403,49 @@ fn switch_off(
     crops: &[OfCrop],
     parts: &[Part],
     uncovered: &[Unheld],
-    drafts: &mut [Draft],
-    open: &mut Vec<Open>,
-    findings: &mut Vec<Finding>,
+    sown_twice: bool,
+    (drafts, open, findings): (&mut [Draft], &mut Vec<Open>, &mut Vec<Finding>),
 ) {
     let mut whys: Vec<&str> = uncovered.iter().map(|of| of.why.as_str()).collect();
     whys.dedup();
     let why = whys.join("; ");
     let shares: Option<Vec<f64>> = uncovered.iter().map(|of| of.stricter_share).collect();
     let share = shares.and_then(|all| all.into_iter().reduce(f64::min));
-    for part in parts {
+    let signed = own::of(job, crops, parts, sown_twice);
+    for (part, own) in parts.iter().zip(signed) {
         let id = &part.product.id;
-        let own = job.own_seed_limits.iter().find(|own| own.product == *id);
-        let refused = own.and_then(|own| no_longer_holds(job, crops, own));
-        if let (Some(own), None) = (own, &refused) {
-            let check = SeedSafeCheck {
-                table: "Own limit, signed".to_owned(),
-                source: format!("signed by {} on {}", own.by, own.on),
-                note: own.because.clone(),
-                wanted_kg_per_ha: part.kg_per_ha,
-                limit_kg_per_ha: Some(own.max_kg_per_ha),
-                cell: format!(
-                    "own limit of {}, signed on {}: {}",
-                    own.by, own.on, own.because
-                ),
-                ..blank(job, job.drill.opener_spread_m.unwrap_or(0.0))
-            };
-            if part.kg_per_ha > own.max_kg_per_ha {
-                cap_one(drafts, id, own.max_kg_per_ha, &check, Rank::Table);
+        let refused = match own {
+            None => None,
+            Some(Err(refused)) => Some(refused),
+            Some(Ok(signed)) => {
+                let own = signed.own;
+                let twice = match sown_twice {
+                    true => ", halved where the headland is sown twice",
+                    false => "",
+                };
+                let check = SeedSafeCheck {
+                    table: "Own limit, signed".to_owned(),
+                    source: format!("signed by {} on {}", own.by, own.on),
+                    note: own.because.clone(),
+                    wanted_kg_per_ha: part.kg_per_ha,
+                    limit_kg_per_ha: Some(signed.most_kg_per_ha),
+                    cell: format!(
+                        "own limit of {}, signed on {}: {}{twice}",
+                        own.by, own.on, own.because
+                    ),
+                    ..blank(job, job.drill.opener_spread_m.unwrap_or(0.0))
+                };
+                if part.kg_per_ha > signed.kg_per_ha {
+                    cap_one(drafts, id, signed.kg_per_ha, &check, Rank::Table);
+                }
+                open.push(Open {
+                    check,
+                    counted: Counted::Product,
+                    only: Some(id.clone()),
+                });
+                continue;
             }
-            open.push(Open {
-                check,
-                counted: Counted::Product,
-                only: Some(id.clone()),
-            });
-            continue;
-        }
+        };
         let why = match refused {
             Some(refused) => format!("{why}; {refused}"),
             None => why.clone(),
@@ -438,40 +465,6 @@ fn switch_off(
         });
         let offer = share.map(|share| part.kg_per_ha * share);
         findings.push(say::not_covered(job, part, &why, offer));
-    }
-}
-
-/// Why a signed limit does not hold for the job as it stands; none where it does.
-fn no_longer_holds(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
-    let signed = |what: String| {
-        format!(
-            "the limit of {} of {} was signed for {what}",
-            own.by, own.on
-        )
-    };
-    for of in crops {
-        let same = match &own.crop {
-            None => false,
-            Some(crop) => {
-                crop.eq_ignore_ascii_case(&of.case.crop)
-                    || Crop::of(crop).is_some() && Crop::of(crop) == of.crop()
-            }
-        };
-        if !same {
-            let crop = own.crop.as_deref().unwrap_or("no crop by name");
-            return Some(signed(format!("{crop}, and '{}' is sown", of.case.crop)));
-        }
-        if of.case.dry && !own.dry {
-            return Some(signed("a moist seedbed, and this one is dry".to_owned()));
-        }
-    }
-    match (row_spacing_m(job), own.row_spacing_m) {
-        (Some(rows), Some(widest)) if rows > widest * (1.0 + 1e-9) => Some(signed(format!(
-            "rows up to {} m, and these are {} m apart",
-            super::text::given(widest),
-            super::text::given(rows)
-        ))),
-        _ => None,
     }
 }
 

@@ -4,10 +4,11 @@ use super::placing::{LIMIT, no_file, starter, with};
 use super::{close, inside, rules};
 use crate::agronomy::crop_tolerance::Crop;
 use crate::agronomy::seed_safe::order::{TEXTURES, at_least_as_harmful};
-use crate::agronomy::{Rate, Tables, Verdict, rates};
+use crate::agronomy::{Tables, Verdict, rates};
 use crate::findings::{Finding, Severity};
 use crate::job::{
-    AboveLimit, FertiliserForm, Grade, Job, Lookup, SeedSafe, WordsByClass, row_spacing_m,
+    AboveLimit, FertiliserForm, Grade, Job, Lookup, OwnSeedLimit, Product, SeedSafe, WordsByClass,
+    row_spacing_m,
 };
 use crate::units::kg_per_ha_from_lb_per_acre;
 use proptest::prelude::*;
@@ -66,6 +67,13 @@ fn a_stricter_case_than_the_table_has_lays_nothing_and_is_offered_the_nearest() 
     off(&wide, "such as 76.6 kg/ha");
     let narrow = with(&[("#TAIL", &LIMIT.replace("0.0254", "0.0127"))]);
     off(&narrow, "such as 53.9 kg/ha");
+    // The limits are for another crop than the seed.
+    let mut canola = covered.clone();
+    canola.products[0].crop = Some("canola".to_owned());
+    off(
+        &canola,
+        "the limits are for 'cereals', and 'canola' is sown",
+    );
     let unknown = with(&[("#TAIL", &LIMIT.replace("cereals", "quinoa"))]);
     off(&unknown, "not for 'quinoa'");
     off(&with(&[]), "the job has no [[seed_safe]]");
@@ -76,6 +84,7 @@ fn a_signed_number_holds_for_its_case_and_under_every_ceiling() {
     let own = |kg_per_ha: f64, more: &str| {
         format!(
             "[[own_seed_limit]]\nproduct = \"starter\"\nmax_kg_per_ha = {kg_per_ha}\nrow_spacing_m = 0.1524\n\
+             spread_m = 0.0254\nform = \"monoammonium_phosphate\"\ngrade = {{ n_percent = 12, p2o5_percent = 52 }}\n\
              because = \"strips of my own\"\nby = \"the grower\"\non = \"2026-01-15\"\n{more}"
         )
     };
@@ -101,10 +110,47 @@ fn a_signed_number_holds_for_its_case_and_under_every_ceiling() {
     // Signed for another case.
     off(&job(own(60.0, "crop = \"wheat\"\n")), "for a moist seedbed");
     off(&job(own(60.0, "dry = true\n")), "no crop by name");
-    off(&job(own(60.0, "crop = \"peas\"\ndry = true\n")), "for peas");
+    off(&job(own(60.0, "crop = \"oats\"\ndry = true\n")), "for oats");
+    // A crop that bears less is on the safe side.
+    let peas = job(own(60.0, "crop = \"peas\"\ndry = true\n"));
+    assert_eq!(starter(&peas, "0").0.kg_per_ha, 60.0);
     let mut wide = signed.clone();
     wide.drill.row_spacing_m = Some(0.25);
     off(&wide, "these are 0.25 m apart");
+    // A lighter soil, a narrower spread, another fertiliser or land sown twice are stricter than what was signed for.
+    let mut light = signed.clone();
+    light.seed_safe[0].texture = Some("sand".to_owned());
+    off(&light, "no texture by name, and the soil is 'sand'");
+    light.own_seed_limits[0].texture = Some("loam".to_owned());
+    off(&light, "for loam, and the soil is 'sand'");
+    light.seed_safe[0].texture = Some("clay".to_owned());
+    assert_eq!(starter(&light, "0").0.kg_per_ha, 60.0);
+    let mut narrow = signed.clone();
+    narrow.seed_safe[0].spread_m = Some(0.02);
+    off(&narrow, "a spread of at least 0.0254 m");
+    let mut other = signed.clone();
+    other.own_seed_limits[0].form = Some(FertiliserForm::TripleSuperphosphate);
+    off(&other, "triple superphosphate, and this is monoammonium");
+    let mut other = signed.clone();
+    other.own_seed_limits[0].grade = Some(Grade {
+        n_percent: 11.0,
+        p2o5_percent: 52.0,
+        ..Grade::default()
+    });
+    off(&other, "for 11-52-0, and this is 12-52-0");
+    // Without [[seed_safe]] the seed says the crop.
+    let mut bare = signed.clone();
+    bare.seed_safe.clear();
+    bare.products[0].crop = Some("canola".to_owned());
+    let (rate, findings) = starter(&bare, "0");
+    assert_eq!(rate.kg_per_ha, 0.0);
+    let message = &decision(&findings).message;
+    assert!(
+        message.contains("for wheat, and 'canola' is sown"),
+        "{message}"
+    );
+    bare.products[0].crop = Some("winter wheat".to_owned());
+    assert_eq!(starter(&bare, "0").0.kg_per_ha, 60.0);
     // It opens nothing where a table holds.
     let covered = with(&[(
         "#TAIL",
@@ -169,6 +215,7 @@ fn ammonium_sulphate_beside_rape_and_boron_beside_any_seed_are_nothing() {
             "[[seed_safe]]\ncrop = \"{crop}\"\nspread_m = 0.0254\nsoil_ph = 6.5\ntexture = \"medium\"\n"
         );
         let mut job = with(&[("#TAIL", &limit)]);
+        job.products[0].crop = Some(crop.to_owned());
         let product = &mut job.products[1];
         product.form = Some(form);
         product.grade = Some(grade);
@@ -235,6 +282,13 @@ fn land_that_is_sown_twice_bears_half_each_time() {
     facts.part = crate::job::LandPart::Headland;
     let outer = rates(&job, &tables, &facts).expect("rates").0;
     assert!(close(inner[1].kg_per_ha, moist()) && close(outer[1].kg_per_ha, moist() / 2.0));
+    // A signed limit is one for each time as well.
+    let own = "[[own_seed_limit]]\nproduct = \"starter\"\nmax_kg_per_ha = 60\ncrop = \"wheat\"\nrow_spacing_m = 0.1524\nform = \"monoammonium_phosphate\"\n\
+               grade = { n_percent = 12, p2o5_percent = 52 }\nbecause = \"strips\"\nby = \"the grower\"\non = \"2026-01-15\"\n";
+    let mut job = with(&[("#TAIL", own)]);
+    job.headland.sown_twice = true;
+    let outer = rates(&job, &tables, &facts).expect("rates").0;
+    assert_eq!(outer[1].kg_per_ha, 30.0);
 }
 
 /// A grade that its form cannot have stops the job, and says what to look for on the bag.
@@ -300,9 +354,31 @@ struct Drawn {
     form: usize,
     kg_per_ha: f64,
     twice: bool,
+    /// A limit that somebody has signed.
+    own: Option<Box<Signed>>,
 }
 
-fn laid(job: &mut Job, of: &Drawn) -> Rate {
+/// A signed limit, kg/ha, and the case that it was signed for.
+#[derive(Debug, Clone)]
+struct Signed {
+    kg_per_ha: f64,
+    of: Drawn,
+}
+
+fn fertiliser(product: &mut Product, nth: usize, kg_per_ha: f64) {
+    let (form, n_percent, p2o5_percent, k2o_percent) = FORMS[nth];
+    product.form = Some(form);
+    product.grade = Some(Grade {
+        n_percent,
+        p2o5_percent,
+        k2o_percent,
+        boron_percent: 0.0,
+    });
+    product.rate.kg_per_ha = Some(Lookup::Same(kg_per_ha));
+}
+
+/// The rates of all fertilisers.
+fn laid(job: &mut Job, of: &Drawn) -> Vec<f64> {
     let entry = |table: Option<&&'static str>| SeedSafe {
         table: table.map(|name| (*name).to_owned()),
         file: None,
@@ -320,23 +396,43 @@ fn laid(job: &mut Job, of: &Drawn) -> Rate {
         true => vec![entry(None)],
         false => of.named.iter().map(|name| entry(Some(name))).collect(),
     };
+    job.products[0].crop = Some(of.crop.name().to_owned());
     job.drill.row_spacing_m = Some(of.row_m);
     job.headland.sown_twice = of.twice;
-    let (form, n_percent, p2o5_percent, k2o_percent) = FORMS[of.form];
-    let product = &mut job.products[1];
-    product.form = Some(form);
-    product.grade = Some(Grade {
-        n_percent,
-        p2o5_percent,
-        k2o_percent,
-        boron_percent: 0.0,
-    });
-    product.rate.kg_per_ha = Some(Lookup::Same(of.kg_per_ha));
+    fertiliser(&mut job.products[1], of.form, of.kg_per_ha);
+    job.own_seed_limits = of.own.iter().map(|own| own.limit()).collect();
     assert_eq!(row_spacing_m(job), Some(of.row_m));
     let tables = Tables::read(job, no_file).expect("tables");
     let mut facts = inside("clay", "0");
     facts.part = crate::job::LandPart::Headland;
-    rates(job, &tables, &facts).expect("rates").0.remove(1)
+    let rates = rates(job, &tables, &facts).expect("rates").0;
+    rates[1..].iter().map(|rate| rate.kg_per_ha).collect()
+}
+
+impl Signed {
+    fn limit(&self) -> OwnSeedLimit {
+        let of = &self.of;
+        let (form, n_percent, p2o5_percent, k2o_percent) = FORMS[of.form];
+        OwnSeedLimit {
+            product: "starter".to_owned(),
+            max_kg_per_ha: self.kg_per_ha,
+            crop: Some(of.crop.name().to_owned()),
+            row_spacing_m: Some(of.row_m),
+            spread_m: Some(of.spread_m),
+            texture: Some(TEXTURES[of.texture].word().to_owned()),
+            dry: of.dry,
+            form: Some(form),
+            grade: Some(Grade {
+                n_percent,
+                p2o5_percent,
+                k2o_percent,
+                boron_percent: 0.0,
+            }),
+            because: "drawn".to_owned(),
+            by: "nobody".to_owned(),
+            on: "2026-01-15".to_owned(),
+        }
+    }
 }
 
 /// The job with one rate, and everything else to be drawn.
@@ -404,9 +500,10 @@ fn pair() -> impl Strategy<Value = (Drawn, Drawn)> {
         (flag(), flag(), flag(), flag()),
         (prop_oneof![0.1..0.24_f64, 0.1..0.9_f64], more(1.8)),
         (0.02..0.1_f64, more(3.0)),
+        (any::<bool>(), 1.0..200.0_f64),
     )
         .prop_map(
-            |((named, crops, forms, kg_per_ha), textures, flags, rows, spread)| {
+            |((named, crops, forms, kg_per_ha), textures, flags, rows, spread, more)| {
                 let milder = Drawn {
                     named,
                     crop: crops.0,
@@ -417,6 +514,7 @@ fn pair() -> impl Strategy<Value = (Drawn, Drawn)> {
                     form: forms.0,
                     kg_per_ha,
                     twice: flags.2 && flags.3,
+                    own: None,
                 };
                 let stricter = Drawn {
                     crop: crops.1,
@@ -428,17 +526,27 @@ fn pair() -> impl Strategy<Value = (Drawn, Drawn)> {
                     twice: flags.2 || flags.3,
                     ..milder.clone()
                 };
-                (milder, stricter)
+                // Nobody has signed, or for the milder case.
+                let signed = Signed {
+                    kg_per_ha: more.1,
+                    of: milder.clone(),
+                };
+                let own = more.0.then(|| Box::new(signed));
+                let with = |of: Drawn| Drawn {
+                    own: own.clone(),
+                    ..of
+                };
+                (with(milder), with(stricter))
             },
         )
 }
 
-/// Over moisture, rows, spread, texture, form, crop and land sown twice, with one table, two or all of them: the stricter
-/// case never gets a higher rate.
+/// Over moisture, rows, spread, texture, form, crop and land sown twice, with one table, two or all of
+/// them, and with a limit that somebody has signed for the milder case: the stricter case never gets a higher rate.
 #[test]
 fn a_stricter_case_never_gets_a_higher_rate() {
     let config = ProptestConfig {
-        cases: 6_000,
+        cases: 10_000,
         failure_persistence: None,
         rng_seed: RngSeed::Fixed(20_261_130),
         ..ProptestConfig::default()
@@ -447,14 +555,17 @@ fn a_stricter_case_never_gets_a_higher_rate() {
     let mut runner = TestRunner::new(config);
     let outcome = runner.run(&pair(), |(milder, stricter)| {
         let mut job = PLAIN.clone();
-        let more = laid(&mut job, &milder).kg_per_ha;
-        let less = laid(&mut job, &stricter).kg_per_ha;
-        laid_both.set(laid_both.get() + usize::from(less > 0.0));
-        cut.set(cut.get() + usize::from(more > 0.0 && less < more));
-        prop_assert!(
-            less <= more * (1.0 + 1e-9),
-            "{less} > {more}: {stricter:?} {milder:?}"
-        );
+        let more = laid(&mut job, &milder);
+        let mut job = PLAIN.clone();
+        let less = laid(&mut job, &stricter);
+        laid_both.set(laid_both.get() + usize::from(less[0] > 0.0));
+        cut.set(cut.get() + usize::from(more[0] > 0.0 && less[0] < more[0]));
+        for (less, more) in less.iter().zip(&more) {
+            prop_assert!(
+                *less <= more * (1.0 + 1e-9),
+                "{less} > {more}: {stricter:?} {milder:?}"
+            );
+        }
         Ok(())
     });
     assert!(outcome.is_ok(), "{outcome:?}");

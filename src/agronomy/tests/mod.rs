@@ -77,6 +77,8 @@ limits = { min_kg_per_ha = 60, max_kg_per_ha = 150, step_kg_per_ha = 5 }
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000
+crop = "barley"
+grade = { n_percent = 12, p2o5_percent = 52 }
 because = "invented for this test: no limit"
 by = "the grower"
 on = "2026-01-15"

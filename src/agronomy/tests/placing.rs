@@ -71,7 +71,10 @@ spread_m = 0.0254
 const OWN: &str = r#"[[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000
+crop = "wheat"
 row_spacing_m = 0.1524
+form = "monoammonium_phosphate"
+grade = { n_percent = 12, p2o5_percent = 52 }
 because = "invented for this test: no limit"
 by = "the grower"
 on = "2026-01-15"
@@ -357,7 +360,10 @@ fn other_needs_are_compared_or_decide() {
         rates(job, &tables, &inside("0", "0")).expect("rates")
     };
     let form = ("\"monoammonium_phosphate\"", "\"without_urea\"");
-    let own = ("#TAIL", OWN);
+    let own = OWN
+        .replace("grade = { n_percent = 12, p2o5_percent = 52 }", grade)
+        .replace(form.0, form.1);
+    let own = ("#TAIL", own.as_str());
     let (rates, findings) = on(&with(&[product, form, own, ("#NEED", also)]));
     assert!(close(rates[1].kg_per_ha, 110.0 / 0.30));
     let reasons = rates[1].reasons.iter();

@@ -54,6 +54,7 @@ name = {name}                 # name of the plan, on the terminal and the sheets
 name = {name}
 {farm}
 {customer}
+# country = \"united_kingdom\"   # seeds are also held against what its publishers print: australia, canada, ireland, new_zealand, united_states
 # entrance = {{ lon = 8.25, lat = 50.5 }}   # where the drill enters: places of the gate check lie near it
 {}
 ",
@@ -143,11 +144,23 @@ fn several(boundary: &Input) -> String {
     let pick = "# Only some features of a file: { file = \"...\", only = { attribute = \"value\" } }; one layer\n\
         # of several: table = \"...\"; a CRS where the file declares none: crs = \"EPSG:25832\".";
     match count {
-        1 => pick.to_owned(),
+        1 => format!(
+            "{pick}\n# in_parts = true                # several features of the file are parts of this field"
+        ),
+        _ if told_apart(boundary) => format!(
+            "# The file has {count} features that its attributes tell apart: fields, or parts of one?\n\
+             in_parts = \"?\"                  {MARK}: true for parts of one field. For fields take this line out, and name one with 'only', or all with split_by\n{pick}"
+        ),
         _ => format!(
-            "# The file has {count} features; all of them together are the field unless 'only' picks some.\n{pick}"
+            "# The file has {count} features that nothing tells apart: they are parts of the field.\nin_parts = true\n{pick}"
         ),
     }
+}
+
+/// Whether every feature has a value of some attribute, and not all the same one.
+fn told_apart(boundary: &Input) -> bool {
+    let mut attributes = boundary.survey.attributes.iter();
+    attributes.any(|attribute| attribute.missing == 0 && attribute.distinct > 1)
 }
 
 /// The one text that an attribute of this name has on all features of the boundary.

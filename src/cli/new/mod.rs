@@ -101,11 +101,22 @@ fn start(args: &Args) -> Outcome<String> {
     Ok(told(&file, &text, &boundary, &zones))
 }
 
+/// What comes of a fertiliser in the air stream when the job says nothing more.
+const BESIDE_THE_SEED: &str = "\
+The fertiliser would lie beside the seed, and the job names no limit for it yet: the plan then lays none of it and asks
+for a decision. One of these settles it, and the job file has each as a comment:
+  a limit         [[seed_safe]] with crop, spread_m and texture; row_spacing_m in [drill]; grade and form of the fertiliser
+  your own        [[own_seed_limit]]: a number that you sign, where no table covers your case
+  none of it      [[accepted]]: all of it is broadcast; the plan writes the entry, ready to be signed
+  only one seed   take the second [[product]] out
+";
+
 /// The text with a value in every open place: what is in it besides has to be sound.
 fn with_examples(text: &str) -> String {
     // All open numbers, widths, litres and rates, may be 50.
     let crop = text.replace("crop = \"?\"", "crop = \"wheat\"");
-    crop.replace("= \"?\"", "= 50")
+    let parts = crop.replace("in_parts = \"?\"", "in_parts = true");
+    parts.replace("= \"?\"", "= 50")
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
@@ -169,6 +180,7 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         compose::MARK
     );
     let _ = writeln!(told, "  lines {}", lines.join(", "));
+    told.push_str(BESIDE_THE_SEED);
     let _ = writeln!(
         told,
         "Then look at the drill:\n  twinsow plan {}",

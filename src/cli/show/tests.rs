@@ -34,6 +34,7 @@ rate = { kg_per_ha = 100 }
 [[own_seed_limit]]
 product = "starter"
 max_kg_per_ha = 5000
+crop = "barley"
 row_spacing_m = 2
 because = "invented for this test: no limit"
 by = "the grower"

@@ -169,7 +169,7 @@ impl Carried {
     }
 
     /// The rates of what is carried; 0 for all others.
-    fn rates(&self, kg_per_ha: &[f64]) -> Vec<f64> {
+    pub fn rates(&self, kg_per_ha: &[f64]) -> Vec<f64> {
         let rates = kg_per_ha.iter().enumerate();
         rates
             .map(|(nth, rate)| if self.has(nth) { *rate } else { 0.0 })

@@ -15,7 +15,7 @@ pub use settings::Settings;
 pub use shared::SharedInputs;
 pub use stream::StreamInputs;
 
-use super::{Input, terminal};
+use super::{Input, several_fields, terminal};
 use crate::findings::{Finding, Outcome};
 use crate::frame::{self, Crs, Footing, Frame};
 use crate::job::{Job, Source};
@@ -176,8 +176,11 @@ fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> {
 /// A boundary in degrees that came from files. Of task data: one field, and a word on obstacles that the job passes over.
 fn boundary_of_files(job: &Job, layer: Layer, origin: Origin) -> Outcome<(Layer, Origin)> {
     terminal::one_field(&layer)?;
+    let several = several_fields::check(job, &layer)?;
     let mut origin = origin.with_findings_of(&layer);
     let forgotten = terminal::forgotten(job, &layer)?;
-    origin.findings.splice(0..0, forgotten);
+    origin
+        .findings
+        .splice(0..0, several.into_iter().chain(forgotten));
     Ok((layer, origin))
 }

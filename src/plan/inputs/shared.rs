@@ -135,7 +135,7 @@ fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>>
         return Err(refused(
             format!("there is no attribute '{attribute}', which split_by names"),
             format!("one of: {names}"),
-            "correct split_by under [field], or leave it out for one field in several parts",
+            "correct split_by under [field]; for one field in several parts in_parts = true instead of it",
         ));
     };
     let mut fields: Vec<(String, Vec<u32>)> = Vec::new();

@@ -3,7 +3,8 @@
 use super::container::Container;
 use super::is_stem;
 use crate::codec::room::Room;
-use crate::codec::taskdata::{BadXml, Element, parse_within};
+use crate::codec::taskdata::{Element, parse_within};
+use crate::codec::xml::BadXml;
 use crate::findings::{Finding, Outcome, Place};
 use std::collections::BTreeSet;
 
