@@ -2,8 +2,8 @@
 
 use super::maps::{self, Maps};
 use super::{
-    Extras, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
-    shut_off, signed, tally,
+    Extras, Plan, PlannedLand, Prepared, cleaning, cutting, drill, drive, identity, joining, names,
+    rates, shut_off, signed, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -32,11 +32,16 @@ pub fn rate_with(prepared: &Prepared, job: &Job, extras: Extras) -> Outcome<Plan
         &land.rates.rows,
         job,
     ));
+    let (land, uncut, found) = cutting::cut(land, job)?;
+    keep(found);
     keep(drill::findings(&land, job));
     keep(names::findings(job));
     let rate_map = maps::rate_map(&land, extras, job);
-    let (drive, found) = drive::driven(&land, &rate_map, job);
+    let (mut drive, found) = drive::driven(&land, &rate_map, job);
     keep(found);
+    if let Some(uncut) = &uncut {
+        keep(cutting::compared(uncut, &land, &rate_map, &mut drive, job));
+    }
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));

@@ -3,6 +3,7 @@
 use super::number::{grouped, kilograms};
 use super::table::{Column, Table};
 use crate::drive::SwitchRule;
+use crate::drive::cut_map::Report;
 use crate::job::ClosedFlow;
 use crate::plan::Plan;
 use std::fmt::Write as _;
@@ -90,5 +91,42 @@ pub(super) fn text(plan: &Plan) -> String {
             "  Nothing is saved: where a section is shut, this drill gives its flow to the others.\n"
         }
     });
+    if let Some(cut) = &plan.drive.cut_map {
+        text.push_str(&cut_map(cut));
+    }
+    text
+}
+
+/// The map with the zones' borders, the cut map, and what the drill lays by either.
+fn cut_map(cut: &Report) -> String {
+    let mut text = format!(
+        "\nMap cut to the bouts: {} pieces of at least {} m.\n",
+        cut.pieces,
+        grouped(cut.least_m, 1)
+    );
+    let mut columns = vec![Column::Left("product".to_owned())];
+    let names = [
+        "wanted kg",
+        "cut map kg",
+        "less kg",
+        "more kg",
+        "within 5 % of wanted: cut map",
+        "as driven",
+        "as driven by the zones' borders",
+    ];
+    columns.extend(names.map(|name| Column::Right(name.to_owned())));
+    let mut table = Table::new(columns);
+    for of in &cut.products {
+        let mut cells = vec![of.id.clone()];
+        cells.extend([of.wanted_kg, of.cut_kg, of.lost_kg, of.gained_kg].map(kilograms));
+        let shares = [
+            of.cut_within_5_percent,
+            of.cut_driven_within_5_percent,
+            of.free_driven_within_5_percent,
+        ];
+        cells.extend(shares.map(|share| format!("{} %", grouped(share, 1))));
+        table.row(cells);
+    }
+    text.push_str(&table.text());
     text
 }
