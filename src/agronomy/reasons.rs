@@ -21,6 +21,15 @@ pub(super) struct Step<'a> {
 }
 
 impl RateSoFar {
+    /// A finished rate that goes on its way again, without the steps of a rule.
+    pub fn again(rate: &Rate, without: Rule) -> Self {
+        let reasons = rate.reasons.iter().filter(|reason| reason.rule != without);
+        Self {
+            kg_per_ha: rate.kg_per_ha,
+            reasons: reasons.cloned().collect(),
+        }
+    }
+
     /// The rate so far, in kg/ha.
     pub fn kg_per_ha(&self) -> f64 {
         self.kg_per_ha

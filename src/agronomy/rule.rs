@@ -65,6 +65,8 @@ pub enum Rule {
     SetbackOff,
     #[serde(rename = "drill.one_rate")]
     DrillOneRate,
+    #[serde(rename = "drill.piece")]
+    DrillPiece,
 }
 
 /// What a rule does to a rate, as far as others ask.
@@ -109,7 +111,8 @@ impl Rule {
             | Self::LimitStepDown
             | Self::LimitZero
             | Self::SeedSafeCheck
-            | Self::DrillOneRate => Effect::Other,
+            | Self::DrillOneRate
+            | Self::DrillPiece => Effect::Other,
         }
     }
 

@@ -107,6 +107,9 @@ pub struct PlanDocument<'a> {
     pub transitions: Vec<Transition>,
     /// What the bouts lay in the strips that setbacks keep.
     pub in_setbacks: Cow<'a, [InSetback]>,
+    /// What cutting the map to the bouts changes; left out where the job does not ask for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cut_map: Option<Cow<'a, drive::cut_map::Report>>,
     /// Areas, and per product the steps from the map to the order.
     pub tally: Cow<'a, Tally>,
     /// What sowing a week later would need; null where no rate goes by date.

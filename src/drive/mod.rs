@@ -7,6 +7,7 @@ mod bout;
 mod closed_flow;
 mod curve;
 mod curved;
+pub mod cut_map;
 mod delays;
 mod flow;
 mod frame;

@@ -18,6 +18,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+/// Smaller pieces are what rounding leaves between borders, m2.
+const LEAST_M2: f64 = 0.05;
+
 /// How far the drill goes until a change of rate has reached the ground, at the speed while sowing, m.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Transition {
@@ -185,6 +188,7 @@ fn too_narrow(
         .dissolve(&group_of_face)
         .into_iter()
         .map(|(_, shape)| shape)
+        .filter(|shape| shape.area_m2() >= LEAST_M2)
         .filter(|shape| {
             let reach_m = width_m / 2.0 - SLACK_M;
             !room::has_room(shape, reach_m)

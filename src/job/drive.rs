@@ -1,5 +1,6 @@
 //! What a job file says about driving.
 
+use super::product::Kind;
 use super::rules::{Check, at};
 use super::tramline::Start;
 use super::types::{Job, Source};
@@ -44,6 +45,15 @@ pub struct Drive {
     /// The difference in kg is said. Without it such land is only named.
     #[serde(default)]
     pub join_too_fine: bool,
+    /// Whether the map is cut to the bouts: pieces as wide as the drill along bouts and rings, cut across where that costs least
+    /// against the wanted rates, each with one rate per product. Without it borders lie where the zones have them.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub cut_to_bouts: bool,
+    /// With `cut_to_bouts`: the least length of a piece along the bout; none is shorter than any change of rate
+    /// takes by the `delays`. Without it one working width.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1.0, max = 1000.0))]
+    pub shortest_piece_m: Option<f64>,
     /// Which map the terminal follows: the grid in degrees of the task data, or the polygons.
     #[serde(default)]
     pub follows: Follows,
@@ -80,6 +90,7 @@ pub(super) fn check(check: &mut Check<'_>, job: &Job) {
     let Some(drive) = &job.drive else {
         return;
     };
+    cut_to_bouts(check, job, drive);
     if drive.along.is_some() {
         let both = drive.heading_deg.is_some() || drive.heading != Heading::default();
         if both {
@@ -125,6 +136,58 @@ pub(super) fn check(check: &mut Check<'_>, job: &Job) {
             "the headings to avoid leave none",
             "ranges that leave some of the headings from 0 to 179 degrees",
             "narrow them; a heading counts in both of its directions",
+        );
+    }
+}
+
+/// What a cut map does not go with: a piece has one rate per product, whatever land it lies on.
+fn cut_to_bouts(check: &mut Check<'_>, job: &Job, drive: &Drive) {
+    if !drive.cut_to_bouts {
+        if drive.shortest_piece_m.is_some() {
+            check.add(
+                at!["drive", "shortest_piece_m"],
+                "a least length of pieces is given, and the map is not cut into pieces",
+                "'shortest_piece_m' together with cut_to_bouts = true",
+                "set cut_to_bouts = true, or remove 'shortest_piece_m'",
+            );
+        }
+        return;
+    }
+    let path = at!["drive", "cut_to_bouts"];
+    if job.mixture.is_some() {
+        check.add(
+            path,
+            "the map is to be cut to the bouts, and two seeds are tied in a [mixture]: a piece takes one rate of each, and their shares would part",
+            "cut_to_bouts = true without [mixture]",
+            "remove cut_to_bouts; borders then lie where the zones have them",
+        );
+    }
+    let mut lots = job.products.iter().filter(|product| product.lots.is_some());
+    if let Some(product) = lots.next() {
+        check.add(
+            path,
+            format!(
+                "the map is to be cut to the bouts, and the lots of '{}' lie by class: a piece may lie on land of two lots, and a hopper holds one",
+                product.id
+            ),
+            "cut_to_bouts = true without lots by class",
+            "remove cut_to_bouts, or plan the land of each lot as a job of its own",
+        );
+    }
+    let beside_seed = job
+        .products
+        .iter()
+        .any(|product| product.kind == Kind::Seed && !product.surface_applied);
+    let fertilisers = job
+        .products
+        .iter()
+        .filter(|product| product.kind == Kind::Fertiliser && !product.surface_applied);
+    if beside_seed && fertilisers.count() > 1 {
+        check.add(
+            path,
+            "the map is to be cut to the bouts, and two fertilisers lie beside the seed: their limit holds for both together, a piece takes the rate of each by itself",
+            "cut_to_bouts = true with at most one fertiliser beside the seed",
+            "remove cut_to_bouts; borders then lie where the zones have them",
         );
     }
 }

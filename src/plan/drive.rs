@@ -6,7 +6,7 @@ use crate::drive::hoppers::{self, Refills};
 use crate::drive::setback::{self, InSetback};
 use crate::drive::spread::{self, Spread};
 use crate::drive::tramline::Rhythm;
-use crate::drive::{Bout, Delays, Report, response};
+use crate::drive::{Bout, Delays, Report, cut_map, response};
 use crate::findings::Finding;
 use crate::job::Job;
 use crate::map::RateMap;
@@ -28,6 +28,8 @@ pub struct Drive {
     pub refills: Option<Refills>,
     /// What the bouts lay in the strips of the setbacks.
     pub in_setbacks: Vec<InSetback>,
+    /// What cutting the map to the bouts changes; `None` where the job does not ask for it.
+    pub cut_map: Option<cut_map::Report>,
 }
 
 /// Drives the rate map: what the bouts leave on the land, where the hoppers run dry, what lies in setbacks.
@@ -66,6 +68,7 @@ pub(super) fn driven(land: &RatedLand, map: &RateMap, job: &Job) -> (Drive, Vec<
         spread,
         refills,
         in_setbacks,
+        cut_map: None,
     };
     (drive, findings)
 }

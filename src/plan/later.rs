@@ -89,7 +89,11 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
     let mut then: Vec<Combination> = Vec::with_capacity(now.len());
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let area_m2 = units.area_m2(row);
-        let (rates, _) = agronomy::rates(&later, &land.prepared.tables, facts)?;
+        let (mut rates, _) = agronomy::rates(&later, &land.prepared.tables, facts)?;
+        // A map that is cut to the bouts would be cut much the same.
+        for (rate, today) in rates.iter_mut().zip(&now[row].rates) {
+            rate.kg_per_ha *= agronomy::times_on_piece(today);
+        }
         for (nth, lot, sum) in &mut sums {
             let rate = &rates[*nth];
             let each = job.products[*nth].each_lot();

@@ -8,6 +8,7 @@
 
 mod balance;
 mod cleaning;
+mod cutting;
 mod derived_layers;
 mod divide;
 mod drawing;

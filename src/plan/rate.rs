@@ -2,8 +2,8 @@
 
 use super::maps::{self, Maps};
 use super::{
-    Options, Plan, PlannedLand, Prepared, cleaning, drill, drive, identity, joining, names, rates,
-    shut_off, signed, sown_again, tally,
+    Options, Plan, PlannedLand, Prepared, cleaning, cutting, drill, drive, identity, joining,
+    names, rates, shut_off, signed, sown_again, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -24,11 +24,16 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         &land.rates.rows,
         job,
     ));
+    let (land, uncut, found) = cutting::cut(land, job)?;
+    keep(found);
     keep(drill::findings(&land, job));
     keep(names::findings(job));
     let rate_map = maps::rate_map(&land, options, job);
-    let (drive, found) = drive::driven(&land, &rate_map, job);
+    let (mut drive, found) = drive::driven(&land, &rate_map, job);
     keep(found);
+    if let Some(uncut) = &uncut {
+        keep(cutting::compared(uncut, &land, &rate_map, &mut drive, job));
+    }
     keep(sown_again::findings(&land, &drive, job));
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);

@@ -69,7 +69,7 @@ pub(super) fn kg_per_ha(rows: &[Combination]) -> Vec<Vec<f64>> {
 }
 
 /// Adds a finding about some land, or its area to the same finding about other land.
-fn add_area(findings: &mut Vec<Finding>, finding: Finding, area_m2: f64) {
+pub(super) fn add_area(findings: &mut Vec<Finding>, finding: Finding, area_m2: f64) {
     let same = findings.iter_mut().find(|known| {
         known.code == finding.code
             && known.message == finding.message

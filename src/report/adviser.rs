@@ -3,12 +3,54 @@
 use super::canvas::Canvas;
 use super::caps;
 use super::number::Numbers;
+use crate::agronomy;
+use crate::drive::cut_map::{ProductReport, Report};
 use crate::findings::{Finding, Severity};
 use crate::plan::Plan;
 use serde_json::{Value, json};
 
 /// Findings of one code beyond this many are counted, not listed, if they are notes.
 const MOST_NOTES: usize = 6;
+
+/// The map with the zones' borders, the cut map, and what the drill lays by either, side by side.
+fn cut_map(plan: &Plan, cut: &Report, numbers: &Numbers, canvas: &Canvas) -> Value {
+    let row = |(nth, of): (usize, &ProductReport)| {
+        let mut products = plan.job.products.iter();
+        let place = products.clone().position(|product| product.id == of.id);
+        // Land whose rate a piece has made lower, or higher.
+        let changed = |lower: bool| {
+            let rows = plan.rates.rows.iter().zip(&plan.maps.drawing.rows);
+            let rows = rows.filter(|(row, _)| {
+                let rate = place.and_then(|place| row.rates.get(place));
+                let times = rate.map_or(1.0, agronomy::times_on_piece);
+                if lower { times < 1.0 } else { times > 1.0 }
+            });
+            canvas.path(rows.flat_map(|(_, polygons)| polygons.iter()))
+        };
+        let from = |key: &str| format!("/cut_map/products/{nth}/{key}");
+        let percent = |share: f64, key: &str| numbers.plain(share, 1, from(key));
+        json!({
+            "name": products.find(|product| product.id == of.id).map(|product| &product.name),
+            "less": changed(true),
+            "more": changed(false),
+            "wanted": numbers.mass(of.wanted_kg, from("wanted_kg")),
+            "cut": numbers.mass(of.cut_kg, from("cut_kg")),
+            "lost": numbers.mass(of.lost_kg, from("lost_kg")),
+            "gained": numbers.mass(of.gained_kg, from("gained_kg")),
+            "free_driven": numbers.mass(of.free_driven_kg, from("free_driven_kg")),
+            "cut_driven": numbers.mass(of.cut_driven_kg, from("cut_driven_kg")),
+            "near": percent(of.cut_within_5_percent, "cut_within_5_percent"),
+            "near_free_driven": percent(of.free_driven_within_5_percent, "free_driven_within_5_percent"),
+            "near_cut_driven": percent(of.cut_driven_within_5_percent, "cut_driven_within_5_percent"),
+            "near_map": percent(of.cut_driven_within_5_percent_of_map, "cut_driven_within_5_percent_of_map"),
+        })
+    };
+    json!({
+        "pieces": cut.pieces,
+        "least": numbers.length(cut.least_m, "/cut_map/least_m"),
+        "rows": cut.products.iter().enumerate().map(row).collect::<Vec<Value>>(),
+    })
+}
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
     let place = |number: usize, finding: &Finding| {
@@ -72,6 +114,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
     json!({
         "moved": caps::by_product(plan, numbers),
         "balances": balances,
+        "cut": plan.drive.cut_map.as_ref().map(|cut| cut_map(plan, cut, numbers, canvas)),
         "decisions": of(Severity::Decision),
         "warnings": of(Severity::Warning),
         "notes": of(Severity::Note),

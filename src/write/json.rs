@@ -98,6 +98,7 @@ fn document<'a>(
         refills: plan.drive.refills.as_ref().map(Cow::Borrowed),
         transitions: drive::response::transitions(&plan.job),
         in_setbacks: Cow::from(&plan.drive.in_setbacks),
+        cut_map: plan.drive.cut_map.as_ref().map(Cow::Borrowed),
         tally: Cow::Borrowed(&plan.tally.planned),
         one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {

@@ -92,6 +92,35 @@ pub fn overlay(
     Ok((units, findings))
 }
 
+/// Land whose faces lie in other rows than those of their facts: the rows (with facts, ascending) that have land, borders
+/// brought together, and which rows of all have kept land. `units` says what lies around.
+pub fn cut(
+    units: &LandUnits,
+    arrangement: Arrangement,
+    row_of_face: Vec<Option<u32>>,
+    facts: Vec<Facts>,
+    job: &Job,
+    frame: &Frame,
+) -> (LandUnits, Vec<bool>, Vec<Finding>) {
+    let mut area2 = vec![0_i128; facts.len()];
+    for (face, row) in (0..).zip(&row_of_face) {
+        if let Some(row) = row {
+            area2[*row as usize] += arrangement.area2(face);
+        }
+    }
+    let cut = LandUnits {
+        pieces: arrangement.dissolve(&row_of_face).len(),
+        rows: facts.into_iter().zip(area2).collect(),
+        setback_at_border: units.setback_at_border.clone(),
+        classes: units.classes.clone(),
+        arrangement,
+        row_of_face,
+    };
+    let mut findings = Vec::new();
+    let (cut, kept) = together::with_rows_kept(cut, job, frame, &mut findings);
+    (cut, kept, findings)
+}
+
 /// Per layer: its classes with their area in m2.
 fn areas_of_classes(rows: &[(Facts, i128)], layers: usize) -> Vec<Vec<(String, f64)>> {
     let of_layer = |layer: usize| {

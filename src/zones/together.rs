@@ -22,6 +22,16 @@ pub(super) fn brought(
     frame: &Frame,
     findings: &mut Vec<Finding>,
 ) -> LandUnits {
+    with_rows_kept(units, job, frame, findings).0
+}
+
+/// The same, and which of the rows have kept land.
+pub(super) fn with_rows_kept(
+    units: LandUnits,
+    job: &Job,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> (LandUnits, Vec<bool>) {
     let off: Vec<BTreeSet<Off>> = units
         .rows
         .iter()
@@ -35,7 +45,8 @@ pub(super) fn brought(
     let longest_m = frame.longest_straight_m() / 2.0;
     let Some(together) = bring_together(&units.arrangement, &units.row_of_face, longest_m, rank)
     else {
-        return units;
+        let kept = vec![true; units.rows.len()];
+        return (units, kept);
     };
     let told = told_together("zones.threads_joined", &together, Place::nowhere(), frame);
     findings.extend(told);
@@ -65,14 +76,15 @@ pub(super) fn brought(
         .filter(|(_, area2)| *area2 > 0)
         .map(|((facts, _), area2)| (facts, area2))
         .collect();
-    LandUnits {
+    let units = LandUnits {
         pieces: arrangement.dissolve(&row_of_face).len(),
         classes: super::areas_of_classes(&rows, job.layers.len()),
         arrangement,
         row_of_face,
         rows,
         setback_at_border: units.setback_at_border,
-    }
+    };
+    (units, number_of.iter().map(Option::is_some).collect())
 }
 
 /// Something that takes products from land: a setback or a special area, by its number in the job.

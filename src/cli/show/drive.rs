@@ -1,8 +1,9 @@
 //! The field driven on paper.
 
-use super::number::{grouped, numbers};
+use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
 use crate::drive::SwitchRule;
+use crate::drive::cut_map::Report;
 use crate::job::ClosedFlow;
 use crate::plan::Plan;
 use std::fmt::Write as _;
@@ -98,5 +99,44 @@ pub(super) fn text(plan: &Plan) -> String {
             "  Nothing is saved: where a section is shut, this drill gives its flow to the others.\n"
         }
     });
+    if let Some(cut) = &plan.drive.cut_map {
+        text.push_str(&cut_map(cut, numbers));
+    }
+    text
+}
+
+/// The map with the zones' borders, the cut map, and what the drill lays by either.
+fn cut_map(cut: &Report, numbers: Numbers) -> String {
+    let mut text = format!(
+        "\nMap cut to the bouts: {} pieces of at least {}.\n",
+        cut.pieces,
+        numbers.length_of(cut.least_m)
+    );
+    let mut columns = vec![Column::Left("product".to_owned())];
+    let mass = numbers.mass_unit();
+    columns.extend(
+        ["wanted", "cut map", "less", "more"].map(|name| Column::Right(format!("{name} {mass}"))),
+    );
+    let shares = [
+        "within 5 % of wanted: cut map",
+        "as driven",
+        "as driven by the zones' borders",
+    ];
+    columns.extend(shares.map(|name| Column::Right(name.to_owned())));
+    let mut table = Table::new(columns);
+    for of in &cut.products {
+        let mut cells = vec![of.id.clone()];
+        cells.extend(
+            [of.wanted_kg, of.cut_kg, of.lost_kg, of.gained_kg].map(|kg| numbers.mass_text(kg)),
+        );
+        let shares = [
+            of.cut_within_5_percent,
+            of.cut_driven_within_5_percent,
+            of.free_driven_within_5_percent,
+        ];
+        cells.extend(shares.map(|share| format!("{} %", grouped(share, 1))));
+        table.row(cells);
+    }
+    text.push_str(&table.text());
     text
 }

@@ -48,8 +48,14 @@ pub(super) struct Laid {
 }
 
 /// Puts all stretches, closed rows and land units into one overlay.
-pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> Laid {
-    lay_by(&TOGETHER, bouts, ground, carried, job)
+pub(super) fn lay(
+    bouts: &[Bout],
+    ground: &Ground,
+    followed: &Ground,
+    carried: &Carried,
+    job: &Job,
+) -> Laid {
+    lay_by(&TOGETHER, bouts, [ground, followed], carried, job)
 }
 
 /// The ground of a way from one distance along it to another, between two distances beside it, m: rings.
@@ -67,10 +73,11 @@ const TOGETHER: Outlines = Outlines {
     ground: Path::bands,
 };
 
+/// The same; of the two grounds the first is the land, the second has the map that is followed.
 pub(super) fn lay_by(
     outlines: &Outlines,
     bouts: &[Bout],
-    ground: &Ground,
+    [ground, followed]: [&Ground; 2],
     carried: &Carried,
     job: &Job,
 ) -> Laid {
@@ -88,7 +95,7 @@ pub(super) fn lay_by(
         laid.overlay.add(shape);
         laid.meanings.push(Meaning::Land(row as usize));
     }
-    let map = Map::followed(ground, job);
+    let map = Map::followed(followed, job);
     let flows = ShutFlows::of(job);
     for (nth, bout) in bouts.iter().enumerate() {
         let mut answers = map.along(&bout.path);

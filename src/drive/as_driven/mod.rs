@@ -179,7 +179,19 @@ impl Carried {
 
 /// Drives the bouts over the land, with what they carry.
 pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
-    driven(lay(bouts, ground, carried, job), ground, carried, job)
+    following(bouts, ground, ground, carried, job)
+}
+
+/// Drives the bouts over the land by the map of `followed`, which need not be that of the land.
+pub fn following(
+    bouts: &[Bout],
+    ground: &Ground,
+    followed: &Ground,
+    carried: &Carried,
+    job: &Job,
+) -> AsDriven {
+    let laid = lay(bouts, ground, followed, carried, job);
+    driven(laid, ground, carried, job)
 }
 
 /// What comes of all that has been laid.

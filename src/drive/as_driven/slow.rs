@@ -132,8 +132,8 @@ fn hold(seed: u64) {
     let carried = Carried::in_stream(&job);
     ground_of(&units, &rates, delays, |ground| {
         let [quick, slow] = [
-            lay(&bouts, ground, &carried, &job),
-            lay_by(&ALONE, &bouts, ground, &carried, &job),
+            lay(&bouts, ground, ground, &carried, &job),
+            lay_by(&ALONE, &bouts, [ground, ground], &carried, &job),
         ];
         assert!(quick.polygons() <= slow.polygons(), "{seed}");
         let [quick, slow] = [quick, slow].map(|laid| driven(laid, ground, &carried, &job));
@@ -217,7 +217,7 @@ fn polygons_do_not_grow_with_the_sections() {
         let units = units(&[whole]);
         let carried = Carried::in_stream(&job);
         ground_of(&units, &[vec![100.0]], Delays::default(), |ground| {
-            lay(&bouts, ground, &carried, &job).polygons()
+            lay(&bouts, ground, ground, &carried, &job).polygons()
         })
     };
     // The field, and one for each bout.

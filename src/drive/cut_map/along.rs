@@ -1,0 +1,218 @@
+//! What land lies along a way: per row of the rate table the width that it has in the lane, place by place, exactly.
+//!
+//! On each straight piece of the way the lane is a rectangle. Where a ring bends, these lap over at the inside of the corner and leave it
+//! open outside; that counts for where the lane is cut, not for the land of its pieces.
+
+use super::super::borders::{Boxed, bounds, rectangle};
+use super::super::frame::Edge;
+use super::super::lane::{self, Slab};
+use super::super::path::{Cell, Path};
+use super::cuts::{Lane, places};
+use crate::zones::LandUnits;
+use rstar::primitives::GeomWithData;
+use rstar::{AABB, RTree};
+use std::collections::BTreeMap;
+
+/// Ways are looked at in parts of this length, so that the box of a long one does not meet all borders, m.
+const PART_M: f64 = 100.0;
+
+/// Widths that differ by less are the same, m.
+const SAME_M: f64 = 1e-5;
+
+/// Borders between the rows of land.
+pub(super) struct RowBorders(RTree<Boxed<RowEdge>>);
+
+/// An edge with the rows on its left and right.
+struct RowEdge {
+    ends: [[f64; 2]; 2],
+    rows: [Option<u32>; 2],
+}
+
+/// The width of a row's land in a lane on a stretch, by station.
+struct Stretch {
+    row: u32,
+    slab: Slab,
+}
+
+impl RowBorders {
+    pub(super) fn of(units: &LandUnits) -> Self {
+        let row = |face: u32| units.row_of_face.get(face as usize).copied().flatten();
+        let edges = units.arrangement.edges_between(|sides| {
+            let [left, right] = sides.map(row);
+            left != right
+        });
+        let edges = edges.map(|(ends, sides)| {
+            let ends = ends.map(|end| end.metres());
+            let rows = sides.map(row);
+            GeomWithData::new(rectangle(&ends), RowEdge { ends, rows })
+        });
+        Self(RTree::bulk_load(edges.collect()))
+    }
+
+    /// The row at a place: the side on which the nearest border to the east has it.
+    fn row_at(&self, [x, y]: [f64; 2]) -> Option<u32> {
+        let ray = AABB::from_corners([x, y], [f64::MAX, y]);
+        let mut nearest: Option<(f64, Option<u32>)> = None;
+        for edge in self.0.locate_in_envelope_intersecting(&ray) {
+            let RowEdge { ends, rows } = &edge.data;
+            let [a, b] = *ends;
+            let up = b[1] > y;
+            if up == (a[1] > y) {
+                continue;
+            }
+            let at = a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]);
+            if at > x && nearest.is_none_or(|(least, _)| at < least) {
+                // A border that runs north has the west on its left.
+                nearest = Some((at, rows[usize::from(!up)]));
+            }
+        }
+        nearest.and_then(|(_, row)| row)
+    }
+
+    /// The land of some rows along a way, and where it may be cut.
+    pub(super) fn lane(
+        &self,
+        path: &Path,
+        half_m: f64,
+        least_m: f64,
+        counts: &dyn Fn(u32) -> bool,
+    ) -> Lane {
+        let mut stretches: Vec<Stretch> = Vec::new();
+        for cell in path.cells([-half_m, half_m]) {
+            let parts = (cell.length_m / PART_M).ceil().max(1.0) as usize;
+            let at = |nth: usize| nth as f64 / parts as f64 * cell.length_m;
+            for nth in 0..parts {
+                self.part(
+                    &cell,
+                    [at(nth), at(nth + 1)],
+                    half_m,
+                    counts,
+                    &mut stretches,
+                );
+            }
+        }
+        stretches.sort_by(|a, b| {
+            a.row
+                .cmp(&b.row)
+                .then(a.slab.from_m.total_cmp(&b.slab.from_m))
+        });
+        let changes = changes(&stretches, half_m);
+        let places_m = places(path.length_m(), &changes, least_m);
+        let mut land: Vec<BTreeMap<u32, f64>> =
+            vec![BTreeMap::new(); places_m.len().saturating_sub(1)];
+        for Stretch { row, slab } in &stretches {
+            let first = places_m
+                .partition_point(|place| *place <= slab.from_m)
+                .saturating_sub(1);
+            for (pair, land) in places_m.windows(2).zip(&mut land).skip(first) {
+                let (from, to) = (pair[0].max(slab.from_m), pair[1].min(slab.to_m));
+                if pair[0] >= slab.to_m {
+                    break;
+                }
+                if to > from {
+                    let width = (inside_at(slab, from) + inside_at(slab, to)) / 2.0;
+                    *land.entry(*row).or_default() += width * (to - from);
+                }
+            }
+        }
+        Lane {
+            places_m,
+            land: land
+                .into_iter()
+                .map(|part| part.into_iter().collect())
+                .collect(),
+        }
+    }
+
+    /// Adds the rows on a part of a straight piece.
+    fn part(
+        &self,
+        cell: &Cell,
+        [from, to]: [f64; 2],
+        half_m: f64,
+        counts: &dyn Fn(u32) -> bool,
+        stretches: &mut Vec<Stretch>,
+    ) {
+        let corners = [[from, -half_m], [to, -half_m], [to, half_m], [from, half_m]];
+        let [low, high] = bounds(&corners.map(|at| cell.back(at)));
+        let mut edges: BTreeMap<u32, Vec<Edge>> = BTreeMap::new();
+        for edge in self
+            .0
+            .locate_in_envelope_intersecting(&AABB::from_corners(low, high))
+        {
+            let [a, b] = edge.data.ends.map(|end| cell.turned(end));
+            let beside = |axis: usize, [least, most]: [f64; 2]| {
+                a[axis].max(b[axis]) < least || a[axis].min(b[axis]) > most
+            };
+            if beside(0, [from, to]) || beside(1, [-half_m, half_m]) {
+                continue;
+            }
+            let [left, right] = edge.data.rows;
+            if let Some(row) = left {
+                edges.entry(row).or_default().push(Edge { from: a, to: b });
+            }
+            if let Some(row) = right {
+                edges.entry(row).or_default().push(Edge { from: b, to: a });
+            }
+        }
+        // Land without a border in the rectangle has all of it or none; its middle says.
+        if edges.is_empty() {
+            let row = self.row_at(cell.back([(from + to) / 2.0, 0.0]));
+            edges.extend(row.map(|row| (row, Vec::new())));
+        } else if let Some(row) = self.row_at(cell.back([(from + to) / 2.0, 0.0])) {
+            edges.entry(row).or_default();
+        }
+        for (row, mut edges) in edges.into_iter().filter(|(row, _)| counts(*row)) {
+            // In one order, whatever order they were found in.
+            let key = |edge: &Edge| [edge.from[0], edge.from[1], edge.to[0], edge.to[1]];
+            edges.sort_by(|a, b| {
+                let pairs = key(a).into_iter().zip(key(b));
+                pairs.fold(std::cmp::Ordering::Equal, |order, (a, b)| {
+                    order.then(a.total_cmp(&b))
+                })
+            });
+            let at = |place: [f64; 2]| i32::from(self.row_at(cell.back(place)) == Some(row));
+            let slabs = lane::between(&edges, [-half_m, half_m], [from, to], &at);
+            let wide = |slab: &Slab| slab.inside_from_m > SAME_M || slab.inside_to_m > SAME_M;
+            let slabs = slabs
+                .into_iter()
+                .filter(|slab| slab.to_m > slab.from_m && wide(slab));
+            stretches.extend(slabs.map(|slab| Stretch {
+                row,
+                slab: slab.moved(cell.from_m),
+            }));
+        }
+    }
+}
+
+fn inside_at(slab: &Slab, station_m: f64) -> f64 {
+    let share = (station_m - slab.from_m) / (slab.to_m - slab.from_m);
+    slab.inside_from_m + share * (slab.inside_to_m - slab.inside_from_m)
+}
+
+/// Where the width of a row begins, ends, jumps or bends, and where half of the lane's width passes to or from it.
+fn changes(stretches: &[Stretch], half_m: f64) -> Vec<f64> {
+    let mut changes = Vec::new();
+    for of_row in stretches.chunk_by(|a, b| a.row == b.row) {
+        for Stretch { slab, .. } in of_row {
+            let [from, to] = [slab.inside_from_m - half_m, slab.inside_to_m - half_m];
+            if from * to < 0.0 {
+                changes.push(slab.from_m + from / (from - to) * (slab.to_m - slab.from_m));
+            }
+        }
+        let slope =
+            |slab: &Slab| (slab.inside_to_m - slab.inside_from_m) / (slab.to_m - slab.from_m);
+        for pair in of_row.windows(2) {
+            let [a, b] = [&pair[0].slab, &pair[1].slab];
+            let goes_on = (b.from_m - a.to_m).abs() < SAME_M
+                && (b.inside_from_m - a.inside_to_m).abs() < SAME_M
+                && (slope(b) - slope(a)).abs() < 1e-3;
+            if !goes_on {
+                changes.extend([a.to_m, b.from_m]);
+            }
+        }
+        changes.extend(of_row.first().map(|first| first.slab.from_m));
+        changes.extend(of_row.last().map(|last| last.slab.to_m));
+    }
+    changes
+}

@@ -1,0 +1,339 @@
+//! A map cut to the bouts: whole plans of made fields. Method: docs/methods/cut-map.md.
+
+mod plan_support;
+
+use plan_support::{Made, PLACE, collection, feature, job, line, plain, planned, rectangle, said};
+use twinsow::agronomy::Rule;
+use twinsow::drive::as_driven::DrivenProduct;
+use twinsow::drive::cut_map::ProductReport;
+use twinsow::job::{Job, LandPart};
+use twinsow::plan::Plan;
+
+/// North to south, by the map zones, without a grid between map and drill.
+fn drive(heading_deg: f64, more: &str) -> String {
+    format!(
+        "[drive]\nheading_deg = {heading_deg}\nfollows = \"polygons\"\ncut_to_bouts = true\n{more}"
+    )
+}
+
+/// A rectangle in true metres: the degrees of made fields are near enough for most tests, by 2 in 1000. Metres per degree
+/// by the usual series of WGS 84.
+fn exact(from: [f64; 2], to: [f64; 2]) -> plan_support::Rings {
+    let lat = PLACE[1].to_radians();
+    let east = 111_412.84 * lat.cos() - 93.5 * (3.0 * lat).cos() + 0.118 * (5.0 * lat).cos();
+    let north = 111_132.92 - 559.82 * (2.0 * lat).cos() + 1.175 * (4.0 * lat).cos();
+    let made = |[x, y]: [f64; 2]| [x * 111_320.0 * lat.cos() / east, y * 111_200.0 / north];
+    rectangle(made(from), made(to))
+}
+
+/// The plain field, zones meeting at this many metres from its western side.
+fn field(border: f64, middle: &str) -> Made {
+    field_of([200.0, 150.0], border, middle)
+}
+
+/// The same, of this width and height.
+fn field_of(size: [f64; 2], border: f64, middle: &str) -> Made {
+    let made = plain(middle);
+    let land = feature(PLACE, r#""name":"made""#, &exact([0.0, 0.0], size));
+    made.write("boundary.geojson", collection(&[land]));
+    let zones = [
+        ("a", [-10.0, -10.0], [border, 160.0]),
+        ("b", [border, -10.0], [210.0, 160.0]),
+    ];
+    let zones = zones.map(|(class, from, to)| {
+        let class = format!("\"soil\":\"{class}\"");
+        feature(PLACE, &class, &exact(from, to))
+    });
+    made.write("soil.geojson", collection(&zones));
+    made
+}
+
+fn plan(made: &Made) -> Plan {
+    planned(made.path()).unwrap_or_else(|fault| panic!("{fault}"))
+}
+
+fn changes(plan: &Plan) -> &[ProductReport] {
+    &plan.drive.cut_map.as_ref().expect("a cut map").products
+}
+
+fn driven<'a>(plan: &'a Plan, id: &str) -> &'a DrivenProduct {
+    let driven = plan.drive.as_driven.as_ref().expect("driven");
+    driven.products.iter().find(|of| of.id == id).expect(id)
+}
+
+fn near_percent(plan: &Plan, id: &str) -> f64 {
+    let within = driven(plan, id).within.iter().find(|of| of.percent == 5.0);
+    within.expect("5 %").share_percent
+}
+
+fn near(a: f64, b: f64, by: f64) {
+    assert!((a - b).abs() <= by, "{a} is not {b}");
+}
+
+/// The second worked example of the page. Strips of 6 m from the eastern side: one lies from 80 to 86 m, of which 2 m
+/// are zone a (150 and 100 kg/ha) and 4 m zone b (185 and 0).
+#[test]
+fn a_border_along_the_bouts_moves_to_their_rim() {
+    let cut = plan(&field(82.0, &drive(0.0, "")));
+    let [seed, starter] = changes(&cut) else {
+        panic!("two products")
+    };
+    // The mean is 173.3 kg/ha, and 185 is nearer than 150: 300 m2 get 35 kg/ha more.
+    near(seed.gained_kg, 300.0 * 35.0 / 10_000.0, 0.01);
+    near(seed.lost_kg, 0.0, 0.005);
+    // The piece touches land where there is no starter: 300 m2 lose 100 kg/ha.
+    near(starter.lost_kg, 300.0 * 100.0 / 10_000.0, 0.03);
+    near(starter.gained_kg, 0.0, 1e-9);
+    near(seed.cut_kg, seed.wanted_kg + 1.05, 0.01);
+    // The plan goes by it: totals, rates with their reasons.
+    near(cut.tally.planned.products[1].map_kg(), starter.cut_kg, 1e-6);
+    let told = cut.rates.rows.iter().flat_map(|row| &row.rates);
+    let told = told.filter(|rate| rate.reasons.iter().any(|of| of.rule == Rule::DrillPiece));
+    assert_eq!(told.count(), 2);
+    let area: f64 = cut.maps.rate.zones.iter().map(|zone| zone.area_m2).sum();
+    near(
+        area,
+        cut.rates.rows.iter().map(|row| row.area_m2).sum(),
+        1e-6,
+    );
+}
+
+/// Borders square to the bouts, nothing to lose: what the drill lays is the map.
+#[test]
+fn without_delays_the_drill_lays_the_cut_map() {
+    for (heading, border) in [(90.0, 83.3), (0.0, 82.0)] {
+        // Whole strips of 6 m both ways, so that the middle of the drill is over the field.
+        let cut = plan(&field_of([198.0, 150.0], border, &drive(heading, "")));
+        for id in ["seed", "starter"] {
+            assert!(near_percent(&cut, id) > 99.999, "{heading} {id}");
+            near(driven(&cut, id).following_kg, 0.0, 0.01);
+        }
+    }
+    // 3 s at 10 km/h are 8.33 m, twice on each bout: from the rate for outside the field where it begins, and at its cut.
+    let middle = drive(90.0, "");
+    let made = field(83.3, &middle);
+    let late = job(&middle)
+        .replace(
+            "working_width_m = 6.0",
+            "working_width_m = 6.0\nspeed_km_per_h = 10.0",
+        )
+        .replace(
+            "usable_l = 1900.0",
+            "usable_l = 1900.0\ndelays = { step_up_s = 3.0, step_down_s = 3.0 }",
+        );
+    made.write("job.toml", late);
+    let late = plan(&made);
+    near(
+        late.drive.cut_map.as_ref().expect("cut").least_m,
+        30.0 / 3.6,
+        1e-9,
+    );
+    let share = 100.0 - near_percent(&late, "seed");
+    near(share, 2.0 * 30.0 / 3.6 / 200.0 * 100.0, 0.05);
+}
+
+/// A strip of 3 m of other land across the bouts: a piece of 6 m has to cover it or leave it.
+#[test]
+fn a_zone_shorter_than_a_piece_does_not_make_a_short_piece() {
+    let made = field(80.0, &drive(90.0, "shortest_piece_m = 12.0\n"));
+    let zones = [
+        ("a", [-10.0, -10.0], [80.0, 160.0]),
+        ("b", [80.0, -10.0], [83.0, 160.0]),
+        ("a", [83.0, -10.0], [210.0, 160.0]),
+    ];
+    let zones = zones.map(|(class, from, to)| {
+        feature(PLACE, &format!("\"soil\":\"{class}\""), &exact(from, to))
+    });
+    made.write("soil.geojson", collection(&zones));
+    let cut = plan(&made);
+    let report = cut.drive.cut_map.as_ref().expect("cut");
+    assert_eq!((report.least_m, report.shorter), (12.0, 0));
+    // Seed: 12 m with 3 m of b have a mean of 158.75, nearest to 150. Starter: none on 3 m, so none on 12 m.
+    let [seed, starter] = changes(&cut) else {
+        panic!("two products")
+    };
+    near(seed.lost_kg, 3.0 * 150.0 * 35.0 / 10_000.0, 0.01);
+    near(starter.lost_kg, 9.0 * 150.0 * 100.0 / 10_000.0, 0.03);
+}
+
+#[test]
+fn headland_and_interior_lie_in_no_zone_together_and_nothing_is_sown_where_it_is_off() {
+    let water = "[[setback]]\nname = \"brook\"\nsource = { file = \"brook.geojson\" }\ndistance_m = 10.0\nproducts = [\"starter\"]\n";
+    let made = field(
+        70.0,
+        &format!("[headland]\nbouts = 2\n{}{water}", drive(30.0, "")),
+    );
+    made.write(
+        "brook.geojson",
+        collection(&[line(PLACE, &[[20.0, -20.0], [60.0, 170.0]])]),
+    );
+    let cut = plan(&made);
+    let parts: f64 = [LandPart::Headland, LandPart::Interior]
+        .iter()
+        .flat_map(|part| {
+            cut.maps
+                .rate
+                .zones
+                .iter()
+                .filter(move |zone| zone.part == *part)
+        })
+        .map(|zone| zone.area_m2)
+        .sum();
+    let rows: f64 = cut.rates.rows.iter().map(|row| row.area_m2).sum();
+    near(parts, rows, 1e-6);
+    for row in cut
+        .rates
+        .rows
+        .iter()
+        .filter(|row| !row.facts.setbacks.is_empty())
+    {
+        assert_eq!(row.rates[1].kg_per_ha, 0.0);
+    }
+    // Zone b has no starter: none was put there by a piece.
+    for row in cut
+        .rates
+        .rows
+        .iter()
+        .filter(|row| row.facts.classes == ["b"])
+    {
+        assert_eq!(row.rates[1].kg_per_ha, 0.0);
+    }
+    assert_eq!(changes(&cut)[1].gained_kg, 0.0);
+    assert!(cut.drive.cut_map.as_ref().expect("cut").undriven_m2 < 1.0);
+}
+
+/// Fields of four corners with three slanting zones: what is driven is never farther from the map than without cuts.
+#[test]
+fn what_is_driven_is_nearer_to_the_cut_map_than_to_the_free_one() {
+    let mut state = 77_u64;
+    let mut random = || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as f64 / f64::from(1_u32 << 31)
+    };
+    for nth in 0..12 {
+        let middle = drive((180.0 * random()).round(), "");
+        let corner = |x: f64, y: f64, random: &mut dyn FnMut() -> f64| {
+            [x + 50.0 * random(), y + 40.0 * random()]
+        };
+        let ring = vec![
+            corner(0.0, 0.0, &mut random),
+            corner(150.0, 0.0, &mut random),
+            corner(150.0, 110.0, &mut random),
+            corner(0.0, 110.0, &mut random),
+        ];
+        let (low, high) = (40.0 + 40.0 * random(), 100.0 + 40.0 * random());
+        let slant = 60.0 * random() - 30.0;
+        let zone = |class: &str, west: f64, east: f64| {
+            let ring = vec![
+                [west - slant, -60.0],
+                [east - slant, -60.0],
+                [east + slant, 220.0],
+                [west + slant, 220.0],
+            ];
+            feature(PLACE, &format!("\"soil\":\"{class}\""), &vec![ring])
+        };
+        let run = |middle: &str| {
+            let made = plain(middle);
+            let boundary = feature(PLACE, r#""name":"made""#, &vec![ring.clone()]);
+            made.write("boundary.geojson", collection(&[boundary]));
+            let zones = [
+                zone("a", -200.0, low),
+                zone("b", low, high),
+                zone("a", high, 500.0),
+            ];
+            made.write("soil.geojson", collection(&zones));
+            plan(&made)
+        };
+        let cut = run(&middle);
+        let free = run(&middle.replace("cut_to_bouts = true\n", ""));
+        for (id, of) in ["seed", "starter"].into_iter().zip(changes(&cut)) {
+            let [by_cut, by_free] = [&cut, &free].map(|plan| near_percent(plan, id));
+            assert!(by_cut >= by_free - 1e-6, "{nth} {id}: {by_cut} {by_free}");
+            // What it is compared with is the plan without cuts.
+            near(of.free_driven_within_5_percent, by_free, 1e-6);
+            near(of.wanted_kg, driven(&free, id).map_kg, 1e-6);
+            near(of.cut_kg, driven(&cut, id).map_kg, 1e-6);
+        }
+    }
+}
+
+/// By an arc, with a drill wider than the field, with one section and with unequal ones.
+#[test]
+fn it_works_along_a_curve_and_where_the_field_is_narrower_than_the_drill() {
+    let made = field(
+        82.0,
+        &drive(0.0, "").replace("heading_deg = 0\n", "along = { file = \"arc.geojson\" }\n"),
+    );
+    let arc: Vec<[f64; 2]> = (0..=10)
+        .map(|nth| {
+            let y = 15.0 * f64::from(nth);
+            [90.0 + (y - 75.0).powi(2) / 400.0, y]
+        })
+        .collect();
+    made.write("arc.geojson", collection(&[line(PLACE, &arc)]));
+    let curved = plan(&made);
+    assert!(
+        curved
+            .drive
+            .report
+            .as_ref()
+            .is_some_and(|of| of.along_curve)
+    );
+    assert!(changes(&curved)[1].lost_kg > 0.0);
+    let middle = drive(90.0, "");
+    let made = field_of([200.0, 40.0], 82.0, &middle);
+    made.write(
+        "job.toml",
+        job(&middle).replace(
+            "working_width_m = 6.0",
+            "working_width_m = 60.0\nsections_m = [20.0, 25.0, 15.0]",
+        ),
+    );
+    let wide = plan(&made);
+    let report = wide.drive.cut_map.as_ref().expect("cut");
+    // One bout, cut where the zones meet.
+    assert_eq!((report.pieces, report.least_m), (2, 60.0));
+}
+
+#[test]
+fn what_it_does_not_go_with_is_refused_with_the_reason() {
+    let refused = |text: &str, words: &str| {
+        let made = Made::new();
+        let path = made.write("job.toml", text);
+        let fault = Job::load(&path).expect_err(words).to_string();
+        assert!(fault.contains(words), "{fault}");
+    };
+    let free = drive(90.0, "shortest_piece_m = 5.0\n").replace("cut_to_bouts = true\n", "");
+    refused(&job(&free), "the map is not cut into pieces");
+    refused(
+        &job(&drive(90.0, "shortest_piece_m = 0.5\n")),
+        "shortest_piece_m",
+    );
+    let second = "[[product]]\nid = \"potash\"\nname = \"potash\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nrate = { kg_per_ha = 30.0 }\n";
+    refused(
+        &format!("{}{second}", job(&drive(90.0, ""))),
+        "two fertilisers lie beside the seed",
+    );
+}
+
+/// The files say the same, read back by the audit; `explain` names the rule.
+#[test]
+fn files_and_explain_go_by_it() {
+    let made = field(82.0, &drive(0.0, ""));
+    let out = made.run(&["plan", "job.toml"]);
+    assert!(
+        out.status.success() || out.status.code() == Some(1),
+        "{}",
+        said(&out)
+    );
+    let audit = made.run(&["audit", "job-plan", "--plan", "job-plan/plan.json"]);
+    assert!(audit.status.success(), "{}", said(&audit));
+    // 83 m from the west: land of zone b, in the piece that lost its starter; 81 m: land of zone a there.
+    let [lon, lat] = plan_support::degrees(PLACE, [81.0, 75.0]);
+    let out = made.run(&["explain", "job.toml", "--at", &format!("{lon},{lat}")]);
+    let text = String::from_utf8_lossy(&out.stdout).into_owned();
+    assert!(text.contains("185 kg/ha instead of 150 kg/ha"), "{text}");
+    assert!(text.contains("0 kg/ha instead of 100 kg/ha"), "{text}");
+}
