@@ -76,7 +76,7 @@ fn steps_that_the_meter_does_not_resolve_are_found() {
     let coarse = with("24.0");
     let finding = found(&coarse, "drill.step_too_fine").expect("a finding");
     assert!(
-        finding.message.contains("150 to 185") && finding.message.contains("23.33 %"),
+        finding.message.contains("150 kg/ha to 185 kg/ha") && finding.message.contains("23.33 %"),
         "{finding:?}"
     );
     assert!(finding.place.lon_lat.is_some());

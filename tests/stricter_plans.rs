@@ -1,5 +1,5 @@
 //! Whole plans in pairs: no change towards more risk raises what lies beside the seed, on any land. The same over 10 000
-//! pairs of rates is in `src/agronomy/tests/beside.rs`, and over every table in `src/agronomy/seed_safe/order_holds.rs`.
+//! pairs of rates is in `src/agronomy/tests/beside.rs`, and over every table in `src/agronomy/seed_safe/test_order.rs`.
 
 mod plan_support;
 

@@ -258,7 +258,7 @@ pub(super) fn drilled(slabs: &[Slab], width_m: f64, rule: SwitchRule) -> Drilled
 
 #[cfg(test)]
 mod tests {
-    use super::super::random_numbers::random_numbers;
+    use super::super::test_numbers::random_numbers;
     use super::*;
 
     /// The whole width at a place along a lane by every edge there is.

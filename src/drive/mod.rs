@@ -18,7 +18,7 @@ mod look_up;
 mod open_width;
 mod path;
 #[cfg(test)]
-mod random_numbers;
+mod test_numbers;
 mod report;
 pub mod response;
 mod rings;

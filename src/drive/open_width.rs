@@ -295,7 +295,7 @@ mod tests {
     #[test]
     fn it_agrees_with_the_exact_arrangement() {
         use crate::geometry::{Overlay, Pt, Shape};
-        let mut random = crate::drive::random_numbers::random_numbers(5);
+        let mut random = crate::drive::test_numbers::random_numbers(5);
         let shape = |ring: &[[f64; 2]]| Shape {
             exterior: ring
                 .iter()

@@ -452,7 +452,7 @@ mod tests {
     /// The same ground in a few polygons: a round way of 400 pieces takes no more than its bends of 45 degrees ask for.
     #[test]
     fn bands_are_the_ground_of_their_pieces() {
-        let mut random = super::super::random_numbers::random_numbers(31);
+        let mut random = super::super::test_numbers::random_numbers(31);
         for case in 0..40 {
             let wild = if case % 2 == 0 { 0.0 } else { 30.0 };
             let corners: Vec<[f64; 2]> = (0..400)

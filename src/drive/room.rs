@@ -39,7 +39,7 @@ pub(super) fn has_room(shape: &Shape, reach_m: f64) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::super::random_numbers::random_numbers;
+    use super::super::test_numbers::random_numbers;
     use super::*;
     use crate::geometry::Pt;
     use crate::geometry::offset::inset;

@@ -15,7 +15,7 @@ mod local;
 mod name;
 mod operation;
 #[cfg(test)]
-mod oracle;
+mod test_against_proj;
 mod own;
 mod plane;
 mod proj;

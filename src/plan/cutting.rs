@@ -284,14 +284,15 @@ impl OnMap {
 }
 
 fn told(report: &Report, job: &Job) -> Finding {
+    let units = job.report.units;
     let products = report.products.iter().map(|of| {
         format!(
-            "'{}' {:.1} kg instead of {:.1} ({:.1} less, {:.1} more), {:.1} % of its land within 5 % of what is wanted; driven {:.1} %, by the zones' own borders {:.1} %",
+            "'{}' {} instead of {} ({} less, {} more), {:.1} % of its land within 5 % of what is wanted; driven {:.1} %, by the zones' own borders {:.1} %",
             of.id,
-            of.cut_kg,
-            of.wanted_kg,
-            of.lost_kg,
-            of.gained_kg,
+            units.mass(of.cut_kg, 1),
+            units.mass(of.wanted_kg, 1),
+            units.mass(of.lost_kg, 1),
+            units.mass(of.gained_kg, 1),
             of.cut_within_5_percent,
             of.cut_driven_within_5_percent,
             of.free_driven_within_5_percent
@@ -300,14 +301,15 @@ fn told(report: &Report, job: &Job) -> Finding {
     let products = products.collect::<Vec<_>>().join("; ");
     let undriven = match report.undriven_m2 >= 0.5 {
         true => format!(
-            ". No bout drives {:.0} m2, which lie in no piece and keep their rates",
-            report.undriven_m2
+            ". No bout drives {}, which lie in no piece and keep their rates",
+            units.small_area(report.undriven_m2, 0)
         ),
         false => String::new(),
     };
     let message = format!(
-        "the map is cut to the bouts: {} pieces of at least {:.1} m. {products}{undriven}",
-        report.pieces, report.least_m
+        "the map is cut to the bouts: {} pieces of at least {}. {products}{undriven}",
+        report.pieces,
+        units.length(report.least_m, 1)
     );
     Finding::note("drive.cut_map", Place::file(&job.file), message).area(report.undriven_m2)
 }

@@ -1,7 +1,7 @@
 //! Files to layers: one file per format. Reading decides nothing; it reports what the file says.
 
 #[cfg(test)]
-mod damage;
+mod test_damage;
 mod csv;
 mod digest;
 mod file;

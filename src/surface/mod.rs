@@ -17,7 +17,7 @@ mod raster;
 mod regions;
 mod samples;
 #[cfg(test)]
-mod seeded;
+mod test_grids;
 mod smooth;
 mod spans;
 #[cfg(test)]

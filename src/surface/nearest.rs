@@ -102,7 +102,7 @@ mod tests {
 
     #[test]
     fn the_nearest_is_the_nearest_of_all() {
-        let mut next = super::super::seeded::numbers();
+        let mut next = super::super::test_grids::numbers();
         for (columns, rows, every) in [(1, 1, 1), (7, 5, 4), (23, 31, 40), (40, 9, 3)] {
             let is: Vec<bool> = (0..columns * rows)
                 .map(|_| next().is_multiple_of(every))

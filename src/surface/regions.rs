@@ -341,7 +341,7 @@ fn absorb(groups: &mut [Group], gone: u32, target: u32) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::seeded::grids;
+    use super::super::test_grids::grids;
     use super::*;
     use crate::read::Window;
 

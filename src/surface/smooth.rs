@@ -187,7 +187,7 @@ pub(super) fn area(ring: &[Spot]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::seeded::grids;
+    use super::super::test_grids::grids;
     use super::super::trace::{area2, outlines};
     use super::*;
     use std::collections::BTreeMap;

@@ -161,7 +161,7 @@ pub(super) fn area2(ring: &[Corner]) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::seeded::grids;
+    use super::super::test_grids::grids;
     use super::*;
     use std::collections::BTreeMap;
 

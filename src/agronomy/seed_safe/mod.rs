@@ -11,7 +11,7 @@ mod look_up;
 mod never;
 pub mod order;
 #[cfg(test)]
-mod order_holds;
+mod test_order;
 #[cfg(test)]
 mod tests;
 

@@ -9,9 +9,9 @@ mod count;
 mod drawn;
 mod lay;
 #[cfg(test)]
-mod ring_rows;
+mod test_ring_rows;
 #[cfg(test)]
-mod slow;
+mod test_slow_way;
 #[cfg(test)]
 mod tests;
 

@@ -350,7 +350,7 @@ fn what_the_meter_turns_is_on_the_land_or_back_in_the_hopper() {
 /// Crossing and missing bouts over land of several rows: the balances of area and mass hold.
 #[test]
 fn areas_and_kilograms_balance_for_bouts_that_cross() {
-    let mut random = crate::drive::random_numbers::random_numbers(11);
+    let mut random = crate::drive::test_numbers::random_numbers(11);
     let tramline = "[tramline]\nsprayer_width_m = 12\ntrack_width_m = 2\ntyre_width_m = 0.4\n";
     let job = job(tramline);
     for _ in 0..8 {

@@ -132,7 +132,7 @@ fn add(sum: &mut Vec<(u32, f64)>, part: &[(u32, f64)]) {
 
 #[cfg(test)]
 mod tests {
-    use super::super::super::random_numbers::random_numbers;
+    use super::super::super::test_numbers::random_numbers;
     use super::*;
 
     /// A lane 6 m wide with square borders: per stretch its end and its row.

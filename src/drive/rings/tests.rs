@@ -118,7 +118,7 @@ fn a_ring_in_a_wide_field_is_on_all_the_way() {
 /// arrangement of the driven ground and the headland has.
 #[test]
 fn what_rings_drill_is_what_lies_on_the_ground() {
-    let mut random = crate::drive::random_numbers::random_numbers(3);
+    let mut random = crate::drive::test_numbers::random_numbers(3);
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut saved_m2 = 0.0;
     for case in 0..8 {
@@ -199,7 +199,7 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
 /// Left out as it lies beside, or looked at: the same sections, and the same sums.
 #[test]
 fn ground_beside_a_piece_changes_nothing() {
-    let mut random = crate::drive::random_numbers::random_numbers(29);
+    let mut random = crate::drive::test_numbers::random_numbers(29);
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     for case in 0..12 {
         let corners: Vec<[f64; 2]> = (0..14)

@@ -81,7 +81,7 @@ fn a_headland_too_narrow_says_how_many_bouts_it_takes() {
     assert_eq!(findings.len(), 1);
     assert_eq!(findings[0].code, "tramline.headland_too_narrow");
     let message = &findings[0].message;
-    assert!(message.contains("11.10 and 12.90 m"), "{message}");
+    assert!(message.contains("11.10 m and 12.90 m"), "{message}");
     assert!(message.contains("set bouts = 3 in [headland]"), "{message}");
 }
 

@@ -3,7 +3,7 @@
 use super::super::bout::{Bout, Sections, bouts};
 use super::super::closed_flow::SownStretch;
 use super::super::path::Path;
-use super::super::random_numbers::random_numbers;
+use super::super::test_numbers::random_numbers;
 use super::super::ways::Ways;
 use super::lay::{Outlines, Swath, lay, lay_by};
 use super::tests::{ground_of, job, units};

@@ -1,7 +1,7 @@
 //! Rows that close along headland rings, as driven.
 
 use super::super::bout::{Sections, bouts};
-use super::super::random_numbers::random_numbers;
+use super::super::test_numbers::random_numbers;
 use super::super::tramline::on_land;
 use super::super::ways::Ways;
 use super::tests::{ground_of, job, units};
