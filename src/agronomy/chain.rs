@@ -6,8 +6,8 @@ use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
 use super::seed_row::{SeedSafeCheck, Verdict};
 use super::{
-    Rate, Rule, adjust, apply_limits, balance, base, lot_by_class, mixture, other_nutrients, place,
-    seed_row, stand, text,
+    Rate, Rule, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
+    other_nutrients, seed_row, stand, text,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
@@ -85,7 +85,7 @@ pub(super) fn rates(
         drafts.push(draft);
     }
     mixture::tie(job, facts, &mut drafts)?;
-    place::hold(job, &mut drafts, findings)?;
+    local_rules::hold(job, &mut drafts, findings)?;
     for draft in &mut drafts {
         share_out(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
     }
@@ -98,7 +98,7 @@ pub(super) fn rates(
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         rates.push(rate);
     }
-    place::verify(job, &rates, findings);
+    local_rules::verify(job, &rates, findings);
     Ok(rates)
 }
 

@@ -26,7 +26,7 @@ pub mod mixture;
 pub mod nutrient;
 mod on_piece;
 mod other_nutrients;
-mod place;
+mod local_rules;
 mod reasons;
 mod recommend;
 mod rule;

@@ -3,7 +3,9 @@
 
 use super::lot_by_class::lot_on;
 use super::reasons::{RateSoFar, Step};
-use super::{Balance, Rate, Rule, Tables, Verdict, base, nutrient, place, seed_row, stand, text};
+use super::{
+    Balance, Rate, Rule, Tables, Verdict, base, local_rules, nutrient, seed_row, stand, text,
+};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Kind, Product};
 use crate::zones::Facts;
@@ -86,7 +88,7 @@ pub fn on_piece(
     let laid = laid?;
     let mut findings = Vec::new();
     if laid != rates {
-        place::verify(job, &laid, &mut findings);
+        local_rules::verify(job, &laid, &mut findings);
     }
     Ok((laid, findings))
 }

@@ -1,5 +1,5 @@
 //! Decisions that somebody has signed for. What each of them may be is a property of the decision
-//! ([`Decision::settled`]); whether an entry holds for a plan is found where the findings are (`plan::signed`).
+//! ([`Decision::settled`]); whether an entry holds for a plan is found where the findings are (`plan::decisions`).
 
 use super::date;
 use super::rules::{Check, at};

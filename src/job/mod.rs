@@ -10,11 +10,11 @@ mod closed_flow;
 mod combined;
 mod confusions;
 mod country;
-mod customary;
+mod us_units;
 mod date;
 mod delays;
 mod drive;
-mod fill;
+mod defaults;
 mod further_layer;
 mod grades;
 mod keys;
@@ -25,7 +25,7 @@ mod mixture;
 mod open_settings;
 mod parse;
 mod patch;
-mod place;
+mod local_rules;
 mod placement;
 mod placing;
 mod product;
@@ -49,15 +49,14 @@ pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use country::Country;
-pub use customary::LimitsLbPerAcre;
 pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use further_layer::FurtherLayer;
+pub use local_rules::{ClosedPeriod, PlaceLimit};
 pub use lot_settings::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
-pub use place::{ClosedPeriod, PlaceLimit};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, OwnSeedLimit,
     SeedSafe, Straw, WordsByClass,
@@ -79,6 +78,7 @@ pub use types::{
     Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, MeasuredFrom, Order, OverlapRule,
     Setback, Source, SpecialArea, ZoneLayer, ZoneRules,
 };
+pub use us_units::LimitsLbPerAcre;
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 pub use zonal::{Zonal, ZonalValue};
 

@@ -1,7 +1,6 @@
 //! From text to a job: TOML, shape, rules, defaults.
 
-use super::customary;
-use super::fill;
+use super::defaults;
 use super::machine_file::{self, Reader};
 use super::open_settings;
 use super::rules;
@@ -10,6 +9,7 @@ use super::seed_tag;
 use super::shape;
 use super::tree::{self, LineStarts, Lines, NotToml, short};
 use super::types::Job;
+use super::us_units;
 use crate::findings::{Fault, Place};
 use std::path::Path;
 
@@ -104,10 +104,10 @@ pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Result<Job, Refuse
         Some(_) => table.try_into().map_err(wrong)?,
     };
     job.drill.from = None;
-    Refused::any(customary::resolve(&mut job, &lines, file))?;
+    Refused::any(us_units::resolve(&mut job, &lines, file))?;
     Refused::any(rules::faults(&job, &lines, joined.as_ref(), file))?;
     seed_tag::resolve(&mut job);
-    fill::dependent_defaults(&mut job);
+    defaults::dependent_defaults(&mut job);
     job.machine_file = named;
     job.folder = file.parent().map(Path::to_path_buf).unwrap_or_default();
     job.file = file.to_path_buf();

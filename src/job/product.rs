@@ -1,11 +1,11 @@
 //! What a job file says about a product: what it is, its rate, its limits.
 
 use super::combined::Combined;
-use super::customary::LimitsLbPerAcre;
 use super::delays::MeterDelays;
 use super::lot_settings::Lots;
 use super::placement::{BalanceProduct, FertiliserForm, FromTable};
 use super::terminal::AtZero;
+use super::us_units::LimitsLbPerAcre;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

@@ -76,7 +76,7 @@ pub(super) fn faults(
     placing::seed_safe(&mut check);
     placing::own_limits(&mut check);
     super::mixture::check(&mut check);
-    super::place::check(&mut check);
+    super::local_rules::check(&mut check);
     super::accepted::check(&mut check);
     terminal::check(&mut check, job);
     check.faults

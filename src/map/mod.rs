@@ -6,15 +6,15 @@ mod layout;
 mod outline;
 mod rates;
 mod surroundings;
-mod terminal;
+mod fewer_points;
 mod zones;
 
 pub use cell_rates::{CellRates, NO_SET};
 pub use cells::Cells;
+pub use fewer_points::{TerminalMap, TerminalZone};
 pub use layout::Layout;
 pub use outline::{Outline, Points};
 pub use surroundings::around_m;
-pub use terminal::{TerminalMap, TerminalZone};
 pub use zones::{ClassZone, class_zones, lon_lat};
 
 use crate::findings::Outcome;
@@ -134,7 +134,7 @@ pub fn terminal_maps(
     job: &Job,
     frame: &Frame,
 ) -> Vec<TerminalMap> {
-    terminal::maps(units, rates, job, frame)
+    fewer_points::maps(units, rates, job, frame)
 }
 
 /// The metric grid of any list of rates, kg/ha per row of the rate table; `of` names the product (job order)

@@ -2,8 +2,8 @@
 
 use super::maps::{self, Maps};
 use super::{
-    Options, Plan, PlannedLand, Prepared, cleaning, cutting, drill, drive, identity, joining,
-    names, rates, shut_off, signed, sown_again, tally,
+    Options, Plan, PlannedLand, Prepared, cleaning, cutting, decisions, drill, drive, identity,
+    joining, names, rates, shut_off, sown_again, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -38,7 +38,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
-    signed::sign(&mut findings, job);
+    decisions::sign(&mut findings, job);
     Ok(Plan {
         id: identity::short_id(&prepared.inputs, job),
         job: job.clone(),

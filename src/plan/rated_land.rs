@@ -1,7 +1,7 @@
 //! Land with its rates: what maps, drive and totals are made from.
 
 use super::rates::{Combination, Rates, kg_per_ha};
-use super::{Prepared, drill, fallback};
+use super::{Prepared, drill, rates_off_map};
 use crate::findings::Outcome;
 use crate::job::Job;
 use crate::map::{self, GridCells};
@@ -38,7 +38,7 @@ impl<'a> RatedLand<'a> {
             prepared,
             joined: joined.map(with_cells).transpose()?,
             kg_per_ha: kg_per_ha(&rows),
-            rates: fallback::beside(rows, at_border, job),
+            rates: rates_off_map::beside(rows, at_border, job),
         })
     }
 

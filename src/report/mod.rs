@@ -17,7 +17,7 @@ mod glance;
 mod label;
 mod legend;
 mod map;
-mod open;
+mod open_decisions;
 pub mod number;
 mod operator;
 mod png;
@@ -55,7 +55,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "made_at": made_at,
         "made_on": made_at.get(..10).unwrap_or(made_at),
         "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
-        "open": open::of(plan),
+        "open": open_decisions::of(plan),
         "glance": glance::of(plan, &numbers),
         "driving": driving::of(&plan.drive, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),

@@ -5,7 +5,7 @@ use super::number::{Numbers, grouped};
 use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
-use crate::tally::orders::Line;
+use crate::tally::farm_order::Line;
 use serde_json::{Value, json};
 
 /// A field on the cover.

@@ -4,7 +4,7 @@ mod balance;
 mod count;
 mod lot_totals;
 mod order;
-pub mod orders;
+pub mod farm_order;
 mod price;
 mod step;
 

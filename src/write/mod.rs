@@ -12,7 +12,7 @@ mod decimal;
 mod difference;
 mod disk;
 mod drive_layers;
-mod fallback;
+mod terminal_shapefiles;
 pub mod folder;
 mod forms;
 mod geojson;
@@ -21,7 +21,7 @@ mod geotiff;
 mod holes;
 mod json;
 mod names;
-mod open;
+mod open_decisions;
 mod order;
 mod product_names;
 mod rings;
@@ -38,7 +38,7 @@ pub use attributes::CLASSES;
 pub use difference::difference_map;
 pub use disk::save;
 pub use forms::{Form, Forms};
-pub use open::{OpenLine, open_lines, signed_lines};
+pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
@@ -152,7 +152,11 @@ pub fn content(
     // Whichever forms are wanted: the report sends its reader there.
     if held_back {
         let what = "what is open, and how to settle it: there are no task data yet";
-        writer.put(open::NOTE, open::note(plan).as_bytes(), what)?;
+        writer.put(
+            open_decisions::NOTE,
+            open_decisions::note(plan).as_bytes(),
+            what,
+        )?;
     }
     let what = "task data for the terminal: copy the folder TASKDATA to the stick";
     let task_data = task_data.iter().filter(|_| !held_back);
@@ -331,7 +335,7 @@ impl Writer<'_> {
                 self.put(&path, bytes, what)?;
             }
         }
-        for file in fallback::files(plan, &forms, gate, stamp)? {
+        for file in terminal_shapefiles::files(plan, &forms, gate, stamp)? {
             self.put(
                 &format!("terminal/fallback/{}", file.path),
                 &file.bytes,

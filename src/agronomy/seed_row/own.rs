@@ -3,7 +3,7 @@
 
 use super::case::{self, OfCrop, Part};
 use crate::agronomy::crop_tolerance;
-use crate::agronomy::seed_safe::order::{Texture, at_least_as_harmful};
+use crate::agronomy::seed_safe::strictness::{Texture, at_least_as_harmful};
 use crate::agronomy::text;
 use crate::job::{FertiliserForm, Grade, Job, OwnSeedLimit, row_spacing_m};
 

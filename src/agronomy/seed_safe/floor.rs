@@ -1,6 +1,6 @@
 //! The strictest bound that is published: less than that asks nothing.
 
-use super::order::{Speaks, speaks};
+use super::strictness::{Speaks, speaks};
 use super::{By, Table, seedbed_utilisation_percent};
 use crate::agronomy::crop_tolerance::{Crop, Group};
 use crate::job::FertiliserForm;

@@ -1,6 +1,6 @@
 //! What a table says about a situation: a cell, a value between cells, a bound, or that it does not cover it.
 
-use super::order::{Speaks, Texture, speaks};
+use super::strictness::{Speaks, Texture, speaks};
 use super::{
     Answer, By, ColumnsAre, DRY_SHARE, Limit, Situation, Table, Uncovered,
     seedbed_utilisation_percent,

@@ -9,7 +9,7 @@ mod floor;
 mod format;
 mod look_up;
 mod never;
-pub mod order;
+pub mod strictness;
 #[cfg(test)]
 mod test_order;
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! In every built-in table a stricter case never gets more: moisture, rows, spread, texture, form, crop of one kind.
 
-use super::order::{TEXTURES, at_least_as_harmful};
+use super::strictness::{TEXTURES, at_least_as_harmful};
 use super::*;
 use crate::agronomy::crop_tolerance;
 use proptest::prelude::*;

@@ -3,7 +3,7 @@
 use super::placing::{LIMIT, no_file, starter, with};
 use super::{close, inside, rules};
 use crate::agronomy::crop_tolerance::Crop;
-use crate::agronomy::seed_safe::order::{TEXTURES, at_least_as_harmful};
+use crate::agronomy::seed_safe::strictness::{TEXTURES, at_least_as_harmful};
 use crate::agronomy::{Tables, Verdict, rates};
 use crate::findings::{Finding, Severity};
 use crate::job::{

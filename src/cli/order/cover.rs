@@ -4,7 +4,7 @@ use super::needs::Source;
 use crate::cli::relative;
 use crate::findings::{Fault, Outcome, Place};
 use crate::report::{self, CoverField};
-use crate::tally::orders::{Line, Wanted};
+use crate::tally::farm_order::{Line, Wanted};
 use crate::units::M2_PER_HA;
 use crate::write;
 use std::path::Path;

@@ -10,7 +10,7 @@ use super::guard;
 use super::screen::Screen;
 use super::show;
 use crate::findings::{Fault, Outcome, Place};
-use crate::tally::orders::{self, Line};
+use crate::tally::farm_order::{self, Line};
 use crate::write;
 use clap::Args as ClapArgs;
 use serde::Serialize;
@@ -80,7 +80,7 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
             wanted.extend(of_field);
         }
     }
-    let lines = orders::list(&wanted)?;
+    let lines = farm_order::list(&wanted)?;
     if let Some(file) = &args.csv {
         write_csv(file, &lines)?;
     }

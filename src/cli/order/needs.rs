@@ -6,7 +6,7 @@ use crate::document::{self, ToOrder};
 use crate::findings::{Finding, Outcome, Place};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Disk, Options, Plan, SharedInputs};
-use crate::tally::orders::{Article, FieldKg, Need, Wanted};
+use crate::tally::farm_order::{Article, FieldKg, Need, Wanted};
 use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
 use crate::units::M2_PER_HA;
 use serde::Serialize;

@@ -1,7 +1,7 @@
 //! The order list as CSV (RFC 4180).
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::tally::orders::Line;
+use crate::tally::farm_order::Line;
 use crate::write::table_text as text;
 
 const HEADER: [&str; 17] = [

@@ -9,7 +9,7 @@ mod as_driven;
 mod drill;
 mod drive;
 pub(super) mod order;
-mod beside;
+mod seed_row;
 mod cautions;
 pub(super) mod chain;
 mod rates;
@@ -86,7 +86,7 @@ fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> Strin
     let numbers = numbers(plan);
     let mut text = heading(plan, job, numbers);
     text.push_str(&rates::table(plan));
-    text.push_str(&beside::table(&plan.rates, numbers));
+    text.push_str(&seed_row::table(&plan.rates, numbers));
     text.push_str(&tally::land(&plan.tally.planned, numbers));
     text.push_str(&tally::products(plan));
     text.push_str(&drill::text(plan));

@@ -3,7 +3,7 @@
 use super::number::{grouped, kilograms};
 use super::table::{Column, Table};
 use crate::cli::order::Source;
-use crate::tally::orders::Line;
+use crate::tally::farm_order::Line;
 use std::fmt::Write as _;
 
 /// Every line with its steps, the fields it is for, and what is still to decide.

@@ -1,7 +1,7 @@
 //! One Shapefile per product for terminals that take no task data, and a page on which to use when.
 
 use super::attributes::{Kind, Value};
-use super::open::{OpenLine, open_lines, signed_lines};
+use super::open_decisions::{OpenLine, open_lines, signed_lines};
 use super::product_names::{self, only_rate, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
