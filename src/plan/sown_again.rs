@@ -9,10 +9,12 @@ use super::rated_land::RatedLand;
 use crate::drive::as_driven::Carried;
 use crate::findings::{Finding, Place};
 use crate::job::{Job, Kind, LandPart};
-use crate::units::M2_PER_HA;
 
 /// Less is rounding of the plane, and corners that two passes share, m2. Our own choice, no source.
 const LEAST_M2: f64 = 10.0;
+/// Smaller pieces count their land, but do not say what most of it gets: rounding leaves crumbs that many passes touch, m2. Our
+/// own choice, no source.
+const LEAST_PIECE_M2: f64 = 1.0;
 /// Above a limit by more than rounding.
 const SLACK: f64 = 1e-6;
 
@@ -26,16 +28,17 @@ struct Worst<'a> {
 
 /// A warning for each fertiliser of the air stream that lies above its limit beside the seed where several passes sow.
 pub(super) fn findings(land: &RatedLand, drive: &Drive, job: &Job) -> Vec<Finding> {
+    let units = job.report.units;
     let products = job.products.iter().enumerate();
     let beside = products.filter(|(_, of)| of.kind == Kind::Fertiliser && !of.surface_applied);
     let worst = beside.filter_map(|(nth, of)| Some((&of.id, worst(land, drive, job, nth)?)));
     worst
         .map(|(id, worst)| {
             let message = format!(
-                "'{id}': where the drive sows more than once, {:.2} ha get more beside the seed than its limit: up to {:.1} kg/ha in all passes together, where {:.1} may lie ({}). Narrower sections, or switch_rule = \"half_in\", overlap less; sown_twice under [headland] halves the limit on all of the headland",
-                worst.area_m2 / M2_PER_HA,
-                worst.sown_kg_per_ha,
-                worst.most_kg_per_ha,
+                "'{id}': where the drive sows more than once, {} get more beside the seed than its limit: up to {} in all passes together, where {} may lie ({}). Narrower sections, or switch_rule = \"half_in\", overlap less; sown_twice under [headland] halves the limit on all of the headland",
+                units.area(worst.area_m2, 2),
+                units.rate(worst.sown_kg_per_ha, 1),
+                units.rate(worst.most_kg_per_ha, 1),
                 worst.table
             );
             Finding::warning("seed_safe.sown_again", Place::file(&job.file), message)
@@ -53,6 +56,7 @@ fn worst<'a>(land: &'a RatedLand, drive: &Drive, job: &Job, product: usize) -> O
         .collect();
     let patches = drive.as_driven.iter().flat_map(|driven| &driven.patches);
     let mut worst: Option<Worst> = None;
+    let mut all_m2 = 0.0;
     for patch in patches.filter(|patch| patch.on_land && patch.passes > 1) {
         // Land of one row of rates may be of several limits: the strictest of them.
         let rows = land.rates.rows.iter().zip(&wanted);
@@ -73,22 +77,24 @@ fn worst<'a>(land: &'a RatedLand, drive: &Drive, job: &Job, product: usize) -> O
         let Some((most, table)) = limits.min_by(|a, b| a.0.total_cmp(&b.0)) else {
             continue;
         };
-        let sown = patch.sown.get(product).copied().unwrap_or(0.0);
+        let sown = patch.sown[product];
         if sown <= most * (1.0 + SLACK) {
             continue;
         }
-        let area_m2 = patch.area_m2 + worst.as_ref().map_or(0.0, |known| known.area_m2);
-        worst = match worst {
-            Some(known) if known.sown_kg_per_ha - known.most_kg_per_ha >= sown - most => {
-                Some(Worst { area_m2, ..known })
-            }
-            _ => Some(Worst {
-                area_m2,
+        all_m2 += patch.area_m2;
+        let more = |known: &Worst| sown - most > known.sown_kg_per_ha - known.most_kg_per_ha;
+        if patch.area_m2 >= LEAST_PIECE_M2 && worst.as_ref().is_none_or(more) {
+            worst = Some(Worst {
+                area_m2: 0.0,
                 sown_kg_per_ha: sown,
                 most_kg_per_ha: most,
                 table,
-            }),
-        };
+            });
+        }
     }
-    worst.filter(|worst| worst.area_m2 >= LEAST_M2)
+    let worst = worst.filter(|_| all_m2 >= LEAST_M2)?;
+    Some(Worst {
+        area_m2: all_m2,
+        ..worst
+    })
 }
