@@ -5,13 +5,93 @@ use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
 use super::{Rule, text};
 use crate::findings::Outcome;
+use crate::job::UnitSystem;
+
+/// What limits did to a rate that is more than rounding, kg/ha.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Told {
+    Capped {
+        before: f64,
+        most: f64,
+        by_label: bool,
+    },
+    Raised {
+        before: f64,
+        least: f64,
+    },
+    CoarseStep {
+        before: f64,
+        step: f64,
+        after: f64,
+    },
+    BelowLeast {
+        before: f64,
+    },
+}
+
+impl Told {
+    /// Code of the warning.
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::Capped { .. } => "agronomy.capped",
+            Self::Raised { .. } => "agronomy.raised",
+            Self::CoarseStep { .. } => "agronomy.coarse_step",
+            Self::BelowLeast { .. } => "seed_safe.below_least",
+        }
+    }
+
+    /// What the warning says, in the units of the job's pages.
+    pub fn words(&self, units: UnitSystem) -> String {
+        let rate = |kg_per_ha: f64| text::rate_in(units, kg_per_ha);
+        match *self {
+            Self::Capped {
+                before,
+                most,
+                by_label,
+            } => format!(
+                "{} is more than the {}: {}",
+                rate(before),
+                most_of(by_label),
+                rate(most)
+            ),
+            Self::Raised { before, least } => format!(
+                "{} is less than the least allowed: {}",
+                rate(before),
+                rate(least)
+            ),
+            Self::CoarseStep {
+                before,
+                step,
+                after,
+            } => format!(
+                "{} rounded to steps of {}: {}, because a rate above 0 is not rounded to 0",
+                rate(before),
+                rate(step),
+                rate(after)
+            ),
+            Self::BelowLeast { before } => format!("{} {BELOW_LEAST}", rate(before)),
+        }
+    }
+}
+
+/// Who says what the most is.
+fn most_of(by_label: bool) -> &'static str {
+    if by_label {
+        "label allows"
+    } else {
+        "most allowed"
+    }
+}
+
+/// What becomes of a rate that the seed bears and the drill cannot sow.
+const BELOW_LEAST: &str = "is less than the drill is set to sow at least: nothing with the seed, all of it is the balance";
 
 /// Most, least, step. What changes the rate by more than rounding is said as well.
 pub(super) fn apply(
     limited: &Limited,
     cap: Option<&Cap>,
     so_far: &mut RateSoFar,
-    said: &mut Vec<(&'static str, String)>,
+    told: &mut Vec<Told>,
 ) -> Outcome<()> {
     let before = so_far.kg_per_ha();
     if before == 0.0 {
@@ -35,11 +115,7 @@ pub(super) fn apply(
         let text = format!(
             "{} is more than the {}: {} kg/ha",
             text::rate(before),
-            if limited.by_label {
-                "label allows"
-            } else {
-                "most allowed"
-            },
+            most_of(limited.by_label),
             text::given(limited.max)
         );
         let rule = if limited.by_label {
@@ -47,7 +123,11 @@ pub(super) fn apply(
         } else {
             Rule::LimitMax
         };
-        said.push(("agronomy.capped", text.clone()));
+        told.push(Told::Capped {
+            before,
+            most: limited.max,
+            by_label: limited.by_label,
+        });
         take(
             so_far,
             rule,
@@ -57,7 +137,7 @@ pub(super) fn apply(
         )?;
     }
     if let Some(cap) = cap {
-        return seed_safe(limited, cap, so_far, said);
+        return seed_safe(limited, cap, so_far, told);
     }
     let raised = limited.at_least(capped);
     if raised != capped {
@@ -66,7 +146,10 @@ pub(super) fn apply(
             text::rate(capped),
             text::given(limited.min)
         );
-        said.push(("agronomy.raised", text.clone()));
+        told.push(Told::Raised {
+            before: capped,
+            least: limited.min,
+        });
         take(
             so_far,
             Rule::LimitMin,
@@ -84,10 +167,11 @@ pub(super) fn apply(
             text::rate(rounded)
         );
         if raised < step / 2.0 {
-            said.push((
-                "agronomy.coarse_step",
-                format!("{text}, because a rate above 0 is not rounded to 0"),
-            ));
+            told.push(Told::CoarseStep {
+                before: raised,
+                step,
+                after: rounded,
+            });
         }
         take(
             so_far,
@@ -106,7 +190,7 @@ fn seed_safe(
     limited: &Limited,
     cap: &Cap,
     so_far: &mut RateSoFar,
-    said: &mut Vec<(&'static str, String)>,
+    told: &mut Vec<Told>,
 ) -> Outcome<()> {
     let before = limited.rounded(limited.at_least(so_far.kg_per_ha()));
     if !cap.covered {
@@ -146,10 +230,7 @@ fn seed_safe(
         return Ok(());
     }
     let text = match lowered == 0.0 {
-        true => format!(
-            "{} is less than the drill is set to sow at least: nothing with the seed, all of it is the balance",
-            text::rate(cap.kg_per_ha)
-        ),
+        true => format!("{} {BELOW_LEAST}", text::rate(cap.kg_per_ha)),
         false => format!(
             "{} rounded down to the step: {} kg/ha",
             text::rate(cap.kg_per_ha),
@@ -157,7 +238,9 @@ fn seed_safe(
         ),
     };
     if lowered == 0.0 {
-        said.push(("seed_safe.below_least", text.clone()));
+        told.push(Told::BelowLeast {
+            before: cap.kg_per_ha,
+        });
     }
     take(
         so_far,

@@ -1,5 +1,6 @@
 //! The steps of one product's rate, in order.
 
+use super::apply_limits::Told;
 use super::base::Needed;
 use super::library::Tables;
 use super::limit::Limited;
@@ -35,7 +36,7 @@ pub(super) struct Draft<'a> {
     pub cap: Option<Cap>,
     pub checks: Vec<SeedSafeCheck>,
     /// What the limits did, to be told.
-    said: Vec<(&'static str, String)>,
+    told: Vec<Told>,
 }
 
 /// A seed-safe limit as the most of a product's rate.
@@ -139,7 +140,7 @@ fn draft<'a>(
         part: None,
         cap: None,
         checks: Vec::new(),
-        said: Vec::new(),
+        told: Vec::new(),
     })
 }
 
@@ -187,15 +188,15 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
 /// # Errors
 /// None that the limits' own check would not have found.
 pub(super) fn limit(draft: &mut Draft) -> Outcome<()> {
-    let mut said = Vec::new();
+    let mut told = Vec::new();
     let before = draft.so_far.kg_per_ha();
     let limited = draft.limited;
     if limited.at_most(before) < before {
         draft.left_over = true;
     }
-    apply_limits::apply(&limited, draft.cap.as_ref(), &mut draft.so_far, &mut said)?;
+    apply_limits::apply(&limited, draft.cap.as_ref(), &mut draft.so_far, &mut told)?;
     draft.left_over |= draft.cap.is_some();
-    draft.said = said;
+    draft.told = told;
     Ok(())
 }
 
@@ -265,12 +266,13 @@ fn finish(
     let product = draft.product;
     let balance = balance::settle(job, &mut draft)?;
     other_nutrients::compare(job, facts, &mut draft, balance.as_ref(), findings)?;
-    let said = std::mem::take(&mut draft.said);
+    let told = std::mem::take(&mut draft.told);
     if !setbacks(job, product, facts, &mut draft.so_far)? {
         // What the limits did to a rate that a setback then switches off is of no concern.
-        findings.extend(said.into_iter().map(|(code, message)| {
+        findings.extend(told.iter().map(|told| {
+            let message = told.words(job.report.units);
             Finding::warning(
-                code,
+                told.code(),
                 job_file(job),
                 format!("{}: {message}", who(job, product, Some(facts))),
             )

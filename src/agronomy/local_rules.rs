@@ -122,16 +122,17 @@ fn lower(
             source: Some(limit.source.clone().into()),
         })?;
     }
+    let rate = |kg_per_ha| text::rate_in(job.report.units, kg_per_ha);
     findings.push(Finding::warning(
         "place.limit",
         chain::job_file(job),
         format!(
-            "'{}': {} kg/ha {} wanted, {} allowed less {} given before; cut to that, and the need is not met in full",
+            "'{}': {} {} wanted, {} allowed less {} given before; cut to that, and the need is not met in full",
             limit.name,
-            text::rate(wanted),
+            rate(wanted),
             what(limit),
-            text::given(limit.most_kg_per_ha),
-            text::given(limit.already_kg_per_ha)
+            rate(limit.most_kg_per_ha),
+            rate(limit.already_kg_per_ha)
         ),
     ));
     Ok(())
@@ -140,6 +141,7 @@ fn lower(
 /// Holds what is drilled and broadcast in the end against each limit. What is above asks for a decision: the product
 /// for the balance brings more of what is counted than the one it stands for.
 pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
+    let shown = |kg_per_ha| text::rate_in(job.report.units, kg_per_ha);
     for limit in &job.place_limits {
         let given: f64 = job
             .products
@@ -164,12 +166,12 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
                 Decision::AbovePlaceLimit,
                 chain::job_file(job),
                 format!(
-                    "'{}': with what is broadcast {} kg/ha {} come to the land, {} are allowed less {} given before. Take another product for the balance",
+                    "'{}': with what is broadcast {} {} come to the land, {} are allowed less {} given before. Take another product for the balance",
                     limit.name,
-                    text::rate(given),
+                    shown(given),
                     what(limit),
-                    text::given(limit.most_kg_per_ha),
-                    text::given(limit.already_kg_per_ha)
+                    shown(limit.most_kg_per_ha),
+                    shown(limit.already_kg_per_ha)
                 ),
             )
             .of_products(

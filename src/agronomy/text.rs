@@ -1,6 +1,8 @@
 //! Numbers as the reasons print them.
 
 use crate::findings::without_zeros;
+use crate::job::UnitSystem;
+use crate::units::lb_per_acre_from_kg_per_ha;
 
 /// A number with at most `decimals` decimals and no zeros at the end: 230.8, 48, 0.5.
 pub(super) fn number(value: f64, decimals: usize) -> String {
@@ -13,9 +15,20 @@ pub(super) fn number(value: f64, decimals: usize) -> String {
     }
 }
 
-/// A rate in kg/ha: one decimal, two where rates are small (rape and clover are sown at 3 kg/ha).
+/// A rate: one decimal, two where rates are small (rape and clover are sown at 3 kg/ha).
 pub(super) fn rate(kg_per_ha: f64) -> String {
     number(kg_per_ha, if kg_per_ha.abs() < 20.0 { 2 } else { 1 })
+}
+
+/// The same with its unit, in the units of the job's pages: for findings. Reasons show how a rate was worked out, and stay metric.
+pub(super) fn rate_in(units: UnitSystem, kg_per_ha: f64) -> String {
+    match units {
+        UnitSystem::Metric => format!("{} kg/ha", rate(kg_per_ha)),
+        UnitSystem::UsCustomary => {
+            let lb_per_acre = lb_per_acre_from_kg_per_ha(kg_per_ha);
+            format!("{} lb/ac", rate(lb_per_acre))
+        }
+    }
 }
 
 /// A number from the job as the user wrote it, as far as a float remembers.

@@ -35,11 +35,11 @@ fn of_product(job: &Job, product: &Product) -> Option<Finding> {
     });
     let (of, given, most, table) = found.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))?;
     let message = format!(
-        "'{}' is to bring up to {} kg/ha {}: the highest that a table here recommends is {} ({table}). Is the decimal point right, and is it for one hectare? Correct the number, or let somebody who knows the soil stand for it.",
+        "'{}' is to bring up to {} {}: the highest that a table here recommends is {} ({table}). Is the decimal point right, and is it for one hectare? Correct the number, or let somebody who knows the soil stand for it.",
         product.id,
-        text::rate(given),
+        text::rate_in(job.report.units, given),
         nutrient::symbol(of),
-        text::rate(most)
+        text::rate_in(job.report.units, most)
     );
     let mut finding = Finding::decision(Decision::UnusualNeed, job_file(job), message);
     finding.place = finding.place.feature(&product.id);

@@ -19,8 +19,8 @@ pub(super) fn not_covered(
     let id = &part.product.id;
     let offer = offer_kg_per_ha.map_or(String::new(), |kg_per_ha| {
         format!(
-            ", such as {} kg/ha, which is what the nearest covered case allows, made stricter (wider rows: the same grams per metre of row; dry soil: half)",
-            text::rate(kg_per_ha)
+            ", such as {}, which is what the nearest covered case allows, made stricter (wider rows: the same grams per metre of row; dry soil: half)",
+            text::rate_in(job.report.units, kg_per_ha)
         )
     });
     let mut finding = Finding::decision(
@@ -49,6 +49,7 @@ pub(super) fn finding(
     let ids = || placed.clone().map(|draft| draft.product.id.as_str());
     let who = text::list(ids());
     let place: Place = chain::job_file(job);
+    let rate = |kg_per_ha| text::rate_in(job.report.units, kg_per_ha);
     // Where nothing is laid for want of a limit the decision says so, and a ceiling of a milder case is no news.
     let left_out = |draft: &Draft| draft.cap.as_ref().is_some_and(|cap| !cap.covered);
     if check.verdict == Verdict::Capped && drafts.iter().any(left_out) {
@@ -59,10 +60,10 @@ pub(super) fn finding(
             Decision::AboveSeedRowLimit,
             place,
             format!(
-                "{who}: {} kg/ha {} with the seed is more than {} kg/ha ({}); the job lets it be, and the stand is at risk",
-                text::rate(check.placed_kg_per_ha),
+                "{who}: {} {} with the seed is more than {} ({}); the job lets it be, and the stand is at risk",
+                rate(check.placed_kg_per_ha),
                 check.counts,
-                text::rate(limit),
+                rate(limit),
                 check.cell
             ),
         )
@@ -72,12 +73,12 @@ pub(super) fn finding(
             "seed_safe.capped",
             place,
             format!(
-                "{who}: {} kg/ha {} wanted with the seed, at most {} ({}); cut to {}{}",
-                text::rate(check.wanted_kg_per_ha),
+                "{who}: {} {} wanted with the seed, at most {} ({}); cut to {}{}",
+                rate(check.wanted_kg_per_ha),
                 check.counts,
-                text::rate(limit),
+                rate(limit),
                 check.cell,
-                text::rate(check.placed_kg_per_ha),
+                rate(check.placed_kg_per_ha),
                 match drafts.iter().any(|draft| has_balance(job, draft.product)) {
                     true => ", the rest is the balance to broadcast",
                     false => "",

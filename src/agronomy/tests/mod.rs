@@ -271,7 +271,7 @@ fn limits_cap_raise_and_say_so() {
     assert_eq!(findings[0].code, "agronomy.capped");
     assert_eq!(
         findings[0].message,
-        "product 'starter' (interior, soil 'sand', phosphate '0'): 173.1 is more than the most allowed: 150 kg/ha"
+        "product 'starter' (interior, soil 'sand', phosphate '0'): 173.1 kg/ha is more than the most allowed: 150 kg/ha"
     );
     let (rates, findings) =
         super::rates(&job(JOB), &Tables::default(), &inside("sand", "2")).expect("rates");
