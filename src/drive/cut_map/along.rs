@@ -16,6 +16,9 @@ use std::collections::BTreeMap;
 /// Ways are looked at in parts of this length, so that the box of a long one does not meet all borders, m.
 const PART_M: f64 = 100.0;
 
+/// A bend around which ground goes this far is a corner, m; a curve comes in chords that bend less.
+const CORNER_M: f64 = 0.5;
+
 /// Widths that differ by less are the same, m.
 const SAME_M: f64 = 1e-5;
 
@@ -96,7 +99,11 @@ impl RowBorders {
                 .cmp(&b.row)
                 .then(a.slab.from_m.total_cmp(&b.slab.from_m))
         });
-        let changes = changes(&stretches, half_m);
+        let mut changes = changes(&stretches, half_m);
+        // What is touched around a corner of a ring goes no further than a least piece from it.
+        let bends = bends(path, half_m);
+        let corners = bends.iter().filter(|[_, reach]| *reach > CORNER_M);
+        changes.extend(corners.flat_map(|[at, _]| [at - least_m, *at, at + least_m]));
         let places_m = places(path.length_m(), &changes, least_m);
         let mut land: Vec<BTreeMap<u32, f64>> =
             vec![BTreeMap::new(); places_m.len().saturating_sub(1)];
@@ -115,8 +122,10 @@ impl RowBorders {
                 }
             }
         }
+        let around = around(path, &bends, &stretches, &places_m);
         Lane {
             places_m,
+            around,
             land: land
                 .into_iter()
                 .map(|part| part.into_iter().collect())
@@ -183,6 +192,65 @@ impl RowBorders {
             }));
         }
     }
+}
+
+/// Bends of a way: station, and how far around it ground goes to the nearer piece of the way and not to the nearer station, m.
+fn bends(path: &Path, half_m: f64) -> Vec<[f64; 2]> {
+    let straights: Vec<_> = path.straights().collect();
+    let along = |(start, end, _): &([f64; 2], [f64; 2], f64)| {
+        let [x, y] = [end[0] - start[0], end[1] - start[1]];
+        let length = x.hypot(y);
+        [x / length, y / length]
+    };
+    let mut bends: Vec<[f64; 2]> = straights
+        .windows(2)
+        .map(|pair| [pair[1].2, reach_m(along(&pair[0]), along(&pair[1]), half_m)])
+        .collect();
+    if let (true, Some(last), Some(first)) = (path.closed, straights.last(), straights.first()) {
+        let reach = reach_m(along(last), along(first), half_m);
+        bends.extend([[0.0, reach], [path.length_m(), reach]]);
+    }
+    bends
+}
+
+/// Per place, the rows that a piece may touch that ends there, for it lies within reach of a bend. Most places have none.
+fn around(
+    path: &Path,
+    bends: &[[f64; 2]],
+    stretches: &[Stretch],
+    places_m: &[f64],
+) -> Vec<Vec<u32>> {
+    let length_m = path.length_m();
+    let near = |place: &f64| {
+        let bend = |[at, reach]: &&[f64; 2]| (place - at).abs() < *reach;
+        let reach = bends.iter().filter(bend).map(|[_, reach]| *reach);
+        let Some(reach) = reach.reduce(f64::max) else {
+            return Vec::new();
+        };
+        let spans =
+            [0.0, length_m, -length_m].map(|turn| [place + turn - reach, place + turn + reach]);
+        let spans = &spans[..if path.closed { 3 } else { 1 }];
+        let mut rows: Vec<u32> = stretches
+            .iter()
+            .filter(|own| {
+                let lies = |[from, to]: &[f64; 2]| own.slab.from_m < *to && own.slab.to_m > *from;
+                spans.iter().any(lies)
+            })
+            .map(|own| own.row)
+            .collect();
+        rows.sort_unstable();
+        rows.dedup();
+        rows
+    };
+    places_m.iter().map(near).collect()
+}
+
+/// How far from a bend between two directions the ground of one side reaches into the other, m.
+fn reach_m(before: [f64; 2], after: [f64; 2], half_m: f64) -> f64 {
+    let cos = (before[0] * after[0] + before[1] * after[1]).clamp(-1.0, 1.0);
+    // tan of half the turn; a way that turns back reaches as far as the lane is wide.
+    let tan = ((1.0 - cos) / (1.0 + cos).max(1e-9)).sqrt();
+    half_m * tan.min(2.0)
 }
 
 fn inside_at(slab: &Slab, station_m: f64) -> f64 {

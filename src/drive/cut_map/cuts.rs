@@ -7,13 +7,16 @@
 //! the same places are a polytope, and a concave function is least in a corner of it: there each cut lies at a place of the land,
 //! or a whole number of least lengths from one or from an end of the lane.
 
-use super::rule::Wanted;
+use super::rule::{TOUCHED_M2, Wanted};
 
 /// Places nearer to each other count as one, m: files hold a millimetre.
 const SAME_M: f64 = 1e-3;
 
 /// A lane has no more places than this, or than its land has: those fewest least lengths away from a place of the land go first.
 const MOST_PLACES: usize = 240;
+
+/// Land that is touched, and so little of it that no mean changes, m2.
+const JUST_TOUCHED_M2: f64 = 1.01 * TOUCHED_M2;
 
 /// A cut has to be worth more than this share of what the lane costs uncut.
 const WORTH: f64 = 1e-9;
@@ -25,6 +28,8 @@ pub struct Lane {
     pub places_m: Vec<f64>,
     /// Between each two of them: rows with their area, m2.
     pub land: Vec<Vec<(u32, f64)>>,
+    /// Per place: rows that a piece may touch if it ends there, for ground around a bend lies across the line that cuts the lane.
+    pub around: Vec<Vec<u32>>,
 }
 
 /// Places for cuts: the ends, where the land changes, and whole least lengths from all of these.
@@ -67,12 +72,19 @@ fn tidy(places: &mut Vec<f64>) {
 }
 
 impl Lane {
-    /// The land between two of its places.
+    /// The land between two of its places, and of what may be touched around its ends as much as counts.
     pub fn land(&self, from: usize, to: usize) -> Vec<(u32, f64)> {
-        let mut sum = Vec::new();
+        let mut sum = self.touched_around(from);
+        sum.extend(self.touched_around(to));
         let parts = self.land.get(from..to).unwrap_or_default();
         parts.iter().for_each(|part| add(&mut sum, part));
         sum
+    }
+
+    /// What may be touched around a place.
+    fn touched_around(&self, place: usize) -> Vec<(u32, f64)> {
+        let rows = self.around.get(place).into_iter().flatten();
+        rows.map(|row| (*row, JUST_TOUCHED_M2)).collect()
     }
 
     /// The numbers of the places at which the lane is cut, its ends among them. A lane shorter than the least length
@@ -92,7 +104,7 @@ impl Lane {
                 (_, Some((cost, pieces, _))) => (cost, pieces),
                 (_, None) => continue,
             };
-            let mut land = Vec::new();
+            let mut land = self.touched_around(from);
             for (nth, part) in self.land.iter().enumerate().skip(from) {
                 let to = nth + 1;
                 add(&mut land, part);
@@ -101,7 +113,16 @@ impl Lane {
                 if length < least_m - SAME_M && !is_whole {
                     continue;
                 }
-                let cost = so_far + wanted.cost_m2(&land);
+                let around = self.touched_around(to);
+                let cost = so_far
+                    + match around.is_empty() {
+                        true => wanted.cost_m2(&land),
+                        false => {
+                            let mut land = land.clone();
+                            add(&mut land, &around);
+                            wanted.cost_m2(&land)
+                        }
+                    };
                 let better = best[to].is_none_or(|(least, fewest, _)| {
                     cost < least - slack || (cost <= least + slack && pieces + 1 < fewest)
                 });
@@ -152,6 +173,7 @@ mod tests {
         Lane {
             land: land.collect(),
             places_m: places.to_vec(),
+            around: Vec::new(),
         }
     }
 
