@@ -202,6 +202,29 @@ fn headland_and_interior_lie_in_no_zone_together_and_nothing_is_sown_where_it_is
     assert!(cut.drive.cut_map.as_ref().expect("cut").undriven_m2 < 1.0);
 }
 
+/// Water along the north, the starter off within 8 m of it (1.5 m, half the width, position error and run-on). The outer part of each ring reaches around the corners into that strip; no more
+/// than a least piece beside each corner is shut for it, and not the ring's whole side.
+#[test]
+fn around_a_corner_of_a_ring_no_long_piece_is_shut() {
+    let setback = "[headland]\nbouts = 2\n[[setback]]\nname = \"brook\"\nsource = { file = \"brook.geojson\" }\ndistance_m = 1.5\nmeasured_from = \"edge_of_water\"\nproducts = [\"starter\"]\n";
+    let made = field(210.0, &format!("{setback}{}", drive(90.0, "")));
+    let north = line(PLACE, &[[-50.0, 150.0], [250.0, 150.0]]);
+    made.write("brook.geojson", collection(&[north]));
+    let cut = plan(&made);
+    let shut = |row: &&twinsow::plan::Combination| {
+        let starter = &row.rates[1];
+        let by_piece = starter.reasons.iter().any(|of| of.rule == Rule::DrillPiece);
+        by_piece && starter.kg_per_ha == 0.0
+    };
+    let rows = cut.rates.rows.iter();
+    let shut_m2: f64 = rows.filter(shut).map(|row| row.area_m2).sum();
+    // Ring 2 lies from 6 to 12 m from the border: 4 m of it beyond the strip, 200 m long. Beside that two corners of
+    // two rings, at most two least pieces of 6 m x 6 m at each.
+    let along_the_strip = 4.0 * 200.0;
+    assert!(shut_m2 > 0.8 * along_the_strip, "{shut_m2}");
+    assert!(shut_m2 < along_the_strip + 8.0 * 36.0, "{shut_m2}");
+}
+
 /// Fields of four corners with three slanting zones: what is driven is never farther from the map than without cuts.
 #[test]
 fn what_is_driven_is_nearer_to_the_cut_map_than_to_the_free_one() {
