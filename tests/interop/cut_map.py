@@ -25,7 +25,12 @@ import shapely
 from all_fields import JOB, NEED, SOIL
 
 NL, DK = "nl_epsg28992.gpkg", "dk_epsg25832.shp.zip"
-PARCELS = [("nl-24", NL), ("nl-67", NL), ("dk-4", DK), ("dk-28", DK)]
+PARCELS = [
+    *[(f"nl-{number}", NL) for number in (21, 24, 55, 67, 84)],
+    *[(f"dk-{number}", DK) for number in (0, 4, 28, 53)],
+]
+# 3 m wide and folded: by its switch_rule no bout sows, and the cut is refused with that reason.
+NARROW = ("nl-49", NL)
 PRODUCTS = ["seed", "starter"]
 FAULTS = []
 
@@ -122,7 +127,7 @@ def main():
     program, fields, folder = sys.argv[1], Path(sys.argv[2]).resolve(), Path(sys.argv[3]).resolve()
     folder.mkdir(parents=True, exist_ok=True)
     toml = lambda rates: "{ " + ", ".join(f"{k} = {v}.0" for k, v in rates.items()) + " }"
-    for name, file in PARCELS:
+    for name, file in [*PARCELS, NARROW]:
         text = JOB.format(name=name, file=fields / file, soil=toml(SOIL), need=toml(NEED))
         text = text.replace(f'"{name}_', f'"{fields}/{name}_')
         plans = []
@@ -130,10 +135,15 @@ def main():
             job = folder / f"{name}-{kind}.toml"
             job.write_text(text.replace("[drive]\n", "[drive]\n" + drive), encoding="utf-8")
             made = subprocess.run([program, "plan", job], capture_output=True, text=True)
+            if (name, kind) == (NARROW[0], "cut"):
+                if made.returncode != 2 or "no bout sows" not in made.stderr:
+                    FAULTS.append(f"{name}: not refused with its reason: {made.stdout}{made.stderr}")
+                continue
             if made.returncode not in (0, 1):
                 sys.exit(f"{name}: {made.stdout}{made.stderr}")
             plans.append(folder / f"{name}-{kind}-plan")
-        checked(name, *plans, 3.0)
+        if name != NARROW[0]:
+            checked(name, *plans, 3.0)
     if FAULTS:
         sys.exit("\n".join(FAULTS))
 
