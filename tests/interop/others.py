@@ -209,7 +209,7 @@ def from_terminal(twinsow, demo, work, standards):
         lines = field.line_strings if not hasattr(field, "guidance_groups") else field.guidance_groups[0].guidance_patterns[0].line_strings
         ends = [(float(p.east), float(p.north)) for p in lines[0].points]
         off = max(abs(a - b) for one, other in zip(ends, line["coordinates"]) for a, b in zip(one, other))
-        that(off < 2e-9 and lines[0].width == 6000, f"{form}: the line {ends}")
+        that(off < 2e-9 and lines[0].width == 7200, f"{form}: the line {ends}")
 
 
 def main():
