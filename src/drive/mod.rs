@@ -18,6 +18,8 @@ mod look_up;
 mod open_width;
 mod path;
 #[cfg(test)]
+mod test_land;
+#[cfg(test)]
 mod test_numbers;
 mod report;
 pub mod response;

@@ -1,35 +1,14 @@
 //! Rows that close along headland rings, as driven.
 
 use super::super::bout::{Sections, bouts};
+use super::super::test_land::land;
 use super::super::test_numbers::random_numbers;
 use super::super::tramline::on_land;
 use super::super::ways::Ways;
 use super::tests::{ground_of, job, units};
 use super::*;
-use crate::geometry::Pt;
-use crate::geometry::offset::inset;
 use crate::job::LandPart;
 use crate::land::Land;
-
-fn land(corners: &[[f64; 2]], headland_m: f64) -> Land {
-    let whole = Shape {
-        exterior: corners
-            .iter()
-            .map(|&at| Pt::from_metres(at).unwrap())
-            .collect(),
-        holes: Vec::new(),
-    };
-    Land {
-        interior: inset(std::slice::from_ref(&whole), headland_m),
-        land: vec![whole.clone()],
-        field: vec![whole],
-        exclusions: Vec::new(),
-        headland_m,
-        setbacks: Vec::new(),
-        to_keep: Vec::new(),
-        guide: None,
-    }
-}
 
 /// The rings alone at 150 kg/ha, one section; with the ground that closes on paper, m2.
 fn rings_driven(land: &Land, more: &str) -> (AsDriven, f64) {

@@ -1,28 +1,7 @@
 use super::super::tests::{job, made};
 use super::*;
+use crate::drive::test_land::land;
 use crate::drive::tramline::{on_land, rhythm};
-use crate::geometry::Pt;
-use crate::geometry::offset::inset;
-
-fn land(corners: &[[f64; 2]], headland_m: f64) -> Land {
-    let whole = crate::geometry::Shape {
-        exterior: corners
-            .iter()
-            .map(|&at| Pt::from_metres(at).unwrap())
-            .collect(),
-        holes: Vec::new(),
-    };
-    Land {
-        interior: inset(std::slice::from_ref(&whole), headland_m),
-        land: vec![whole.clone()],
-        field: vec![whole],
-        exclusions: Vec::new(),
-        headland_m,
-        setbacks: Vec::new(),
-        to_keep: Vec::new(),
-        guide: None,
-    }
-}
 
 fn bouts(count: u32, more: &str) -> String {
     format!("{more}\n[headland]\nbouts = {count}")
