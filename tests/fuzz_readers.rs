@@ -58,6 +58,11 @@ fn gpx() {
 }
 
 #[test]
+fn kml() {
+    target("kml", &["read/soil.kml"], 500).run(readers::kml);
+}
+
+#[test]
 fn shapefile() {
     target("shapefile", &[], 500).run(readers::shapefile);
 }

@@ -70,7 +70,7 @@ fn value(layer: &Layer, feature: usize, attribute: &str) -> Value {
 fn every_file_holds_what_gdal_reads_in_it() {
     let text = std::fs::read_to_string(testdata("expected.json")).unwrap();
     let expected: Vec<Json> = serde_json::from_str(&text).unwrap();
-    assert_eq!(expected.len(), 19);
+    assert_eq!(expected.len(), 21);
     for file in expected {
         let name = file["file"].as_str().unwrap();
         let table = file["table"].as_str();

@@ -32,7 +32,7 @@ const LISTED: usize = 12;
   twinsow describe stick/TASKDATA
   twinsow describe soil.shp --crs EPSG:25832")]
 pub(super) struct Args {
-    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, GPX, CSV, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
+    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, GPX, KML, KMZ, CSV, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// CRS of files that declare none, such as EPSG:25832

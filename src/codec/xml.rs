@@ -1,7 +1,12 @@
-//! XML as text: its encoding, and the lines of what is wrong with it.
+//! XML as text: its encoding, the lines of what is wrong with it, and a walk over elements and their text.
 
 use encoding_rs::{Encoding, UTF_8};
+use quick_xml::events::{BytesStart, Event};
+use quick_xml::reader::Reader;
 use std::borrow::Cow;
+
+/// Deepest nesting that a walk follows.
+const DEEPEST: usize = 64;
 
 /// Text that is no XML, or more of it than is read.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -44,4 +49,189 @@ fn declared(bytes: &[u8]) -> Result<&'static Encoding, BadXml> {
 pub fn line_of(text: &str, at: usize) -> usize {
     let before = text.as_bytes().get(..at).unwrap_or(text.as_bytes());
     before.iter().filter(|byte| **byte == b'\n').count() + 1
+}
+
+/// The local name of the root element, by the beginning of a file; none where it does not begin as XML does.
+pub fn root(head: &[u8]) -> Option<String> {
+    let text = decoded(head).ok()?;
+    if !text
+        .trim_start_matches('\u{feff}')
+        .trim_start()
+        .starts_with('<')
+    {
+        return None;
+    }
+    let mut tags = text.split('<').skip(1);
+    let first = tags.find(|tag| !tag.starts_with(['?', '!']))?;
+    let name = first.split([' ', '\t', '\r', '\n', '>', '/']).next()?;
+    Some(local(name).to_owned())
+}
+
+/// A name without the prefix of its namespace.
+pub fn local(name: &str) -> &str {
+    name.rsplit(':').next().unwrap_or(name)
+}
+
+/// What a walk comes to. In both cases the element is the last of [`Walk::open`].
+pub enum Step<'a> {
+    /// An element opens.
+    Opens(BytesStart<'a>),
+    /// It closes, after this text: what stood in it behind the last element inside, entities and CDATA resolved.
+    Closes(String),
+}
+
+/// A walk over a document, element by element.
+pub struct Walk<'a> {
+    text: &'a str,
+    reader: Reader<&'a [u8]>,
+    /// Local names of the open elements.
+    open: Vec<String>,
+    heard: String,
+    /// The last element of `open` has closed, or closes as soon as it opens.
+    closed: bool,
+    empty: bool,
+}
+
+impl<'a> Walk<'a> {
+    /// Over the text of a document.
+    pub fn over(text: &'a str) -> Self {
+        Self {
+            text,
+            reader: Reader::from_str(text),
+            open: Vec::new(),
+            heard: String::new(),
+            closed: false,
+            empty: false,
+        }
+    }
+
+    /// Local names of the open elements, the root first.
+    pub fn open(&self) -> &[String] {
+        &self.open
+    }
+
+    /// The byte of the text behind what was read last.
+    pub fn position(&self) -> usize {
+        usize::try_from(self.reader.buffer_position()).unwrap_or(usize::MAX)
+    }
+
+    /// What is wrong where the walk is now.
+    pub fn bad(&self, what: String) -> BadXml {
+        self.bad_at(self.position(), what)
+    }
+
+    /// What is wrong at a byte of the text.
+    pub fn bad_at(&self, at: usize, what: String) -> BadXml {
+        BadXml {
+            line: line_of(self.text, at),
+            what,
+        }
+    }
+
+    /// The next step; none at the end.
+    ///
+    /// # Errors
+    /// What is no XML; an entity that XML does not know; elements too deep; a text that ends inside an element.
+    pub fn step(&mut self) -> Result<Option<Step<'a>>, BadXml> {
+        if self.closed {
+            self.open.pop();
+            self.closed = false;
+        }
+        if self.empty {
+            self.empty = false;
+            return Ok(Some(self.closes()));
+        }
+        loop {
+            match self
+                .reader
+                .read_event()
+                .map_err(|error| self.bad(error.to_string()))?
+            {
+                Event::Start(start) => return self.opens(start).map(Some),
+                Event::Empty(start) => {
+                    self.empty = true;
+                    return self.opens(start).map(Some);
+                }
+                Event::End(_) => return Ok(Some(self.closes())),
+                Event::Text(more) => self.heard.push_str(&more),
+                Event::CData(more) => self.heard.push_str(&more),
+                Event::GeneralRef(name) => {
+                    let meant = of_entity(&name);
+                    let no_entity =
+                        || self.bad(format!("'&{};' is no entity of XML", name.escape_debug()));
+                    let meant = meant.ok_or_else(no_entity)?;
+                    self.heard.push_str(&meant);
+                }
+                Event::Eof => break,
+                _ => {}
+            }
+        }
+        match self.open.last() {
+            Some(left) => Err(self.bad_at(
+                self.text.len(),
+                format!("the text ends inside the element '{}'", left.escape_debug()),
+            )),
+            None => Ok(None),
+        }
+    }
+
+    fn opens(&mut self, start: BytesStart<'a>) -> Result<Step<'a>, BadXml> {
+        if self.open.len() >= DEEPEST {
+            return Err(self.bad(format!("elements lie more than {DEEPEST} deep")));
+        }
+        self.heard.clear();
+        self.open.push(local(start.name().as_ref()).to_owned());
+        Ok(Step::Opens(start))
+    }
+
+    fn closes(&mut self) -> Step<'a> {
+        self.closed = true;
+        Step::Closes(std::mem::take(&mut self.heard))
+    }
+}
+
+/// What an entity of XML itself stands for.
+fn of_entity(name: &str) -> Option<String> {
+    if let Some(number) = name.strip_prefix('#') {
+        let code = match number.strip_prefix('x') {
+            Some(digits) => u32::from_str_radix(digits, 16),
+            None => number.parse(),
+        };
+        return code.ok().and_then(char::from_u32).map(String::from);
+    }
+    quick_xml::escape::resolve_predefined_entity(name).map(str::to_owned)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_document_is_known_by_its_root() {
+        let named = |text: &str| root(text.as_bytes());
+        let commented = "\u{feff}<!-- made by hand --><g:gpx xmlns:g='x'>";
+        assert_eq!(named(commented).as_deref(), Some("gpx"));
+        assert_eq!(
+            named("<?xml version='1.0'?>\n<kml><gpx/></kml>").as_deref(),
+            Some("kml")
+        );
+        assert_eq!(named("{\"a\": \"<gpx>\"}"), None);
+        assert_eq!(named(""), None);
+    }
+
+    #[test]
+    fn text_is_what_stands_behind_the_last_element_inside() {
+        let mut walk = Walk::over("<a>x<b> 1 &amp; <![CDATA[<2>]]>&#66;</b>y<c/>z</a>");
+        let mut heard = Vec::new();
+        while let Some(step) = walk.step().unwrap() {
+            if let Step::Closes(text) = step {
+                heard.push((walk.open().join("/"), text));
+            }
+        }
+        let heard: Vec<(&str, &str)> = heard
+            .iter()
+            .map(|(at, text)| (at.as_str(), text.as_str()))
+            .collect();
+        assert_eq!(heard, [("a/b", " 1 & <2>B"), ("a/c", ""), ("a", "z")]);
+    }
 }

@@ -3,10 +3,9 @@
 
 use super::file::{self, closest, listed};
 use super::{DeclaredCrs, Feature, Geometry, Layer, Path as Line, TableSummary, Value};
-use crate::codec::xml::{BadXml, decoded, line_of};
+use crate::codec::xml::{BadXml, Step, Walk, decoded, local};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use quick_xml::events::{BytesStart, Event};
-use quick_xml::reader::Reader;
+use quick_xml::events::BytesStart;
 use std::path::Path;
 
 /// Format in words.
@@ -16,9 +15,6 @@ pub(super) const FORMAT: &str = "GPX";
 const ATTRIBUTES: [&str; 3] = ["name", "desc", "ele"];
 /// Place of the height, a number in metres.
 const HEIGHT: usize = 2;
-
-/// Deepest nesting that is read; a track has five steps.
-const DEEPEST: usize = 64;
 
 /// One of the three kinds of things in such a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,20 +51,6 @@ struct Thing {
     kind: Kind,
     lines: Vec<Line>,
     values: [Option<String>; 3],
-}
-
-/// Whether the beginning of a file is that of GPX.
-pub(super) fn is(head: &[u8]) -> bool {
-    let text = decoded(head).unwrap_or_default();
-    let mut tags = text.split('<').skip(1);
-    let first = tags.find(|tag| !tag.starts_with(['?', '!']));
-    first.is_some_and(|tag| {
-        local(
-            tag.split([' ', '\t', '\r', '\n', '>', '/'])
-                .next()
-                .unwrap_or(""),
-        ) == "gpx"
-    })
 }
 
 /// The tables of a file that hold something.
@@ -214,102 +196,58 @@ fn no_gpx(path: &Path, bad: &BadXml) -> Box<Fault> {
 }
 
 fn parsed(text: &str) -> Result<(Vec<Thing>, usize), BadXml> {
-    let mut reader = Reader::from_str(text);
+    let mut walk = Walk::over(text);
     let mut things: Vec<Thing> = Vec::new();
     let mut lone_points = 0;
-    // Names of the open elements; a thing is open while its element is.
-    let mut open: Vec<String> = Vec::new();
     let mut line: Line = Vec::new();
-    let mut heard = String::new();
-    loop {
-        let event = reader.read_event();
-        let at = usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
-        let bad = |what: String| BadXml {
-            line: line_of(text, at),
-            what,
-        };
-        let event = event.map_err(|error| bad(error.to_string()))?;
-        let (start, ends) = match &event {
-            Event::Start(start) => (Some(start), false),
-            Event::Empty(start) => (Some(start), true),
-            Event::End(_) => (None, true),
-            Event::Text(more) => {
-                heard.push_str(more);
-                continue;
-            }
-            Event::CData(more) => {
-                heard.push_str(more);
-                continue;
-            }
-            Event::GeneralRef(name) => {
-                heard.push_str(&of_entity(name).ok_or_else(|| {
-                    bad(format!("'&{};' is no entity of XML", name.escape_debug()))
-                })?);
-                continue;
-            }
-            Event::Eof => break,
-            _ => continue,
-        };
-        if let Some(start) = start {
-            if open.len() >= DEEPEST {
-                return Err(bad(format!("elements lie more than {DEEPEST} deep")));
-            }
-            let name = local(start.name().as_ref()).to_owned();
-            if open.is_empty() && name != "gpx" {
-                return Err(bad(format!(
-                    "its root element is '{}', not 'gpx'",
-                    name.escape_debug()
-                )));
-            }
-            heard.clear();
-            // Things of the format lie right inside the root; what extensions hold is theirs.
-            let kind = Kind::of_element(&name).filter(|_| open.len() == 1);
-            if let Some(kind) = kind {
-                things.push(Thing {
-                    kind,
-                    lines: Vec::new(),
-                    values: [const { None }; 3],
-                });
-                line.clear();
-            }
-            open.push(name);
-            if kind == Some(Kind::Waypoint) || is_point_of_line(&open) {
-                line.push(place(start).map_err(bad)?);
-            }
-        }
-        if ends {
-            // The reader has checked that names match, so one is open.
-            let inside = open.len();
-            let Some(name) = open.pop() else { continue };
-            let Some(thing) = things.last_mut() else {
-                continue;
-            };
-            let closes = inside == 2 && Kind::of_element(&name) == Some(thing.kind);
-            let is_piece = name == "trkseg" && inside == 3 && thing.kind == Kind::Track;
-            if closes || is_piece {
-                let piece = std::mem::take(&mut line);
-                let least = if thing.kind == Kind::Waypoint { 1 } else { 2 };
-                match piece.len() {
-                    0 => {}
-                    few if few < least => lone_points += 1,
-                    _ => thing.lines.push(piece),
+    while let Some(step) = walk.step()? {
+        let open = walk.open();
+        let inside = open.len();
+        let Some(name) = open.last() else { continue };
+        match step {
+            Step::Opens(start) => {
+                if inside == 1 && name != "gpx" {
+                    let name = name.escape_debug();
+                    return Err(walk.bad(format!("its root element is '{name}', not 'gpx'")));
                 }
-            } else if inside == 3 && Kind::of_element(&open[1]).is_some() {
-                let known = ATTRIBUTES.iter().position(|known| *known == name);
-                if let Some(at) = known {
-                    thing.values[at] = Some(heard.trim().to_owned());
+                // Things of the format lie right inside the root; what extensions hold is theirs.
+                let kind = Kind::of_element(name).filter(|_| inside == 2);
+                if let Some(kind) = kind {
+                    things.push(Thing {
+                        kind,
+                        lines: Vec::new(),
+                        values: [const { None }; 3],
+                    });
+                    line.clear();
+                }
+                if kind == Some(Kind::Waypoint) || is_point_of_line(open) {
+                    line.push(place(&start).map_err(|what| walk.bad(what))?);
                 }
             }
-            heard.clear();
+            Step::Closes(heard) => {
+                let Some(thing) = things.last_mut() else {
+                    continue;
+                };
+                let closes = inside == 2 && Kind::of_element(name) == Some(thing.kind);
+                let is_piece = name == "trkseg" && inside == 3 && thing.kind == Kind::Track;
+                if closes || is_piece {
+                    let piece = std::mem::take(&mut line);
+                    let least = if thing.kind == Kind::Waypoint { 1 } else { 2 };
+                    match piece.len() {
+                        0 => {}
+                        few if few < least => lone_points += 1,
+                        _ => thing.lines.push(piece),
+                    }
+                } else if inside == 3 && Kind::of_element(&open[1]).is_some() {
+                    let known = ATTRIBUTES.iter().position(|known| known == name);
+                    if let Some(at) = known {
+                        thing.values[at] = Some(heard.trim().to_owned());
+                    }
+                }
+            }
         }
     }
-    match open.last() {
-        Some(left) => Err(BadXml {
-            line: line_of(text, text.len()),
-            what: format!("the text ends inside the element '{}'", left.escape_debug()),
-        }),
-        None => Ok((things, lone_points)),
-    }
+    Ok((things, lone_points))
 }
 
 /// Whether the innermost of the open elements is a point of a route or of a piece of a track.
@@ -339,23 +277,6 @@ fn place(start: &BytesStart) -> Result<[f64; 2], String> {
         })
     };
     Ok([degrees("lon", 180.0)?, degrees("lat", 90.0)?])
-}
-
-/// A name without the prefix of its namespace.
-fn local(name: &str) -> &str {
-    name.rsplit(':').next().unwrap_or(name)
-}
-
-/// What an entity of XML itself stands for.
-fn of_entity(name: &str) -> Option<String> {
-    if let Some(number) = name.strip_prefix('#') {
-        let code = match number.strip_prefix('x') {
-            Some(digits) => u32::from_str_radix(digits, 16),
-            None => number.parse(),
-        };
-        return code.ok().and_then(char::from_u32).map(String::from);
-    }
-    quick_xml::escape::resolve_predefined_entity(name).map(str::to_owned)
 }
 
 #[cfg(test)]
@@ -437,12 +358,5 @@ mod tests {
         }
         let (_folder, path) = written("<gpx/>");
         assert_eq!(read(&path, None).unwrap_err().code, "read.nothing_inside");
-    }
-
-    #[test]
-    fn a_file_is_known_by_its_root() {
-        assert!(is(FILE.as_bytes()));
-        assert!(is(b"\xEF\xBB\xBF<!-- made by hand --><g:gpx xmlns:g='x'>"));
-        assert!(!is(b"<kml><gpx/></kml>") && !is(b"{}") && !is(b""));
     }
 }

@@ -9,6 +9,7 @@ mod gather;
 mod geojson;
 mod geopackage;
 mod gpx;
+mod kml;
 mod only;
 mod open;
 mod raster;
@@ -42,7 +43,7 @@ pub type Path = Vec<Xy>;
 pub enum DeclaredCrs {
     /// Nothing is declared. The job has to name a CRS.
     None,
-    /// WGS 84 longitude/latitude by the format's standard (GeoJSON, RFC 7946; GPX).
+    /// WGS 84 longitude/latitude by the format's standard (GeoJSON, RFC 7946; GPX, KML).
     Wgs84ByStandard,
     /// Anything PROJ understands: `EPSG:25832`, WKT 1 or 2, an OGC URN.
     Text(String),
@@ -89,7 +90,7 @@ pub struct Feature {
 pub struct Layer {
     /// The file it came from, as the user named it.
     pub file: PathBuf,
-    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`.
+    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`, `KML`.
     pub format: &'static str,
     /// Layer or table inside the file, where the format has such.
     pub table: Option<String>,

@@ -3,8 +3,9 @@
 use super::file::{self, FORMATS};
 use super::{
     DeclaredCrs, Geometry, Layer, MOST_LONGITUDE, Raster, TableSummary, csv, gather, geojson,
-    geopackage, gpx, only, raster, shapefile, taskdata,
+    geopackage, gpx, kml, only, raster, shapefile, taskdata,
 };
+use crate::codec::xml;
 use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::job::Source;
 use std::path::{Path, PathBuf};
@@ -95,6 +96,7 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
         Format::GeoPackage => geopackage::tables(path),
         Format::TaskData => taskdata::tables(path),
         Format::Gpx => gpx::tables(path),
+        Format::Kml => kml::tables(path),
         Format::ZippedShapefile => named(shapefile::names_in_zip(path)?),
         Format::GeoJson | Format::Shapefile => Ok(vec![summary(&read_unchecked(path, None)?)]),
     }
@@ -127,6 +129,7 @@ enum Format {
     GeoPackage,
     TaskData,
     Gpx,
+    Kml,
 }
 
 impl Format {
@@ -139,6 +142,7 @@ impl Format {
             Self::GeoPackage => &["gpkg", "gpkx"],
             Self::TaskData => &["xml", "zip"],
             Self::Gpx => &["gpx"],
+            Self::Kml => &["kml", "kmz"],
         }
     }
 }
@@ -153,6 +157,7 @@ fn format(path: &Path) -> Outcome<Format> {
     if let Some(format) = by_content(&head) {
         return match (format, extension(path).as_str()) {
             (Format::Shapefile, "shx") => Err(part_of_shapefile(path)),
+            (Format::ZippedShapefile, _) if kml::is_packed(path)? => Ok(Format::Kml),
             _ => Ok(format),
         };
     }
@@ -172,6 +177,7 @@ fn format(path: &Path) -> Outcome<Format> {
         "zip" | "shz" => Ok(Format::ZippedShapefile),
         "gpkg" | "gpkx" => Ok(Format::GeoPackage),
         "gpx" => Ok(Format::Gpx),
+        "kml" | "kmz" => Ok(Format::Kml),
         "shx" | "dbf" | "prj" | "cpg" => Err(part_of_shapefile(path)),
         _ => Err(Fault::input(
             "read.unknown_format",
@@ -193,8 +199,10 @@ fn by_content(head: &[u8]) -> Option<Format> {
     if head.starts_with(&[0, 0, 0x27, 0x0A]) {
         return Some(Format::Shapefile);
     }
-    if gpx::is(head) {
-        return Some(Format::Gpx);
+    match xml::root(head).as_deref() {
+        Some("gpx") => return Some(Format::Gpx),
+        Some("kml") => return Some(Format::Kml),
+        _ => {}
     }
     let text = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
     // A sequence of texts (RFC 8142) begins with its separator.
@@ -235,6 +243,7 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         Format::ZippedShapefile => shapefile::read_zipped(path, table)?,
         Format::GeoPackage => geopackage::read(path, table)?,
         Format::Gpx => gpx::read(path, table)?,
+        Format::Kml => kml::read(path, table)?,
         Format::TaskData => return taskdata::layer(path, table),
     };
     if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {

@@ -97,24 +97,19 @@ pub(super) fn nothing_to_read(path: &Path, names: &[String]) -> Box<Fault> {
         "read.zip_without_shapefile",
         Place::file(path),
         found,
-        "a zip file with the files of a shapefile, or with TASKDATA.XML and what belongs to it",
+        "a zip file with the files of a shapefile, with a KML file, or with TASKDATA.XML and what belongs to it",
         next,
     )
 }
 
 /// Formats by the ending of their files: what they are called, and what to do with them.
-const BY_ENDING: [(&[&str], &str, &str); 8] = [
+const BY_ENDING: [(&[&str], &str, &str); 7] = [
     (
         &[
-            "gpkg", "geojson", "json", "csv", "tsv", "tif", "tiff", "asc",
+            "gpkg", "geojson", "json", "csv", "tsv", "tif", "tiff", "asc", "gpx",
         ],
         "a file that is read only outside of a zip file",
         "Unpack it and name the file inside.",
-    ),
-    (
-        &["kml", "kmz"],
-        "KML, as a globe viewer saves it",
-        "Open it in a GIS and export the layer as GeoPackage or GeoJSON.",
     ),
     (
         &["gdbtable", "gdbtablx"],
@@ -127,14 +122,12 @@ const BY_ENDING: [(&[&str], &str, &str); 8] = [
         "Open it in a GIS, say which CRS it is in, and export the polygons as GeoPackage.",
     ),
     (
-        &[
-            "gml", "tab", "mif", "gpx", "fgb", "parquet", "sqlite", "topojson",
-        ],
+        &["gml", "tab", "mif", "fgb", "parquet", "sqlite", "topojson"],
         "a map in a format that is not read here",
         "Open it in a GIS and export the layer as GeoPackage or GeoJSON.",
     ),
     (
-        &["zip", "shz", "7z", "rar", "tar", "gz"],
+        &["zip", "shz", "kmz", "7z", "rar", "tar", "gz"],
         "another archive",
         "Unpack it and name the archive or the map file inside.",
     ),
@@ -253,7 +246,7 @@ mod tests {
                 "CSV",
             ),
             (&["mimetype", "content.xml"], ".ods", "CSV"),
-            (&["doc.kml", "files/icon.png"], "KML", "GIS"),
+            (&["doc.kmz"], "another archive", "Unpack"),
             (
                 &["farm.gdb/a00000001.gdbtable"],
                 "geodatabase",

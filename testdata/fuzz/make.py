@@ -140,6 +140,15 @@ def main():
             b"<rte><rtept lat='1' lon='2'/><rtept lat='3' lon='4'/></rte>"
             b"<trk><name><![CDATA[brook]]></name><trkseg><trkpt lat='1' lon='2'/></trkseg></trk></gpx>"
         ),
+        "kml/all.kml": (
+            b"<?xml version='1.0'?><kml><Document><Schema id='s'><SimpleField name='ph' type='double'/></Schema><Folder><name>F</name>"
+            b"<Placemark><name>A &amp; &#66;</name><ExtendedData><SchemaData><SimpleData name='ph'>6.5</SimpleData></SchemaData>"
+            b"<Data name='n'><value>1</value></Data></ExtendedData><MultiGeometry><Point><coordinates>2.5,54.8,3</coordinates></Point>"
+            b"<Polygon><outerBoundaryIs><LinearRing><coordinates>1,2 3,4 1,4 1,2</coordinates></LinearRing></outerBoundaryIs>"
+            b"<innerBoundaryIs><LinearRing><coordinates>1,2 3,4 1,4 1,2</coordinates></LinearRing></innerBoundaryIs></Polygon></MultiGeometry>"
+            b"</Placemark></Folder><Placemark><Track><coord>1 2 3</coord><coord>3 4 3</coord></Track></Placemark>"
+            b"<NetworkLink><Link><href>a.kml</href></Link></NetworkLink></Document></kml>"
+        ),
         "geojson/rates.geojson": (
             '{"type":"FeatureCollection","plan":"23456A","features":[{"type":"Feature","id":7,"properties":{"seed_kg_ha":180,"zone":"a"},'
             '"geometry":{"type":"MultiPolygon","coordinates":[[[[8,50],[8.006,50],[8.006,50.002],[8,50.002],[8,50]],'

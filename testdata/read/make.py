@@ -11,7 +11,7 @@ from shapely import from_wkt
 here = pathlib.Path(__file__).parent
 os.chdir(here)
 for old in here.iterdir():
-    if old.suffix in {".shp", ".dbf", ".shx", ".prj", ".cpg", ".zip", ".gpkg", ".geojson", ".gpx"}:
+    if old.suffix in {".shp", ".dbf", ".shx", ".prj", ".cpg", ".zip", ".gpkg", ".geojson", ".gpx", ".kml", ".kmz"}:
         old.unlink()
 
 # A polygon with a hole, two parts with an island in a hole, a plain one.
@@ -148,17 +148,29 @@ pyogrio.write_dataframe(walk, "tracks.gpx", driver="GPX", layer="tracks")
 way = at({"name": ["Gate", "Grøde"]}, ["LINESTRING (2.5 54.8, 2.501 54.8005)", "LINESTRING (-2.5 -54.8, 2.501 54.8, 0 0)"], "EPSG:4326")
 pyogrio.write_dataframe(way, "routes.gpx", driver="GPX", layer="routes")
 
+# What a globe viewer saves, by two writers; one of them packs it, with all heights 0.
+drawn = degrees.rename(columns={"name": "Name"})
+pyogrio.write_dataframe(drawn, "soil.kml", driver="KML", layer="soil")
+pyogrio.write_dataframe(drawn, "soil.kmz", driver="LIBKML", layer="soil")
+
 expected = []
 sources = [(path.name, None) for path in sorted(here.glob("*.shp"))]
 sources += [(path.name, None) for path in sorted(here.glob("*.geojson"))]
 sources += [(path.name, path.stem) for path in sorted(here.glob("*.gpx"))]
+sources += [("soil.kml", "polygons"), ("soil.kmz", "polygons")]
 sources += [("layers.gpkg", str(name)) for name, _ in pyogrio.list_layers("layers.gpkg")]
 for name, table in sources:
-    frame = pyogrio.read_dataframe(name, layer=table) if table else pyogrio.read_dataframe(name)
+    # Tables of KML are ours: kinds of geometry.
+    own = table if table and ".km" not in name else None
+    frame = pyogrio.read_dataframe(name, layer=own) if own else pyogrio.read_dataframe(name)
     columns = [column for column in frame.columns if column != "geometry"]
     if name.endswith(".gpx"):
         # GDAL lists all that the format has, filled or not.
         columns = [column for column in columns if frame[column].notna().any()]
+    if ".km" in name:
+        # GDAL lists what it keeps of a placemark's looks as well.
+        frame = frame.rename(columns={"Name": "name"})
+        columns = ["name", "area_no", "ph"]
     authority = frame.crs.to_authority() if frame.crs else None
     expected.append({
         "file": name,

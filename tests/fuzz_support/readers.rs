@@ -105,6 +105,11 @@ pub fn gpx(bytes: &[u8]) {
     read_all(&path);
 }
 
+pub fn kml(bytes: &[u8]) {
+    let (_folder, path) = as_file("x.kml", bytes);
+    read_all(&path);
+}
+
 pub fn shapefile(bytes: &[u8]) {
     let folder = unpacked(bytes);
     let path = folder.path().join("x.shp");
