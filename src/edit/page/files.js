@@ -55,7 +55,7 @@ function card(one, uses) {
     make("h4", {}, make("bdi", {}, one.file)),
     layers.map((layer) => make("div", {},
       sketch(layer, say("files.sketch", { file: one.file })),
-      make("p", {}, [layer.format, layer.table, layer.features === null ? null : count("files.features", layer.features), (layer.kinds ?? []).map(([kind, many]) => `${many} ${kind}`).join(", "), layer.area_text, layer.crs].filter(Boolean).join(" · ")),
+      make("p", {}, [layer.format, layer.table, layer.kinds?.length > 1 ? layer.kinds.map(([kind, many]) => `${many} ${kind}`).join(", ") : count("files.features", layer.features), layer.area_text, layer.crs].filter(Boolean).join(" · ")),
       layer.fault ? make("p", { class: "refused" }, layer.fault.found ?? layer.fault.text) : null,
       layer.attributes?.length ? make("details", { "data-key": `file ${one.file} ${layer.table ?? ""}` },
         make("summary", { "data-key": `file ${one.file} ${layer.table ?? ""} summary` }, count("files.columns", layer.attributes.length)),

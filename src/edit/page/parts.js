@@ -1,5 +1,6 @@
 // The parts of the page: one is open, the address says which, and a way leads from anywhere to the field of a setting.
 
+import { begin } from "./begin.js";
 import { keyOf } from "./field.js";
 import { replaceKeeping } from "./keep.js";
 import { find, findAll, make } from "./make.js";
@@ -36,6 +37,10 @@ export function showNavigation(root) {
 /** Shows the open part anew, with what the user is at kept. */
 export function showPart() {
   const now = state();
+  if (now && !now.job) {
+    begin();
+    return;
+  }
   const name = wanted();
   opened = name;
   document.body.dataset.part = name;
@@ -76,6 +81,7 @@ export function goToField(path) {
     // The field itself, or the nearest one around or below it.
     const found = fields.find((one) => one.dataset.key === key) ?? fields.find((one) => one.dataset.key.startsWith(`${key} `)) ?? fields.find((one) => key.startsWith(`${one.dataset.key} `) && one.dataset.key.startsWith("at "));
     (found ?? find("#part-title")).focus();
+    found?.select?.();
     found?.scrollIntoView({ block: "center" });
   };
   if (wanted() === home) focus();

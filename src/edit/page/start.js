@@ -1,7 +1,7 @@
 // Where the page begins: words, choices and the first state are asked for side by side; then every state is shown.
 
 import { aloud } from "./aloud.js";
-import { begin, whenBegun } from "./begin.js";
+import { whenBegun } from "./begin.js";
 import { loadChoices } from "./choices.js";
 import { lookAtFarm, whenFarmCame } from "./farm.js";
 import { whenRefused } from "./field.js";
@@ -12,7 +12,7 @@ import { leavePlace, takeState } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
 import { whenHandedOver } from "./part_handover.js";
-import { partsByAddress, showNavigation, showPart } from "./parts.js";
+import { partsByAddress, showPart } from "./parts.js";
 import { follow, onState, state } from "./state.js";
 import { sums } from "./sums.js";
 import { keys, tools } from "./tools.js";
@@ -24,6 +24,9 @@ function fixedWords() {
   find("#parts").setAttribute("aria-label", say("page.parts"));
   find("#land-title").textContent = say("maps.title");
   find("#foot").textContent = say("page.foot");
+  // What stays in sight above takes room from what scrolls below it.
+  const above = find("#above");
+  new ResizeObserver(() => document.documentElement.style.setProperty("--above", `${above.offsetHeight}px`)).observe(above);
 }
 
 /** Around the maps and the part: what changes with every state. */
@@ -36,15 +39,17 @@ function showAround(now) {
 }
 
 function show(now, before) {
-  if (!now.job) return begin();
+  if (!now.job) {
+    showPart();
+    return;
+  }
   document.body.classList.remove("beginning");
   document.title = `${now.job.field || now.job.name || "?"} · twinsow`;
   // Maps first: they are what a changed number is looked for on.
-  const drawn = takeState(now);
+  takeState(now);
   showAround(now);
   showPart();
   if (before && before.work.stage !== "none" && now.work.stage === "none" && before.work.stage === "drive") aloud(say("working.done"));
-  return drawn;
 }
 
 async function main() {
@@ -63,7 +68,6 @@ async function main() {
   });
   await others;
   showPart();
-  showNavigation(find("#parts"));
 }
 
 main();
