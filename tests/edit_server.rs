@@ -13,7 +13,7 @@ use twinsow::edit::server::{Patience, Server};
 struct Page {
     folder: TempDir,
     address: String,
-    leave: Box<dyn Fn() + Send>,
+    leave: Box<dyn Fn() + Send + Sync>,
     running: Option<thread::JoinHandle<()>>,
 }
 

@@ -1,8 +1,10 @@
 //! What can be done to a job: each a value that can be listed, named, replayed and undone.
 
+use super::by_hand::Side;
 use super::key::{self, KeyPath, Step};
 use super::stage::Stage;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Values;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::path::Path;
@@ -87,6 +89,46 @@ pub enum Action {
         table: List,
         /// Which, from 0.
         nth: usize,
+    },
+    /// Gives a zone another class.
+    Class {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone, as the page was told.
+        zone: usize,
+        /// The class.
+        class: String,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Gives what of a zone lies on one side of a line another class.
+    Cut {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone.
+        zone: usize,
+        /// The line: a place, then steps, in what travels.
+        line: Vec<i64>,
+        /// The side that gets the class.
+        side: Side,
+        /// The class.
+        class: String,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Gives a zone the class of another.
+    Join {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone.
+        zone: usize,
+        /// The other.
+        to: usize,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
     },
     /// Replaces the whole job file.
     Text {
@@ -185,9 +227,25 @@ impl Action {
             Self::Remove { table, nth } => {
                 key::remove(&mut job, &KeyPath::of(&[table.key()]).nth(*nth))?;
             }
+            Self::Class { layer, file, .. }
+            | Self::Cut { layer, file, .. }
+            | Self::Join { layer, file, .. } => {
+                let file = file.as_ref().ok_or_else(unsigned)?;
+                redrawn(&mut job, layer, file)?;
+            }
             Self::Text { .. } => {}
         }
         Ok(job.to_string())
+    }
+
+    /// The file with zones that was written for it.
+    pub fn drawn_file(&self) -> Option<&str> {
+        match self {
+            Self::Class { file, .. } | Self::Cut { file, .. } | Self::Join { file, .. } => {
+                file.as_deref()
+            }
+            _ => None,
+        }
     }
 
     /// What has to be worked out again.
@@ -199,7 +257,12 @@ impl Action {
             Self::Rate { .. } | Self::Part { .. } | Self::Sign { .. } | Self::TakeBack { .. } => {
                 Stage::Rates
             }
-            Self::Add { .. } | Self::Remove { .. } | Self::Text { .. } => Stage::Land,
+            Self::Add { .. }
+            | Self::Remove { .. }
+            | Self::Class { .. }
+            | Self::Cut { .. }
+            | Self::Join { .. }
+            | Self::Text { .. } => Stage::Land,
         }
     }
 
@@ -239,9 +302,40 @@ impl Action {
                 let path = KeyPath::of(&[table.key()]).nth(*nth);
                 format!("Taken out, {}: {}", table.words(), entry_name(&job, &path))
             }
+            Self::Class { layer, class, .. } => format!("Zone of {layer} made {class}"),
+            Self::Cut { layer, class, .. } => {
+                format!("Zone of {layer} cut, one side made {class}")
+            }
+            Self::Join { layer, .. } => format!("Zone of {layer} joined to another"),
             Self::Text { .. } => "The job file written anew".to_owned(),
         }
     }
+}
+
+/// Puts zones drawn by hand in the place of what a layer was made from.
+fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
+    let all = KeyPath::of(&["layer"]);
+    let name = |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
+    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
+    let nth = (0..).take_while(there).find(|nth| name(nth) == Some(layer));
+    let path = all.nth(nth.ok_or_else(|| {
+        Fault::input(
+            "edit.no_layer",
+            Place::nowhere(),
+            format!("the job has no zone layer '{layer}'"),
+            "the name of a zone layer of the job",
+            "look at the layers of the job",
+        )
+    })?);
+    for gone in ["values", "divides", "line", "source"] {
+        let path = path.key(gone);
+        if key::at(job, &path).is_some() {
+            key::remove(job, &path)?;
+        }
+    }
+    key::set(job, &path.key("source"), &serde_json::json!({ "file": file }))?;
+    let attribute = Json::from(Values::CLASS_ATTRIBUTE);
+    key::set(job, &path.key("class_attribute"), &attribute)
 }
 
 fn unsigned() -> Box<Fault> {

@@ -2,6 +2,7 @@
 
 use super::Commands;
 use super::action::Action;
+use super::by_hand::{self, Change};
 use super::state::{Checked, Edit};
 use super::work::{self, Doing, Shown, Whole, Work, held};
 use crate::findings::{Fault, Outcome, Place};
@@ -244,9 +245,16 @@ impl Desk {
     pub fn act(&self, action: Action) -> Outcome<()> {
         let _one = held(&self.acting);
         self.unchanged()?;
-        let action = self.signed(action)?;
-        let text = self.look(|inner| inner.edit.tried(&action, &self.commands.text))?;
-        self.renew(&text, |edit, text| edit.take(action, text), Edit::undo)
+        let action = self.drawn(self.signed(action)?)?;
+        let tried = self.look(|inner| inner.edit.tried(&action, &self.commands.text));
+        let tried = tried.inspect_err(|_| {
+            // What was drawn for nothing goes again.
+            if let Some(file) = action.drawn_file() {
+                let _ = fs::remove_file(self.folder().join(file));
+            }
+        })?;
+        let take = |edit: &mut Edit, text: &str| edit.take(action, text);
+        self.renew(&tried.text, tried.checked, take, Edit::undo)
     }
 
     /// Undoes the latest action; nothing at the beginning.
@@ -257,7 +265,7 @@ impl Desk {
         let _one = held(&self.acting);
         self.unchanged()?;
         match self.look(|inner| inner.edit.before()) {
-            Some(text) => self.renew(&text, |edit, _| edit.undo(), Edit::redo),
+            Some(text) => self.renew(&text, self.checked(&text), |edit, _| edit.undo(), Edit::redo),
             None => Ok(()),
         }
     }
@@ -270,7 +278,7 @@ impl Desk {
         let _one = held(&self.acting);
         self.unchanged()?;
         match self.look(|inner| inner.edit.after()) {
-            Some(text) => self.renew(&text, |edit, _| edit.redo(), Edit::undo),
+            Some(text) => self.renew(&text, self.checked(&text), |edit, _| edit.redo(), Edit::undo),
             None => Ok(()),
         }
     }
@@ -316,12 +324,12 @@ impl Desk {
     fn renew(
         &self,
         text: &str,
+        checked: Checked,
         forth: impl FnOnce(&mut Edit, &str),
         back: fn(&mut Edit),
     ) -> Outcome<()> {
         let file = self.file();
         let before = self.look(|inner| Arc::clone(inner.edit.text()));
-        let checked = Checked::of(text, &file, &self.commands.text);
         self.change(|inner| {
             forth(&mut inner.edit, text);
             inner.renewed(checked);
@@ -333,7 +341,7 @@ impl Desk {
                 Ok(())
             }
             Err(fault) => {
-                let checked = Checked::of(&before, &file, &self.commands.text);
+                let checked = self.checked(&before);
                 self.change(|inner| {
                     back(&mut inner.edit);
                     inner.renewed(checked);
@@ -341,6 +349,10 @@ impl Desk {
                 Err(fault)
             }
         }
+    }
+
+    fn checked(&self, text: &str) -> Checked {
+        Checked::of(text, &self.file(), &self.commands.text)
     }
 
     /// Refuses to go on where another program has changed the file.
@@ -362,6 +374,61 @@ impl Desk {
                 "take the file as it is now, and do this again; nothing was written",
             )),
         }
+    }
+
+    /// A change of zones with the file that it becomes.
+    fn drawn(&self, mut action: Action) -> Outcome<Action> {
+        let (layer, change, file) = match &mut action {
+            Action::Class {
+                layer,
+                zone,
+                class,
+                file,
+            } => (layer, Change::Class { zone: *zone, class }, file),
+            Action::Join {
+                layer,
+                zone,
+                to,
+                file,
+            } => (layer, Change::Join { zone: *zone, to: *to }, file),
+            Action::Cut {
+                layer,
+                zone,
+                line,
+                side,
+                class,
+                file,
+            } => {
+                let change = Change::Cut {
+                    zone: *zone,
+                    line,
+                    side: *side,
+                    class,
+                };
+                (layer, change, file)
+            }
+            _ => return Ok(action),
+        };
+        let shown = self.look(|inner| {
+            let shown = inner.shown.clone()?;
+            (shown.serial == inner.serial).then_some(shown)
+        });
+        let shown = shown.ok_or_else(not_yet)?;
+        let nth = shown.job.layers.iter().position(|of| of.name == *layer);
+        let nth = nth.ok_or_else(not_yet)?;
+        if let Some(why) = shown.job.layers.get(nth).and_then(by_hand::why_not) {
+            return Err(Fault::input(
+                "edit.not_by_hand",
+                Place::nowhere(),
+                format!("the zones of '{layer}' are not changed by hand: {why}"),
+                "a layer of zones with classes",
+                "change what the layer is made from",
+            ));
+        }
+        let text = by_hand::changed(&shown, nth, &change)?;
+        let name = format!("{layer}-by-hand.geojson");
+        *file = Some(super::server::put(&self.folder(), &name, text.as_bytes())?);
+        Ok(action)
     }
 
     /// A signature with the entry that it becomes.
@@ -396,6 +463,16 @@ impl Desk {
 /// Which row each face of the land belongs to, where the pieces are not those of the geometry.
 fn rows_of_faces(units: &Option<Arc<LandUnits>>) -> Option<&[Option<u32>]> {
     units.as_ref().map(|units| units.row_of_face.as_slice())
+}
+
+fn not_yet() -> Box<Fault> {
+    Fault::input(
+        "edit.not_yet",
+        Place::nowhere(),
+        "the zones of the job as it is are not known yet, or it has no such layer",
+        "zones that are on the map",
+        "wait until the map is drawn, and do this again",
+    )
 }
 
 /// Code of the fault about a job that another program has changed.

@@ -7,6 +7,7 @@
 
 pub mod action;
 pub mod assets;
+pub mod by_hand;
 pub mod desk;
 mod farm;
 pub mod key;

@@ -43,6 +43,14 @@ struct Version {
     land: u64,
 }
 
+/// What an action would make of a job.
+pub struct Tried {
+    /// The text.
+    pub text: String,
+    /// What it makes.
+    pub checked: Checked,
+}
+
 /// Something that was done, and the job before and after it.
 struct Done {
     words: String,
@@ -109,11 +117,11 @@ impl Edit {
     ///
     /// # Errors
     /// What [`Action::apply`] refuses; what is wrong with the job that would come of it. A fault names lines of that job.
-    pub fn tried(&self, action: &Action, reader: Reader) -> Outcome<String> {
+    pub fn tried(&self, action: &Action, reader: Reader) -> Outcome<Tried> {
         let text = action.apply(&self.now.text, &self.file)?;
         match Checked::of(&text, &self.file, reader) {
             Checked::Faulty(fault) => Err(fault),
-            _ => Ok(text),
+            checked => Ok(Tried { text, checked }),
         }
     }
 

@@ -48,6 +48,7 @@ pub use self::drive::Drive;
 pub use self::land::PlannedLand;
 pub use self::tally::Tallied;
 pub use decisions::{Case, cases};
+pub use divide::left_of_line;
 pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};

@@ -5,6 +5,8 @@ mod files;
 mod gate;
 mod routes;
 
+pub(super) use files::put;
+
 use super::Commands;
 use super::desk::Desk;
 use super::work::held;
@@ -112,7 +114,7 @@ impl Server {
     }
 
     /// What ends [`Self::run`] from outside.
-    pub fn leaver(&self) -> impl Fn() + Send + 'static {
+    pub fn leaver(&self) -> impl Fn() + Send + Sync + 'static {
         let room = Arc::clone(&self.room);
         move || room.leave.notify_one()
     }

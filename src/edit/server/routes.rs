@@ -2,7 +2,7 @@
 
 use super::super::action::Action;
 use super::super::desk::Desk;
-use super::super::{assets, farm, stick, view};
+use super::super::{assets, by_hand, farm, stick, view};
 use super::answer::{self, Answer};
 use super::gate::Verdict;
 use super::{NOT_FOUND, Room, files};
@@ -147,6 +147,13 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
         "/describe" => {
             let name = query.text("file").unwrap_or_default();
             described(room, name)?
+        }
+        "/layer" => {
+            let shown = desk(room)?.look(|inner| inner.shown.clone());
+            let shown = shown.ok_or_else(|| not_found(path))?;
+            let name = query.text("name").unwrap_or_default();
+            let nth = shown.job.layers.iter().position(|layer| layer.name == name);
+            by_hand::view(&shown, nth.ok_or_else(|| not_found(path))?)
         }
         "/jobs" => farm::jobs(&room.home, room.desk().as_deref(), &room.commands),
         "/drives" => stick::drives(),

@@ -227,7 +227,7 @@ fn findings(plan: &Plan) -> Vec<Value> {
 }
 
 /// An area with its unit.
-pub(super) fn area(numbers: &Numbers, m2: f64) -> String {
+pub(in crate::edit) fn area(numbers: &Numbers, m2: f64) -> String {
     format!("{}\u{a0}{}", numbers.area_text(m2), numbers.area_unit())
 }
 

@@ -114,7 +114,7 @@ fn frame(land: &Land) -> [i64; 4] {
 }
 
 /// A point of the plane as it travels.
-pub(super) fn whole(point: &Pt) -> [i64; 2] {
+pub fn whole(point: &Pt) -> [i64; 2] {
     let scale = UNITS_PER_M / PER_M;
     [point.x, point.y].map(|units| (units as f64 / scale).round() as i64)
 }
