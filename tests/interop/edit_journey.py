@@ -25,7 +25,7 @@ from pathlib import Path
 from delivered import Checks
 from PIL import Image
 from report import browser
-from selenium.common.exceptions import WebDriverException
+from selenium.common.exceptions import StaleElementReferenceException, WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -37,6 +37,15 @@ RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"
 # The same time stands in the files of the page and of the command line.
 ENVIRONMENT = {**os.environ, "SOURCE_DATE_EPOCH": "1900000000"}
 PATIENCE_S = 60
+
+
+def at(*path):
+    """The field of a setting, by its path in the job file."""
+    return f"[data-key='at {' '.join(map(str, path))}']"
+
+
+def key(name):
+    return f"[data-key='{name}']"
 
 
 class Page:
@@ -56,7 +65,7 @@ class Page:
         self.address = found[0].split("?")[0]
         self.size(1280, 800)
         driver.get(found[0])
-        self.wait(lambda: driver.execute_script("return performance.getEntriesByName('on the maps').length > 0"), "no picture")
+        self.wait(lambda: self.there("#parts a"), "no page")
 
     def close(self):
         self.driver.get("about:blank")
@@ -71,23 +80,34 @@ class Page:
     def wait(self, until, without, seconds=PATIENCE_S):
         WebDriverWait(self.driver, seconds, poll_frequency=0.02).until(lambda _: until(), without)
 
+    def on(self, query, does):
+        """Does something with an element; again where a new state came between looking and doing."""
+        for _ in range(40):
+            try:
+                return does(self.driver.find_element(By.CSS_SELECTOR, query))
+            except StaleElementReferenceException:
+                time.sleep(0.05)
+        raise WebDriverException(f"'{query}' changes all the time")
+
+    def click(self, query):
+        self.on(query, lambda element: element.click())
+
+    def keys(self, query, *keys):
+        self.on(query, lambda element: element.send_keys(*keys))
+
     def part(self, name):
-        self.driver.find_element(By.CSS_SELECTOR, f"#parts a[href='#{name}']").click()
+        self.click(f"#parts a[href='#{name}']")
         self.wait(lambda: self.driver.execute_script("return document.body.dataset.part") == name, f"part {name} does not open")
 
-    def at(self, *path):
-        """The field of a setting, by its path in the job file."""
-        return self.driver.find_element(By.CSS_SELECTOR, f"[data-key='at {' '.join(map(str, path))}']")
-
-    def key(self, name):
-        return self.driver.find_element(By.CSS_SELECTOR, f"[data-key='{name}']")
+    def there(self, query):
+        return bool(self.driver.find_elements(By.CSS_SELECTOR, query))
 
     def text(self, query):
         return self.driver.execute_script("return document.querySelector(arguments[0])?.textContent ?? ''", query)
 
     def settled(self):
         """Waits until nothing is being worked out any more."""
-        self.wait(lambda: not self.driver.find_elements(By.CSS_SELECTOR, ".working"), "work does not end")
+        self.wait(lambda: not self.there(".working"), "work does not end")
 
     def maps(self):
         """Both maps as they are on the screen."""
@@ -114,7 +134,7 @@ def rate_by_keys(page, checks):
     path = ("product", 0, "rate", "establishment_percent", "by_class", "sand")
     took = []
     for _ in range(8):
-        page.at(*path).click()
+        page.click(at(*path))
         ActionChains(driver).send_keys(Keys.ARROW_DOWN).perform()
         page.wait(lambda: driver.execute_script("return performance.getEntriesByName('on the maps').length > 0"), "a changed rate is not drawn")
         took.append(driver.execute_script("return performance.getEntriesByName('on the maps')[0].startTime - window.pressed"))
@@ -134,7 +154,7 @@ def rate_by_keys(page, checks):
     checks.that(page.maps() == maps or page.text("#sums") == kilograms, "undo does not give the maps back")
     ActionChains(driver).key_down(Keys.CONTROL).key_down(Keys.SHIFT).send_keys("z").key_up(Keys.SHIFT).key_up(Keys.CONTROL).perform()
     page.wait(lambda: page.job.read_bytes() != before, "Ctrl+Shift+Z does nothing again")
-    page.key("top undo").click()
+    page.click(key("top undo"))
     page.wait(lambda: page.job.read_bytes() == before, "the button does not undo")
 
 
@@ -142,10 +162,9 @@ def refused(page, checks):
     """A value that cannot be is told at its field, in the engine's words, and the job file stays."""
     before = page.job.read_bytes()
     page.part("bags")
-    field = page.at("product", 0, "germination_percent")
-    field.click()
+    page.click(at("product", 0, "germination_percent"))
     ActionChains(page.driver).key_down(Keys.CONTROL).send_keys("a").key_up(Keys.CONTROL).send_keys("960", Keys.ENTER).perform()
-    page.wait(lambda: page.driver.find_elements(By.CSS_SELECTOR, "#part .refused"), "960 % germination is not refused")
+    page.wait(lambda: page.there("#part .refused"), "960 % germination is not refused")
     checks.that("100" in page.text("#part .refused"), f"the refusal does not say what is allowed: {page.text('#part .refused')}")
     if page.job.read_bytes() != before:
         ActionChains(page.driver).send_keys(Keys.ESCAPE).key_down(Keys.CONTROL).send_keys("z").key_up(Keys.CONTROL).perform()
@@ -176,7 +195,7 @@ def settled_and_signed(page, checks):
     """The list of open matters leads to the field of a "?"; the decision that its value brings is signed."""
     driver = page.driver
     page.part("settle")
-    page.key("to at product 0 thousand_grain_weight_g").send_keys(Keys.ENTER)
+    page.keys(key("to at product 0 thousand_grain_weight_g"), Keys.ENTER)
     page.wait(lambda: driver.switch_to.active_element.get_attribute("data-key") == "at product 0 thousand_grain_weight_g", "the way does not lead to the field")
     # 95 g is far above what is published for barley: a person has to answer for it.
     ActionChains(driver).key_down(Keys.CONTROL).send_keys("a").key_up(Keys.CONTROL).send_keys("95", Keys.ENTER).perform()
@@ -184,26 +203,25 @@ def settled_and_signed(page, checks):
     page.wait(lambda: driver.execute_script("return document.querySelectorAll('#maps canvas[data-map]').length") == 2, "no maps after the answer")
     page.settled()
     page.part("settle")
-    page.wait(lambda: driver.find_elements(By.CSS_SELECTOR, "details.sign"), "no decision to sign")
-    while driver.find_elements(By.CSS_SELECTOR, "details.sign"):
-        sign = driver.find_element(By.CSS_SELECTOR, "details.sign")
-        key = sign.get_attribute("data-key")
-        sign.find_element(By.CSS_SELECTOR, "summary").send_keys(Keys.ENTER)
-        page.key(f"{key} by").send_keys("A. Tester")
-        page.key(f"{key} why").send_keys("weighed twice for this check")
-        page.key(f"{key} done").send_keys(Keys.ENTER)
-        page.wait(lambda: not driver.find_elements(By.CSS_SELECTOR, f"[data-key='{key}']"), f"{key} stays open")
+    page.wait(lambda: page.there("details.sign"), "no decision to sign")
+    while page.there("details.sign"):
+        name = page.on("details.sign", lambda sign: sign.get_attribute("data-key"))
+        page.keys(key(f"{name} summary"), Keys.ENTER)
+        page.keys(key(f"{name} by"), "A. Tester")
+        page.keys(key(f"{name} why"), "weighed twice for this check")
+        page.keys(key(f"{name} done"), Keys.ENTER)
+        page.wait(lambda: not page.there(key(name)), f"{name} stays open")
         page.settled()
     checks.that("A. Tester" in page.text("#part"), "no signature to be seen")
     checks.that(b"weighed twice for this check" in page.job.read_bytes(), "the signature is not in the job file")
-    page.wait(lambda: not driver.find_elements(By.CSS_SELECTOR, "#top .pill.open"), f"still open: {page.text('#part')[:200]}")
+    page.wait(lambda: not page.there("#top .pill.open"), f"still open: {page.text('#part')[:200]}")
 
 
 def handed_over(page, twinsow, work, checks):
     """Task data of the page and of the command line are the same bytes."""
     page.part("handover")
-    page.key("handover write").send_keys(Keys.ENTER)
-    page.wait(lambda: page.driver.find_elements(By.CSS_SELECTOR, "[data-key='handed report']"), "the plan is not written")
+    page.keys(key("handover write"), Keys.ENTER)
+    page.wait(lambda: page.there("[data-key='handed report']"), "the plan is not written")
     own = page.job.parent / f"{page.job.stem}-plan" / "terminal" / "TASKDATA"
     out = work / "by-command"
     ran = subprocess.run([twinsow, "plan", str(page.job), "--out", str(out)], capture_output=True, text=True, env=ENVIRONMENT)
@@ -221,7 +239,7 @@ def fits(page, axe, checks, pictures):
     driver = page.driver
     driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
     driver.refresh()
-    page.wait(lambda: driver.find_elements(By.CSS_SELECTOR, "#parts a"), "no page")
+    page.wait(lambda: page.there("#parts a"), "no page")
     driver.execute_script(axe)
     for width, height in WIDTHS:
         page.size(width, height)

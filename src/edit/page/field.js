@@ -5,7 +5,7 @@ import { aloud, faultParts, faultText, hideFault, showFault } from "./aloud.js";
 import { make } from "./make.js";
 import { usualOf } from "./choices.js";
 import { act, state, written } from "./state.js";
-import { say, sayIfAny } from "./words.js";
+import { count, say, sayIfAny } from "./words.js";
 
 const OPEN = "?";
 const refusals = new Map(); // by key of the field: the fault of the value that was sent last
@@ -31,7 +31,7 @@ export function fieldParts(of) {
   const notes = [
     value === OPEN ? make("span", { class: "is-open" }, say("field.open", { paper: paperOf(path) })) : null,
     of.help ?? null,
-    ...usualOf(of, last).map(({ text, source }) => make("span", { class: "usual" }, say("field.usual", { text }), make("small", {}, ` ${source}`))),
+    usualNotes(usualOf(of, last), key),
   ].filter(Boolean);
   const about = { id, "data-key": key, "aria-describedby": notes.length || fault ? `${id}-notes` : null, "aria-invalid": fault ? "true" : null };
   const unit = of.unit ?? sayIfAny(`units.${last}`);
@@ -41,6 +41,15 @@ export function fieldParts(of) {
     notes: notes.length || fault ? make("div", { class: "notes", id: `${id}-notes` }, notes, fault ? make("p", { class: "refused" }, faultParts(fault)) : null) : null,
     open: value === OPEN,
   };
+}
+
+/** What publishers say is usual: one at once, several behind a line that names the first. */
+function usualNotes(all, key) {
+  const line = ({ text, source }) => [say("field.usual", { text }), make("small", {}, ` ${source}`)];
+  if (all.length < 2) return all.length ? make("span", { class: "usual" }, line(all[0])) : null;
+  return make("details", { class: "usual", "data-key": `usual ${key}` },
+    make("summary", { "data-key": `usual ${key} summary` }, count("field.usual", all.length, { text: all[0].text })),
+    make("ul", {}, all.map((one) => make("li", {}, line(one)))));
 }
 
 const inputs = {

@@ -107,8 +107,8 @@ export class RateMap {
 
   marks(pen) {
     const { view } = this;
-    const { chosen, cross, pins, units } = this.over();
-    if (chosen) {
+    const { chosen, cross, pins, units, line } = this.over();
+    if (chosen.length) {
       const { width, height } = view.size;
       const scale = pen.getTransform().a;
       const zoom = scale / view.perPixel;
@@ -121,9 +121,23 @@ export class RateMap {
       }
       pen.restore();
     }
+    this.line(pen, line);
     for (const pin of pins) this.pin(pen, pin);
     if (units) drawFurniture(pen, { ...view.size, perPixel: view.perPixel, ...units });
     if (cross) this.cross(pen, cross);
+  }
+
+  /** A line that is being drawn, its places numbered in their order. */
+  line(pen, places) {
+    const onScreen = places.map(({ x, y }) => this.view.toScreen(x, y));
+    for (const [colour, width] of [["#ffffff", 5], [MARK, 2.5]]) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = width;
+      pen.beginPath();
+      onScreen.forEach(([right, down], nth) => (nth ? pen.lineTo(right, down) : pen.moveTo(right, down)));
+      pen.stroke();
+    }
+    places.forEach(({ x, y }, nth) => this.pin(pen, { x, y, text: String(nth + 1) }));
   }
 
   pin(pen, { x, y, text }) {

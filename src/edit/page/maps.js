@@ -21,8 +21,11 @@ let maps = [];
 let scene = null;
 let driveOf = null;
 let asking = null;
-let chosen = [];
+let chosen = []; // shapes that are marked
 let pins = [];
+let line = []; // places of a line that is being drawn
+const onNewLand = [];
+let tool = null; // takes the places that are pointed at, instead of telling about them
 let crossAt = null;
 
 /** What each map is of: a product, or what is left to broadcast of one. */
@@ -41,7 +44,8 @@ function look(key) {
 }
 
 const marks = () => ({
-  chosen: scene ? chosen.map((row) => scene.rows[row]?.shape).filter(Boolean) : null,
+  chosen,
+  line,
   cross: crossAt,
   pins: [...pins, ...(shown.bouts && scene ? scene.refills : [])],
   units: scene ? { perUnit: scene.perM * (state()?.units.length === "ft" ? 0.3048 : 1), unit: state()?.units.length ?? "m" } : null,
@@ -62,7 +66,8 @@ export async function takeState(next) {
   const now = state().plan;
   if (!now || now.picture !== plan.picture) return now ? takeState(state()) : undefined;
   scene = sceneOf(picture, now.rows);
-  chosen = chosen.filter((row) => row < scene.rows.length);
+  for (const then of onNewLand) then();
+  chosen = [];
   driveOf = null;
   view.setWhole(scene.whole);
   paintAll(now);
@@ -102,7 +107,7 @@ function paintAll(plan) {
     map.name.textContent = subject.of.name;
     map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });
     map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
-    legend(map.legend, subject, { choose: chooseRows, chosen });
+    legend(map.legend, subject, { choose: chooseRows });
   }
 }
 
@@ -176,6 +181,11 @@ function hover(place, event) {
 export async function tell(place) {
   hideTip();
   crossAt = place;
+  if (tool) {
+    tool(place);
+    repaint();
+    return;
+  }
   if (!scene || rowAt(scene, place) < 0) {
     chosen = [];
     hideHere();
@@ -185,7 +195,7 @@ export async function tell(place) {
   }
   try {
     const told = await get(`/explain?x=${Math.round(place.x)}&y=${Math.round(-place.y)}`);
-    chosen = [told.row - 1];
+    chosen = [scene.rows[told.row - 1].shape];
     showHere(told);
   } catch (refused) {
     chosen = [];
@@ -197,9 +207,24 @@ export async function tell(place) {
 
 /** Marks rows on all maps and moves there. */
 export function chooseRows(rows, { move = true } = {}) {
-  chosen = rows;
-  const extent = scene && around(rows.map((row) => scene.rows[row]?.shape).filter(Boolean));
+  chooseShapes(scene ? rows.map((row) => scene.rows[row]?.shape).filter(Boolean) : [], { move });
+}
+
+/** Marks shapes on all maps and moves there. */
+export function chooseShapes(shapes, { move = true } = {}) {
+  chosen = shapes;
+  const extent = around(shapes);
   if (extent && move) view.show(extent);
+  repaint();
+}
+
+/** Calls `then` when outlines have changed. */
+export const whenLandChanges = (then) => onNewLand.push(then);
+
+/** Hands every place that is pointed at to `then`, until it is taken back with null; `drawn`: places of a line to show. */
+export function useTool(then, drawn = []) {
+  tool = then;
+  line = drawn;
   repaint();
 }
 

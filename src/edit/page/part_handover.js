@@ -3,6 +3,7 @@
 import { aloud, hideFault, showFault } from "./aloud.js";
 import { get, post } from "./engine.js";
 import { make } from "./make.js";
+import { state } from "./state.js";
 import { openMatters } from "./top.js";
 import { count, say } from "./words.js";
 
@@ -26,7 +27,7 @@ export function handover(now) {
     make("section", { class: "step" },
       make("h3", {}, say("handover.write_title")),
       make("p", { class: "soft" }, say("handover.write_hint")),
-      make("button", { type: "button", class: "main", "data-key": "handover write", "aria-disabled": busy || !now.plan ? "true" : null, onclick: () => write(now) }, say(busy ? "handover.writing" : "handover.write")),
+      make("button", { type: "button", class: "main", "data-key": "handover write", "aria-disabled": busy || !now.plan ? "true" : null, onclick: () => write(state()) }, say(busy ? "handover.writing" : "handover.write")),
       written ? files(now) : null),
     make("section", { class: "step" },
       make("h3", {}, say("handover.drive_title")),

@@ -41,7 +41,9 @@ function groups(levers, product, plan) {
 function ruleTable(group, product, plan) {
   const [first] = group;
   const limits = first.group === "limits";
-  const title = limits ? say("rates.limits") : ruleName(first);
+  const special = first.group === "special_area";
+  const title = limits ? say("rates.limits") : special ? say("levers.special_area") : ruleName(first);
+  const unit = special ? "%" : first.unit;
   const area = (lever) => {
     const nth = plan.layers.indexOf(lever.layer);
     return nth < 0 || lever.class === null ? null : plan.rows.flatMap((row, at) => (row.classes[nth] === lever.class ? [at] : []));
@@ -49,7 +51,7 @@ function ruleTable(group, product, plan) {
   const lines = group.map((lever) => {
     const rows = area(lever);
     const where = limits ? say(`fields.${lever.label}`) : whereOf(lever);
-    const { label, input, notes, open } = fieldParts({ path: lever.path, product: product.nth, label: `${title}, ${where}`, unit: lever.unit ?? "" });
+    const { label, input, notes, open } = fieldParts({ path: lever.path, product: product.nth, label: `${title}, ${where}`, unit: unit ?? "" });
     label.classList.add("quiet");
     return [
       make("tr", { class: open ? "open" : null },
@@ -62,7 +64,7 @@ function ruleTable(group, product, plan) {
   });
   return make("table", { class: "rules" },
     make("caption", {}, title),
-    make("thead", {}, make("tr", {}, make("th", { scope: "col" }, say("rates.where")), make("th", { scope: "col", class: "number" }, first.unit ?? say("rates.number")))),
+    make("thead", {}, make("tr", {}, make("th", { scope: "col" }, say("rates.where")), make("th", { scope: "col", class: "number" }, unit || say("rates.number")))),
     make("tbody", {}, lines));
 }
 

@@ -81,14 +81,15 @@ function signing(decision) {
   const input = (name, value = "") => make("input", { id: `${id}-${name}`, type: "text", "data-key": `${key} ${name}`, value, autocomplete: name === "by" ? "name" : "off", required: true, oninput: (event) => { event.target.dataset.typed = ""; } });
   const by = input("by");
   const why = input("why");
+  const on = input("on", today());
   const sign = async () => {
-    const missing = [by, why].find((one) => !one.value.trim());
+    const missing = [by, why, on].find((one) => !one.value.trim());
     if (missing) {
       missing.focus();
       aloud(say("settle.sign_missing"));
       return;
     }
-    await perform({ do: "sign", decision: decision.key, by: by.value.trim(), why: why.value.trim() }, say("settle.signed_now"));
+    await perform({ do: "sign", decision: decision.key, by: by.value.trim(), why: why.value.trim(), on: on.value.trim() }, say("settle.signed_now"));
   };
   return make("details", { class: "sign", "data-key": key },
     make("summary", { "data-key": `${key} summary` }, say("settle.sign")),
@@ -96,7 +97,7 @@ function signing(decision) {
       make("p", { class: "soft" }, say("settle.sign_hint")),
       make("label", { for: by.id }, say("settle.by")), by,
       make("label", { for: why.id }, say("settle.why")), why,
-      make("p", { class: "soft" }, say("settle.day", { day: today() })),
+      make("label", { for: on.id }, say("settle.day")), on,
       make("button", { type: "button", class: "main", "data-key": `${key} done`, onclick: sign }, say("settle.sign_now"))));
 }
 

@@ -2,7 +2,7 @@
 
 import { Shape } from "./shapes.js";
 
-const flipped = (rings) => rings.map((ring) => ring.map((number, nth) => (nth % 2 ? -number : number)));
+export const flipped = (rings) => rings.map((ring) => ring.map((number, nth) => (nth % 2 ? -number : number)));
 const shape = (rings, closed = true) => (rings?.length ? new Shape(flipped(rings), closed) : null);
 
 /** `picture`: the answer of /picture/N; `rows`: those of the plan. */

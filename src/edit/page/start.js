@@ -18,6 +18,7 @@ import { sums } from "./sums.js";
 import { keys, tools } from "./tools.js";
 import { top, turnKeys } from "./top.js";
 import { loadWords, say } from "./words.js";
+import { whenZonesCame } from "./zones.js";
 
 function fixedWords() {
   find("#skip").textContent = say("page.skip");
@@ -59,7 +60,7 @@ async function main() {
   turnKeys();
   partsByAddress();
   onState((now, before) => { show(now, before); });
-  for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun]) whenever(() => { if (state()) show(state(), state()); });
+  for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
   whenHereCloses(leavePlace);
   let lostNow = false;
   await follow((lost) => {

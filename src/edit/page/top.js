@@ -11,7 +11,7 @@ export function top(root, now) {
   replaceKeeping(root, [
     make("div", { class: "field" },
       make("h1", {}, make("bdi", {}, job.field || job.name || say("top.no_name"))),
-      make("p", { class: "soft" }, [job.farm, plan ? plan.area_text : null, plan ? say("top.plan", { id: plan.id }) : null].filter(Boolean).join(" · "))),
+      make("p", { class: "soft" }, [job.farm, plan ? plan.area_text : null, plan?.id ? say("top.plan", { id: plan.id }) : null].filter(Boolean).join(" · "))),
     make("div", { class: "stands" }, readiness(now), working(work)),
     make("div", { class: "turns", role: "group", "aria-label": say("top.turns") },
       turn("undo", history.done.at(-1), "Control+Z"), turn("redo", history.undone.at(-1), "Control+Shift+Z")),
