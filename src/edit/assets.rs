@@ -51,7 +51,9 @@ pub const ASSETS: &[Asset] = &[
     asset!(SCRIPT, "make.js"),
     asset!(SCRIPT, "map.js"),
     asset!(SCRIPT, "maps.js"),
+    asset!(SCRIPT, "names.js"),
     asset!(SCRIPT, "notices.js"),
+    asset!(SCRIPT, "others.js"),
     asset!(SCRIPT, "part_bags.js"),
     asset!(SCRIPT, "part_bouts.js"),
     asset!(SCRIPT, "part_clear.js"),
@@ -92,6 +94,9 @@ mod tests {
             "/" => "page.html".to_owned(),
             path => path.trim_start_matches('/').to_owned(),
         });
-        assert_eq!(listed.collect::<BTreeSet<_>>(), there.collect::<BTreeSet<_>>());
+        assert_eq!(
+            listed.collect::<BTreeSet<_>>(),
+            there.collect::<BTreeSet<_>>()
+        );
     }
 }

@@ -29,7 +29,7 @@ export function fieldParts(of) {
   const fault = refusals.get(key) ?? faultOf(path);
   const label = of.label ?? say(`fields.${last}`);
   const notes = [
-    value === OPEN ? make("span", { class: "is-open" }, say("field.open", { paper: paperOf(path) })) : null,
+    value === OPEN ? make("span", {}, make("b", { class: "is-open" }, `${say("field.open")} `), say("field.paper", { paper: paperOf(path) })) : null,
     of.help ?? null,
     usualNotes(usualOf(of, last), key),
   ].filter(Boolean);
@@ -59,7 +59,7 @@ const inputs = {
   choice: (of, value, about) => {
     const known = of.choices ?? [];
     const all = value !== undefined && !known.some(([one]) => one === value) ? [[value, value === OPEN ? say("field.not_known") : value], ...known] : known;
-    return make("select", { ...about, onchange: (event) => send(of, event.target.value === "" ? null : event.target.value, event.target) },
+    return make("select", { ...about, onchange: (event) => send(of, event.target.value === "" ? null : (of.parse ?? String)(event.target.value), event.target) },
       make("option", { value: "" }, say("field.choose")), all.map(([one, words]) => make("option", { value: one, selected: one === value }, words)));
   },
   yes_no: (of, value, about) => make("input", { ...about, type: "checkbox", checked: value === true, onchange: (event) => send(of, event.target.checked, event.target) }),

@@ -69,6 +69,8 @@ export async function takeState(next) {
   for (const then of onNewLand) then();
   chosen = [];
   driveOf = null;
+  // Maps are as wide to high as the field, within bounds, with room for scale bar and arrow.
+  find("#maps").style.setProperty("--shape", String(Math.min(1.9, Math.max(0.8, scene.whole.width / (scene.whole.height * 1.14)))));
   view.setWhole(scene.whole);
   paintAll(now);
   return takeDrive(now);

@@ -44,7 +44,7 @@ function tag(product, nth) {
 function bag(product, nth) {
   const at = (key, more = {}) => field({ path: ["product", nth, key], product: nth, ...more });
   const grade = product.grade ?? {};
-  const figure = ["n_percent", "p2o5_percent", "k2o_percent"].map((key) => grade[key] ?? 0).join(" – ");
+  const figure = product.grade ? ["n_percent", "p2o5_percent", "k2o_percent"].map((key) => grade[key] ?? 0).join(" – ") : say("bags.no_grade");
   return make("section", { class: "tag bag", "aria-labelledby": `tag-${nth}` },
     make("div", { class: "seam", "aria-hidden": "true" }),
     head(product, nth, "bags.bag", `tag-${nth}`),

@@ -1,12 +1,12 @@
 // To settle: what is not known yet and what asks for a person, each with the way to its place and to its field.
 
-import { aloud } from "./aloud.js";
+import { aloud, faultParts } from "./aloud.js";
 import { keyOf, perform } from "./field.js";
 import { make } from "./make.js";
 import { chooseRows, goTo } from "./maps.js";
+import { nameOf } from "./names.js";
 import { goToField, goToPart } from "./parts.js";
 import { count, say } from "./words.js";
-import { faultParts } from "./aloud.js";
 
 export function settle({ plan, open_settings: settings, fault }) {
   const decisions = plan?.decisions ?? [];
@@ -24,21 +24,14 @@ export function settle({ plan, open_settings: settings, fault }) {
     open.length ? make("section", { "aria-labelledby": "decisions-title" },
       make("h3", { id: "decisions-title" }, count("settle.decisions", open.length)), open.map(decisionCard)) : null,
     signed.length ? make("section", {}, make("h3", {}, say("settle.signed")), signed.map(signedCard)) : null,
-    warnings.length ? make("section", {}, make("h3", {}, say("settle.warnings")), make("ul", { class: "matters" }, warnings.map(findingLine))) : null,
+    warnings.length ? make("section", {}, make("h3", {}, say("settle.warnings")), byKind(warnings)) : null,
     notes.length ? make("details", { "data-key": "settle notes" }, make("summary", { "data-key": "settle notes summary" }, count("settle.notes", notes.length)),
-      make("ul", { class: "matters" }, notes.map(findingLine))) : null,
+      byKind(notes)) : null,
   ];
 }
 
 const question = (setting) => make("li", {},
   make("b", {}, nameOf(setting.path)), make("span", {}, ` ${say("settle.paper", { paper: setting.paper })} `), toField(setting.path));
-
-/** "Spring barley: thousand-grain weight": what a path of the job is called. */
-export function nameOf(path) {
-  const last = path.findLast((key) => typeof key === "string" && say(`fields.${key}`) !== `fields.${key}`);
-  const of = path[0] === "product" ? say("settle.of_product", { nth: Number(path[1]) + 1 }) : null;
-  return [of, last ? say(`fields.${last}`) : path.at(-1)].filter(Boolean).join(": ");
-}
 
 function toField(path) {
   if (!path) return null;
@@ -109,3 +102,11 @@ function signedCard({ message, signed, signature_nth: nth, key }) {
 }
 
 const findingLine = (finding) => make("li", {}, finding.message, " ", toPlace(finding), " ", toField(finding.path));
+
+/** The first finding of each kind; the others of it behind a line. */
+function byKind(findings) {
+  const kinds = [...new Set(findings.map((finding) => finding.code))].map((code) => findings.filter((finding) => finding.code === code));
+  return make("ul", { class: "matters" }, kinds.map(([first, ...more]) => [findingLine(first), more.length ? make("li", {},
+    make("details", { "data-key": `more ${first.code}` }, make("summary", { "data-key": `more ${first.code} summary` }, count("settle.more", more.length)),
+      make("ul", { class: "matters" }, more.map(findingLine)))) : null]));
+}

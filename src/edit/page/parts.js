@@ -4,6 +4,7 @@ import { begin } from "./begin.js";
 import { keyOf } from "./field.js";
 import { replaceKeeping } from "./keep.js";
 import { find, findAll, make } from "./make.js";
+import { otherFields } from "./others.js";
 import { bags } from "./part_bags.js";
 import { bouts } from "./part_bouts.js";
 import { clear } from "./part_clear.js";
@@ -45,13 +46,16 @@ export function showPart() {
   opened = name;
   document.body.dataset.part = name;
   const title = make("h2", { id: "part-title", tabindex: "-1", "data-key": `title ${name}` }, say(`parts.${name === MAPS ? "rates" : name}`));
-  replaceKeeping(find("#part"), title, ...(now ? (PARTS[name] ?? rates)(now) : []).flat(Infinity));
+  const content = (now ? (PARTS[name] ?? rates)(now) : []).flat(Infinity).filter(Boolean);
+  const others = now ? otherFields(content, (path) => homeOf(path) === name) : null;
+  replaceKeeping(find("#part"), title, others, ...content);
   showNavigation(find("#parts"));
 }
 
 export function partsByAddress() {
   const change = () => {
     showPart();
+    find("#parts [aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
     find("#part-title").focus({ preventScroll: true });
     find("#work").scrollTop = 0;
     window.scrollTo({ top: 0 });
