@@ -71,7 +71,7 @@ pub enum Rule {
 
 /// What a rule does to a rate, as far as others ask.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Effect {
+pub enum Effect {
     /// It is a limit from above, and the rate was higher.
     HoldsDown,
     /// It switches the product off, whatever other rules left.
@@ -81,7 +81,7 @@ pub(super) enum Effect {
 
 impl Rule {
     /// Every rule is decided here: a new one does not compile without it.
-    pub(super) fn effect(self) -> Effect {
+    pub fn effect(self) -> Effect {
         match self {
             Self::LimitMax
             | Self::LimitLabel

@@ -9,6 +9,7 @@ mod completions;
 mod demo;
 mod describe;
 mod describe_raster;
+mod edit;
 mod establishment;
 mod exit;
 mod explain;
@@ -31,6 +32,7 @@ mod survey;
 mod together;
 mod zones;
 
+pub use edit::commands as edit_commands;
 pub use exit::Exit;
 pub use guard::guarded;
 pub use plan::{Made, one as plan_one};
@@ -75,6 +77,7 @@ Colours are off where NO_COLOR is set. SOURCE_DATE_EPOCH sets the time written i
 #[derive(Debug, Subcommand)]
 enum Command {
     Plan(plan::Args),
+    Edit(edit::Args),
     Explain(explain::Args),
     Demo(demo::Args),
     New(new::Args),
@@ -118,6 +121,7 @@ pub fn main() -> ExitCode {
 fn run(command: &Command, screen: &mut Screen) -> Exit {
     match command {
         Command::Plan(args) => plan::run(args, screen),
+        Command::Edit(args) => edit::run(args, screen),
         Command::Explain(args) => explain::run(args, screen),
         Command::Demo(args) => demo::run(args, screen),
         Command::New(args) => new::run(args, screen),

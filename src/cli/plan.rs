@@ -294,6 +294,12 @@ fn print_jobs(args: &Args, screen: &mut Screen) -> Exit {
     worst
 }
 
+/// The folder for the files of one job, where none is named.
+pub(super) fn folder_of(job: &Path) -> PathBuf {
+    let stem = job.file_stem().unwrap_or_default().to_string_lossy();
+    job.with_file_name(format!("{stem}-plan"))
+}
+
 /// The output folder of each job. One job: `out` itself. Several: a folder in `out` for each,
 /// named after the job file, and after its folder where two files have the same name.
 fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
@@ -304,10 +310,7 @@ fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
             .into_owned()
     };
     let Some(out) = out else {
-        return jobs
-            .iter()
-            .map(|job| job.with_file_name(format!("{}-plan", stem(job))))
-            .collect();
+        return jobs.iter().map(|job| folder_of(job)).collect();
     };
     if jobs.len() == 1 {
         return vec![out.to_path_buf()];

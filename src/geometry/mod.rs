@@ -24,6 +24,6 @@ pub use arrangement::Arrangement;
 pub(crate) use csr::Csr;
 pub(crate) use noding::crowded;
 pub use overlay::Overlay;
-pub use point::{Pt, UNITS_PER_M};
+pub use point::{Pt, UNITS_PER_M, cross};
 pub use shape::{Ring, Shape};
 pub use union_find::UnionFind;

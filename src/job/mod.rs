@@ -57,6 +57,7 @@ pub use local_rules::{ClosedPeriod, PlaceLimit};
 pub use lot_settings::{Lot, Lots};
 pub use machine::Rotor;
 pub use mixture::{Mixture, Series};
+pub use open_settings::{OPEN, OpenSetting, open_settings};
 pub use placement::{
     AboveLimit, AlsoNeeded, BalanceProduct, Decides, FertiliserForm, FromTable, OwnSeedLimit,
     SeedSafe, Straw, WordsByClass,

@@ -1,25 +1,55 @@
 //! Settings that are still open: "?" in the place of a value, as a new job has it where nobody but the user knows.
 
-use super::tree::{Node, Value};
-use crate::findings::{Fault, Place};
+use super::parse::{Refused, not_toml};
+use super::tree::{self, Node, Value};
+use super::{schema, shape};
+use crate::findings::{Fault, Outcome, Place};
 use std::path::Path;
 
 /// What stands in the place of a value that is not known yet.
-const OPEN: &str = "?";
+pub const OPEN: &str = "?";
 
-/// A setting that is open.
-struct Setting {
-    /// Its keys from the top of the file; entries of lists by number.
-    path: Vec<String>,
-    line: usize,
+/// A setting that is open: "?" stands in the place of its value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OpenSetting {
+    /// Its keys from the top of the file; entries of lists by number, from 1.
+    pub path: Vec<String>,
+    /// The line it stands on, from 1.
+    pub line: usize,
+}
+
+impl OpenSetting {
+    /// What to look for, and on which paper.
+    pub fn paper(&self) -> &'static str {
+        paper(&self.path)
+    }
+}
+
+/// The open settings of the text of a job file, by their lines.
+///
+/// # Errors
+/// A text that is not TOML; what is wrong with the shape of the other settings: a key that does not exist, a value of the wrong
+/// type or out of its range.
+pub fn open_settings(text: &str, file: &Path) -> Outcome<Vec<OpenSetting>> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
+    let open = all(&root);
+    let mut faults = shape::faults(&root, &schema::of_job(), file);
+    faults.retain(|fault| !open.iter().any(|of| fault.place.line == Some(of.line)));
+    Refused::any(faults).map_err(Refused::told)?;
+    Ok(open)
+}
+
+fn all(root: &Node) -> Vec<OpenSetting> {
+    let mut open = Vec::new();
+    gather(root, &mut Vec::new(), &mut open);
+    open.sort_by_key(|setting| setting.line);
+    open
 }
 
 /// One fault that lists every open setting with what to look for on which paper; `None` if there is none.
 pub(super) fn fault(root: &Node, file: &Path) -> Option<Box<Fault>> {
-    let mut open = Vec::new();
-    let mut path = Vec::new();
-    gather(root, &mut path, &mut open);
-    open.sort_by_key(|setting| setting.line);
+    let open = all(root);
     let first = open.first()?;
     let listed: Vec<String> = open.iter().map(told).collect();
     Some(Fault::input(
@@ -38,9 +68,9 @@ pub(super) fn fault(root: &Node, file: &Path) -> Option<Box<Fault>> {
     ))
 }
 
-fn gather(node: &Node, path: &mut Vec<String>, open: &mut Vec<Setting>) {
+fn gather(node: &Node, path: &mut Vec<String>, open: &mut Vec<OpenSetting>) {
     match &node.value {
-        Value::Text(text) if text.trim() == OPEN => open.push(Setting {
+        Value::Text(text) if text.trim() == OPEN => open.push(OpenSetting {
             path: path.clone(),
             line: node.line,
         }),
@@ -62,12 +92,12 @@ fn gather(node: &Node, path: &mut Vec<String>, open: &mut Vec<Setting>) {
     }
 }
 
-fn told(setting: &Setting) -> String {
+fn told(setting: &OpenSetting) -> String {
     format!(
         "line {}: {} - {}",
         setting.line,
         setting.path.join("."),
-        paper(&setting.path)
+        setting.paper()
     )
 }
 

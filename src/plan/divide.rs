@@ -53,6 +53,27 @@ pub(super) fn sides(layer: Layer, field: &[Xy]) -> Outcome<Layer> {
     })
 }
 
+/// The land to the left of a line, far around the field, as a closed ring; as [`sides`].
+///
+/// # Errors
+/// As [`sides`].
+pub fn left_of_line(line: &[Xy], field: &[Xy]) -> Outcome<Vec<Xy>> {
+    let layer = of_points(Path::new(""), line.to_vec());
+    let sides = sides(
+        Layer {
+            file: "the line".into(),
+            ..layer
+        },
+        field,
+    )?;
+    let left = sides.features.into_iter().next();
+    let ring = left.and_then(|feature| match feature.geometry {
+        Geometry::Polygons(polygons) => Some(polygons.into_iter().next()?.exterior),
+        _ => None,
+    });
+    Ok(ring.unwrap_or_default())
+}
+
 /// A line of points in the field's plane as a layer; `file` is the job's, for messages.
 pub(super) fn of_points(file: &Path, points: Vec<Xy>) -> Layer {
     Layer {

@@ -36,6 +36,7 @@ mod progress;
 mod rate;
 mod rated_land;
 mod rates;
+mod rates_on_land;
 mod several_fields;
 mod shut_off;
 mod decisions;
@@ -47,6 +48,7 @@ pub use self::drive::Drive;
 pub use self::land::PlannedLand;
 pub use self::tally::Tallied;
 pub use decisions::{Case, cases};
+pub use divide::left_of_line;
 pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
@@ -61,6 +63,7 @@ pub use prepare::{Prepared, prepare};
 pub use progress::{Step, Tell};
 pub use rate::rate;
 pub use rates::{Combination, Rates};
+pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
 pub use terminal::{obstacles, one_field};
 
@@ -78,13 +81,21 @@ use std::path::Path;
 /// # Errors
 /// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
 pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
-    // What cannot be is told before what comes of it.
-    agronomy::crops::check(job)?;
-    agronomy::check_limits(job)?;
-    tramline::rhythm(job)?;
+    can_be(job)?;
     let prepared = prepare(job, inputs, options)?;
     progress::after(job, 2, options.tell);
     rate(&prepared, job, options)
+}
+
+/// Holds what a job says by itself against what can be, before any file is read: told before what comes of it.
+///
+/// # Errors
+/// Limits and tramlines that cannot be; numbers of seed that cannot be.
+pub fn can_be(job: &Job) -> Outcome<()> {
+    agronomy::crops::check(job)?;
+    agronomy::check_limits(job)?;
+    tramline::rhythm(job)?;
+    Ok(())
 }
 
 /// A planned field.

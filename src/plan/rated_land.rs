@@ -1,6 +1,7 @@
 //! Land with its rates: what maps, drive and totals are made from.
 
 use super::rates::{Combination, Rates, kg_per_ha};
+use super::rates_on_land::RatesOnLand;
 use super::{Prepared, drill, rates_off_map};
 use crate::findings::Outcome;
 use crate::job::Job;
@@ -40,6 +41,14 @@ impl<'a> RatedLand<'a> {
             kg_per_ha: kg_per_ha(&rows),
             rates: rates_off_map::beside(rows, at_border, job),
         })
+    }
+
+    /// Rate table and pieces of its own, without the cells.
+    pub(super) fn into_parts(self) -> RatesOnLand {
+        RatesOnLand {
+            rows: self.rates.rows,
+            units: self.joined.map(|(units, _)| units),
+        }
     }
 
     /// The pieces of land, each with its row of the rate table.

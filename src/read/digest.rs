@@ -42,8 +42,8 @@ fn add(file: &Path, digest: &mut Sha256) -> io::Result<()> {
     }
 }
 
-/// SHA-256, in hexadecimal, of a text that came by another way than a file.
-pub fn sha256_of(text: &str) -> String {
+/// SHA-256, in hexadecimal, of a text or of bytes that came by another way than a file.
+pub fn sha256_of(text: impl AsRef<[u8]>) -> String {
     let mut digest = Sha256::new();
     digest.update(text);
     hexadecimal(digest)

@@ -7,7 +7,7 @@ use colorous::Gradient;
 
 /// Colours of one map.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Scale {
+pub struct Scale {
     gradient: Gradient,
     low: f64,
     high: f64,
@@ -23,7 +23,7 @@ const LEAST_SPAN: f64 = 0.3;
 
 impl Scale {
     /// A scheme for the map of product number `nth`, for rates from `low` to `high`.
-    pub(super) fn of_product(nth: usize, low: f64, high: f64) -> Self {
+    pub fn of_product(nth: usize, low: f64, high: f64) -> Self {
         let gradient = match nth {
             0 => colorous::VIRIDIS,
             1 => colorous::PLASMA,
@@ -33,7 +33,7 @@ impl Scale {
     }
 
     /// The scheme for what is left to broadcast.
-    pub(super) fn of_balance(low: f64, high: f64) -> Self {
+    pub fn of_balance(low: f64, high: f64) -> Self {
         Self::new(colorous::CIVIDIS, low, high)
     }
 
@@ -48,7 +48,7 @@ impl Scale {
     }
 
     /// The colour of a rate above 0, as `#rrggbb`.
-    pub(super) fn colour(&self, rate: f64) -> String {
+    pub fn colour(&self, rate: f64) -> String {
         let share = ((rate - self.low) / (self.high - self.low)).clamp(0.0, 1.0);
         let at = LIGHTEST + share * (DARKEST - LIGHTEST);
         format!("#{:x}", self.gradient.eval_continuous(at))

@@ -10,8 +10,10 @@ const MOST_POINTS: usize = 400;
 
 /// A point in a polygon and its distance from the nearest edge.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Middle {
+pub struct Middle {
+    /// The point.
     pub at: [f64; 2],
+    /// Its distance from the nearest edge.
     pub radius: f64,
 }
 
@@ -54,7 +56,7 @@ impl Ord for Square {
 
 /// The middle of a polygon in whole drawing units (exterior first), to `precision`; `None` for one whose
 /// box is narrower than twice `least`.
-pub(super) fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Option<Middle> {
+pub fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Option<Middle> {
     let exterior = rings.first()?;
     let xs = || exterior.iter().map(|point| point[0]);
     let ys = || exterior.iter().map(|point| point[1]);

@@ -1,8 +1,8 @@
 //! The legend of a map, which is also its table of rates: colour, rate, land, kilograms.
 
-use super::map::Shown;
+use super::colour::Scale;
 use super::number::Numbers;
-use crate::plan::Rates;
+use crate::plan::Combination;
 use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -20,10 +20,15 @@ struct Line {
     rows: Vec<usize>,
 }
 
-/// Lines from the highest rate to the lowest; the last is land without any.
-pub(super) fn of(rates: &Rates, map: &Shown, numbers: &Numbers) -> Vec<Value> {
+/// Lines from the highest rate to the lowest; the last is land without any. `rates` per row of the rate table, kg/ha.
+pub fn legend(
+    table: &[Combination],
+    rates: &[f64],
+    scale: &Scale,
+    numbers: &Numbers,
+) -> Vec<Value> {
     let mut by_rate: BTreeMap<u64, Line> = BTreeMap::new();
-    for (at, (row, &rate)) in rates.rows.iter().zip(&map.rates).enumerate() {
+    for (at, (row, &rate)) in table.iter().zip(rates).enumerate() {
         // Bits of numbers from 0 up sort as the numbers do.
         let line = by_rate.entry((rate + 0.0).to_bits()).or_default();
         line.low = rate;
@@ -45,7 +50,7 @@ pub(super) fn of(rates: &Rates, map: &Shown, numbers: &Numbers) -> Vec<Value> {
     let view = |line: &Line| {
         let middle = (line.low + line.high) / 2.0;
         json!({
-            "fill": if middle > 0.0 { map.scale.colour(middle) } else { String::new() },
+            "fill": if middle > 0.0 { scale.colour(middle) } else { String::new() },
             "low": numbers.rate(line.low, ""),
             "high": if line.high > line.low { numbers.rate(line.high, "") } else { Value::Null },
             "area": numbers.area(line.m2, ""),

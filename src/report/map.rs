@@ -120,7 +120,7 @@ fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
         "rows": rows,
         "lines": canvas.path(zones()),
         "labels": labels(map, canvas, numbers),
-        "legend": legend::of(&plan.rates, map, numbers),
+        "legend": legend::legend(&plan.rates.rows, &map.rates, &map.scale, numbers),
         "setbacks": plan.rates.rows.iter().any(|row| !row.facts.setbacks.is_empty()),
     })
 }

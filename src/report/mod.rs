@@ -28,7 +28,11 @@ mod shapes;
 mod sources;
 mod texts;
 
+pub use colour::Scale;
+pub use label::{Middle, middle};
+pub use legend::legend;
 pub use season::{CoverField, cover};
+pub use texts::rule_names;
 
 use crate::findings::Outcome;
 use crate::plan::Plan;

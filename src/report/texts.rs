@@ -18,3 +18,11 @@ pub(super) fn of(language: Language) -> Outcome<Value> {
         )
     })
 }
+
+/// What rules are called, by their ids.
+///
+/// # Errors
+/// Texts that cannot be read.
+pub fn rule_names(language: Language) -> Outcome<Value> {
+    Ok(of(language)?["rules"].take())
+}

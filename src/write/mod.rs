@@ -43,7 +43,7 @@ pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
-pub use zones::{Beside, zones};
+pub use zones::{Beside, class_zones_geojson, zones};
 
 pub use crate::document::ProductNames;
 

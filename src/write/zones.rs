@@ -27,6 +27,21 @@ pub struct Beside<'a> {
 /// Where a layer's zones went: table and file names start with this.
 pub type Names = Vec<String>;
 
+/// Zones with their classes as GeoJSON, as [`zones`] writes them.
+pub fn class_zones_geojson(zones: &[ClassZone]) -> String {
+    let rows: Vec<_> = zones
+        .iter()
+        .map(|zone| {
+            let values = vec![
+                Value::Text(zone.class.clone()),
+                Value::Number(zone.area_m2 / M2_PER_HA),
+            ];
+            (zone.polygons.as_slice(), values)
+        })
+        .collect();
+    geojson::collection(&[Values::CLASS_ATTRIBUTE, "area_ha"], &rows)
+}
+
 /// Writes the zones of each layer (name, zones) into a folder that exists and is empty: one GeoPackage
 /// with a table per layer, and per layer a GeoJSON, a Shapefile and a picture (SVG). Each zone has its class and its area.
 /// Beside them stand the numbers of rasters under polygons and the surfaces through points, where `beside` has any.

@@ -8,6 +8,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::number::hectares;
+use crate::edit::NewJob;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
 use crate::write;
@@ -70,6 +71,27 @@ fn start(args: &Args) -> Outcome<String> {
     if io::stdin().is_terminal() && io::stderr().is_terminal() {
         questions::ask(&mut args, &mut io::stdin().lock(), &mut io::stderr())?;
     }
+    written(&args).map(|(_, told)| told)
+}
+
+/// Writes a job file from what the page of `edit` knows; gives its path.
+///
+/// # Errors
+/// As the command.
+pub(super) fn made(job: &NewJob) -> Outcome<PathBuf> {
+    let args = Args {
+        folder: Some(job.folder.clone()),
+        boundary: Some(job.boundary.clone()),
+        field: job.field.clone(),
+        layers: job.layers.clone(),
+        class_attributes: job.class_attributes.clone(),
+        crs: job.crs.clone(),
+    };
+    guard::guarded(|| written(&args)).map(|(file, _)| file)
+}
+
+/// Writes the job file; gives its path and what to tell the user.
+fn written(args: &Args) -> Outcome<(PathBuf, String)> {
     let (Some(folder), Some(boundary)) = (&args.folder, &args.boundary) else {
         return Err(Fault::input(
             "new.not_given",
@@ -98,7 +120,8 @@ fn start(args: &Args) -> Outcome<String> {
     let text = compose::job(folder, &boundary, &zones)?;
     Job::parse(&with_examples(&text), &file)?;
     write::save(&file, text.as_bytes()).map_err(|error| unwritable(&file, &error))?;
-    Ok(told(&file, &text, &boundary, &zones))
+    let told = told(&file, &text, &boundary, &zones);
+    Ok((file, told))
 }
 
 /// What comes of a fertiliser in the air stream when the job says nothing more.

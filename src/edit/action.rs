@@ -1,0 +1,464 @@
+//! What can be done to a job: each a value that can be listed, named, replayed and undone.
+
+use super::by_hand::Side;
+use super::key::{self, KeyPath, Step};
+use super::stage::Stage;
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Values;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value as Json};
+use std::path::Path;
+use toml_edit::DocumentMut;
+
+/// A change of a job.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Action {
+    /// Gives a key a value.
+    Set {
+        /// The key.
+        path: KeyPath,
+        /// Its value.
+        value: Json,
+    },
+    /// Takes a key away, so that its default holds.
+    Unset {
+        /// The key.
+        path: KeyPath,
+    },
+    /// Gives an open setting its value.
+    Answer {
+        /// The key that is "?".
+        path: KeyPath,
+        /// Its value.
+        value: Json,
+    },
+    /// Gives a product another number of its rate, everywhere or on land of a class.
+    Rate {
+        /// Id of the product.
+        product: String,
+        /// Key of its `[product.rate]`.
+        key: String,
+        /// The class; none for the number that holds everywhere.
+        #[serde(default)]
+        class: Option<String>,
+        /// The number, in the unit of the key.
+        value: f64,
+    },
+    /// Gives a product more or less on a part of the land.
+    Part {
+        /// Id of the product.
+        product: String,
+        /// `headland` or `interior`.
+        part: String,
+        /// Percent of the rate.
+        percent: f64,
+        /// Why.
+        because: String,
+    },
+    /// Signs for an open decision.
+    Sign {
+        /// Which, as the state names it.
+        decision: String,
+        /// Why it is right all the same.
+        why: String,
+        /// Who says so.
+        by: String,
+        /// On what day, YYYY-MM-DD; today without it.
+        #[serde(default)]
+        on: Option<String>,
+        /// The entry under `[[accepted]]` that comes of it; made from the plan.
+        #[serde(default)]
+        entry: Option<Map<String, Json>>,
+    },
+    /// Takes a signature back.
+    TakeBack {
+        /// Which entry of `[[accepted]]`, from 0.
+        nth: usize,
+    },
+    /// Adds an entry to a list of tables.
+    Add {
+        /// Name of the list.
+        table: List,
+        /// Its keys.
+        entry: Map<String, Json>,
+    },
+    /// Takes an entry out of a list of tables.
+    Remove {
+        /// Name of the list.
+        table: List,
+        /// Which, from 0.
+        nth: usize,
+    },
+    /// Gives a zone another class.
+    Class {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone, as the page was told.
+        zone: usize,
+        /// The class.
+        class: String,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Gives what of a zone lies on one side of a line another class.
+    Cut {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone.
+        zone: usize,
+        /// The line: a place, then steps, in what travels.
+        line: Vec<i64>,
+        /// The side that gets the class.
+        side: Side,
+        /// The class.
+        class: String,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Gives a zone the class of another.
+    Join {
+        /// Name of the layer.
+        layer: String,
+        /// Which zone.
+        zone: usize,
+        /// The other.
+        to: usize,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Replaces the whole job file.
+    Text {
+        /// Its new text.
+        text: String,
+    },
+}
+
+/// The lists of tables at the top of a job file that grow and shrink by hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum List {
+    /// Land that is not sown.
+    Exclusion,
+    /// Land where products are off.
+    Setback,
+    /// Land with a percentage of its own.
+    SpecialArea,
+    /// Zones.
+    Layer,
+    /// What is sown or spread.
+    Product,
+    /// A table of limits for fertiliser with the seed.
+    SeedSafe,
+    /// A limit of that kind that somebody signs for.
+    OwnSeedLimit,
+}
+
+impl List {
+    fn key(self) -> &'static str {
+        match self {
+            Self::Exclusion => "exclusion",
+            Self::Setback => "setback",
+            Self::SpecialArea => "special_area",
+            Self::Layer => "layer",
+            Self::Product => "product",
+            Self::SeedSafe => "seed_safe",
+            Self::OwnSeedLimit => "own_seed_limit",
+        }
+    }
+
+    /// As a person calls an entry of it.
+    fn words(self) -> &'static str {
+        match self {
+            Self::Exclusion => "exclusion",
+            Self::Setback => "setback",
+            Self::SpecialArea => "special area",
+            Self::Layer => "zone layer",
+            Self::Product => "product",
+            Self::SeedSafe => "limit beside the seed",
+            Self::OwnSeedLimit => "own limit beside the seed",
+        }
+    }
+}
+
+impl Action {
+    /// The text of the job once this is done. Nothing is judged here: that is for whoever reads the text.
+    ///
+    /// # Errors
+    /// A place that does not exist, a value that TOML does not hold.
+    pub fn apply(&self, text: &str, file: &Path) -> Outcome<String> {
+        if let Self::Text { text } = self {
+            return Ok(text.clone());
+        }
+        let mut job = key::document(text, file)?;
+        match self {
+            Self::Set { path, value } | Self::Answer { path, value } => {
+                key::set(&mut job, path, value)?;
+            }
+            Self::Unset { path } => key::remove(&mut job, path)?,
+            Self::Rate {
+                product,
+                key,
+                class,
+                value,
+            } => {
+                let path = rate_path(&job, product, key, class.as_deref())?;
+                key::set(&mut job, &path, &Json::from(*value))?;
+            }
+            Self::Part {
+                product,
+                part,
+                percent,
+                because,
+            } => part_percent(&mut job, product, part, *percent, because)?,
+            Self::Sign { entry, .. } => {
+                let entry = entry.as_ref().ok_or_else(unsigned)?;
+                key::push(&mut job, &KeyPath::of(&["accepted"]), entry)?;
+            }
+            Self::TakeBack { nth } => {
+                key::remove(&mut job, &KeyPath::of(&["accepted"]).nth(*nth))?;
+            }
+            Self::Add { table, entry } => {
+                key::push(&mut job, &KeyPath::of(&[table.key()]), entry)?;
+            }
+            Self::Remove { table, nth } => {
+                key::remove(&mut job, &KeyPath::of(&[table.key()]).nth(*nth))?;
+            }
+            Self::Class { layer, file, .. }
+            | Self::Cut { layer, file, .. }
+            | Self::Join { layer, file, .. } => {
+                let file = file.as_ref().ok_or_else(unsigned)?;
+                redrawn(&mut job, layer, file)?;
+            }
+            Self::Text { .. } => {}
+        }
+        Ok(job.to_string())
+    }
+
+    /// The file with zones that was written for it.
+    pub fn drawn_file(&self) -> Option<&str> {
+        match self {
+            Self::Class { file, .. } | Self::Cut { file, .. } | Self::Join { file, .. } => {
+                file.as_deref()
+            }
+            _ => None,
+        }
+    }
+
+    /// What has to be worked out again.
+    pub fn stage(&self) -> Stage {
+        match self {
+            Self::Set { path, .. } | Self::Unset { path } | Self::Answer { path, .. } => {
+                Stage::of_path(path)
+            }
+            Self::Rate { .. } | Self::Part { .. } | Self::Sign { .. } | Self::TakeBack { .. } => {
+                Stage::Rates
+            }
+            Self::Add { .. }
+            | Self::Remove { .. }
+            | Self::Class { .. }
+            | Self::Cut { .. }
+            | Self::Join { .. }
+            | Self::Text { .. } => Stage::Land,
+        }
+    }
+
+    /// What it does, for people; `text` is the job before it.
+    pub fn words(&self, text: &str, file: &Path) -> String {
+        let job = key::document(text, file).unwrap_or_default();
+        match self {
+            Self::Set { path, value } | Self::Answer { path, value } => {
+                format!("{}: {}", called(&job, path), short(value))
+            }
+            Self::Unset { path } => format!("{}: taken out", called(&job, path)),
+            Self::Rate {
+                product,
+                key,
+                class,
+                value,
+            } => {
+                let on = class.as_ref().map(|class| format!(" on {class}"));
+                let product = product_name(&job, product);
+                format!("{product}, {key}{}: {value}", on.unwrap_or_default())
+            }
+            Self::Part {
+                product,
+                part,
+                percent,
+                ..
+            } => format!("{} on the {part}: {percent} %", product_name(&job, product)),
+            Self::Sign { decision, by, .. } => {
+                let code = decision.split('/').next().unwrap_or_default();
+                format!("Signed for {code} by {by}")
+            }
+            Self::TakeBack { nth } => format!("Signature {} taken back", nth + 1),
+            Self::Add { table, entry } => {
+                format!("New {}: {}", table.words(), name_of(entry))
+            }
+            Self::Remove { table, nth } => {
+                let path = KeyPath::of(&[table.key()]).nth(*nth);
+                format!("Taken out, {}: {}", table.words(), entry_name(&job, &path))
+            }
+            Self::Class { layer, class, .. } => format!("Zone of {layer} made {class}"),
+            Self::Cut { layer, class, .. } => {
+                format!("Zone of {layer} cut, one side made {class}")
+            }
+            Self::Join { layer, .. } => format!("Zone of {layer} joined to another"),
+            Self::Text { .. } => "The job file written anew".to_owned(),
+        }
+    }
+}
+
+/// Puts zones drawn by hand in the place of what a layer was made from.
+fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
+    let all = KeyPath::of(&["layer"]);
+    let name =
+        |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
+    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
+    let nth = (0..).take_while(there).find(|nth| name(nth) == Some(layer));
+    let path = all.nth(nth.ok_or_else(|| {
+        Fault::input(
+            "edit.no_layer",
+            Place::nowhere(),
+            format!("the job has no zone layer '{layer}'"),
+            "the name of a zone layer of the job",
+            "look at the layers of the job",
+        )
+    })?);
+    for gone in ["values", "divides", "line", "source"] {
+        let path = path.key(gone);
+        if key::at(job, &path).is_some() {
+            key::remove(job, &path)?;
+        }
+    }
+    key::set(
+        job,
+        &path.key("source"),
+        &serde_json::json!({ "file": file }),
+    )?;
+    let attribute = Json::from(Values::CLASS_ATTRIBUTE);
+    key::set(job, &path.key("class_attribute"), &attribute)
+}
+
+fn unsigned() -> Box<Fault> {
+    Fault::input(
+        "edit.no_decision",
+        Place::nowhere(),
+        "no decision of this plan can be signed for by that name",
+        "a decision that is open and may be signed for",
+        "look at the list again; it may have been settled meanwhile",
+    )
+}
+
+/// The place of a number of a rate: by class where the rule goes by class.
+fn rate_path(job: &DocumentMut, product: &str, key: &str, class: Option<&str>) -> Outcome<KeyPath> {
+    let path = product_path(job, product)?.key("rate").key(key);
+    Ok(match class {
+        Some(class) => path.key("by_class").key(class),
+        None => path,
+    })
+}
+
+fn product_path(job: &DocumentMut, id: &str) -> Outcome<KeyPath> {
+    let all = KeyPath::of(&["product"]);
+    let is_it = |nth: &usize| {
+        let own = key::at(job, &all.nth(*nth).key("id"));
+        own.and_then(toml_edit::Item::as_str) == Some(id)
+    };
+    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
+    let nth = (0..).take_while(there).find(is_it).ok_or_else(|| {
+        Fault::input(
+            "edit.no_product",
+            Place::nowhere(),
+            format!("the job has no product '{id}'"),
+            "the id of a product of the job",
+            "look at the products of the job",
+        )
+    })?;
+    Ok(all.nth(nth))
+}
+
+/// Sets the percentage of the adjustment that is for this part and no layer, or adds one.
+fn part_percent(
+    job: &mut DocumentMut,
+    product: &str,
+    part: &str,
+    percent: f64,
+    because: &str,
+) -> Outcome<()> {
+    let all = product_path(job, product)?.key("adjust");
+    let text = |path: &KeyPath| key::at(job, path).and_then(toml_edit::Item::as_str);
+    let is_it = |nth: &usize| {
+        let own = all.nth(*nth);
+        let plain = key::at(job, &own.key("percent")).is_some_and(|item| !item.is_table_like());
+        plain && text(&own.key("land_part")) == Some(part)
+    };
+    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
+    match (0..).take_while(there).find(is_it) {
+        Some(nth) => key::set(job, &all.nth(nth).key("percent"), &Json::from(percent)),
+        None => {
+            let entry = serde_json::json!({
+                "because": because,
+                "percent": percent,
+                "land_part": part,
+            });
+            match entry {
+                Json::Object(entry) => key::push(job, &all, &entry),
+                _ => Ok(()),
+            }
+        }
+    }
+}
+
+fn short(value: &Json) -> String {
+    let text = match value {
+        Json::String(text) => text.clone(),
+        other => other.to_string(),
+    };
+    let cut: String = text.chars().take(60).collect();
+    match cut.len() < text.len() {
+        true => format!("{cut}..."),
+        false => cut,
+    }
+}
+
+/// A key as a person calls it: an entry of a list by its name.
+fn called(job: &DocumentMut, path: &KeyPath) -> String {
+    let mut words: Vec<String> = Vec::new();
+    for (nth, step) in path.0.iter().enumerate() {
+        match step {
+            Step::Key(key) => words.push(key.clone()),
+            Step::Nth(_) => {
+                let entry = KeyPath(path.0[..=nth].to_vec());
+                words.pop();
+                words.push(entry_name(job, &entry));
+            }
+        }
+    }
+    words.join(", ")
+}
+
+fn entry_name(job: &DocumentMut, path: &KeyPath) -> String {
+    let named = ["name", "id"].into_iter().find_map(|key| {
+        let item = key::at(job, &path.key(key))?;
+        Some(item.as_str()?.to_owned())
+    });
+    named.unwrap_or_else(|| path.to_string())
+}
+
+fn name_of(entry: &Map<String, Json>) -> &str {
+    let named = ["name", "id"]
+        .into_iter()
+        .find_map(|key| entry.get(key)?.as_str());
+    named.unwrap_or("without a name")
+}
+
+fn product_name(job: &DocumentMut, id: &str) -> String {
+    match product_path(job, id) {
+        Ok(path) => entry_name(job, &path),
+        Err(_) => id.to_owned(),
+    }
+}

@@ -1,0 +1,102 @@
+//! The page: its files, compiled in.
+
+/// A file of the page.
+pub struct Asset {
+    /// Its path, from the root.
+    pub path: &'static str,
+    /// What it is.
+    pub media_type: &'static str,
+    /// Its bytes.
+    pub bytes: &'static [u8],
+}
+
+const HTML: &str = "text/html; charset=utf-8";
+const CSS: &str = "text/css; charset=utf-8";
+const SCRIPT: &str = "text/javascript; charset=utf-8";
+const SVG: &str = "image/svg+xml";
+
+/// A file of `page/` under its own name.
+macro_rules! asset {
+    ($media_type:expr, $name:literal) => {
+        Asset {
+            path: concat!("/", $name),
+            media_type: $media_type,
+            bytes: include_bytes!(concat!("page/", $name)),
+        }
+    };
+}
+
+/// All files of the page; `/` is the page itself.
+pub const ASSETS: &[Asset] = &[
+    Asset {
+        path: "/",
+        ..asset!(HTML, "page.html")
+    },
+    asset!(SVG, "icon.svg"),
+    asset!(CSS, "style.css"),
+    asset!(CSS, "parts.css"),
+    asset!(SCRIPT, "aloud.js"),
+    asset!(SCRIPT, "begin.js"),
+    asset!(SCRIPT, "choices.js"),
+    asset!(SCRIPT, "draw.js"),
+    asset!(SCRIPT, "engine.js"),
+    asset!(SCRIPT, "farm.js"),
+    asset!(SCRIPT, "field.js"),
+    asset!(SCRIPT, "files.js"),
+    asset!(SCRIPT, "hand.js"),
+    asset!(SCRIPT, "hatch.js"),
+    asset!(SCRIPT, "here.js"),
+    asset!(SCRIPT, "keep.js"),
+    asset!(SCRIPT, "legend.js"),
+    asset!(SCRIPT, "make.js"),
+    asset!(SCRIPT, "map.js"),
+    asset!(SCRIPT, "maps.js"),
+    asset!(SCRIPT, "names.js"),
+    asset!(SCRIPT, "notices.js"),
+    asset!(SCRIPT, "others.js"),
+    asset!(SCRIPT, "part_bags.js"),
+    asset!(SCRIPT, "part_bouts.js"),
+    asset!(SCRIPT, "part_clear.js"),
+    asset!(SCRIPT, "part_ground.js"),
+    asset!(SCRIPT, "part_handover.js"),
+    asset!(SCRIPT, "part_rates.js"),
+    asset!(SCRIPT, "part_settle.js"),
+    asset!(SCRIPT, "parts.js"),
+    asset!(SCRIPT, "scene.js"),
+    asset!(SCRIPT, "shapes.js"),
+    asset!(SCRIPT, "sketch.js"),
+    asset!(SCRIPT, "start.js"),
+    asset!(SCRIPT, "state.js"),
+    asset!(SCRIPT, "sums.js"),
+    asset!(SCRIPT, "tip.js"),
+    asset!(SCRIPT, "tools.js"),
+    asset!(SCRIPT, "top.js"),
+    asset!(SCRIPT, "view.js"),
+    asset!(SCRIPT, "words.js"),
+    asset!(SCRIPT, "zones.js"),
+];
+
+/// The words of the page, by section and key, in TOML.
+pub const TEXTS: &str = include_str!("texts/en.toml");
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    /// A script that is not in the list would be missing only in the browser.
+    #[test]
+    fn every_file_of_the_page_is_in_the_list() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/edit/page");
+        let there = std::fs::read_dir(folder).unwrap();
+        let there = there.map(|entry| entry.unwrap().file_name().into_string().unwrap());
+        let listed = ASSETS.iter().map(|asset| match asset.path {
+            "/" => "page.html".to_owned(),
+            path => path.trim_start_matches('/').to_owned(),
+        });
+        assert_eq!(
+            listed.collect::<BTreeSet<_>>(),
+            there.collect::<BTreeSet<_>>()
+        );
+    }
+}

@@ -1,0 +1,516 @@
+//! A job on the desk: what is being edited, what is known of it, and the file that it lies in.
+
+use super::Commands;
+use super::action::Action;
+use super::by_hand::{self, Change};
+use super::state::{Checked, Edit};
+use super::work::{self, Doing, Shown, Whole, Work, held};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use crate::plan::{Prepared, RatesOnLand};
+use crate::read;
+use crate::write;
+use crate::zones::LandUnits;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Condvar, Mutex, PoisonError};
+use std::thread;
+use std::time::Duration;
+use tokio::sync::watch;
+
+/// So long an answer waits for rates that are being worked out.
+const PATIENCE: Duration = Duration::from_secs(2);
+
+/// A job that is being edited, shared by all that look at it.
+pub struct Desk {
+    inner: Mutex<Inner>,
+    woken: Condvar,
+    /// One change of the job at a time.
+    acting: Mutex<()>,
+    beats: watch::Sender<u64>,
+    pub(super) commands: Commands,
+}
+
+/// What is on the desk.
+pub struct Inner {
+    /// The job, and what was done to it.
+    pub edit: Edit,
+    /// What its text makes.
+    pub checked: Arc<Checked>,
+    /// Grows with every new text.
+    pub serial: u64,
+    /// The latest rates that could be made.
+    pub shown: Option<Shown>,
+    /// The latest whole plan.
+    pub whole: Option<Whole>,
+    /// Why there is no plan of the job as it is.
+    pub fault: Option<(u64, Box<Fault>)>,
+    /// What is being worked out.
+    pub work: Work,
+    /// How often each part was worked out.
+    pub counts: work::Counts,
+    /// SHA-256 of the file as it was last read or written here.
+    known_sha256: String,
+    /// Another program has changed the file.
+    pub outside: bool,
+    pictures: u64,
+    closed: bool,
+}
+
+impl Inner {
+    /// Puts rates on the desk.
+    pub(super) fn show(
+        &mut self,
+        serial: u64,
+        job: &Job,
+        land: u64,
+        prepared: Arc<Prepared>,
+        made: RatesOnLand,
+    ) {
+        let units = made.units.map(Arc::new);
+        let same = self.shown.as_ref().filter(|known| {
+            known.land == land && rows_of_faces(&known.units) == rows_of_faces(&units)
+        });
+        let picture = match same {
+            Some(known) => known.picture,
+            None => {
+                self.pictures += 1;
+                self.pictures
+            }
+        };
+        self.shown = Some(Shown {
+            serial,
+            job: Arc::new(job.clone()),
+            land,
+            prepared,
+            rows: Arc::new(made.rows),
+            units,
+            picture,
+        });
+        if self.serial == serial {
+            self.fault = None;
+            self.work = Work {
+                stage: Doing::Drive,
+                ..Work::default()
+            };
+        }
+    }
+
+    /// Says why there is no plan.
+    pub(super) fn fail(&mut self, serial: u64, fault: Box<Fault>) {
+        self.fault = Some((serial, fault));
+        self.work = Work::default();
+    }
+
+    /// Whether everything that the rates of this text need is done.
+    fn answered(&self) -> bool {
+        let shown = self.shown.as_ref().map(|shown| shown.serial);
+        let failed = self.fault.as_ref().map(|(serial, _)| *serial);
+        let none = !matches!(self.checked.as_ref(), Checked::Job(_));
+        none || shown == Some(self.serial) || failed == Some(self.serial)
+    }
+
+    /// Takes on what the text has become.
+    fn renewed(&mut self, checked: Checked) {
+        self.serial += 1;
+        self.work = match &checked {
+            Checked::Job(_) => Work {
+                stage: Doing::Rates,
+                ..Work::default()
+            },
+            _ => Work::default(),
+        };
+        self.fault = match &checked {
+            Checked::Faulty(fault) => Some((self.serial, fault.clone())),
+            _ => None,
+        };
+        self.checked = Arc::new(checked);
+    }
+}
+
+impl Desk {
+    /// Puts a job file on the desk, and begins to work on it.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn open(file: &Path, commands: &Commands, beats: watch::Sender<u64>) -> Outcome<Arc<Self>> {
+        let text = (commands.text)(file)?;
+        let checked = Checked::of(&text, file, &commands.text);
+        let mut inner = Inner {
+            edit: Edit::of(file.to_path_buf(), &text),
+            checked: Arc::new(Checked::Open(Vec::new())),
+            serial: 0,
+            shown: None,
+            whole: None,
+            fault: None,
+            work: Work::default(),
+            counts: work::Counts::default(),
+            known_sha256: read::sha256_of(&text),
+            outside: false,
+            pictures: 0,
+            closed: false,
+        };
+        inner.renewed(checked);
+        let desk = Arc::new(Self {
+            inner: Mutex::new(inner),
+            woken: Condvar::new(),
+            acting: Mutex::new(()),
+            beats,
+            commands: *commands,
+        });
+        for work in [work::rates, work::whole] {
+            let desk = Arc::clone(&desk);
+            thread::spawn(move || work(&desk));
+        }
+        Ok(desk)
+    }
+
+    /// The job file.
+    pub fn file(&self) -> PathBuf {
+        self.look(|inner| inner.edit.file().to_path_buf())
+    }
+
+    /// The folder that the job's files lie in.
+    pub fn folder(&self) -> PathBuf {
+        let file = self.file();
+        let folder = file.parent().unwrap_or(Path::new(""));
+        match folder.as_os_str().is_empty() {
+            true => PathBuf::from("."),
+            false => folder.to_path_buf(),
+        }
+    }
+
+    /// Nothing more is worked out.
+    pub fn close(&self) {
+        held(&self.inner).closed = true;
+        self.woken.notify_all();
+    }
+
+    /// Looks at what is on the desk.
+    pub fn look<T>(&self, look: impl FnOnce(&Inner) -> T) -> T {
+        look(&held(&self.inner))
+    }
+
+    /// Changes what is on the desk, and tells everybody.
+    pub(super) fn change<T>(&self, change: impl FnOnce(&mut Inner) -> T) -> T {
+        let made = change(&mut held(&self.inner));
+        self.woken.notify_all();
+        self.beats.send_modify(|beat| *beat += 1);
+        made
+    }
+
+    /// Waits for something to do; none once the desk is closed.
+    pub(super) fn wait<T>(&self, mut find: impl FnMut(&Inner) -> Option<T>) -> Option<T> {
+        let mut inner = held(&self.inner);
+        loop {
+            if inner.closed {
+                return None;
+            }
+            if let Some(found) = find(&inner) {
+                return Some(found);
+            }
+            inner = self
+                .woken
+                .wait(inner)
+                .unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    /// Waits until the rates of the job as it is are known, or why there are none; not for long.
+    pub fn settle(&self) {
+        let inner = held(&self.inner);
+        let _ = self
+            .woken
+            .wait_timeout_while(inner, PATIENCE, |inner| !inner.closed && !inner.answered());
+    }
+
+    /// Waits until everything is worked out; not for longer than `most`. Whether it is.
+    pub fn settle_whole(&self, most: Duration) -> bool {
+        let open = |inner: &mut Inner| {
+            let whole = inner.whole.as_ref().map(|whole| whole.serial) == Some(inner.serial);
+            let none = inner.fault.is_some() || !matches!(inner.checked.as_ref(), Checked::Job(_));
+            !inner.closed && !whole && !none
+        };
+        let inner = held(&self.inner);
+        match self.woken.wait_timeout_while(inner, most, open) {
+            Ok((_, timeout)) => !timeout.timed_out(),
+            Err(_) => false,
+        }
+    }
+
+    /// Does something to the job: it is in the file when this returns.
+    ///
+    /// # Errors
+    /// What [`Edit::tried`] refuses; a job changed by another program; a file that cannot be written. The job is as it was.
+    pub fn act(&self, action: Action) -> Outcome<()> {
+        let _one = held(&self.acting);
+        self.unchanged()?;
+        let action = self.drawn(self.signed(action)?)?;
+        let tried = self.look(|inner| inner.edit.tried(&action, &self.commands.text));
+        let tried = tried.inspect_err(|_| {
+            // What was drawn for nothing goes again.
+            if let Some(file) = action.drawn_file() {
+                let _ = fs::remove_file(self.folder().join(file));
+            }
+        })?;
+        let take = |edit: &mut Edit, text: &str| edit.take(action, text);
+        self.renew(&tried.text, tried.checked, take, Edit::undo)
+    }
+
+    /// Undoes the latest action; nothing at the beginning.
+    ///
+    /// # Errors
+    /// As [`Self::act`].
+    pub fn undo(&self) -> Outcome<()> {
+        let _one = held(&self.acting);
+        self.unchanged()?;
+        match self.look(|inner| inner.edit.before()) {
+            Some(text) => self.renew(
+                &text,
+                self.checked(&text),
+                |edit, _| edit.undo(),
+                Edit::redo,
+            ),
+            None => Ok(()),
+        }
+    }
+
+    /// Does again what was undone; nothing where nothing was.
+    ///
+    /// # Errors
+    /// As [`Self::act`].
+    pub fn redo(&self) -> Outcome<()> {
+        let _one = held(&self.acting);
+        self.unchanged()?;
+        match self.look(|inner| inner.edit.after()) {
+            Some(text) => self.renew(
+                &text,
+                self.checked(&text),
+                |edit, _| edit.redo(),
+                Edit::undo,
+            ),
+            None => Ok(()),
+        }
+    }
+
+    /// Takes the file as another program left it; files that the job names are read again.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn reload(&self) -> Outcome<()> {
+        let _one = held(&self.acting);
+        let file = self.file();
+        let text = (self.commands.text)(&file)?;
+        let checked = Checked::of(&text, &file, &self.commands.text);
+        self.change(|inner| {
+            if **inner.edit.text() != *text {
+                let action = Action::Text { text: text.clone() };
+                inner.edit.take(action, &text);
+            }
+            inner.edit.land_again();
+            inner.known_sha256 = read::sha256_of(&text);
+            inner.outside = false;
+            inner.renewed(checked);
+        });
+        Ok(())
+    }
+
+    /// Looks whether another program has changed the file, and says so to everybody.
+    pub fn look_outside(&self) {
+        let _one = held(&self.acting);
+        let _ = self.unchanged();
+    }
+
+    /// Holds the file against what is on the desk.
+    ///
+    /// # Errors
+    /// Another program has changed the file.
+    pub fn unspoilt(&self) -> Outcome<()> {
+        let _one = held(&self.acting);
+        self.unchanged()
+    }
+
+    /// Brings a new text to the desk and, while rates are worked out, to the file.
+    fn renew(
+        &self,
+        text: &str,
+        checked: Checked,
+        forth: impl FnOnce(&mut Edit, &str),
+        back: fn(&mut Edit),
+    ) -> Outcome<()> {
+        let file = self.file();
+        let before = self.look(|inner| Arc::clone(inner.edit.text()));
+        self.change(|inner| {
+            forth(&mut inner.edit, text);
+            inner.renewed(checked);
+        });
+        let saved = keep(&file, &before, text);
+        match saved {
+            Ok(()) => {
+                held(&self.inner).known_sha256 = read::sha256_of(text);
+                Ok(())
+            }
+            Err(fault) => {
+                let checked = self.checked(&before);
+                self.change(|inner| {
+                    back(&mut inner.edit);
+                    inner.renewed(checked);
+                });
+                Err(fault)
+            }
+        }
+    }
+
+    fn checked(&self, text: &str) -> Checked {
+        Checked::of(text, &self.file(), &self.commands.text)
+    }
+
+    /// Refuses to go on where another program has changed the file.
+    fn unchanged(&self) -> Outcome<()> {
+        let file = self.file();
+        let now = fs::read(&file).map(|bytes| read::sha256_of(bytes));
+        let known = self.look(|inner| inner.known_sha256.clone());
+        let same = now.is_ok_and(|now| now == known);
+        if self.look(|inner| inner.outside) == same {
+            self.change(|inner| inner.outside = !same);
+        }
+        match same {
+            true => Ok(()),
+            false => Err(Fault::input(
+                CHANGED_OUTSIDE,
+                Place::file(&file),
+                "another program has changed this file, or taken it away",
+                "the job as it was read here",
+                "take the file as it is now, and do this again; nothing was written",
+            )),
+        }
+    }
+
+    /// A change of zones with the file that it becomes.
+    fn drawn(&self, mut action: Action) -> Outcome<Action> {
+        let (layer, change, file) = match &mut action {
+            Action::Class {
+                layer,
+                zone,
+                class,
+                file,
+            } => (layer, Change::Class { zone: *zone, class }, file),
+            Action::Join {
+                layer,
+                zone,
+                to,
+                file,
+            } => (
+                layer,
+                Change::Join {
+                    zone: *zone,
+                    to: *to,
+                },
+                file,
+            ),
+            Action::Cut {
+                layer,
+                zone,
+                line,
+                side,
+                class,
+                file,
+            } => {
+                let change = Change::Cut {
+                    zone: *zone,
+                    line,
+                    side: *side,
+                    class,
+                };
+                (layer, change, file)
+            }
+            _ => return Ok(action),
+        };
+        let shown = self.look(|inner| {
+            let shown = inner.shown.clone()?;
+            (shown.serial == inner.serial).then_some(shown)
+        });
+        let shown = shown.ok_or_else(not_yet)?;
+        let nth = shown.job.layers.iter().position(|of| of.name == *layer);
+        let nth = nth.ok_or_else(not_yet)?;
+        if let Some(why) = shown.job.layers.get(nth).and_then(by_hand::why_not) {
+            return Err(Fault::input(
+                "edit.not_by_hand",
+                Place::nowhere(),
+                format!("the zones of '{layer}' are not changed by hand: {why}"),
+                "a layer of zones with classes",
+                "change what the layer is made from",
+            ));
+        }
+        let text = by_hand::changed(&shown, nth, &change)?;
+        let name = format!("{layer}-by-hand.geojson");
+        *file = Some(super::server::put(&self.folder(), &name, text.as_bytes())?);
+        Ok(action)
+    }
+
+    /// A signature with the entry that it becomes.
+    fn signed(&self, action: Action) -> Outcome<Action> {
+        let Action::Sign {
+            decision,
+            why,
+            by,
+            on,
+            ..
+        } = action
+        else {
+            return Ok(action);
+        };
+        let day = on.clone().unwrap_or_else(self.commands.today);
+        let entry = self.look(|inner| {
+            let whole = inner.whole.as_ref()?;
+            // What is signed for is what is seen: the plan of the job as it is.
+            let plan = (whole.serial == inner.serial).then_some(&whole.plan)?;
+            super::view::decisions::entry(plan, &decision, &why, &by, &day)
+        });
+        Ok(Action::Sign {
+            decision,
+            why,
+            by,
+            on,
+            entry,
+        })
+    }
+}
+
+/// Which row each face of the land belongs to, where the pieces are not those of the geometry.
+fn rows_of_faces(units: &Option<Arc<LandUnits>>) -> Option<&[Option<u32>]> {
+    units.as_ref().map(|units| units.row_of_face.as_slice())
+}
+
+fn not_yet() -> Box<Fault> {
+    Fault::input(
+        "edit.not_yet",
+        Place::nowhere(),
+        "the zones of the job as it is are not known yet, or it has no such layer",
+        "zones that are on the map",
+        "wait until the map is drawn, and do this again",
+    )
+}
+
+/// Code of the fault about a job that another program has changed.
+pub const CHANGED_OUTSIDE: &str = "edit.changed_outside";
+
+/// What the job was before the latest change is kept under its name with this behind.
+const BEFORE: &str = ".before";
+
+/// Writes the job file as a whole or not at all; its earlier state stays beside it.
+fn keep(file: &Path, before: &str, text: &str) -> Outcome<()> {
+    let mut name = file.file_name().unwrap_or_default().to_os_string();
+    name.push(BEFORE);
+    let written = fs::write(file.with_file_name(name), before)
+        .and_then(|()| write::save(file, text.as_bytes()));
+    written.map_err(|error| {
+        Fault::machine(
+            "edit.unwritable",
+            Place::file(file),
+            format!("the job file cannot be written: {error}"),
+            "a folder you may write to, with room on the disk",
+            "free some room or mend the permissions, and do this again; the job is as it was",
+        )
+    })
+}

@@ -1,0 +1,144 @@
+//! The jobs of a folder, each with how far it is.
+
+use super::Commands;
+use super::desk::Desk;
+use super::state::Checked;
+use crate::plan::Plan;
+use crate::write::folder::MARKER;
+use serde::Serialize;
+use serde_json::{Value, json};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// So deep below the folder jobs are looked for, and so many are listed.
+const DEEPEST: usize = 2;
+const MOST_JOBS: usize = 2000;
+
+/// A job file is no larger than this.
+const MOST_BYTES: u64 = 10_000_000;
+
+/// How far a job is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+enum State {
+    /// It cannot be read.
+    Faulty,
+    /// Settings are open.
+    Unfinished,
+    /// It can be planned, and its plan is not known here.
+    Unplanned,
+    /// A decision is open.
+    Open,
+    /// Nothing is open; its files are not written, or are older than the job.
+    Ready,
+    /// Its files are written, those for terminals too.
+    Written,
+}
+
+/// The first job of a folder: `job.toml` in it, or the first by name.
+pub(super) fn first(folder: &Path) -> Option<PathBuf> {
+    let own = folder.join("job.toml");
+    match own.is_file() {
+        true => Some(own),
+        false => found(folder).into_iter().next(),
+    }
+}
+
+/// Job files in a folder and below, by name.
+fn found(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    look(folder, 0, &mut found);
+    found.sort();
+    found
+}
+
+fn look(folder: &Path, deep: usize, found: &mut Vec<PathBuf>) {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    for entry in entries {
+        // Links are not followed.
+        let Ok(kind) = entry.file_type() else {
+            continue;
+        };
+        let path = entry.path();
+        let name = entry.file_name().to_string_lossy().into_owned();
+        if name.starts_with('.') || found.len() >= MOST_JOBS {
+            continue;
+        }
+        if kind.is_dir() && deep < DEEPEST && !path.join(MARKER).is_file() {
+            look(&path, deep + 1, found);
+        } else if kind.is_file() && name.ends_with(".toml") && is_job(&path) {
+            found.push(path);
+        }
+    }
+}
+
+/// Whether a file looks like a job: it has a table for the field.
+fn is_job(path: &Path) -> bool {
+    let small = fs::metadata(path).is_ok_and(|of| of.len() <= MOST_BYTES);
+    let text = small.then(|| fs::read_to_string(path).ok()).flatten();
+    let document = text.and_then(|text| text.parse::<toml_edit::DocumentMut>().ok());
+    document.is_some_and(|document| document.get("field").is_some_and(|of| of.is_table_like()))
+}
+
+/// All of them, for the page.
+pub(super) fn jobs(home: &Path, desk: Option<&Desk>, commands: &Commands) -> Value {
+    let current = desk.map(|desk| (desk.file(), desk));
+    let jobs = found(home).into_iter().map(|file| {
+        let on_desk = current.as_ref().filter(|(own, _)| *own == file);
+        let whole = on_desk.and_then(|(_, desk)| {
+            desk.look(|inner| {
+                let whole = inner.whole.clone()?;
+                (whole.serial == inner.serial).then_some(whole)
+            })
+        });
+        let text = (commands.text)(&file).unwrap_or_default();
+        let checked = Checked::of(&text, &file, &commands.text);
+        let job = match &checked {
+            Checked::Job(job) => Some(job),
+            _ => None,
+        };
+        let state = match &checked {
+            Checked::Faulty(_) => State::Faulty,
+            Checked::Open(_) => State::Unfinished,
+            Checked::Job(_) => planned(
+                &file,
+                whole.as_ref().map(|whole| whole.plan.as_ref()),
+                commands,
+            ),
+        };
+        json!({
+            "file": file.strip_prefix(home).unwrap_or(&file),
+            "name": job.map(|job| &job.name),
+            "field": job.map(|job| &job.field.name),
+            "state": state,
+            "open": match &checked {
+                Checked::Open(open) => Some(open.len()),
+                _ => whole.as_ref().map(|whole| whole.plan.open().len()),
+            },
+            "current": on_desk.is_some(),
+        })
+    });
+    json!({ "folder": home, "jobs": jobs.collect::<Vec<_>>() })
+}
+
+/// How far a job is that can be planned.
+fn planned(file: &Path, plan: Option<&Plan>, commands: &Commands) -> State {
+    let folder = (commands.plan_folder)(file);
+    let marker = fs::read_to_string(folder.join(MARKER)).ok();
+    if let Some(plan) = plan {
+        let of_plan = format!("plan {}", plan.id);
+        let own = marker.is_some_and(|marker| marker.lines().any(|line| line == of_plan));
+        return match (plan.holds_any_back(), own) {
+            (true, _) => State::Open,
+            (false, true) => State::Written,
+            (false, false) => State::Ready,
+        };
+    }
+    let changed = |path: &Path| fs::metadata(path).and_then(|of| of.modified()).ok();
+    let newer = changed(&folder.join(MARKER)) >= changed(file);
+    match marker.is_some() && newer {
+        false => State::Unplanned,
+        true if folder.join("terminal").join("NOT-READY.txt").is_file() => State::Open,
+        true => State::Written,
+    }
+}

@@ -1,0 +1,82 @@
+//! `twinsow edit`: a job on a page of this machine's own browser.
+//!
+//! What is edited is a pure state ([`state`]): the text of a job and the actions ([`action`]) that made it what it is. A desk
+//! ([`desk`]) holds one, brings each action to the file at once, and lets the engine work out what it touches ([`stage`],
+//! [`work`]). The server ([`server`]) lets one browser in and hands out plain values ([`view`]); the page draws and points,
+//! and nothing else. Method: docs/methods/edit.md.
+
+pub mod action;
+pub mod assets;
+pub mod by_hand;
+pub mod desk;
+mod farm;
+pub mod key;
+pub mod server;
+pub mod stage;
+pub mod state;
+mod stick;
+pub mod view;
+pub mod work;
+
+use crate::findings::Outcome;
+use serde::Serialize;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+
+/// What the command line does and the page asks for: one way to do each.
+#[derive(Clone, Copy)]
+pub struct Commands {
+    /// Reads the text of a job file or of a machine file.
+    pub text: fn(&Path) -> Outcome<String>,
+    /// Plans a job file and writes all files, as `twinsow plan` does.
+    pub plan: fn(&Path) -> Outcome<Handed>,
+    /// The folder that `twinsow plan` writes for a job file.
+    pub plan_folder: fn(&Path) -> PathBuf,
+    /// What a file holds, as `twinsow describe` finds it; outlines in degrees.
+    pub describe: fn(&Path) -> Outcome<Value>,
+    /// The text of a new job, as `twinsow new` writes it.
+    pub new: fn(&NewJob) -> Outcome<PathBuf>,
+    /// Today, YYYY-MM-DD.
+    pub today: fn() -> String,
+    /// Runs work; a panic in it becomes a fault.
+    pub guard: fn(&mut dyn FnMut() -> Outcome<()>) -> Outcome<()>,
+}
+
+/// What a plan has written.
+#[derive(Debug, Clone, Serialize)]
+pub struct Handed {
+    /// Where the files lie.
+    pub folder: PathBuf,
+    /// The files.
+    pub files: Vec<HandedFile>,
+    /// No decision is open.
+    pub ready: bool,
+}
+
+/// A file of a plan.
+#[derive(Debug, Clone, Serialize)]
+pub struct HandedFile {
+    /// Relative to the folder.
+    pub path: PathBuf,
+    /// Its size.
+    pub bytes: u64,
+    /// One line on what it is for.
+    pub what: String,
+}
+
+/// What a new job is made from.
+#[derive(Debug, Clone)]
+pub struct NewJob {
+    /// Folder for the job file.
+    pub folder: PathBuf,
+    /// File with the polygons of the field.
+    pub boundary: PathBuf,
+    /// Name or id of the field, where the file holds several.
+    pub field: Option<String>,
+    /// Files with zones.
+    pub layers: Vec<PathBuf>,
+    /// Attributes with the classes, where a guess would be wrong.
+    pub class_attributes: Vec<String>,
+    /// CRS of files that declare none.
+    pub crs: Option<String>,
+}

@@ -1,0 +1,250 @@
+// The maps side by side: one look, one crosshair, one place that is told about.
+
+import { aloud, faultText } from "./aloud.js";
+import { get } from "./engine.js";
+import { takeInHand } from "./hand.js";
+import { hideHere, showHere } from "./here.js";
+import { legend } from "./legend.js";
+import { find, make } from "./make.js";
+import { RateMap } from "./map.js";
+import { around, rowAt, sceneOf, withDrive } from "./scene.js";
+import { state } from "./state.js";
+import { hideTip, showTip } from "./tip.js";
+import { View } from "./view.js";
+import { say } from "./words.js";
+
+export const view = new View();
+/** What the user wants to see on the maps. */
+export const shown = { rates: true, zones: true, headland: true, clear: true, held: true, bouts: false, balance: false };
+
+let maps = [];
+let scene = null;
+let driveOf = null;
+let asking = null;
+let chosen = []; // shapes that are marked
+let pins = [];
+let line = []; // places of a line that is being drawn
+const onNewLand = [];
+let tool = null; // takes the places that are pointed at, instead of telling about them
+let crossAt = null;
+
+/** What each map is of: a product, or what is left to broadcast of one. */
+function subjects(plan) {
+  const products = plan.products.map((product) => ({ key: `product-${product.id}`, of: product, nth: product.nth, balance: false }));
+  const left = shown.balance ? plan.balances.map((balance) => ({ key: `balance-${balance.of}`, of: balance, nth: 9, balance: true })) : [];
+  return [...products, ...left];
+}
+
+function look(key) {
+  const plan = state()?.plan;
+  const subject = plan && scene && subjects(plan).find((one) => one.key === key);
+  if (!subject || subject.of.colour.length !== scene.rows.length) return null;
+  const { colour, text, held } = subject.of;
+  return { scene, fills: colour, texts: text, held, shown };
+}
+
+const marks = () => ({
+  chosen,
+  line,
+  cross: crossAt,
+  pins: [...pins, ...(shown.bouts && scene ? scene.refills : [])],
+  units: scene ? { perUnit: scene.perM * (state()?.units.length === "ft" ? 0.3048 : 1), unit: state()?.units.length ?? "m" } : null,
+});
+
+/** Takes a state: new outlines are fetched only where the land has changed; else only the colours are new. */
+export async function takeState(next) {
+  const { plan } = next;
+  if (!plan) return showNothing();
+  if (scene?.picture === plan.picture && scene.rows.length === plan.rows.length) {
+    paintAll(plan);
+    return takeDrive(plan);
+  }
+  if (asking === plan.picture) return undefined;
+  asking = plan.picture;
+  const picture = await get(`/picture/${plan.picture}`);
+  asking = null;
+  const now = state().plan;
+  if (!now || now.picture !== plan.picture) return now ? takeState(state()) : undefined;
+  scene = sceneOf(picture, now.rows);
+  for (const then of onNewLand) then();
+  chosen = [];
+  driveOf = null;
+  // Maps are as wide to high as the field, within bounds, with room for scale bar and arrow.
+  find("#maps").style.setProperty("--shape", String(Math.min(1.9, Math.max(0.8, scene.whole.width / (scene.whole.height * 1.14)))));
+  view.setWhole(scene.whole);
+  paintAll(now);
+  return takeDrive(now);
+}
+
+async function takeDrive(plan) {
+  if (!shown.bouts || !plan.drive || driveOf === plan.drive) return;
+  driveOf = plan.drive;
+  try {
+    withDrive(scene, await get(`/drive/${plan.drive}`));
+    redraw();
+  } catch {
+    driveOf = null; // A newer drive is on its way, and comes with the next state.
+  }
+}
+
+function showNothing() {
+  scene = null;
+  maps = [];
+  find("#maps").replaceChildren(make("p", { class: "nothing" }, say(state()?.fault ? "maps.nothing_fault" : "maps.nothing")));
+}
+
+function paintAll(plan) {
+  const wanted = subjects(plan);
+  if (maps.map((map) => map.key).join() !== wanted.map((one) => one.key).join()) build(wanted);
+  for (const map of maps) {
+    const { colour, text, held } = wanted.find((one) => one.key === map.key).of;
+    const drawn = `${scene.picture} ${colour} ${text} ${held}`;
+    if (drawn !== map.drawn) map.picture.redraw();
+    map.drawn = drawn;
+  }
+  // For whoever measures how long a picture takes: once it is on the screen.
+  requestAnimationFrame(() => setTimeout(() => performance.mark("on the maps")));
+  for (const map of maps) {
+    const subject = wanted.find((one) => one.key === map.key);
+    map.name.textContent = subject.of.name;
+    map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });
+    map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
+    legend(map.legend, subject, { choose: chooseRows });
+  }
+}
+
+function build(wanted) {
+  maps = wanted.map(({ key, nth }) => {
+    const canvas = make("canvas", { tabindex: "0", role: "application", "aria-describedby": "map-help", "data-map": key });
+    const name = make("bdi");
+    const what = make("span", { class: "soft" });
+    const map = { key, canvas, name, what, legend: make("div", { class: "legend" }) };
+    map.figure = make("figure", { class: `rate-map of${nth}` },
+      make("figcaption", {}, make("h3", {}, name), what), make("div", { class: "ground" }, canvas), map.legend);
+    map.picture = new RateMap(canvas, view, () => look(key), marks);
+    takeInHand(canvas, view, { told: tell, over: hover, cross: { get: () => crossAt, set: setCross }, left: leave });
+    canvas.addEventListener("focus", () => { if (canvas.matches(":focus-visible")) setCross(crossAt ?? { x: view.x, y: view.y }); });
+    return map;
+  });
+  const help = make("p", { class: "quiet", id: "map-help" }, say("maps.help"));
+  find("#maps").replaceChildren(help, ...maps.map((map) => map.figure));
+  const sizes = new ResizeObserver(measure);
+  for (const { canvas } of maps) sizes.observe(canvas.parentElement);
+  measure();
+}
+
+function measure() {
+  const box = maps[0]?.canvas.parentElement.getBoundingClientRect();
+  if (box?.width) view.setSize(Math.floor(box.width), Math.floor(box.height));
+}
+
+export function redraw() {
+  for (const { picture } of maps) picture.redraw();
+}
+
+const repaint = () => { for (const { picture } of maps) picture.paintSoon(); };
+
+/** Draws all again after a choice of what is shown. */
+export function showOthers() {
+  const plan = state()?.plan;
+  if (plan) takeState(state());
+  redraw();
+}
+
+function setCross(from, dx = 0, dy = 0) {
+  crossAt = { x: from.x + dx, y: from.y + dy };
+  const [right, low] = view.toScreen(crossAt.x, crossAt.y);
+  if (right < 20 || low < 20 || right > view.size.width - 20 || low > view.size.height - 20) view.set(crossAt.x, crossAt.y, view.perPixel);
+  repaint();
+  if (dx || dy) readCross();
+}
+
+let reading = 0;
+function readCross() {
+  clearTimeout(reading);
+  reading = setTimeout(() => {
+    const row = scene ? rowAt(scene, crossAt) : -1;
+    aloud(row < 0 ? say("maps.no_land") : ratesOf(row).map(({ name, text }) => `${name}: ${text}`).join(", "));
+  }, 250);
+}
+
+function ratesOf(row) {
+  const { plan, units } = state();
+  return plan.products.map(({ name, text }) => ({ name, text: `${text[row]} ${units.rate}` }));
+}
+
+function hover(place, event) {
+  const row = place && scene ? rowAt(scene, place) : -1;
+  if (row < 0) hideTip();
+  else showTip(ratesOf(row), event);
+}
+
+/** Tells about a place of the plane: both rates with every reason. */
+export async function tell(place) {
+  hideTip();
+  crossAt = place;
+  if (tool) {
+    tool(place);
+    repaint();
+    return;
+  }
+  if (!scene || rowAt(scene, place) < 0) {
+    chosen = [];
+    hideHere();
+    aloud(say("maps.no_land"));
+    repaint();
+    return;
+  }
+  try {
+    const told = await get(`/explain?x=${Math.round(place.x)}&y=${Math.round(-place.y)}`);
+    chosen = [scene.rows[told.row - 1].shape];
+    showHere(told);
+  } catch (refused) {
+    chosen = [];
+    hideHere();
+    aloud(refused.fault ? faultText(refused.fault) : say("page.lost"));
+  }
+  repaint();
+}
+
+/** Marks rows on all maps and moves there. */
+export function chooseRows(rows, { move = true } = {}) {
+  chooseShapes(scene ? rows.map((row) => scene.rows[row]?.shape).filter(Boolean) : [], { move });
+}
+
+/** Marks shapes on all maps and moves there. */
+export function chooseShapes(shapes, { move = true } = {}) {
+  chosen = shapes;
+  const extent = around(shapes);
+  if (extent && move) view.show(extent);
+  repaint();
+}
+
+/** Calls `then` when outlines have changed. */
+export const whenLandChanges = (then) => onNewLand.push(then);
+
+/** Hands every place that is pointed at to `then`, until it is taken back with null; `drawn`: places of a line to show. */
+export function useTool(then, drawn = []) {
+  tool = then;
+  line = drawn;
+  repaint();
+}
+
+/** Goes to a place in the engine's units, with a pin on it. */
+export function goTo([x, y], text = "!") {
+  pins = [{ x, y: -y, text }];
+  crossAt = { x, y: -y };
+  view.set(x, -y, Math.min(view.perPixel, view.widest() / 3));
+  repaint();
+}
+
+export const mapOf = (nth = 0) => maps[nth]?.canvas;
+
+function leave() {
+  chosen = [];
+  pins = [];
+  crossAt = null;
+  hideHere();
+  repaint();
+}
+export const leavePlace = leave;

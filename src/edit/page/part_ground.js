@@ -1,0 +1,39 @@
+// Ground: the field, its zone layers with their classes, files that are added, and the other fields of the folder.
+
+import { fieldsOfFolder } from "./farm.js";
+import { field, perform } from "./field.js";
+import { drop } from "./files.js";
+import { make } from "./make.js";
+import { chooseRows } from "./maps.js";
+import { written } from "./state.js";
+import { say } from "./words.js";
+import { zonesByHand } from "./zones.js";
+
+export function ground({ plan, job }) {
+  const layers = written(["layer"]) ?? [];
+  return [
+    make("section", { class: "card" },
+      make("h3", {}, say("ground.field")),
+      field({ path: ["field", "name"], kind: "text" }),
+      field({ path: ["field", "farm"], kind: "text" }),
+      plan ? make("p", { class: "soft" }, say("ground.area", { area: plan.area_text })) : null,
+      make("p", { class: "soft" }, say("ground.boundary", { file: written(["field", "boundary", "file"]) ?? "–" }))),
+    ...layers.map((layer, nth) => layerCard(layer, nth, plan)),
+    make("section", { class: "card" }, make("h3", {}, say("ground.add")), drop()),
+    fieldsOfFolder(),
+    make("p", { class: "soft" }, say("ground.job_file", { file: job.file })),
+  ];
+}
+
+function layerCard(layer, nth, plan) {
+  const at = plan?.layers.indexOf(layer.name) ?? -1;
+  const classes = at < 0 ? [] : [...new Set(plan.rows.map((row) => row.classes[at]))].sort();
+  const rowsOf = (name) => plan.rows.flatMap((row, row_nth) => (row.classes[at] === name ? [row_nth] : []));
+  return make("section", { class: "card" },
+    make("h3", {}, say("ground.layer", { name: layer.name })),
+    make("p", { class: "soft" }, say("ground.from", { file: layer.source?.file ?? say("ground.line"), column: layer.class_attribute ?? layer.values?.column ?? "–" })),
+    classes.length ? make("ul", { class: "chips", "aria-label": say("ground.classes", { name: layer.name }) }, classes.map((name) => make("li", {},
+      make("button", { type: "button", "data-key": `class ${layer.name} ${name}`, onclick: () => chooseRows(rowsOf(name)) }, name)))) : null,
+    make("div", { class: "ways" }, zonesByHand(layer),
+      make("button", { type: "button", "data-key": `remove layer ${nth}`, onclick: () => perform({ do: "remove", table: "layer", nth }, say("ground.removed", { name: layer.name })) }, say("ground.remove"))));
+}

@@ -1,0 +1,74 @@
+// Where the page begins: words, choices and the first state are asked for side by side; then every state is shown.
+
+import { aloud } from "./aloud.js";
+import { whenBegun } from "./begin.js";
+import { loadChoices } from "./choices.js";
+import { lookAtFarm, whenFarmCame } from "./farm.js";
+import { whenRefused } from "./field.js";
+import { whenDescribed } from "./files.js";
+import { whenHereCloses } from "./here.js";
+import { find } from "./make.js";
+import { leavePlace, takeState } from "./maps.js";
+import { notices } from "./notices.js";
+import { whenDriven } from "./part_bouts.js";
+import { whenHandedOver } from "./part_handover.js";
+import { partsByAddress, showPart } from "./parts.js";
+import { follow, onState, state } from "./state.js";
+import { sums } from "./sums.js";
+import { keys, tools } from "./tools.js";
+import { top, turnKeys } from "./top.js";
+import { loadWords, say } from "./words.js";
+import { whenZonesCame } from "./zones.js";
+
+function fixedWords() {
+  find("#skip").textContent = say("page.skip");
+  find("#parts").setAttribute("aria-label", say("page.parts"));
+  find("#land-title").textContent = say("maps.title");
+  find("#foot").textContent = say("page.foot");
+  // What stays in sight above takes room from what scrolls below it.
+  const above = find("#above");
+  new ResizeObserver(() => document.documentElement.style.setProperty("--above", `${above.offsetHeight}px`)).observe(above);
+}
+
+/** Around the maps and the part: what changes with every state. */
+function showAround(now) {
+  top(find("#top"), now);
+  notices(now);
+  tools(find("#tools"), now);
+  keys(find("#keys"), now);
+  sums(find("#sums"), now);
+}
+
+function show(now, before) {
+  if (!now.job) {
+    showPart();
+    return;
+  }
+  document.body.classList.remove("beginning");
+  document.title = `${now.job.field || now.job.name || "?"} · twinsow`;
+  // Maps first: they are what a changed number is looked for on.
+  takeState(now);
+  showAround(now);
+  showPart();
+  if (before && before.work.stage !== "none" && now.work.stage === "none" && before.work.stage === "drive") aloud(say("working.done"));
+}
+
+async function main() {
+  const others = Promise.allSettled([loadChoices(), lookAtFarm()]);
+  await loadWords();
+  fixedWords();
+  turnKeys();
+  partsByAddress();
+  onState((now, before) => { show(now, before); });
+  for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
+  whenHereCloses(leavePlace);
+  let lostNow = false;
+  await follow((lost) => {
+    if (lost !== lostNow) notices(state(), lost);
+    lostNow = lost;
+  });
+  await others;
+  showPart();
+}
+
+main();

@@ -1,0 +1,42 @@
+// Above the maps: zoom, and what is shown on them, each with its hatch as a key.
+
+import { swatch } from "./hatch.js";
+import { replaceKeeping } from "./keep.js";
+import { make } from "./make.js";
+import { showOthers, shown, view } from "./maps.js";
+import { say } from "./words.js";
+
+export function tools(root, { plan }) {
+  if (!plan) {
+    root.replaceChildren();
+    return;
+  }
+  const zoom = [["in", "+", () => view.zoom(1.5)], ["out", "−", () => view.zoom(1 / 1.5)], ["whole", say("tools.whole"), () => view.fit()]];
+  const layers = [
+    ["rates", null, true], ["zones", null, true], ["headland", "dash", true], ["clear", "clear", plan.rows.some((row) => row.setbacks.length)],
+    ["held", "held", plan.products.some((product) => product.held.some(Boolean))], ["bouts", null, Boolean(plan.drive)], ["balance", null, plan.balances.length > 0],
+  ].filter(([, , there]) => there);
+  replaceKeeping(root,
+    make("div", { role: "group", "aria-label": say("tools.zoom"), class: "zoom" }, zoom.map(([key, sign, does]) => make("button", {
+      type: "button", "data-key": `zoom ${key}`, "aria-label": say(`tools.${key}`), onclick: does,
+    }, sign))),
+    make("details", { class: "show", "data-key": "show layers" },
+      make("summary", { "data-key": "show layers summary" }, say("tools.show")),
+      make("fieldset", {}, make("legend", { class: "quiet" }, say("tools.show")), layers.map(([key, mark]) => make("label", {},
+        make("input", {
+          type: "checkbox", "data-key": `show ${key}`, checked: shown[key],
+          onchange: (event) => { shown[key] = event.target.checked; showOthers(); },
+        }),
+        mark ? swatchOf(mark) : null, say(`tools.${key}`))))));
+}
+
+/** What the hatches on the maps mean: those that are there. */
+export function keys(root, { plan }) {
+  const there = plan ? [
+    ["off", plan.products.some((product) => product.colour.includes(""))], ["clear", plan.rows.some((row) => row.setbacks.length)],
+    ["held", plan.products.some((product) => product.held.some(Boolean))], ["out", true],
+  ] : [];
+  root.replaceChildren(make("p", { class: "keys soft" }, there.filter(([, is]) => is).map(([mark]) => make("span", {}, swatchOf(mark), say(`maps.key_${mark}`)))));
+}
+
+const swatchOf = (mark) => (mark === "dash" ? make("span", { class: "dash", "aria-hidden": "true" }) : swatch("#ffffff", mark));

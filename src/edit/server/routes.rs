@@ -1,0 +1,414 @@
+//! From a request to an answer.
+
+use super::super::action::Action;
+use super::super::desk::Desk;
+use super::super::{assets, by_hand, farm, stick, view};
+use super::answer::{self, Answer};
+use super::gate::Verdict;
+use super::{NOT_FOUND, Room, files};
+use crate::findings::{Fault, Outcome, Place};
+use http_body_util::{BodyExt, Limited};
+use hyper::body::{Body, Bytes, Incoming};
+use hyper::{Method, Request, StatusCode};
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// A change has so many bytes at most, a file so many.
+const MOST_BYTES: usize = 1_000_000;
+const MOST_FILE_BYTES: usize = 200_000_000;
+
+/// So long a page waits for something new.
+const LONGEST_WAIT: Duration = Duration::from_secs(20);
+
+/// So long copying waits for the plan of the job as it is.
+const LONGEST_PLAN: Duration = Duration::from_secs(120);
+
+/// Answers a request.
+pub(super) async fn answer(request: Request<Incoming>, room: Arc<Room>) -> Answer {
+    match room
+        .gate
+        .judge(request.method(), request.uri(), request.headers())
+    {
+        Verdict::Enter => {}
+        Verdict::Welcome => return answer::welcome(&room.gate.set_cookie()),
+        Verdict::Away(why) => return answer::words(StatusCode::FORBIDDEN, why),
+        Verdict::WrongForm => {
+            let words = "this content type is not taken here";
+            return answer::words(StatusCode::UNSUPPORTED_MEDIA_TYPE, words);
+        }
+    }
+    let path = request.uri().path().to_owned();
+    let query = Query::of(request.uri().query().unwrap_or_default());
+    if *request.method() == Method::GET {
+        if path == "/state" {
+            wait_for_news(&room, &query).await;
+        }
+        return worked(move || get(&room, &path, &query)).await;
+    }
+    let most = match path.as_str() {
+        "/file" => MOST_FILE_BYTES,
+        _ => MOST_BYTES,
+    };
+    let body = match whole(request, most, room.patience.body).await {
+        Ok(body) => body,
+        Err(refused) => return *refused,
+    };
+    worked(move || post(&room, &path, &query, &body)).await
+}
+
+/// Does what takes time on a thread of its own.
+async fn worked(work: impl FnOnce() -> Outcome<Answer> + Send + 'static) -> Answer {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(Ok(answer)) => answer,
+        Ok(Err(fault)) => answer::fault(&fault),
+        Err(_) => answer::fault(&Fault::program(
+            "program.defect",
+            Place::nowhere(),
+            "the program itself failed while it answered the page",
+            "an answer or a fault for every request",
+        )),
+    }
+}
+
+async fn wait_for_news(room: &Room, query: &Query) {
+    let Some(after) = query.number::<u64>("after") else {
+        return;
+    };
+    let mut news = room.beats.subscribe();
+    let newer = news.wait_for(|beat| *beat > after);
+    let _ = tokio::time::timeout(LONGEST_WAIT, newer).await;
+}
+
+/// The body of a request, if it is neither too large nor too slow.
+async fn whole(
+    request: Request<Incoming>,
+    most: usize,
+    patience: Duration,
+) -> Result<Bytes, Box<Answer>> {
+    let too_large = || {
+        let fault = Fault::input(
+            "edit.too_large",
+            Place::nowhere(),
+            "this is larger than what is taken here",
+            format!("up to {most} bytes"),
+            "put a larger file into the folder of the job by hand, and name it in the job",
+        );
+        Box::new(answer::with_status(StatusCode::PAYLOAD_TOO_LARGE, &fault))
+    };
+    // Refused before a byte of it is read.
+    if request.body().size_hint().lower() > most as u64 {
+        return Err(too_large());
+    }
+    let body = Limited::new(request.into_body(), most).collect();
+    match tokio::time::timeout(patience, body).await {
+        Ok(Ok(body)) => Ok(body.to_bytes()),
+        Ok(Err(error)) if error.is::<http_body_util::LengthLimitError>() => Err(too_large()),
+        Ok(Err(_)) | Err(_) => Err(Box::new(answer::words(
+            StatusCode::REQUEST_TIMEOUT,
+            "the request did not come to its end",
+        ))),
+    }
+}
+
+fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
+    if let Some(asset) = assets::ASSETS.iter().find(|asset| asset.path == path) {
+        return Ok(answer::bytes(StatusCode::OK, asset.media_type, asset.bytes));
+    }
+    if let Some(file) = path.strip_prefix("/handed/") {
+        let folder = (room.commands.plan_folder)(&desk(room)?.file());
+        let file = files::below(&folder, &unescaped(file))?;
+        let content = std::fs::read(&file).map_err(|_| not_found(path))?;
+        return Ok(answer::of_plan(files::media_type(&file), content));
+    }
+    if let Some(nth) = path.strip_prefix("/picture/") {
+        let shown = desk(room)?.look(|inner| inner.shown.clone());
+        let shown = shown.filter(|shown| nth.parse() == Ok(shown.picture));
+        let shown = shown.ok_or_else(|| not_found(path))?;
+        return Ok(answer::json(&view::picture::of(&shown)));
+    }
+    if let Some(nth) = path.strip_prefix("/drive/") {
+        let whole = desk(room)?.look(|inner| inner.whole.clone());
+        let whole = whole.filter(|whole| nth.parse() == Ok(whole.serial));
+        let whole = whole.ok_or_else(|| not_found(path))?;
+        return Ok(answer::json(&view::drive::of(&whole.plan, whole.serial)));
+    }
+    Ok(answer::json(&match path {
+        "/state" => state(room),
+        "/texts" => texts()?,
+        "/choices" => view::choices::all()?,
+        "/explain" => {
+            let shown = desk(room)?.look(|inner| inner.shown.clone());
+            let shown = shown.ok_or_else(|| not_found(path))?;
+            let row = query
+                .number::<usize>("row")
+                .and_then(|row| row.checked_sub(1));
+            let place = query.number("x").zip(query.number("y"));
+            view::explain::of(&shown, row, place.map(|(x, y)| [x, y]))?
+        }
+        "/describe" => {
+            let name = query.text("file").unwrap_or_default();
+            described(room, name)?
+        }
+        "/layer" => {
+            let shown = desk(room)?.look(|inner| inner.shown.clone());
+            let shown = shown.ok_or_else(|| not_found(path))?;
+            let name = query.text("name").unwrap_or_default();
+            let nth = shown.job.layers.iter().position(|layer| layer.name == name);
+            by_hand::view(&shown, nth.ok_or_else(|| not_found(path))?)
+        }
+        "/jobs" => farm::jobs(&room.home, room.desk().as_deref(), &room.commands),
+        "/drives" => stick::drives(),
+        _ => return Err(not_found(path)),
+    }))
+}
+
+fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> {
+    match path {
+        "/act" => {
+            let desk = desk(room)?;
+            desk.act(read::<Action>(body)?)?;
+            desk.settle();
+        }
+        "/undo" | "/redo" => {
+            let desk = desk(room)?;
+            match path {
+                "/undo" => desk.undo()?,
+                _ => desk.redo()?,
+            }
+            desk.settle();
+        }
+        "/reload" => {
+            let desk = desk(room)?;
+            desk.reload()?;
+            desk.settle();
+        }
+        "/open" => {
+            let wish: Open = read(body)?;
+            room.open(&files::below(&room.home, &wish.file)?)?;
+            desk(room)?.settle();
+        }
+        "/file" => {
+            let folder = room.desk().map_or(room.home.clone(), |desk| desk.folder());
+            let name = query.text("name").unwrap_or_default();
+            let name = files::put(&folder, name, body)?;
+            return Ok(answer::json(&described(room, &name)?));
+        }
+        "/start" => {
+            let job = read::<Start>(body)?.job(room)?;
+            room.open(&(room.commands.new)(&job)?)?;
+            desk(room)?.settle();
+        }
+        "/handover" => {
+            let desk = desk(room)?;
+            desk.unspoilt()?;
+            let handed = (room.commands.plan)(&desk.file())?;
+            return Ok(answer::json(&json!(handed)));
+        }
+        "/stick" => {
+            let desk = desk(room)?;
+            desk.unspoilt()?;
+            desk.settle_whole(LONGEST_PLAN);
+            let wish: Stick = read(body)?;
+            return Ok(answer::json(&stick::copy(&desk, &wish.drive)?));
+        }
+        "/leave" => {
+            room.leave.notify_one();
+            return Ok(answer::json(&json!({ "left": true })));
+        }
+        _ => return Err(not_found(path)),
+    }
+    Ok(answer::json(&state(room)))
+}
+
+fn state(room: &Room) -> Value {
+    // Read first: what changes while the rest is read has a beat of its own.
+    let beat = *room.beats.borrow();
+    match room.desk() {
+        Some(desk) => {
+            desk.look_outside();
+            view::state(&desk, beat)
+        }
+        None => view::no_job(beat),
+    }
+}
+
+fn texts() -> Outcome<Value> {
+    toml::from_str(assets::TEXTS).map_err(|error| {
+        Fault::program(
+            "edit.texts",
+            Place::nowhere(),
+            format!("the texts of the page cannot be read: {error}"),
+            "a TOML file of texts",
+        )
+    })
+}
+
+fn described(room: &Room, name: &str) -> Outcome<Value> {
+    let desk = room.desk();
+    let folder = desk
+        .as_ref()
+        .map_or(room.home.clone(), |desk| desk.folder());
+    let file = files::below(&folder, name)?;
+    let mut value = (room.commands.describe)(&file)?;
+    let frame = desk.and_then(|desk| {
+        desk.look(|inner| {
+            inner
+                .shown
+                .as_ref()
+                .map(|shown| shown.prepared.frame.clone())
+        })
+    });
+    view::described(&mut value, name, frame);
+    Ok(value)
+}
+
+fn desk(room: &Room) -> Outcome<Arc<Desk>> {
+    room.desk().ok_or_else(|| {
+        Fault::input(
+            NOT_FOUND,
+            Place::nowhere(),
+            "no job is open",
+            "a job that is open, or a new one",
+            "open a job of the folder, or start one",
+        )
+    })
+}
+
+fn not_found(path: &str) -> Box<Fault> {
+    let path: String = path.chars().take(120).collect();
+    Fault::input(
+        NOT_FOUND,
+        Place::nowhere(),
+        format!("there is nothing at '{path}'"),
+        "what the page asks for",
+        "load the page again",
+    )
+}
+
+/// Another job of the folder.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Open {
+    file: String,
+}
+
+/// Where to copy to.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Stick {
+    drive: PathBuf,
+}
+
+/// A new job from files that were put into the folder.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Start {
+    /// Name of a folder for it; the folder that is open without one.
+    #[serde(default)]
+    folder: Option<String>,
+    boundary: String,
+    #[serde(default)]
+    field: Option<String>,
+    #[serde(default)]
+    layers: Vec<String>,
+    #[serde(default)]
+    class_attributes: Vec<String>,
+    #[serde(default)]
+    crs: Option<String>,
+}
+
+impl Start {
+    fn job(self, room: &Room) -> Outcome<super::super::NewJob> {
+        let home = room.desk().map_or(room.home.clone(), |desk| desk.folder());
+        let below = |name: &String| files::below(&home, name);
+        let folder = match self.folder.as_deref() {
+            None | Some("") => home.clone(),
+            Some(name) => files::new_below(&home, name)?,
+        };
+        Ok(super::super::NewJob {
+            folder,
+            boundary: below(&self.boundary)?,
+            field: self.field,
+            layers: self.layers.iter().map(below).collect::<Outcome<_>>()?,
+            class_attributes: self.class_attributes,
+            crs: self.crs,
+        })
+    }
+}
+
+fn read<T: DeserializeOwned>(body: &[u8]) -> Outcome<T> {
+    serde_json::from_slice(body).map_err(|error| {
+        Fault::input(
+            "edit.request",
+            Place::nowhere(),
+            format!("this request cannot be read: {error}"),
+            "what the page sends",
+            "load the page again",
+        )
+    })
+}
+
+/// What stands behind the question mark.
+struct Query(Vec<(String, String)>);
+
+impl Query {
+    fn of(text: &str) -> Self {
+        let pairs = text.split('&').filter_map(|pair| pair.split_once('='));
+        Self(
+            pairs
+                .map(|(key, value)| (key.to_owned(), unescaped(&value.replace('+', " "))))
+                .collect(),
+        )
+    }
+
+    fn text(&self, key: &str) -> Option<&str> {
+        let found = self.0.iter().find(|(own, _)| own == key);
+        found.map(|(_, value)| value.as_str())
+    }
+
+    fn number<T: std::str::FromStr>(&self, key: &str) -> Option<T> {
+        self.text(key)?.parse().ok()
+    }
+}
+
+/// Text in which `%41` stands for a byte (RFC 3986, section 2.1).
+fn unescaped(text: &str) -> String {
+    let mut bytes = Vec::with_capacity(text.len());
+    let mut rest = text.as_bytes();
+    while let Some((&first, after)) = rest.split_first() {
+        let code = after
+            .get(..2)
+            .filter(|_| first == b'%')
+            .and_then(|digits| std::str::from_utf8(digits).ok())
+            .and_then(|digits| u8::from_str_radix(digits, 16).ok());
+        match code {
+            Some(byte) => {
+                bytes.push(byte);
+                rest = after.get(2..).unwrap_or_default();
+            }
+            None => {
+                bytes.push(first);
+                rest = after;
+            }
+        }
+    }
+    String::from_utf8_lossy(&bytes).into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::unescaped;
+
+    /// RFC 3986: section 2.1 (a space is %20) and 2.5 (katakana A in UTF-8).
+    #[test]
+    fn escapes_are_those_of_rfc_3986() {
+        assert_eq!(unescaped("a%20b%2Fc"), "a b/c");
+        assert_eq!(unescaped("%E3%82%A2"), "\u{30a2}");
+        assert_eq!(unescaped("100%"), "100%");
+        assert_eq!(unescaped("%zz%4"), "%zz%4");
+    }
+}

@@ -1,0 +1,292 @@
+//! What the page is told: plain values, made from what lies on the desk. Numbers are metric; beside those that people read
+//! stands their text in the units of the job.
+
+pub mod choices;
+pub mod decisions;
+pub mod drive;
+pub mod explain;
+mod held;
+mod levers;
+pub mod picture;
+mod products;
+mod values;
+
+use super::desk::{Desk, Inner};
+use super::key::{KeyPath, Step};
+use super::state::Checked;
+use super::work::{Shown, Whole, Work};
+use crate::findings::{Fault, Severity};
+use crate::frame::Frame;
+use crate::job::{Job, OpenSetting};
+use crate::plan::Plan;
+use crate::report::number::Numbers;
+use serde_json::{Value, json};
+use std::sync::Arc;
+
+/// Places travel in centimetres of the field's plane.
+pub const PER_M: f64 = 100.0;
+
+/// A place of the plane, metres, as it travels.
+pub(super) fn placed([x, y]: [f64; 2]) -> [i64; 2] {
+    [x, y].map(|metres| (metres * PER_M).round() as i64)
+}
+
+/// A place in degrees as it travels.
+pub(super) fn placed_lon_lat(lon_lat: [f64; 2], frame: &Frame) -> [i64; 2] {
+    placed(frame.to_plane(lon_lat))
+}
+
+/// Everything that can be told without going to the geometry again, taken from the desk at one moment.
+struct Moment {
+    done: Vec<String>,
+    undone: Vec<String>,
+    text: Arc<str>,
+    file: String,
+    checked: Arc<Checked>,
+    serial: u64,
+    outside: bool,
+    fault: Option<Box<Fault>>,
+    shown: Option<Shown>,
+    whole: Option<Whole>,
+    work: Work,
+    counts: super::work::Counts,
+}
+
+impl Moment {
+    fn of(inner: &Inner) -> Self {
+        Self {
+            done: inner.edit.done().map(str::to_owned).collect(),
+            undone: inner.edit.undone().map(str::to_owned).collect(),
+            text: Arc::clone(inner.edit.text()),
+            file: inner.edit.file().display().to_string(),
+            checked: Arc::clone(&inner.checked),
+            serial: inner.serial,
+            outside: inner.outside,
+            fault: inner.fault.as_ref().map(|(_, fault)| fault.clone()),
+            shown: inner.shown.clone(),
+            whole: inner.whole.clone(),
+            work: inner.work.clone(),
+            counts: inner.counts,
+        }
+    }
+}
+
+/// The state of a desk; `beat` is the number of the moment.
+pub fn state(desk: &Desk, beat: u64) -> Value {
+    let now = desk.look(Moment::of);
+    let job = match now.checked.as_ref() {
+        Checked::Job(job) => Some(job.as_ref()),
+        _ => now.shown.as_ref().map(|shown| shown.job.as_ref()),
+    };
+    let numbers = Numbers::of(job.map(|job| job.report.units).unwrap_or_default());
+    let open = match now.checked.as_ref() {
+        Checked::Open(open) => open.as_slice(),
+        _ => &[],
+    };
+    let (values, lines) = values::of(&now.text);
+    json!({
+        "beat": beat,
+        "job": {
+            "file": now.file,
+            "name": values.get("name"),
+            "field": values.pointer("/field/name"),
+            "farm": values.pointer("/field/farm"),
+            "values": values,
+        },
+        "units": units(&numbers),
+        "history": { "done": now.done, "undone": now.undone },
+        "outside": now.outside,
+        "fault": now.fault.as_ref().map(|fault| fault_of(fault, &lines)),
+        "open_settings": open.iter().map(open_setting).collect::<Vec<_>>(),
+        "work": now.work,
+        "counts": now.counts,
+        "plan": now.shown.as_ref().map(|shown| plan(shown, &now, &numbers)),
+    })
+}
+
+/// The state where no job lies on the desk.
+pub fn no_job(beat: u64) -> Value {
+    json!({
+        "beat": beat,
+        "job": null,
+        "units": units(&Numbers::METRIC),
+        "history": { "done": [], "undone": [] },
+        "outside": false,
+        "fault": null,
+        "open_settings": [],
+        "work": Work::default(),
+        "counts": super::work::Counts::default(),
+        "plan": null,
+    })
+}
+
+fn units(numbers: &Numbers) -> Value {
+    json!({
+        "system": if numbers.is_us() { "us_customary" } else { "metric" },
+        "rate": numbers.rate_unit(),
+        "area": numbers.area_unit(),
+        "mass": numbers.mass_unit(),
+        "length": numbers.length_unit(),
+        "speed": numbers.speed_unit(),
+        "volume": numbers.volume_unit(),
+    })
+}
+
+/// A fault for the page; with the key that it is about where its line has one.
+pub fn fault(fault: &Fault) -> Value {
+    fault_of(fault, &[])
+}
+
+fn fault_of(fault: &Fault, lines: &[(usize, KeyPath)]) -> Value {
+    let of_line = |line: usize| {
+        lines
+            .iter()
+            .find(|(at, _)| *at == line)
+            .map(|(_, path)| path)
+    };
+    json!({
+        "code": fault.code,
+        "blame": fault.blame,
+        "place": fault.place,
+        "path": fault.place.line.and_then(of_line),
+        "found": fault.found,
+        "allowed": fault.allowed,
+        "next": fault.next,
+        "text": fault.to_string(),
+    })
+}
+
+fn open_setting(open: &OpenSetting) -> Value {
+    let steps = open.path.iter().map(|step| match step.parse::<usize>() {
+        Ok(nth) => Step::Nth(nth.saturating_sub(1)),
+        Err(_) => Step::Key(step.clone()),
+    });
+    json!({
+        "path": KeyPath(steps.collect()),
+        "label": open.path.join("."),
+        "paper": open.paper(),
+        "line": open.line,
+    })
+}
+
+fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
+    let job = &shown.job;
+    let whole = now.whole.as_ref();
+    let known = whole.filter(|whole| same_products(&whole.plan, job));
+    let area_m2: f64 = shown.rows.iter().map(|row| row.area_m2).sum();
+    let rows = shown.rows.iter().enumerate().map(|(nth, row)| {
+        let named = |all: Vec<&String>| all.into_iter().cloned().collect::<Vec<String>>();
+        let special = row.facts.special_areas.iter();
+        let special = special.filter_map(|&nth| job.special_areas.get(nth).map(|of| &of.name));
+        let setbacks = row.facts.setbacks.iter();
+        let setbacks = setbacks.filter_map(|&nth| job.setbacks.get(nth).map(|of| &of.name));
+        json!({
+            "row": nth + 1,
+            "part": row.facts.part.word(),
+            "classes": row.facts.classes,
+            "special_areas": named(special.collect()),
+            "setbacks": named(setbacks.collect()),
+            "m2": row.area_m2,
+            "area_text": area(numbers, row.area_m2),
+        })
+    });
+    json!({
+        "current": shown.serial == now.serial && now.fault.is_none(),
+        "whole": whole.is_some_and(|whole| whole.serial == now.serial),
+        "id": whole.map(|whole| &whole.plan.id),
+        "picture": shown.picture,
+        "drive": whole.filter(|whole| !whole.plan.drive.bouts.is_empty()).map(|whole| whole.serial),
+        "area_m2": area_m2,
+        "area_text": area(numbers, area_m2),
+        "layers": job.layers.iter().map(|layer| &layer.name).collect::<Vec<_>>(),
+        "rows": rows.collect::<Vec<_>>(),
+        "products": products::of(shown, known.map(|whole| whole.plan.as_ref()), numbers),
+        "balances": products::balances(shown, known.map(|whole| whole.plan.as_ref()), numbers),
+        "levers": levers::of(&now.text, job),
+        "decisions": whole.map(|whole| decisions::of(&whole.plan)).unwrap_or_default(),
+        "findings": whole.map(|whole| findings(&whole.plan)).unwrap_or_default(),
+    })
+}
+
+/// Whether an older plan says something about the products of this job.
+fn same_products(plan: &Plan, job: &Job) -> bool {
+    let ids = |job: &Job| {
+        job.products
+            .iter()
+            .map(|of| of.id.clone())
+            .collect::<Vec<_>>()
+    };
+    ids(&plan.job) == ids(job)
+}
+
+fn findings(plan: &Plan) -> Vec<Value> {
+    let others = plan.findings.iter();
+    let others = others.filter(|finding| finding.severity != Severity::Decision);
+    let told = others.map(|finding| {
+        let at = finding.place.lon_lat;
+        json!({
+            "severity": finding.severity,
+            "code": finding.code,
+            "message": finding.message,
+            "place": finding.place,
+            "at": at.map(|lon_lat| placed_lon_lat(lon_lat, &plan.land.frame)),
+            "area_text": finding.area_m2.map(|m2| area(&Numbers::of(plan.job.report.units), m2)),
+        })
+    });
+    told.collect()
+}
+
+/// An area with its unit.
+pub(in crate::edit) fn area(numbers: &Numbers, m2: f64) -> String {
+    format!("{}\u{a0}{}", numbers.area_text(m2), numbers.area_unit())
+}
+
+/// A mass with its unit.
+pub(super) fn mass(numbers: &Numbers, kg: f64) -> String {
+    format!("{}\u{a0}{}", numbers.mass_text(kg), numbers.mass_unit())
+}
+
+/// A rate with its unit.
+pub(super) fn rate(numbers: &Numbers, kg_per_ha: f64) -> String {
+    format!(
+        "{}\u{a0}{}",
+        numbers.rate_text(kg_per_ha),
+        numbers.rate_unit()
+    )
+}
+
+/// Brings what a file holds to the page: its outlines, in degrees, come into the plane of the job, or, without one, into a plane
+/// about their own middle.
+pub fn described(value: &mut Value, name: &str, frame: Option<Frame>) {
+    value["file"] = json!(name);
+    let layers = value.get_mut("layers").and_then(Value::as_array_mut);
+    let mut frame = frame;
+    for layer in layers.into_iter().flatten() {
+        let extent: Vec<f64> = layer
+            .get("extent")
+            .and_then(Value::as_array)
+            .map(|all| all.iter().filter_map(Value::as_f64).collect())
+            .unwrap_or_default();
+        if let (None, [west, south, east, north]) = (&frame, extent.as_slice()) {
+            frame = Some(Frame::about((west + east) / 2.0, (south + north) / 2.0));
+        }
+        let Some(frame) = &frame else { continue };
+        for key in ["rings", "points"] {
+            let outlines = layer.get(key).and_then(Value::as_array);
+            let outlines = outlines.map(|all| {
+                all.iter()
+                    .map(|ring| in_plane(ring, frame))
+                    .collect::<Vec<_>>()
+            });
+            layer[key] = json!(outlines);
+        }
+    }
+}
+
+fn in_plane(line: &Value, frame: &Frame) -> Vec<i64> {
+    let places = line.as_array().into_iter().flatten().filter_map(|place| {
+        let number = |nth: usize| place.get(nth).and_then(Value::as_f64);
+        Some(placed_lon_lat([number(0)?, number(1)?], frame))
+    });
+    picture::steps(places)
+}

@@ -1,0 +1,206 @@
+//! What is worked out of a job: rates at once, the whole plan in the background. The newest wish wins.
+
+use super::desk::{Desk, Inner};
+use super::state::Checked;
+use crate::findings::{Fault, Outcome};
+use crate::job::Job;
+use crate::plan::{
+    self, Combination, Disk, Options, Plan, Prepared, RatesOnLand, Step, prepare, rates_on_land,
+};
+use crate::zones::LandUnits;
+use serde::Serialize;
+use std::sync::{Arc, PoisonError};
+
+/// What is being worked out now.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Work {
+    /// Which part of the work.
+    pub stage: Doing,
+    /// Its step, from 1; 0 for one without steps.
+    pub nth: usize,
+    /// How many there are.
+    pub of: usize,
+    /// What is done in it.
+    pub what: String,
+}
+
+/// The parts of the work.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Doing {
+    /// Everything is known.
+    #[default]
+    None,
+    /// Files are read and the land is made.
+    Land,
+    /// Rates.
+    Rates,
+    /// Maps, drive, totals, order.
+    Drive,
+}
+
+/// The land of a job and the rates on it.
+#[derive(Clone)]
+pub struct Shown {
+    /// Of which text of the job.
+    pub serial: u64,
+    /// The job.
+    pub job: Arc<Job>,
+    /// Which geometry.
+    pub land: u64,
+    /// The geometry.
+    pub prepared: Arc<Prepared>,
+    /// The rate table.
+    pub rows: Arc<Vec<Combination>>,
+    /// The pieces of land, where they are others than those of the geometry.
+    pub units: Option<Arc<LandUnits>>,
+    /// Number of the picture of these pieces.
+    pub picture: u64,
+}
+
+impl Shown {
+    /// The pieces of land.
+    pub fn units(&self) -> &LandUnits {
+        self.units.as_deref().unwrap_or(&self.prepared.units)
+    }
+}
+
+/// A whole plan.
+#[derive(Clone)]
+pub struct Whole {
+    /// Of which text of the job.
+    pub serial: u64,
+    /// The plan.
+    pub plan: Arc<Plan>,
+}
+
+/// How often each part was worked out, since the beginning.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+pub struct Counts {
+    /// Files read and land made.
+    pub land: u64,
+    /// Rates put on it.
+    pub rates: u64,
+    /// Whole plans.
+    pub whole: u64,
+}
+
+/// Works out rates for as long as the desk is open. For a thread of its own.
+pub fn rates(desk: &Desk) {
+    let mut worked = None;
+    loop {
+        let Some((serial, land, known)) = desk.wait(|inner| next_rates(inner, worked)) else {
+            return;
+        };
+        worked = Some(serial);
+        let checked = desk.look(|inner| Arc::clone(&inner.checked));
+        let Checked::Job(job) = checked.as_ref() else {
+            continue;
+        };
+        let made = guarded(desk, || shown(desk, job, land, known.as_ref()));
+        desk.change(|inner| {
+            inner.counts.rates += 1;
+            match made {
+                // What came meanwhile is worked out next; this may still be looked at until then.
+                Ok((prepared, made)) => inner.show(serial, job, land, prepared, made),
+                Err(fault) if inner.serial == serial => inner.fail(serial, fault),
+                Err(_) => {}
+            }
+        });
+    }
+}
+
+/// The text to work on next, and the geometry that is known.
+fn next_rates(inner: &Inner, worked: Option<u64>) -> Option<(u64, u64, Option<Shown>)> {
+    (worked != Some(inner.serial)).then(|| (inner.serial, inner.edit.land(), inner.shown.clone()))
+}
+
+fn shown(
+    desk: &Desk,
+    job: &Job,
+    land: u64,
+    known: Option<&Shown>,
+) -> Outcome<(Arc<Prepared>, RatesOnLand)> {
+    plan::can_be(job)?;
+    let prepared = match known.filter(|known| known.land == land) {
+        Some(known) => Arc::clone(&known.prepared),
+        None => {
+            let tell = |step: &Step| {
+                desk.change(|inner| {
+                    inner.work = Work {
+                        stage: Doing::Land,
+                        nth: step.nth,
+                        of: step.of,
+                        what: step.what.clone(),
+                    };
+                });
+            };
+            let options = Options {
+                tell: &tell,
+                ..Options::rates_only()
+            };
+            desk.change(|inner| inner.counts.land += 1);
+            Arc::new(prepare(job, &Disk, &options)?)
+        }
+    };
+    let made = rates_on_land(&prepared, job)?;
+    Ok((prepared, made))
+}
+
+/// Works out whole plans for as long as the desk is open. For a thread of its own.
+pub fn whole(desk: &Desk) {
+    let mut worked = None;
+    loop {
+        let Some(shown) = desk.wait(|inner| {
+            let shown = inner.shown.as_ref()?;
+            (worked != Some(shown.serial)).then(|| shown.clone())
+        }) else {
+            return;
+        };
+        worked = Some(shown.serial);
+        let options = Options::rates_only();
+        let made = guarded(desk, || plan::rate(&shown.prepared, &shown.job, &options));
+        desk.change(|inner| {
+            inner.counts.whole += 1;
+            let newest = inner.serial == shown.serial;
+            match made {
+                Ok(plan) => {
+                    inner.whole = Some(Whole {
+                        serial: shown.serial,
+                        plan: Arc::new(plan),
+                    });
+                }
+                Err(fault) if newest => inner.fail(shown.serial, fault),
+                Err(_) => {}
+            }
+            if newest {
+                inner.work = Work::default();
+            }
+        });
+    }
+}
+
+/// Runs work; a panic in it becomes a fault.
+fn guarded<T>(desk: &Desk, work: impl FnOnce() -> Outcome<T>) -> Outcome<T> {
+    let mut work = Some(work);
+    let mut made = None;
+    (desk.commands.guard)(&mut || {
+        made = work.take().map(|work| work());
+        Ok(())
+    })?;
+    made.unwrap_or_else(|| Err(nothing_done()))
+}
+
+fn nothing_done() -> Box<Fault> {
+    Fault::program(
+        "edit.nothing_done",
+        crate::findings::Place::nowhere(),
+        "work was asked for and not done",
+        "work that is done or refused",
+    )
+}
+
+/// A lock whose last holder panicked is taken all the same: what it holds is replaced as a whole.
+pub(super) fn held<T>(lock: &std::sync::Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(PoisonError::into_inner)
+}
