@@ -68,4 +68,6 @@ pub mod report;
 pub mod audit;
 #[allow(missing_docs)]
 pub mod compare;
+pub mod trial;
+pub mod harvest;
 pub mod cli;
