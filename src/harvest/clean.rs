@@ -12,6 +12,8 @@ use crate::units::M2_PER_HA;
 /// Why a reading does not count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Step {
+    /// Outside the land of the plan.
+    Outside,
     /// The header was up, or nothing was cut.
     HeaderUp,
     /// The harvester filled up.
@@ -36,7 +38,8 @@ pub enum Step {
 
 impl Step {
     /// All, in their order.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
+        Self::Outside,
         Self::HeaderUp,
         Self::PassStart,
         Self::PassEnd,
@@ -52,6 +55,7 @@ impl Step {
     /// Its key in files.
     pub fn key(self) -> &'static str {
         match self {
+            Self::Outside => "outside",
             Self::HeaderUp => "header_up",
             Self::PassStart => "pass_start",
             Self::PassEnd => "pass_end",
@@ -68,6 +72,7 @@ impl Step {
     /// What it means, for people.
     pub fn words(self) -> &'static str {
         match self {
+            Self::Outside => "Outside the land of the plan",
             Self::HeaderUp => "Header up, or nothing cut",
             Self::PassStart => "Start of a pass: the harvester fills up",
             Self::PassEnd => "End of a pass: the harvester empties itself",
@@ -174,10 +179,13 @@ pub fn clean(readings: &Readings, settings: &Settings) -> Cleaned {
         }),
         None => delay::find(&of, &passes),
     };
-    let mut taken: Vec<Option<Step>> = of
-        .iter()
-        .map(|r| (r.header_up || r.grain <= 0.0).then_some(Step::HeaderUp))
-        .collect();
+    let first =
+        |reading: &Reading| match (reading.outside, reading.header_up || reading.grain <= 0.0) {
+            (true, _) => Some(Step::Outside),
+            (_, true) => Some(Step::HeaderUp),
+            _ => None,
+        };
+    let mut taken: Vec<Option<Step>> = of.iter().map(first).collect();
     shift(
         &mut of,
         &passes,

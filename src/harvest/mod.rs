@@ -8,27 +8,38 @@ mod clean;
 mod columns;
 mod delay;
 mod ground;
+mod judged;
+mod layers;
 mod limits;
 mod near;
 mod outliers;
+mod page;
 mod passes;
 mod plots;
 mod readings;
 mod second;
+mod sentence;
+mod surface;
 #[cfg(test)]
 mod test_clean;
 #[cfg(test)]
 mod test_fields;
 mod weighed;
+mod zones;
 
 pub use answer::{Answer, Design, Effect, Money, Response, Worth, answer};
 pub use clean::{Cleaned, Settings, Step, StepCount, clean};
 pub use columns::{Columns, Role};
 pub use delay::Delay;
+pub use layers::{cells_geojson, readings_geojson};
+pub use page::{Facts, page_values};
 pub use plots::{Plot, Plots, from_columns, from_polygons};
 pub use readings::{Reading, Readings, read};
 pub use second::Second;
+pub use sentence::{money_sentence, sentence};
+pub use surface::{Cell, surface};
 pub use weighed::{Scale, Weighed, scale};
+pub use zones::{ZoneYield, Zones};
 
 /// Grain at one moisture as grain at another, the dry matter being the same: 10 000 lb of maize at 20 % are 9 467 lb at 15.5 %
 /// (University of Florida AG442). Moistures in per cent of the wet weight.

@@ -2,10 +2,9 @@
 
 use super::clean::Cleaned;
 use super::readings::Readings;
+use super::zones::Zones;
 use crate::findings::{Fault, Outcome};
 use crate::read::{Geometry, Layer, Polygon, Xy};
-use rstar::RTree;
-use rstar::primitives::{GeomWithData, Rectangle};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -119,30 +118,11 @@ pub fn from_polygons(
                 .map(|polygon| (own.clone(), polygon.clone())),
         );
     }
-    let boxes = drawn.iter().enumerate().filter_map(|(at, (_, polygon))| {
-        let first = *polygon.exterior.first()?;
-        let grown = polygon
-            .exterior
-            .iter()
-            .fold([first, first], |[low, high], p| {
-                [
-                    [low[0].min(p[0]), low[1].min(p[1])],
-                    [high[0].max(p[0]), high[1].max(p[1])],
-                ]
-            });
-        Some(GeomWithData::new(
-            Rectangle::from_corners(grown[0], grown[1]),
-            at,
-        ))
-    });
-    let tree = RTree::bulk_load(boxes.collect());
+    let polygons = drawn.iter().map(|(_, polygon)| (0, polygon));
+    let tree = Zones::of(polygons.collect());
     let of = |at: usize| {
-        let xy = cleaned.readings[at].xy;
-        let hit = tree
-            .locate_all_at_point(&xy)
-            .map(|found| found.data)
-            .filter(|&at| holds(&drawn[at].1, xy));
-        hit.min().map(|at| drawn[at].0.clone())
+        tree.at(cleaned.readings[at].xy)
+            .map(|at| drawn[at].0.clone())
     };
     let all = drawn
         .iter()
@@ -151,7 +131,7 @@ pub fn from_polygons(
 }
 
 /// Whether a point lies in a polygon (crossings of a line to the east).
-fn holds(polygon: &Polygon, [x, y]: Xy) -> bool {
+pub(super) fn holds(polygon: &Polygon, [x, y]: Xy) -> bool {
     let crossings = |ring: &[Xy]| {
         let edges = ring.iter().zip(ring.iter().cycle().skip(1));
         edges

@@ -23,6 +23,8 @@ pub struct Reading {
     pub interval_s: f64,
     /// Speed, m/s.
     pub speed_m_s: f64,
+    /// Outside the land of the plan.
+    pub outside: bool,
     /// The header is up.
     pub header_up: bool,
     /// Which combine, of [`Readings::machines`].
@@ -155,6 +157,7 @@ pub fn read(
             },
             interval_s: number(Role::Interval)?,
             speed_m_s: number(Role::Speed)?,
+            outside: false,
             header_up: header == 0.0,
             machine: machine.unwrap_or(0),
             load: load.unwrap_or(0),

@@ -95,6 +95,7 @@ pub(super) fn field(
                 width_m: WIDTH_M,
                 interval_s,
                 speed_m_s: f64::NAN,
+                outside: false,
                 header_up: false,
                 machine: 0,
                 load: 0,
