@@ -68,5 +68,7 @@ pub mod report;
 pub mod audit;
 #[allow(missing_docs)]
 pub mod compare;
+pub mod trial;
+pub mod harvest;
 pub mod edit;
 pub mod cli;

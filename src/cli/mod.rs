@@ -14,6 +14,7 @@ mod establishment;
 mod exit;
 mod explain;
 mod guard;
+mod harvest;
 mod load;
 mod new;
 mod one_field;
@@ -88,6 +89,7 @@ enum Command {
     Audit(audit::Args),
     Compare(compare::Args),
     Establishment(establishment::Args),
+    Harvest(Box<harvest::Args>),
     Stream(stream::Args),
     Completions(completions::Args),
     Schema(schema::Args),
@@ -131,6 +133,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Order(args) => order::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
+        Command::Harvest(args) => harvest::run(args, screen),
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),

@@ -9,6 +9,8 @@ use std::path::Path;
 /// A plan as its folder holds it.
 pub struct PlanMap {
     pub id: String,
+    /// Name of the field.
+    pub field: String,
     pub products: Vec<Planned>,
     /// Width of one bout, m, and of each section, left to right; empty for one section.
     pub width_m: f64,
@@ -130,6 +132,7 @@ impl PlanMap {
         let [cell_m, _] = plan.grids.metric.cell;
         Ok(Self {
             id: plan.id,
+            field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
             sections_m: job.drill.sections_m,
@@ -137,6 +140,17 @@ impl PlanMap {
             zones,
             frame,
         })
+    }
+
+    /// The field's plane.
+    pub fn frame(&self) -> &Frame {
+        &self.frame
+    }
+
+    /// The land of each map zone with its number, in the field's plane.
+    pub fn land(&self) -> impl Iterator<Item = (i64, &Polygon)> {
+        let zones = self.zones.iter();
+        zones.flat_map(|zone| zone.polygons.iter().map(|polygon| (zone.number, polygon)))
     }
 
     /// The place of a product in the plan.

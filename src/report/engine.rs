@@ -8,13 +8,14 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 12] = [
+const TEMPLATES: [(&str, &str); 13] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
     ("picture.svg", include_str!("picture.svg")),
     ("figure.html", include_str!("figure.html")),
     ("cover.html", include_str!("cover.html")),
+    ("harvest.html", include_str!("harvest.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),
@@ -45,9 +46,14 @@ pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
 
 /// The cover over many fields; it runs no script.
 pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    still("cover.html", values)
+}
+
+/// A page that runs no script.
+pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8>> {
     let environment = environment().map_err(|error| broken(&error))?;
     let cover = environment
-        .get_template("cover.html")
+        .get_template(template)
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
     let values = context! {

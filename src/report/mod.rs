@@ -77,6 +77,18 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     engine::page(value)
 }
 
+/// The page of a harvest, with the words and the style of the report. `values` as `harvest::page_values` gives them.
+///
+/// # Errors
+/// Values that do not fit the template, which is the program's own fault.
+pub fn harvest_page(mut values: Value) -> Outcome<Vec<u8>> {
+    let words = texts::of(crate::job::Language::En)?;
+    if let Some(values) = values.as_object_mut() {
+        values.insert("t".to_owned(), words);
+    }
+    engine::still("harvest.html", values)
+}
+
 /// A picture of each rate map and of each map of a balance, as SVG that stands alone and as PNG: path in the
 /// folder of the plan, bytes, what it shows.
 ///

@@ -1,0 +1,558 @@
+//! `twinsow harvest`: yield points read, cleaned, and held against the plots of a trial.
+
+use super::clock;
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::findings;
+use super::show::number::Numbers;
+use crate::compare::PlanMap;
+use crate::document;
+use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::frame::{self, Crs};
+use crate::harvest::{
+    self, Answer, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
+    Zones,
+};
+use crate::job::Source;
+use crate::read;
+use crate::report;
+use crate::units::KG_PER_LB;
+use crate::write;
+use clap::Args as ClapArgs;
+use serde_json::json;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Reads the harvest back and answers a trial
+///
+/// Reads the yield points of the harvester, cleans them step by step (nothing is thrown away in silence), scales them to weighed
+/// loads, and says what the plots of a trial gave, with its doubt. Writes a page, the answer as JSON, and map layers.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow harvest field-plan yield.gpkg --column yield=Yield:t/ha --yield-at 14.5 --moisture-basis 14.5
+  twinsow harvest field-plan log.csv --column flow=mass:lb/s --column moisture=moist --column distance=dist:in --column interval=seconds:s --column time=time --width 9.144 --moisture-basis 15.5
+  twinsow harvest field-plan yield.shp --column yield=Yld:bu/ac --bushel-lb 60 --yield-at 13.5 --moisture-basis 13.5 --plots strips.geojson --treatment what --block pair --base flat --price 150,180,210")]
+pub(super) struct Args {
+    /// The plan: its folder, or the plan.json in it
+    #[arg(value_name = "PLAN")]
+    plan: PathBuf,
+    /// Yield points: CSV, GeoJSON, GeoPackage or shapefile
+    #[arg(value_name = "FILE", required = true)]
+    files: Vec<PathBuf>,
+    /// Which column holds what, in which unit: yield, flow, moisture, distance, width, speed, time, interval, header, machine, load, treatment, block
+    #[arg(long = "column", value_name = "ROLE=COLUMN:UNIT", required = true)]
+    columns: Vec<String>,
+    /// Moisture that yields are given at, % of the wet weight
+    #[arg(long, value_name = "PERCENT")]
+    moisture_basis: f64,
+    /// Moisture that the yield column stands at already, in %; or 'harvested', with a moisture column
+    #[arg(long, value_name = "PERCENT")]
+    yield_at: Option<String>,
+    /// Pounds in a bushel of this crop
+    #[arg(long, value_name = "LB")]
+    bushel_lb: Option<f64>,
+    /// Width of the header, m, where no column holds it
+    #[arg(long, value_name = "M")]
+    width: Option<f64>,
+    /// CRS of the yield points, where the files declare none
+    #[arg(long, value_name = "CRS")]
+    crs: Option<String>,
+    /// Only points whose column has this value
+    #[arg(long, value_name = "COLUMN=VALUE")]
+    only: Vec<String>,
+    /// Seconds from the cutter bar to the sensor [default: found from the data]
+    #[arg(long, value_name = "S")]
+    delay: Option<f64>,
+    /// The most that the crop can give, t/ha
+    #[arg(long, value_name = "T_PER_HA")]
+    most: Option<f64>,
+    /// Kilograms by the scale, at the moisture basis: of everything, of a combine, or of a combine's load
+    #[arg(long, value_name = "[COMBINE[/LOAD]=]KG")]
+    weighed: Vec<String>,
+    /// Polygons of the plots of a trial
+    #[arg(long, value_name = "FILE", requires = "treatment")]
+    plots: Option<PathBuf>,
+    /// Attribute of the plots that says what was tried: a rate or a name
+    #[arg(long, value_name = "NAME", requires = "plots")]
+    treatment: Option<String>,
+    /// Attribute of the plots that says their block, replicate or pair
+    #[arg(long, value_name = "NAME", requires = "plots")]
+    block: Option<String>,
+    /// Metres left out at both ends of a plot, for a reading mixes some 30 m of travel
+    #[arg(long, value_name = "M", default_value_t = 30.0)]
+    ends: f64,
+    /// The treatment that others are held against [default: the lowest rate, or the first by name]
+    #[arg(long, value_name = "TREATMENT")]
+    base: Option<String>,
+    /// Price of grain per t: low, expected, high
+    #[arg(long, value_name = "LOW,EXPECTED,HIGH")]
+    price: Option<String>,
+    /// What a treatment costs per ha: product, dressing, an extra pass
+    #[arg(long, value_name = "TREATMENT=PER_HA")]
+    cost: Vec<String>,
+    /// What a unit of rate costs
+    #[arg(long, value_name = "PER_UNIT", default_value_t = 0.0)]
+    rate_price: f64,
+    /// What drying costs per t
+    #[arg(long, value_name = "PER_T", default_value_t = 0.0)]
+    drying: f64,
+    /// What the money is called
+    #[arg(long, value_name = "NAME", default_value = "EUR")]
+    currency: String,
+    /// Folder for the page, the answer and the layers [default: harvest, beside the plan]
+    #[arg(long, value_name = "FOLDER")]
+    out: Option<PathBuf>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| harvested(args)) {
+        Ok((text, findings)) => {
+            screen.print(&text);
+            Exit::of_findings(&findings, false)
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
+    let settings = settings(args)?;
+    let money = money(args)?;
+    let weighed: Vec<Weighed> = args
+        .weighed
+        .iter()
+        .map(|text| weight(text))
+        .collect::<Outcome<_>>()?;
+    let ends_m = at_least(args.ends, "--ends", 0.0)?;
+    let plan = PlanMap::read(&args.plan)?;
+    let zones = Zones::of(plan.land().collect());
+    let (mut readings, columns) = readings(args, &plan)?;
+    check_moisture(args, &columns, &settings)?;
+    zones.mark(&mut readings);
+    let mut cleaned = harvest::clean(&readings, &settings);
+    if cleaned.counting().next().is_none() {
+        return Err(none_left(&cleaned));
+    }
+    let scale = harvest::scale(&mut cleaned, &readings, &weighed)?;
+    let plots = plots(args, &plan, &cleaned, &readings, &columns, ends_m)?;
+    let answer = match &plots {
+        Some(plots) => Some(harvest::answer(
+            &cleaned,
+            plots,
+            args.base.as_deref(),
+            &money,
+        )?),
+        None => None,
+    };
+    let findings = findings_of(&readings, &scale, plots.as_ref());
+    let told = Told {
+        args,
+        plan: &plan,
+        zones: &zones,
+        readings: &readings,
+        cleaned: &cleaned,
+        scale: &scale,
+        plots: plots.as_ref(),
+        answer: answer.as_ref(),
+        settings: &settings,
+    };
+    let (json, written) = told.written(&findings)?;
+    let text = match args.json {
+        true => format!("{json:#}\n"),
+        false => told.text(&findings, &written),
+    };
+    Ok((text, findings))
+}
+
+fn option(option: &str, found: &str, allowed: &str) -> Box<Fault> {
+    Fault::input(
+        "harvest.option",
+        Place::nowhere(),
+        format!("{option} is given as '{found}'"),
+        allowed,
+        "Correct the command.",
+    )
+}
+
+fn at_least(value: f64, name: &str, least: f64) -> Outcome<f64> {
+    match value.is_finite() && value >= least {
+        true => Ok(value),
+        false => Err(option(
+            name,
+            &value.to_string(),
+            &format!("a number from {least}"),
+        )),
+    }
+}
+
+/// A moisture of grain: what is below 100 %.
+fn moisture(value: f64, name: &str) -> Outcome<f64> {
+    match (0.0..=50.0).contains(&value) {
+        true => Ok(value),
+        false => Err(option(
+            name,
+            &value.to_string(),
+            "a moisture from 0 to 50 %",
+        )),
+    }
+}
+
+fn settings(args: &Args) -> Outcome<Settings> {
+    let yield_at_percent = match args.yield_at.as_deref() {
+        None | Some("harvested") => None,
+        Some(text) => {
+            let number = text
+                .parse()
+                .map_err(|_| option("--yield-at", text, "a moisture in %, or 'harvested'"))?;
+            Some(moisture(number, "--yield-at")?)
+        }
+    };
+    Ok(Settings {
+        basis_percent: moisture(args.moisture_basis, "--moisture-basis")?,
+        yield_at_percent,
+        most_kg_per_ha: args
+            .most
+            .map(|most| at_least(most, "--most", 0.1).map(|most| most * 1_000.0))
+            .transpose()?,
+        delay_s: args
+            .delay
+            .map(|delay| at_least(delay, "--delay", 0.0))
+            .transpose()?,
+    })
+}
+
+/// Whether the moisture of the yields is known.
+fn check_moisture(args: &Args, columns: &Columns, settings: &Settings) -> Outcome<()> {
+    let has = |role| columns.named(role).is_some();
+    let known = has(Role::Moisture) || (has(Role::Yield) && settings.yield_at_percent.is_some());
+    let said = has(Role::Flow) || args.yield_at.is_some();
+    match (known, said) {
+        (true, true) => Ok(()),
+        (_, false) => Err(option(
+            "--yield-at",
+            "",
+            "the moisture that the yield column stands at, in %; or 'harvested', with --column moisture=...",
+        )),
+        (false, true) => Err(option(
+            "--column",
+            &args.columns.join(" "),
+            "a column of moistures too, for the yields stand as harvested",
+        )),
+    }
+}
+
+fn numbers<const N: usize>(text: &str, name: &str, allowed: &str) -> Outcome<[f64; N]> {
+    let found: Option<Vec<f64>> = text
+        .split(',')
+        .map(|part| part.trim().parse().ok().filter(|v: &f64| v.is_finite()))
+        .collect();
+    found
+        .and_then(|found| found.try_into().ok())
+        .ok_or_else(|| option(name, text, allowed))
+}
+
+fn money(args: &Args) -> Outcome<Money> {
+    const PRICES: &str = "three prices above 0, low, expected and high, such as 150,180,210";
+    let per_t: Option<[f64; 3]> = args
+        .price
+        .as_deref()
+        .map(|text| numbers(text, "--price", PRICES))
+        .transpose()?;
+    if let Some([low, expected, high]) = per_t
+        && !(0.0 < low && low <= expected && expected <= high && low > args.drying)
+    {
+        return Err(option(
+            "--price",
+            args.price.as_deref().unwrap_or_default(),
+            PRICES,
+        ));
+    }
+    let cost = |text: &String| {
+        let allowed = "TREATMENT=PER_HA, such as map=12.50";
+        let (name, number) = text
+            .rsplit_once('=')
+            .ok_or_else(|| option("--cost", text, allowed))?;
+        let [number] = numbers(number, "--cost", allowed)?;
+        Ok((name.trim().to_owned(), number))
+    };
+    Ok(Money {
+        per_t,
+        per_ha: args.cost.iter().map(cost).collect::<Outcome<_>>()?,
+        per_unit: at_least(args.rate_price, "--rate-price", 0.0)?,
+        drying_per_t: at_least(args.drying, "--drying", 0.0)?,
+    })
+}
+
+fn weight(text: &str) -> Outcome<Weighed> {
+    let allowed = "KG, COMBINE=KG or COMBINE/LOAD=KG, kilograms above 0";
+    let (name, kg) = text.rsplit_once('=').unwrap_or(("", text));
+    let [kg] = numbers(kg, "--weighed", allowed)?;
+    if kg <= 0.0 {
+        return Err(option("--weighed", text, allowed));
+    }
+    let part = |text: &str| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
+    let (machine, load) = match name.split_once('/') {
+        Some((machine, load)) => (part(machine), part(load)),
+        None => (part(name), None),
+    };
+    Ok(Weighed { machine, load, kg })
+}
+
+/// All files, in the plane of the plan.
+fn readings(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
+    let bushel_kg = args
+        .bushel_lb
+        .map(|lb| at_least(lb, "--bushel-lb", 1.0))
+        .transpose()?
+        .map(|lb| lb * KG_PER_LB);
+    let columns = Columns::parse(&args.columns, bushel_kg)?;
+    let width_m = args
+        .width
+        .map(|width| at_least(width, "--width", 0.1))
+        .transpose()?;
+    let mut only = std::collections::BTreeMap::new();
+    for text in &args.only {
+        let (name, value) = text
+            .split_once('=')
+            .ok_or_else(|| option("--only", text, "COLUMN=VALUE"))?;
+        only.insert(name.trim().to_owned(), value.trim().to_owned());
+    }
+    let mut readings = Readings::default();
+    for file in &args.files {
+        let source = Source {
+            file: file.clone(),
+            crs: args.crs.clone(),
+            only: only.clone(),
+            ..Source::default()
+        };
+        let layer = read::open(&source, Path::new(""))?;
+        let crs = Crs::of(&layer, source.crs.as_deref())?;
+        readings.findings.extend(crs.findings.iter().cloned());
+        let layer = frame::place(layer, &crs, plan.frame())?;
+        harvest::read(&mut readings, &layer, &columns, width_m)?;
+    }
+    Ok((readings, columns))
+}
+
+fn plots(
+    args: &Args,
+    plan: &PlanMap,
+    cleaned: &Cleaned,
+    readings: &Readings,
+    columns: &Columns,
+    ends_m: f64,
+) -> Outcome<Option<Plots>> {
+    match (&args.plots, &args.treatment) {
+        (Some(file), Some(treatment)) => {
+            let source = Source {
+                file: file.clone(),
+                ..Source::default()
+            };
+            let layer = read::open(&source, Path::new(""))?;
+            let crs = Crs::of(&layer, None)?;
+            let layer = frame::place(layer, &crs, plan.frame())?;
+            harvest::from_polygons(cleaned, &layer, treatment, args.block.as_deref(), ends_m)
+                .map(Some)
+        }
+        _ if columns.named(Role::Treatment).is_some() => {
+            Ok(Some(harvest::from_columns(cleaned, readings, ends_m)))
+        }
+        _ => Ok(None),
+    }
+}
+
+fn none_left(cleaned: &Cleaned) -> Box<Fault> {
+    let most = cleaned.steps.iter().max_by_key(|step| step.readings);
+    let outside = most.is_some_and(|step| step.step == Step::Outside);
+    let what = most.map_or(String::new(), |step| {
+        format!("; most of them: {}", step.step.words())
+    });
+    Fault::input(
+        "harvest.nothing",
+        Place::nowhere(),
+        format!("None of {} readings counts{what}", cleaned.readings.len()),
+        "readings on the land of the plan",
+        if outside {
+            "Check that plan and yield files are of one field, and --crs."
+        } else {
+            "Check --column and its units."
+        },
+    )
+}
+
+fn findings_of(readings: &Readings, scale: &Scale, plots: Option<&Plots>) -> Vec<Finding> {
+    let mut findings = readings.findings.clone();
+    if !scale.is_whole() {
+        let message = match scale.groups.is_empty() {
+            true => "No load was weighed, so the yields are an indication: monitor and scale have disagreed on the conclusion before.".to_owned(),
+            false => format!("{} readings are of loads that were not weighed, so the yields are an indication.", scale.without),
+        };
+        findings.push(Finding::warning(
+            "harvest.indication",
+            Place::nowhere(),
+            message,
+        ));
+    }
+    for [treatment, block] in plots.iter().flat_map(|plots| &plots.empty) {
+        let message = format!(
+            "The plot '{treatment}' of block '{block}' has no reading that counts and was left out: it may be shorter than twice --ends."
+        );
+        findings.push(Finding::warning(
+            "harvest.empty_plot",
+            Place::nowhere(),
+            message,
+        ));
+    }
+    findings
+}
+
+/// All that is told.
+struct Told<'a> {
+    args: &'a Args,
+    plan: &'a PlanMap,
+    zones: &'a Zones<'a>,
+    readings: &'a Readings,
+    cleaned: &'a Cleaned,
+    scale: &'a Scale,
+    plots: Option<&'a Plots>,
+    answer: Option<&'a Answer>,
+    settings: &'a Settings,
+}
+
+/// Edge of a square of the yield map, m: two readings' mix (common practice, no source).
+const EDGE_M: f64 = 20.0;
+
+impl Told<'_> {
+    fn written(&self, findings: &[Finding]) -> Outcome<(serde_json::Value, Vec<PathBuf>)> {
+        let json_file = document::file_of(&self.args.plan);
+        let folder = json_file.parent().unwrap_or(Path::new("."));
+        let out = self
+            .args
+            .out
+            .clone()
+            .unwrap_or_else(|| match folder.file_name() {
+                Some(_) => folder.with_file_name("harvest"),
+                None => folder.join("..").join("harvest"),
+            });
+        let made_at = clock::timestamp();
+        let cells = harvest::surface(self.cleaned, EDGE_M);
+        let zones = self.zones.yields(self.cleaned);
+        let land: Vec<&read::Polygon> = self.plan.land().map(|(_, polygon)| polygon).collect();
+        let values = harvest::page_values(&harvest::Facts {
+            field: &self.plan.field,
+            plan: &self.plan.id,
+            basis_percent: self.settings.basis_percent,
+            currency: &self.args.currency,
+            readings: self.readings,
+            cleaned: self.cleaned,
+            scale: self.scale,
+            cells: &cells,
+            edge_m: EDGE_M,
+            zones: &zones,
+            land: &land,
+            plots: self.plots,
+            answer: self.answer,
+            made_at: &made_at,
+        });
+        let steps: Vec<_> = self.cleaned.steps.iter().map(|step| json!({ "step": step.step.key(), "readings": step.readings, "limits": step.limits.map(|limits| limits.map(|v| v.is_finite().then_some(v))) })).collect();
+        let groups: Vec<_> = self.scale.groups.iter().map(|(machine, load, monitor, weighed, factor)| json!({ "combine": machine, "load": load, "monitor_kg": monitor, "weighed_kg": weighed, "factor": factor })).collect();
+        let json = json!({
+            "plan": self.plan.id,
+            "field": self.plan.field,
+            "made_at": made_at,
+            "moisture_basis_percent": self.settings.basis_percent,
+            "indication": !self.scale.is_whole(),
+            "readings": self.readings.of.len(),
+            "without_place_or_grain": self.readings.without,
+            "counting": self.cleaned.counting().count(),
+            "mean_kg_per_ha": self.cleaned.mean(self.cleaned.counting()),
+            "delay_s": self.cleaned.delay.map(|delay| delay.seconds),
+            "overlap_m2": self.cleaned.has_land.then_some(self.cleaned.overlap_m2),
+            "steps": steps,
+            "weighed": groups,
+            "zones": zones,
+            "plots": self.plots.map(|plots| &plots.of),
+            "answer": self.answer,
+            "sentence": self.answer.map(harvest::sentence),
+            "money": self.answer.map(|answer| harvest::money_sentence(answer, &self.args.currency)),
+            "findings": findings,
+        });
+        std::fs::create_dir_all(&out).map_err(|error| unwritable(&out, &error))?;
+        let frame = self.plan.frame();
+        let page = report::harvest_page(values)?;
+        let files: [(&str, Vec<u8>); 4] = [
+            (
+                "readings.geojson",
+                harvest::readings_geojson(self.cleaned, frame).into_bytes(),
+            ),
+            (
+                "yield.geojson",
+                harvest::cells_geojson(&cells, EDGE_M, frame).into_bytes(),
+            ),
+            ("harvest.json", format!("{json:#}\n").into_bytes()),
+            ("harvest.html", page),
+        ];
+        let mut written = Vec::new();
+        for (name, bytes) in files {
+            let file = out.join(name);
+            write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
+            written.push(file);
+        }
+        Ok((json, written))
+    }
+
+    fn text(&self, findings: &[Finding], written: &[PathBuf]) -> String {
+        let mut text = String::new();
+        let counting = self.cleaned.counting().count();
+        if let Some(answer) = self.answer {
+            let _ = writeln!(text, "{}", harvest::sentence(answer));
+            let money = harvest::money_sentence(answer, &self.args.currency);
+            if !money.is_empty() {
+                let _ = writeln!(text, "{money}");
+            }
+            text.push('\n');
+        }
+        let mean = self.cleaned.mean(self.cleaned.counting()).unwrap_or(0.0);
+        let _ = writeln!(
+            text,
+            "{} of {} readings count, mean {:.2} t/ha at {} % moisture",
+            counting,
+            self.readings.of.len(),
+            mean / 1_000.0,
+            self.settings.basis_percent
+        );
+        for step in self.cleaned.steps.iter().filter(|step| step.readings > 0) {
+            let _ = writeln!(text, "  {:>8}  {}", step.readings, step.step.words());
+        }
+        if let Some(delay) = self.cleaned.delay.filter(|delay| delay.seconds > 0.0) {
+            let _ = writeln!(
+                text,
+                "A flow delay of {:.1} s was taken off.",
+                delay.seconds
+            );
+        }
+        if !findings.is_empty() {
+            text.push_str(&findings::grouped(findings, Numbers::METRIC));
+        }
+        for file in written {
+            let _ = writeln!(text, "Wrote {}", file.display());
+        }
+        text
+    }
+}
+
+fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
+    Fault::machine(
+        "harvest.unwritable",
+        Place::file(file),
+        format!("This cannot be written: {error}"),
+        "a folder you may write to, with room on the disk",
+        "Name another folder with --out.",
+    )
+}

@@ -1,0 +1,296 @@
+//! The values of the page: plain numbers and drawings; words and layout stand in its template (src/report/harvest.html).
+
+use super::answer::Answer;
+use super::clean::Cleaned;
+use super::plots::Plots;
+use super::readings::Readings;
+use super::sentence::{money_sentence, sentence};
+use super::surface::Cell;
+use super::weighed::Scale;
+use super::zones::ZoneYield;
+use crate::read::Polygon;
+use serde_json::{Value, json};
+use std::fmt::Write as _;
+
+/// What the page shows.
+pub struct Facts<'a> {
+    /// Name of the field.
+    pub field: &'a str,
+    /// Id of the plan.
+    pub plan: &'a str,
+    /// Moisture that yields stand at, %.
+    pub basis_percent: f64,
+    /// Currency, as the user calls it.
+    pub currency: &'a str,
+    /// The readings as read.
+    pub readings: &'a Readings,
+    /// The readings as cleaned.
+    pub cleaned: &'a Cleaned,
+    /// What was weighed.
+    pub scale: &'a Scale,
+    /// The yield map.
+    pub cells: &'a [Cell],
+    /// Edge of a square of it, m.
+    pub edge_m: f64,
+    /// Zones of the plan.
+    pub zones: &'a [ZoneYield],
+    /// Land of the plan, in its plane.
+    pub land: &'a [&'a Polygon],
+    /// Plots, where there is a trial.
+    pub plots: Option<&'a Plots>,
+    /// What it says.
+    pub answer: Option<&'a Answer>,
+    /// When the page was made.
+    pub made_at: &'a str,
+}
+
+/// t/ha for people.
+fn tonnes(kg: f64) -> String {
+    format!("{:.2}", kg / 1_000.0 + 0.0)
+}
+
+/// All values of the template.
+pub fn page_values(of: &Facts) -> Value {
+    let total = of.readings.of.len();
+    let counting = of.cleaned.counting().count();
+    let percent = |n: usize| format!("{:.1}", 100.0 * n as f64 / total.max(1) as f64);
+    let steps: Vec<Value> = of.cleaned.steps.iter().map(|step| {
+        let limits = step.limits.map(|[least, most]| match (least > f64::MIN_POSITIVE, most.is_finite()) {
+            (true, true) => format!("{} to {}", short(least), short(most)),
+            (false, true) => format!("up to {}", short(most)),
+            (true, false) => format!("from {}", short(least)),
+            (false, false) => String::new(),
+        });
+        json!({ "words": step.step.words(), "readings": step.readings, "percent": percent(step.readings), "limits": limits.unwrap_or_default() })
+    }).collect();
+    let groups: Vec<Value> = of.scale.groups.iter().map(|(machine, load, monitor, weighed, factor)| {
+        json!({ "machine": machine, "load": load, "monitor": format!("{monitor:.0}"), "weighed": format!("{weighed:.0}"), "factor": format!("{factor:.3}") })
+    }).collect();
+    let delay = of.cleaned.delay.map(|delay| {
+        json!({ "seconds": format!("{:.1}", delay.seconds), "pairs": delay.pairs, "found": delay.pairs > 0 && delay.seconds > 0.0,
+            "given": delay.pairs == 0, "without": short(delay.disagreement_percent[0]), "with": short(delay.disagreement_percent[1]) })
+    });
+    let zones: Vec<Value> = of.zones.iter().map(|zone| json!({ "zone": zone.zone, "tonnes": tonnes(zone.kg_per_ha), "readings": zone.readings })).collect();
+    let plots: Vec<Value> = of.plots.iter().flat_map(|plots| &plots.of).map(|plot| {
+        json!({ "treatment": plot.treatment, "block": plot.block, "tonnes": tonnes(plot.kg_per_ha), "readings": plot.readings })
+    }).collect();
+    json!({
+        "field": of.field,
+        "plan": of.plan,
+        "basis": short(of.basis_percent),
+        "made_at": of.made_at,
+        "indication": !of.scale.is_whole(),
+        "mean": of.cleaned.mean(of.cleaned.counting()).map(tonnes),
+        "readings": total,
+        "counting": counting,
+        "counting_percent": percent(counting),
+        "without": of.readings.without,
+        "overlap_ha": of.cleaned.has_land.then(|| format!("{:.2}", of.cleaned.overlap_m2 / 10_000.0)),
+        "has_moisture": of.cleaned.has_moisture,
+        "steps": steps,
+        "groups": groups,
+        "delay": delay,
+        "zones": zones,
+        "plots": plots,
+        "answer": of.answer.map(|answer| told(answer, of.currency)),
+        "map": map(of),
+    })
+}
+
+fn short(value: f64) -> String {
+    crate::findings::number((value * 100.0).round() / 100.0)
+}
+
+fn told(answer: &Answer, currency: &str) -> Value {
+    let means: Vec<Value> = answer
+        .means
+        .iter()
+        .map(|(name, kg, plots)| json!({ "name": name, "tonnes": tonnes(*kg), "plots": plots }))
+        .collect();
+    let worth: Vec<Value> = answer.worth.iter().map(|worth| {
+        json!({ "price": format!("{:.0}", worth.price_per_t), "per_ha": format!("{:+.0}", worth.per_ha), "from": format!("{:+.0}", worth.from),
+            "to": format!("{:+.0}", worth.to), "best_rate": worth.best_rate.map(|rate| format!("{rate:.0}")) })
+    }).collect();
+    let second = answer.second.map(|second| {
+        json!({ "value": format!("{:+.2}", second.effect.kg_per_ha / 1e3), "from": format!("{:+.2}", second.effect.from / 1e3), "to": format!("{:+.2}", second.effect.to / 1e3),
+            "share": format!("{:.2}", second.share_of_neighbours), "pieces": second.pieces })
+    });
+    json!({
+        "sentence": sentence(answer),
+        "money": money_sentence(answer, currency),
+        "currency": currency,
+        "next": next(answer),
+        "design": answer.design,
+        "treatment": answer.treatment,
+        "base": answer.base,
+        "p": format!("{:.3}", answer.effect.p),
+        "p_of_all": answer.p_of_all.map(|p| format!("{p:.3}")),
+        "degrees_of_freedom": answer.effect.degrees_of_freedom,
+        "least": answer.least_significant_difference.map(tonnes),
+        "means": means,
+        "worth": worth,
+        "second": second,
+        "shape": answer.response.map(|response| response.shape),
+        "picture": answer.response.map_or_else(|| interval_picture(answer), |_| curve_picture(answer)),
+    })
+}
+
+/// What to do next year, and why.
+fn next(answer: &Answer) -> String {
+    let pays = answer
+        .worth
+        .get(1)
+        .map(|worth| (worth.from > 0.0, worth.to < 0.0));
+    let what = match (&answer.response, answer.shown, pays) {
+        (Some(response), true, _) if response.at_end => format!("Yield was still {} at the end of what was tried: try rates beyond {:.0} before you change the farm's rate.", if answer.effect.kg_per_ha > 0.0 { "paying" } else { "falling" }, response.best_rate),
+        (Some(response), true, _) => match response.set {
+            Some([from, to]) => format!("Keep to rates from {from:.0} to {to:.0}; next year try a narrower span around {:.0}.", response.best_rate),
+            None => format!("{:.0} looks best, but the plots do not bound it: repeat with a wider span of rates.", response.best_rate),
+        },
+        (Some(_), false, _) => "No response to the rate was shown: take the cheaper rate where nothing else speaks against it, and repeat with more blocks.".to_owned(),
+        (None, true, Some((true, _))) => format!("Go on with {}: even the low end of the interval pays at the expected price. One year is one year's weather: leave a pair of strips again.", answer.treatment),
+        (None, true, Some((_, true))) => format!("Leave {}: even the high end of the interval does not pay at the expected price.", answer.treatment),
+        (None, true, Some(_)) => "The difference is there, but the interval does not say that it pays at the expected price: repeat the trial, or wait for another price.".to_owned(),
+        (None, true, None) => format!("The difference is there. Give prices and costs (--price, --cost) to see whether {} pays.", answer.treatment),
+        (None, false, _) => "Nothing was shown, so nothing speaks for the dearer way: keep what is cheaper, and repeat with more pairs if the difference would matter to you.".to_owned(),
+    };
+    format!(
+        "{what} This is a trial's answer, not advice: label, local rules and licensed advice come first."
+    )
+}
+
+/// Effect and interval on a line with 0.
+fn interval_picture(answer: &Answer) -> Value {
+    let effect = &answer.effect;
+    let (low, high) = (effect.from.min(0.0), effect.to.max(0.0));
+    let margin = 0.08 * (high - low).max(1.0);
+    let x = |kg: f64| 20.0 + 560.0 * (kg - low + margin) / (high - low + 2.0 * margin);
+    let at = |kg: f64| format!("{:.1}", x(kg));
+    json!({ "kind": "interval", "zero": at(0.0), "from": at(effect.from), "to": at(effect.to), "value": at(effect.kg_per_ha),
+        "from_words": format!("{:+.2}", effect.from / 1e3), "to_words": format!("{:+.2}", effect.to / 1e3), "value_words": format!("{:+.2}", effect.kg_per_ha / 1e3) })
+}
+
+/// Means by rate with the curve.
+fn curve_picture(answer: &Answer) -> Value {
+    let Some(response) = &answer.response else {
+        return Value::Null;
+    };
+    let points: Vec<[f64; 2]> = answer
+        .means
+        .iter()
+        .filter_map(|(name, kg, _)| Some([name.parse().ok()?, *kg]))
+        .collect();
+    let (least, most) = points
+        .iter()
+        .fold((f64::MAX, f64::MIN), |(a, b), p| (a.min(p[0]), b.max(p[0])));
+    let at = |rate: f64| {
+        let rate = rate.min(response.join.unwrap_or(f64::INFINITY));
+        response.constant + rate * (response.slope + rate * response.bend)
+    };
+    let line: Vec<[f64; 2]> = (0..=60)
+        .map(|n| least + (most - least) * f64::from(n) / 60.0)
+        .map(|rate| [rate, at(rate)])
+        .collect();
+    let (low, high) = points
+        .iter()
+        .chain(&line)
+        .fold((f64::MAX, f64::MIN), |(a, b), p| (a.min(p[1]), b.max(p[1])));
+    let x = |rate: f64| 60.0 + 500.0 * (rate - least) / (most - least).max(1e-9);
+    let y = |kg: f64| 200.0 - 170.0 * (kg - low) / (high - low).max(1e-9);
+    let mut path = String::new();
+    for (nth, [rate, kg]) in line.iter().enumerate() {
+        let _ = write!(
+            path,
+            "{}{:.1} {:.1}",
+            if nth == 0 { "M" } else { "L" },
+            x(*rate),
+            y(*kg)
+        );
+    }
+    let dots: Vec<Value> = points.iter().map(|[rate, kg]| json!({ "x": format!("{:.1}", x(*rate)), "y": format!("{:.1}", y(*kg)), "rate": short(*rate) })).collect();
+    let within = |rate: f64| rate.clamp(least, most);
+    json!({ "kind": "curve", "path": path, "dots": dots, "best": format!("{:.1}", x(within(response.best_rate))), "best_words": format!("{:.0}", response.best_rate),
+        "set": response.set.map(|[from, to]| json!({ "x": format!("{:.1}", x(within(from))), "wide": format!("{:.1}", (x(within(to)) - x(within(from))).max(1.0)) })),
+        "low": tonnes(low), "high": tonnes(high) })
+}
+
+/// The yield map: squares in seven colours, land, plots.
+fn map(of: &Facts) -> Value {
+    const CLASSES: usize = 7;
+    let mut yields: Vec<f64> = of.cells.iter().map(|cell| cell.kg_per_ha).collect();
+    yields.sort_by(f64::total_cmp);
+    // Classes of equal numbers of squares.
+    let breaks: Vec<f64> = (1..CLASSES)
+        .filter_map(|n| yields.get(n * yields.len() / CLASSES).copied())
+        .collect();
+    let outlines = of
+        .land
+        .iter()
+        .flat_map(|polygon| std::iter::once(&polygon.exterior).chain(&polygon.holes));
+    let outlines: Vec<&Vec<[f64; 2]>> = outlines.collect();
+    let corners = of
+        .cells
+        .iter()
+        .flat_map(|cell| [cell.corner, cell.corner.map(|v| v + of.edge_m)]);
+    let all = outlines
+        .iter()
+        .flat_map(|ring| ring.iter().copied())
+        .chain(corners);
+    let [low, high] = all.fold([[f64::MAX; 2], [f64::MIN; 2]], |[low, high], p| {
+        [
+            [low[0].min(p[0]), low[1].min(p[1])],
+            [high[0].max(p[0]), high[1].max(p[1])],
+        ]
+    });
+    let place = |p: [f64; 2]| [p[0] - low[0], high[1] - p[1]];
+    let mut classes = vec![String::new(); CLASSES];
+    for cell in of.cells {
+        let class = breaks
+            .iter()
+            .filter(|edge| cell.kg_per_ha >= **edge)
+            .count();
+        let [x, y] = place([cell.corner[0], cell.corner[1] + of.edge_m]);
+        let edge = of.edge_m;
+        let _ = write!(
+            classes[class],
+            "M{x:.1} {y:.1}h{edge:.1}v{edge:.1}h-{edge:.1}z"
+        );
+    }
+    let colour = |n: usize| {
+        let of = colorous::VIRIDIS.eval_rational(n, CLASSES);
+        format!("#{:02x}{:02x}{:02x}", of.r, of.g, of.b)
+    };
+    let words = |n: usize| match (n.checked_sub(1).and_then(|n| breaks.get(n)), breaks.get(n)) {
+        (None, Some(to)) => format!("below {}", tonnes(*to)),
+        (Some(from), Some(to)) => format!("{} to {}", tonnes(*from), tonnes(*to)),
+        (Some(from), None) => format!("from {}", tonnes(*from)),
+        (None, None) => "all".to_owned(),
+    };
+    let classes: Vec<Value> = classes
+        .iter()
+        .enumerate()
+        .filter(|(_, path)| !path.is_empty())
+        .map(|(n, path)| json!({ "path": path, "colour": colour(n), "words": words(n) }))
+        .collect();
+    let mut land = String::new();
+    for ring in outlines {
+        for (nth, p) in ring.iter().enumerate() {
+            let [x, y] = place(*p);
+            let _ = write!(land, "{}{x:.1} {y:.1}", if nth == 0 { "M" } else { "L" });
+        }
+        land.push('z');
+    }
+    let labels: Vec<Value> = of
+        .plots
+        .iter()
+        .flat_map(|plots| &plots.of)
+        .map(|plot| {
+            let [x, y] = place(plot.middle);
+            json!({ "x": format!("{x:.1}"), "y": format!("{y:.1}"), "name": plot.treatment })
+        })
+        .collect();
+    let size = [high[0] - low[0], high[1] - low[1]]
+        .map(|v| if v > 0.0 && v.is_finite() { v } else { 1.0 });
+    json!({ "width": format!("{:.1}", size[0]), "height": format!("{:.1}", size[1]), "pixel": format!("{:.3}", size[0].max(size[1]) / 700.0),
+        "font": format!("{:.1}", size[0].max(size[1]) / 55.0), "classes": classes, "land": land, "labels": labels, "edge": short(of.edge_m) })
+}

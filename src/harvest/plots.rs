@@ -1,0 +1,230 @@
+//! Plots of a trial: which readings lie in each, and what each gave.
+
+use super::clean::Cleaned;
+use super::readings::Readings;
+use super::zones::Zones;
+use crate::findings::{Fault, Outcome};
+use crate::read::{Geometry, Layer, Polygon, Xy};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// One plot.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Plot {
+    /// What was tried on it.
+    pub treatment: String,
+    /// Its block, replicate or pair; empty without.
+    pub block: String,
+    /// Mean yield at the basis, kg/ha.
+    pub kg_per_ha: f64,
+    /// Readings that count, without both ends.
+    pub readings: usize,
+    /// Middle of those readings in the field's plane, m.
+    #[serde(skip)]
+    pub middle: Xy,
+}
+
+/// The plots with their readings.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Plots {
+    /// Plots that have readings, in the order of treatment and block.
+    pub of: Vec<Plot>,
+    /// Numbers of the readings of each.
+    pub readings: Vec<Vec<usize>>,
+    /// Plots without a reading that counts, by treatment and block.
+    pub empty: Vec<[String; 2]>,
+}
+
+/// Per reading which strip of which plot it lies in: treatment, block, and a number of the shape.
+type Place = (String, String, usize);
+
+/// Plots by the treatment and block that the readings themselves carry.
+pub fn from_columns(cleaned: &Cleaned, readings: &Readings, ends_m: f64) -> Plots {
+    let name = |names: &[String], at: u16| names.get(usize::from(at)).cloned();
+    let of = |at: usize| {
+        let reading = &cleaned.readings[at];
+        let treatment = name(&readings.treatments, reading.treatment)?;
+        Some((
+            treatment,
+            name(&readings.blocks, reading.block).unwrap_or_default(),
+            0,
+        ))
+    };
+    collected(cleaned, &of, Vec::new(), ends_m)
+}
+
+/// Plots by polygons in the field's plane, with the attributes that say treatment and block. A reading in two plots lies in the first.
+///
+/// # Errors
+/// An attribute that is not there; a shape that is no polygon; a plot without a treatment.
+pub fn from_polygons(
+    cleaned: &Cleaned,
+    layer: &Layer,
+    treatment: &str,
+    block: Option<&str>,
+    ends_m: f64,
+) -> Outcome<Plots> {
+    let column = |name: &str| {
+        layer
+            .attributes
+            .iter()
+            .position(|own| own == name)
+            .ok_or_else(|| {
+                let allowed = format!("one of: {}", layer.attributes.join(", "));
+                bad(
+                    layer,
+                    None,
+                    format!("The attribute '{name}' is not there"),
+                    &allowed,
+                )
+            })
+    };
+    let treatment_at = column(treatment)?;
+    let block_at = block.map(column).transpose()?;
+    let mut drawn: Vec<(Place, Polygon)> = Vec::new();
+    for (nth, feature) in layer.features.iter().enumerate() {
+        let Geometry::Polygons(polygons) = &feature.geometry else {
+            return Err(bad(
+                layer,
+                Some(&feature.name),
+                "A plot is no polygon".to_owned(),
+                "polygons, one or more per plot",
+            ));
+        };
+        let text = |at: usize| {
+            feature
+                .values
+                .get(at)
+                .map(|value| value.to_string().trim().to_owned())
+                .unwrap_or_default()
+        };
+        let own = (
+            text(treatment_at),
+            block_at.map(text).unwrap_or_default(),
+            nth,
+        );
+        if own.0.is_empty() {
+            let found = format!("The attribute '{treatment}' of a plot is empty");
+            return Err(bad(
+                layer,
+                Some(&feature.name),
+                found,
+                "what was tried on the plot: a rate or a name",
+            ));
+        }
+        drawn.extend(
+            polygons
+                .iter()
+                .map(|polygon| (own.clone(), polygon.clone())),
+        );
+    }
+    let polygons = drawn.iter().map(|(_, polygon)| (0, polygon));
+    let tree = Zones::of(polygons.collect());
+    let of = |at: usize| {
+        tree.at(cleaned.readings[at].xy)
+            .map(|at| drawn[at].0.clone())
+    };
+    let all = drawn
+        .iter()
+        .map(|((treatment, block, _), _)| [treatment.clone(), block.clone()]);
+    Ok(collected(cleaned, &of, all.collect(), ends_m))
+}
+
+/// Whether a point lies in a polygon (crossings of a line to the east).
+pub(super) fn holds(polygon: &Polygon, [x, y]: Xy) -> bool {
+    let crossings = |ring: &[Xy]| {
+        let edges = ring.iter().zip(ring.iter().cycle().skip(1));
+        edges
+            .filter(|(a, b)| {
+                (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+            })
+            .count()
+    };
+    let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
+    rings.map(|ring| crossings(ring)).sum::<usize>() % 2 == 1
+}
+
+/// Readings by plot. Of each run through a plot so many metres at both ends are left out: what a reading mixes.
+fn collected(
+    cleaned: &Cleaned,
+    of: &dyn Fn(usize) -> Option<Place>,
+    all: Vec<[String; 2]>,
+    ends_m: f64,
+) -> Plots {
+    let mut by_plot: BTreeMap<[String; 2], Vec<usize>> =
+        all.into_iter().map(|own| (own, Vec::new())).collect();
+    for pass in &cleaned.passes {
+        let mut run: Option<(Place, Vec<usize>)> = None;
+        for at in pass.clone() {
+            let here = of(at);
+            match (&mut run, here) {
+                (Some((place, members)), Some(here)) if *place == here => members.push(at),
+                (_, here) => {
+                    end_run(cleaned, run.take(), ends_m, &mut by_plot);
+                    run = here.map(|here| (here, vec![at]));
+                }
+            }
+        }
+        end_run(cleaned, run, ends_m, &mut by_plot);
+    }
+    let mut plots = Plots::default();
+    for ([treatment, block], members) in by_plot {
+        let Some(kg_per_ha) = cleaned.mean(members.iter().copied()) else {
+            plots.empty.push([treatment, block]);
+            continue;
+        };
+        let n = members.len() as f64;
+        let middle = [0, 1].map(|axis| {
+            members
+                .iter()
+                .map(|&at| cleaned.readings[at].xy[axis])
+                .sum::<f64>()
+                / n
+        });
+        plots.of.push(Plot {
+            treatment,
+            block,
+            kg_per_ha,
+            readings: members.len(),
+            middle,
+        });
+        plots.readings.push(members);
+    }
+    plots
+}
+
+fn end_run(
+    cleaned: &Cleaned,
+    run: Option<(Place, Vec<usize>)>,
+    ends_m: f64,
+    by_plot: &mut BTreeMap<[String; 2], Vec<usize>>,
+) {
+    let Some(((treatment, block, _), members)) = run else {
+        return;
+    };
+    let [Some(first), Some(last)] =
+        [members.first(), members.last()].map(|at| at.map(|&at| cleaned.travelled_m[at]))
+    else {
+        return;
+    };
+    let inner = |at: &usize| {
+        let travelled = cleaned.travelled_m[*at];
+        cleaned.taken[*at].is_none() && travelled - first >= ends_m && last - travelled >= ends_m
+    };
+    let plot = by_plot.entry([treatment, block]).or_default();
+    plot.extend(members.into_iter().filter(inner));
+}
+
+fn bad(layer: &Layer, feature: Option<&str>, found: String, allowed: &str) -> Box<Fault> {
+    let place = match feature {
+        Some(feature) => layer.place().feature(feature),
+        None => layer.place(),
+    };
+    Fault::input(
+        "harvest.plots",
+        place,
+        found,
+        allowed,
+        "Correct the plots in a GIS, or the options that name their attributes.",
+    )
+}
