@@ -2,7 +2,7 @@
 //!
 //! The modules below stand in the order in which data flows. A module imports only from modules
 //! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `document`, `write`,
-//! `report`, `audit`, `compare`, `edit` and `cli` touch files; only `cli` prints, reads the clock or the environment.
+//! `report`, `audit`, `stick`, `compare`, `edit` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
 //! A program that calls this one needs [`job`], [`plan`], [`write`](mod@write), [`audit`], [`document`], [`report`] and
 //! [`findings`]. Their items are documented, but for variants that are words of the job file (its page, docs/job-file.md, says what each
@@ -66,6 +66,7 @@ pub mod document;
 pub mod write;
 pub mod report;
 pub mod audit;
+pub mod stick;
 #[allow(missing_docs)]
 pub mod compare;
 pub mod trial;

@@ -43,6 +43,8 @@ fn the_page_shows_the_help_of_every_command() {
         "establishment",
         "calibrate",
         "order",
+        "stick",
+        "contents",
         "audit",
         "stream",
         "completions",

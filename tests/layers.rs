@@ -14,8 +14,8 @@ mod words;
 use words::{Found, paths_and_calls};
 
 /// Modules that may open files.
-const MAY_TOUCH_FILES: [&str; 8] = [
-    "read", "document", "write", "report", "audit", "compare", "edit", "cli",
+const MAY_TOUCH_FILES: [&str; 9] = [
+    "read", "document", "write", "report", "audit", "stick", "compare", "edit", "cli",
 ];
 /// Modules that may print, end the process, or read clock and environment.
 const MAY_TOUCH_THE_WORLD: [&str; 1] = ["cli"];

@@ -172,7 +172,7 @@ fn units_of_the_report_are_those_of_the_screen() {
     let file = folder.path().join("out/terminal/TASKDATA/TASKDATA.XML");
     let text = fs::read_to_string(file).expect("task data");
     // 1 lb/ac is 1.1209 kg/ha (NIST Handbook 44, Appendix C); a step of the file is 0.01 kg/ha.
-    let scale = text.split("<VPN A=\"VPN1\" B=\"0\" C=\"").nth(1);
+    let scale = text.split("<VPN A=\"VPN3\" B=\"0\" C=\"").nth(1);
     let scale = scale.and_then(|rest| rest.split('"').next());
     let scale: f64 = scale.expect("a scale").parse().expect("a number");
     assert!((scale * 1.1209 - 0.01).abs() < 1e-6, "{scale}");

@@ -35,12 +35,14 @@ pub use facts::PlanFacts;
 pub use sums::GridSums;
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::{DeclaredCrs, Polygon, taskdata};
+use crate::read::taskdata::{self, TaskSet};
+use crate::read::{DeclaredCrs, Polygon};
 use carried::Carrier;
 use cells::Tile;
 use outline::Outline;
 use rated_land::RatedLand;
 use serde::Serialize;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -88,9 +90,51 @@ pub struct Delivered {
     /// Whether its polygons hold rates in steps of 0.01 kg/ha, as task data do.
     #[serde(skip)]
     pub(in crate::audit) hundredths: bool,
+    /// Per variable of task data, in their order: what it sets on land.
+    #[serde(skip)]
+    pub set: Vec<SetRate>,
     /// The map itself, for a closer look.
     #[serde(skip)]
     pub(in crate::audit) shown: Shown,
+}
+
+/// What a variable of task data sets, whatever it is measured in: raw values of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetRate {
+    /// Name of the product.
+    pub product: String,
+    /// Data dictionary number.
+    pub ddi: u16,
+    /// Lowest value above zero on land; none where there is no such.
+    pub lowest: Option<f64>,
+    /// Mean by area on land with a value above zero.
+    pub mean: Option<f64>,
+    /// Highest.
+    pub highest: Option<f64>,
+    /// Land with a value above zero, m2.
+    pub area_m2: f64,
+}
+
+impl SetRate {
+    /// From pairs of value and area in m2.
+    fn of(product: String, ddi: u16, values: impl Iterator<Item = (f64, f64)>) -> Self {
+        let (mut sum, mut area_m2) = (0.0, 0.0);
+        let (mut lowest, mut highest): (Option<f64>, Option<f64>) = (None, None);
+        for (value, m2) in values.filter(|(value, m2)| *value > 0.0 && *m2 > 0.0) {
+            sum += value * m2;
+            area_m2 += m2;
+            lowest = Some(lowest.map_or(value, |known| known.min(value)));
+            highest = Some(highest.map_or(value, |known| known.max(value)));
+        }
+        Self {
+            product,
+            ddi,
+            lowest,
+            mean: (area_m2 > 0.0).then(|| sum / area_m2),
+            highest,
+            area_m2,
+        }
+    }
 }
 
 /// Rates by place.
@@ -234,6 +278,47 @@ pub fn audit(
         files,
         differences,
     })
+}
+
+/// Reads task data with the tasks of several plans, and holds each task against the plan that its name begins with.
+///
+/// # Errors
+/// Task data that cannot be read at all.
+pub fn audit_tasks(path: &Path, plans: &[&PlanFacts]) -> Outcome<Audit> {
+    let (mut files, mut differences) = (Vec::new(), Vec::new());
+    let known: BTreeMap<&str, &PlanFacts> =
+        plans.iter().map(|own| (own.id.as_str(), *own)).collect();
+    let mut seen = BTreeSet::new();
+    for mut file in tasks::read(path)? {
+        match file.plan.as_deref().and_then(|id| known.get(id)) {
+            Some(plan) => {
+                seen.insert(plan.id.as_str());
+                differences.extend(against::plan(std::slice::from_ref(&file), plan));
+            }
+            None => file
+                .faults
+                .push("the task is of none of the plans".to_string()),
+        }
+        files.push(file);
+    }
+    let missing = known.keys().filter(|id| !seen.contains(*id));
+    let missing: Vec<String> = missing
+        .map(|id| format!("no task is of plan {id}"))
+        .collect();
+    if let Some(first) = files.first_mut() {
+        first.faults.extend(missing);
+    }
+    Ok(Audit {
+        plan: None,
+        files,
+        differences,
+    })
+}
+
+/// What each task of a set that was read holds, in its order.
+pub fn audit_set(set: &TaskSet) -> Vec<Delivered> {
+    let tasks = set.tasks.iter();
+    tasks.map(|task| tasks::of_task(set, task)).collect()
 }
 
 /// The files of a folder that carry rates, in order of their names; a file stands for itself.

@@ -154,6 +154,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         without_cell: None,
         notes,
         hundredths: false,
+        set: Vec::new(),
         shown: squares(
             path,
             Tile {

@@ -8,7 +8,7 @@ use super::outline::Outline;
 use super::overlay::drawn;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
-use super::{Delivered, Piece, Shown, Sown};
+use super::{Delivered, Piece, SetRate, Shown, Sown};
 use crate::findings::Outcome;
 use crate::read::Polygon;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
@@ -59,11 +59,12 @@ fn empty(path: &Path, format: String) -> Delivered {
         without_cell: None,
         notes: Vec::new(),
         hundredths: false,
+        set: Vec::new(),
         shown: Shown::Nothing,
     }
 }
 
-fn of_task(set: &TaskSet, task: &Task) -> Delivered {
+pub(super) fn of_task(set: &TaskSet, task: &Task) -> Delivered {
     let mut out = empty(&set.file, format!("task data {}, {}", set.version, task.id));
     // Ours start with the id of the plan; what others start with is not taken for one.
     out.plan = task
@@ -191,6 +192,10 @@ fn of_grid(
     out.cells_in_rim = (!boundary.is_empty()).then_some(in_rim);
     for (at, (variable, raw)) in grid.variables.iter().zip(&grid.raw).enumerate() {
         let name = name_of(set, variable, at);
+        let raw_on_land = raw.iter().zip(&covered);
+        let raw_on_land = raw_on_land.map(|(value, m2)| (f64::from(value.unwrap_or(0)), *m2));
+        out.set
+            .push(SetRate::of(name.clone(), variable.ddi, raw_on_land));
         if !is_mass(variable) {
             out.notes.push(format!(
                 "{name} is set by data dictionary entry {}, which is no mass per area, so it has no kilograms",
@@ -242,14 +247,21 @@ fn of_polygons(out: &mut Delivered, set: &TaskSet, task: &Task) {
             outline: outline.clone(),
         })
         .collect();
-    for (at, variable) in first
-        .variables
-        .iter()
-        .enumerate()
-        .filter(|(_, v)| is_mass(v))
-    {
+    for (at, variable) in first.variables.iter().enumerate() {
         let same =
             |other: &&Variable| other.ddi == variable.ddi && other.product == variable.product;
+        let raw = zones.iter().map(|(zone, outline)| {
+            let value = zone.variables.iter().find(same);
+            (
+                value.map_or(0.0, |value| f64::from(value.value)),
+                outline.area_m2,
+            )
+        });
+        out.set
+            .push(SetRate::of(name_of(set, variable, at), variable.ddi, raw));
+        if !is_mass(variable) {
+            continue;
+        }
         let mut own = Vec::new();
         for ((zone, outline), land) in zones.iter().zip(&mut land) {
             let value = zone.variables.iter().find(same);

@@ -116,6 +116,7 @@ fn of_layer(layer: Layer, columns: &[RateColumn], note: Option<String>) -> Outco
         without_cell: None,
         notes: note.into_iter().collect(),
         hundredths: false,
+        set: Vec::new(),
         shown: Shown::Nothing,
     };
     let mut land = Vec::new();

@@ -6,6 +6,7 @@ mod calibrate;
 mod clock;
 mod compare;
 mod completions;
+mod contents;
 mod demo;
 mod describe;
 mod describe_raster;
@@ -27,6 +28,7 @@ mod relative;
 mod schema;
 mod screen;
 mod show;
+mod stick;
 mod stream;
 mod summary;
 mod survey;
@@ -86,6 +88,8 @@ enum Command {
     Zones(zones::Args),
     Calibrate(calibrate::Args),
     Order(order::Args),
+    Stick(stick::Args),
+    Contents(contents::Args),
     Audit(audit::Args),
     Compare(compare::Args),
     Establishment(establishment::Args),
@@ -131,6 +135,8 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Zones(args) => zones::run(args, screen),
         Command::Calibrate(args) => calibrate::run(args, screen),
         Command::Order(args) => order::run(args, screen),
+        Command::Stick(args) => stick::run(args, screen),
+        Command::Contents(args) => contents::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
         Command::Harvest(args) => harvest::run(args, screen),

@@ -3,11 +3,12 @@
 
 #![allow(missing_docs)]
 
-use super::{Frame, Grids, TerminalFiles, Zone, ZoneMap};
+use super::{Frame, Grids, ShutByHand, TerminalFiles, Zone, ZoneMap};
 use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
+use crate::plan::GatePlace;
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -44,4 +45,19 @@ pub struct ToOrder {
     pub job: Job,
     pub tally: Tally,
     pub findings: Vec<Finding>,
+}
+
+/// What a stick with many fields takes.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToStick {
+    pub id: String,
+    pub made_at: String,
+    pub job: Job,
+    pub terminal: TerminalFiles<'static>,
+    pub gate_check: Vec<GatePlace>,
+    pub shut_by_hand: Vec<ShutByHand<'static>>,
+    pub tally: Tally,
+    pub findings: Vec<Finding>,
+    #[serde(default)]
+    pub only: Option<Vec<String>>,
 }

@@ -16,6 +16,10 @@ pub struct TerminalFiles<'a> {
     /// for several products at once. Absent where all files are there.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub held_back: Vec<Cow<'a, str>>,
+    /// Ids that the terminal itself has given to customer, farm and field, as far as task data of it are named; absent
+    /// where it has given none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ids_of_terminal: Vec<Cow<'a, str>>,
     /// What the rates are in the data dictionary of ISO 11783-11: 6 is a mass per area.
     pub data_dictionary_entry: u16,
     /// Step of the rates in task data, kg/ha.

@@ -7,7 +7,7 @@ use crate::agronomy::{self, Rate};
 use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, date_of, day_number};
-use crate::tally::{LotTally, Tally};
+use crate::tally::{LotTally, StepName, Tally};
 use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -31,11 +31,13 @@ pub struct LaterProduct {
     pub lot: Option<String>,
     /// On the map, kg.
     pub map_kg: f64,
+    /// What leaves the outlets and what the meter cannot empty, kg: corrected as on the sowing date, by its share of the map.
+    pub needed_kg: f64,
     /// More than on the sowing date, percent.
     pub more_percent: f64,
     /// Mean on land with a rate, kg/ha.
     pub mean_kg_per_ha: f64,
-    /// What the order holds beyond it, kg: below 0 it is not enough.
+    /// What the order holds beyond what is needed, kg: below 0 it is not enough. The rest of it is reserve.
     pub left_of_order_kg: f64,
     /// Land where a limit holds the rate down, m2.
     pub capped_m2: f64,
@@ -110,10 +112,22 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
     }
     let of_product = |(nth, lot, sum): &(usize, Option<&LotTally>, Sum)| {
         let today = tally.products.get(*nth)?;
-        let (map_now_kg, order_kg) = match lot {
-            Some(lot) => (lot.map_kg(), lot.order_kg),
-            None => (today.map_kg(), today.order_kg),
+        let (map_now_kg, driven_now_kg, order_kg, steps) = match lot {
+            Some(lot) => (lot.map_kg(), lot.as_driven_kg, lot.order_kg, &lot.steps),
+            None => (
+                today.map_kg(),
+                today.as_driven_kg,
+                today.order_kg,
+                &today.steps,
+            ),
         };
+        // Closed rows, overlap and the like go with the rates: the drive is the same.
+        let driven_kg = match map_now_kg > 0.0 {
+            true => sum.map_kg * driven_now_kg / map_now_kg,
+            false => sum.map_kg,
+        };
+        let residue = steps.iter().filter(|step| step.step == StepName::Residue);
+        let needed_kg = driven_kg + residue.map(|step| step.kg).sum::<f64>();
         Some(LaterProduct {
             id: today.id.clone(),
             lot: lot.map(|lot| lot.lot.clone()),
@@ -126,7 +140,8 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
                 true => sum.map_kg / sum.sown_m2 * M2_PER_HA,
                 false => 0.0,
             },
-            left_of_order_kg: order_kg - sum.map_kg,
+            needed_kg,
+            left_of_order_kg: order_kg - needed_kg,
             capped_m2: sum.capped_m2,
             meter: meter(job, [now, &then], *nth, lot.map(|lot| lot.lot.as_str())),
         })

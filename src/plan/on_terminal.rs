@@ -42,6 +42,16 @@ pub struct MeteredBy {
 }
 
 impl OnTerminal {
+    /// Ids that the terminal has given to customer, farm and field.
+    pub fn ids(&self) -> impl Iterator<Item = &str> {
+        let known = self.field.iter();
+        known.flat_map(|field| {
+            let owners = [&field.customer, &field.farm].into_iter().flatten();
+            let owners = owners.map(|(id, _)| id.as_str());
+            owners.chain([field.id.as_str()])
+        })
+    }
+
     /// The devices as a version of the standard takes them; `None` where it does not take one of them.
     pub fn devices_for(&self, version: TaskDataVersion) -> Option<Vec<Element>> {
         let devices = self.devices.iter();

@@ -3,7 +3,7 @@
 use super::number::{Numbers, grouped};
 use crate::job::Product;
 use crate::plan::Plan;
-use crate::tally::{Pack, Price, Step};
+use crate::tally::{OnePackLess, Pack, Price, Step};
 use serde_json::{Value, json};
 
 pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
@@ -17,6 +17,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 steps: &tally.steps,
                 order_kg: tally.order_kg,
                 packs: tally.packs,
+                one_pack_less: tally.one_pack_less,
             };
             items.push(bought.item(product, &from, numbers));
         }
@@ -29,6 +30,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 steps: &lot.steps,
                 order_kg: lot.order_kg,
                 packs: lot.packs,
+                one_pack_less: lot.one_pack_less,
             };
             items.push(bought.item(&own, &format!("{from}/lots/{at}"), numbers));
         }
@@ -61,6 +63,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "steps": steps(&tally.steps, &from("steps"), numbers),
                 "order": numbers.mass(tally.order_kg, from("order_kg")),
                 "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+                "less": tally.one_pack_less.map(|of| less(&of, &from("one_pack_less"), numbers)),
                 "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
                 "price": cost(price, tally.order_kg, tally.packs),
                 "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
@@ -78,6 +81,7 @@ struct Bought<'a> {
     steps: &'a [Step],
     order_kg: f64,
     packs: Option<u64>,
+    one_pack_less: Option<OnePackLess>,
 }
 
 impl Bought<'_> {
@@ -95,6 +99,7 @@ impl Bought<'_> {
             "steps": steps(self.steps, &from("steps"), numbers),
             "order": numbers.mass(self.order_kg, from("order_kg")),
             "packs": self.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
+            "less": self.one_pack_less.map(|of| less(&of, &from("one_pack_less"), numbers)),
             "pack": pack.map(|pack| numbers.mass(pack.kg(), "")),
             "pack_seeds": match pack {
                 Some(Pack::Seeds(seeds, _)) => Some(grouped(seeds, 0)),
@@ -105,6 +110,15 @@ impl Bought<'_> {
             "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
         })
     }
+}
+
+/// What one pack less would leave.
+fn less(of: &OnePackLess, from: &str, numbers: &Numbers) -> Value {
+    json!({
+        "packs": numbers.plain(of.packs as f64, 0, format!("{from}/packs")),
+        "reserve": numbers.mass(of.reserve_kg, format!("{from}/reserve_kg")),
+        "percent": numbers.plain(of.reserve_percent, 1, format!("{from}/reserve_percent")),
+    })
 }
 
 fn cost(price: Option<Price>, order_kg: f64, packs: Option<u64>) -> Option<String> {

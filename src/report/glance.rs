@@ -62,7 +62,14 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
         .enumerate()
         .map(|(nth, tally)| {
             let from = |key: &str| format!("/tally/balances/{nth}/{key}");
+            let mut products = plan.job.products.iter();
+            let product = products.find(|product| product.id == tally.of);
+            let pack_kg = product.and_then(|product| match &product.balance {
+                Some(own) => own.pack_kg,
+                None => product.pack_kg,
+            });
             json!({
+                "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
                 "name": tally.name,
                 "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
                 "order": numbers.mass(tally.order_kg, from("order_kg")),

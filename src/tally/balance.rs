@@ -1,6 +1,6 @@
 //! The balance to broadcast: its own total and order.
 
-use super::order::{Need, Pack, order};
+use super::order::{Need, OnePackLess, Pack, order};
 use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::Job;
@@ -30,6 +30,9 @@ pub struct BalanceTally {
     pub order_kg: f64,
     /// The same in packs, if the job gives a pack.
     pub packs: Option<u64>,
+    /// What one pack less would leave of the reserve, where only the reserve asks for the last pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub one_pack_less: Option<OnePackLess>,
 }
 
 /// The balance of every product that can leave one, in job order; `rows` has the area in m2 and the rates of
@@ -83,6 +86,7 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                 steps: ordered.steps,
                 order_kg: ordered.kg,
                 packs: ordered.packs,
+                one_pack_less: ordered.one_pack_less,
             }
         })
         .collect()

@@ -1,6 +1,6 @@
 //! One order list over many fields: never pooled across product, lot, dressing or pack, rounded once.
 
-use super::{Price, packs};
+use super::{OnePackLess, Price, packs};
 use crate::findings::{Fault, Outcome, Place};
 use serde::Serialize;
 
@@ -63,6 +63,8 @@ pub struct Line {
     /// Seeds needed before packs, with reserve and residue, where every grain weight is known.
     pub seeds: Option<f64>,
     pub packs: Option<u64>,
+    /// What one pack less would leave of the reserve, where only the reserve asks for the last pack.
+    pub one_pack_less: Option<OnePackLess>,
     pub price_per_t: Option<f64>,
     pub price_per_pack: Option<f64>,
     pub cost: Option<f64>,
@@ -98,6 +100,7 @@ pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
                     order_kg: 0.0,
                     seeds: None,
                     packs: None,
+                    one_pack_less: None,
                     price_per_t: None,
                     price_per_pack: None,
                     cost: None,
@@ -122,6 +125,14 @@ pub fn list(wanted: &[Wanted]) -> Outcome<Vec<Line>> {
     Ok(lines)
 }
 
+impl Line {
+    /// One pack less of packs that hold so much.
+    fn less(&self, pack_kg: f64) -> Option<OnePackLess> {
+        let wanted = self.sown_kg + self.reserve_kg + self.residue_kg;
+        OnePackLess::of(self.sown_kg, self.residue_kg, wanted, pack_kg)
+    }
+}
+
 fn sum(line: &mut Line) {
     let of = |kg: fn(&FieldKg) -> f64| line.needs.iter().map(move |need| kg(&need.kg));
     line.sown_kg = of(|kg| kg.sown).sum();
@@ -141,6 +152,7 @@ fn sum(line: &mut Line) {
             let count = packs(seeds, per_pack);
             if seeds > 0.0 {
                 line.order_kg = kg * count * per_pack / seeds;
+                line.one_pack_less = line.less(kg * per_pack / seeds);
             }
             line.packs = Some(count as u64);
         }
@@ -148,6 +160,7 @@ fn sum(line: &mut Line) {
             if let Some(pack_kg) = line.article.pack_kg {
                 let count = packs(kg, pack_kg);
                 line.order_kg = count * pack_kg;
+                line.one_pack_less = line.less(pack_kg);
                 line.packs = Some(count as u64);
             }
         }
@@ -158,6 +171,7 @@ fn sum(line: &mut Line) {
         line.reserve_kg = 0.0;
         line.residue_kg = 0.0;
         line.order_kg = 0.0;
+        line.one_pack_less = None;
         line.needs
             .iter_mut()
             .for_each(|need| need.kg = FieldKg::default());
@@ -227,7 +241,24 @@ mod tests {
         // 1200 + 36 + 8 = 1244 kg: three packs, not one for each field and a half.
         assert_eq!(lines[0].packs, Some(3));
         assert_eq!(lines[0].residue_kg, 8.0);
+        // Two packs do not hold the 1200 kg that are sown.
+        assert_eq!(lines[0].one_pack_less, None);
         assert_eq!(lines[0].cost, Some(630.0));
+    }
+
+    /// 985 kg are sown, 8 kg stay in the hopper and the reserve is 29.55 kg: three packs of 500 kg, of which 22.55 kg are
+    /// asked for of the last. Two leave 7 kg, 0.71 %.
+    #[test]
+    fn a_pack_that_only_the_reserve_asks_for_is_told() {
+        let lines = list(&[
+            wanted("barley", "1", 500.0, None),
+            wanted("barley", "1", 485.0, None),
+        ])
+        .unwrap();
+        let less = lines[0].one_pack_less.expect("one pack less");
+        assert_eq!((lines[0].packs, less.packs), (Some(3), 2));
+        assert!((less.reserve_kg - 7.0).abs() < 1e-9, "{less:?}");
+        assert!((less.reserve_percent - 0.7107).abs() < 1e-4, "{less:?}");
     }
 
     #[test]

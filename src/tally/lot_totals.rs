@@ -1,6 +1,7 @@
 //! Lots: each its own way from the map to its own order.
 
 use super::count::{Counted, sown};
+use super::order::OnePackLess;
 use super::step::{self, Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::{Job, Product};
@@ -36,6 +37,9 @@ pub struct LotTally {
     pub order_kg: f64,
     /// The same in packs, if the job gives a pack.
     pub packs: Option<u64>,
+    /// What one pack less would leave of the reserve, where only the reserve asks for the last pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub one_pack_less: Option<OnePackLess>,
     /// Fills of the hopper, if bulk density is known.
     pub fills: Option<f64>,
     /// What one fill holds, kg.
@@ -100,6 +104,8 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
         as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
         order_kg: lots.iter().map(|lot| lot.order_kg).sum(),
         packs: lots.iter().map(|lot| lot.packs).sum(),
+        // Each lot has its own packs.
+        one_pack_less: None,
         fills: lots.iter().map(|lot| lot.fills).sum(),
         kg_per_fill: None,
         ha_per_fill: None,
@@ -160,6 +166,7 @@ mod tests {
             as_driven_kg: 17.0 * times,
             order_kg: 25.0 * times,
             packs: Some(2 * times as u64),
+            one_pack_less: OnePackLess::of(90.0, 0.0, 101.0, 100.0),
             fills: Some(0.25 * times),
             kg_per_fill: Some(70.0 * times),
             ha_per_fill: Some(6.0 * times),
@@ -189,6 +196,7 @@ mod tests {
             as_driven_kg: 17.0 * 4.0,
             order_kg: 25.0 * 4.0,
             packs: Some(8),
+            one_pack_less: None,
             fills: Some(1.0),
             kg_per_fill: None,
             ha_per_fill: None,

@@ -11,7 +11,7 @@ mod step;
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
 pub use lot_totals::LotTally;
-pub use order::{Pack, packs, seeds_of_kg};
+pub use order::{OnePackLess, Pack, packs, seeds_of_kg};
 pub use price::Price;
 pub use step::{Step, StepName};
 
@@ -63,6 +63,9 @@ pub struct ProductTally {
     pub order_kg: f64,
     /// The same in packs, if the job gives a pack.
     pub packs: Option<u64>,
+    /// What one pack less would leave of the reserve, where only the reserve asks for the last pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub one_pack_less: Option<OnePackLess>,
     /// Name of its hopper.
     pub hopper: String,
     /// Fills of its hopper, if bulk density is known: litres that leave the outlets over usable litres.

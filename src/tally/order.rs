@@ -3,6 +3,8 @@
 use super::{Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::Product;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 /// What is needed and how it is bought.
 pub(super) struct Need<'a> {
@@ -56,6 +58,36 @@ pub fn seeds_of_kg(kg: f64, thousand_grain_weight_g: f64) -> f64 {
     kg * 1e6 / thousand_grain_weight_g
 }
 
+/// An order of one pack less, where only the reserve asks for the last one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OnePackLess {
+    /// Packs of that order.
+    pub packs: u64,
+    /// What they hold, kg.
+    pub order_kg: f64,
+    /// What is left of the reserve, kg.
+    pub reserve_kg: f64,
+    /// The same in percent of what is sown.
+    pub reserve_percent: f64,
+}
+
+impl OnePackLess {
+    /// Where one pack less holds what is sown and what the meter cannot empty, and less than half of the last pack is
+    /// asked for: what it would leave of the reserve. `None` otherwise.
+    pub fn of(sown_kg: f64, residue_kg: f64, wanted_kg: f64, pack_kg: f64) -> Option<Self> {
+        let packs = packs(wanted_kg, pack_kg) - 1.0;
+        let order_kg = packs * pack_kg;
+        let reserve_kg = order_kg - sown_kg - residue_kg;
+        let holds = packs >= 1.0 && reserve_kg >= 0.0 && wanted_kg - order_kg < pack_kg / 2.0;
+        holds.then(|| Self {
+            packs: packs as u64,
+            order_kg,
+            reserve_kg,
+            reserve_percent: reserve_kg / sown_kg * 100.0,
+        })
+    }
+}
+
 /// The order of one product.
 pub(super) struct Ordered {
     pub(super) steps: Vec<Step>,
@@ -63,6 +95,7 @@ pub(super) struct Ordered {
     pub(super) sown_kg: f64,
     pub(super) kg: f64,
     pub(super) packs: Option<u64>,
+    pub(super) one_pack_less: Option<OnePackLess>,
 }
 
 /// Packs that differ from a whole number by less than this share of a pack are that number: the
@@ -112,6 +145,7 @@ pub(super) fn order(need: &Need) -> Ordered {
             sown_kg,
             kg: wanted,
             packs: None,
+            one_pack_less: None,
         };
     };
     let packs = packs(wanted, pack.kg());
@@ -126,6 +160,7 @@ pub(super) fn order(need: &Need) -> Ordered {
         sown_kg,
         kg,
         packs: Some(packs as u64),
+        one_pack_less: OnePackLess::of(sown_kg, residue_kg, wanted, pack.kg()),
     }
 }
 
@@ -211,6 +246,32 @@ mod tests {
     #[test]
     fn packs_are_rounded_up() {
         assert_eq!(ordered(50.0 * 54.5454, 0.0, Some(50.0)).packs, Some(55));
+    }
+
+    /// Worked by hand: 6317 kg sown and 3 % of it are 6506.5 kg, 14 packs of 500 kg; 13 hold 6500 kg, so 183 kg or 2.9 %
+    /// are left for reserve.
+    #[test]
+    fn a_pack_that_only_the_reserve_asks_for_is_told() {
+        let less = ordered(6_317.0, 3.0, Some(500.0))
+            .one_pack_less
+            .expect("one pack less");
+        assert_eq!((less.packs, less.order_kg), (13, 6_500.0));
+        assert!((less.reserve_kg - 183.0).abs() < 1e-9);
+        assert!((less.reserve_percent - 2.897).abs() < 1e-3);
+        // What is sown needs the pack; most of the pack is asked for; there would be no pack left.
+        for (map_kg, reserve, pack) in [
+            (6_510.0, 3.0, 500.0),
+            (6_300.0, 8.0, 500.0),
+            (480.0, 3.0, 500.0),
+        ] {
+            assert_eq!(
+                ordered(map_kg, reserve, Some(pack)).one_pack_less,
+                None,
+                "{map_kg}"
+            );
+        }
+        assert_eq!(ordered(6_317.0, 0.0, Some(500.0)).one_pack_less, None);
+        assert_eq!(ordered(0.0, 3.0, Some(500.0)).one_pack_less, None);
     }
 
     #[test]

@@ -244,6 +244,7 @@ fn terminal<'a>(plan: &'a Plan, sums: &TaskDataSums) -> TerminalFiles<'a> {
     TerminalFiles {
         task_data: "terminal/TASKDATA/TASKDATA.XML".into(),
         held_back: plan.held_back().into_iter().map(Cow::from).collect(),
+        ids_of_terminal: plan.land.on_terminal.ids().map(Cow::from).collect(),
         data_dictionary_entry: 6,
         step_kg_per_ha: 0.01,
         outline: outlined(&plan.land).into(),

@@ -42,12 +42,14 @@ pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
 pub use taskdata::TaskDataSums;
+pub use terminal_shapefiles::{area, mass, one_line, rate};
 pub use together::{Share, Together};
 pub use zones::{Beside, class_zones_geojson, zones};
 
 pub use crate::document::ProductNames;
 
 use crate::findings::Outcome;
+use crate::job::Job;
 use crate::plan::{GateCheck, Maps, Plan};
 use shapefile::Field;
 use stamp::Stamp;
@@ -168,6 +170,23 @@ pub fn content(
         writer.fallbacks(plan, gate, &stamp)?;
     }
     Ok(writer.written)
+}
+
+/// The name of the form of task data that a job has ready, as its folder would be called.
+pub fn form_that_is_ready(job: &Job) -> String {
+    Variant::ready(job).folder()
+}
+
+/// The names of the other forms that a plan of this job may come in: folders below `terminal/fallback`.
+pub fn forms_beside(job: &Job) -> Vec<String> {
+    let others = Variant::others(job).into_iter();
+    others.map(Variant::folder).collect()
+}
+
+/// When to use a form of task data, in one line; `None` for a name that no form has. `several`: whether the maps have more than
+/// one product.
+pub fn when_to_use(form: &str, several: bool) -> Option<&'static str> {
+    Variant::named(form).map(|form| form.when(several))
 }
 
 /// What a grid beside the main file of task data is for.
@@ -322,6 +341,7 @@ impl Writer<'_> {
     /// Other forms of task data, and Shapefiles for terminals that take none.
     fn fallbacks(&mut self, plan: &Plan, gate: &GateCheck, stamp: &Stamp) -> Outcome<()> {
         let mut forms = Vec::new();
+        let several = plan.job.products.len() > 1;
         let others = Variant::others(&plan.job).into_iter();
         for form in others.filter(|_| !plan.holds_any_back()) {
             // Too many sets of rates for zone numbers: that form is left out.
@@ -330,7 +350,7 @@ impl Writer<'_> {
             };
             forms.push(form);
             for (at, (name, bytes)) in other.files.iter().enumerate() {
-                let what = if at == 0 { form.when() } else { BINARY };
+                let what = if at == 0 { form.when(several) } else { BINARY };
                 let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
                 self.put(&path, bytes, what)?;
             }

@@ -133,7 +133,7 @@ fn page(
     if !held_back {
         page.push_str(&format!(
             "../TASKDATA/\r\n    First choice: copy the folder TASKDATA to the root of the stick. {}\r\n",
-            Variant::ready(&plan.job).when()
+            Variant::ready(&plan.job).when(several)
         ));
     }
     if several && !held_back {
@@ -157,7 +157,7 @@ fn page(
         page.push_str(&format!(
             "{}/\r\n    {} Copy the folder TASKDATA in it.\r\n",
             form.folder(),
-            form.when()
+            form.when(several)
         ));
     }
     let products = plan.job.products.iter().zip(stems).enumerate();
@@ -269,7 +269,7 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
 }
 
 /// A rate in the unit of the job's pages, which is what the terminal shows; the unit of the files beside it.
-fn rate(job: &Job, kg_per_ha: f64) -> String {
+pub fn rate(job: &Job, kg_per_ha: f64) -> String {
     let metric = format!("{kg_per_ha:.2} kg/ha");
     match job.report.units {
         UnitSystem::Metric => metric,
@@ -280,7 +280,8 @@ fn rate(job: &Job, kg_per_ha: f64) -> String {
     }
 }
 
-fn area(job: &Job, m2: f64) -> String {
+/// Land in the unit of the job's pages.
+pub fn area(job: &Job, m2: f64) -> String {
     let ha = ha_from_m2(m2);
     match job.report.units {
         UnitSystem::Metric => format!("{ha:.2} ha"),
@@ -288,13 +289,15 @@ fn area(job: &Job, m2: f64) -> String {
     }
 }
 
-fn mass(job: &Job, kg: f64) -> String {
+/// A mass in the unit of the job's pages.
+pub fn mass(job: &Job, kg: f64) -> String {
     match job.report.units {
         UnitSystem::Metric => format!("{kg:.0} kg"),
         UnitSystem::UsCustomary => format!("{:.0} lb", lb_from_kg(kg)),
     }
 }
 
-fn one_line(text: &str) -> String {
+/// A text without line breaks and runs of blanks.
+pub fn one_line(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }

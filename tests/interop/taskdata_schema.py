@@ -53,9 +53,11 @@ def main():
     bad, valid = False, 0
     for name, version, schema in schemas(standards):
         for folder in map(Path, arguments):
-            files = sorted(folder.glob("terminal/**/TASKDATA.XML"))
-            if folder / "terminal/TASKDATA/TASKDATA.XML" not in files:
-                sys.exit(f"taskdata_schema.py: {folder}: terminal/TASKDATA/TASKDATA.XML is missing")
+            # A plan, or a stick with the plans of many fields.
+            top = folder / "terminal" if (folder / "terminal").is_dir() else folder
+            files = sorted(top.glob("**/TASKDATA.XML"))
+            if top / "TASKDATA/TASKDATA.XML" not in files:
+                sys.exit(f"taskdata_schema.py: {top}/TASKDATA/TASKDATA.XML is missing")
             for path in files:
                 text = path.read_text(encoding="utf-8")
                 if f'VersionMajor="{version}"' not in text:

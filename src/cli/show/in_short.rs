@@ -2,6 +2,7 @@
 
 use super::number::{Numbers, Rounded, grouped, numbers};
 use super::table::{Column, Table};
+use super::tally::one_pack_less;
 use super::{cautions, drill, files_in_short, findings, heading, terminal};
 use crate::plan::Plan;
 use crate::write::Written;
@@ -72,7 +73,26 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
             in_packs(of.packs),
         ]);
     }
-    table.text()
+    let tally = &plan.tally.planned;
+    let of_products = tally.products.iter().flat_map(|of| {
+        let lots = of
+            .lots
+            .iter()
+            .map(|lot| (format!("{}, lot {}", of.name, lot.lot), &lot.one_pack_less));
+        lots.chain([(of.name.clone(), &of.one_pack_less)])
+            .collect::<Vec<_>>()
+    });
+    let of_balances = tally.balances.iter().filter(|of| of.spread_m2 > 0.0);
+    let of_balances =
+        of_balances.map(|of| (format!("{} (to broadcast)", of.name), &of.one_pack_less));
+    let mut text = table.text();
+    for (name, less) in of_products.chain(of_balances) {
+        if let Some(less) = less {
+            let said = one_pack_less(less, plan.job.order.reserve_percent, numbers);
+            text.push_str(&cautions::fitted("", &format!("{name}: {said}")));
+        }
+    }
+    text
 }
 
 /// Speed, hours and fills, where the job says enough.

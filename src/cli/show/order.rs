@@ -56,6 +56,24 @@ pub(in crate::cli) fn text(sources: &[Source], lines: &[Line]) -> String {
     }
     text.push_str(&table.text());
     for line in lines {
+        if let Some(less) = &line.one_pack_less {
+            let lot = line.article.lot.as_ref();
+            let lot = lot.map_or(String::new(), |lot| format!(", lot {lot}"));
+            let percent = line.reserve_kg / line.sown_kg * 100.0;
+            let packs = if less.packs == 1 { "pack" } else { "packs" };
+            let _ = writeln!(
+                text,
+                "{}{lot}: only the assumed reserve of {} % asks for the last pack: {} {packs} ({} kg) would leave {} kg for reserve, {} %.",
+                line.article.product,
+                grouped(percent, 1),
+                less.packs,
+                kilograms(less.order_kg),
+                kilograms(less.reserve_kg),
+                grouped(less.reserve_percent, 1)
+            );
+        }
+    }
+    for line in lines {
         let fields: Vec<String> = line
             .needs
             .iter()

@@ -3,7 +3,7 @@
 use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
 use crate::plan::{Plan, Tallied};
-use crate::tally::{ProductTally, Step, StepName, Tally};
+use crate::tally::{OnePackLess, ProductTally, Step, StepName, Tally};
 use std::fmt::Write as _;
 
 /// One line on the land.
@@ -70,6 +70,24 @@ pub(super) fn way(
     table.text()
 }
 
+/// What one pack less would leave, as a sentence.
+pub(in crate::cli) fn one_pack_less(
+    less: &OnePackLess,
+    reserve_percent: f64,
+    numbers: Numbers,
+) -> String {
+    let packs = match less.packs {
+        1 => "1 pack".to_owned(),
+        packs => format!("{packs} packs"),
+    };
+    format!(
+        "Only the assumed reserve of {reserve_percent} % asks for the last pack: {packs} ({}) would leave {} for reserve, {} %.",
+        numbers.kg(less.order_kg),
+        numbers.kg(less.reserve_kg),
+        grouped(less.reserve_percent, 1)
+    )
+}
+
 fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
     let numbers = numbers(plan);
     let lot = tally
@@ -87,6 +105,10 @@ fn product(plan: &Plan, nth: usize, tally: &ProductTally) -> String {
         tally.order_kg,
         numbers,
     ));
+    if let Some(less) = &tally.one_pack_less {
+        let percent = plan.job.order.reserve_percent;
+        let _ = writeln!(text, "  {}", one_pack_less(less, percent, numbers));
+    }
     let off: Vec<&str> = plan
         .job
         .setbacks
@@ -150,7 +172,10 @@ pub(super) fn later(tally: &Tallied, numbers: Numbers) -> String {
     let mut text = format!("\nOne week later ({})\n", later.date);
     for product in &later.products {
         let enough = match product.left_of_order_kg {
-            left if left >= 0.0 => format!("the order is enough, {} are left", numbers.kg(left)),
+            left if left >= 0.0 => format!(
+                "the order is enough, {} are left for reserve",
+                numbers.kg(left)
+            ),
             short => format!(
                 "the order is NOT enough, {} are missing",
                 numbers.kg(-short)
@@ -180,7 +205,7 @@ pub(super) fn later(tally: &Tallied, numbers: Numbers) -> String {
         });
         let _ = writeln!(
             text,
-            "  {}{}: {} %, {} on average, {} on the map; {enough}{capped}{meter}.",
+            "  {}{}: {} %, {} on average, {} on the map, {} needed; {enough}{capped}{meter}.",
             product.id,
             product
                 .lot
@@ -188,7 +213,8 @@ pub(super) fn later(tally: &Tallied, numbers: Numbers) -> String {
                 .map_or(String::new(), |lot| format!(", lot {lot}")),
             signed_percent(product.more_percent),
             numbers.rate_of(product.mean_kg_per_ha),
-            numbers.kg(product.map_kg)
+            numbers.kg(product.map_kg),
+            numbers.kg(product.needed_kg)
         );
     }
     text

@@ -62,6 +62,7 @@ fn product(id: &str, kg: f64, packs: Option<u64>) -> ProductTally {
         as_driven_kg: kg,
         order_kg: kg * 1.03,
         packs,
+        one_pack_less: None,
         hopper: "front".to_owned(),
         fills: Some(1.5),
         kg_per_fill: Some(1292.0),

@@ -53,6 +53,17 @@ pub fn known(ddi: u16) -> Option<Known> {
     Some(Known { name, factor })
 }
 
+/// The unit of a rate that a map may set, as people write it, once its raw value is multiplied by the factor of [`known`];
+/// `None` for whatever is no such rate.
+pub fn rate_unit(ddi: u16) -> Option<&'static str> {
+    match ddi {
+        1 | 3 => Some("l/ha"),
+        6 | 8 => Some("kg/ha"),
+        11 | 13 => Some("seeds/m2"),
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

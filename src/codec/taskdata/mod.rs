@@ -13,7 +13,7 @@ mod parse;
 mod text;
 
 pub use device::{device, is_id};
-pub use dictionary::{Known, known};
+pub use dictionary::{Known, known, rate_unit};
 pub use element::{Element, Name};
 pub use grid::{GridSize, decode_cells, encode_cells};
 pub use log::{Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, encode_log};

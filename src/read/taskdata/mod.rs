@@ -2,6 +2,7 @@
 //! missing, cut off or not understood becomes a finding, and only a data set without a readable main file
 //! is refused.
 
+mod as_written;
 mod container;
 mod external;
 mod grid;
@@ -17,6 +18,7 @@ use crate::codec::room::{PER_PIECE, Room};
 use crate::codec::taskdata::{Element, Log, parse_ddi, parse_within};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::Polygon;
+pub use as_written::{AsWritten, as_written};
 use container::{Container, MAIN};
 use external::merge_external;
 pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};

@@ -15,16 +15,20 @@ use crate::job::{Job, Kind, Product, ProductsPerTask, TaskDataVersion, UnitSyste
 use crate::plan::{Maps, Plan};
 use crate::units;
 use cells::{integer, sets};
-use ids::Ids;
+use ids::{Ids, Owners};
 use outlines::outlines;
 use task::{FIRST_SET, MOST_SETS, Task};
 
 pub use cells::TaskDataSums;
 pub(super) use variant::{Holds, Variant};
 
-/// Ids of how a rate and a quantity are shown.
-const RATE_SHOWN: &str = "VPN1";
-const QUANTITY_SHOWN: &str = "VPN2";
+/// Ids of how a rate and a quantity are shown: by the units, so that fields in both can lie in one set.
+fn shown(units: UnitSystem) -> [&'static str; 2] {
+    match units {
+        UnitSystem::Metric => ["VPN1", "VPN2"],
+        UnitSystem::UsCustomary => ["VPN3", "VPN4"],
+    }
+}
 
 /// The files of one data set.
 pub(super) struct TaskData {
@@ -47,7 +51,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         ProductsPerTask::All => vec![(0..count).collect()],
         ProductsPerTask::One => (0..count).map(|at| vec![at]).collect(),
     };
-    let ids = Ids::of(plan);
+    let ids = Ids::of(plan, variant);
     let minor = 3;
     let major = match variant.version {
         TaskDataVersion::V4_3 => 4,
@@ -123,28 +127,16 @@ pub(super) fn sums(maps: &Maps) -> Outcome<TaskDataSums> {
     Ok(cells::sums(grid, &cells::raw_sets(grid)?))
 }
 
-/// Customer, farm and partfield. All three are there even if the job names only the field, for some
-/// terminals list tasks by nothing else.
+/// Customer, farm and partfield.
 fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element; 3]> {
-    let field = &plan.job.field;
-    let first = |texts: [&str; 3]| {
-        let named = texts
-            .map(designator)
-            .into_iter()
-            .find(|text| !text.is_empty());
-        named.unwrap_or_else(|| plan.id.clone())
-    };
+    let shown = Owners::of(&plan.job, &plan.id);
     let known = plan.land.on_terminal.field.as_ref();
     // An id of the terminal keeps the terminal's name.
     let theirs = |own: Option<&(String, String)>| own.map(|(_, name)| designator(name));
-    let customer = theirs(known.and_then(|own| own.customer.as_ref()))
-        .unwrap_or_else(|| first([&field.customer, &field.farm, &field.name]));
-    let farm = theirs(known.and_then(|own| own.farm.as_ref()))
-        .unwrap_or_else(|| first([&field.farm, &field.customer, &field.name]));
+    let customer = theirs(known.and_then(|own| own.customer.as_ref())).unwrap_or(shown.customer);
+    let farm = theirs(known.and_then(|own| own.farm.as_ref())).unwrap_or(shown.farm);
     let named = known.map(|own| designator(&own.name));
-    let name = named
-        .filter(|name| !name.is_empty())
-        .unwrap_or_else(|| first([&field.name, &plan.job.name, &field.farm]));
+    let name = named.filter(|name| !name.is_empty()).unwrap_or(shown.field);
     let area = plan.tally.planned.mapped_m2.round();
     if !(0.0..4_294_967_294.0).contains(&area) {
         let found = format!("The mapped area is {area} m2");
@@ -172,6 +164,7 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
 
 /// How rates (steps of 0.01 kg/ha) and quantities (grams) are shown, in the units of the report; groups of products, and products.
 fn products(job: &Job, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
+    let [rate_shown, quantity_shown] = shown(job.report.units);
     let shown = |id: &str, scale: &str, decimals: u8, name: &str| {
         let element = Element::new("VPN")
             .with("A", id)
@@ -182,65 +175,59 @@ fn products(job: &Job, ids: &Ids, version: TaskDataVersion) -> Vec<Element> {
     // Per step of the file: nine decimals are the most that the standard takes.
     let mut elements = match job.report.units {
         UnitSystem::Metric => vec![
-            shown(RATE_SHOWN, "0.01", 2, "kg/ha"),
-            shown(QUANTITY_SHOWN, "0.001", 1, "kg"),
+            shown(rate_shown, "0.01", 2, "kg/ha"),
+            shown(quantity_shown, "0.001", 1, "kg"),
         ],
         UnitSystem::UsCustomary => {
             let rate = units::lb_per_acre_from_kg_per_ha(0.01);
             let quantity = units::lb_from_kg(0.001);
             vec![
-                shown(RATE_SHOWN, &format!("{rate:.9}"), 1, "lb/ac"),
-                shown(QUANTITY_SHOWN, &format!("{quantity:.9}"), 0, "lb"),
+                shown(rate_shown, &format!("{rate:.9}"), 1, "lb/ac"),
+                shown(quantity_shown, &format!("{quantity:.9}"), 0, "lb"),
             ]
         }
     };
-    let mut kinds: Vec<Kind> = Vec::new();
-    for product in &job.products {
-        if !kinds.contains(&product.kind) {
-            kinds.push(product.kind);
+    for kind in [Kind::Seed, Kind::Fertiliser] {
+        let (id, name) = group(kind);
+        if job.products.iter().any(|product| product.kind == kind) {
+            elements.push(Element::new("PGP").with("A", id).with("B", name));
         }
-    }
-    for (at, kind) in kinds.iter().enumerate() {
-        let name = match kind {
-            Kind::Seed => "Seed",
-            Kind::Fertiliser => "Fertiliser",
-        };
-        elements.push(
-            Element::new("PGP")
-                .with("A", format!("PGP{}", at + 1))
-                .with("B", name),
-        );
     }
     let names = product_names(job);
     for (at, product) in job.products.iter().enumerate() {
-        let group = kinds
-            .iter()
-            .position(|kind| *kind == product.kind)
-            .unwrap_or(0);
         let name = names.get(at).map_or("", |own| own.task_data.as_str());
         elements.push(self::product(
             ids.product(at),
             name,
             product,
-            group,
+            quantity_shown,
             version,
         ));
     }
     elements
 }
 
+/// Id and name of the group of a kind: the same in every set, so that fields can lie in one.
+fn group(kind: Kind) -> (&'static str, &'static str) {
+    match kind {
+        Kind::Seed => ("PGP1", "Seed"),
+        Kind::Fertiliser => ("PGP2", "Fertiliser"),
+    }
+}
+
 fn product(
     id: &str,
     name: &str,
     product: &Product,
-    group: usize,
+    quantity_shown: &str,
     version: TaskDataVersion,
 ) -> Element {
+    let (group, _) = group(product.kind);
     let mut element = Element::new("PDT")
         .with("A", id)
         .with("B", name)
-        .with("C", format!("PGP{}", group + 1))
-        .with("D", QUANTITY_SHOWN)
+        .with("C", group)
+        .with("D", quantity_shown)
         .with("E", ddi(taskdata::ACTUAL_MASS_CONTENT));
     if version == TaskDataVersion::V3_3 {
         return element;

@@ -3,7 +3,7 @@
 use super::cells::{RANGE, raw};
 use super::ids::Ids;
 use super::outlines::{degrees, polygons};
-use super::{Holds, RATE_SHOWN, Variant, broken};
+use super::{Holds, Variant, broken, shown};
 use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
 use crate::findings::{Outcome, Place};
 use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
@@ -103,6 +103,9 @@ impl Task<'_> {
                 task = task.child(allocation.with("E", element));
             }
         }
+        for comment in self.lots() {
+            task = task.child(Element::new("CAN").with("C", comment));
+        }
         let log = Element::new("DLT")
             .with("A", ddi(taskdata::REQUEST_DEFAULT_DATA))
             .with("B", 31);
@@ -113,6 +116,26 @@ impl Task<'_> {
         })
     }
 
+    /// A comment for each lot, the lot first, for a screen may show only the start: the standard has no place of its own for it.
+    fn lots(&self) -> Vec<String> {
+        let products = self
+            .products
+            .iter()
+            .filter_map(|&at| self.plan.job.products.get(at));
+        let mut comments = Vec::new();
+        for product in products {
+            let each = product.each_lot().iter().map(|lot| lot.lot.as_str());
+            for lot in each.chain(product.lot.as_deref()) {
+                let comment = designator(&format!("Lot {lot}: {}", product.name));
+                // A lot on the land of several classes is one.
+                if !lot.trim().is_empty() && !comments.contains(&comment) {
+                    comments.push(comment);
+                }
+            }
+        }
+        comments
+    }
+
     /// Id of the element that meters a product, where the set describes the machine.
     fn element_of(&self, product: usize) -> Option<&str> {
         let elements = &self.plan.land.on_terminal.elements;
@@ -121,6 +144,7 @@ impl Task<'_> {
     }
 
     fn zone(&self, code: u8, name: &str, values: &[i32]) -> Element {
+        let [rate_shown, _] = shown(self.plan.job.report.units);
         let mut zone = Element::new("TZN").with("A", code).with("B", name);
         for (&at, raw) in self.products.iter().zip(values) {
             let mut variable = Element::new("PDV")
@@ -130,7 +154,7 @@ impl Task<'_> {
             if let Some(element) = self.element_of(at) {
                 variable = variable.with("D", element);
             }
-            variable = variable.with("E", RATE_SHOWN);
+            variable = variable.with("E", rate_shown);
             let kind = self.plan.job.products.get(at).map(|product| product.kind);
             if self.variant.version == TaskDataVersion::V4_3
                 && let Some(kind) = kind

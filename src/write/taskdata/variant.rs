@@ -54,6 +54,9 @@ const USUAL: [Variant; 5] = {
 };
 
 impl Variant {
+    /// What lies ready where the job says nothing.
+    pub const USUAL_READY: Self = USUAL[0];
+
     /// The form that lies ready for the stick.
     pub fn ready(job: &Job) -> Self {
         Self {
@@ -80,6 +83,23 @@ impl Variant {
             .collect()
     }
 
+    /// The form whose folder has this name.
+    pub fn named(folder: &str) -> Option<Self> {
+        use {Holds as G, ProductsPerTask as P, TaskDataVersion as V};
+        let all = [V::V4_3, V::V3_3].into_iter().flat_map(|version| {
+            [G::Rates, G::ZoneNumbers, G::Polygons]
+                .into_iter()
+                .flat_map(move |holds| {
+                    [P::All, P::One].map(|products_per_task| Self {
+                        version,
+                        holds,
+                        products_per_task,
+                    })
+                })
+        });
+        all.into_iter().find(|form| form.folder() == folder)
+    }
+
     /// Name of its folder.
     pub fn folder(self) -> String {
         let version = match self.version {
@@ -98,24 +118,31 @@ impl Variant {
         format!("task-data-{version}{grid}{tasks}")
     }
 
-    /// When to use it, in one line.
-    pub fn when(self) -> &'static str {
+    /// When to use it, in one line; `several`: whether the map has more than one product.
+    pub fn when(self, several: bool) -> &'static str {
         match (self.products_per_task, self.holds, self.version) {
-            (ProductsPerTask::One, _, _) => {
+            (ProductsPerTask::One, _, _) if several => {
                 "For a terminal that runs one map at a time: load the task of one product, set the flat rate below for the other."
             }
-            (_, Holds::Polygons, _) => {
+            (_, Holds::Polygons, _) if several => {
                 "For a terminal that takes treatment-zone polygons (an option of the standard) and runs all maps of a task at once."
+            }
+            (_, Holds::Polygons, _) => {
+                "For a terminal that takes treatment-zone polygons (an option of the standard)."
             }
             (_, Holds::ZoneNumbers, _) => {
                 "For a terminal that takes grids of zone numbers (type 1) only."
             }
-            (_, _, TaskDataVersion::V3_3) => {
+            (_, Holds::Rates, TaskDataVersion::V3_3) if several => {
                 "For an older terminal that takes version 3 and runs all maps of a task at once."
             }
-            (_, _, TaskDataVersion::V4_3) => {
+            (_, Holds::Rates, TaskDataVersion::V4_3) if several => {
                 "For a terminal that takes version 4 and runs all maps of a task at once."
             }
+            (_, Holds::Rates, TaskDataVersion::V3_3) => {
+                "For an older terminal that takes version 3."
+            }
+            (_, Holds::Rates, TaskDataVersion::V4_3) => "For a terminal that takes version 4.",
         }
     }
 }

@@ -1,0 +1,263 @@
+//! `twinsow stick`: many fields on one stick.
+
+use super::exit::Exit;
+use super::screen::Screen;
+use super::show::number::{grouped, hectares};
+use super::show::table::{Column, Table};
+use super::{clock, guard};
+use crate::findings::{Fault, Outcome, Place};
+use crate::stick::{self, Gathered, Limits, Made, OnStick, RECORD, Record};
+use crate::write::{self, folder::MARKER};
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Puts the plans of many fields on one stick
+///
+/// Takes the folders of plans (or a folder with such in it) and makes one set of task data: customers, farms, fields, products, and a task
+/// for each field. The same for each other form, under 'fallback'. Every field keeps its ids when the stick is made again in the
+/// same folder. A plan with something to decide, files that are not as planned, and two plans of one field are refused.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow stick plans/*-plan --to stick
+  twinsow stick plans/farm-plan --to stick          all fields of a job with split_by
+  twinsow stick plans/*-plan --to stick --form task-data-3.3
+  twinsow stick plans/*-plan --to stick --most-fields 20")]
+pub(super) struct Args {
+    /// Folders of plans, or folders that hold such
+    #[arg(required = true, value_name = "PLAN")]
+    plans: Vec<PathBuf>,
+    /// Folder for the stick: a new one, an empty one, or that of an earlier stick
+    #[arg(long, value_name = "FOLDER")]
+    to: PathBuf,
+    /// The form that lies ready, such as task-data-3.3 [default: that of the jobs]
+    #[arg(long, value_name = "FORM")]
+    form: Option<String>,
+    /// Most fields that the terminal holds at once, by its manual; more are split into parts
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    most_fields: Option<u32>,
+    /// Most megabytes of one set that the terminal holds, by its manual; more are split into parts
+    #[arg(long, value_name = "MB", value_parser = clap::value_parser!(u32).range(1..))]
+    most_mb: Option<u32>,
+    /// Prints the record as JSON and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| made(args)) {
+        Ok(text) => {
+            screen.print(&text);
+            Exit::Done
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn made(args: &Args) -> Outcome<String> {
+    let gathered = Gathered::read(&args.plans)?;
+    let form = match &args.form {
+        Some(form) => known_form(form)?,
+        None => common_form(&gathered)?,
+    };
+    let limits = Limits {
+        fields: args.most_fields.map(|most| most as usize),
+        bytes: args.most_mb.map(|most| u64::from(most) * 1_000_000),
+    };
+    let about = format!("version {}\nstick", env!("CARGO_PKG_VERSION"));
+    let timestamp = clock::timestamp();
+    // Looked at in here, where what a stopped run has left is in its place again.
+    let (made, before) = write::folder::replace(&args.to, &about, |folder| {
+        is_a_stick(&args.to)?;
+        let before = Record::read(&args.to)?;
+        let made = stick::fill(
+            folder,
+            &gathered,
+            &form,
+            limits,
+            before.as_ref(),
+            &timestamp,
+        )?;
+        Ok((made, before))
+    })?;
+    match args.json {
+        true => serde_json::to_string(&made.record)
+            .map(|line| line + "\n")
+            .map_err(|error| {
+                Fault::program(
+                    "stick.json",
+                    Place::nowhere(),
+                    format!("The record cannot be made: {error}"),
+                    "numbers and texts",
+                )
+            }),
+        false => Ok(shown(&made, before.as_ref(), &args.to)),
+    }
+}
+
+/// A plan's own folder would be replaced as well, for this program has written it.
+fn is_a_stick(folder: &Path) -> Outcome<()> {
+    let ours = folder.join(MARKER).exists();
+    match ours && !folder.join(RECORD).exists() {
+        false => Ok(()),
+        true => Err(Fault::input(
+            "stick.foreign_folder",
+            Place::file(folder),
+            "The folder holds a plan, or what is left of one, and no stick",
+            "a new or empty folder, or that of an earlier stick",
+            "Name another folder with --to; nothing was touched.",
+        )),
+    }
+}
+
+fn known_form(form: &str) -> Outcome<String> {
+    match write::when_to_use(form, true) {
+        Some(_) => Ok(form.to_owned()),
+        None => Err(Fault::input(
+            "stick.unknown_form",
+            Place::nowhere(),
+            format!("--form is '{form}', and no form is called so"),
+            "the name of a folder below terminal/fallback of a plan, or task-data-4.3",
+            "Correct --form, or leave it out.",
+        )),
+    }
+}
+
+/// The form that all jobs have ready.
+fn common_form(gathered: &Gathered) -> Outcome<String> {
+    let fields = &gathered.fields;
+    let Some(first) = fields.first() else {
+        return Err(Fault::program(
+            "stick.no_field",
+            Place::nowhere(),
+            "No field was read",
+            "one at least",
+        ));
+    };
+    match fields.iter().find(|field| field.ready != first.ready) {
+        None => Ok(first.ready.clone()),
+        Some(other) => Err(Fault::input(
+            "stick.two_forms",
+            Place::file(&other.folder),
+            format!(
+                "'{}' is planned for a terminal that takes {}, and '{}' for one that takes {}",
+                first.words(),
+                first.ready,
+                other.words(),
+                other.ready
+            ),
+            "plans for one terminal",
+            "Make a stick for each terminal, or choose with --form what lies ready.",
+        )),
+    }
+}
+
+fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
+    let record = &made.record;
+    let mut table = Table::new([
+        Column::Left("field"),
+        Column::Left("plan"),
+        Column::Right("ha"),
+        Column::Left("product"),
+        Column::Right("kg/ha"),
+        Column::Right("mean"),
+        Column::Right("kg"),
+    ]);
+    for field in &record.fields {
+        for (nth, product) in field.products.iter().enumerate() {
+            let once = |text: String| if nth == 0 { text } else { String::new() };
+            table.row([
+                once(field.words()),
+                once(field.plan.clone()),
+                once(hectares(field.mapped_m2)),
+                product.name.clone(),
+                format!(
+                    "{} to {}",
+                    grouped(product.lowest_kg_per_ha, 1),
+                    grouped(product.highest_kg_per_ha, 1)
+                ),
+                grouped(product.mean_kg_per_ha, 1),
+                grouped(product.map_kg, 0),
+            ]);
+        }
+    }
+    let mut text = table.text();
+    let _ = match (record.fields.len(), made.parts) {
+        (1, _) => writeln!(
+            text,
+            "\n1 field as {} in {}.",
+            record.form,
+            folder.display()
+        ),
+        (count, 1) => writeln!(
+            text,
+            "\n{count} fields as {} in {}.",
+            record.form,
+            folder.display()
+        ),
+        (count, parts) => writeln!(
+            text,
+            "\n{count} fields as {} in {}, in {parts} parts, for the terminal does not hold all at once.",
+            record.form,
+            folder.display()
+        ),
+    };
+    let _ = match made.parts {
+        1 => writeln!(
+            text,
+            "Copy the folder TASKDATA in it to the root of the stick; README.txt says what to look at on the screen."
+        ),
+        _ => writeln!(
+            text,
+            "Copy the folder TASKDATA of one part to the root of the stick; README.txt says what to look at on the screen."
+        ),
+    };
+    if !record.other_forms.is_empty() {
+        let _ = writeln!(
+            text,
+            "Other forms, under fallback: {}.",
+            record.other_forms.join(", ")
+        );
+    }
+    for not in &made.not_in_form {
+        let _ = writeln!(text, "note: '{}' does not come as {}.", not.field, not.form);
+    }
+    for same in &made.same_name {
+        let _ = writeln!(
+            text,
+            "note: {} products are called '{}' on the screen, for their grain mass or density differs: {}.",
+            same.products.len(),
+            same.name,
+            same.products.join(", ")
+        );
+    }
+    text.push_str(&left_off(record, before));
+    text
+}
+
+/// Fields that were on the stick before and are not any more.
+fn left_off(record: &Record, before: Option<&Record>) -> String {
+    let key = |field: &OnStick| {
+        [&field.customer, &field.farm, &field.field].map(|name| name.to_lowercase())
+    };
+    let now: std::collections::BTreeSet<_> = record.fields.iter().map(key).collect();
+    let gone = before.iter().flat_map(|before| &before.fields);
+    let gone: Vec<String> = gone
+        .filter(|field| !now.contains(&key(field)))
+        .map(OnStick::words)
+        .collect();
+    match gone.len() {
+        0 => String::new(),
+        1 => format!(
+            "note: '{}' was on it before and is not any more.\n",
+            gone.join("")
+        ),
+        count => format!(
+            "note: {count} fields were on it before and are not any more: {}.\n",
+            gone.join(", ")
+        ),
+    }
+}

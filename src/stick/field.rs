@@ -1,0 +1,260 @@
+//! One field: the folder of its plan, with the task data in it held against its `plan.json`.
+
+use crate::audit::{PlanFacts, audit};
+use crate::document::{self, ToStick};
+use crate::findings::{Fault, Outcome, Place};
+use crate::plan;
+use crate::read::taskdata::{self, AsWritten};
+use crate::write::{self, Form};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// A field with what its plan has delivered for terminals.
+pub struct Field {
+    /// The folder of the plan.
+    pub folder: PathBuf,
+    /// What `plan.json` says.
+    pub plan: ToStick,
+    /// The form that lies ready.
+    pub ready: String,
+    /// What its sets are held against.
+    pub(super) facts: PlanFacts,
+    /// The sets, by the name of their form.
+    pub(super) sets: BTreeMap<String, AsWritten>,
+}
+
+/// The fields of a stick, each once.
+pub struct Gathered {
+    /// In order of customer, farm and field.
+    pub fields: Vec<Field>,
+}
+
+impl Field {
+    /// Customer, farm and field as the job names them.
+    pub fn names(&self) -> [&str; 3] {
+        let field = &self.plan.job.field;
+        [&field.customer, &field.farm, &field.name].map(|name| name.trim())
+    }
+
+    /// The field in words, with the farm where there is one.
+    pub fn words(&self) -> String {
+        let [_, farm, field] = self.names();
+        match (farm, field) {
+            ("", "") => self.plan.job.name.clone(),
+            ("", field) => field.to_owned(),
+            (farm, field) => format!("{field} ({farm})"),
+        }
+    }
+
+    /// Reads the folder of a plan, and holds its task data against its `plan.json`.
+    ///
+    /// # Errors
+    /// No plan; a plan with an open decision; one without task data; task data that do not say what the plan says.
+    pub fn read(folder: &Path) -> Outcome<Self> {
+        let plan: ToStick = document::read(folder)?;
+        nothing_open(folder, &plan)?;
+        let ready = write::form_that_is_ready(&plan.job);
+        let mut places = vec![(ready.clone(), folder.join("terminal/TASKDATA"))];
+        for form in write::forms_beside(&plan.job) {
+            let set = folder
+                .join("terminal/fallback")
+                .join(&form)
+                .join("TASKDATA");
+            if set.is_dir() {
+                places.push((form, set));
+            }
+        }
+        if !places.first().is_some_and(|(_, set)| set.is_dir()) {
+            return Err(without_task_data(folder, &plan));
+        }
+        let paths: Vec<PathBuf> = places.iter().map(|(_, path)| path.clone()).collect();
+        let facts = PlanFacts::read(&document::file_of(folder))?;
+        let held = audit(&paths, Some(&facts), None, folder)?;
+        if let Some(first) = held.complaints().first() {
+            return Err(not_as_planned(folder, &plan.id, first));
+        }
+        // A difference that has to be there is one of this plan's: a file of another says another id.
+        if let Some(other) = held
+            .files
+            .iter()
+            .find(|file| file.plan.as_deref() != Some(&plan.id))
+        {
+            let found = format!("{} is of another plan", other.file);
+            return Err(not_as_planned(folder, &plan.id, &found));
+        }
+        let mut sets = BTreeMap::new();
+        for (form, path) in places {
+            sets.insert(form, taskdata::as_written(&path)?);
+        }
+        Ok(Self {
+            folder: folder.to_path_buf(),
+            plan,
+            ready,
+            facts,
+            sets,
+        })
+    }
+}
+
+impl Gathered {
+    /// Reads plans: each path is the folder of a plan, its `plan.json`, or a folder with folders of plans in it, as a job
+    /// with `split_by` has.
+    ///
+    /// # Errors
+    /// As [`Field::read`]; two plans of one field.
+    pub fn read(paths: &[PathBuf]) -> Outcome<Self> {
+        let mut folders = Vec::new();
+        for path in paths {
+            folders.extend(plans_in(path)?);
+        }
+        let mut fields: Vec<Field> = Vec::new();
+        for folder in folders {
+            fields.push(Field::read(&folder)?);
+        }
+        let key = |field: &Field| field.names().map(str::to_lowercase);
+        fields.sort_by_cached_key(|field| (key(field), field.folder.clone()));
+        let same = |a: &Field, b: &Field| {
+            // A field without a name is known by its id alone.
+            let by_name = key(a) == key(b) && key(a) != [""; 3].map(str::to_owned);
+            let id = |field: &Field| field.plan.terminal.ids_of_terminal.last().cloned();
+            by_name || a.plan.id == b.plan.id || id(a).is_some() && id(a) == id(b)
+        };
+        for (at, first) in fields.iter().enumerate() {
+            if let Some(second) = fields.iter().skip(at + 1).find(|other| same(first, other)) {
+                return Err(two_plans(first, second));
+            }
+        }
+        Ok(Self { fields })
+    }
+}
+
+/// The folders of plans that a path stands for, in order of their names: a plan's own folder, its `plan.json`, or a folder with
+/// folders of plans in it.
+///
+/// # Errors
+/// A folder without plans, or one that cannot be read.
+pub fn plans_in(path: &Path) -> Outcome<Vec<PathBuf>> {
+    let is_plan = |folder: &Path| document::file_of(folder).is_file();
+    if !path.is_dir() {
+        // A plan.json stands for its folder; what is no such file is told when it is read.
+        let named = path.file_name().is_some_and(|name| name == "plan.json");
+        let folder = path.parent().filter(|_| named && path.is_file());
+        let folder = folder.map(|folder| match folder == Path::new("") {
+            true => Path::new("."),
+            false => folder,
+        });
+        return Ok(vec![folder.unwrap_or(path).to_path_buf()]);
+    }
+    if is_plan(path) {
+        return Ok(vec![path.to_path_buf()]);
+    }
+    let unreadable = |error: std::io::Error| {
+        Fault::machine(
+            "stick.unreadable",
+            Place::file(path),
+            format!("The folder cannot be read ({error})"),
+            "a folder that may be read",
+            "Give yourself the right to read it.",
+        )
+    };
+    let mut found = Vec::new();
+    for entry in fs::read_dir(path).map_err(unreadable)? {
+        let folder = entry.map_err(unreadable)?.path();
+        // What a stopped run has left beside a plan is no plan of its own.
+        let name = folder.file_name().unwrap_or_default().to_string_lossy();
+        let leftover = [".twinsow-new", ".twinsow-old"]
+            .iter()
+            .any(|end| name.ends_with(end));
+        if folder.is_dir() && !leftover && is_plan(&folder) {
+            found.push(folder);
+        }
+    }
+    found.sort();
+    if found.is_empty() {
+        return Err(Fault::input(
+            "stick.no_plan",
+            Place::file(path),
+            "There is no plan here: neither a plan.json nor folders with one",
+            "the folder of a plan, or a folder with folders of plans in it, as 'twinsow plan' writes for split_by",
+            "Plan the job first, or name the folder that its plan was written to.",
+        ));
+    }
+    Ok(found)
+}
+
+fn nothing_open(folder: &Path, plan: &ToStick) -> Outcome<()> {
+    let cases = plan::cases(&plan.findings);
+    let open: Vec<&str> = cases
+        .iter()
+        .filter(|case| case.accepted.is_none())
+        .map(|case| case.decision.code())
+        .collect();
+    if open.is_empty() && plan.terminal.held_back.is_empty() {
+        return Ok(());
+    }
+    Err(Fault::input(
+        "stick.open_decision",
+        Place::file(folder),
+        format!(
+            "Plan {} of '{}' has something to decide: {}",
+            plan.id,
+            plan.job.name,
+            open.join(", ")
+        ),
+        "plans without an open decision",
+        "Settle it as NOT-READY.txt in the folder 'terminal' of the plan says and plan the job again, or leave this plan out.",
+    ))
+}
+
+fn without_task_data(folder: &Path, plan: &ToStick) -> Box<Fault> {
+    let written_without = plan.only.as_ref().is_some_and(|only| {
+        !only
+            .iter()
+            .any(|word| Form::of_word(word) == Some(Form::TaskData))
+    });
+    let found = match written_without {
+        true => format!("Plan {} was written without task data (--only)", plan.id),
+        false => format!("The task data of plan {} are not there", plan.id),
+    };
+    Fault::input(
+        "stick.no_task_data",
+        Place::file(folder),
+        found,
+        "the folder of a plan with terminal/TASKDATA in it",
+        "Plan the job again, with task-data among the forms.",
+    )
+}
+
+fn not_as_planned(folder: &Path, id: &str, what: &str) -> Box<Fault> {
+    Fault::input(
+        "stick.not_as_planned",
+        Place::file(folder),
+        format!("The files here do not say what plan {id} says: {what}"),
+        "the files of a plan as 'twinsow plan' has written them",
+        "Plan the job again; 'twinsow audit FOLDER --plan FOLDER/plan.json' lists all that differs.",
+    )
+}
+
+fn two_plans(first: &Field, second: &Field) -> Box<Fault> {
+    let what = |field: &Field| {
+        format!(
+            "{} made {} in {}",
+            field.plan.id,
+            field.plan.made_at,
+            field.folder.display()
+        )
+    };
+    Fault::input(
+        "stick.two_plans",
+        Place::file(&second.folder),
+        format!(
+            "Two plans are of the field '{}': {}, and {}",
+            first.words(),
+            what(first),
+            what(second)
+        ),
+        "one plan for each field",
+        "Leave one of them out. If they are two fields, give them names of their own: name, farm or customer under [field].",
+    )
+}

@@ -1,0 +1,200 @@
+//! README.txt of a stick: which form to take, and what to look at on the screen, field by field.
+
+use super::field::Field;
+use super::record::OnStick;
+use super::together::Made;
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::document::MADE_BY;
+use crate::write::{area, mass, one_line, rate, when_to_use};
+use std::collections::BTreeMap;
+
+/// A form for the page.
+pub(super) struct FormOnPage {
+    pub form: String,
+    pub parts: usize,
+    pub fields: usize,
+}
+
+/// The page, lines ending as the simplest editors want them.
+pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> String {
+    let several = fields.iter().any(|field| field.plan.job.products.len() > 1);
+    let mut lines = vec![
+        format!(
+            "{}, made {} by {MADE_BY}",
+            counted(fields.len(), "field", "fields"),
+            made.record.made_at
+        ),
+        String::new(),
+        "Take one form only: each has ids of its own, so a second one lists every field again.".to_owned(),
+        "If a folder TASKDATA lies on the stick, move it away first: it may hold what the terminal has logged.".to_owned(),
+    ];
+    for (nth, form) in forms.iter().enumerate() {
+        lines.extend(of_form(form, nth == 0, several, fields.len()));
+    }
+    if several {
+        lines.push(String::new());
+        lines.push("To run all maps of a task at once, terminal and drill have to control one channel per product.".to_owned());
+    }
+    lines.extend(on_screen(fields, &made.record.fields, made.parts));
+    if !made.same_name.is_empty() {
+        lines.push(String::new());
+        lines.push("One name, several products: their grain mass or density differs. The terminal lists each; the task names its own.".to_owned());
+    }
+    for same in &made.same_name {
+        lines.push(format!(
+            "    {}: {}",
+            one_line(&same.name),
+            same.products.join(", ")
+        ));
+    }
+    lines.extend(cautions(fields));
+    let mut text = lines.join("\r\n");
+    text.push_str("\r\n");
+    text
+}
+
+fn of_form(form: &FormOnPage, first: bool, several: bool, all: usize) -> Vec<String> {
+    let top = match first {
+        true => String::new(),
+        false => format!("fallback/{}/", form.form),
+    };
+    let when = when_to_use(&form.form, several).unwrap_or_default();
+    // The page of a single field has the flat rates below; here they stand at each field.
+    let when = when.replace("set the flat rate below", "set the flat rate of the field");
+    let lead = match (first, form.fields == all) {
+        (true, _) => "First choice. ".to_owned(),
+        (false, true) => String::new(),
+        (false, false) => format!("{} of {all} fields only. ", form.fields),
+    };
+    let mut lines = vec![String::new()];
+    match form.parts {
+        1 => {
+            lines.push(format!("{top}TASKDATA/"));
+            lines.push(format!(
+                "    {lead}{when} Copy the folder TASKDATA to the root of the stick."
+            ));
+        }
+        parts => {
+            lines.push(format!("{top}part-1/ to {top}part-{parts}/"));
+            lines.push(format!(
+                "    {lead}{when} The terminal does not hold all fields at once: copy the folder TASKDATA of one part, import it, then the next."
+            ));
+        }
+    }
+    lines
+}
+
+/// What the screen has to show for each field.
+fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String> {
+    let mut lines = vec![
+        String::new(),
+        "What to look at on the screen, field by field, with the drill raised: the plan id at the front of the task's name, the".to_owned(),
+        "products and their hoppers, the unit, and at the place named the rates. If one of them differs, do not sow by that map.".to_owned(),
+    ];
+    let known: BTreeMap<&str, &OnStick> = on_stick
+        .iter()
+        .map(|own| (own.plan.as_str(), own))
+        .collect();
+    for field in fields {
+        let job = &field.plan.job;
+        let part = known.get(field.plan.id.as_str()).map_or(0, |own| own.part);
+        let part = match parts > 1 {
+            true => format!(", part {part}"),
+            false => String::new(),
+        };
+        lines.push(String::new());
+        lines.push(format!(
+            "{}: plan {}, {}{part}",
+            one_line(&field.words()),
+            field.plan.id,
+            area(job, field.plan.tally.mapped_m2)
+        ));
+        let each = field
+            .plan
+            .tally
+            .products
+            .iter()
+            .zip(&field.plan.terminal.products);
+        for (of, on_terminal) in each {
+            let meter = on_terminal.element.as_ref();
+            let meter = meter.map_or(String::new(), |id| format!(", meter {id}"));
+            let lot = of
+                .lot
+                .as_ref()
+                .map_or(String::new(), |lot| format!(", lot {}", one_line(lot)));
+            lines.push(format!(
+                "    {}{lot}, hopper '{}'{meter}: {} to {}, {} on the map; flat rate without a map {}",
+                one_line(&of.name),
+                one_line(&of.hopper),
+                rate(job, of.lowest_kg_per_ha),
+                rate(job, of.highest_kg_per_ha),
+                mass(job, of.map_kg()),
+                rate(job, of.flat_kg_per_ha)
+            ));
+        }
+        for place in &field.plan.gate_check {
+            let [lon, lat] = place.lon_lat;
+            let rates = job.products.iter().zip(&place.kg_per_ha);
+            let rates = rates
+                .map(|(product, kg)| format!("{} {}", one_line(&product.name), rate(job, *kg)));
+            lines.push(format!(
+                "    at longitude {lon:.6}, latitude {lat:.6}: {}",
+                rates.collect::<Vec<_>>().join(", ")
+            ));
+        }
+        for shut in &field.plan.shut_by_hand {
+            let name = job
+                .products
+                .iter()
+                .find(|product| product.id == shut.product);
+            lines.push(format!(
+                "    SHUT BY HAND: {} on {} where its rate is 0, see gis/shut-by-hand.geojson of the plan; left open it would sow about {}",
+                one_line(name.map_or(&shut.product, |product| &product.name)),
+                area(job, shut.area_m2),
+                mass(job, shut.at_stake_kg)
+            ));
+        }
+        if !job.setbacks.is_empty() {
+            lines.push("    A flat rate knows no setback: without the map, switch a product off by hand where it must be off.".to_owned());
+        }
+    }
+    lines.push(String::new());
+    lines.push("Do a calibration test with the product in the hopper before sowing.".to_owned());
+    lines
+}
+
+/// Each caution once, with the products that it is about.
+fn cautions(fields: &[Field]) -> Vec<String> {
+    let mut by_text: Vec<(String, Vec<String>)> = Vec::new();
+    for field in fields {
+        for said in caution::by_text(&field.plan.job) {
+            let at = by_text.iter().position(|(text, _)| *text == said.text);
+            let at = at.unwrap_or_else(|| {
+                by_text.push((said.text.to_string(), Vec::new()));
+                by_text.len() - 1
+            });
+            for name in said.names {
+                if let Some((_, names)) = by_text
+                    .get_mut(at)
+                    .filter(|(_, names)| !names.contains(&name))
+                {
+                    names.push(name);
+                }
+            }
+        }
+    }
+    let mut lines = vec![String::new(), "Cautions".to_owned(), format!("    {DEFER}")];
+    for (text, names) in by_text {
+        lines.push(format!("    {}: {text}", one_line(&names.join(", "))));
+    }
+    lines.push(format!("    {AT_THE_DRILL}"));
+    lines
+}
+
+/// A number with its word.
+fn counted(count: usize, one: &str, several: &str) -> String {
+    match count {
+        1 => format!("1 {one}"),
+        count => format!("{count} {several}"),
+    }
+}

@@ -1,0 +1,196 @@
+//! What lies on a stick, for programs and for the next stick in the same folder.
+
+use super::field::Field;
+use super::ids::GivenId;
+use crate::document::MADE_BY;
+use crate::findings::{Fault, Outcome, Place};
+use crate::read::no_endless;
+use crate::units::M2_PER_HA;
+use serde::{Deserialize, Serialize};
+use std::fs;
+use std::io::ErrorKind;
+use std::path::Path;
+
+/// Name of the file.
+pub const FILE: &str = "stick.json";
+const FORMAT: &str = "twinsow-stick";
+const VERSION: u32 = 1;
+/// A record of ten thousand fields has some tens of megabytes.
+const MOST_BYTES: u64 = 500_000_000;
+
+/// The record of a stick.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Record {
+    /// Says that this is the record of a stick.
+    pub format: String,
+    /// Version of the layout.
+    pub version: u32,
+    /// Program and version that made it.
+    pub made_by: String,
+    /// When it was made, RFC 3339.
+    pub made_at: String,
+    /// The form in the folder TASKDATA.
+    pub form: String,
+    /// The other forms.
+    pub other_forms: Vec<String>,
+    /// The fields, in the order of the tasks.
+    pub fields: Vec<OnStick>,
+    /// Every id that is given in this folder, those of fields that were on an earlier stick too.
+    pub ids: Vec<GivenId>,
+}
+
+/// A field on a stick.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OnStick {
+    /// As the job names it; empty where it does not.
+    pub customer: String,
+    /// The same.
+    pub farm: String,
+    /// The same.
+    pub field: String,
+    /// Name of the job.
+    pub job: String,
+    /// Id of the plan.
+    pub plan: String,
+    /// When it was planned, RFC 3339.
+    pub planned_at: String,
+    /// Day of sowing, where the job names one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
+    pub sowing_date: Option<String>,
+    /// Land on the map, m2.
+    pub mapped_m2: f64,
+    /// In job order.
+    pub products: Vec<ProductOnStick>,
+    /// Number of the set in which it lies, from 1.
+    pub part: usize,
+}
+
+/// A product of a field on a stick.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ProductOnStick {
+    /// Name on the screen.
+    pub name: String,
+    /// Lot, where the job names one for all of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
+    pub lot: Option<String>,
+    /// Hopper.
+    pub hopper: String,
+    /// Lowest rate above zero, kg/ha.
+    pub lowest_kg_per_ha: f64,
+    /// Mean on land with a rate, kg/ha.
+    pub mean_kg_per_ha: f64,
+    /// Highest rate, kg/ha.
+    pub highest_kg_per_ha: f64,
+    /// On the map, kg.
+    pub map_kg: f64,
+}
+
+impl OnStick {
+    /// What a field's plan says.
+    pub(super) fn of(field: &Field, part: usize) -> Self {
+        let [customer, farm, name] = field.names().map(str::to_owned);
+        let plan = &field.plan;
+        let names = plan.terminal.carried_as.iter();
+        let products = plan.tally.products.iter().zip(names);
+        let products = products.map(|(of, names)| ProductOnStick {
+            name: names.task_data.clone(),
+            lot: of.lot.clone(),
+            hopper: of.hopper.clone(),
+            lowest_kg_per_ha: of.lowest_kg_per_ha,
+            mean_kg_per_ha: match of.sown_m2 > 0.0 {
+                true => of.map_kg() / of.sown_m2 * M2_PER_HA,
+                false => 0.0,
+            },
+            highest_kg_per_ha: of.highest_kg_per_ha,
+            map_kg: of.map_kg(),
+        });
+        Self {
+            customer,
+            farm,
+            field: name,
+            job: plan.job.name.clone(),
+            plan: plan.id.clone(),
+            planned_at: plan.made_at.clone(),
+            sowing_date: plan.job.sowing_date.clone(),
+            mapped_m2: plan.tally.mapped_m2,
+            products: products.collect(),
+            part,
+        }
+    }
+
+    /// The field in words, with the farm where there is one.
+    pub fn words(&self) -> String {
+        match (self.farm.as_str(), self.field.as_str()) {
+            ("", "") => self.job.clone(),
+            ("", field) => field.to_owned(),
+            (farm, field) => format!("{field} ({farm})"),
+        }
+    }
+}
+
+impl Record {
+    pub(super) fn new(made_at: &str, form: &str) -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            made_by: MADE_BY.to_owned(),
+            made_at: made_at.to_owned(),
+            form: form.to_owned(),
+            other_forms: Vec::new(),
+            fields: Vec::new(),
+            ids: Vec::new(),
+        }
+    }
+
+    /// The record in a folder; `None` where there is none.
+    ///
+    /// # Errors
+    /// One that cannot be read, or is none of this version.
+    pub fn read(folder: &Path) -> Outcome<Option<Self>> {
+        let path = folder.join(FILE);
+        let refused = |found: String| {
+            Fault::input(
+                "stick.record",
+                Place::file(&path),
+                found,
+                format!("a record of a stick, '{FORMAT}' version {VERSION}, as it was written"),
+                "Name another folder for the stick. Ids may then differ from those that the terminal knows.",
+            )
+        };
+        let length = match fs::metadata(&path) {
+            Ok(found) => found.len(),
+            Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+            Err(error) => return Err(refused(format!("The record cannot be read ({error})"))),
+        };
+        no_endless(&path)?;
+        if length > MOST_BYTES {
+            return Err(refused(format!("The record has {length} bytes")));
+        }
+        let text = fs::read(&path);
+        let text = text.map_err(|error| refused(format!("The record cannot be read ({error})")))?;
+        let record: Self = serde_json::from_slice(&text)
+            .map_err(|error| refused(format!("This is no record of a stick ({error})")))?;
+        match record.format == FORMAT && record.version == VERSION {
+            true => Ok(Some(record)),
+            false => Err(refused(format!(
+                "This is '{}' version {}",
+                record.format.chars().take(60).collect::<String>(),
+                record.version
+            ))),
+        }
+    }
+
+    pub(super) fn text(&self) -> Outcome<String> {
+        let text = serde_json::to_string_pretty(self).map_err(|error| {
+            Fault::program(
+                "stick.record",
+                Place::nowhere(),
+                format!("The record cannot be made: {error}"),
+                "numbers and texts",
+            )
+        })?;
+        Ok(text + "\n")
+    }
+}

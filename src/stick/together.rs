@@ -1,0 +1,207 @@
+//! All sets of a stick, its page and its record, into a folder.
+
+use super::field::{Field, Gathered};
+use super::ids::Ids;
+use super::merge::{self, Share};
+use super::page::{self, FormOnPage};
+use super::parts::{Limits, Part, parts};
+use super::record::{FILE, OnStick, Record};
+use crate::audit::audit_tasks;
+use crate::codec::taskdata::Element;
+use crate::findings::{Fault, Outcome, Place};
+use crate::write::{self, Written};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// What was made.
+pub struct Made {
+    /// The record as it was written.
+    pub record: Record,
+    /// The files.
+    pub written: Vec<Written>,
+    /// How many sets the ready form has.
+    pub parts: usize,
+    /// Fields that another form does not have.
+    pub not_in_form: Vec<NotInForm>,
+    /// Products that one name stands for.
+    pub same_name: Vec<SameName>,
+}
+
+/// A field whose plan does not come in a form.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotInForm {
+    /// The form.
+    pub form: String,
+    /// The field in words.
+    pub field: String,
+}
+
+/// Several products with one name on the screen: their lots differ in grain mass or density.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SameName {
+    /// The name.
+    pub name: String,
+    /// Ids on the screen of those that have it.
+    pub products: Vec<String>,
+}
+
+/// Fills an empty folder. `known` is the record of the stick that lay there before.
+///
+/// # Errors
+/// A field that does not come in the ready form; what a terminal cannot hold; sets that do not read back as the plans say; the disk.
+pub fn fill(
+    folder: &Path,
+    gathered: &Gathered,
+    ready: &str,
+    limits: Limits,
+    known: Option<&Record>,
+    made_at: &str,
+) -> Outcome<Made> {
+    let fields = gathered.fields.as_slice();
+    if let Some(without) = fields.iter().find(|field| !field.sets.contains_key(ready)) {
+        return Err(not_ready(without, ready));
+    }
+    let mut ids = Ids::of(known.map_or(&[], |record| record.ids.as_slice()));
+    let mut made = Made {
+        record: Record::new(made_at, ready),
+        written: Vec::new(),
+        parts: 0,
+        not_in_form: Vec::new(),
+        same_name: Vec::new(),
+    };
+    let forms: BTreeSet<&str> = fields
+        .iter()
+        .flat_map(|field| field.sets.keys().map(String::as_str))
+        .collect();
+    let others = forms.into_iter().filter(|form| *form != ready);
+    let mut on_page = Vec::new();
+    for form in [ready].into_iter().chain(others) {
+        let mut shares = Vec::new();
+        for (at, field) in fields.iter().enumerate() {
+            match merge::share(field, form, &mut ids)? {
+                Some(share) => shares.push((at, share)),
+                None => made.not_in_form.push(NotInForm {
+                    form: form.to_owned(),
+                    field: field.words(),
+                }),
+            }
+        }
+        let sets = parts(&root(fields, form), fields, &shares, limits)?;
+        let top = match form == ready {
+            true => PathBuf::new(),
+            false => Path::new("fallback").join(form),
+        };
+        for (nth, set) in sets.iter().enumerate() {
+            let inside = match sets.len() {
+                1 => top.join("TASKDATA"),
+                _ => top.join(format!("part-{}", nth + 1)).join("TASKDATA"),
+            };
+            written_and_read(folder, &inside, set, fields, &mut made.written)?;
+            if form == ready {
+                let on_stick = set.fields.iter().filter_map(|at| fields.get(*at));
+                let on_stick = on_stick.map(|field| OnStick::of(field, nth + 1));
+                made.record.fields.extend(on_stick);
+            }
+        }
+        if form == ready {
+            made.parts = sets.len();
+            made.same_name = same_names(&shares);
+        } else {
+            made.record.other_forms.push(form.to_owned());
+        }
+        on_page.push(FormOnPage {
+            form: form.to_owned(),
+            parts: sets.len(),
+            fields: shares.len(),
+        });
+    }
+    made.record.ids = ids.given();
+    let page = page::text(fields, &made, &on_page);
+    let what = "what is on the stick, and what to look at on the screen";
+    let file = write::extra(folder, "README.txt", page.as_bytes(), what)?;
+    made.written.push(file);
+    let text = made.record.text()?;
+    let what = "the record: the next stick in this folder keeps its ids";
+    let file = write::extra(folder, FILE, text.as_bytes(), what)?;
+    made.written.push(file);
+    Ok(made)
+}
+
+/// The root of a form's set, without children.
+fn root(fields: &[Field], form: &str) -> Element {
+    let first = fields.iter().find_map(|field| field.sets.get(form));
+    let attributes = first.map_or(&[][..], |set| set.root.attributes.as_slice());
+    let mut root = Element::new("ISO11783_TaskData");
+    for (name, value) in attributes {
+        // Plans may be of several versions of the program; the set is of this one.
+        let value = match name.as_ref() {
+            "ManagementSoftwareVersion" => env!("CARGO_PKG_VERSION"),
+            _ => value,
+        };
+        root = root.with(name.clone(), value);
+    }
+    root
+}
+
+/// Writes a set, reads it back, and holds every task against the plan that it names.
+fn written_and_read(
+    folder: &Path,
+    inside: &Path,
+    set: &Part,
+    fields: &[Field],
+    written: &mut Vec<Written>,
+) -> Outcome<()> {
+    for (name, bytes) in &set.files {
+        let path = inside.join(name);
+        let path = path.to_string_lossy().replace('\\', "/");
+        written.push(write::extra(
+            folder,
+            &path,
+            bytes,
+            "task data of the stick",
+        )?);
+    }
+    let plans = set.fields.iter().filter_map(|at| fields.get(*at));
+    let plans: Vec<_> = plans.map(|field| &field.facts).collect();
+    let audit = audit_tasks(&folder.join(inside), &plans)?;
+    match audit.complaints().first() {
+        None => Ok(()),
+        Some(first) => Err(Fault::program(
+            "stick.read_back",
+            Place::nowhere(),
+            format!("A set that was just written does not say what the plans say: {first}"),
+            "sets that agree with the plans",
+        )),
+    }
+}
+
+/// Products that differ and have one name.
+fn same_names(shares: &[(usize, Share)]) -> Vec<SameName> {
+    let mut by_name: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+    let all = shares.iter().flat_map(|(_, share)| &share.shared);
+    for product in all.filter(|element| element.tag == "PDT") {
+        let name = product.get("B").unwrap_or_default();
+        let ids = by_name.entry(name).or_default();
+        ids.insert(product.get("A").unwrap_or_default());
+    }
+    let several = by_name.into_iter().filter(|(_, ids)| ids.len() > 1);
+    let several = several.map(|(name, ids)| SameName {
+        name: name.to_owned(),
+        products: ids.into_iter().map(str::to_owned).collect(),
+    });
+    several.collect()
+}
+
+fn not_ready(field: &Field, form: &str) -> Box<Fault> {
+    let forms: Vec<&str> = field.sets.keys().map(String::as_str).collect();
+    Fault::input(
+        "stick.form",
+        Place::file(&field.folder),
+        format!("The plan of '{}' does not come as {form}", field.words()),
+        format!(
+            "a form that every plan has; this one has: {}",
+            forms.join(", ")
+        ),
+        "Choose another with --form, or plan the field again so that it comes in that form.",
+    )
+}
