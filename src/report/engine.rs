@@ -8,13 +8,14 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 12] = [
+const TEMPLATES: [(&str, &str); 13] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
     ("picture.svg", include_str!("picture.svg")),
     ("figure.html", include_str!("figure.html")),
     ("cover.html", include_str!("cover.html")),
+    ("after.html", include_str!("after.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),
@@ -45,9 +46,18 @@ pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
 
 /// The cover over many fields; it runs no script.
 pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    without_script("cover.html", values)
+}
+
+/// The page about a log; it runs no script.
+pub(super) fn after(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    without_script("after.html", values)
+}
+
+fn without_script(template: &str, values: serde_json::Value) -> Outcome<Vec<u8>> {
     let environment = environment().map_err(|error| broken(&error))?;
-    let cover = environment
-        .get_template("cover.html")
+    let page = environment
+        .get_template(template)
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
     let values = context! {
@@ -55,7 +65,7 @@ pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
         style_hash => hash(STYLE),
         ..values
     };
-    let page = cover.render(values).map_err(|error| broken(&error))?;
+    let page = page.render(values).map_err(|error| broken(&error))?;
     Ok(page.into_bytes())
 }
 
