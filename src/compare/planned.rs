@@ -3,6 +3,7 @@
 use crate::document::{self, ToCompare};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -16,6 +17,8 @@ pub struct PlanMap {
     /// Width of one bout, m, and of each section, left to right; empty for one section.
     pub width_m: f64,
     pub sections_m: Vec<f64>,
+    /// By how much the land of the map that a setback keeps free is wider than the strip to keep, m.
+    pub widened_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
     pub(super) zones: Vec<Zone>,
@@ -159,6 +162,7 @@ impl PlanMap {
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
             zones,

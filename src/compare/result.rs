@@ -179,6 +179,8 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         .collect();
     let planned_m2: f64 = zones.iter().map(|zone| zone.area_m2).sum();
     let drilled_m2: f64 = zones.iter().map(|zone| zone.drilled_m2).sum();
+    let twice_m2: f64 = zones.iter().map(|zone| zone.twice_m2).sum();
+    let passes_m2 = drilled_m2 + twice_m2 + ground.outside_m2;
     let products = (0..plan.products.len())
         .map(|at| product(parts, &zones, &squares, at))
         .collect();
@@ -194,7 +196,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         square_m: ground.edge_m,
         planned_m2,
         drilled_m2,
-        twice_m2: zones.iter().map(|zone| zone.twice_m2).sum(),
+        twice_m2,
         missed_m2: planned_m2 - drilled_m2,
         beyond_m2: ground.outside_m2,
         gaps: track.gaps,
@@ -202,7 +204,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         position_lost_s: track.lost_s,
         products,
         zones,
-        work: Work::of(plan, track),
+        work: Work::of(plan, track, passes_m2),
         told: Vec::new(),
         not_shown: NOT_IN_ANY_LOG,
         findings,

@@ -61,12 +61,6 @@ impl Segment {
         self.length_m() * per_ha / M2_PER_HA
     }
 
-    /// Land on which any product is on, m2.
-    pub(super) fn worked_m2(&self) -> f64 {
-        let width_m: f64 = self.strips.iter().map(Strip::width_m).sum();
-        self.length_m() * width_m
-    }
-
     /// Adds to the rate of a product wherever it is on.
     fn add(&mut self, product: usize, kg_per_ha: f64) {
         for strip in &mut self.strips {
@@ -92,6 +86,18 @@ pub(super) struct Track {
     pub counted_kg: Vec<f64>,
     /// Values that were left out because another log gives them too.
     pub said_twice: usize,
+    /// Per log, in order of time: products that it holds an amount of.
+    holds: Vec<Vec<usize>>,
+}
+
+impl Track {
+    /// Per product: whether this log holds an amount of it.
+    pub(super) fn holds(&self, log: u16, products: usize) -> Vec<bool> {
+        let own = self.holds.get(usize::from(log));
+        (0..products)
+            .map(|product| own.is_some_and(|own| own.contains(&product)))
+            .collect()
+    }
 }
 
 /// A pause of this many usual intervals, or of this many seconds where that is longer, is a gap.
@@ -121,6 +127,7 @@ pub(super) fn of(
         working_s: 0.0,
         counted_kg: vec![0.0; plan.products.len()],
         said_twice: 0,
+        holds: Vec::new(),
     };
     let logs = tasks
         .iter()
@@ -137,6 +144,11 @@ pub(super) fn of(
         let first = own.log.records.first();
         first.map(|record| (record.day, record.millisecond))
     });
+    for own in &logs {
+        let meters = own.columns.iter().filter_map(|own| own.of_meter());
+        let products = meters.filter_map(|(meter, _)| channels.meters.get(meter));
+        track.holds.push(products.map(|own| own.product).collect());
+    }
     for at in 0..logs.len() {
         let (earlier, rest) = logs.split_at_mut(at);
         if let Some(own) = rest.first_mut() {

@@ -19,6 +19,8 @@ pub const HIGH_M: f64 = 200.0;
 pub const DRILL_M: f64 = 6.0;
 pub const BOUTS: usize = 40;
 pub const SETBACK_M: f64 = 10.0;
+/// What the map keeps off: half the working width, position error and run-on more (docs/methods/response.md), 6 m here.
+pub const KEPT_OFF_M: f64 = SETBACK_M + 6.0;
 pub const SEED: [f64; 3] = [150.0, 170.0, 190.0];
 pub const STARTER: [f64; 3] = [60.0, 90.0, 75.0];
 /// 9 km/h, a record a second.
@@ -178,7 +180,7 @@ pub fn wanted(x: f64, y: f64) -> [f64; 2] {
         return [0.0; 2];
     }
     let third = ((y / HIGH_M * 3.0) as usize).min(2);
-    let starter = match x < WIDE_M - SETBACK_M {
+    let starter = match x < WIDE_M - KEPT_OFF_M {
         true => STARTER[third],
         false => 0.0,
     };

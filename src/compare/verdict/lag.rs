@@ -69,8 +69,8 @@ fn of_product(case: &Case, samples: &Samples, product: usize) -> Option<Told> {
 /// Steps of the map between two rates that each hold long enough, with the time to half of the way between them.
 fn steps(samples: &Samples, product: usize) -> Vec<Step> {
     let all = samples.all.as_slice();
-    let wanted = |own: &Sample| own.wanted.get(product).copied().unwrap_or(0.0);
-    let sown = |own: &Sample| own.sown.get(product).copied().unwrap_or(0.0);
+    let wanted = |own: &Sample| own.rates(product).map_or(0.0, |(wanted, _)| wanted);
+    let sown = |own: &Sample| own.rates(product).map_or(0.0, |(_, sown)| sown);
     let mut found = Vec::new();
     for (at, pair) in all.windows(2).enumerate() {
         let [before, after] = pair else { continue };

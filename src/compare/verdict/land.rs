@@ -1,8 +1,9 @@
 //! Faults of the land: missed, doubled, beyond the field, in a setback.
 
 use super::samples::{Sample, Samples, runs};
+use super::squares::{opened, parts, shrunk};
 use super::{Case, Told, Trouble};
-use crate::compare::land::{Ground, OUTSIDE};
+use crate::compare::land::OUTSIDE;
 use crate::units::M2_PER_HA;
 
 /// Of the working width, and how long, m: less is the overlap that steering leaves.
@@ -184,8 +185,8 @@ fn in_setback(case: &Case, product: usize) -> Option<Told> {
         return None;
     }
     let error_m = position_error_m(case);
-    // Half a square more, for a square counts by its middle.
-    let margin = (error_m / ground.edge_m + 0.5).ceil() as usize;
+    // The map keeps off more than the strip. Half a square more, for a square counts by its middle.
+    let margin = ((plan.widened_m + error_m) / ground.edge_m + 0.5).ceil() as usize;
     // Towards the edge of the field nobody else's land is spared.
     let or_outside = kept.iter().zip(&ground.zone);
     let or_outside: Vec<bool> = or_outside
@@ -208,7 +209,7 @@ fn in_setback(case: &Case, product: usize) -> Option<Told> {
         return None;
     }
     let found = format!(
-        "{kg:.1} kg of '{}' lie on {m2:.0} m2 where a setback keeps it off, further in than the position may be wrong ({error_m:.1} m).",
+        "{kg:.1} kg of '{}' lie on {m2:.0} m2 of a strip that a setback keeps free of it, further in than the position may be wrong ({error_m:.1} m).",
         case.id(product)
     );
     let told = Told::of(Trouble::InSetback, found)
@@ -243,159 +244,4 @@ fn position_error_m(case: &Case) -> f64 {
         .filter(|(count, _)| *count > 0)
         .max_by_key(|(count, _)| *count);
     most.map_or(POSITION_UNKNOWN_M, |(_, m)| m)
-}
-
-/// What is left of some squares if every one has to lie in a window of so many to either side that is whole.
-fn opened(squares: &[bool], ground: &Ground, window: usize) -> Vec<bool> {
-    let (columns, rows) = (ground.columns, ground.rows);
-    let mut result = vec![false; squares.len()];
-    if columns < window || rows < window {
-        return result;
-    }
-    let sums = sums(squares, columns, rows);
-    let mut edges = vec![0_i32; (columns + 1) * (rows + 1)];
-    let mut add = |column: usize, row: usize, by: i32| {
-        if let Some(own) = edges.get_mut(row * (columns + 1) + column) {
-            *own += by;
-        }
-    };
-    for row in 0..=rows - window {
-        for column in 0..=columns - window {
-            if count(
-                &sums,
-                columns,
-                [column, row],
-                [column + window, row + window],
-            ) == window * window
-            {
-                add(column, row, 1);
-                add(column + window, row, -1);
-                add(column, row + window, -1);
-                add(column + window, row + window, 1);
-            }
-        }
-    }
-    let covered = sums_of(&edges, columns + 1);
-    for row in 0..rows {
-        for column in 0..columns {
-            let over = covered
-                .get(row * (columns + 1) + column)
-                .copied()
-                .unwrap_or(0);
-            if let Some(own) = result.get_mut(row * columns + column) {
-                *own = over > 0;
-            }
-        }
-    }
-    result
-}
-
-/// Squares whose neighbours, so many to each side, are all such squares; beyond the grid counts as such.
-fn shrunk(squares: &[bool], ground: &Ground, margin: usize) -> Vec<bool> {
-    let (columns, rows) = (ground.columns, ground.rows);
-    let sums = sums(squares, columns, rows);
-    let mut result = vec![false; squares.len()];
-    for row in 0..rows {
-        for column in 0..columns {
-            let low = [column.saturating_sub(margin), row.saturating_sub(margin)];
-            let high = [
-                (column + margin + 1).min(columns),
-                (row + margin + 1).min(rows),
-            ];
-            let all = (high[0] - low[0]) * (high[1] - low[1]);
-            if let Some(own) = result.get_mut(row * columns + column) {
-                *own = count(&sums, columns, low, high) == all;
-            }
-        }
-    }
-    result
-}
-
-/// Summed-area table, one row and column larger.
-fn sums(squares: &[bool], columns: usize, rows: usize) -> Vec<i32> {
-    let mut table = vec![0_i32; (columns + 1) * (rows + 1)];
-    for (row, line) in squares.chunks(columns.max(1)).enumerate() {
-        for (column, own) in line.iter().enumerate() {
-            let at = (row + 1) * (columns + 1) + column + 1;
-            if let Some(place) = table.get_mut(at) {
-                *place = i32::from(*own);
-            }
-        }
-    }
-    sums_of(&table, columns + 1)
-}
-
-/// Sums of everything to the west and south, with the square itself.
-fn sums_of(values: &[i32], columns: usize) -> Vec<i32> {
-    let mut table = values.to_vec();
-    for at in 0..table.len() {
-        let value = |at: Option<usize>| at.and_then(|at| table.get(at)).copied().unwrap_or(0);
-        let west = (at % columns > 0).then(|| at - 1);
-        let south = at.checked_sub(columns);
-        let both = west.and_then(|west| west.checked_sub(columns));
-        let sum = value(Some(at)) + value(west) + value(south) - value(both);
-        if let Some(own) = table.get_mut(at) {
-            *own = sum;
-        }
-    }
-    table
-}
-
-fn count(sums: &[i32], columns: usize, low: [usize; 2], high: [usize; 2]) -> usize {
-    let at =
-        |column: usize, row: usize| sums.get(row * (columns + 1) + column).copied().unwrap_or(0);
-    let sum = at(high[0], high[1]) - at(low[0], high[1]) - at(high[0], low[1]) + at(low[0], low[1]);
-    usize::try_from(sum).unwrap_or(0)
-}
-
-/// Squares that touch along an edge.
-struct Part {
-    squares: Vec<usize>,
-    /// The longer side of what it spans, m.
-    longest_m: f64,
-}
-
-fn parts(squares: &[bool], ground: &Ground) -> Vec<Part> {
-    let columns = ground.columns;
-    let mut seen = vec![false; squares.len()];
-    let mut found = Vec::new();
-    for start in 0..squares.len() {
-        if squares.get(start) != Some(&true) || seen.get(start) == Some(&true) {
-            continue;
-        }
-        let mut own = vec![start];
-        if let Some(seen) = seen.get_mut(start) {
-            *seen = true;
-        }
-        let mut next = 0;
-        let (mut low, mut high) = ([usize::MAX; 2], [0; 2]);
-        while let Some(at) = own.get(next).copied() {
-            next += 1;
-            let place = [at % columns, at / columns];
-            low = [low[0].min(place[0]), low[1].min(place[1])];
-            high = [high[0].max(place[0]), high[1].max(place[1])];
-            let beside = [
-                (place[0] > 0).then(|| at - 1),
-                (place[0] + 1 < columns).then_some(at + 1),
-                at.checked_sub(columns),
-                Some(at + columns),
-            ];
-            for at in beside.into_iter().flatten() {
-                if squares.get(at) == Some(&true)
-                    && let Some(seen) = seen.get_mut(at).filter(|seen| !**seen)
-                {
-                    *seen = true;
-                    own.push(at);
-                }
-            }
-        }
-        let wide = (high[0] + 1 - low[0]) as f64 * ground.edge_m;
-        let tall = (high[1] + 1 - low[1]) as f64 * ground.edge_m;
-        own.sort_unstable();
-        found.push(Part {
-            squares: own,
-            longest_m: wide.hypot(tall),
-        });
-    }
-    found
 }

@@ -43,8 +43,8 @@ pub(super) fn judge(case: &Case, samples: &Samples, even: bool) -> Vec<Told> {
     };
     let by_map: Vec<&Sample> = samples.all.iter().filter(|own| !by_hand(own)).collect();
     let off = |own: &&&Sample| {
-        let mut pairs = own.wanted.iter().zip(&own.sown);
-        own.on_land && pairs.any(|(wanted, sown)| (wanted - sown).abs() > SAME_KG_PER_HA)
+        let mut rates = products.clone().filter_map(|product| own.rates(product));
+        own.on_land && rates.any(|(wanted, sown)| (wanted - sown).abs() > SAME_KG_PER_HA)
     };
     let m2 =
         |list: &mut dyn Iterator<Item = &&Sample>| -> f64 { list.map(|own| own.area_m2()).sum() };
@@ -69,14 +69,15 @@ fn swapped(case: &Case, samples: &Samples) -> Option<Told> {
         for other in one + 1..products {
             let (mut differ_m2, mut fits_m2) = (0.0, 0.0);
             for own in samples.all.iter().filter(|own| own.on_land) {
-                let rate = |list: &[f64], at: usize| list.get(at).copied().unwrap_or(0.0);
-                let (a, b) = (rate(&own.wanted, one), rate(&own.wanted, other));
+                let (Some((a, sown_a)), Some((b, sown_b))) = (own.rates(one), own.rates(other))
+                else {
+                    continue;
+                };
                 if (a - b).abs() <= SAME_KG_PER_HA {
                     continue;
                 }
                 differ_m2 += own.area_m2();
-                let both = nearer_other(rate(&own.sown, one), a, b)
-                    && nearer_other(rate(&own.sown, other), b, a);
+                let both = nearer_other(sown_a, a, b) && nearer_other(sown_b, b, a);
                 if both {
                     fits_m2 += own.area_m2();
                 }
@@ -112,7 +113,7 @@ struct Stretch<'a> {
 fn stretches(samples: &Samples, product: usize) -> Vec<Stretch<'_>> {
     let mut found: Vec<(Stretch, Vec<(f64, f64)>)> = Vec::new();
     for own in samples.all.iter().filter(|own| own.on_land) {
-        let (Some(&sown), Some(&wanted)) = (own.sown.get(product), own.wanted.get(product)) else {
+        let Some((wanted, sown)) = own.rates(product) else {
             continue;
         };
         if sown == 0.0 || wanted == 0.0 {
@@ -309,13 +310,15 @@ fn fit(
         let Some(other) = case.plan.zones.get(other) else {
             continue;
         };
-        let pairs = own.wanted.iter().zip(&other.kg_per_ha).zip(&own.sown);
         let (mut differs, mut fits) = (false, true);
-        for ((wanted, other), sown) in pairs {
+        for (product, other) in other.kg_per_ha.iter().enumerate() {
+            let Some((wanted, sown)) = own.rates(product) else {
+                continue;
+            };
             off += (sown - other).abs() * own.area_m2();
             if (wanted - other).abs() > SAME_KG_PER_HA {
                 differs = true;
-                fits &= nearer_other(*sown, *wanted, *other);
+                fits &= nearer_other(sown, wanted, *other);
             }
         }
         let forth = own.heading[0] * heading[0] + own.heading[1] * heading[1] > 0.0;

@@ -7,6 +7,7 @@ mod map;
 mod land;
 mod rates;
 mod samples;
+mod squares;
 mod words;
 mod work;
 

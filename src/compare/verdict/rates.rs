@@ -163,8 +163,7 @@ fn total(case: &Case, product: usize) -> Vec<Told> {
 fn stopped(case: &Case, samples: &Samples, product: usize) -> Option<Told> {
     use super::samples::SETTLES_S;
     let holds = |own: &Sample| {
-        let wanted = own.wanted.get(product).copied().unwrap_or(0.0);
-        let sown = own.sown.get(product).copied().unwrap_or(0.0);
+        let (wanted, sown) = own.rates(product).unwrap_or((0.0, 0.0));
         let settled = own.settled_s.get(product).is_some_and(|s| *s >= SETTLES_S);
         own.on_land && settled && wanted > 0.0 && sown < STOPPED * wanted
     };

@@ -27,6 +27,8 @@ pub(super) struct Sample {
     /// Per product, kg/ha: the plan's rate, and the mean over the strips that are on; 0 where none is.
     pub wanted: Vec<f64>,
     pub sown: Vec<f64>,
+    /// Per product: whether the log that it is from holds anything of it; each part of a drill may have a log of its own.
+    known: Vec<bool>,
     pub sources: Vec<Option<Source>>,
     /// Per product: seconds since the wanted rate changed in this pass.
     pub settled_s: Vec<f64>,
@@ -36,6 +38,12 @@ pub(super) struct Sample {
 }
 
 impl Sample {
+    /// The wanted and the sown rate of a product, if the log holds it.
+    pub(super) fn rates(&self, product: usize) -> Option<(f64, f64)> {
+        self.known.get(product).filter(|known| **known)?;
+        Some((*self.wanted.get(product)?, *self.sown.get(product)?))
+    }
+
     pub(super) fn area_m2(&self) -> f64 {
         self.length_m * self.width_m
     }
@@ -102,6 +110,7 @@ impl Samples {
                 wanted,
                 sown: sown.collect(),
                 sources: segment.sources.clone(),
+                known: case.track.holds(segment.log, products),
                 again: trod.again,
                 beyond: trod.beyond,
             };
@@ -113,8 +122,7 @@ impl Samples {
     /// Samples of a product on the plan's land, where both rates are above 0 and the wanted one has held long enough.
     pub(super) fn settled(&self, product: usize) -> impl Iterator<Item = (&Sample, f64, f64)> {
         self.all.iter().filter_map(move |own| {
-            let wanted = own.wanted.get(product).copied()?;
-            let sown = own.sown.get(product).copied()?;
+            let (wanted, sown) = own.rates(product)?;
             let settled = own.settled_s.get(product).is_some_and(|s| *s >= SETTLES_S);
             (settled && own.on_land && wanted > 0.0 && sown > 0.0).then_some((own, wanted, sown))
         })

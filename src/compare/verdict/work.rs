@@ -32,7 +32,8 @@ pub struct Stop {
 }
 
 impl Work {
-    pub(in crate::compare) fn of(plan: &PlanMap, track: &Track) -> Self {
+    /// `m2`: land drilled, passes counted.
+    pub(in crate::compare) fn of(plan: &PlanMap, track: &Track, m2: f64) -> Self {
         let mut spans: Vec<(f64, f64, [f64; 2])> = track
             .segments
             .iter()
@@ -67,7 +68,6 @@ impl Work {
         }
         work.stops.sort_by(|a, b| b.minutes.total_cmp(&a.minutes));
         work.on_the_field_h = seconds / 3600.0;
-        let m2: f64 = track.segments.iter().map(|own| own.worked_m2()).sum();
         if seconds > 0.0 {
             work.ha_per_h = m2 / M2_PER_HA / work.on_the_field_h;
         }
