@@ -256,8 +256,9 @@ fn compared(folder: &Path, more: &[&str]) -> serde_json::Value {
         folder,
         &[&["compare", "plan", "TASKDATA", "--json"], more].concat(),
     );
+    // 1: something to decide.
     assert!(
-        out.status.success(),
+        out.status.code().is_some_and(|code| code < 2),
         "{}{}",
         text(&out.stdout),
         text(&out.stderr)
@@ -356,7 +357,7 @@ fn missed_and_doubled_land_and_a_lost_position_are_told() {
     near(&barley["not_placed_kg"], lost_m2 * SEED[0] / 10_000.0, 0.02);
     // Doubled land has twice the rate, so it is within none of the limits.
     near(&barley["within_percent"][2], 100.0 * 38.0 / 39.0, 0.01);
-    let said = found["findings"].to_string();
+    let said = found["findings"].to_string() + &found["told"].to_string();
     assert!(
         said.contains("no usable position") && said.contains("make no record"),
         "{said}"

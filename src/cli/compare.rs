@@ -8,7 +8,7 @@ use super::show::findings;
 use super::show::number::{Numbers, grouped, hectares};
 use super::show::table::{Column, Table};
 use crate::compare::{self, Compared, Differences, PlanMap, Settings};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
 use crate::read::taskdata;
 use crate::write;
@@ -21,12 +21,13 @@ use std::path::{Path, PathBuf};
 ///
 /// Reads the time logs in task data that came back from the terminal: kilograms by product and zone, land drilled,
 /// missed and drilled twice, how much of it within 5, 10 and 20 % of the plan, and what is left of what was loaded.
+/// Ends with a verdict: faults by name, each with its place and what to do about it. Exit code 1 if one asks for a decision.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow compare field-plan stick/TASKDATA
   twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --loaded starter=1500
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
-  twinsow compare field-plan stick/TASKDATA --map difference.gpkg
+  twinsow compare field-plan stick/TASKDATA --map difference.gpkg --page verdict.html
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
@@ -47,6 +48,9 @@ pub(super) struct Args {
     /// Writes the difference map: GeoPackage by a name that ends in .gpkg, else GeoJSON; an older one is replaced
     #[arg(long, value_name = "FILE")]
     map: Option<PathBuf>,
+    /// Writes the verdict as one page that prints (HTML); an older one is replaced
+    #[arg(long, value_name = "FILE")]
+    page: Option<PathBuf>,
     /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
     #[arg(long, value_name = "JOB.toml")]
     rest: Option<PathBuf>,
@@ -70,7 +74,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             } else {
                 screen.print(&shown(&figures, &written));
             }
-            match figures.findings.iter().any(Finding::is_open) {
+            match figures.asks() {
                 true => Exit::Decide,
                 false => Exit::Done,
             }
@@ -86,6 +90,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let mut settings = Settings {
         task: args.task.clone(),
+        page: args.page.is_some(),
         ..Settings::default()
     };
     for text in &args.loaded {
@@ -113,6 +118,10 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let mut written = Vec::new();
     if let Some(file) = &args.map {
         put_map(file, &comparison.differences)?;
+        written.push(file.clone());
+    }
+    if let (Some(file), Some(page)) = (&args.page, &comparison.page) {
+        write::save(file, page).map_err(|error| unwritable(file, &error))?;
         written.push(file.clone());
     }
     if let Some(rest) = rest {
@@ -233,6 +242,7 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
         grouped(figures.records as f64, 0),
         figures.working_h
     );
+    text.push_str(&verdict(figures));
     let mut land = Table::new([
         Column::Left("land"),
         Column::Right("ha"),
@@ -305,6 +315,47 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
     for file in written {
         let _ = writeln!(text, "Wrote {}", file.display());
     }
+    text
+}
+
+/// What is told, each with what to do about it; and how the work went.
+fn verdict(figures: &Compared) -> String {
+    let mut text = String::new();
+    let work = &figures.work;
+    let _ = write!(
+        text,
+        "{:.1} h on the field, {:.1} ha an hour",
+        work.on_the_field_h, work.ha_per_h
+    );
+    let _ = match work.stops.first() {
+        None => writeln!(text, ", no stop of more than 2 minutes"),
+        Some(longest) => writeln!(
+            text,
+            ", {} stops of more than 2 minutes, {:.1} h in all, the longest {:.0} minutes at {}",
+            work.stops.len(),
+            work.stopped_h,
+            longest.minutes,
+            Place::nowhere().at(longest.lon_lat)
+        ),
+    };
+    if !figures.told.iter().any(|own| own.asks) {
+        text.push_str("Nothing in the log asks for a decision.\n");
+    }
+    for (nth, own) in figures.told.iter().enumerate() {
+        let place = own
+            .lon_lat
+            .map(|at| format!(" ({})", Place::nowhere().at(at)));
+        let mark = if own.asks { "Decide" } else { "Note" };
+        let _ = writeln!(
+            text,
+            "{}. {mark}: {}{}\n   {}",
+            nth + 1,
+            own.found,
+            place.unwrap_or_default(),
+            own.next
+        );
+    }
+    let _ = writeln!(text, "{}", figures.not_shown);
     text
 }
 

@@ -1,6 +1,7 @@
 //! The field in small squares: which zone each lies in, how often it was drilled, and what was sown there.
 
 use super::PlanMap;
+use super::state::Strip;
 use super::track::Segment;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Xy;
@@ -16,6 +17,15 @@ const WIDEST_M: f64 = 0.5;
 /// A square that another log drills within this time was drilled in the same pass: each part of a drill may have a
 /// log of its own. Assumption, no source.
 const SAME_PASS_S: f64 = 10.0;
+
+/// What a stretch drove over, as shares of its land.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Trod {
+    /// Drilled by an earlier pass.
+    pub again: f64,
+    /// Beyond the zones.
+    pub beyond: f64,
+}
 
 /// The squares, in rows from south to north.
 pub(super) struct Ground {
@@ -38,6 +48,8 @@ pub(super) struct Ground {
     pub zone_kg: Vec<Vec<f64>>,
     pub outside_kg: Vec<f64>,
     pub outside_m2: f64,
+    /// Per stretch of the track.
+    pub trod: Vec<Trod>,
     /// A pass over land that was drilled less than this way ago is the same pass.
     same_pass_m: f64,
 }
@@ -89,6 +101,7 @@ impl Ground {
             zone_kg: vec![vec![0.0; products]; plan.zones.len()],
             outside_kg: vec![0.0; products],
             outside_m2: 0.0,
+            trod: Vec::new(),
             same_pass_m: plan.width_m,
         };
         for (at, zone) in plan.zones.iter().enumerate() {
@@ -151,12 +164,14 @@ impl Ground {
     }
 
     /// Drives a stretch: marks its squares and hands out its kilograms.
-    pub(super) fn drive(&mut self, segment: &Segment) {
+    pub(super) fn drive(&mut self, segment: &Segment) -> Trod {
+        let (mut all, mut again, mut inside) = (0.0, 0.0, 0.0);
         let corner = |at: Xy, heading: Xy, right_m: f64| {
             [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
         };
         let length_m = segment.length_m();
-        for [left, right] in &segment.strips {
+        for strip in &segment.strips {
+            let [left, right] = &strip.across;
             let ring = [
                 corner(segment.from, segment.headings[0], *left),
                 corner(segment.to, segment.headings[1], *left),
@@ -165,8 +180,10 @@ impl Ground {
             ];
             let squares = self.inside(&[&ring]);
             let m2 = length_m * (right - left);
+            all += m2 / self.square_m2();
             for square in &squares {
-                self.pass(*square, segment);
+                again += f64::from(u8::from(self.pass(*square, segment, strip)));
+                inside += f64::from(u8::from(self.zone_of(*square).is_some()));
             }
             let beyond = squares
                 .iter()
@@ -188,8 +205,8 @@ impl Ground {
             } else {
                 &squares
             };
-            for (product, rate) in segment.kg_per_ha.iter().enumerate() {
-                let kg = rate * m2 / M2_PER_HA;
+            for (product, rate) in strip.kg_per_ha.iter().enumerate() {
+                let kg = rate.unwrap_or(0.0) * m2 / M2_PER_HA;
                 if takers.is_empty() {
                     self.give(None, product, kg);
                 }
@@ -198,6 +215,28 @@ impl Ground {
                 }
             }
         }
+        // Of short stretches the squares are few: what is not sure to lie beyond does not count.
+        match all >= 1.0 {
+            true => Trod {
+                again: (again / all).min(1.0),
+                beyond: (1.0 - inside / all).clamp(0.0, 1.0),
+            },
+            false => Trod::default(),
+        }
+    }
+
+    /// The zone at a place.
+    pub(super) fn zone_at(&self, at: Xy) -> Option<usize> {
+        self.square_at(at).and_then(|square| self.zone_of(square))
+    }
+
+    /// The middle of a square.
+    pub(super) fn middle(&self, square: usize) -> Xy {
+        let (column, row) = (square % self.columns, square / self.columns);
+        [
+            self.origin[0] + (column as f64 + 0.5) * self.edge_m,
+            self.origin[1] + (row as f64 + 0.5) * self.edge_m,
+        ]
     }
 
     fn zone_of(&self, square: usize) -> Option<usize> {
@@ -227,7 +266,8 @@ impl Ground {
         Some(index(1, self.rows)? * self.columns + index(0, self.columns)?)
     }
 
-    fn pass(&mut self, square: usize, segment: &Segment) {
+    /// Marks a square; whether an earlier pass had drilled it.
+    fn pass(&mut self, square: usize, segment: &Segment, strip: &Strip) -> bool {
         let (Some(last_m), Some(last_s), Some(log), Some(sown), Some(passes)) = (
             self.last_m.get_mut(square),
             self.last_s.get_mut(square),
@@ -235,7 +275,7 @@ impl Ground {
             self.sown.get_mut(square),
             self.passes.get_mut(square),
         ) else {
-            return;
+            return false;
         };
         let here = segment.odometer_m as f32;
         let beside = *log != segment.log && (segment.start_s - *last_s).abs() <= SAME_PASS_S;
@@ -246,22 +286,25 @@ impl Ground {
             *last_m = here;
         }
         if same {
-            return;
+            return false;
         }
+        let again = !beside && *passes > 0;
         if !beside {
             *passes = passes.saturating_add(1);
             *sown = 0;
         }
-        let products = self.kg_per_ha.iter_mut().zip(&segment.kg_per_ha);
+        let rates = strip.kg_per_ha.iter().map(|rate| rate.unwrap_or(0.0));
+        let products = self.kg_per_ha.iter_mut().zip(rates);
         for (at, (rates, rate)) in products.enumerate().take(8) {
             // Of logs beside each other, each tells of products of its own.
-            if *rate > 0.0
+            if rate > 0.0
                 && *sown & (1 << at) == 0
                 && let Some(sum) = rates.get_mut(square)
             {
-                *sum += *rate as f32;
+                *sum += rate as f32;
                 *sown |= 1 << at;
             }
         }
+        again
     }
 }

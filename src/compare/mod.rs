@@ -2,16 +2,24 @@
 
 mod channels;
 mod differences;
+mod entries;
+mod governing;
 mod land;
+mod machine;
+mod meters;
+mod page;
 mod planned;
 mod rest;
 mod result;
+mod state;
 mod track;
+mod verdict;
 
 pub use channels::Channels;
 pub use differences::{Differences, Square};
 pub use planned::{PlanMap, Planned};
-pub use result::{Compared, SownProduct, SownZone};
+pub use result::{Compared, RatesFrom, SownProduct, SownZone};
+pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};
 
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::taskdata::{Task, TaskSet};
@@ -26,6 +34,8 @@ pub struct Settings {
     pub elements: Vec<(String, String)>,
     /// Product id and kilograms that were loaded.
     pub loaded: Vec<(String, f64)>,
+    /// Whether the page is wanted.
+    pub page: bool,
 }
 
 /// What came of it: figures, the difference map, and what is drilled already.
@@ -35,6 +45,8 @@ pub struct Comparison {
     pub differences: Differences,
     /// GeoJSON with the land that has been drilled.
     pub drilled: String,
+    /// The page for people, HTML, where it was asked for.
+    pub page: Option<Vec<u8>>,
 }
 
 /// Holds the logs of a set against a plan.
@@ -58,10 +70,14 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
     }
     let mut ground = Ground::of(plan)?;
     // Logs beside each other are driven together.
-    let mut in_time: Vec<&track::Segment> = track.segments.iter().collect();
-    in_time.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
-    for segment in in_time {
-        ground.drive(segment);
+    let mut in_time: Vec<(usize, &track::Segment)> = track.segments.iter().enumerate().collect();
+    in_time.sort_by(|(_, a), (_, b)| a.start_s.total_cmp(&b.start_s));
+    ground.trod = vec![Default::default(); track.segments.len()];
+    for (at, segment) in in_time {
+        let trod = ground.drive(segment);
+        if let Some(own) = ground.trod.get_mut(at) {
+            *own = trod;
+        }
     }
     let parts = result::Parts {
         plan,
@@ -70,10 +86,22 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         ground: &ground,
         settings,
     };
-    let figures = result::of(&parts, &tasks, findings);
+    let mut figures = result::of(&parts, &tasks, findings);
+    figures.told = verdict::judge(&verdict::Case {
+        plan,
+        tasks: &tasks,
+        channels: &channels,
+        track: &track,
+        ground: &ground,
+        figures: &figures,
+    });
     Ok(Comparison {
         differences: differences::of(plan, &ground),
         drilled: rest::geojson(plan, &ground),
+        page: match settings.page {
+            true => Some(page::page(plan, &track, &figures)?),
+            false => None,
+        },
         figures,
     })
 }

@@ -3,7 +3,9 @@
 use crate::document::{self, ToCompare};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 /// A plan as its folder holds it.
@@ -15,6 +17,8 @@ pub struct PlanMap {
     /// Width of one bout, m, and of each section, left to right; empty for one section.
     pub width_m: f64,
     pub sections_m: Vec<f64>,
+    /// By how much the land of the map that a setback keeps free is wider than the strip to keep, m.
+    pub widened_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
     pub(super) zones: Vec<Zone>,
@@ -38,6 +42,8 @@ pub(super) struct Zone {
     pub part: String,
     pub kg_per_ha: Vec<f64>,
     pub area_m2: f64,
+    /// Per product: whether a setback keeps it off all of this land.
+    pub kept_off: Vec<bool>,
     pub polygons: Vec<Polygon>,
 }
 
@@ -96,6 +102,21 @@ impl PlanMap {
             bulk_density_kg_per_l: product.bulk_density_kg_per_l,
         });
         let products: Vec<Planned> = products.collect();
+        let setbacks = job.setbacks;
+        // Per product: rows of the rate table that a setback keeps it off.
+        let kept_off: Vec<BTreeSet<usize>> = products
+            .iter()
+            .map(|product| {
+                let own = setbacks
+                    .iter()
+                    .filter(|own| own.products.contains(&product.id));
+                let names: BTreeSet<&str> = own.map(|own| own.name.as_str()).collect();
+                let rows = plan.rate_table.iter();
+                let kept =
+                    rows.filter(|row| row.setbacks.iter().any(|own| names.contains(own.as_ref())));
+                kept.map(|row| row.row).collect()
+            })
+            .collect();
         let mut zones = Vec::new();
         for (nth, zone) in plan.map.zones.into_iter().enumerate() {
             let own = |key: &str| format!("The plan's 'map.zones[{nth}].{key}'");
@@ -122,6 +143,12 @@ impl PlanMap {
                 part: zone.part.word().to_owned(),
                 kg_per_ha: rates,
                 area_m2: zone.area_m2,
+                kept_off: kept_off
+                    .iter()
+                    .map(|kept| {
+                        !zone.rows.is_empty() && zone.rows.iter().all(|row| kept.contains(row))
+                    })
+                    .collect(),
                 polygons: polygons.clone(),
             });
         }
@@ -135,6 +162,7 @@ impl PlanMap {
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
             zones,

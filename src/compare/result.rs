@@ -1,8 +1,10 @@
 //! The figures of a comparison.
 
 use super::channels::Channels;
+use super::entries::Source;
 use super::land::{Ground, OUTSIDE};
-use super::track::{Segment, Track};
+use super::track::Track;
+use super::verdict::{NOT_IN_ANY_LOG, Told, Work};
 use super::{PlanMap, Settings};
 use crate::findings::Finding;
 use crate::read::taskdata::Task;
@@ -32,7 +34,20 @@ pub struct Compared {
     pub position_lost_s: f64,
     pub products: Vec<SownProduct>,
     pub zones: Vec<SownZone>,
+    /// How the work went.
+    pub work: Work,
+    /// Faults that the log shows, what explains others first.
+    pub told: Vec<Told>,
+    /// What no log shows.
+    pub not_shown: &'static str,
     pub findings: Vec<Finding>,
+}
+
+impl Compared {
+    /// Whether somebody has to decide something.
+    pub fn asks(&self) -> bool {
+        self.told.iter().any(|own| own.asks) || self.findings.iter().any(Finding::is_open)
+    }
 }
 
 /// A product over the whole field.
@@ -45,6 +60,11 @@ pub struct SownProduct {
     /// By the total that the log counts, where it has one, otherwise by rate times land.
     pub sown_kg: f64,
     pub by_total: bool,
+    /// The total that stands in the task itself, where it has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub in_task_kg: Option<f64>,
+    /// Where its rates came from, land in m2.
+    pub rates_from: RatesFrom,
     /// Rate times land, on the plan's land and beyond it.
     pub on_land_kg: f64,
     pub beyond_kg: f64,
@@ -60,6 +80,39 @@ pub struct SownProduct {
     /// Loaded less sown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left_kg: Option<f64>,
+}
+
+/// Land drilled with rates of each source, m2, as prescription mode or control in the log say it.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct RatesFrom {
+    pub map_m2: f64,
+    /// The rate for where the map has none, and those for a lost position and outside the field.
+    pub default_m2: f64,
+    pub position_lost_m2: f64,
+    pub out_of_field_m2: f64,
+    /// Set by hand.
+    pub hand_m2: f64,
+    /// The log does not say.
+    pub not_said_m2: f64,
+}
+
+impl RatesFrom {
+    fn of(track: &Track, product: usize) -> Self {
+        let mut land = Self::default();
+        for segment in &track.segments {
+            let source = segment.sources.get(product).copied().flatten();
+            let sum = match source {
+                Some(Source::Map) => &mut land.map_m2,
+                Some(Source::Default) => &mut land.default_m2,
+                Some(Source::PositionLost) => &mut land.position_lost_m2,
+                Some(Source::OutOfField) => &mut land.out_of_field_m2,
+                Some(Source::Hand) => &mut land.hand_m2,
+                None => &mut land.not_said_m2,
+            };
+            *sum += segment.area_m2(product);
+        }
+        land
+    }
 }
 
 /// A map zone of the plan.
@@ -126,6 +179,8 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         .collect();
     let planned_m2: f64 = zones.iter().map(|zone| zone.area_m2).sum();
     let drilled_m2: f64 = zones.iter().map(|zone| zone.drilled_m2).sum();
+    let twice_m2: f64 = zones.iter().map(|zone| zone.twice_m2).sum();
+    let passes_m2 = drilled_m2 + twice_m2 + ground.outside_m2;
     let products = (0..plan.products.len())
         .map(|at| product(parts, &zones, &squares, at))
         .collect();
@@ -141,7 +196,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         square_m: ground.edge_m,
         planned_m2,
         drilled_m2,
-        twice_m2: zones.iter().map(|zone| zone.twice_m2).sum(),
+        twice_m2,
         missed_m2: planned_m2 - drilled_m2,
         beyond_m2: ground.outside_m2,
         gaps: track.gaps,
@@ -149,6 +204,9 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         position_lost_s: track.lost_s,
         products,
         zones,
+        work: Work::of(plan, track, passes_m2),
+        told: Vec::new(),
+        not_shown: NOT_IN_ANY_LOG,
         findings,
     }
 }
@@ -221,14 +279,11 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
         .get(at)
         .map_or(String::new(), |product| product.id.clone());
     let beyond_kg = pick(&ground.outside_kg);
-    let of_segment = |segment: &Segment| pick(&segment.kg_per_ha) * segment.area_m2() / M2_PER_HA;
-    let placed_kg: f64 = track.segments.iter().map(of_segment).sum();
-    let by_total = channels.has_total.get(at) == Some(&true);
-    let sown_kg = if by_total {
-        pick(&track.counted_kg)
-    } else {
-        placed_kg
-    };
+    let placed_kg: f64 = track.segments.iter().map(|segment| segment.kg(at)).sum();
+    let in_task_kg = channels.noted_kg.get(at).copied().flatten();
+    let counted = channels.has_total.get(at) == Some(&true);
+    let counted_kg = counted.then(|| pick(&track.counted_kg)).or(in_task_kg);
+    let (by_total, sown_kg) = (counted_kg.is_some(), counted_kg.unwrap_or(placed_kg));
     let where_drilled =
         |zone: &SownZone| pick(&zone.planned_kg_per_ha) * zone.drilled_m2 / M2_PER_HA;
     let loaded_kg = settings
@@ -242,6 +297,8 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
         planned_where_drilled_kg: zones.iter().map(where_drilled).sum(),
         sown_kg,
         by_total,
+        in_task_kg,
+        rates_from: RatesFrom::of(track, at),
         on_land_kg: placed_kg - beyond_kg,
         beyond_kg,
         not_placed_kg: by_total.then_some(sown_kg - placed_kg),

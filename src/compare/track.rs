@@ -2,6 +2,8 @@
 
 use super::PlanMap;
 use super::channels::{Channel, Channels};
+use super::entries::Source;
+use super::state::{State, Strip};
 use crate::codec::taskdata::{Log, LogRecord};
 use crate::findings::{Finding, Place};
 use crate::read::Xy;
@@ -15,10 +17,10 @@ pub(super) struct Segment {
     /// Direction of travel at both ends, as unit vectors: that of the bisector where a pass goes on, so that stretches
     /// meet without gap or overlap.
     pub headings: [Xy; 2],
-    /// Strips across that are on: from and to, m to the right of the middle.
-    pub strips: Vec<[f64; 2]>,
-    /// Per product.
-    pub kg_per_ha: Vec<f64>,
+    /// Strips across that are on, from the left.
+    pub strips: Vec<Strip>,
+    /// Per product: where its rate came from.
+    pub sources: Vec<Option<Source>>,
     /// Way driven up to the start, m; it goes on over gaps.
     pub odometer_m: f64,
     /// Joins the segment before it.
@@ -26,8 +28,9 @@ pub(super) struct Segment {
     /// The log it is from, counted in order of time, and when it starts, s.
     pub log: u16,
     pub start_s: f64,
-    /// Running totals at its start, per product, kg.
-    totals_kg: Vec<f64>,
+    pub lasts_s: f64,
+    /// What totals have grown by up to its start, per product, kg.
+    counted_kg: Vec<f64>,
 }
 
 impl Segment {
@@ -35,12 +38,36 @@ impl Segment {
         (self.to[0] - self.from[0]).hypot(self.to[1] - self.from[1])
     }
 
-    pub(super) fn width_m(&self) -> f64 {
-        self.strips.iter().map(|[from, to]| to - from).sum()
+    /// Strips on which a product is on, with its rate.
+    fn of_product(&self, product: usize) -> impl Iterator<Item = (f64, f64)> {
+        self.strips.iter().filter_map(move |strip| {
+            let rate = strip.kg_per_ha.get(product).copied().flatten()?;
+            Some((strip.width_m(), rate))
+        })
     }
 
-    pub(super) fn area_m2(&self) -> f64 {
-        self.length_m() * self.width_m()
+    /// Land on which a product is on, m2.
+    pub(super) fn area_m2(&self, product: usize) -> f64 {
+        let width_m: f64 = self.of_product(product).map(|(width, _)| width).sum();
+        self.length_m() * width_m
+    }
+
+    /// What is laid of a product, kg.
+    pub(super) fn kg(&self, product: usize) -> f64 {
+        let per_ha: f64 = self
+            .of_product(product)
+            .map(|(width, rate)| width * rate)
+            .sum();
+        self.length_m() * per_ha / M2_PER_HA
+    }
+
+    /// Adds to the rate of a product wherever it is on.
+    fn add(&mut self, product: usize, kg_per_ha: f64) {
+        for strip in &mut self.strips {
+            if let Some(Some(rate)) = strip.kg_per_ha.get_mut(product) {
+                *rate += kg_per_ha;
+            }
+        }
     }
 }
 
@@ -57,6 +84,20 @@ pub(super) struct Track {
     pub working_s: f64,
     /// What running totals grew by, per product, kg.
     pub counted_kg: Vec<f64>,
+    /// Values that were left out because another log gives them too.
+    pub said_twice: usize,
+    /// Per log, in order of time: products that it holds an amount of.
+    holds: Vec<Vec<usize>>,
+}
+
+impl Track {
+    /// Per product: whether this log holds an amount of it.
+    pub(super) fn holds(&self, log: u16, products: usize) -> Vec<bool> {
+        let own = self.holds.get(usize::from(log));
+        (0..products)
+            .map(|product| own.is_some_and(|own| own.contains(&product)))
+            .collect()
+    }
 }
 
 /// A pause of this many usual intervals, or of this many seconds where that is longer, is a gap.
@@ -64,17 +105,11 @@ const GAP_INTERVALS: f64 = 3.0;
 const GAP_S: f64 = 5.0;
 /// No drill sows at more than this, m/s: a jump of the position. Assumption, no source.
 const FASTEST_M_PER_S: f64 = 12.0;
+/// Meters lie one over the other if the total is as many times what they would lay beside each other as there are meters,
+/// within this share. Assumption, no source.
+const WHOLE_WIDTH_EACH: f64 = 0.25;
 /// Positions closer than this have no direction, m.
 const LEAST_M: f64 = 0.05;
-
-struct State {
-    rates: Vec<f64>,
-    setpoints: Vec<f64>,
-    totals: Vec<Option<f64>>,
-    /// Per column of a work state: its value.
-    work: Vec<(usize, i32)>,
-    sections: Vec<(usize, u32)>,
-}
 
 /// Reads the logs of the tasks, in order of time.
 pub(super) fn of(
@@ -91,53 +126,47 @@ pub(super) fn of(
         lost_s: 0.0,
         working_s: 0.0,
         counted_kg: vec![0.0; plan.products.len()],
+        said_twice: 0,
+        holds: Vec::new(),
     };
-    let mut logs: Vec<&Log> = tasks
+    let logs = tasks
         .iter()
-        .flat_map(|task| task.logs.iter().map(|(_, log)| log))
+        .flat_map(|task| task.logs.iter().map(|(_, log)| log));
+    let mut logs: Vec<Meant> = logs
+        .zip(&channels.logs)
+        .map(|(log, (_, columns, governing))| Meant {
+            log,
+            columns,
+            state: State::of(channels, columns, governing),
+        })
         .collect();
-    logs.sort_by_key(|log| {
-        log.records
-            .first()
-            .map(|record| (record.day, record.millisecond))
+    logs.sort_by_key(|own| {
+        let first = own.log.records.first();
+        first.map(|record| (record.day, record.millisecond))
     });
-    let mut said_twice = 0;
-    for (at, log) in logs.iter().enumerate() {
-        let known = Known::of(log, logs.get(..at).unwrap_or_default());
-        said_twice += one(plan, channels, (at, log), &known, &mut track);
+    for own in &logs {
+        let meters = own.columns.iter().filter_map(|own| own.of_meter());
+        let products = meters.filter_map(|(meter, _)| channels.meters.get(meter));
+        track.holds.push(products.map(|own| own.product).collect());
     }
-    if said_twice > 0 {
-        findings.push(Finding::note(
-            "compare.logs_beside",
-            Place::nowhere(),
-            format!(
-                "Logs run beside each other in time and give the same values; {said_twice} values that another log gives already were left out."
-            ),
-        ));
+    for at in 0..logs.len() {
+        let (earlier, rest) = logs.split_at_mut(at);
+        if let Some(own) = rest.first_mut() {
+            let known = Known::of(own, earlier);
+            track.said_twice += one(plan, own, at, &known, &mut track);
+        }
     }
     rates_from_totals(channels, &mut track);
+    equal_parts(plan, channels, &mut track, findings);
     bisect(&mut track.segments);
-    if track.gaps > 0 {
-        findings.push(Finding::warning(
-            "compare.gaps",
-            Place::nowhere(),
-            format!(
-                "The logs have {} gaps while the drill worked, {:.0} m in straight lines; that land counts as missed.",
-                track.gaps, track.gap_m
-            ),
-        ));
-    }
-    if track.lost_s > 0.0 {
-        findings.push(Finding::warning(
-            "compare.position_lost",
-            Place::nowhere(),
-            format!(
-                "For {:.0} s of work there was no usable position; that land counts as missed, and its kilograms are known only where totals are logged.",
-                track.lost_s
-            ),
-        ));
-    }
     track
+}
+
+/// A log with the meaning of its columns.
+struct Meant<'a> {
+    log: &'a Log,
+    columns: &'a [Channel],
+    state: State<'a>,
 }
 
 fn seconds(record: &LogRecord) -> f64 {
@@ -162,13 +191,14 @@ fn usual_interval_s(log: &Log) -> f64 {
 struct Known(Vec<Vec<[f64; 2]>>);
 
 impl Known {
-    fn of(log: &Log, earlier: &[&Log]) -> Self {
-        let spans = log.columns.iter().map(|column| {
-            let same = earlier.iter().filter(|other| {
-                let mut columns = other.columns.iter();
-                columns.any(|own| own.ddi == column.ddi && own.element == column.element)
-            });
-            same.filter_map(|other| span(other)).collect()
+    fn of(own: &Meant, earlier: &[Meant]) -> Self {
+        let spans = own.columns.iter().map(|channel| {
+            let Some(amount) = channel.of_meter() else {
+                return Vec::new();
+            };
+            let gives = |other: &&Meant| other.columns.iter().any(|c| c.of_meter() == Some(amount));
+            let same = earlier.iter().filter(gives);
+            same.filter_map(|other| span(other.log)).collect()
         });
         Self(spans.collect())
     }
@@ -186,40 +216,22 @@ fn span(log: &Log) -> Option<[f64; 2]> {
 }
 
 /// Adds what one log says. Gives how many values were left out because an earlier log gives them.
-fn one(
-    plan: &PlanMap,
-    channels: &Channels,
-    (number, log): (usize, &Log),
-    known: &Known,
-    track: &mut Track,
-) -> usize {
+fn one(plan: &PlanMap, own: &mut Meant, number: usize, known: &Known, track: &mut Track) -> usize {
     let mut said_twice = 0;
-    let products = plan.products.len();
-    let meaning: Vec<Channel> = log
-        .columns
-        .iter()
-        .map(|column| channels.channel(column))
-        .collect();
-    let mut state = State {
-        rates: vec![0.0; products],
-        setpoints: vec![0.0; products],
-        totals: vec![None; products],
-        work: Vec::new(),
-        sections: Vec::new(),
-    };
+    let (log, state) = (own.log, &mut own.state);
+    let is_amount = |at: usize| own.columns.get(at).is_some_and(|c| c.of_meter().is_some());
     for (at, column) in log.columns.iter().enumerate() {
         let starts = log.records.first().map(seconds);
-        let amount = meaning.get(at).is_some_and(Channel::is_amount);
-        let is_known = amount && starts.is_some_and(|second| known.at(at, second));
+        let is_known = is_amount(at) && starts.is_some_and(|second| known.at(at, second));
         if let Some(raw) = column.constant.filter(|_| !is_known) {
-            take(&mut state, &meaning, at, raw, &mut track.counted_kg);
+            count(track, state.take(at, raw));
         }
     }
     let longest_s = (usual_interval_s(log) * GAP_INTERVALS).max(GAP_S);
     // Last usable position with its time, and whether the stretch from it is in work.
     let mut last: Option<(Xy, f64)> = None;
     let mut before_s: Option<f64> = None;
-    let mut strips: Vec<[f64; 2]> = Vec::new();
+    let mut strips: Vec<Strip> = Vec::new();
     for record in &log.records {
         let now_s = seconds(record);
         let step_s = before_s.map_or(0.0, |before| now_s - before);
@@ -236,7 +248,6 @@ fn one(
                 track.lost_s += step_s;
             }
         }
-        let (rates, totals) = rates_now(channels, &state);
         if let (Some(at), Some((from, from_s)), true) = (at, last, working) {
             let metres = (at[0] - from[0]).hypot(at[1] - from[1]);
             let pause_s = now_s - from_s;
@@ -251,35 +262,37 @@ fn one(
                 let odometer_m = previous.map_or(0.0, |p| {
                     p.odometer_m + p.length_m() + if joined { 0.0 } else { plan.width_m }
                 });
-                track.segments.push(Segment {
+                let mut segment = Segment {
                     from,
                     to: at,
                     headings: [unit; 2],
                     strips: strips.clone(),
-                    kg_per_ha: rates,
+                    sources: state.sources(),
                     odometer_m,
                     joined,
                     log: u16::try_from(number).unwrap_or(u16::MAX),
                     start_s: from_s,
-                    totals_kg: totals,
-                });
+                    lasts_s: pause_s,
+                    counted_kg: track.counted_kg.clone(),
+                };
+                for (product, kg_per_s) in state.flow().into_iter().enumerate() {
+                    let m2 = segment.area_m2(product);
+                    if kg_per_s > 0.0 && m2 > 0.0 {
+                        segment.add(product, kg_per_s * pause_s / m2 * M2_PER_HA);
+                    }
+                }
+                track.segments.push(segment);
             }
         }
         for (column, raw) in &record.values {
             let column = usize::from(*column);
-            let amount = meaning.get(column).is_some_and(Channel::is_amount);
-            if amount && known.at(column, now_s) {
+            if is_amount(column) && known.at(column, now_s) {
                 said_twice += 1;
                 continue;
             }
-            take(&mut state, &meaning, column, *raw, &mut track.counted_kg);
+            count(track, state.take(column, *raw));
         }
-        let (rates, _) = rates_now(channels, &state);
-        strips = match works(&state) && (rates.iter().any(|rate| *rate > 0.0) || by_total(channels))
-        {
-            true => strips_on(plan, &state),
-            false => Vec::new(),
-        };
+        strips = state.strips();
         before_s = Some(now_s);
         track.records += 1;
         last = match (at, last) {
@@ -294,126 +307,33 @@ fn one(
     said_twice
 }
 
-/// Whether a product is known by its total alone.
-fn by_total(channels: &Channels) -> bool {
-    let both = channels.has_rate.iter().zip(&channels.has_total);
-    both.into_iter().any(|(rate, total)| !rate && *total)
-}
-
-fn rates_now(channels: &Channels, state: &State) -> (Vec<f64>, Vec<f64>) {
-    let rates = state
-        .rates
-        .iter()
-        .zip(&state.setpoints)
-        .zip(channels.has_rate.iter().zip(&channels.has_total));
-    let rates = rates.map(|((rate, setpoint), has)| match has {
-        (true, _) => *rate,
-        (false, true) => 0.0,
-        (false, false) => *setpoint,
-    });
-    let totals = state.totals.iter().map(|total| total.unwrap_or(0.0));
-    (rates.collect(), totals.collect())
-}
-
-fn take(state: &mut State, meaning: &[Channel], at: usize, raw: i32, counted: &mut [f64]) {
-    let put = |list: &mut Vec<f64>, product: usize, value: f64| {
-        if let Some(own) = list.get_mut(product) {
-            *own = value.max(0.0);
-        }
-    };
-    match meaning.get(at) {
-        Some(Channel::Rate { product, kg_per_ha }) => {
-            put(&mut state.rates, *product, f64::from(raw) * kg_per_ha)
-        }
-        Some(Channel::Setpoint { product, kg_per_ha }) => {
-            put(&mut state.setpoints, *product, f64::from(raw) * kg_per_ha)
-        }
-        Some(Channel::Total { product, kg }) => {
-            let now = f64::from(raw) * kg;
-            if let (Some(total), Some(counted)) =
-                (state.totals.get_mut(*product), counted.get_mut(*product))
-            {
-                // A total that falls was set to zero by the terminal and counts anew.
-                *counted += match *total {
-                    Some(before) if now >= before => now - before,
-                    Some(_) => now.max(0.0),
-                    None => 0.0,
-                };
-                *total = Some(now);
-            }
-        }
-        Some(Channel::WorkState) => keep(&mut state.work, at, raw & 3),
-        Some(Channel::Sections(block)) => keep(&mut state.sections, *block, raw as u32),
-        Some(Channel::Other) | None => {}
+fn count(track: &mut Track, grown: Option<(usize, f64)>) {
+    if let Some((product, kg)) = grown
+        && let Some(sum) = track.counted_kg.get_mut(product)
+    {
+        *sum += kg;
     }
-}
-
-fn keep<T>(list: &mut Vec<(usize, T)>, key: usize, value: T) {
-    match list.iter_mut().find(|(own, _)| *own == key) {
-        Some((_, own)) => *own = value,
-        None => list.push((key, value)),
-    }
-}
-
-fn works(state: &State) -> bool {
-    state.work.is_empty() || state.work.iter().any(|(_, work)| *work == 1)
-}
-
-/// The strips that are on: by section where the log's sections are those of the plan.
-fn strips_on(plan: &PlanMap, state: &State) -> Vec<[f64; 2]> {
-    let half = plan.width_m / 2.0;
-    let mut states: Vec<u32> = Vec::new();
-    for block in 0..16 {
-        let Some((_, bits)) = state.sections.iter().find(|(own, _)| *own == block) else {
-            break;
-        };
-        // 2 bits a section: 0 off, 1 on, 2 error, 3 not installed.
-        let bits = (0..16).map(|at| (bits >> (2 * at)) & 3);
-        states.extend(bits.take_while(|bits| *bits != 3));
-    }
-    let sections = match plan.sections_m.is_empty() {
-        true => vec![plan.width_m],
-        false => plan.sections_m.clone(),
-    };
-    if states.len() != sections.len() {
-        // Not the sections of the plan: the whole width while any of them is on.
-        let on = states.is_empty() || states.contains(&1);
-        return if on { vec![[-half, half]] } else { Vec::new() };
-    }
-    let mut strips: Vec<[f64; 2]> = Vec::new();
-    let mut left = -half;
-    for (width, state) in sections.iter().zip(states) {
-        if state == 1 {
-            match strips.last_mut() {
-                Some(last) if last[1] == left => last[1] = left + width,
-                _ => strips.push([left, left + width]),
-            }
-        }
-        left += width;
-    }
-    strips
 }
 
 /// Where only a total is logged, its growth is spread over the land drilled since it last grew.
 fn rates_from_totals(channels: &Channels, track: &mut Track) {
-    for (product, (rate, total)) in channels
-        .has_rate
-        .iter()
-        .zip(&channels.has_total)
-        .enumerate()
-    {
+    let has = channels.has_rate.iter().zip(&channels.has_total);
+    for (product, (rate, total)) in has.enumerate() {
         if *rate || !*total {
             continue;
         }
-        let totals: Vec<f64> = track
+        let all_kg = track.counted_kg.get(product).copied().unwrap_or(0.0);
+        let counted = track
             .segments
             .iter()
-            .map(|segment| segment.totals_kg.get(product).copied().unwrap_or(0.0))
-            .collect();
+            .map(|segment| segment.counted_kg.get(product));
+        // At the start of each stretch, and at the end of the last.
+        let mut counted: Vec<f64> = counted.map(|kg| kg.copied().unwrap_or(0.0)).collect();
+        counted.push(all_kg);
         let mut first = 0;
         for at in 0..track.segments.len() {
-            let here = totals.get(at).copied().unwrap_or(0.0);
-            let next = totals.get(at + 1).copied().unwrap_or(here);
+            let here = counted.get(at).copied().unwrap_or(0.0);
+            let next = counted.get(at + 1).copied().unwrap_or(here);
             let last = at + 1 == track.segments.len();
             if next == here && !last {
                 continue;
@@ -421,15 +341,58 @@ fn rates_from_totals(channels: &Channels, track: &mut Track) {
             let Some(run) = track.segments.get_mut(first..=at) else {
                 break;
             };
-            let m2: f64 = run.iter().map(Segment::area_m2).sum();
-            let grown = if next >= here { next - here } else { 0.0 };
-            for segment in run {
-                if let Some(rate) = segment.kg_per_ha.get_mut(product).filter(|_| m2 > 0.0) {
-                    *rate = grown / m2 * M2_PER_HA;
-                }
+            let m2: f64 = run.iter().map(|segment| segment.area_m2(product)).sum();
+            for segment in run.iter_mut().filter(|_| m2 > 0.0) {
+                segment.add(product, (next - here) / m2 * M2_PER_HA);
             }
             first = at + 1;
         }
+    }
+}
+
+/// Meters of one product whose widths nobody says were taken for parts of the drill of equal width. Where they lie one over
+/// the other their rates add up instead, and the total tells so.
+fn equal_parts(
+    plan: &PlanMap,
+    channels: &Channels,
+    track: &mut Track,
+    findings: &mut Vec<Finding>,
+) {
+    for (product, equal) in channels.equal_parts.iter().enumerate() {
+        if !equal {
+            continue;
+        }
+        let own = channels
+            .meters
+            .iter()
+            .filter(|own| own.product == product && own.rate);
+        let meters = own.count() as f64;
+        let placed_kg: f64 = track
+            .segments
+            .iter()
+            .map(|segment| segment.kg(product))
+            .sum();
+        let counted_kg = track.counted_kg.get(product).copied().unwrap_or(0.0);
+        let over = channels.has_total.get(product) == Some(&true)
+            && (counted_kg / placed_kg.max(1e-9) / meters - 1.0).abs() < WHOLE_WIDTH_EACH;
+        let strips = track
+            .segments
+            .iter_mut()
+            .flat_map(|segment| &mut segment.strips);
+        for strip in strips.filter(|_| over) {
+            if let Some(Some(rate)) = strip.kg_per_ha.get_mut(product) {
+                *rate *= meters;
+            }
+        }
+        let id = plan.products.get(product).map_or("", |own| own.id.as_str());
+        findings.push(Finding::warning(
+            "compare.widths",
+            Place::nowhere(),
+            match over {
+                true => format!("{meters} device elements meter '{id}', and nothing says how wide each is; by the total each sows over the whole width, and their rates were added up."),
+                false => format!("{meters} device elements meter '{id}', and nothing says how wide each is; they were taken for equal parts of the drill."),
+            },
+        ));
     }
 }
 

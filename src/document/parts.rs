@@ -3,7 +3,7 @@
 
 #![allow(missing_docs)]
 
-use super::{Frame, Grids, ShutByHand, TerminalFiles, Zone, ZoneMap};
+use super::{Frame, Grids, LandRates, ShutByHand, TerminalFiles, Zone, ZoneMap};
 use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
@@ -33,6 +33,7 @@ pub struct ToAudit {
 pub struct ToCompare {
     pub id: String,
     pub job: Job,
+    pub rate_table: Vec<LandRates<'static>>,
     pub map: ZoneMap<'static>,
     pub grids: Grids<'static>,
     pub terminal: TerminalFiles<'static>,

@@ -8,7 +8,7 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 13] = [
+const TEMPLATES: [(&str, &str); 14] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
@@ -16,6 +16,7 @@ const TEMPLATES: [(&str, &str); 13] = [
     ("figure.html", include_str!("figure.html")),
     ("cover.html", include_str!("cover.html")),
     ("harvest.html", include_str!("harvest.html")),
+    ("after.html", include_str!("after.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),
@@ -49,10 +50,15 @@ pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
     still("cover.html", values)
 }
 
+/// The page about a log; it runs no script.
+pub(super) fn after(values: serde_json::Value) -> Outcome<Vec<u8>> {
+    still("after.html", values)
+}
+
 /// A page that runs no script.
 pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8>> {
     let environment = environment().map_err(|error| broken(&error))?;
-    let cover = environment
+    let page = environment
         .get_template(template)
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
@@ -61,7 +67,7 @@ pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8
         style_hash => hash(STYLE),
         ..values
     };
-    let page = cover.render(values).map_err(|error| broken(&error))?;
+    let page = page.render(values).map_err(|error| broken(&error))?;
     Ok(page.into_bytes())
 }
 

@@ -6,6 +6,7 @@
 //! place in `plan.json` that they come from, so that they can be held against it. Method: docs/formats/report.md.
 
 mod adviser;
+mod after;
 mod buyer;
 mod canvas;
 mod caps;
@@ -28,6 +29,7 @@ mod shapes;
 mod sources;
 mod texts;
 
+pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
 pub use colour::Scale;
 pub use label::{Middle, middle};
 pub use legend::legend;

@@ -1,9 +1,23 @@
 //! The time logs of a task: a header and records, each in a file of its own.
 
-use super::{Reader, is_stem, text};
+use super::{Reader, is_stem, number, text};
 use crate::codec::room::PER_PIECE;
-use crate::codec::taskdata::{Element, Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, parse};
+use crate::codec::taskdata::{
+    Element, Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, parse, parse_ddi,
+};
 use crate::findings::Outcome;
+
+/// A value that stands in the task itself, at a time of effective work (`TIM` with `DLV`). Totals go on from one time to
+/// the next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Noted {
+    /// Data dictionary number.
+    pub ddi: u16,
+    /// Id of the device element.
+    pub element: Option<String>,
+    /// Raw value.
+    pub value: i32,
+}
 
 /// Bytes that a log takes.
 fn held(log: &Log) -> usize {
@@ -84,4 +98,28 @@ pub(super) fn read(
         reader.warn(task, message);
     }
     Ok(Some((name, log)))
+}
+
+/// Type of a time in which the work was done.
+const EFFECTIVE: u8 = 4;
+
+/// What stands at the times of effective work of a task, in order of their starts.
+pub(super) fn noted(task: &Element) -> Vec<Noted> {
+    let times = task.children.iter().filter(|child| child.tag == "TIM");
+    let mut times: Vec<&Element> = times
+        .filter(|time| number::<u8>(time, "D") == Some(EFFECTIVE))
+        .collect();
+    // Times of one task are written alike, so that their texts sort as they do.
+    times.sort_by_key(|time| time.get("A").unwrap_or_default());
+    let values = times.into_iter().flat_map(|time| &time.children);
+    let values = values.filter(|child| child.tag == "DLV");
+    values
+        .filter_map(|value| {
+            Some(Noted {
+                ddi: parse_ddi(value.get("A")?)?,
+                element: value.get("C").map(str::to_string),
+                value: number(value, "B")?,
+            })
+        })
+        .collect()
 }

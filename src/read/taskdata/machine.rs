@@ -26,6 +26,13 @@ pub struct DeviceElement {
     pub name: String,
     /// Data dictionary numbers of the values that can be set at it, in order of its description.
     pub settable: Vec<u16>,
+    /// Its own number among the objects of its device, and that of the element it hangs on.
+    pub object: Option<u32>,
+    pub parent: Option<u32>,
+    /// Its number among the elements of its device.
+    pub number: Option<u16>,
+    /// What its description fixes: data dictionary number and raw value.
+    pub fixed: Vec<(u16, i32)>,
 }
 
 /// Bit of a process data's properties: it can be set.
@@ -49,21 +56,44 @@ pub(super) fn elements(root: &Element) -> Vec<DeviceElement> {
     devices
         .flat_map(|device| {
             let can = settable(device);
+            let fixed = fixed(device);
             let parts = device.children.iter().filter(|child| child.tag == "DET");
             let of_device = parts.map(move |part| {
                 let references = part.children.iter().filter(|child| child.tag == "DOR");
                 let objects = references.filter_map(|reference| number::<u32>(reference, "A"));
+                let objects: Vec<u32> = objects.collect();
                 DeviceElement {
                     id: text(part, "A"),
                     device: text(device, "A"),
                     kind: number(part, "C"),
                     name: text(part, "D"),
-                    settable: objects.filter_map(|id| can.get(&id).copied()).collect(),
+                    settable: of(&can, &objects),
+                    object: number(part, "B"),
+                    parent: number(part, "F"),
+                    number: number(part, "E"),
+                    fixed: of(&fixed, &objects),
                 }
             });
             of_device.collect::<Vec<_>>()
         })
         .collect()
+}
+
+fn of<T: Copy>(known: &BTreeMap<u32, T>, objects: &[u32]) -> Vec<T> {
+    objects
+        .iter()
+        .filter_map(|id| known.get(id).copied())
+        .collect()
+}
+
+/// The properties of a device that its description fixes: object id; number in the data dictionary and value.
+fn fixed(device: &Element) -> BTreeMap<u32, (u16, i32)> {
+    let data = device.children.iter().filter(|child| child.tag == "DPT");
+    data.filter_map(|own| {
+        let ddi = own.get("B").and_then(parse_ddi)?;
+        Some((number(own, "A")?, (ddi, number(own, "C")?)))
+    })
+    .collect()
 }
 
 /// The process data of a device that can be set: object id, and number in the data dictionary.

@@ -23,6 +23,7 @@ use container::{Container, MAIN};
 use external::merge_external;
 pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};
 pub use line::Guidance;
+pub use log::Noted;
 pub use machine::{Device, DeviceElement};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -92,6 +93,8 @@ pub struct Task {
     pub allocations: Vec<(String, String)>,
     /// File names and content of the time logs.
     pub logs: Vec<(String, Log)>,
+    /// Values that the terminal has noted at the ends of times of effective work, in order of time.
+    pub noted: Vec<Noted>,
 }
 
 /// A treatment zone.
@@ -467,6 +470,7 @@ impl Reader {
             grid,
             allocations,
             logs,
+            noted: log::noted(element),
             id,
         })
     }

@@ -1,0 +1,143 @@
+//! The page about a log, for people: the figures put into words and a picture.
+
+use super::track::Track;
+use super::{Compared, PlanMap};
+use crate::findings::{Outcome, Place};
+use crate::read::Xy;
+use crate::report::number::{grouped, hectares};
+use crate::report::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
+use std::fmt::Write as _;
+
+/// A point of the way for each so many metres: a picture shows no more.
+const WAY_M: f64 = 5.0;
+
+/// Bytes of the page.
+///
+/// # Errors
+/// None that a sound plan can cause.
+pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome<Vec<u8>> {
+    let picture = Picture::of(plan);
+    let percent = |m2: f64| match figures.planned_m2 > 0.0 {
+        true => format!("{:.1} %", 100.0 * m2 / figures.planned_m2),
+        false => "-".to_owned(),
+    };
+    let land = [
+        ("In the plan", figures.planned_m2),
+        ("Drilled", figures.drilled_m2),
+        ("Of it twice or more", figures.twice_m2),
+        ("Missed", figures.missed_m2),
+        ("Drilled beyond the plan's land", figures.beyond_m2),
+    ];
+    let told = figures.told.iter().map(|own| AfterCase {
+        asks: own.asks,
+        found: own.found.clone(),
+        next: own.next.to_owned(),
+        place: own
+            .lon_lat
+            .map_or(String::new(), |at| Place::nowhere().at(at).to_string()),
+        pin: own.lon_lat.map(|at| picture.point(plan.frame.to_plane(at))),
+    });
+    let kg = |kg: Option<f64>| kg.map_or("-".to_owned(), |kg| format!("{} kg", grouped(kg, 1)));
+    let products = figures.products.iter().zip(&plan.products);
+    let products = products.map(|(own, planned)| AfterProduct {
+        name: planned.name.clone(),
+        masses: [
+            kg(Some(own.planned_kg)),
+            kg(Some(own.planned_where_drilled_kg)),
+            kg(Some(own.sown_kg)),
+            kg(own.loaded_kg),
+            kg(own.left_kg),
+        ],
+        within: own.within_percent.map(|share| format!("{share:.1} %")),
+    });
+    let work = &figures.work;
+    after(&AfterPage {
+        field: plan.field.clone(),
+        plan: plan.id.clone(),
+        logs: format!(
+            "{} of {}",
+            figures.logs.join(", "),
+            figures.tasks.join(", ")
+        ),
+        facts: vec![
+            ["Hours".to_owned(), format!("{:.1} h", work.on_the_field_h)],
+            ["An hour".to_owned(), format!("{:.1} ha", work.ha_per_h)],
+            [
+                "Stops".to_owned(),
+                format!("{}, {:.1} h", work.stops.len(), work.stopped_h),
+            ],
+        ],
+        told: told.collect(),
+        land: land
+            .map(|(name, m2)| [name.to_owned(), hectares(m2), percent(m2)])
+            .to_vec(),
+        products: products.collect(),
+        not_shown: figures.not_shown.to_owned(),
+        picture: AfterPicture {
+            zones: picture.zones(plan),
+            ways: picture.ways(track),
+            size: picture.size,
+            width: plan.width_m,
+            pin: (picture.size[0].max(picture.size[1]) / 50.0).max(plan.width_m / 2.0),
+        },
+    })
+}
+
+struct Picture {
+    /// North-western corner in the field's plane, and the size; m.
+    corner: Xy,
+    size: [f64; 2],
+}
+
+impl Picture {
+    fn of(plan: &PlanMap) -> Self {
+        let polygons = plan.zones.iter().flat_map(|zone| &zone.polygons);
+        let points = polygons.flat_map(|polygon| polygon.exterior.iter());
+        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for at in points {
+            low = [low[0].min(at[0]), low[1].min(at[1])];
+            high = [high[0].max(at[0]), high[1].max(at[1])];
+        }
+        Self {
+            corner: [low[0], high[1]],
+            size: [high[0] - low[0], high[1] - low[1]],
+        }
+    }
+
+    fn point(&self, at: Xy) -> [f64; 2] {
+        let tenth = |m: f64| (m * 10.0).round() / 10.0;
+        [tenth(at[0] - self.corner[0]), tenth(self.corner[1] - at[1])]
+    }
+
+    fn zones(&self, plan: &PlanMap) -> String {
+        let mut path = String::new();
+        let polygons = plan.zones.iter().flat_map(|zone| &zone.polygons);
+        for ring in polygons.flat_map(|own| std::iter::once(&own.exterior).chain(&own.holes)) {
+            for (nth, at) in ring.iter().enumerate() {
+                let [x, y] = self.point(*at);
+                let _ = write!(path, "{}{x} {y}", if nth == 0 { "M" } else { "L" });
+            }
+            path.push('Z');
+        }
+        path
+    }
+
+    fn ways(&self, track: &Track) -> String {
+        let mut path = String::new();
+        let mut since_m = 0.0;
+        for segment in &track.segments {
+            if !segment.joined {
+                let [x, y] = self.point(segment.from);
+                let _ = write!(path, "M{x} {y}");
+                since_m = WAY_M;
+            }
+            since_m += segment.length_m();
+            if since_m >= WAY_M {
+                let [x, y] = self.point(segment.to);
+                let _ = write!(path, "L{x} {y}");
+                since_m = 0.0;
+            }
+        }
+        path
+    }
+}
