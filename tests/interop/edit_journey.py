@@ -10,117 +10,24 @@ than the screen at 390, 1280 and 1920 pixels, and times are printed. With PICTUR
 Usage: edit_journey.py TWINSOW AXE_MIN_JS WORK [PICTURES]
 """
 
-import base64
 import filecmp
-import io
 import json
-import os
-import re
 import shutil
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 from delivered import Checks
-from PIL import Image
+from edit_page import ENVIRONMENT, Page, at, key
 from report import browser
-from selenium.common.exceptions import StaleElementReferenceException, WebDriverException
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import WebDriverWait
 
 PARTS = ["ground", "bags", "rates", "clear", "bouts", "settle", "handover"]
 WIDTHS = [(390, 844), (1280, 800), (1920, 1080)]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-# The same time stands in the files of the page and of the command line.
-ENVIRONMENT = {**os.environ, "SOURCE_DATE_EPOCH": "1900000000"}
-PATIENCE_S = 60
-
-
-def at(*path):
-    """The field of a setting, by its path in the job file."""
-    return f"[data-key='at {' '.join(map(str, path))}']"
-
-
-def key(name):
-    return f"[data-key='{name}']"
-
-
-class Page:
-    """The page of one job, and the program behind it."""
-
-    def __init__(self, twinsow, job, driver):
-        self.driver, self.job = driver, job
-        self.program = subprocess.Popen(
-            [twinsow, "edit", str(job), "--no-open"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=ENVIRONMENT
-        )
-        for line in self.program.stdout:
-            found = re.search(r"http://127\.0\.0\.1:\d+/\?token=\w+", line)
-            if found:
-                break
-        else:
-            raise SystemExit(f"edit_journey.py: 'twinsow edit {job}' printed no address")
-        self.address = found[0].split("?")[0]
-        self.size(1280, 800)
-        driver.get(found[0])
-        self.wait(lambda: self.there("#parts a"), "no page")
-
-    def close(self):
-        self.driver.get("about:blank")
-        self.program.terminate()
-        self.program.wait(10)
-
-    def size(self, width, height):
-        self.driver.execute_cdp_cmd(
-            "Emulation.setDeviceMetricsOverride", {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600}
-        )
-
-    def wait(self, until, without, seconds=PATIENCE_S):
-        WebDriverWait(self.driver, seconds, poll_frequency=0.02).until(lambda _: until(), without)
-
-    def on(self, query, does):
-        """Does something with an element; again where a new state came between looking and doing."""
-        for _ in range(40):
-            try:
-                return does(self.driver.find_element(By.CSS_SELECTOR, query))
-            except StaleElementReferenceException:
-                time.sleep(0.05)
-        raise WebDriverException(f"'{query}' changes all the time")
-
-    def click(self, query):
-        self.on(query, lambda element: element.click())
-
-    def keys(self, query, *keys):
-        self.on(query, lambda element: element.send_keys(*keys))
-
-    def part(self, name):
-        self.click(f"#parts a[href='#{name}']")
-        self.wait(lambda: self.driver.execute_script("return document.body.dataset.part") == name, f"part {name} does not open")
-
-    def there(self, query):
-        return bool(self.driver.find_elements(By.CSS_SELECTOR, query))
-
-    def text(self, query):
-        return self.driver.execute_script("return document.querySelector(arguments[0])?.textContent ?? ''", query)
-
-    def settled(self):
-        """Waits until nothing is being worked out any more."""
-        self.wait(lambda: not self.there(".working"), "work does not end")
-
-    def maps(self):
-        """Both maps as they are on the screen."""
-        shots = [map.screenshot_as_png for map in self.driver.find_elements(By.CSS_SELECTOR, "#maps canvas[data-map]")]
-        return [Image.open(io.BytesIO(shot)).convert("RGB").tobytes() for shot in shots]
-
-    def keep(self, folder, name, width, height):
-        """The screen as a picture of modest size."""
-        if folder:
-            shot = self.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
-            picture = Image.open(io.BytesIO(base64.b64decode(shot["data"]))).convert("RGB")
-            picture.quantize(96).save(folder / f"edit-{name}.png", optimize=True)
-
 
 def rate_by_keys(page, checks):
     """A number goes down by one key: maps, kilograms, and the job file; Ctrl+Z gives all of it back."""
@@ -137,13 +44,18 @@ def rate_by_keys(page, checks):
         page.click(at(*path))
         ActionChains(driver).send_keys(Keys.ARROW_DOWN).perform()
         page.wait(lambda: driver.execute_script("return performance.getEntriesByName('on the maps').length > 0"), "a changed rate is not drawn")
-        took.append(driver.execute_script("return performance.getEntriesByName('on the maps')[0].startTime - window.pressed"))
+        took.append(driver.execute_script(
+            "const drawn = performance.getEntriesByName('on the maps')[0].startTime;"
+            "const answered = performance.getEntriesByType('resource').filter(one => one.name.endsWith('/act')).at(-1).responseEnd;"
+            "return [drawn - window.pressed, drawn - answered]"
+        ))
     page.settled()
     checks.that(page.maps()[0] != maps[0], "the map of the seed is as before")
     checks.that(page.text("#sums") != kilograms, "the kilograms are as before")
     checks.that(page.job.read_bytes() != before, "the job file is as before")
     checks.that(b'"sand" = 82' in page.job.read_bytes(), "the job file lacks the new number")
-    print(f"  key to picture, 35 ha: median {sorted(took)[len(took) // 2]:.0f} ms, longest {max(took):.0f} ms of {len(took)}")
+    whole, own = ([sorted(times)[len(times) // 2], max(times)] for times in zip(*took))
+    print(f"  key to picture, 35 ha: median {whole[0]:.0f} ms, longest {whole[1]:.0f} ms of {len(took)}; from the engine's answer on {own[0]:.0f} and {own[1]:.0f} ms")
     checks.that("82" in page.text("#top .turns"), f"undo names nothing: {page.text('#top .turns')}")
     for _ in range(8):
         name = page.text("[data-key='top undo'] span")
@@ -257,7 +169,7 @@ def fits(page, axe, checks, pictures):
                 checks.that(False, f"{part} at {width}: axe-core, {impact}: {rule} x{count}: {html}")
             driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = false })")
             if (width, part) in ((1280, "rates"), (1280, "bags"), (1280, "settle"), (1280, "handover"), (1280, "ground"), (1280, "bouts"), (390, "maps"), (390, "settle"), (1920, "rates")):
-                page.keep(pictures, f"{part}-{width}", width, height)
+                page.keep(pictures, f"{part}-{width}")
     page.size(1280, 800)
     driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
 

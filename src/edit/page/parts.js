@@ -43,6 +43,7 @@ export function showPart() {
     return;
   }
   const name = wanted();
+  const changed = opened !== name;
   opened = name;
   document.body.dataset.part = name;
   const title = make("h2", { id: "part-title", tabindex: "-1", "data-key": `title ${name}` }, say(`parts.${name === MAPS ? "rates" : name}`));
@@ -50,12 +51,13 @@ export function showPart() {
   const others = now ? otherFields(content, (path) => homeOf(path) === name) : null;
   replaceKeeping(find("#part"), title, others, ...content);
   showNavigation(find("#parts"));
+  // On a narrow screen the open part may lie beyond the edge.
+  if (changed) find("#parts [aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }
 
 export function partsByAddress() {
   const change = () => {
     showPart();
-    find("#parts [aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
     find("#part-title").focus({ preventScroll: true });
     find("#work").scrollTop = 0;
     window.scrollTo({ top: 0 });
