@@ -8,7 +8,7 @@ import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
 import { whenHereCloses } from "./here.js";
 import { find } from "./make.js";
-import { leavePlace, takeState } from "./maps.js";
+import { leavePlace, takeState, whenShownChanges } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
 import { whenHandedOver } from "./part_handover.js";
@@ -62,6 +62,7 @@ async function main() {
   onState((now, before) => { show(now, before); });
   for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
   whenHereCloses(leavePlace);
+  whenShownChanges(() => showAround(state()));
   let lostNow = false;
   await follow((lost) => {
     if (lost !== lostNow) notices(state(), lost);
