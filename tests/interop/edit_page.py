@@ -74,7 +74,7 @@ class Page:
         self.on(query, lambda element: element.send_keys(*keys))
 
     def part(self, name):
-        self.click(f"#parts a[href='#{name}']")
+        self.click(key(f"part {name}"))
         self.wait(lambda: self.driver.execute_script("return document.body.dataset.part") == name, f"part {name} does not open")
 
     def there(self, query):

@@ -31,7 +31,7 @@ const wanted = () => {
 export function showNavigation(root) {
   const open = state() ? openMatters(state()) : 0;
   replaceKeeping(root, make("ul", {}, [MAPS, ...Object.keys(PARTS)].map((name) => make("li", { class: name === MAPS ? "only-narrow" : null },
-    make("a", { href: `#${name}`, "data-key": `part ${name}`, "aria-current": name === opened ? "page" : null }, say(`parts.${name}`),
+    make("a", { href: `./#${name}`, "data-key": `part ${name}`, "aria-current": name === opened ? "page" : null }, say(`parts.${name}`),
       name === "settle" && open ? make("span", { class: "badge", "aria-label": say("parts.open", { count: open }) }, String(open)) : null)))));
 }
 

@@ -3,6 +3,7 @@
 import { aloud } from "./aloud.js";
 import { whenBegun } from "./begin.js";
 import { loadChoices } from "./choices.js";
+import { get } from "./engine.js";
 import { lookAtFarm, whenFarmCame } from "./farm.js";
 import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
@@ -54,6 +55,7 @@ function show(now, before) {
 }
 
 async function main() {
+  const first = get("/state");
   const others = Promise.allSettled([loadChoices(), lookAtFarm()]);
   await loadWords();
   fixedWords();
@@ -64,7 +66,7 @@ async function main() {
   whenHereCloses(leavePlace);
   whenShownChanges(() => showAround(state()));
   let lostNow = false;
-  await follow((lost) => {
+  await follow(first, (lost) => {
     if (lost !== lostNow) notices(state(), lost);
     lostNow = lost;
   });
