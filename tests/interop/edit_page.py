@@ -29,21 +29,22 @@ def key(name):
 class Page:
     """The page of one job, and the program behind it."""
 
-    def __init__(self, twinsow, job, driver):
+    def __init__(self, twinsow, target, job, driver):
+        """Opens `target`, a job file or a folder; `job` is the file that changes are looked for in."""
         self.driver, self.job = driver, job
         self.program = subprocess.Popen(
-            [twinsow, "edit", str(job), "--no-open"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=ENVIRONMENT
+            [twinsow, "edit", str(target), "--no-open"], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=ENVIRONMENT
         )
         for line in self.program.stdout:
             found = re.search(r"http://127\.0\.0\.1:\d+/\?token=\w+", line)
             if found:
                 break
         else:
-            raise SystemExit(f"edit_page.py: 'twinsow edit {job}' printed no address")
+            raise SystemExit(f"edit_page.py: 'twinsow edit {target}' printed no address")
         self.address = found[0].split("?")[0]
         self.size(1280, 800)
         driver.get(found[0])
-        self.wait(lambda: self.there("#parts a"), "no page")
+        self.wait(lambda: self.there("#part h2"), "no page")
 
     def close(self):
         self.driver.get("about:blank")
