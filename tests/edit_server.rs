@@ -29,16 +29,20 @@ impl Answer {
     }
 
     fn code(&self) -> String {
-        self.json()["fault"]["code"].as_str().unwrap_or_default().to_owned()
+        self.json()["fault"]["code"]
+            .as_str()
+            .unwrap_or_default()
+            .to_owned()
     }
 }
 
 impl Page {
     fn open() -> Self {
-        Self::with(Patience::default())
+        Self::with(Patience::default(), false)
     }
 
-    fn with(patience: Patience) -> Self {
+    /// With the drive of the demo, which takes most of the time, or without.
+    fn with(patience: Patience, drive: bool) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let home = folder.path().join("farm");
         std::fs::create_dir(&home).expect("a folder");
@@ -48,8 +52,15 @@ impl Page {
                 std::fs::copy(entry.path(), home.join(entry.file_name())).expect("copied");
             }
         }
+        let job = home.join("job.toml");
+        let text = std::fs::read_to_string(&job).expect("the job");
+        if let (false, Some((before, rest))) = (drive, text.split_once("[drive]")) {
+            let (_, after) = rest.split_once("# ---- the products").expect("products");
+            std::fs::write(&job, format!("{before}# ---- the products{after}")).expect("written");
+        }
         std::fs::write(folder.path().join("secret"), "a secret").expect("a file");
-        let server = Server::open(&home.join("job.toml"), &edit_commands(), patience).expect("a server");
+        let server =
+            Server::open(&home.join("job.toml"), &edit_commands(), patience).expect("a server");
         let address = server.address();
         let leave = Box::new(server.leaver());
         let running = thread::spawn(move || server.run().expect("served"));
@@ -81,7 +92,9 @@ impl Page {
 
     fn send(&self, request: &[u8]) -> Answer {
         let mut stream = TcpStream::connect(self.host()).expect("connected");
-        stream.set_read_timeout(Some(Duration::from_secs(60))).expect("set");
+        stream
+            .set_read_timeout(Some(Duration::from_secs(60)))
+            .expect("set");
         stream.write_all(request).expect("sent");
         answer(&mut stream)
     }
@@ -90,14 +103,27 @@ impl Page {
     fn cookie(&self) -> String {
         let answer = self.send(self.get(self.token_path(), "").as_bytes());
         assert_eq!(answer.status, 303, "{}", answer.head);
-        let line = answer.head.lines().find(|line| line.starts_with("set-cookie: "));
+        let line = answer
+            .head
+            .lines()
+            .find(|line| line.starts_with("set-cookie: "));
         let line = line.expect("a cookie");
-        assert!(line.contains("; HttpOnly; SameSite=Strict; Path=/"), "{line}");
-        line["set-cookie: ".len()..].split(';').next().expect("it").to_owned()
+        assert!(
+            line.contains("; HttpOnly; SameSite=Strict; Path=/"),
+            "{line}"
+        );
+        line["set-cookie: ".len()..]
+            .split(';')
+            .next()
+            .expect("it")
+            .to_owned()
     }
 
     fn get(&self, path: &str, headers: &str) -> String {
-        format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{headers}\r\n", self.host())
+        format!(
+            "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{headers}\r\n",
+            self.host()
+        )
     }
 
     fn post(&self, path: &str, headers: &str, body: &str) -> String {
@@ -159,7 +185,10 @@ fn answer(stream: &mut TcpStream) -> Answer {
         };
     };
     let head = String::from_utf8_lossy(&all[..end]).into_owned();
-    let status = head.split(' ').nth(1).and_then(|status| status.parse().ok());
+    let status = head
+        .split(' ')
+        .nth(1)
+        .and_then(|status| status.parse().ok());
     Answer {
         status: status.expect("a status"),
         head,
@@ -173,16 +202,33 @@ const RATE: &str = r#"{"do":"set","path":["product",0,"limits","max_kg_per_ha"],
 fn nobody_comes_in_without_the_cookie() {
     let page = Page::open();
     for path in ["/", "/state", "/style.css", "/texts", "/handed/plan.json"] {
-        assert_eq!(page.send(page.get(path, "").as_bytes()).status, 403, "{path}");
+        assert_eq!(
+            page.send(page.get(path, "").as_bytes()).status,
+            403,
+            "{path}"
+        );
     }
     let wrong = page.get("/", "Cookie: twinsow=0123\r\n");
     assert_eq!(page.send(wrong.as_bytes()).status, 403);
-    assert_eq!(page.send(page.get("/?token=0123", "").as_bytes()).status, 403);
+    assert_eq!(
+        page.send(page.get("/?token=0123", "").as_bytes()).status,
+        403
+    );
     let cookie = page.cookie();
     // The token is spent.
-    assert_eq!(page.send(page.get(page.token_path(), "").as_bytes()).status, 403);
+    assert_eq!(
+        page.send(page.get(page.token_path(), "").as_bytes()).status,
+        403
+    );
     assert_eq!(page.look(&cookie, "/state").status, 200);
-    let form = page.post("/act", &format!("Origin: http://{}\r\nContent-Type: application/json\r\n", page.host()), RATE);
+    let form = page.post(
+        "/act",
+        &format!(
+            "Origin: http://{}\r\nContent-Type: application/json\r\n",
+            page.host()
+        ),
+        RATE,
+    );
     assert_eq!(page.send(form.as_bytes()).status, 403);
 }
 
@@ -192,24 +238,46 @@ fn another_host_or_page_is_turned_away() {
     let cookie = page.cookie();
     let host = page.host().to_owned();
     for other in ["example.org", "localhost", "127.0.0.1", "127.0.0.1:1"] {
-        let request = page.get("/state", &format!("Cookie: {cookie}\r\n")).replace(&host, other);
+        let request = page
+            .get("/state", &format!("Cookie: {cookie}\r\n"))
+            .replace(&host, other);
         assert_eq!(page.send(request.as_bytes()).status, 403, "{other}");
     }
     let before = page.job();
-    for origin in ["http://example.org", "null", "http://localhost:80", &format!("https://{host}")] {
+    for origin in [
+        "http://example.org",
+        "null",
+        "http://localhost:80",
+        &format!("https://{host}"),
+    ] {
         let headers = page.own(&cookie).replace(&format!("http://{host}"), origin);
         let answer = page.send(page.post("/act", &headers, RATE).as_bytes());
         assert_eq!(answer.status, 403, "{origin}");
     }
     // A change without Origin, and one in another form: a plain form of another page could send it.
     let headers = format!("Cookie: {cookie}\r\nContent-Type: application/json\r\n");
-    assert_eq!(page.send(page.post("/act", &headers, RATE).as_bytes()).status, 403);
-    for kind in ["text/plain", "application/x-www-form-urlencoded", "application/octet-stream"] {
+    assert_eq!(
+        page.send(page.post("/act", &headers, RATE).as_bytes())
+            .status,
+        403
+    );
+    for kind in [
+        "text/plain",
+        "application/x-www-form-urlencoded",
+        "application/octet-stream",
+    ] {
         let headers = page.own(&cookie).replace("application/json", kind);
-        assert_eq!(page.send(page.post("/act", &headers, RATE).as_bytes()).status, 415, "{kind}");
+        assert_eq!(
+            page.send(page.post("/act", &headers, RATE).as_bytes())
+                .status,
+            415,
+            "{kind}"
+        );
     }
     for method in ["PUT", "DELETE", "OPTIONS"] {
-        let request = page.post("/act", &page.own(&cookie), RATE).replacen("POST", method, 1);
+        let request = page
+            .post("/act", &page.own(&cookie), RATE)
+            .replacen("POST", method, 1);
         assert_eq!(page.send(request.as_bytes()).status, 403, "{method}");
     }
     assert_eq!(page.job(), before);
@@ -222,9 +290,16 @@ fn answers_keep_the_page_closed() {
     let wanted = "content-security-policy: default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'";
     for path in ["/", "/state", "/texts", "/nothing"] {
         let answer = page.look(&cookie, path);
-        assert!(answer.head.lines().any(|line| line == wanted), "{path}: {}", answer.head);
+        assert!(
+            answer.head.lines().any(|line| line == wanted),
+            "{path}: {}",
+            answer.head
+        );
         assert!(!answer.head.contains("access-control"), "{path}");
-        assert!(answer.head.contains("x-content-type-options: nosniff"), "{path}");
+        assert!(
+            answer.head.contains("x-content-type-options: nosniff"),
+            "{path}"
+        );
     }
     assert_eq!(page.look(&cookie, "/nothing").status, 404);
 }
@@ -262,8 +337,13 @@ fn no_path_leads_out_of_the_folder() {
     }
     let open = page.post("/open", &page.own(&cookie), r#"{"file":"../secret"}"#);
     assert_eq!(page.send(open.as_bytes()).status, 403);
-    let drop = page.own(&cookie).replace("application/json", "application/octet-stream");
-    let dropped = page.send(page.post("/file?name=..%2F..%2Fsecret", &drop, "x").as_bytes());
+    let drop = page
+        .own(&cookie)
+        .replace("application/json", "application/octet-stream");
+    let dropped = page.send(
+        page.post("/file?name=..%2F..%2Fsecret", &drop, "x")
+            .as_bytes(),
+    );
     assert_ne!(dropped.status, 500);
     assert_eq!(std::fs::read(&secret).expect("the secret"), b"a secret");
 }
@@ -275,7 +355,10 @@ fn a_body_beyond_all_measure_is_refused_at_once() {
     let headers = page.own(&cookie);
     for (path, headers) in [
         ("/act", headers.clone()),
-        ("/file?name=a.geojson", headers.replace("application/json", "application/octet-stream")),
+        (
+            "/file?name=a.geojson",
+            headers.replace("application/json", "application/octet-stream"),
+        ),
     ] {
         let request = page.post(path, &headers, "{");
         let request = request.replace("Content-Length: 1\r\n", "Content-Length: 1000000000\r\n");
@@ -287,7 +370,9 @@ fn a_body_beyond_all_measure_is_refused_at_once() {
     let request = page.post("/act", &headers, "");
     let request = request.replace("Content-Length: 0\r\n", "Transfer-Encoding: chunked\r\n");
     let mut stream = TcpStream::connect(page.host()).expect("connected");
-    stream.set_read_timeout(Some(Duration::from_secs(20))).expect("set");
+    stream
+        .set_read_timeout(Some(Duration::from_secs(20)))
+        .expect("set");
     stream.write_all(request.as_bytes()).expect("sent");
     let piece = format!("10000\r\n{}\r\n", "x".repeat(0x10000));
     let mut sent = 0;
@@ -304,29 +389,38 @@ fn a_body_beyond_all_measure_is_refused_at_once() {
 
 #[test]
 fn slow_clients_are_let_go_and_hold_nobody_up() {
-    let page = Page::with(Patience {
-        head: Duration::from_millis(300),
-        body: Duration::from_millis(300),
-        connection: Duration::from_secs(5),
-    });
+    let page = Page::with(
+        Patience {
+            head: Duration::from_millis(300),
+            body: Duration::from_millis(300),
+            connection: Duration::from_secs(5),
+        },
+        false,
+    );
     let cookie = page.cookie();
     // More than are served at once, none of which ends its head.
     let mut slow: Vec<TcpStream> = (0..80)
         .map(|_| {
             let mut stream = TcpStream::connect(page.host()).expect("connected");
-            stream.write_all(b"GET /state HTTP/1.1\r\nHost: ").expect("sent");
+            stream
+                .write_all(b"GET /state HTTP/1.1\r\nHost: ")
+                .expect("sent");
             stream
         })
         .collect();
     assert_eq!(page.look(&cookie, "/state").status, 200);
     for stream in &mut slow {
-        stream.set_read_timeout(Some(Duration::from_secs(10))).expect("set");
+        stream
+            .set_read_timeout(Some(Duration::from_secs(10)))
+            .expect("set");
         let mut rest = Vec::new();
         // Ended by the server, with or without a word.
         assert!(stream.read_to_end(&mut rest).is_ok() || rest.is_empty());
     }
     // A body that never comes.
-    let request = page.post("/act", &page.own(&cookie), "{").replace("Content-Length: 1\r\n", "Content-Length: 100\r\n");
+    let request = page
+        .post("/act", &page.own(&cookie), "{")
+        .replace("Content-Length: 1\r\n", "Content-Length: 100\r\n");
     assert_eq!(page.send(request.as_bytes()).status, 408);
 }
 
@@ -336,7 +430,9 @@ fn many_requests_are_answered() {
     let cookie = page.cookie();
     page.worked_out(&cookie);
     let mut stream = TcpStream::connect(page.host()).expect("connected");
-    stream.set_read_timeout(Some(Duration::from_secs(30))).expect("set");
+    stream
+        .set_read_timeout(Some(Duration::from_secs(30)))
+        .expect("set");
     // Ten thousand on one connection, as fast as they go; those without a cookie cost nothing.
     let request = format!("GET /style.css HTTP/1.1\r\nHost: {}\r\n\r\n", page.host());
     let batch = request.repeat(100);
@@ -353,7 +449,11 @@ fn many_requests_are_answered() {
                 count += 1;
                 from += at + word.len();
             }
-            kept.drain(..from.max(kept.len().saturating_sub(word.len() - 1)).min(kept.len()));
+            kept.drain(
+                ..from
+                    .max(kept.len().saturating_sub(word.len() - 1))
+                    .min(kept.len()),
+            );
         }
         count
     });
@@ -370,7 +470,8 @@ fn two_pages_see_the_same_job_and_neither_loses_a_change() {
     let cookie = page.cookie();
     let state = page.worked_out(&cookie);
     let beat = state["beat"].as_u64().expect("a beat");
-    let name = |nth: usize| format!(r#"{{"do":"set","path":["product",0,"lot"],"value":"lot {nth}"}}"#);
+    let name =
+        |nth: usize| format!(r#"{{"do":"set","path":["product",0,"lot"],"value":"lot {nth}"}}"#);
     thread::scope(|both| {
         // One waits for news while the others change the job.
         let waiting = both.spawn(|| page.look(&cookie, &format!("/state?after={beat}")).json());
@@ -383,10 +484,18 @@ fn two_pages_see_the_same_job_and_neither_loses_a_change() {
                 }
             });
         }
-        assert!(waiting.join().expect("news")["beat"].as_u64().expect("a beat") > beat);
+        assert!(
+            waiting.join().expect("news")["beat"]
+                .as_u64()
+                .expect("a beat")
+                > beat
+        );
     });
     let state = page.look(&cookie, "/state").json();
-    assert_eq!(state["history"]["done"].as_array().expect("a list").len(), 6);
+    assert_eq!(
+        state["history"]["done"].as_array().expect("a list").len(),
+        6
+    );
 }
 
 #[test]
@@ -406,7 +515,10 @@ fn the_files_are_those_of_the_command() {
         plan["made_at"].as_str().expect("a time").to_owned()
     };
     let own = page.home().join("job-plan");
-    let (job, out) = (page.home().join("job.toml"), page.folder.path().join("again"));
+    let (job, out) = (
+        page.home().join("job.toml"),
+        page.folder.path().join("again"),
+    );
     twinsow::cli::plan_one(&job, &out, &stamp(&own)).expect("planned");
     assert_eq!(content(&own), content(&out));
     let report = page.look(&cookie, "/handed/report.html");
@@ -435,11 +547,13 @@ fn content(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
 
 #[test]
 fn geometry_and_reasons_come_apart_from_rates() {
-    let page = Page::open();
+    let page = Page::with(Patience::default(), true);
     let cookie = page.cookie();
     let state = page.worked_out(&cookie);
     let plan = &state["plan"];
-    let picture = page.look(&cookie, &format!("/picture/{}", plan["picture"])).json();
+    let picture = page
+        .look(&cookie, &format!("/picture/{}", plan["picture"]))
+        .json();
     let rows = plan["rows"].as_array().expect("rows").len();
     assert_eq!(picture["land"].as_array().expect("land").len(), rows);
     // The land of all rows is the area that is sown.
@@ -455,16 +569,32 @@ fn geometry_and_reasons_come_apart_from_rates() {
     let told = page.look(&cookie, &format!("/explain?x={x}&y={y}")).json();
     assert_eq!(told["row"], 1, "{told}");
     assert!(told["products"][0]["reasons"][0]["text"].is_string());
-    assert_eq!(page.look(&cookie, "/explain?x=90000000&y=0").code(), "explain.no_land");
-    let drive = page.look(&cookie, &format!("/drive/{}", plan["drive"])).json();
-    assert_eq!(drive["bouts"], drive["lines"].as_array().expect("lines").len());
+    assert_eq!(
+        page.look(&cookie, "/explain?x=90000000&y=0").code(),
+        "explain.no_land"
+    );
+    let drive = page
+        .look(&cookie, &format!("/drive/{}", plan["drive"]))
+        .json();
+    assert_eq!(
+        drive["bouts"],
+        drive["lines"].as_array().expect("lines").len()
+    );
     assert!(page.look(&cookie, "/choices").json()["crops"][0]["usual"].is_object());
-    assert!(page.look(&cookie, "/describe?file=soil.geojson").json()["layers"][0]["rings"][0].is_array());
+    assert!(
+        page.look(&cookie, "/describe?file=soil.geojson").json()["layers"][0]["rings"][0]
+            .is_array()
+    );
 }
 
 /// Area of a ring that travels, exterior above 0, holes below.
 fn area(ring: &serde_json::Value) -> f64 {
-    let flat: Vec<f64> = ring.as_array().expect("a ring").iter().filter_map(|n| n.as_f64()).collect();
+    let flat: Vec<f64> = ring
+        .as_array()
+        .expect("a ring")
+        .iter()
+        .filter_map(|n| n.as_f64())
+        .collect();
     let mut places = Vec::new();
     let mut at = [0.0, 0.0];
     for step in flat.chunks(2) {
@@ -472,5 +602,9 @@ fn area(ring: &serde_json::Value) -> f64 {
         places.push(at);
     }
     let ends = places.iter().cycle().skip(1);
-    places.iter().zip(ends).map(|(a, b)| (a[0] * b[1] - b[0] * a[1]) / 2.0).sum()
+    places
+        .iter()
+        .zip(ends)
+        .map(|(a, b)| (a[0] * b[1] - b[0] * a[1]) / 2.0)
+        .sum()
 }

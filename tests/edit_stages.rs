@@ -26,8 +26,8 @@ fn read(file: &Path) -> Outcome<String> {
 
 const READER: Reader = &read;
 
-/// The demo in a folder of its own.
-fn demo() -> (TempDir, PathBuf) {
+/// The demo in a folder of its own, with its drive.
+fn driven_demo() -> (TempDir, PathBuf) {
     let folder = tempfile::tempdir().expect("a folder");
     for entry in std::fs::read_dir("examples/demo").expect("the demo") {
         let entry = entry.expect("an entry");
@@ -36,6 +36,16 @@ fn demo() -> (TempDir, PathBuf) {
         }
     }
     let file = folder.path().join("job.toml");
+    (folder, file)
+}
+
+/// The same without the drive, which takes most of the time.
+fn demo() -> (TempDir, PathBuf) {
+    let (folder, file) = driven_demo();
+    let text = std::fs::read_to_string(&file).expect("the job");
+    let (before, drive) = text.split_once("[drive]").expect("a drive");
+    let (_, after) = drive.split_once("# ---- the products").expect("products");
+    std::fs::write(&file, format!("{before}# ---- the products{after}")).expect("written");
     (folder, file)
 }
 
@@ -51,7 +61,14 @@ fn changes() -> Vec<Action> {
     vec![
         set(&["product", "0", "rate", "plants_per_m2"], 240),
         set(
-            &["product", "0", "rate", "establishment_percent", "by_class", "sand"],
+            &[
+                "product",
+                "0",
+                "rate",
+                "establishment_percent",
+                "by_class",
+                "sand",
+            ],
             70.5,
         ),
         set(&["product", "0", "adjust", "0", "percent"], 112),
@@ -83,7 +100,13 @@ fn changes() -> Vec<Action> {
 
 fn plan_json(plan: &twinsow::plan::Plan) -> Vec<u8> {
     let folder = tempfile::tempdir().expect("a folder");
-    write::content(plan, folder.path(), "2026-03-01T12:00:00Z", &Forms::all()).expect("written");
+    write::content(
+        plan,
+        folder.path(),
+        "2026-03-01T12:00:00Z",
+        &Forms::only([]),
+    )
+    .expect("written");
     std::fs::read(folder.path().join("plan.json")).expect("plan.json")
 }
 
@@ -91,7 +114,7 @@ fn plan_json(plan: &twinsow::plan::Plan) -> Vec<u8> {
 fn keys_that_leave_the_land_alone_do_so() {
     let (_folder, file) = demo();
     let text = std::fs::read_to_string(&file).expect("the job");
-    let options = Options::default();
+    let options = Options::rates_only();
     let first = Job::load(&file).expect("a job");
     let prepared = prepare(&first, &Disk, &options).expect("land");
     let edit = Edit::of(file.clone(), &text);
@@ -107,13 +130,34 @@ fn keys_that_leave_the_land_alone_do_so() {
 }
 
 #[test]
+fn nor_does_the_drive_depend_on_them() {
+    let (_folder, file) = driven_demo();
+    let text = std::fs::read_to_string(&file).expect("the job");
+    let options = Options::rates_only();
+    let first = Job::load(&file).expect("a job");
+    let prepared = prepare(&first, &Disk, &options).expect("land");
+    let mut edit = Edit::of(file.clone(), &text);
+    for action in changes() {
+        let tried = edit.tried(&action, READER).expect("a job");
+        edit.take(action, &tried.text);
+    }
+    let job = Job::parse_with(edit.text(), &file, READER).expect("a job");
+    let again = rate(&prepared, &job, &options).expect("a plan");
+    let anew = plan(&job, &Disk, &options).expect("a plan");
+    assert!(plan_json(&again) == plan_json(&anew));
+}
+
+#[test]
 fn what_moves_the_land_is_taken_to_move_it() {
     let moves = [
         set(&["exclusion", "0", "buffer_m"], 5),
         set(&["headland", "bouts"], 2),
         set(&["product", "0", "id"], "wheat"),
         set(&["drill", "working_width_m"], 6),
-        set(&["product", "1", "rate", "need_from_table", "yield_t_per_ha"], 7),
+        set(
+            &["product", "1", "rate", "need_from_table", "yield_t_per_ha"],
+            7,
+        ),
         Action::Remove {
             table: List::Setback,
             nth: 0,
@@ -122,7 +166,11 @@ fn what_moves_the_land_is_taken_to_move_it() {
     for action in moves {
         assert_eq!(action.stage(), Stage::Land, "{action:?}");
     }
-    assert!(RATES_ONLY.iter().all(|keys| keys.len() > 1 || keys[0] == "accepted"));
+    assert!(
+        RATES_ONLY
+            .iter()
+            .all(|keys| keys.len() > 1 || keys[0] == "accepted")
+    );
 }
 
 /// A desk with everything worked out.
@@ -205,7 +253,10 @@ fn a_job_that_would_not_plan_is_refused_and_kept() {
     let first = std::fs::read_to_string(&file).expect("the job");
     let desk = desk(&file);
     let refused = [
-        (set(&["product", "0", "germination_percent"], 960), "job.range"),
+        (
+            set(&["product", "0", "germination_percent"], 960),
+            "job.range",
+        ),
         (set(&["product", "0", "nonsense"], 1), "job.unknown_key"),
         (set(&["product", "9", "name"], "x"), "edit.no_place"),
         (set(&["name", "deeper"], 1), "edit.no_place"),
@@ -235,7 +286,9 @@ fn a_setting_that_is_not_known_is_asked_for_and_answered() {
     // The plan of before stays to look at.
     assert!(desk.look(|inner| inner.shown.is_some()));
     // What is wrong beside it is still refused.
-    let wrong = desk.act(set(&["order", "reserve_percent"], -3)).expect_err("refused");
+    let wrong = desk
+        .act(set(&["order", "reserve_percent"], -3))
+        .expect_err("refused");
     assert_eq!(wrong.code, "job.range", "{wrong}");
     let answer = Action::Answer {
         path: KeyPath::of(&weight),
@@ -243,7 +296,8 @@ fn a_setting_that_is_not_known_is_asked_for_and_answered() {
     };
     desk.act(answer).expect("answered");
     assert!(desk.settle_whole(Duration::from_secs(120)));
-    let known = desk.look(|inner| inner.shown.as_ref().map(|shown| shown.serial) == Some(inner.serial));
+    let known =
+        desk.look(|inner| inner.shown.as_ref().map(|shown| shown.serial) == Some(inner.serial));
     assert!(known);
     desk.close();
 }
@@ -277,11 +331,21 @@ fn comments_and_order_stay() {
     let text = std::fs::read_to_string(&file).expect("the job");
     let edit = Edit::of(file, &text);
     let new = edit
-        .tried(&set(&["product", "0", "limits", "max_kg_per_ha"], 230), READER)
+        .tried(
+            &set(&["product", "0", "limits", "max_kg_per_ha"], 230),
+            READER,
+        )
         .expect("a job")
         .text;
-    let changed: Vec<(&str, &str)> = text.lines().zip(new.lines()).filter(|(a, b)| a != b).collect();
-    assert_eq!(changed, [("max_kg_per_ha = 235.0", "max_kg_per_ha = 230.0")]);
+    let changed: Vec<(&str, &str)> = text
+        .lines()
+        .zip(new.lines())
+        .filter(|(a, b)| a != b)
+        .collect();
+    assert_eq!(
+        changed,
+        [("max_kg_per_ha = 235.0", "max_kg_per_ha = 230.0")]
+    );
     assert_eq!(text.lines().count(), new.lines().count());
 }
 
@@ -334,7 +398,12 @@ fn a_zone_made_another_class_moves_its_land_and_nothing_else() {
     let job = std::fs::read_to_string(&file).expect("the job");
     assert!(job.contains("soil-by-hand.geojson"), "{job}");
     // The command makes the same of it.
-    let plan = plan(&Job::load(&file).expect("a job"), &Disk, &Options::default()).expect("a plan");
+    let plan = plan(
+        &Job::load(&file).expect("a job"),
+        &Disk,
+        &Options::default(),
+    )
+    .expect("a plan");
     let id = desk.look(|inner| inner.whole.as_ref().map(|whole| whole.plan.id.clone()));
     assert_eq!(id, Some(plan.id));
     desk.undo().expect("undone");
@@ -367,10 +436,16 @@ fn a_cut_gives_one_side_of_the_line_another_class() {
     };
     let own = Polygon::new(
         ring(&zones[zone].shape.exterior),
-        zones[zone].shape.holes.iter().map(|hole| ring(hole)).collect(),
+        zones[zone]
+            .shape
+            .holes
+            .iter()
+            .map(|hole| ring(hole))
+            .collect(),
     );
     let boundary = &shown.prepared.land.field[0].exterior;
-    let middle = boundary.iter().map(|point| point.metres()[0]).sum::<f64>() / boundary.len() as f64;
+    let middle =
+        boundary.iter().map(|point| point.metres()[0]).sum::<f64>() / boundary.len() as f64;
     let x = middle.round();
     // A line from south to north: its left is the west.
     let far = 1e5;
@@ -379,8 +454,14 @@ fn a_cut_gives_one_side_of_the_line_another_class() {
         Vec::new(),
     );
     let wanted = own.intersection(&west).unsigned_area();
-    assert!(wanted > 100.0 && wanted < own.unsigned_area() - 100.0, "{wanted}");
-    let class = zones.iter().map(|zone| &zone.class).find(|class| **class != zones[zone].class);
+    assert!(
+        wanted > 100.0 && wanted < own.unsigned_area() - 100.0,
+        "{wanted}"
+    );
+    let class = zones
+        .iter()
+        .map(|zone| &zone.class)
+        .find(|class| **class != zones[zone].class);
     let class = class.expect("another class").clone();
     desk.act(Action::Cut {
         layer: "soil".into(),

@@ -315,7 +315,8 @@ impl Action {
 /// Puts zones drawn by hand in the place of what a layer was made from.
 fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
     let all = KeyPath::of(&["layer"]);
-    let name = |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
+    let name =
+        |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
     let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
     let nth = (0..).take_while(there).find(|nth| name(nth) == Some(layer));
     let path = all.nth(nth.ok_or_else(|| {
@@ -333,7 +334,11 @@ fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
             key::remove(job, &path)?;
         }
     }
-    key::set(job, &path.key("source"), &serde_json::json!({ "file": file }))?;
+    key::set(
+        job,
+        &path.key("source"),
+        &serde_json::json!({ "file": file }),
+    )?;
     let attribute = Json::from(Values::CLASS_ATTRIBUTE);
     key::set(job, &path.key("class_attribute"), &attribute)
 }
@@ -445,7 +450,9 @@ fn entry_name(job: &DocumentMut, path: &KeyPath) -> String {
 }
 
 fn name_of(entry: &Map<String, Json>) -> &str {
-    let named = ["name", "id"].into_iter().find_map(|key| entry.get(key)?.as_str());
+    let named = ["name", "id"]
+        .into_iter()
+        .find_map(|key| entry.get(key)?.as_str());
     named.unwrap_or("without a name")
 }
 

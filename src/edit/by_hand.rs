@@ -74,7 +74,11 @@ pub fn zones(shown: &Shown, layer: usize) -> Vec<Zone> {
         let row = shown.rows.get(row as usize)?;
         row.facts.classes.get(layer)
     };
-    let mut classes: Vec<&String> = units.row_of_face.iter().filter_map(|row| class_of((*row)?)).collect();
+    let mut classes: Vec<&String> = units
+        .row_of_face
+        .iter()
+        .filter_map(|row| class_of((*row)?))
+        .collect();
     classes.sort();
     classes.dedup();
     let group: Vec<Option<u32>> = units
@@ -136,13 +140,19 @@ pub fn changed(shown: &Shown, layer: usize, change: &Change) -> Outcome<String> 
     let (mut moved, mut left) = (0_i128, 0_i128);
     let mut group = vec![None; arrangement.faces()];
     for (face, group) in (0..).zip(&mut group) {
-        let Some(own) = arrangement.windings(face).iter().find(|of| of.source < line_source) else {
+        let Some(own) = arrangement
+            .windings(face)
+            .iter()
+            .find(|of| of.source < line_source)
+        else {
             continue;
         };
         let source = own.source as usize;
         let is_left = arrangement.winding(face, line_source) != 0;
         let takes = source == nth
-            && cut.as_ref().is_none_or(|(_, side)| is_left == (*side == Side::Left));
+            && cut
+                .as_ref()
+                .is_none_or(|(_, side)| is_left == (*side == Side::Left));
         if source == nth {
             match takes {
                 true => moved += arrangement.area2(face),
@@ -153,7 +163,10 @@ pub fn changed(shown: &Shown, layer: usize, change: &Change) -> Outcome<String> 
             true => class,
             false => zones.get(source).map_or("", |zone| &zone.class),
         };
-        *group = classes.binary_search(&class).ok().and_then(|at| u32::try_from(at).ok());
+        *group = classes
+            .binary_search(&class)
+            .ok()
+            .and_then(|at| u32::try_from(at).ok());
     }
     if cut.is_some() && (moved == 0 || left == 0) {
         return Err(cuts_nothing());
@@ -161,7 +174,12 @@ pub fn changed(shown: &Shown, layer: usize, change: &Change) -> Outcome<String> 
     Ok(text(&arrangement, &group, &classes, shown))
 }
 
-fn text(arrangement: &Arrangement, group: &[Option<u32>], classes: &[&str], shown: &Shown) -> String {
+fn text(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    classes: &[&str],
+    shown: &Shown,
+) -> String {
     let frame = &shown.prepared.frame;
     let mut zones: Vec<ClassZone> = classes
         .iter()

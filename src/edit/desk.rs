@@ -265,7 +265,12 @@ impl Desk {
         let _one = held(&self.acting);
         self.unchanged()?;
         match self.look(|inner| inner.edit.before()) {
-            Some(text) => self.renew(&text, self.checked(&text), |edit, _| edit.undo(), Edit::redo),
+            Some(text) => self.renew(
+                &text,
+                self.checked(&text),
+                |edit, _| edit.undo(),
+                Edit::redo,
+            ),
             None => Ok(()),
         }
     }
@@ -278,7 +283,12 @@ impl Desk {
         let _one = held(&self.acting);
         self.unchanged()?;
         match self.look(|inner| inner.edit.after()) {
-            Some(text) => self.renew(&text, self.checked(&text), |edit, _| edit.redo(), Edit::undo),
+            Some(text) => self.renew(
+                &text,
+                self.checked(&text),
+                |edit, _| edit.redo(),
+                Edit::undo,
+            ),
             None => Ok(()),
         }
     }
@@ -390,7 +400,14 @@ impl Desk {
                 zone,
                 to,
                 file,
-            } => (layer, Change::Join { zone: *zone, to: *to }, file),
+            } => (
+                layer,
+                Change::Join {
+                    zone: *zone,
+                    to: *to,
+                },
+                file,
+            ),
             Action::Cut {
                 layer,
                 zone,

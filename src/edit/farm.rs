@@ -56,7 +56,9 @@ fn look(folder: &Path, deep: usize, found: &mut Vec<PathBuf>) {
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
     for entry in entries {
         // Links are not followed.
-        let Ok(kind) = entry.file_type() else { continue };
+        let Ok(kind) = entry.file_type() else {
+            continue;
+        };
         let path = entry.path();
         let name = entry.file_name().to_string_lossy().into_owned();
         if name.starts_with('.') || found.len() >= MOST_JOBS {
@@ -98,7 +100,11 @@ pub(super) fn jobs(home: &Path, desk: Option<&Desk>, commands: &Commands) -> Val
         let state = match &checked {
             Checked::Faulty(_) => State::Faulty,
             Checked::Open(_) => State::Unfinished,
-            Checked::Job(_) => planned(&file, whole.as_ref().map(|whole| whole.plan.as_ref()), commands),
+            Checked::Job(_) => planned(
+                &file,
+                whole.as_ref().map(|whole| whole.plan.as_ref()),
+                commands,
+            ),
         };
         json!({
             "file": file.strip_prefix(home).unwrap_or(&file),

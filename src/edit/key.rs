@@ -70,7 +70,12 @@ impl KeyPath {
 /// The document of a text.
 pub(super) fn document(text: &str, file: &Path) -> Outcome<DocumentMut> {
     text.parse().map_err(|error: toml_edit::TomlError| {
-        let message = error.message().lines().next().unwrap_or_default().to_owned();
+        let message = error
+            .message()
+            .lines()
+            .next()
+            .unwrap_or_default()
+            .to_owned();
         Fault::input(
             "edit.not_toml",
             Place::file(file),

@@ -23,7 +23,9 @@ const MOUNTED_BELOW: [&str; 4] = ["/media/", "/run/media/", "/mnt/", "/Volumes/"
 /// The drives that are mounted, for the page.
 pub(super) fn drives() -> Value {
     let drives = mounted().into_iter().map(|path| {
-        let name = path.file_name().map(|name| name.to_string_lossy().into_owned());
+        let name = path
+            .file_name()
+            .map(|name| name.to_string_lossy().into_owned());
         json!({ "path": path, "name": name })
     });
     json!({ "drives": drives.collect::<Vec<_>>() })
@@ -50,7 +52,9 @@ fn mounted() -> Vec<PathBuf> {
 fn unescaped(point: &str) -> String {
     [("\\040", " "), ("\\011", "\t"), ("\\134", "\\")]
         .iter()
-        .fold(point.to_owned(), |text, (code, plain)| text.replace(code, plain))
+        .fold(point.to_owned(), |text, (code, plain)| {
+            text.replace(code, plain)
+        })
 }
 
 /// Copies the task data of the plan of the job as it is.
@@ -64,13 +68,17 @@ pub(super) fn copy(desk: &Desk, drive: &Path) -> Outcome<Value> {
     });
     let whole = whole.ok_or_else(|| held_back("the job has no plan yet"))?;
     if whole.plan.holds_any_back() {
-        return Err(held_back("a decision is open, and files for terminals wait for it"));
+        return Err(held_back(
+            "a decision is open, and files for terminals wait for it",
+        ));
     }
     let folder = (desk.commands.plan_folder)(&desk.file());
     let marker = fs::read_to_string(folder.join(MARKER)).unwrap_or_default();
     let of_plan = format!("plan {}", whole.plan.id);
     if !marker.lines().any(|line| line == of_plan) {
-        return Err(held_back("the files in the plan folder are of another plan"));
+        return Err(held_back(
+            "the files in the plan folder are of another plan",
+        ));
     }
     let from = folder.join("terminal").join(FOLDER);
     if !from.is_dir() {
@@ -170,9 +178,15 @@ mod tests {
         fs::write(from.join("GRD00000.bin"), [0, 1]).expect("a file");
         let copied = onto(&from, &drive).expect("copied");
         assert_eq!(copied, ["TASKDATA/GRD00000.bin", "TASKDATA/TASKDATA.XML"]);
-        assert_eq!(fs::read(drive.join("TASKDATA/TASKDATA.XML")).expect("it"), b"<a/>");
+        assert_eq!(
+            fs::read(drive.join("TASKDATA/TASKDATA.XML")).expect("it"),
+            b"<a/>"
+        );
         assert!(!drive.join(PART).exists());
         fs::rename(drive.join(FOLDER), drive.join("TaskData")).expect("renamed");
-        assert_eq!(onto(&from, &drive).expect_err("there").code, "edit.taskdata_there");
+        assert_eq!(
+            onto(&from, &drive).expect_err("there").code,
+            "edit.taskdata_there"
+        );
     }
 }

@@ -1,7 +1,7 @@
 //! What a file holds, as values for the page: what `twinsow describe` says of it, with its outlines.
 
-use super::super::survey::{self, Attribute, Survey};
 use super::super::describe_raster;
+use super::super::survey::{self, Attribute, Survey};
 use crate::findings::Outcome;
 use crate::read::{Feature, Geometry, Raster};
 use crate::report::number::Numbers;

@@ -88,9 +88,8 @@ pub fn welcome(cookie: &str) -> Answer {
 /// A file of a plan.
 pub fn of_plan(media_type: &str, content: Vec<u8>) -> Answer {
     let mut answer = bytes(StatusCode::OK, media_type, content);
-    answer.headers_mut().insert(
-        CONTENT_SECURITY_POLICY,
-        HeaderValue::from_static(SHUT_IN),
-    );
+    answer
+        .headers_mut()
+        .insert(CONTENT_SECURITY_POLICY, HeaderValue::from_static(SHUT_IN));
     answer
 }

@@ -156,16 +156,30 @@ mod tests {
         fs::write(top.path().join("secret"), "x").expect("a file");
         assert!(below(&folder, "maps/a.json").is_ok());
         let secret = top.path().join("secret").display().to_string();
-        for path in ["../secret", "maps/../../secret", secret.as_str(), "", "/", "..", "maps\\a.json", "c:x"] {
+        for path in [
+            "../secret",
+            "maps/../../secret",
+            secret.as_str(),
+            "",
+            "/",
+            "..",
+            "maps\\a.json",
+            "c:x",
+        ] {
             let fault = below(&folder, path).expect_err(path);
             assert_eq!(fault.code, NOT_BELOW, "{path}");
         }
         #[cfg(unix)]
         {
-            std::os::unix::fs::symlink(top.path().join("secret"), folder.join("link")).expect("a link");
+            std::os::unix::fs::symlink(top.path().join("secret"), folder.join("link"))
+                .expect("a link");
             std::os::unix::fs::symlink(top.path(), folder.join("up")).expect("a link");
             for path in ["link", "up/secret"] {
-                assert_eq!(below(&folder, path).expect_err(path).code, NOT_BELOW, "{path}");
+                assert_eq!(
+                    below(&folder, path).expect_err(path).code,
+                    NOT_BELOW,
+                    "{path}"
+                );
             }
         }
     }
@@ -178,7 +192,10 @@ mod tests {
         assert_eq!(put("job.toml"), "job-2.toml");
         assert_eq!(put("../../soil map.geojson"), "soil map.geojson");
         assert_eq!(put("soil map.geojson"), "soil map-2.geojson");
-        assert_eq!(fs::read(folder.path().join("job.toml")).expect("it"), b"old");
+        assert_eq!(
+            fs::read(folder.path().join("job.toml")).expect("it"),
+            b"old"
+        );
         assert!(super::put(folder.path(), "..", b"").is_err());
     }
 }

@@ -81,9 +81,7 @@ impl Gate {
         }
         match *method {
             Method::GET => Verdict::Enter,
-            Method::POST if origin.is_none() => {
-                Verdict::Away("a change has to come from the page")
-            }
+            Method::POST if origin.is_none() => Verdict::Away("a change has to come from the page"),
             Method::POST => match only(headers, &CONTENT_TYPE) {
                 Some(kind) if kind == wanted(uri.path()) => Verdict::Enter,
                 _ => Verdict::WrongForm,
@@ -108,7 +106,9 @@ impl Gate {
 
     fn has_cookie(&self, headers: &HeaderMap) -> bool {
         let all = headers.get_all(COOKIE).iter();
-        let mut pairs = all.filter_map(|value| value.to_str().ok()).flat_map(|value| value.split(';'));
+        let mut pairs = all
+            .filter_map(|value| value.to_str().ok())
+            .flat_map(|value| value.split(';'));
         pairs.any(|pair| {
             let value = pair.trim().strip_prefix(NAME);
             let value = value.and_then(|rest| rest.strip_prefix('='));
@@ -197,11 +197,26 @@ mod tests {
         assert_eq!(get("127.0.0.1:4000", None), Verdict::Enter);
         let own = "http://127.0.0.1:4000";
         assert_eq!(get("127.0.0.1:4000", Some(own)), Verdict::Enter);
-        for host in ["localhost:4000", "127.0.0.1", "127.0.0.1:4001", "example.org", "127.0.0.1:4000."] {
+        for host in [
+            "localhost:4000",
+            "127.0.0.1",
+            "127.0.0.1:4001",
+            "example.org",
+            "127.0.0.1:4000.",
+        ] {
             assert!(matches!(get(host, None), Verdict::Away(_)), "{host}");
         }
-        for origin in ["null", "https://127.0.0.1:4000", "http://127.0.0.1:4001", "http://example.org", ""] {
-            assert!(matches!(get("127.0.0.1:4000", Some(origin)), Verdict::Away(_)), "{origin}");
+        for origin in [
+            "null",
+            "https://127.0.0.1:4000",
+            "http://127.0.0.1:4001",
+            "http://example.org",
+            "",
+        ] {
+            assert!(
+                matches!(get("127.0.0.1:4000", Some(origin)), Verdict::Away(_)),
+                "{origin}"
+            );
         }
     }
 }

@@ -29,7 +29,10 @@ const LONGEST_PLAN: Duration = Duration::from_secs(120);
 
 /// Answers a request.
 pub(super) async fn answer(request: Request<Incoming>, room: Arc<Room>) -> Answer {
-    match room.gate.judge(request.method(), request.uri(), request.headers()) {
+    match room
+        .gate
+        .judge(request.method(), request.uri(), request.headers())
+    {
         Verdict::Enter => {}
         Verdict::Welcome => return answer::welcome(&room.gate.set_cookie()),
         Verdict::Away(why) => return answer::words(StatusCode::FORBIDDEN, why),
@@ -140,7 +143,9 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
         "/explain" => {
             let shown = desk(room)?.look(|inner| inner.shown.clone());
             let shown = shown.ok_or_else(|| not_found(path))?;
-            let row = query.number::<usize>("row").and_then(|row| row.checked_sub(1));
+            let row = query
+                .number::<usize>("row")
+                .and_then(|row| row.checked_sub(1));
             let place = query.number("x").zip(query.number("y"));
             view::explain::of(&shown, row, place.map(|(x, y)| [x, y]))?
         }
@@ -244,11 +249,18 @@ fn texts() -> Outcome<Value> {
 
 fn described(room: &Room, name: &str) -> Outcome<Value> {
     let desk = room.desk();
-    let folder = desk.as_ref().map_or(room.home.clone(), |desk| desk.folder());
+    let folder = desk
+        .as_ref()
+        .map_or(room.home.clone(), |desk| desk.folder());
     let file = files::below(&folder, name)?;
     let mut value = (room.commands.describe)(&file)?;
     let frame = desk.and_then(|desk| {
-        desk.look(|inner| inner.shown.as_ref().map(|shown| shown.prepared.frame.clone()))
+        desk.look(|inner| {
+            inner
+                .shown
+                .as_ref()
+                .map(|shown| shown.prepared.frame.clone())
+        })
     });
     view::described(&mut value, name, frame);
     Ok(value)

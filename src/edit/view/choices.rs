@@ -14,7 +14,9 @@ pub fn all() -> Outcome<Value> {
     let known = published()?;
     let crops = known.crops.iter().map(|crop| {
         let usual = Quantity::ALL.map(|quantity| {
-            let ranges = crop.of(quantity).map(|range| one(range, known.source(range)));
+            let ranges = crop
+                .of(quantity)
+                .map(|range| one(range, known.source(range)));
             (key(quantity).to_owned(), Value::Array(ranges.collect()))
         });
         json!({
@@ -51,7 +53,10 @@ fn key(quantity: Quantity) -> &'static str {
 fn one(range: &Range, source: Option<&crate::agronomy::crops::Source>) -> Value {
     let [from, to] = range.span();
     let source = source.map(|of| {
-        format!("{}, {} ({}, {}), {}", of.publisher, of.title, of.year, of.country, range.at)
+        format!(
+            "{}, {} ({}, {}), {}",
+            of.publisher, of.title, of.year, of.country, range.at
+        )
     });
     json!({ "from": from, "to": to, "text": range.as_printed(), "source": source })
 }
@@ -78,7 +83,12 @@ fn gather<'a>(
     if let Some(items) = schema.get("items") {
         gather(items, root, path, seen, found);
     }
-    for choice in schema.get("anyOf").and_then(Value::as_array).into_iter().flatten() {
+    for choice in schema
+        .get("anyOf")
+        .and_then(Value::as_array)
+        .into_iter()
+        .flatten()
+    {
         gather(choice, root, path, seen, found);
     }
     let properties = schema.get("properties").and_then(Value::as_object);

@@ -32,9 +32,10 @@ fn view(case: &Case, plan: &Plan) -> Value {
         Concerns::Field => &[],
         Concerns::Products(ids) => ids,
     };
-    let mut findings = plan.findings.iter().filter(|finding| {
-        finding.code == case.decision.code() && finding.about == case.about
-    });
+    let mut findings = plan
+        .findings
+        .iter()
+        .filter(|finding| finding.code == case.decision.code() && finding.about == case.about);
     let at = findings.find_map(|finding| finding.place.lon_lat);
     let signed = job.accepted.iter().position(|entry| {
         let same = case.accepted.as_ref();
@@ -62,7 +63,9 @@ fn view(case: &Case, plan: &Plan) -> Value {
 /// Rows of the rate table whose land a decision is about, where that can be told; from 1.
 fn rows(case: &Case, plan: &Plan) -> Vec<usize> {
     let areas = &plan.job.special_areas;
-    let about = areas.iter().position(|area| Some(&area.name) == case.about.as_ref());
+    let about = areas
+        .iter()
+        .position(|area| Some(&area.name) == case.about.as_ref());
     let is_it = |row: &Combination| match case.decision {
         Decision::SeedRowNotCovered => row.rates.iter().any(|rate| {
             let mut reasons = rate.reasons.iter();
@@ -131,9 +134,10 @@ fn settled_at(case: &Case, job: &Job) -> Option<KeyPath> {
             let nth = hoppers.position(|hopper| hopper.name == product.hopper)?;
             Some(KeyPath::of(&["drill", "hopper"]).nth(nth).key("rotor"))
         }
-        Decision::ExclusionOutside => {
-            named("exclusion", Box::new(job.exclusions.iter().map(|of| &of.name)))
-        }
+        Decision::ExclusionOutside => named(
+            "exclusion",
+            Box::new(job.exclusions.iter().map(|of| &of.name)),
+        ),
         Decision::SetbackOutside => {
             named("setback", Box::new(job.setbacks.iter().map(|of| &of.name)))
         }

@@ -18,7 +18,12 @@ pub fn of(plan: &Plan, nth: u64) -> Value {
             "line": steps(bout.path.points().into_iter().map(placed)),
         })
     });
-    let length_m: f64 = plan.drive.bouts.iter().map(|bout| bout.path.length_m()).sum();
+    let length_m: f64 = plan
+        .drive
+        .bouts
+        .iter()
+        .map(|bout| bout.path.length_m())
+        .sum();
     json!({
         "drive": nth,
         "per_m": PER_M,

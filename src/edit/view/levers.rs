@@ -14,7 +14,10 @@ pub(super) fn of(text: &str, job: &Job) -> Vec<Value> {
     let mut all = Vec::new();
     let products = root.get("product").and_then(Value::as_array);
     for (nth, product) in products.into_iter().flatten().enumerate() {
-        let id = product.get("id").and_then(Value::as_str).unwrap_or_default();
+        let id = product
+            .get("id")
+            .and_then(Value::as_str)
+            .unwrap_or_default();
         let path = KeyPath::of(&["product"]).nth(nth);
         for group in OF_PRODUCT {
             if let Some(value) = product.get(group) {

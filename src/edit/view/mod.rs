@@ -138,7 +138,12 @@ pub fn fault(fault: &Fault) -> Value {
 }
 
 fn fault_of(fault: &Fault, lines: &[(usize, KeyPath)]) -> Value {
-    let of_line = |line: usize| lines.iter().find(|(at, _)| *at == line).map(|(_, path)| path);
+    let of_line = |line: usize| {
+        lines
+            .iter()
+            .find(|(at, _)| *at == line)
+            .map(|(_, path)| path)
+    };
     json!({
         "code": fault.code,
         "blame": fault.blame,
@@ -205,7 +210,12 @@ fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
 
 /// Whether an older plan says something about the products of this job.
 fn same_products(plan: &Plan, job: &Job) -> bool {
-    let ids = |job: &Job| job.products.iter().map(|of| of.id.clone()).collect::<Vec<_>>();
+    let ids = |job: &Job| {
+        job.products
+            .iter()
+            .map(|of| of.id.clone())
+            .collect::<Vec<_>>()
+    };
     ids(&plan.job) == ids(job)
 }
 
@@ -238,7 +248,11 @@ pub(super) fn mass(numbers: &Numbers, kg: f64) -> String {
 
 /// A rate with its unit.
 pub(super) fn rate(numbers: &Numbers, kg_per_ha: f64) -> String {
-    format!("{}\u{a0}{}", numbers.rate_text(kg_per_ha), numbers.rate_unit())
+    format!(
+        "{}\u{a0}{}",
+        numbers.rate_text(kg_per_ha),
+        numbers.rate_unit()
+    )
 }
 
 /// Brings what a file holds to the page: its outlines, in degrees, come into the plane of the job, or, without one, into a plane

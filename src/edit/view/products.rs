@@ -12,7 +12,12 @@ use crate::units::M2_PER_HA;
 use serde_json::{Value, json};
 
 /// Rates along the rows, with what a map of them shows.
-fn map(shown: &Shown, rates: &[f64], scale: impl Fn(f64, f64) -> Scale, numbers: &Numbers) -> Value {
+fn map(
+    shown: &Shown,
+    rates: &[f64],
+    scale: impl Fn(f64, f64) -> Scale,
+    numbers: &Numbers,
+) -> Value {
     let (low, high) = range(rates);
     let scale = scale(low, high);
     let colour = |rate: &f64| match *rate > 0.0 {
@@ -63,7 +68,10 @@ fn bar(line: &Value, numbers: &Numbers) -> Value {
 fn range(rates: &[f64]) -> (f64, f64) {
     let above = || rates.iter().copied().filter(|rate| *rate > 0.0);
     let low = above().fold(f64::INFINITY, f64::min);
-    (if low.is_finite() { low } else { 0.0 }, above().fold(0.0, f64::max))
+    (
+        if low.is_finite() { low } else { 0.0 },
+        above().fold(0.0, f64::max),
+    )
 }
 
 /// The products of the job.
@@ -87,7 +95,12 @@ pub(super) fn of(shown: &Shown, plan: Option<&Plan>, numbers: &Numbers) -> Vec<V
             .map(|(_, row)| row.area_m2)
             .sum();
         let tally = plan.and_then(|plan| plan.tally.planned.products.get(nth));
-        let mut value = map(shown, &rates, |low, high| Scale::of_product(nth, low, high), numbers);
+        let mut value = map(
+            shown,
+            &rates,
+            |low, high| Scale::of_product(nth, low, high),
+            numbers,
+        );
         add(
             &mut value,
             json!({
@@ -131,7 +144,11 @@ pub(super) fn balances(shown: &Shown, plan: Option<&Plan>, numbers: &Numbers) ->
             let mut all = plan.tally.planned.balances.iter();
             all.find(|of| of.of == product.id)
         });
-        let pack = product.balance.as_ref().and_then(|of| of.pack_kg).map(Pack::Kg);
+        let pack = product
+            .balance
+            .as_ref()
+            .and_then(|of| of.pack_kg)
+            .map(Pack::Kg);
         let name = product.balance.as_ref().map(|of| of.name.clone());
         let mut value = map(shown, &rates, Scale::of_balance, numbers);
         add(
@@ -153,7 +170,10 @@ pub(super) fn balances(shown: &Shown, plan: Option<&Plan>, numbers: &Numbers) ->
 fn pack_text(packs: u64, pack: Option<Pack>, numbers: &Numbers) -> Option<String> {
     Some(match pack? {
         Pack::Kg(kg) => format!("{packs} \u{d7} {}", mass(numbers, kg)),
-        Pack::Seeds(seeds, _) => format!("{packs} \u{d7} {} seeds", crate::report::number::grouped(seeds, 0)),
+        Pack::Seeds(seeds, _) => format!(
+            "{packs} \u{d7} {} seeds",
+            crate::report::number::grouped(seeds, 0)
+        ),
     })
 }
 
