@@ -38,10 +38,11 @@ impl Answer {
 
 impl Page {
     fn open() -> Self {
-        Self::with(Patience::default())
+        Self::with(Patience::default(), false)
     }
 
-    fn with(patience: Patience) -> Self {
+    /// With the drive of the demo, which takes most of the time, or without.
+    fn with(patience: Patience, drive: bool) -> Self {
         let folder = tempfile::tempdir().expect("a folder");
         let home = folder.path().join("farm");
         std::fs::create_dir(&home).expect("a folder");
@@ -50,6 +51,12 @@ impl Page {
             if entry.file_type().expect("a kind").is_file() {
                 std::fs::copy(entry.path(), home.join(entry.file_name())).expect("copied");
             }
+        }
+        let job = home.join("job.toml");
+        let text = std::fs::read_to_string(&job).expect("the job");
+        if let (false, Some((before, rest))) = (drive, text.split_once("[drive]")) {
+            let (_, after) = rest.split_once("# ---- the products").expect("products");
+            std::fs::write(&job, format!("{before}# ---- the products{after}")).expect("written");
         }
         std::fs::write(folder.path().join("secret"), "a secret").expect("a file");
         let server =
@@ -382,11 +389,14 @@ fn a_body_beyond_all_measure_is_refused_at_once() {
 
 #[test]
 fn slow_clients_are_let_go_and_hold_nobody_up() {
-    let page = Page::with(Patience {
-        head: Duration::from_millis(300),
-        body: Duration::from_millis(300),
-        connection: Duration::from_secs(5),
-    });
+    let page = Page::with(
+        Patience {
+            head: Duration::from_millis(300),
+            body: Duration::from_millis(300),
+            connection: Duration::from_secs(5),
+        },
+        false,
+    );
     let cookie = page.cookie();
     // More than are served at once, none of which ends its head.
     let mut slow: Vec<TcpStream> = (0..80)
@@ -537,7 +547,7 @@ fn content(folder: &Path) -> Vec<(PathBuf, Vec<u8>)> {
 
 #[test]
 fn geometry_and_reasons_come_apart_from_rates() {
-    let page = Page::open();
+    let page = Page::with(Patience::default(), true);
     let cookie = page.cookie();
     let state = page.worked_out(&cookie);
     let plan = &state["plan"];

@@ -99,4 +99,34 @@ mod tests {
             there.collect::<BTreeSet<_>>()
         );
     }
+
+    /// A text that is missing would show its key, and that only in the browser.
+    #[test]
+    fn every_text_that_a_script_names_is_there() {
+        let texts: toml::Table = toml::from_str(TEXTS).unwrap();
+        let has = |key: &str| {
+            let found = key
+                .split_once('.')
+                .and_then(|(section, key)| texts.get(section)?.get(key));
+            found.is_some_and(toml::Value::is_str)
+        };
+        let mut named = 0;
+        for asset in ASSETS.iter().filter(|asset| asset.media_type == SCRIPT) {
+            let script = std::str::from_utf8(asset.bytes).unwrap();
+            for (call, endings) in [("say(\"", &[""][..]), ("count(\"", &["_one", "_many"])] {
+                for after in script.split(call).skip(1) {
+                    let key = after.split('"').next().unwrap();
+                    for ending in endings {
+                        assert!(
+                            has(&format!("{key}{ending}")),
+                            "{}: {key}{ending}",
+                            asset.path
+                        );
+                        named += 1;
+                    }
+                }
+            }
+        }
+        assert!(named > 100, "only {named} texts are named");
+    }
 }

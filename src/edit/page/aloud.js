@@ -28,7 +28,8 @@ export function faultParts(fault) {
 
 export const faultText = (fault) => [fault.found ?? fault.text, fault.next].filter(Boolean).map(sentence).join(" ");
 
-function sentence(text) {
+/** The engine's words as a sentence: a capital to begin with, a full stop at the end. */
+export function sentence(text) {
   const begun = text.charAt(0).toUpperCase() + text.slice(1);
   return /[.!?:]$/.test(begun) ? begun : `${begun}.`;
 }

@@ -25,6 +25,7 @@ let chosen = []; // shapes that are marked
 let pins = [];
 let line = []; // places of a line that is being drawn
 const onNewLand = [];
+const onShown = [];
 let tool = null; // takes the places that are pointed at, instead of telling about them
 let crossAt = null;
 
@@ -149,6 +150,7 @@ export function showOthers() {
   const plan = state()?.plan;
   if (plan) takeState(state());
   redraw();
+  for (const then of onShown) then();
 }
 
 function setCross(from, dx = 0, dy = 0) {
@@ -219,6 +221,9 @@ export function chooseShapes(shapes, { move = true } = {}) {
   if (extent && move) view.show(extent);
   repaint();
 }
+
+/** Calls `then` when the user has chosen what is shown. */
+export const whenShownChanges = (then) => onShown.push(then);
 
 /** Calls `then` when outlines have changed. */
 export const whenLandChanges = (then) => onNewLand.push(then);

@@ -1,6 +1,6 @@
 // To settle: what is not known yet and what asks for a person, each with the way to its place and to its field.
 
-import { aloud, faultParts } from "./aloud.js";
+import { aloud, faultParts, sentence } from "./aloud.js";
 import { keyOf, perform } from "./field.js";
 import { make } from "./make.js";
 import { chooseRows, goTo } from "./maps.js";
@@ -52,7 +52,7 @@ function toPlace({ at, rows, key, code, message }) {
 
 function decisionCard(decision) {
   return make("article", { class: "matter" },
-    make("p", { class: "words" }, decision.message),
+    make("p", { class: "words" }, sentence(decision.message)),
     make("p", { class: "soft" }, concerns(decision)),
     make("div", { class: "ways" }, toPlace(decision), toField(decision.path)),
     decision.signable ? signing(decision) : make("p", { class: "soft" }, say("settle.no_signature")));
@@ -96,17 +96,18 @@ function signing(decision) {
 
 function signedCard({ message, signed, signature_nth: nth, key }) {
   return make("article", { class: "matter signed" },
-    make("p", { class: "words" }, message),
+    make("p", { class: "words" }, sentence(message)),
     make("p", {}, say("settle.signed_by", signed), make("q", {}, signed.why)),
     nth === null ? null : make("button", { type: "button", "data-key": `back ${key}`, onclick: () => perform({ do: "take_back", nth }, say("settle.taken_back")) }, say("settle.take_back")));
 }
 
-const findingLine = (finding) => make("li", {}, finding.message, " ", toPlace(finding), " ", toField(finding.path));
+const findingLine = (finding, more = null) => make("li", {}, sentence(finding.message), " ", toPlace(finding), " ", toField(finding.path), more);
 
 /** The first finding of each kind; the others of it behind a line. */
 function byKind(findings) {
   const kinds = [...new Set(findings.map((finding) => finding.code))].map((code) => findings.filter((finding) => finding.code === code));
-  return make("ul", { class: "matters" }, kinds.map(([first, ...more]) => [findingLine(first), more.length ? make("li", {},
-    make("details", { "data-key": `more ${first.code}` }, make("summary", { "data-key": `more ${first.code} summary` }, count("settle.more", more.length)),
-      make("ul", { class: "matters" }, more.map(findingLine)))) : null]));
+  return make("ul", { class: "matters" }, kinds.map(([first, ...more]) => findingLine(first, more.length
+    ? make("details", { "data-key": `more ${first.code}` }, make("summary", { "data-key": `more ${first.code} summary` }, count("settle.more", more.length)),
+      make("ul", { class: "matters" }, more.map((finding) => findingLine(finding))))
+    : null)));
 }

@@ -31,7 +31,7 @@ const wanted = () => {
 export function showNavigation(root) {
   const open = state() ? openMatters(state()) : 0;
   replaceKeeping(root, make("ul", {}, [MAPS, ...Object.keys(PARTS)].map((name) => make("li", { class: name === MAPS ? "only-narrow" : null },
-    make("a", { href: `#${name}`, "data-key": `part ${name}`, "aria-current": name === opened ? "page" : null }, say(`parts.${name}`),
+    make("a", { href: `./#${name}`, "data-key": `part ${name}`, "aria-current": name === opened ? "page" : null }, say(`parts.${name}`),
       name === "settle" && open ? make("span", { class: "badge", "aria-label": say("parts.open", { count: open }) }, String(open)) : null)))));
 }
 
@@ -43,6 +43,7 @@ export function showPart() {
     return;
   }
   const name = wanted();
+  const changed = opened !== name;
   opened = name;
   document.body.dataset.part = name;
   const title = make("h2", { id: "part-title", tabindex: "-1", "data-key": `title ${name}` }, say(`parts.${name === MAPS ? "rates" : name}`));
@@ -50,12 +51,13 @@ export function showPart() {
   const others = now ? otherFields(content, (path) => homeOf(path) === name) : null;
   replaceKeeping(find("#part"), title, others, ...content);
   showNavigation(find("#parts"));
+  // On a narrow screen the open part may lie beyond the edge.
+  if (changed) find("#parts [aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
 }
 
 export function partsByAddress() {
   const change = () => {
     showPart();
-    find("#parts [aria-current]")?.scrollIntoView({ block: "nearest", inline: "nearest" });
     find("#part-title").focus({ preventScroll: true });
     find("#work").scrollTop = 0;
     window.scrollTo({ top: 0 });

@@ -3,12 +3,13 @@
 import { aloud } from "./aloud.js";
 import { whenBegun } from "./begin.js";
 import { loadChoices } from "./choices.js";
+import { get } from "./engine.js";
 import { lookAtFarm, whenFarmCame } from "./farm.js";
 import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
 import { whenHereCloses } from "./here.js";
 import { find } from "./make.js";
-import { leavePlace, takeState } from "./maps.js";
+import { leavePlace, takeState, whenShownChanges } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
 import { whenHandedOver } from "./part_handover.js";
@@ -54,6 +55,7 @@ function show(now, before) {
 }
 
 async function main() {
+  const first = get("/state");
   const others = Promise.allSettled([loadChoices(), lookAtFarm()]);
   await loadWords();
   fixedWords();
@@ -62,8 +64,9 @@ async function main() {
   onState((now, before) => { show(now, before); });
   for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
   whenHereCloses(leavePlace);
+  whenShownChanges(() => showAround(state()));
   let lostNow = false;
-  await follow((lost) => {
+  await follow(first, (lost) => {
     if (lost !== lostNow) notices(state(), lost);
     lostNow = lost;
   });

@@ -41,9 +41,9 @@ export const reload = () => inTurn("/reload");
 export const open = (file) => inTurn("/open", { file });
 export const start = (answers) => inTurn("/start", answers);
 
-/** Asks for the first state, then waits for every later one. `lost(true)` when nobody answers any more. */
-export async function follow(lost) {
-  take(await get("/state"));
+/** Takes the first state (a promise of it), then waits for every later one. `lost(true)` when nobody answers any more. */
+export async function follow(first, lost) {
+  take(await first);
   (async () => {
     for (;;) {
       try {

@@ -13,7 +13,7 @@ export function tools(root, { plan }) {
   }
   const zoom = [["in", "+", () => view.zoom(1.5)], ["out", "−", () => view.zoom(1 / 1.5)], ["whole", say("tools.whole"), () => view.fit()]];
   const layers = [
-    ["rates", null, true], ["zones", null, true], ["headland", "dash", true], ["clear", "clear", plan.rows.some((row) => row.setbacks.length)],
+    ["rates", null, true], ["zones", null, true], ["headland", "headland", true], ["clear", "clear", plan.rows.some((row) => row.setbacks.length)],
     ["held", "held", plan.products.some((product) => product.held.some(Boolean))], ["bouts", null, Boolean(plan.drive)], ["balance", null, plan.balances.length > 0],
   ].filter(([, , there]) => there);
   replaceKeeping(root,
@@ -34,9 +34,16 @@ export function tools(root, { plan }) {
 export function keys(root, { plan }) {
   const there = plan ? [
     ["off", plan.products.some((product) => product.colour.includes(""))], ["clear", plan.rows.some((row) => row.setbacks.length)],
-    ["held", plan.products.some((product) => product.held.some(Boolean))], ["out", true],
+    ["held", shown.held && plan.products.some((product) => product.held.some(Boolean))], ["out", true],
+    ["headland", shown.headland && plan.rows.some((row) => row.part === "headland")],
+    ["bout", shown.bouts], ["tramline", shown.bouts], ["stop", shown.bouts],
   ] : [];
   root.replaceChildren(make("p", { class: "keys soft" }, there.filter(([, is]) => is).map(([mark]) => make("span", {}, swatchOf(mark), say(`maps.key_${mark}`)))));
 }
 
-const swatchOf = (mark) => (mark === "dash" ? make("span", { class: "dash", "aria-hidden": "true" }) : swatch("#ffffff", mark));
+/** Lines and stops as they are drawn on the maps; hatches as pictures. */
+function swatchOf(mark) {
+  if (["headland", "bout", "tramline"].includes(mark)) return make("span", { class: `line is-${mark}`, "aria-hidden": "true" });
+  if (mark === "stop") return make("span", { class: "is-stop", "aria-hidden": "true" }, "1");
+  return swatch("#ffffff", mark);
+}
