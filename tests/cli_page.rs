@@ -41,6 +41,7 @@ fn the_page_shows_the_help_of_every_command() {
         "describe",
         "zones",
         "establishment",
+        "harvest",
         "calibrate",
         "order",
         "stick",

@@ -73,6 +73,9 @@ pub(super) struct Args {
     /// Polygons of the plots of a trial
     #[arg(long, value_name = "FILE", requires = "treatment")]
     plots: Option<PathBuf>,
+    /// CRS of the plots, where their file declares none
+    #[arg(long, value_name = "CRS", requires = "plots")]
+    plots_crs: Option<String>,
     /// Attribute of the plots that says what was tried: a rate or a name
     #[arg(long, value_name = "NAME", requires = "plots")]
     treatment: Option<String>,
@@ -135,7 +138,8 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     let (mut readings, columns) = readings(args, &plan)?;
     check_moisture(args, &columns, &settings)?;
     zones.mark(&mut readings);
-    let mut cleaned = harvest::clean(&readings, &settings);
+    let of = std::mem::take(&mut readings.of);
+    let mut cleaned = harvest::clean(of, readings.is_flow, &settings);
     if cleaned.counting().next().is_none() {
         return Err(none_left(&cleaned));
     }
@@ -352,10 +356,11 @@ fn plots(
         (Some(file), Some(treatment)) => {
             let source = Source {
                 file: file.clone(),
+                crs: args.plots_crs.clone(),
                 ..Source::default()
             };
             let layer = read::open(&source, Path::new(""))?;
-            let crs = Crs::of(&layer, None)?;
+            let crs = Crs::of(&layer, source.crs.as_deref())?;
             let layer = frame::place(layer, &crs, plan.frame())?;
             harvest::from_polygons(cleaned, &layer, treatment, args.block.as_deref(), ends_m)
                 .map(Some)
@@ -468,7 +473,7 @@ impl Told<'_> {
             "made_at": made_at,
             "moisture_basis_percent": self.settings.basis_percent,
             "indication": !self.scale.is_whole(),
-            "readings": self.readings.of.len(),
+            "readings": self.cleaned.readings.len(),
             "without_place_or_grain": self.readings.without,
             "counting": self.cleaned.counting().count(),
             "mean_kg_per_ha": self.cleaned.mean(self.cleaned.counting()),
@@ -523,7 +528,7 @@ impl Told<'_> {
             text,
             "{} of {} readings count, mean {:.2} t/ha at {} % moisture",
             counting,
-            self.readings.of.len(),
+            self.cleaned.readings.len(),
             mean / 1_000.0,
             self.settings.basis_percent
         );

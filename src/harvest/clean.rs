@@ -6,7 +6,7 @@ use super::ground::new_share;
 use super::limits::Limits;
 use super::outliers::outliers;
 use super::passes::{Pass, headings, median, passes};
-use super::readings::{Reading, Readings};
+use super::readings::Reading;
 use crate::units::M2_PER_HA;
 
 /// Why a reading does not count.
@@ -167,9 +167,8 @@ const MOISTURES: [f64; 2] = [2.0, 60.0];
 /// Nearer than this to another reading is the same place, m (common practice, no source).
 const SAME_M: f64 = 0.15;
 
-/// Cleans readings.
-pub fn clean(readings: &Readings, settings: &Settings) -> Cleaned {
-    let mut of = readings.of.clone();
+/// Cleans readings, in the order of their files; `is_flow` says what their grain is ([`super::Readings::is_flow`]).
+pub fn clean(mut of: Vec<Reading>, is_flow: bool, settings: &Settings) -> Cleaned {
     let passes = passes(&mut of);
     let delay = match settings.delay_s {
         Some(seconds) => Some(Delay {
@@ -195,10 +194,7 @@ pub fn clean(readings: &Readings, settings: &Settings) -> Cleaned {
     let has_land = of.iter().any(|r| r.width_m > 0.0 && r.distance_m > 0.0);
     let has_moisture = of.iter().any(|r| r.moisture_percent.is_finite());
     let mut cleaning = Cleaned {
-        kg_per_ha: of
-            .iter()
-            .map(|r| yield_of(r, readings.is_flow, settings))
-            .collect(),
+        kg_per_ha: of.iter().map(|r| yield_of(r, is_flow, settings)).collect(),
         weight: of
             .iter()
             .map(|r| {

@@ -3,6 +3,7 @@
 use super::near::Near;
 use super::passes::Pass;
 use super::readings::Reading;
+use rayon::prelude::*;
 
 /// A convex piece of land, counter-clockwise.
 type Piece = Vec<[f64; 2]>;
@@ -81,7 +82,6 @@ pub(super) fn new_share(
     headings: &[[f64; 2]],
     counts: &[bool],
 ) -> Vec<f64> {
-    let mut shares = vec![1.0; readings.len()];
     let known = |at: usize| {
         let reading = &readings[at];
         counts[at] && headings[at] != [0.0; 2] && reading.distance_m > 0.0 && reading.width_m > 0.0
@@ -94,7 +94,7 @@ pub(super) fn new_share(
         .map(|(_, r)| r.distance_m.hypot(r.width_m))
         .fold(0.0, f64::max);
     if reach <= 0.0 {
-        return shares;
+        return vec![1.0; readings.len()];
     }
     let near = Near::of(
         (0..readings.len())
@@ -102,35 +102,33 @@ pub(super) fn new_share(
             .map(|at| (at as u32, readings[at].xy)),
     );
     let of_pass = super::delay::pass_of(readings.len(), passes);
-    for at in (0..readings.len()).filter(|&at| known(at)) {
+    let share = |at: usize| {
+        if !known(at) {
+            return 1.0;
+        }
         let whole = rectangle(&readings[at], headings[at]);
         let mut left = vec![whole.clone()];
-        let own_reach = readings[at]
-            .distance_m
-            .hypot(readings[at].width_m)
-            .min(reach)
-            / 2.0
-            + reach / 2.0
-            + readings[at].distance_m;
-        let mut earlier: Vec<u32> = near
-            .within(readings[at].xy, own_reach)
-            .filter(|&other| (other as usize) < at)
+        let own = &readings[at];
+        let own_reach =
+            own.distance_m.hypot(own.width_m).min(reach) / 2.0 + reach / 2.0 + own.distance_m;
+        let mut earlier: Vec<usize> = near
+            .within(own.xy, own_reach)
+            .map(|other| other as usize)
+            .filter(|&other| {
+                other < at && !(of_pass[other] == of_pass[at] && at - other <= SAME_PASS)
+            })
             .collect();
         earlier.sort_unstable();
         for other in earlier {
-            let other = other as usize;
-            if of_pass[other] == of_pass[at] && at - other <= SAME_PASS {
-                continue;
-            }
             left = without(left, &rectangle(&readings[other], headings[other]));
             if left.is_empty() {
                 break;
             }
         }
         let new: f64 = left.iter().map(|piece| area(piece)).sum();
-        shares[at] = (new / area(&whole)).clamp(0.0, 1.0);
-    }
-    shares
+        (new / area(&whole)).clamp(0.0, 1.0)
+    };
+    (0..readings.len()).into_par_iter().map(share).collect()
 }
 
 #[cfg(test)]

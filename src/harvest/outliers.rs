@@ -2,6 +2,7 @@
 
 use super::near::Near;
 use super::passes::median;
+use rayon::prelude::*;
 
 /// Neighbours that are looked at: about three passes to both sides.
 const NEIGHBOURS: usize = 25;
@@ -16,7 +17,7 @@ const TO_DEVIATION: f64 = 1.4826;
 pub(super) fn outliers(places: &[[f64; 2]], values: &[f64]) -> Vec<bool> {
     let near = Near::of(places.iter().enumerate().map(|(at, xy)| (at as u32, *xy)));
     let judged: Vec<[f64; 2]> = places
-        .iter()
+        .par_iter()
         .zip(values)
         .map(|(xy, value)| {
             // The first is the reading itself, or one that lies on it.

@@ -51,7 +51,7 @@ fn tonnes(kg: f64) -> String {
 
 /// All values of the template.
 pub fn page_values(of: &Facts) -> Value {
-    let total = of.readings.of.len();
+    let total = of.cleaned.readings.len();
     let counting = of.cleaned.counting().count();
     let percent = |n: usize| format!("{:.1}", 100.0 * n as f64 / total.max(1) as f64);
     let steps: Vec<Value> = of.cleaned.steps.iter().map(|step| {

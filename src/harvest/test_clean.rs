@@ -11,7 +11,7 @@ const SETTINGS: Settings = Settings {
 };
 
 fn cleaned(field: &Field) -> Cleaned {
-    clean(&field.readings, &SETTINGS)
+    clean(field.readings.of.clone(), true, &SETTINGS)
 }
 
 #[test]
@@ -32,7 +32,8 @@ fn a_delay_is_found_to_a_second() {
 fn each_kind_sown_is_taken_and_little_of_what_was_good() {
     let field = field(5, 30, 200, 0.0, 1.0, true);
     let cleaned = clean(
-        &field.readings,
+        field.readings.of.clone(),
+        true,
         &Settings {
             delay_s: Some(0.0),
             ..SETTINGS
@@ -106,7 +107,8 @@ fn half_a_swath_counts_for_half_the_land() {
         reading.grain *= 0.7;
     }
     let cleaned = clean(
-        &field.readings,
+        field.readings.of.clone(),
+        true,
         &Settings {
             delay_s: Some(0.0),
             ..SETTINGS
@@ -139,7 +141,8 @@ fn a_pass_driven_twice_is_taken() {
         .collect();
     field.readings.of.extend(again);
     let cleaned = clean(
-        &field.readings,
+        field.readings.of.clone(),
+        true,
         &Settings {
             delay_s: Some(0.0),
             ..SETTINGS
