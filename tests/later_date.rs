@@ -62,6 +62,43 @@ fn a_week_later_the_rotor_of_today_may_no_longer_do() {
     }
 }
 
+/// 308 seeds/m2 instead of 300 are 2.7 % more on the map. Closed tramline rows sow more than that less, so the order of what is driven and 3 % of
+/// reserve is enough, though it is below the map total of that date. A meter's residue is needed as well.
+#[test]
+fn a_week_later_the_order_is_held_against_what_is_driven() {
+    let made = sown(8);
+    let job = fs::read_to_string(made.path().join("job.toml")).unwrap();
+    let tramline = "[tramline]\nsprayer_width_m = 24\ntrack_width_m = 1.8\ntyre_width_m = 0.6\n";
+    let job = job
+        .replacen(
+            "working_width_m = 6.0",
+            "working_width_m = 6.0\nrows = 48\nrow_spacing_m = 0.125",
+            1,
+        )
+        .replacen(
+            "[[drill.hopper]]\nname = \"front\"",
+            "[[drill.hopper]]\nname = \"front\"\nresidue_l = 2.0",
+            1,
+        );
+    made.write("job.toml", format!("{job}\n{tramline}"));
+    let plan = planned(made.path()).unwrap();
+    let today = &plan.tally.planned.products[0];
+    let later = &plan.tally.later.as_ref().expect("a rate by date").products[0];
+    let saved = 1.0 - today.as_driven_kg / today.map_kg();
+    assert!(saved > 0.02, "{saved}");
+    // 2 l of 0.7 kg/l.
+    let needed = later.map_kg * (1.0 - saved) + 1.4;
+    assert!((later.needed_kg - needed).abs() < 1e-9, "{later:?}");
+    assert!((later.left_of_order_kg - (today.order_kg - needed)).abs() < 1e-9);
+    assert!(
+        later.left_of_order_kg > 0.0 && today.order_kg < later.map_kg,
+        "{later:?} {today:?}"
+    );
+    let text = made.run(&["plan", "job.toml", "--details"]).stdout;
+    let text = String::from_utf8(text).unwrap();
+    assert!(text.contains("the order is enough"), "{text}");
+}
+
 /// The limit of the place on a product and the most of the job hold a rate down alike. A setback takes land out: there
 /// no limit decides any more.
 #[test]

@@ -131,7 +131,7 @@ fn every_form_holds_every_field_with_the_bytes_of_its_plan() {
     assert!(text.contains("3 fields as task-data-4.3"), "{text}");
     let mut seen: BTreeSet<String> = BTreeSet::new();
     let forms = forms(&to);
-    assert_eq!(forms.len(), 5);
+    assert_eq!(forms.len(), 7);
     for form in &forms {
         let (set, raw) = read(form);
         assert_eq!(set.partfields.len(), 3, "{}", form.display());
@@ -162,6 +162,11 @@ fn every_form_holds_every_field_with_the_bytes_of_its_plan() {
             assert_eq!(found[&name].1, planned[&name].1, "{}", form.display());
         }
     }
+    // Rye is 90 to 105 kg/ha, the other seed 120 to 150: its rates are further apart for their height.
+    let page = fs::read_to_string(to.join("README.txt")).expect("a page");
+    let wanted =
+        "if the terminal runs one map only: map Seed, for its rates are furthest apart; flat: Rye ";
+    assert_eq!(page.matches(wanted).count(), 3, "{page}");
     let audit = twinsow(&["audit", path(&to)]);
     assert_eq!(audit.status.code(), Some(0), "{}", said(&audit));
 }
@@ -350,7 +355,14 @@ fn the_page_says_nothing_that_does_not_fit() {
     let to = folder.path().join("stick");
     stick(&[&out], &to, &[]);
     let page = fs::read_to_string(to.join("README.txt")).expect("a page");
-    for word in ["several", "all maps", "per product", "part-1", "swapped"] {
+    for word in [
+        "several",
+        "all maps",
+        "per product",
+        "part-1",
+        "swapped",
+        "one map",
+    ] {
         assert!(!page.contains(word), "{word}: {page}");
     }
     // 120 kg/ha by NIST Handbook 44, Appendix C: 1 lb/ac is 1.1209 kg/ha.
@@ -382,7 +394,7 @@ fn what_is_on_it_is_told_and_which_plans_are_newer() {
     stick(&[&plans], &to, &[]);
     let (all, exit) = contents(&to, &[&plans]);
     assert_eq!(exit, Some(0), "{all}");
-    assert_eq!(all["sets"].as_array().expect("sets").len(), 5);
+    assert_eq!(all["sets"].as_array().expect("sets").len(), 7);
     let (one, exit) = contents(&to.join("TASKDATA"), &[]);
     assert_eq!(exit, Some(0));
     let set = &one["sets"][0];

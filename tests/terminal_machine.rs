@@ -105,6 +105,8 @@ fn every_form_names_field_machine_and_meters_as_the_terminal_does() {
         "fallback/task-data-3.3-task-per-product/TASKDATA",
         "fallback/task-data-4.3-zone-numbers/TASKDATA",
         "fallback/task-data-4.3-polygons/TASKDATA",
+        "fallback/task-data-3.3-zone-numbers/TASKDATA",
+        "fallback/task-data-3.3-polygons/TASKDATA",
     ];
     for form in forms {
         let set = read(&terminal.join(form));

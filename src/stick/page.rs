@@ -5,6 +5,7 @@ use super::record::OnStick;
 use super::together::Made;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::document::MADE_BY;
+use crate::tally::ProductTally;
 use crate::write::{area, mass, one_line, rate, when_to_use};
 use std::collections::BTreeMap;
 
@@ -142,6 +143,7 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 rates.collect::<Vec<_>>().join(", ")
             ));
         }
+        lines.extend(one_map(field));
         for shut in &field.plan.shut_by_hand {
             let name = job
                 .products
@@ -161,6 +163,40 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
     lines.push(String::new());
     lines.push("Do a calibration test with the product in the hopper before sowing.".to_owned());
     lines
+}
+
+/// Which product to map where the terminal runs one map only: one that has to be off somewhere, else the one whose rates are
+/// furthest apart for their height.
+fn one_map(field: &Field) -> Option<String> {
+    let (job, products) = (&field.plan.job, &field.plan.tally.products);
+    if products.len() < 2 {
+        return None;
+    }
+    let has_setback =
+        |of: &ProductTally| job.setbacks.iter().any(|own| own.products.contains(&of.id));
+    let apart = |of: &ProductTally| match of.flat_kg_per_ha > 0.0 {
+        true => (of.highest_kg_per_ha - of.lowest_kg_per_ha) / of.flat_kg_per_ha,
+        false => 0.0,
+    };
+    let first = |a: &&ProductTally, b: &&ProductTally| {
+        let by_setback = has_setback(a).cmp(&has_setback(b));
+        by_setback.then(apart(a).total_cmp(&apart(b)))
+    };
+    // Of equals the first in the job: the largest of the list read backwards.
+    let mapped = products.iter().rev().max_by(first)?;
+    let others = products.iter().filter(|of| of.id != mapped.id);
+    let others: Vec<String> = others
+        .map(|of| format!("{} {}", one_line(&of.name), rate(job, of.flat_kg_per_ha)))
+        .collect();
+    let why = match has_setback(mapped) {
+        true => "it has to be off where a setback is",
+        false => "its rates are furthest apart",
+    };
+    Some(format!(
+        "    if the terminal runs one map only: map {}, for {why}; flat: {}",
+        one_line(&mapped.name),
+        others.join(", ")
+    ))
 }
 
 /// Each caution once, with the products that it is about.

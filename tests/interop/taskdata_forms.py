@@ -3,7 +3,7 @@
 
 The form under terminal/TASKDATA is checked against the plan elsewhere (taskdata_py.py). Here every form under
 terminal/fallback/ has to say the same: same corner, cell and counts, same rate of every product in every cell, same rates
-for the default, a lost position and outside the field, and no zone that a task names may be missing. A form with
+for the default, a lost position and outside the field, no id of it, and no zone that a task names may be missing. A form with
 polygons instead of a grid has to give each cell the rate that most of its land has in the polygons, wherever that is clear
 though borders have moved to take points out; and its polygons must not overlap.
 
@@ -44,9 +44,11 @@ def form(folder):
         raw = binaries[grid.filename]
         assert len(raw) == grid.filelength, "length attribute"
         special = [zones[getattr(task, name)] for name in SPECIAL]
-        order = [v.product_id_ref for v in special[0].process_data_variables]
+        # Ids are each form's own; products are known by their names.
+        names = {product.id: product.designator for product in data.products}
+        order = [names[v.product_id_ref] for v in special[0].process_data_variables]
         for zone in task.treatment_zones:
-            assert [v.product_id_ref for v in zone.process_data_variables] == order, "order of the variables"
+            assert [names[v.product_id_ref] for v in zone.process_data_variables] == order, "order of the variables"
         if str(grid.type_value.value if hasattr(grid, "type_value") else grid.type.value) == "1":
             codes = np.frombuffer(raw, np.uint8).reshape(grid.maximum_row, grid.maximum_column)
             table = np.full((256, len(order)), -1)
@@ -64,6 +66,14 @@ def form(folder):
     return out
 
 
+def ids(folder):
+    """Ids of what a terminal would keep: customers, farms, fields, products and tasks, but those that it has given itself."""
+    data, _ = isoxml_from_path(folder)
+    if data.devices:
+        return set()
+    return {thing.id for group in (data.customers, data.farms, data.partfields, data.products, data.tasks) for thing in group}
+
+
 def polygons(folder):
     """`(special values by product, [(polygon, values by product)])` of a data set without grids; None with them."""
     data, _ = isoxml_from_path(folder)
@@ -73,7 +83,8 @@ def polygons(folder):
             return None
         zones = {zone.code: zone for zone in task.treatment_zones}
         assert len(zones) == len(task.treatment_zones), "codes repeat"
-        values = lambda zone: {v.product_id_ref: v.process_data_value for v in zone.process_data_variables}
+        names = {product.id: product.designator for product in data.products}
+        values = lambda zone: {names[v.product_id_ref]: v.process_data_value for v in zone.process_data_variables}
         for product in values(zones[task.default_treatment_zone_code]):
             special[product] = [values(zones[getattr(task, name)])[product] for name in SPECIAL]
         for zone in task.treatment_zones:
@@ -135,6 +146,7 @@ def main():
             sys.exit(f"taskdata_forms.py: {folder}: no other form of task data")
         for other in others:
             try:
+                assert not ids(other) & ids(folder / "terminal/TASKDATA"), "ids of the form that lies ready"
                 without_grid = polygons(other)
                 if without_grid:
                     same_as_polygons(wanted, *without_grid)

@@ -268,6 +268,7 @@ fn tally(products: [(&str, &str, f64); 3]) -> Tally {
         as_driven_kg: kg,
         order_kg: kg * 1.03,
         packs: (id == "barley").then_some(135),
+        one_pack_less: None,
         hopper: "front".to_string(),
         fills: None,
         kg_per_fill: None,

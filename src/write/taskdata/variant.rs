@@ -22,7 +22,7 @@ pub(in crate::write) enum Holds {
 }
 
 /// The forms that every plan comes in.
-const USUAL: [Variant; 5] = {
+const USUAL: [Variant; 7] = {
     use {Holds as G, ProductsPerTask as P, TaskDataVersion as V};
     [
         Variant {
@@ -47,6 +47,16 @@ const USUAL: [Variant; 5] = {
         },
         Variant {
             version: V::V4_3,
+            holds: G::Polygons,
+            products_per_task: P::All,
+        },
+        Variant {
+            version: V::V3_3,
+            holds: G::ZoneNumbers,
+            products_per_task: P::All,
+        },
+        Variant {
+            version: V::V3_3,
             holds: G::Polygons,
             products_per_task: P::All,
         },
@@ -120,29 +130,37 @@ impl Variant {
 
     /// When to use it, in one line; `several`: whether the map has more than one product.
     pub fn when(self, several: bool) -> &'static str {
-        match (self.products_per_task, self.holds, self.version) {
-            (ProductsPerTask::One, _, _) if several => {
-                "For a terminal that runs one map at a time: load the task of one product, set the flat rate below for the other."
-            }
-            (_, Holds::Polygons, _) if several => {
-                "For a terminal that takes treatment-zone polygons (an option of the standard) and runs all maps of a task at once."
-            }
-            (_, Holds::Polygons, _) => {
-                "For a terminal that takes treatment-zone polygons (an option of the standard)."
-            }
-            (_, Holds::ZoneNumbers, _) => {
-                "For a terminal that takes grids of zone numbers (type 1) only."
-            }
-            (_, Holds::Rates, TaskDataVersion::V3_3) if several => {
-                "For an older terminal that takes version 3 and runs all maps of a task at once."
-            }
-            (_, Holds::Rates, TaskDataVersion::V4_3) if several => {
+        use {Holds as G, TaskDataVersion as V};
+        if several && self.products_per_task == ProductsPerTask::One {
+            return "For a terminal that runs one map at a time: load the task of one product, set the flat rate below for the other.";
+        }
+        match (self.version, self.holds, several) {
+            (V::V4_3, G::Rates, true) => {
                 "For a terminal that takes version 4 and runs all maps of a task at once."
             }
-            (_, Holds::Rates, TaskDataVersion::V3_3) => {
-                "For an older terminal that takes version 3."
+            (V::V4_3, G::Rates, false) => "For a terminal that takes version 4.",
+            (V::V3_3, G::Rates, true) => {
+                "For an older terminal that takes version 3 and runs all maps of a task at once."
             }
-            (_, Holds::Rates, TaskDataVersion::V4_3) => "For a terminal that takes version 4.",
+            (V::V3_3, G::Rates, false) => "For an older terminal that takes version 3.",
+            (V::V4_3, G::ZoneNumbers, _) => {
+                "For a terminal that takes grids of zone numbers (type 1) only."
+            }
+            (V::V3_3, G::ZoneNumbers, _) => {
+                "For an older terminal that takes version 3 and grids of zone numbers (type 1) only."
+            }
+            (V::V4_3, G::Polygons, true) => {
+                "For a terminal that takes treatment-zone polygons (an option of the standard) and runs all maps of a task at once."
+            }
+            (V::V4_3, G::Polygons, false) => {
+                "For a terminal that takes treatment-zone polygons (an option of the standard)."
+            }
+            (V::V3_3, G::Polygons, true) => {
+                "For an older terminal that takes version 3, treatment-zone polygons, and runs all maps of a task at once."
+            }
+            (V::V3_3, G::Polygons, false) => {
+                "For an older terminal that takes version 3 and treatment-zone polygons."
+            }
         }
     }
 }
