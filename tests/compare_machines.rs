@@ -439,3 +439,31 @@ fn the_totals_of_the_task_count_where_no_log_has_any() {
         near(product.not_placed_kg.unwrap(), 0.25 * kg, 2e-2);
     }
 }
+
+/// Leaves a log with what is found in it for another reader of the standard: tests/interop/taskdata_js/logs.js.
+#[test]
+fn a_log_is_left_for_another_reader() {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("simulated-log");
+    std::fs::create_dir_all(&folder).unwrap();
+    let moments = drive(&whole(), 0.0, &mut Noise(11), 0.02);
+    // Both logs count from 0: two halves of a day.
+    let (west, east) = moments.split_at(moments.len() / 2);
+    let logs = [log(&common(), west), log(&common(), east)];
+    write(&folder, Vec::new(), task("as driven", both()), &logs);
+    let plan = planned().path().join("plan");
+    let out = run(
+        &folder,
+        &["compare", plan.to_str().unwrap(), "TASKDATA", "--json"],
+    );
+    assert_eq!(out.status.code(), Some(0), "{}", text(&out.stderr));
+    let found: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    for (product, kg) in found["products"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip(kilograms(&moments))
+    {
+        near(product["sown_kg"].as_f64().unwrap(), kg, 2e-3);
+    }
+    std::fs::write(folder.join("compared.json"), &out.stdout).unwrap();
+}

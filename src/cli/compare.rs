@@ -26,6 +26,7 @@ use std::path::{Path, PathBuf};
 #[command(after_help = "Examples:
   twinsow compare field-plan stick/TASKDATA
   twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --loaded starter=1500
+  twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --left barley=310
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
   twinsow compare field-plan stick/TASKDATA --map difference.gpkg --page verdict.html
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
@@ -39,7 +40,10 @@ pub(super) struct Args {
     /// Kilograms that were loaded of a product; gives what is left
     #[arg(long, value_name = "PRODUCT=KG")]
     loaded: Vec<String>,
-    /// Which product a device element of the log sows, where the log does not say
+    /// Kilograms of a product that were weighed back at the end; with --loaded it says what was sown by weight
+    #[arg(long, value_name = "PRODUCT=KG")]
+    left: Vec<String>,
+    /// Which product a device element of the log sows, where the log does not say; 'none' if none of the plan
     #[arg(long = "element", value_name = "ELEMENT=PRODUCT")]
     elements: Vec<String>,
     /// Id of the task, where several have logs
@@ -93,15 +97,17 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         page: args.page.is_some(),
         ..Settings::default()
     };
-    for text in &args.loaded {
-        let (id, kg) = pair(text, "--loaded")?;
-        let kg = kg
-            .parse::<f64>()
-            .ok()
-            .filter(|kg| kg.is_finite() && *kg >= 0.0);
-        let kg = kg.ok_or_else(|| bad_pair(text, "--loaded"))?;
-        settings.loaded.push((id, kg));
-    }
+    let kilograms = |texts: &[String], option: &str| -> Outcome<Vec<(String, f64)>> {
+        let weight = |text: &String| {
+            let (id, kg) = pair(text, option)?;
+            let kg = kg.parse::<f64>().ok();
+            let kg = kg.filter(|kg| kg.is_finite() && *kg >= 0.0);
+            Ok((id, kg.ok_or_else(|| bad_pair(text, option))?))
+        };
+        texts.iter().map(weight).collect()
+    };
+    settings.loaded = kilograms(&args.loaded, "--loaded")?;
+    settings.weighed_back = kilograms(&args.left, "--left")?;
     for text in &args.elements {
         settings.elements.push(pair(text, "--element")?);
     }
@@ -143,6 +149,7 @@ fn pair(text: &str, option: &str) -> Outcome<(String, String)> {
 fn bad_pair(text: &str, option: &str) -> Box<Fault> {
     let allowed = match option {
         "--loaded" => "--loaded PRODUCT=KG, such as --loaded barley=2400",
+        "--left" => "--left PRODUCT=KG, such as --left barley=310",
         _ => "--element ELEMENT=PRODUCT, such as --element DET2=barley",
     };
     Fault::input(

@@ -185,14 +185,7 @@ impl Ground {
                 again += f64::from(u8::from(self.pass(*square, segment, strip)));
                 inside += f64::from(u8::from(self.zone_of(*square).is_some()));
             }
-            let beyond = squares
-                .iter()
-                .filter(|square| self.zone_of(**square).is_none())
-                .count();
-            self.outside_m2 += match squares.is_empty() {
-                true => 0.0,
-                false => m2 * beyond as f64 / squares.len() as f64,
-            };
+            self.outside_m2 += self.outside(segment, &squares, m2);
             // Kilograms are shared out evenly, so that none gets lost; a stretch too short for a square gives all to
             // the land at its middle.
             let middle = [
@@ -222,6 +215,26 @@ impl Ground {
                 beyond: (1.0 - inside / all).clamp(0.0, 1.0),
             },
             false => Trod::default(),
+        }
+    }
+
+    /// Of a strip of so much land, what lies beyond all zones, m2.
+    fn outside(&self, segment: &Segment, squares: &[usize], m2: f64) -> f64 {
+        let all = m2 / self.square_m2();
+        let inside = squares.iter().filter(|at| self.zone_of(**at).is_some());
+        let inside = inside.count() as f64;
+        let found = squares.len() as f64;
+        if squares.is_empty() {
+            // Too short for a square, or beyond all of them.
+            return match self.square_at(segment.from) {
+                Some(_) => 0.0,
+                None => m2,
+            };
+        }
+        // Squares beyond the edge of the grid are not among those that were found.
+        match found < 0.8 * all {
+            true => m2 * (1.0 - inside / all).max(0.0),
+            false => m2 * (1.0 - inside / found),
         }
     }
 

@@ -166,3 +166,83 @@ fn in_order(sections: &mut [&DeviceElement]) {
         false => sections.sort_by_key(|own| own.number),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::PathBuf;
+
+    fn element(
+        id: &str,
+        object: u32,
+        kind: u8,
+        parent: u32,
+        fixed: &[(u16, i32)],
+    ) -> DeviceElement {
+        DeviceElement {
+            id: id.to_owned(),
+            device: "DVC1".to_owned(),
+            kind: Some(kind),
+            name: String::new(),
+            settable: Vec::new(),
+            object: Some(object),
+            parent: Some(parent),
+            number: u16::try_from(object).ok(),
+            fixed: fixed.to_vec(),
+        }
+    }
+
+    fn set(elements: Vec<DeviceElement>) -> TaskSet {
+        TaskSet {
+            file: PathBuf::new(),
+            version: String::new(),
+            origin: None,
+            partfields: Vec::new(),
+            products: Vec::new(),
+            elements,
+            devices: Vec::new(),
+            channels: None,
+            tasks: Vec::new(),
+            findings: Vec::new(),
+            bytes: 0,
+        }
+    }
+
+    #[test]
+    fn the_tree_is_walked_up_and_down() {
+        let set = set(vec![
+            element("DET1", 1, 1, 0, &[]),
+            element("DET2", 2, 2, 1, &[]),
+            element("DET3", 3, 3, 2, &[]),
+            element("DET5", 5, 4, 2, &[(67, 2000), (135, 1000)]),
+            element("DET4", 4, 4, 2, &[(70, 2000), (135, -1000)]),
+        ]);
+        let machine = Machine::of(&set);
+        assert_eq!(machine.above("DET3"), ["DET2", "DET1"]);
+        assert!(machine.related("DET1", "DET4") && !machine.related("DET3", "DET4"));
+        let sections: Vec<&str> = machine
+            .sections("DET3")
+            .iter()
+            .map(|own| own.id.as_str())
+            .collect();
+        assert_eq!(sections, ["DET4", "DET5"]);
+        assert_eq!(machine.width_m("DET2"), Some(4.0));
+        assert_eq!(machine.reach_m("DET2"), Some([-2.0, 2.0]));
+        assert_eq!(machine.width_m("DET3"), None);
+        assert!(machine.knows("DET3") && !machine.knows("DET9"));
+    }
+
+    /// A broken file: elements that hang on each other, and on themselves.
+    #[test]
+    fn a_loop_ends() {
+        let set = set(vec![
+            element("DET1", 1, 1, 2, &[]),
+            element("DET2", 2, 2, 1, &[]),
+            element("DET3", 3, 3, 3, &[]),
+        ]);
+        let machine = Machine::of(&set);
+        assert!(machine.above("DET1").len() <= DEEPEST);
+        assert!(machine.below("DET1").len() <= DEEPEST);
+        assert!(machine.above("DET3").is_empty() && machine.below("DET3").is_empty());
+    }
+}

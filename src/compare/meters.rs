@@ -12,6 +12,9 @@ use std::collections::BTreeMap;
 /// What `--element` calls the product of an element that sows nothing of the plan.
 const NOTHING: &str = "none";
 
+/// More elements than this meter nothing on any machine: each is held against all others.
+const MOST_ELEMENTS: usize = 500;
+
 /// What the logs hold of an element.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(super) struct Seen {
@@ -120,6 +123,18 @@ pub(super) fn products(
             "The time logs hold neither rates nor totals of a product",
             "data dictionary entries 7, 12, 2, 42, 47 or 37 (actual rates), or 80, 81, 82, 351, 352 (totals)",
             "Ask for the machine's default data to be logged (the task data of a plan do), then drill and copy again.",
+        ));
+    }
+    if elements.len() > MOST_ELEMENTS {
+        return Err(Fault::input(
+            "compare.elements",
+            Place::file(&set.file),
+            format!(
+                "The time logs have amounts of {} device elements",
+                elements.len()
+            ),
+            format!("{MOST_ELEMENTS} at most"),
+            "Name the task with --task, or copy only the task of this field from the terminal.",
         ));
     }
     let mut said: BTreeMap<&str, Option<usize>> = BTreeMap::new();

@@ -34,6 +34,8 @@ pub struct Settings {
     pub elements: Vec<(String, String)>,
     /// Product id and kilograms that were loaded.
     pub loaded: Vec<(String, f64)>,
+    /// Product id and kilograms that were weighed back at the end.
+    pub weighed_back: Vec<(String, f64)>,
     /// Whether the page is wanted.
     pub page: bool,
 }
@@ -56,9 +58,10 @@ pub struct Comparison {
 pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Comparison> {
     let tasks = tasks(plan, set, settings)?;
     let mut findings: Vec<Finding> = set.findings.clone();
-    for (id, _) in &settings.loaded {
+    for (id, _) in settings.loaded.iter().chain(&settings.weighed_back) {
         plan.product(id)?;
     }
+    check_weights(settings)?;
     let channels = Channels::of(plan, set, &tasks, settings, &mut findings)?;
     let track = track::of(plan, &tasks, &channels, &mut findings);
     if track.segments.is_empty() {
@@ -104,6 +107,28 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         },
         figures,
     })
+}
+
+/// What was weighed back says something only beside what was loaded, and is no more than that.
+fn check_weights(settings: &Settings) -> Outcome<()> {
+    for (id, back_kg) in &settings.weighed_back {
+        let loaded = settings.loaded.iter().find(|(own, _)| own == id);
+        let found = match loaded {
+            Some((_, kg)) if kg >= back_kg => continue,
+            Some((_, kg)) => {
+                format!("Of '{id}' {back_kg} kg were weighed back, and {kg} kg loaded")
+            }
+            None => format!("Of '{id}' it is said what was weighed back, and not what was loaded"),
+        };
+        return Err(Fault::input(
+            "compare.weighed",
+            Place::nowhere(),
+            found,
+            "--loaded and --left for a product, the second no more than the first",
+            "Correct the command; --loaded is everything that was filled in, over all fills.",
+        ));
+    }
+    Ok(())
 }
 
 fn tasks<'a>(plan: &PlanMap, set: &'a TaskSet, settings: &Settings) -> Outcome<Vec<&'a Task>> {

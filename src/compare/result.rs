@@ -80,6 +80,11 @@ pub struct SownProduct {
     /// Loaded less sown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub left_kg: Option<f64>,
+    /// Loaded less what was weighed back, and that over what the log says.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sown_by_weight_kg: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_weight_factor: Option<f64>,
 }
 
 /// Land drilled with rates of each source, m2, as prescription mode or control in the log say it.
@@ -286,11 +291,16 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
     let (by_total, sown_kg) = (counted_kg.is_some(), counted_kg.unwrap_or(placed_kg));
     let where_drilled =
         |zone: &SownZone| pick(&zone.planned_kg_per_ha) * zone.drilled_m2 / M2_PER_HA;
-    let loaded_kg = settings
-        .loaded
-        .iter()
-        .find(|(own, _)| *own == id)
-        .map(|(_, kg)| *kg);
+    let said = |list: &[(String, f64)]| {
+        let own = list.iter().find(|(own, _)| *own == id);
+        own.map(|(_, kg)| *kg)
+    };
+    let loaded_kg = said(&settings.loaded);
+    let back_kg = said(&settings.weighed_back);
+    let sown_by_weight_kg = loaded_kg.zip(back_kg).map(|(loaded, back)| loaded - back);
+    let by_weight_factor = sown_by_weight_kg
+        .filter(|_| sown_kg > 0.0)
+        .map(|kg| kg / sown_kg);
     let (all, within) = squares.within.get(at).copied().unwrap_or((0, [0; 3]));
     SownProduct {
         planned_kg: zones.iter().map(|zone| pick(&zone.planned_kg)).sum(),
@@ -305,6 +315,8 @@ fn product(parts: &Parts, zones: &[SownZone], squares: &Squares, at: usize) -> S
         within_percent: within.map(|count| 100.0 * count as f64 / all.max(1) as f64),
         where_planned_zero_kg: pick(&squares.where_zero_kg),
         loaded_kg,
+        sown_by_weight_kg,
+        by_weight_factor,
         left_kg: loaded_kg.map(|kg| kg - sown_kg),
         id,
     }

@@ -50,6 +50,8 @@ pub enum Trouble {
     /// The total says less, or more, than rates times land.
     TotalBelowRates,
     TotalAboveRates,
+    /// The scales say less, or more, than the meter.
+    MeterOffScales,
     /// The task counts more than its logs hold.
     NotLogged,
     /// A product stops while the drill goes on.
@@ -84,6 +86,40 @@ pub enum Trouble {
 }
 
 impl Trouble {
+    /// All of them.
+    pub const ALL: [Self; 30] = [
+        Self::OtherPlan,
+        Self::OtherField,
+        Self::ProductsSwapped,
+        Self::OtherUnit,
+        Self::MapNotFollowed,
+        Self::MapShifted,
+        Self::MapMirrored,
+        Self::ByHand,
+        Self::FallbackRate,
+        Self::ShortEverywhere,
+        Self::OverEverywhere,
+        Self::TotalBelowRates,
+        Self::TotalAboveRates,
+        Self::MeterOffScales,
+        Self::NotLogged,
+        Self::ProductStopped,
+        Self::RatesLag,
+        Self::RatesEarly,
+        Self::Missed,
+        Self::Doubled,
+        Self::SectionsStayedOn,
+        Self::BeyondTheLand,
+        Self::InSetback,
+        Self::PositionLost,
+        Self::Gaps,
+        Self::NotFinished,
+        Self::TwoDrills,
+        Self::Resumed,
+        Self::TotalReset,
+        Self::LogsBeside,
+    ];
+
     /// Whether somebody has to decide what to do about it. The others say how the work went.
     pub fn asks(self) -> bool {
         !matches!(
@@ -194,4 +230,23 @@ pub(super) fn judge(case: &Case) -> Vec<Told> {
     }
     told.sort_by(|a, b| (a.trouble, &a.product).cmp(&(b.trouble, &b.product)));
     told
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// In the order in which they are declared, so that none is left out; and each on the page.
+    #[test]
+    fn every_fault_stands_on_the_page() {
+        let page = include_str!("../../../docs/methods/verdict.md");
+        for (nth, trouble) in Trouble::ALL.into_iter().enumerate() {
+            assert_eq!(trouble as usize, nth);
+            let name = serde_json::to_value(trouble).expect("a word");
+            let name = name.as_str().expect("a word");
+            assert!(page.contains(&format!("`{name}`")), "{name}");
+            assert!(words::next(trouble).ends_with('.'));
+        }
+        assert_eq!(Trouble::LogsBeside as usize + 1, Trouble::ALL.len());
+    }
 }

@@ -4,6 +4,7 @@ use super::samples::{Sample, Samples, median, runs};
 use super::{Case, Told, Trouble};
 use crate::compare::entries::Source;
 use crate::units::M2_PER_HA;
+use std::collections::BTreeMap;
 
 /// One pound per acre in kilograms per hectare: 0.453 592 37 kg (international pound) on 4046.856 422 4 m2 (international acre).
 const LB_PER_ACRE: f64 = 0.453_592_37 / 4_046.856_422_4 * M2_PER_HA;
@@ -27,6 +28,7 @@ pub(super) fn judge(case: &Case, samples: &Samples, wrong_map: bool) -> Vec<Told
             told.extend(stopped(case, samples, product));
         }
         told.extend(total(case, product));
+        told.extend(weighed(case, product));
         told.extend(source(case, samples, product, Trouble::ByHand));
         told.extend(source(case, samples, product, Trouble::FallbackRate));
     }
@@ -44,22 +46,20 @@ pub(super) fn factors(case: &Case, samples: &Samples) -> Vec<Told> {
 /// The factor between what was sown and what was wanted, where it is the same on all zones.
 fn factor(case: &Case, samples: &Samples, product: usize) -> Option<Told> {
     let mut all: Vec<(f64, f64)> = Vec::new();
-    let mut by_rate: Vec<(f64, Vec<(f64, f64)>)> = Vec::new();
+    // By the bits of the wanted rate, which is above 0.
+    let mut by_rate: BTreeMap<u64, Vec<(f64, f64)>> = BTreeMap::new();
     for (sample, wanted, sown) in samples.settled(product) {
         let ratio = (sown / wanted, sample.area_m2());
         all.push(ratio);
-        match by_rate.iter_mut().find(|(rate, _)| *rate == wanted) {
-            Some((_, own)) => own.push(ratio),
-            None => by_rate.push((wanted, vec![ratio])),
-        }
+        by_rate.entry(wanted.to_bits()).or_default().push(ratio);
     }
     let whole = median(&mut all)?;
     if (whole - 1.0).abs() < OFF {
         return None;
     }
     let alike = by_rate
-        .iter_mut()
-        .filter_map(|(_, own)| median(own))
+        .values_mut()
+        .filter_map(|own| median(own))
         .all(|own| (own / whole - 1.0).abs() <= ALIKE);
     if !alike {
         return None;
@@ -157,6 +157,26 @@ fn total(case: &Case, product: usize) -> Vec<Told> {
         }
     }
     told
+}
+
+/// What the scales say against what the meter counted.
+fn weighed(case: &Case, product: usize) -> Option<Told> {
+    let own = case.figures.products.get(product)?;
+    let (weighed_kg, factor) = (own.sown_by_weight_kg?, own.by_weight_factor?);
+    if (factor - 1.0).abs() < OFF {
+        return None;
+    }
+    let found = format!(
+        "By weight {weighed_kg:.0} kg of '{}' were sown, and the meter counted {:.0} kg (factor {factor:.3}): on every hectare lies {factor:.3} times what the log says.",
+        case.id(product),
+        own.sown_kg
+    );
+    let told = Told::of(Trouble::MeterOffScales, found).product(case, product);
+    Some(Told {
+        kg: Some(weighed_kg - own.sown_kg),
+        factor: Some(factor),
+        ..told
+    })
 }
 
 /// The longest stretch on which a product stops while the drill goes on.

@@ -38,6 +38,9 @@ pub(super) fn next(trouble: Trouble) -> &'static str {
         Trouble::TotalBelowRates | Trouble::TotalAboveRates => {
             "Look at the width and the wheel or radar factor set on the terminal, and do a calibration test; weigh what is left in the hopper to see which of both is right."
         }
+        Trouble::MeterOffScales => {
+            "The meter's setting is off: what it lays for each turn is the set value times the factor. Set it so, and confirm it with a calibration test before the next field."
+        }
         Trouble::NotLogged => {
             "Ask what was driven without a log, or copy the other logs from the terminal."
         }
