@@ -3,6 +3,7 @@
 
 use std::fmt::Write as _;
 use std::fs;
+use twinsow::agronomy::crop_list;
 use twinsow::agronomy::crops::{Quantity, published};
 
 const PAGE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/methods/crops.md");
@@ -39,15 +40,21 @@ fn list_of_all() -> String {
             group = &crop.group;
             let _ = writeln!(page, "\n## {}{}", group[..1].to_uppercase(), &group[1..]);
         }
-        let also = match crop.names.is_empty() {
+        let also: Vec<&str> = crop_list::all()
+            .filter(|own| all.crop(own.name()).map(|held| held.crop) == Some(crop.crop))
+            .flat_map(|own| own.words().iter().copied())
+            .filter(|word| *word != crop.name())
+            .collect();
+        let also = match also.is_empty() {
             true => String::new(),
-            false => format!(" ({})", crop.names.join(", ")),
+            false => format!(" ({})", also.join(", ")),
         };
-        let _ = writeln!(
-            page,
-            "\n### {}{also}\n\n| what | printed | source | where |\n| --- | --- | --- | --- |",
-            crop.name
-        );
+        let _ = writeln!(page, "\n### {}{also}\n", crop.name());
+        if crop.ranges.is_empty() {
+            page.push_str("Nothing found in print yet.\n");
+            continue;
+        }
+        page.push_str("| what | printed | source | where |\n| --- | --- | --- | --- |\n");
         for quantity in Quantity::ALL {
             let (what, unit) = quantity.words();
             for range in crop.of(quantity) {

@@ -40,6 +40,8 @@ struct Case {
     kg_per_ha: f64,
     table: Option<&'static str>,
     signed: bool,
+    /// A second fertiliser from the other hopper half, and seed from a unit of its own.
+    second_kg_per_ha: Option<f64>,
 }
 
 fn job(of: &Case) -> String {
@@ -50,6 +52,16 @@ fn job(of: &Case) -> String {
     let table = of
         .table
         .map_or(String::new(), |name| format!("table = \"{name}\"\n"));
+    let (hopper, second) = match of.second_kg_per_ha {
+        None => ("front\"", String::new()),
+        Some(kg) => (
+            "box\"\nsurface_applied = true",
+            format!(
+                "[[product]]\nid = \"second\"\nname = \"second\"\nkind = \"fertiliser\"\nhopper = \"front\"\nform = \"{form}\"\ngrade = {grade}\n\
+                 rate = {{ kg_per_ha = {kg} }}\n"
+            ),
+        ),
+    };
     let own = match of.signed {
         false => String::new(),
         true => format!(
@@ -61,10 +73,10 @@ fn job(of: &Case) -> String {
         "name = \"made\"\n[field]\nname = \"made\"\nboundary = {{ file = \"boundary.geojson\" }}\n\
          [headland]\nbouts = 1\nsown_twice = {twice}\n\
          [drill]\nworking_width_m = 6\nrows = {rows}\nrow_spacing_m = {spacing}\n\
-         [[drill.hopper]]\nname = \"front\"\nusable_l = 900\n[[drill.hopper]]\nname = \"rear\"\nusable_l = 900\n\
-         [[product]]\nid = \"seed\"\ncrop = \"{crop}\"\nname = \"seed\"\nkind = \"seed\"\nhopper = \"front\"\nrate = {{ kg_per_ha = 100 }}\n\
+         [[drill.hopper]]\nname = \"front\"\nusable_l = 900\n[[drill.hopper]]\nname = \"rear\"\nusable_l = 900\n[[drill.hopper]]\nname = \"box\"\nusable_l = 100\n\
+         [[product]]\nid = \"seed\"\ncrop = \"{crop}\"\nname = \"seed\"\nkind = \"seed\"\nhopper = \"{hopper}\nrate = {{ kg_per_ha = 100 }}\n\
          [[product]]\nid = \"starter\"\nname = \"starter\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nform = \"{form}\"\ngrade = {grade}\n\
-         rate = {{ kg_per_ha = {kg} }}\n\
+         rate = {{ kg_per_ha = {kg} }}\n{second}\
          [[seed_safe]]\n{table}crop = \"{crop}\"\nspread_m = {spread}\ntexture = \"{texture}\"\ndry = {dry}\nsoil_ph = 6.5\n{own}",
         twice = of.twice,
         kg = of.kg_per_ha,
@@ -73,24 +85,27 @@ fn job(of: &Case) -> String {
     )
 }
 
-/// The starter on headland and interior, kg/ha, and as the flat rate and where the position is lost.
+/// Each fertiliser on headland and interior, kg/ha, and as the flat rate and where the position is lost.
 fn laid(of: &Case, folder: &Path) -> Vec<(String, f64)> {
     let text = job(of);
     let job = Job::parse(&text, &folder.join("job.toml"))
         .unwrap_or_else(|fault| panic!("{fault}\n{text}"));
     // Seed rates of rape and maize are far apart; the crop's own ranges are not what this is about.
-    let plan = plan::plan(&unchecked(job), &Disk, &Options::rates_only())
-        .unwrap_or_else(|fault| panic!("{fault}"));
-    let rows = plan.rates.rows.iter();
-    let mut all: Vec<(String, f64)> = rows
-        .map(|row| (row.facts.part.word().to_owned(), row.rates[1].kg_per_ha))
-        .collect();
-    all.sort_by(|a, b| a.0.cmp(&b.0));
-    all.push((
-        "flat".to_owned(),
-        plan.tally.planned.products[1].flat_kg_per_ha,
-    ));
-    all.push(("lost".to_owned(), plan.rates.position_lost_kg_per_ha[1]));
+    let job = unchecked(job);
+    let plan =
+        plan::plan(&job, &Disk, &Options::rates_only()).unwrap_or_else(|fault| panic!("{fault}"));
+    let mut all = Vec::new();
+    for nth in 1..job.products.len() {
+        let rows = plan.rates.rows.iter();
+        let mut laid: Vec<(String, f64)> = rows
+            .map(|row| (row.facts.part.word().to_owned(), row.rates[nth].kg_per_ha))
+            .collect();
+        laid.sort_by(|a, b| a.0.cmp(&b.0));
+        all.extend(laid);
+        let flat = plan.tally.planned.products[nth].flat_kg_per_ha;
+        all.push(("flat".to_owned(), flat));
+        all.push(("lost".to_owned(), plan.rates.position_lost_kg_per_ha[nth]));
+    }
     all
 }
 
@@ -122,10 +137,21 @@ fn pair() -> impl Strategy<Value = (Case, Case)> {
             prop_oneof![Just(1_u32), Just(2)],
         ),
         (0.02..0.05_f64, prop_oneof![Just(1.0), 1.0..2.0_f64]),
-        (10.0..250.0_f64, table, any::<bool>()),
+        (
+            10.0..250.0_f64,
+            table,
+            any::<bool>(),
+            prop::option::of(5.0..80.0_f64),
+        ),
     )
         .prop_map(
-            |((crops, textures, forms), flags, rows, spread, (kg_per_ha, table, signed))| {
+            |(
+                (crops, textures, forms),
+                flags,
+                rows,
+                spread,
+                (kg_per_ha, table, signed, second_kg_per_ha),
+            )| {
                 let milder = Case {
                     crop: crops.0,
                     texture: textures.1,
@@ -137,6 +163,7 @@ fn pair() -> impl Strategy<Value = (Case, Case)> {
                     kg_per_ha,
                     table,
                     signed,
+                    second_kg_per_ha,
                 };
                 let stricter = Case {
                     crop: crops.1,

@@ -1,40 +1,8 @@
-//! The crops that tables of seed-safe limits speak of: their words, their groups, and which bears less beside its seed.
-//!
-//! The one home of all three. A word that is not here is an unknown crop, and an unknown crop is covered by no table.
+//! What the crops of the list bear beside their seed: their groups, which of two bears less, and for which crops a limit
+//! holds. An unknown crop is covered by no table.
 
-/// A crop, as far as tables tell it apart.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Crop {
-    Oats,
-    Barley,
-    WinterBarley,
-    SpringBarley,
-    /// Wheat of which nothing more is said.
-    Wheat,
-    WinterWheat,
-    SpringWheat,
-    DurumWheat,
-    Rye,
-    Triticale,
-    Maize,
-    Sorghum,
-    Sunflower,
-    Canola,
-    Mustard,
-    Flax,
-    Safflower,
-    Peas,
-    Lentil,
-    Chickpea,
-    FabaBean,
-    DryBean,
-    Soybean,
-    Lupin,
-    Buckwheat,
-    Lucerne,
-    Clover,
-    SugarBeet,
-}
+use super::crop_list::key;
+pub use super::crop_list::{Crop, all};
 
 /// Crops that bear about the same beside their seed. The order is that of sensitivity, the hardiest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -43,151 +11,12 @@ pub enum Group {
     MaizeAndSorghum,
     /// Oilseeds, pulses, small-seeded legumes and beet.
     Tender,
-}
-
-/// Every crop with the words for it; the first is its name in messages.
-const WORDS: [(Crop, &[&str]); 28] = [
-    (
-        Crop::Oats,
-        &["oats", "oat", "winter oats", "spring oats", "naked oats"],
-    ),
-    (Crop::Barley, &["barley", "malting barley", "feed barley"]),
-    (Crop::WinterBarley, &["winter barley"]),
-    (Crop::SpringBarley, &["spring barley"]),
-    (
-        Crop::Wheat,
-        &[
-            "wheat",
-            "cereals",
-            "cereal",
-            "small grains",
-            "small grain",
-            "spelt",
-        ],
-    ),
-    (
-        Crop::WinterWheat,
-        &["winter wheat", "hard red winter wheat", "soft winter wheat"],
-    ),
-    (
-        Crop::SpringWheat,
-        &["spring wheat", "hard red spring wheat"],
-    ),
-    (Crop::DurumWheat, &["durum wheat", "durum"]),
-    (Crop::Rye, &["rye", "winter rye", "hybrid rye", "fall rye"]),
-    (
-        Crop::Triticale,
-        &["triticale", "winter triticale", "spring triticale"],
-    ),
-    (
-        Crop::Maize,
-        &["maize", "corn", "grain maize", "forage maize"],
-    ),
-    (Crop::Sorghum, &["sorghum", "grain sorghum", "milo"]),
-    (Crop::Sunflower, &["sunflower", "sunflowers"]),
-    (
-        Crop::Canola,
-        &[
-            "canola",
-            "rape",
-            "oilseed rape",
-            "winter oilseed rape",
-            "spring oilseed rape",
-            "rapeseed",
-            "winter rape",
-            "spring rape",
-        ],
-    ),
-    (
-        Crop::Mustard,
-        &["mustard", "white mustard", "brown mustard", "camelina"],
-    ),
-    (Crop::Flax, &["flax", "linseed"]),
-    (Crop::Safflower, &["safflower"]),
-    (
-        Crop::Peas,
-        &[
-            "peas",
-            "pea",
-            "field peas",
-            "field pea",
-            "combining peas",
-            "vining peas",
-        ],
-    ),
-    (Crop::Lentil, &["lentil", "lentils"]),
-    (Crop::Chickpea, &["chickpea", "chickpeas"]),
-    (
-        Crop::FabaBean,
-        &[
-            "faba bean",
-            "faba beans",
-            "field bean",
-            "field beans",
-            "spring beans",
-            "winter beans",
-        ],
-    ),
-    (
-        Crop::DryBean,
-        &[
-            "dry bean",
-            "dry beans",
-            "edible bean",
-            "edible beans",
-            "pinto bean",
-            "navy bean",
-        ],
-    ),
-    (
-        Crop::Soybean,
-        &[
-            "soybean",
-            "soybeans",
-            "soya bean",
-            "soya beans",
-            "soya",
-            "soy",
-        ],
-    ),
-    (Crop::Lupin, &["lupin", "lupins"]),
-    (Crop::Buckwheat, &["buckwheat"]),
-    (Crop::Lucerne, &["lucerne", "alfalfa"]),
-    (
-        Crop::Clover,
-        &["clover", "red clover", "white clover", "crimson clover"],
-    ),
-    (
-        Crop::SugarBeet,
-        &["sugar beet", "sugar beets", "sugarbeet", "fodder beet"],
-    ),
-];
-
-/// All crops.
-pub fn all() -> impl Iterator<Item = Crop> {
-    WORDS.iter().map(|(crop, _)| *crop)
+    /// No published table speaks of them: nothing may be concluded from their limits for others, and whatever a hardier group
+    /// may have is a ceiling for them.
+    Untried,
 }
 
 impl Crop {
-    /// The crop that a word of a job means; case, blanks at the ends, hyphens and underscores do not matter. 'Cereals' is
-    /// wheat, the tenderest of them.
-    pub fn of(word: &str) -> Option<Self> {
-        let wanted = key(word);
-        let found = WORDS
-            .iter()
-            .find(|(_, words)| words.contains(&wanted.as_str()));
-        found.map(|(crop, _)| *crop)
-    }
-
-    /// Its name in messages.
-    pub fn name(self) -> &'static str {
-        let found = WORDS.iter().find(|(crop, _)| *crop == self);
-        found
-            .and_then(|(_, words)| words.first())
-            .copied()
-            .unwrap_or("")
-    }
-
     /// The crops that bear about the same.
     pub fn group(self) -> Group {
         match self {
@@ -199,12 +28,14 @@ impl Crop {
             | Self::WinterWheat
             | Self::SpringWheat
             | Self::DurumWheat
+            | Self::Spelt
             | Self::Rye
             | Self::Triticale => Group::Cereals,
             Self::Maize | Self::Sorghum => Group::MaizeAndSorghum,
             Self::Sunflower
-            | Self::Canola
+            | Self::Rape
             | Self::Mustard
+            | Self::Camelina
             | Self::Flax
             | Self::Safflower
             | Self::Peas
@@ -217,7 +48,24 @@ impl Crop {
             | Self::Buckwheat
             | Self::Lucerne
             | Self::Clover
+            | Self::RedClover
+            | Self::WhiteClover
+            | Self::AlsikeClover
+            | Self::CrimsonClover
+            | Self::BirdsfootTrefoil
+            | Self::HairyVetch
+            | Self::CommonVetch
             | Self::SugarBeet => Group::Tender,
+            Self::PerennialRyegrass
+            | Self::ItalianRyegrass
+            | Self::Timothy
+            | Self::Cocksfoot
+            | Self::TallFescue
+            | Self::SmoothBrome
+            | Self::MeadowGrass
+            | Self::ReedCanaryGrass
+            | Self::OilseedRadish
+            | Self::StubbleTurnips => Group::Untried,
         }
     }
 
@@ -230,7 +78,18 @@ impl Crop {
     /// in-furrow practice on the Great Plains. That rye and triticale stand with wheat, and pulses with oilseeds: common
     /// practice, no source.
     pub fn bears_less_than(self, other: Self) -> bool {
+        self.group() != Group::Untried && self.sensitivity() > other.sensitivity()
+    }
+
+    /// Whether it bears less than another crop, or may do so for all that is published: then what the other may have is a
+    /// ceiling for it.
+    pub fn may_bear_less_than(self, other: Self) -> bool {
         self.sensitivity() > other.sensitivity()
+    }
+
+    /// Whether all that is said here of one of the two holds for the other.
+    pub fn bears_like(self, other: Self) -> bool {
+        self.group() == other.group() && self.sensitivity() == other.sensitivity()
     }
 
     /// From the hardiest up; equal numbers do not compare.
@@ -246,15 +105,7 @@ impl Crop {
                 _ => 4,
             },
             Group::Tender => 5,
-        }
-    }
-
-    /// The crop it is a kind of.
-    fn kind_of(self) -> Option<Self> {
-        match self {
-            Self::WinterBarley | Self::SpringBarley => Some(Self::Barley),
-            Self::WinterWheat | Self::SpringWheat | Self::DurumWheat => Some(Self::Wheat),
-            _ => None,
+            Group::Untried => 6,
         }
     }
 }
@@ -290,29 +141,9 @@ pub fn is_safe_for(limit: &str, sown: &str) -> bool {
     both.is_some_and(|(limit, sown)| limit.bears_less_than(sown))
 }
 
-fn key(word: &str) -> String {
-    word.trim().to_lowercase().replace(['-', '_'], " ")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn every_word_means_one_crop_and_every_crop_has_words() {
-        let mut seen = Vec::new();
-        for (crop, words) in WORDS {
-            for word in words {
-                assert_eq!(Crop::of(word), Some(crop), "{word}");
-                assert!(!seen.contains(word), "{word} twice");
-                seen.push(word);
-            }
-            assert!(!crop.bears_less_than(crop));
-        }
-        assert_eq!(all().count(), WORDS.len());
-        assert_eq!(Crop::of("Winter-Wheat "), Some(Crop::WinterWheat));
-        assert_eq!(Crop::of("quinoa"), None);
-    }
 
     #[test]
     fn a_table_speaks_of_a_crop_by_any_of_its_words() {
@@ -343,7 +174,13 @@ mod tests {
             ("cereals", "canola", false, false),
             ("canola", "barley", false, true),
             ("peas", "lentils", false, false),
-            ("cereals", "ryegrass", false, false),
+            ("cereals", "perennial ryegrass", false, false),
+            // Nobody published where grasses stand, so that what they bear says nothing about wheat.
+            ("perennial ryegrass", "wheat", false, false),
+            ("clover", "red clover", true, false),
+            ("red clover", "clover", false, false),
+            ("wheat", "spelt", true, false),
+            ("mustard", "camelina", true, false),
         ] {
             assert_eq!(holds_for(limit, sown), holds, "{limit} {sown}");
             assert_eq!(is_safe_for(limit, sown), safe, "{limit} {sown}");
@@ -364,8 +201,10 @@ mod tests {
             assert!(pair[1].bears_less_than(pair[0]), "{pair:?}");
             assert!(!pair[0].bears_less_than(pair[1]), "{pair:?}");
         }
-        assert!(
-            !Crop::Peas.bears_less_than(Crop::Canola) && !Crop::Canola.bears_less_than(Crop::Peas)
-        );
+        assert!(!Crop::Peas.bears_less_than(Crop::Rape) && !Crop::Rape.bears_less_than(Crop::Peas));
+        let (grass, peas) = (Crop::Timothy, Crop::Peas);
+        assert!(!grass.bears_less_than(peas) && !peas.bears_less_than(grass));
+        assert!(grass.may_bear_less_than(peas) && !peas.may_bear_less_than(grass));
+        assert!(all().all(|crop| !crop.bears_less_than(crop)));
     }
 }

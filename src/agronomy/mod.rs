@@ -16,6 +16,7 @@ mod chain;
 mod check;
 mod class;
 mod combined;
+pub mod crop_list;
 pub mod crop_tolerance;
 pub mod crops;
 mod grade_name;

@@ -72,6 +72,16 @@ pub(super) fn look(path: &[&str], value: f64) -> Option<Confused> {
     })
 }
 
+/// What to do about a number out of its range, where more can be said than to correct it.
+pub(super) fn advice(path: &[&str], value: f64) -> Option<&'static str> {
+    match path {
+        ["setback", _, "distance_m"] if value <= 0.0 => Some(
+            "write the distance that the label or the local rule asks for, measured from where it says; where 'source' draws the strip itself, as an office or a surveyor measured it, write how far off that may be, such as 0.5",
+        ),
+        _ => None,
+    }
+}
+
 /// Widths beyond the widest drill: up to 25 m written in centimetres, beyond that in millimetres.
 fn width(value: f64) -> Option<(&'static str, f64)> {
     match value {

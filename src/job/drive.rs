@@ -1,9 +1,10 @@
 //! What a job file says about driving.
 
+use super::land::Source;
 use super::product::Kind;
 use super::rules::{Check, at};
 use super::tramline::Start;
-use super::types::{Job, Source};
+use super::types::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

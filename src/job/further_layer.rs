@@ -1,7 +1,7 @@
 //! What a job file says about a further layer of values that decides on the same classes.
 
+use super::land::Source;
 use super::track::Track;
-use super::types::Source;
 use super::values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -18,6 +18,8 @@ mod defaults;
 mod further_layer;
 mod grades;
 mod keys;
+mod land;
+mod layer;
 mod lot_settings;
 mod machine;
 mod machine_file;
@@ -53,6 +55,8 @@ pub use date::{date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use further_layer::FurtherLayer;
+pub use land::{Exclusion, Field, Headland, MeasuredFrom, Setback, Source, SpecialArea};
+pub use layer::{OverlapRule, ZoneLayer, ZoneRules};
 pub use local_rules::{ClosedPeriod, PlaceLimit};
 pub use lot_settings::{Lot, Lots};
 pub use machine::Rotor;
@@ -75,10 +79,7 @@ pub use terminal::{
 };
 pub use track::Track;
 pub use tramline::{HeadlandRound, Start, Tramline};
-pub use types::{
-    Drill, Exclusion, Field, GridSettings, Headland, Hopper, Job, MeasuredFrom, Order, OverlapRule,
-    Setback, Source, SpecialArea, ZoneLayer, ZoneRules,
-};
+pub use types::{Drill, GridSettings, Hopper, Job, Order};
 pub use us_units::LimitsLbPerAcre;
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
 pub use zonal::{Zonal, ZonalValue};

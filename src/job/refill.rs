@@ -1,7 +1,8 @@
 //! What a job file says about refilling.
 
+use super::land::Source;
 use super::rules::{Check, at};
-use super::types::{Job, Source};
+use super::types::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

@@ -1,13 +1,14 @@
 //! What a job has to fulfil beyond its shape: references between parts, settings that belong
 //! together or exclude each other.
 
+use super::layer::ZoneLayer;
 use super::machine;
 use super::machine_file::Joined;
 use super::product::Product;
 use super::refill;
 use super::tramline;
 use super::tree::Lines;
-use super::types::{Drill, Job, ZoneLayer};
+use super::types::{Drill, Job};
 use super::{date, drive, placing, rates, terminal};
 use crate::findings::{Fault, Place};
 use std::collections::BTreeSet;

@@ -362,7 +362,7 @@ impl<'a> Walk<'a> {
                 node.line,
                 format!("{key} = {written}"),
                 format!("a number {}", range.described()),
-                format!("correct {key}"),
+                confusions::advice(&names, number).map_or(format!("correct {key}"), str::to_owned),
             );
         }
     }

@@ -1,6 +1,6 @@
 //! What a job file says about a number for each polygon from the raster under it.
 
-use super::types::Source;
+use super::land::Source;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 

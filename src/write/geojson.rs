@@ -1,5 +1,6 @@
 //! GeoJSON (RFC 7946) of the map zones and of the layers of the drive.
 
+use super::antimeridian;
 use super::attributes::{Table, Value};
 use super::decimal;
 use super::drive_layers::{Geometry, Layer};
@@ -12,6 +13,8 @@ use std::fmt::Write;
 
 /// Decimals of longitude and latitude: 0.1 mm on the ground.
 const DECIMALS: i32 = 9;
+/// The same as a scale.
+const SCALE: f64 = 1e9;
 
 /// A feature collection with one MultiPolygon per map zone, one feature a line.
 ///
@@ -48,9 +51,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
         match geometry {
             Geometry::Polygons(polygons) => polygons_of(&mut out, polygons),
             Geometry::Line(points) => {
-                out.push_str("{\"type\":\"LineString\",\"coordinates\":[");
-                list(&mut out, points, |out, place| point(out, *place));
-                out.push_str("]}");
+                line(&mut out, points);
             }
             Geometry::Point(place) => {
                 out.push_str("{\"type\":\"Point\",\"coordinates\":");
@@ -137,7 +138,8 @@ const PIECES: usize = 16;
 fn text_of(polygons: &[Polygon]) -> String {
     let mut text = String::with_capacity(room_for(polygons));
     let to_write = |polygon| rings::one(polygon, Winding::ExteriorCounterClockwise, Some(DECIMALS));
-    for polygon in polygons.iter().filter_map(to_write) {
+    let polygons = polygons.iter().filter_map(to_write);
+    for polygon in polygons.flat_map(|polygon| antimeridian::cut(polygon, SCALE)) {
         text.push_str(if text.is_empty() { "[" } else { ",[" });
         list(&mut text, &polygon.0, |text, ring| {
             text.push('[');
@@ -155,6 +157,28 @@ fn text_of(polygons: &[Polygon]) -> String {
     text
 }
 
+/// A line; one that goes across the 180th meridian as several.
+fn line(out: &mut String, points: &[Xy]) {
+    let lines = antimeridian::cut_line(points, SCALE);
+    let points = |out: &mut String, line: &Vec<Xy>| {
+        out.push('[');
+        list(out, line, |out, place| point(out, *place));
+        out.push(']');
+    };
+    match lines.as_slice() {
+        [only] => {
+            out.push_str("{\"type\":\"LineString\",\"coordinates\":");
+            points(out, only);
+        }
+        several => {
+            out.push_str("{\"type\":\"MultiLineString\",\"coordinates\":[");
+            list(out, several, points);
+            out.push(']');
+        }
+    }
+    out.push('}');
+}
+
 /// About as many bytes as the points of polygons take.
 fn room_for(polygons: &[Polygon]) -> usize {
     let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
@@ -163,8 +187,7 @@ fn room_for(polygons: &[Polygon]) -> usize {
 
 /// A place with its decimals.
 fn point(out: &mut String, place: Xy) {
-    let scale = 10f64.powi(DECIMALS);
-    let [x, y] = place.map(|v| rings::rounded(v, scale));
+    let [x, y] = place.map(|v| rings::rounded(v, SCALE));
     let _ = write!(out, "[{x},{y}]");
 }
 

@@ -93,7 +93,7 @@ const WHOLE: f64 = 4_503_599_627_370_496.0;
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
 /// first point, so that small rings far from the origin keep their digits; the shorter way round, so that a ring across the
 /// 180th meridian is not taken for one around the globe.
-fn twice_area(ring: &[Xy]) -> f64 {
+pub(super) fn twice_area(ring: &[Xy]) -> f64 {
     let Some(&[x0, y0]) = ring.first() else {
         return 0.0;
     };
@@ -111,7 +111,7 @@ fn twice_area(ring: &[Xy]) -> f64 {
 }
 
 /// Whether a ring goes across the 180th meridian: from one point to the next by more than half a turn.
-fn is_across(ring: &[Xy]) -> bool {
+pub(super) fn is_across(ring: &[Xy]) -> bool {
     ring.windows(2)
         .any(|pair| matches!(pair, [a, b] if (a[0] - b[0]).abs() > 180.0))
 }

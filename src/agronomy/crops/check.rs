@@ -1,9 +1,9 @@
 //! Holds the numbers of a job against what is published about its crops.
 
 use super::given::{self, Given};
-use super::published::{Crop, Published, Quantity, Range, Source, published};
+use super::published::{Published, Quantity, Range, Source, Usual, published};
 use super::slips::{self, Slip};
-use crate::agronomy::{seed, text};
+use crate::agronomy::{crop_list, seed, text};
 use crate::findings::{Decision, Extent, Fault, Finding, Outcome, Place, Severity};
 use crate::job::{Country, Job, Kind, Product};
 
@@ -39,7 +39,7 @@ pub fn check(job: &Job) -> Outcome<Vec<Finding>> {
                     findings.extend(of_plants(job, product, crop, all));
                 }
             }
-            None => findings.push(unknown(job, product, all)),
+            None => findings.push(unknown(job, product)),
         }
     }
     findings.extend(depths_apart(job, all));
@@ -47,7 +47,7 @@ pub fn check(job: &Job) -> Outcome<Vec<Finding>> {
 }
 
 /// The crop that a product says it is, or whose name is its id.
-fn crop_of<'a>(product: &Product, all: &'a Published) -> Option<&'a Crop> {
+fn crop_of<'a>(product: &Product, all: &'a Published) -> Option<&'a Usual> {
     all.crop(product.crop.as_ref().unwrap_or(&product.id))
 }
 
@@ -55,7 +55,7 @@ fn place(job: &Job, product: &Product) -> Place {
     Place::file(&job.file).feature(format!("product '{}'", product.id))
 }
 
-fn unknown(job: &Job, product: &Product, all: &Published) -> Finding {
+fn unknown(job: &Job, product: &Product) -> Finding {
     let Some(named) = &product.crop else {
         let message = format!(
             "The crop of '{}' is not named, so that none of its numbers was held against what is usual. Name it: crop = \"wheat\", for one.",
@@ -64,9 +64,7 @@ fn unknown(job: &Job, product: &Product, all: &Published) -> Finding {
         return Finding::decision(Decision::CropNotNamed, place(job, product), message)
             .of_products([product.id.as_str()]);
     };
-    let names = all.crops.iter().flat_map(|crop| &crop.names);
-    let names = names.chain(all.crops.iter().map(|crop| &crop.name));
-    let near = text::nearest(named, names.map(String::as_str));
+    let near = text::nearest(named, crop_list::words());
     let meant = near
         .map(|near| format!(" Is '{near}' meant?"))
         .unwrap_or_default();
@@ -81,7 +79,7 @@ fn unknown(job: &Job, product: &Product, all: &Published) -> Finding {
 fn of_crop(
     job: &Job,
     product: &Product,
-    crop: &Crop,
+    crop: &Usual,
     all: &Published,
     findings: &mut Vec<Finding>,
 ) -> Outcome<()> {
@@ -127,7 +125,7 @@ fn of_crop(
             let message = format!(
                 "Nothing is published here about the {} of {}: somebody who knows the crop has to look at the rate of '{}'.",
                 quantity.words().0,
-                crop.name,
+                crop.name(),
                 product.id
             );
             let found = Finding::decision(Decision::CropWithoutRange, place(job, product), message);
@@ -139,7 +137,7 @@ fn of_crop(
 
 /// The kilograms that plants, germination and establishment come to, against the printed rates: a slip in one of the three
 /// shows in no other number.
-fn of_plants(job: &Job, product: &Product, crop: &Crop, all: &Published) -> Option<Finding> {
+fn of_plants(job: &Job, product: &Product, crop: &Usual, all: &Published) -> Option<Finding> {
     let quantity = Quantity::Rate;
     let held = Held {
         job,
@@ -160,7 +158,7 @@ fn of_plants(job: &Job, product: &Product, crop: &Crop, all: &Published) -> Opti
     let message = format!(
         "Plants, germination and establishment of '{}' ({}) come to {} kg/ha{}: far outside all that is published, {}. Look at the three again, or let somebody who knows the crop stand for it. Published: {}.",
         product.id,
-        crop.name,
+        crop.name(),
         number(worst.value),
         worst.of,
         held.allowed(widest),
@@ -175,7 +173,7 @@ fn of_plants(job: &Job, product: &Product, crop: &Crop, all: &Published) -> Opti
 struct Held<'a> {
     job: &'a Job,
     product: &'a Product,
-    crop: &'a Crop,
+    crop: &'a Usual,
     all: &'a Published,
     quantity: Quantity,
 }
@@ -213,7 +211,8 @@ impl Held<'_> {
         };
         let whose = format!(
             "{what} of '{}' ({}), in {unit}",
-            self.product.id, self.crop.name
+            self.product.id,
+            self.crop.name()
         );
         if !outside.is_empty() {
             let read: Vec<String> = outside
@@ -326,7 +325,7 @@ impl Held<'_> {
             format!(
                 "the {what} of '{}' ({}) is {} {unit}{}",
                 self.product.id,
-                self.crop.name,
+                self.crop.name(),
                 number(own.value),
                 own.of
             ),

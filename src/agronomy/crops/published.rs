@@ -1,5 +1,6 @@
 //! The table of published ranges: its form and its numbers in the program's units.
 
+use crate::agronomy::crop_list::Crop;
 use crate::agronomy::text;
 use crate::agronomy::toml_words::plain;
 use crate::codec::toml_form;
@@ -11,14 +12,19 @@ use std::collections::BTreeMap;
 use std::sync::OnceLock;
 
 /// All crops, with the sources of their numbers.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Published {
     /// Sources by the key that ranges name.
-    #[serde(rename = "source")]
     pub sources: BTreeMap<String, Source>,
-    #[serde(rename = "crop")]
-    pub crops: Vec<Crop>,
+    pub crops: Vec<Usual>,
+}
+
+/// The form of the table.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Document {
+    source: BTreeMap<String, Source>,
+    crop: Vec<Entry>,
 }
 
 /// Who printed a number.
@@ -34,16 +40,23 @@ pub struct Source {
     pub address: String,
 }
 
-/// A crop.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Crop {
-    pub name: String,
-    /// Other names of it.
-    pub names: Vec<String>,
+/// What is printed about a crop and its kinds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Usual {
+    pub crop: Crop,
     /// Cereals, oilseeds and so on.
     pub group: String,
+    /// None where nothing was found in print.
     pub ranges: Vec<Range>,
+}
+
+/// The form of an entry of the table.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Entry {
+    name: String,
+    group: String,
+    ranges: Vec<Range>,
 }
 
 /// What a range is about.
@@ -241,7 +254,12 @@ impl Range {
     }
 }
 
-impl Crop {
+impl Usual {
+    /// Its name in messages.
+    pub fn name(&self) -> &'static str {
+        self.crop.name()
+    }
+
     /// What is printed about one quantity.
     pub fn of(&self, quantity: Quantity) -> impl Iterator<Item = &Range> {
         self.ranges.iter().filter(move |range| range.of == quantity)
@@ -252,7 +270,7 @@ impl Published {
     /// Reads the table; `file` is for messages.
     ///
     /// # Errors
-    /// One fault: not TOML, a key that is missing or unknown, an empty text, a name that two crops have, a source that
+    /// One fault: not TOML, a key that is missing or unknown, an empty text, a crop that is not in the list or twice here, a source that
     /// is not there or that nobody uses, a range that is none or in a unit of something else.
     fn parse(document: &str, file: &str) -> Outcome<Self> {
         let fault = |found: String| {
@@ -264,7 +282,29 @@ impl Published {
                 "Correct the file.",
             )
         };
-        let all: Self = toml_form::read(document).map_err(|wrong| fault(plain(&wrong.what)))?;
+        let Document {
+            source: sources,
+            crop,
+        } = toml_form::read(document).map_err(|wrong| fault(plain(&wrong.what)))?;
+        let mut crops: Vec<Usual> = Vec::new();
+        for Entry {
+            name,
+            group,
+            ranges,
+        } in crop
+        {
+            let crop = Crop::of(&name).filter(|crop| crop.name() == name);
+            let crop = crop.ok_or_else(|| fault(format!("'{name}' is no crop of the list")))?;
+            if crops.iter().any(|known| known.crop == crop) {
+                return Err(fault(format!("'{name}' stands here twice")));
+            }
+            crops.push(Usual {
+                crop,
+                group,
+                ranges,
+            });
+        }
+        let all = Self { sources, crops };
         for (key, source) in &all.sources {
             let parts = [
                 &source.publisher,
@@ -280,13 +320,7 @@ impl Published {
                 return Err(fault(format!("source '{key}' is of no country by name")));
             }
         }
-        let mut known: BTreeMap<String, &str> = BTreeMap::new();
         for crop in &all.crops {
-            for name in crop.names.iter().chain([&crop.name]) {
-                if let Some(other) = known.insert(key(name), &crop.name) {
-                    return Err(fault(format!("'{name}' names {other} and {}", crop.name)));
-                }
-            }
             for range in &crop.ranges {
                 let sound = range.unit.measures(range.of)
                     && range
@@ -294,7 +328,7 @@ impl Published {
                         .is_some_and(|ends| ends.iter().all(|end| end.is_finite() && *end > 0.0));
                 let what = range.of.words().0;
                 if !sound || range.at.trim().is_empty() {
-                    return Err(fault(format!("{} of {} is no range", what, crop.name)));
+                    return Err(fault(format!("{} of {} is no range", what, crop.name())));
                 }
                 if !all.sources.contains_key(&range.source) {
                     let missing = &range.source;
@@ -303,7 +337,7 @@ impl Published {
             }
         }
         for key in all.sources.keys() {
-            let uses = |crop: &Crop| crop.ranges.iter().any(|range| range.source == *key);
+            let uses = |crop: &Usual| crop.ranges.iter().any(|range| range.source == *key);
             if !all.crops.iter().any(uses) {
                 return Err(fault(format!("source '{key}' has no range")));
             }
@@ -311,26 +345,17 @@ impl Published {
         Ok(all)
     }
 
-    /// The crop of this name; case, hyphens and underscores do not matter.
-    pub fn crop(&self, name: &str) -> Option<&Crop> {
-        let wanted = key(name);
-        let is = |crop: &&Crop| {
-            let mut names = crop.names.iter().chain([&crop.name]);
-            names.any(|own| key(own) == wanted)
-        };
-        self.crops.iter().find(is)
+    /// What is held against a crop that any word of the list names: its own entry, or that of the crop it is a kind of.
+    pub fn crop(&self, word: &str) -> Option<&Usual> {
+        let kinds = std::iter::successors(Crop::of(word), |crop| crop.kind_of());
+        let own = |crop: Crop| self.crops.iter().find(|known| known.crop == crop);
+        kinds.filter_map(own).next()
     }
 
     /// A source by its key.
     pub fn source(&self, range: &Range) -> Option<&Source> {
         self.sources.get(&range.source)
     }
-}
-
-/// What two names have in common that mean the same.
-fn key(name: &str) -> String {
-    let lower = name.to_lowercase().replace(['-', '_'], " ");
-    lower.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 const FILE: &str = "published.toml";
@@ -402,10 +427,7 @@ mod tests {
             "country = \"Freedonia\"",
             "of no country by name",
         );
-        refused(
-            "\"rape\", \"canola\"",
-            "\"rape\", \"oats\"",
-            "'oats' names oats and oilseed rape",
-        );
+        refused("\"maize\"", "\"corn\"", "'corn' is no crop of the list");
+        refused("\"maize\"", "\"rye\"", "'rye' stands here twice");
     }
 }

@@ -11,6 +11,7 @@ use crate::job::{
 use crate::zones::Facts;
 
 /// One fertiliser that lies with the seed.
+#[derive(Clone)]
 pub(super) struct Part<'a> {
     pub product: &'a Product,
     pub grade: Grade,

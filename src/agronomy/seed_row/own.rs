@@ -22,6 +22,16 @@ pub(super) struct Signed<'a> {
 /// The signed limit of a part, or why there is none; none at all where nobody signed.
 pub(super) type Own<'a> = Option<Result<Signed<'a>, String>>;
 
+/// The parts for which a signed limit holds.
+pub(super) fn signed<'a>(job: &Job, crops: &[OfCrop], parts: &[Part<'a>]) -> Vec<Part<'a>> {
+    let holds = |part: &&Part| {
+        let mut limits = job.own_seed_limits.iter();
+        let own = limits.find(|own| own.product == part.product.id);
+        own.is_some_and(|own| no_longer_holds(job, crops, part, own).is_none())
+    };
+    parts.iter().filter(holds).cloned().collect()
+}
+
 /// What is signed for each part, in their order.
 pub(super) fn of<'a>(
     job: &'a Job,

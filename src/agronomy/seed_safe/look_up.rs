@@ -5,7 +5,7 @@ use super::{
     Answer, By, ColumnsAre, DRY_SHARE, Limit, Situation, Table, Uncovered,
     seedbed_utilisation_percent,
 };
-use crate::agronomy::crop_tolerance;
+use crate::agronomy::crop_tolerance::{self, Crop};
 use crate::agronomy::text::{list, number};
 use crate::findings::{Fault, Outcome, Place};
 
@@ -74,6 +74,42 @@ impl Table {
             }),
             Ok(cell) => self.answer(cell),
         })
+    }
+
+    /// What of the table is for a crop: its column, or one number for all that bear nothing; none where it is for no such crop.
+    /// Two crops alike in this get the same answers.
+    pub fn standing(&self, crop: Crop) -> Option<usize> {
+        if !self.known_crops.contains(&crop) {
+            return None;
+        }
+        let stands = |word: &String| crop_tolerance::stands_for(word, crop.name());
+        if self.no_tolerance.iter().any(stands) {
+            return Some(usize::MAX);
+        }
+        match self.columns_are {
+            ColumnsAre::Crop => self.columns.iter().position(stands),
+            ColumnsAre::Texture | ColumnsAre::Nothing => Some(0),
+        }
+    }
+
+    /// The widest rows that the table is for, m; 0 where it does not go by them.
+    pub fn widest_m(&self) -> f64 {
+        let rows = self.rows.iter().map(|row| row.row_m);
+        match self.by {
+            By::SeedbedUtilisation => 0.0,
+            By::RowSpacing | By::Nothing => rows.fold(self.widest_row_m, f64::max),
+        }
+    }
+
+    /// The least share of the seedbed that the table is for, of 1; 0 where it does not go by it.
+    pub fn least_utilisation(&self) -> f64 {
+        let rows = self.rows.iter();
+        match self.by {
+            By::SeedbedUtilisation => rows
+                .map(|row| row.spread_m / row.row_m)
+                .fold(f64::INFINITY, f64::min),
+            By::RowSpacing | By::Nothing => 0.0,
+        }
     }
 
     /// Puts the respects together.

@@ -29,11 +29,21 @@ pub fn never(
             source: "University of Minnesota Extension, Boron for Minnesota soils",
         });
     }
-    let tender = matches!(crop, Some(Crop::Canola | Crop::Mustard | Crop::Flax));
+    let tender = matches!(
+        crop,
+        Some(
+            Crop::Rape
+                | Crop::Mustard
+                | Crop::Camelina
+                | Crop::OilseedRadish
+                | Crop::StubbleTurnips
+                | Crop::Flax
+        )
+    );
     if form == Some(FertiliserForm::AmmoniumSulphate) && tender {
         return Some(Never {
-            why: "no ammonium sulphate beside the seed of rape, canola, mustard or flax",
-            source: "Canola Council of Canada, Canola Watch of 1 May 2013 and 1 March 2019 (canola); mustard and flax with it: common practice, no source",
+            why: "no ammonium sulphate beside the seed of rape, canola, mustard, other brassicas or flax",
+            source: "Canola Council of Canada, Canola Watch of 1 May 2013 and 1 March 2019 (canola); the others with it: common practice, no source",
         });
     }
     None

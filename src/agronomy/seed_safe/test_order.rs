@@ -31,7 +31,7 @@ proptest! {
     #[test]
     fn a_stricter_case_never_gets_more(
         nth in 0..BUILT_IN.len(),
-        crop in 0..28_usize,
+        crop in 0..crop_tolerance::all().count(),
         textures in (0..3_usize, 0..3_usize),
         dry in (any::<bool>(), any::<bool>()),
         rows in (0.1..1.1_f64, 1.0..2.0_f64),

@@ -2,6 +2,7 @@
 
 mod chunks;
 pub(in crate::read) mod mask;
+mod tags;
 
 use super::super::DeclaredCrs;
 use super::super::file::opened;
@@ -12,7 +13,7 @@ use super::{Raster, Window, damaged, prj_text};
 use crate::codec::geokeys as k;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use std::fs::File;
-use std::io::BufReader;
+use std::io::{BufReader, Seek};
 use std::path::Path;
 use tiff::decoder::{Decoder, Limits};
 use tiff::tags::Tag;
@@ -35,14 +36,17 @@ fn most_chunk(length: u64) -> u64 {
     MOST_CHUNK.min(ALWAYS_CHUNK.saturating_add(length.saturating_mul(TIMES_CHUNK)))
 }
 
-/// A decoder whose strips and tiles are held to what the size of the file allows. The tags of the first image have been read
-/// before, with the decoder's own limit of 256 MB.
+/// A decoder whose tags, strips and tiles are held to what the size of the file allows.
 fn decoder(path: &Path) -> Outcome<Tiff> {
     let file = opened(path)?;
     let length = file.metadata().map_or(0, |about| about.len());
     let mut limits = Limits::default();
     limits.decoding_buffer_size = most_chunk(length) as usize;
-    let tiff = Decoder::new(BufReader::new(file)).map_err(|error| fault(path, &error))?;
+    let mut file = BufReader::new(file);
+    tags::held(&mut file, length, path)?;
+    file.rewind()
+        .map_err(|error| fault(path, &TiffError::IoError(error)))?;
+    let tiff = Decoder::new(file).map_err(|error| fault(path, &error))?;
     Ok(tiff.with_limits(limits))
 }
 

@@ -7,9 +7,10 @@ mod tables;
 
 pub(super) use said::{Counted, Said};
 
-use super::super::crop_tolerance::Crop;
+use super::super::crop_tolerance::{Crop, Group};
 use super::super::library::{SeedSafeTable, Tables};
 use super::super::nutrient;
+use super::super::seed_safe::strictness::Texture;
 use super::super::seed_safe::{self, Answer, Table, equation};
 use super::case::{Case, OfCrop, Part};
 use crate::findings::Outcome;
@@ -29,6 +30,38 @@ struct Ask<'a> {
     case: Case,
     named: bool,
     above: AboveLimit,
+}
+
+impl Ask<'_> {
+    /// The table; none for the equation.
+    fn table(&self) -> Option<&Table> {
+        match self.source {
+            Source::Table(table) => Some(table),
+            Source::Equation(..) => None,
+        }
+    }
+}
+
+/// In which case the tables are asked: this one, or one that is milder in some respect.
+#[derive(Clone, Copy, PartialEq)]
+struct Reading {
+    /// In a moist seedbed, whatever this one is.
+    moist: bool,
+    /// In rows no wider than this, m.
+    most_row_m: f64,
+    /// With a spread no narrower than this, m.
+    least_spread_m: f64,
+    /// On this soil, where one is named.
+    texture: Option<Texture>,
+}
+
+impl Reading {
+    const AS_IT_IS: Self = Self {
+        moist: false,
+        most_row_m: f64::INFINITY,
+        least_spread_m: 0.0,
+        texture: None,
+    };
 }
 
 /// What the tables say together.
@@ -126,7 +159,7 @@ impl<'a> Asked<'a> {
     /// # Errors
     /// A spread or row spacing that cannot be.
     pub fn together(&self) -> Outcome<Verdicts> {
-        let own = self.say(None)?;
+        let own = self.say(None, Reading::AS_IT_IS)?;
         let why = self.unheld(&own);
         let mut holding = match why.is_empty() {
             true => Some(own.clone()),
@@ -143,7 +176,10 @@ impl<'a> Asked<'a> {
         }
         if holding.as_deref().is_none_or(|all| least_share(all) < 1.0)
             && !why.is_empty()
-            && let Some(below) = self.below_all()
+            && let Some(below) = self.below_all(
+                self.crop.map_or(Group::Tender, Crop::group),
+                Reading::AS_IT_IS,
+            )
         {
             return Ok(Verdicts::BelowAll(below));
         }
@@ -156,6 +192,7 @@ impl<'a> Asked<'a> {
             .filter(|said| said.most_kg_per_ha().is_some())
             .collect();
         ceilings.extend(self.hardier()?);
+        let stricter_share = stricter_share.map(|share| share.min(least_share(&ceilings)));
         Ok(Verdicts::NotCovered {
             why,
             ceilings,
@@ -164,7 +201,7 @@ impl<'a> Asked<'a> {
     }
 
     /// What each table says that counts something of what lies there; for another crop than the job's where one is given.
-    fn say(&self, instead: Option<Crop>) -> Outcome<Vec<Said>> {
+    fn say(&self, instead: Option<Crop>, reading: Reading) -> Outcome<Vec<Said>> {
         let mut all = Vec::new();
         for ask in &self.asks {
             if let (Some(crop), Source::Table(table)) = (instead, ask.source)
@@ -175,6 +212,12 @@ impl<'a> Asked<'a> {
             let mut case = ask.case.clone();
             if let Some(crop) = instead {
                 case.crop = crop.name().to_owned();
+            }
+            case.dry &= !reading.moist;
+            case.row_m = case.row_m.min(reading.most_row_m);
+            case.spread_m = case.spread_m.max(reading.least_spread_m);
+            if let Some(texture) = reading.texture {
+                case.texture = texture.word().to_owned();
             }
             let said = match ask.source {
                 Source::Table(table) => self.table(table, ask, &case)?,
