@@ -5,6 +5,7 @@ use super::curved;
 use super::frame::Turned;
 use super::lane;
 use super::path::Path;
+use super::ring_drives;
 use super::rings;
 use super::tramline::Rhythm;
 use super::ways::Ways;
@@ -144,18 +145,13 @@ pub fn bouts(
     let Some(drive) = &job.drive else {
         return Vec::new();
     };
-    let rings = &ways.rings;
     let interior = interior(ways, land, job, rhythm, sections);
-    let mut bouts = match drive.headland {
-        HeadlandTurn::First => {
-            let (mut bouts, _) = rings::bouts(rings, &[], job, rhythm, sections);
-            bouts.extend(interior);
-            bouts
-        }
-        HeadlandTurn::Last => {
-            let (last, _) = rings::bouts(rings, &interior, job, rhythm, sections);
-            interior.into_iter().chain(last).collect()
-        }
+    let swept = ring_drives::one(ways, land, job, sections);
+    let swept = swept.map_or_else(Vec::new, |drive| drive.sections);
+    let rings = rings::bouts(&ways.rings, swept, job, rhythm);
+    let mut bouts: Vec<Bout> = match drive.headland {
+        HeadlandTurn::First => rings.into_iter().chain(interior).collect(),
+        HeadlandTurn::Last => interior.into_iter().chain(rings).collect(),
     };
     for (nth, bout) in bouts.iter_mut().enumerate() {
         bout.number = nth + 1;

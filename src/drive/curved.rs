@@ -5,6 +5,7 @@ use super::bout::{Bout, ClosedAlong, Section, Sections, closed_rows};
 use super::curve::{self, Line};
 use super::lane;
 use super::path::{Path, area_m2, on_grid};
+use super::ring_drives::RULES;
 use super::tramline::Rhythm;
 use super::ways::Ways;
 use super::{SwitchRule, Switching};
@@ -102,10 +103,9 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
         .enumerate()
         .flat_map(|(nth, lines)| lines.iter().map(move |line| driven(line, nth)))
         .collect();
-    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let mut all = Vec::new();
     for sections in sets {
-        let mut overlays = rules.map(|_| (Overlay::default(), 0.0));
+        let mut overlays = RULES.map(|_| (Overlay::default(), 0.0));
         for (overlay, _) in &mut overlays {
             land.interior.iter().for_each(|shape| {
                 overlay.add(shape.clone());
@@ -117,7 +117,7 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
                 let lane = [left - width, left];
                 left -= width;
                 let slabs = curve::along(path, &along.interior, lane);
-                for (rule, (overlay, driven_m2)) in rules.iter().zip(&mut overlays) {
+                for (rule, (overlay, driven_m2)) in RULES.iter().zip(&mut overlays) {
                     for on in lane::drilled(&slabs, *width, *rule).on_m {
                         for ring in path.ground(on, lane) {
                             if let Some(exterior) = on_grid(&ring) {
@@ -132,7 +132,7 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
                 }
             }
         }
-        for (rule, (overlay, driven_m2)) in rules.into_iter().zip(overlays) {
+        for (rule, (overlay, driven_m2)) in RULES.into_iter().zip(overlays) {
             let interior = land.interior.len() as u32;
             let arrangement = overlay.arrange();
             let (mut inside_m2, mut missed_m2) = (0.0, 0.0);

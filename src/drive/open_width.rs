@@ -107,9 +107,9 @@ fn edges(ring: &[[f64; 2]]) -> impl Iterator<Item = Edge> {
 const ASKED_AT: [f64; 2] = [0.367_9, 0.414_2];
 
 /// The land around a piece.
-pub(super) struct LandHere<W> {
+pub(super) struct LandHere<'a, W> {
     /// Edges with land on their left: those that meet the box of the piece, or more.
-    pub edges: Vec<Edge>,
+    pub edges: &'a [Edge],
     /// How many times a place is on the land.
     pub at: W,
 }
@@ -118,7 +118,7 @@ pub(super) struct LandHere<W> {
 /// are further places to break at. All in the piece's own coordinates.
 pub(super) fn widths(
     piece: &[[f64; 2]],
-    land: LandHere<impl Fn([f64; 2]) -> i32>,
+    land: LandHere<'_, impl Fn([f64; 2]) -> i32>,
     drilled: &[Vec<[f64; 2]>],
     breaks: [f64; 2],
 ) -> Vec<Stretch> {
@@ -257,8 +257,9 @@ mod tests {
             };
             i32::from(edges(land).all(left_of))
         };
+        let edges: Vec<Edge> = edges(land).collect();
         let here = LandHere {
-            edges: edges(land).collect(),
+            edges: &edges,
             at: inside,
         };
         let got = widths(&PIECE, here, drilled, [0.0, 100.0]);

@@ -145,19 +145,23 @@ impl Path {
 
     /// The own ground of each straight piece over a part of the width; pieces without any are left out.
     pub(super) fn cells(&self, left_m: [f64; 2]) -> Vec<Cell> {
-        let last = self.legs.len().saturating_sub(1);
-        let of_leg = |(nth, leg): (usize, &Leg)| {
-            let open = [nth == 0 && !self.closed, nth == last && !self.closed];
-            Some(Cell {
-                leg: nth,
-                start: leg.start,
-                along: leg.along,
-                length_m: leg.length,
-                from_m: leg.from_m,
-                ring: leg.ground([0.0, leg.length], left_m, open)?,
-            })
-        };
-        self.legs.iter().enumerate().filter_map(of_leg).collect()
+        let legs = 0..self.legs.len();
+        legs.filter_map(|leg| self.cell(leg, left_m)).collect()
+    }
+
+    /// The same of one straight piece.
+    pub(super) fn cell(&self, nth: usize, left_m: [f64; 2]) -> Option<Cell> {
+        let leg = self.legs.get(nth)?;
+        let last = self.legs.len() - 1;
+        let open = [nth == 0 && !self.closed, nth == last && !self.closed];
+        Some(Cell {
+            leg: nth,
+            start: leg.start,
+            along: leg.along,
+            length_m: leg.length,
+            from_m: leg.from_m,
+            ring: leg.ground([0.0, leg.length], left_m, open)?,
+        })
     }
 
     /// The place at a station; before the start and past the end straight on.

@@ -1,17 +1,16 @@
 //! The numbers of a drive: bouts, metres, hours, and what sections and switch rules drill.
 
 use super::bands::Bands;
-use super::bout::{self, Sections};
+use super::bout::Sections;
 use super::lane::{self, Slab};
 use super::path::Path;
-use super::rings;
+use super::ring_drives::{RULES, sets};
 use super::strips::straight;
 use super::ways::Ways;
-use super::{Report, SwitchRule, Switching, curved, work_rate};
-use crate::job::{HeadlandTurn, Job};
+use super::{Report, Switching, curved, work_rate};
+use crate::job::Job;
 use crate::land::Land;
 use crate::units::M2_PER_HA;
-use rayon::prelude::*;
 
 /// Drives the land on paper; `None` where the job does not ask for it.
 pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
@@ -44,8 +43,12 @@ pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
         let of_set = |sections: &Vec<f64>| of_sections(edges, strips, sections);
         sets.iter().flat_map(of_set).collect()
     };
-    if !ways.rings.ways.is_empty() {
-        along_rings(&mut switching, &sets, land, job, ways);
+    let rings = &ways.rings;
+    for (row, along) in switching.iter_mut().zip(&ways.ring_drives) {
+        let drilled = along.drilled;
+        row.rings_again_m2 = (drilled.driven_m2 - drilled.headland_m2).max(0.0);
+        let drilled_m2 = drilled.headland_m2 + along.before_m2;
+        row.rings_missed_m2 = (rings.headland_m2 - drilled_m2).max(0.0);
     }
     Some(Report {
         heading_deg: ways.heading_deg,
@@ -60,35 +63,6 @@ pub fn report(land: &Land, job: &Job, ways: &Ways) -> Option<Report> {
     })
 }
 
-/// Adds what each set of sections drills by each rule along the headland rings; rows in the order of the sets.
-fn along_rings(
-    switching: &mut [Switching],
-    sets: &[Vec<f64>],
-    land: &Land,
-    job: &Job,
-    ways: &Ways,
-) {
-    let rings = &ways.rings;
-    let last = job.drive.as_ref().map(|drive| drive.headland) == Some(HeadlandTurn::Last);
-    let per_set = switching.len() / sets.len();
-    // Each row is a drive of its own.
-    switching.par_iter_mut().enumerate().for_each(|(nth, row)| {
-        let widths_m = &sets[nth / per_set];
-        let sections = Sections {
-            widths_m: widths_m.clone(),
-            rule: row.rule,
-        };
-        let before = match last {
-            true => bout::interior(ways, land, job, None, &sections),
-            false => Vec::new(),
-        };
-        let (_, drilled) = rings::bouts(rings, &before, job, None, &sections);
-        row.rings_again_m2 = (drilled.driven_m2 - drilled.headland_m2).max(0.0);
-        let drilled_m2 = drilled.headland_m2 + rings::drilled_m2(rings, &before);
-        row.rings_missed_m2 = (rings.headland_m2 - drilled_m2).max(0.0);
-    });
-}
-
 /// How many rings cover the headland.
 pub(super) fn ring_count(land: &Land, job: &Job) -> usize {
     (land.headland_m / job.drill.working_width_m - 1e-6)
@@ -96,29 +70,9 @@ pub(super) fn ring_count(land: &Land, job: &Job) -> usize {
         .max(0.0) as usize
 }
 
-/// Sections to compare, left to right: one, as many as the job asks for, and those of the drill.
-fn sets(job: &Job) -> Vec<Vec<f64>> {
-    let width_m = job.drill.working_width_m;
-    let mut sets: Vec<Vec<f64>> = vec![vec![width_m]];
-    let asked = job.drive.iter().flat_map(|drive| &drive.compare_sections);
-    let asked = asked.map(|count| vec![width_m / f64::from(*count); *count as usize]);
-    let own = Some(job.drill.sections_m.clone()).filter(|own| !own.is_empty());
-    for set in asked.chain(own) {
-        let same = |known: &Vec<f64>| {
-            let close = |(a, b): (&f64, &f64)| (a - b).abs() < 1e-9;
-            known.len() == set.len() && known.iter().zip(&set).all(close)
-        };
-        if !sets.iter().any(same) {
-            sets.push(set);
-        }
-    }
-    sets
-}
-
 /// What every rule drills with these sections, left to right.
 pub(super) fn of_sections(edges: &Bands, strips: &[f64], sections_m: &[f64]) -> Vec<Switching> {
-    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
-    let mut all = rules.map(|rule| Switching {
+    let mut all = RULES.map(|rule| Switching {
         sections: sections_m.len(),
         rule,
         inside_m2: 0.0,

@@ -1,9 +1,10 @@
-//! Where the bouts run: all that depends on neither sections nor rules, worked out once.
+//! Where the bouts run, and the rings driven by all sections and rules that are compared: worked out once.
 
 use super::bands::Bands;
 use super::borders::Borders;
 use super::curve::{self, Line};
 use super::frame;
+use super::ring_drives::{self, RingDrive};
 use super::rings::Rings;
 use super::strips::{heading_deg, strips};
 use crate::job::Job;
@@ -22,6 +23,8 @@ pub struct Ways {
     /// The strips along a curve; empty for straight ones.
     pub(super) curves: Vec<Vec<Line>>,
     pub(super) rings: Rings,
+    /// The rings driven by every set of sections to compare and by every rule.
+    pub(super) ring_drives: Vec<RingDrive>,
 }
 
 impl Ways {
@@ -34,13 +37,16 @@ impl Ways {
             true => Borders::of(&land.interior, &[]),
             false => Borders::of(&[], &[]),
         };
-        Some(Self {
+        let mut ways = Self {
             strips: strips(&edges, land, job, heading_deg),
             curves: curve::strips(land, &interior, job.drill.working_width_m),
             rings: Rings::of(land, job, starts_at),
             heading_deg,
             edges: Bands::of(edges),
             interior,
-        })
+            ring_drives: Vec::new(),
+        };
+        ways.ring_drives = ring_drives::to_compare(&ways, land, job);
+        Some(ways)
     }
 }

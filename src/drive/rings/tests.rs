@@ -1,11 +1,13 @@
-use super::super::bout;
+use super::super::bout::{self, Sections};
 use super::super::path::{area_m2, on_grid};
 use super::super::ways::Ways;
+use super::sweep::pieces;
 use super::*;
+use crate::drive::SwitchRule;
 use crate::geometry::Overlay;
 use crate::geometry::point::area2_to_m2;
 
-fn job(width_m: f64, headland: &str) -> Job {
+pub(super) fn job(width_m: f64, headland: &str) -> Job {
     let text = format!(
         r#"
 name = "t"
@@ -33,7 +35,7 @@ rate = {{ kg_per_ha = 100 }}
     Job::parse(&text, std::path::Path::new("job.toml")).unwrap()
 }
 
-fn land(metres: &[[f64; 2]], headland_m: f64) -> Land {
+pub(super) fn land(metres: &[[f64; 2]], headland_m: f64) -> Land {
     let ring = metres.iter().map(|&xy| Pt::from_metres(xy).unwrap());
     let field = vec![Shape {
         exterior: ring.collect(),
@@ -51,11 +53,17 @@ fn land(metres: &[[f64; 2]], headland_m: f64) -> Land {
     }
 }
 
-fn sections(width_m: f64, count: usize, rule: SwitchRule) -> Sections {
+pub(super) fn sections(width_m: f64, count: usize, rule: SwitchRule) -> Sections {
     Sections {
         widths_m: vec![width_m / count as f64; count],
         rule,
     }
+}
+
+/// The rings as bouts with these sections, and what they drill.
+fn driven(rings: &Rings, before: &[Bout], job: &Job, by: &Sections) -> (Vec<Bout>, Drilled) {
+    let swept = sweep(rings, job, by, &[(by.rule, before)]).remove(0);
+    (bouts(rings, swept.sections, job, None), swept.drilled)
 }
 
 /// A field of 100 m by 10 m and a ring of 6 m: the second long side lies on 2 m of the first. Its ground is two
@@ -74,7 +82,7 @@ fn a_ring_that_meets_itself_across_a_narrow_field_is_driven_once() {
         (6, SwitchRule::AllIn, 0.0, 1.0),
     ];
     for (count, rule, again, missed) in cases {
-        let (bouts, drilled) = super::bouts(&rings, &[], &job, None, &sections(6.0, count, rule));
+        let (bouts, drilled) = driven(&rings, &[], &job, &sections(6.0, count, rule));
         assert_eq!(bouts.len(), 1);
         let got = [
             drilled.driven_m2 - drilled.headland_m2,
@@ -102,7 +110,7 @@ fn a_ring_in_a_wide_field_is_on_all_the_way() {
     let job = job(6.0, "first");
     let rings = Rings::of(&land, &job, |_| 2);
     for rule in [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn] {
-        let (bouts, drilled) = super::bouts(&rings, &[], &job, None, &sections(6.0, 3, rule));
+        let (bouts, drilled) = driven(&rings, &[], &job, &sections(6.0, 3, rule));
         for section in &bouts[0].sections {
             let length = bouts[0].path.length_m();
             let &[[from, to]] = section.on_m.as_slice() else {
@@ -140,7 +148,7 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
                 0 => Vec::new(),
                 _ => bout::interior(&ways, &land, &job, None, &sections),
             };
-            let (bouts, drilled) = super::bouts(rings, &before, &job, None, &sections);
+            let (bouts, drilled) = driven(rings, &before, &job, &sections);
             let before_m2 = drilled_m2(rings, &before);
             let mut overlay = Overlay::default();
             let mut add = |ring: &[[f64; 2]]| {
@@ -194,43 +202,4 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
         }
     }
     assert!(saved_m2 > 100.0, "{saved_m2}");
-}
-
-/// Left out as it lies beside, or looked at: the same sections, and the same sums.
-#[test]
-fn ground_beside_a_piece_changes_nothing() {
-    let mut random = crate::drive::test_numbers::random_numbers(29);
-    let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
-    for case in 0..12 {
-        let corners: Vec<[f64; 2]> = (0..14)
-            .map(|k| {
-                let (sine, cosine) = (f64::from(k) / 14.0 * std::f64::consts::TAU).sin_cos();
-                let radius = 70.0 * (0.2 + 0.8 * random());
-                [radius * cosine, radius * sine]
-            })
-            .collect();
-        let land = land(&corners, 12.0);
-        let job = job(6.0, if case % 2 == 0 { "first" } else { "last" });
-        let ways = Ways::of(&land, &job, |_| 0).unwrap();
-        let sections = sections(6.0, 1 + case % 5, rules[case % 3]);
-        let before = match case % 2 {
-            0 => Vec::new(),
-            _ => bout::interior(&ways, &land, &job, None, &sections),
-        };
-        let (quick, sums) = super::bouts(&ways.rings, &before, &job, None, &sections);
-        let mut ground = Ground::of(&ways.rings, &before);
-        ground.apart = |_, _| false;
-        let (slow, slow_sums) = along(ground, &job, None, &sections);
-        let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-6, "{case}: {a} {b}");
-        near(sums.driven_m2, slow_sums.driven_m2);
-        near(sums.headland_m2, slow_sums.headland_m2);
-        assert_eq!(quick.len(), slow.len());
-        for (a, b) in quick.iter().zip(&slow) {
-            for (a, b) in a.sections.iter().zip(&b.sections) {
-                assert_eq!(a.on_m.len(), b.on_m.len(), "{case}");
-                let stations = a.on_m.iter().flatten().zip(b.on_m.iter().flatten());
-                stations.for_each(|(a, b)| near(*a, *b));
-            }
-        }
-    }
 }
