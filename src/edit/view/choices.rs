@@ -1,7 +1,7 @@
 //! What forms offer: crops with what is published about them, built-in tables, and what the schema of the job says of keys.
 
-use crate::agronomy::crops::{Quantity, Range, published};
-use crate::agronomy::{seed_safe, tables};
+use crate::agronomy::crops::{Published, Quantity, Range, Usual, published};
+use crate::agronomy::{crop_list, seed_safe, tables};
 use crate::findings::Outcome;
 use crate::job::Job;
 use serde_json::{Map, Value, json};
@@ -20,8 +20,8 @@ pub fn all() -> Outcome<Value> {
             (key(quantity).to_owned(), Value::Array(ranges.collect()))
         });
         json!({
-            "name": crop.name,
-            "names": crop.names,
+            "name": crop.name(),
+            "names": words_for(crop, known),
             "group": crop.group,
             "usual": Map::from_iter(usual),
         })
@@ -36,6 +36,12 @@ pub fn all() -> Outcome<Value> {
         "need_tables": tables::names(),
         "fields": fields,
     }))
+}
+
+/// Every word by which somebody finds these ranges: those of the crop, and of its kinds that have none of their own.
+fn words_for(usual: &Usual, known: &Published) -> Vec<&'static str> {
+    let finds = |word: &&str| known.crop(word).map(|found| found.crop) == Some(usual.crop);
+    crop_list::words().filter(finds).collect()
 }
 
 /// The key of a product, or of its rate, that a quantity stands in.
