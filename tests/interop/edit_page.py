@@ -88,6 +88,11 @@ class Page:
         """Waits until nothing is being worked out any more."""
         self.wait(lambda: not self.there(".working"), "work does not end")
 
+    def drawn(self):
+        """Waits until the maps are there and nothing is being worked out."""
+        self.wait(lambda: self.there("#maps canvas[data-map]"), "no maps")
+        self.settled()
+
     def maps(self):
         """Both maps as they are on the screen."""
         shots = [map.screenshot_as_png for map in self.driver.find_elements(By.CSS_SELECTOR, "#maps canvas[data-map]")]

@@ -165,6 +165,7 @@ let reading = 0;
 function readCross() {
   clearTimeout(reading);
   reading = setTimeout(() => {
+    if (!crossAt) return;
     const row = scene ? rowAt(scene, crossAt) : -1;
     aloud(row < 0 ? say("maps.no_land") : ratesOf(row).map(({ name, text }) => `${name}: ${text}`).join(", "));
   }, 250);
