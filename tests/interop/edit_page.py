@@ -103,4 +103,4 @@ class Page:
         if folder:
             shot = self.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
             picture = Image.open(io.BytesIO(base64.b64decode(shot["data"]))).convert("RGB")
-            picture.quantize(96).save(folder / f"edit-{name}.png", optimize=True)
+            picture.quantize(160).save(folder / f"edit-{name}.png", optimize=True)
