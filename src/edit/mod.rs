@@ -11,6 +11,7 @@ pub mod by_hand;
 pub mod desk;
 mod farm;
 pub mod key;
+mod resolve;
 pub mod server;
 pub mod stage;
 pub mod state;
