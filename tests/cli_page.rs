@@ -35,6 +35,7 @@ fn the_page_shows_the_help_of_every_command() {
     let mut wanted = String::new();
     for command in [
         "plan",
+        "edit",
         "explain",
         "demo",
         "new",

@@ -1,200 +1,15 @@
 //! The server of `twinsow edit`, asked by a raw socket, as a browser would and as nobody should.
 
+#[path = "edit_support/page.rs"]
+mod page;
+
+use page::Page;
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::Duration;
-use tempfile::TempDir;
-use twinsow::cli::edit_commands;
-use twinsow::edit::server::{Patience, Server};
-
-/// A server with the demo, and what a browser would know of it.
-struct Page {
-    folder: TempDir,
-    address: String,
-    leave: Box<dyn Fn() + Send + Sync>,
-    running: Option<thread::JoinHandle<()>>,
-}
-
-struct Answer {
-    status: u16,
-    head: String,
-    body: Vec<u8>,
-}
-
-impl Answer {
-    fn json(&self) -> serde_json::Value {
-        serde_json::from_slice(&self.body).expect("JSON")
-    }
-
-    fn code(&self) -> String {
-        self.json()["fault"]["code"]
-            .as_str()
-            .unwrap_or_default()
-            .to_owned()
-    }
-}
-
-impl Page {
-    fn open() -> Self {
-        Self::with(Patience::default(), false)
-    }
-
-    /// With the drive of the demo, which takes most of the time, or without.
-    fn with(patience: Patience, drive: bool) -> Self {
-        let folder = tempfile::tempdir().expect("a folder");
-        let home = folder.path().join("farm");
-        std::fs::create_dir(&home).expect("a folder");
-        for entry in std::fs::read_dir("examples/demo").expect("the demo") {
-            let entry = entry.expect("an entry");
-            if entry.file_type().expect("a kind").is_file() {
-                std::fs::copy(entry.path(), home.join(entry.file_name())).expect("copied");
-            }
-        }
-        let job = home.join("job.toml");
-        let text = std::fs::read_to_string(&job).expect("the job");
-        if let (false, Some((before, rest))) = (drive, text.split_once("[drive]")) {
-            let (_, after) = rest.split_once("# ---- the products").expect("products");
-            std::fs::write(&job, format!("{before}# ---- the products{after}")).expect("written");
-        }
-        std::fs::write(folder.path().join("secret"), "a secret").expect("a file");
-        let server =
-            Server::open(&home.join("job.toml"), &edit_commands(), patience).expect("a server");
-        let address = server.address();
-        let leave = Box::new(server.leaver());
-        let running = thread::spawn(move || server.run().expect("served"));
-        Self {
-            folder,
-            address,
-            leave,
-            running: Some(running),
-        }
-    }
-
-    fn home(&self) -> PathBuf {
-        self.folder.path().join("farm")
-    }
-
-    fn job(&self) -> String {
-        std::fs::read_to_string(self.home().join("job.toml")).expect("the job")
-    }
-
-    fn host(&self) -> &str {
-        let rest = self.address.strip_prefix("http://").expect("an address");
-        rest.split('/').next().expect("a host")
-    }
-
-    fn token_path(&self) -> &str {
-        let at = self.address.find("/?").expect("a token");
-        &self.address[at..]
-    }
-
-    fn send(&self, request: &[u8]) -> Answer {
-        let mut stream = TcpStream::connect(self.host()).expect("connected");
-        stream
-            .set_read_timeout(Some(Duration::from_secs(60)))
-            .expect("set");
-        stream.write_all(request).expect("sent");
-        answer(&mut stream)
-    }
-
-    /// The cookie, for the token.
-    fn cookie(&self) -> String {
-        let answer = self.send(self.get(self.token_path(), "").as_bytes());
-        assert_eq!(answer.status, 303, "{}", answer.head);
-        let line = answer
-            .head
-            .lines()
-            .find(|line| line.starts_with("set-cookie: "));
-        let line = line.expect("a cookie");
-        assert!(
-            line.contains("; HttpOnly; SameSite=Strict; Path=/"),
-            "{line}"
-        );
-        line["set-cookie: ".len()..]
-            .split(';')
-            .next()
-            .expect("it")
-            .to_owned()
-    }
-
-    fn get(&self, path: &str, headers: &str) -> String {
-        format!(
-            "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{headers}\r\n",
-            self.host()
-        )
-    }
-
-    fn post(&self, path: &str, headers: &str, body: &str) -> String {
-        let length = body.len();
-        format!(
-            "POST {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Length: {length}\r\n{headers}\r\n{body}",
-            self.host()
-        )
-    }
-
-    /// Headers that a change from the page has.
-    fn own(&self, cookie: &str) -> String {
-        format!(
-            "Cookie: {cookie}\r\nOrigin: http://{}\r\nContent-Type: application/json\r\n",
-            self.host()
-        )
-    }
-
-    fn act(&self, cookie: &str, action: &str) -> Answer {
-        self.send(self.post("/act", &self.own(cookie), action).as_bytes())
-    }
-
-    fn look(&self, cookie: &str, path: &str) -> Answer {
-        self.send(self.get(path, &format!("Cookie: {cookie}\r\n")).as_bytes())
-    }
-
-    /// The state, once all is worked out.
-    fn worked_out(&self, cookie: &str) -> serde_json::Value {
-        let mut beat = 0;
-        for _ in 0..200 {
-            let state = self.look(cookie, &format!("/state?after={beat}")).json();
-            beat = state["beat"].as_u64().expect("a beat");
-            if state["plan"]["whole"] == true || !state["fault"].is_null() {
-                return state;
-            }
-        }
-        panic!("never worked out");
-    }
-}
-
-impl Drop for Page {
-    fn drop(&mut self) {
-        (self.leave)();
-        if let Some(running) = self.running.take() {
-            let _ = running.join();
-        }
-    }
-}
-
-fn answer(stream: &mut TcpStream) -> Answer {
-    let mut all = Vec::new();
-    let _ = stream.read_to_end(&mut all);
-    let end = all.windows(4).position(|four| four == b"\r\n\r\n");
-    let Some(end) = end else {
-        return Answer {
-            status: 0,
-            head: String::from_utf8_lossy(&all).into_owned(),
-            body: Vec::new(),
-        };
-    };
-    let head = String::from_utf8_lossy(&all[..end]).into_owned();
-    let status = head
-        .split(' ')
-        .nth(1)
-        .and_then(|status| status.parse().ok());
-    Answer {
-        status: status.expect("a status"),
-        head,
-        body: all[end + 4..].to_vec(),
-    }
-}
+use twinsow::edit::server::Patience;
 
 const RATE: &str = r#"{"do":"set","path":["product",0,"limits","max_kg_per_ha"],"value":190}"#;
 
@@ -523,6 +338,44 @@ fn the_files_are_those_of_the_command() {
     assert_eq!(content(&own), content(&out));
     let report = page.look(&cookie, "/handed/report.html");
     assert!(report.head.contains("sandbox"), "{}", report.head);
+}
+
+#[test]
+fn nothing_goes_to_a_stick_while_a_decision_is_open() {
+    let page = Page::open();
+    let cookie = page.cookie();
+    page.worked_out(&cookie);
+    let heavy = r#"{"do":"set","path":["product",0,"thousand_grain_weight_g"],"value":75}"#;
+    assert_eq!(page.act(&cookie, heavy).status, 200);
+    let state = page.worked_out(&cookie);
+    let decisions = state["plan"]["decisions"].as_array().expect("decisions");
+    let weight = |of: &&serde_json::Value| of["code"] == "crops.thousand_grain_weight";
+    let weight = decisions.iter().find(weight).expect("a decision");
+    assert_eq!(weight["open"], true);
+    assert_eq!(weight["path"][2], "thousand_grain_weight_g");
+    let drive = format!(r#"{{"drive":"{}"}}"#, page.folder.path().display());
+    let copied = page.send(page.post("/stick", &page.own(&cookie), &drive).as_bytes());
+    assert_eq!(
+        (copied.status, copied.code().as_str()),
+        (409, "edit.held_back")
+    );
+    // Nor once nothing is open, before the files of this very plan are written, nor to what is no drive.
+    let back = page.send(page.post("/undo", &page.own(&cookie), "{}").as_bytes());
+    assert_eq!(back.status, 200);
+    page.worked_out(&cookie);
+    let copied = page.send(page.post("/stick", &page.own(&cookie), &drive).as_bytes());
+    assert_eq!(
+        (copied.status, copied.code().as_str()),
+        (409, "edit.held_back")
+    );
+    assert_eq!(
+        page.send(page.post("/handover", &page.own(&cookie), "{}").as_bytes())
+            .status,
+        200
+    );
+    let copied = page.send(page.post("/stick", &page.own(&cookie), &drive).as_bytes());
+    assert_eq!(copied.code(), "edit.no_drive");
+    assert!(!page.folder.path().join("TASKDATA").exists());
 }
 
 /// Every file below a folder.

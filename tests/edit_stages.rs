@@ -3,51 +3,22 @@
 //! Each key that is said to leave the geometry alone is changed in the demo job; the plan made on the geometry that was there
 //! before has to be, to the byte of `plan.json`, the plan made from nothing.
 
-use std::path::{Path, PathBuf};
-use std::sync::Arc;
+#[path = "edit_support/demo.rs"]
+mod demo;
+
+use demo::{demo, desk, driven_demo, read, worked_out};
 use std::time::Duration;
-use tempfile::TempDir;
-use tokio::sync::watch;
-use twinsow::cli::edit_commands;
 use twinsow::edit::action::{Action, List};
 use twinsow::edit::desk::Desk;
 use twinsow::edit::key::KeyPath;
 use twinsow::edit::stage::{RATES_ONLY, Stage};
 use twinsow::edit::state::{Edit, Reader};
 use twinsow::edit::work::Counts;
-use twinsow::findings::Outcome;
 use twinsow::job::Job;
 use twinsow::plan::{Disk, Options, plan, prepare, rate};
 use twinsow::write::{self, Forms};
 
-fn read(file: &Path) -> Outcome<String> {
-    (edit_commands().text)(file)
-}
-
 const READER: Reader = &read;
-
-/// The demo in a folder of its own, with its drive.
-fn driven_demo() -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().expect("a folder");
-    for entry in std::fs::read_dir("examples/demo").expect("the demo") {
-        let entry = entry.expect("an entry");
-        if entry.file_type().expect("a kind").is_file() {
-            std::fs::copy(entry.path(), folder.path().join(entry.file_name())).expect("copied");
-        }
-    }
-    let file = folder.path().join("job.toml");
-    (folder, file)
-}
-
-/// The same without the drive, which takes most of the time.
-fn demo() -> (TempDir, PathBuf) {
-    let (folder, file) = driven_demo();
-    let text = std::fs::read_to_string(&file).expect("the job");
-    let (before, drive) = text.split_once("[drive]").expect("a drive");
-    let (_, after) = drive.split_once("# ---- the products").expect("products");
-    std::fs::write(&file, format!("{before}# ---- the products{after}")).expect("written");
-    (folder, file)
-}
 
 fn set(path: &[&str], value: impl Into<serde_json::Value>) -> Action {
     Action::Set {
@@ -173,12 +144,31 @@ fn what_moves_the_land_is_taken_to_move_it() {
     );
 }
 
-/// A desk with everything worked out.
-fn desk(file: &Path) -> Arc<Desk> {
-    let (beats, _) = watch::channel(1);
-    let desk = Desk::open(file, &edit_commands(), beats).expect("a desk");
+#[test]
+fn the_map_of_a_driven_job_comes_before_its_drive_and_the_plan_is_the_same() {
+    let (_folder, file) = driven_demo();
+    let desk = desk(&file);
+    let counts = Counts {
+        land: 1,
+        drive: 1,
+        rates: 1,
+        whole: 1,
+    };
+    assert_eq!(desk.look(|inner| inner.counts), counts);
+    let whole = desk.look(|inner| inner.whole.clone()).expect("a plan");
+    let anew = plan(
+        &Job::load(&file).expect("a job"),
+        &Disk,
+        &Options::rates_only(),
+    )
+    .expect("a plan");
+    assert!(plan_json(&whole.plan) == plan_json(&anew));
+    desk.act(set(&["order", "reserve_percent"], 4))
+        .expect("done");
     assert!(desk.settle_whole(Duration::from_secs(120)), "worked out");
-    desk
+    let again = desk.look(|inner| inner.counts);
+    assert_eq!((again.land, again.drive, again.whole), (1, 1, 2));
+    desk.close();
 }
 
 fn after(desk: &Desk, action: Action) -> Counts {
@@ -191,7 +181,12 @@ fn after(desk: &Desk, action: Action) -> Counts {
 fn only_what_an_action_touches_is_worked_out_again() {
     let (_folder, file) = demo();
     let desk = desk(&file);
-    let counts = |land, rates, whole| Counts { land, rates, whole };
+    let counts = |land, rates, whole| Counts {
+        land,
+        drive: 0,
+        rates,
+        whole,
+    };
     assert_eq!(desk.look(|inner| inner.counts), counts(1, 1, 1));
     let picture = desk.look(|inner| inner.shown.as_ref().map(|shown| shown.picture));
     let rate = set(&["product", "0", "limits", "max_kg_per_ha"], 190);
@@ -349,143 +344,43 @@ fn comments_and_order_stay() {
     assert_eq!(text.lines().count(), new.lines().count());
 }
 
-/// Area of each class of the first layer, m2, by the rate table.
-fn class_areas(desk: &Desk) -> std::collections::BTreeMap<String, f64> {
-    let shown = desk.look(|inner| inner.shown.clone()).expect("land");
-    let mut areas = std::collections::BTreeMap::new();
-    for row in shown.rows.iter() {
-        *areas.entry(row.facts.classes[0].clone()).or_default() += row.area_m2;
-    }
-    areas
-}
-
-fn worked_out(desk: &Desk) {
-    assert!(desk.settle_whole(Duration::from_secs(120)), "worked out");
-    let fault = desk.look(|inner| inner.fault.as_ref().map(|(_, fault)| fault.to_string()));
-    assert_eq!(fault, None);
-}
-
 #[test]
-fn a_zone_made_another_class_moves_its_land_and_nothing_else() {
+fn an_open_decision_is_signed_for_and_the_signature_taken_back() {
     let (_folder, file) = demo();
     let desk = desk(&file);
-    let first = std::fs::read_to_string(&file).expect("the job");
-    let shown = desk.look(|inner| inner.shown.clone()).expect("land");
-    let before = class_areas(&desk);
-    let zones = twinsow::edit::by_hand::zones(&shown, 0);
-    let (from, to) = (&zones[0].class, &zones[zones.len() - 1].class);
-    assert_ne!(from, to);
-    let moved = zones[0].shape.area_m2();
-    desk.act(Action::Class {
-        layer: "soil".into(),
-        zone: 0,
-        class: to.clone(),
-        file: None,
-    })
-    .expect("done");
-    worked_out(&desk);
-    let after = class_areas(&desk);
-    // Places are rounded to nine decimals of a degree, 0.1 mm, on some kilometres of border.
-    for (class, m2) in &before {
-        let gain = after.get(class).copied().unwrap_or(0.0) - m2;
-        let wanted = match class {
-            class if class == to => moved,
-            class if class == from => -moved,
-            _ => 0.0,
-        };
-        assert!((gain - wanted).abs() < 1.0, "{class}: {gain}, not {wanted}");
-    }
-    let job = std::fs::read_to_string(&file).expect("the job");
-    assert!(job.contains("soil-by-hand.geojson"), "{job}");
-    // The command makes the same of it.
-    let plan = plan(
-        &Job::load(&file).expect("a job"),
-        &Disk,
-        &Options::default(),
-    )
-    .expect("a plan");
-    let id = desk.look(|inner| inner.whole.as_ref().map(|whole| whole.plan.id.clone()));
-    assert_eq!(id, Some(plan.id));
-    desk.undo().expect("undone");
-    assert_eq!(std::fs::read_to_string(&file).expect("the job"), first);
-    worked_out(&desk);
-    assert_eq!(class_areas(&desk), before);
-    desk.close();
-}
-
-/// The land on one side of the line by the crate geo, whose polygon clipping shares no code with the arrangement.
-#[test]
-fn a_cut_gives_one_side_of_the_line_another_class() {
-    use geo::{Area, BooleanOps, Coord, LineString, Polygon};
-    let (_folder, file) = demo();
-    let desk = desk(&file);
-    let shown = desk.look(|inner| inner.shown.clone()).expect("land");
-    let before = class_areas(&desk);
-    let zones = twinsow::edit::by_hand::zones(&shown, 0);
-    let largest = (0..zones.len()).max_by(|a, b| {
-        let area = |nth: &usize| zones[*nth].shape.area_m2();
-        area(a).total_cmp(&area(b))
-    });
-    let zone = largest.expect("a zone");
-    let ring = |points: &[twinsow::geometry::Pt]| {
-        let place = |point: &twinsow::geometry::Pt| {
-            let [x, y] = point.metres();
-            Coord { x, y }
-        };
-        LineString::new(points.iter().map(place).collect())
+    let open = || {
+        let whole = desk.look(|inner| inner.whole.clone()).expect("a plan");
+        whole.plan.open().len()
     };
-    let own = Polygon::new(
-        ring(&zones[zone].shape.exterior),
-        zones[zone]
-            .shape
-            .holes
-            .iter()
-            .map(|hole| ring(hole))
-            .collect(),
-    );
-    let boundary = &shown.prepared.land.field[0].exterior;
-    let middle =
-        boundary.iter().map(|point| point.metres()[0]).sum::<f64>() / boundary.len() as f64;
-    let x = middle.round();
-    // A line from south to north: its left is the west.
-    let far = 1e5;
-    let west = Polygon::new(
-        LineString::from(vec![(-far, -far), (x, -far), (x, far), (-far, far)]),
-        Vec::new(),
-    );
-    let wanted = own.intersection(&west).unsigned_area();
-    assert!(
-        wanted > 100.0 && wanted < own.unsigned_area() - 100.0,
-        "{wanted}"
-    );
-    let class = zones
-        .iter()
-        .map(|zone| &zone.class)
-        .find(|class| **class != zones[zone].class);
-    let class = class.expect("another class").clone();
-    desk.act(Action::Cut {
-        layer: "soil".into(),
-        zone,
-        line: vec![(x * 100.0) as i64, -1000, 0, 2000],
-        side: twinsow::edit::by_hand::Side::Left,
-        class: class.clone(),
-        file: None,
-    })
-    .expect("cut");
+    let known = open();
+    let sign = |decision: &str| {
+        desk.act(Action::Sign {
+            decision: decision.into(),
+            why: "weighed twice".into(),
+            by: "A. Grower (invented)".into(),
+            on: Some("2026-03-01".into()),
+            entry: None,
+        })
+    };
+    let weight = "crops.thousand_grain_weight/barley/";
+    assert_eq!(sign(weight).expect_err("not open").code, "edit.no_decision");
+    // Far above all that is published for barley; from memory, some 30 to 60 g.
+    desk.act(set(&["product", "0", "thousand_grain_weight_g"], 75))
+        .expect("done");
     worked_out(&desk);
-    let after = class_areas(&desk);
-    let gain = after[&class] - before[&class];
-    assert!((gain - wanted).abs() < 1.0, "{gain}, not {wanted}");
-    let total = |areas: &std::collections::BTreeMap<String, f64>| areas.values().sum::<f64>();
-    assert!((total(&after) - total(&before)).abs() < 0.01);
-    let nothing = desk.act(Action::Cut {
-        layer: "soil".into(),
-        zone: 0,
-        line: vec![9_000_000, 0, 0, 100],
-        side: twinsow::edit::by_hand::Side::Left,
-        class: "never".into(),
-        file: None,
-    });
-    assert_eq!(nothing.expect_err("refused").code, "edit.cuts_nothing");
+    assert_eq!(open(), known + 1);
+    sign(weight).expect("signed");
+    worked_out(&desk);
+    assert_eq!(open(), known);
+    let text = std::fs::read_to_string(&file).expect("the job");
+    assert!(
+        text.contains("[[accepted]]\nfinding = \"crops.thousand_grain_weight\"\n"),
+        "{text}"
+    );
+    desk.act(Action::TakeBack { nth: 0 }).expect("taken back");
+    worked_out(&desk);
+    assert_eq!(open(), known + 1);
+    let text = std::fs::read_to_string(&file).expect("the job");
+    assert!(!text.contains("accepted"), "{text}");
     desk.close();
 }

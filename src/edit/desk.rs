@@ -2,7 +2,6 @@
 
 use super::Commands;
 use super::action::Action;
-use super::by_hand::{self, Change};
 use super::state::{Checked, Edit};
 use super::work::{self, Doing, Shown, Whole, Work, held};
 use crate::findings::{Fault, Outcome, Place};
@@ -83,6 +82,7 @@ impl Inner {
             job: Arc::new(job.clone()),
             land,
             prepared,
+            with_drive: work::without_drive(job).is_none(),
             rows: Arc::new(made.rows),
             units,
             picture,
@@ -245,7 +245,7 @@ impl Desk {
     pub fn act(&self, action: Action) -> Outcome<()> {
         let _one = held(&self.acting);
         self.unchanged()?;
-        let action = self.drawn(self.signed(action)?)?;
+        let action = self.resolved(action)?;
         let tried = self.look(|inner| inner.edit.tried(&action, &self.commands.text));
         let tried = tried.inspect_err(|_| {
             // What was drawn for nothing goes again.
@@ -368,7 +368,7 @@ impl Desk {
     /// Refuses to go on where another program has changed the file.
     fn unchanged(&self) -> Outcome<()> {
         let file = self.file();
-        let now = fs::read(&file).map(|bytes| read::sha256_of(bytes));
+        let now = fs::read(&file).map(read::sha256_of);
         let known = self.look(|inner| inner.known_sha256.clone());
         let same = now.is_ok_and(|now| now == known);
         if self.look(|inner| inner.outside) == same {
@@ -385,111 +385,11 @@ impl Desk {
             )),
         }
     }
-
-    /// A change of zones with the file that it becomes.
-    fn drawn(&self, mut action: Action) -> Outcome<Action> {
-        let (layer, change, file) = match &mut action {
-            Action::Class {
-                layer,
-                zone,
-                class,
-                file,
-            } => (layer, Change::Class { zone: *zone, class }, file),
-            Action::Join {
-                layer,
-                zone,
-                to,
-                file,
-            } => (
-                layer,
-                Change::Join {
-                    zone: *zone,
-                    to: *to,
-                },
-                file,
-            ),
-            Action::Cut {
-                layer,
-                zone,
-                line,
-                side,
-                class,
-                file,
-            } => {
-                let change = Change::Cut {
-                    zone: *zone,
-                    line,
-                    side: *side,
-                    class,
-                };
-                (layer, change, file)
-            }
-            _ => return Ok(action),
-        };
-        let shown = self.look(|inner| {
-            let shown = inner.shown.clone()?;
-            (shown.serial == inner.serial).then_some(shown)
-        });
-        let shown = shown.ok_or_else(not_yet)?;
-        let nth = shown.job.layers.iter().position(|of| of.name == *layer);
-        let nth = nth.ok_or_else(not_yet)?;
-        if let Some(why) = shown.job.layers.get(nth).and_then(by_hand::why_not) {
-            return Err(Fault::input(
-                "edit.not_by_hand",
-                Place::nowhere(),
-                format!("the zones of '{layer}' are not changed by hand: {why}"),
-                "a layer of zones with classes",
-                "change what the layer is made from",
-            ));
-        }
-        let text = by_hand::changed(&shown, nth, &change)?;
-        let name = format!("{layer}-by-hand.geojson");
-        *file = Some(super::server::put(&self.folder(), &name, text.as_bytes())?);
-        Ok(action)
-    }
-
-    /// A signature with the entry that it becomes.
-    fn signed(&self, action: Action) -> Outcome<Action> {
-        let Action::Sign {
-            decision,
-            why,
-            by,
-            on,
-            ..
-        } = action
-        else {
-            return Ok(action);
-        };
-        let day = on.clone().unwrap_or_else(self.commands.today);
-        let entry = self.look(|inner| {
-            let whole = inner.whole.as_ref()?;
-            // What is signed for is what is seen: the plan of the job as it is.
-            let plan = (whole.serial == inner.serial).then_some(&whole.plan)?;
-            super::view::decisions::entry(plan, &decision, &why, &by, &day)
-        });
-        Ok(Action::Sign {
-            decision,
-            why,
-            by,
-            on,
-            entry,
-        })
-    }
 }
 
 /// Which row each face of the land belongs to, where the pieces are not those of the geometry.
 fn rows_of_faces(units: &Option<Arc<LandUnits>>) -> Option<&[Option<u32>]> {
     units.as_ref().map(|units| units.row_of_face.as_slice())
-}
-
-fn not_yet() -> Box<Fault> {
-    Fault::input(
-        "edit.not_yet",
-        Place::nowhere(),
-        "the zones of the job as it is are not known yet, or it has no such layer",
-        "zones that are on the map",
-        "wait until the map is drawn, and do this again",
-    )
 }
 
 /// Code of the fault about a job that another program has changed.

@@ -82,9 +82,11 @@ fn is_job(path: &Path) -> bool {
 
 /// All of them, for the page.
 pub(super) fn jobs(home: &Path, desk: Option<&Desk>, commands: &Commands) -> Value {
+    // One file may be named in several ways.
+    let same = |a: &Path, b: &Path| a == b || fs::canonicalize(a).ok() == fs::canonicalize(b).ok();
     let current = desk.map(|desk| (desk.file(), desk));
     let jobs = found(home).into_iter().map(|file| {
-        let on_desk = current.as_ref().filter(|(own, _)| *own == file);
+        let on_desk = current.as_ref().filter(|(own, _)| same(own, &file));
         let whole = on_desk.and_then(|(_, desk)| {
             desk.look(|inner| {
                 let whole = inner.whole.clone()?;

@@ -3,7 +3,7 @@
 //! What is edited is a pure state ([`state`]): the text of a job and the actions ([`action`]) that made it what it is. A desk
 //! ([`desk`]) holds one, brings each action to the file at once, and lets the engine work out what it touches ([`stage`],
 //! [`work`]). The server ([`server`]) lets one browser in and hands out plain values ([`view`]); the page draws and points,
-//! and nothing else. Method: docs/methods/edit.md.
+//! and nothing else. What it promises: docs/commands.md.
 
 pub mod action;
 pub mod assets;
@@ -11,6 +11,7 @@ pub mod by_hand;
 pub mod desk;
 mod farm;
 pub mod key;
+mod resolve;
 pub mod server;
 pub mod stage;
 pub mod state;

@@ -42,6 +42,7 @@ fn mounted() -> Vec<PathBuf> {
         .chain(volumes)
         .filter(|point| MOUNTED_BELOW.iter().any(|below| point.starts_with(below)))
         .map(PathBuf::from)
+        .filter(|point| point.is_dir())
         .collect();
     all.sort();
     all.dedup();

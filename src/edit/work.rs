@@ -48,8 +48,10 @@ pub struct Shown {
     pub job: Arc<Job>,
     /// Which geometry.
     pub land: u64,
-    /// The geometry.
+    /// The geometry; of a job with a drive mostly without it, so that the map is there before the drive is.
     pub prepared: Arc<Prepared>,
+    /// The geometry holds the drive too, or the job has none.
+    pub with_drive: bool,
     /// The rate table.
     pub rows: Arc<Vec<Combination>>,
     /// The pieces of land, where they are others than those of the geometry.
@@ -79,6 +81,8 @@ pub struct Whole {
 pub struct Counts {
     /// Files read and land made.
     pub land: u64,
+    /// The same with the drive, where the map came before it.
+    pub drive: u64,
     /// Rates put on it.
     pub rates: u64,
     /// Whole plans.
@@ -140,16 +144,29 @@ fn shown(
                 ..Options::rates_only()
             };
             desk.change(|inner| inner.counts.land += 1);
-            Arc::new(prepare(job, &Disk, &options)?)
+            let bare = without_drive(job);
+            Arc::new(prepare(bare.as_ref().unwrap_or(job), &Disk, &options)?)
         }
     };
     let made = rates_on_land(&prepared, job)?;
     Ok((prepared, made))
 }
 
+/// A job with a drive without it; none where there is no drive, or where the land depends on it.
+pub(super) fn without_drive(job: &Job) -> Option<Job> {
+    let drive = job.drive.as_ref()?;
+    (!drive.join_too_fine).then(|| Job {
+        drive: None,
+        tramline: None,
+        ..job.clone()
+    })
+}
+
 /// Works out whole plans for as long as the desk is open. For a thread of its own.
 pub fn whole(desk: &Desk) {
     let mut worked = None;
+    // The geometry with the drive, of the land with this number.
+    let mut driven: Option<(u64, Arc<Prepared>)> = None;
     loop {
         let Some(shown) = desk.wait(|inner| {
             let shown = inner.shown.as_ref()?;
@@ -159,7 +176,18 @@ pub fn whole(desk: &Desk) {
         };
         worked = Some(shown.serial);
         let options = Options::rates_only();
-        let made = guarded(desk, || plan::rate(&shown.prepared, &shown.job, &options));
+        let made = guarded(desk, || {
+            let prepared = match driven.take().filter(|(land, _)| *land == shown.land) {
+                _ if shown.with_drive => Arc::clone(&shown.prepared),
+                Some((_, prepared)) => prepared,
+                None => {
+                    desk.change(|inner| inner.counts.drive += 1);
+                    Arc::new(prepare(&shown.job, &Disk, &options)?)
+                }
+            };
+            driven = Some((shown.land, Arc::clone(&prepared)));
+            plan::rate(&prepared, &shown.job, &options)
+        });
         desk.change(|inner| {
             inner.counts.whole += 1;
             let newest = inner.serial == shown.serial;

@@ -34,7 +34,7 @@ pub fn open_settings(text: &str, file: &Path) -> Outcome<Vec<OpenSetting>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let root = tree::read(text).map_err(|places| not_toml(text, file, &places))?;
     let open = all(&root);
-    let mut faults = shape::faults(&root, &schema::of_job(), file);
+    let mut faults = shape::faults(&root, schema::shared(), file);
     faults.retain(|fault| !open.iter().any(|of| fault.place.line == Some(of.line)));
     Refused::any(faults).map_err(Refused::told)?;
     Ok(open)

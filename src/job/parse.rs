@@ -97,7 +97,7 @@ pub(super) fn job(text: &str, file: &Path, reader: Reader) -> Result<Job, Refuse
     let named = machine.as_ref().map(|machine| machine.named.clone());
     let mut table: toml::Table = toml::from_str(text).map_err(wrong)?;
     let joined = machine.map(|machine| machine.join(&mut root, &mut table));
-    Refused::any(shape::faults(&root, &schema::of_job(), file))?;
+    Refused::any(shape::faults(&root, schema::shared(), file))?;
     let mut job: Job = match &joined {
         // Straight from the text, so that a fault knows its place.
         None => toml::from_str(text).map_err(wrong)?,

@@ -2,6 +2,13 @@
 
 use super::types::Job;
 use serde_json::Value;
+use std::sync::LazyLock;
+
+/// The schema, made once: every job that is read is held against it.
+pub(super) fn shared() -> &'static Value {
+    static SCHEMA: LazyLock<Value> = LazyLock::new(of_job);
+    &SCHEMA
+}
 
 /// The schema made from the types (draft 2020-12): without `null`, which TOML does not have, and
 /// with 0 as the lowest number wherever the types name no other, since nothing here is negative.

@@ -88,6 +88,11 @@ class Page:
         """Waits until nothing is being worked out any more."""
         self.wait(lambda: not self.there(".working"), "work does not end")
 
+    def drawn(self):
+        """Waits until the maps are there and nothing is being worked out."""
+        self.wait(lambda: self.there("#maps canvas[data-map]"), "no maps")
+        self.settled()
+
     def maps(self):
         """Both maps as they are on the screen."""
         shots = [map.screenshot_as_png for map in self.driver.find_elements(By.CSS_SELECTOR, "#maps canvas[data-map]")]
@@ -98,4 +103,4 @@ class Page:
         if folder:
             shot = self.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
             picture = Image.open(io.BytesIO(base64.b64decode(shot["data"]))).convert("RGB")
-            picture.quantize(96).save(folder / f"edit-{name}.png", optimize=True)
+            picture.quantize(160).save(folder / f"edit-{name}.png", optimize=True)

@@ -39,6 +39,7 @@ export function showFault(fault) {
   const box = find("#fault");
   box.replaceChildren(make("p", {}, faultParts(fault)), make("button", { type: "button", onclick: () => hideFault() }, say("page.close")));
   box.hidden = false;
+  box.scrollIntoView({ block: "nearest" });
   aloud(faultText(fault));
 }
 

@@ -4,7 +4,7 @@ import { aloud, showFault } from "./aloud.js";
 import { drop, filesDescribed } from "./files.js";
 import { replaceKeeping } from "./keep.js";
 import { find, make } from "./make.js";
-import { start } from "./state.js";
+import { act, start } from "./state.js";
 import { say } from "./words.js";
 
 let again = () => {};
@@ -60,7 +60,8 @@ async function go(boundary) {
   }
   const layers = filesDescribed().map(({ file }) => ({ file, ...uses.get(file) })).filter(({ role }) => role === "layer").reverse();
   try {
-    await start({ boundary: boundary.file, field: name.trim() || null, layers: layers.map(({ file }) => file), class_attributes: layers.map(({ column }) => column ?? "") });
+    await start({ boundary: boundary.file, layers: layers.map(({ file }) => file), class_attributes: layers.map(({ column }) => column ?? "") });
+    if (name.trim()) await act({ do: "set", path: ["field", "name"], value: name.trim() });
     aloud(say("begin.begun"));
     window.location.hash = "settle";
   } catch (refused) {

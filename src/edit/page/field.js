@@ -19,7 +19,8 @@ export function field(of) {
   return make("div", { class: `field-row${open ? " open" : ""}` }, label, input, notes);
 }
 
-/** Parts of a field by its `path`, `kind` (number, text, choice, yes_no, date), `label`, `unit`, `choices`, `product`, `step`. */
+/** Parts of a field by its `path`, `kind` (number, text, choice, yes_no, date), `label`, `unit`, `choices`, `product`,
+ * `usual` or `usualKey` (what publishers call usual, or the key it is filed under), `step`. */
 export function fieldParts(of) {
   const { path, kind = "number" } = of;
   const last = path.at(-1);
@@ -31,7 +32,7 @@ export function fieldParts(of) {
   const notes = [
     value === OPEN ? make("span", {}, make("b", { class: "is-open" }, `${say("field.open")} `), say("field.paper", { paper: paperOf(path) })) : null,
     of.help ?? null,
-    usualNotes(usualOf(of, last), key),
+    usualNotes(usualOf(of, of.usualKey ?? last), key),
   ].filter(Boolean);
   const about = { id, "data-key": key, "aria-describedby": notes.length || fault ? `${id}-notes` : null, "aria-invalid": fault ? "true" : null };
   const unit = of.unit ?? sayIfAny(`units.${last}`);

@@ -53,20 +53,17 @@ export function hatch(pen, name, scale) {
   return pattern;
 }
 
-/** A little picture for legends. */
+const pictures = new Map(); // tiles as data addresses, for legends
+
+/** A little picture for legends: a colour, and a hatch over it. */
 export function swatch(fill, over = null) {
-  const scale = Math.min(3, window.devicePixelRatio || 1);
-  const canvas = document.createElement("canvas");
-  canvas.width = 28 * scale;
-  canvas.height = 18 * scale;
-  canvas.className = "swatch";
-  canvas.setAttribute("aria-hidden", "true");
-  const pen = canvas.getContext("2d");
-  pen.fillStyle = fill || "#ffffff";
-  pen.fillRect(0, 0, canvas.width, canvas.height);
+  const box = document.createElement("span");
+  box.className = "swatch";
+  box.setAttribute("aria-hidden", "true");
+  box.style.backgroundColor = fill || "#ffffff";
   if (over) {
-    pen.fillStyle = hatch(pen, over, scale);
-    pen.fillRect(0, 0, canvas.width, canvas.height);
+    if (!pictures.has(over)) pictures.set(over, tile(over, 1).toDataURL());
+    box.style.backgroundImage = `url(${pictures.get(over)})`;
   }
-  return canvas;
+  return box;
 }

@@ -48,7 +48,7 @@ export function replaceKeeping(root, ...content) {
   root.scrollTop = scrolled;
 }
 
-/** Whether nothing would change; pictures are no part of the comparison, so a root with any is always drawn anew. */
+/** Whether nothing would change; a canvas does not show what is drawn on it, so a root with any is always made anew. */
 function same(root, next) {
   if (root.childNodes.length !== next.childNodes.length || next.querySelector("canvas")) return false;
   return [...root.childNodes].every((child, nth) => child.isEqualNode(next.childNodes[nth]));

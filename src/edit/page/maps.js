@@ -62,8 +62,14 @@ export async function takeState(next) {
   }
   if (asking === plan.picture) return undefined;
   asking = plan.picture;
-  const picture = await get(`/picture/${plan.picture}`);
-  asking = null;
+  let picture = null;
+  try {
+    picture = await get(`/picture/${plan.picture}`);
+  } catch {
+    return undefined; // A newer one is there, and comes with the next state.
+  } finally {
+    asking = null;
+  }
   const now = state().plan;
   if (!now || now.picture !== plan.picture) return now ? takeState(state()) : undefined;
   scene = sceneOf(picture, now.rows);
@@ -103,10 +109,20 @@ function paintAll(plan) {
     if (drawn !== map.drawn) map.picture.redraw();
     map.drawn = drawn;
   }
-  // For whoever measures how long a picture takes: once it is on the screen.
-  requestAnimationFrame(() => setTimeout(() => performance.mark("on the maps")));
+  requestAnimationFrame(() => setTimeout(() => {
+    // For whoever measures how long a picture takes: now it is on the screen.
+    performance.mark("on the maps");
+    legends();
+  }));
+}
+
+/** Names and legends of the maps, as the last state has them. */
+function legends() {
+  const { plan } = state();
+  if (!plan || !scene) return;
   for (const map of maps) {
-    const subject = wanted.find((one) => one.key === map.key);
+    const subject = subjects(plan).find((one) => one.key === map.key);
+    if (!subject) continue;
     map.name.textContent = subject.of.name;
     map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });
     map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
@@ -165,6 +181,7 @@ let reading = 0;
 function readCross() {
   clearTimeout(reading);
   reading = setTimeout(() => {
+    if (!crossAt) return;
     const row = scene ? rowAt(scene, crossAt) : -1;
     aloud(row < 0 ? say("maps.no_land") : ratesOf(row).map(({ name, text }) => `${name}: ${text}`).join(", "));
   }, 250);

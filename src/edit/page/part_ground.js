@@ -34,6 +34,6 @@ function layerCard(layer, nth, plan) {
     make("p", { class: "soft" }, say("ground.from", { file: layer.source?.file ?? say("ground.line"), column: layer.class_attribute ?? layer.values?.column ?? "–" })),
     classes.length ? make("ul", { class: "chips", "aria-label": say("ground.classes", { name: layer.name }) }, classes.map((name) => make("li", {},
       make("button", { type: "button", "data-key": `class ${layer.name} ${name}`, onclick: () => chooseRows(rowsOf(name)) }, name)))) : null,
-    make("div", { class: "ways" }, zonesByHand(layer),
+    make("div", { class: "ways" }, plan ? zonesByHand(layer) : null,
       make("button", { type: "button", "data-key": `remove layer ${nth}`, onclick: () => perform({ do: "remove", table: "layer", nth }, say("ground.removed", { name: layer.name })) }, say("ground.remove"))));
 }

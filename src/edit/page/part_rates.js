@@ -48,10 +48,10 @@ function ruleTable(group, product, plan) {
     const nth = plan.layers.indexOf(lever.layer);
     return nth < 0 || lever.class === null ? null : plan.rows.flatMap((row, at) => (row.classes[nth] === lever.class ? [at] : []));
   };
-  const lines = group.map((lever) => {
+  const lines = group.map((lever, nth) => {
     const rows = area(lever);
     const where = limits ? say(`fields.${lever.label}`) : whereOf(lever);
-    const { label, input, notes, open } = fieldParts({ path: lever.path, product: product.nth, label: `${title}, ${where}`, unit: unit ?? "" });
+    const { label, input, notes, open } = fieldParts({ path: lever.path, product: product.nth, label: `${title}, ${where}`, unit: unit ?? "", usualKey: lever.label, usual: nth < group.length - 1 ? [] : undefined });
     label.classList.add("quiet");
     return [
       make("tr", { class: open ? "open" : null },
@@ -62,10 +62,23 @@ function ruleTable(group, product, plan) {
       notes ? make("tr", {}, make("td", { colspan: "2" }, notes)) : null,
     ];
   });
-  return make("table", { class: "rules" },
+  const table = make("table", { class: "rules" },
     make("caption", {}, title),
     make("thead", {}, make("tr", {}, make("th", { scope: "col" }, say("rates.where")), make("th", { scope: "col", class: "number" }, unit || say("rates.number")))),
     make("tbody", {}, lines));
+  return [table, group.length === 1 && ["rate", "adjust"].includes(first.group) && first.class === null ? byClass(first, title, plan) : null];
+}
+
+/** A number that is the same everywhere, made one for each class of a layer: all begin as it is. */
+function byClass({ path, value, layer }, title, plan) {
+  if (layer !== null || typeof path.at(-1) !== "string" || !plan.layers.length) return null;
+  const apart = (name, nth) => {
+    const classes = [...new Set(plan.rows.map((row) => row.classes[nth]))].sort();
+    return perform({ do: "set", path, value: { layer: name, by_class: Object.fromEntries(classes.map((one) => [one, value])) } }, say("rates.apart", { layer: name }));
+  };
+  return make("div", { class: "ways by-class" }, plan.layers.map((name, nth) => make("button", {
+    type: "button", class: "link", "data-key": `by class ${path.join(" ")} ${name}`, "aria-label": say("rates.by_class_of", { title, layer: name }), onclick: () => apart(name, nth),
+  }, say("rates.by_class", { layer: name }))));
 }
 
 function ruleName(lever) {

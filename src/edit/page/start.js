@@ -37,7 +37,17 @@ function showAround(now) {
   notices(now);
   tools(find("#tools"), now);
   keys(find("#keys"), now);
-  sums(find("#sums"), now);
+}
+
+let restAsked = false;
+function showRestSoon() {
+  if (restAsked) return;
+  restAsked = true;
+  requestAnimationFrame(() => setTimeout(() => {
+    restAsked = false;
+    showAround(state());
+    showPart();
+  }));
 }
 
 function show(now, before) {
@@ -47,10 +57,11 @@ function show(now, before) {
   }
   document.body.classList.remove("beginning");
   document.title = `${now.job.field || now.job.name || "?"} · twinsow`;
-  // Maps first: they are what a changed number is looked for on.
+  // Maps and sums first: they are what a changed number is looked for on. All else comes once they are on the screen, and
+  // of several states in a row only the last.
   takeState(now);
-  showAround(now);
-  showPart();
+  sums(find("#sums"), now);
+  showRestSoon();
   if (before && before.work.stage !== "none" && now.work.stage === "none" && before.work.stage === "drive") aloud(say("working.done"));
 }
 

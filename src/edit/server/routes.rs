@@ -57,7 +57,17 @@ pub(super) async fn answer(request: Request<Incoming>, room: Arc<Room>) -> Answe
         Ok(body) => body,
         Err(refused) => return *refused,
     };
-    worked(move || post(&room, &path, &query, &body)).await
+    let leaving = path == "/leave";
+    let own = Arc::clone(&room);
+    let answer = worked(move || post(&own, &path, &query, &body)).await;
+    if leaving {
+        // The answer gets out first.
+        tokio::spawn(async move {
+            tokio::time::sleep(Duration::from_millis(200)).await;
+            room.leave.notify_one();
+        });
+    }
+    answer
 }
 
 /// Does what takes time on a thread of its own.
@@ -188,7 +198,9 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
         }
         "/open" => {
             let wish: Open = read(body)?;
-            room.open(&files::below(&room.home, &wish.file)?)?;
+            files::below(&room.home, &wish.file)?;
+            // By the name that the folder was opened by: places in files show it.
+            room.open(&room.home.join(&wish.file))?;
             desk(room)?.settle();
         }
         "/file" => {
@@ -215,10 +227,7 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
             let wish: Stick = read(body)?;
             return Ok(answer::json(&stick::copy(&desk, &wish.drive)?));
         }
-        "/leave" => {
-            room.leave.notify_one();
-            return Ok(answer::json(&json!({ "left": true })));
-        }
+        "/leave" => return Ok(answer::json(&json!({ "left": true }))),
         _ => return Err(not_found(path)),
     }
     Ok(answer::json(&state(room)))

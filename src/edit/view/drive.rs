@@ -31,9 +31,18 @@ pub fn of(plan: &Plan, nth: u64) -> Value {
         "length_text": format!("{}\u{a0}{}", numbers.way_text(length_m), numbers.way_unit()),
         "hours_text": plan.drive.report.as_ref().and_then(|report| report.hours).map(|hours| format!("{}\u{a0}h", grouped(hours, 1))),
         "heading_text": plan.drive.report.as_ref().map(|report| format!("{}\u{b0}", grouped(report.heading_deg, 1))),
+        "guide": guide(plan),
         "lines": lines.collect::<Vec<_>>(),
         "refills": refills(plan, &numbers),
     })
+}
+
+/// The line that the bouts of the interior run along.
+fn guide(plan: &Plan) -> Vec<Vec<i64>> {
+    let frame = &plan.land.frame;
+    let lines = plan.land.guide.iter();
+    let line = |line: &Vec<[f64; 2]>| steps(line.iter().map(|at| placed_lon_lat(*at, frame)));
+    lines.map(line).collect()
 }
 
 fn refills(plan: &Plan, numbers: &Numbers) -> Vec<Value> {

@@ -255,6 +255,20 @@ pub(super) fn rate(numbers: &Numbers, kg_per_ha: f64) -> String {
     )
 }
 
+/// Whether a job names this file as one to read.
+pub fn names_file(text: &str, name: &str) -> bool {
+    fn names(value: &Value, name: &str) -> bool {
+        match value {
+            Value::Array(items) => items.iter().any(|item| names(item, name)),
+            Value::Object(entries) => entries.iter().any(|(key, value)| {
+                (key == "file" && value.as_str() == Some(name)) || names(value, name)
+            }),
+            _ => false,
+        }
+    }
+    names(&values::of(text).0, name)
+}
+
 /// Brings what a file holds to the page: its outlines, in degrees, come into the plane of the job, or, without one, into a plane
 /// about their own middle.
 pub fn described(value: &mut Value, name: &str, frame: Option<Frame>) {

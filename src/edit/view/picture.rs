@@ -1,7 +1,7 @@
 //! Outlines of a field as they travel to the page: whole centimetres, each point as the step from the one before.
 
 use super::super::work::Shown;
-use super::{PER_M, placed};
+use super::PER_M;
 use crate::geometry::{Pt, Shape, UNITS_PER_M};
 use crate::land::Land;
 use crate::report::middle;
@@ -43,7 +43,6 @@ pub fn of(shown: &Shown) -> Value {
         },
         "setbacks": setbacks.collect::<Vec<_>>(),
         "special_areas": special(shown),
-        "guide": land.guide.iter().map(|line| steps(line.iter().copied().map(placed))).collect::<Vec<_>>(),
         "land": of_rows.collect::<Vec<_>>(),
     })
 }
