@@ -254,7 +254,8 @@ pub fn clean(mut of: Vec<Reading>, is_flow: bool, settings: &Settings) -> Cleane
 /// Takes the delay off grain and moisture; what is left without is the end of its pass.
 fn shift(readings: &mut [Reading], passes: &[Pass], seconds: f64, taken: &mut [Option<Step>]) {
     let interval = median(readings.iter().map(|reading| reading.interval_s).collect());
-    if !(seconds > 0.0) || !(interval > 0.0) {
+    let known = seconds > 0.0 && interval > 0.0;
+    if !known {
         return;
     }
     let rows = seconds / interval;
@@ -313,7 +314,7 @@ impl Cleaned {
     /// Start and end of passes: how many readings they take to fill up is told by all passes together.
     fn ramps(&mut self) {
         let step_m = median(self.readings.iter().map(|r| r.distance_m).collect());
-        if !(step_m > 0.0) {
+        if step_m.is_nan() || step_m <= 0.0 {
             return;
         }
         let most = (RAMP_M / step_m).ceil() as usize;
