@@ -164,6 +164,8 @@ const RAMP_M: f64 = 30.0;
 const SLOWEST_M_S: f64 = 0.2;
 /// Grain is between these moistures, or the sensor is wrong (common practice, no source), %.
 const MOISTURES: [f64; 2] = [2.0, 60.0];
+/// A reading that did not drive so far has no land, m (common practice, no source).
+const LEAST_STEP_M: f64 = 0.05;
 /// Nearer than this to another reading is the same place, m (common practice, no source).
 const SAME_M: f64 = 0.15;
 
@@ -220,7 +222,7 @@ pub fn clean(mut of: Vec<Reading>, is_flow: bool, settings: &Settings) -> Cleane
     let distances = cleaning.within(
         Step::Distance,
         |r| r.distance_m,
-        [f64::MIN_POSITIVE, f64::INFINITY],
+        [LEAST_STEP_M, f64::INFINITY],
     );
     let moistures = cleaning.within(Step::Moisture, |r| r.moisture_percent, MOISTURES);
     cleaning.same_places();
@@ -252,7 +254,8 @@ pub fn clean(mut of: Vec<Reading>, is_flow: bool, settings: &Settings) -> Cleane
 /// Takes the delay off grain and moisture; what is left without is the end of its pass.
 fn shift(readings: &mut [Reading], passes: &[Pass], seconds: f64, taken: &mut [Option<Step>]) {
     let interval = median(readings.iter().map(|reading| reading.interval_s).collect());
-    if !(seconds > 0.0) || !(interval > 0.0) {
+    let known = seconds > 0.0 && interval > 0.0;
+    if !known {
         return;
     }
     let rows = seconds / interval;
@@ -311,7 +314,7 @@ impl Cleaned {
     /// Start and end of passes: how many readings they take to fill up is told by all passes together.
     fn ramps(&mut self) {
         let step_m = median(self.readings.iter().map(|r| r.distance_m).collect());
-        if !(step_m > 0.0) {
+        if step_m.is_nan() || step_m <= 0.0 {
             return;
         }
         let most = (RAMP_M / step_m).ceil() as usize;
@@ -364,14 +367,14 @@ impl Cleaned {
 
     /// Takes what lies outside the fences, or outside hard ends. Gives the limits.
     fn within(&mut self, step: Step, of: fn(&Reading) -> f64, ends: [f64; 2]) -> Option<[f64; 2]> {
+        if !self.readings.iter().any(|reading| of(reading).is_finite()) {
+            return None;
+        }
         let fences = Limits::of(self.counting().map(|at| of(&self.readings[at])));
         let limits = Limits {
             least: fences.least.max(ends[0]),
             most: fences.most.min(ends[1]),
         };
-        if !limits.least.is_finite() && !limits.most.is_finite() {
-            return None;
-        }
         for at in 0..self.readings.len() {
             if !limits.hold(of(&self.readings[at])) {
                 self.take(at, step);
@@ -426,7 +429,7 @@ impl Cleaned {
     fn yields(&mut self, most: f64) -> Option<[f64; 2]> {
         let fences = Limits::of(self.counting().map(|at| self.kg_per_ha[at]));
         let limits = Limits {
-            least: fences.least.max(f64::MIN_POSITIVE),
+            least: fences.least.max(0.0),
             most: fences.most.min(most),
         };
         for at in 0..self.readings.len() {

@@ -51,7 +51,8 @@ pub(super) fn later(of: impl Fn(usize) -> f64, pass: &Pass, at: usize, rows: f64
 pub(super) fn find(readings: &[Reading], passes: &[Pass]) -> Option<Delay> {
     let interval = median(readings.iter().map(|reading| reading.interval_s).collect());
     let step = median(readings.iter().map(|reading| reading.distance_m).collect());
-    if !(interval > 0.0) || !(step > 0.0) {
+    let known = interval > 0.0 && step > 0.0;
+    if !known {
         return None;
     }
     let most_rows = (LONGEST_S / interval).ceil() as usize;

@@ -3,8 +3,8 @@
 use super::answer::{Answer, Design, Money, Response, Worth, block_numbers, mean_of};
 use super::plots::Plots;
 use crate::trial::{
-    Data, Estimate, Factor, Family, Fitted, Lies, OptimumSet, Shape, analysis, best_curve, curve,
-    paired, pairs_needed, plot_model,
+    Data, Estimate, Factor, Family, Fitted, Lies, OptimumSet, Shape, analysis, curve, paired,
+    pairs_needed, plot_model,
 };
 
 fn start(
@@ -59,7 +59,7 @@ pub(super) fn pairs(plots: &Plots, names: &[String], base: &str) -> Option<Answe
         found.pairs,
         found.difference,
     );
-    // What would matter is settled once money is known; until then 2 % of the yield.
+    // What would matter: 2 % of the yield (common practice, no source).
     let matters = 0.02 * mean_of(plots, base).1;
     answer.to_see = Some((matters, pairs_needed(matters, found.deviation, 0.8)));
     Some(answer)
@@ -179,7 +179,7 @@ pub(super) fn rates(plots: &Plots, base: &str, money: &Money, has_blocks: bool) 
         further: &further,
         filter: &same,
     };
-    let fitted = best_curve(&data)?;
+    let fitted = bent(&data)?;
     let price = money.per_t.map(|of| (of[1] - money.drying_per_t) / 1_000.0);
     let ratio = |per_kg: f64| {
         if per_kg > 0.0 {
@@ -191,10 +191,17 @@ pub(super) fn rates(plots: &Plots, base: &str, money: &Money, has_blocks: bool) 
     let best = fitted.optimum(&data, price.map_or(0.0, ratio));
     let base_rate: f64 = base.parse().ok()?;
     let set = fitted.optimum_set(&data, price.map_or(0.0, ratio));
-    let effect = gain(&fitted, best.rate, base_rate)?;
+    // Where nothing pays better than the base, the highest rate says what more would have brought.
+    let highest = of_plots.iter().copied().fold(base_rate, f64::max);
+    let held = if best.rate == base_rate {
+        highest
+    } else {
+        best.rate
+    };
+    let effect = gain(&fitted, held, base_rate)?;
     let mut answer = start(
         Design::Rates,
-        &number(best.rate),
+        &number(held),
         base,
         plots,
         if has_blocks { count } else { 0 },
@@ -226,7 +233,7 @@ pub(super) fn rates(plots: &Plots, base: &str, money: &Money, has_blocks: bool) 
                 answer.effect.from,
                 answer.effect.to,
             ]
-            .map(|kg| kg * net - money.per_unit * (best.rate - base_rate));
+            .map(|kg| kg * net - money.per_unit * (held - base_rate));
             answer.worth.push(Worth {
                 price_per_t: per_t,
                 per_ha: value,
@@ -268,15 +275,29 @@ fn gain(fitted: &Fitted, rate: f64, base: f64) -> Option<Estimate> {
     }
     let (value, variance) = fitted.fit.combined(&weights);
     let left = fitted.degrees_of_freedom as f64;
-    match rate == base {
-        // No difference to doubt; the widest interval says that nothing is shown.
-        true => Estimate::of(0.0, (fitted.fit.residual_squares / left).sqrt(), left),
-        false => Estimate::of(
-            value,
-            (variance * fitted.fit.residual_squares / left).sqrt(),
-            left,
-        ),
-    }
+    Estimate::of(
+        value,
+        (variance * fitted.fit.residual_squares / left).sqrt(),
+        left,
+    )
+}
+
+/// The curve that bends down with the least criterion; a straight line, which has no best rate within, only where none does.
+fn bent(data: &Data) -> Option<Fitted> {
+    let bends = |of: &Fitted| {
+        of.curve.bend < 0.0 || of.curve.shape == Shape::LinearPlateau && of.curve.slope > 0.0
+    };
+    let shapes = [
+        Shape::Quadratic,
+        Shape::QuadraticPlateau,
+        Shape::LinearPlateau,
+    ];
+    let fitted = shapes
+        .into_iter()
+        .filter_map(|shape| curve(shape, data))
+        .filter(bends);
+    let best = fitted.min_by(|a, b| a.criterion.total_cmp(&b.criterion));
+    best.or_else(|| curve(Shape::Linear, data))
 }
 
 /// Probability of so good a curve where the rate does nothing: F against blocks alone.
@@ -292,6 +313,6 @@ fn any_response(data: &Data, fitted: &Fitted, line: &Fitted) -> Option<f64> {
             / (of.fit.residual_squares / left);
         crate::trial::f_upper_tail(f, more, left)
     };
-    // Two shapes were looked at: twice the smaller probability at most.
+    // Four shapes were looked at, two of them alike: twice the smaller probability.
     Some((2.0 * one(fitted)?.min(one(line)?)).min(1.0))
 }

@@ -55,7 +55,7 @@ pub fn page_values(of: &Facts) -> Value {
     let counting = of.cleaned.counting().count();
     let percent = |n: usize| format!("{:.1}", 100.0 * n as f64 / total.max(1) as f64);
     let steps: Vec<Value> = of.cleaned.steps.iter().map(|step| {
-        let limits = step.limits.map(|[least, most]| match (least > f64::MIN_POSITIVE, most.is_finite()) {
+        let limits = step.limits.map(|[least, most]| match (least > 0.0, most.is_finite()) {
             (true, true) => format!("{} to {}", short(least), short(most)),
             (false, true) => format!("up to {}", short(most)),
             (true, false) => format!("from {}", short(least)),
@@ -97,7 +97,19 @@ pub fn page_values(of: &Facts) -> Value {
     })
 }
 
+/// A probability with its sign: `= 0.012`, `below 0.001`.
+fn probability(p: f64) -> String {
+    match p < 0.001 {
+        true => "below 0.001".to_owned(),
+        false => format!("= {p:.3}"),
+    }
+}
+
+/// A number to two decimals, a large one to whole units.
 fn short(value: f64) -> String {
+    if value.abs() >= 1_000.0 {
+        return format!("{value:.0}");
+    }
     crate::findings::number((value * 100.0).round() / 100.0)
 }
 
@@ -108,7 +120,7 @@ fn told(answer: &Answer, currency: &str) -> Value {
         .map(|(name, kg, plots)| json!({ "name": name, "tonnes": tonnes(*kg), "plots": plots }))
         .collect();
     let worth: Vec<Value> = answer.worth.iter().map(|worth| {
-        json!({ "price": format!("{:.0}", worth.price_per_t), "per_ha": format!("{:+.0}", worth.per_ha), "from": format!("{:+.0}", worth.from),
+        json!({ "price": short(worth.price_per_t), "per_ha": format!("{:+.0}", worth.per_ha), "from": format!("{:+.0}", worth.from),
             "to": format!("{:+.0}", worth.to), "best_rate": worth.best_rate.map(|rate| format!("{rate:.0}")) })
     }).collect();
     let second = answer.second.map(|second| {
@@ -123,9 +135,9 @@ fn told(answer: &Answer, currency: &str) -> Value {
         "design": answer.design,
         "treatment": answer.treatment,
         "base": answer.base,
-        "p": format!("{:.3}", answer.effect.p),
-        "p_of_all": answer.p_of_all.map(|p| format!("{p:.3}")),
-        "degrees_of_freedom": answer.effect.degrees_of_freedom,
+        "p": probability(answer.effect.p),
+        "p_of_all": answer.p_of_all.map(probability),
+        "degrees_of_freedom": short(answer.effect.degrees_of_freedom),
         "least": answer.least_significant_difference.map(tonnes),
         "means": means,
         "worth": worth,
@@ -141,11 +153,18 @@ fn next(answer: &Answer) -> String {
         .worth
         .get(1)
         .map(|worth| (worth.from > 0.0, worth.to < 0.0));
+    let lowest = answer
+        .means
+        .first()
+        .and_then(|(name, ..)| name.parse::<f64>().ok());
     let what = match (&answer.response, answer.shown, pays) {
-        (Some(response), true, _) if response.at_end => format!("Yield was still {} at the end of what was tried: try rates beyond {:.0} before you change the farm's rate.", if answer.effect.kg_per_ha > 0.0 { "paying" } else { "falling" }, response.best_rate),
+        (Some(response), true, _) if response.at_end && lowest.is_some_and(|lowest| response.best_rate <= lowest) => {
+            "No more than the lowest rate paid at the expected price, though more gave more: keep the rate low, unless prices change.".to_owned()
+        }
+        (Some(response), true, _) if response.at_end => format!("The highest rate still paid: try rates beyond {} before you change the farm's rate.", short(response.best_rate)),
         (Some(response), true, _) => match response.set {
             Some([from, to]) => format!("Keep to rates from {from:.0} to {to:.0}; next year try a narrower span around {:.0}.", response.best_rate),
-            None => format!("{:.0} looks best, but the plots do not bound it: repeat with a wider span of rates.", response.best_rate),
+            None => format!("{:.0} looks best, but the plots do not bound it: repeat with more blocks, or a wider span of rates, before you change the farm's rate.", response.best_rate),
         },
         (Some(_), false, _) => "No response to the rate was shown: take the cheaper rate where nothing else speaks against it, and repeat with more blocks.".to_owned(),
         (None, true, Some((true, _))) => format!("Go on with {}: even the low end of the interval pays at the expected price. One year is one year's weather: leave a pair of strips again.", answer.treatment),
@@ -274,23 +293,49 @@ fn map(of: &Facts) -> Value {
         .collect();
     let mut land = String::new();
     for ring in outlines {
-        for (nth, p) in ring.iter().enumerate() {
-            let [x, y] = place(*p);
-            let _ = write!(land, "{}{x:.1} {y:.1}", if nth == 0 { "M" } else { "L" });
-        }
-        land.push('z');
+        draw(&mut land, ring, &place);
     }
-    let labels: Vec<Value> = of
-        .plots
-        .iter()
-        .flat_map(|plots| &plots.of)
-        .map(|plot| {
-            let [x, y] = place(plot.middle);
-            json!({ "x": format!("{x:.1}"), "y": format!("{y:.1}"), "name": plot.treatment })
-        })
-        .collect();
     let size = [high[0] - low[0], high[1] - low[1]]
         .map(|v| if v > 0.0 && v.is_finite() { v } else { 1.0 });
-    json!({ "width": format!("{:.1}", size[0]), "height": format!("{:.1}", size[1]), "pixel": format!("{:.3}", size[0].max(size[1]) / 700.0),
-        "font": format!("{:.1}", size[0].max(size[1]) / 55.0), "classes": classes, "land": land, "labels": labels, "edge": short(of.edge_m) })
+    let long = size[0].max(size[1]);
+    let font = long / 55.0;
+    // A name is left out where it would lie on another.
+    let mut named: Vec<[f64; 2]> = Vec::new();
+    let mut labels = Vec::new();
+    for plot in of.plots.iter().flat_map(|plots| &plots.of) {
+        let [x, y] = place(plot.middle);
+        let apart = |other: &[f64; 2]| {
+            (other[0] - x).abs() > 3.0 * font || (other[1] - y).abs() > 1.2 * font
+        };
+        if named.iter().all(apart) {
+            named.push([x, y]);
+            labels.push(
+                json!({ "x": format!("{x:.1}"), "y": format!("{y:.1}"), "name": plot.treatment }),
+            );
+        }
+    }
+    let mut plots = String::new();
+    for ring in of.plots.iter().flat_map(|plots| &plots.outlines) {
+        draw(&mut plots, ring, &place);
+    }
+    json!({
+        "width": format!("{:.1}", size[0]),
+        "height": format!("{:.1}", size[1]),
+        "pixel": format!("{:.3}", long / 700.0),
+        "font": format!("{font:.1}"),
+        "classes": classes,
+        "land": land,
+        "plots": plots,
+        "labels": labels,
+        "edge": short(of.edge_m),
+    })
+}
+
+/// Adds a ring to a path.
+fn draw(path: &mut String, ring: &[[f64; 2]], place: &dyn Fn([f64; 2]) -> [f64; 2]) {
+    for (nth, p) in ring.iter().enumerate() {
+        let [x, y] = place(*p);
+        let _ = write!(path, "{}{x:.1} {y:.1}", if nth == 0 { "M" } else { "L" });
+    }
+    path.push('z');
 }

@@ -33,6 +33,8 @@ pub struct Plots {
     pub readings: Vec<Vec<usize>>,
     /// Plots without a reading that counts, by treatment and block.
     pub empty: Vec<[String; 2]>,
+    /// Outlines of plots that were drawn, in the field's plane.
+    pub outlines: Vec<Vec<Xy>>,
 }
 
 /// Per reading which strip of which plot it lies in: treatment, block, and a number of the shape.
@@ -127,7 +129,12 @@ pub fn from_polygons(
     let all = drawn
         .iter()
         .map(|((treatment, block, _), _)| [treatment.clone(), block.clone()]);
-    Ok(collected(cleaned, &of, all.collect(), ends_m))
+    let mut plots = collected(cleaned, &of, all.collect(), ends_m);
+    plots.outlines = drawn
+        .into_iter()
+        .map(|(_, polygon)| polygon.exterior)
+        .collect();
+    Ok(plots)
 }
 
 /// Whether a point lies in a polygon (crossings of a line to the east).

@@ -3,6 +3,7 @@
 use super::columns::{Columns, Role};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::read::{Geometry, Layer, Value, Xy};
+use std::collections::HashMap;
 
 /// One reading of the harvester. A number that the file does not give is not a number (NaN).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,16 +59,33 @@ pub struct Readings {
     pub findings: Vec<Finding>,
 }
 
-/// Numbers names in the order in which they come.
-fn number_of(names: &mut Vec<String>, name: String) -> Option<u16> {
-    let at = names
-        .iter()
-        .position(|own| *own == name)
-        .unwrap_or_else(|| {
-            names.push(name);
-            names.len() - 1
-        });
-    u16::try_from(at).ok().filter(|at| *at < 10_000)
+/// Names with their numbers, in the order in which they came.
+struct Names<'a> {
+    list: &'a mut Vec<String>,
+    known: HashMap<String, u16>,
+}
+
+impl<'a> Names<'a> {
+    fn of(list: &'a mut Vec<String>) -> Self {
+        let known = list.iter().zip(0..).map(|(name, at)| (name.clone(), at));
+        Self {
+            known: known.collect(),
+            list,
+        }
+    }
+
+    /// The number of a name; `None` for the 10 001st.
+    fn number(&mut self, name: &str) -> Option<u16> {
+        if let Some(&at) = self.known.get(name) {
+            return Some(at);
+        }
+        let at = u16::try_from(self.list.len())
+            .ok()
+            .filter(|at| *at < 10_000)?;
+        self.known.insert(name.to_owned(), at);
+        self.list.push(name.to_owned());
+        Some(at)
+    }
 }
 
 /// Adds the points of a layer, which lies in the field's plane already. `width_m` stands in where no column has one.
@@ -90,6 +108,10 @@ pub fn read(
     readings.is_flow = columns.named(Role::Flow).is_some();
     readings.findings.extend(layer.findings.iter().cloned());
     readings.of.reserve(layer.features.len());
+    let mut treatments = Names::of(&mut readings.treatments);
+    let mut blocks = Names::of(&mut readings.blocks);
+    let mut machines = Names::of(&mut readings.machines);
+    let mut loads = Names::of(&mut readings.loads);
     for feature in &layer.features {
         let xy = match &feature.geometry {
             Geometry::Points(points) => points.first().copied(),
@@ -123,20 +145,23 @@ pub fn read(
             readings.without += 1;
             continue;
         };
-        let mut name = |role: Role, names: fn(&mut Readings) -> &mut Vec<String>| match cell(role) {
-            None => Ok(None),
-            Some((Value::Missing, _)) => Ok(None),
-            Some((value, _)) => {
-                let text = value.to_string().trim().to_owned();
-                number_of(names(readings), text)
-                    .map(Some)
-                    .ok_or_else(|| no_number(layer, &feature.name, columns, role, value))
-            }
+        let name = |role: Role, names: &mut Names, empty: Option<&str>| {
+            let Some((value, _)) = cell(role) else {
+                return Ok(None);
+            };
+            let text = value.to_string();
+            let Some(text) = Some(text.trim()).filter(|text| !text.is_empty()).or(empty) else {
+                return Ok(None);
+            };
+            let number = names.number(text);
+            number
+                .map(Some)
+                .ok_or_else(|| no_number(layer, &feature.name, columns, role, value))
         };
-        let treatment = name(Role::Treatment, |r| &mut r.treatments)?;
-        let block = name(Role::Block, |r| &mut r.blocks)?;
-        let machine = name(Role::Machine, |r| &mut r.machines)?;
-        let load = name(Role::Load, |r| &mut r.loads)?;
+        let treatment = name(Role::Treatment, &mut treatments, None)?;
+        let block = name(Role::Block, &mut blocks, None)?;
+        let machine = name(Role::Machine, &mut machines, Some(""))?;
+        let load = name(Role::Load, &mut loads, Some(""))?;
         let width = number(Role::Width)?;
         let header = number(Role::Header)?;
         let time_s = match cell(Role::Time) {

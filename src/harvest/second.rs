@@ -109,7 +109,10 @@ fn columns(plots: &Plots, plot: &[usize], answer: &Answer) -> Option<(Vec<Vec<f6
     if answer.design == Design::Rates {
         let rate = |at: &usize| plots.of[*at].treatment.parse::<f64>().ok();
         let rates: Vec<f64> = plot.iter().map(rate).collect::<Option<_>>()?;
-        let [own, base] = [answer.response?.best_rate, answer.base.parse::<f64>().ok()?];
+        let [own, base] = [
+            answer.treatment.parse::<f64>().ok()?,
+            answer.base.parse::<f64>().ok()?,
+        ];
         columns.push(rates.clone());
         columns.push(rates.iter().map(|rate| rate * rate).collect());
         return Some((columns, vec![0.0, own - base, own * own - base * base]));

@@ -1,6 +1,7 @@
 //! The answer in a plain sentence.
 
 use super::answer::{Answer, Design};
+use crate::findings::number;
 
 /// t/ha with a sign where one is asked for.
 fn tonnes(kg: f64) -> String {
@@ -39,7 +40,7 @@ pub fn sentence(answer: &Answer) -> String {
         );
     };
     let set = match response.set {
-        Some([from, to]) => format!("{from:.0} to {to:.0} fit as well"),
+        Some([from, to]) => format!("{from:.0} to {to:.0} may have"),
         None => "the plots do not bound it".to_owned(),
     };
     let end = if response.at_end {
@@ -48,21 +49,31 @@ pub fn sentence(answer: &Answer) -> String {
         ""
     };
     format!(
-        "This field, this year: {:.0} paid best{end} ({set}), {} t/ha {more} than {}; {interval}",
-        response.best_rate,
+        "This field, this year: {} paid best{end} ({set}). {} gave {} t/ha {more} than {}; {interval}",
+        number((response.best_rate * 10.0).round() / 10.0),
+        answer.treatment,
         tonnes(effect.kg_per_ha.abs()),
         answer.base
     )
+}
+
+/// Money to the whole unit, with a sign; none before 0.
+fn whole(value: f64) -> String {
+    match value.round() {
+        0.0 => "0".to_owned(),
+        value => format!("{value:+.0}"),
+    }
 }
 
 /// What it is worth, from which price it pays, and what would see more; empty where nothing can be said.
 pub fn money_sentence(answer: &Answer, currency: &str) -> String {
     let mut parts = Vec::new();
     if let [low, expected, high] = answer.worth.as_slice() {
+        let [a, b, c] = [low, expected, high].map(|worth| number(worth.price_per_t));
+        let [x, y, z] = [low, expected, high].map(|worth| whole(worth.per_ha));
+        let [from, to] = [whole(expected.from), whole(expected.to)];
         parts.push(format!(
-            "At {:.0}, {:.0} and {:.0} {currency}/t that is {:+.0}, {:+.0} and {:+.0} {currency}/ha after all costs that were given; at {:.0} anything from {:+.0} to {:+.0} fits.",
-            low.price_per_t, expected.price_per_t, high.price_per_t, low.per_ha, expected.per_ha, high.per_ha,
-            expected.price_per_t, expected.from, expected.to
+            "At {a}, {b} and {c} {currency}/t that is {x}, {y} and {z} {currency}/ha after all costs that were given; at {b} anything from {from} to {to} fits."
         ));
     }
     if let Some(price) = answer.break_even_per_t {

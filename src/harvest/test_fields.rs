@@ -108,7 +108,8 @@ pub(super) fn field(
         }
         time_s += 20.0 * interval_s;
         if with_wrong {
-            for at in first + 25..readings.of.len() - 25 {
+            let inner = first + 25..readings.of.len() - 25;
+            for (at, kind) in inner.clone().zip(&mut wrong[inner]) {
                 let Some(step) = sown(&mut numbers) else {
                     continue;
                 };
@@ -122,7 +123,7 @@ pub(super) fn field(
                     Step::Local => reading.grain *= if numbers.uniform() < 0.5 { 0.3 } else { 1.9 },
                     _ => reading.xy = before,
                 }
-                wrong[at] = Some(step);
+                *kind = Some(step);
             }
         }
     }

@@ -48,7 +48,7 @@ impl Banded {
                 let at = self.at(row, column);
                 let left = self.numbers[at] - shared;
                 if column == row {
-                    if !(left > 0.0) {
+                    if left.is_nan() || left <= 0.0 {
                         return None;
                     }
                     self.numbers[at] = left.sqrt();

@@ -2,7 +2,6 @@
 
 use super::curves::{Data, Fitted, Shape, least_of, missing};
 use super::distributions::t_quantile;
-use super::orthogonal::dot;
 
 /// The rate at which the last unit just pays.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -110,6 +109,8 @@ impl Fitted {
                 let reach = 3.0 * (most - least);
                 left(least_of((reach * 1e-3).ln(), reach.ln(), &left))
             }
+            // A join pays only where the line below it is steep enough.
+            Shape::LinearPlateau => steep_enough(data, best, price_ratio),
             _ => data
                 .with_join(shape, best)
                 .map_or(f64::INFINITY, |fit| fit.residual_squares),
@@ -144,5 +145,29 @@ fn forced(data: &Data, best: f64, join: f64, price_ratio: f64) -> f64 {
         .map(|(y, below)| y + below)
         .collect();
     let fit = data.fit(vec![data.ones()], &yields);
-    fit.map_or(f64::INFINITY, |fit| dot(&fit.residuals, &fit.residuals))
+    fit.map_or(f64::INFINITY, |fit| fit.residual_squares)
+}
+
+/// Squares left of a linear plateau that joins at `join`, its line no flatter than the price ratio.
+fn steep_enough(data: &Data, join: f64, price_ratio: f64) -> f64 {
+    let free = data.with_join(Shape::LinearPlateau, join);
+    if let Some(fit) = free.filter(|fit| {
+        fit.coefficients
+            .get(1)
+            .is_some_and(|slope| *slope >= price_ratio)
+    }) {
+        return fit.residual_squares;
+    }
+    let below = data
+        .rates
+        .iter()
+        .map(|rate| price_ratio * missing(Shape::LinearPlateau, join, *rate));
+    let yields: Vec<f64> = data
+        .yields
+        .iter()
+        .zip(below)
+        .map(|(y, below)| y + below)
+        .collect();
+    data.fit(vec![data.ones()], &yields)
+        .map_or(f64::INFINITY, |fit| fit.residual_squares)
 }

@@ -6,7 +6,7 @@ use statrs::function::gamma::ln_gamma;
 /// The chance that a two-sided test at 5 % shows a difference of `difference`, where its standard error is
 /// `standard_error` with so many degrees of freedom: the noncentral t.
 pub fn power(difference: f64, standard_error: f64, degrees_of_freedom: f64) -> Option<f64> {
-    if !(standard_error > 0.0) || !difference.is_finite() {
+    if standard_error.is_nan() || standard_error <= 0.0 || !difference.is_finite() {
         return None;
     }
     let least = t_quantile(0.975, degrees_of_freedom)?;
@@ -19,7 +19,7 @@ pub fn power(difference: f64, standard_error: f64, degrees_of_freedom: f64) -> O
 /// The least difference that so many pairs show with this power, where the differences of pairs deviate by
 /// `deviation`. `None` for fewer than two pairs.
 pub fn least_difference(pairs: usize, deviation: f64, wanted: f64) -> Option<f64> {
-    if pairs < 2 || !(deviation > 0.0) || !(wanted > 0.05 && wanted < 1.0) {
+    if pairs < 2 || deviation.is_nan() || deviation <= 0.0 || !(wanted > 0.05 && wanted < 1.0) {
         return None;
     }
     let n = pairs as f64;
