@@ -337,6 +337,23 @@ fn what_the_terminal_does_not_hold_is_split() {
 }
 
 #[test]
+fn names_that_the_screen_cuts_are_told() {
+    let folder = TempDir::new().expect("a folder");
+    // 33 characters before the number: the screen shows none of it.
+    let long = "name = \"Square behind the old brick works\"";
+    let plans = planned(folder.path(), "plans", |job| {
+        job.replace("name = \"Square\"", long)
+    });
+    let text = stick(&[&plans], &folder.path().join("stick"), &[]);
+    let cut = "'Square behind the old brick works 1' is too long for task data, which take 32 characters; the screen shows 'Square behind the old brick work'.";
+    assert!(text.contains(cut), "{text}");
+    assert!(
+        text.contains("note: 3 fields look alike on the screen"),
+        "{text}"
+    );
+}
+
+#[test]
 fn the_page_says_nothing_that_does_not_fit() {
     let folder = TempDir::new().expect("a folder");
     let job = farm(folder.path(), &[8.0], None);

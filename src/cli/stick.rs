@@ -229,9 +229,24 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
         let _ = writeln!(
             text,
             "note: {} products are called '{}' on the screen, for their grain mass or density differs: {}.",
-            same.products.len(),
+            same.ids.len(),
             same.name,
-            same.products.join(", ")
+            same.ids.join(", ")
+        );
+    }
+    for (name, shown) in &made.cut {
+        let _ = writeln!(
+            text,
+            "note: the name '{name}' is too long for task data, which take 32 characters; the screen shows '{shown}'."
+        );
+    }
+    for alike in &made.alike {
+        let _ = writeln!(
+            text,
+            "note: {} fields look alike on the screen, as '{}': tell them by the plan ids {}, or give them other names.",
+            alike.ids.len(),
+            alike.name,
+            alike.ids.join(", ")
         );
     }
     text.push_str(&left_off(record, before));

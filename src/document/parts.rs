@@ -59,6 +59,6 @@ pub struct ToStick {
     pub shut_by_hand: Vec<ShutByHand<'static>>,
     pub tally: Tally,
     pub findings: Vec<Finding>,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<Vec<String>>,
 }

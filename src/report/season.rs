@@ -70,6 +70,11 @@ fn view(line: &Line, numbers: &Numbers) -> Value {
         "residue": numbers.mass(line.residue_kg, ""),
         "order": numbers.mass(line.order_kg, ""),
         "packs": line.packs,
+        "less": line.one_pack_less.map(|less| json!({
+            "packs": less.packs,
+            "reserve": numbers.mass(less.reserve_kg, ""),
+            "percent": numbers.plain(less.reserve_percent, 1, ""),
+        })),
         "cost": line.cost.map(|cost| grouped(cost, 2)),
     })
 }

@@ -9,7 +9,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::read::taskdata::{self, Task, TaskSet};
 use crate::units::M2_PER_HA;
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -130,13 +130,26 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
             made_at.extend(fields.map(|field| (field.plan, field.planned_at)));
         }
     }
-    let known = Known { plans, made_at };
+    let mut by_field: BTreeMap<String, Vec<ToStick>> = BTreeMap::new();
+    let mut ids = BTreeSet::new();
+    for plan in plans {
+        ids.insert(plan.id.clone());
+        let name = designator(&plan.job.field.name);
+        by_field.entry(name).or_default().push(plan);
+    }
+    let known = Known {
+        ids,
+        by_field,
+        made_at,
+    };
     Ok(folders.iter().map(|folder| set(folder, &known)).collect())
 }
 
 /// Plans here, and when those on the stick were made.
 struct Known {
-    plans: Vec<ToStick>,
+    ids: BTreeSet<String>,
+    /// By the field's name as a terminal shows it.
+    by_field: BTreeMap<String, Vec<ToStick>>,
     made_at: BTreeMap<String, String>,
 }
 
@@ -235,12 +248,10 @@ fn set(folder: &Path, known: &Known) -> SetOn {
             known,
         ));
     }
-    let with_task = |id: &String| {
-        set.tasks
-            .iter()
-            .any(|task| task.partfield.as_ref() == Some(id))
-    };
-    let without = set.partfields.iter().filter(|field| !with_task(&field.id));
+    let with_task = set.tasks.iter().filter_map(|task| task.partfield.as_ref());
+    let with_task: BTreeSet<&String> = with_task.collect();
+    let without = set.partfields.iter();
+    let without = without.filter(|field| !with_task.contains(&field.id));
     out.fields_without_task = without.map(|field| field.name.clone()).collect();
     out
 }
@@ -276,13 +287,13 @@ fn task_on(
 impl Known {
     /// How a task of this plan, for a field of this name, stands to the plans here.
     fn here(&self, plan: Option<&str>, field: &str, farm: &str) -> Here {
-        if plan.is_some_and(|id| self.plans.iter().any(|own| own.id == id)) {
+        if plan.is_some_and(|id| self.ids.contains(id)) {
             return Here::Same;
         }
-        let of_field = self.plans.iter().filter(|own| {
+        let named = self.by_field.get(field).filter(|_| !field.is_empty());
+        let of_field = named.into_iter().flatten().filter(|own| {
             let named = &own.job.field;
-            let same_farm = named.farm.trim().is_empty() || designator(&named.farm) == farm;
-            !field.is_empty() && designator(&named.name) == field && same_farm
+            named.farm.trim().is_empty() || designator(&named.farm) == farm
         });
         let Some(own) = of_field.max_by(|a, b| a.made_at.cmp(&b.made_at)) else {
             return Here::Unknown;

@@ -114,15 +114,21 @@ impl Gathered {
         }
         let key = |field: &Field| field.names().map(str::to_lowercase);
         fields.sort_by_cached_key(|field| (key(field), field.folder.clone()));
-        let same = |a: &Field, b: &Field| {
-            // A field without a name is known by its id alone.
-            let by_name = key(a) == key(b) && key(a) != [""; 3].map(str::to_owned);
-            let id = |field: &Field| field.plan.terminal.ids_of_terminal.last().cloned();
-            by_name || a.plan.id == b.plan.id || id(a).is_some() && id(a) == id(b)
+        // A field without a name is known by its plan, or by the terminal's id for it.
+        let known_by = |field: &Field| {
+            let name = Some(key(field)).filter(|names| names.iter().any(|name| !name.is_empty()));
+            let id = field.plan.terminal.ids_of_terminal.last();
+            let id = id.map(|id| [String::new(), String::new(), id.to_string()]);
+            let plan = [field.plan.id.clone(), String::new(), String::new()];
+            [(0, name), (1, id), (2, Some(plan))]
         };
-        for (at, first) in fields.iter().enumerate() {
-            if let Some(second) = fields.iter().skip(at + 1).find(|other| same(first, other)) {
-                return Err(two_plans(first, second));
+        let mut known = BTreeMap::new();
+        for field in &fields {
+            for (what, name) in known_by(field) {
+                let Some(name) = name else { continue };
+                if let Some(first) = known.insert((what, name), field) {
+                    return Err(two_plans(first, field));
+                }
             }
         }
         Ok(Self { fields })

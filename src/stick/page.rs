@@ -45,7 +45,7 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
         lines.push(format!(
             "    {}: {}",
             one_line(&same.name),
-            same.products.join(", ")
+            same.ids.join(", ")
         ));
     }
     lines.extend(cautions(fields));
@@ -60,8 +60,6 @@ fn of_form(form: &FormOnPage, first: bool, several: bool, all: usize) -> Vec<Str
         false => format!("fallback/{}/", form.form),
     };
     let when = when_to_use(&form.form, several).unwrap_or_default();
-    // The page of a single field has the flat rates below; here they stand at each field.
-    let when = when.replace("set the flat rate below", "set the flat rate of the field");
     let lead = match (first, form.fields == all) {
         (true, _) => "First choice. ".to_owned(),
         (false, true) => String::new(),

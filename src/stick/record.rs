@@ -162,14 +162,13 @@ impl Record {
         let length = match fs::metadata(&path) {
             Ok(found) => found.len(),
             Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
-            Err(error) => return Err(refused(format!("The record cannot be read ({error})"))),
+            Err(error) => return Err(unreadable(&path, &error)),
         };
         no_endless(&path)?;
         if length > MOST_BYTES {
             return Err(refused(format!("The record has {length} bytes")));
         }
-        let text = fs::read(&path);
-        let text = text.map_err(|error| refused(format!("The record cannot be read ({error})")))?;
+        let text = fs::read(&path).map_err(|error| unreadable(&path, &error))?;
         let record: Self = serde_json::from_slice(&text)
             .map_err(|error| refused(format!("This is no record of a stick ({error})")))?;
         match record.format == FORMAT && record.version == VERSION {
@@ -193,4 +192,14 @@ impl Record {
         })?;
         Ok(text + "\n")
     }
+}
+
+fn unreadable(path: &Path, error: &std::io::Error) -> Box<Fault> {
+    Fault::machine(
+        "stick.record",
+        Place::file(path),
+        format!("The record cannot be read ({error})"),
+        "a file that may be read, on a disk that gives it back",
+        "Give yourself the right to read it, check the disk, or name another folder for the stick.",
+    )
 }

@@ -7,7 +7,7 @@ use super::page::{self, FormOnPage};
 use super::parts::{Limits, Part, parts};
 use super::record::{FILE, OnStick, Record};
 use crate::audit::audit_tasks;
-use crate::codec::taskdata::Element;
+use crate::codec::taskdata::{Element, MOST_CHARACTERS, designator};
 use crate::findings::{Fault, Outcome, Place};
 use crate::write::{self, Written};
 use std::collections::{BTreeMap, BTreeSet};
@@ -25,6 +25,10 @@ pub struct Made {
     pub not_in_form: Vec<NotInForm>,
     /// Products that one name stands for.
     pub same_name: Vec<SameName>,
+    /// Names of customers, farms and fields that are too long for the screen, with what it shows of them.
+    pub cut: Vec<(String, String)>,
+    /// Fields that look alike on the screen, by what it shows: their plan ids.
+    pub alike: Vec<SameName>,
 }
 
 /// A field whose plan does not come in a form.
@@ -36,13 +40,13 @@ pub struct NotInForm {
     pub field: String,
 }
 
-/// Several products with one name on the screen: their lots differ in grain mass or density.
+/// Several things with one name on the screen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SameName {
     /// The name.
     pub name: String,
-    /// Ids on the screen of those that have it.
-    pub products: Vec<String>,
+    /// Ids of those that have it.
+    pub ids: Vec<String>,
 }
 
 /// Fills an empty folder. `known` is the record of the stick that lay there before.
@@ -68,6 +72,8 @@ pub fn fill(
         parts: 0,
         not_in_form: Vec::new(),
         same_name: Vec::new(),
+        cut: cut(fields),
+        alike: alike(fields),
     };
     let forms: BTreeSet<&str> = fields
         .iter()
@@ -175,7 +181,33 @@ fn written_and_read(
     }
 }
 
-/// Products that differ and have one name.
+/// Names that are longer than the standard takes.
+fn cut(fields: &[Field]) -> Vec<(String, String)> {
+    let names = fields.iter().flat_map(|field| field.names());
+    let long = names.filter(|name| name.chars().count() > MOST_CHARACTERS);
+    let long: BTreeSet<&str> = long.collect();
+    let shown = long
+        .into_iter()
+        .map(|name| (name.to_owned(), designator(name)));
+    shown.collect()
+}
+
+/// Fields that a screen shows alike.
+fn alike(fields: &[Field]) -> Vec<SameName> {
+    let mut by_shown: BTreeMap<[String; 3], Vec<String>> = BTreeMap::new();
+    for field in fields {
+        let shown = field.names().map(designator);
+        by_shown
+            .entry(shown)
+            .or_default()
+            .push(field.plan.id.clone());
+    }
+    let several = by_shown.into_iter().filter(|(_, plans)| plans.len() > 1);
+    let several = several.map(|([_, _, name], ids)| SameName { name, ids });
+    several.collect()
+}
+
+/// Products that differ and have one name: their grain mass or density differs.
 fn same_names(shares: &[(usize, Share)]) -> Vec<SameName> {
     let mut by_name: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
     let all = shares.iter().flat_map(|(_, share)| &share.shared);
@@ -187,7 +219,7 @@ fn same_names(shares: &[(usize, Share)]) -> Vec<SameName> {
     let several = by_name.into_iter().filter(|(_, ids)| ids.len() > 1);
     let several = several.map(|(name, ids)| SameName {
         name: name.to_owned(),
-        products: ids.into_iter().map(str::to_owned).collect(),
+        ids: ids.into_iter().map(str::to_owned).collect(),
     });
     several.collect()
 }

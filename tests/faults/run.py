@@ -291,6 +291,14 @@ def plan_again(folder):
     assert code in (0, 1), said
 
 
+def stick(folder):
+    """A stick with the plan of before."""
+    planned(folder)
+    code, said = run(["stick", "plan", "--to", "stick"], folder)
+    assert code == 0, said
+    plan_again(folder)
+
+
 TOGETHER = ["plan", "job.toml", "--out", "plans", "--together"]
 CASES = [
     ("plan", ["plan", "job.toml", "--out", "plan"], "plan", plan),
@@ -303,6 +311,7 @@ CASES = [
      "job-next.toml", counts),
     ("compare-map", ["compare", "plan", "TASKDATA", "--map", "map.geojson"], "map.geojson", compared("--map", "map.geojson")),
     ("compare-rest", ["compare", "plan", "TASKDATA", "--rest", "job.toml"], "job-rest.toml", compared()),
+    ("stick", ["stick", "plan", "--to", "stick"], "stick", stick),
     ("together", TOGETHER, "plans", together),
     ("demo", ["demo", "--out", "demo"], "demo", lambda folder: folder.mkdir(parents=True)),
 ]

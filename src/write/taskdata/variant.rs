@@ -132,7 +132,7 @@ impl Variant {
     pub fn when(self, several: bool) -> &'static str {
         use {Holds as G, TaskDataVersion as V};
         if several && self.products_per_task == ProductsPerTask::One {
-            return "For a terminal that runs one map at a time: load the task of one product, set the flat rate below for the other.";
+            return "For a terminal that runs one map at a time: load the task of one product and set the flat rate of the other by hand; README.txt names it.";
         }
         match (self.version, self.holds, several) {
             (V::V4_3, G::Rates, true) => {
