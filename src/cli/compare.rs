@@ -29,6 +29,7 @@ use std::path::{Path, PathBuf};
   twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --left barley=310
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
   twinsow compare field-plan stick/TASKDATA --map difference.gpkg --page verdict.html
+  twinsow compare field-plan stick/TASKDATA --ledger farm/ledger
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
@@ -55,6 +56,9 @@ pub(super) struct Args {
     /// Writes the verdict as one page that prints (HTML); an older one is replaced
     #[arg(long, value_name = "FILE")]
     page: Option<PathBuf>,
+    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv; rows of the same plan and tasks give way
+    #[arg(long, value_name = "DIR")]
+    ledger: Option<PathBuf>,
     /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
     #[arg(long, value_name = "JOB.toml")]
     rest: Option<PathBuf>,
@@ -125,6 +129,13 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     if let Some(file) = &args.map {
         put_map(file, &comparison.differences)?;
         written.push(file.clone());
+    }
+    if let Some(folder) = &args.ledger {
+        let ledger = compare::ledger(folder, &plan, &comparison.figures)?;
+        fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+        write::save(&ledger.file, &ledger.bytes)
+            .map_err(|error| unwritable(&ledger.file, &error))?;
+        written.push(ledger.file);
     }
     if let (Some(file), Some(page)) = (&args.page, &comparison.page) {
         write::save(file, page).map_err(|error| unwritable(file, &error))?;
@@ -338,7 +349,7 @@ fn verdict(figures: &Compared) -> String {
         None => writeln!(text, ", no stop of more than 2 minutes"),
         Some(longest) => writeln!(
             text,
-            ", {} stops of more than 2 minutes, {:.1} h in all, the longest {:.0} minutes at {}",
+            ", {} stops of more than 2 minutes, {:.1} h in all, the longest {:.0} minutes {}",
             work.stops.len(),
             work.stopped_h,
             longest.minutes,

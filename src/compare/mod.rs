@@ -5,6 +5,7 @@ mod differences;
 mod entries;
 mod governing;
 mod land;
+mod ledger;
 mod machine;
 mod meters;
 mod page;
@@ -17,6 +18,7 @@ mod verdict;
 
 pub use channels::Channels;
 pub use differences::{Differences, Square};
+pub use ledger::{Ledger, ledger};
 pub use planned::{PlanMap, Planned};
 pub use result::{Compared, RatesFrom, SownProduct, SownZone};
 pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};

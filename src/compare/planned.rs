@@ -1,11 +1,13 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
-use crate::document::{self, ToCompare};
+use super::ledger::Owner;
+use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::job::Job;
 use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// A plan as its folder holds it.
@@ -22,6 +24,7 @@ pub struct PlanMap {
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
     pub(super) zones: Vec<Zone>,
+    pub(super) owner: Owner,
     pub(super) frame: Frame,
 }
 
@@ -92,6 +95,17 @@ impl PlanMap {
     /// What is wrong with the plan, if anything, is a text.
     fn of(plan: ToCompare, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Result<Self, String> {
         let job = plan.job;
+        let owner = Owner {
+            farm: job.field.farm.clone(),
+            customer: job.field.customer.clone(),
+            grades: job.products.iter().map(|own| own.grade).collect(),
+            crops: job
+                .products
+                .iter()
+                .map(|own| own.crop.clone().unwrap_or_default())
+                .collect(),
+            lots: lots(&job, &plan.rate_table, &plan.map),
+        };
         let mut names = plan.terminal.carried_as.into_iter();
         let products = job.products.into_iter().map(|product| Planned {
             in_task_data: names.next().map(|own| own.task_data),
@@ -166,6 +180,7 @@ impl PlanMap {
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
             zones,
+            owner,
             frame,
         })
     }
@@ -187,4 +202,23 @@ impl PlanMap {
             )
         })
     }
+}
+
+/// Per zone of the map and product: the lots that its land was planned with.
+fn lots(job: &Job, table: &[LandRates], map: &ZoneMap) -> Vec<Vec<String>> {
+    let rows: BTreeMap<usize, &LandRates> = table.iter().map(|row| (row.row, row)).collect();
+    let of = |zone: &document::Zone, at: usize| {
+        let rows = zone.rows.iter().filter_map(|row| rows.get(row));
+        let rates = rows.filter_map(|row| row.rates.get(at));
+        let lots: BTreeSet<&str> = rates.filter_map(|rate| rate.lot.as_deref()).collect();
+        let named = job.products.get(at).and_then(|own| own.lot.clone());
+        match lots.is_empty() {
+            true => named.unwrap_or_default(),
+            false => lots.into_iter().collect::<Vec<_>>().join("; "),
+        }
+    };
+    let zones = map.zones.iter();
+    zones
+        .map(|zone| (0..job.products.len()).map(|at| of(zone, at)).collect())
+        .collect()
 }

@@ -41,6 +41,7 @@ pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
+pub(crate) use tables::{cell, csv};
 pub use taskdata::TaskDataSums;
 pub use together::{Share, Together};
 pub use zones::{Beside, zones};
