@@ -38,6 +38,8 @@ pub struct Settings {
     pub loaded: Vec<(String, f64)>,
     /// Product id and kilograms that were weighed back at the end.
     pub weighed_back: Vec<(String, f64)>,
+    /// By how much the outlets lie behind the place in the log, m, if not as the job says: the rest goes back so far.
+    pub behind_m: Option<f64>,
     /// Whether the page is wanted.
     pub page: bool,
 }
@@ -49,6 +51,8 @@ pub struct Comparison {
     pub differences: Differences,
     /// GeoJSON with the land that has been drilled.
     pub drilled: String,
+    /// How far before the place where the drill stopped the rest begins, m.
+    pub back_m: f64,
     /// The page for people, HTML, where it was asked for.
     pub page: Option<Vec<u8>>,
 }
@@ -100,9 +104,16 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         ground: &ground,
         figures: &figures,
     });
+    let back = rest::back(
+        plan,
+        &ground,
+        &track,
+        settings.behind_m.unwrap_or(plan.behind_m),
+    );
     Ok(Comparison {
+        back_m: back.metres,
         differences: differences::of(plan, &ground),
-        drilled: rest::geojson(plan, &ground),
+        drilled: rest::geojson(plan, &ground, &back),
         page: match settings.page {
             true => Some(page::page(plan, &track, &figures)?),
             false => None,

@@ -21,6 +21,10 @@ pub struct PlanMap {
     pub sections_m: Vec<f64>,
     /// By how much the land of the map that a setback keeps free is wider than the strip to keep, m.
     pub widened_m: f64,
+    /// Longest time from the terminal's word to the first grain, of all products, s.
+    pub start_delay_s: f64,
+    /// By how much the outlets lie behind the place in the log, as the job says it, m.
+    pub behind_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
     pub(super) zones: Vec<Zone>,
@@ -106,6 +110,16 @@ impl PlanMap {
                 .collect(),
             lots: lots(&job, &plan.rate_table, &plan.map),
         };
+        let start_s = |product: &crate::job::Product| {
+            let hopper = job
+                .drill
+                .hoppers
+                .iter()
+                .find(|own| own.name == product.hopper);
+            let delays = product.delays.or(hopper.map(|own| own.delays));
+            delays.map_or(0.0, |delays| delays.start_s)
+        };
+        let start_delay_s = job.products.iter().map(start_s).fold(0.0, f64::max);
         let mut names = plan.terminal.carried_as.into_iter();
         let products = job.products.into_iter().map(|product| Planned {
             in_task_data: names.next().map(|own| own.task_data),
@@ -176,6 +190,8 @@ impl PlanMap {
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            start_delay_s,
+            behind_m: job.drill.reference_to_outlets_m,
             widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
