@@ -48,6 +48,7 @@ fn the_page_shows_the_help_of_every_command() {
         "stick",
         "contents",
         "audit",
+        "compare",
         "stream",
         "completions",
         "schema",

@@ -552,3 +552,72 @@ fn logs_of_one_pass_are_one_pass_however_many_there_are() {
     let found = compared(folder.path(), &[]);
     same(&found, "parts");
 }
+
+/// A drill that stops in the middle of a bout: the rest begins before that place, and asks for the date again.
+#[test]
+fn the_rest_goes_back_before_the_place_where_the_drill_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    plan(folder.path());
+    drive(
+        folder.path(),
+        &Drive {
+            bouts: (0..25).collect(),
+            count: false,
+            totals: false,
+            lost_in: None,
+            noise: 0.0,
+        },
+    );
+    // The last 40 records of 81 are not there: bout 24 ends in the middle of the field.
+    let stick = folder.path().join("TASKDATA");
+    let header = parse(&fs::read(stick.join("TLG00001.XML")).unwrap()).unwrap();
+    let mut log = decode_log(&header, &fs::read(stick.join("TLG00001.BIN")).unwrap());
+    log.records.truncate(25 * 81 - 40);
+    fs::write(
+        stick.join("TLG00001.BIN"),
+        encode_log(&log.columns, &log.records).1,
+    )
+    .unwrap();
+    let job = fs::read_to_string(folder.path().join("job.toml")).unwrap();
+    let dated = job.replacen(
+        "name = \"log\"",
+        "name = \"log\"\nsowing_date = \"2026-03-20\" # spring",
+        1,
+    );
+    fs::write(folder.path().join("job.toml"), dated).unwrap();
+    let drilled = |more: &[&str]| {
+        let all = [&["--rest", "job.toml", "--loaded", "barley=900"], more].concat();
+        compared(folder.path(), &all);
+        let text = fs::read_to_string(folder.path().join("job-rest.toml")).unwrap();
+        fs::write(
+            folder.path().join("again.toml"),
+            text.replace("\"?\"", "\"2026-03-21\""),
+        )
+        .unwrap();
+        let planned = run(folder.path(), &["plan", "again.toml", "--out", "again"]);
+        assert!(planned.status.code().is_some_and(|code| code < 2));
+        let plan = fs::read_to_string(folder.path().join("again/plan.json")).unwrap();
+        let plan: serde_json::Value = serde_json::from_str(&plan).unwrap();
+        (plan["tally"]["mapped_m2"].as_f64().unwrap(), text)
+    };
+    let (there_m2, text_of_job) = drilled(&[]);
+    let (behind_m2, _) = drilled(&["--behind", "5"]);
+    assert!(
+        (behind_m2 - there_m2 - 5.0 * DRILL_M).abs() < 2.0,
+        "{there_m2}, {behind_m2}"
+    );
+    assert!(
+        text_of_job.contains("sowing_date = \"?\" # Was: sowing_date = \"2026-03-20\" # spring")
+    );
+    assert!(
+        text_of_job.contains("# Left of 'barley' by the log: "),
+        "{text_of_job}"
+    );
+    let open = run(folder.path(), &["plan", "job-rest.toml"]);
+    assert_eq!(open.status.code(), Some(2));
+    let far = run(
+        folder.path(),
+        &["compare", "plan", "TASKDATA", "--behind", "500"],
+    );
+    assert_eq!(far.status.code(), Some(2));
+}

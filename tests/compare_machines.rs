@@ -467,3 +467,56 @@ fn a_log_is_left_for_another_reader() {
     }
     std::fs::write(folder.join("compared.json"), &out.stdout).unwrap();
 }
+
+/// One CSV a year: its kilograms are those of the log, a second comparison replaces its rows, and what is no ledger is left alone.
+#[test]
+fn the_ledger_adds_up_and_counts_nothing_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let moments = drive(&whole(), 0.0, &mut Noise(11), 0.02);
+    write(
+        folder.path(),
+        Vec::new(),
+        task("=as driven", both()),
+        &[log(&common(), &moments)],
+    );
+    let plan = planned().path().join("plan");
+    let compared = || {
+        let arguments = [
+            "compare",
+            plan.to_str().unwrap(),
+            "TASKDATA",
+            "--ledger",
+            "ledger",
+        ];
+        run(folder.path(), &arguments)
+    };
+    assert_eq!(compared().status.code(), Some(0));
+    // Day 17000 from 1 January 1980 is 18 July 2026 (Python: date(1980, 1, 1) + timedelta(17000)).
+    let file = folder.path().join("ledger/2026.csv");
+    let once = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(compared().status.code(), Some(0));
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), once);
+    let mut reader = csv::Reader::from_reader(once.as_bytes());
+    let header = reader.headers().unwrap().clone();
+    let column = |name: &str| header.iter().position(|own| own == name).unwrap();
+    let (mut kg, mut phosphate_kg) = ([0.0; 2], 0.0);
+    for row in reader.records().map(Result::unwrap) {
+        assert_eq!(&row[column("date")], "2026-07-18");
+        let number = |name: &str| row[column(name)].parse::<f64>().unwrap();
+        kg[usize::from(&row[column("product")] == "starter")] += number("kg");
+        phosphate_kg += number("p2o5_kg");
+    }
+    for (kg, wanted) in kg.into_iter().zip(kilograms(&moments)) {
+        near(kg, wanted, 2e-3);
+    }
+    near(phosphate_kg, 0.46 * kg[1], 1e-4);
+    std::fs::write(&file, "a,b\n1,2\n").unwrap();
+    let refused = compared();
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        text(&refused.stderr).contains("2026.csv:1"),
+        "{}",
+        text(&refused.stderr)
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "a,b\n1,2\n");
+}

@@ -29,6 +29,7 @@ use std::path::{Path, PathBuf};
   twinsow compare field-plan stick/TASKDATA --loaded barley=2400 --left barley=310
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
   twinsow compare field-plan stick/TASKDATA --map difference.gpkg --page verdict.html
+  twinsow compare field-plan stick/TASKDATA --ledger farm/ledger
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
@@ -55,9 +56,16 @@ pub(super) struct Args {
     /// Writes the verdict as one page that prints (HTML); an older one is replaced
     #[arg(long, value_name = "FILE")]
     page: Option<PathBuf>,
+    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv; rows of the same plan and tasks give way
+    #[arg(long, value_name = "DIR")]
+    ledger: Option<PathBuf>,
     /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
     #[arg(long, value_name = "JOB.toml")]
     rest: Option<PathBuf>,
+    /// With --rest: by how many metres the outlets lie behind the place in the log; the rest goes back so far, and by the
+    /// start delay of the job [default: reference_to_outlets_m of the job]
+    #[arg(long, value_name = "M")]
+    behind: Option<f64>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -95,6 +103,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let mut settings = Settings {
         task: args.task.clone(),
         page: args.page.is_some(),
+        behind_m: args.behind.map(behind).transpose()?,
         ..Settings::default()
     };
     let kilograms = |texts: &[String], option: &str| -> Outcome<Vec<(String, f64)>> {
@@ -126,13 +135,20 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         put_map(file, &comparison.differences)?;
         written.push(file.clone());
     }
+    if let Some(folder) = &args.ledger {
+        let ledger = compare::ledger(folder, &plan, &comparison.figures)?;
+        fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+        write::save(&ledger.file, &ledger.bytes)
+            .map_err(|error| unwritable(&ledger.file, &error))?;
+        written.push(ledger.file);
+    }
     if let (Some(file), Some(page)) = (&args.page, &comparison.page) {
         write::save(file, page).map_err(|error| unwritable(file, &error))?;
         written.push(file.clone());
     }
     if let Some(rest) = rest {
         put(&rest.drilled, &comparison.drilled)?;
-        put(&rest.job, &rest.text)?;
+        put(&rest.job, &(rest.text + &goes_on(&comparison)))?;
         written.extend([rest.drilled, rest.job]);
     }
     Ok((comparison.figures, written))
@@ -199,11 +215,57 @@ fn rest_of(job: &Path) -> Outcome<Rest> {
     );
     let target = job.with_file_name(format!("{stem}-rest.toml"));
     Job::parse(&text, &target)?;
+    let text = asks_again(&text);
     Ok(Rest {
         job: target,
         text,
         drilled,
     })
+}
+
+/// What the driver of the rest has to know, as comments in its job.
+fn goes_on(comparison: &compare::Comparison) -> String {
+    let mut text = format!(
+        "# The rest begins {:.1} m before the place where the drill stopped.\n",
+        comparison.back_m
+    );
+    let left = comparison.figures.products.iter();
+    for (id, kg) in left.filter_map(|own| Some((&own.id, own.left_kg?))) {
+        let _ = writeln!(text, "# Left of '{id}' by the log: {kg:.0} kg.");
+    }
+    text
+}
+
+/// No drill is longer than this, m.
+const LONGEST_M: f64 = 50.0;
+
+fn behind(metres: f64) -> Outcome<f64> {
+    match (0.0..=LONGEST_M).contains(&metres) {
+        true => Ok(metres),
+        false => Err(Fault::input(
+            "compare.option",
+            Place::nowhere(),
+            format!("--behind is given as {metres}"),
+            format!("0 to {LONGEST_M} m"),
+            "Correct the command.",
+        )),
+    }
+}
+
+/// Settings that a later day asks for again, where the job has them.
+const ASKED_AGAIN: [&str; 2] = ["sowing_date", "lot"];
+
+/// The job with date and lot open, so that it does not plan until somebody has looked; line by line, so that comments stay.
+fn asks_again(text: &str) -> String {
+    let lines = text.split_inclusive('\n').map(|line| {
+        let key = line.split('=').next().unwrap_or_default().trim();
+        let end = if line.ends_with('\n') { "\n" } else { "" };
+        match ASKED_AGAIN.contains(&key) && line.contains('=') {
+            true => format!("{key} = \"?\" # Was: {}{end}", line.trim()),
+            false => line.to_owned(),
+        }
+    });
+    lines.collect()
 }
 
 fn put_map(file: &Path, map: &Differences) -> Outcome<()> {
@@ -338,7 +400,7 @@ fn verdict(figures: &Compared) -> String {
         None => writeln!(text, ", no stop of more than 2 minutes"),
         Some(longest) => writeln!(
             text,
-            ", {} stops of more than 2 minutes, {:.1} h in all, the longest {:.0} minutes at {}",
+            ", {} stops of more than 2 minutes, {:.1} h in all, the longest {:.0} minutes {}",
             work.stops.len(),
             work.stopped_h,
             longest.minutes,

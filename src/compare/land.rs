@@ -166,19 +166,10 @@ impl Ground {
     /// Drives a stretch: marks its squares and hands out its kilograms.
     pub(super) fn drive(&mut self, segment: &Segment) -> Trod {
         let (mut all, mut again, mut inside) = (0.0, 0.0, 0.0);
-        let corner = |at: Xy, heading: Xy, right_m: f64| {
-            [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
-        };
         let length_m = segment.length_m();
         for strip in &segment.strips {
             let [left, right] = &strip.across;
-            let ring = [
-                corner(segment.from, segment.headings[0], *left),
-                corner(segment.to, segment.headings[1], *left),
-                corner(segment.to, segment.headings[1], *right),
-                corner(segment.from, segment.headings[0], *right),
-            ];
-            let squares = self.inside(&[&ring]);
+            let squares = self.squares(segment, strip);
             let m2 = length_m * (right - left);
             all += m2 / self.square_m2();
             for square in &squares {
@@ -236,6 +227,29 @@ impl Ground {
             true => m2 * (1.0 - inside / all).max(0.0),
             false => m2 * (1.0 - inside / found),
         }
+    }
+
+    /// Squares of a strip of a stretch, in order.
+    pub(super) fn squares(&self, segment: &Segment, strip: &Strip) -> Vec<usize> {
+        let corner = |at: Xy, heading: Xy, right_m: f64| {
+            [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
+        };
+        let [left, right] = strip.across;
+        self.inside(&[&[
+            corner(segment.from, segment.headings[0], left),
+            corner(segment.to, segment.headings[1], left),
+            corner(segment.to, segment.headings[1], right),
+            corner(segment.from, segment.headings[0], right),
+        ]])
+    }
+
+    /// Whether a place lies on land where the plan wants something and no pass was.
+    pub(super) fn is_open(&self, plan: &PlanMap, at: Xy) -> bool {
+        let square = self.square_at(at);
+        let passes = square.and_then(|square| self.passes.get(square));
+        let zone = self.zone_at(at).and_then(|zone| plan.zones.get(zone));
+        let wants = zone.is_some_and(|zone| zone.kg_per_ha.iter().any(|rate| *rate > 0.0));
+        wants && passes == Some(&0)
     }
 
     /// The zone at a place.

@@ -131,7 +131,11 @@ fn own(plan: &PlanMap, figures: &Compared, tasks: &str) -> Vec<Vec<String>> {
         let by = if product.by_total { "total" } else { "rate" };
         let mut row = |lot: &str, zone: String, part: &str, ha: [f64; 2], kg: f64| {
             let of = |percent: f64| number(kg * percent / 100.0, 3);
-            let per_ha = if ha[1] > 0.0 { number(kg / ha[1], 2) } else { String::new() };
+            let per_ha = if ha[1] > 0.0 {
+                number(kg / ha[1], 2)
+            } else {
+                String::new()
+            };
             let text = |text: &str| write::cell(text);
             rows.push(vec![
                 figures.first_day.clone(),
@@ -169,7 +173,13 @@ fn own(plan: &PlanMap, figures: &Compared, tasks: &str) -> Vec<Vec<String>> {
             );
         }
         let beyond_ha = figures.beyond_m2 / M2_PER_HA;
-        row("", String::new(), BEYOND, [0.0, beyond_ha], product.beyond_kg);
+        row(
+            "",
+            String::new(),
+            BEYOND,
+            [0.0, beyond_ha],
+            product.beyond_kg,
+        );
         if let Some(kg) = product.not_placed_kg {
             row("", String::new(), NOT_PLACED, [0.0; 2], kg);
         }

@@ -5,6 +5,7 @@ mod differences;
 mod entries;
 mod governing;
 mod land;
+mod ledger;
 mod machine;
 mod meters;
 mod page;
@@ -17,6 +18,7 @@ mod verdict;
 
 pub use channels::Channels;
 pub use differences::{Differences, Square};
+pub use ledger::{Ledger, ledger};
 pub use planned::{PlanMap, Planned};
 pub use result::{Compared, RatesFrom, SownProduct, SownZone};
 pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};
@@ -36,6 +38,8 @@ pub struct Settings {
     pub loaded: Vec<(String, f64)>,
     /// Product id and kilograms that were weighed back at the end.
     pub weighed_back: Vec<(String, f64)>,
+    /// By how much the outlets lie behind the place in the log, m, if not as the job says: the rest goes back so far.
+    pub behind_m: Option<f64>,
     /// Whether the page is wanted.
     pub page: bool,
 }
@@ -47,6 +51,8 @@ pub struct Comparison {
     pub differences: Differences,
     /// GeoJSON with the land that has been drilled.
     pub drilled: String,
+    /// How far before the place where the drill stopped the rest begins, m.
+    pub back_m: f64,
     /// The page for people, HTML, where it was asked for.
     pub page: Option<Vec<u8>>,
 }
@@ -98,9 +104,16 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         ground: &ground,
         figures: &figures,
     });
+    let back = rest::back(
+        plan,
+        &ground,
+        &track,
+        settings.behind_m.unwrap_or(plan.behind_m),
+    );
     Ok(Comparison {
+        back_m: back.metres,
         differences: differences::of(plan, &ground),
-        drilled: rest::geojson(plan, &ground),
+        drilled: rest::geojson(plan, &ground, &back),
         page: match settings.page {
             true => Some(page::page(plan, &track, &figures)?),
             false => None,

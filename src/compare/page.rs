@@ -125,14 +125,16 @@ impl Picture {
     fn ways(&self, track: &Track) -> String {
         let mut path = String::new();
         let mut since_m = 0.0;
+        let mut ends = track.segments.iter().skip(1).map(|next| !next.joined);
         for segment in &track.segments {
             if !segment.joined {
                 let [x, y] = self.point(segment.from);
                 let _ = write!(path, "M{x} {y}");
-                since_m = WAY_M;
+                since_m = 0.0;
             }
             since_m += segment.length_m();
-            if since_m >= WAY_M {
+            // The last of a pass in any case.
+            if ends.next().unwrap_or(true) || since_m >= WAY_M {
                 let [x, y] = self.point(segment.to);
                 let _ = write!(path, "L{x} {y}");
                 since_m = 0.0;

@@ -1,11 +1,13 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
-use crate::document::{self, ToCompare};
+use super::ledger::Owner;
+use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::job::Job;
 use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// A plan as its folder holds it.
@@ -19,9 +21,14 @@ pub struct PlanMap {
     pub sections_m: Vec<f64>,
     /// By how much the land of the map that a setback keeps free is wider than the strip to keep, m.
     pub widened_m: f64,
+    /// Longest time from the terminal's word to the first grain, of all products, s.
+    pub start_delay_s: f64,
+    /// By how much the outlets lie behind the place in the log, as the job says it, m.
+    pub behind_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
     pub(super) zones: Vec<Zone>,
+    pub(super) owner: Owner,
     pub(super) frame: Frame,
 }
 
@@ -92,6 +99,27 @@ impl PlanMap {
     /// What is wrong with the plan, if anything, is a text.
     fn of(plan: ToCompare, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Result<Self, String> {
         let job = plan.job;
+        let owner = Owner {
+            farm: job.field.farm.clone(),
+            customer: job.field.customer.clone(),
+            grades: job.products.iter().map(|own| own.grade).collect(),
+            crops: job
+                .products
+                .iter()
+                .map(|own| own.crop.clone().unwrap_or_default())
+                .collect(),
+            lots: lots(&job, &plan.rate_table, &plan.map),
+        };
+        let start_s = |product: &crate::job::Product| {
+            let hopper = job
+                .drill
+                .hoppers
+                .iter()
+                .find(|own| own.name == product.hopper);
+            let delays = product.delays.or(hopper.map(|own| own.delays));
+            delays.map_or(0.0, |delays| delays.start_s)
+        };
+        let start_delay_s = job.products.iter().map(start_s).fold(0.0, f64::max);
         let mut names = plan.terminal.carried_as.into_iter();
         let products = job.products.into_iter().map(|product| Planned {
             in_task_data: names.next().map(|own| own.task_data),
@@ -162,10 +190,13 @@ impl PlanMap {
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
+            start_delay_s,
+            behind_m: job.drill.reference_to_outlets_m,
             widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
             zones,
+            owner,
             frame,
         })
     }
@@ -198,4 +229,23 @@ impl PlanMap {
             )
         })
     }
+}
+
+/// Per zone of the map and product: the lots that its land was planned with.
+fn lots(job: &Job, table: &[LandRates], map: &ZoneMap) -> Vec<Vec<String>> {
+    let rows: BTreeMap<usize, &LandRates> = table.iter().map(|row| (row.row, row)).collect();
+    let of = |zone: &document::Zone, at: usize| {
+        let rows = zone.rows.iter().filter_map(|row| rows.get(row));
+        let rates = rows.filter_map(|row| row.rates.get(at));
+        let lots: BTreeSet<&str> = rates.filter_map(|rate| rate.lot.as_deref()).collect();
+        let named = job.products.get(at).and_then(|own| own.lot.clone());
+        match lots.is_empty() {
+            true => named.unwrap_or_default(),
+            false => lots.into_iter().collect::<Vec<_>>().join("; "),
+        }
+    };
+    let zones = map.zones.iter();
+    zones
+        .map(|zone| (0..job.products.len()).map(|at| of(zone, at)).collect())
+        .collect()
 }

@@ -2,16 +2,73 @@
 
 use super::PlanMap;
 use super::land::Ground;
+use super::track::{Segment, Track};
 use crate::geometry::overlay::union;
 use crate::geometry::{Pt, Shape};
 use crate::map::lon_lat;
 use crate::read::Polygon;
 
+/// What the rest goes over again, so that no land stays bare where the drill stopped.
+pub(super) struct Back {
+    /// How far, m; 0 where the drill did not stop before open land.
+    pub metres: f64,
+    squares: Vec<usize>,
+}
+
+/// The way of one start delay at the last speed, and of `behind_m`, by which the outlets lie behind the place in the log.
+pub(super) fn back(plan: &PlanMap, ground: &Ground, track: &Track, behind_m: f64) -> Back {
+    let none = Back {
+        metres: 0.0,
+        squares: Vec::new(),
+    };
+    let ends = |own: &Segment| own.start_s + own.lasts_s;
+    let last = track.segments.iter().enumerate();
+    let last = last.max_by(|(_, a), (_, b)| ends(a).total_cmp(&ends(b)));
+    let Some((at, last)) = last else {
+        return none;
+    };
+    let ahead = last.headings[1].map(|part| part * plan.width_m / 2.0);
+    let is_open = ground.is_open(plan, [last.to[0] + ahead[0], last.to[1] + ahead[1]]);
+    if !is_open {
+        return none;
+    }
+    let speed_m_per_s = last.length_m() / last.lasts_s.max(0.1);
+    let metres = (plan.start_delay_s * speed_m_per_s + behind_m).max(0.0);
+    let mut squares = Vec::new();
+    let mut left_m = metres;
+    for segment in track.segments.get(..=at).unwrap_or_default().iter().rev() {
+        if left_m <= 0.0 {
+            break;
+        }
+        let whole_m = segment.length_m();
+        let share = (left_m / whole_m.max(1e-9)).min(1.0);
+        // Of the last of them only the part that is still to be gone.
+        let from =
+            [0, 1].map(|axis| segment.to[axis] + (segment.from[axis] - segment.to[axis]) * share);
+        let mut part = segment.clone();
+        part.from = from;
+        for strip in &part.strips {
+            squares.extend(ground.squares(&part, strip));
+        }
+        left_m -= whole_m;
+        if !segment.joined {
+            break;
+        }
+    }
+    squares.retain(|at| ground.passes.get(*at) == Some(&1));
+    Back { metres, squares }
+}
+
 /// A feature collection with one feature of all drilled land, in degrees on WGS 84. Gaps between drilled land that are
 /// narrower than half a working width count as drilled: no bout fits in.
-pub(super) fn geojson(plan: &PlanMap, ground: &Ground) -> String {
+pub(super) fn geojson(plan: &PlanMap, ground: &Ground, back: &Back) -> String {
     let reach = (plan.width_m / 4.0 / ground.edge_m).floor() as usize;
-    let drilled: Vec<bool> = ground.passes.iter().map(|passes| *passes > 0).collect();
+    let mut drilled: Vec<bool> = ground.passes.iter().map(|passes| *passes > 0).collect();
+    for at in &back.squares {
+        if let Some(own) = drilled.get_mut(*at) {
+            *own = false;
+        }
+    }
     let closed = closed(&drilled, ground.columns, ground.rows, reach);
     let shapes = union(rectangles(&closed, ground));
     let polygons: Vec<Polygon> = shapes

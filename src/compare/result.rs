@@ -7,6 +7,7 @@ use super::track::Track;
 use super::verdict::{NOT_IN_ANY_LOG, Told, Work};
 use super::{PlanMap, Settings};
 use crate::findings::Finding;
+use crate::job::date_of;
 use crate::read::taskdata::Task;
 use crate::units::M2_PER_HA;
 use serde::Serialize;
@@ -19,6 +20,8 @@ pub struct Compared {
     pub tasks: Vec<String>,
     pub logs: Vec<String>,
     pub records: usize,
+    /// First day of the logs, YYYY-MM-DD, by the terminal's clock.
+    pub first_day: String,
     /// Time in work, h.
     pub working_h: f64,
     /// Edge of the squares that areas are counted in, m.
@@ -133,6 +136,15 @@ pub struct SownZone {
     pub sown_kg: Vec<f64>,
 }
 
+/// Logs count days from 1 January 1980; so many days after 1 January 1970.
+const DAY_0: i64 = 3652;
+
+fn first_day(tasks: &[&Task]) -> u16 {
+    let logs = tasks.iter().flat_map(|task| &task.logs);
+    let records = logs.flat_map(|(_, log)| &log.records);
+    records.map(|record| record.day).min().unwrap_or(0)
+}
+
 const WITHIN: [f64; 3] = [0.05, 0.10, 0.20];
 
 /// What the figures are made of.
@@ -197,6 +209,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
             .flat_map(|task| task.logs.iter().map(|(name, _)| name.clone()))
             .collect(),
         records: track.records,
+        first_day: date_of(i64::from(first_day(tasks)) + DAY_0),
         working_h: track.working_s / 3600.0,
         square_m: ground.edge_m,
         planned_m2,

@@ -11,6 +11,7 @@ use crate::read::taskdata::Task;
 use crate::units::M2_PER_HA;
 
 /// A straight stretch between two records, in the field's plane.
+#[derive(Clone)]
 pub(super) struct Segment {
     pub from: Xy,
     pub to: Xy,

@@ -42,6 +42,7 @@ pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
 pub use tables::text as table_text;
+pub(crate) use tables::{cell, csv};
 pub use taskdata::TaskDataSums;
 pub use terminal_shapefiles::{area, mass, one_line, rate};
 pub use together::{Share, Together};

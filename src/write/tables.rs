@@ -105,14 +105,14 @@ pub fn text(text: &str) -> String {
 }
 
 /// A cell of a table of numbers and texts: a number stays as it is.
-pub(super) fn cell(cell: &str) -> String {
+pub(crate) fn cell(cell: &str) -> String {
     match cell.parse::<f64>().is_ok_and(f64::is_finite) {
         true => cell.to_string(),
         false => text(cell),
     }
 }
 
-pub(super) fn csv(
+pub(crate) fn csv(
     header: Vec<String>,
     rows: impl Iterator<Item = Vec<String>>,
 ) -> Outcome<Vec<u8>> {
