@@ -28,6 +28,23 @@ impl Stretch {
         self.area(self.open_m)
     }
 
+    /// Whether both widths go on in the next stretch as they are: what begins or ends beside the piece breaks nothing.
+    fn goes_on(&self, next: &Self) -> bool {
+        let [[begin, joint], [_, end]] = [self.along_m, next.along_m];
+        let share = (joint - begin) / (end - begin);
+        let straight = |[from, to]: [f64; 2], [again, last]: [f64; 2]| {
+            let there = from + share * (last - from);
+            (to - again).abs() < SAME_M && (there - to).abs() < SAME_M
+        };
+        straight(self.own_m, next.own_m) && straight(self.open_m, next.open_m)
+    }
+
+    fn extend(&mut self, next: &Self) {
+        self.along_m[1] = next.along_m[1];
+        self.own_m[1] = next.own_m[1];
+        self.open_m[1] = next.open_m[1];
+    }
+
     fn area(&self, [a, b]: [f64; 2]) -> f64 {
         (self.along_m[1] - self.along_m[0]) * (a + b) / 2.0
     }
@@ -188,7 +205,7 @@ pub(super) fn widths(
     places.sort_by(f64::total_cmp);
     places.dedup_by(|b, a| *b - *a < SAME_M);
 
-    let mut stretches = Vec::new();
+    let mut stretches: Vec<Stretch> = Vec::new();
     let mut active: Vec<&Line> = Vec::new();
     let mut next = lines.iter().peekable();
     for pair in places.windows(2) {
@@ -233,7 +250,12 @@ pub(super) fn widths(
                 }
             }
         }
-        stretches.push(stretch);
+        match stretches.last_mut() {
+            Some(last) if !breaks.contains(&from) && last.goes_on(&stretch) => {
+                last.extend(&stretch)
+            }
+            _ => stretches.push(stretch),
+        }
     }
     stretches
 }

@@ -115,6 +115,17 @@ impl Path {
         self.legs.len()
     }
 
+    /// Whether it goes straight from its start to its end.
+    pub(super) fn is_straight(&self) -> bool {
+        self.legs.len() == 1 && !self.closed
+    }
+
+    /// The place so far along its first straight piece and to the left of that; before the start and past the end straight on.
+    pub(super) fn beside_start(&self, station_m: f64, left_m: f64) -> [f64; 2] {
+        let first = self.legs.first();
+        first.map_or([0.0; 2], |leg| leg.at(station_m, left_m))
+    }
+
     /// Its length, m.
     pub fn length_m(&self) -> f64 {
         self.legs.last().map_or(0.0, |leg| leg.from_m + leg.length)

@@ -6,6 +6,8 @@
 mod near;
 mod sweep;
 #[cfg(test)]
+mod test_slow_way;
+#[cfg(test)]
 mod tests;
 
 use super::borders::Borders;

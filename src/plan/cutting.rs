@@ -5,11 +5,11 @@ use super::rated_land::RatedLand;
 use super::rates::{Combination, add_area};
 use crate::agronomy::{self, OnPiece};
 use crate::drive::Delays;
-use crate::drive::as_driven::{self, AsDriven, Carried, Ground};
+use crate::drive::as_driven::{self, Carried, DrivenProduct, Ground};
 use crate::drive::cut_map::{self, Piece, PieceRate, ProductReport, Report, Wanted};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Job;
-use crate::map::{self, RateMap};
+use crate::map;
 use crate::units::M2_PER_HA;
 use crate::zones;
 use std::collections::BTreeMap;
@@ -20,7 +20,7 @@ pub(super) struct Uncut<'a> {
     pieces: Vec<Piece>,
     undriven_m2: f64,
     /// Per row of the cut land, per product: what is wanted there, kg/ha.
-    wanted: Vec<Vec<f64>>,
+    pub(super) wanted: Vec<Vec<f64>>,
 }
 
 /// Land of one row on pieces with the same rates: the row, and per product the rate of the piece (its bits, and whether it is held)
@@ -159,11 +159,11 @@ pub(super) fn cut<'a>(
     Ok((cut_land, Some(uncut), findings))
 }
 
-/// Puts what the cut changes into the drive, and says it.
+/// Puts what the cut changes into the drive, and says it. `by_wanted` is what the drive leaves, held against what is wanted.
 pub(super) fn compared(
     uncut: &Uncut,
     land: &RatedLand,
-    map: &RateMap,
+    by_wanted: &[DrivenProduct],
     drive: &mut Drive,
     job: &Job,
 ) -> Vec<Finding> {
@@ -176,18 +176,16 @@ pub(super) fn compared(
         job,
         &prepared.frame,
     );
-    let delays = Delays::of(job);
-    let [ground, followed] = [(free, &free_map), (land, map)].map(|(land, map)| Ground {
-        units: land.units(),
-        rates: &land.kg_per_ha,
-        map,
-        outside: &land.rates.out_of_field_kg_per_ha,
+    let ground = Ground {
+        units: free.units(),
+        rates: &free.kg_per_ha,
+        map: &free_map,
+        outside: &free.rates.out_of_field_kg_per_ha,
         frame: &prepared.frame,
-        delays: &delays,
-    });
+        delays: &Delays::of(job),
+    };
     let in_stream = Carried::in_stream(job);
-    let by = |followed| as_driven::following(&prepared.bouts, &ground, followed, &in_stream, job);
-    let (by_free, by_cut) = rayon::join(|| by(&ground), || by(&followed));
+    let by_free = as_driven::products(&prepared.bouts, &ground, &in_stream, job);
     let least_m = cut_map::least_m(job.drill.speed_km_per_h, job);
     let laying = || uncut.pieces.iter().filter(|piece| !piece.land.is_empty());
     let short = |piece: &&Piece| {
@@ -205,11 +203,11 @@ pub(super) fn compared(
         products: products
             .map(|(nth, product)| {
                 let on_map = OnMap::of(uncut, land, nth);
-                let [by_free, by_cut] = [&by_free, &by_cut].map(|driven| of(driven, &product.id));
+                let [by_free, by_cut] = [&by_free, by_wanted].map(|driven| of(driven, &product.id));
                 let of_map = drive
                     .as_driven
                     .as_ref()
-                    .map(|driven| of(driven, &product.id));
+                    .map(|driven| of(&driven.products, &product.id));
                 ProductReport {
                     id: product.id.clone(),
                     wanted_kg: on_map.wanted_kg,
@@ -232,8 +230,8 @@ pub(super) fn compared(
 }
 
 /// Kilograms of a product, and the share of land within 5 % of its rate, percent.
-fn of(driven: &AsDriven, product: &str) -> (f64, f64) {
-    let Some(product) = driven.products.iter().find(|of| of.id == product) else {
+fn of(driven: &[DrivenProduct], product: &str) -> (f64, f64) {
+    let Some(product) = driven.iter().find(|of| of.id == product) else {
         return (0.0, 100.0);
     };
     let five = |within: &&as_driven::Within| within.percent == 5.0;

@@ -1,7 +1,7 @@
 //! The drive of a plan.
 
 use super::rated_land::RatedLand;
-use crate::drive::as_driven::{self, AsDriven, Carried, Ground};
+use crate::drive::as_driven::{self, AsDriven, Carried, DrivenProduct, Ground};
 use crate::drive::hoppers::{self, Refills};
 use crate::drive::setback::{self, InSetback};
 use crate::drive::spread::{self, Spread};
@@ -32,8 +32,14 @@ pub struct Drive {
     pub cut_map: Option<cut_map::Report>,
 }
 
-/// Drives the rate map: what the bouts leave on the land, where the hoppers run dry, what lies in setbacks.
-pub(super) fn driven(land: &RatedLand, map: &RateMap, job: &Job) -> (Drive, Vec<Finding>) {
+/// Drives the rate map: what the bouts leave on the land, where the hoppers run dry, what lies in setbacks. With the drive come
+/// its products by other rates of the land, where there are such (`wanted`: per row, per product, kg/ha).
+pub(super) fn driven(
+    land: &RatedLand,
+    map: &RateMap,
+    wanted: Option<&[Vec<f64>]>,
+    job: &Job,
+) -> (Drive, Vec<DrivenProduct>, Vec<Finding>) {
     let prepared = land.prepared;
     let bouts = &prepared.bouts;
     let ground = Ground {
@@ -45,7 +51,15 @@ pub(super) fn driven(land: &RatedLand, map: &RateMap, job: &Job) -> (Drive, Vec<
         delays: &Delays::of(job),
     };
     let in_stream = Carried::in_stream(job);
-    let as_driven = (!bouts.is_empty()).then(|| as_driven::drive(bouts, &ground, &in_stream, job));
+    let mut by_wanted = Vec::new();
+    let as_driven = (!bouts.is_empty()).then(|| match wanted {
+        None => as_driven::drive(bouts, &ground, &in_stream, job),
+        Some(wanted) => {
+            let (driven, by) = as_driven::drive_against(bouts, &ground, &in_stream, job, wanted);
+            by_wanted = by;
+            driven
+        }
+    });
     let spread = spread::drive(&prepared.spread_ways, &ground, job);
     let refills = as_driven.as_ref().and_then(|driven| {
         let (at_tender, frame) = (&prepared.at_tender, &prepared.frame);
@@ -70,5 +84,5 @@ pub(super) fn driven(land: &RatedLand, map: &RateMap, job: &Job) -> (Drive, Vec<
         in_setbacks,
         cut_map: None,
     };
-    (drive, findings)
+    (drive, by_wanted, findings)
 }

@@ -29,10 +29,11 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     keep(drill::findings(&land, job));
     keep(names::findings(job));
     let rate_map = maps::rate_map(&land, options, job);
-    let (mut drive, found) = drive::driven(&land, &rate_map, job);
+    let wanted = uncut.as_ref().map(|uncut| uncut.wanted.as_slice());
+    let (mut drive, by_wanted, found) = drive::driven(&land, &rate_map, wanted, job);
     keep(found);
     if let Some(uncut) = &uncut {
-        keep(cutting::compared(uncut, &land, &rate_map, &mut drive, job));
+        keep(cutting::compared(uncut, &land, &by_wanted, &mut drive, job));
     }
     keep(sown_again::findings(&land, &drive, job));
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;

@@ -4,7 +4,8 @@ use super::super::bout::{Bout, ClosedAlong, ClosedRow};
 use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
-use super::super::path::{Path, area_m2, on_grid};
+use super::super::path::{area_m2, on_grid};
+use super::swaths::{GroundOf, Swath, close, swaths};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
@@ -48,18 +49,9 @@ pub(super) struct Laid {
 }
 
 /// Puts all stretches, closed rows and land units into one overlay.
-pub(super) fn lay(
-    bouts: &[Bout],
-    ground: &Ground,
-    followed: &Ground,
-    carried: &Carried,
-    job: &Job,
-) -> Laid {
-    lay_by(&TOGETHER, bouts, [ground, followed], carried, job)
+pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> Laid {
+    lay_by(&TOGETHER, bouts, ground, carried, job)
 }
-
-/// The ground of a way from one distance along it to another, between two distances beside it, m: rings.
-type GroundOf = fn(&Path, [f64; 2], [f64; 2]) -> Vec<Vec<[f64; 2]>>;
 
 /// How stretches become polygons.
 pub(super) struct Outlines {
@@ -70,14 +62,14 @@ pub(super) struct Outlines {
 /// As few as can be.
 const TOGETHER: Outlines = Outlines {
     swaths,
-    ground: Path::bands,
+    ground: super::super::path::Path::bands,
 };
 
-/// The same; of the two grounds the first is the land, the second has the map that is followed.
+/// The same.
 pub(super) fn lay_by(
     outlines: &Outlines,
     bouts: &[Bout],
-    [ground, followed]: [&Ground; 2],
+    ground: &Ground,
     carried: &Carried,
     job: &Job,
 ) -> Laid {
@@ -95,7 +87,7 @@ pub(super) fn lay_by(
         laid.overlay.add(shape);
         laid.meanings.push(Meaning::Land(row as usize));
     }
-    let map = Map::followed(followed, job);
+    let map = Map::followed(ground, job);
     let flows = ShutFlows::of(job);
     for (nth, bout) in bouts.iter().enumerate() {
         let mut answers = map.along(&bout.path);
@@ -137,18 +129,23 @@ impl Laid {
     ) {
         let mut sums = vec![0.0; job.products.len()];
         let width_m = job.drill.working_width_m;
-        for Swath { sown, left_m } in (outlines.swaths)(bout, sown) {
-            let SownStretch { stretch, more } = sown;
+        for swath in (outlines.swaths)(bout, sown) {
+            let Some(SownStretch { stretch, more }) = swath.parts.first().map(|part| part.sown)
+            else {
+                continue;
+            };
             let number = self.pieces.len();
             let mut ground_m2 = 0.0;
-            for ring in (outlines.ground)(&bout.path, [stretch.from_m, stretch.to_m], left_m) {
+            for ring in swath.outlines(&bout.path, outlines.ground) {
                 let Some(exterior) = on_grid(&ring) else {
                     continue;
                 };
                 ground_m2 += area_m2(&ring);
                 self.add(exterior, Meaning::Piece(number));
             }
-            let closed_m2 = closed_m2(bout, [stretch.from_m, stretch.to_m], left_m);
+            let closed = swath.parts.iter();
+            let closed = closed.map(|part| closed_m2(bout, part.stations(), part.left_m));
+            let closed_m2: f64 = closed.sum();
             for (product, rate) in stretch.kg_per_ha.iter().enumerate() {
                 let factor = more[product].factor();
                 let kg = rate * factor * (ground_m2 - closed_m2) / M2_PER_HA;
@@ -204,53 +201,6 @@ impl Laid {
         let any = found.wanted.is_some() || !found.pieces.is_empty() || found.closed > 0;
         any.then_some(found)
     }
-}
-
-/// Sections side by side that sow the same along the same stretch.
-pub(super) struct Swath<'a> {
-    pub(super) sown: &'a SownStretch,
-    /// Right and left rim of all of them.
-    pub(super) left_m: [f64; 2],
-}
-
-/// The stretches of a bout with what lies side by side as one, in the order in which they begin.
-fn swaths<'a>(bout: &Bout, sown: &'a [SownStretch]) -> Vec<Swath<'a>> {
-    let mut swaths: Vec<Swath> = Vec::new();
-    // Those of the section to the left.
-    let mut beside: Vec<usize> = Vec::new();
-    for of_section in sown.chunk_by(|a, b| a.stretch.section == b.stretch.section) {
-        let mut left = std::mem::take(&mut beside).into_iter().peekable();
-        for sown in of_section {
-            let rims = bout.sections[sown.stretch.section].left_m;
-            let begins_before =
-                |nth: &usize| swaths[*nth].sown.stretch.from_m < sown.stretch.from_m - SAME_M;
-            while left.next_if(begins_before).is_some() {}
-            let same = |nth: &usize| {
-                let other = &swaths[*nth];
-                let (a, b) = (&other.sown.stretch, &sown.stretch);
-                close(other.left_m[0], rims[1])
-                    && close(a.from_m, b.from_m)
-                    && close(a.to_m, b.to_m)
-                    && a.kg_per_ha == b.kg_per_ha
-                    && other.sown.more == sown.more
-            };
-            let nth = left.next_if(same).unwrap_or(swaths.len());
-            match swaths.get_mut(nth) {
-                Some(swath) => swath.left_m[0] = rims[0],
-                None => swaths.push(Swath { sown, left_m: rims }),
-            }
-            beside.push(nth);
-        }
-    }
-    swaths.sort_by(|a, b| a.sown.stretch.from_m.total_cmp(&b.sown.stretch.from_m));
-    swaths
-}
-
-/// Rims and stations that differ by less are the same, m: a thousandth of the plane's grid.
-const SAME_M: f64 = 1e-9;
-
-fn close(a: f64, b: f64) -> bool {
-    (a - b).abs() < SAME_M
 }
 
 /// Ground of a bout's closed rows between two stations and two distances beside it, m2.

@@ -8,6 +8,7 @@
 mod count;
 mod drawn;
 mod lay;
+mod swaths;
 #[cfg(test)]
 mod test_ring_rows;
 #[cfg(test)]
@@ -168,6 +169,11 @@ impl Carried {
         self.0.get(product).copied().unwrap_or(false)
     }
 
+    /// The same of all rows of land.
+    fn of_rows(&self, rows: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        rows.iter().map(|rates| self.rates(rates)).collect()
+    }
+
     /// The rates of what is carried; 0 for all others.
     pub fn rates(&self, kg_per_ha: &[f64]) -> Vec<f64> {
         let rates = kg_per_ha.iter().enumerate();
@@ -179,28 +185,52 @@ impl Carried {
 
 /// Drives the bouts over the land, with what they carry.
 pub fn drive(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
-    following(bouts, ground, ground, carried, job)
+    driven(lay(bouts, ground, carried, job), ground, carried, job, None).0
 }
 
-/// Drives the bouts over the land by the map of `followed`, which need not be that of the land.
-pub fn following(
+/// The same, and its products counted once more by other rates of the same land (per row, per product, kg/ha).
+pub fn drive_against(
     bouts: &[Bout],
     ground: &Ground,
-    followed: &Ground,
     carried: &Carried,
     job: &Job,
-) -> AsDriven {
-    let laid = lay(bouts, ground, followed, carried, job);
-    driven(laid, ground, carried, job)
+    other: &[Vec<f64>],
+) -> (AsDriven, Vec<DrivenProduct>) {
+    let laid = lay(bouts, ground, carried, job);
+    let (driven, counted) = driven(laid, ground, carried, job, Some(other));
+    (driven, counted.unwrap_or_default())
 }
 
-/// What comes of all that has been laid.
-fn driven(laid: Laid, ground: &Ground, carried: &Carried, job: &Job) -> AsDriven {
-    let wanted: Vec<Vec<f64>> = ground
-        .rates
-        .iter()
-        .map(|rates| carried.rates(rates))
-        .collect();
+/// The products alone, without a difference map.
+pub fn products(
+    bouts: &[Bout],
+    ground: &Ground,
+    carried: &Carried,
+    job: &Job,
+) -> Vec<DrivenProduct> {
+    let laid = lay(bouts, ground, carried, job);
+    let wanted = carried.of_rows(ground.rates);
+    let arrangement = laid.overlay.arrange();
+    let mut count = Count::new(job.products.len());
+    for face in 1..arrangement.faces() as u32 {
+        let covering = laid.overlay.covering(&arrangement, face);
+        if let Some(found) = laid.face(&covering, &wanted) {
+            count.add(&found, arrangement.area2(face));
+        }
+    }
+    count.products(&laid, carried, job)
+}
+
+/// What comes of all that has been laid, and its products by other rates of the same land.
+fn driven(
+    laid: Laid,
+    ground: &Ground,
+    carried: &Carried,
+    job: &Job,
+    other: Option<&[Vec<f64>]>,
+) -> (AsDriven, Option<Vec<DrivenProduct>>) {
+    let wanted = carried.of_rows(ground.rates);
+    let mut other = other.map(|rates| (carried.of_rows(rates), Count::new(job.products.len())));
     let arrangement = laid.overlay.arrange();
     let mut count = Count::new(job.products.len());
     let mut patches: BTreeMap<Key, (u32, i128)> = BTreeMap::new();
@@ -212,19 +242,26 @@ fn driven(laid: Laid, ground: &Ground, carried: &Carried, job: &Job) -> AsDriven
         };
         let area2 = arrangement.area2(face);
         count.add(&found, area2);
+        if let Some((rates, count)) = &mut other
+            && let Some(found) = laid.face(&covering, rates)
+        {
+            count.add(&found, area2);
+        }
         let number = patches.len() as u32;
         let (group, sum) = patches.entry(found.key()).or_insert((number, 0));
         *sum += area2;
         group_of_face[face as usize] = Some(*group);
     }
     let patches = shaped(patches, &arrangement, &group_of_face);
-    AsDriven {
+    let driven = AsDriven {
         areas: count.areas(),
         products: count.products(&laid, carried, job),
         difference_map: DifferenceMap::of(&patches),
         patches,
-        bouts: laid.bouts,
-    }
+        bouts: laid.bouts.clone(),
+    };
+    let other = other.map(|(_, count)| count.products(&laid, carried, job));
+    (driven, other)
 }
 
 /// The difference map: faces with the same rates and passes, united.

@@ -5,7 +5,8 @@ use super::super::closed_flow::SownStretch;
 use super::super::path::Path;
 use super::super::test_numbers::random_numbers;
 use super::super::ways::Ways;
-use super::lay::{Outlines, Swath, lay, lay_by};
+use super::lay::{Outlines, lay, lay_by};
+use super::swaths::{Part, Swath};
 use super::tests::{ground_of, job, units};
 use super::*;
 use crate::geometry::offset::inset;
@@ -19,11 +20,14 @@ const ALONE: Outlines = Outlines {
 
 fn alone<'a>(bout: &Bout, sown: &'a [SownStretch]) -> Vec<Swath<'a>> {
     let swath = |sown: &'a SownStretch| Swath {
-        sown,
-        left_m: bout.sections[sown.stretch.section].left_m,
+        parts: vec![Part {
+            sown,
+            left_m: bout.sections[sown.stretch.section].left_m,
+        }],
     };
     let mut swaths: Vec<Swath> = sown.iter().map(swath).collect();
-    swaths.sort_by(|a, b| a.sown.stretch.from_m.total_cmp(&b.sown.stretch.from_m));
+    let begin = |swath: &Swath| swath.parts[0].stations()[0];
+    swaths.sort_by(|a, b| begin(a).total_cmp(&begin(b)));
     swaths
 }
 
@@ -108,7 +112,7 @@ fn hold(seed: u64) {
     drive.headland = serde_json::from_value(headland.into()).unwrap();
     drive.heading_deg = Some((seed * 37 % 180) as f64);
     job.drill.shut_flow = serde_json::from_value(flow.into()).unwrap();
-    let count = 1 + seed as usize % 5;
+    let count = [1, 2, 3, 4, 5, 24][seed as usize % 6];
     job.drill.sections_m = vec![6.0 / count as f64; count];
     let mut random = random_numbers(seed + 1_000);
     let delays = Delays {
@@ -132,11 +136,11 @@ fn hold(seed: u64) {
     let carried = Carried::in_stream(&job);
     ground_of(&units, &rates, delays, |ground| {
         let [quick, slow] = [
-            lay(&bouts, ground, ground, &carried, &job),
-            lay_by(&ALONE, &bouts, [ground, ground], &carried, &job),
+            lay(&bouts, ground, &carried, &job),
+            lay_by(&ALONE, &bouts, ground, &carried, &job),
         ];
         assert!(quick.polygons() <= slow.polygons(), "{seed}");
-        let [quick, slow] = [quick, slow].map(|laid| driven(laid, ground, &carried, &job));
+        let [quick, slow] = [quick, slow].map(|laid| driven(laid, ground, &carried, &job, None).0);
         let (a, b) = (quick.areas, slow.areas);
         for (what, got, wanted) in [
             ("driven", a.driven_m2, b.driven_m2),
@@ -185,11 +189,16 @@ fn fields_with_rings_holes_curves_and_delays_are_driven_as_the_slow_way_drives_t
     (0..fields).for_each(hold);
 }
 
-/// Sections that sow the same are one polygon, so that 24 of them cost what one costs, but for the slanting ends.
+/// Sections that sow the same are one polygon, with stairs where the bout ends at a slant, so that 24 of them cost what one costs.
 #[test]
 fn polygons_do_not_grow_with_the_sections() {
-    let polygons = |count: usize| {
-        let field = [[0.0, 0.0], [200.0, 0.0], [200.0, 60.0], [0.0, 60.0]];
+    let polygons = |count: usize, slant_m: f64| {
+        let field = [
+            [0.0, 0.0],
+            [200.0, 0.0],
+            [200.0 + slant_m, 60.0],
+            [slant_m, 60.0],
+        ];
         let whole = Shape {
             exterior: field
                 .iter()
@@ -217,9 +226,10 @@ fn polygons_do_not_grow_with_the_sections() {
         let units = units(&[whole]);
         let carried = Carried::in_stream(&job);
         ground_of(&units, &[vec![100.0]], Delays::default(), |ground| {
-            lay(&bouts, ground, ground, &carried, &job).polygons()
+            lay(&bouts, ground, &carried, &job).polygons()
         })
     };
-    // The field, and one for each bout.
-    assert_eq!([1, 2, 24].map(polygons), [11, 11, 11]);
+    // The field, and one for each bout; at a slant further ones, where the middle of the drill is beyond the field.
+    assert_eq!([1, 2, 24].map(|count| polygons(count, 0.0)), [11, 11, 11]);
+    assert_eq!([1, 2, 24].map(|count| polygons(count, 40.0)), [31, 31, 31]);
 }

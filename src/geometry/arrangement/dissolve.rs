@@ -91,15 +91,18 @@ fn simple_rings(chains: &HalfEdges, walk: Vec<u32>) -> Vec<Ring> {
     }
     let mut rings = Vec::new();
     let mut open: Vec<u32> = Vec::new();
+    // Where among the open half-edges one last started at a node; that may have been closed since.
+    let mut started: BTreeMap<u32, usize> = BTreeMap::new();
     for half_edge in walk {
         let node = chains.start_of(half_edge);
-        if twice.binary_search(&node).is_ok()
-            && let Some(start) = open
-                .iter()
-                .rposition(|&before| chains.start_of(before) == node)
-        {
-            rings.push(ring(chains, &open[start..]));
-            open.truncate(start);
+        if twice.binary_search(&node).is_ok() {
+            let before = started.get(&node).copied();
+            let still = |at: &usize| open.get(*at).is_some_and(|&of| chains.start_of(of) == node);
+            if let Some(start) = before.filter(still) {
+                rings.push(ring(chains, &open[start..]));
+                open.truncate(start);
+            }
+            started.insert(node, open.len());
         }
         open.push(half_edge);
     }
