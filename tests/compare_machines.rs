@@ -62,49 +62,6 @@ fn driven() -> Vec<Moment> {
     drive(&whole(), 0.0, &mut Noise(7), 0.0)
 }
 
-/// An element of the machine: id, object, kind, name, number, the object it hangs on, and its width and middle in mm.
-fn part(id: &str, object: u32, kind: u8, number: u32, on: u32, lies: Option<[i32; 2]>) -> Element {
-    let element = Element::new("DET")
-        .with("A", id)
-        .with("B", object)
-        .with("C", kind)
-        .with("D", format!("part {number}"))
-        .with("E", number)
-        .with("F", on);
-    match lies {
-        None => element,
-        Some(_) => element
-            .child(Element::new("DOR").with("A", 1000 + object))
-            .child(Element::new("DOR").with("A", 2000 + object)),
-    }
-}
-
-fn machine(parts: &[(&str, u32, u8, u32, Option<[i32; 2]>)]) -> Element {
-    let mut device = Element::new("DVC")
-        .with("A", "DVC1")
-        .with("B", "Drill")
-        .with("D", "A000860020800001")
-        .with("F", "00000000000001")
-        .with("G", "FF000000006564");
-    for (nth, (id, object, kind, on, lies)) in parts.iter().enumerate() {
-        device = device.child(part(id, *object, *kind, nth as u32, *on, *lies));
-    }
-    for (_, object, _, _, lies) in parts {
-        let Some([width, middle]) = lies else {
-            continue;
-        };
-        for (base, ddi, value) in [(1000, "0043", width), (2000, "0087", middle)] {
-            device = device.child(
-                Element::new("DPT")
-                    .with("A", base + object)
-                    .with("B", ddi)
-                    .with("C", *value),
-            );
-        }
-    }
-    device
-}
-
 fn both() -> Vec<Element> {
     vec![allocated("PDT1", "DET2"), allocated("PDT2", "DET3")]
 }

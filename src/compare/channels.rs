@@ -76,9 +76,9 @@ impl Channels {
         findings: &mut Vec<Finding>,
     ) -> Outcome<Self> {
         let machine = Machine::of(set);
-        let known = meters::products(plan, set, &machine, tasks, settings, findings)?;
-        let all = meters::seen(tasks);
-        let all: Vec<&str> = all.iter().map(|(element, _)| element.as_str()).collect();
+        let seen = meters::seen(tasks);
+        let known = meters::products(plan, set, &machine, tasks, &seen, settings, findings)?;
+        let all: Vec<&str> = seen.iter().map(|(element, _)| element.as_str()).collect();
         let mut meters = metered(plan, &machine, &known);
         let factors = Factors::of(plan);
         let all_logs = || tasks.iter().flat_map(|task| &task.logs);

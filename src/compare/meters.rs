@@ -8,6 +8,7 @@ use crate::codec::taskdata::{LogColumn, designator};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::read::taskdata::{Task, TaskSet};
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// What `--element` calls the product of an element that sows nothing of the plan.
 const NOTHING: &str = "none";
@@ -42,59 +43,76 @@ impl Seen {
     }
 }
 
+/// What a column of a log holds.
+struct Column {
+    element: String,
+    amount: Option<Amount>,
+    first: Option<i32>,
+    above_0: bool,
+    changes: bool,
+}
+
+impl Column {
+    fn of(column: &LogColumn) -> Self {
+        let mut own = Self {
+            element: column.element.clone().unwrap_or_default(),
+            amount: column.ddi.and_then(amount).map(|(amount, _, _)| amount),
+            first: None,
+            above_0: false,
+            changes: false,
+        };
+        if let Some(raw) = column.constant {
+            own.take(raw);
+        }
+        own
+    }
+
+    fn take(&mut self, raw: i32) {
+        let first = *self.first.get_or_insert(raw);
+        self.above_0 |= raw > 0;
+        self.changes |= raw != first;
+    }
+}
+
 /// Elements with amounts, in the order in which the logs name them first.
 pub(super) fn seen(tasks: &[&Task]) -> Vec<(String, Seen)> {
     let mut order: Vec<String> = Vec::new();
     let mut found: BTreeMap<String, Seen> = BTreeMap::new();
-    let of = |column: &LogColumn| {
-        let (amount, _, _) = amount(column.ddi?)?;
-        Some((column.element.clone().unwrap_or_default(), amount))
-    };
     for (_, log) in tasks.iter().flat_map(|task| &task.logs) {
-        let columns: Vec<Option<(String, Amount)>> = log.columns.iter().map(of).collect();
-        let mut first: Vec<Option<i32>> = vec![None; columns.len()];
-        let constant = log.columns.iter().enumerate();
-        let constant = constant.filter_map(|(at, column)| Some((at, column.constant?)));
+        let mut columns: Vec<Column> = log.columns.iter().map(Column::of).collect();
         let values = log.records.iter().flat_map(|record| &record.values);
-        let values = values.map(|(at, raw)| (usize::from(*at), *raw));
-        for (at, raw) in constant.chain(values) {
-            let Some(Some((element, amount))) = columns.get(at) else {
-                continue;
-            };
-            let own = match found.get_mut(element) {
-                Some(own) => own,
-                None => {
-                    order.push(element.clone());
-                    found.entry(element.clone()).or_default()
-                }
-            };
-            let before = first.get_mut(at);
+        for (at, raw) in values {
+            if let Some(own) = columns.get_mut(usize::from(*at)) {
+                own.take(*raw);
+            }
+        }
+        for own in columns.iter().filter(|own| own.first.is_some()) {
+            let Some(amount) = own.amount else { continue };
+            if !found.contains_key(&own.element) {
+                order.push(own.element.clone());
+            }
+            let seen = found.entry(own.element.clone()).or_default();
             match amount.kind() {
                 Kind::Sown => {
-                    own.rate = true;
-                    own.runs |= raw > 0;
+                    seen.rate = true;
+                    seen.runs |= own.above_0;
                 }
-                Kind::AskedFor => own.asked |= raw > 0,
+                Kind::AskedFor => seen.asked |= own.above_0,
                 Kind::Total => {
-                    own.total = true;
-                    let changed = before
-                        .as_ref()
-                        .is_some_and(|own| own.is_some_and(|b| b != raw));
-                    own.grows |= changed;
+                    seen.total = true;
+                    seen.grows |= own.changes;
                 }
-            }
-            if let Some(before) = before {
-                before.get_or_insert(raw);
             }
         }
     }
+    // What only the task itself has counted is used where its product is known; nobody is asked for it.
     let noted = tasks.iter().flat_map(|task| &task.noted);
     for value in noted.filter(|value| amount(value.ddi).is_some()) {
         let element = value.element.clone().unwrap_or_default();
-        if !found.contains_key(&element) {
-            order.push(element.clone());
+        if let Entry::Vacant(vacant) = found.entry(element) {
+            order.push(vacant.key().clone());
+            vacant.insert(Seen::default());
         }
-        found.entry(element).or_default().grows |= value.value > 0;
     }
     let pair = |element: String| {
         let seen = found.get(&element).copied().unwrap_or_default();
@@ -112,10 +130,10 @@ pub(super) fn products(
     set: &TaskSet,
     machine: &Machine,
     tasks: &[&Task],
+    elements: &[(String, Seen)],
     settings: &Settings,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<(String, usize, Seen)>> {
-    let elements = seen(tasks);
     if elements.is_empty() {
         return Err(Fault::input(
             "compare.no_rates",
@@ -156,7 +174,7 @@ pub(super) fn products(
     };
     // Per element: its product; `None` where it has none of the plan; open ones are left for the order.
     let mut decided: Vec<Option<Option<usize>>> = Vec::new();
-    for (element, _) in &elements {
+    for (element, _) in elements {
         let own = said.get(element.as_str()).copied();
         let own = own.or_else(|| named(element).map(Some));
         decided.push(own.or_else(|| by_tree(machine, element, &known)));
@@ -164,7 +182,7 @@ pub(super) fn products(
     let is_free = |product: &usize| !decided.contains(&Some(Some(*product)));
     let free: Vec<usize> = (0..plan.products.len()).filter(is_free).collect();
     let open = |idle_too: bool| -> Vec<usize> {
-        let all = decided.iter().zip(&elements).enumerate();
+        let all = decided.iter().zip(elements).enumerate();
         let all = all
             .filter(|(_, (decided, (_, seen)))| decided.is_none() && (idle_too || !seen.is_idle()));
         all.map(|(at, _)| at).collect()
@@ -210,14 +228,16 @@ pub(super) fn products(
         }
     }
     let mut result = Vec::new();
-    for ((element, seen), decided) in elements.into_iter().zip(decided) {
+    for ((element, seen), decided) in elements.iter().zip(decided) {
         match decided.flatten() {
-            Some(product) => result.push((element, product, seen)),
+            Some(product) => result.push((element.clone(), product, *seen)),
             None => {
-                let why = match (decided, seen.is_idle()) {
-                    (None, _) => "it sows nothing",
-                    (Some(_), _) if said.contains_key(element.as_str()) => "as you said",
-                    (Some(_), _) => "elements of several products hang on it",
+                let why = match decided {
+                    None => {
+                        "the logs hold nothing that it sows, and nothing says which product it has"
+                    }
+                    Some(_) if said.contains_key(element.as_str()) => "as you said",
+                    Some(_) => "elements of several products hang on it",
                 };
                 findings.push(Finding::note(
                     "compare.left_out",

@@ -130,10 +130,10 @@ impl Samples {
 }
 
 /// Runs of samples in which something holds, one after the other in one pass: their first sample, length and area.
-pub(super) fn runs<'a>(
-    samples: &'a [Sample],
+pub(super) fn runs(
+    samples: &[Sample],
     holds: impl Fn(&Sample) -> bool,
-) -> Vec<(&'a Sample, f64, f64)> {
+) -> Vec<(&Sample, f64, f64)> {
     let mut found: Vec<(&Sample, f64, f64)> = Vec::new();
     let mut open: Option<(&Sample, f64, f64)> = None;
     for sample in samples {

@@ -3,6 +3,7 @@
 //! is refused.
 
 mod as_written;
+mod attributes;
 mod container;
 mod external;
 mod grid;
@@ -19,6 +20,7 @@ use crate::codec::room::{PER_PIECE, Room};
 use crate::codec::taskdata::{Element, parse_ddi, parse_within};
 use crate::findings::{Fault, Finding, Outcome, Place};
 pub use as_written::{AsWritten, as_written};
+use attributes::{MOST_CHARACTERS, cut_texts, number, text};
 use container::{Container, MAIN};
 use external::merge_external;
 pub(super) use layers::{FORMAT, layer, loose_files, raster, tables};
@@ -373,31 +375,4 @@ impl Reader {
             element: element.get("D").map(str::to_string),
         })
     }
-}
-
-/// Most characters of an attribute that are kept; the standard has up to 64 for a name.
-const MOST_CHARACTERS: usize = 256;
-
-/// Cuts texts that are far longer than the standard's: a name stands in every feature that is made of its element. Gives
-/// how many there were.
-fn cut_texts(element: &mut Element) -> usize {
-    let mut cut = 0;
-    for (_, value) in &mut element.attributes {
-        if let Some((at, _)) = value.char_indices().nth(MOST_CHARACTERS) {
-            value.truncate(at);
-            value.shrink_to_fit();
-            cut += 1;
-        }
-    }
-    cut + element.children.iter_mut().map(cut_texts).sum::<usize>()
-}
-
-/// An attribute as text; empty where it is missing.
-fn text(element: &Element, name: &str) -> String {
-    element.get(name).unwrap_or_default().trim().to_string()
-}
-
-/// An attribute as a number; `None` where it is missing or no such number.
-fn number<T: std::str::FromStr>(element: &Element, name: &str) -> Option<T> {
-    element.get(name)?.trim().parse().ok()
 }
