@@ -373,6 +373,20 @@ fn a_field_on_the_antimeridian() {
     let plan = planned(&made, 0, &[]);
     let mapped = plan["tally"]["mapped_m2"].as_f64().expect("an area");
     assert!((mapped / 30_000.0 - 1.0).abs() < 0.01, "{mapped}");
+    // Longitudes count on beyond 180, as those of the Shapefile do: no ring jumps from 180 to -180.
+    let map = made.path().join("job-plan/gis/rates.geojson");
+    let map = fs::read_to_string(map).expect("a map");
+    let map: serde_json::Value = serde_json::from_str(&map).expect("JSON");
+    let features = map["features"].as_array().expect("features");
+    let polygons = features
+        .iter()
+        .flat_map(|of| of["geometry"]["coordinates"].as_array().expect("polygons"));
+    let rings = polygons.flat_map(|of| of.as_array().expect("rings"));
+    let points = rings.flat_map(|ring| ring.as_array().expect("points"));
+    let longitudes: Vec<f64> = points.filter_map(|at| at[0].as_f64()).collect();
+    let near = |lon: &f64| (179.0..181.0).contains(lon);
+    assert!(longitudes.iter().all(near), "{longitudes:?}");
+    assert!(longitudes.iter().any(|lon| *lon < 180.0) && longitudes.iter().any(|lon| *lon > 180.0));
 }
 
 #[test]

@@ -22,7 +22,8 @@ const MOST_VALUES: u64 = 1 << 26;
 pub(super) fn read(path: &Path) -> Outcome<Delivered> {
     crate::read::no_endless(path)?;
     let file = File::open(path).map_err(|error| bad(path, &error))?;
-    let mut tiff = Decoder::new(BufReader::new(file)).map_err(|error| bad(path, &error))?;
+    let file = crate::read::opened_within(file, path)?;
+    let mut tiff = Decoder::new(file).map_err(|error| bad(path, &error))?;
     let (width, height) = tiff.dimensions().map_err(|error| bad(path, &error))?;
     let (columns, rows) = (width as usize, height as usize);
     let count = tiff

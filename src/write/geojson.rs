@@ -1,6 +1,5 @@
 //! GeoJSON (RFC 7946) of the map zones and of the layers of the drive.
 
-use super::antimeridian;
 use super::attributes::{Table, Value};
 use super::decimal;
 use super::drive_layers::{Geometry, Layer};
@@ -13,8 +12,6 @@ use std::fmt::Write;
 
 /// Decimals of longitude and latitude: 0.1 mm on the ground.
 const DECIMALS: i32 = 9;
-/// The same as a scale.
-const SCALE: f64 = 1e9;
 
 /// A feature collection with one MultiPolygon per map zone, one feature a line.
 ///
@@ -29,9 +26,10 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
     let mut out = head(Some(plan));
     // Room for all of it: a text that grows as it gets longer takes twice its own for a while.
     out.reserve(zones.iter().map(|zone| room_for(&zone.polygons)).sum());
+    let across = goes_across(zones.iter().flat_map(|zone| zone.polygons.iter()));
     for (index, (zone, row)) in zones.iter().zip(&table.rows).enumerate() {
         feature_head(&mut out, index, zone.id, &names, row);
-        polygons_of(&mut out, &zone.polygons);
+        polygons_of(&mut out, &zone.polygons, across);
         out.push('}');
     }
     out.push_str("\n]}\n");
@@ -46,16 +44,30 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
         .map(|(name, _)| name.as_str())
         .collect();
     let mut out = head(Some(plan));
+    let across = layer.rows.iter().any(|(geometry, _)| match geometry {
+        Geometry::Polygons(polygons) => goes_across(polygons),
+        Geometry::Line(points) => rings::is_across(points),
+        Geometry::Point(_) => false,
+    });
+    let at = |place: Xy| {
+        if across {
+            rings::counts_on(place)
+        } else {
+            place
+        }
+    };
     for (index, (geometry, row)) in layer.rows.iter().enumerate() {
         feature_head(&mut out, index, index + 1, &names, row);
         match geometry {
-            Geometry::Polygons(polygons) => polygons_of(&mut out, polygons),
+            Geometry::Polygons(polygons) => polygons_of(&mut out, polygons, across),
             Geometry::Line(points) => {
-                line(&mut out, points);
+                out.push_str("{\"type\":\"LineString\",\"coordinates\":[");
+                list(&mut out, points, |out, place| point(out, at(*place)));
+                out.push_str("]}");
             }
             Geometry::Point(place) => {
                 out.push_str("{\"type\":\"Point\",\"coordinates\":");
-                point(&mut out, *place);
+                point(&mut out, at(*place));
                 out.push('}');
             }
         }
@@ -68,9 +80,10 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
 /// A feature collection of polygons without a plan, with a value per name; numbered from 1.
 pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> String {
     let mut out = head(None);
+    let across = goes_across(rows.iter().flat_map(|(polygons, _)| *polygons));
     for (index, (polygons, row)) in rows.iter().enumerate() {
         feature_head(&mut out, index, index + 1, names, row);
-        polygons_of(&mut out, polygons);
+        polygons_of(&mut out, polygons, across);
         out.push('}');
     }
     out.push_str("\n]}\n");
@@ -81,7 +94,7 @@ pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> S
 pub(super) fn feature(id: &str, names: &[&str], row: &[Value], polygons: &[Polygon]) -> String {
     let mut out = format!("{{\"type\":\"Feature\",\"id\":{},", quoted(id));
     properties(&mut out, names, row);
-    polygons_of(&mut out, polygons);
+    polygons_of(&mut out, polygons, goes_across(polygons));
     out.push('}');
     out
 }
@@ -113,12 +126,23 @@ fn properties(out: &mut String, names: &[&str], row: &[Value]) {
     out.push_str("},\"geometry\":");
 }
 
-fn polygons_of(out: &mut String, polygons: &[Polygon]) {
+/// Whether a ring goes across the 180th meridian. Then all longitudes of a file count on to the east beyond 180: a ring that jumped
+/// from 180 to -180 would go around the globe for most who read it.
+fn goes_across<'a>(polygons: impl IntoIterator<Item = &'a Polygon>) -> bool {
+    polygons
+        .into_iter()
+        .any(|polygon| rings::is_across(&polygon.exterior))
+}
+
+fn polygons_of(out: &mut String, polygons: &[Polygon], across: bool) {
     out.push_str("{\"type\":\"MultiPolygon\",\"coordinates\":[");
     let mut first = true;
     // Pieces of text made side by side, put together in order; a few at a time, for a map is large.
     for polygons in polygons.chunks(POLYGONS * PIECES) {
-        let texts: Vec<String> = polygons.par_chunks(POLYGONS).map(text_of).collect();
+        let texts: Vec<String> = polygons
+            .par_chunks(POLYGONS)
+            .map(|polygons| text_of(polygons, across))
+            .collect();
         for text in texts.iter().filter(|text| !text.is_empty()) {
             if !first {
                 out.push(',');
@@ -135,11 +159,15 @@ const POLYGONS: usize = 64;
 const PIECES: usize = 16;
 
 /// Polygons with commas between them; nothing if rounding leaves none.
-fn text_of(polygons: &[Polygon]) -> String {
+fn text_of(polygons: &[Polygon], across: bool) -> String {
     let mut text = String::with_capacity(room_for(polygons));
     let to_write = |polygon| rings::one(polygon, Winding::ExteriorCounterClockwise, Some(DECIMALS));
-    let polygons = polygons.iter().filter_map(to_write);
-    for polygon in polygons.flat_map(|polygon| antimeridian::cut(polygon, SCALE)) {
+    for polygon in polygons.iter().filter_map(to_write) {
+        let polygon = if across {
+            polygon.counted_on()
+        } else {
+            polygon
+        };
         text.push_str(if text.is_empty() { "[" } else { ",[" });
         list(&mut text, &polygon.0, |text, ring| {
             text.push('[');
@@ -157,28 +185,6 @@ fn text_of(polygons: &[Polygon]) -> String {
     text
 }
 
-/// A line; one that goes across the 180th meridian as several.
-fn line(out: &mut String, points: &[Xy]) {
-    let lines = antimeridian::cut_line(points, SCALE);
-    let points = |out: &mut String, line: &Vec<Xy>| {
-        out.push('[');
-        list(out, line, |out, place| point(out, *place));
-        out.push(']');
-    };
-    match lines.as_slice() {
-        [only] => {
-            out.push_str("{\"type\":\"LineString\",\"coordinates\":");
-            points(out, only);
-        }
-        several => {
-            out.push_str("{\"type\":\"MultiLineString\",\"coordinates\":[");
-            list(out, several, points);
-            out.push(']');
-        }
-    }
-    out.push('}');
-}
-
 /// About as many bytes as the points of polygons take.
 fn room_for(polygons: &[Polygon]) -> usize {
     let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
@@ -187,7 +193,8 @@ fn room_for(polygons: &[Polygon]) -> usize {
 
 /// A place with its decimals.
 fn point(out: &mut String, place: Xy) {
-    let [x, y] = place.map(|v| rings::rounded(v, SCALE));
+    let scale = 10f64.powi(DECIMALS);
+    let [x, y] = place.map(|v| rings::rounded(v, scale));
     let _ = write!(out, "[{x},{y}]");
 }
 

@@ -3,7 +3,6 @@
 //! Formats make bytes; [`content`] puts them on the disk, and [`folder`] sees to it that an output
 //! folder is replaced as a whole or not at all.
 
-mod antimeridian;
 mod archive;
 mod ascii_grid;
 mod attributes;

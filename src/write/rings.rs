@@ -93,7 +93,7 @@ const WHOLE: f64 = 4_503_599_627_370_496.0;
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
 /// first point, so that small rings far from the origin keep their digits; the shorter way round, so that a ring across the
 /// 180th meridian is not taken for one around the globe.
-pub(super) fn twice_area(ring: &[Xy]) -> f64 {
+fn twice_area(ring: &[Xy]) -> f64 {
     let Some(&[x0, y0]) = ring.first() else {
         return 0.0;
     };
@@ -123,12 +123,20 @@ pub(super) fn counted_on(polygons: Vec<Rings>) -> Vec<Rings> {
     if !across.any(|ring| is_across(ring)) {
         return polygons;
     }
-    let on = |[x, y]: Xy| if x < 0.0 { [x + 360.0, y] } else { [x, y] };
-    let ring = |ring: Vec<Xy>| -> Vec<Xy> { ring.into_iter().map(on).collect() };
-    polygons
-        .into_iter()
-        .map(|Rings(rings)| Rings(rings.into_iter().map(ring).collect()))
-        .collect()
+    polygons.into_iter().map(Rings::counted_on).collect()
+}
+
+impl Rings {
+    /// The same rings with longitudes that count on to the east beyond 180.
+    pub(super) fn counted_on(self) -> Self {
+        let ring = |ring: Vec<Xy>| ring.into_iter().map(counts_on).collect();
+        Self(self.0.into_iter().map(ring).collect())
+    }
+}
+
+/// A place whose longitude counts on to the east beyond 180.
+pub(super) fn counts_on([x, y]: Xy) -> Xy {
+    if x < 0.0 { [x + 360.0, y] } else { [x, y] }
 }
 
 /// West, south, east and north of all points; `None` without any.

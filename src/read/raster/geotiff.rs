@@ -4,6 +4,8 @@ mod chunks;
 pub(in crate::read) mod mask;
 mod tags;
 
+pub use tags::opened_within;
+
 use super::super::DeclaredCrs;
 use super::super::file::opened;
 use super::keys::Keys;
@@ -13,7 +15,7 @@ use super::{Raster, Window, damaged, prj_text};
 use crate::codec::geokeys as k;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use std::fs::File;
-use std::io::{BufReader, Seek};
+use std::io::BufReader;
 use std::path::Path;
 use tiff::decoder::{Decoder, Limits};
 use tiff::tags::Tag;
@@ -42,11 +44,7 @@ fn decoder(path: &Path) -> Outcome<Tiff> {
     let length = file.metadata().map_or(0, |about| about.len());
     let mut limits = Limits::default();
     limits.decoding_buffer_size = most_chunk(length) as usize;
-    let mut file = BufReader::new(file);
-    tags::held(&mut file, length, path)?;
-    file.rewind()
-        .map_err(|error| fault(path, &TiffError::IoError(error)))?;
-    let tiff = Decoder::new(file).map_err(|error| fault(path, &error))?;
+    let tiff = Decoder::new(opened_within(file, path)?).map_err(|error| fault(path, &error))?;
     Ok(tiff.with_limits(limits))
 }
 

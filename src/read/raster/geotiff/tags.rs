@@ -5,7 +5,8 @@
 
 use super::{FORMAT, damaged};
 use crate::findings::Outcome;
-use std::io::{self, Read, Seek, SeekFrom};
+use std::fs::File;
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use std::path::Path;
 
 /// So many images of a file are looked at; the decoder's own limits hold for more.
@@ -51,7 +52,7 @@ fn bytes_of(kind: u64) -> Option<u64> {
 /// # Errors
 /// A tag that claims more than the file has. A file that is no TIFF, or ends in the middle of its tags, passes: the
 /// decoder says what is wrong with it.
-pub(super) fn held(from: &mut (impl Read + Seek), length: u64, path: &Path) -> Outcome<()> {
+fn held(from: &mut (impl Read + Seek), length: u64, path: &Path) -> Outcome<()> {
     match beyond(from, length) {
         Ok(Some((tag, claimed))) => Err(damaged(
             path,
@@ -60,6 +61,19 @@ pub(super) fn held(from: &mut (impl Read + Seek), length: u64, path: &Path) -> O
         )),
         Ok(None) | Err(_) => Ok(()),
     }
+}
+
+/// The file at its start, once its tags are [`held`].
+///
+/// # Errors
+/// A tag that claims more than the file has; the disk.
+pub fn opened_within(file: File, path: &Path) -> Outcome<BufReader<File>> {
+    let length = file.metadata().map_or(0, |about| about.len());
+    let mut file = BufReader::new(file);
+    held(&mut file, length, path)?;
+    file.rewind()
+        .map_err(|error| damaged(path, FORMAT, error))?;
+    Ok(file)
 }
 
 /// The first tag that claims more than there is, and how many bytes.
