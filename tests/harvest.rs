@@ -150,7 +150,7 @@ fn a_difference_that_is_there_is_shown_with_its_money() {
     ] {
         assert!(page.contains(text), "{text}");
     }
-    assert!(!page.contains("src=") && !page.contains("http"));
+    assert!(!page.contains("src=") && !page.contains("http:") && !page.contains("https:"));
     // Every reading is in the layer, with the step that took it.
     let layer = fs::read_to_string(folder.path().join("harvest/readings.geojson")).unwrap();
     let layer: serde_json::Value = serde_json::from_str(&layer).unwrap();

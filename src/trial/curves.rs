@@ -16,14 +16,6 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// All of them.
-    pub const ALL: [Self; 4] = [
-        Self::Linear,
-        Self::Quadratic,
-        Self::QuadraticPlateau,
-        Self::LinearPlateau,
-    ];
-
     /// What it is called.
     pub fn word(self) -> &'static str {
         match self {
@@ -195,14 +187,6 @@ pub fn curve(shape: Shape, data: &Data) -> Option<Fitted> {
         criterion: n * (fit.residual_squares / n).ln() + correction,
         fit,
     })
-}
-
-/// The curve with the least criterion.
-pub fn best_curve(data: &Data) -> Option<Fitted> {
-    let fitted = Shape::ALL
-        .into_iter()
-        .filter_map(|shape| curve(shape, data));
-    fitted.min_by(|a, b| a.criterion.total_cmp(&b.criterion))
 }
 
 /// Where a function of one number is least between two ends: on a scale of 80 steps, then by golden section.

@@ -20,7 +20,7 @@ mod test_published;
 mod test_simulated;
 
 pub use blocks::{Analysis, Factor, Row, analysis};
-pub use curves::{Curve, Data, Fitted, Shape, best_curve, curve};
+pub use curves::{Curve, Data, Fitted, Shape, curve};
 pub use distributions::{f_upper_tail, t_quantile, t_two_sided};
 pub use lattice::{Given, LatticeFit, Neighbours, lattice};
 pub use optimum::{Lies, Optimum, OptimumSet};
