@@ -208,7 +208,7 @@ fn slow_clients_are_let_go_and_hold_nobody_up() {
         Patience {
             head: Duration::from_millis(300),
             body: Duration::from_millis(300),
-            connection: Duration::from_secs(5),
+            connection: Duration::from_secs(120),
         },
         false,
     );
@@ -359,6 +359,9 @@ fn nothing_goes_to_a_stick_while_a_decision_is_open() {
         (copied.status, copied.code().as_str()),
         (409, "edit.held_back")
     );
+    // For this reason, and not because no files are written yet.
+    let found = copied.json()["fault"]["found"].to_string();
+    assert!(found.contains("a decision is open"), "{found}");
     // Nor once nothing is open, before the files of this very plan are written, nor to what is no drive.
     let back = page.send(page.post("/undo", &page.own(&cookie), "{}").as_bytes());
     assert_eq!(back.status, 200);
