@@ -5,6 +5,7 @@
 
 mod near;
 mod sweep;
+mod switching;
 #[cfg(test)]
 mod test_slow_way;
 #[cfg(test)]
@@ -20,7 +21,8 @@ use crate::geometry::{Pt, Ring, Shape};
 use crate::job::{HeadlandTurn, Job, LandPart};
 use crate::land::Land;
 use near::{Legs, Near};
-pub(super) use sweep::{Drilled, drilled_m2, sweep};
+pub(super) use sweep::{drilled_m2, sweep};
+pub(super) use switching::Drilled;
 
 /// The headland and the rings around it; nothing where the job asks for no drive.
 pub(super) struct Rings {

@@ -280,7 +280,7 @@ fn sort_along(points: &[Pt], ends: [u32; 2], stops: &mut [u32]) {
 
 #[cfg(test)]
 mod tests {
-    use super::search::{crossing, passes_pixel};
+    use super::search::{beside, crossing, passes_pixel};
     use super::*;
 
     fn pts(list: &[[i64; 2]]) -> Vec<Pt> {
@@ -349,6 +349,31 @@ mod tests {
                 .wrapping_add(1);
             ((state >> 33) as i64).rem_euclid(range)
         }
+    }
+
+    /// Near each other and far from the origin, where products of coordinates are rounded.
+    #[test]
+    fn segments_told_to_lie_beside_each_other_have_nothing_in_common() {
+        let mut next = numbers(3);
+        let mut told = 0;
+        for case in 0..20_000 {
+            let range = [9, 60, 1 << 38][case % 3];
+            let far = if case % 2 == 0 { 0 } else { 1 << 39 };
+            let mut segment = || {
+                [0; 2].map(|_| Pt {
+                    x: far + next(range),
+                    y: next(range) - far,
+                })
+            };
+            let (s, t) = (segment(), segment());
+            if beside(s, t) {
+                told += 1;
+                assert_eq!(crossing(s, t), None);
+                assert!(t.iter().all(|&end| !passes_pixel(s[0], s[1], end)));
+                assert!(s.iter().all(|&end| !passes_pixel(t[0], t[1], end)));
+            }
+        }
+        assert!(told > 3_000, "{told}");
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Polygons put into one arrangement, and which of them cover a face.
 
 use super::arrangement::{Arrangement, OUTSIDE};
-use super::point::{Pt, area2_to_m2};
+use super::point::{Pt, UNITS_PER_M, area2_to_m2, cross};
 use super::shape::{Ring, Shape};
 use std::collections::BTreeMap;
 
@@ -173,11 +173,39 @@ impl Overlay {
 
 /// The land any of the polygons covers, as clean shapes.
 pub fn union(polygons: impl IntoIterator<Item = Shape>) -> Vec<Shape> {
+    let polygons: Vec<Shape> = polygons.into_iter().collect();
+    if let [one] = polygons.as_slice()
+        && let Some(clean) = clean_already(one)
+    {
+        return vec![clean];
+    }
     let mut overlay = Overlay::default();
     for polygon in polygons {
         overlay.add(polygon);
     }
     overlay.shapes_where(|covering| !covering.is_empty())
+}
+
+/// How far from its other sides each corner lies in what is clean already, units: far more than rounding moves.
+const CLEAN_UNITS: f64 = 8.0;
+
+/// A polygon with four corners that bends to the left in each, as its union would have it: most sections of a drive are such.
+/// `None` for anything else.
+fn clean_already(polygon: &Shape) -> Option<Shape> {
+    let &[a, b, c, d] = polygon.exterior.as_slice() else {
+        return None;
+    };
+    let ring = [a, b, c, d];
+    let bends = (0..4).all(|nth| {
+        let [from, corner, to] = [0, 1, 2].map(|next| ring[(nth + next) % 4]);
+        let longest_m = from.distance_m(corner).max(corner.distance_m(to));
+        cross(from, corner, to) as f64 > CLEAN_UNITS * longest_m * UNITS_PER_M
+    });
+    let first = (0..4).min_by_key(|&nth| ring[nth])?;
+    (polygon.holes.is_empty() && bends).then(|| Shape {
+        exterior: (0..4).map(|nth| ring[(first + nth) % 4]).collect(),
+        holes: Vec::new(),
+    })
 }
 
 #[cfg(test)]
@@ -207,6 +235,39 @@ mod tests {
             assert_eq!(shapes.len(), 1);
             assert_eq!(shapes[0].area2(), 2 * 96);
         }
+    }
+
+    /// Some thousand quadrilaterals, thin ones, bow ties and such as bend to the right among them.
+    #[test]
+    fn what_counts_as_clean_already_is_what_the_arrangement_makes_of_it() {
+        let (mut state, mut clean) = (1_u64, 0);
+        let mut next = |range: i64| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            ((state >> 33) as i64).rem_euclid(range) - range / 2
+        };
+        for case in 0..4000 {
+            let (wide, high) = [(60, 60), (5_000, 20), (5_000, 5_000)][case % 3];
+            let corner = |_| Pt {
+                x: next(wide),
+                y: next(high),
+            };
+            let shape = Shape {
+                exterior: [0; 4].map(corner).to_vec(),
+                holes: Vec::new(),
+            };
+            if let Some(quick) = clean_already(&shape) {
+                let mut overlay = Overlay::default();
+                overlay.add(shape);
+                assert_eq!(
+                    vec![quick],
+                    overlay.shapes_where(|covering| !covering.is_empty())
+                );
+                clean += 1;
+            }
+        }
+        assert!(clean > 100, "{clean}");
     }
 
     #[test]

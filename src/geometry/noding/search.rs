@@ -272,7 +272,7 @@ impl<'a> Search<'a> {
             return;
         }
         let (s, t) = (step_at(self.places, first), step_at(self.places, second));
-        if Around::of(s).common(Around::of(t)).is_none() {
+        if Around::of(s).common(Around::of(t)).is_none() || beside(s, t) || beside(t, s) {
             return;
         }
         for end in t {
@@ -328,6 +328,28 @@ pub(super) fn passes_pixel(a: Pt, b: Pt, p: Pt) -> bool {
     }
     let reach = i128::from((b.x - a.x).abs()) + i128::from((b.y - a.y).abs());
     2 * cross(a, b, p).abs() < reach
+}
+
+/// Share of its terms by which rounding can move a cross product of whole numbers below 2^53.
+const ROUNDING: f64 = 1e-15;
+
+/// Whether a segment lies wholly on one side of the line through another, more than a unit from it along either axis: the two have
+/// nothing in common, and neither passes an end of the other. May say no where that is so.
+pub(super) fn beside([a, b]: [Pt; 2], other: [Pt; 2]) -> bool {
+    let [dx, dy] = [(b.x - a.x) as f64, (b.y - a.y) as f64];
+    let sides = other.map(|end| {
+        let [left, right] = [dx * (end.y - a.y) as f64, dy * (end.x - a.x) as f64];
+        let least = dx.abs() + dy.abs() + ROUNDING * (left.abs() + right.abs());
+        let side = left - right;
+        if side > least {
+            1
+        } else if side < -least {
+            -1
+        } else {
+            0
+        }
+    });
+    sides[0] != 0 && sides[0] == sides[1]
 }
 
 /// The point, rounded to the grid, where two segments properly cross.
