@@ -176,7 +176,7 @@ fn a_state_belongs_to_its_element() {
         column(161, element, move |own, _| {
             let on = own.down && own.on[product];
             // One section is installed; 3 says that the others are not.
-            (if on { -3_i32 } else { -4_i32 }) as i32
+            if on { -3_i32 } else { -4_i32 }
         })
     };
     let set = |element: &'static str, product: usize| {

@@ -53,10 +53,10 @@ pub(super) fn sides(layer: Layer, field: &[Xy]) -> Outcome<Layer> {
     })
 }
 
-/// The land to the left of a line, far around the field, as a closed ring; as [`sides`].
+/// The land to the left of a line, far around the field, as a closed ring; as `sides`.
 ///
 /// # Errors
-/// As [`sides`].
+/// As `sides`.
 pub fn left_of_line(line: &[Xy], field: &[Xy]) -> Outcome<Vec<Xy>> {
     let layer = of_points(Path::new(""), line.to_vec());
     let sides = sides(

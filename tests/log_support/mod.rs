@@ -405,8 +405,11 @@ fn part(id: &str, object: u32, kind: u8, number: u32, on: u32, lies: Option<[i32
     }
 }
 
+/// A part of a machine: id, object number, kind, the object it hangs on, and width and middle in mm where it has them.
+pub type Part<'a> = (&'a str, u32, u8, u32, Option<[i32; 2]>);
+
 /// A machine of such elements: id, object, kind, the object it hangs on, width and middle in mm.
-pub fn machine(parts: &[(&str, u32, u8, u32, Option<[i32; 2]>)]) -> Element {
+pub fn machine(parts: &[Part]) -> Element {
     let mut device = Element::new("DVC")
         .with("A", "DVC1")
         .with("B", "Drill")

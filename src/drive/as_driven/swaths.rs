@@ -76,7 +76,7 @@ pub(super) fn swaths<'a>(bout: &Bout, sown: &'a [SownStretch]) -> Vec<Swath<'a>>
                     let [begin_m, end_m] = other.stations();
                     let fits = fits(is_straight, [begin_m, end_m], [from_m, to_m]);
                     let goes_on = end_m > to_m || begin_m >= to_m;
-                    !(fits && same(other, sown, rims)) && !goes_on
+                    !(goes_on || fits && same(other, sown, rims))
                 })
             };
             while left.next_if(passed).is_some() {}

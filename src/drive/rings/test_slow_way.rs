@@ -105,7 +105,14 @@ fn hold(seed: u64) {
         land.land = land.field.clone();
         land.interior = inset(&land.field, headland_m);
     }
-    let job = job(6.0, if seed % 2 == 0 { "first" } else { "last" });
+    let job = job(
+        6.0,
+        if seed.is_multiple_of(2) {
+            "first"
+        } else {
+            "last"
+        },
+    );
     let ways = Ways::of(&land, &job, |_| 0).unwrap();
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let by = rules.map(|rule| sections(6.0, 1 + seed as usize % 5, rule));

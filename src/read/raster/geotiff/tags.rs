@@ -63,7 +63,7 @@ fn held(from: &mut (impl Read + Seek), length: u64, path: &Path) -> Outcome<()> 
     }
 }
 
-/// The file at its start, once its tags are [`held`].
+/// The file at its start, once its tags are held.
 ///
 /// # Errors
 /// A tag that claims more than the file has; the disk.
