@@ -1,28 +1,22 @@
 //! `twinsow harvest`: yield points read, cleaned, and held against the plots of a trial.
 
-use super::clock;
+mod told;
+
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
-use super::show::findings;
-use super::show::number::Numbers;
 use crate::compare::PlanMap;
-use crate::document;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Answer, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
-    Zones,
+    self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
 };
 use crate::job::Source;
 use crate::read;
-use crate::report;
 use crate::units::KG_PER_LB;
-use crate::write;
 use clap::Args as ClapArgs;
-use serde_json::json;
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use told::Told;
 
 /// Reads the harvest back and answers a trial
 ///
@@ -415,149 +409,4 @@ fn findings_of(readings: &Readings, scale: &Scale, plots: Option<&Plots>) -> Vec
         ));
     }
     findings
-}
-
-/// All that is told.
-struct Told<'a> {
-    args: &'a Args,
-    plan: &'a PlanMap,
-    zones: &'a Zones<'a>,
-    readings: &'a Readings,
-    cleaned: &'a Cleaned,
-    scale: &'a Scale,
-    plots: Option<&'a Plots>,
-    answer: Option<&'a Answer>,
-    settings: &'a Settings,
-}
-
-/// Edge of a square of the yield map, m: two readings' mix (common practice, no source).
-const EDGE_M: f64 = 20.0;
-
-impl Told<'_> {
-    fn written(&self, findings: &[Finding]) -> Outcome<(serde_json::Value, Vec<PathBuf>)> {
-        let json_file = document::file_of(&self.args.plan);
-        let folder = json_file.parent().unwrap_or(Path::new("."));
-        let out = self
-            .args
-            .out
-            .clone()
-            .unwrap_or_else(|| match folder.file_name() {
-                Some(_) => folder.with_file_name("harvest"),
-                None => folder.join("..").join("harvest"),
-            });
-        let made_at = clock::timestamp();
-        let cells = harvest::surface(self.cleaned, EDGE_M);
-        let zones = self.zones.yields(self.cleaned);
-        let land: Vec<&read::Polygon> = self.plan.land().map(|(_, polygon)| polygon).collect();
-        let values = harvest::page_values(&harvest::Facts {
-            field: &self.plan.field,
-            plan: &self.plan.id,
-            basis_percent: self.settings.basis_percent,
-            currency: &self.args.currency,
-            readings: self.readings,
-            cleaned: self.cleaned,
-            scale: self.scale,
-            cells: &cells,
-            edge_m: EDGE_M,
-            zones: &zones,
-            land: &land,
-            plots: self.plots,
-            answer: self.answer,
-            made_at: &made_at,
-        });
-        let steps: Vec<_> = self.cleaned.steps.iter().map(|step| json!({ "step": step.step.key(), "readings": step.readings, "limits": step.limits.map(|limits| limits.map(|v| v.is_finite().then_some(v))) })).collect();
-        let groups: Vec<_> = self.scale.groups.iter().map(|(machine, load, monitor, weighed, factor)| json!({ "combine": machine, "load": load, "monitor_kg": monitor, "weighed_kg": weighed, "factor": factor })).collect();
-        let json = json!({
-            "plan": self.plan.id,
-            "field": self.plan.field,
-            "made_at": made_at,
-            "moisture_basis_percent": self.settings.basis_percent,
-            "indication": !self.scale.is_whole(),
-            "readings": self.cleaned.readings.len(),
-            "without_place_or_grain": self.readings.without,
-            "counting": self.cleaned.counting().count(),
-            "mean_kg_per_ha": self.cleaned.mean(self.cleaned.counting()),
-            "delay_s": self.cleaned.delay.map(|delay| delay.seconds),
-            "overlap_m2": self.cleaned.has_land.then_some(self.cleaned.overlap_m2),
-            "steps": steps,
-            "weighed": groups,
-            "zones": zones,
-            "plots": self.plots.map(|plots| &plots.of),
-            "answer": self.answer,
-            "sentence": self.answer.map(harvest::sentence),
-            "money": self.answer.map(|answer| harvest::money_sentence(answer, &self.args.currency)),
-            "findings": findings,
-        });
-        std::fs::create_dir_all(&out).map_err(|error| unwritable(&out, &error))?;
-        let frame = self.plan.frame();
-        let page = report::harvest_page(values)?;
-        let files: [(&str, Vec<u8>); 4] = [
-            (
-                "readings.geojson",
-                harvest::readings_geojson(self.cleaned, frame).into_bytes(),
-            ),
-            (
-                "yield.geojson",
-                harvest::cells_geojson(&cells, EDGE_M, frame).into_bytes(),
-            ),
-            ("harvest.json", format!("{json:#}\n").into_bytes()),
-            ("harvest.html", page),
-        ];
-        let mut written = Vec::new();
-        for (name, bytes) in files {
-            let file = out.join(name);
-            write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
-            written.push(file);
-        }
-        Ok((json, written))
-    }
-
-    fn text(&self, findings: &[Finding], written: &[PathBuf]) -> String {
-        let mut text = String::new();
-        let counting = self.cleaned.counting().count();
-        if let Some(answer) = self.answer {
-            let _ = writeln!(text, "{}", harvest::sentence(answer));
-            let money = harvest::money_sentence(answer, &self.args.currency);
-            if !money.is_empty() {
-                let _ = writeln!(text, "{money}");
-            }
-            text.push('\n');
-        }
-        let mean = self.cleaned.mean(self.cleaned.counting()).unwrap_or(0.0);
-        let _ = writeln!(
-            text,
-            "{} of {} readings count, mean {:.2} t/ha at {} % moisture",
-            counting,
-            self.cleaned.readings.len(),
-            mean / 1_000.0,
-            self.settings.basis_percent
-        );
-        for step in self.cleaned.steps.iter().filter(|step| step.readings > 0) {
-            let _ = writeln!(text, "  {:>8}  {}", step.readings, step.step.words());
-        }
-        if let Some(delay) = self.cleaned.delay.filter(|delay| delay.seconds > 0.0) {
-            let _ = writeln!(
-                text,
-                "A flow delay of {:.1} s was taken off.",
-                delay.seconds
-            );
-        }
-        if !findings.is_empty() {
-            text.push_str(&findings::grouped(findings, Numbers::METRIC));
-        }
-        for file in written {
-            let _ = writeln!(text, "Wrote {}", file.display());
-        }
-        text
-    }
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "harvest.unwritable",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder you may write to, with room on the disk",
-        "Name another folder with --out.",
-    )
 }
