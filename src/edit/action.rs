@@ -1,5 +1,6 @@
 //! What can be done to a job: each a value that can be listed, named, replayed and undone.
 
+use super::assets::field_name;
 use super::by_hand::Side;
 use super::key::{self, KeyPath, Step};
 use super::stage::Stage;
@@ -282,6 +283,7 @@ impl Action {
             } => {
                 let on = class.as_ref().map(|class| format!(" on {class}"));
                 let product = product_name(&job, product);
+                let key = field_name(key);
                 format!("{product}, {key}{}: {value}", on.unwrap_or_default())
             }
             Self::Part {
@@ -291,8 +293,14 @@ impl Action {
                 ..
             } => format!("{} on the {part}: {percent} %", product_name(&job, product)),
             Self::Sign { decision, by, .. } => {
-                let code = decision.split('/').next().unwrap_or_default();
-                format!("Signed for {code} by {by}")
+                // Behind its code, the key of a decision names the products that it concerns, and what it is about.
+                let about = decision.split(['/', ',']).skip(1);
+                let about = about.filter(|part| !part.is_empty());
+                let about: Vec<String> = about.map(|part| product_name(&job, part)).collect();
+                match about.is_empty() {
+                    true => format!("Signed by {by}"),
+                    false => format!("Signed by {by}: {}", about.join(", ")),
+                }
             }
             Self::TakeBack { nth } => format!("Signature {} taken back", nth + 1),
             Self::Add { table, entry } => {
@@ -430,7 +438,7 @@ fn called(job: &DocumentMut, path: &KeyPath) -> String {
     let mut words: Vec<String> = Vec::new();
     for (nth, step) in path.0.iter().enumerate() {
         match step {
-            Step::Key(key) => words.push(key.clone()),
+            Step::Key(key) => words.push(field_name(key).to_owned()),
             Step::Nth(_) => {
                 let entry = KeyPath(path.0[..=nth].to_vec());
                 words.pop();

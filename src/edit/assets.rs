@@ -1,5 +1,7 @@
 //! The page: its files, compiled in.
 
+use std::sync::OnceLock;
+
 /// A file of the page.
 pub struct Asset {
     /// Its path, from the root.
@@ -79,10 +81,26 @@ pub const ASSETS: &[Asset] = &[
 /// The words of the page, by section and key, in TOML.
 pub const TEXTS: &str = include_str!("texts/en.toml");
 
+/// What the page calls a key of the job file; the key itself where it has no word for it.
+pub fn field_name(key: &str) -> &str {
+    static NAMES: OnceLock<toml::Table> = OnceLock::new();
+    let texts = NAMES.get_or_init(|| toml::from_str(TEXTS).unwrap_or_default());
+    let name = texts
+        .get("fields")
+        .and_then(|fields| fields.get(key)?.as_str());
+    name.unwrap_or(key)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use std::collections::BTreeSet;
+
+    #[test]
+    fn a_key_has_the_name_that_the_page_has_for_it() {
+        assert_eq!(field_name("crop"), "Species");
+        assert_eq!(field_name("no_such_key"), "no_such_key");
+    }
 
     /// A script that is not in the list would be missing only in the browser.
     #[test]
