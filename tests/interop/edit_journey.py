@@ -293,7 +293,7 @@ def first_picture(page):
 def main():
     if len(sys.argv) not in (4, 5):
         sys.exit(__doc__)
-    twinsow, axe, work = sys.argv[1], Path(sys.argv[2]).read_text(encoding="utf-8"), Path(sys.argv[3])
+    twinsow, axe, work = sys.argv[1], Path(sys.argv[2]).read_text(encoding="utf-8"), Path(sys.argv[3]).resolve()
     pictures = Path(sys.argv[4]) if len(sys.argv) == 5 else None
     shutil.rmtree(work, ignore_errors=True)
     subprocess.run([twinsow, "demo", "--out", str(work)], check=True, capture_output=True, env=ENVIRONMENT)
