@@ -365,7 +365,11 @@ fn fields_across_the_180th_meridian_plan_with_layers_along_their_border() {
             ],
         };
         match end(&case) {
-            End::Planned(_) => {}
+            End::Planned(plan) => assert!(
+                finding(&plan, "plan.across_180").is_some(),
+                "{}: not asked",
+                case.about
+            ),
             End::Refused(fault) => panic!("{}: {fault}", case.about),
             End::Broken(why) => panic!("{}: {why}", case.about),
         }

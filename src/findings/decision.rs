@@ -74,6 +74,9 @@ pub enum Decision {
     /// A product has a closed period, and the job no sowing date.
     #[serde(rename = "place.no_date")]
     ClosedPeriodWithoutDate,
+    /// The field lies across the 180th meridian.
+    #[serde(rename = "plan.across_180")]
+    Across180,
     /// The terminal controls fewer channels at once than the task has maps.
     #[serde(rename = "plan.channels")]
     TooFewChannels,
@@ -114,7 +117,7 @@ pub enum Settled {
 
 impl Decision {
     /// All of them, in order of their codes within each part of the program.
-    pub const ALL: [Self; 30] = [
+    pub const ALL: [Self; 31] = [
         Self::LabelPending,
         Self::LogLacksProduct,
         Self::CropNotNamed,
@@ -136,6 +139,7 @@ impl Decision {
         Self::AbovePlaceLimit,
         Self::ClosedPeriod,
         Self::ClosedPeriodWithoutDate,
+        Self::Across180,
         Self::TooFewChannels,
         Self::ElementTakesNoMass,
         Self::NamesAlike,
@@ -171,6 +175,7 @@ impl Decision {
             Self::AbovePlaceLimit => "place.above",
             Self::ClosedPeriod => "place.closed",
             Self::ClosedPeriodWithoutDate => "place.no_date",
+            Self::Across180 => "plan.across_180",
             Self::TooFewChannels => "plan.channels",
             Self::ElementTakesNoMass => "plan.element_rate",
             Self::NamesAlike => "plan.names_alike",
@@ -202,6 +207,7 @@ impl Decision {
             | Self::NamesAlike => Settled::ByChange,
             Self::AirStreamFull
             | Self::NoRotor
+            | Self::Across180
             | Self::TooFewChannels
             | Self::GradeDoubtful
             | Self::ExclusionOutside

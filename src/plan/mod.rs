@@ -6,6 +6,7 @@
 //! A plan has five parts, each made by one step of [`rate`](rate()), each in the file of its name: land, rates, maps,
 //! drive, tally.
 
+mod across_180;
 mod balance;
 mod cleaning;
 mod cutting;

@@ -2,8 +2,8 @@
 
 use super::maps::{self, Maps};
 use super::{
-    Options, Plan, PlannedLand, Prepared, cleaning, cutting, decisions, drill, drive, identity,
-    joining, names, rates, shut_off, sown_again, tally,
+    Options, Plan, PlannedLand, Prepared, across_180, cleaning, cutting, decisions, drill, drive,
+    identity, joining, names, rates, shut_off, sown_again, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -39,12 +39,14 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
+    let planned_land = PlannedLand::of(prepared);
+    findings.extend(across_180::finding(&planned_land, job));
     decisions::sign(&mut findings, job);
     Ok(Plan {
         id: identity::short_id(&prepared.inputs, job),
         job: job.clone(),
         inputs: prepared.inputs.clone(),
-        land: PlannedLand::of(prepared),
+        land: planned_land,
         // Outlines take memory, and the drive has let go of its own by now.
         maps: Maps::of(rate_map, &land, options, job),
         rates: land.rates,

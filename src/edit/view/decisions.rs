@@ -154,6 +154,6 @@ fn settled_at(case: &Case, job: &Job) -> Option<KeyPath> {
         Decision::AboveSeedRowLimit | Decision::SeedRowNotCovered => top("seed_safe"),
         Decision::ProductInSetback => top("drive"),
         Decision::AbovePlaceLimit => top("place_limit"),
-        Decision::LogLacksProduct | Decision::EstablishmentBeyond => None,
+        Decision::Across180 | Decision::LogLacksProduct | Decision::EstablishmentBeyond => None,
     }
 }
