@@ -2,6 +2,7 @@
 
 mod cell_rates;
 mod cells;
+mod colour;
 mod layout;
 mod outline;
 mod rates;
@@ -11,6 +12,7 @@ mod zones;
 
 pub use cell_rates::{CellRates, NO_SET};
 pub use cells::Cells;
+pub use colour::Scale;
 pub use fewer_points::{TerminalMap, TerminalZone};
 pub use layout::Layout;
 pub use outline::{Outline, Points};

@@ -1,7 +1,7 @@
 //! The legend of a map, which is also its table of rates: colour, rate, land, kilograms.
 
-use super::colour::Scale;
 use super::number::Numbers;
+use crate::map::Scale;
 use crate::plan::Combination;
 use crate::units::M2_PER_HA;
 use serde_json::{Value, json};

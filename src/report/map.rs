@@ -1,11 +1,11 @@
 //! The maps: per product, and per balance to broadcast, what each row of the rate table looks like.
 
 use super::canvas::Canvas;
-use super::colour::Scale;
 use super::label::{self, Middle};
 use super::legend;
 use super::number::Numbers;
 use crate::map::MapZone;
+use crate::map::Scale;
 use crate::plan::{Plan, Rates};
 use serde_json::{Value, json};
 

@@ -10,7 +10,6 @@ mod after;
 mod buyer;
 mod canvas;
 mod caps;
-mod colour;
 mod driving;
 mod engine;
 mod gate;
@@ -30,7 +29,6 @@ mod sources;
 mod texts;
 
 pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
-pub use colour::Scale;
 pub use label::{Middle, middle};
 pub use legend::legend;
 pub use season::{CoverField, cover};

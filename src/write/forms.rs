@@ -9,6 +9,8 @@ pub enum Form {
     Geojson,
     /// GeoPackage.
     Geopackage,
+    /// KML, with colours.
+    Kml,
     /// Shapefile.
     Shapefile,
     /// GeoTIFF.
@@ -25,9 +27,10 @@ pub enum Form {
 
 impl Form {
     /// All forms with the word for each.
-    pub const WORDS: [(Self, &'static str); 8] = [
+    pub const WORDS: [(Self, &'static str); 9] = [
         (Self::Geojson, "geojson"),
         (Self::Geopackage, "geopackage"),
+        (Self::Kml, "kml"),
         (Self::Shapefile, "shapefile"),
         (Self::Geotiff, "geotiff"),
         (Self::TaskData, "task-data"),
@@ -43,7 +46,7 @@ impl Form {
     }
 
     fn is_map(self) -> bool {
-        !matches!(self, Self::Tables | Self::Report)
+        !matches!(self, Self::Tables | Self::Report | Self::Kml)
     }
 }
 
@@ -71,7 +74,7 @@ impl Forms {
         self.0.contains(&form)
     }
 
-    /// Whether something is wanted that carries rates on land, so that it can be audited.
+    /// Whether something is wanted that carries rates on land and is read back: KML is to look at alone.
     pub fn has_map(&self) -> bool {
         self.0.iter().any(|form| form.is_map())
     }

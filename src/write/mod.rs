@@ -20,6 +20,7 @@ mod geopackage;
 mod geotiff;
 mod holes;
 mod json;
+mod kml;
 mod names;
 mod open_decisions;
 mod order;
@@ -274,6 +275,13 @@ impl Writer<'_> {
                     "the same for what is left to broadcast",
                 )?;
             }
+        }
+        if forms.has(Form::Kml) {
+            self.put(
+                "gis/rates.kml",
+                kml::text(plan, table).as_bytes(),
+                "both maps with their colours, to look at on a phone",
+            )?;
         }
         if forms.has(Form::Shapefile) && !plan.holds_any_back() {
             let bytes = zipped_shapefile(&plan.maps, table, stamp)?;

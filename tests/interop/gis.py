@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""Opens the four GIS files of delivered folders with GDAL (through pyogrio and rasterio) and SQLite.
+"""Opens the GIS files of delivered folders with GDAL (through pyogrio and rasterio) and SQLite.
 
 Checked: schema, CRS, values, geometry, and that the kilograms recomputed from each file alone are those of
 plan.json, up to what the file's own number format loses.
 
 Standards: RFC 7946 (GeoJSON: ring direction, no CRS member, at most WGS 84); OGC 12-128r19 (GeoPackage 1.4:
-requirements 2, 10, 11, 12, 13, 77 and annex F.3 on the R-tree); Shapefile description of July 1998;
+requirements 2, 10, 11, 12, 13, 77 and annex F.3 on the R-tree); OGC 07-147r2 (KML 2.2); Shapefile description of July 1998;
 OGC 19-008r4 (GeoTIFF 1.1).
 
 Usage: gis.py FOLDER...
@@ -15,6 +15,7 @@ import json
 import shutil
 import sqlite3
 import tempfile
+import xml.etree.ElementTree as ElementTree
 import zipfile
 from pathlib import Path
 
@@ -133,6 +134,36 @@ def edited(checks, path):
         boxes = database.execute('SELECT count(*) FROM "rtree_boundary_geom"').fetchone()[0]
         database.close()
     checks.equal((rows, boxes), (len(wkb) + 1, len(wkb) + 1), "GeoPackage: rows and index after an edit by GDAL")
+
+
+def kml(checks, plan, path):
+    """A folder for each product, all zones in each, coloured by that product's rate, the first one shown."""
+    names = [product["name"] for product in plan.tally["products"]]
+    checks.equal([name for name, _ in pyogrio.list_layers(path)], names, "KML: folders")
+    wanted = wanted_columns(plan)
+    for name, product in zip(names, plan.products):
+        columns, shapes, crs, kinds = table(path, name)
+        checks.equal(pyproj.CRS(crs).to_epsg(min_confidence=70), 4326, "KML: CRS")
+        checks.equal({k: v for k, v in kinds.items() if k in wanted}, wanted, f"KML: {name}: columns")
+        checks.that(bool(shapely.is_valid(shapes).all()), f"KML: {name}: a geometry is not valid")
+        for number, shape in enumerate(shapes):
+            # Seven decimals move a border by up to 8 mm.
+            loose = 0.01 * shape_length_m(plan, shape) + 0.01
+            checks.near(columns["area_ha"][number] * 1e4, geodesic_m2(shape), loose, f"KML: {name}: area of zone {number + 1}, m2")
+        kg = float(np.dot(columns[plan.column[product]], columns["area_ha"]))
+        checks.near(kg, plan.map_kg(product), 1e-6 * kg + 1e-6, f"KML: {name}: kg")
+    space = "{http://www.opengis.net/kml/2.2}"
+    document = ElementTree.parse(path).getroot().find(f"{space}Document")
+    fills = {f"#{style.get('id')}": style.find(f"{space}PolyStyle/{space}color").text for style in document.iter(f"{space}Style")}
+    for nth, (folder, product) in enumerate(zip(document.findall(f"{space}Folder"), plan.products)):
+        checks.equal(folder.find(f"{space}visibility").text, "1" if nth == 0 else "0", f"KML: {product}: is shown")
+        pairs = set()
+        for mark in folder.iter(f"{space}Placemark"):
+            data = {each.get("name"): each.text for each in mark.iter(f"{space}SimpleData")}
+            pairs.add((float(data[plan.column[product]]), fills.get(mark.find(f"{space}styleUrl").text)))
+        colours = {colour for _, colour in pairs}
+        checks.that(None not in colours, f"KML: {product}: a zone has no colour")
+        checks.equal(len({rate for rate, _ in pairs}), len(pairs), f"KML: {product}: a rate has two colours")
 
 
 def shapefile(checks, plan, path):
@@ -285,6 +316,7 @@ def check(folder, checks):
     plan = Plan(folder)
     geojson(checks, plan, folder / "gis" / "rates.geojson")
     geopackage(checks, plan, folder / "gis" / "rates.gpkg")
+    kml(checks, plan, folder / "gis" / "rates.kml")
     shapefile(checks, plan, folder / "gis" / "rates.shp.zip")
     terminal_shapefiles(checks, plan, folder / "terminal" / "fallback")
     zones = [(p, plan.to_plane(shape)) for p, shape in zones_of(folder / "gis" / "rates.geojson")]

@@ -109,6 +109,8 @@ SPOILT = [
     (GIS, "GeoPackage index short of a row", lambda f: edit_sql(f / "gis/rates.gpkg", "DELETE FROM rtree_rates_geom WHERE id = 1")),
     (GIS, "GeoPackage with a wrong extent", lambda f: edit_sql(f / "gis/rates.gpkg", "UPDATE gpkg_contents SET min_x = min_x - 1")),
     (GIS, "Shapefile without its code page", lambda f: without(f / "gis/rates.shp.zip", ".cpg")),
+    (GIS, "KML with two colours of one rate", lambda f: edit_text(f / "gis/rates.kml", "#product-1-", "#product-2-")),
+    (GIS, "KML with another rate", lambda f: edit_text(f / "gis/rates.kml", r'(name="barley_kg_ha">)\d', r"\g<1>9")),
     (GIS, "GeoTIFF upside down", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[:, ::-1]))),
     (GIS, "GeoTIFF half a cell to the east", lambda f: edit_tiff(f / "gis/rates.tif", shifted)),
     (GIS, "GeoTIFF with its products swapped", lambda f: edit_tiff(f / "gis/rates.tif", lambda p, b: (p, b[[1, 0, *range(2, len(b))]]))),
