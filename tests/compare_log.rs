@@ -3,26 +3,16 @@
 //! The simulator drives parallel bouts over the field, looks its rates up in the delivered map, and writes records with
 //! seeded noise through the log writer of the codec. Nothing of the comparison is used in it.
 
+mod log_support;
+
+use log_support::{DRILL_M, HIGH_M, Noise, WIDE_M, degrees, run, text};
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
 use twinsow::codec::taskdata::{Element, LogColumn, LogRecord, decode_log, encode_log, parse};
 
-/// Middle of the field, and metres of a degree there (WGS 84, 50 degrees north).
-const LON: f64 = 8.0;
-const LAT: f64 = 50.0;
-const EAST_M: f64 = 71_696.0;
-const NORTH_M: f64 = 111_229.0;
-/// The field is 240 m x 200 m; its western half gets the first rate, its eastern half the second.
-const WIDE_M: f64 = 240.0;
-const HIGH_M: f64 = 200.0;
-const DRILL_M: f64 = 6.0;
+/// The western half of the field gets the first rate, its eastern half the second.
 const SEED: [f64; 2] = [150.0, 190.0];
 const STARTER: f64 = 80.0;
-
-fn degrees(x: f64, y: f64) -> [f64; 2] {
-    [LON + x / EAST_M, LAT + y / NORTH_M]
-}
 
 fn square(west: f64, south: f64, east: f64, north: f64, class: &str) -> String {
     let ring = [
@@ -113,31 +103,6 @@ on = \"2026-01-15\"
         "{}",
         text(&planned.stderr)
     );
-}
-
-fn run(folder: &Path, arguments: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_twinsow"));
-    command
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .unwrap()
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8_lossy(bytes).into_owned()
-}
-
-/// Numbers that are the same in every run (xorshift, Marsaglia 2003), from -1 to 1.
-struct Noise(u64);
-
-impl Noise {
-    fn next(&mut self) -> f64 {
-        self.0 ^= self.0 << 13;
-        self.0 ^= self.0 >> 7;
-        self.0 ^= self.0 << 17;
-        (self.0 >> 11) as f64 / (1_u64 << 52) as f64 - 1.0
-    }
 }
 
 /// What is driven, and what came of it.
