@@ -6,6 +6,7 @@ mod decision;
 
 pub use decision::{Concerns, Decision, Extent, Settled, Signature};
 
+use crate::coordinates::LonLat;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -29,7 +30,7 @@ pub struct Place {
     pub feature: Option<String>,
     /// Longitude and latitude in degrees on WGS 84.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub lon_lat: Option<[f64; 2]>,
+    pub lon_lat: Option<LonLat>,
 }
 
 impl Place {
@@ -65,7 +66,7 @@ impl Place {
     }
 
     /// The same place, at this longitude and latitude (degrees, WGS 84).
-    pub fn at(mut self, lon_lat: [f64; 2]) -> Self {
+    pub fn at(mut self, lon_lat: LonLat) -> Self {
         self.lon_lat = Some(lon_lat);
         self
     }
@@ -86,7 +87,7 @@ impl fmt::Display for Place {
         if let Some(feature) = &self.feature {
             parts.push(format!("feature {feature}"));
         }
-        if let Some([lon, lat]) = self.lon_lat {
+        if let Some(LonLat { lon, lat }) = self.lon_lat {
             // Zero has no sign, and what lies beyond all maps no wall of digits.
             let degrees = |value: f64| match value.abs() < 1e6 {
                 true => format!("{:.6}", value + 0.0),
@@ -393,7 +394,7 @@ mod tests {
 
     #[test]
     fn a_place_far_out_is_no_wall_of_digits() {
-        let place = Place::nowhere().at([1e300, -0.0]);
+        let place = Place::nowhere().at(LonLat::new(1e300, -0.0));
         assert_eq!(place.to_string(), "at 1e300, 0.000000");
     }
 }

@@ -38,6 +38,7 @@
 //! ```
 
 pub mod units;
+pub mod coordinates;
 pub mod findings;
 pub mod geometry;
 #[allow(missing_docs)]

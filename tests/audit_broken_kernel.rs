@@ -5,10 +5,11 @@
 use std::path::Path;
 use std::sync::Arc;
 use twinsow::audit::{JobFacts, PlanFacts, audit};
+use twinsow::coordinates::LonLat;
 use twinsow::frame::ground_m2;
 use twinsow::job::Job;
 use twinsow::plan::{self, Disk, Options, Plan};
-use twinsow::read::{Polygon, Xy};
+use twinsow::read::Polygon;
 use twinsow::write;
 
 fn job() -> Job {
@@ -46,7 +47,7 @@ fn restate(plan: &mut Plan) {
     }
 }
 
-fn polygons(plan: &mut Plan, zone: usize) -> &mut Vec<Polygon> {
+fn polygons(plan: &mut Plan, zone: usize) -> &mut Vec<Polygon<LonLat>> {
     Arc::make_mut(&mut plan.maps.rate.zones[zone].polygons)
 }
 
@@ -88,7 +89,7 @@ fn a_piece_that_is_missing_is_seen_with_the_job() {
 #[test]
 fn a_map_that_lies_five_metres_beside_is_seen_with_the_job() {
     let [by_plan, by_job] = audited(|plan| {
-        let east = |[lon, lat]: Xy| [lon + 5.0 / 64_000.0, lat];
+        let east = |at: LonLat| LonLat::new(at.lon + 5.0 / 64_000.0, at.lat);
         for zone in 0..plan.maps.rate.zones.len() {
             for polygon in polygons(plan, zone) {
                 let rings = std::iter::once(&mut polygon.exterior).chain(&mut polygon.holes);
@@ -112,19 +113,19 @@ fn a_map_that_lies_five_metres_beside_is_seen_with_the_job() {
 #[test]
 fn a_corner_that_is_moved_is_seen_with_the_job() {
     let [by_plan, by_job] = audited(|plan| {
-        let south = |zone: &[Polygon]| {
+        let south = |zone: &[Polygon<LonLat>]| {
             let corners = zone.iter().flat_map(|own| &own.exterior);
-            corners.copied().min_by(|a, b| a[1].total_cmp(&b[1]))
+            corners.copied().min_by(|a, b| a.lat.total_cmp(&b.lat))
         };
         let zones = plan.maps.rate.zones.iter();
         let lowest = zones.filter_map(|zone| south(&zone.polygons));
-        let lowest = lowest.min_by(|a, b| a[1].total_cmp(&b[1]));
+        let lowest = lowest.min_by(|a, b| a.lat.total_cmp(&b.lat));
         let lowest = lowest.expect("a corner");
         for zone in 0..plan.maps.rate.zones.len() {
             let rings = polygons(plan, zone).iter_mut();
             let corners = rings.flat_map(|own| &mut own.exterior);
             let corners = corners.filter(|at| **at == lowest);
-            corners.for_each(|at| at[1] += 20.0 / 111_200.0);
+            corners.for_each(|at| at.lat += 20.0 / 111_200.0);
         }
         restate(plan);
     });

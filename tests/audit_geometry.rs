@@ -6,6 +6,7 @@ use geo::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, BooleanOps, Buffer, Euclidean, Length, LineString, MultiPolygon, Polygon};
 use std::f64::consts::PI;
 use std::path::Path;
+use twinsow::coordinates::LonLat;
 use twinsow::frame::{Crs, Frame, place, to_wgs84};
 use twinsow::geometry::offset::{ARC_TOLERANCE_M, outset};
 use twinsow::geometry::overlay::union;
@@ -28,7 +29,7 @@ fn parcels() -> Vec<Vec<Shape>> {
             let points = polygons(&degrees)
                 .into_iter()
                 .flat_map(|(exterior, _)| exterior);
-            let points: Vec<Xy> = points.collect();
+            let points: Vec<LonLat> = points.collect();
             if points.is_empty() {
                 continue;
             }
@@ -41,10 +42,10 @@ fn parcels() -> Vec<Vec<Shape>> {
     parcels
 }
 
-type Rings = (Vec<Xy>, Vec<Vec<Xy>>);
+type Rings<P = Xy> = (Vec<P>, Vec<Vec<P>>);
 
-fn polygons(layer: &Layer) -> Vec<Rings> {
-    let of = |geometry: &Geometry| match geometry {
+fn polygons<P: Clone>(layer: &Layer<P>) -> Vec<Rings<P>> {
+    let of = |geometry: &Geometry<P>| match geometry {
         Geometry::Polygons(polygons) => polygons.clone(),
         _ => Vec::new(),
     };

@@ -102,7 +102,7 @@ fn longitudes_that_count_on_beyond_the_antimeridian_are_meant_as_such() {
         (-539.5, -179.5),
     ] {
         let [counted, plain] = [at(counted), at(plain)];
-        let corner = |plan: &Plan| plan.land.boundary[0].exterior[0];
+        let corner = |plan: &Plan| plan.land.boundary[0].exterior[0].pair();
         let by = [0, 1].map(|axis: usize| corner(&counted)[axis] - corner(&plain)[axis]);
         assert!(by.iter().all(|degrees| degrees.abs() < 1e-9), "{by:?}");
         let area = |plan: &Plan| {

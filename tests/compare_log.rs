@@ -9,6 +9,7 @@ use log_support::{DRILL_M, HIGH_M, Noise, WIDE_M, degrees, run, text};
 use std::fs;
 use std::path::Path;
 use twinsow::codec::taskdata::{Element, LogColumn, LogRecord, decode_log, encode_log, parse};
+use twinsow::coordinates::LonLat;
 
 /// The western half of the field gets the first rate, its eastern half the second.
 const SEED: [f64; 2] = [150.0, 190.0];
@@ -174,7 +175,7 @@ fn drive(folder: &Path, drive: &Drive) -> [f64; 2] {
             records.push(LogRecord {
                 day: 17_000,
                 millisecond,
-                lon_lat: (!lost).then(|| degrees(x, y)),
+                lon_lat: (!lost).then(|| LonLat::of_pair(degrees(x, y))),
                 status: Some(if lost { 0 } else { 4 }),
                 values,
             });

@@ -5,6 +5,7 @@ mod plan_support;
 
 use plan_support::{Made, PLACE, collection, feature, line, plain, planned, rectangle};
 use twinsow::agronomy::Rule;
+use twinsow::coordinates::LonLat;
 use twinsow::findings::Finding;
 use twinsow::plan::Plan;
 
@@ -219,7 +220,10 @@ fn bouts_along_an_arc_are_arcs_one_width_apart() {
     let middle = plan
         .land
         .frame
-        .to_plane(plan_support::degrees(PLACE, [100.0, -200.0]));
+        .to_plane(LonLat::of_pair(plan_support::degrees(
+            PLACE,
+            [100.0, -200.0],
+        )));
     let mut strips: Vec<f64> = Vec::new();
     for bout in &plan.drive.bouts {
         let away = bout

@@ -1,6 +1,7 @@
 //! From a layer's CRS to WGS 84: which CRS it is, what is refused, and where the places end up.
 
 use std::path::PathBuf;
+use twinsow::coordinates::LonLat;
 use twinsow::findings::{Blame, Severity, number};
 use twinsow::frame::{Crs, Frame, epsg_version, mixed_datums, must_meet, to_wgs84};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
@@ -57,14 +58,12 @@ fn places_of_national_grids_are_those_of_pyproj() {
     for line in table.lines().skip(1) {
         let cells: Vec<&str> = line.split(',').collect();
         let number = |i: usize| cells[i].parse::<f64>().expect("a number");
-        let mut points = [[number(1), number(2)]];
-        of(cells[0], &points)
-            .to_wgs84(&mut points)
-            .expect("on Earth");
+        let points = [[number(1), number(2)]];
+        let points = of(cells[0], &points).to_wgs84(&points).expect("on Earth");
         let right = [number(3), number(4)];
         // 1e-9 degree is 0.1 mm.
         assert!(
-            (points[0][0] - right[0]).abs() < 1e-9 && (points[0][1] - right[1]).abs() < 1e-9,
+            (points[0].lon - right[0]).abs() < 1e-9 && (points[0].lat - right[1]).abs() < 1e-9,
             "{line}: {points:?}"
         );
         rows += 1;
@@ -112,8 +111,7 @@ fn every_way_to_write_a_crs_leads_to_its_entry() {
     ] {
         let found = of(crs, &[at, [at[0] + 0.01, at[1]], [at[0], at[1] + 0.01]]);
         assert_eq!(found.name, name, "{crs}");
-        let mut moved = [at];
-        found.to_wgs84(&mut moved).expect("on Earth");
+        let moved = found.to_wgs84(&[at]).expect("on Earth");
         let right = if at == rd {
             [5.3872, 52.1552]
         } else if at == utm {
@@ -122,7 +120,7 @@ fn every_way_to_write_a_crs_leads_to_its_entry() {
             at
         };
         assert!(
-            (moved[0][0] - right[0]).abs() < 2e-4 && (moved[0][1] - right[1]).abs() < 2e-4,
+            (moved[0].lon - right[0]).abs() < 2e-4 && (moved[0].lat - right[1]).abs() < 2e-4,
             "{crs}"
         );
     }
@@ -422,7 +420,7 @@ fn swapped_axes_are_said_and_not_mended() {
 
 #[test]
 fn a_layer_that_would_meet_the_field_with_its_axes_swapped_is_told_from_one_that_is_elsewhere() {
-    let field = [[5.60, 52.30], [5.62, 52.31]];
+    let field = [LonLat::new(5.60, 52.30), LonLat::new(5.62, 52.31)];
     let frame = Frame::centred_on(&field).expect("a field");
     let check = |points: &[Xy]| {
         let layer = layer(text("EPSG:4326"), points);
@@ -465,9 +463,7 @@ fn a_point_that_is_no_place_is_named() {
         [f64::INFINITY, 463_000.0],
         [463_000.0, f64::NEG_INFINITY],
     ] {
-        let fault = crs
-            .to_wgs84(&mut [at[0], bad, at[1]])
-            .expect_err("no place");
+        let fault = crs.to_wgs84(&[at[0], bad, at[1]]).expect_err("no place");
         assert_eq!(fault.code, "frame.not_on_earth");
         assert!(
             fault.found.contains(&format!("x = {}", number(bad[0]))),
@@ -482,8 +478,7 @@ fn a_point_that_is_no_place_is_named() {
     let fault = fault_of(text("EPSG:28992"), None, &[at[0], [1e300, 463_000.0]]);
     assert_eq!(fault.code, "frame.outside_area_of_use");
     // The CRS goes on working.
-    let mut good = [at[0]];
-    crs.to_wgs84(&mut good).expect("on Earth");
+    crs.to_wgs84(&at[..1]).expect("on Earth");
 }
 
 #[test]
@@ -554,10 +549,9 @@ fn a_folder_of_grids_is_used() {
     let layer = layer(text("EPSG:31467"), &about(at));
     let with = Crs::with_grids(&layer, None, Some(folder.path()))
         .unwrap_or_else(|fault| panic!("{fault}"));
-    let mut moved = [at];
-    with.to_wgs84(&mut moved).expect("on Earth");
+    let moved = with.to_wgs84(&[at]).expect("on Earth");
     // The central meridian of zone 3 is 9 degrees, 7.2 seconds east of what the grid makes of it.
-    assert!((moved[0][0] - (9.0 - 0.002)).abs() < 1e-9, "{moved:?}");
+    assert!((moved[0].lon - (9.0 - 0.002)).abs() < 1e-9, "{moved:?}");
     assert_eq!(with.accuracy_m, Some(1.0));
     assert!(with.findings.is_empty(), "{:?}", with.findings);
 
@@ -580,13 +574,12 @@ fn parameters_bound_to_a_crs_of_ones_own_are_used() {
     };
     // 200 m along the y axis of the Earth, which is east at longitude 0.
     let crs = of(&wkt(",TOWGS84[0,200,0,0,0,0,0]"), &about([0.0, 0.0]));
-    let mut moved = [[0.0, 0.0]];
-    crs.to_wgs84(&mut moved).expect("on Earth");
+    let moved = crs.to_wgs84(&[[0.0, 0.0]]).expect("on Earth");
     assert!(
-        (moved[0][0].to_radians() * 6_378_137.0 - 200.0).abs() < 0.01,
+        (moved[0].lon.to_radians() * 6_378_137.0 - 200.0).abs() < 0.01,
         "{moved:?}"
     );
-    assert!(moved[0][1].abs() < 1e-9);
+    assert!(moved[0].lat.abs() < 1e-9);
     assert_eq!(crs.accuracy_m, None);
     assert!(
         crs.findings.iter().all(|f| f.code == "frame.crs_unlisted"),

@@ -2,6 +2,7 @@
 
 use geographiclib_rs::{Geodesic, PolygonArea, Winding};
 use std::path::PathBuf;
+use twinsow::coordinates::LonLat;
 use twinsow::frame::{Crs, Frame, place, to_plane, to_wgs84};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 
@@ -29,7 +30,7 @@ fn layer(crs: &str, rings: &[Vec<Xy>]) -> Layer {
     }
 }
 
-fn ring(layer: &Layer, number: usize) -> Vec<Xy> {
+fn ring<P: Clone>(layer: &Layer<P>, number: usize) -> Vec<P> {
     match &layer.features[number].geometry {
         Geometry::Polygons(polygons) => polygons[0].exterior.clone(),
         _ => panic!("no polygon"),
@@ -91,7 +92,7 @@ fn edges_of_2_to_5_km_lie_within_a_twentieth_of_a_millimetre() {
             let mut undensified = 0.0f64;
             let mut put = 0;
             for edge in corners.windows(2) {
-                let mut on_edge: Vec<Xy> = (0..=400)
+                let on_edge: Vec<Xy> = (0..=400)
                     .map(|i| {
                         let t = f64::from(i) / 400.0;
                         [
@@ -100,7 +101,7 @@ fn edges_of_2_to_5_km_lie_within_a_twentieth_of_a_millimetre() {
                         ]
                     })
                     .collect();
-                crs.to_wgs84(&mut on_edge).expect("on Earth");
+                let on_edge = crs.to_wgs84(&on_edge).expect("on Earth");
                 let on_edge: Vec<Xy> = on_edge.into_iter().map(|p| frame.to_plane(p)).collect();
                 let chord = [on_edge[0], on_edge[400]];
                 for &p in &on_edge {
@@ -136,7 +137,8 @@ fn neighbours_get_the_same_points_on_their_border() {
     let source = layer("EPSG:4326", &rings);
     let crs = Crs::of(&source, None).expect("a CRS");
     let done = to_wgs84(source, &crs).expect("on Earth");
-    let between = |ring: &[Xy], from: Xy, to: Xy| -> Vec<Xy> {
+    let [a, b] = [a, b].map(LonLat::of_pair);
+    let between = |ring: &[LonLat], from: LonLat, to: LonLat| -> Vec<LonLat> {
         let start = ring.iter().position(|&p| p == from).expect("a corner");
         ring.iter()
             .cycle()
@@ -171,8 +173,7 @@ fn neighbours_get_the_same_points_on_their_border() {
         let [a, b, c, d] = [corner(), corner(), corner(), corner()];
         let source = layer(code, &[vec![a, b, c, a], vec![d, b, a, d]]);
         let crs = Crs::of(&source, None).expect("a CRS");
-        let mut ends = [a, b];
-        crs.to_wgs84(&mut ends).expect("on Earth");
+        let ends = crs.to_wgs84(&[a, b]).expect("on Earth");
         let done = to_wgs84(source, &crs).expect("on Earth");
         let mut there = between(&ring(&done, 0), ends[0], ends[1]);
         there.reverse();
@@ -189,12 +190,15 @@ fn short_edges_and_points_are_left_alone() {
     let source = layer("EPSG:4326", &[corners]);
     let crs = Crs::of(&source, None).expect("a CRS");
     let done = to_wgs84(source.clone(), &crs).expect("on Earth");
-    assert_eq!(done, source);
+    let places: Vec<Xy> = ring(&done, 0).into_iter().map(LonLat::pair).collect();
+    assert_eq!(places, ring(&source, 0));
+    assert_eq!((done.features.len(), &done.findings), (1, &source.findings));
 }
 
 /// A ring without its closing point, from its lowest point on.
-fn from_lowest(ring: &[Xy]) -> Vec<Xy> {
-    let mut open = ring[..ring.len() - 1].to_vec();
+fn from_lowest(ring: &[LonLat]) -> Vec<Xy> {
+    let open = ring[..ring.len() - 1].iter();
+    let mut open: Vec<Xy> = open.map(|place| place.pair()).collect();
     let lowest = (0..open.len()).min_by(|a, b| open[*a].partial_cmp(&open[*b]).expect("numbers"));
     open.rotate_left(lowest.expect("points"));
     open
@@ -240,10 +244,10 @@ fn the_first_edge_of_a_ring_and_the_rings_before_it_decide_nothing() {
 }
 
 /// Area on the ellipsoid by GeographicLib (Karney 2013), m2.
-fn geodesic_area(ring: &[Xy]) -> f64 {
+fn geodesic_area(ring: &[LonLat]) -> f64 {
     let earth = Geodesic::wgs84();
     let mut area = PolygonArea::new(&earth, Winding::CounterClockwise);
-    for &[lon, lat] in &ring[..ring.len() - 1] {
+    for &LonLat { lon, lat } in &ring[..ring.len() - 1] {
         area.add_point(lat, lon);
     }
     area.compute(true).1
@@ -263,19 +267,18 @@ fn plane_areas_are_geodesic_areas_to_1e_6() {
         for lon in [-179.99, -93.0, 5.0, 179.98] {
             // A star of 5 km across, its vertices 80 to 400 m apart.
             let points = 90;
-            let mut star: Vec<Xy> = (0..points)
+            let mut star: Vec<LonLat> = (0..points)
                 .map(|i| {
                     let angle = std::f64::consts::TAU * f64::from(i) / f64::from(points);
                     let radius = 2500.0 * (0.75 + 0.25 * (5.0 * angle).cos());
                     let d_lat = radius * angle.sin() / 111_300.0;
                     let d_lon = radius * angle.cos() / 111_300.0 / f64::cos(f64::to_radians(lat));
-                    [(lon + d_lon + 180.0).rem_euclid(360.0) - 180.0, lat + d_lat]
+                    LonLat::new((lon + d_lon + 180.0).rem_euclid(360.0) - 180.0, lat + d_lat)
                 })
                 .collect();
             star.push(star[0]);
             let frame = Frame::centred_on(&star).expect("a field");
-            let mut plane = star.clone();
-            frame.all_to_plane(&mut plane);
+            let plane = frame.all_to_plane(star.clone());
             let share = (plane_area(&plane) / geodesic_area(&star) - 1.0).abs();
             assert!(share < 1e-6, "{lon} {lat}: {share}");
             assert!(
@@ -309,20 +312,20 @@ fn a_field_may_lie_across_the_antimeridian() {
     assert!(
         lon_lat
             .iter()
-            .all(|p| p[0].abs() > 179.9 && p[0].abs() <= 180.0),
+            .all(|p| p.lon.abs() > 179.9 && p.lon.abs() <= 180.0),
         "{lon_lat:?}"
     );
+    let degrees: Vec<LonLat> = degrees.into_iter().map(LonLat::of_pair).collect();
     let frame = Frame::centred_on(&degrees).expect("a field");
-    assert_eq!(frame.origin(), [180.0, -43.89]);
+    assert_eq!(frame.origin(), LonLat::new(180.0, -43.89));
     let plane = ring(&to_plane(done, &frame), 0);
     let share = plane_area(&plane) / geodesic_area(&lon_lat) - 1.0;
     assert!(share.abs() < 1e-7, "{share}");
-    let mut back = plane;
-    frame.all_to_lon_lat(&mut back);
+    let back = frame.all_to_lon_lat(plane);
     for (a, b) in back.iter().zip(&lon_lat) {
-        let d_lon = (a[0] - b[0] + 540.0).rem_euclid(360.0) - 180.0;
+        let d_lon = (a.lon - b.lon + 540.0).rem_euclid(360.0) - 180.0;
         assert!(
-            d_lon.abs() < 2e-13 && (a[1] - b[1]).abs() < 2e-13,
+            d_lon.abs() < 2e-13 && (a.lat - b.lat).abs() < 2e-13,
             "{a:?} {b:?}"
         );
     }
@@ -341,7 +344,7 @@ fn a_field_may_lie_across_the_antimeridian() {
     let crs = Crs::of(&source, None).unwrap_or_else(|fault| panic!("{fault}"));
     let done = to_wgs84(source, &crs).expect("on Earth");
     let lon_lat = ring(&done, 0);
-    assert!(lon_lat.iter().all(|p| p[0].abs() <= 180.0));
+    assert!(lon_lat.iter().all(|p| p.lon.abs() <= 180.0));
     let frame = Frame::centred_on(&lon_lat).expect("a field");
     let share = plane_area(&ring(&to_plane(done, &frame), 0)) / geodesic_area(&lon_lat) - 1.0;
     assert!(share.abs() < 1e-6, "{share}");
@@ -349,26 +352,26 @@ fn a_field_may_lie_across_the_antimeridian() {
 
 #[test]
 fn the_centre_does_not_depend_on_where_the_vertices_crowd() {
-    let sparse = [[5.0, 52.0], [5.02, 52.0], [5.02, 52.01], [5.0, 52.01]];
+    let sparse = [[5.0, 52.0], [5.02, 52.0], [5.02, 52.01], [5.0, 52.01]].map(LonLat::of_pair);
     let mut crowded = sparse.to_vec();
-    crowded.extend((0..1000).map(|i| [5.0 + f64::from(i) * 1e-6, 52.0]));
+    crowded.extend((0..1000).map(|i| LonLat::new(5.0 + f64::from(i) * 1e-6, 52.0)));
     let origin = Frame::centred_on(&sparse).expect("a field").origin();
-    assert_eq!(origin, [5.01, 52.005]);
+    assert_eq!(origin, LonLat::new(5.01, 52.005));
     assert_eq!(
         Frame::centred_on(&crowded).expect("a field").origin(),
         origin
     );
     // Six decimals write it exactly.
-    let frame = Frame::centred_on(&[[5.123_456_789, 52.123_456_789]]).expect("a field");
-    assert_eq!(frame.origin(), [5.123_457, 52.123_457]);
+    let frame = Frame::centred_on(&[LonLat::new(5.123_456_789, 52.123_456_789)]).expect("a field");
+    assert_eq!(frame.origin(), LonLat::new(5.123_457, 52.123_457));
     let name = frame.proj_string();
     assert!(
         name.contains("+lat_0=52.123457 +lon_0=5.123457 +k=1"),
         "{name}"
     );
     assert_eq!(
-        Frame::about(5.123_457, 52.123_457).to_plane([5.13, 52.13]),
-        frame.to_plane([5.13, 52.13])
+        Frame::about(5.123_457, 52.123_457).to_plane(LonLat::new(5.13, 52.13)),
+        frame.to_plane(LonLat::new(5.13, 52.13))
     );
 }
 
@@ -389,10 +392,12 @@ fn what_is_no_field_is_refused() {
             "frame.too_wide",
         ),
     ] {
+        let places: Vec<LonLat> = places.into_iter().map(LonLat::of_pair).collect();
         let fault = Frame::centred_on(&places).expect_err("no field");
         assert_eq!(fault.code, code, "{places:?}: {fault}");
     }
-    let fault = Frame::centred_on(&[[5.0, 52.0], [5.1, 52.0], [0.0, 0.0]]).expect_err("too wide");
+    let stray = [[5.0, 52.0], [5.1, 52.0], [0.0, 0.0]].map(LonLat::of_pair);
+    let fault = Frame::centred_on(&stray).expect_err("too wide");
     assert!(fault.found.contains("0.000000, 0.000000"), "{fault}");
 }
 
@@ -409,6 +414,7 @@ fn features_out_of_the_planes_reach_are_left_out_and_said() {
     let away = vec![[8.0, 50.0], [8.1, 50.0], [8.1, 50.1], [8.0, 50.0]];
     let source = layer("EPSG:4326", &[near.clone(), far, away]);
     let crs = Crs::of(&source, None).expect("a CRS");
+    let near: Vec<LonLat> = near.into_iter().map(LonLat::of_pair).collect();
     let frame = Frame::centred_on(&near).expect("a field");
     let done = place(source, &crs, &frame).expect("on Earth");
     assert_eq!(done.features.len(), 2);

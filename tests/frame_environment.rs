@@ -36,10 +36,9 @@ fn report() {
         let grids = std::env::var_os(GRIDS).map(PathBuf::from);
         match Crs::with_grids(&layer, None, grids.as_deref()) {
             Ok(crs) => {
-                let mut points = [at];
-                let done = crs.to_wgs84(&mut points);
+                let done = crs.to_wgs84(&[at]);
                 println!(
-                    "= {} {:?} {points:?} {done:?} {:?}",
+                    "= {} {:?} {done:?} {:?}",
                     crs.name, crs.accuracy_m, crs.findings
                 );
             }

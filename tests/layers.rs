@@ -51,8 +51,15 @@ const WORLD: [&[&str]; 7] = [
 const WORLD_MACROS: [&str; 5] = ["println", "print", "eprintln", "eprint", "dbg"];
 
 /// Modules that the audit may use: plain values, bytes, reading. No geometry of planning.
-const AUDIT_MAY_USE: [&str; 7] = [
-    "audit", "units", "findings", "codec", "job", "read", "document",
+const AUDIT_MAY_USE: [&str; 8] = [
+    "audit",
+    "units",
+    "coordinates",
+    "findings",
+    "codec",
+    "job",
+    "read",
+    "document",
 ];
 /// What it may use of other modules, each by its whole name: the ways to degrees, which are PROJ's; names that files carry;
 /// whether a job is for one field.

@@ -8,6 +8,7 @@ use plan_support::{Made, collection};
 use std::fs;
 use std::path::{Path, PathBuf};
 use twinsow::audit::{self, PlanFacts};
+use twinsow::coordinates::LonLat;
 use twinsow::frame::{Crs, Frame, to_wgs84};
 use twinsow::job::Job;
 use twinsow::plan::{self, Disk, Options, Plan};
@@ -110,7 +111,7 @@ fn complaints(out: &Path) -> Vec<String> {
 }
 
 /// Points every two metres on the sides of a ring in its own CRS, in degrees.
-fn dense(crs: &str, ring: &[Xy], per_m: f64) -> Vec<Xy> {
+fn dense(crs: &str, ring: &[Xy], per_m: f64) -> Vec<LonLat> {
     let mut points = Vec::new();
     for (a, b) in ring.iter().zip(ring.iter().cycle().skip(1)) {
         let steps = ((b[0] - a[0]).hypot(b[1] - a[1]) / per_m / 2.0).ceil();
@@ -143,11 +144,11 @@ fn dense(crs: &str, ring: &[Xy], per_m: f64) -> Vec<Xy> {
 }
 
 /// Area with geodesics between the points (C. F. F. Karney, Algorithms for geodesics, 2013).
-fn geodesic_m2(ring: &[Xy]) -> f64 {
+fn geodesic_m2(ring: &[LonLat]) -> f64 {
     let geodesic = Geodesic::wgs84();
     let mut area = PolygonArea::new(&geodesic, Winding::CounterClockwise);
     ring.iter()
-        .for_each(|[lon, lat]| area.add_point(*lat, *lon));
+        .for_each(|place| area.add_point(place.lat, place.lon));
     let (_, m2, _) = area.compute(true);
     m2.abs()
 }
@@ -184,7 +185,7 @@ fn long_sides_plan_in_every_crs_with_the_area_of_the_ellipsoid() {
             let side: Vec<Xy> = dense.iter().map(|&at| frame.to_plane(at)).collect();
             for pair in ring.windows(2) {
                 let middle = [0, 1].map(|axis: usize| (pair[0][axis] + pair[1][axis]) / 2.0);
-                let middle = frame.to_plane(middle);
+                let middle = frame.to_plane(LonLat::of_pair(middle));
                 let ends = side.iter().zip(side.iter().cycle().skip(1));
                 let away = ends.map(|(a, b)| beside_m(middle, [*a, *b]));
                 let away = away.fold(f64::INFINITY, f64::min);

@@ -204,10 +204,14 @@ fn a_line_divides_the_field_between_two_lots() {
             .iter()
             .flat_map(|polygon| &polygon.exterior)
     };
-    let least = |axis: usize| points().map(|at| at[axis]).fold(f64::INFINITY, f64::min);
+    let least = |axis: usize| {
+        points()
+            .map(|at| at.pair()[axis])
+            .fold(f64::INFINITY, f64::min)
+    };
     let most = |axis: usize| {
         points()
-            .map(|at| at[axis])
+            .map(|at| at.pair()[axis])
             .fold(f64::NEG_INFINITY, f64::max)
     };
     let middle = (least(0) + most(0)) / 2.0;

@@ -12,6 +12,7 @@ use plan_support::{
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use twinsow::coordinates::LonLat;
 use twinsow::findings::Finding;
 use twinsow::frame::Frame;
 use twinsow::geometry::Shape;
@@ -78,7 +79,7 @@ fn thread_in(plan: &Plan) -> Option<String> {
     let polygons = zones.flat_map(|zone| zone.polygons.iter());
     let terminal = plan.maps.rate.terminal.iter().flat_map(|map| &map.zones);
     let terminal = terminal.flat_map(|zone| &zone.polygons);
-    let width_m = |polygon: &Polygon| width_m(&plan.land.frame, polygon);
+    let width_m = |polygon: &Polygon<LonLat>| width_m(&plan.land.frame, polygon);
     let thread = polygons
         .chain(terminal)
         .find(|polygon| width_m(polygon) < NEAREST_M / 2.0 - 1e-6)?;
@@ -89,7 +90,7 @@ fn thread_in(plan: &Plan) -> Option<String> {
 }
 
 /// Twice the area by the length of the border.
-fn width_m(frame: &Frame, polygon: &Polygon) -> f64 {
+fn width_m(frame: &Frame, polygon: &Polygon<LonLat>) -> f64 {
     let (mut area2, mut length) = (0.0, 0.0);
     for (nth, ring) in std::iter::once(&polygon.exterior)
         .chain(&polygon.holes)
@@ -209,7 +210,7 @@ fn a_thread_of_2800_m_at_69_degrees_north_plans_and_is_told() {
                 let told = told.expect("it is told");
                 let area_m2 = told.area_m2.expect("an area");
                 assert!((area_m2 - 0.28).abs() < 0.02, "{told:?}");
-                let [lon, lat] = told.place.lon_lat.expect("a place");
+                let LonLat { lon, lat } = told.place.lon_lat.expect("a place");
                 let [_, north] = degrees(place, [0.0, 60.0]);
                 assert!(
                     (lat - north).abs() < 1e-6 && (18.0..18.08).contains(&lon),

@@ -8,6 +8,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use twinsow::coordinates::LonLat;
 use twinsow::geometry::Shape;
 use twinsow::job::Job;
 use twinsow::plan::{self, Options, Plan};
@@ -205,7 +206,11 @@ fn rates_keep_their_limits_and_setbacks_and_water_stay_free() {
         // Cell by cell, by a measure of its own: the distance from the brook and from the pond, in
         // the plane. 5 m, half of 6 m, 0.5 m and 3 m make the strip; 2 m the pond's buffer.
         let grid = &plan.maps.rate.metric;
-        let place = |xy| prepared.frame.to_plane(plan_support::degrees(PLACE, xy));
+        let place = |xy| {
+            prepared
+                .frame
+                .to_plane(LonLat::of_pair(plan_support::degrees(PLACE, xy)))
+        };
         let brook = [
             place([sketch.brook, -150.0]),
             place([sketch.brook + 10.0, 150.0]),
@@ -387,7 +392,7 @@ fn water_beside_the_field_keeps_the_rim_free() {
     let middle = plan
         .land
         .frame
-        .to_plane(plan_support::degrees(PLACE, [204.0, 75.0]));
+        .to_plane(LonLat::of_pair(plan_support::degrees(PLACE, [204.0, 75.0])));
     let [column, row] =
         [0, 1].map(|axis| ((middle[axis] - grid.origin[axis]) / grid.cell[axis]).floor() as usize);
     let cell = row * grid.columns + column;

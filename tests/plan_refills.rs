@@ -40,7 +40,7 @@ fn stops_lie_within_reach_of_the_tender_and_what_is_filled_is_sown() {
     assert!(refills.stops.len() > 3, "{}", refills.stops.len());
     let west = degrees(PLACE, [20.0, 0.0])[0];
     for stop in &refills.stops {
-        assert!(stop.lon_lat[0] < west && !stop.away, "{stop:?}");
+        assert!(stop.lon_lat.lon < west && !stop.away, "{stop:?}");
         let starter = &stop.fills[1];
         assert_eq!(
             starter.packs.map(|packs| packs as f64 * 25.0),
@@ -71,7 +71,7 @@ fn of_a_named_side_the_ends_of_every_second_bout_count() {
     let refills = plan.drive.refills.as_ref().expect("hoppers are followed");
     assert!(refills.stops.len() > 3);
     let middle = degrees(PLACE, [100.0, 0.0])[0];
-    assert!(refills.stops.iter().all(|stop| stop.lon_lat[0] < middle));
+    assert!(refills.stops.iter().all(|stop| stop.lon_lat.lon < middle));
     // On both sides there is more choice, and never more stops.
     let any = driven([150, 100], "", &[]);
     assert!(any.drive.refills.as_ref().expect("hoppers").stops.len() <= refills.stops.len());

@@ -6,6 +6,7 @@ use geographiclib_rs::{Geodesic, PolygonArea, Winding};
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+use twinsow::coordinates::LonLat;
 use twinsow::geometry::point::UNITS_PER_M;
 use twinsow::geometry::{Pt, Shape};
 use twinsow::job::Job;
@@ -142,12 +143,12 @@ fn tiles(name: &str, prepared: &Prepared) {
 /// Geodesic area of shapes in m2: GeographicLib (C. F. F. Karney, "Algorithms for geodesics", 2013).
 fn geodesic_m2(shapes: &[Shape], prepared: &Prepared) -> f64 {
     let earth = Geodesic::wgs84();
-    let ring_m2 = |ring: &Vec<[f64; 2]>| {
+    let ring_m2 = |ring: &Vec<LonLat>| {
         let mut area = PolygonArea::new(&earth, Winding::CounterClockwise);
         // The last point repeats the first.
         ring.iter()
             .skip(1)
-            .for_each(|&[lon, lat]| area.add_point(lat, lon));
+            .for_each(|place| area.add_point(place.lat, place.lon));
         area.compute(true).1
     };
     let polygons = shapes.iter().map(|shape| lon_lat(shape, &prepared.frame));

@@ -1,6 +1,7 @@
 //! A raster as a zone layer: from the job file to areas and rates.
 
 use std::path::Path;
+use twinsow::coordinates::LonLat;
 use twinsow::findings::Outcome;
 use twinsow::frame::{Crs, Frame};
 use twinsow::job::Job;
@@ -52,7 +53,7 @@ fn layer(job: &Job) -> Outcome<Layer> {
     let zone = &job.layers[0];
     let raster = Raster::open(&zone.source, &job.folder)?;
     let crs = Crs::of(&raster.outline(), None)?;
-    let frame = Frame::centred_on(&[[2.5, 54.79], [2.503, 54.791]])?;
+    let frame = Frame::centred_on(&[LonLat::new(2.5, 54.79), LonLat::new(2.503, 54.791)])?;
     let boundary = twinsow::read::open(&job.field.boundary, &job.folder)?;
     let boundary = twinsow::frame::place(
         boundary.clone(),

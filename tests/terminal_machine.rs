@@ -125,7 +125,7 @@ fn every_form_names_field_machine_and_meters_as_the_terminal_does() {
         };
         assert_eq!(line.swath_m, Some(6.0));
         for (found, wanted) in line.line.iter().zip([[8.001, 50.0005], [8.001, 50.0025]]) {
-            let off = (found[0] - wanted[0]).hypot(found[1] - wanted[1]);
+            let off = (found.lon - wanted[0]).hypot(found.lat - wanted[1]);
             assert!(off < 2e-9, "{form}: {found:?}");
         }
         // The machine is described as it came, less what the standard does not know.

@@ -409,8 +409,8 @@ fn the_geotiff_is_north_up_and_holds_every_cell() {
     }
     let doubles = decoder.get_tag_f64_vec(Tag::GeoDoubleParamsTag).unwrap();
     for (number, value) in [
-        (3080, ORIGIN[0]),
-        (3081, ORIGIN[1]),
+        (3080, ORIGIN.lon),
+        (3081, ORIGIN.lat),
         (3082, 0.0),
         (3083, 0.0),
         (3092, 1.0),

@@ -474,7 +474,7 @@ fn elsewhere_by_points(file: &Outline, plan: &Outline) -> Option<String> {
         return None;
     }
     let steps = [0, 1].map(|axis: usize| (own.sums[axis] - wanted.sums[axis]) as f64 * 1e-9);
-    let latitude = plan.middle.map_or(0.0, |[_, latitude]| latitude);
+    let latitude = plan.middle.map_or(0.0, |middle| middle.lat);
     let [east, north] = metres(steps, latitude);
     Some(format!(
         "{} points, taken together, lie {:+.1} mm east and {:+.1} mm north of the plan's",

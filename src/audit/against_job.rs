@@ -7,6 +7,7 @@ use super::job_land::JobLand;
 use super::outline::length_m;
 use super::overlay::{Land, about, drawn, shared, united, without};
 use super::{Delivered, Piece, Shown, carried, cells, squares};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::Job;
 use crate::read::Polygon;
@@ -150,16 +151,17 @@ impl JobFacts {
     fn lies_in<'a>(
         &self,
         strip: &Land,
-        rated: impl IntoIterator<Item = &'a Polygon>,
+        rated: impl IntoIterator<Item = &'a Polygon<LonLat>>,
     ) -> Option<String> {
         let m2 = land_m2(&shared(strip, &self.drawn(rated)));
         (m2 > border_m(strip) * STRIP_M).then(|| format!("{m2:.1} m2 with a rate lie"))
     }
 
     /// What polygons of a file cover, near the job's land.
-    fn drawn<'a>(&self, polygons: impl IntoIterator<Item = &'a Polygon>) -> Land {
+    fn drawn<'a>(&self, polygons: impl IntoIterator<Item = &'a Polygon<LonLat>>) -> Land {
         let place = about(self.land.lon0);
-        united(polygons.into_iter().map(|own| drawn(own, &place)).collect())
+        let drawn = |own| drawn(own, |at: LonLat| place(at.pair()));
+        united(polygons.into_iter().map(drawn).collect())
     }
 }
 
@@ -174,9 +176,10 @@ fn border_m(land: &Land) -> f64 {
 /// Land that polygons cover twice: what they have one by one, less what they have together.
 pub(super) fn overlaps(pieces: &[Piece]) -> Option<String> {
     let polygons = || pieces.iter().flat_map(|piece| &piece.polygons);
-    let [lon0, _] = *polygons().find_map(|polygon| polygon.exterior.first())?;
-    let place = about(lon0);
-    let polygons: Vec<_> = polygons().map(|own| drawn(own, &place)).collect();
+    let first = *polygons().find_map(|polygon| polygon.exterior.first())?;
+    let place = about(first.lon);
+    let drawn = |own| drawn(own, |at: LonLat| place(at.pair()));
+    let polygons: Vec<_> = polygons().map(drawn).collect();
     let one_by_one: f64 = polygons.iter().map(polygon_m2).sum();
     let rings = polygons
         .iter()

@@ -3,6 +3,7 @@
 
 use super::cells::Tile;
 use super::outline::Outline;
+use crate::coordinates::LonLat;
 use crate::units::M_PER_DEGREE;
 
 /// How far a line that a reader draws in degrees may lie beside an edge of the plan, metres (docs/methods/frame.md).
@@ -44,16 +45,16 @@ pub(super) struct Bounds {
 }
 
 impl Bounds {
-    /// For a plane about this longitude and latitude (degrees) and an extent (west, south, east, north).
-    pub(super) fn of([lon0, lat0]: [f64; 2], extent: Option<[f64; 4]>) -> Self {
+    /// For a plane about this place and an extent (west, south, east, north).
+    pub(super) fn of(origin: LonLat, extent: Option<[f64; 4]>) -> Self {
         let away = |lon: f64| {
-            let east = (lon - lon0).abs();
+            let east = (lon - origin.lon).abs();
             east.min(360.0 - east)
         };
         let farthest = extent.map_or(0.0, |[west, _, east, _]| away(west).max(away(east)));
         // A degree of longitude is longest where the field comes nearest to the equator.
-        let nearest = extent.map_or(lat0.abs(), |[_, south, _, north]| {
-            south.abs().min(north.abs()).min(lat0.abs())
+        let nearest = extent.map_or(origin.lat.abs(), |[_, south, _, north]| {
+            south.abs().min(north.abs()).min(origin.lat.abs())
         });
         let x = farthest.to_radians() * nearest.to_radians().cos() * 1.004;
         Self {

@@ -7,7 +7,6 @@
 
 use super::ellipsoid;
 use super::overlay::cut_to;
-use crate::read::Xy;
 use geo::{Coord, LineString};
 
 /// A grid in degrees.
@@ -82,7 +81,7 @@ fn placed(tile: &Tile, ring: &LineString) -> Vec<At> {
     };
     let all = ring.0.iter().map(from_corner).collect();
     let high = [tile.columns as f64 * steps, tile.rows as f64 * steps];
-    let cut: Vec<Xy> = cut_to(all, [0.0; 2], high);
+    let cut: Vec<[f64; 2]> = cut_to(all, [0.0; 2], high);
     cut.iter()
         .map(|at| at.map(|number| number.round() as i64))
         .collect()
@@ -420,7 +419,7 @@ mod tests {
             columns: 24,
             rows: 35,
         };
-        let field: [Xy; 7] = [
+        let field: [[f64; 2]; 7] = [
             [21.337767671, 61.938212604],
             [21.338432833, 61.937955215],
             [21.338807809, 61.938319819],
@@ -429,7 +428,7 @@ mod tests {
             [21.337923683, 61.9384638],
             [21.337767671, 61.938212604],
         ];
-        let strip: [Xy; 6] = [
+        let strip: [[f64; 2]; 6] = [
             [21.337767728, 61.938212608],
             [21.337786283, 61.938214543],
             [21.338083768, 61.9387063],
@@ -437,7 +436,8 @@ mod tests {
             [21.337923701, 61.93846378],
             [21.337767728, 61.938212608],
         ];
-        let polygon = |ring: &[Xy]| geo::Polygon::new(LineString::from(ring.to_vec()), Vec::new());
+        let polygon =
+            |ring: &[[f64; 2]]| geo::Polygon::new(LineString::from(ring.to_vec()), Vec::new());
         let [field, strip] = [polygon(&field), polygon(&strip)];
         let cells = |obstacles: &[geo::Polygon]| -> f64 {
             let shares = shares(&tile, std::slice::from_ref(&field), obstacles);

@@ -5,7 +5,7 @@ use super::bounds;
 use super::orientation::metres;
 use super::outline::Outline;
 use super::rated_land::{RatedLand, with_rates};
-use crate::read::Xy;
+use crate::coordinates::LonLat;
 
 /// A map that was turned is told as such where its land lies within this of where turning would bring it, metres:
 /// areas change a little with the latitude, and middles with them.
@@ -42,21 +42,21 @@ pub(super) fn exchanged(
     plan: &[RatedLand],
     [west, south, east, north]: [f64; 4],
 ) -> Option<&'static str> {
-    let within = |turn: &dyn Fn(Xy) -> Xy| off(file, plan, turn, &|_| TURNED_M).is_empty();
+    let within = |turn: &dyn Fn(LonLat) -> LonLat| off(file, plan, turn, &|_| TURNED_M).is_empty();
     if within(&|at| at) {
         return None;
     }
-    let turned: [(&dyn Fn(Xy) -> Xy, &str); 3] = [
+    let turned: [(&dyn Fn(LonLat) -> LonLat, &str); 3] = [
         (
-            &|[lon, lat]| [lon, south + north - lat],
+            &|at| LonLat::new(at.lon, south + north - at.lat),
             "the map is upside down: north and south are exchanged",
         ),
         (
-            &|[lon, lat]| [west + east - lon, lat],
+            &|at| LonLat::new(west + east - at.lon, at.lat),
             "the map is mirrored: east and west are exchanged",
         ),
         (
-            &|[lon, lat]| [west + east - lon, south + north - lat],
+            &|at| LonLat::new(west + east - at.lon, south + north - at.lat),
             "the map is turned by half a circle",
         ),
     ];
@@ -68,13 +68,13 @@ pub(super) fn exchanged(
 fn off<'a>(
     file: &[RatedLand],
     plan: &'a [RatedLand],
-    turn: &dyn Fn(Xy) -> Xy,
+    turn: &dyn Fn(LonLat) -> LonLat,
     most_m: &dyn Fn(&Outline) -> f64,
 ) -> Vec<(&'a [f64], [f64; 2])> {
     let away = |own: &'a RatedLand| {
         let found = with_rates(file, &own.rates)?.outline.middle?;
         let at = turn(own.outline.middle?);
-        let by = metres([found[0] - at[0], found[1] - at[1]], at[1]);
+        let by = metres([found.lon - at.lon, found.lat - at.lat], at.lat);
         (by[0].hypot(by[1]) > most_m(&own.outline)).then_some((own.rates.as_slice(), by))
     };
     plan.iter().filter_map(away).collect()
@@ -86,7 +86,7 @@ mod tests {
 
     const EXTENT: [f64; 4] = [8.0, 50.0, 8.01, 50.01];
 
-    fn land(rate: f64, area_m2: f64, middle: Xy) -> RatedLand {
+    fn land(rate: f64, area_m2: f64, middle: LonLat) -> RatedLand {
         let outline = Outline {
             area_m2,
             middle: Some(middle),
@@ -101,12 +101,12 @@ mod tests {
 
     fn plan() -> Vec<RatedLand> {
         vec![
-            land(150.0, 40_000.0, [8.003, 50.003]),
-            land(190.0, 10_000.0, [8.007, 50.004]),
+            land(150.0, 40_000.0, LonLat::new(8.003, 50.003)),
+            land(190.0, 10_000.0, LonLat::new(8.007, 50.004)),
         ]
     }
 
-    fn told(change: impl Fn(Xy) -> Xy) -> Option<String> {
+    fn told(change: impl Fn(LonLat) -> LonLat) -> Option<String> {
         let mut file = plan();
         for own in &mut file {
             own.outline.middle = own.outline.middle.map(&change);
@@ -119,13 +119,13 @@ mod tests {
     #[test]
     fn what_was_done_to_a_map_is_told() {
         assert_eq!(told(|at| at), None);
-        let up = told(|[lon, lat]| [lon, 100.01 - lat]).unwrap();
+        let up = told(|at| LonLat::new(at.lon, 100.01 - at.lat)).unwrap();
         assert!(up.contains("north and south"), "{up}");
-        let across = told(|[lon, lat]| [16.01 - lon, lat]).unwrap();
+        let across = told(|at| LonLat::new(16.01 - at.lon, at.lat)).unwrap();
         assert!(across.contains("east and west"), "{across}");
-        let around = told(|[lon, lat]| [16.01 - lon, 100.01 - lat]).unwrap();
+        let around = told(|at| LonLat::new(16.01 - at.lon, 100.01 - at.lat)).unwrap();
         assert!(around.contains("half a circle"), "{around}");
-        let moved = told(|[lon, lat]| [lon + 0.0005, lat]).unwrap();
+        let moved = told(|at| LonLat::new(at.lon + 0.0005, at.lat)).unwrap();
         assert!(
             moved.contains("2 sets of rates") && moved.contains("150 kg/ha"),
             "{moved}"
@@ -134,7 +134,7 @@ mod tests {
 
     #[test]
     fn two_centimetres_are_told_and_a_tenth_of_a_millimetre_is_not() {
-        let east = |m: f64| told(move |[lon, lat]| [lon + m / 71_500.0, lat]);
+        let east = |m: f64| told(move |at| LonLat::new(at.lon + m / 71_500.0, at.lat));
         assert!(east(0.02).is_some());
         assert_eq!(east(0.000_1), None);
     }

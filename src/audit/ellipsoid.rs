@@ -67,6 +67,7 @@ fn from_equator(latitude: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::coordinates::LonLat;
     use crate::frame::{Crs, as_drawn};
     use crate::read::{self, Geometry};
     use geo::orient::Direction;
@@ -115,7 +116,7 @@ mod tests {
                     continue;
                 };
                 for polygon in &polygons {
-                    let polygon = crate::audit::overlay::drawn(polygon, |place| place);
+                    let polygon = crate::audit::overlay::drawn(polygon, LonLat::pair);
                     let dense = dense(&polygon);
                     let wanted = dense.geodesic_area_unsigned();
                     let got = polygon_m2(&polygon);

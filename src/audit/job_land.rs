@@ -5,11 +5,12 @@ use super::bounds;
 use super::ellipsoid::land_m2;
 use super::overlay::{Land, about, cut_to, drawn, outlined, united, without};
 use super::plane::Plane;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome};
 use crate::frame::{Crs, as_drawn};
 use crate::job::{Job, Source};
 use crate::plan::{for_one_field, obstacles, one_field};
-use crate::read::{self, Geometry, Layer, Polygon, Xy};
+use crate::read::{self, Geometry, Layer, Polygon};
 use crate::units::LEAST_M_PER_DEGREE;
 use geo::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{BoundingRect, Buffer, LineString, MultiLineString, MultiPoint, Rect};
@@ -38,8 +39,8 @@ impl JobLand {
         one_field(&boundary)?;
         let polygons = || polygons(&boundary);
         let lon0 = polygons().find_map(|polygon| polygon.exterior.first());
-        let lon0 = lon0.map_or(0.0, |[lon, _]| *lon);
-        let field = outlined(polygons().map(|polygon| drawn(polygon, about(lon0))));
+        let lon0 = lon0.map_or(0.0, |place| place.lon);
+        let field = outlined(polygons().map(|polygon| drawn(polygon, |at| about(lon0)(at.pair()))));
         let Some(extent) = field.bounding_rect() else {
             return Err(no_land(&boundary));
         };
@@ -74,7 +75,7 @@ impl JobLand {
     }
 }
 
-fn no_land(boundary: &Layer) -> Box<Fault> {
+fn no_land(boundary: &Layer<LonLat>) -> Box<Fault> {
     Fault::input(
         "audit.no_land",
         boundary.place(),
@@ -85,7 +86,7 @@ fn no_land(boundary: &Layer) -> Box<Fault> {
 }
 
 /// A layer of the job in degrees, edges straight there.
-fn layer(job: &Job, source: &Source) -> Outcome<Layer> {
+fn layer(job: &Job, source: &Source) -> Outcome<Layer<LonLat>> {
     let layer = read::open(source, &job.folder)?;
     let grids = job.transformation_grids.as_ref();
     let grids = grids.map(|folder| job.folder.join(folder));
@@ -93,7 +94,7 @@ fn layer(job: &Job, source: &Source) -> Outcome<Layer> {
     as_drawn(layer, &crs)
 }
 
-fn polygons(layer: &Layer) -> impl Iterator<Item = &Polygon> {
+fn polygons(layer: &Layer<LonLat>) -> impl Iterator<Item = &Polygon<LonLat>> {
     let drawn = layer
         .features
         .iter()
@@ -112,12 +113,13 @@ struct Made {
 
 impl Made {
     /// All that lies within so many metres of a layer, near the field.
-    fn within(&self, layer: &Layer, width_m: f64) -> Land {
+    fn within(&self, layer: &Layer<LonLat>, width_m: f64) -> Land {
         let [low, high] = self.around(2.0 * width_m + 100.0);
-        let place = about(self.lon0);
+        let turned = about(self.lon0);
+        let place = |at: LonLat| turned(at.pair());
         let near = polygons(layer).map(|polygon| {
             let ring =
-                |ring: &Vec<Xy>| cut_to(ring.iter().map(|at| place(*at)).collect(), low, high);
+                |ring: &Vec<LonLat>| cut_to(ring.iter().map(|at| place(*at)).collect(), low, high);
             let cut = Polygon {
                 exterior: ring(&polygon.exterior),
                 holes: polygon.holes.iter().map(ring).collect(),
@@ -162,7 +164,7 @@ impl Made {
     }
 
     /// Corners of a box so many metres around the field.
-    fn around(&self, metres: f64) -> [Xy; 2] {
+    fn around(&self, metres: f64) -> [[f64; 2]; 2] {
         let (min, max) = (self.extent.min(), self.extent.max());
         let north = metres / LEAST_M_PER_DEGREE;
         let farthest = (min.y.abs().max(max.y.abs()) + north).min(89.0);
@@ -180,7 +182,7 @@ fn style(width_m: f64) -> BufferStyle<f64> {
 }
 
 /// Whether the box of two places meets another.
-fn is_near(ends: [Xy; 2], low: Xy, high: Xy) -> bool {
+fn is_near(ends: [[f64; 2]; 2], low: [f64; 2], high: [f64; 2]) -> bool {
     [0, 1].into_iter().all(|axis: usize| {
         let (a, b) = (ends[0][axis], ends[1][axis]);
         a.max(b) >= low[axis] && a.min(b) <= high[axis]
@@ -188,8 +190,8 @@ fn is_near(ends: [Xy; 2], low: Xy, high: Xy) -> bool {
 }
 
 /// The stretches of a line that may meet a box: its edges whose own boxes do.
-fn near_box(path: Vec<Xy>, low: Xy, high: Xy) -> Vec<Vec<Xy>> {
-    let mut stretches: Vec<Vec<Xy>> = Vec::new();
+fn near_box(path: Vec<[f64; 2]>, low: [f64; 2], high: [f64; 2]) -> Vec<Vec<[f64; 2]>> {
+    let mut stretches: Vec<Vec<[f64; 2]>> = Vec::new();
     let mut goes_on = false;
     for pair in path.windows(2) {
         let [from, to] = [pair[0], pair[1]];

@@ -34,6 +34,7 @@ pub use against_job::JobFacts;
 pub use facts::PlanFacts;
 pub use sums::GridSums;
 
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::taskdata::{self, TaskSet};
 use crate::read::{DeclaredCrs, Polygon};
@@ -161,7 +162,7 @@ pub(in crate::audit) enum Shown {
 pub(in crate::audit) struct Piece {
     /// Of all products, kg/ha.
     rates: Vec<f64>,
-    polygons: Vec<Polygon>,
+    polygons: Vec<Polygon<LonLat>>,
 }
 
 /// One product in one file.

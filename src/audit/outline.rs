@@ -4,8 +4,9 @@
 
 use super::ellipsoid;
 use super::overlay::drawn;
+use crate::coordinates::LonLat;
 use crate::document::LandOutline;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::units::M_PER_DEGREE;
 use geo::{Centroid, Euclidean, Length, LineString, MapCoords};
 use rayon::prelude::*;
@@ -15,8 +16,8 @@ use rayon::prelude::*;
 pub struct Outline {
     /// On the ellipsoid, edges straight in degrees, m2.
     pub area_m2: f64,
-    /// Longitude and latitude, weighted by area; `None` where there is none.
-    pub middle: Option<Xy>,
+    /// Weighted by area; `None` where there is none.
+    pub middle: Option<LonLat>,
     /// Length of all rings, m.
     pub border_m: f64,
     pub points: Points,
@@ -86,19 +87,19 @@ impl Points {
 
 impl Outline {
     /// Of polygons in degrees.
-    pub fn of(polygons: &[Polygon]) -> Self {
+    pub fn of(polygons: &[Polygon<LonLat>]) -> Self {
         let each = polygons.par_iter().with_min_len(64).map(Self::of_one);
         let each: Vec<Self> = each.collect();
         each.into_iter().fold(Self::default(), Self::and)
     }
 
-    fn of_one(polygon: &Polygon) -> Self {
-        let drawn = drawn(polygon, |at| at);
+    fn of_one(polygon: &Polygon<LonLat>) -> Self {
+        let drawn = drawn(polygon, LonLat::pair);
         let area_m2 = ellipsoid::polygon_m2(&drawn);
         let middle = drawn.centroid().filter(|_| area_m2 > 0.0);
         let mut own = Self {
             area_m2,
-            middle: middle.map(|at| [at.x(), at.y()]),
+            middle: middle.map(|at| LonLat::new(at.x(), at.y())),
             ..Self::default()
         };
         for ring in std::iter::once(drawn.exterior()).chain(drawn.interiors()) {
@@ -114,7 +115,10 @@ impl Outline {
         let middle = match (self.middle, other.middle) {
             (Some(own), Some(at)) => {
                 let share = other.area_m2 / area_m2.max(f64::MIN_POSITIVE);
-                Some([0, 1].map(|axis: usize| own[axis] + (at[axis] - own[axis]) * share))
+                Some(LonLat::new(
+                    own.lon + (at.lon - own.lon) * share,
+                    own.lat + (at.lat - own.lat) * share,
+                ))
             }
             (own, at) => own.or(at),
         };
@@ -148,12 +152,14 @@ pub(super) fn length_m(ring: &LineString) -> f64 {
 mod tests {
     use super::*;
 
-    fn square(west: f64, south: f64, side: f64) -> Vec<Xy> {
+    fn square(west: f64, south: f64, side: f64) -> Vec<LonLat> {
         let (east, north) = (west + side, south + side);
-        vec![[west, south], [east, south], [east, north], [west, north]]
+        [[west, south], [east, south], [east, north], [west, north]]
+            .map(LonLat::of_pair)
+            .to_vec()
     }
 
-    fn whole(exterior: Vec<Xy>) -> Polygon {
+    fn whole(exterior: Vec<LonLat>) -> Polygon<LonLat> {
         Polygon {
             exterior,
             holes: Vec::new(),
@@ -169,7 +175,7 @@ mod tests {
                 holes: vec![hole.clone()],
             };
             // (16 x 2 - 1 x 3.5) / 15, (16 x 2 - 1 x 1.5) / 15.
-            let [x, y] = Outline::of(&[polygon]).middle.unwrap();
+            let [x, y] = Outline::of(&[polygon]).middle.unwrap().pair();
             assert!((x - 1.9).abs() < 1e-12 && (y - 30.5 / 15.0).abs() < 1e-12);
             hole.reverse();
         }
@@ -180,7 +186,7 @@ mod tests {
     fn parts_count_by_their_area_on_the_ground() {
         // Squares in degrees at 0 and at 60 degrees north, where a degree of longitude is half as long.
         let parts = [whole(square(8.0, -0.5, 1.0)), whole(square(8.0, 59.5, 1.0))];
-        let [_, latitude] = Outline::of(&parts).middle.unwrap();
+        let latitude = Outline::of(&parts).middle.unwrap().lat;
         assert!((latitude - 20.0).abs() < 0.3, "{latitude}");
     }
 
@@ -191,9 +197,9 @@ mod tests {
         other.rotate_left(2);
         other.reverse();
         other.push(other[0]);
-        other.insert(1, [other[0][0] + 1e-11, other[0][1]]);
+        other.insert(1, LonLat::new(other[0].lon + 1e-11, other[0].lat));
         let mut moved = ring.clone();
-        moved[1][1] += 2e-9;
+        moved[1].lat += 2e-9;
         let [ring, other, moved] =
             [ring, other, moved].map(|ring| Outline::of(&[whole(ring)]).points);
         assert_eq!(ring, other);

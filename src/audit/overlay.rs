@@ -5,7 +5,7 @@
 //! ends within a step of the crossing go to it, and the reach doubles with each further round of crossings that this
 //! makes. Held against the arrangement of planning in `tests/audit_geometry.rs`.
 
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use geo::bool_ops::FillRule;
 use geo::orient::Direction;
 use geo::{BooleanOps, LineString, MultiPolygon, OpType, Orient};
@@ -14,9 +14,9 @@ use geo::{BooleanOps, LineString, MultiPolygon, OpType, Orient};
 pub(super) type Land = MultiPolygon<f64>;
 
 /// A polygon for geo, each of its points put somewhere. A ring with a place that is no number is left out.
-pub(super) fn drawn(polygon: &Polygon, place: impl Fn(Xy) -> Xy) -> geo::Polygon {
-    let ring = |ring: &Vec<Xy>| {
-        let placed: Vec<Xy> = ring.iter().map(|at| place(*at)).collect();
+pub(super) fn drawn<P: Copy>(polygon: &Polygon<P>, place: impl Fn(P) -> [f64; 2]) -> geo::Polygon {
+    let ring = |ring: &Vec<P>| {
+        let placed: Vec<[f64; 2]> = ring.iter().map(|at| place(*at)).collect();
         let is_place = placed.iter().flatten().all(|number| number.is_finite());
         LineString::from(if is_place { placed } else { Vec::new() })
     };
@@ -26,8 +26,9 @@ pub(super) fn drawn(polygon: &Polygon, place: impl Fn(Xy) -> Xy) -> geo::Polygon
     )
 }
 
-/// Longitudes the shorter way round from this one, so that a field across the antimeridian hangs together.
-pub(super) fn about(lon0: f64) -> impl Fn(Xy) -> Xy {
+/// Longitudes the shorter way round from this one, so that a field across the antimeridian hangs together: plain numbers,
+/// as for geo, since they may go beyond 180.
+pub(super) fn about(lon0: f64) -> impl Fn([f64; 2]) -> [f64; 2] {
     move |[lon, lat]| [lon - ((lon - lon0) / 360.0).round() * 360.0, lat]
 }
 
@@ -76,19 +77,19 @@ pub(super) fn shared(land: &Land, other: &Land) -> Land {
 
 /// A ring cut to a box from its low to its high corner (Sutherland and Hodgman, 1974: one half plane after the other;
 /// pieces along the border enclose nothing).
-pub(super) fn cut_to(ring: Vec<Xy>, low: Xy, high: Xy) -> Vec<Xy> {
+pub(super) fn cut_to(ring: Vec<[f64; 2]>, low: [f64; 2], high: [f64; 2]) -> Vec<[f64; 2]> {
     let sides = [
         (0, low[0], 1.0),
         (0, high[0], -1.0),
         (1, low[1], 1.0),
         (1, high[1], -1.0),
     ];
-    let cut = |points: Vec<Xy>, (axis, limit, sign)| cut(&points, axis, limit, sign);
+    let cut = |points: Vec<[f64; 2]>, (axis, limit, sign)| cut(&points, axis, limit, sign);
     sides.into_iter().fold(ring, cut)
 }
 
-fn cut(points: &[Xy], axis: usize, limit: f64, sign: f64) -> Vec<Xy> {
-    let inside = |point: &Xy| (point[axis] - limit) * sign >= 0.0;
+fn cut(points: &[[f64; 2]], axis: usize, limit: f64, sign: f64) -> Vec<[f64; 2]> {
+    let inside = |point: &[f64; 2]| (point[axis] - limit) * sign >= 0.0;
     let mut kept = Vec::with_capacity(points.len() + 4);
     let before = points.iter().cycle().skip(points.len().saturating_sub(1));
     for (from, to) in before.zip(points) {
@@ -110,7 +111,7 @@ mod tests {
     use super::*;
     use geo::Area;
 
-    fn ring(points: &[Xy]) -> Vec<Xy> {
+    fn ring(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
         points.to_vec()
     }
 

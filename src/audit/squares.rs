@@ -1,6 +1,7 @@
 //! Cells of a raster as polygons in degrees, whatever its CRS.
 
 use super::cells::Tile;
+use crate::coordinates::LonLat;
 use crate::frame::{Crs, as_drawn};
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon};
 use std::path::PathBuf;
@@ -42,7 +43,7 @@ fn rectangle(tile: &Tile, row: usize, [first, end]: [usize; 2]) -> Polygon {
 }
 
 /// Polygons of a CRS in degrees; `None` where the CRS is not known or has no way there.
-pub(super) fn in_degrees(runs: Vec<Polygon>, crs: &DeclaredCrs) -> Option<Vec<Polygon>> {
+pub(super) fn in_degrees(runs: Vec<Polygon>, crs: &DeclaredCrs) -> Option<Vec<Polygon<LonLat>>> {
     let layer = Layer {
         file: PathBuf::new(),
         format: "GeoTIFF",

@@ -9,6 +9,7 @@ use super::overlay::drawn;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use super::{Delivered, Piece, SetRate, Shown, Sown};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::read::Polygon;
 use crate::read::taskdata::{self, Task, TaskGrid, TaskSet, Variable};
@@ -138,8 +139,8 @@ fn of_grid(
     set: &TaskSet,
     grid: &TaskGrid,
     tile: &Tile,
-    boundary: &[Polygon],
-    obstacles: &[Polygon],
+    boundary: &[Polygon<LonLat>],
+    obstacles: &[Polygon<LonLat>],
 ) {
     if let Some(broken) = &grid.broken {
         out.faults.push(broken.clone());
@@ -150,8 +151,11 @@ fn of_grid(
     let shares = match boundary.is_empty() {
         true => vec![1.0; grid.columns * grid.rows],
         false => {
-            let all = |polygons: &[Polygon]| -> Vec<_> {
-                polygons.iter().map(|own| drawn(own, |at| at)).collect()
+            let all = |polygons: &[Polygon<LonLat>]| -> Vec<_> {
+                polygons
+                    .iter()
+                    .map(|own| drawn(own, LonLat::pair))
+                    .collect()
             };
             cells::shares(tile, &all(boundary), &all(obstacles))
         }

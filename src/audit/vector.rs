@@ -4,6 +4,7 @@ use super::carried::Carrier;
 use super::outline::Outline;
 use super::rated_land::{RatedLand, by_rates};
 use super::{Delivered, Piece, Shown, Sown};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::frame::{Crs, as_drawn};
 use crate::read::{self, Geometry, Layer, Polygon, Value};
@@ -170,7 +171,7 @@ fn of_layer(layer: Layer, columns: &[RateColumn], note: Option<String>) -> Outco
 }
 
 /// The extent of all polygons of a layer.
-fn extent_of(layer: &Layer) -> Option<[f64; 4]> {
+fn extent_of(layer: &Layer<LonLat>) -> Option<[f64; 4]> {
     layer
         .features
         .iter()
@@ -181,9 +182,9 @@ fn extent_of(layer: &Layer) -> Option<[f64; 4]> {
 }
 
 /// An extent (west, south, east, north) that takes in polygons as well.
-pub(super) fn with(extent: Option<[f64; 4]>, polygons: &[Polygon]) -> Option<[f64; 4]> {
+pub(super) fn with(extent: Option<[f64; 4]>, polygons: &[Polygon<LonLat>]) -> Option<[f64; 4]> {
     let places = polygons.iter().flat_map(|polygon| &polygon.exterior);
-    places.fold(extent, |extent, [lon, lat]| {
+    places.fold(extent, |extent, LonLat { lon, lat }| {
         let [west, south, east, north] = extent.unwrap_or([*lon, *lat, *lon, *lat]);
         Some([
             west.min(*lon),
@@ -195,7 +196,7 @@ pub(super) fn with(extent: Option<[f64; 4]>, polygons: &[Polygon]) -> Option<[f6
 }
 
 /// The id in a column `plan`, or at the end of the file's name as our terminal files have it.
-fn plan_of(layer: &Layer) -> Option<String> {
+fn plan_of(layer: &Layer<LonLat>) -> Option<String> {
     let column = layer
         .attributes
         .iter()

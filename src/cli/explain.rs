@@ -4,6 +4,7 @@ use super::exit::Exit;
 use super::one_field;
 use super::screen::Screen;
 use super::{guard, show};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{self, Disk, Options};
 use clap::Args as ClapArgs;
@@ -71,7 +72,7 @@ fn explained(args: &Args) -> Outcome<String> {
 }
 
 /// A place as it is typed.
-fn lon_lat(text: &str) -> Outcome<[f64; 2]> {
+fn lon_lat(text: &str) -> Outcome<LonLat> {
     let numbers: Vec<f64> = text
         .split(',')
         .filter_map(|part| part.trim().parse().ok())
@@ -79,7 +80,7 @@ fn lon_lat(text: &str) -> Outcome<[f64; 2]> {
         .collect();
     match numbers.as_slice() {
         [lon, lat] if text.split(',').count() == 2 && lon.abs() <= 180.0 && lat.abs() <= 90.0 => {
-            Ok([*lon, *lat])
+            Ok(LonLat::new(*lon, *lat))
         }
         _ => Err(Fault::input(
             "explain.place",
@@ -101,7 +102,7 @@ fn no_row(unit: usize, rows: usize) -> Box<Fault> {
     )
 }
 
-fn no_land(place: [f64; 2]) -> Box<Fault> {
+fn no_land(place: LonLat) -> Box<Fault> {
     Fault::input(
         "explain.no_land",
         Place::nowhere().at(place),

@@ -1,5 +1,6 @@
 //! What a vector file holds: for `describe`, and for the job that `new` starts.
 
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::{self, Crs, ground_m2};
 use crate::job::Source;
@@ -26,12 +27,12 @@ pub(super) struct Ground {
     pub crs: String,
     pub accuracy_m: Option<f64>,
     pub findings: Vec<Finding>,
-    /// South-west and north-east, degrees on WGS 84; east of the antimeridian beyond 180.
-    pub extent: Option<[Xy; 2]>,
+    /// South-west and north-east, degrees on WGS 84; plain numbers, for east of the antimeridian they go beyond 180.
+    pub extent: Option<[[f64; 2]; 2]>,
     /// Sum of the polygons as drawn, m2: land that two of them cover counts twice.
     pub area_m2: f64,
     /// The layer in degrees on WGS 84.
-    pub lon_lat: Layer,
+    pub lon_lat: Layer<LonLat>,
 }
 
 /// An attribute and its values.
@@ -178,14 +179,14 @@ fn kinds(layer: &Layer) -> Vec<(&'static str, usize)> {
     all.into_iter().filter(|(_, count)| *count > 0).collect()
 }
 
-fn points(geometry: &Geometry) -> Vec<Xy> {
+fn points<P: Copy>(geometry: &Geometry<P>) -> Vec<P> {
     match geometry {
         Geometry::Empty => Vec::new(),
         Geometry::Points(points) => points.clone(),
         Geometry::Lines(lines) => lines.concat(),
         Geometry::Polygons(polygons) => {
             let rings =
-                |polygon: &Polygon| [polygon.exterior.clone(), polygon.holes.concat()].concat();
+                |polygon: &Polygon<P>| [polygon.exterior.clone(), polygon.holes.concat()].concat();
             polygons.iter().flat_map(rings).collect()
         }
     }
@@ -200,7 +201,7 @@ fn ground(layer: &Layer, crs: Option<&str>, areas: &mut [f64]) -> Outcome<Ground
 fn measured(layer: &Layer, crs: &Crs, areas: &mut [f64]) -> Outcome<Ground> {
     let lon_lat = frame::as_drawn(layer.clone(), crs)?;
     let findings = crs.findings.clone();
-    let all: Vec<Xy> = lon_lat
+    let all: Vec<LonLat> = lon_lat
         .features
         .iter()
         .flat_map(|feature| points(&feature.geometry))
@@ -231,11 +232,11 @@ pub(super) fn ground_of(layer: &Layer, crs: &Crs) -> Outcome<Ground> {
 
 /// Longitudes are counted from the first point, so that a layer across the antimeridian has a
 /// short extent.
-fn extent_of(points: &[Xy]) -> Option<[Xy; 2]> {
-    let lon0 = points.first()?[0];
+fn extent_of(points: &[LonLat]) -> Option<[[f64; 2]; 2]> {
+    let lon0 = points.first()?.lon;
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
-    for &[lon, lat] in points {
+    for &LonLat { lon, lat } in points {
         let lon = match lon - lon0 {
             east if east > 180.0 => lon - 360.0,
             east if east < -180.0 => lon + 360.0,

@@ -2,6 +2,7 @@
 
 use super::PlanMap;
 use super::land::{Ground, OUTSIDE};
+use crate::coordinates::LonLat;
 use crate::read::Polygon;
 use std::fmt::Write as _;
 
@@ -19,7 +20,7 @@ pub struct Differences {
 /// A square.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Square {
-    pub polygon: Polygon,
+    pub polygon: Polygon<LonLat>,
     /// In order of the columns.
     pub values: Vec<f64>,
 }
@@ -38,7 +39,7 @@ impl Differences {
             let properties = serde_json::Value::Object(pairs.collect());
             let points = square.polygon.exterior.iter();
             let ring: Vec<String> = points
-                .map(|[lon, lat]| format!("[{lon:.9},{lat:.9}]"))
+                .map(|LonLat { lon, lat }| format!("[{lon:.9},{lat:.9}]"))
                 .collect();
             let _ = write!(
                 out,

@@ -1,12 +1,13 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
 use super::ledger::Owner;
+use crate::coordinates::LonLat;
 use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::Frame;
+use crate::frame::{Crs, Frame, as_drawn};
 use crate::job::Job;
 use crate::land::widening_m;
-use crate::read::{self, Geometry, Polygon, Value, Xy};
+use crate::read::{self, Geometry, Polygon, Value};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -64,26 +65,31 @@ impl PlanMap {
         let plan: ToCompare = document::read(&json_file)?;
         let folder = json_file.parent().unwrap_or(Path::new("."));
         let layer = read::read(&folder.join("gis").join("rates.gpkg"), Some("rates"))?;
+        let crs = Crs::of(&layer, None)?;
+        let layer = as_drawn(layer, &crs)?;
         let column = layer.attributes.iter().position(|name| name == "zone");
-        let mut points: Vec<Xy> = Vec::new();
-        let mut drawn: Vec<(i64, Vec<Polygon>)> = Vec::new();
-        for feature in &layer.features {
+        let mut points: Vec<LonLat> = Vec::new();
+        let mut drawn: Vec<(i64, Vec<Polygon<LonLat>>)> = Vec::new();
+        for feature in layer.features {
             let number = column.and_then(|at| feature.values.get(at));
             if let (Some(Value::Integer(number)), Geometry::Polygons(polygons)) =
-                (number, &feature.geometry)
+                (number, feature.geometry)
             {
                 points.extend(polygons.iter().flat_map(|p| p.exterior.iter().copied()));
-                drawn.push((*number, polygons.clone()));
+                drawn.push((*number, polygons));
             }
         }
         let frame = Frame::centred_on(&points)?;
-        for polygon in drawn.iter_mut().flat_map(|(_, polygons)| polygons) {
-            frame.all_to_plane(&mut polygon.exterior);
-            polygon
-                .holes
-                .iter_mut()
-                .for_each(|hole| frame.all_to_plane(hole));
-        }
+        let in_plane = |polygon: Polygon<LonLat>| {
+            let holes = polygon.holes.into_iter();
+            Polygon {
+                exterior: frame.all_to_plane(polygon.exterior),
+                holes: holes.map(|hole| frame.all_to_plane(hole)).collect(),
+            }
+        };
+        let drawn = drawn.into_iter();
+        let drawn = drawn.map(|(number, own)| (number, own.into_iter().map(in_plane).collect()));
+        let drawn = drawn.collect();
         let bad = |what: String| {
             Fault::input(
                 "compare.plan",

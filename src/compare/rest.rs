@@ -3,6 +3,7 @@
 use super::PlanMap;
 use super::land::Ground;
 use super::track::{Segment, Track};
+use crate::coordinates::LonLat;
 use crate::geometry::overlay::union;
 use crate::geometry::{Pt, Shape};
 use crate::map::lon_lat;
@@ -71,14 +72,14 @@ pub(super) fn geojson(plan: &PlanMap, ground: &Ground, back: &Back) -> String {
     }
     let closed = closed(&drilled, ground.columns, ground.rows, reach);
     let shapes = union(rectangles(&closed, ground));
-    let polygons: Vec<Polygon> = shapes
+    let polygons: Vec<Polygon<LonLat>> = shapes
         .iter()
         .map(|shape| lon_lat(shape, &plan.frame))
         .collect();
-    let ring = |ring: &Vec<[f64; 2]>| {
+    let ring = |ring: &Vec<LonLat>| {
         let points: Vec<String> = ring
             .iter()
-            .map(|[lon, lat]| format!("[{lon:.9},{lat:.9}]"))
+            .map(|LonLat { lon, lat }| format!("[{lon:.9},{lat:.9}]"))
             .collect();
         format!("[{}]", points.join(","))
     };

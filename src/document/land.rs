@@ -2,9 +2,9 @@
 
 use super::LandOutline;
 use crate::agronomy::{Balance, Reason, SeedSafeCheck, Stand};
+use crate::coordinates::LonLat;
 use crate::job::LandPart;
 use crate::map::Points;
-use crate::read::Xy;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -15,7 +15,7 @@ pub struct Frame<'a> {
     /// The projection, in words.
     pub projection: Cow<'a, str>,
     /// Where the plane touches, degrees.
-    pub origin_lon_lat: Xy,
+    pub origin_lon_lat: LonLat,
 }
 
 /// Polygons that lie in another file of the plan.
@@ -101,7 +101,7 @@ pub struct Zone<'a> {
     /// Land in the plane, m2.
     pub area_m2: f64,
     /// Middle of the land, degrees; null for land too small to have one.
-    pub middle_lon_lat: Option<Xy>,
+    pub middle_lon_lat: Option<LonLat>,
     /// Length of all rings, m.
     pub border_m: f64,
     /// The points of all rings.

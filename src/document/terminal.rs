@@ -1,8 +1,8 @@
 //! What `plan.json` says about files for terminals.
 
 use super::ProductNames;
+use crate::coordinates::LonLat;
 use crate::map::{Outline, Points};
-use crate::read::Xy;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -40,7 +40,7 @@ pub struct LandOutline {
     /// On the ellipsoid, m2.
     pub area_m2: f64,
     /// Middle, degrees; null for land too small to have one.
-    pub middle_lon_lat: Option<Xy>,
+    pub middle_lon_lat: Option<LonLat>,
     /// Length of all rings, those of obstacles and holes too, m.
     pub border_m: f64,
     /// The points of all rings.
@@ -108,7 +108,7 @@ pub struct TerminalZone<'a> {
     /// Its land, m2.
     pub area_m2: f64,
     /// Middle, degrees; null for land too small to have one.
-    pub middle_lon_lat: Option<Xy>,
+    pub middle_lon_lat: Option<LonLat>,
     /// Length of all rings, m.
     pub border_m: f64,
     /// The points of all rings.

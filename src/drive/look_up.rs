@@ -2,6 +2,7 @@
 
 use super::as_driven::Ground;
 use super::path::Path;
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::job::{Follows, Job};
 use crate::map::Grid;
@@ -122,12 +123,11 @@ fn along_cells(
     let length = way[0].hypot(way[1]);
     let parts = (length / STRAIGHT_M).ceil().max(1.0) as usize;
     let at = |share: f64| [start[0] + share * way[0], start[1] + share * way[1]];
-    let mut places: Vec<[f64; 2]> = (0..=parts)
-        .map(|nth| at(nth as f64 / parts as f64))
+    let places: Vec<LonLat> = (0..=parts)
+        .map(|nth| frame.fast_to_lon_lat(at(nth as f64 / parts as f64)))
         .collect();
-    frame.all_to_lon_lat(&mut places);
     // In cells from the south-west corner, across the antimeridian if need be.
-    let cells = |[lon, lat]: [f64; 2]| {
+    let cells = |LonLat { lon, lat }| {
         let east = lon - grid.origin[0];
         let east = if east < -180.0 { east + 360.0 } else { east };
         [east / grid.cell[0], (lat - grid.origin[1]) / grid.cell[1]]

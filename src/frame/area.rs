@@ -4,6 +4,7 @@ use super::crs::Crs;
 use super::local::Extent;
 use super::plane::{Frame, from_meridian};
 use super::proj::Area;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome};
 use crate::read::{Geometry, Layer, Path, Xy};
 
@@ -17,7 +18,7 @@ pub(super) const PLANE_REACH_DEGREES: f64 = 60.0;
 const EARTH_M: f64 = 6_371_008.8;
 
 /// All paths of a geometry; points are a path of their own.
-pub(super) fn paths(geometry: &Geometry) -> Box<dyn Iterator<Item = &Path> + '_> {
+pub(super) fn paths<P>(geometry: &Geometry<P>) -> Box<dyn Iterator<Item = &Path<P>> + '_> {
     match geometry {
         Geometry::Empty => Box::new(std::iter::empty()),
         Geometry::Points(points) => Box::new(std::iter::once(points)),
@@ -66,8 +67,8 @@ pub(super) fn extremes(layer: &Layer) -> Vec<Xy> {
 }
 
 impl Area {
-    /// How far a place (degrees) lies outside: 0 within, else degrees of a great circle, roughly.
-    pub(super) fn outside(&self, [lon, lat]: Xy) -> f64 {
+    /// How far a place (degrees, on whatever datum: what that moves is too little to matter here) lies outside: 0 within, else degrees of a great circle, roughly.
+    pub(super) fn outside(&self, [lon, lat]: [f64; 2]) -> f64 {
         let d_lat = (self.south - lat).max(lat - self.north).max(0.0);
         let width = (self.east - self.west).rem_euclid(360.0);
         let width = if width == 0.0 && self.east > self.west {
@@ -112,7 +113,7 @@ impl Area {
     }
 
     /// The smallest area that holds these places (degrees), taken round the circle.
-    pub(super) fn round(places: &[Xy]) -> Option<Self> {
+    pub(super) fn round(places: &[[f64; 2]]) -> Option<Self> {
         let first = places.first()?[0];
         let box_ = Extent::of(
             places
@@ -140,15 +141,12 @@ impl Area {
 }
 
 /// How far a layer's box is from the field's, metres; infinite beyond the plane's reach.
-fn gap_m(lon_lat: &[Xy], frame: &Frame, field: &Extent) -> f64 {
-    let [lon0, lat0] = frame.origin();
-    let in_field = |&p: &Xy| {
-        let mut p = [p];
-        frame.all_to_plane(&mut p);
-        Extent::of(p).is_some_and(|p| p.gap(field) == 0.0)
-    };
+fn gap_m(lon_lat: &[LonLat], frame: &Frame, field: &Extent) -> f64 {
+    let origin = frame.origin();
+    let in_field =
+        |&p: &LonLat| Extent::of([frame.fast_to_plane(p)]).is_some_and(|p| p.gap(field) == 0.0);
     // The rule for nearly every layer, and no need to look further.
-    let in_reach = |p: &&Xy| from_meridian(p[0], lon0).abs() < PLANE_REACH_DEGREES;
+    let in_reach = |p: &&LonLat| from_meridian(p.lon, origin.lon).abs() < PLANE_REACH_DEGREES;
     if lon_lat.iter().filter(in_reach).any(in_field) {
         return 0.0;
     }
@@ -158,15 +156,15 @@ fn gap_m(lon_lat: &[Xy], frame: &Frame, field: &Extent) -> f64 {
         Some(box_) => box_.gap(field),
         None => lon_lat
             .iter()
-            .map(|&p| great_circle_m(p, [lon0, lat0]))
+            .map(|&p| great_circle_m(p, origin))
             .fold(f64::INFINITY, f64::min),
     }
 }
 
-fn great_circle_m(a: Xy, b: Xy) -> f64 {
+fn great_circle_m(a: LonLat, b: LonLat) -> f64 {
     let half = |d: f64| (d.to_radians() / 2.0).sin().powi(2);
-    let h =
-        half(b[1] - a[1]) + a[1].to_radians().cos() * b[1].to_radians().cos() * half(b[0] - a[0]);
+    let h = half(b.lat - a.lat)
+        + a.lat.to_radians().cos() * b.lat.to_radians().cos() * half(b.lon - a.lon);
     2.0 * EARTH_M * h.clamp(0.0, 1.0).sqrt().asin()
 }
 
@@ -183,13 +181,16 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
         return Ok(());
     };
     // The rule for nearly every layer: one of its first points lies on the field, and no need to look further.
-    let mut first: Vec<Xy> = points(layer).take(LOOKED_AT_FIRST).collect();
-    if first.is_empty() || crs.to_wgs84(&mut first).is_ok() && gap_m(&first, frame, &field) == 0.0 {
+    let first: Vec<Xy> = points(layer).take(LOOKED_AT_FIRST).collect();
+    let meets = |points: &[Xy]| {
+        crs.to_wgs84(points)
+            .is_ok_and(|places| gap_m(&places, frame, &field) == 0.0)
+    };
+    if first.is_empty() || meets(&first) {
         return Ok(());
     }
     let all: Vec<Xy> = points(layer).collect();
-    let mut lon_lat = all.clone();
-    crs.to_wgs84(&mut lon_lat)?;
+    let lon_lat = crs.to_wgs84(&all)?;
     let gap = gap_m(&lon_lat, frame, &field);
     if gap == 0.0 {
         return Ok(());
@@ -199,10 +200,8 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
     } else {
         format!("{:.0} km", gap / 1000.0)
     };
-    let mut swapped: Vec<Xy> = all.iter().map(|&[x, y]| [y, x]).collect();
-    let meets_swapped = crs.to_wgs84(&mut swapped).is_ok()
-        && on_earth(&swapped)
-        && gap_m(&swapped, frame, &field) == 0.0;
+    let swapped: Vec<Xy> = all.iter().map(|&[x, y]| [y, x]).collect();
+    let meets_swapped = meets(&swapped);
     let [first, ..] = lon_lat[..] else {
         return Ok(());
     };
@@ -218,12 +217,13 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
             "export the layer with its axes in this order, or swap them in a GIS; this program does not swap them by itself",
         ));
     }
+    let pairs: Vec<[f64; 2]> = lon_lat.iter().map(|place| place.pair()).collect();
     Err(Fault::input(
         "frame.misses_field",
         layer.place().at(first),
         format!(
             "the layer lies {far} from the field: its coordinates fall at {} when they are read in {}",
-            Area::round(&lon_lat).map_or_else(String::new, |range| range.in_degrees()),
+            Area::round(&pairs).map_or_else(String::new, |range| range.in_degrees()),
             crs.name
         ),
         format!(
@@ -236,12 +236,6 @@ pub fn must_meet(layer: &Layer, crs: &Crs, frame: &Frame) -> Outcome<()> {
 
 /// Where the field lies, in degrees.
 fn field_range(frame: &Frame) -> String {
-    let [lon, lat] = frame.origin();
+    let LonLat { lon, lat } = frame.origin();
     format!("longitude {lon:.2}, latitude {lat:.2}")
-}
-
-fn on_earth(lon_lat: &[Xy]) -> bool {
-    lon_lat
-        .iter()
-        .all(|[lon, lat]| lon.abs() <= 180.0 && lat.abs() <= 90.0)
 }

@@ -5,6 +5,7 @@ use super::name::{self, Named, resolve};
 use super::operation::{Better, choose};
 use super::own::{Own, check_area};
 use super::proj::{Area, Context, Kind, Object, Operation};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Finding, Outcome, Place, number};
 use crate::read::{Layer, MOST_LONGITUDE, Xy};
 use std::path::Path;
@@ -238,32 +239,22 @@ impl Crs {
         &self.place
     }
 
-    /// From the CRS's own coordinates (x east, y north) to WGS 84 degrees, in place; longitudes lie
-    /// within -180 and 180. Refused: the first point that has no place on Earth. The points are
-    /// undefined then.
-    pub fn to_wgs84(&self, points: &mut [Xy]) -> Outcome<()> {
-        let before: Vec<Xy> = if self.operation.is_some() {
-            points.to_vec()
-        } else {
-            Vec::new()
-        };
-        self.try_wgs84(points).map_err(|at| {
-            let point = before
-                .get(at)
-                .or(points.get(at))
-                .copied()
-                .unwrap_or_default();
-            self.no_place(point, None)
-        })
+    /// From the CRS's own coordinates (x east, y north) to WGS 84 degrees; longitudes lie
+    /// within -180 and 180. Refused: the first point that has no place on Earth.
+    pub fn to_wgs84(&self, points: &[Xy]) -> Outcome<Vec<LonLat>> {
+        self.try_wgs84(points.to_vec())
+            .map_err(|at| self.no_place(points.get(at).copied().unwrap_or_default(), None))
     }
 
-    /// From WGS 84 degrees to the CRS's own coordinates (x east, y north), in place. What has no place
+    /// From WGS 84 degrees to the CRS's own coordinates (x east, y north); the list keeps its room. What has no place
     /// in this CRS becomes infinite. In a geographic CRS longitudes lie within -180 and 180 or their
     /// like in its unit, whatever turn the file counts in.
-    pub fn from_wgs84(&self, points: &mut [Xy]) {
+    pub fn from_wgs84(&self, places: Vec<LonLat>) -> Vec<Xy> {
+        let mut points: Vec<Xy> = places.into_iter().map(LonLat::pair).collect();
         if let Some(operation) = &self.operation {
-            operation.transform_back(points);
+            operation.transform_back(&mut points);
         }
+        points
     }
 
     /// Whether coordinates are WGS 84 degrees already.
@@ -271,23 +262,19 @@ impl Crs {
         self.operation.is_none()
     }
 
-    /// As [`Self::to_wgs84`]; the error is the index of the first point that has no place on Earth.
-    pub(super) fn try_wgs84(&self, points: &mut [Xy]) -> Result<(), usize> {
+    /// As [`Self::to_wgs84`]; the list keeps its room, and the error is the index of the first point that has no place
+    /// on Earth.
+    pub(super) fn try_wgs84(&self, mut points: Vec<Xy>) -> Result<Vec<LonLat>, usize> {
         if let Some(operation) = &self.operation {
-            operation.transform(points);
+            operation.transform(&mut points);
         }
-        for (at, point) in points.iter_mut().enumerate() {
-            let [lon, lat] = *point;
-            if !(lon.abs() <= MOST_LONGITUDE && lat.abs() <= 90.0) {
-                return Err(at);
-            }
-            if lon > 180.0 {
-                point[0] = lon - 360.0;
-            } else if lon < -180.0 {
-                point[0] = lon + 360.0;
-            }
+        if let Some(at) = points
+            .iter()
+            .position(|&point| half_a_turn(point).is_none())
+        {
+            return Err(at);
         }
-        Ok(())
+        Ok(points.into_iter().filter_map(half_a_turn).collect())
     }
 
     /// The fault for a point that has no place on Earth.
@@ -363,6 +350,19 @@ fn differing(named: &Named, declared: Outcome<Named>, place: &Place) -> Option<F
         place.clone(),
         format!("{what}; the job names {}, and that is used", named.name),
     ))
+}
+
+/// Degrees on WGS 84 as a place, its longitude brought within half a turn; `None` for what is none on Earth.
+pub(super) fn half_a_turn([lon, lat]: Xy) -> Option<LonLat> {
+    if !(lon.abs() <= MOST_LONGITUDE && lat.abs() <= 90.0) {
+        return None;
+    }
+    let lon = match lon {
+        east if east > 180.0 => east - 360.0,
+        west if west < -180.0 => west + 360.0,
+        within => within,
+    };
+    Some(LonLat::new(lon, lat))
 }
 
 /// Whether an operation leaves a point at its own longitude and latitude: 1e-10 degree is 0.01 mm.

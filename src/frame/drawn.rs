@@ -2,6 +2,7 @@
 //! where such a line would stray. Method: docs/methods/frame.md, 'Edges in files'.
 
 use super::plane::Frame;
+use crate::coordinates::LonLat;
 use crate::read::Xy;
 
 /// How far a line that a reader draws in degrees may lie beside the straight edge in the plane, metres.
@@ -75,7 +76,7 @@ impl Frame {
 
     /// A line of the plane (metres) as a file in degrees holds it: straight lines between the places given lie
     /// within [`DRAWN_M`] of the edges. Borders get the same points from both of their sides.
-    pub fn line_in_degrees(&self, line: impl IntoIterator<Item = Xy>) -> Vec<Xy> {
+    pub fn line_in_degrees(&self, line: impl IntoIterator<Item = Xy>) -> Vec<LonLat> {
         let bend = self.bend();
         let mut path: Vec<Xy> = Vec::new();
         for point in line {
@@ -84,12 +85,11 @@ impl Frame {
             }
             path.push(point);
         }
-        self.all_to_lon_lat(&mut path);
-        path
+        self.all_to_lon_lat(path)
     }
 
     /// The same for a ring, which comes open and leaves closed.
-    pub fn ring_in_degrees(&self, ring: impl ExactSizeIterator<Item = Xy>) -> Vec<Xy> {
+    pub fn ring_in_degrees(&self, ring: impl ExactSizeIterator<Item = Xy>) -> Vec<LonLat> {
         let bend = self.bend();
         // With room for the point that closes it: a full list would double its room.
         let mut path: Vec<Xy> = Vec::with_capacity(ring.len() + 1);
@@ -101,9 +101,9 @@ impl Frame {
         }
         if let (Some(&first), Some(&last)) = (path.first(), path.last()) {
             bend.between([last, first], &mut path);
-            self.all_to_lon_lat(&mut path);
-            path.extend(path.first().copied());
         }
+        let mut path = self.all_to_lon_lat(path);
+        path.extend(path.first().copied());
         path
     }
 }
@@ -116,8 +116,10 @@ mod tests {
     fn strays(frame: &Frame, [a, b]: [Xy; 2]) -> f64 {
         let [dx, dy] = [b[0] - a[0], b[1] - a[1]];
         let drawn = frame.line_in_degrees([a, b]);
-        let beside = |pair: &[Xy]| {
-            let middle = [0, 1].map(|axis: usize| (pair[0][axis] + pair[1][axis]) / 2.0);
+        let beside = |pair: &[LonLat]| {
+            let [lon, lat] =
+                [0, 1].map(|axis: usize| (pair[0].pair()[axis] + pair[1].pair()[axis]) / 2.0);
+            let middle = LonLat::new(lon, lat);
             let [x, y] = frame.to_plane(middle);
             ((x - a[0]) * dy - (y - a[1]) * dx).abs() / dx.hypot(dy)
         };
@@ -158,7 +160,8 @@ mod tests {
 
     #[test]
     fn both_sides_of_a_border_get_the_same_points() {
-        let frame = Frame::centred_on(&[[8.98, 52.99], [9.02, 53.01]]).unwrap();
+        let frame =
+            Frame::centred_on(&[LonLat::new(8.98, 52.99), LonLat::new(9.02, 53.01)]).unwrap();
         let (a, b) = ([-800.0, 13.0], [755.5, 40.25]);
         let forth = frame.line_in_degrees([a, b]);
         let mut back = frame.line_in_degrees([b, a]);

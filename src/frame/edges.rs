@@ -2,6 +2,7 @@
 
 use super::crs::Crs;
 use super::plane::{Plane, from_meridian};
+use crate::coordinates::LonLat;
 use crate::read::Xy;
 use crate::units::M_PER_DEGREE;
 
@@ -33,7 +34,7 @@ pub(super) struct Edge {
     /// Ends in the source CRS, the smaller first.
     source: [Xy; 2],
     /// The same ends in degrees on WGS 84.
-    lon_lat: [Xy; 2],
+    lon_lat: [LonLat; 2],
     /// Whether its ring runs the other way.
     pub reversed: bool,
 }
@@ -49,26 +50,25 @@ pub(super) enum Failure {
 impl Edge {
     /// The edge between two places, each in the source CRS and in degrees; `None` if it is too short
     /// to be bent. Both rings along a shared border get the same edge.
-    pub(super) fn between(source: [Xy; 2], lon_lat: [Xy; 2]) -> Option<Self> {
+    pub(super) fn between(source: [Xy; 2], lon_lat: [LonLat; 2]) -> Option<Self> {
         // Without the cosine an edge is longer; most are short even so.
         let [from, to] = lon_lat;
-        let [east, north] = [from_meridian(to[0], from[0]), to[1] - from[1]];
+        let [east, north] = [from_meridian(to.lon, from.lon), to.lat - from.lat];
         let surely_short = east * east + north * north < SURELY_SHORT_DEGREES2;
         if surely_short || length_m(lon_lat) < SHORT_M {
             return None;
         }
         let [a, b] = source;
         let reversed = (a[0], a[1]) > (b[0], b[1]);
-        let turned = |[a, b]: [Xy; 2]| if reversed { [b, a] } else { [a, b] };
         Some(Self {
-            source: turned(source),
-            lon_lat: turned(lon_lat),
+            source: if reversed { [b, a] } else { [a, b] },
+            lon_lat: if reversed { [to, from] } else { [from, to] },
             reversed,
         })
     }
 
     /// The ends in degrees.
-    pub(super) fn ends(&self) -> [Xy; 2] {
+    pub(super) fn ends(&self) -> [LonLat; 2] {
         self.lon_lat
     }
 
@@ -89,16 +89,16 @@ impl Edge {
 }
 
 /// Length of an edge between two places in degrees, metres, to a per cent.
-pub(super) fn length_m([a, b]: [Xy; 2]) -> f64 {
-    let middle = ((a[1] + b[1]) / 2.0).to_radians();
-    (from_meridian(b[0], a[0]) * middle.cos()).hypot(b[1] - a[1]) * M_PER_DEGREE
+pub(super) fn length_m([a, b]: [LonLat; 2]) -> f64 {
+    let middle = ((a.lat + b.lat) / 2.0).to_radians();
+    (from_meridian(b.lon, a.lon) * middle.cos()).hypot(b.lat - a.lat) * M_PER_DEGREE
 }
 
 /// A part of an edge, between two shares of its way.
 struct Piece {
     edge: usize,
     shares: [f64; 2],
-    ends: [Xy; 2],
+    ends: [LonLat; 2],
     depth: u32,
 }
 
@@ -106,9 +106,9 @@ struct Piece {
 /// within 0.05 mm of the straight edge in the source CRS.
 ///
 /// Halves edges level by level, all of a level in one batch.
-pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failure> {
+pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<LonLat>>, Failure> {
     let turn = crs.turn();
-    let mut found: Vec<Vec<(f64, Xy)>> = vec![Vec::new(); edges.len()];
+    let mut found: Vec<Vec<(f64, LonLat)>> = vec![Vec::new(); edges.len()];
     let mut count = 0;
     let mut level: Vec<Piece> = edges
         .iter()
@@ -131,8 +131,8 @@ pub(super) fn points_on(edges: &[Edge], crs: &Crs) -> Result<Vec<Vec<Xy>>, Failu
                 owners.push(i);
             }
         }
-        let mut places = sources.clone();
-        crs.try_wgs84(&mut places)
+        let places = crs
+            .try_wgs84(sources.clone())
             .map_err(|bad| Failure::NoPlace(level[owners[bad]].edge, sources[bad]))?;
         let mut next = Vec::new();
         let mut rest = places.as_slice();
@@ -190,8 +190,8 @@ fn tested(length_m: f64) -> &'static [f64] {
 }
 
 /// The largest distance of these places from the chord, metres, in the plane about the chord's start.
-fn beside_m([a, b]: [Xy; 2], places: &[Xy]) -> f64 {
-    let plane = Plane::about(a[0], a[1]);
+fn beside_m([a, b]: [LonLat; 2], places: &[LonLat]) -> f64 {
+    let plane = Plane::about(a.lon, a.lat);
     let [bx, by] = plane.to_plane(b);
     let chord = bx.hypot(by);
     places

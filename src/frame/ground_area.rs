@@ -7,7 +7,8 @@
 
 use super::plane::from_meridian;
 use super::series::{INVERSE_FLATTENING, SEMI_MAJOR_M};
-use crate::read::{Polygon, Xy};
+use crate::coordinates::LonLat;
+use crate::read::Polygon;
 use rayon::prelude::*;
 
 /// First eccentricity of WGS 84, squared.
@@ -25,7 +26,7 @@ const NODES: [(f64, f64); 3] = [
 
 /// Area of polygons as drawn (longitude and latitude in degrees on WGS 84, edges straight in degrees), holes taken
 /// off, whatever the winding, m2. Longitudes go the shorter way round.
-pub fn ground_m2(polygons: &[Polygon]) -> f64 {
+pub fn ground_m2(polygons: &[Polygon<LonLat>]) -> f64 {
     let each = polygons.par_iter().with_min_len(64).map(|polygon| {
         let holes: f64 = polygon.holes.iter().map(|hole| ring_m2(hole)).sum();
         ring_m2(&polygon.exterior) - holes
@@ -38,8 +39,8 @@ pub fn zone_m2([south, north]: [f64; 2], width: f64) -> f64 {
     width.to_radians() * (from_equator(north) - from_equator(south))
 }
 
-fn ring_m2(ring: &[Xy]) -> f64 {
-    let Some(&[_, base]) = ring.first() else {
+fn ring_m2(ring: &[LonLat]) -> f64 {
+    let Some(&LonLat { lat: base, .. }) = ring.first() else {
         return 0.0;
     };
     // From a parallel nearby, so that small rings keep their digits.
@@ -49,12 +50,12 @@ fn ring_m2(ring: &[Xy]) -> f64 {
         .iter()
         .zip(ends)
         .map(|(from, to)| {
-            let east = from_meridian(to[0], from[0]);
-            let north = to[1] - from[1];
+            let east = from_meridian(to.lon, from.lon);
+            let north = to.lat - from.lat;
             let parts = (north.abs() / PART_DEGREES).ceil().max(1.0);
             let mean: f64 = (0..parts as u32)
                 .flat_map(|part| NODES.map(|(at, weight)| ((f64::from(part) + at) / parts, weight)))
-                .map(|(share, weight)| weight * (from_equator(from[1] + share * north) - at_base))
+                .map(|(share, weight)| weight * (from_equator(from.lat + share * north) - at_base))
                 .sum();
             east.to_radians() * mean / parts
         })
@@ -77,7 +78,8 @@ mod tests {
     use super::*;
     use geographiclib_rs::{Geodesic, PolygonArea, Winding};
 
-    fn polygon(exterior: Vec<Xy>) -> Polygon {
+    fn polygon(exterior: Vec<[f64; 2]>) -> Polygon<LonLat> {
+        let exterior = exterior.into_iter().map(LonLat::of_pair).collect();
         Polygon {
             exterior,
             holes: Vec::new(),
@@ -113,7 +115,7 @@ mod tests {
                     let radius = 300.0 + 40.0 * (f64::from(n) * 0.7).sin();
                     of_metres(radius * cosine, radius * sine)
                 };
-                let mut exterior: Vec<Xy> = (0..90).map(corner).collect();
+                let mut exterior: Vec<[f64; 2]> = (0..90).map(corner).collect();
                 exterior.push(corner(0));
                 let geodesic = Geodesic::wgs84();
                 let mut karney = PolygonArea::new(&geodesic, Winding::CounterClockwise);
@@ -136,7 +138,7 @@ mod tests {
         let corners = [[3.0, 0.0], [9.0, 40.0], [5.0, 60.0]];
         let mut dense = Vec::new();
         for nth in 0..3 {
-            let (a, b): (Xy, Xy) = (corners[nth], corners[(nth + 1) % 3]);
+            let (a, b): ([f64; 2], [f64; 2]) = (corners[nth], corners[(nth + 1) % 3]);
             for step in 0..6_000 {
                 let share = f64::from(step) / 6_000.0;
                 dense.push([0, 1].map(|axis: usize| a[axis] + share * (b[axis] - a[axis])));
@@ -155,8 +157,8 @@ mod tests {
         for _ in 0..2 {
             hole.reverse();
             let with_hole = Polygon {
-                exterior: square(0.0, 1.0),
-                holes: vec![hole.clone()],
+                holes: vec![polygon(hole.clone()).exterior],
+                ..polygon(square(0.0, 1.0))
             };
             let got = ground_m2(&[with_hole]);
             assert!((got - (whole - inner)).abs() < 1e-3, "{got}");

@@ -1,13 +1,14 @@
 //! Whole layers: to WGS 84 degrees and into the field's plane.
 
-use super::area::{PLANE_REACH_DEGREES, paths};
-use super::crs::Crs;
+use super::area::{PLANE_REACH_DEGREES, paths, points};
+use super::crs::{Crs, half_a_turn};
 use super::distinct_points::{DistinctPoints, PATH_START};
 use super::edges::{Edge, Failure, length_m, points_on};
 use super::local::Extent;
 use super::plane::{Frame, from_meridian};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Finding, Outcome};
-use crate::read::{Geometry, Layer, Path, Xy};
+use crate::read::{Feature, Geometry, Layer, Xy};
 
 /// Edges farther than this from the field are not densified by [`place`], metres.
 const NEAR_M: f64 = 20_000.0;
@@ -18,7 +19,7 @@ const NEAR_M: f64 = 20_000.0;
 ///
 /// Refused: a coordinate that has no place on Earth, and edges so long that they would need more than
 /// five million points.
-pub fn to_wgs84(layer: Layer, crs: &Crs) -> Outcome<Layer> {
+pub fn to_wgs84(layer: Layer, crs: &Crs) -> Outcome<Layer<LonLat>> {
     straightened(layer, crs, |_| true)
 }
 
@@ -27,7 +28,7 @@ pub fn to_wgs84(layer: Layer, crs: &Crs) -> Outcome<Layer> {
 ///
 /// # Errors
 /// As [`to_wgs84`].
-pub fn as_drawn(layer: Layer, crs: &Crs) -> Outcome<Layer> {
+pub fn as_drawn(layer: Layer, crs: &Crs) -> Outcome<Layer<LonLat>> {
     let bends = !crs.is_wgs84();
     straightened(layer, crs, |_| bends)
 }
@@ -40,10 +41,10 @@ pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer> {
         let Some(field) = field else { return true };
         let ends = edge.ends();
         let length = length_m(ends);
-        let lon0 = frame.origin()[0];
+        let lon0 = frame.origin().lon;
         if ends
             .iter()
-            .any(|p| from_meridian(p[0], lon0).abs() > PLANE_REACH_DEGREES)
+            .any(|p| from_meridian(p.lon, lon0).abs() > PLANE_REACH_DEGREES)
         {
             return length > 1_000_000.0;
         }
@@ -56,13 +57,13 @@ pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer> {
 
 /// Turns a WGS 84 layer into plane coordinates. Features with a place more than 60 degrees of longitude
 /// from the field, where the plane does not reach, are left out with a warning.
-pub fn to_plane(mut layer: Layer, frame: &Frame) -> Layer {
-    let lon0 = frame.origin()[0];
+pub fn to_plane(layer: Layer<LonLat>, frame: &Frame) -> Layer {
+    let lon0 = frame.origin().lon;
     let layer_place = layer.place();
     let mut findings = Vec::new();
-    layer.features.retain_mut(|feature| {
+    let mut layer = layer.moved(|feature| {
         let reach = -PLANE_REACH_DEGREES..=PLANE_REACH_DEGREES;
-        let beyond = |p: &&Xy| !reach.contains(&from_meridian(p[0], lon0));
+        let beyond = |p: &&LonLat| !reach.contains(&from_meridian(p.lon, lon0));
         if let Some(&far) = paths(&feature.geometry).flatten().find(beyond) {
             findings.push(Finding::warning(
                 "frame.feature_too_far",
@@ -71,28 +72,16 @@ pub fn to_plane(mut layer: Layer, frame: &Frame) -> Layer {
                     "the feature reaches more than {PLANE_REACH_DEGREES} degrees of longitude from the field and is left out"
                 ),
             ));
-            return false;
+            return None;
         }
-        each_path(&mut feature.geometry, |path| frame.all_to_plane(path));
-        true
+        Some(Feature {
+            name: feature.name,
+            geometry: feature.geometry.moved(|path| frame.all_to_plane(path)),
+            values: feature.values,
+        })
     });
     layer.findings.append(&mut findings);
     layer
-}
-
-/// Runs `change` on every path of a geometry.
-fn each_path(geometry: &mut Geometry, mut change: impl FnMut(&mut Path)) {
-    match geometry {
-        Geometry::Empty => {}
-        Geometry::Points(points) => change(points),
-        Geometry::Lines(lines) => lines.iter_mut().for_each(change),
-        Geometry::Polygons(polygons) => {
-            for polygon in polygons {
-                change(&mut polygon.exterior);
-                polygon.holes.iter_mut().for_each(&mut change);
-            }
-        }
-    }
 }
 
 /// How the points of a path hang together.
@@ -114,7 +103,7 @@ fn joined(geometry: &Geometry) -> Joined {
 /// All points of a layer that is not in degrees, in its own CRS and in degrees.
 struct Points {
     source: Vec<Xy>,
-    places: Vec<Xy>,
+    places: Vec<LonLat>,
     /// Per point of the layer: which of these it is.
     numbers: Vec<u32>,
 }
@@ -136,12 +125,11 @@ impl Points {
             }
         }
         let source = distinct.points;
-        let mut places = source.clone();
-        if let Err(bad) = crs.try_wgs84(&mut places) {
+        let places = crs.try_wgs84(source.clone()).map_err(|bad| {
             let first = numbers.iter().position(|&number| number as usize == bad);
             let point = source.get(bad).copied().unwrap_or_default();
-            return Err((first.unwrap_or_default(), point));
-        }
+            (first.unwrap_or_default(), point)
+        })?;
         Ok(Self {
             source,
             places,
@@ -150,14 +138,14 @@ impl Points {
     }
 
     /// Where a point of the layer is in its CRS, and in degrees.
-    fn at(&self, point: usize) -> [Xy; 2] {
+    fn at(&self, point: usize) -> (Xy, LonLat) {
         let number = self.numbers[point] as usize;
-        [self.source[number], self.places[number]]
+        (self.source[number], self.places[number])
     }
 }
 
 /// The layer in degrees, with points put on the edges that `wanted` lets through.
-fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> Outcome<Layer> {
+fn straightened(layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> Outcome<Layer<LonLat>> {
     // Where each feature's points start.
     let mut starts = Vec::with_capacity(layer.features.len());
     let mut start = 0;
@@ -175,8 +163,11 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     // A layer in degrees has its places already, and mostly keeps its paths as they are.
     let points = match crs.is_wgs84() {
         true => {
-            let turned = within_half_a_turn(&mut layer, crs);
-            turned.map_err(|(number, point)| no_place(&layer, number, point))?;
+            let mut all = points(&layer).enumerate();
+            let bad = all.find(|(_, point)| half_a_turn(*point).is_none());
+            if let Some((number, point)) = bad {
+                return Err(no_place(&layer, number, point));
+            }
             None
         }
         false => {
@@ -187,7 +178,11 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
     // Of a point by its number in the layer: where it is in the CRS, and in degrees.
     let ends = |number: usize, point: Xy| match &points {
         Some(points) => points.at(number),
-        None => [point; 2],
+        // Checked above.
+        None => {
+            let place = half_a_turn(point).unwrap_or(LonLat::of_pair(point));
+            (place.pair(), place)
+        }
     };
 
     // Every edge that may need points, with the index of the point it starts from.
@@ -207,7 +202,7 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
                 let to = if nth + 1 == path.len() { 0 } else { nth + 1 };
                 let there = ends(from + to, path[to]);
                 let [a, b] = [here.unwrap_or(there), there];
-                let edge = Edge::between([a[0], b[0]], [a[1], b[1]]);
+                let edge = Edge::between([a.0, b.0], [a.1, b.1]);
                 if let Some(edge) = edge.filter(&wanted) {
                     edges.push(edge);
                     edge_starts.push(from + nth);
@@ -236,42 +231,33 @@ fn straightened(mut layer: Layer, crs: &Crs, wanted: impl Fn(&Edge) -> bool) -> 
         .zip(edges.iter().zip(added))
         .peekable();
     let mut at = 0;
-    for feature in &mut layer.features {
-        each_path(&mut feature.geometry, |path| {
-            let first = at;
-            at += path.len();
+    let layer = layer.moved(|feature| {
+        let geometry = feature.geometry.moved(|path| {
+            let numbers = at..at + path.len();
+            at = numbers.end;
             let stays = on_edges.peek().is_none_or(|(start, _)| *start >= at);
             if points.is_none() && stays {
-                return;
+                return path.into_iter().filter_map(half_a_turn).collect();
             }
-            for (number, point) in (first..at).zip(std::mem::take(path)) {
-                path.push(ends(number, point)[1]);
+            let mut drawn = Vec::new();
+            for (number, point) in numbers.zip(path) {
+                drawn.push(ends(number, point).1);
                 if let Some((_, (edge, mut added))) =
                     on_edges.next_if(|(start, _)| *start == number)
                 {
                     if edge.reversed {
                         added.reverse();
                     }
-                    path.append(&mut added);
+                    drawn.append(&mut added);
                 }
             }
+            drawn
         });
-    }
+        Some(Feature {
+            name: feature.name,
+            geometry,
+            values: feature.values,
+        })
+    });
     Ok(layer)
-}
-
-/// Brings the longitudes of a layer in degrees within half a turn. The error is the first point that has no place
-/// on Earth, and its number in the layer.
-fn within_half_a_turn(layer: &mut Layer, crs: &Crs) -> Result<(), (usize, Xy)> {
-    let mut first = 0;
-    let mut bad = None;
-    for feature in &mut layer.features {
-        each_path(&mut feature.geometry, |path| {
-            if let Err(nth) = crs.try_wgs84(path) {
-                bad = bad.or(path.get(nth).map(|&point| (first + nth, point)));
-            }
-            first += path.len();
-        });
-    }
-    bad.map_or(Ok(()), Err)
 }

@@ -4,8 +4,10 @@
 //! It is fitted to the series at Chebyshev nodes of the box, and then checked against the series at
 //! points between the nodes: a fit that misses the tolerance is not used.
 
-use crate::read::Xy;
 use std::f64::consts::PI;
+
+/// Two numbers of any space: the polynomial and the boxes are the same sums in all of them.
+type Pair = [f64; 2];
 
 /// Highest total degree tried.
 const MOST: usize = 9;
@@ -15,13 +17,13 @@ const TERMS: usize = (MOST + 1) * (MOST + 2) / 2;
 /// A box in the plane of the arguments.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Extent {
-    pub min: Xy,
-    pub max: Xy,
+    pub min: Pair,
+    pub max: Pair,
 }
 
 impl Extent {
     /// The box round these points; `None` without points.
-    pub(super) fn of(points: impl IntoIterator<Item = Xy>) -> Option<Self> {
+    pub(super) fn of(points: impl IntoIterator<Item = Pair>) -> Option<Self> {
         let mut points = points.into_iter();
         let first = points.next()?;
         Some(points.fold(
@@ -37,7 +39,7 @@ impl Extent {
     }
 
     /// The box with this much more on every side.
-    pub(super) fn grown(self, by: Xy) -> Self {
+    pub(super) fn grown(self, by: Pair) -> Self {
         Self {
             min: [self.min[0] - by[0], self.min[1] - by[1]],
             max: [self.max[0] + by[0], self.max[1] + by[1]],
@@ -55,7 +57,7 @@ impl Extent {
     }
 
     /// The point at these shares (0 to 1) of width and height.
-    pub(super) fn at(&self, share: Xy) -> Xy {
+    pub(super) fn at(&self, share: Pair) -> Pair {
         [
             self.min[0] + share[0] * (self.max[0] - self.min[0]),
             self.min[1] + share[1] * (self.max[1] - self.min[1]),
@@ -66,25 +68,29 @@ impl Extent {
 /// Two polynomials in two variables over a box.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Local {
-    middle: Xy,
+    middle: Pair,
     /// One over half the width and height.
-    scale: Xy,
+    scale: Pair,
     degree: usize,
     /// Coefficients of both results: rows of falling length, row i holds u^i v^0 ... u^i v^(degree - i).
-    terms: Box<[Xy; TERMS]>,
+    terms: Box<[Pair; TERMS]>,
 }
 
 impl Local {
     /// Fits `exact` over `extent` with the lowest degree that stays within `tolerance` (in the unit
     /// of each result) at points between the nodes; `None` if no degree does.
-    pub(super) fn fit(extent: Extent, tolerance: Xy, exact: impl Fn(Xy) -> Xy) -> Option<Self> {
+    pub(super) fn fit(
+        extent: Extent,
+        tolerance: Pair,
+        exact: impl Fn(Pair) -> Pair,
+    ) -> Option<Self> {
         (3..=MOST).find_map(|degree| {
             let local = Self::fit_degree(extent, degree, &exact)?;
             local.holds(extent, tolerance, &exact).then_some(local)
         })
     }
 
-    fn fit_degree(extent: Extent, degree: usize, exact: &impl Fn(Xy) -> Xy) -> Option<Self> {
+    fn fit_degree(extent: Extent, degree: usize, exact: &impl Fn(Pair) -> Pair) -> Option<Self> {
         let middle = extent.at([0.5, 0.5]);
         let half = [
             (extent.max[0] - extent.min[0]) / 2.0,
@@ -146,7 +152,7 @@ impl Local {
     }
 
     /// Whether the fit stays within the tolerance at points which are no nodes, edges included.
-    fn holds(&self, extent: Extent, tolerance: Xy, exact: &impl Fn(Xy) -> Xy) -> bool {
+    fn holds(&self, extent: Extent, tolerance: Pair, exact: &impl Fn(Pair) -> Pair) -> bool {
         const STEPS: usize = 17;
         (0..=STEPS).all(|i| {
             (0..=STEPS).all(|j| {
@@ -166,7 +172,7 @@ impl Local {
     /// Plain products and sums in a fixed order, so that the result is the same wherever the point
     /// stands among others.
     #[inline]
-    pub(super) fn at(&self, p: Xy) -> Option<Xy> {
+    pub(super) fn at(&self, p: Pair) -> Option<Pair> {
         let u = (p[0] - self.middle[0]) * self.scale[0];
         let v = (p[1] - self.middle[1]) * self.scale[1];
         if !(u.abs() <= 1.0 && v.abs() <= 1.0) {
@@ -214,7 +220,7 @@ mod tests {
             min: [-3.0, 10.0],
             max: [5.0, 11.0],
         };
-        let cubic = |[x, y]: Xy| {
+        let cubic = |[x, y]: Pair| {
             [
                 x * x * x - 2.0 * x * y + y * y * x,
                 4.0 - y * y * y + 3.0 * x * x * y,

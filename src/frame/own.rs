@@ -54,8 +54,9 @@ impl Own {
         })
     }
 
-    /// Degrees from Greenwich, between -180 and 180, and degrees north. Infinite where there are none.
-    pub(super) fn lon_lat(&self, points: &[Xy]) -> Vec<Xy> {
+    /// Degrees from Greenwich, between -180 and 180, and degrees north, on the CRS's own datum: plain numbers, since they
+    /// are no places on WGS 84. Infinite where there are none.
+    pub(super) fn lon_lat(&self, points: &[Xy]) -> Vec<[f64; 2]> {
         let mut points = points.to_vec();
         if let Some(projection) = &self.projection {
             projection.transform(&mut points);
@@ -73,9 +74,9 @@ impl Own {
 }
 
 /// Where coordinates fall when they are read in a CRS: their range in degrees, or one of them that falls nowhere.
-fn fall(lon_lat: &[Xy], [x, y]: [&str; 2], name: &str) -> String {
-    let on_earth = |&&[lon, lat]: &&Xy| lon.is_finite() && lat.abs() <= 90.0;
-    let fallen: Vec<Xy> = lon_lat.iter().filter(on_earth).copied().collect();
+fn fall(lon_lat: &[[f64; 2]], [x, y]: [&str; 2], name: &str) -> String {
+    let on_earth = |&&[lon, lat]: &&[f64; 2]| lon.is_finite() && lat.abs() <= 90.0;
+    let fallen: Vec<[f64; 2]> = lon_lat.iter().filter(on_earth).copied().collect();
     match Area::round(&fallen).filter(|_| fallen.len() == lon_lat.len()) {
         Some(range) => format!(
             "fall at {} when they are read in {name}, outside its area of use (x = {x}, y = {y} for one)",
@@ -92,7 +93,7 @@ pub(super) fn check_area(
     area: &Area,
     own: &Own,
     points: &[Xy],
-    lon_lat: &[Xy],
+    lon_lat: &[[f64; 2]],
     name: &str,
     place: &Place,
 ) -> Outcome<Option<Finding>> {

@@ -3,6 +3,7 @@
 use super::drawn::Bend;
 use super::local::{Extent, Local};
 use super::series::WGS84;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Xy;
 
@@ -36,22 +37,26 @@ impl Plane {
     }
 
     /// Degrees to metres.
-    pub(super) fn to_plane(self, [lon, lat]: Xy) -> Xy {
+    pub(super) fn to_plane(self, LonLat { lon, lat }: LonLat) -> Xy {
         let d_lon = from_meridian(lon, self.lon0);
         let [x, y] = WGS84.forward(d_lon.to_radians(), lat.to_radians());
         [x, y - self.northing0]
     }
 
     /// Metres to degrees east and north of the origin.
-    fn to_offsets(self, [x, y]: Xy) -> Xy {
+    fn to_offsets(self, [x, y]: Xy) -> [f64; 2] {
         let [d_lon, lat] = WGS84.inverse(x, y + self.northing0);
         [d_lon.to_degrees(), lat.to_degrees() - self.lat0]
     }
 
     /// Metres to degrees.
-    pub(super) fn to_lon_lat(self, xy: Xy) -> Xy {
-        let [d_lon, d_lat] = self.to_offsets(xy);
-        [meridian(self.lon0, d_lon), self.lat0 + d_lat]
+    pub(super) fn to_lon_lat(self, xy: Xy) -> LonLat {
+        self.from_origin(self.to_offsets(xy))
+    }
+
+    /// The place at this offset from the origin, degrees.
+    fn from_origin(self, [d_lon, d_lat]: [f64; 2]) -> LonLat {
+        LonLat::new(meridian(self.lon0, d_lon), self.lat0 + d_lat)
     }
 }
 
@@ -105,7 +110,7 @@ impl Frame {
     ///
     /// Refused: no places, places that are not on Earth, places beyond 84 degrees of latitude, places
     /// more than 100 km from their middle.
-    pub fn centred_on(lon_lat: &[Xy]) -> Outcome<Self> {
+    pub fn centred_on(lon_lat: &[LonLat]) -> Outcome<Self> {
         Ok(Self::middle_of(lon_lat)?.fitted_to(lon_lat))
     }
 
@@ -114,13 +119,13 @@ impl Frame {
     ///
     /// # Errors
     /// As [`Frame::centred_on`].
-    pub fn one_way(lon_lat: &[Xy]) -> Outcome<Self> {
+    pub fn one_way(lon_lat: &[LonLat]) -> Outcome<Self> {
         Ok(Self::middle_of(lon_lat)?.fitted_forth(lon_lat))
     }
 
     /// The plane about the middle of the extent of these places.
-    fn middle_of(lon_lat: &[Xy]) -> Outcome<Self> {
-        let Some(&[first, _]) = lon_lat.first() else {
+    fn middle_of(lon_lat: &[LonLat]) -> Outcome<Self> {
+        let Some(&LonLat { lon: first, .. }) = lon_lat.first() else {
             return Err(Fault::input(
                 "frame.no_places",
                 Place::nowhere(),
@@ -129,7 +134,7 @@ impl Frame {
                 "check that the boundary file holds the field and is not empty",
             ));
         };
-        for &[lon, lat] in lon_lat {
+        for &LonLat { lon, lat } in lon_lat {
             if !(lon.abs() <= 180.0 && lat.abs() <= 90.0) {
                 return Err(Fault::input(
                     "frame.not_on_earth",
@@ -142,7 +147,7 @@ impl Frame {
             if lat.abs() > MOST_LATITUDE {
                 return Err(Fault::input(
                     "frame.beyond_84_degrees",
-                    Place::nowhere().at([lon, lat]),
+                    Place::nowhere().at(LonLat::new(lon, lat)),
                     format!("the field reaches latitude {lat:.6}"),
                     format!("latitudes from -{MOST_LATITUDE} to {MOST_LATITUDE} degrees"),
                     "check the CRS of the boundary, and whether its axes are swapped",
@@ -153,7 +158,7 @@ impl Frame {
         let Some(offsets) = Extent::of(
             lon_lat
                 .iter()
-                .map(|&[lon, lat]| [from_meridian(lon, first), lat]),
+                .map(|place| [from_meridian(place.lon, first), place.lat]),
         ) else {
             return Err(too_wide(lon_lat, first));
         };
@@ -195,12 +200,12 @@ impl Frame {
     }
 
     /// Fits the polynomial to metres over the places and a margin for headlands, rims and grids around them.
-    fn fitted_forth(mut self, lon_lat: &[Xy]) -> Self {
+    fn fitted_forth(mut self, lon_lat: &[LonLat]) -> Self {
         let plane = self.plane;
         let degrees = Extent::of(
             lon_lat
                 .iter()
-                .map(|&[lon, lat]| [from_meridian(lon, plane.lon0), lat - plane.lat0]),
+                .map(|at| [from_meridian(at.lon, plane.lon0), at.lat - plane.lat0]),
         );
         let shrink = plane.lat0.to_radians().cos();
         if let Some(box_) = degrees {
@@ -215,7 +220,7 @@ impl Frame {
     }
 
     /// Fits both polynomials.
-    fn fitted_to(self, lon_lat: &[Xy]) -> Self {
+    fn fitted_to(self, lon_lat: &[LonLat]) -> Self {
         let mut fitted = self.fitted_forth(lon_lat);
         let plane = fitted.plane;
         let shrink = plane.lat0.to_radians().cos();
@@ -233,9 +238,9 @@ impl Frame {
         fitted
     }
 
-    /// Longitude and latitude of the origin, in degrees.
-    pub fn origin(&self) -> [f64; 2] {
-        [self.plane.lon0, self.plane.lat0]
+    /// The origin.
+    pub fn origin(&self) -> LonLat {
+        LonLat::new(self.plane.lon0, self.plane.lat0)
     }
 
     /// Scale on the central meridian, for writers: 1.
@@ -279,45 +284,55 @@ impl Frame {
     }
 
     /// Degrees to metres, by the series.
-    pub fn to_plane(&self, lon_lat: Xy) -> Xy {
+    pub fn to_plane(&self, lon_lat: LonLat) -> Xy {
         self.plane.to_plane(lon_lat)
     }
 
     /// Metres to degrees, by the series. Longitudes lie within -180 and 180.
-    pub fn to_lon_lat(&self, xy: Xy) -> Xy {
+    pub fn to_lon_lat(&self, xy: Xy) -> LonLat {
         self.plane.to_lon_lat(xy)
     }
 
-    /// Degrees to metres, in place, fast for many points: within the extent the plane was made for (and
+    /// Degrees to metres, fast for many points: within the extent the plane was made for (and
     /// a margin) by a polynomial that was checked to lie within 1e-8 m of the series, elsewhere by the
     /// series. A point gets the same result whatever stands beside it.
-    pub fn all_to_plane(&self, points: &mut [Xy]) {
-        for point in points {
-            let from_origin = [
-                from_meridian(point[0], self.plane.lon0),
-                point[1] - self.plane.lat0,
-            ];
-            *point = self
-                .forth
-                .as_ref()
-                .and_then(|local| local.at(from_origin))
-                .unwrap_or_else(|| self.plane.to_plane(*point));
+    pub fn fast_to_plane(&self, place: LonLat) -> Xy {
+        let from_origin = [
+            from_meridian(place.lon, self.plane.lon0),
+            place.lat - self.plane.lat0,
+        ];
+        self.forth
+            .as_ref()
+            .and_then(|local| local.at(from_origin))
+            .unwrap_or_else(|| self.plane.to_plane(place))
+    }
+
+    /// Metres to degrees, fast for many points; the counterpart of [`Frame::fast_to_plane`].
+    pub fn fast_to_lon_lat(&self, xy: Xy) -> LonLat {
+        match self.back.as_ref().and_then(|local| local.at(xy)) {
+            Some(offset) => self.plane.from_origin(offset),
+            None => self.plane.to_lon_lat(xy),
         }
     }
 
-    /// Metres to degrees, in place, fast for many points; the counterpart of [`Frame::all_to_plane`].
-    pub fn all_to_lon_lat(&self, points: &mut [Xy]) {
-        for point in points {
-            *point = match self.back.as_ref().and_then(|local| local.at(*point)) {
-                Some([d_lon, d_lat]) => [meridian(self.plane.lon0, d_lon), self.plane.lat0 + d_lat],
-                None => self.plane.to_lon_lat(*point),
-            };
-        }
+    /// All of these by [`Frame::fast_to_plane`]; the list keeps its room.
+    pub fn all_to_plane(&self, places: Vec<LonLat>) -> Vec<Xy> {
+        let placed = places.into_iter().map(|place| self.fast_to_plane(place));
+        placed.collect()
+    }
+
+    /// All of these by [`Frame::fast_to_lon_lat`]; the list keeps its room.
+    pub fn all_to_lon_lat(&self, points: Vec<Xy>) -> Vec<LonLat> {
+        let placed = points.into_iter().map(|xy| self.fast_to_lon_lat(xy));
+        placed.collect()
     }
 
     /// The plane's CRS as PROJ string, for writers.
     pub fn proj_string(&self) -> String {
-        let [lon0, lat0] = self.origin();
+        let LonLat {
+            lon: lon0,
+            lat: lat0,
+        } = self.origin();
         format!(
             "+proj=tmerc +lat_0={lat0} +lon_0={lon0} +k=1 +x_0=0 +y_0=0 +datum=WGS84 +units=m +no_defs"
         )
@@ -325,7 +340,10 @@ impl Frame {
 
     /// The plane's CRS as WKT 1 with the names that .prj files use, on one line, for writers.
     pub fn wkt1(&self) -> String {
-        let [lon0, lat0] = self.origin();
+        let LonLat {
+            lon: lon0,
+            lat: lat0,
+        } = self.origin();
         format!(
             "PROJCS[\"Field plane, transverse Mercator at {lon0} {lat0}\",\
              GEOGCS[\"GCS_WGS_1984\",DATUM[\"D_WGS_1984\",SPHEROID[\"WGS_1984\",6378137.0,298.257223563]],\
@@ -338,12 +356,12 @@ impl Frame {
 }
 
 /// Names the two places that lie farthest apart in longitude or latitude.
-fn too_wide(lon_lat: &[Xy], lon0: f64) -> Box<Fault> {
-    let key = |p: &Xy, axis: usize| {
+fn too_wide(lon_lat: &[LonLat], lon0: f64) -> Box<Fault> {
+    let key = |p: &LonLat, axis: usize| {
         if axis == 0 {
-            from_meridian(p[0], lon0)
+            from_meridian(p.lon, lon0)
         } else {
-            p[1]
+            p.lat
         }
     };
     let ends = |axis: usize| {
@@ -355,10 +373,8 @@ fn too_wide(lon_lat: &[Xy], lon0: f64) -> Box<Fault> {
             .iter()
             .copied()
             .max_by(|a, b| key(a, axis).total_cmp(&key(b, axis)));
-        low.unwrap_or_default()
-            .into_iter()
-            .chain(high.unwrap_or_default())
-            .collect::<Vec<_>>()
+        let ends = [low.unwrap_or_default(), high.unwrap_or_default()];
+        ends.into_iter().flat_map(LonLat::pair).collect::<Vec<_>>()
     };
     let width = |e: &[f64]| match *e {
         [lon_a, lat_a, lon_b, lat_b] => {

@@ -2,6 +2,7 @@
 
 use super::plane::Frame;
 use super::proj::{Context, Object};
+use crate::coordinates::LonLat;
 use crate::read::Xy;
 
 /// Seeded numbers between 0 and 1 (a linear congruential generator; Knuth, MMIX).
@@ -22,7 +23,12 @@ impl Random {
 }
 
 /// PROJ's transverse Mercator about this origin, from degrees.
-fn proj_plane([lon0, lat0]: Xy) -> Object {
+fn proj_plane(
+    LonLat {
+        lon: lon0,
+        lat: lat0,
+    }: LonLat,
+) -> Object {
     let context = Context::open(None).expect("the database inside");
     let pipeline = format!(
         "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad \
@@ -32,7 +38,7 @@ fn proj_plane([lon0, lat0]: Xy) -> Object {
 }
 
 /// Fields of all sizes and places: their corners.
-fn fields() -> Vec<[Xy; 2]> {
+fn fields() -> Vec<[LonLat; 2]> {
     let mut random = Random(20_110_615);
     let mut fields = Vec::new();
     for lat in [0.0, 0.3, -12.0, 35.0, -44.0, 52.0, 61.0, 69.9, 78.0, -83.0] {
@@ -43,8 +49,8 @@ fn fields() -> Vec<[Xy; 2]> {
                 let half_lon = half_lat / f64::cos(f64::to_radians(lat));
                 let turned = |lon: f64| (lon + 180.0).rem_euclid(360.0) - 180.0;
                 fields.push([
-                    [turned(lon - half_lon), lat - half_lat],
-                    [turned(lon + half_lon), lat + half_lat],
+                    LonLat::new(turned(lon - half_lon), lat - half_lat),
+                    LonLat::new(turned(lon + half_lon), lat + half_lat),
                 ]);
             }
         }
@@ -73,26 +79,22 @@ fn the_plane_is_that_of_proj_to_1e_8_m() {
                 ]
             })
             .collect();
-        let places: Vec<Xy> = plane.iter().map(|&p| frame.to_lon_lat(p)).collect();
-        assert!(places.iter().all(|p| p[0].abs() <= 180.0), "{places:?}");
-        let mut right = places.clone();
+        let places: Vec<LonLat> = plane.iter().map(|&p| frame.to_lon_lat(p)).collect();
+        assert!(places.iter().all(|p| p.lon.abs() <= 180.0), "{places:?}");
+        let mut right: Vec<Xy> = places.iter().map(|place| place.pair()).collect();
         oracle.transform(&mut right);
-        let mut fast = places.clone();
-        frame.all_to_plane(&mut fast);
-        let mut back = plane.clone();
-        frame.all_to_lon_lat(&mut back);
+        let fast = frame.all_to_plane(places.clone());
+        let back = frame.all_to_lon_lat(plane.clone());
         let off = |a: Xy, b: Xy| (a[0] - b[0]).hypot(a[1] - b[1]);
         for i in 0..plane.len() {
             worst[0] = worst[0].max(off(frame.to_plane(places[i]), right[i]));
             worst[1] = worst[1].max(off(fast[i], frame.to_plane(places[i])));
-            let d_lon = (back[i][0] - places[i][0] + 540.0).rem_euclid(360.0) - 180.0;
-            let d_lat = back[i][1] - places[i][1];
-            let metres = (d_lon * places[i][1].to_radians().cos()).hypot(d_lat) * 111_694.0;
+            let d_lon = (back[i].lon - places[i].lon + 540.0).rem_euclid(360.0) - 180.0;
+            let d_lat = back[i].lat - places[i].lat;
+            let metres = (d_lon * places[i].lat.to_radians().cos()).hypot(d_lat) * 111_694.0;
             worst[2] = worst[2].max(metres);
             // There and back within the fit, and alone as in company.
-            let mut alone = [places[i]];
-            frame.all_to_plane(&mut alone);
-            assert_eq!(alone[0], fast[i]);
+            assert_eq!(frame.fast_to_plane(places[i]), fast[i]);
         }
     }
     println!("series from PROJ, fast forth, fast back (m): {worst:?}; {fitted} fitted");
@@ -105,7 +107,8 @@ fn the_plane_is_that_of_proj_to_1e_8_m() {
 
 #[test]
 fn what_writers_get_is_the_same_plane() {
-    let frame = Frame::centred_on(&[[5.61, 52.31], [5.62, 52.32]]).expect("a field");
+    let frame =
+        Frame::centred_on(&[LonLat::new(5.61, 52.31), LonLat::new(5.62, 52.32)]).expect("a field");
     for text in [frame.wkt1(), format!("{} +type=crs", frame.proj_string())] {
         let context = Context::open(None).expect("the database inside");
         let wgs84 = context.parse("EPSG:4326").expect("WGS 84");
@@ -115,8 +118,8 @@ fn what_writers_get_is_the_same_plane() {
         let forth = super::operation::choose(&wgs84, &crs, None, None)
             .expect("an operation")
             .operation;
-        let place = [5.613_2, 52.318_7];
-        let mut moved = [place];
+        let place = LonLat::new(5.613_2, 52.318_7);
+        let mut moved = [place.pair()];
         forth.transform(&mut moved);
         let right = frame.to_plane(place);
         assert!((moved[0][0] - right[0]).abs() < 1e-8 && (moved[0][1] - right[1]).abs() < 1e-8);

@@ -1,7 +1,7 @@
 //! The land of a job: field, exclusions, setbacks, special areas, headland, and the files they come from.
 
 use super::country::Country;
-use super::terminal::LonLat;
+use super::terminal::PlaceKeys;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -63,7 +63,7 @@ pub struct Field {
     pub country: Option<Country>,
     /// Where the drill enters; the places of the gate check lie near it. Without it, near the start of the first bout.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub entrance: Option<LonLat>,
+    pub entrance: Option<PlaceKeys>,
     /// Attribute of the boundary that tells fields apart: each of its values is planned as a field of its own, with files of its own.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub split_by: Option<String>,

@@ -1,7 +1,7 @@
 //! Zone layers of a job, and how zones are cleaned.
 
 use super::land::Source;
-use super::terminal::LonLat;
+use super::terminal::PlaceKeys;
 use super::values::Values;
 use super::zonal::Zonal;
 use schemars::JsonSchema;
@@ -23,7 +23,7 @@ pub struct ZoneLayer {
     /// Two or more points of such a line, instead of a source.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 1000))]
-    pub line: Vec<LonLat>,
+    pub line: Vec<PlaceKeys>,
     /// Attribute whose values are the classes. Polygons need it, or `zonal`.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     #[schemars(length(min = 1))]

@@ -75,7 +75,7 @@ pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
 pub use terminal::{
-    AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
+    AtZero, Fallback, GridHolds, MapAs, PlaceKeys, ProductsPerTask, TaskDataVersion, Terminal,
 };
 pub use track::Track;
 pub use tramline::{HeadlandRound, Start, Tramline};

@@ -2,6 +2,7 @@
 
 use super::rules::{Check, at};
 use super::types::Job;
+use crate::coordinates::LonLat;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -115,13 +116,21 @@ pub enum AtZero {
 /// A place.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-pub struct LonLat {
+#[schemars(rename = "LonLat")]
+pub struct PlaceKeys {
     /// Longitude, degrees on WGS 84.
     #[schemars(range(min = -180.0, max = 180.0))]
     pub lon: f64,
     /// Latitude, degrees on WGS 84.
     #[schemars(range(min = -90.0, max = 90.0))]
     pub lat: f64,
+}
+
+impl PlaceKeys {
+    /// The place that these keys name.
+    pub fn lon_lat(self) -> LonLat {
+        LonLat::new(self.lon, self.lat)
+    }
 }
 
 /// Settings of the terminal that do not go together.

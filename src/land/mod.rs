@@ -263,8 +263,8 @@ fn at_least_a_field(shapes: &[Shape], boundary: &Layer) -> Outcome<f64> {
 }
 
 /// The fault of a boundary that is no outline.
-pub fn no_polygon(boundary: &Layer) -> Box<Fault> {
-    let is_polygon = |feature: &&Feature| matches!(feature.geometry, Geometry::Polygons(_));
+pub fn no_polygon<P>(boundary: &Layer<P>) -> Box<Fault> {
+    let is_polygon = |feature: &&Feature<P>| matches!(feature.geometry, Geometry::Polygons(_));
     let polygons = boundary.features.iter().filter(is_polygon).count();
     Fault::input(
         "land.no_polygon",

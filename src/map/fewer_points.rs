@@ -1,6 +1,7 @@
 //! Polygons for terminals: land united by rates, with few points. Method: docs/methods/simplify.md.
 
 use super::lon_lat;
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::simplify::simplify;
@@ -36,7 +37,7 @@ pub struct TerminalZone {
     pub area_before_m2: f64,
     pub area_m2: f64,
     /// Lon/lat in degrees; rings closed.
-    pub polygons: Vec<Polygon>,
+    pub polygons: Vec<Polygon<LonLat>>,
 }
 
 impl TerminalMap {

@@ -19,6 +19,7 @@ pub use outline::{Outline, Points};
 pub use surroundings::around_m;
 pub use zones::{ClassZone, class_zones, lon_lat};
 
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::frame::Frame;
 use crate::job::{Job, LandPart};
@@ -53,7 +54,7 @@ pub struct MapZone {
     /// Combinations (rows of the rate table, from 1) that this land belongs to.
     pub combinations: Vec<usize>,
     /// Lon/lat in degrees. Rings closed; exteriors counter-clockwise, holes clockwise.
-    pub polygons: Arc<Vec<Polygon>>,
+    pub polygons: Arc<Vec<Polygon<LonLat>>>,
 }
 
 /// A north-up grid of rates. Cell (column 0, row 0) is the south-west one; columns run fastest.

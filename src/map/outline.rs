@@ -1,8 +1,9 @@
 //! What tells whether land lies where it should, though its area and its extent are right: its middle, the length
 //! of its border, and the points of its border added up.
 
+use crate::coordinates::LonLat;
 use crate::frame::ground_m2;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::units::{M_PER_DEGREE, nearest_whole};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -15,8 +16,8 @@ const STEPS_PER_DEGREE: f64 = 1e9;
 pub struct Outline {
     /// On the ellipsoid, edges straight in degrees, m2.
     pub area_m2: f64,
-    /// Longitude and latitude, weighted by area; `None` where there is none.
-    pub middle: Option<Xy>,
+    /// Weighted by area; `None` where there is none.
+    pub middle: Option<LonLat>,
     /// Length of all rings, m.
     pub border_m: f64,
     pub points: Points,
@@ -43,9 +44,9 @@ impl Points {
     }
 
     /// Of a ring, closed or not. One that rounding leaves without area has none, as in files.
-    fn of(ring: &[Xy]) -> Self {
+    fn of(ring: &[LonLat]) -> Self {
         let steps = |value: f64| nearest_whole(value * STEPS_PER_DEGREE);
-        let mut points: Vec<[i64; 2]> = ring.iter().map(|place| place.map(steps)).collect();
+        let mut points: Vec<[i64; 2]> = ring.iter().map(|place| place.pair().map(steps)).collect();
         points.dedup();
         if points.len() > 1 && points.first() == points.last() {
             points.pop();
@@ -77,14 +78,14 @@ impl Points {
 
 impl Outline {
     /// Of polygons in degrees.
-    pub fn of(polygons: &[Polygon]) -> Self {
+    pub fn of(polygons: &[Polygon<LonLat>]) -> Self {
         polygons
             .iter()
             .map(Self::of_one)
             .fold(Self::default(), Self::and)
     }
 
-    fn of_one(polygon: &Polygon) -> Self {
+    fn of_one(polygon: &Polygon<LonLat>) -> Self {
         let mut own = Self {
             area_m2: ground_m2(std::slice::from_ref(polygon)),
             middle: middle(polygon),
@@ -103,7 +104,10 @@ impl Outline {
         let middle = match (self.middle, other.middle) {
             (Some(own), Some(at)) => {
                 let share = other.area_m2 / area_m2.max(f64::MIN_POSITIVE);
-                Some([0, 1].map(|axis: usize| own[axis] + (at[axis] - own[axis]) * share))
+                Some(LonLat::new(
+                    own.lon + (at.lon - own.lon) * share,
+                    own.lat + (at.lat - own.lat) * share,
+                ))
             }
             (own, at) => own.or(at),
         };
@@ -117,8 +121,8 @@ impl Outline {
 }
 
 /// Length of a ring in degrees, closed or not, m.
-fn length_m(ring: &[Xy]) -> f64 {
-    let Some([_, latitude]) = ring.first() else {
+fn length_m(ring: &[LonLat]) -> f64 {
+    let Some(LonLat { lat: latitude, .. }) = ring.first() else {
         return 0.0;
     };
     let shrink = latitude.to_radians().cos();
@@ -127,15 +131,15 @@ fn length_m(ring: &[Xy]) -> f64 {
     let degrees: f64 = steps
         .map(|(a, b)| {
             // The shorter way round.
-            let east = (b[0] - a[0]).abs();
-            (east.min(360.0 - east) * shrink).hypot(b[1] - a[1])
+            let east = (b.lon - a.lon).abs();
+            (east.min(360.0 - east) * shrink).hypot(b.lat - a.lat)
         })
         .sum();
     degrees * M_PER_DEGREE
 }
 
 /// The middle of a polygon in degrees; `None` where it has no area.
-fn middle(polygon: &Polygon) -> Option<Xy> {
+fn middle(polygon: &Polygon<LonLat>) -> Option<LonLat> {
     let origin = *polygon.exterior.first()?;
     let mut area = 0.0;
     let mut moment = [0.0; 2];
@@ -147,13 +151,13 @@ fn middle(polygon: &Polygon) -> Option<Xy> {
         area += sign * own;
         moment = [moment[0] + sign * x, moment[1] + sign * y];
     }
-    let at = |axis: usize| origin[axis] + moment[axis] / (3.0 * area);
-    (area > 0.0).then(|| [at(0), at(1)])
+    let [east, north] = moment.map(|moment| moment / (3.0 * area));
+    (area > 0.0).then(|| LonLat::new(origin.lon + east, origin.lat + north))
 }
 
 /// Twice the signed area of a ring, and six times its first moments, from an origin nearby.
-fn twice(ring: &[Xy], origin: Xy) -> (f64, Xy) {
-    let from = |place: &Xy| [place[0] - origin[0], place[1] - origin[1]];
+fn twice(ring: &[LonLat], origin: LonLat) -> (f64, [f64; 2]) {
+    let from = |place: &LonLat| [place.lon - origin.lon, place.lat - origin.lat];
     let ends = ring.iter().skip(1).chain(ring.first());
     ring.iter()
         .zip(ends)
@@ -171,12 +175,14 @@ fn twice(ring: &[Xy], origin: Xy) -> (f64, Xy) {
 mod tests {
     use super::*;
 
-    fn square(west: f64, south: f64, side: f64) -> Vec<Xy> {
+    fn square(west: f64, south: f64, side: f64) -> Vec<LonLat> {
         let (east, north) = (west + side, south + side);
-        vec![[west, south], [east, south], [east, north], [west, north]]
+        [[west, south], [east, south], [east, north], [west, north]]
+            .map(LonLat::of_pair)
+            .to_vec()
     }
 
-    fn whole(exterior: Vec<Xy>) -> Polygon {
+    fn whole(exterior: Vec<LonLat>) -> Polygon<LonLat> {
         Polygon {
             exterior,
             holes: Vec::new(),
@@ -192,7 +198,7 @@ mod tests {
                 holes: vec![hole.clone()],
             };
             // (16 x 2 - 1 x 3.5) / 15, (16 x 2 - 1 x 1.5) / 15.
-            let [x, y] = Outline::of(&[polygon]).middle.unwrap();
+            let [x, y] = Outline::of(&[polygon]).middle.unwrap().pair();
             assert!((x - 1.9).abs() < 1e-12 && (y - 30.5 / 15.0).abs() < 1e-12);
             hole.reverse();
         }
@@ -203,7 +209,7 @@ mod tests {
     fn parts_count_by_their_area_on_the_ground() {
         // Squares in degrees at 0 and at 60 degrees north, where a degree of longitude is half as long.
         let parts = [whole(square(8.0, -0.5, 1.0)), whole(square(8.0, 59.5, 1.0))];
-        let [_, latitude] = Outline::of(&parts).middle.unwrap();
+        let latitude = Outline::of(&parts).middle.unwrap().lat;
         assert!((latitude - 20.0).abs() < 0.3, "{latitude}");
     }
 
@@ -214,7 +220,7 @@ mod tests {
         other.rotate_left(2);
         other.reverse();
         other.push(other[0]);
-        other.insert(1, [other[0][0] + 1e-11, other[0][1]]);
+        other.insert(1, LonLat::new(other[0].lon + 1e-11, other[0].lat));
         let [ring, other] = [ring, other].map(|ring| Outline::of(&[whole(ring)]).points);
         assert_eq!(ring, other);
         assert_eq!(ring.count, 4);
@@ -224,7 +230,7 @@ mod tests {
     fn a_point_that_is_moved_shows() {
         let ring = square(8.0, 50.0, 0.01);
         let mut moved = ring.clone();
-        moved[1][1] += 2e-9;
+        moved[1].lat += 2e-9;
         let [ring, moved] = [ring, moved].map(|ring| Outline::of(&[whole(ring)]).points);
         assert_eq!(moved.sums[1] - ring.sums[1], 2);
         assert_eq!(moved.count, ring.count);

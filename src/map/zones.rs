@@ -1,6 +1,7 @@
 //! The polygon map: land united by rates and land part.
 
 use super::MapZone;
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Ring, Shape};
@@ -17,7 +18,7 @@ type Key<'a> = (LandPart, Vec<u64>, Vec<&'a str>);
 /// Polygons of the last plan by the rows of the rate table whose land they are: another plan that unites
 /// the same rows takes them as they are.
 #[derive(Default)]
-pub(super) struct Known(Mutex<BTreeMap<Vec<usize>, Arc<Vec<Polygon>>>>);
+pub(super) struct Known(Mutex<BTreeMap<Vec<usize>, Arc<Vec<Polygon<LonLat>>>>>);
 
 impl Known {
     /// The polygons of these lists of rows, from the last plan or made anew; kept instead of what was known.
@@ -26,7 +27,7 @@ impl Known {
         units: &LandUnits,
         rows_of: &[Vec<usize>],
         frame: &Frame,
-    ) -> Vec<Arc<Vec<Polygon>>> {
+    ) -> Vec<Arc<Vec<Polygon<LonLat>>>> {
         // Not locked while it works: the pool may begin another plan on this thread meanwhile.
         let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let known = lock().clone();
@@ -38,7 +39,7 @@ impl Known {
                 rows.iter().for_each(|&row| new_zone_of_row[row] = zone);
             }
         }
-        let mut new: Vec<Vec<Polygon>> = vec![Vec::new(); rows_of.len()];
+        let mut new: Vec<Vec<Polygon<LonLat>>> = vec![Vec::new(); rows_of.len()];
         if new_zone_of_row.iter().any(Option::is_some) {
             let rows = units.row_of_face.iter();
             let group: Vec<Option<u32>> =
@@ -47,7 +48,7 @@ impl Known {
                 new[zone as usize].push(polygon);
             }
         }
-        let polygons: Vec<Arc<Vec<Polygon>>> = rows_of
+        let polygons: Vec<Arc<Vec<Polygon<LonLat>>>> = rows_of
             .iter()
             .zip(new)
             .map(|(rows, new)| known.get(rows).map_or_else(|| Arc::new(new), Arc::clone))
@@ -100,7 +101,7 @@ pub(super) fn dissolve(
 }
 
 /// Shapes in degrees, in the same order.
-fn in_degrees(shapes: Vec<(u32, Shape)>, frame: &Frame) -> Vec<(u32, Polygon)> {
+fn in_degrees(shapes: Vec<(u32, Shape)>, frame: &Frame) -> Vec<(u32, Polygon<LonLat>)> {
     let shapes = shapes.into_par_iter().with_min_len(64);
     shapes
         .map(|(group, shape)| (group, lon_lat(&shape, frame)))
@@ -113,7 +114,7 @@ pub struct ClassZone {
     pub class: String,
     pub area_m2: f64,
     /// Longitude and latitude; one polygon for each connected piece.
-    pub polygons: Vec<Polygon>,
+    pub polygons: Vec<Polygon<LonLat>>,
 }
 
 /// The land by the classes of one layer (by its place in the job), in the order of their names: together
@@ -146,7 +147,7 @@ pub fn class_zones(units: &LandUnits, layer: usize, frame: &Frame) -> Vec<ClassZ
 }
 
 /// A shape in degrees, rings closed, with the points that keep its edges where they are in the plane.
-pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon {
+pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon<LonLat> {
     let ring = |ring: &Ring| frame.ring_in_degrees(ring.iter().map(|point| point.metres()));
     Polygon {
         exterior: ring(&shape.exterior),

@@ -1,5 +1,6 @@
 //! Geometry for drawings: what the rate map does not hold because files do not need it.
 
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::map::{self, MapZone};
 use crate::read::Polygon;
@@ -10,7 +11,7 @@ use std::sync::Arc;
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Drawing {
     /// Per row of the rate table, its land.
-    pub rows: Vec<Arc<Vec<Polygon>>>,
+    pub rows: Vec<Arc<Vec<Polygon<LonLat>>>>,
     /// Per product (job order), land with the same rate of that product in the same land part.
     pub products: Vec<Vec<MapZone>>,
     /// Headland and interior, as far as there are both.

@@ -3,6 +3,7 @@
 
 use super::Plan;
 use super::gate_cells::{Distances, cells_to_show};
+use crate::coordinates::LonLat;
 use crate::read::Xy;
 use crate::units::LEAST_M_PER_DEGREE;
 use schemars::JsonSchema;
@@ -25,7 +26,7 @@ pub struct GateCheck {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GatePlace {
     /// Middle of a cell of the terminal's grid, degrees on WGS 84.
-    pub lon_lat: Xy,
+    pub lon_lat: LonLat,
     /// From the entrance, metres.
     pub distance_m: f64,
     /// What the screen has to show, per product in job order; as task data hold it, to 0.01 kg/ha.
@@ -53,19 +54,17 @@ impl Plan {
         let entrance_lon_lat = self.entrance();
         let entrance = self.land.frame.to_plane(entrance_lon_lat);
         let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
-        let about_m = |place: Xy| {
-            let mut place = [place];
-            self.land.frame.all_to_plane(&mut place);
-            let [[x, y]] = place;
+        let about_m = |place: LonLat| {
+            let [x, y] = self.land.frame.fast_to_plane(place);
             let [east, north] = [x - entrance[0], y - entrance[1]];
             (east * east + north * north).sqrt()
         };
-        let exactly_m = |place: Xy| from_entrance(self.land.frame.to_plane(place));
+        let exactly_m = |place: LonLat| from_entrance(self.land.frame.to_plane(place));
         let distances = Distances {
             about_m: &about_m,
             exactly_m: &exactly_m,
             // A way in the plane is nowhere shorter than on the ground.
-            at_least_m: &|lat| (lat - entrance_lon_lat[1]).abs() * LEAST_M_PER_DEGREE,
+            at_least_m: &|lat| (lat - entrance_lon_lat.lat).abs() * LEAST_M_PER_DEGREE,
         };
         let (chosen, missed) = cells_to_show(&self.maps.rate.degrees, &distances);
         let products = self.job.products.iter();
@@ -87,9 +86,9 @@ impl Plan {
 
     /// Where the drill enters: what the job says, else the start of the first bout, which lies along the
     /// border on the right of the heading.
-    fn entrance(&self) -> Xy {
+    fn entrance(&self) -> LonLat {
         if let Some(entrance) = self.job.field.entrance {
-            return [entrance.lon, entrance.lat];
+            return entrance.lon_lat();
         }
         let heading = self
             .drive
@@ -99,8 +98,7 @@ impl Plan {
         let (sine, cosine) = heading.to_radians().sin_cos();
         let turned = |[x, y]: Xy| (-x * cosine + y * sine, x * sine + y * cosine);
         let corners = || self.land.boundary.iter().flat_map(|part| &part.exterior);
-        let mut about: Vec<Xy> = corners().copied().collect();
-        self.land.frame.all_to_plane(&mut about);
+        let about: Vec<Xy> = self.land.frame.all_to_plane(corners().copied().collect());
         let places = || about.iter().map(|&place| turned(place));
         let least = places().fold(f64::INFINITY, |least, (beside, _)| least.min(beside));
         let first = places()

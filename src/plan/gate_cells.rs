@@ -1,8 +1,8 @@
 //! Which cells of a grid show the mistakes that the gate check is for. Method: docs/methods/gate-check.md.
 
 use super::mistakes::{self, Mistake, rates_at, raw};
+use crate::coordinates::LonLat;
 use crate::map::{Grid, NO_SET};
-use crate::read::Xy;
 
 /// Number of places.
 const PLACES: usize = 3;
@@ -17,7 +17,7 @@ const WITHIN_M: f64 = 1e-6;
 /// A cell that could be one.
 pub(super) struct Candidate {
     cell: [usize; 2],
-    pub lon_lat: Xy,
+    pub lon_lat: LonLat,
     pub distance_m: f64,
     pub raw: Vec<i64>,
 }
@@ -25,15 +25,15 @@ pub(super) struct Candidate {
 /// How far a place is from the entrance, metres: to [`WITHIN_M`], and fast; exactly; and how far it is at least, by
 /// its latitude alone.
 pub(super) struct Distances<'a> {
-    pub about_m: &'a dyn Fn(Xy) -> f64,
-    pub exactly_m: &'a dyn Fn(Xy) -> f64,
+    pub about_m: &'a dyn Fn(LonLat) -> f64,
+    pub exactly_m: &'a dyn Fn(LonLat) -> f64,
     pub at_least_m: &'a dyn Fn(f64) -> f64,
 }
 
 impl Distances<'_> {
     /// The rows of a grid with the distance that all their middles have at least, nearest first.
     fn rows(&self, grid: &Grid) -> Vec<(f64, usize)> {
-        let least_m = |row: usize| (self.at_least_m)(middle(grid, [0, row])[1]);
+        let least_m = |row: usize| (self.at_least_m)(middle(grid, [0, row]).lat);
         let mut rows: Vec<(f64, usize)> = (0..grid.rows).map(|row| (least_m(row), row)).collect();
         rows.sort_by(|a, b| a.0.total_cmp(&b.0));
         rows
@@ -104,11 +104,11 @@ pub(super) fn cells_to_show(grid: &Grid, distances: &Distances) -> (Vec<Candidat
 }
 
 /// The middle of a cell.
-fn middle(grid: &Grid, [column, row]: [usize; 2]) -> Xy {
-    [
+fn middle(grid: &Grid, [column, row]: [usize; 2]) -> LonLat {
+    LonLat::new(
         grid.origin[0] + (column as f64 + 0.5) * grid.cell[0],
         grid.origin[1] + (row as f64 + 0.5) * grid.cell[1],
-    ]
+    )
 }
 
 /// Whether all eight neighbours have these rates as well.
@@ -306,7 +306,7 @@ mod tests {
     }
 
     /// Distances of a made-up plane, about which the latitude alone tells nothing.
-    fn distances<'a>(distance: &'a dyn Fn(Xy) -> f64) -> Distances<'a> {
+    fn distances<'a>(distance: &'a dyn Fn(LonLat) -> f64) -> Distances<'a> {
         Distances {
             about_m: distance,
             exactly_m: distance,
@@ -326,12 +326,12 @@ mod tests {
 
     #[test]
     fn places_lie_inside_their_block_and_far_apart_in_rates() {
-        let far = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let far = |LonLat { lon, lat }| (lon - 8.0).hypot(lat - 50.0) * 1e5;
         let near = nearest(&grid(), &distances(&far));
         assert_eq!(near.len(), 4);
         // Not the corner cell, for its neighbours are not known: the cell inside of it.
         assert!(
-            (near[0].lon_lat[0] - 8.0015).abs() < 1e-9,
+            (near[0].lon_lat.lon - 8.0015).abs() < 1e-9,
             "{:?}",
             near[0].lon_lat
         );
@@ -347,12 +347,12 @@ mod tests {
     fn one_set_of_rates_gives_one_place() {
         let mut grid = grid();
         grid.kg_per_ha = rates_of(grid.columns * grid.rows, |_| [120.0; 2]);
-        let near = nearest(&grid, &distances(&|[lon, _]| lon));
+        let near = nearest(&grid, &distances(&|place| place.lon));
         assert_eq!(far_apart(&near, &[]), [0]);
     }
 
     /// The grid after something went wrong, and what it then says at a place.
-    fn at(grid: &Grid, [lon, lat]: Xy) -> Vec<i64> {
+    fn at(grid: &Grid, LonLat { lon, lat }: LonLat) -> Vec<i64> {
         let column = ((lon - grid.origin[0]) / grid.cell[0]).floor();
         let row = ((lat - grid.origin[1]) / grid.cell[1]).floor();
         let inside = column >= 0.0 && row >= 0.0;
@@ -391,7 +391,7 @@ mod tests {
     #[test]
     fn the_places_show_whatever_the_map_can_show() {
         let grid = with_patch(true);
-        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0) * 1e5;
+        let from_gate = |LonLat { lon, lat }| (lon - 8.0).hypot(lat - 50.0) * 1e5;
         let (places, missed) = cells_to_show(&grid, &distances(&from_gate));
         assert_eq!((places.len(), missed.len()), (3, 0), "{missed:?}");
         let (columns, rows) = (grid.columns, grid.rows);
@@ -436,7 +436,7 @@ mod tests {
             [8.03, 50.02],
             [7.98, 50.0065],
         ] {
-            let far = |[lon, lat]: Xy| (lon - gate[0]).hypot(lat - gate[1]) * 1e5;
+            let far = |LonLat { lon, lat }| (lon - gate[0]).hypot(lat - gate[1]) * 1e5;
             let by_row = Distances {
                 at_least_m: &|lat| (lat - gate[1]).abs() * 1e5,
                 ..distances(&far)
@@ -454,7 +454,7 @@ mod tests {
 
     #[test]
     fn what_the_map_cannot_show_is_said() {
-        let from_gate = |[lon, lat]: Xy| (lon - 8.0).hypot(lat - 50.0);
+        let from_gate = |LonLat { lon, lat }| (lon - 8.0).hypot(lat - 50.0);
         let (places, missed) = cells_to_show(&with_patch(false), &distances(&from_gate));
         assert_eq!(places.len(), 3);
         let said: Vec<String> = missed.iter().map(|of| of.words(&["a", "b"])).collect();
@@ -464,7 +464,7 @@ mod tests {
         );
         let mut alike = with_patch(true);
         alike.kg_per_ha = rates_of(alike.columns * alike.rows, |_| [100.0; 2]);
-        let (_, missed) = cells_to_show(&alike, &distances(&|[lon, _]| lon));
+        let (_, missed) = cells_to_show(&alike, &distances(&|place| place.lon));
         assert!(missed.contains(&Mistake::Swapped(0, 1)), "{missed:?}");
         assert!(!missed.contains(&Mistake::Unit));
     }

@@ -5,6 +5,7 @@ use super::on_terminal::{self, OnTerminal};
 use super::progress;
 use super::{Input, Options, divide, terminal};
 use crate::agronomy::Tables;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Footing, Frame};
 use crate::job::{Job, Source, ZoneLayer};
@@ -197,7 +198,7 @@ pub(super) struct Placer<'a> {
     pub(super) frame: Frame,
     pub(super) boundary: Layer,
     /// South-west and north-east corner of the boundary, degrees.
-    extent: [Xy; 2],
+    extent: [LonLat; 2],
     pub(super) provenance: Vec<Input>,
     pub(super) findings: Vec<Finding>,
     pub(super) footings: Vec<Footing>,
@@ -206,8 +207,8 @@ pub(super) struct Placer<'a> {
 
 impl<'a> Placer<'a> {
     /// For the plane of a boundary in degrees.
-    fn at(boundary: Layer, job: &'a Job, inputs: &'a dyn Inputs) -> Outcome<Self> {
-        let places: Vec<Xy> = polygon_points(&boundary);
+    fn at(boundary: Layer<LonLat>, job: &'a Job, inputs: &'a dyn Inputs) -> Outcome<Self> {
+        let places: Vec<LonLat> = polygon_points(&boundary);
         let Some(extent) = extent(places.iter().copied()) else {
             return Err(crate::land::no_polygon(&boundary));
         };
@@ -248,7 +249,7 @@ impl<'a> Placer<'a> {
     fn sides(&mut self, layer: &ZoneLayer, role: &str) -> Outcome<Layer> {
         let points = layer.line.iter();
         let points: Vec<Xy> = points
-            .map(|point| self.frame.to_plane([point.lon, point.lat]))
+            .map(|point| self.frame.to_plane(point.lon_lat()))
             .collect();
         let line = match points.is_empty() {
             true => self.whole(&layer.source, role)?,
@@ -301,7 +302,7 @@ impl<'a> Placer<'a> {
     }
 }
 
-fn polygon_points(layer: &Layer) -> Vec<Xy> {
+fn polygon_points<P: Copy>(layer: &Layer<P>) -> Vec<P> {
     let polygons = layer
         .features
         .iter()

@@ -1,6 +1,7 @@
 //! The land of a plan, as files and pages show it.
 
 use super::{OnTerminal, Prepared};
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::geometry::Shape;
 use crate::map::lon_lat;
@@ -11,11 +12,11 @@ pub struct PlannedLand {
     /// The field's own plane, metres, and the way to degrees and back.
     pub frame: Frame,
     /// Boundary less nothing: as read, repaired, lon/lat; a polygon per part of the field.
-    pub boundary: Vec<Polygon>,
+    pub boundary: Vec<Polygon<LonLat>>,
     /// Exclusions with their buffers, lon/lat.
-    pub exclusions: Vec<Polygon>,
+    pub exclusions: Vec<Polygon<LonLat>>,
     /// The guide line of the job, from A to B, lon/lat.
-    pub guide: Option<Path>,
+    pub guide: Option<Path<LonLat>>,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
 }

@@ -1,18 +1,19 @@
 //! Which row of the rate table a place belongs to.
 
 use super::Plan;
+use crate::coordinates::LonLat;
 use crate::read::Xy;
 
 /// The row (from 0) of the land at a longitude and latitude in degrees; `None` where no land is. On a border
 /// between two rows one of them answers.
-pub fn row_at(plan: &Plan, lon_lat: Xy) -> Option<usize> {
+pub fn row_at(plan: &Plan, lon_lat: LonLat) -> Option<usize> {
     let place = plan.land.frame.to_plane(lon_lat);
     rows_at(plan, &[place]).into_iter().next().flatten()
 }
 
 /// The same for places in the field's plane, metres.
 pub fn rows_at(plan: &Plan, places: &[Xy]) -> Vec<Option<usize>> {
-    let in_plane = |ring: &Vec<Xy>| {
+    let in_plane = |ring: &Vec<LonLat>| {
         ring.iter()
             .map(|at| plan.land.frame.to_plane(*at))
             .collect()

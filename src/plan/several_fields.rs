@@ -24,7 +24,7 @@ struct Telling<'a> {
 ///
 /// # Errors
 /// Several features that are not alike, and no word on them.
-pub(super) fn check(job: &Job, boundary: &Layer) -> Outcome<Option<Finding>> {
+pub(super) fn check<P>(job: &Job, boundary: &Layer<P>) -> Outcome<Option<Finding>> {
     // Of task data the fields are known, and a field of `split_by` has been picked by its attribute.
     let said = job.field.in_parts || job.split_value.is_some();
     if said || taskdata::is_task_data(&boundary.file) {
@@ -65,7 +65,7 @@ pub(super) fn check(job: &Job, boundary: &Layer) -> Outcome<Option<Finding>> {
 }
 
 /// What tells the features apart, the likeliest first.
-fn telling(boundary: &Layer) -> Vec<Telling<'_>> {
+fn telling<P>(boundary: &Layer<P>) -> Vec<Telling<'_>> {
     let mut all: Vec<Telling> = Vec::new();
     for (column, attribute) in boundary.attributes.iter().enumerate() {
         let mut known = BTreeSet::new();

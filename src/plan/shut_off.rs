@@ -1,10 +1,11 @@
 //! Where a product's rate is 0: what the operator shuts by hand, and how to find out what the terminal does.
 
 use super::{Plan, Rates};
+use crate::coordinates::LonLat;
 use crate::findings::{Finding, Place};
 use crate::job::{AtZero, Job};
 use crate::map::RateMap;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::units::M2_PER_HA;
 
 /// Land where the operator shuts a product by hand.
@@ -14,9 +15,9 @@ pub struct ShutByHand<'a> {
     /// Its area, m2.
     pub area_m2: f64,
     /// A place on its border, lon/lat.
-    pub at: Option<Xy>,
+    pub at: Option<LonLat>,
     /// Where it lies.
-    pub polygons: Vec<&'a Polygon>,
+    pub polygons: Vec<&'a Polygon<LonLat>>,
     /// What would be sown there at the default rate, kg; the totals do not count it.
     pub at_stake_kg: f64,
 }
@@ -32,7 +33,8 @@ fn by_hand<'a>(rates: &Rates, map: &'a RateMap, job: &Job) -> Vec<ShutByHand<'a>
         let off = || map.zones.iter().filter(|zone| is_off(&zone.kg_per_ha));
         let area_m2: f64 = off().map(|zone| zone.area_m2).sum();
         if area_m2 > 0.0 {
-            let polygons: Vec<&Polygon> = off().flat_map(|zone| zone.polygons.iter()).collect();
+            let polygons: Vec<&Polygon<LonLat>> =
+                off().flat_map(|zone| zone.polygons.iter()).collect();
             let default = rates.default_kg_per_ha.get(nth).copied().unwrap_or(0.0);
             all.push(ShutByHand {
                 product: nth,

@@ -9,7 +9,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// Task data with several fields.
-pub fn one_field(boundary: &Layer) -> Outcome<()> {
+pub fn one_field<P>(boundary: &Layer<P>) -> Outcome<()> {
     let several = boundary.features.len() > 1;
     if !several || !taskdata::is_task_data(&boundary.file) {
         return Ok(());
@@ -38,7 +38,7 @@ pub fn obstacles(source: &Source, folder: &Path) -> Source {
 }
 
 /// Obstacles in the field's own task data that no exclusion or setback of the job names.
-pub(super) fn forgotten(job: &Job, boundary: &Layer) -> Outcome<Option<Finding>> {
+pub(super) fn forgotten<P>(job: &Job, boundary: &Layer<P>) -> Outcome<Option<Finding>> {
     let file = &job.field.boundary.file;
     let named = job.exclusions.iter().map(|exclusion| &exclusion.source);
     let named = named.chain(job.setbacks.iter().map(|setback| &setback.source));

@@ -36,7 +36,7 @@ pub type Xy = [f64; 2];
 pub const MOST_LONGITUDE: f64 = 540.0;
 
 /// A ring or a line. Rings are closed (last point repeats the first) only if the file closes them.
-pub type Path = Vec<Xy>;
+pub type Path<P = Xy> = Vec<P>;
 
 /// What the file says its coordinates mean.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,33 +61,33 @@ pub enum Value {
 
 /// The geometry of one feature, Z and M dropped.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Geometry {
+pub enum Geometry<P = Xy> {
     Empty,
-    Points(Vec<Xy>),
-    Lines(Vec<Path>),
-    Polygons(Vec<Polygon>),
+    Points(Vec<P>),
+    Lines(Vec<Path<P>>),
+    Polygons(Vec<Polygon<P>>),
 }
 
 /// One polygon: the exterior ring and its holes, any winding.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Polygon {
-    pub exterior: Path,
-    pub holes: Vec<Path>,
+pub struct Polygon<P = Xy> {
+    pub exterior: Path<P>,
+    pub holes: Vec<Path<P>>,
 }
 
 /// One feature of a vector layer.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Feature {
+pub struct Feature<P = Xy> {
     /// What the file calls it, for messages: its id, or its number from 1.
     pub name: String,
-    pub geometry: Geometry,
+    pub geometry: Geometry<P>,
     /// One value per entry of [`Layer::attributes`].
     pub values: Vec<Value>,
 }
 
-/// A vector layer in its own CRS.
+/// A vector layer: as it is read in its own CRS, and later in degrees or in the plane.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Layer {
+pub struct Layer<P = Xy> {
     /// The file it came from, as the user named it.
     pub file: PathBuf,
     /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`, `KML`.
@@ -97,7 +97,7 @@ pub struct Layer {
     pub crs: DeclaredCrs,
     /// Attribute names in file order.
     pub attributes: Vec<String>,
-    pub features: Vec<Feature>,
+    pub features: Vec<Feature<P>>,
     /// What reading noticed: Z dropped, empty geometries, a missing index.
     pub findings: Vec<Finding>,
 }
@@ -113,13 +113,46 @@ pub struct TableSummary {
     pub features: u64,
 }
 
-impl Layer {
+impl<P> Layer<P> {
     /// Where this layer is, for messages.
     pub fn place(&self) -> Place {
         let place = Place::file(&self.file);
         match &self.table {
             Some(table) => place.layer(table.clone()),
             None => place,
+        }
+    }
+}
+
+impl<P> Geometry<P> {
+    /// The same geometry with each path (points are one of their own) put somewhere else.
+    pub(crate) fn moved<Q>(self, mut change: impl FnMut(Path<P>) -> Path<Q>) -> Geometry<Q> {
+        match self {
+            Self::Empty => Geometry::Empty,
+            Self::Points(points) => Geometry::Points(change(points)),
+            Self::Lines(lines) => Geometry::Lines(lines.into_iter().map(change).collect()),
+            Self::Polygons(polygons) => {
+                let moved = |polygon: Polygon<P>| Polygon {
+                    exterior: change(polygon.exterior),
+                    holes: polygon.holes.into_iter().map(&mut change).collect(),
+                };
+                Geometry::Polygons(polygons.into_iter().map(moved).collect())
+            }
+        }
+    }
+}
+
+impl<P> Layer<P> {
+    /// The same layer with its features put somewhere else.
+    pub(crate) fn moved<Q>(self, change: impl FnMut(Feature<P>) -> Option<Feature<Q>>) -> Layer<Q> {
+        Layer {
+            features: self.features.into_iter().filter_map(change).collect(),
+            file: self.file,
+            format: self.format,
+            table: self.table,
+            crs: self.crs,
+            attributes: self.attributes,
+            findings: self.findings,
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The drawing plane: decimetres of the field's plane, y to the south, from the corner of the view.
 
 use super::number::Numbers;
+use crate::coordinates::LonLat;
 use crate::frame::Frame;
 use crate::plan::Plan;
 use crate::read::Polygon;
@@ -67,7 +68,7 @@ impl Canvas {
     }
 
     /// A place in drawing units.
-    pub(super) fn place(&self, lon_lat: [f64; 2]) -> [f64; 2] {
+    pub(super) fn place(&self, lon_lat: LonLat) -> [f64; 2] {
         self.of_plane(self.frame.to_plane(lon_lat))
     }
 
@@ -78,12 +79,10 @@ impl Canvas {
 
     /// A ring in whole drawing units: without its end, without points in a row that fall together or lie on
     /// a straight line. Empty if nothing is left to see.
-    pub(super) fn ring(&self, ring: &[[f64; 2]]) -> Vec<[i64; 2]> {
+    pub(super) fn ring(&self, ring: &[LonLat]) -> Vec<[i64; 2]> {
         let mut seen: Vec<[i64; 2]> = Vec::with_capacity(ring.len());
-        let mut plane = ring.to_vec();
-        self.frame.all_to_plane(&mut plane);
-        for point in plane {
-            let [x, y] = self.of_plane(point);
+        for place in ring {
+            let [x, y] = self.of_plane(self.frame.fast_to_plane(*place));
             let next = [x.round() as i64, y.round() as i64];
             if seen.last() == Some(&next) {
                 continue;
@@ -102,7 +101,10 @@ impl Canvas {
     }
 
     /// Polygons as the `d` of a path.
-    pub(super) fn path<'a>(&self, polygons: impl IntoIterator<Item = &'a Polygon>) -> String {
+    pub(super) fn path<'a>(
+        &self,
+        polygons: impl IntoIterator<Item = &'a Polygon<LonLat>>,
+    ) -> String {
         let mut path = String::new();
         for polygon in polygons {
             for ring in std::iter::once(&polygon.exterior).chain(&polygon.holes) {

@@ -2,6 +2,7 @@
 
 use super::canvas::Canvas;
 use super::number::Numbers;
+use crate::coordinates::LonLat;
 use crate::plan::{GatePlace, Plan};
 use serde_json::{Value, json};
 
@@ -14,7 +15,7 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Vec<Value> 
         let rates: Vec<Value> = rates
             .map(|(at, rate)| numbers.rate(*rate, from(&format!("kg_per_ha/{at}"))))
             .collect();
-        let [lon, lat] = place.lon_lat;
+        let LonLat { lon, lat } = place.lon_lat;
         let [x, y] = canvas.place(place.lon_lat);
         json!({
             "letter": letter.to_string(),

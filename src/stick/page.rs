@@ -4,6 +4,7 @@ use super::field::Field;
 use super::record::OnStick;
 use super::together::Made;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::coordinates::LonLat;
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
 use crate::write::{area, mass, one_line, rate, when_to_use};
@@ -132,7 +133,7 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
             ));
         }
         for place in &field.plan.gate_check {
-            let [lon, lat] = place.lon_lat;
+            let LonLat { lon, lat } = place.lon_lat;
             let rates = job.products.iter().zip(&place.kg_per_ha);
             let rates = rates
                 .map(|(product, kg)| format!("{} {}", one_line(&product.name), rate(job, *kg)));

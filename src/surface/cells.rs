@@ -170,10 +170,10 @@ impl PlaneCells {
                 (0..across)
                     .map(|column| raster.at([left + column as f64 + 0.5, top + row as f64 + 0.5])),
             );
-            crs.to_wgs84(&mut line)?;
+            let places = crs.to_wgs84(&line)?;
             for place in under.near.ranges(row..row + 1).flatten() {
                 let value = pixels.at(place);
-                let [x, y] = field.frame.to_plane(line[place - row * across]);
+                let [x, y] = field.frame.to_plane(places[place - row * across]);
                 let column = ((x - self.corner[0]) / self.cell_m).floor();
                 let row = ((self.corner[1] - y) / self.cell_m).floor();
                 let on_grid = column >= 0.0 && row >= 0.0 && column < columns as f64;
@@ -192,8 +192,8 @@ impl PlaneCells {
             middles.push(field.frame.to_lon_lat(place));
             0.0
         });
-        crs.from_wgs84(&mut middles);
-        for (at, [x, y]) in self.ground.near.places().zip(middles) {
+        let middles = self.ground.near.places().zip(crs.from_wgs84(middles));
+        for (at, [x, y]) in middles {
             values[at] = match sums[at] {
                 (sum, count) if count > 0.0 => sum / count,
                 _ => {

@@ -163,9 +163,8 @@ fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {
 
 /// Plane metres to columns and rows.
 fn in_pixels(ring: &[Xy], raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Xy> {
-    let mut points: Vec<Xy> = ring.iter().map(|&p| frame.to_lon_lat(p)).collect();
-    crs.from_wgs84(&mut points);
-    points
+    let places = ring.iter().map(|&p| frame.to_lon_lat(p)).collect();
+    crs.from_wgs84(places)
         .into_iter()
         .map(|[x, y]| {
             [
@@ -279,15 +278,15 @@ fn touch(rings: &[Vec<Xy>], columns: usize, near: &mut Rows) {
 fn pixel(raster: &Raster, crs: &Crs, frame: &Frame, window: Window) -> Outcome<(f64, [f64; 2])> {
     let column = f64::from(window.column + window.columns / 2);
     let row = f64::from(window.row + window.rows / 2);
-    let mut corners = [
+    let corners = [
         [column, row],
         [column + 1.0, row],
         [column + 1.0, row + 1.0],
         [column, row + 1.0],
     ]
     .map(|corner| raster.at(corner));
-    crs.to_wgs84(&mut corners)?;
-    let [a, b, c, d] = corners.map(|corner| frame.to_plane(corner));
+    let places = crs.to_wgs84(&corners)?;
+    let [a, b, c, d] = [0, 1, 2, 3].map(|nth: usize| frame.to_plane(places[nth]));
     let cross = |p: Xy, q: Xy| p[0] * q[1] - p[1] * q[0];
     let away = |p: Xy, q: Xy| [p[0] - q[0], p[1] - q[1]];
     let area = cross(away(c, a), away(d, b)).abs() / 2.0;

@@ -87,9 +87,8 @@ fn on_raster(shape: &Shape, raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Ve
     shape
         .rings()
         .map(|ring| {
-            let mut points: Vec<Xy> = ring.iter().map(|point| point.metres()).collect();
-            frame.all_to_lon_lat(&mut points);
-            crs.from_wgs84(&mut points);
+            let points: Vec<Xy> = ring.iter().map(|point| point.metres()).collect();
+            let points = crs.from_wgs84(frame.all_to_lon_lat(points));
             let pixel = |[x, y]: Xy| {
                 [
                     (x - raster.corner[0]) / raster.step[0],

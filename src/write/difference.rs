@@ -3,6 +3,7 @@
 use super::attributes::{Kind, Value};
 use super::stamp::Stamp;
 use super::{disk, geopackage};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::read::Polygon;
 use std::io::ErrorKind;
@@ -18,7 +19,7 @@ const LAYER: &str = "difference";
 pub fn difference_map<'a>(
     plan: &str,
     columns: &[String],
-    rows: impl Iterator<Item = (&'a Polygon, &'a [f64])>,
+    rows: impl Iterator<Item = (&'a Polygon<LonLat>, &'a [f64])>,
     path: &Path,
     timestamp: &str,
 ) -> Outcome<()> {

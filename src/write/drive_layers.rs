@@ -3,6 +3,7 @@
 use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::product_names::product_names;
+use crate::coordinates::LonLat;
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
@@ -12,7 +13,7 @@ use crate::geometry::{Pt, Shape};
 use crate::job::Job;
 use crate::map::lon_lat;
 use crate::plan::Plan;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::units::M2_PER_HA;
 use std::collections::BTreeSet;
 
@@ -36,11 +37,11 @@ pub(super) enum GeometryKind {
     Polygons,
 }
 
-/// Longitude and latitude in degrees.
+/// What a row draws.
 pub(super) enum Geometry {
-    Point(Xy),
-    Line(Vec<Xy>),
-    Polygons(Vec<Polygon>),
+    Point(LonLat),
+    Line(Vec<LonLat>),
+    Polygons(Vec<Polygon<LonLat>>),
 }
 
 /// All layers of a drive; empty without one.
@@ -338,7 +339,7 @@ fn patches_of(plan: &Plan, patches: &[Patch], products: &[(usize, &str)]) -> Lay
             .shapes
             .iter()
             .filter(|shape| shape.area_m2() >= LEAST_M2);
-        let polygons: Vec<Polygon> = large
+        let polygons: Vec<Polygon<LonLat>> = large
             .map(|shape| lon_lat(shape, &plan.land.frame))
             .collect();
         if polygons.is_empty() {

@@ -4,9 +4,10 @@ use super::attributes::{Table, Value};
 use super::decimal;
 use super::drive_layers::{Geometry, Layer};
 use super::rings::{self, Winding};
+use crate::coordinates::LonLat;
 use crate::map::MapZone;
 use crate::plan::Plan;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use rayon::prelude::*;
 use std::fmt::Write;
 
@@ -49,12 +50,9 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
         Geometry::Line(points) => rings::is_across(points),
         Geometry::Point(_) => false,
     });
-    let at = |place: Xy| {
-        if across {
-            rings::counts_on(place)
-        } else {
-            place
-        }
+    let at = |place: LonLat| match across {
+        true => rings::counts_on(place.pair()),
+        false => place.pair(),
     };
     for (index, (geometry, row)) in layer.rows.iter().enumerate() {
         feature_head(&mut out, index, index + 1, &names, row);
@@ -78,7 +76,7 @@ pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
 }
 
 /// A feature collection of polygons without a plan, with a value per name; numbered from 1.
-pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> String {
+pub(super) fn collection(names: &[&str], rows: &[(&[Polygon<LonLat>], Vec<Value>)]) -> String {
     let mut out = head(None);
     let across = goes_across(rows.iter().flat_map(|(polygons, _)| *polygons));
     for (index, (polygons, row)) in rows.iter().enumerate() {
@@ -91,7 +89,12 @@ pub(super) fn collection(names: &[&str], rows: &[(&[Polygon], Vec<Value>)]) -> S
 }
 
 /// One feature of polygons with a text as its id.
-pub(super) fn feature(id: &str, names: &[&str], row: &[Value], polygons: &[Polygon]) -> String {
+pub(super) fn feature(
+    id: &str,
+    names: &[&str],
+    row: &[Value],
+    polygons: &[Polygon<LonLat>],
+) -> String {
     let mut out = format!("{{\"type\":\"Feature\",\"id\":{},", quoted(id));
     properties(&mut out, names, row);
     polygons_of(&mut out, polygons, goes_across(polygons));
@@ -128,13 +131,13 @@ fn properties(out: &mut String, names: &[&str], row: &[Value]) {
 
 /// Whether a ring goes across the 180th meridian. Then all longitudes of a file count on to the east beyond 180: a ring that jumped
 /// from 180 to -180 would go around the globe for most who read it.
-fn goes_across<'a>(polygons: impl IntoIterator<Item = &'a Polygon>) -> bool {
+fn goes_across<'a>(polygons: impl IntoIterator<Item = &'a Polygon<LonLat>>) -> bool {
     polygons
         .into_iter()
         .any(|polygon| rings::is_across(&polygon.exterior))
 }
 
-fn polygons_of(out: &mut String, polygons: &[Polygon], across: bool) {
+fn polygons_of(out: &mut String, polygons: &[Polygon<LonLat>], across: bool) {
     out.push_str("{\"type\":\"MultiPolygon\",\"coordinates\":[");
     let mut first = true;
     // Pieces of text made side by side, put together in order; a few at a time, for a map is large.
@@ -159,7 +162,7 @@ const POLYGONS: usize = 64;
 const PIECES: usize = 16;
 
 /// Polygons with commas between them; nothing if rounding leaves none.
-fn text_of(polygons: &[Polygon], across: bool) -> String {
+fn text_of(polygons: &[Polygon<LonLat>], across: bool) -> String {
     let mut text = String::with_capacity(room_for(polygons));
     let to_write = |polygon| rings::one(polygon, Winding::ExteriorCounterClockwise, Some(DECIMALS));
     for polygon in polygons.iter().filter_map(to_write) {
@@ -186,13 +189,14 @@ fn text_of(polygons: &[Polygon], across: bool) -> String {
 }
 
 /// About as many bytes as the points of polygons take.
-fn room_for(polygons: &[Polygon]) -> usize {
-    let count = |of: &Polygon| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
+fn room_for(polygons: &[Polygon<LonLat>]) -> usize {
+    let count =
+        |of: &Polygon<LonLat>| of.exterior.len() + of.holes.iter().map(Vec::len).sum::<usize>();
     28 * polygons.iter().map(count).sum::<usize>()
 }
 
 /// A place with its decimals.
-fn point(out: &mut String, place: Xy) {
+fn point(out: &mut String, place: [f64; 2]) {
     let scale = 10f64.powi(DECIMALS);
     let [x, y] = place.map(|v| rings::rounded(v, scale));
     let _ = write!(out, "[{x},{y}]");

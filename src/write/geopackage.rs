@@ -6,6 +6,7 @@ use super::drive_layers::{Geometry, GeometryKind, Layer};
 use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
 use crate::codec::geopackage::{blob, line_blob, point_blob};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{BalanceMap, Plan};
 use crate::read::Polygon;
@@ -165,7 +166,10 @@ fn balance(
     features(database, "balance", &about, &columns, zones, stamp)
 }
 
-fn numbered<'a>(polygons: &'a [Polygon], plan: &Plan) -> Vec<(&'a [Polygon], Vec<Value>)> {
+fn numbered<'a>(
+    polygons: &'a [Polygon<LonLat>],
+    plan: &Plan,
+) -> Vec<(&'a [Polygon<LonLat>], Vec<Value>)> {
     let row = |number| vec![Value::Integer(number), Value::Text(plan.id.clone())];
     polygons
         .iter()
@@ -181,21 +185,23 @@ struct Drawn {
 }
 
 impl Drawn {
-    fn point(point: [f64; 2]) -> Self {
+    fn point(place: LonLat) -> Self {
+        let point = place.pair();
         Self {
             blob: point_blob(WGS_84, point),
-            extent: rings::extent([&point]),
+            extent: rings::extent([point]),
         }
     }
 
-    fn line(points: &[[f64; 2]]) -> Self {
+    fn line(line: &[LonLat]) -> Self {
+        let points: Vec<[f64; 2]> = line.iter().map(|place| place.pair()).collect();
         Self {
-            blob: line_blob(WGS_84, points),
+            blob: line_blob(WGS_84, &points),
             extent: rings::extent(points),
         }
     }
 
-    fn polygons(polygons: &[Polygon]) -> Self {
+    fn polygons(polygons: &[Polygon<LonLat>]) -> Self {
         let polygons = rings::of(polygons, Winding::ExteriorCounterClockwise, None);
         let slices: Vec<Vec<&[[f64; 2]]>> = polygons
             .iter()
@@ -206,7 +212,7 @@ impl Drawn {
             .flat_map(|Rings(rings)| rings.iter().flatten());
         Self {
             blob: blob(WGS_84, &slices),
-            extent: rings::extent(points),
+            extent: rings::extent(points.copied()),
         }
     }
 }
@@ -217,7 +223,7 @@ pub(super) fn features(
     name: &str,
     about: &str,
     columns: &[(&str, Kind)],
-    rows: Vec<(&[Polygon], Vec<Value>)>,
+    rows: Vec<(&[Polygon<LonLat>], Vec<Value>)>,
     stamp: &Stamp,
 ) -> rusqlite::Result<()> {
     let drawn = rows.into_iter();
@@ -275,7 +281,7 @@ fn table_of(
         }
     }
 
-    let extent = rings::extent(&extents);
+    let extent = rings::extent(extents);
     let side = |at: usize| extent.and_then(|sides| sides.get(at).copied());
     database.execute(
         "INSERT INTO gpkg_contents VALUES (?, 'features', ?, ?, ?, ?, ?, ?, ?, ?)",

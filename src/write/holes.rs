@@ -1,19 +1,20 @@
 //! Field boundaries with the exclusions taken out, as parts of one exterior each.
 
 use super::rings;
-use crate::read::{Polygon, Xy};
+use crate::coordinates::LonLat;
+use crate::read::Polygon;
 
 /// Parts of a field, and what could not be made a hole of one.
 pub(super) struct Parts {
     /// One exterior with its holes each.
-    pub parts: Vec<Polygon>,
+    pub parts: Vec<Polygon<LonLat>>,
     /// Exclusions that touch or cross a border or another exclusion.
-    pub left_over: Vec<Polygon>,
+    pub left_over: Vec<Polygon<LonLat>>,
 }
 
 /// Makes every exclusion that lies inside a part, clear of its border and of other holes, a hole of
 /// that part. Land inside a ring-shaped exclusion becomes a part of its own.
-pub(super) fn take_out(boundary: &[Polygon], exclusions: &[Polygon]) -> Parts {
+pub(super) fn take_out(boundary: &[Polygon<LonLat>], exclusions: &[Polygon<LonLat>]) -> Parts {
     let mut out = Parts {
         parts: boundary.to_vec(),
         left_over: Vec::new(),
@@ -39,7 +40,7 @@ pub(super) fn take_out(boundary: &[Polygon], exclusions: &[Polygon]) -> Parts {
 
 /// Whether a ring lies in the land of a part without touching its border. A hole of the part that
 /// lies inside the ring counts as a conflict too.
-fn lies_inside(ring: &[Xy], part: &Polygon) -> bool {
+fn lies_inside(ring: &[LonLat], part: &Polygon<LonLat>) -> bool {
     let Some(&first) = ring.first() else {
         return false;
     };
@@ -52,7 +53,7 @@ fn lies_inside(ring: &[Xy], part: &Polygon) -> bool {
 }
 
 /// Whether a point lies in a ring (crossings of a ray to the east).
-fn contains(ring: &[Xy], [x, y]: Xy) -> bool {
+fn contains(ring: &[LonLat], LonLat { lon: x, lat: y }: LonLat) -> bool {
     edges(ring).fold(false, |inside, (a, b)| {
         let crosses =
             (a[1] > y) != (b[1] > y) && x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0];
@@ -61,8 +62,8 @@ fn contains(ring: &[Xy], [x, y]: Xy) -> bool {
 }
 
 /// Whether two rings share a point.
-fn meet(one: &[Xy], other: &[Xy]) -> bool {
-    let Some(box_of_one) = rings::extent(one) else {
+fn meet(one: &[LonLat], other: &[LonLat]) -> bool {
+    let Some(box_of_one) = rings::extent(one.iter().map(|place| place.pair())) else {
         return false;
     };
     // Boundaries are long and exclusions small: most edges are out of reach.
@@ -75,7 +76,7 @@ fn meet(one: &[Xy], other: &[Xy]) -> bool {
     })
 }
 
-fn extent_of(a: Xy, b: Xy) -> [f64; 4] {
+fn extent_of(a: [f64; 2], b: [f64; 2]) -> [f64; 4] {
     [
         a[0].min(b[0]),
         a[1].min(b[1]),
@@ -89,8 +90,8 @@ fn overlap(one: [f64; 4], other: [f64; 4]) -> bool {
     one[0] <= other[2] && other[0] <= one[2] && one[1] <= other[3] && other[1] <= one[3]
 }
 
-fn segments_meet(a: Xy, b: Xy, c: Xy, d: Xy) -> bool {
-    let side = |p: Xy, q: Xy, r: Xy| {
+fn segments_meet(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> bool {
+    let side = |p: [f64; 2], q: [f64; 2], r: [f64; 2]| {
         let turn = (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]);
         if turn == 0.0 {
             0
@@ -104,30 +105,30 @@ fn segments_meet(a: Xy, b: Xy, c: Xy, d: Xy) -> bool {
     side(a, b, c) * side(a, b, d) <= 0 && side(c, d, a) * side(c, d, b) <= 0
 }
 
-/// Edges of a ring, the closing one included.
-fn edges(ring: &[Xy]) -> impl Iterator<Item = (Xy, Xy)> {
-    let next = ring.iter().skip(1).chain(ring.first());
-    ring.iter()
-        .copied()
-        .zip(next.copied())
-        .filter(|(a, b)| a != b)
+/// Edges of a ring, the closing one included; as plain numbers, for whether lines cross is the same on any paper.
+fn edges(ring: &[LonLat]) -> impl Iterator<Item = ([f64; 2], [f64; 2])> {
+    let places = ring.iter().map(|place| place.pair());
+    let next = places.clone().skip(1).chain(places.clone().next());
+    places.zip(next).filter(|(a, b)| a != b)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn square(x: f64, y: f64, edge: f64) -> Vec<Xy> {
-        vec![
+    fn square(x: f64, y: f64, edge: f64) -> Vec<LonLat> {
+        [
             [x, y],
             [x + edge, y],
             [x + edge, y + edge],
             [x, y + edge],
             [x, y],
         ]
+        .map(LonLat::of_pair)
+        .to_vec()
     }
 
-    fn polygon(exterior: Vec<Xy>) -> Polygon {
+    fn polygon(exterior: Vec<LonLat>) -> Polygon<LonLat> {
         Polygon {
             exterior,
             holes: Vec::new(),

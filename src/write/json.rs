@@ -5,6 +5,7 @@ use super::holes;
 use super::product_names::product_names;
 use super::taskdata::TaskDataSums;
 use crate::agronomy::{Rate, caution};
+use crate::coordinates::LonLat;
 use crate::document::{
     AllCautions, FORMAT, Frame, GridOfPlan, Grids, InFile, LandRates, LayerClass, MADE_BY,
     PlanDocument, RateOfProduct, ShutByHand, TerminalFiles, TerminalPolygons, TerminalProduct,
@@ -114,7 +115,7 @@ fn document<'a>(
 }
 
 /// Polygons that lie in a table of the GeoPackage.
-fn table<'a>(name: &'a str, polygons: &[Polygon]) -> InFile<'a> {
+fn table<'a>(name: &'a str, polygons: &[Polygon<LonLat>]) -> InFile<'a> {
     InFile {
         file: "gis/rates.gpkg".into(),
         table: name.into(),
@@ -230,9 +231,9 @@ fn grid(
 }
 
 /// West, south, east and north of polygons, degrees; none without any.
-fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon>) -> Option<[f64; 4]> {
+fn extent<'a>(polygons: impl Iterator<Item = &'a Polygon<LonLat>>) -> Option<[f64; 4]> {
     let points = polygons.flat_map(|polygon| &polygon.exterior);
-    points.fold(None, |extent, &[lon, lat]| {
+    points.fold(None, |extent, &LonLat { lon, lat }| {
         let [west, south, east, north] = extent.unwrap_or([lon, lat, lon, lat]);
         Some([west.min(lon), south.min(lat), east.max(lon), north.max(lat)])
     })

@@ -1,11 +1,13 @@
 //! Rings as a format wants them: closed, wound, and without the points that rounding made equal.
 
-use crate::read::{Polygon, Xy};
+use crate::coordinates::LonLat;
+use crate::read::Polygon;
 use crate::units::nearest_whole;
 use rayon::prelude::*;
 
-/// A polygon ready to write: the exterior first, then its holes.
-pub(super) struct Rings(pub Vec<Vec<Xy>>);
+/// A polygon ready to write: the exterior first, then its holes. Longitudes and latitudes as plain numbers, for those
+/// that count on beyond 180 are no places any more.
+pub(super) struct Rings(pub Vec<Vec<[f64; 2]>>);
 
 /// Which way an exterior runs; holes run the other way.
 #[derive(Clone, Copy, PartialEq)]
@@ -18,7 +20,11 @@ pub(super) enum Winding {
 
 /// Closes and winds all rings. `decimals` are those of the format, or `None` if it keeps every bit.
 /// A ring that has no area left once it is rounded is left out; with an exterior go its holes.
-pub(super) fn of(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) -> Vec<Rings> {
+pub(super) fn of(
+    polygons: &[Polygon<LonLat>],
+    winding: Winding,
+    decimals: Option<i32>,
+) -> Vec<Rings> {
     let polygons = polygons.par_iter().with_min_len(64);
     polygons
         .filter_map(|polygon| one(polygon, winding, decimals))
@@ -26,7 +32,7 @@ pub(super) fn of(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) 
 }
 
 /// Whether [`of`] leaves anything.
-pub(super) fn any(polygons: &[Polygon], winding: Winding, decimals: Option<i32>) -> bool {
+pub(super) fn any(polygons: &[Polygon<LonLat>], winding: Winding, decimals: Option<i32>) -> bool {
     polygons.iter().any(|polygon| {
         ring(
             &polygon.exterior,
@@ -38,7 +44,11 @@ pub(super) fn any(polygons: &[Polygon], winding: Winding, decimals: Option<i32>)
 }
 
 /// The same for one polygon.
-pub(super) fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) -> Option<Rings> {
+pub(super) fn one(
+    polygon: &Polygon<LonLat>,
+    winding: Winding,
+    decimals: Option<i32>,
+) -> Option<Rings> {
     let exterior_left = winding == Winding::ExteriorCounterClockwise;
     let exterior = ring(&polygon.exterior, exterior_left, decimals)?;
     let holes = polygon
@@ -48,16 +58,18 @@ pub(super) fn one(polygon: &Polygon, winding: Winding, decimals: Option<i32>) ->
     Some(Rings(std::iter::once(exterior).chain(holes).collect()))
 }
 
-fn ring(points: &[Xy], counter_clockwise: bool, decimals: Option<i32>) -> Option<Vec<Xy>> {
-    let mut ring: Vec<Xy> = match decimals {
+fn ring(
+    points: &[LonLat],
+    counter_clockwise: bool,
+    decimals: Option<i32>,
+) -> Option<Vec<[f64; 2]>> {
+    let points = points.iter().map(|place| place.pair());
+    let mut ring: Vec<[f64; 2]> = match decimals {
         Some(decimals) => {
             let scale = 10f64.powi(decimals);
-            points
-                .iter()
-                .map(|p| p.map(|v| rounded(v, scale)))
-                .collect()
+            points.map(|p| p.map(|v| rounded(v, scale))).collect()
         }
-        None => points.to_vec(),
+        None => points.collect(),
     };
     ring.dedup();
     if ring.len() > 1 && ring.first() != ring.last() {
@@ -93,7 +105,7 @@ const WHOLE: f64 = 4_503_599_627_370_496.0;
 /// Twice the signed area of a closed ring, positive if it runs counter-clockwise. Taken from the
 /// first point, so that small rings far from the origin keep their digits; the shorter way round, so that a ring across the
 /// 180th meridian is not taken for one around the globe.
-fn twice_area(ring: &[Xy]) -> f64 {
+fn twice_area(ring: &[[f64; 2]]) -> f64 {
     let Some(&[x0, y0]) = ring.first() else {
         return 0.0;
     };
@@ -111,16 +123,17 @@ fn twice_area(ring: &[Xy]) -> f64 {
 }
 
 /// Whether a ring goes across the 180th meridian: from one point to the next by more than half a turn.
-pub(super) fn is_across(ring: &[Xy]) -> bool {
+pub(super) fn is_across(ring: &[LonLat]) -> bool {
     ring.windows(2)
-        .any(|pair| matches!(pair, [a, b] if (a[0] - b[0]).abs() > 180.0))
+        .any(|pair| matches!(pair, [a, b] if (a.lon - b.lon).abs() > 180.0))
 }
 
 /// The same polygons, their longitudes counted on to the east beyond 180 where one goes across the 180th meridian. A format
 /// that does not say which ring is in which, such as Shapefile, would have it around the globe otherwise, and others in it.
 pub(super) fn counted_on(polygons: Vec<Rings>) -> Vec<Rings> {
-    let mut across = polygons.iter().flat_map(|Rings(rings)| rings);
-    if !across.any(|ring| is_across(ring)) {
+    let edges = polygons.iter().flat_map(|Rings(rings)| rings);
+    let mut edges = edges.flat_map(|ring| ring.windows(2));
+    if !edges.any(|pair| matches!(pair, [a, b] if (a[0] - b[0]).abs() > 180.0)) {
         return polygons;
     }
     polygons.into_iter().map(Rings::counted_on).collect()
@@ -129,19 +142,19 @@ pub(super) fn counted_on(polygons: Vec<Rings>) -> Vec<Rings> {
 impl Rings {
     /// The same rings with longitudes that count on to the east beyond 180.
     pub(super) fn counted_on(self) -> Self {
-        let ring = |ring: Vec<Xy>| ring.into_iter().map(counts_on).collect();
+        let ring = |ring: Vec<[f64; 2]>| ring.into_iter().map(counts_on).collect();
         Self(self.0.into_iter().map(ring).collect())
     }
 }
 
 /// A place whose longitude counts on to the east beyond 180.
-pub(super) fn counts_on([x, y]: Xy) -> Xy {
+pub(super) fn counts_on([x, y]: [f64; 2]) -> [f64; 2] {
     if x < 0.0 { [x + 360.0, y] } else { [x, y] }
 }
 
 /// West, south, east and north of all points; `None` without any.
-pub(super) fn extent<'a>(points: impl IntoIterator<Item = &'a Xy>) -> Option<[f64; 4]> {
-    points.into_iter().fold(None, |extent, &[x, y]| {
+pub(super) fn extent(points: impl IntoIterator<Item = [f64; 2]>) -> Option<[f64; 4]> {
+    points.into_iter().fold(None, |extent, [x, y]| {
         let [west, south, east, north] = extent.unwrap_or([x, y, x, y]);
         Some([west.min(x), south.min(y), east.max(x), north.max(y)])
     })
@@ -150,6 +163,7 @@ pub(super) fn extent<'a>(points: impl IntoIterator<Item = &'a Xy>) -> Option<[f6
 #[cfg(test)]
 mod tests {
     use super::{Rings, Winding, counted_on, of, rounded};
+    use crate::coordinates::LonLat;
     use crate::read::Polygon;
 
     /// A square across the 180th meridian and a small one west of it, which is in no other.
@@ -160,7 +174,7 @@ mod tests {
             let [east, south, north] = [west + size, -17.0, -17.0 + size];
             let corners = [[west, south], [east, south], [east, north], [west, north]];
             Polygon {
-                exterior: corners.map(|[x, y]| [turned(x), y]).to_vec(),
+                exterior: corners.map(|[x, y]| LonLat::new(turned(x), y)).to_vec(),
                 holes: Vec::new(),
             }
         };

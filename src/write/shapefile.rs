@@ -3,6 +3,7 @@
 use super::attributes::{Kind, Value};
 use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Polygon;
 use dbase::{FieldName, FieldValue, TableWriterBuilder, Unicode};
@@ -35,7 +36,7 @@ pub(super) struct Field {
 /// A field name or a file that the format cannot hold.
 pub(super) fn files(
     fields: &[Field],
-    rows: &[(&[Polygon], Vec<Value>)],
+    rows: &[(&[Polygon<LonLat>], Vec<Value>)],
     stamp: &Stamp,
 ) -> Outcome<[(&'static str, Vec<u8>); 5]> {
     let (mut shp, mut shx, mut dbf) = (
@@ -88,7 +89,7 @@ pub(super) fn files(
 }
 
 /// `None` where nothing has an area.
-fn shape(polygons: &[Polygon]) -> Option<shapefile::Polygon> {
+fn shape(polygons: &[Polygon<LonLat>]) -> Option<shapefile::Polygon> {
     let mut parts = Vec::new();
     let polygons = rings::of(polygons, Winding::ExteriorClockwise, None);
     for Rings(rings) in rings::counted_on(polygons) {

@@ -7,6 +7,7 @@ use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::{Job, UnitSystem};
 use crate::plan::{GateCheck, Plan};
@@ -228,7 +229,7 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
         text.push_str(&format!("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean {swapped}a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n"));
     }
     for (nth, place) in gate.places.iter().enumerate() {
-        let [lon, lat] = place.lon_lat;
+        let LonLat { lon, lat } = place.lon_lat;
         text.push_str(&format!(
             "    {}. longitude {lon:.6}, latitude {lat:.6}:",
             nth + 1

@@ -1,5 +1,6 @@
 //! A layer's zones as a picture (SVG 1.1): a quick look, and the pictures of the documentation.
 
+use crate::coordinates::LonLat;
 use crate::map::ClassZone;
 use crate::units::M2_PER_HA;
 use colorous::VIRIDIS;
@@ -18,10 +19,8 @@ pub(super) fn svg(layer: &str, zones: &[ClassZone]) -> String {
     };
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for point in points() {
-        for axis in 0..2 {
-            low[axis] = low[axis].min(point[axis]);
-            high[axis] = high[axis].max(point[axis]);
-        }
+        low = [low[0].min(point.lon), low[1].min(point.lat)];
+        high = [high[0].max(point.lon), high[1].max(point.lat)];
     }
     // A degree of longitude is shorter than one of latitude.
     let narrow = ((low[1] + high[1]) / 2.0).to_radians().cos();
@@ -30,7 +29,7 @@ pub(super) fn svg(layer: &str, zones: &[ClassZone]) -> String {
         size if size.is_finite() && size > 0.0 => WIDTH / size,
         _ => 1.0,
     };
-    let place = |[lon, lat]: [f64; 2]| {
+    let place = |LonLat { lon, lat }: LonLat| {
         [
             MARGIN + (lon - low[0]) * narrow * scale,
             MARGIN + (high[1] - lat) * scale,

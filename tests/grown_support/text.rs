@@ -128,8 +128,9 @@ impl<'a> Paper<'a> {
         let moved = path.iter().map(|&xy| self.site.moved(xy));
         let mut points: Vec<Point> = moved.collect();
         if digits.in_degrees {
-            let made = self.crs.to_wgs84(&mut points);
-            made.unwrap_or_else(|fault| panic!("{:?}: {fault}", self.site));
+            let made = self.crs.to_wgs84(&points);
+            let places = made.unwrap_or_else(|fault| panic!("{:?}: {fault}", self.site));
+            points = places.iter().map(|place| place.pair()).collect();
         }
         let number = |number: f64| match digits.decimals {
             Some(decimals) => format!("{number:.decimals$}"),

@@ -6,6 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
 use twinsow::codec::taskdata::{Element, LogColumn, LogRecord, encode_log};
+use twinsow::coordinates::LonLat;
 
 /// South-west corner of the field, and metres of a degree there (WGS 84, 50 degrees north).
 const LON: f64 = 8.0;
@@ -331,7 +332,7 @@ pub fn log(columns: &[(LogColumn, Value)], moments: &[Moment]) -> (Element, Vec<
         records.push(LogRecord {
             day: 17_000,
             millisecond: (own.s * 1000.0).round() as u32,
-            lon_lat: (!lost).then(|| degrees(own.at[0], own.at[1])),
+            lon_lat: (!lost).then(|| LonLat::of_pair(degrees(own.at[0], own.at[1]))),
             status: Some(own.status),
             values: values.collect(),
         });

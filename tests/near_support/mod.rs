@@ -11,6 +11,7 @@ use std::f64::consts::{PI, TAU};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use twinsow::audit::{JobFacts, PlanFacts, audit};
+use twinsow::coordinates::LonLat;
 use twinsow::findings::{Blame, Fault, Outcome};
 use twinsow::frame::Crs;
 use twinsow::job::Job;
@@ -167,15 +168,14 @@ impl Field {
                 [lon + x * degrees_per_m[0], lat + y * degrees_per_m[1]]
             })
             .collect();
-        let mut middle = [[lon, lat]];
+        let mut middle = [lon, lat];
         let mut per_m = degrees_per_m;
         if place.crs != "EPSG:4326" {
             let crs = crs(place.crs);
-            crs.from_wgs84(&mut ring);
-            crs.from_wgs84(&mut middle);
+            ring = crs.from_wgs84(ring.into_iter().map(LonLat::of_pair).collect());
+            middle = crs.from_wgs84(vec![LonLat::new(lon, lat)])[0];
             per_m = [1.0; 2];
         }
-        let [middle] = middle;
         let mut field = Self {
             crs: place.crs,
             ring: Vec::new(),

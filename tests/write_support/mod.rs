@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 use twinsow::agronomy::{Rate, Reason, Rule};
+use twinsow::coordinates::LonLat;
 use twinsow::findings::{Finding, Place};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
@@ -11,7 +12,7 @@ use twinsow::map::{CellRates, Grid, MapZone, RateMap, TerminalMap, TerminalZone}
 use twinsow::plan::{
     Combination, Drive, Input, Maps, OnTerminal, Plan, PlannedLand, Rates, Tallied,
 };
-use twinsow::read::{Polygon, Xy};
+use twinsow::read::Polygon;
 use twinsow::tally::{ProductTally, Step, StepName, Tally};
 use twinsow::zones::Facts;
 
@@ -87,20 +88,22 @@ rate = { kg_per_ha = 4.0 }
 "#;
 
 /// Centre of the field.
-pub const ORIGIN: Xy = [8.25, 50.5];
+pub const ORIGIN: LonLat = LonLat::new(8.25, 50.5);
 
-fn square(west: f64, south: f64, width: f64, height: f64) -> Vec<Xy> {
+fn square(west: f64, south: f64, width: f64, height: f64) -> Vec<LonLat> {
     let (east, north) = (west + width, south + height);
-    vec![
+    [
         [west, south],
         [east, south],
         [east, north],
         [west, north],
         [west, south],
     ]
+    .map(LonLat::of_pair)
+    .to_vec()
 }
 
-fn polygon(exterior: Vec<Xy>, holes: Vec<Vec<Xy>>) -> Polygon {
+fn polygon(exterior: Vec<LonLat>, holes: Vec<Vec<LonLat>>) -> Polygon<LonLat> {
     Polygon { exterior, holes }
 }
 
@@ -122,7 +125,7 @@ pub fn degrees_rate(product: usize, column: usize, row: usize) -> f64 {
 }
 
 fn grid(
-    origin: Xy,
+    origin: [f64; 2],
     cell: [f64; 2],
     [columns, rows]: [usize; 2],
     rate: fn(usize, usize, usize) -> f64,
@@ -299,7 +302,7 @@ pub fn plan() -> Plan {
         file: PathBuf::from("farm/job.toml"),
         ..job
     };
-    let (west, south) = (ORIGIN[0] - 0.004, ORIGIN[1] - 0.003);
+    let (west, south) = (ORIGIN.lon - 0.004, ORIGIN.lat - 0.003);
     let first = combination(
         LandPart::Interior,
         ["Lehm ü", "low"],
@@ -329,7 +332,7 @@ pub fn plan() -> Plan {
             accuracy_m: None,
         }],
         land: PlannedLand {
-            frame: Frame::about(ORIGIN[0], ORIGIN[1]),
+            frame: Frame::about(ORIGIN.lon, ORIGIN.lat),
             boundary: vec![
                 polygon(square(west, south, 0.004, 0.006), vec![]),
                 polygon(square(west + 0.006, south, 0.002, 0.002), vec![]),

@@ -2,6 +2,7 @@
 
 use super::super::describe_raster;
 use super::super::survey::{self, Attribute, Survey};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::read::{Feature, Geometry, Raster};
 use crate::report::number::Numbers;
@@ -97,7 +98,7 @@ fn attribute(of: &Attribute, area: &dyn Fn(f64) -> String) -> Value {
 }
 
 /// Rings and lines, degrees; none of a layer with too many points.
-fn outlines(features: &[Feature]) -> Vec<&Vec<[f64; 2]>> {
+fn outlines(features: &[Feature<LonLat>]) -> Vec<&Vec<LonLat>> {
     let lines = features.iter().flat_map(|feature| match &feature.geometry {
         Geometry::Lines(lines) => lines.iter().collect(),
         Geometry::Polygons(polygons) => polygons
@@ -106,7 +107,7 @@ fn outlines(features: &[Feature]) -> Vec<&Vec<[f64; 2]>> {
             .collect(),
         Geometry::Empty | Geometry::Points(_) => Vec::new(),
     });
-    let lines: Vec<&Vec<[f64; 2]>> = lines.collect();
+    let lines: Vec<&Vec<LonLat>> = lines.collect();
     match lines.iter().map(|line| line.len()).sum::<usize>() > MOST_POINTS {
         true => Vec::new(),
         false => lines,
@@ -114,12 +115,12 @@ fn outlines(features: &[Feature]) -> Vec<&Vec<[f64; 2]>> {
 }
 
 /// Points, degrees, as one line.
-fn points(features: &[Feature]) -> Vec<Vec<[f64; 2]>> {
+fn points(features: &[Feature<LonLat>]) -> Vec<Vec<LonLat>> {
     let all = features.iter().flat_map(|feature| match &feature.geometry {
         Geometry::Points(points) => points.clone(),
         _ => Vec::new(),
     });
-    let all: Vec<[f64; 2]> = all.take(MOST_POINTS).collect();
+    let all: Vec<LonLat> = all.take(MOST_POINTS).collect();
     match all.is_empty() {
         true => Vec::new(),
         false => vec![all],

@@ -2,6 +2,7 @@
 
 use super::number::{Numbers, grouped};
 use super::table::{Column, Table};
+use crate::coordinates::LonLat;
 use crate::drive::hoppers::{BestSplit, Fill, Refills};
 use crate::plan::Drive;
 use crate::units::inches_from_m;
@@ -49,7 +50,7 @@ fn stops(refills: &Refills, numbers: Numbers) -> String {
             0 => "start".to_owned(),
             bout => bout.to_string(),
         };
-        let [lon, lat] = stop.lon_lat;
+        let LonLat { lon, lat } = stop.lon_lat;
         let mut cells = vec![
             stop.number.to_string(),
             after,

@@ -1,7 +1,8 @@
 //! A layer as a small map of characters, north up: each class a letter, points as dots.
 
+use crate::coordinates::LonLat;
 use crate::geometry::row;
-use crate::read::{Geometry, Layer, Path, Polygon, Xy};
+use crate::read::{Geometry, Layer, Path, Polygon};
 use crate::units::M_PER_DEGREE;
 use std::collections::BTreeMap;
 
@@ -20,9 +21,9 @@ const POINT: char = '*';
 /// A grid of characters over a layer.
 struct Sketch {
     /// West and north edge, degrees.
-    corner: Xy,
+    corner: [f64; 2],
     /// Of one character, degrees.
-    step: Xy,
+    step: [f64; 2],
     /// Width of one character, metres.
     letter_m: f64,
     lines: Vec<Vec<char>>,
@@ -32,8 +33,8 @@ struct Sketch {
 /// the values of the attribute at that place, in the order in which they get letters. `None` where there is nothing
 /// to draw.
 pub(in crate::cli) fn text(
-    layer: &Layer,
-    extent: [Xy; 2],
+    layer: &Layer<LonLat>,
+    extent: [[f64; 2]; 2],
     classes: Option<(usize, &[String])>,
 ) -> Option<String> {
     let mut sketch = Sketch::over(extent)?;
@@ -64,7 +65,7 @@ pub(in crate::cli) fn text(
 }
 
 impl Sketch {
-    fn over([low, high]: [Xy; 2]) -> Option<Self> {
+    fn over([low, high]: [[f64; 2]; 2]) -> Option<Self> {
         // A degree of longitude is shorter than one of latitude.
         let stretch = ((low[1] + high[1]) / 2.0).to_radians().cos().max(0.01);
         let [wide, tall] = [high[0] - low[0], high[1] - low[1]];
@@ -89,7 +90,7 @@ impl Sketch {
     }
 
     /// Longitude as the extent counts it, which goes on where it crosses 180 degrees.
-    fn counted(&self, [x, y]: Xy) -> Xy {
+    fn counted(&self, LonLat { lon: x, lat: y }: LonLat) -> [f64; 2] {
         match x < self.corner[0] - 1e-9 {
             true => [x + 360.0, y],
             false => [x, y],
@@ -97,11 +98,10 @@ impl Sketch {
     }
 
     /// Characters whose middle lies in the polygon.
-    fn fill(&mut self, polygon: &Polygon, sign: char) {
+    fn fill(&mut self, polygon: &Polygon<LonLat>, sign: char) {
         let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
-        let counted =
-            |ring: &Path| -> Path { ring.iter().map(|&place| self.counted(place)).collect() };
-        let rings: Vec<Path> = rings.map(counted).collect();
+        let counted = |ring: &Path<LonLat>| ring.iter().map(|&place| self.counted(place)).collect();
+        let rings: Vec<Vec<[f64; 2]>> = rings.map(counted).collect();
         for (nth, line) in self.lines.iter_mut().enumerate() {
             let y = self.corner[1] - (nth as f64 + 0.5) * self.step[1];
             let inside = row::inside(rings.iter().flat_map(edges), y);
@@ -114,7 +114,7 @@ impl Sketch {
         }
     }
 
-    fn put(&mut self, place: Xy, sign: char) {
+    fn put(&mut self, place: LonLat, sign: char) {
         let [x, y] = self.counted(place);
         let [column, line] = [
             (x - self.corner[0]) / self.step[0],
@@ -163,7 +163,7 @@ fn round(metres: f64) -> f64 {
 }
 
 /// The edges of a ring, closed or not.
-fn edges(ring: &Path) -> impl Iterator<Item = [Xy; 2]> {
+fn edges(ring: &Vec<[f64; 2]>) -> impl Iterator<Item = [[f64; 2]; 2]> {
     let next = ring.iter().cycle().skip(1);
     ring.iter().zip(next).map(|(a, b)| [*a, *b])
 }
@@ -174,11 +174,11 @@ mod tests {
     use crate::read::{DeclaredCrs, Feature, Value};
 
     /// A hundred-thousandth of a degree is 1.1 m at the equator.
-    fn small([x, y]: Xy) -> Xy {
-        [x * 1e-5, y * 1e-5]
+    fn small([x, y]: [f64; 2]) -> LonLat {
+        LonLat::new(x * 1e-5, y * 1e-5)
     }
 
-    fn layer(features: Vec<Feature>) -> Layer {
+    fn layer(features: Vec<Feature<LonLat>>) -> Layer<LonLat> {
         Layer {
             file: "soil.geojson".into(),
             format: "GeoJSON",
@@ -190,7 +190,7 @@ mod tests {
         }
     }
 
-    fn square(west: f64, east: f64, class: &str) -> Feature {
+    fn square(west: f64, east: f64, class: &str) -> Feature<LonLat> {
         let exterior = vec![[west, 0.0], [east, 0.0], [east, 40.0], [west, 40.0]];
         let exterior = exterior.into_iter().map(small).collect();
         let hole = vec![[8.0, 10.0], [16.0, 10.0], [16.0, 30.0], [8.0, 30.0]];
@@ -209,7 +209,7 @@ mod tests {
         let classes = ["sand".to_owned(), "clay".to_owned()];
         let map = text(
             &layer,
-            [small([0.0, 0.0]), small([40.0, 40.0])],
+            [[0.0, 0.0], [40.0, 40.0]].map(|corner| small(corner).pair()),
             Some((0, &classes)),
         )
         .unwrap();

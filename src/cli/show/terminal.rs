@@ -2,6 +2,7 @@
 
 use super::number::{grouped, numbers};
 use super::table::{Column, Table};
+use crate::coordinates::LonLat;
 use crate::plan::{GateCheck, Plan};
 use std::fmt::Write as _;
 
@@ -72,7 +73,7 @@ fn gate(plan: &Plan) -> String {
     columns.extend(products.map(|product| Column::Right(format!("{} {rate}", product.id))));
     let mut table = Table::new(columns);
     for (nth, place) in places.iter().enumerate() {
-        let [lon, lat] = place.lon_lat;
+        let LonLat { lon, lat } = place.lon_lat;
         let mut row = vec![
             (nth + 1).to_string(),
             format!("{lon:.6}"),

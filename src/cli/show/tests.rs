@@ -110,7 +110,7 @@ fn plan() -> Plan {
             .expect("a job"),
         inputs: Vec::new(),
         land: PlannedLand {
-            frame: Frame::centred_on(&[[2.5, 54.8]])
+            frame: Frame::centred_on(&[crate::coordinates::LonLat::new(2.5, 54.8)])
                 .map_err(|fault| fault.to_string())
                 .expect("a plane"),
             boundary: Vec::new(),

@@ -5,6 +5,7 @@
 
 use super::Element;
 use crate::codec::room;
+use crate::coordinates::LonLat;
 
 /// Most records of one log: at ten a second, four days and nights. What follows is left.
 pub const MOST_RECORDS: usize = 4_000_000;
@@ -39,7 +40,7 @@ pub struct LogRecord {
     pub day: u16,
     pub millisecond: u32,
     /// Longitude and latitude in degrees; `None` where the log has none, or says 0, 0.
-    pub lon_lat: Option<[f64; 2]>,
+    pub lon_lat: Option<LonLat>,
     /// Position status as the standard numbers it (0: none, 4: fixed to the centimetre, ...).
     pub status: Option<u8>,
     /// Index of the column, raw value.
@@ -117,7 +118,7 @@ pub fn encode_log(columns: &[LogColumn], records: &[LogRecord]) -> (Element, Vec
     for record in records {
         bytes.extend(record.millisecond.to_le_bytes());
         bytes.extend(record.day.to_le_bytes());
-        let [lon, lat] = record.lon_lat.unwrap_or([0.0; 2]);
+        let LonLat { lon, lat } = record.lon_lat.unwrap_or_default();
         for degrees in [lat, lon] {
             bytes.extend(((degrees * 1e7).round() as i32).to_le_bytes());
         }
@@ -179,8 +180,8 @@ fn record<'a>(
         let [column] = take(&mut rest)?;
         values.push((column, i32::from_le_bytes(take(&mut rest)?)));
     }
-    let lon_lat = east.zip(north).map(|(lon, lat)| [lon, lat]);
-    let usable = |[lon, lat]: &[f64; 2]| {
+    let lon_lat = east.zip(north).map(|(lon, lat)| LonLat::new(lon, lat));
+    let usable = |LonLat { lon, lat }: &LonLat| {
         (*lon != 0.0 || *lat != 0.0) && lon.abs() <= 180.0 && lat.abs() <= 90.0
     };
     let record = LogRecord {
@@ -251,7 +252,7 @@ mod tests {
         assert_eq!((log.records.len(), log.left_bytes), (2, 0));
         let record = &log.records[1];
         assert_eq!((record.day, record.millisecond), (16_801, 43_200_000));
-        let [lon, lat] = record.lon_lat.unwrap();
+        let LonLat { lon, lat } = record.lon_lat.unwrap();
         assert!((lon - 8.001).abs() < 1e-12 && (lat - 50.0005).abs() < 1e-12);
         assert_eq!(record.status, Some(4));
         assert_eq!(record.values, [(0, 9_000), (1, 300_000)]);
@@ -299,9 +300,13 @@ mod tests {
             values: values.to_vec(),
         };
         let records = vec![
-            record(0, Some([-8.123_456_7, 50.5]), &[(0, 9_000), (1, 1)]),
+            record(
+                0,
+                Some(LonLat::new(-8.123_456_7, 50.5)),
+                &[(0, 9_000), (1, 1)],
+            ),
             record(1_000, None, &[]),
-            record(2_000, Some([-8.1, -50.5]), &[(0, -1)]),
+            record(2_000, Some(LonLat::new(-8.1, -50.5)), &[(0, -1)]),
         ];
         let (header, bytes) = encode_log(&columns, &records);
         let log = decode_log(&header, &bytes);
@@ -312,12 +317,8 @@ mod tests {
                 (written.millisecond, &written.values)
             );
             assert_eq!(read.lon_lat.is_some(), written.lon_lat.is_some());
-            for (a, b) in read
-                .lon_lat
-                .iter()
-                .flatten()
-                .zip(written.lon_lat.iter().flatten())
-            {
+            let pair = |of: &LogRecord| of.lon_lat.map(LonLat::pair).into_iter().flatten();
+            for (a, b) in pair(read).zip(pair(written)) {
                 assert!((a - b).abs() < 1e-9);
             }
         }

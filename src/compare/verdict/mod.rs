@@ -18,6 +18,7 @@ use super::channels::Channels;
 use super::land::Ground;
 use super::result::Compared;
 use super::track::Track;
+use crate::coordinates::LonLat;
 use crate::read::taskdata::Task;
 use samples::Samples;
 use serde::Serialize;
@@ -144,7 +145,7 @@ pub struct Told {
     pub product: Option<String>,
     /// Longitude and latitude where it is at its worst, or begins, degrees.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub lon_lat: Option<[f64; 2]>,
+    pub lon_lat: Option<LonLat>,
     /// How much land, product, time or share it is about.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub area_m2: Option<f64>,

@@ -2,6 +2,7 @@
 
 use super::super::PlanMap;
 use super::super::track::Track;
+use crate::coordinates::LonLat;
 use crate::units::M2_PER_HA;
 use serde::Serialize;
 
@@ -28,7 +29,7 @@ pub struct Work {
 pub struct Stop {
     pub minutes: f64,
     /// Where the drill stood, degrees.
-    pub lon_lat: [f64; 2],
+    pub lon_lat: LonLat,
 }
 
 impl Work {

@@ -11,6 +11,7 @@ pub use split::BestSplit;
 use super::as_driven::{AsDriven, BoutSums};
 use super::bout::Bout;
 use super::spread::Spread;
+use crate::coordinates::LonLat;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Hopper, Job, Product};
@@ -60,7 +61,7 @@ pub struct Stop {
     /// The bout after which it comes; 0 for before the first.
     pub after_bout: usize,
     /// Where, degrees.
-    pub lon_lat: [f64; 2],
+    pub lon_lat: LonLat,
     /// No place of the tender's was within reach.
     pub away: bool,
     /// Id of the product that would not have lasted to a later stop; none at the start.
@@ -94,7 +95,7 @@ pub struct CannotLast {
     /// What is in the half at most when it begins, kg.
     pub filled_kg: f64,
     /// Where it begins, degrees.
-    pub lon_lat: [f64; 2],
+    pub lon_lat: LonLat,
 }
 
 /// A product with its hopper.
@@ -274,7 +275,7 @@ fn cannot_last(
     told: TooLong,
     loaded: &[Loaded],
     tanks: &[Tank],
-    start: impl Fn(usize) -> Option<[f64; 2]>,
+    start: impl Fn(usize) -> Option<LonLat>,
 ) -> Option<CannotLast> {
     Some(CannotLast {
         bout: told.bout + 1,

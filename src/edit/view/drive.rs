@@ -2,6 +2,7 @@
 
 use super::picture::steps;
 use super::{PER_M, mass, placed, placed_lon_lat};
+use crate::coordinates::LonLat;
 use crate::job::LandPart;
 use crate::plan::Plan;
 use crate::report::number::{Numbers, grouped};
@@ -41,7 +42,7 @@ pub fn of(plan: &Plan, nth: u64) -> Value {
 fn guide(plan: &Plan) -> Vec<Vec<i64>> {
     let frame = &plan.land.frame;
     let lines = plan.land.guide.iter();
-    let line = |line: &Vec<[f64; 2]>| steps(line.iter().map(|at| placed_lon_lat(*at, frame)));
+    let line = |line: &Vec<LonLat>| steps(line.iter().map(|at| placed_lon_lat(*at, frame)));
     lines.map(line).collect()
 }
 

@@ -15,6 +15,7 @@ use super::desk::{Desk, Inner};
 use super::key::{KeyPath, Step};
 use super::state::Checked;
 use super::work::{Shown, Whole, Work};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Severity};
 use crate::frame::Frame;
 use crate::job::{Job, OpenSetting};
@@ -32,7 +33,7 @@ pub(super) fn placed([x, y]: [f64; 2]) -> [i64; 2] {
 }
 
 /// A place in degrees as it travels.
-pub(super) fn placed_lon_lat(lon_lat: [f64; 2], frame: &Frame) -> [i64; 2] {
+pub(super) fn placed_lon_lat(lon_lat: LonLat, frame: &Frame) -> [i64; 2] {
     placed(frame.to_plane(lon_lat))
 }
 
@@ -300,7 +301,7 @@ pub fn described(value: &mut Value, name: &str, frame: Option<Frame>) {
 fn in_plane(line: &Value, frame: &Frame) -> Vec<i64> {
     let places = line.as_array().into_iter().flatten().filter_map(|place| {
         let number = |nth: usize| place.get(nth).and_then(Value::as_f64);
-        Some(placed_lon_lat([number(0)?, number(1)?], frame))
+        Some(placed_lon_lat(LonLat::new(number(0)?, number(1)?), frame))
     });
     picture::steps(places)
 }

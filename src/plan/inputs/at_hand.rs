@@ -2,6 +2,7 @@
 
 use super::loaded::{IndexedLayer, LoadedRaster, LoadedSource};
 use super::{FoundLayer, FoundRaster, Inputs, Origin, Settings, boundary_of_files};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Source};
 use crate::read::Layer;
@@ -26,7 +27,7 @@ impl AtHand {
 }
 
 impl Inputs for AtHand {
-    fn boundary(&self, job: &Job) -> Outcome<(Layer, Origin)> {
+    fn boundary(&self, job: &Job) -> Outcome<(Layer<LonLat>, Origin)> {
         let layer = self.boundary.some(&self.members);
         let origin = self.boundary.origin.clone();
         // What came as text is GeoJSON; no file stands behind its name.

@@ -1,6 +1,7 @@
 //! Files of one field, read from the disk as they are asked for.
 
 use super::{FoundLayer, FoundRaster, Inputs, Origin, Settings, boundary_of_files, crs_of};
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::frame;
 use crate::job::{Job, Source};
@@ -13,7 +14,7 @@ use std::sync::Arc;
 pub struct Disk;
 
 impl Inputs for Disk {
-    fn boundary(&self, job: &Job) -> Outcome<(Layer, Origin)> {
+    fn boundary(&self, job: &Job) -> Outcome<(Layer<LonLat>, Origin)> {
         let source = &job.field.boundary;
         let (layer, sha256) = with_hash(job, source)?;
         let crs = crs_of(job, &layer, source)?;

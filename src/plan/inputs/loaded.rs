@@ -1,11 +1,12 @@
 //! Layers and rasters that are read once and looked up for many fields.
 
 use super::{FoundRaster, Origin, crs_of};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{Job, Source};
 use crate::plan::Input;
-use crate::read::{self, Geometry, Layer, Raster, Xy};
+use crate::read::{self, Geometry, Layer, Raster};
 use crate::units::LEAST_M_PER_DEGREE;
 use rstar::primitives::{GeomWithData, Rectangle};
 use rstar::{AABB, RTree};
@@ -90,11 +91,12 @@ impl LoadedRaster {
 /// A layer in degrees with the boxes of its features.
 pub struct IndexedLayer {
     pub(super) source: Source,
-    pub(super) layer: Layer,
+    pub(super) layer: Layer<LonLat>,
     /// It came as text, not from a file.
     pub(super) given: bool,
     pub(super) origin: Origin,
-    boxes: RTree<GeomWithData<Rectangle<Xy>, u32>>,
+    /// In degrees, as plain numbers for the tree.
+    boxes: RTree<GeomWithData<Rectangle<[f64; 2]>, u32>>,
 }
 
 impl IndexedLayer {
@@ -119,7 +121,7 @@ impl IndexedLayer {
             .filter_map(|(feature, number)| {
                 let [low, high] = extent(points(std::slice::from_ref(feature)))?;
                 Some(GeomWithData::new(
-                    Rectangle::from_corners(low, high),
+                    Rectangle::from_corners(low.pair(), high.pair()),
                     number,
                 ))
             });
@@ -133,7 +135,7 @@ impl IndexedLayer {
     }
 
     /// The layer with these features only.
-    pub(super) fn some(&self, numbers: &[u32]) -> Layer {
+    pub(super) fn some(&self, numbers: &[u32]) -> Layer<LonLat> {
         let features = numbers
             .iter()
             .map(|&number| self.layer.features[number as usize].clone())
@@ -150,20 +152,19 @@ impl IndexedLayer {
     }
 
     /// The layer with the features that may come within `margin_m` of a field, by their boxes.
-    pub(super) fn around(&self, [low, high]: [Xy; 2], margin_m: f64) -> Layer {
+    pub(super) fn around(&self, [low, high]: [LonLat; 2], margin_m: f64) -> Layer<LonLat> {
         // The plane is turned against the meridians by far less than a fiftieth, and boxes in it
         // differ from boxes in degrees accordingly.
-        let size = |axis: usize| high[axis] - low[axis];
-        let slack = 0.02 * (size(0) + size(1));
+        let slack = 0.02 * ((high.lon - low.lon) + (high.lat - low.lat));
         let up = slack + (margin_m + 100.0) / LEAST_M_PER_DEGREE;
-        let farthest = low[1].abs().max(high[1].abs()) + up;
+        let farthest = low.lat.abs().max(high.lat.abs()) + up;
         let along = up / farthest.min(MOST_LATITUDE).to_radians().cos();
         let mut found = Vec::new();
         // Three times round: a field at the antimeridian has neighbours on the other side.
         for turn in [-360.0, 0.0, 360.0] {
             let corners = [
-                [low[0] - along + turn, low[1] - up],
-                [high[0] + along + turn, high[1] + up],
+                [low.lon - along + turn, low.lat - up],
+                [high.lon + along + turn, high.lat + up],
             ];
             let reach = AABB::from_corners(corners[0], corners[1]);
             let inside = self.boxes.locate_in_envelope_intersecting(&reach);
@@ -178,10 +179,10 @@ impl IndexedLayer {
 /// Planes end at 84 degrees.
 const MOST_LATITUDE: f64 = 85.0;
 
-fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
+fn points(features: &[read::Feature<LonLat>]) -> impl Iterator<Item = LonLat> {
     features
         .iter()
-        .flat_map(|feature| -> Box<dyn Iterator<Item = &Xy>> {
+        .flat_map(|feature| -> Box<dyn Iterator<Item = &LonLat>> {
             match &feature.geometry {
                 Geometry::Empty => Box::new(std::iter::empty()),
                 Geometry::Points(points) => Box::new(points.iter()),
@@ -194,12 +195,12 @@ fn points(features: &[read::Feature]) -> impl Iterator<Item = Xy> {
 }
 
 /// South-west and north-east corner; `None` without points.
-pub(in crate::plan) fn extent(mut points: impl Iterator<Item = Xy>) -> Option<[Xy; 2]> {
+pub(in crate::plan) fn extent(mut points: impl Iterator<Item = LonLat>) -> Option<[LonLat; 2]> {
     let first = points.next()?;
-    Some(points.fold([first; 2], |[low, high], [x, y]| {
+    Some(points.fold([first; 2], |[low, high], place| {
         [
-            [low[0].min(x), low[1].min(y)],
-            [high[0].max(x), high[1].max(y)],
+            LonLat::new(low.lon.min(place.lon), low.lat.min(place.lat)),
+            LonLat::new(high.lon.max(place.lon), high.lat.max(place.lat)),
         ]
     }))
 }

@@ -16,10 +16,11 @@ pub use shared::SharedInputs;
 pub use stream::StreamInputs;
 
 use super::{Input, several_fields, terminal};
+use crate::coordinates::LonLat;
 use crate::findings::{Finding, Outcome};
 use crate::frame::{self, Crs, Footing, Frame};
 use crate::job::{Job, Source};
-use crate::read::{Layer, Raster, Xy};
+use crate::read::{Layer, Raster};
 use loaded::IndexedLayer;
 use std::sync::{Arc, Mutex};
 
@@ -30,7 +31,7 @@ pub trait Inputs: Sync {
     ///
     /// # Errors
     /// A file that cannot be read or understood; a CRS that is missing or unknown; task data with several fields.
-    fn boundary(&self, job: &Job) -> Outcome<(Layer, Origin)>;
+    fn boundary(&self, job: &Job) -> Outcome<(Layer<LonLat>, Origin)>;
 
     /// The layer of another source, not yet in the field's plane.
     ///
@@ -77,7 +78,7 @@ impl Origin {
     }
 
     /// With what reading and placing the layer had to say before it.
-    fn with_findings_of(mut self, layer: &Layer) -> Self {
+    fn with_findings_of<P>(mut self, layer: &Layer<P>) -> Self {
         self.findings.splice(0..0, layer.findings.iter().cloned());
         self
     }
@@ -96,7 +97,7 @@ pub enum FoundLayer<'a> {
 pub(super) struct Around<'a> {
     pub frame: &'a Frame,
     /// South-west and north-east corner of the field, degrees.
-    pub extent: [Xy; 2],
+    pub extent: [LonLat; 2],
     /// How far from the field a feature may lie; `None` for all of the layer.
     pub margin_m: Option<f64>,
     /// A layer read just now has to meet the field.
@@ -174,7 +175,11 @@ fn crs_of(job: &Job, layer: &Layer, source: &Source) -> Outcome<Crs> {
 }
 
 /// A boundary in degrees that came from files. Of task data: one field, and a word on obstacles that the job passes over.
-fn boundary_of_files(job: &Job, layer: Layer, origin: Origin) -> Outcome<(Layer, Origin)> {
+fn boundary_of_files(
+    job: &Job,
+    layer: Layer<LonLat>,
+    origin: Origin,
+) -> Outcome<(Layer<LonLat>, Origin)> {
     terminal::one_field(&layer)?;
     let several = several_fields::check(job, &layer)?;
     let mut origin = origin.with_findings_of(&layer);

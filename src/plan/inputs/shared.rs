@@ -72,7 +72,7 @@ impl SharedInputs {
     ///
     /// # Errors
     /// The attribute is not there, or a feature has no value.
-    pub fn fields_of(boundary: &Layer, attribute: &str) -> Outcome<Vec<String>> {
+    pub fn fields_of<P>(boundary: &Layer<P>, attribute: &str) -> Outcome<Vec<String>> {
         let fields = fields(boundary, attribute)?;
         Ok(fields.into_iter().map(|(value, _)| value).collect())
     }
@@ -122,7 +122,7 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
 }
 
 /// The fields of a boundary by the values of an attribute.
-fn fields(boundary: &Layer, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>> {
+fn fields<P>(boundary: &Layer<P>, attribute: &str) -> Outcome<Vec<(String, Vec<u32>)>> {
     let refused = |found: String, allowed: String, next: &str| {
         Fault::input("plan.split_by", boundary.place(), found, allowed, next)
     };

@@ -8,6 +8,7 @@ use super::container::Container;
 use super::{Parts, TaskGrid, TaskSet, read_parts};
 use crate::codec::room;
 use crate::codec::taskdata::known;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::file::{closest, listed};
 use crate::read::{DeclaredCrs, Feature, Layer, TableSummary, Value};
@@ -324,10 +325,11 @@ fn factor(ddi: u16) -> f64 {
     known(ddi).map_or(1.0, |known| known.factor)
 }
 
-fn feature(name: String, geometry: crate::read::Geometry, values: Vec<Value>) -> Feature {
+/// All places of task data are degrees on WGS 84 by the standard (ISO 11783-10), and so is a layer of it.
+fn feature(name: String, geometry: crate::read::Geometry<LonLat>, values: Vec<Value>) -> Feature {
     Feature {
         name,
-        geometry,
+        geometry: geometry.moved(|path| path.into_iter().map(LonLat::pair).collect()),
         values,
     }
 }

@@ -3,7 +3,8 @@
 use super::outline::points;
 use super::{Reader, number, text};
 use crate::codec::taskdata::Element;
-use crate::read::{Path as Line, Xy};
+use crate::coordinates::LonLat;
+use crate::read::Path as Line;
 
 /// A guidance line.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,8 +12,8 @@ pub struct Guidance {
     pub name: String,
     /// What it is: `AB`, `A+`, `curve`, `spiral` or `line`.
     pub kind: &'static str,
-    /// Lon/lat, at least two points.
-    pub line: Line,
+    /// At least two points.
+    pub line: Line<LonLat>,
     /// Distance to the next line beside it, where the set says it, m.
     pub swath_m: Option<f64>,
 }
@@ -91,17 +92,17 @@ fn one(
 
 /// A point this far away on a heading (degrees, clockwise from north), by the radii of curvature of the WGS 84
 /// ellipsoid at the start: good to a millimetre over 100 m.
-fn ahead([lon, lat]: Xy, heading_deg: f64, metres: f64) -> Xy {
+fn ahead(LonLat { lon, lat }: LonLat, heading_deg: f64, metres: f64) -> LonLat {
     const A: f64 = 6_378_137.0;
     const E2: f64 = 0.006_694_379_990_14;
     let (sine, cosine) = lat.to_radians().sin_cos();
     let w = (1.0 - E2 * sine * sine).sqrt();
     let (meridian, normal) = (A * (1.0 - E2) / w.powi(3), A / w);
     let (east, north) = heading_deg.to_radians().sin_cos();
-    [
+    LonLat::new(
         lon + (metres * east / (normal * cosine)).to_degrees(),
         lat + (metres * north / meridian).to_degrees(),
-    ]
+    )
 }
 
 #[cfg(test)]
@@ -113,7 +114,7 @@ mod tests {
     fn a_point_ahead_lies_where_the_geodesic_ends() {
         // Oracle: GeographicLib's algorithm (C. F. F. Karney, J. Geodesy 87, 2013).
         for (lat, heading) in [(50.0, 30.0), (-33.0, 250.0), (68.0, 91.0)] {
-            let [lon2, lat2] = ahead([8.0, lat], heading, 100.0);
+            let [lon2, lat2] = ahead(LonLat::new(8.0, lat), heading, 100.0).pair();
             let (metres, azimuth, _, _): (f64, f64, f64, f64) =
                 Geodesic::wgs84().inverse(lat, 8.0, lat2, lon2);
             assert!((metres - 100.0).abs() < 2e-3, "{metres}");

@@ -3,6 +3,7 @@
 
 use super::{Reader, number};
 use crate::codec::taskdata::Element;
+use crate::coordinates::LonLat;
 use crate::read::{Path as Line, Polygon};
 
 /// The polygons of these elements. Interiors belong to the exterior before them.
@@ -10,11 +11,11 @@ pub(super) fn polygons<'a>(
     elements: impl Iterator<Item = &'a Element>,
     owner: &str,
     reader: &mut Reader,
-) -> Vec<Polygon> {
-    let mut found: Vec<Polygon> = Vec::new();
+) -> Vec<Polygon<LonLat>> {
+    let mut found: Vec<Polygon<LonLat>> = Vec::new();
     for element in elements {
-        let mut of_this: Vec<Polygon> = Vec::new();
-        let mut early: Vec<Line> = Vec::new();
+        let mut of_this: Vec<Polygon<LonLat>> = Vec::new();
+        let mut early: Vec<Line<LonLat>> = Vec::new();
         for line in element.children.iter().filter(|child| child.tag == "LSG") {
             let ring = points(line, owner, reader);
             if ring.len() < 3 {
@@ -62,7 +63,7 @@ pub(super) fn kind(number: Option<u8>) -> (&'static str, bool) {
     }
 }
 
-pub(super) fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line {
+pub(super) fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line<LonLat> {
     let mut found = Vec::new();
     let mut bad = 0_usize;
     let mut in_binary = 0_usize;
@@ -70,7 +71,7 @@ pub(super) fn points(line: &Element, owner: &str, reader: &mut Reader) -> Line {
         let lat = number::<f64>(point, "C").filter(|lat| lat.abs() <= 90.0);
         let lon = number::<f64>(point, "D").filter(|lon| lon.abs() <= 180.0);
         match lon.zip(lat) {
-            Some((lon, lat)) => found.push([lon, lat]),
+            Some((lon, lat)) => found.push(LonLat::new(lon, lat)),
             None if point.get("J").is_some() => in_binary += 1,
             None => bad += 1,
         }

@@ -2,6 +2,7 @@
 
 use super::{Device, DeviceElement, Guidance, Noted};
 use crate::codec::taskdata::Log;
+use crate::coordinates::LonLat;
 use crate::findings::Finding;
 use crate::read::Polygon;
 use std::path::PathBuf;
@@ -38,13 +39,13 @@ pub struct Partfield {
     /// Area as stated, m2.
     pub area_m2: Option<f64>,
     /// Lon/lat, as drawn.
-    pub boundary: Vec<Polygon>,
+    pub boundary: Vec<Polygon<LonLat>>,
     /// Water, buildings, roads, obstacles and windbreaks inside it.
-    pub obstacles: Vec<Polygon>,
+    pub obstacles: Vec<Polygon<LonLat>>,
     /// What each obstacle is, and its name.
     pub obstacle_kinds: Vec<(&'static str, String)>,
     /// Other land that is drawn: headlands, buffer zones and such; what it is, and its name.
-    pub areas: Vec<(&'static str, String, Polygon)>,
+    pub areas: Vec<(&'static str, String, Polygon<LonLat>)>,
     pub guidance: Vec<Guidance>,
     /// Names of the farm and the customer; empty where the set names none.
     pub farm: String,
@@ -81,7 +82,7 @@ pub struct TreatmentZone {
     pub code: u8,
     pub name: String,
     pub variables: Vec<Variable>,
-    pub polygons: Vec<Polygon>,
+    pub polygons: Vec<Polygon<LonLat>>,
 }
 
 /// A process data variable.

@@ -220,7 +220,7 @@ fn values_for_columns_that_a_log_does_not_name_are_told() {
     let record = LogRecord {
         day: 1,
         millisecond: 0,
-        lon_lat: Some([8.0, 50.0]),
+        lon_lat: Some(crate::coordinates::LonLat::new(8.0, 50.0)),
         status: Some(1),
         values: vec![(0, 5), (1, 6), (7, 6)],
     };

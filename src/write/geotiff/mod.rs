@@ -6,6 +6,7 @@ mod tiles;
 use super::attributes::balance_columns;
 use super::product_names::product_names;
 use crate::codec::geokeys::{self as keys, KeyValue};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::map::Grid;
 use crate::plan::Plan;
@@ -119,7 +120,7 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
 }
 
 fn geo_keys(plan: &Plan) -> keys::Directory {
-    let [lon, lat] = plan.land.frame.origin();
+    let LonLat { lon, lat } = plan.land.frame.origin();
     let name = format!("Plane of plan {} (transverse Mercator on WGS 84)", plan.id);
     keys::directory(&[
         (keys::GT_MODEL_TYPE, KeyValue::Short(keys::MODEL_PROJECTED)),

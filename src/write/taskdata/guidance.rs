@@ -3,10 +3,10 @@
 use super::ids::Ids;
 use super::outlines::degrees;
 use crate::codec::taskdata::Element;
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::TaskDataVersion;
 use crate::plan::Plan;
-use crate::read::Xy;
 
 /// Name of the line on the screen.
 const NAME: &str = "A-B";
@@ -58,7 +58,7 @@ pub(super) fn line(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<
 }
 
 /// A point to 9 decimals, a tenth of a millimetre: what the schema takes.
-fn point(kind: u8, [lon, lat]: Xy) -> Outcome<Element> {
+fn point(kind: u8, LonLat { lon, lat }: LonLat) -> Outcome<Element> {
     let rounded = |value: f64| (value * 1e9).round() / 1e9;
     Ok(Element::new("PNT")
         .with("A", kind)

@@ -1,10 +1,11 @@
 //! The boundary of the field with its exclusions, as the partfield's polygons.
 
 use crate::codec::taskdata::{Element, decimal};
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::TaskDataVersion;
 use crate::plan::PlannedLand;
-use crate::read::{Polygon, Xy};
+use crate::read::Polygon;
 use crate::write::holes;
 use crate::write::rings::{self, Rings, Winding};
 
@@ -34,7 +35,7 @@ pub(super) fn outlines(land: &PlannedLand, version: TaskDataVersion) -> Outcome<
 }
 
 /// An element of a kind per polygon, holes as interior rings.
-pub(super) fn polygons(polygons: &[Polygon], kind: u8) -> Outcome<Vec<Element>> {
+pub(super) fn polygons(polygons: &[Polygon<LonLat>], kind: u8) -> Outcome<Vec<Element>> {
     let mut elements = Vec::new();
     let decimals = Some(DECIMALS as i32);
     for Rings(rings) in rings::of(polygons, Winding::ExteriorCounterClockwise, decimals) {
@@ -50,7 +51,7 @@ pub(super) fn polygons(polygons: &[Polygon], kind: u8) -> Outcome<Vec<Element>> 
     Ok(elements)
 }
 
-fn point(&[lon, lat]: &Xy) -> Outcome<Element> {
+fn point(&[lon, lat]: &[f64; 2]) -> Outcome<Element> {
     Ok(Element::new("PNT")
         .with("A", 2)
         .with("C", degrees(lat, 90.0)?)

@@ -4,6 +4,7 @@
 use super::super::{TaskGrid, TaskSet};
 use super::{columns, factor, feature, feature_bytes, said, task_values, too_wide};
 use crate::codec::room;
+use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome};
 use crate::read::{Geometry, Layer, Polygon, Value};
 use std::collections::BTreeMap;
@@ -128,7 +129,7 @@ fn pieces(grid: &TaskGrid, most: usize) -> Option<Vec<Piece>> {
     Some(done)
 }
 
-fn outline(grid: &TaskGrid, piece: &Piece) -> Polygon {
+fn outline(grid: &TaskGrid, piece: &Piece) -> Polygon<LonLat> {
     let lon = |column: usize| grid.origin[0] + column as f64 * grid.cell[0];
     let lat = |row: usize| grid.origin[1] + row as f64 * grid.cell[1];
     let [west, east] = piece.columns.map(lon);
@@ -139,7 +140,8 @@ fn outline(grid: &TaskGrid, piece: &Piece) -> Polygon {
         [east, north],
         [west, north],
         [west, south],
-    ];
+    ]
+    .map(LonLat::of_pair);
     Polygon {
         exterior: corners.to_vec(),
         holes: Vec::new(),

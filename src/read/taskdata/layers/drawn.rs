@@ -4,6 +4,7 @@ use super::super::{Partfield, TaskSet};
 use super::{factor, feature, feature_bytes, said, task_values, too_wide};
 use crate::codec::room;
 use crate::codec::taskdata::known;
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::read::{Geometry, Layer, Polygon, Value};
 
@@ -50,7 +51,14 @@ pub(super) fn areas(set: &TaskSet, layer: &mut Layer) {
     }
 }
 
-fn piece(layer: &mut Layer, field: &Partfield, at: usize, kind: &str, name: &str, of: &Polygon) {
+fn piece(
+    layer: &mut Layer,
+    field: &Partfield,
+    at: usize,
+    kind: &str,
+    name: &str,
+    of: &Polygon<LonLat>,
+) {
     let values = vec![said(&field.name), said(&field.id), said(kind), said(name)];
     let geometry = Geometry::Polygons(vec![of.clone()]);
     let name = format!("{}.{}", field.id, at + 1);
