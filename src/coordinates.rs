@@ -3,10 +3,12 @@
 //! | type | space |
 //! |---|---|
 //! | [`LonLat`] | degrees on WGS 84 |
-//! | [`crate::read::Xy`] | a file's own CRS, and plane metres ([`crate::frame::Frame`]) |
+//! | [`PlaneXy`] | metres in the field's own plane ([`crate::frame::Frame`]) |
+//! | [`crate::read::Xy`] | a file's own CRS |
 //! | [`crate::geometry::Pt`] | the grid of 2^-20 m in that plane |
 //!
-//! Only `frame` leads from one to another, and `geometry` between plane metres and grid.
+//! Only `frame` leads from one to another, and `geometry` between plane metres and grid. Within one module's arithmetic,
+//! where all is metres of the plane, a pair is a plain `[f64; 2]`: steps, headings and sums are no places.
 
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -17,10 +19,9 @@ use std::borrow::Cow;
 /// Metres are no degrees:
 ///
 /// ```compile_fail,E0308
-/// # use twinsow::frame::Frame;
+/// # use twinsow::{coordinates::PlaneXy, frame::Frame};
 /// let frame = Frame::about(2.5, 54.8);
-/// let metres = [120.0, -35.0];
-/// frame.to_plane(metres);
+/// frame.to_plane(PlaneXy::new(120.0, -35.0));
 /// ```
 ///
 /// What has gone into the plane does not go there again:
@@ -62,6 +63,49 @@ impl LonLat {
     /// Longitude, then latitude, as files have them.
     pub const fn pair(self) -> [f64; 2] {
         [self.lon, self.lat]
+    }
+}
+
+/// A place in the field's own plane.
+///
+/// A layer is in the plane once `frame` has put it there; one as its file has it is none:
+///
+/// ```compile_fail,E0308
+/// # use twinsow::{frame::Frame, land, read::Layer};
+/// # fn of(layer: Layer, frame: &Frame) {
+/// land::outlines(&layer, frame);
+/// # }
+/// ```
+///
+/// And degrees are no metres:
+///
+/// ```compile_fail,E0308
+/// # use twinsow::{coordinates::LonLat, frame::Frame};
+/// let frame = Frame::about(2.5, 54.8);
+/// frame.to_lon_lat(LonLat::new(2.501, 54.799));
+/// ```
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct PlaneXy {
+    /// East of the plane's origin, metres.
+    pub x: f64,
+    /// North of the plane's origin, metres.
+    pub y: f64,
+}
+
+impl PlaneXy {
+    /// The place so many metres east and north of the plane's origin.
+    pub const fn new(x: f64, y: f64) -> Self {
+        Self { x, y }
+    }
+
+    /// The same from a pair that is known to be metres of the plane: east, then north.
+    pub const fn of_pair([x, y]: [f64; 2]) -> Self {
+        Self { x, y }
+    }
+
+    /// Metres east, then north.
+    pub const fn pair(self) -> [f64; 2] {
+        [self.x, self.y]
     }
 }
 

@@ -3,6 +3,7 @@
 //! Method: `docs/methods/establishment.md`.
 
 use crate::agronomy::seed::{establishment_of, plants_per_m2_of_row};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{ByClass, Job, Lookup, Product, row_spacing_m};
 use crate::plan::{Plan, rows_at};
@@ -79,7 +80,7 @@ struct Count {
 /// # Errors
 /// No such attribute, a count that is no number or below 0, a count per metre without row spacing, no count
 /// on land that is sown, seed whose grain weight is not known.
-pub fn establishment(plan: &Plan, points: &Layer, asked: &Asked) -> Outcome<Reached> {
+pub fn establishment(plan: &Plan, points: &Layer<PlaneXy>, asked: &Asked) -> Outcome<Reached> {
     let job = &plan.job;
     let product = job.products.get(asked.product).ok_or_else(|| {
         Fault::input(
@@ -95,7 +96,7 @@ pub fn establishment(plan: &Plan, points: &Layer, asked: &Asked) -> Outcome<Reac
         Per::Metre => Some(row_spacing_m(job).ok_or_else(|| no_spacing(job))?),
     };
     let counted = counted(points, asked.column)?;
-    let places: Vec<[f64; 2]> = counted.iter().map(|(place, _)| *place).collect();
+    let places: Vec<PlaneXy> = counted.iter().map(|(place, _)| *place).collect();
     let mut by_class: BTreeMap<String, Vec<Count>> = BTreeMap::new();
     for combination in &plan.rates.rows {
         by_class
@@ -194,7 +195,7 @@ fn class_of(classes: &[String], asked: &Asked) -> String {
 }
 
 /// Places and numbers of the counts.
-fn counted(points: &Layer, column: &str) -> Outcome<Vec<([f64; 2], f64)>> {
+fn counted(points: &Layer<PlaneXy>, column: &str) -> Outcome<Vec<(PlaneXy, f64)>> {
     let at = points.attributes.iter().position(|name| name == column);
     let at = at.ok_or_else(|| {
         Fault::input(
@@ -261,7 +262,7 @@ fn summed(
     class: &str,
     counts: &[Count],
     planned_percent: Option<f64>,
-    points: &Layer,
+    points: &Layer<PlaneXy>,
     findings: &mut Vec<Finding>,
 ) -> Class {
     let of = match class.is_empty() {

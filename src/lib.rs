@@ -4,8 +4,8 @@
 //! above it in this list, and `tests/layers.rs` holds it to that. Only `read`, `document`, `write`,
 //! `report`, `audit`, `stick`, `compare`, `edit` and `cli` touch files; only `cli` prints, reads the clock or the environment.
 //!
-//! A program that calls this one needs [`job`], [`plan`], [`write`](mod@write), [`audit`], [`document`], [`report`] and
-//! [`findings`]. Their items are documented, but for variants that are words of the job file (its page, docs/job-file.md, says what each
+//! A program that calls this one needs [`job`], [`plan`], [`write`](mod@write), [`audit`], [`document`], [`report`],
+//! [`findings`] and [`coordinates`]. Their items are documented, but for variants that are words of the job file (its page, docs/job-file.md, says what each
 //! means) and keys of `plan.json` that stand at [`document::PlanDocument`]. The other modules are steps on the way, open to the tests and benches
 //! beside the source; those marked `allow(missing_docs)` leave some fields to their names.
 //!

@@ -6,12 +6,12 @@ use geo::buffer::{BufferStyle, LineCap, LineJoin};
 use geo::{Area, BooleanOps, Buffer, Euclidean, Length, LineString, MultiPolygon, Polygon};
 use std::f64::consts::PI;
 use std::path::Path;
-use twinsow::coordinates::LonLat;
+use twinsow::coordinates::{LonLat, PlaneXy};
 use twinsow::frame::{Crs, Frame, place, to_wgs84};
 use twinsow::geometry::offset::{ARC_TOLERANCE_M, outset};
 use twinsow::geometry::overlay::union;
 use twinsow::geometry::{Overlay, Pt, Ring, Shape};
-use twinsow::read::{self, Geometry, Layer, Xy};
+use twinsow::read::{self, Geometry, Layer};
 
 /// The parcels of a file, each as shapes of a plane of its own.
 fn parcels() -> Vec<Vec<Shape>> {
@@ -42,7 +42,7 @@ fn parcels() -> Vec<Vec<Shape>> {
     parcels
 }
 
-type Rings<P = Xy> = (Vec<P>, Vec<Vec<P>>);
+type Rings<P> = (Vec<P>, Vec<Vec<P>>);
 
 fn polygons<P: Clone>(layer: &Layer<P>) -> Vec<Rings<P>> {
     let of = |geometry: &Geometry<P>| match geometry {
@@ -53,9 +53,11 @@ fn polygons<P: Clone>(layer: &Layer<P>) -> Vec<Rings<P>> {
     features.map(|own| (own.exterior, own.holes)).collect()
 }
 
-fn shape((exterior, holes): &Rings) -> Shape {
-    let ring = |ring: &Vec<Xy>| -> Ring {
-        let points = ring.iter().map(|at| Pt::from_metres(*at).expect("near"));
+fn shape((exterior, holes): &Rings<PlaneXy>) -> Shape {
+    let ring = |ring: &Vec<PlaneXy>| -> Ring {
+        let points = ring
+            .iter()
+            .map(|at| Pt::from_metres(at.pair()).expect("near"));
         let mut points: Ring = points.collect();
         points.dedup();
         points.pop();

@@ -223,7 +223,8 @@ fn bouts_along_an_arc_are_arcs_one_width_apart() {
         .to_plane(LonLat::of_pair(plan_support::degrees(
             PLACE,
             [100.0, -200.0],
-        )));
+        )))
+        .pair();
     let mut strips: Vec<f64> = Vec::new();
     for bout in &plan.drive.bouts {
         let away = bout

@@ -2,7 +2,7 @@
 
 use geographiclib_rs::{Geodesic, PolygonArea, Winding};
 use std::path::PathBuf;
-use twinsow::coordinates::LonLat;
+use twinsow::coordinates::{LonLat, PlaneXy};
 use twinsow::frame::{Crs, Frame, place, to_plane, to_wgs84};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 
@@ -102,12 +102,15 @@ fn edges_of_2_to_5_km_lie_within_a_twentieth_of_a_millimetre() {
                     })
                     .collect();
                 let on_edge = crs.to_wgs84(&on_edge).expect("on Earth");
-                let on_edge: Vec<Xy> = on_edge.into_iter().map(|p| frame.to_plane(p)).collect();
+                let on_edge: Vec<Xy> = on_edge
+                    .into_iter()
+                    .map(|p| frame.to_plane(p).pair())
+                    .collect();
                 let chord = [on_edge[0], on_edge[400]];
                 for &p in &on_edge {
                     let near = plane
                         .windows(2)
-                        .map(|piece| beside(p, [piece[0], piece[1]]));
+                        .map(|piece| beside(p, [piece[0].pair(), piece[1].pair()]));
                     worst = worst.max(near.fold(f64::INFINITY, f64::min));
                     undensified = undensified.max(beside(p, chord));
                 }
@@ -253,9 +256,9 @@ fn geodesic_area(ring: &[LonLat]) -> f64 {
     area.compute(true).1
 }
 
-fn plane_area(ring: &[Xy]) -> f64 {
+fn plane_area(ring: &[PlaneXy]) -> f64 {
     ring.windows(2)
-        .map(|e| e[0][0] * e[1][1] - e[1][0] * e[0][1])
+        .map(|e| e[0].x * e[1].y - e[1].x * e[0].y)
         .sum::<f64>()
         / 2.0
 }

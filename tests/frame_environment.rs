@@ -37,8 +37,9 @@ fn report() {
         match Crs::with_grids(&layer, None, grids.as_deref()) {
             Ok(crs) => {
                 let done = crs.to_wgs84(&[at]);
+                let (points, done) = (done.as_ref().ok(), done.as_ref().map(|_| ()));
                 println!(
-                    "= {} {:?} {done:?} {:?}",
+                    "= {} {:?} {points:?} {done:?} {:?}",
                     crs.name, crs.accuracy_m, crs.findings
                 );
             }

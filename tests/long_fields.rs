@@ -182,10 +182,10 @@ fn long_sides_plan_in_every_crs_with_the_area_of_the_ellipsoid() {
             let ring = &map["features"][0]["geometry"]["coordinates"][0][0];
             let ring: Vec<Xy> = serde_json::from_value(ring.clone()).expect("a ring");
             let frame = Frame::centred_on(&dense).expect("a plane");
-            let side: Vec<Xy> = dense.iter().map(|&at| frame.to_plane(at)).collect();
+            let side: Vec<Xy> = dense.iter().map(|&at| frame.to_plane(at).pair()).collect();
             for pair in ring.windows(2) {
                 let middle = [0, 1].map(|axis: usize| (pair[0][axis] + pair[1][axis]) / 2.0);
-                let middle = frame.to_plane(LonLat::of_pair(middle));
+                let middle = frame.to_plane(LonLat::of_pair(middle)).pair();
                 let ends = side.iter().zip(side.iter().cycle().skip(1));
                 let away = ends.map(|(a, b)| beside_m(middle, [*a, *b]));
                 let away = away.fold(f64::INFINITY, f64::min);

@@ -55,7 +55,7 @@ fn area_m2(plan: &twinsow::plan::Plan, polygon: &twinsow::read::Polygon) -> f64 
     let of_ring = |ring: &Vec<[f64; 2]>| {
         let places: Vec<[f64; 2]> = ring
             .iter()
-            .map(|at| plan.land.frame.to_plane(LonLat::of_pair(*at)))
+            .map(|at| plan.land.frame.to_plane(LonLat::of_pair(*at)).pair())
             .collect();
         let next = places.iter().skip(1).chain(places.first());
         let twice = places

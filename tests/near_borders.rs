@@ -96,7 +96,10 @@ fn width_m(frame: &Frame, polygon: &Polygon<LonLat>) -> f64 {
         .chain(&polygon.holes)
         .enumerate()
     {
-        let ring: Vec<_> = ring.iter().map(|point| frame.to_plane(*point)).collect();
+        let ring: Vec<_> = ring
+            .iter()
+            .map(|point| frame.to_plane(*point).pair())
+            .collect();
         let mut own = 0.0;
         for pair in ring.windows(2) {
             let [a, b] = [&pair[0], &pair[1]].map(|p| [p[0] - ring[0][0], p[1] - ring[0][1]]);

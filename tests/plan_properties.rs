@@ -210,6 +210,7 @@ fn rates_keep_their_limits_and_setbacks_and_water_stay_free() {
             prepared
                 .frame
                 .to_plane(LonLat::of_pair(plan_support::degrees(PLACE, xy)))
+                .pair()
         };
         let brook = [
             place([sketch.brook, -150.0]),
@@ -392,7 +393,8 @@ fn water_beside_the_field_keeps_the_rim_free() {
     let middle = plan
         .land
         .frame
-        .to_plane(LonLat::of_pair(plan_support::degrees(PLACE, [204.0, 75.0])));
+        .to_plane(LonLat::of_pair(plan_support::degrees(PLACE, [204.0, 75.0])))
+        .pair();
     let [column, row] =
         [0, 1].map(|axis| ((middle[axis] - grid.origin[axis]) / grid.cell[axis]).floor() as usize);
     let cell = row * grid.columns + column;

@@ -2,7 +2,7 @@
 
 use super::PlanMap;
 use super::land::{Ground, OUTSIDE};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::read::Polygon;
 use std::fmt::Write as _;
 
@@ -70,10 +70,10 @@ pub(super) fn of(plan: &PlanMap, ground: &Ground) -> Differences {
                 continue;
             };
             let corner = |east: usize, north: usize| {
-                plan.frame.to_lon_lat([
+                plan.frame.to_lon_lat(PlaneXy::new(
                     ground.origin[0] + (column + east * step) as f64 * ground.edge_m,
                     ground.origin[1] + (row + north * step) as f64 * ground.edge_m,
-                ])
+                ))
             };
             let exterior =
                 [[0, 0], [1, 0], [1, 1], [0, 1], [0, 0]].map(|[east, north]| corner(east, north));

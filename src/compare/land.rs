@@ -3,8 +3,8 @@
 use super::PlanMap;
 use super::state::Strip;
 use super::track::Segment;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::Xy;
 use crate::units::M2_PER_HA;
 
 /// Outside every zone.
@@ -29,7 +29,7 @@ pub(super) struct Trod {
 
 /// The squares, in rows from south to north.
 pub(super) struct Ground {
-    pub origin: Xy,
+    pub origin: [f64; 2],
     pub edge_m: f64,
     pub columns: usize,
     pub rows: usize,
@@ -61,10 +61,10 @@ impl Ground {
             polygons.flat_map(|polygon| polygon.exterior.iter().copied())
         };
         let low = points().fold([f64::INFINITY; 2], |low, p| {
-            [low[0].min(p[0]), low[1].min(p[1])]
+            [low[0].min(p.x), low[1].min(p.y)]
         });
         let high = points().fold([f64::NEG_INFINITY; 2], |high, p| {
-            [high[0].max(p[0]), high[1].max(p[1])]
+            [high[0].max(p.x), high[1].max(p.y)]
         });
         let size = [high[0] - low[0], high[1] - low[1]];
         if !(size[0] > 0.0 && size[1] > 0.0) || plan.zones.len() >= usize::from(OUTSIDE) {
@@ -106,10 +106,10 @@ impl Ground {
         };
         for (at, zone) in plan.zones.iter().enumerate() {
             for polygon in &zone.polygons {
-                let rings: Vec<&[Xy]> = std::iter::once(&polygon.exterior)
-                    .chain(&polygon.holes)
-                    .map(Vec::as_slice)
-                    .collect();
+                let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
+                let pairs = |ring: &Vec<PlaneXy>| ring.iter().map(|at| at.pair()).collect();
+                let rings: Vec<Vec<[f64; 2]>> = rings.map(pairs).collect();
+                let rings: Vec<&[[f64; 2]]> = rings.iter().map(Vec::as_slice).collect();
                 for square in ground.inside(&rings) {
                     if let Some(own) = ground.zone.get_mut(square) {
                         *own = at as u16;
@@ -125,8 +125,8 @@ impl Ground {
     }
 
     /// Squares whose middles lie inside these rings (even-odd), in order; half open, so that shapes side by side share none.
-    fn inside(&self, rings: &[&[Xy]]) -> Vec<usize> {
-        let scaled = |point: &Xy| {
+    fn inside(&self, rings: &[&[[f64; 2]]]) -> Vec<usize> {
+        let scaled = |point: &[f64; 2]| {
             [
                 (point[0] - self.origin[0]) / self.edge_m - 0.5,
                 (point[1] - self.origin[1]) / self.edge_m - 0.5,
@@ -231,7 +231,7 @@ impl Ground {
 
     /// Squares of a strip of a stretch, in order.
     pub(super) fn squares(&self, segment: &Segment, strip: &Strip) -> Vec<usize> {
-        let corner = |at: Xy, heading: Xy, right_m: f64| {
+        let corner = |at: [f64; 2], heading: [f64; 2], right_m: f64| {
             [at[0] + heading[1] * right_m, at[1] - heading[0] * right_m]
         };
         let [left, right] = strip.across;
@@ -244,7 +244,7 @@ impl Ground {
     }
 
     /// Whether a place lies on land where the plan wants something and no pass was.
-    pub(super) fn is_open(&self, plan: &PlanMap, at: Xy) -> bool {
+    pub(super) fn is_open(&self, plan: &PlanMap, at: [f64; 2]) -> bool {
         let square = self.square_at(at);
         let passes = square.and_then(|square| self.passes.get(square));
         let zone = self.zone_at(at).and_then(|zone| plan.zones.get(zone));
@@ -253,12 +253,12 @@ impl Ground {
     }
 
     /// The zone at a place.
-    pub(super) fn zone_at(&self, at: Xy) -> Option<usize> {
+    pub(super) fn zone_at(&self, at: [f64; 2]) -> Option<usize> {
         self.square_at(at).and_then(|square| self.zone_of(square))
     }
 
     /// The middle of a square.
-    pub(super) fn middle(&self, square: usize) -> Xy {
+    pub(super) fn middle(&self, square: usize) -> [f64; 2] {
         let (column, row) = (square % self.columns, square / self.columns);
         [
             self.origin[0] + (column as f64 + 0.5) * self.edge_m,
@@ -285,7 +285,7 @@ impl Ground {
         }
     }
 
-    fn square_at(&self, at: Xy) -> Option<usize> {
+    fn square_at(&self, at: [f64; 2]) -> Option<usize> {
         let index = |axis: usize, all: usize| {
             let place = ((at[axis] - self.origin[axis]) / self.edge_m).floor();
             (place >= 0.0 && place < all as f64).then_some(place as usize)

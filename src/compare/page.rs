@@ -3,7 +3,6 @@
 use super::track::Track;
 use super::{Compared, PlanMap};
 use crate::findings::{Outcome, Place};
-use crate::read::Xy;
 use crate::report::number::{grouped, hectares};
 use crate::report::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
 use std::fmt::Write as _;
@@ -35,7 +34,9 @@ pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome
         place: own
             .lon_lat
             .map_or(String::new(), |at| Place::nowhere().at(at).to_string()),
-        pin: own.lon_lat.map(|at| picture.point(plan.frame.to_plane(at))),
+        pin: own
+            .lon_lat
+            .map(|at| picture.point(plan.frame.to_plane(at).pair())),
     });
     let kg = |kg: Option<f64>| kg.map_or("-".to_owned(), |kg| format!("{} kg", grouped(kg, 1)));
     let products = figures.products.iter().zip(&plan.products);
@@ -85,7 +86,7 @@ pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome
 
 struct Picture {
     /// North-western corner in the field's plane, and the size; m.
-    corner: Xy,
+    corner: [f64; 2],
     size: [f64; 2],
 }
 
@@ -95,8 +96,8 @@ impl Picture {
         let points = polygons.flat_map(|polygon| polygon.exterior.iter());
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for at in points {
-            low = [low[0].min(at[0]), low[1].min(at[1])];
-            high = [high[0].max(at[0]), high[1].max(at[1])];
+            low = [low[0].min(at.x), low[1].min(at.y)];
+            high = [high[0].max(at.x), high[1].max(at.y)];
         }
         Self {
             corner: [low[0], high[1]],
@@ -104,7 +105,7 @@ impl Picture {
         }
     }
 
-    fn point(&self, at: Xy) -> [f64; 2] {
+    fn point(&self, at: [f64; 2]) -> [f64; 2] {
         let tenth = |m: f64| (m * 10.0).round() / 10.0;
         [tenth(at[0] - self.corner[0]), tenth(self.corner[1] - at[1])]
     }
@@ -114,7 +115,7 @@ impl Picture {
         let polygons = plan.zones.iter().flat_map(|zone| &zone.polygons);
         for ring in polygons.flat_map(|own| std::iter::once(&own.exterior).chain(&own.holes)) {
             for (nth, at) in ring.iter().enumerate() {
-                let [x, y] = self.point(*at);
+                let [x, y] = self.point(at.pair());
                 let _ = write!(path, "{}{x} {y}", if nth == 0 { "M" } else { "L" });
             }
             path.push('Z');

@@ -1,7 +1,7 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
 use super::ledger::Owner;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{Crs, Frame, as_drawn};
@@ -52,7 +52,7 @@ pub(super) struct Zone {
     pub area_m2: f64,
     /// Per product: whether a setback keeps it off all of this land.
     pub kept_off: Vec<bool>,
-    pub polygons: Vec<Polygon>,
+    pub polygons: Vec<Polygon<PlaneXy>>,
 }
 
 impl PlanMap {
@@ -103,7 +103,11 @@ impl PlanMap {
     }
 
     /// What is wrong with the plan, if anything, is a text.
-    fn of(plan: ToCompare, drawn: Vec<(i64, Vec<Polygon>)>, frame: Frame) -> Result<Self, String> {
+    fn of(
+        plan: ToCompare,
+        drawn: Vec<(i64, Vec<Polygon<PlaneXy>>)>,
+        frame: Frame,
+    ) -> Result<Self, String> {
         let job = plan.job;
         let owner = Owner {
             farm: job.field.farm.clone(),
@@ -213,7 +217,7 @@ impl PlanMap {
     }
 
     /// The land of each map zone with its number, in the field's plane.
-    pub fn land(&self) -> impl Iterator<Item = (i64, &Polygon)> {
+    pub fn land(&self) -> impl Iterator<Item = (i64, &Polygon<PlaneXy>)> {
         let zones = self.zones.iter();
         zones.flat_map(|zone| zone.polygons.iter().map(|polygon| (zone.number, polygon)))
     }

@@ -6,18 +6,17 @@ use super::entries::Source;
 use super::state::{State, Strip};
 use crate::codec::taskdata::{Log, LogRecord};
 use crate::findings::{Finding, Place};
-use crate::read::Xy;
 use crate::read::taskdata::Task;
 use crate::units::M2_PER_HA;
 
 /// A straight stretch between two records, in the field's plane.
 #[derive(Clone)]
 pub(super) struct Segment {
-    pub from: Xy,
-    pub to: Xy,
+    pub from: [f64; 2],
+    pub to: [f64; 2],
     /// Direction of travel at both ends, as unit vectors: that of the bisector where a pass goes on, so that stretches
     /// meet without gap or overlap.
-    pub headings: [Xy; 2],
+    pub headings: [[f64; 2]; 2],
     /// Strips across that are on, from the left.
     pub strips: Vec<Strip>,
     /// Per product: where its rate came from.
@@ -230,7 +229,7 @@ fn one(plan: &PlanMap, own: &mut Meant, number: usize, known: &Known, track: &mu
     }
     let longest_s = (usual_interval_s(log) * GAP_INTERVALS).max(GAP_S);
     // Last usable position with its time, and whether the stretch from it is in work.
-    let mut last: Option<(Xy, f64)> = None;
+    let mut last: Option<([f64; 2], f64)> = None;
     let mut before_s: Option<f64> = None;
     let mut strips: Vec<Strip> = Vec::new();
     for record in &log.records {
@@ -240,7 +239,7 @@ fn one(plan: &PlanMap, own: &mut Meant, number: usize, known: &Known, track: &mu
             .lon_lat
             .filter(|_| !matches!(record.status, Some(0 | 14)));
         let at = at
-            .map(|place| plan.frame.to_plane(place))
+            .map(|place| plan.frame.to_plane(place).pair())
             .filter(|at| at.iter().all(|v| v.is_finite()));
         let working = !strips.is_empty();
         if working && step_s > 0.0 && step_s <= longest_s {

@@ -2,7 +2,7 @@
 
 use super::as_driven::Ground;
 use super::path::Path;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use crate::job::{Follows, Job};
 use crate::map::Grid;
@@ -124,7 +124,7 @@ fn along_cells(
     let parts = (length / STRAIGHT_M).ceil().max(1.0) as usize;
     let at = |share: f64| [start[0] + share * way[0], start[1] + share * way[1]];
     let places: Vec<LonLat> = (0..=parts)
-        .map(|nth| frame.fast_to_lon_lat(at(nth as f64 / parts as f64)))
+        .map(|nth| frame.fast_to_lon_lat(PlaneXy::of_pair(at(nth as f64 / parts as f64))))
         .collect();
     // In cells from the south-west corner, across the antimeridian if need be.
     let cells = |LonLat { lon, lat }| {

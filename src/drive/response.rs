@@ -9,6 +9,7 @@ use super::look_up::Map;
 use super::room;
 use super::spread;
 use super::work_rate;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -154,7 +155,7 @@ impl Short {
             units.length(length, 1),
             units.length(needed, 1),
         );
-        let place = Place::nowhere().at(frame.to_lon_lat(place));
+        let place = Place::nowhere().at(frame.to_lon_lat(PlaneXy::of_pair(place)));
         let finding = Finding::warning("drill.too_short_to_follow", place, message);
         Some(finding.area(self.metres * width_m))
     }
@@ -206,7 +207,7 @@ fn too_narrow(
         job.report.units.given_length(width_m),
         job.report.units.small_area(largest.area_m2(), 0)
     );
-    let place = Place::nowhere().at(ground.frame.to_lon_lat(corner));
+    let place = Place::nowhere().at(ground.frame.to_lon_lat(PlaneXy::of_pair(corner)));
     Some(Finding::warning("drill.too_narrow_to_follow", place, message).area(area_m2))
 }
 
@@ -250,7 +251,7 @@ fn too_fine(nth: usize, product: &Product, ground: &Ground, job: &Job) -> Option
         units.given_rate(low),
         units.given_rate(high),
     );
-    let place = Place::nowhere().at(ground.frame.to_lon_lat(place));
+    let place = Place::nowhere().at(ground.frame.to_lon_lat(PlaneXy::of_pair(place)));
     Some(Finding::warning("drill.step_too_fine", place, message))
 }
 

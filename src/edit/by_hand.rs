@@ -4,6 +4,7 @@
 use super::view::PER_M;
 use super::view::picture::whole;
 use super::work::Shown;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::{Arrangement, Pt, Shape};
 use crate::job::ZoneLayer;
@@ -206,15 +207,15 @@ fn left_of(shown: &Shown, line: &[i64]) -> Outcome<Vec<Pt>> {
     for step in line.chunks_exact(2) {
         let [dx, dy] = [0, 1].map(|axis: usize| step.get(axis).copied().unwrap_or(0));
         at = [at[0].saturating_add(dx), at[1].saturating_add(dy)];
-        places.push(at.map(|travels| travels as f64 / PER_M));
+        places.push(PlaneXy::of_pair(at.map(|travels| travels as f64 / PER_M)));
     }
     let field = shown.prepared.land.field.iter();
-    let field: Vec<[f64; 2]> = field
-        .flat_map(|shape| shape.exterior.iter().map(|point| point.metres()))
+    let field: Vec<PlaneXy> = field
+        .flat_map(|shape| shape.exterior.iter().map(|point| point.place()))
         .collect();
     let mut ring = left_of_line(&places, &field)?;
     ring.pop();
-    let points = ring.iter().map(|place| Pt::from_metres(*place));
+    let points = ring.iter().map(|place| Pt::from_metres(place.pair()));
     points.collect::<Option<Vec<Pt>>>().ok_or_else(cuts_nothing)
 }
 

@@ -143,14 +143,18 @@ impl Area {
 /// How far a layer's box is from the field's, metres; infinite beyond the plane's reach.
 fn gap_m(lon_lat: &[LonLat], frame: &Frame, field: &Extent) -> f64 {
     let origin = frame.origin();
-    let in_field =
-        |&p: &LonLat| Extent::of([frame.fast_to_plane(p)]).is_some_and(|p| p.gap(field) == 0.0);
+    let in_field = |&p: &LonLat| {
+        Extent::of([frame.fast_to_plane(p).pair()]).is_some_and(|p| p.gap(field) == 0.0)
+    };
     // The rule for nearly every layer, and no need to look further.
     let in_reach = |p: &&LonLat| from_meridian(p.lon, origin.lon).abs() < PLANE_REACH_DEGREES;
     if lon_lat.iter().filter(in_reach).any(in_field) {
         return 0.0;
     }
-    let near = lon_lat.iter().filter(in_reach).map(|&p| frame.to_plane(p));
+    let near = lon_lat
+        .iter()
+        .filter(in_reach)
+        .map(|&p| frame.to_plane(p).pair());
     match Extent::of(near) {
         // A layer of half the globe holds places beyond reach; what is within decides.
         Some(box_) => box_.gap(field),

@@ -2,8 +2,7 @@
 //! where such a line would stray. Method: docs/methods/frame.md, 'Edges in files'.
 
 use super::plane::Frame;
-use crate::coordinates::LonLat;
-use crate::read::Xy;
+use crate::coordinates::{LonLat, PlaneXy};
 
 /// How far a line that a reader draws in degrees may lie beside the straight edge in the plane, metres.
 pub const DRAWN_M: f64 = 0.000_3;
@@ -43,8 +42,8 @@ impl Bend {
     }
 
     /// In how many equal pieces an edge is drawn.
-    fn pieces(&self, [a, b]: [Xy; 2]) -> u32 {
-        let [dx, dy] = [b[0] - a[0], b[1] - a[1]];
+    fn pieces(&self, [a, b]: [PlaneXy; 2]) -> u32 {
+        let [dx, dy] = [b.x - a.x, b.y - a.y];
         let length2 = dx * dx + dy * dy;
         if length2 <= self.longest_straight_m * self.longest_straight_m {
             return 1;
@@ -56,14 +55,17 @@ impl Bend {
     }
 
     /// Appends the points between the ends of an edge, in the plane. Both ways along an edge give the same points.
-    fn between(&self, [from, to]: [Xy; 2], path: &mut Vec<Xy>) {
+    fn between(&self, [from, to]: [PlaneXy; 2], path: &mut Vec<PlaneXy>) {
         let pieces = self.pieces([from, to]);
-        let reversed = (from[0], from[1]) > (to[0], to[1]);
+        let reversed = (from.x, from.y) > (to.x, to.y);
         let [a, b] = if reversed { [to, from] } else { [from, to] };
         for nth in 1..pieces {
             let nth = if reversed { pieces - nth } else { nth };
             let share = f64::from(nth) / f64::from(pieces);
-            path.push([0, 1].map(|axis: usize| a[axis] + share * (b[axis] - a[axis])));
+            path.push(PlaneXy::new(
+                a.x + share * (b.x - a.x),
+                a.y + share * (b.y - a.y),
+            ));
         }
     }
 }
@@ -76,9 +78,9 @@ impl Frame {
 
     /// A line of the plane (metres) as a file in degrees holds it: straight lines between the places given lie
     /// within [`DRAWN_M`] of the edges. Borders get the same points from both of their sides.
-    pub fn line_in_degrees(&self, line: impl IntoIterator<Item = Xy>) -> Vec<LonLat> {
+    pub fn line_in_degrees(&self, line: impl IntoIterator<Item = PlaneXy>) -> Vec<LonLat> {
         let bend = self.bend();
-        let mut path: Vec<Xy> = Vec::new();
+        let mut path: Vec<PlaneXy> = Vec::new();
         for point in line {
             if let Some(&before) = path.last() {
                 bend.between([before, point], &mut path);
@@ -89,10 +91,10 @@ impl Frame {
     }
 
     /// The same for a ring, which comes open and leaves closed.
-    pub fn ring_in_degrees(&self, ring: impl ExactSizeIterator<Item = Xy>) -> Vec<LonLat> {
+    pub fn ring_in_degrees(&self, ring: impl ExactSizeIterator<Item = PlaneXy>) -> Vec<LonLat> {
         let bend = self.bend();
         // With room for the point that closes it: a full list would double its room.
-        let mut path: Vec<Xy> = Vec::with_capacity(ring.len() + 1);
+        let mut path: Vec<PlaneXy> = Vec::with_capacity(ring.len() + 1);
         for point in ring {
             if let Some(&before) = path.last() {
                 bend.between([before, point], &mut path);
@@ -113,14 +115,14 @@ mod tests {
     use super::*;
 
     /// How far the middle of each piece in degrees lies beside the edge in the plane, metres.
-    fn strays(frame: &Frame, [a, b]: [Xy; 2]) -> f64 {
+    fn strays(frame: &Frame, [a, b]: [[f64; 2]; 2]) -> f64 {
         let [dx, dy] = [b[0] - a[0], b[1] - a[1]];
-        let drawn = frame.line_in_degrees([a, b]);
+        let drawn = frame.line_in_degrees([a, b].map(PlaneXy::of_pair));
         let beside = |pair: &[LonLat]| {
             let [lon, lat] =
                 [0, 1].map(|axis: usize| (pair[0].pair()[axis] + pair[1].pair()[axis]) / 2.0);
             let middle = LonLat::new(lon, lat);
-            let [x, y] = frame.to_plane(middle);
+            let PlaneXy { x, y } = frame.to_plane(middle);
             ((x - a[0]) * dy - (y - a[1]) * dx).abs() / dx.hypot(dy)
         };
         drawn.windows(2).map(beside).fold(0.0, f64::max)
@@ -132,7 +134,8 @@ mod tests {
         for latitude in [-70.0, -35.0, 0.0, 12.0, 54.8, 70.0] {
             for reach in [200.0, 5_000.0, 60_000.0] {
                 let about = Frame::about(2.5, latitude);
-                let corners = [[-reach, -reach], [reach, reach]].map(|xy| about.to_lon_lat(xy));
+                let corners = [[-reach, -reach], [reach, reach]]
+                    .map(|xy| about.to_lon_lat(PlaneXy::of_pair(xy)));
                 let frame = Frame::centred_on(&corners).unwrap();
                 for length in [50.0, 130.0, 400.0, 1_900.0, 12_000.0] {
                     for turn in 0..12 {
@@ -162,13 +165,13 @@ mod tests {
     fn both_sides_of_a_border_get_the_same_points() {
         let frame =
             Frame::centred_on(&[LonLat::new(8.98, 52.99), LonLat::new(9.02, 53.01)]).unwrap();
-        let (a, b) = ([-800.0, 13.0], [755.5, 40.25]);
+        let (a, b) = (PlaneXy::new(-800.0, 13.0), PlaneXy::new(755.5, 40.25));
         let forth = frame.line_in_degrees([a, b]);
         let mut back = frame.line_in_degrees([b, a]);
         back.reverse();
         assert!(forth.len() > 8);
         assert_eq!(forth, back);
-        let ring = frame.ring_in_degrees([a, b, [0.0, 300.0]].into_iter());
+        let ring = frame.ring_in_degrees([a, b, PlaneXy::new(0.0, 300.0)].into_iter());
         assert_eq!(ring.first(), ring.last());
         assert_eq!(ring[..forth.len()], forth[..]);
     }

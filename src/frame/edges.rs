@@ -2,7 +2,7 @@
 
 use super::crs::Crs;
 use super::plane::{Plane, from_meridian};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::read::Xy;
 use crate::units::M_PER_DEGREE;
 
@@ -192,12 +192,12 @@ fn tested(length_m: f64) -> &'static [f64] {
 /// The largest distance of these places from the chord, metres, in the plane about the chord's start.
 fn beside_m([a, b]: [LonLat; 2], places: &[LonLat]) -> f64 {
     let plane = Plane::about(a.lon, a.lat);
-    let [bx, by] = plane.to_plane(b);
+    let PlaneXy { x: bx, y: by } = plane.to_plane(b);
     let chord = bx.hypot(by);
     places
         .iter()
         .map(|&place| {
-            let [x, y] = plane.to_plane(place);
+            let PlaneXy { x, y } = plane.to_plane(place);
             (bx * y - by * x).abs() / chord
         })
         .fold(0.0, f64::max)

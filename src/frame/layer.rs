@@ -6,7 +6,7 @@ use super::distinct_points::{DistinctPoints, PATH_START};
 use super::edges::{Edge, Failure, length_m, points_on};
 use super::local::Extent;
 use super::plane::{Frame, from_meridian};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::read::{Feature, Geometry, Layer, Xy};
 
@@ -35,7 +35,7 @@ pub fn as_drawn(layer: Layer, crs: &Crs) -> Outcome<Layer<LonLat>> {
 
 /// Turns a layer in its own CRS into the field's plane: [`to_wgs84`] and [`to_plane`] in one, with the
 /// edges densified only where they come near the field.
-pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer> {
+pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer<PlaneXy>> {
     let field = frame.extent();
     let near = |edge: &Edge| {
         let Some(field) = field else { return true };
@@ -50,14 +50,15 @@ pub fn place(layer: Layer, crs: &Crs, frame: &Frame) -> Outcome<Layer> {
         }
         // A long edge swings out from its chord by at most tan(84 degrees) / R * length^2 / 8.
         let swing = 2e-7 * length * length;
-        Extent::of(ends.map(|p| frame.to_plane(p))).is_some_and(|e| e.gap(&field) <= NEAR_M + swing)
+        Extent::of(ends.map(|p| frame.to_plane(p).pair()))
+            .is_some_and(|e| e.gap(&field) <= NEAR_M + swing)
     };
     Ok(to_plane(straightened(layer, crs, near)?, frame))
 }
 
 /// Turns a WGS 84 layer into plane coordinates. Features with a place more than 60 degrees of longitude
 /// from the field, where the plane does not reach, are left out with a warning.
-pub fn to_plane(layer: Layer<LonLat>, frame: &Frame) -> Layer {
+pub fn to_plane(layer: Layer<LonLat>, frame: &Frame) -> Layer<PlaneXy> {
     let lon0 = frame.origin().lon;
     let layer_place = layer.place();
     let mut findings = Vec::new();

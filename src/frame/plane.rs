@@ -3,9 +3,8 @@
 use super::drawn::Bend;
 use super::local::{Extent, Local};
 use super::series::WGS84;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::Xy;
 
 /// Largest latitude of a field, degrees. Beyond it a meridian turns so fast that the plane's
 /// directions mean little, and no crop is drilled there.
@@ -37,20 +36,20 @@ impl Plane {
     }
 
     /// Degrees to metres.
-    pub(super) fn to_plane(self, LonLat { lon, lat }: LonLat) -> Xy {
+    pub(super) fn to_plane(self, LonLat { lon, lat }: LonLat) -> PlaneXy {
         let d_lon = from_meridian(lon, self.lon0);
         let [x, y] = WGS84.forward(d_lon.to_radians(), lat.to_radians());
-        [x, y - self.northing0]
+        PlaneXy::new(x, y - self.northing0)
     }
 
     /// Metres to degrees east and north of the origin.
-    fn to_offsets(self, [x, y]: Xy) -> [f64; 2] {
+    fn to_offsets(self, PlaneXy { x, y }: PlaneXy) -> [f64; 2] {
         let [d_lon, lat] = WGS84.inverse(x, y + self.northing0);
         [d_lon.to_degrees(), lat.to_degrees() - self.lat0]
     }
 
     /// Metres to degrees.
-    pub(super) fn to_lon_lat(self, xy: Xy) -> LonLat {
+    pub(super) fn to_lon_lat(self, xy: PlaneXy) -> LonLat {
         self.from_origin(self.to_offsets(xy))
     }
 
@@ -178,7 +177,7 @@ impl Frame {
             || height > 2.0 * MOST_REACH_M / DEGREE_M + 0.1
             || !near
                 && lon_lat.iter().any(|&p| {
-                    let [x, y] = plane.to_plane(p);
+                    let PlaneXy { x, y } = plane.to_plane(p);
                     x.hypot(y) > MOST_REACH_M
                 });
         if wide {
@@ -224,7 +223,7 @@ impl Frame {
         let mut fitted = self.fitted_forth(lon_lat);
         let plane = fitted.plane;
         let shrink = plane.lat0.to_radians().cos();
-        fitted.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p)));
+        fitted.extent = Extent::of(lon_lat.iter().map(|&p| plane.to_plane(p).pair()));
         if let Some(box_) = fitted.extent {
             let reach = [0, 1].map(|axis: usize| box_.min[axis].abs().max(box_.max[axis].abs()));
             fitted.bend = Bend::about(plane.lat0, reach);
@@ -232,7 +231,7 @@ impl Frame {
             let box_ = box_.grown([0.1 * size[0] + 300.0, 0.1 * size[1] + 300.0]);
             let tolerance = TOLERANCE_M / (1.01 * DEGREE_M);
             fitted.back = Local::fit(box_, [tolerance / shrink, tolerance], |xy| {
-                plane.to_offsets(xy)
+                plane.to_offsets(PlaneXy::of_pair(xy))
             });
         }
         fitted
@@ -255,8 +254,8 @@ impl Frame {
 
     /// The box round the places the plane was centred on, in the plane: smallest and largest x, y.
     /// `None` for a plane made by [`Frame::about`].
-    pub fn extent_m(&self) -> Option<[Xy; 2]> {
-        self.extent.map(|e| [e.min, e.max])
+    pub fn extent_m(&self) -> Option<[PlaneXy; 2]> {
+        self.extent.map(|e| [e.min, e.max].map(PlaneXy::of_pair))
     }
 
     pub(super) fn bend(&self) -> Bend {
@@ -284,19 +283,19 @@ impl Frame {
     }
 
     /// Degrees to metres, by the series.
-    pub fn to_plane(&self, lon_lat: LonLat) -> Xy {
+    pub fn to_plane(&self, lon_lat: LonLat) -> PlaneXy {
         self.plane.to_plane(lon_lat)
     }
 
     /// Metres to degrees, by the series. Longitudes lie within -180 and 180.
-    pub fn to_lon_lat(&self, xy: Xy) -> LonLat {
+    pub fn to_lon_lat(&self, xy: PlaneXy) -> LonLat {
         self.plane.to_lon_lat(xy)
     }
 
     /// Degrees to metres, fast for many points: within the extent the plane was made for (and
     /// a margin) by a polynomial that was checked to lie within 1e-8 m of the series, elsewhere by the
     /// series. A point gets the same result whatever stands beside it.
-    pub fn fast_to_plane(&self, place: LonLat) -> Xy {
+    pub fn fast_to_plane(&self, place: LonLat) -> PlaneXy {
         let from_origin = [
             from_meridian(place.lon, self.plane.lon0),
             place.lat - self.plane.lat0,
@@ -304,25 +303,26 @@ impl Frame {
         self.forth
             .as_ref()
             .and_then(|local| local.at(from_origin))
+            .map(PlaneXy::of_pair)
             .unwrap_or_else(|| self.plane.to_plane(place))
     }
 
     /// Metres to degrees, fast for many points; the counterpart of [`Frame::fast_to_plane`].
-    pub fn fast_to_lon_lat(&self, xy: Xy) -> LonLat {
-        match self.back.as_ref().and_then(|local| local.at(xy)) {
+    pub fn fast_to_lon_lat(&self, xy: PlaneXy) -> LonLat {
+        match self.back.as_ref().and_then(|local| local.at(xy.pair())) {
             Some(offset) => self.plane.from_origin(offset),
             None => self.plane.to_lon_lat(xy),
         }
     }
 
     /// All of these by [`Frame::fast_to_plane`]; the list keeps its room.
-    pub fn all_to_plane(&self, places: Vec<LonLat>) -> Vec<Xy> {
+    pub fn all_to_plane(&self, places: Vec<LonLat>) -> Vec<PlaneXy> {
         let placed = places.into_iter().map(|place| self.fast_to_plane(place));
         placed.collect()
     }
 
     /// All of these by [`Frame::fast_to_lon_lat`]; the list keeps its room.
-    pub fn all_to_lon_lat(&self, points: Vec<Xy>) -> Vec<LonLat> {
+    pub fn all_to_lon_lat(&self, points: Vec<PlaneXy>) -> Vec<LonLat> {
         let placed = points.into_iter().map(|xy| self.fast_to_lon_lat(xy));
         placed.collect()
     }

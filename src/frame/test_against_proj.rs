@@ -2,7 +2,7 @@
 
 use super::plane::Frame;
 use super::proj::{Context, Object};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::read::Xy;
 
 /// Seeded numbers between 0 and 1 (a linear congruential generator; Knuth, MMIX).
@@ -69,14 +69,14 @@ fn the_plane_is_that_of_proj_to_1e_8_m() {
         fitted += usize::from(frame.is_fitted());
         let [min, max] = frame.extent_m().expect("an extent");
         // Half as far again as the field, so that some points fall outside the fit.
-        let plane: Vec<Xy> = (0..40)
+        let plane: Vec<PlaneXy> = (0..40)
             .map(|_| {
                 let out =
                     |low: f64, high: f64, r: f64| (low + high) / 2.0 + (high - low) * 0.75 * r;
-                [
-                    out(min[0], max[0], random.between(-1.0, 1.0)),
-                    out(min[1], max[1], random.between(-1.0, 1.0)),
-                ]
+                PlaneXy::new(
+                    out(min.x, max.x, random.between(-1.0, 1.0)),
+                    out(min.y, max.y, random.between(-1.0, 1.0)),
+                )
             })
             .collect();
         let places: Vec<LonLat> = plane.iter().map(|&p| frame.to_lon_lat(p)).collect();
@@ -85,9 +85,9 @@ fn the_plane_is_that_of_proj_to_1e_8_m() {
         oracle.transform(&mut right);
         let fast = frame.all_to_plane(places.clone());
         let back = frame.all_to_lon_lat(plane.clone());
-        let off = |a: Xy, b: Xy| (a[0] - b[0]).hypot(a[1] - b[1]);
+        let off = |a: PlaneXy, b: PlaneXy| (a.x - b.x).hypot(a.y - b.y);
         for i in 0..plane.len() {
-            worst[0] = worst[0].max(off(frame.to_plane(places[i]), right[i]));
+            worst[0] = worst[0].max(off(frame.to_plane(places[i]), PlaneXy::of_pair(right[i])));
             worst[1] = worst[1].max(off(fast[i], frame.to_plane(places[i])));
             let d_lon = (back[i].lon - places[i].lon + 540.0).rem_euclid(360.0) - 180.0;
             let d_lat = back[i].lat - places[i].lat;
@@ -121,7 +121,7 @@ fn what_writers_get_is_the_same_plane() {
         let place = LonLat::new(5.613_2, 52.318_7);
         let mut moved = [place.pair()];
         forth.transform(&mut moved);
-        let right = frame.to_plane(place);
+        let right = frame.to_plane(place).pair();
         assert!((moved[0][0] - right[0]).abs() < 1e-8 && (moved[0][1] - right[1]).abs() < 1e-8);
     }
 }

@@ -1,5 +1,6 @@
 //! Points on the integer grid and exact predicates on them.
 
+use crate::coordinates::PlaneXy;
 use crate::units::nearest_whole;
 
 /// Grid units per metre: 2^20.
@@ -31,9 +32,14 @@ impl Pt {
         })
     }
 
-    /// The place in metres.
+    /// The place in metres, as numbers to reckon with.
     pub fn metres(self) -> [f64; 2] {
         [self.x as f64 / UNITS_PER_M, self.y as f64 / UNITS_PER_M]
+    }
+
+    /// The place in the field's plane.
+    pub fn place(self) -> PlaneXy {
+        PlaneXy::of_pair(self.metres())
     }
 
     /// Straight distance in metres.

@@ -2,7 +2,7 @@
 
 use super::clean::Cleaned;
 use super::surface::Cell;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use std::fmt::Write as _;
 
@@ -12,7 +12,7 @@ pub fn readings_geojson(cleaned: &Cleaned, frame: &Frame) -> String {
     let mut text = String::with_capacity(170 * cleaned.readings.len() + 64);
     text.push_str("{\"type\":\"FeatureCollection\",\"features\":[\n");
     for (at, reading) in cleaned.readings.iter().enumerate() {
-        let LonLat { lon, lat } = frame.to_lon_lat(reading.xy);
+        let LonLat { lon, lat } = frame.to_lon_lat(PlaneXy::of_pair(reading.xy));
         let kg_per_ha = number(cleaned.kg_per_ha[at]);
         let taken =
             cleaned.taken[at].map_or("null".to_owned(), |step| format!("\"{}\"", step.key()));
@@ -39,7 +39,7 @@ pub fn cells_geojson(cells: &[Cell], edge_m: f64, frame: &Frame) -> String {
             [x, y],
         ];
         let ring = ring.map(|xy| {
-            let LonLat { lon, lat } = frame.to_lon_lat(xy);
+            let LonLat { lon, lat } = frame.to_lon_lat(PlaneXy::of_pair(xy));
             format!("[{lon:.7},{lat:.7}]")
         });
         let comma = if at == 0 { "" } else { ",\n" };

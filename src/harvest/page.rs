@@ -8,6 +8,7 @@ use super::sentence::{money_sentence, sentence};
 use super::surface::Cell;
 use super::weighed::Scale;
 use super::zones::ZoneYield;
+use crate::coordinates::PlaneXy;
 use crate::read::Polygon;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -35,7 +36,7 @@ pub struct Facts<'a> {
     /// Zones of the plan.
     pub zones: &'a [ZoneYield],
     /// Land of the plan, in its plane.
-    pub land: &'a [&'a Polygon],
+    pub land: &'a [&'a Polygon<PlaneXy>],
     /// Plots, where there is a trial.
     pub plots: Option<&'a Plots>,
     /// What it says.
@@ -246,14 +247,14 @@ fn map(of: &Facts) -> Value {
         .land
         .iter()
         .flat_map(|polygon| std::iter::once(&polygon.exterior).chain(&polygon.holes));
-    let outlines: Vec<&Vec<[f64; 2]>> = outlines.collect();
+    let outlines: Vec<&Vec<PlaneXy>> = outlines.collect();
     let corners = of
         .cells
         .iter()
         .flat_map(|cell| [cell.corner, cell.corner.map(|v| v + of.edge_m)]);
     let all = outlines
         .iter()
-        .flat_map(|ring| ring.iter().copied())
+        .flat_map(|ring| ring.iter().map(|at| at.pair()))
         .chain(corners);
     let [low, high] = all.fold([[f64::MAX; 2], [f64::MIN; 2]], |[low, high], p| {
         [
@@ -332,9 +333,9 @@ fn map(of: &Facts) -> Value {
 }
 
 /// Adds a ring to a path.
-fn draw(path: &mut String, ring: &[[f64; 2]], place: &dyn Fn([f64; 2]) -> [f64; 2]) {
+fn draw(path: &mut String, ring: &[PlaneXy], place: &dyn Fn([f64; 2]) -> [f64; 2]) {
     for (nth, p) in ring.iter().enumerate() {
-        let [x, y] = place(*p);
+        let [x, y] = place(p.pair());
         let _ = write!(path, "{}{x:.1} {y:.1}", if nth == 0 { "M" } else { "L" });
     }
     path.push('z');

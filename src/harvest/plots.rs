@@ -3,8 +3,9 @@
 use super::clean::Cleaned;
 use super::readings::Readings;
 use super::zones::Zones;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome};
-use crate::read::{Geometry, Layer, Polygon, Xy};
+use crate::read::{Geometry, Layer, Polygon};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -21,7 +22,7 @@ pub struct Plot {
     pub readings: usize,
     /// Middle of those readings in the field's plane, m.
     #[serde(skip)]
-    pub middle: Xy,
+    pub middle: [f64; 2],
 }
 
 /// The plots with their readings.
@@ -34,7 +35,7 @@ pub struct Plots {
     /// Plots without a reading that counts, by treatment and block.
     pub empty: Vec<[String; 2]>,
     /// Outlines of plots that were drawn, in the field's plane.
-    pub outlines: Vec<Vec<Xy>>,
+    pub outlines: Vec<Vec<PlaneXy>>,
 }
 
 /// Per reading which strip of which plot it lies in: treatment, block, and a number of the shape.
@@ -61,7 +62,7 @@ pub fn from_columns(cleaned: &Cleaned, readings: &Readings, ends_m: f64) -> Plot
 /// An attribute that is not there; a shape that is no polygon; a plot without a treatment.
 pub fn from_polygons(
     cleaned: &Cleaned,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     treatment: &str,
     block: Option<&str>,
     ends_m: f64,
@@ -83,7 +84,7 @@ pub fn from_polygons(
     };
     let treatment_at = column(treatment)?;
     let block_at = block.map(column).transpose()?;
-    let mut drawn: Vec<(Place, Polygon)> = Vec::new();
+    let mut drawn: Vec<(Place, Polygon<PlaneXy>)> = Vec::new();
     for (nth, feature) in layer.features.iter().enumerate() {
         let Geometry::Polygons(polygons) = &feature.geometry else {
             return Err(bad(
@@ -138,12 +139,12 @@ pub fn from_polygons(
 }
 
 /// Whether a point lies in a polygon (crossings of a line to the east).
-pub(super) fn holds(polygon: &Polygon, [x, y]: Xy) -> bool {
-    let crossings = |ring: &[Xy]| {
+pub(super) fn holds(polygon: &Polygon<PlaneXy>, [x, y]: [f64; 2]) -> bool {
+    let crossings = |ring: &[PlaneXy]| {
         let edges = ring.iter().zip(ring.iter().cycle().skip(1));
         edges
             .filter(|(a, b)| {
-                (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+                (a.y > y) != (b.y > y) && x < a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x)
             })
             .count()
     };
@@ -222,7 +223,7 @@ fn end_run(
     plot.extend(members.into_iter().filter(inner));
 }
 
-fn bad(layer: &Layer, feature: Option<&str>, found: String, allowed: &str) -> Box<Fault> {
+fn bad(layer: &Layer<PlaneXy>, feature: Option<&str>, found: String, allowed: &str) -> Box<Fault> {
     let place = match feature {
         Some(feature) => layer.place().feature(feature),
         None => layer.place(),

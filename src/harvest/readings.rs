@@ -1,15 +1,16 @@
 //! Layers to readings in the field's plane, in our units.
 
 use super::columns::{Columns, Role};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
-use crate::read::{Geometry, Layer, Value, Xy};
+use crate::read::{Geometry, Layer, Value};
 use std::collections::HashMap;
 
 /// One reading of the harvester. A number that the file does not give is not a number (NaN).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
     /// Place in the field's plane, m.
-    pub xy: Xy,
+    pub xy: [f64; 2],
     /// Seconds, from any start.
     pub time_s: f64,
     /// Grain as the file counts it (see [`Readings::is_flow`]): kg/s, or kg/ha.
@@ -94,7 +95,7 @@ impl<'a> Names<'a> {
 /// A column that is not there; a cell that is no number; more than 10 000 names; shapes that are no points.
 pub fn read(
     readings: &mut Readings,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     columns: &Columns,
     width_m: Option<f64>,
 ) -> Outcome<()> {
@@ -114,7 +115,7 @@ pub fn read(
     let mut loads = Names::of(&mut readings.loads);
     for feature in &layer.features {
         let xy = match &feature.geometry {
-            Geometry::Points(points) => points.first().copied(),
+            Geometry::Points(points) => points.first().map(|place| place.pair()),
             Geometry::Empty => None,
             _ => {
                 return Err(Fault::input(
@@ -239,7 +240,7 @@ fn seconds(value: &Value) -> Option<f64> {
     Some(f64::from(date.to_julian_day()) * 86_400.0 + hours * 3_600.0 + minutes * 60.0 + seconds)
 }
 
-fn missing(layer: &Layer, name: &str) -> Box<Fault> {
+fn missing(layer: &Layer<PlaneXy>, name: &str) -> Box<Fault> {
     Fault::input(
         "harvest.no_column",
         layer.place(),
@@ -250,7 +251,7 @@ fn missing(layer: &Layer, name: &str) -> Box<Fault> {
 }
 
 fn no_number(
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     feature: &str,
     columns: &Columns,
     role: Role,

@@ -3,15 +3,16 @@
 use super::clean::Cleaned;
 use super::plots::holds;
 use super::readings::Readings;
-use crate::read::{Polygon, Xy};
+use crate::coordinates::PlaneXy;
+use crate::read::Polygon;
 use rstar::RTree;
 use rstar::primitives::{GeomWithData, Rectangle};
 use serde::Serialize;
 
 /// Polygons with a number each, found by place.
 pub struct Zones<'a> {
-    polygons: Vec<(i64, &'a Polygon)>,
-    tree: RTree<GeomWithData<Rectangle<Xy>, usize>>,
+    polygons: Vec<(i64, &'a Polygon<PlaneXy>)>,
+    tree: RTree<GeomWithData<Rectangle<[f64; 2]>, usize>>,
 }
 
 /// What a zone gave.
@@ -27,19 +28,19 @@ pub struct ZoneYield {
 
 impl<'a> Zones<'a> {
     /// From polygons in the field's plane.
-    pub fn of(polygons: Vec<(i64, &'a Polygon)>) -> Self {
+    pub fn of(polygons: Vec<(i64, &'a Polygon<PlaneXy>)>) -> Self {
         let boxes = polygons
             .iter()
             .enumerate()
             .filter_map(|(at, (_, polygon))| {
-                let first = *polygon.exterior.first()?;
+                let first = polygon.exterior.first()?.pair();
                 let grown = polygon
                     .exterior
                     .iter()
                     .fold([first, first], |[low, high], p| {
                         [
-                            [low[0].min(p[0]), low[1].min(p[1])],
-                            [high[0].max(p[0]), high[1].max(p[1])],
+                            [low[0].min(p.x), low[1].min(p.y)],
+                            [high[0].max(p.x), high[1].max(p.y)],
                         ]
                     });
                 Some(GeomWithData::new(
@@ -52,7 +53,7 @@ impl<'a> Zones<'a> {
     }
 
     /// The place in the list of the first polygon that holds a point.
-    pub(super) fn at(&self, xy: Xy) -> Option<usize> {
+    pub(super) fn at(&self, xy: [f64; 2]) -> Option<usize> {
         let hit = self.tree.locate_all_at_point(&xy).map(|found| found.data);
         hit.filter(|&at| {
             self.polygons

@@ -8,7 +8,7 @@ use crate::geometry::Pt;
 pub fn crowded(place: Place, frame: &Frame, (most, at): (usize, Pt)) -> Box<Fault> {
     Fault::input(
         "land.crossings",
-        place.at(frame.to_lon_lat(at.metres())),
+        place.at(frame.to_lon_lat(at.place())),
         format!(
             "outlines cross each other and themselves at more than {most} places, here for one"
         ),

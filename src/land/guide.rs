@@ -1,9 +1,10 @@
 //! The line that the interior bouts run along: a straight A-B line, or a curve.
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome};
 use crate::geometry::Shape;
 use crate::geometry::thin::thinned;
-use crate::read::{Geometry, Layer, Xy};
+use crate::read::{Geometry, Layer};
 
 /// A line that leaves the straight way between its ends by no more than this is straight, m: two records
 /// of one A-B line.
@@ -23,7 +24,7 @@ const MOST_POINTS: usize = 2_000;
 /// # Errors
 /// No line; a line shorter than 5 m; a curve that meets itself, or would if its ends went straight on across the
 /// field; a curve of more than 2000 points once thinned to 1 cm.
-pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
+pub(super) fn line(layer: &Layer<PlaneXy>, field: &[Shape]) -> Outcome<Vec<[f64; 2]>> {
     let refused = |found: String, allowed: String, next: &str| {
         Fault::input("land.guide", layer.place(), found, allowed, next)
     };
@@ -35,8 +36,11 @@ pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
             Geometry::Lines(lines) => lines.first(),
             _ => None,
         });
-    let Some((points, (first, last))) =
-        lines.and_then(|line| Some((line, line.first().zip(line.last())?)))
+    let lines: Option<Vec<[f64; 2]>> =
+        lines.map(|line| line.iter().map(|place| place.pair()).collect());
+    let Some((points, (first, last))) = lines
+        .as_ref()
+        .and_then(|line| Some((line, line.first().zip(line.last())?)))
     else {
         return Err(refused(
             "the file for 'along' holds no line".to_owned(),
@@ -48,7 +52,7 @@ pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
     points.dedup_by(|b, a| length([*a, *b]) < SAME_M);
     let metres: f64 = points.windows(2).map(way).sum();
     let straight = length([*first, *last]);
-    let beside = |point: &Xy| {
+    let beside = |point: &[f64; 2]| {
         let [dx, dy] = [last[0] - first[0], last[1] - first[1]];
         ((point[0] - first[0]) * dy - (point[1] - first[1]) * dx).abs() / straight
     };
@@ -86,11 +90,11 @@ pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
     Ok(points)
 }
 
-fn length([a, b]: [Xy; 2]) -> f64 {
+fn length([a, b]: [[f64; 2]; 2]) -> f64 {
     (b[0] - a[0]).hypot(b[1] - a[1])
 }
 
-fn way(pair: &[Xy]) -> f64 {
+fn way(pair: &[[f64; 2]]) -> f64 {
     match pair {
         &[a, b] => length([a, b]),
         _ => 0.0,
@@ -98,10 +102,10 @@ fn way(pair: &[Xy]) -> f64 {
 }
 
 /// The curve with both ends going straight on until they are clear of the field.
-pub(crate) fn extended(points: &[Xy], field: &[Shape]) -> Vec<Xy> {
+pub(crate) fn extended(points: &[[f64; 2]], field: &[Shape]) -> Vec<[f64; 2]> {
     let (_, radius) = around(points, field);
     let mut line = points.to_vec();
-    let on = |from: Xy, to: Xy| {
+    let on = |from: [f64; 2], to: [f64; 2]| {
         let share = 8.0 * radius / length([from, to]).max(SAME_M);
         [
             to[0] + share * (to[0] - from[0]),
@@ -118,7 +122,7 @@ pub(crate) fn extended(points: &[Xy], field: &[Shape]) -> Vec<Xy> {
 }
 
 /// Middle and radius of a circle around the field and the curve.
-pub(crate) fn around(points: &[Xy], field: &[Shape]) -> (Xy, f64) {
+pub(crate) fn around(points: &[[f64; 2]], field: &[Shape]) -> ([f64; 2], f64) {
     let corners = field.iter().flat_map(|shape| &shape.exterior);
     let all = corners
         .map(|point| point.metres())
@@ -134,10 +138,10 @@ pub(crate) fn around(points: &[Xy], field: &[Shape]) -> (Xy, f64) {
 }
 
 /// Where a line first meets itself.
-fn crossing(line: &[Xy]) -> Option<Xy> {
-    let legs: Vec<[Xy; 2]> = line
+fn crossing(line: &[[f64; 2]]) -> Option<[f64; 2]> {
+    let legs: Vec<[[f64; 2]; 2]> = line
         .windows(2)
-        .filter_map(|pair| <[Xy; 2]>::try_from(pair).ok())
+        .filter_map(|pair| <[[f64; 2]; 2]>::try_from(pair).ok())
         .collect();
     for (at, a) in legs.iter().enumerate() {
         for b in legs.iter().skip(at + 2) {

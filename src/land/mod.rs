@@ -13,12 +13,13 @@ pub use outline::{Outlines, outlines, uncounted_outlines};
 pub use strips::{odd_holes, widening_m};
 pub use together::told_together;
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Decision, Fault, Finding, Outcome, Place, Severity};
 use crate::frame::Frame;
 use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
-use crate::read::{Feature, Geometry, Layer, Xy};
+use crate::read::{Feature, Geometry, Layer};
 use crate::units::M2_PER_HA;
 use together::Parts;
 
@@ -40,7 +41,7 @@ pub struct Land {
     /// Per setback: the strip to keep, not widened.
     pub to_keep: Vec<Vec<Shape>>,
     /// The line that the interior bouts run along, plane metres: two points where it is straight.
-    pub guide: Option<Vec<Xy>>,
+    pub guide: Option<Vec<[f64; 2]>>,
 }
 
 impl Land {
@@ -52,7 +53,7 @@ impl Land {
 
 /// A guide line with both ends going straight on until they are clear of the field, and middle and radius of a
 /// circle around the field and the line.
-pub fn guide_extended(line: &[Xy], field: &[Shape]) -> (Vec<Xy>, Xy, f64) {
+pub fn guide_extended(line: &[[f64; 2]], field: &[Shape]) -> (Vec<[f64; 2]>, [f64; 2], f64) {
     let (middle, radius) = guide::around(line, field);
     (guide::extended(line, field), middle, radius)
 }
@@ -60,13 +61,13 @@ pub fn guide_extended(line: &[Xy], field: &[Shape]) -> (Vec<Xy>, Xy, f64) {
 /// Layers that make the land, placed in the field's plane; exclusions and setbacks in job order.
 pub struct LandLayers<'a> {
     /// Polygons of the field, in its plane.
-    pub boundary: &'a Layer,
+    pub boundary: &'a Layer<PlaneXy>,
     /// What is not sown, in job order.
-    pub exclusions: &'a [Layer],
+    pub exclusions: &'a [Layer<PlaneXy>],
     /// What strips of land are kept free along, in job order.
-    pub setbacks: &'a [Layer],
+    pub setbacks: &'a [Layer<PlaneXy>],
     /// The guide line.
-    pub guide: Option<&'a Layer>,
+    pub guide: Option<&'a Layer<PlaneXy>>,
 }
 
 /// Makes the land.
@@ -167,7 +168,13 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
 
 /// What lies beside the field altogether: a wrong file or CRS as a rule, so a decision. Of one file for many fields most
 /// of it lies beside each of them, which is only told.
-fn outside(job: &Job, decision: Decision, layer: &Layer, message: String, name: &str) -> Finding {
+fn outside(
+    job: &Job,
+    decision: Decision,
+    layer: &Layer<PlaneXy>,
+    message: String,
+    name: &str,
+) -> Finding {
     match job.split_value.is_some() {
         true => Finding::warning(decision.code(), layer.place(), message),
         false => Finding::decision(decision, layer.place(), message).about(name),
@@ -178,7 +185,11 @@ fn outside(job: &Job, decision: Decision, layer: &Layer, message: String, name: 
 const LEAST_FIELD_M2: f64 = 1.0;
 
 /// The field: all polygons of the boundary layer, united.
-fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Vec<Shape>> {
+fn field(
+    boundary: &Layer<PlaneXy>,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Vec<Shape>> {
     let outlines = outlines(boundary, frame)?;
     findings.extend(outlines.findings.iter().cloned());
     if !(outlines.lines.is_empty() && outlines.points.is_empty()) {
@@ -203,7 +214,7 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
                 boundary
                     .place()
                     .feature(feature(crossing.polygon))
-                    .at(frame.to_lon_lat(crossing.place.metres())),
+                    .at(frame.to_lon_lat(crossing.place.place())),
                 format!(
                     "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
                     crossing.area_m2
@@ -248,7 +259,7 @@ fn field(boundary: &Layer, frame: &Frame, findings: &mut Vec<Finding>) -> Outcom
 ///
 /// # Errors
 /// A field below [`LEAST_FIELD_M2`].
-fn at_least_a_field(shapes: &[Shape], boundary: &Layer) -> Outcome<f64> {
+fn at_least_a_field(shapes: &[Shape], boundary: &Layer<PlaneXy>) -> Outcome<f64> {
     let area_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
     if area_m2 < LEAST_FIELD_M2 {
         return Err(Fault::input(
@@ -327,7 +338,7 @@ mod tests {
             name: west.to_string(),
             geometry: Geometry::Polygons(vec![Polygon {
                 exterior: [[0.0, 0.0], [40.0, 0.0], [40.0, 50.0], [0.0, 50.0]]
-                    .map(|[x, y]| [west + x, y])
+                    .map(|[x, y]| PlaneXy::new(west + x, y))
                     .to_vec(),
                 holes: Vec::new(),
             }]),

@@ -1,10 +1,11 @@
 //! What of a layer lies near the field: layers often cover a whole farm or region.
 
-use crate::read::{Geometry, Layer, Xy};
+use crate::coordinates::PlaneXy;
+use crate::read::{Geometry, Layer};
 
 /// The layer (in plane metres) less everything whose box is farther than `margin_m` from the box of
 /// the field. Features that keep nothing go.
-pub fn near(mut layer: Layer, field: &Layer, margin_m: f64) -> Layer {
+pub fn near(mut layer: Layer<PlaneXy>, field: &Layer<PlaneXy>, margin_m: f64) -> Layer<PlaneXy> {
     let mut reach = Extent::NONE;
     for feature in &field.features {
         if let Geometry::Polygons(polygons) = &feature.geometry {
@@ -13,7 +14,7 @@ pub fn near(mut layer: Layer, field: &Layer, margin_m: f64) -> Layer {
                 .for_each(|polygon| reach.add(&polygon.exterior));
         }
     }
-    let near = |points: &[Xy]| {
+    let near = |points: &[PlaneXy]| {
         let mut extent = Extent::NONE;
         extent.add(points);
         extent.within(&reach, margin_m)
@@ -37,8 +38,8 @@ pub fn near(mut layer: Layer, field: &Layer, margin_m: f64) -> Layer {
 
 /// A box.
 struct Extent {
-    low: Xy,
-    high: Xy,
+    low: [f64; 2],
+    high: [f64; 2],
 }
 
 impl Extent {
@@ -47,11 +48,11 @@ impl Extent {
         high: [f64::NEG_INFINITY; 2],
     };
 
-    fn add(&mut self, points: &[Xy]) {
+    fn add(&mut self, points: &[PlaneXy]) {
         for point in points {
-            for (axis, value) in point.iter().enumerate() {
-                self.low[axis] = self.low[axis].min(*value);
-                self.high[axis] = self.high[axis].max(*value);
+            for (axis, value) in point.pair().into_iter().enumerate() {
+                self.low[axis] = self.low[axis].min(value);
+                self.high[axis] = self.high[axis].max(value);
             }
         }
     }

@@ -1,9 +1,10 @@
 //! From placed layers to outlines on the grid: rings closed, repeated points and spikes gone.
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::{Pt, Ring, Shape, crowded};
-use crate::read::{Geometry, Layer, Xy};
+use crate::read::{Geometry, Layer};
 
 /// The geometry of a layer on the grid; polygons may still cross themselves and each other.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -38,14 +39,14 @@ struct Mends {
     repeated: usize,
     spikes: usize,
     flat: usize,
-    place: Option<(String, Xy)>,
+    place: Option<(String, PlaneXy)>,
 }
 
 /// Puts a layer (in plane metres) onto the grid.
 ///
 /// # Errors
 /// A place too far from the field's centre for the plane; outlines that meet far too often.
-pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
+pub fn outlines(layer: &Layer<PlaneXy>, frame: &Frame) -> Outcome<Outlines> {
     let outlines = uncounted_outlines(layer, frame)?;
     match outlines.crowd() {
         Some(crowd) => Err(super::crowded(layer.place(), frame, crowd)),
@@ -57,18 +58,18 @@ pub fn outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
 ///
 /// # Errors
 /// A place too far from the field's centre for the plane.
-pub fn uncounted_outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
+pub fn uncounted_outlines(layer: &Layer<PlaneXy>, frame: &Frame) -> Outcome<Outlines> {
     let mut out = Outlines::default();
     let mut mends = Mends::default();
     for (nth_feature, feature) in layer.features.iter().enumerate() {
-        let grid = |xy: &Xy| {
-            Pt::from_metres(*xy).ok_or_else(|| {
+        let grid = |xy: &PlaneXy| {
+            Pt::from_metres(xy.pair()).ok_or_else(|| {
                 Fault::input(
                     "land.too_far",
                     layer.place().feature(&feature.name),
                     format!(
                         "a point lies {:.0} km from the middle of the field",
-                        xy[0].hypot(xy[1]) / 1000.0
+                        xy.x.hypot(xy.y) / 1000.0
                     ),
                     "points within 1000 km of the middle of the field",
                     "check the CRS, or cut the layer to the surroundings of the field",
@@ -122,13 +123,13 @@ pub fn uncounted_outlines(layer: &Layer, frame: &Frame) -> Outcome<Outlines> {
 }
 
 /// Signed area of a path closed implicitly, m2.
-fn path_area(path: &[Xy]) -> f64 {
-    let Some(&[x0, y0]) = path.first() else {
+fn path_area(path: &[PlaneXy]) -> f64 {
+    let Some(&PlaneXy { x: x0, y: y0 }) = path.first() else {
         return 0.0;
     };
     path.windows(2)
         .map(|pair| {
-            let [[ax, ay], [bx, by]] = [pair[0], pair[1]];
+            let [[ax, ay], [bx, by]] = [pair[0].pair(), pair[1].pair()];
             ((ax - x0) * (by - y0) - (ay - y0) * (bx - x0)) / 2.0
         })
         .sum()
@@ -136,7 +137,7 @@ fn path_area(path: &[Xy]) -> f64 {
 
 impl Mends {
     /// The ring without its closing point, repeated points and spikes; empty if nothing is left.
-    fn ring(&mut self, mut points: Ring, place: (&str, Xy)) -> Ring {
+    fn ring(&mut self, mut points: Ring, place: (&str, PlaneXy)) -> Ring {
         let before = self.sum();
         if points.len() > 1 && points.first() == points.last() {
             points.pop();
@@ -195,7 +196,7 @@ impl Mends {
         self.unclosed + self.repeated + self.spikes + self.flat
     }
 
-    fn finding(self, layer: &Layer, frame: &Frame) -> Option<Finding> {
+    fn finding(self, layer: &Layer<PlaneXy>, frame: &Frame) -> Option<Finding> {
         let (feature, xy) = self.place?;
         let said: Vec<String> = [
             (self.unclosed, "rings not closed: closed"),
@@ -222,7 +223,7 @@ mod tests {
     fn mended(points: &[[i64; 2]]) -> (Ring, Mends) {
         let mut mends = Mends::default();
         let ring = points.iter().map(|&[x, y]| Pt { x, y }).collect();
-        let ring = mends.ring(ring, ("1", [0.0, 0.0]));
+        let ring = mends.ring(ring, ("1", PlaneXy::default()));
         (ring, mends)
     }
 

@@ -1,6 +1,7 @@
 //! Exclusions with their buffers, and setback strips with everything that widens them.
 
 use super::outline::outlines;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::offset::outset;
@@ -12,7 +13,7 @@ use crate::read::Layer;
 /// What an exclusion leaves out.
 pub(super) fn excluded(
     exclusion: &Exclusion,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     frame: &Frame,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<Shape>> {
@@ -50,7 +51,7 @@ pub fn widening_m(drill: &Drill) -> f64 {
 /// Where a setback's products are off, and the strip to keep without all that widens it.
 pub(super) fn set_back(
     setback: &Setback,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     job: &Job,
     frame: &Frame,
     findings: &mut Vec<Finding>,
@@ -81,7 +82,7 @@ pub(super) fn set_back(
 /// The land that polygons cover; rings that cross themselves are told.
 fn united(
     polygons: Vec<(String, Shape)>,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     frame: &Frame,
     findings: &mut Vec<Finding>,
 ) -> Vec<Shape> {
@@ -100,7 +101,7 @@ fn united(
                 layer
                     .place()
                     .feature(&names[crossing.polygon as usize])
-                    .at(frame.to_lon_lat(crossing.place.metres())),
+                    .at(frame.to_lon_lat(crossing.place.place())),
                 format!(
                     "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
                     crossing.area_m2
@@ -119,7 +120,7 @@ pub fn odd_holes(odd: &[OddHoles], place: impl Fn(u32) -> Place, frame: &Frame) 
         .iter()
         .filter(|of| of.twice_m2 + of.outside_m2 >= LEAST_TOLD_M2)
     {
-        let place = place(of.polygon).at(frame.to_lon_lat(of.place.metres()));
+        let place = place(of.polygon).at(frame.to_lon_lat(of.place.place()));
         if of.twice_m2 >= LEAST_TOLD_M2 {
             let message = format!(
                 "holes overlap, or one lies in another, on {:.1} m2; what lies in any of them is left out, once",

@@ -108,6 +108,6 @@ pub fn told_together(
         told.len(),
         together.area_m2
     );
-    let place = place.at(frame.to_lon_lat(at.metres()));
+    let place = place.at(frame.to_lon_lat(at.place()));
     Some(Finding::note(code, place, message).area(together.area_m2))
 }

@@ -1,7 +1,7 @@
 //! Where the cells of a grid lie: metric in the field's plane, or in degrees for terminals.
 
 use super::surroundings::Surroundings;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::Pt;
@@ -56,7 +56,7 @@ impl Layout {
             return;
         }
         let scale = (1u64 << DEGREE_BITS) as f64;
-        let line = frame.line_in_degrees(points.iter().map(|point| point.metres()));
+        let line = frame.line_in_degrees(points.iter().map(|point| point.place()));
         placed.extend(line.iter().map(|&LonLat { lon, lat }| {
             let east = from_origin(lon, self.origin[0]);
             let north = lat - self.origin[1];
@@ -143,14 +143,19 @@ pub(super) fn metric(around: &Surroundings, job: &Job) -> Outcome<Layout> {
 /// cell with 12.
 pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcome<Layout> {
     let [low, high] = [around.low.metres(), around.high.metres()];
-    let middle = frame.to_lon_lat([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0]);
+    let middle = frame.to_lon_lat(PlaneXy::new(
+        (low[0] + high[0]) / 2.0,
+        (low[1] + high[1]) / 2.0,
+    ));
     let PerDegree([east, north]) = metres_per_degree(middle.lat);
     let cell = [cell_m(job) / east, cell_m(job) / north].map(|v| rounded(v, 12));
     let border = border(low, high, frame.longest_straight_m());
     let lon = border
         .iter()
-        .map(|&xy| from_middle(frame.to_lon_lat(xy).lon, middle.lon));
-    let lat = border.iter().map(|&xy| frame.to_lon_lat(xy).lat);
+        .map(|&xy| from_middle(frame.to_lon_lat(PlaneXy::of_pair(xy)).lon, middle.lon));
+    let lat = border
+        .iter()
+        .map(|&xy| frame.to_lon_lat(PlaneXy::of_pair(xy)).lat);
     let [west, mut east] = [
         lon.clone().fold(f64::INFINITY, f64::min),
         lon.fold(f64::NEG_INFINITY, f64::max),

@@ -148,7 +148,7 @@ pub fn class_zones(units: &LandUnits, layer: usize, frame: &Frame) -> Vec<ClassZ
 
 /// A shape in degrees, rings closed, with the points that keep its edges where they are in the plane.
 pub fn lon_lat(shape: &Shape, frame: &Frame) -> Polygon<LonLat> {
-    let ring = |ring: &Ring| frame.ring_in_degrees(ring.iter().map(|point| point.metres()));
+    let ring = |ring: &Ring| frame.ring_in_degrees(ring.iter().map(|point| point.place()));
     Polygon {
         exterior: ring(&shape.exterior),
         holes: shape.holes.iter().map(ring).collect(),

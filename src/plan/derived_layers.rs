@@ -3,6 +3,7 @@
 use super::Input;
 use super::gather::Placer;
 use super::inputs::FoundRaster;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{ClassMethod, Source, Values, Zonal, ZoneLayer};
@@ -53,7 +54,7 @@ impl Placer<'_> {
         layer: &ZoneLayer,
         zonal: &Zonal,
         role: &str,
-    ) -> Outcome<(Layer, ZonalTable)> {
+    ) -> Outcome<(Layer<PlaneXy>, ZonalTable)> {
         let polygons = self.place(&layer.source, role, 0.0, true)?;
         // What reading had to say has been kept already.
         let polygons = Layer {
@@ -81,7 +82,7 @@ impl Placer<'_> {
     }
 
     /// An empty layer in the field's plane that stands for a file in messages.
-    fn in_plane(&self, source: &Source) -> Layer {
+    fn in_plane(&self, source: &Source) -> Layer<PlaneXy> {
         Layer {
             file: self.job.folder.join(&source.file),
             features: Vec::new(),
@@ -143,7 +144,7 @@ impl Placer<'_> {
     }
 
     /// Keeps what reading a raster and making a layer of it had to say.
-    fn settle(&mut self, layer: &Layer, crs: &Crs) {
+    fn settle(&mut self, layer: &Layer<PlaneXy>, crs: &Crs) {
         self.findings.extend(layer.findings.iter().cloned());
         self.findings.extend(crs.findings.iter().cloned());
         self.footings.push(crs.footing());
@@ -165,7 +166,7 @@ impl Placer<'_> {
 const OTHERWISE: &str = "for points add surface = \"kriging\" and column = \"...\" to `values`; for polygons replace `values` by class_attribute";
 
 /// A layer of zones, and what cleaning them moved.
-type Zoned = (Layer, Vec<Cleaned>);
+type Zoned = (Layer<PlaneXy>, Vec<Cleaned>);
 
 fn no_match(file: &Path, role: &str, found: &str, next: &str) -> Box<Fault> {
     Fault::input(

@@ -1,8 +1,9 @@
 //! A zone layer from a line: the land on its left and on its right, seen along it.
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Values;
-use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value, Xy};
+use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value};
 use std::path::Path;
 
 /// Points of the arc that closes each side, far outside the field.
@@ -13,10 +14,11 @@ const ARC: usize = 32;
 ///
 /// # Errors
 /// No line, or several; a line without length; one that crosses itself.
-pub(super) fn sides(layer: Layer, field: &[Xy]) -> Outcome<Layer> {
+pub(super) fn sides(layer: Layer<PlaneXy>, field: &[PlaneXy]) -> Outcome<Layer<PlaneXy>> {
     let line = one_line(&layer)?;
     let place = layer.place();
-    let all: Vec<Xy> = field.iter().chain(&line).copied().collect();
+    let all = field.iter().map(|place| place.pair());
+    let all: Vec<[f64; 2]> = all.chain(line.iter().copied()).collect();
     let (centre, reach) = around(&all);
     let radius = 2.0 * reach + 100.0;
     let (Some(first), Some(last)) = (
@@ -37,8 +39,8 @@ pub(super) fn sides(layer: Layer, field: &[Xy]) -> Outcome<Layer> {
             "the line that divides the field crosses itself",
         ));
     }
-    let back: Vec<Xy> = whole.iter().rev().copied().collect();
-    let side = |class: &str, name: &str, path: &[Xy]| Feature {
+    let back: Vec<[f64; 2]> = whole.iter().rev().copied().collect();
+    let side = |class: &str, name: &str, path: &[[f64; 2]]| Feature {
         name: name.to_owned(),
         geometry: Geometry::Polygons(vec![Polygon {
             exterior: closed(path, centre, radius),
@@ -57,7 +59,7 @@ pub(super) fn sides(layer: Layer, field: &[Xy]) -> Outcome<Layer> {
 ///
 /// # Errors
 /// As `sides`.
-pub fn left_of_line(line: &[Xy], field: &[Xy]) -> Outcome<Vec<Xy>> {
+pub fn left_of_line(line: &[PlaneXy], field: &[PlaneXy]) -> Outcome<Vec<PlaneXy>> {
     let layer = of_points(Path::new(""), line.to_vec());
     let sides = sides(
         Layer {
@@ -75,12 +77,12 @@ pub fn left_of_line(line: &[Xy], field: &[Xy]) -> Outcome<Vec<Xy>> {
 }
 
 /// A line of points in the field's plane as a layer; `file` is the job's, for messages.
-pub(super) fn of_points(file: &Path, points: Vec<Xy>) -> Layer {
+pub(super) fn of_points(file: &Path, points: Vec<PlaneXy>) -> Layer<PlaneXy> {
     Layer {
         file: file.to_path_buf(),
         format: "line in the job",
         table: None,
-        crs: DeclaredCrs::Wgs84ByStandard,
+        crs: DeclaredCrs::None,
         attributes: Vec::new(),
         features: vec![Feature {
             name: "1".to_owned(),
@@ -91,15 +93,15 @@ pub(super) fn of_points(file: &Path, points: Vec<Xy>) -> Layer {
     }
 }
 
-fn one_line(layer: &Layer) -> Outcome<Vec<Xy>> {
-    let mut lines: Vec<&Vec<Xy>> = Vec::new();
+fn one_line(layer: &Layer<PlaneXy>) -> Outcome<Vec<[f64; 2]>> {
+    let mut lines: Vec<&Vec<PlaneXy>> = Vec::new();
     for feature in &layer.features {
         if let Geometry::Lines(own) = &feature.geometry {
             lines.extend(own);
         }
     }
     let mut line = match lines.as_slice() {
-        [line] => (*line).clone(),
+        [line] => line.iter().map(|place| place.pair()).collect::<Vec<_>>(),
         [] => {
             return Err(wrong(
                 layer.place(),
@@ -126,7 +128,7 @@ fn wrong(place: Place, found: &str) -> Box<Fault> {
 }
 
 /// Middle of the box around points, and half of its diagonal.
-fn around(points: &[Xy]) -> (Xy, f64) {
+fn around(points: &[[f64; 2]]) -> ([f64; 2], f64) {
     let fold = |pick: fn(f64, f64) -> f64, start: f64, axis: usize| {
         points.iter().map(|point| point[axis]).fold(start, pick)
     };
@@ -138,7 +140,11 @@ fn around(points: &[Xy]) -> (Xy, f64) {
 }
 
 /// Where the last stretch of a path, going on straight, meets the circle; `None` without a stretch.
-fn ahead<'a>(path: impl DoubleEndedIterator<Item = &'a Xy>, centre: Xy, radius: f64) -> Option<Xy> {
+fn ahead<'a>(
+    path: impl DoubleEndedIterator<Item = &'a [f64; 2]>,
+    centre: [f64; 2],
+    radius: f64,
+) -> Option<[f64; 2]> {
     let mut back = path.rev();
     let end = back.next()?;
     let before = back.next()?;
@@ -155,10 +161,10 @@ fn ahead<'a>(path: impl DoubleEndedIterator<Item = &'a Xy>, centre: Xy, radius: 
 }
 
 /// The path and, counterclockwise along the circle, the way back to its start.
-fn closed(path: &[Xy], centre: Xy, radius: f64) -> Vec<Xy> {
+fn closed(path: &[[f64; 2]], centre: [f64; 2], radius: f64) -> Vec<PlaneXy> {
     let mut ring = path.to_vec();
     if let (Some(first), Some(last)) = (path.first(), path.last()) {
-        let angle = |point: &Xy| (point[1] - centre[1]).atan2(point[0] - centre[0]);
+        let angle = |point: &[f64; 2]| (point[1] - centre[1]).atan2(point[0] - centre[0]);
         let from = angle(last);
         let turn = (angle(first) - from).rem_euclid(std::f64::consts::TAU);
         ring.extend((1..ARC).map(|n| {
@@ -167,11 +173,12 @@ fn closed(path: &[Xy], centre: Xy, radius: f64) -> Vec<Xy> {
         }));
         ring.push(*first);
     }
-    ring
+    ring.into_iter().map(PlaneXy::of_pair).collect()
 }
 
-fn crosses_itself(path: &[Xy]) -> bool {
-    let stretches: Vec<(Xy, Xy)> = path.windows(2).map(|pair| (pair[0], pair[1])).collect();
+fn crosses_itself(path: &[[f64; 2]]) -> bool {
+    let stretches: Vec<([f64; 2], [f64; 2])> =
+        path.windows(2).map(|pair| (pair[0], pair[1])).collect();
     stretches.iter().enumerate().any(|(n, one)| {
         // The next one begins where this one ends.
         let mut others = stretches.iter().skip(n + 2);
@@ -180,12 +187,14 @@ fn crosses_itself(path: &[Xy]) -> bool {
 }
 
 /// Whether two stretches meet; stretches of one straight line only where their boxes do.
-fn cross((a, b): (Xy, Xy), (c, d): (Xy, Xy)) -> bool {
+fn cross((a, b): ([f64; 2], [f64; 2]), (c, d): ([f64; 2], [f64; 2])) -> bool {
     let apart = |axis: usize| {
         let (low, high) = (a[axis].min(b[axis]), a[axis].max(b[axis]));
         high < c[axis].min(d[axis]) || c[axis].max(d[axis]) < low
     };
-    let side = |a: Xy, b: Xy, p: Xy| (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
+    let side = |a: [f64; 2], b: [f64; 2], p: [f64; 2]| {
+        (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+    };
     !apart(0)
         && !apart(1)
         && side(a, b, c) * side(a, b, d) <= 0.0
@@ -196,13 +205,16 @@ fn cross((a, b): (Xy, Xy), (c, d): (Xy, Xy)) -> bool {
 mod tests {
     use super::*;
 
-    const FIELD: [Xy; 4] = [[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [0.0, 100.0]];
+    const FIELD: [[f64; 2]; 4] = [[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [0.0, 100.0]];
 
-    fn divided(line: &[Xy]) -> Outcome<Vec<(String, Vec<Xy>)>> {
-        let layer = sides(of_points(Path::new("job.toml"), line.to_vec()), &FIELD)?;
-        let side = |feature: Feature| match (feature.geometry, feature.values.first()) {
+    fn divided(line: &[[f64; 2]]) -> Outcome<Vec<(String, Vec<[f64; 2]>)>> {
+        let line = line.iter().copied().map(PlaneXy::of_pair);
+        let layer = of_points(Path::new("job.toml"), line.collect());
+        let layer = sides(layer, &FIELD.map(PlaneXy::of_pair))?;
+        let side = |feature: Feature<PlaneXy>| match (feature.geometry, feature.values.first()) {
             (Geometry::Polygons(polygons), Some(Value::Text(class))) => {
-                (class.clone(), polygons[0].exterior.clone())
+                let exterior = polygons[0].exterior.iter();
+                (class.clone(), exterior.map(|at| at.pair()).collect())
             }
             other => panic!("{other:?}"),
         };
@@ -210,7 +222,7 @@ mod tests {
     }
 
     /// Whether a point lies inside a ring, by the crossings of a ray to the east.
-    fn inside(ring: &[Xy], [x, y]: Xy) -> bool {
+    fn inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
         let crossed = ring.windows(2).filter(|pair| {
             let ([x1, y1], [x2, y2]) = (pair[0], pair[1]);
             (y1 > y) != (y2 > y) && x < x1 + (y - y1) / (y2 - y1) * (x2 - x1)
@@ -218,7 +230,7 @@ mod tests {
         crossed.count() % 2 == 1
     }
 
-    fn side_of(line: &[Xy], at: Xy) -> Vec<String> {
+    fn side_of(line: &[[f64; 2]], at: [f64; 2]) -> Vec<String> {
         let sides = divided(line).expect("a line");
         let hit = sides.into_iter().filter(|(_, ring)| inside(ring, at));
         hit.map(|(class, _)| class).collect()
@@ -250,7 +262,7 @@ mod tests {
         }
         let mut none = of_points(Path::new("job.toml"), Vec::new());
         none.features.clear();
-        let fault = sides(none, &FIELD).expect_err("no line");
+        let fault = sides(none, &FIELD.map(PlaneXy::of_pair)).expect_err("no line");
         assert!(fault.found.contains("there is no line"), "{}", fault.found);
     }
 }

@@ -3,8 +3,7 @@
 
 use super::Plan;
 use super::gate_cells::{Distances, cells_to_show};
-use crate::coordinates::LonLat;
-use crate::read::Xy;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::units::LEAST_M_PER_DEGREE;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -53,10 +52,10 @@ impl Plan {
     fn find_gate(&self) -> GateCheck {
         let entrance_lon_lat = self.entrance();
         let entrance = self.land.frame.to_plane(entrance_lon_lat);
-        let from_entrance = |[x, y]: Xy| (x - entrance[0]).hypot(y - entrance[1]);
+        let from_entrance = |at: PlaneXy| (at.x - entrance.x).hypot(at.y - entrance.y);
         let about_m = |place: LonLat| {
-            let [x, y] = self.land.frame.fast_to_plane(place);
-            let [east, north] = [x - entrance[0], y - entrance[1]];
+            let at = self.land.frame.fast_to_plane(place);
+            let [east, north] = [at.x - entrance.x, at.y - entrance.y];
             (east * east + north * north).sqrt()
         };
         let exactly_m = |place: LonLat| from_entrance(self.land.frame.to_plane(place));
@@ -96,9 +95,9 @@ impl Plan {
             .as_ref()
             .map_or(0.0, |drive| drive.heading_deg);
         let (sine, cosine) = heading.to_radians().sin_cos();
-        let turned = |[x, y]: Xy| (-x * cosine + y * sine, x * sine + y * cosine);
+        let turned = |PlaneXy { x, y }: PlaneXy| (-x * cosine + y * sine, x * sine + y * cosine);
         let corners = || self.land.boundary.iter().flat_map(|part| &part.exterior);
-        let about: Vec<Xy> = self.land.frame.all_to_plane(corners().copied().collect());
+        let about: Vec<PlaneXy> = self.land.frame.all_to_plane(corners().copied().collect());
         let places = || about.iter().map(|&place| turned(place));
         let least = places().fold(f64::INFINITY, |least, (beside, _)| least.min(beside));
         let first = places()

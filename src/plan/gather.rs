@@ -5,13 +5,13 @@ use super::on_terminal::{self, OnTerminal};
 use super::progress;
 use super::{Input, Options, divide, terminal};
 use crate::agronomy::Tables;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Footing, Frame};
 use crate::job::{Job, Source, ZoneLayer};
 use crate::land::{near, widening_m};
 use crate::map;
-use crate::read::{self, Geometry, Layer, Xy};
+use crate::read::{self, Geometry, Layer};
 use crate::surface::{Cleaned, SurfaceGrid, ZonalTable};
 use rayon::prelude::*;
 
@@ -20,19 +20,19 @@ pub struct Gathered {
     /// The field's own plane.
     pub frame: Frame,
     /// The field, in its plane.
-    pub boundary: Layer,
+    pub boundary: Layer<PlaneXy>,
     /// In job order, as all lists here; only what lies near the field.
-    pub exclusions: Vec<Layer>,
+    pub exclusions: Vec<Layer<PlaneXy>>,
     /// What setbacks are measured from.
-    pub setbacks: Vec<Layer>,
+    pub setbacks: Vec<Layer<PlaneXy>>,
     /// Areas with settings of their own.
-    pub special_areas: Vec<Layer>,
+    pub special_areas: Vec<Layer<PlaneXy>>,
     /// The line that the interior bouts run along.
-    pub guide: Option<Layer>,
+    pub guide: Option<Layer<PlaneXy>>,
     /// Zone layers; those from values are polygons by now.
-    pub zones: Vec<Layer>,
+    pub zones: Vec<Layer<PlaneXy>>,
     /// Where the tender stands.
-    pub tender: Option<Layer>,
+    pub tender: Option<Layer<PlaneXy>>,
     /// Field and machine as the terminal knows them.
     pub on_terminal: OnTerminal,
     /// What cleaning zones that were made from values moved, by layer.
@@ -196,7 +196,7 @@ pub(super) struct Placer<'a> {
     pub(super) job: &'a Job,
     pub(super) inputs: &'a dyn Inputs,
     pub(super) frame: Frame,
-    pub(super) boundary: Layer,
+    pub(super) boundary: Layer<PlaneXy>,
     /// South-west and north-east corner of the boundary, degrees.
     extent: [LonLat; 2],
     pub(super) provenance: Vec<Input>,
@@ -240,15 +240,15 @@ impl<'a> Placer<'a> {
     }
 
     /// Places all of a layer.
-    fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer> {
+    fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer<PlaneXy>> {
         let found = self.inputs.layer(self.job, source)?;
         self.placed(found, source, role, None, false)
     }
 
     /// The two sides of a line, from its file or from the points in the job.
-    fn sides(&mut self, layer: &ZoneLayer, role: &str) -> Outcome<Layer> {
+    fn sides(&mut self, layer: &ZoneLayer, role: &str) -> Outcome<Layer<PlaneXy>> {
         let points = layer.line.iter();
-        let points: Vec<Xy> = points
+        let points: Vec<PlaneXy> = points
             .map(|point| self.frame.to_plane(point.lon_lat()))
             .collect();
         let line = match points.is_empty() {
@@ -265,7 +265,7 @@ impl<'a> Placer<'a> {
         role: &str,
         margin_m: f64,
         must_meet: bool,
-    ) -> Outcome<Layer> {
+    ) -> Outcome<Layer<PlaneXy>> {
         let found = self.inputs.layer(self.job, source)?;
         self.place_found(found, source, role, margin_m, must_meet)
     }
@@ -277,7 +277,7 @@ impl<'a> Placer<'a> {
         role: &str,
         margin_m: f64,
         must_meet: bool,
-    ) -> Outcome<Layer> {
+    ) -> Outcome<Layer<PlaneXy>> {
         let layer = self.placed(found, source, role, Some(margin_m), must_meet)?;
         Ok(near(layer, &self.boundary, margin_m))
     }
@@ -289,7 +289,7 @@ impl<'a> Placer<'a> {
         role: &str,
         margin_m: Option<f64>,
         must_meet: bool,
-    ) -> Outcome<Layer> {
+    ) -> Outcome<Layer<PlaneXy>> {
         let around = Around {
             frame: &self.frame,
             extent: self.extent,

@@ -4,6 +4,7 @@ use super::Prepared;
 use super::rated_land::RatedLand;
 use super::rates::{self, Combination};
 use crate::agronomy::{Reason, Rule};
+use crate::coordinates::PlaneXy;
 use crate::drive::joined::{self, Joined, OfRow};
 use crate::drive::response;
 use crate::findings::{Finding, Outcome, Place};
@@ -182,6 +183,6 @@ fn finding(all: &[Joined], prepared: &Prepared, job: &Job) -> Option<Finding> {
         units.small_area(largest.area_m2, 0),
         kg.collect::<Vec<_>>().join(", ")
     );
-    let place = Place::nowhere().at(prepared.frame.to_lon_lat(largest.corner));
+    let place = Place::nowhere().at(prepared.frame.to_lon_lat(PlaneXy::of_pair(largest.corner)));
     Some(Finding::note("drill.joined", place, message).area(area_m2))
 }

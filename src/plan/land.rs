@@ -1,7 +1,7 @@
 //! The land of a plan, as files and pages show it.
 
 use super::{OnTerminal, Prepared};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use crate::geometry::Shape;
 use crate::map::lon_lat;
@@ -33,8 +33,10 @@ impl PlannedLand {
             exclusions: outline(&excluded),
             guide: land.guide.as_deref().map(|line| match line {
                 // A straight line is A and B and nothing between: that is how terminals tell it from a curve.
-                [a, b] => vec![frame.to_lon_lat(*a), frame.to_lon_lat(*b)],
-                curve => frame.line_in_degrees(curve.iter().copied()),
+                [a, b] => [a, b]
+                    .map(|end| frame.to_lon_lat(PlaneXy::of_pair(*end)))
+                    .to_vec(),
+                curve => frame.line_in_degrees(curve.iter().map(|at| PlaneXy::of_pair(*at))),
             }),
             on_terminal: prepared.on_terminal.clone(),
         }

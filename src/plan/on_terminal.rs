@@ -73,7 +73,7 @@ fn major(version: TaskDataVersion) -> u8 {
 /// # Errors
 /// No readable task data; a hopper whose part of the machine is not there or not plain; a description that the
 /// version of the ready form does not take.
-pub(super) fn read(job: &Job, boundary: &Layer) -> Outcome<(OnTerminal, Vec<Finding>)> {
+pub(super) fn read<P>(job: &Job, boundary: &Layer<P>) -> Outcome<(OnTerminal, Vec<Finding>)> {
     let mut findings = Vec::new();
     let Some(from) = &job.terminal.from else {
         let known = taskdata::is_task_data(&boundary.file);
@@ -156,10 +156,10 @@ fn open(path: &Path) -> Outcome<TaskSet> {
 }
 
 /// The field in the set: the one that the boundary is, else the one with the job's name for it.
-fn field(
+fn field<P>(
     job: &Job,
     set: &TaskSet,
-    boundary: &Layer,
+    boundary: &Layer<P>,
     is_boundary: bool,
     findings: &mut Vec<Finding>,
 ) -> Option<KnownField> {

@@ -1,8 +1,7 @@
 //! Which row of the rate table a place belongs to.
 
 use super::Plan;
-use crate::coordinates::LonLat;
-use crate::read::Xy;
+use crate::coordinates::{LonLat, PlaneXy};
 
 /// The row (from 0) of the land at a longitude and latitude in degrees; `None` where no land is. On a border
 /// between two rows one of them answers.
@@ -12,13 +11,13 @@ pub fn row_at(plan: &Plan, lon_lat: LonLat) -> Option<usize> {
 }
 
 /// The same for places in the field's plane, metres.
-pub fn rows_at(plan: &Plan, places: &[Xy]) -> Vec<Option<usize>> {
+pub fn rows_at(plan: &Plan, places: &[PlaneXy]) -> Vec<Option<usize>> {
     let in_plane = |ring: &Vec<LonLat>| {
         ring.iter()
             .map(|at| plan.land.frame.to_plane(*at))
             .collect()
     };
-    let rows: Vec<Vec<Vec<Xy>>> = plan
+    let rows: Vec<Vec<Vec<PlaneXy>>> = plan
         .maps
         .drawing
         .rows
@@ -30,16 +29,16 @@ pub fn rows_at(plan: &Plan, places: &[Xy]) -> Vec<Option<usize>> {
             rings.map(in_plane).collect()
         })
         .collect();
-    let row = |place: &Xy| rows.iter().position(|rings| covers(rings, *place));
+    let row = |place: &PlaneXy| rows.iter().position(|rings| covers(rings, *place));
     places.iter().map(row).collect()
 }
 
 /// Whether an odd number of edges lies east of the place: holes count with the exterior, and the polygons of a row
 /// do not overlap.
-fn covers(rings: &[Vec<Xy>], [x, y]: Xy) -> bool {
+fn covers(rings: &[Vec<PlaneXy>], PlaneXy { x, y }: PlaneXy) -> bool {
     let mut inside = false;
     for pair in rings.iter().flat_map(|ring| ring.windows(2)) {
-        let &[[ax, ay], [bx, by]] = pair else {
+        let &[PlaneXy { x: ax, y: ay }, PlaneXy { x: bx, y: by }] = pair else {
             continue;
         };
         if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {

@@ -4,6 +4,7 @@ use super::inputs::Inputs;
 use super::progress::{self, Tell};
 use super::{Gathered, Input, OnTerminal, Options, gather};
 use crate::agronomy::Tables;
+use crate::coordinates::PlaneXy;
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
 use crate::drive::{self, Bout, Sections, Ways, spread};
@@ -115,7 +116,11 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
 }
 
 /// Where the tender stands, by its layer: points, lines, or the borders of polygons.
-fn tender_of(layer: &Option<Layer>, frame: &Frame, findings: &mut Vec<Finding>) -> Outcome<Tender> {
+fn tender_of(
+    layer: &Option<Layer<PlaneXy>>,
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Tender> {
     let Some(layer) = layer else {
         return Ok(Tender::default());
     };

@@ -29,7 +29,8 @@ pub use text::text;
 use crate::findings::{Finding, Place};
 use std::path::PathBuf;
 
-/// A point as the file gives it: x east (or longitude), y north (or latitude), in the layer's CRS.
+/// A point as its file gives it: x east (or longitude), y north (or latitude), in the layer's own CRS, whatever that is. What
+/// has left it is a [`crate::coordinates::LonLat`] or a [`crate::coordinates::PlaneXy`].
 pub type Xy = [f64; 2];
 
 /// Longitudes of a file may count on beyond the antimeridian, by a turn: that keeps a layer in one piece.

@@ -1,7 +1,7 @@
 //! The drawing plane: decimetres of the field's plane, y to the south, from the corner of the view.
 
 use super::number::Numbers;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use crate::plan::Plan;
 use crate::read::Polygon;
@@ -45,7 +45,7 @@ impl Canvas {
         let [mut west, mut south] = [f64::INFINITY; 2];
         let [mut east, mut north] = [f64::NEG_INFINITY; 2];
         for &point in points {
-            let [x, y] = frame.to_plane(point);
+            let PlaneXy { x, y } = frame.to_plane(point);
             (west, east) = (west.min(x), east.max(x));
             (south, north) = (south.min(y), north.max(y));
         }
@@ -69,7 +69,7 @@ impl Canvas {
 
     /// A place in drawing units.
     pub(super) fn place(&self, lon_lat: LonLat) -> [f64; 2] {
-        self.of_plane(self.frame.to_plane(lon_lat))
+        self.of_plane(self.frame.to_plane(lon_lat).pair())
     }
 
     /// A place of the field's plane, metres, in drawing units.
@@ -82,7 +82,7 @@ impl Canvas {
     pub(super) fn ring(&self, ring: &[LonLat]) -> Vec<[i64; 2]> {
         let mut seen: Vec<[i64; 2]> = Vec::with_capacity(ring.len());
         for place in ring {
-            let [x, y] = self.of_plane(self.frame.fast_to_plane(*place));
+            let [x, y] = self.of_plane(self.frame.fast_to_plane(*place).pair());
             let next = [x.round() as i64, y.round() as i64];
             if seen.last() == Some(&next) {
                 continue;
@@ -178,7 +178,7 @@ mod tests {
     #[test]
     fn a_path_keeps_corners_and_drops_what_lies_on_an_edge() {
         let canvas = canvas();
-        let lon_lat = |x: f64, y: f64| canvas.frame.to_lon_lat([x, y]);
+        let lon_lat = |x: f64, y: f64| canvas.frame.to_lon_lat(PlaneXy::new(x, y));
         let ring = [
             lon_lat(-100.0, 100.0),
             lon_lat(-95.0, 100.0),

@@ -6,10 +6,11 @@ use super::ground::{self, Ground};
 use super::points::Surface;
 use super::raster;
 use super::samples::samples;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Crs;
 use crate::job::{SurfaceMethod, Values};
-use crate::read::{Layer, OneOf, Raster, Xy};
+use crate::read::{Layer, OneOf, Raster};
 
 /// Cell where the job names none, metres.
 const CELL_M: f64 = 10.0;
@@ -20,7 +21,7 @@ const MOST_WORK: f64 = 2e9;
 pub struct PlaneCells {
     pub(super) ground: Ground,
     /// Top left corner of the first cell, and the cells' edge, metres.
-    corner: Xy,
+    corner: [f64; 2],
     cell_m: f64,
 }
 
@@ -37,7 +38,7 @@ pub struct SurfaceGrid {
     /// The layer's name in the job, and which of several it is.
     pub name: String,
     /// North-west corner in the field's plane, and the cells' edge, metres.
-    pub corner: Xy,
+    pub corner: [f64; 2],
     pub cell_m: f64,
     pub columns: usize,
     /// Row by row from the north; NaN for no value.
@@ -60,7 +61,7 @@ impl PlaneCells {
     ///
     /// # Errors
     /// Too many cells.
-    pub fn over(boundary: &Layer, job: &Values) -> Outcome<Self> {
+    pub fn over(boundary: &Layer<PlaneXy>, job: &Values) -> Outcome<Self> {
         let cell_m = job.surface_cell_m.unwrap_or(CELL_M);
         let laid = ground::on_plane(boundary, cell_m);
         let (ground, corner) = laid.ok_or_else(|| {
@@ -80,14 +81,14 @@ impl PlaneCells {
     }
 
     /// The place of a corner between cells, counted from the top left.
-    pub(super) fn at(&self, [column, row]: [f64; 2]) -> Xy {
+    pub(super) fn at(&self, [column, row]: [f64; 2]) -> [f64; 2] {
         [
             self.corner[0] + column * self.cell_m,
             self.corner[1] - row * self.cell_m,
         ]
     }
 
-    fn each(&self, mut value: impl FnMut(Xy) -> f64) -> Vec<f64> {
+    fn each(&self, mut value: impl FnMut([f64; 2]) -> f64) -> Vec<f64> {
         let columns = self.ground.window.columns as usize;
         let mut values = vec![f64::NAN; columns * self.ground.window.rows as usize];
         for at in self.ground.near.places() {
@@ -104,7 +105,7 @@ impl PlaneCells {
     /// than a method takes.
     pub fn points(
         &self,
-        points: &Layer,
+        points: &Layer<PlaneXy>,
         what: &str,
         job: &Values,
         method: SurfaceMethod,
@@ -173,7 +174,7 @@ impl PlaneCells {
             let places = crs.to_wgs84(&line)?;
             for place in under.near.ranges(row..row + 1).flatten() {
                 let value = pixels.at(place);
-                let [x, y] = field.frame.to_plane(places[place - row * across]);
+                let PlaneXy { x, y } = field.frame.to_plane(places[place - row * across]);
                 let column = ((x - self.corner[0]) / self.cell_m).floor();
                 let row = ((self.corner[1] - y) / self.cell_m).floor();
                 let on_grid = column >= 0.0 && row >= 0.0 && column < columns as f64;
@@ -189,7 +190,7 @@ impl PlaneCells {
         }
         let mut middles = Vec::new();
         let mut values = self.each(|place| {
-            middles.push(field.frame.to_lon_lat(place));
+            middles.push(field.frame.to_lon_lat(PlaneXy::of_pair(place)));
             0.0
         });
         let middles = self.ground.near.places().zip(crs.from_wgs84(middles));

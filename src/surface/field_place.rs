@@ -1,5 +1,6 @@
 //! Where the field lies.
 
+use crate::coordinates::PlaneXy;
 use crate::frame::Frame;
 use crate::read::Layer;
 
@@ -7,5 +8,5 @@ use crate::read::Layer;
 #[derive(Clone, Copy)]
 pub struct FieldPlace<'a> {
     pub frame: &'a Frame,
-    pub boundary: &'a Layer,
+    pub boundary: &'a Layer<PlaneXy>,
 }

@@ -1,9 +1,10 @@
 //! Which pixels of a raster lie on the field.
 
 use super::spans::Spans;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome};
 use crate::frame::{Crs, Frame};
-use crate::read::{Geometry, Layer, Raster, Window, Xy};
+use crate::read::{Geometry, Layer, Raster, Window};
 
 /// Pixels beyond the field that are kept, so that pixels cut by the border are whole.
 const MARGIN: f64 = 2.0;
@@ -29,10 +30,10 @@ pub(super) fn under(
     raster: &Raster,
     crs: &Crs,
     frame: &Frame,
-    boundary: &Layer,
+    boundary: &Layer<PlaneXy>,
 ) -> Outcome<Ground> {
     let rings = rings(boundary);
-    let polygons: Vec<Vec<Vec<Xy>>> = rings
+    let polygons: Vec<Vec<Vec<[f64; 2]>>> = rings
         .iter()
         .map(|polygon| {
             polygon
@@ -61,9 +62,9 @@ pub(super) fn window_under(
     raster: &Raster,
     crs: &Crs,
     frame: &Frame,
-    boundary: &Layer,
+    boundary: &Layer<PlaneXy>,
 ) -> Outcome<Window> {
-    let points: Vec<Xy> = rings(boundary)
+    let points: Vec<[f64; 2]> = rings(boundary)
         .iter()
         .flatten()
         .flat_map(|ring| in_pixels(ring, raster, crs, frame))
@@ -73,7 +74,7 @@ pub(super) fn window_under(
 
 /// A grid of square cells over the field, in its plane, and the grid's top left corner. `None` where
 /// there would be more than 25 million cells.
-pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
+pub(super) fn on_plane(boundary: &Layer<PlaneXy>, cell_m: f64) -> Option<(Ground, [f64; 2])> {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     let rings = rings(boundary);
     for point in rings.iter().flatten().flatten() {
@@ -95,8 +96,8 @@ pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
         columns: cells(0) as u32,
         rows: cells(1) as u32,
     };
-    let in_cells = |[x, y]: &Xy| [(x - corner[0]) / cell_m, (corner[1] - y) / cell_m];
-    let polygons: Vec<Vec<Vec<Xy>>> = rings
+    let in_cells = |[x, y]: &[f64; 2]| [(x - corner[0]) / cell_m, (corner[1] - y) / cell_m];
+    let polygons: Vec<Vec<Vec<[f64; 2]>>> = rings
         .iter()
         .map(|polygon| {
             polygon
@@ -122,12 +123,12 @@ pub(super) fn on_plane(boundary: &Layer, cell_m: f64) -> Option<(Ground, Xy)> {
 }
 
 /// Which pixels of a window have their middle in one of the polygons, and which may touch one.
-fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Spans, Spans) {
+fn covered(polygons: &[Vec<Vec<[f64; 2]>>], window: Window) -> (Spans, Spans) {
     let (columns, rows) = (window.columns as usize, window.rows as usize);
     let mut inside = vec![Vec::new(); rows];
     let mut near = vec![Vec::new(); rows];
     for polygon in polygons {
-        let local: Vec<Vec<Xy>> = polygon
+        let local: Vec<Vec<[f64; 2]>> = polygon
             .iter()
             .map(|ring| {
                 ring.iter()
@@ -147,14 +148,14 @@ fn covered(polygons: &[Vec<Vec<Xy>>], window: Window) -> (Spans, Spans) {
     )
 }
 
-fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {
+fn rings(boundary: &Layer<PlaneXy>) -> Vec<Vec<Vec<[f64; 2]>>> {
     let mut all = Vec::new();
     for feature in &boundary.features {
         if let Geometry::Polygons(polygons) = &feature.geometry {
             for polygon in polygons {
-                let mut rings = vec![polygon.exterior.clone()];
-                rings.extend(polygon.holes.iter().cloned());
-                all.push(rings);
+                let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
+                let pairs = |ring: &Vec<PlaneXy>| ring.iter().map(|place| place.pair()).collect();
+                all.push(rings.map(pairs).collect());
             }
         }
     }
@@ -162,8 +163,11 @@ fn rings(boundary: &Layer) -> Vec<Vec<Vec<Xy>>> {
 }
 
 /// Plane metres to columns and rows.
-fn in_pixels(ring: &[Xy], raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Xy> {
-    let places = ring.iter().map(|&p| frame.to_lon_lat(p)).collect();
+fn in_pixels(ring: &[[f64; 2]], raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<[f64; 2]> {
+    let places = ring
+        .iter()
+        .map(|&p| frame.to_lon_lat(PlaneXy::of_pair(p)))
+        .collect();
     crs.from_wgs84(places)
         .into_iter()
         .map(|[x, y]| {
@@ -175,7 +179,7 @@ fn in_pixels(ring: &[Xy], raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Xy> 
         .collect()
 }
 
-fn window<'a>(raster: &Raster, points: impl Iterator<Item = &'a Xy>) -> Outcome<Window> {
+fn window<'a>(raster: &Raster, points: impl Iterator<Item = &'a [f64; 2]>) -> Outcome<Window> {
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for point in points {
         for axis in 0..2 {
@@ -217,7 +221,7 @@ pub(super) fn off_field(raster: &Raster) -> Box<Fault> {
 type Rows = Vec<Vec<[u32; 2]>>;
 
 /// Adds the pixels whose middle lies in a polygon: even-odd, row by row.
-fn fill(rings: &[Vec<Xy>], columns: usize, inside: &mut Rows) {
+fn fill(rings: &[Vec<[f64; 2]>], columns: usize, inside: &mut Rows) {
     let rows = inside.len();
     let mut crossings: Vec<Vec<f64>> = vec![Vec::new(); rows];
     for ring in rings {
@@ -243,12 +247,12 @@ fn fill(rings: &[Vec<Xy>], columns: usize, inside: &mut Rows) {
 }
 
 /// Adds the pixels along the rings, with one pixel around.
-fn touch(rings: &[Vec<Xy>], columns: usize, near: &mut Rows) {
+fn touch(rings: &[Vec<[f64; 2]>], columns: usize, near: &mut Rows) {
     let rows = near.len();
     // Within 32 bits, as far out as a point may lie.
     let low = |at: f64| (at.floor() - 1.0).max(0.0) as u32;
     let end = |at: f64, all: usize| (at.floor() + 2.0).clamp(0.0, all as f64) as u32;
-    let mut mark = |[x, y]: Xy| {
+    let mut mark = |[x, y]: [f64; 2]| {
         let (from, to) = (low(x), end(x, columns));
         let (first, end) = (low(y) as usize, end(y, rows) as usize);
         for near in near.iter_mut().take(end).skip(first) {
@@ -286,10 +290,10 @@ fn pixel(raster: &Raster, crs: &Crs, frame: &Frame, window: Window) -> Outcome<(
     ]
     .map(|corner| raster.at(corner));
     let places = crs.to_wgs84(&corners)?;
-    let [a, b, c, d] = [0, 1, 2, 3].map(|nth: usize| frame.to_plane(places[nth]));
-    let cross = |p: Xy, q: Xy| p[0] * q[1] - p[1] * q[0];
-    let away = |p: Xy, q: Xy| [p[0] - q[0], p[1] - q[1]];
+    let [a, b, c, d] = [0, 1, 2, 3].map(|nth: usize| frame.to_plane(places[nth]).pair());
+    let cross = |p: [f64; 2], q: [f64; 2]| p[0] * q[1] - p[1] * q[0];
+    let away = |p: [f64; 2], q: [f64; 2]| [p[0] - q[0], p[1] - q[1]];
     let area = cross(away(c, a), away(d, b)).abs() / 2.0;
-    let length = |p: Xy, q: Xy| (p[0] - q[0]).hypot(p[1] - q[1]);
+    let length = |p: [f64; 2], q: [f64; 2]| (p[0] - q[0]).hypot(p[1] - q[1]);
     Ok((area, [length(a, b), length(a, d)]))
 }

@@ -8,7 +8,7 @@ const DIGITS: i32 = 4;
 
 /// Per class the mean of its values on the field, with four digits, in place of its name. Pixels without a value
 /// count for no mean; a class that has no value on the field keeps its name.
-pub(super) fn named_by_mean(grid: &Grid, class_of: &[u8], names: &[String]) -> Vec<String> {
+pub(super) fn named_by_mean<P>(grid: &Grid<P>, class_of: &[u8], names: &[String]) -> Vec<String> {
     let mut sums = vec![(0.0, 0_u32); names.len()];
     for place in grid.ground.inside.places() {
         let value = grid.values.at(place);

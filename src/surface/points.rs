@@ -4,9 +4,10 @@ use super::classes::short;
 use super::kriging::Kriging;
 use super::samples::Samples;
 use super::variogram::{Variogram, fit, lags};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::{SurfaceMethod, Values, VariogramModel};
-use crate::read::{Layer, Xy};
+use crate::read::Layer;
 use rstar::RTree;
 use rstar::primitives::GeomWithData;
 
@@ -32,7 +33,7 @@ impl<'a> Surface<'a> {
         samples: &'a Samples,
         job: &Values,
         method: SurfaceMethod,
-        layer: &Layer,
+        layer: &Layer<PlaneXy>,
     ) -> Outcome<Self> {
         let fault = |found: String, next: &str| {
             Fault::input(
@@ -89,7 +90,7 @@ impl<'a> Surface<'a> {
     }
 
     /// The value at a place; NaN where no point is near enough.
-    pub(super) fn at(&self, place: Xy) -> f64 {
+    pub(super) fn at(&self, place: [f64; 2]) -> f64 {
         match self {
             Self::Kriging(_, kriging) => kriging.at(place),
             other => other.without(place, None),
@@ -97,7 +98,7 @@ impl<'a> Surface<'a> {
     }
 
     /// The value at a place by all points but one.
-    fn without(&self, place: Xy, but: Option<usize>) -> f64 {
+    fn without(&self, place: [f64; 2], but: Option<usize>) -> f64 {
         match self {
             Self::Nearest(near) => near.weighed(place, 1, 0.0, but),
             Self::InverseDistance(near, power) => near.weighed(place, NEIGHBOURS, *power, but),
@@ -124,7 +125,7 @@ impl<'a> Surface<'a> {
     }
 
     /// How good it is, against the plain mean.
-    pub(super) fn said(&self, samples: &Samples, layer: &Layer, what: &str) -> Finding {
+    pub(super) fn said(&self, samples: &Samples, layer: &Layer<PlaneXy>, what: &str) -> Finding {
         let count = samples.values.len() as f64;
         let mean = samples.values.iter().sum::<f64>() / count;
         let (mut own, mut plain) = (0.0, 0.0);
@@ -178,7 +179,7 @@ impl<'a> Surface<'a> {
 
 /// Points that can be asked for their neighbours.
 pub(super) struct Near<'a> {
-    tree: RTree<GeomWithData<Xy, usize>>,
+    tree: RTree<GeomWithData<[f64; 2], usize>>,
     values: &'a [f64],
 }
 
@@ -193,7 +194,13 @@ impl<'a> Near<'a> {
 
     /// The mean of the nearest points, weighed with distance to the power; a point at the place itself
     /// decides alone. `but` is left out; of points as far away the one listed first counts.
-    pub(super) fn weighed(&self, place: Xy, nearest: usize, power: f64, but: Option<usize>) -> f64 {
+    pub(super) fn weighed(
+        &self,
+        place: [f64; 2],
+        nearest: usize,
+        power: f64,
+        but: Option<usize>,
+    ) -> f64 {
         let mut near: Vec<(f64, usize)> = Vec::with_capacity(nearest + 1);
         for (point, square) in self.tree.nearest_neighbor_iter_with_distance_2(&place) {
             let full = near.len() >= nearest;
@@ -222,7 +229,7 @@ impl<'a> Near<'a> {
 
     /// The mean of the points within `radius`, weighed with (1 - (distance / radius)^2)^2, the biweight
     /// of J. W. Tukey; NaN where there is none. `but` is left out.
-    pub(super) fn smoothed(&self, place: Xy, radius: f64, but: Option<usize>) -> f64 {
+    pub(super) fn smoothed(&self, place: [f64; 2], radius: f64, but: Option<usize>) -> f64 {
         let mut near: Vec<(usize, f64)> = self
             .tree
             .locate_within_distance(place, radius * radius)

@@ -8,7 +8,7 @@ use super::zones::{Cleaned, Grid, TooMany, Zones, zones};
 use crate::findings::Outcome;
 use crate::frame::Crs;
 use crate::job::{Values, ZoneLayer};
-use crate::read::{Layer, Raster, Stored};
+use crate::read::{Layer, Raster, Stored, Xy};
 
 /// Makes the polygon layer of a raster: one feature for each connected piece of a class, in the
 /// raster's CRS, with its class in [`Values::CLASS_ATTRIBUTE`]. It reaches a pixel or two beyond the
@@ -55,7 +55,7 @@ fn zones_of(
     field: FieldPlace,
     what: &str,
     job: &Values,
-) -> Outcome<Result<Zones, TooMany>> {
+) -> Outcome<Result<Zones<Xy>, TooMany>> {
     let (ground, pixels) = pixels(raster, crs, field, job)?;
     let (left, top) = (
         f64::from(ground.window.column),

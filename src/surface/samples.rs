@@ -1,14 +1,15 @@
 //! Values at places: read from a layer of points, without those that the job's rules leave out.
 
 use super::track;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::Values;
-use crate::read::{Geometry, Layer, Value, Xy};
+use crate::read::{Geometry, Layer, Value};
 use std::collections::BTreeMap;
 
 /// Values at places in the field's plane.
 pub(super) struct Samples {
-    pub points: Vec<Xy>,
+    pub points: Vec<[f64; 2]>,
     pub values: Vec<f64>,
 }
 
@@ -16,7 +17,7 @@ pub(super) struct Samples {
 pub(super) struct Record {
     /// The feature's name: its number in the file.
     pub name: String,
-    pub place: Xy,
+    pub place: [f64; 2],
     pub value: f64,
     /// Speed, where the job names a column for it.
     pub speed: Option<f64>,
@@ -27,7 +28,7 @@ pub(super) struct Record {
 /// # Errors
 /// No such column, values that are no numbers, fewer than three places with a value.
 pub(super) fn samples(
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     job: &Values,
     what: &str,
     findings: &mut Vec<Finding>,
@@ -57,7 +58,7 @@ pub(super) fn samples(
         left_out.push((before - all.len(), "too far from the median"));
     }
     // One place, to a centimetre, one value.
-    let mut places: BTreeMap<[i64; 2], (Xy, f64, f64)> = BTreeMap::new();
+    let mut places: BTreeMap<[i64; 2], ([f64; 2], f64, f64)> = BTreeMap::new();
     for Record { place, value, .. } in &all {
         let key = place.map(|metres| (metres * 100.0).round() as i64);
         let entry = places.entry(key).or_insert((*place, 0.0, 0.0));
@@ -97,7 +98,12 @@ pub(super) fn samples(
 }
 
 /// The points that have a value, in the order of the file, and how many have none.
-fn records(layer: &Layer, job: &Values, column: &str, what: &str) -> Outcome<(Vec<Record>, usize)> {
+fn records(
+    layer: &Layer<PlaneXy>,
+    job: &Values,
+    column: &str,
+    what: &str,
+) -> Outcome<(Vec<Record>, usize)> {
     let value_at = column_at(layer, column, what, "column")?;
     let speed_column = job.track.as_ref().and_then(|t| t.speed_column.as_deref());
     let speed_at = speed_column
@@ -127,9 +133,9 @@ fn records(layer: &Layer, job: &Values, column: &str, what: &str) -> Outcome<(Ve
             None => None,
         };
         if let Geometry::Points(points) = &feature.geometry {
-            all.extend(points.iter().map(|&place| Record {
+            all.extend(points.iter().map(|place| Record {
                 name: feature.name.clone(),
-                place,
+                place: place.pair(),
                 value,
                 speed,
             }));
@@ -138,7 +144,7 @@ fn records(layer: &Layer, job: &Values, column: &str, what: &str) -> Outcome<(Ve
     Ok((all, missing))
 }
 
-fn column_at(layer: &Layer, column: &str, what: &str, key: &str) -> Outcome<usize> {
+fn column_at(layer: &Layer<PlaneXy>, column: &str, what: &str, key: &str) -> Outcome<usize> {
     let at = layer.attributes.iter().position(|name| name == column);
     at.ok_or_else(|| {
         Fault::input(

@@ -6,6 +6,7 @@ use super::k_means::{Clusters, clusters};
 use super::regions::NO_CLASS;
 use super::spans::Spans;
 use super::zones::{Cleaned, Grid, zones};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClassMethod, Values};
 use crate::read::{Layer, Stored};
@@ -23,9 +24,9 @@ const SHOWN: usize = 7;
 pub fn cell_zones(
     cells: &PlaneCells,
     layers: &[CellValues],
-    like: &Layer,
+    like: &Layer<PlaneXy>,
     job: &Values,
-) -> Outcome<(Layer, Vec<Cleaned>)> {
+) -> Outcome<(Layer<PlaneXy>, Vec<Cleaned>)> {
     let place = like.place();
     let no_value = || Vec::new();
     let (what, values) = match layers {
@@ -36,7 +37,7 @@ pub fn cell_zones(
     let grid = Grid {
         ground: &cells.ground,
         values: &values,
-        at: &|corner| cells.at(corner),
+        at: &|corner| PlaneXy::of_pair(cells.at(corner)),
         place: place.clone(),
         what,
     };

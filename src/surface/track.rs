@@ -2,7 +2,6 @@
 
 use super::samples::Record;
 use crate::job::Track;
-use crate::read::Xy;
 use std::collections::BTreeMap;
 
 /// A point this many overlap distances back along the track, or nearer, belongs to the same pass.
@@ -66,11 +65,11 @@ fn moved(records: &[Record], in_speed: &[bool], points: usize) -> Vec<Option<f64
 
 /// Takes out a record nearer than `metres` to one that was kept on an earlier pass.
 fn overlap(records: &mut Vec<Record>, metres: f64) {
-    let key = |place: Xy| place.map(|at| (at / metres).floor() as i64);
+    let key = |place: [f64; 2]| place.map(|at| (at / metres).floor() as i64);
     // Places that were kept, each with how far along the track it lies.
-    let mut kept: BTreeMap<[i64; 2], Vec<(Xy, f64)>> = BTreeMap::new();
+    let mut kept: BTreeMap<[i64; 2], Vec<([f64; 2], f64)>> = BTreeMap::new();
     let mut along = 0.0;
-    let mut before: Option<Xy> = None;
+    let mut before: Option<[f64; 2]> = None;
     records.retain(|record| {
         let [x, y] = record.place;
         along += before.map_or(0.0, |[bx, by]| (x - bx).hypot(y - by));
@@ -94,7 +93,7 @@ fn overlap(records: &mut Vec<Record>, metres: f64) {
 mod tests {
     use super::*;
 
-    fn record(number: usize, place: Xy, value: f64) -> Record {
+    fn record(number: usize, place: [f64; 2], value: f64) -> Record {
         Record {
             name: number.to_string(),
             place,

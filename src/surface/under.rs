@@ -5,7 +5,7 @@ use crate::findings::{Fault, Outcome};
 use crate::frame::{Crs, Frame};
 use crate::geometry::Shape;
 use crate::geometry::coverage::{Border, CellGrid, Coverage};
-use crate::read::{Raster, Window, Xy};
+use crate::read::{Raster, Window};
 
 /// Steps of a coordinate within a pixel: a borderline is off by at most half a millionth of one.
 const STEPS: f64 = 1_048_576.0;
@@ -41,7 +41,7 @@ pub(super) fn under(
     band: u32,
     no_value: Option<f64>,
 ) -> Outcome<Vec<Under>> {
-    let rings: Vec<(u32, Vec<Vec<Xy>>)> = pieces
+    let rings: Vec<(u32, Vec<Vec<[f64; 2]>>)> = pieces
         .iter()
         .map(|(group, shape)| (*group, on_raster(shape, raster, crs, frame)))
         .collect();
@@ -83,13 +83,13 @@ pub(super) fn under(
 }
 
 /// A shape's rings in columns and rows of the raster, the exterior first.
-fn on_raster(shape: &Shape, raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Vec<Xy>> {
+fn on_raster(shape: &Shape, raster: &Raster, crs: &Crs, frame: &Frame) -> Vec<Vec<[f64; 2]>> {
     shape
         .rings()
         .map(|ring| {
-            let points: Vec<Xy> = ring.iter().map(|point| point.metres()).collect();
+            let points = ring.iter().map(|point| point.place()).collect();
             let points = crs.from_wgs84(frame.all_to_lon_lat(points));
-            let pixel = |[x, y]: Xy| {
+            let pixel = |[x, y]: [f64; 2]| {
                 [
                     (x - raster.corner[0]) / raster.step[0],
                     (y - raster.corner[1]) / raster.step[1],
@@ -109,7 +109,7 @@ struct Laid {
 
 impl Laid {
     /// `None` where it would have too many cells, or a place is no number.
-    fn around<'a>(points: impl Iterator<Item = &'a Xy>) -> Option<Self> {
+    fn around<'a>(points: impl Iterator<Item = &'a [f64; 2]>) -> Option<Self> {
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for point in points {
             for axis in 0..2 {
@@ -160,8 +160,8 @@ impl Laid {
 
     /// The borders of a piece. Rows mostly run southwards, which turns rings round: what lies left of
     /// them follows from the sense in which the exterior runs here.
-    fn borders(&self, group: u32, rings: &[Vec<Xy>]) -> Vec<Border> {
-        let step = |point: &Xy| {
+    fn borders(&self, group: u32, rings: &[Vec<[f64; 2]>]) -> Vec<Border> {
+        let step = |point: &[f64; 2]| {
             [0, 1].map(|axis| ((point[axis] - self.first[axis]) * STEPS).round() as i64)
         };
         let rings: Vec<Vec<[i64; 2]>> = rings

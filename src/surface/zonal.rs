@@ -3,6 +3,7 @@
 use super::classes::short;
 use super::field_place::FieldPlace;
 use super::under::{Under, under};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Finding, Outcome};
 use crate::frame::{Crs, Frame};
 use crate::geometry::point::area2_to_m2;
@@ -56,10 +57,10 @@ pub fn zonal_layer(
     raster: &Raster,
     crs: &Crs,
     field: FieldPlace,
-    mut polygons: Layer,
+    mut polygons: Layer<PlaneXy>,
     layer: &ZoneLayer,
     zonal: &Zonal,
-) -> Outcome<(Layer, ZonalTable)> {
+) -> Outcome<(Layer<PlaneXy>, ZonalTable)> {
     let pieces = on_field(
         field.boundary,
         &polygons,
@@ -114,8 +115,8 @@ pub fn zonal_layer(
 
 /// The polygons' land on the field, by their number in the layer.
 fn on_field(
-    boundary: &Layer,
-    polygons: &Layer,
+    boundary: &Layer<PlaneXy>,
+    polygons: &Layer<PlaneXy>,
     overlaps: OverlapRule,
     frame: &Frame,
 ) -> Outcome<Vec<(u32, Shape)>> {

@@ -10,31 +10,31 @@ use super::smooth::{Spot, smooth};
 use super::trace::{Corner, Outline, at, traced};
 use crate::findings::{Finding, Place};
 use crate::job::{NamedBy, Values};
-use crate::read::{Feature, Geometry, Layer, Polygon, Stored, Value, Xy};
+use crate::read::{Feature, Geometry, Layer, Polygon, Stored, Value};
 use std::borrow::Cow;
 
-/// Values over a field.
-pub(super) struct Grid<'a> {
+/// Values over a field; its corners lie in the CRS of a raster, or in the field's plane.
+pub(super) struct Grid<'a, P> {
     pub ground: &'a Ground,
     /// Per pixel of the ground's window; of those near the field.
     pub values: &'a Stored,
     /// The place of a corner between pixels, counted from the window's top left.
-    pub at: &'a (dyn Fn([f64; 2]) -> Xy + Sync),
+    pub at: &'a (dyn Fn([f64; 2]) -> P + Sync),
     /// Where the values are from, and which layer they are, for messages.
     pub place: Place,
     pub what: &'a str,
 }
 
 /// The zones of a layer that was made from values.
-pub(super) struct Zones {
-    pub features: Vec<Feature>,
+pub(super) struct Zones<P> {
+    pub features: Vec<Feature<P>>,
     pub findings: Vec<Finding>,
     pub cleaned: Vec<Cleaned>,
 }
 
-impl Zones {
+impl<P> Zones<P> {
     /// As a layer, and what cleaning did. File, format and CRS are those of `like`.
-    pub(super) fn into_layer(self, like: Layer) -> (Layer, Vec<Cleaned>) {
+    pub(super) fn into_layer(self, like: Layer<P>) -> (Layer<P>, Vec<Cleaned>) {
         let layer = Layer {
             features: self.features,
             findings: self.findings,
@@ -74,7 +74,11 @@ pub struct Cleaned {
 ///
 /// # Errors
 /// More pieces than any field can bear.
-pub(super) fn zones(grid: &Grid, classes: Classes, job: &Values) -> Result<Zones, TooMany> {
+pub(super) fn zones<P: Copy + Send>(
+    grid: &Grid<P>,
+    classes: Classes,
+    job: &Values,
+) -> Result<Zones<P>, TooMany> {
     let ground = grid.ground;
     let mut regions = self::regions(&classes.of, ground);
     TooMany::of(regions.class.len(), MOST_PIECES)?;
@@ -145,7 +149,7 @@ fn gain(gained: &mut [f64], before: &[u8], after: &[u8], ground: &Ground) {
     }
 }
 
-fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
+fn said_means<P>(grid: &Grid<P>, names: &[String], means: &[String]) -> Finding {
     let pairs: Vec<String> = names
         .iter()
         .zip(means)
@@ -163,7 +167,12 @@ fn said_means(grid: &Grid, names: &[String], means: &[String]) -> Finding {
 }
 
 /// Gives parts that are too narrow to their neighbours.
-fn widened(grid: &Grid, classes: &mut Vec<u8>, regions: &Regions, width_m: f64) -> Option<Finding> {
+fn widened<P>(
+    grid: &Grid<P>,
+    classes: &mut Vec<u8>,
+    regions: &Regions,
+    width_m: f64,
+) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
     let Some(wide) = without_narrow_parts(regions, width_m, ground.pixel_m) else {
         let pixel = ground.pixel_m[0].max(ground.pixel_m[1]);
@@ -192,7 +201,7 @@ fn widened(grid: &Grid, classes: &mut Vec<u8>, regions: &Regions, width_m: f64) 
 }
 
 /// Gives zones that are too small to their neighbours.
-fn joined(grid: &Grid, classes: &mut Vec<u8>, job: &Values) -> Option<Finding> {
+fn joined<P>(grid: &Grid<P>, classes: &mut Vec<u8>, job: &Values) -> Option<Finding> {
     let Grid { ground, what, .. } = grid;
     let regions = self::regions(classes, ground);
     let rule = Rule {
@@ -234,12 +243,12 @@ fn regions<'a>(classes: &'a [u8], ground: &Ground) -> Regions<'a> {
 }
 
 /// A feature for each region, and the pixels on the field that each region gained by smoothing.
-fn features(
-    grid: &Grid,
+fn features<P: Copy + Send>(
+    grid: &Grid<P>,
     regions: &Regions,
     names: &[String],
     smoothly: bool,
-) -> (Vec<Feature>, Vec<f64>) {
+) -> (Vec<Feature<P>>, Vec<f64>) {
     let ground = grid.ground;
     // A corner counts by how many of the pixels with a value around it lie on the field.
     let counts = |[column, row]: Corner| {
@@ -255,7 +264,7 @@ fn features(
     };
     let sizes = regions.sizes();
     let place = |spots: &mut dyn ExactSizeIterator<Item = Spot>| {
-        let mut ring: Vec<Xy> = Vec::with_capacity(spots.len() + 1);
+        let mut ring: Vec<P> = Vec::with_capacity(spots.len() + 1);
         ring.extend(spots.map(|spot| (grid.at)(spot)));
         ring.extend(ring.first().copied());
         ring

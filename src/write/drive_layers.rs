@@ -3,7 +3,7 @@
 use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::product_names::product_names;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
@@ -98,7 +98,7 @@ fn in_stream(job: &Job) -> Vec<(usize, &str)> {
 }
 
 fn line(path: &Path, frame: &Frame) -> Geometry {
-    Geometry::Line(frame.line_in_degrees(path.points()))
+    Geometry::Line(frame.line_in_degrees(path.points().into_iter().map(PlaneXy::of_pair)))
 }
 
 /// The ground of a part of the width between pairs of stations, in one piece where the way bends.

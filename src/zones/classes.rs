@@ -1,5 +1,6 @@
 //! Classes of a zone layer: the text of an attribute's value, numbered.
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::ZoneLayer;
 use crate::read::{Layer, Value};
@@ -17,7 +18,7 @@ impl Classes {
     ///
     /// # Errors
     /// The layer does not have the attribute.
-    pub(super) fn of(layer: &Layer, zone: &ZoneLayer) -> Outcome<(Self, Option<Finding>)> {
+    pub(super) fn of(layer: &Layer<PlaneXy>, zone: &ZoneLayer) -> Outcome<(Self, Option<Finding>)> {
         let Some(column) = layer
             .attributes
             .iter()

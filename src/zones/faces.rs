@@ -2,6 +2,7 @@
 
 use super::classes::Classes;
 use super::{Facts, ZoneLayers};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::frame::Frame;
 use crate::geometry::{Arrangement, Overlay, Pt, Shape, UnionFind};
@@ -133,7 +134,7 @@ impl Faces {
             findings.push(
                 Finding::warning(
                     "zones.self_crossing",
-                    place.at(frame.to_lon_lat(crossing.place.metres())),
+                    place.at(frame.to_lon_lat(crossing.place.place())),
                     format!(
                         "the {what}'s ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
                         crossing.area_m2
@@ -247,7 +248,12 @@ impl Faces {
     }
 
     /// Special areas that touch no land.
-    fn special_areas_outside(&self, layers: &[Layer], job: &Job, findings: &mut Vec<Finding>) {
+    fn special_areas_outside(
+        &self,
+        layers: &[Layer<PlaneXy>],
+        job: &Job,
+        findings: &mut Vec<Finding>,
+    ) {
         for (nth, (area, layer)) in job.special_areas.iter().zip(layers).enumerate() {
             let mut known = self.fixed_facts.iter();
             if !known.any(|fixed| fixed.special_areas.contains(&nth)) {
@@ -320,7 +326,7 @@ impl Faces {
 
 /// The polygons of a layer that is all about areas: number and name of the feature, outline.
 fn polygons_of(
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     frame: &Frame,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<(usize, String, Shape)>> {
@@ -360,7 +366,7 @@ fn crowd_of(layers: &ZoneLayers, frame: &Frame, crowd: (usize, Pt)) -> Box<Fault
 #[derive(Default)]
 struct Overlaps {
     /// By pair of zones: area, and the first face.
-    found: BTreeMap<[usize; 2], (f64, [f64; 2])>,
+    found: BTreeMap<[usize; 2], (f64, PlaneXy)>,
 }
 
 /// Overlaps of one layer that together are more than this share of the land ask for a decision.
@@ -370,14 +376,14 @@ const MOST_TOLD: usize = 10;
 
 impl Overlaps {
     fn add(&mut self, zones: [usize; 2], face: u32, arrangement: &Arrangement) {
-        let place = arrangement.corner(face).metres();
+        let place = arrangement.corner(face).place();
         self.found.entry(zones).or_insert((0.0, place)).0 += arrangement.area_m2(face);
     }
 
     fn report(
         self,
         zones: &[Zone],
-        layers: &[Layer],
+        layers: &[Layer<PlaneXy>],
         land_m2: f64,
         job: &Job,
         frame: &Frame,

@@ -1,6 +1,7 @@
 //! Land that a layer leaves without a class.
 
 use super::faces::Faces;
+use crate::coordinates::PlaneXy;
 use crate::findings::{Decision, Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::point::UNITS_PER_M;
@@ -36,7 +37,7 @@ struct Gap {
 /// for gaps, and that is no crumb.
 pub(super) fn fill(
     faces: &mut Faces,
-    layers: &[Layer],
+    layers: &[Layer<PlaneXy>],
     job: &Job,
     frame: &Frame,
     findings: &mut Vec<Finding>,
@@ -88,7 +89,7 @@ pub(super) fn fill(
                     continue;
                 }
                 gap_m2 += gap.area_m2;
-                let place = frame.to_lon_lat(faces.arrangement.corner(*first).metres());
+                let place = frame.to_lon_lat(faces.arrangement.corner(*first).place());
                 findings.push(
                     Finding::note(
                         "zones.gap_filled",
@@ -233,7 +234,7 @@ fn nearest<'a>(
 
 fn isolated(
     gap: &Gap,
-    layer: &Layer,
+    layer: &Layer<PlaneXy>,
     zone_layer: &ZoneLayer,
     face: u32,
     faces: &Faces,
@@ -243,7 +244,7 @@ fn isolated(
         "zones.part_not_covered",
         layer
             .place()
-            .at(frame.to_lon_lat(faces.arrangement.corner(face).metres())),
+            .at(frame.to_lon_lat(faces.arrangement.corner(face).place())),
         format!(
             "layer '{}' leaves a part of {:.1} m2 without a class, and that part touches no class",
             zone_layer.name, gap.area_m2

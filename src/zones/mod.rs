@@ -9,6 +9,7 @@ mod slivers;
 mod tests;
 mod together;
 
+use crate::coordinates::PlaneXy;
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Arrangement;
@@ -57,9 +58,9 @@ impl LandUnits {
 /// Layers that meet on the land, placed in the field's plane, in job order.
 pub struct ZoneLayers<'a> {
     /// Zone layers in the field's plane, in job order.
-    pub zones: &'a [Layer],
+    pub zones: &'a [Layer<PlaneXy>],
     /// Special areas in the field's plane, in job order.
-    pub special_areas: &'a [Layer],
+    pub special_areas: &'a [Layer<PlaneXy>],
 }
 
 /// Overlays the land with all layers.

@@ -31,7 +31,7 @@ pub(super) fn merge(faces: &mut Faces, job: &Job, frame: &Frame, findings: &mut 
         .iter()
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
     let place = largest.map_or(Place::nowhere(), |&(_, face)| {
-        Place::nowhere().at(frame.to_lon_lat(faces.arrangement.corner(face).metres()))
+        Place::nowhere().at(frame.to_lon_lat(faces.arrangement.corner(face).place()))
     });
     findings.push(
         Finding::note(

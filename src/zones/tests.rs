@@ -1,6 +1,7 @@
 //! Overlays whose areas a reader can work out on squared paper.
 
 use super::{LandUnits, ZoneLayers, overlay};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Finding, Severity};
 use crate::frame::Frame;
 use crate::job::Job;
@@ -42,11 +43,14 @@ fn rectangle([west, south, east, north]: [f64; 4]) -> Vec<[f64; 2]> {
 }
 
 /// A layer of rectangles with a class each.
-fn layer(rectangles: &[(&str, [f64; 4])]) -> Layer {
+fn layer(rectangles: &[(&str, [f64; 4])]) -> Layer<PlaneXy> {
     let feature = |(nth, (class, sides)): (usize, &(&str, [f64; 4]))| Feature {
         name: (nth + 1).to_string(),
         geometry: Geometry::Polygons(vec![Polygon {
-            exterior: rectangle(*sides),
+            exterior: rectangle(*sides)
+                .into_iter()
+                .map(PlaneXy::of_pair)
+                .collect(),
             holes: Vec::new(),
         }]),
         values: vec![Value::Text((*class).to_owned())],

@@ -5,6 +5,7 @@ use crate::cli::clock;
 use crate::cli::show::findings;
 use crate::cli::show::number::Numbers;
 use crate::compare::PlanMap;
+use crate::coordinates::PlaneXy;
 use crate::document;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{self, Answer, Cleaned, Plots, Readings, Scale, Settings, Zones};
@@ -47,7 +48,8 @@ impl Told<'_> {
         let made_at = clock::timestamp();
         let cells = harvest::surface(self.cleaned, EDGE_M);
         let zones = self.zones.yields(self.cleaned);
-        let land: Vec<&read::Polygon> = self.plan.land().map(|(_, polygon)| polygon).collect();
+        let land: Vec<&read::Polygon<PlaneXy>> =
+            self.plan.land().map(|(_, polygon)| polygon).collect();
         let values = harvest::page_values(&harvest::Facts {
             field: &self.plan.field,
             plan: &self.plan.id,

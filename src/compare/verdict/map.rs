@@ -2,7 +2,6 @@
 
 use super::samples::{SAME_KG_PER_HA, Sample, Samples, median};
 use super::{Case, Told, Trouble};
-use crate::read::Xy;
 use crate::units::M2_PER_HA;
 
 /// Another map has been followed if it fits better on this share of the land where both differ.
@@ -253,7 +252,7 @@ fn elsewhere(case: &Case, samples: &[&Sample], each: f64) -> Option<Told> {
     ];
     let end = [ground.origin[0] + size[0], ground.origin[1] + size[1]];
     let mut best: Option<(f64, Told)> = None;
-    let mut look = |trouble: Trouble, what: &str, from: &dyn Fn(Xy) -> Xy| {
+    let mut look = |trouble: Trouble, what: &str, from: &dyn Fn([f64; 2]) -> [f64; 2]| {
         let Some((fits, m2, off)) = fit(case, samples, each, from) else {
             return;
         };
@@ -297,7 +296,7 @@ fn fit(
     case: &Case,
     samples: &[&Sample],
     each: f64,
-    from: &dyn Fn(Xy) -> Xy,
+    from: &dyn Fn([f64; 2]) -> [f64; 2],
 ) -> Option<(f64, f64, f64)> {
     let heading = samples.first()?.heading;
     // To and fro: land that differs, and of it land that fits.

@@ -18,7 +18,7 @@ use super::channels::Channels;
 use super::land::Ground;
 use super::result::Compared;
 use super::track::Track;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::read::taskdata::Task;
 use samples::Samples;
 use serde::Serialize;
@@ -182,7 +182,7 @@ impl Told {
     }
 
     fn at(mut self, case: &Case, place: [f64; 2]) -> Self {
-        self.lon_lat = Some(case.plan.frame.to_lon_lat(place));
+        self.lon_lat = Some(case.plan.frame.to_lon_lat(PlaneXy::of_pair(place)));
         self
     }
 

@@ -2,7 +2,6 @@
 
 use super::Case;
 use crate::compare::entries::Source;
-use crate::read::Xy;
 
 /// After a step of the map rates need not hold for so long, s: a meter and the way to the soil take that. From the first logs of
 /// the issue; assumption, no source.
@@ -15,8 +14,8 @@ const TURN: f64 = 0.5;
 /// A stretch of the log.
 #[derive(Debug, Clone)]
 pub(super) struct Sample {
-    pub at: Xy,
-    pub heading: Xy,
+    pub at: [f64; 2],
+    pub heading: [f64; 2],
     pub start_s: f64,
     pub length_m: f64,
     pub width_m: f64,

@@ -2,7 +2,7 @@
 
 use super::super::PlanMap;
 use super::super::track::Track;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::units::M2_PER_HA;
 use serde::Serialize;
 
@@ -57,7 +57,7 @@ impl Work {
                     work.stopped_h += pause / 3600.0;
                     work.stops.push(Stop {
                         minutes: pause / 60.0,
-                        lon_lat: plan.frame.to_lon_lat(place),
+                        lon_lat: plan.frame.to_lon_lat(PlaneXy::of_pair(place)),
                     });
                 }
             } else {

@@ -11,7 +11,7 @@ pub use split::BestSplit;
 use super::as_driven::{AsDriven, BoutSums};
 use super::bout::Bout;
 use super::spread::Spread;
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::job::{Hopper, Job, Product};
@@ -143,11 +143,11 @@ pub fn refills(
     }
     let start = |bout: usize| {
         let bout = bouts.get(bout)?;
-        Some(frame.to_lon_lat(bout.path.at(0.0)))
+        Some(frame.to_lon_lat(PlaneXy::of_pair(bout.path.at(0.0))))
     };
     let end = |bout: usize| {
         let bout = bouts.get(bout)?;
-        Some(frame.to_lon_lat(bout.path.at(bout.path.length_m())))
+        Some(frame.to_lon_lat(PlaneXy::of_pair(bout.path.at(bout.path.length_m()))))
     };
     let mut refills = Refills {
         halves: loaded

@@ -2,6 +2,7 @@
 
 use super::super::work::Shown;
 use super::{PER_M, area, picture, rate};
+use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::Pt;
 use crate::report::number::Numbers;
@@ -76,7 +77,7 @@ pub fn of(shown: &Shown, row: Option<usize>, place: Option<[f64; 2]>) -> Outcome
     });
     let lon_lat = place.map(|place| {
         let frame = &shown.prepared.frame;
-        frame.to_lon_lat(place.map(|travels| travels / PER_M))
+        frame.to_lon_lat(PlaneXy::of_pair(place.map(|travels| travels / PER_M)))
     });
     Ok(json!({
         "row": nth + 1,

@@ -34,7 +34,7 @@ pub(super) fn placed([x, y]: [f64; 2]) -> [i64; 2] {
 
 /// A place in degrees as it travels.
 pub(super) fn placed_lon_lat(lon_lat: LonLat, frame: &Frame) -> [i64; 2] {
-    placed(frame.to_plane(lon_lat))
+    placed(frame.to_plane(lon_lat).pair())
 }
 
 /// Everything that can be told without going to the geometry again, taken from the desk at one moment.

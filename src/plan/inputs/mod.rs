@@ -16,7 +16,7 @@ pub use shared::SharedInputs;
 pub use stream::StreamInputs;
 
 use super::{Input, several_fields, terminal};
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Finding, Outcome};
 use crate::frame::{self, Crs, Footing, Frame};
 use crate::job::{Job, Source};
@@ -111,7 +111,7 @@ impl FoundLayer<'_> {
         job: &Job,
         source: &Source,
         around: Around,
-    ) -> Outcome<(Layer, Origin)> {
+    ) -> Outcome<(Layer<PlaneXy>, Origin)> {
         let frame = around.frame;
         let (layer, origin) = match self {
             Self::Read(layer, sha256) => {
