@@ -9,8 +9,8 @@ use crate::job::Job;
 pub(super) fn finding(land: &PlannedLand, job: &Job) -> Option<Finding> {
     let points = || land.boundary.iter().flat_map(|part| part.exterior.iter());
     let [west, east] = [
-        points().any(|at| at[0] > 90.0),
-        points().any(|at| at[0] < -90.0),
+        points().any(|at| at.lon > 90.0),
+        points().any(|at| at.lon < -90.0),
     ];
     (west && east).then(|| {
         Finding::decision(
