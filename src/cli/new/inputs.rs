@@ -199,7 +199,7 @@ impl Input {
             let survey = survey::survey_of(&named)?;
             let input = Self {
                 source: Source {
-                    table: table.filter(|_| several),
+                    table: table.filter(|_| several || source.table.is_some()),
                     crs: crs_to_name(&survey.layer, source.crs.as_deref()).map(str::to_owned),
                     ..source.clone()
                 },

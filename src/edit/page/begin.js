@@ -3,6 +3,7 @@
 
 import { aloud, showFault } from "./aloud.js";
 import { drawable, beginMap } from "./begin_map.js";
+import { lookAtFarm } from "./farm.js";
 import { drop, filesDescribed, sourceOf } from "./files.js";
 import { replaceKeeping } from "./keep.js";
 import { find, make } from "./make.js";
@@ -10,7 +11,7 @@ import { act, start } from "./state.js";
 import { count, say } from "./words.js";
 
 let again = () => {};
-const uses = new Map(); // by file: { role, column, chosen: values of fields, parts, sought }
+const uses = new Map(); // by layer of a file: { role, column, chosen: values of fields, parts, sought }
 let name = "";
 const ROLES = ["boundary", "layer", "unused"];
 const MOST_LISTED = 60;
@@ -22,42 +23,48 @@ export function whenBegun(then) {
 export function begin() {
   document.body.classList.add("beginning");
   document.title = `${say("begin.title")} · twinsow`;
-  const cards = drop({ uses: roleOf });
-  const boundary = filesDescribed().find(({ file }) => uses.get(file)?.role === "boundary");
-  const fields = boundary && fieldsOf(boundary);
-  const chosen = boundary ? uses.get(boundary.file).chosen : new Set();
+  const cards = drop({ uses: roleOf, level: "h2" });
+  const pieces = piecesOf(filesDescribed());
+  const boundary = pieces.find(({ use }) => use.role === "boundary");
+  const fields = boundary?.layer.fields ?? null;
+  const chosen = boundary?.use.chosen ?? new Set();
   replaceKeeping(find("#part"),
-    make("h2", { id: "part-title", tabindex: "-1" }, say("begin.title")),
+    make("h1", { id: "part-title", tabindex: "-1" }, say("begin.title")),
     make("p", { class: "hint" }, say("begin.hint")),
-    drawable(filesDescribed()) ? beginMap(filesDescribed(), uses, fields && !uses.get(boundary.file).parts ? { fields, chosen, turn: (value) => turn(boundary, value) } : null) : null,
+    drawable(pieces) ? beginMap(pieces, fields && !boundary.use.parts ? { fields, chosen, turn: (value) => turn(boundary, value) } : null) : null,
     fields ? which(boundary, fields) : null,
     cards,
     chosen.size > 1 ? null : make("div", { class: "form" },
       make("label", { for: "begin-name" }, say("begin.name")),
       make("input", { id: "begin-name", type: "text", "data-key": "begin name", value: name, autocomplete: "off", oninput: (event) => { name = event.target.value; } })),
     make("p", { class: "soft" }, say("begin.later")),
-    make("button", { type: "button", class: "main", "data-key": "begin", "aria-disabled": boundary ? null : "true", onclick: () => go(boundary, fields) }, chosen.size > 1 ? count("begin.go_each", chosen.size) : say("begin.go")));
+    make("button", { type: "button", class: "main", "data-key": "begin", "aria-disabled": boundary ? null : "true", onclick: () => go(pieces, boundary, fields) }, chosen.size > 1 ? count("begin.go_each", chosen.size) : say("begin.go")));
 }
 
-const fieldsOf = ({ layers }) => layers?.find((layer) => layer.fields)?.fields ?? null;
+const pieceKey = ({ file }, layer) => `${file} ${layer?.table ?? ""}`;
+
+/** Every layer of every file with what it is for, newest first; `layer` is null for a raster. */
+const piecesOf = (files) => files
+  .flatMap((one) => (one.raster ? [{ one, layer: null }] : one.layers.map((layer) => ({ one, layer }))))
+  .map((piece) => ({ ...piece, use: uses.get(pieceKey(piece.one, piece.layer)) }))
+  .filter(({ use }) => use);
 
 /** Chooses a field, or leaves it out again. */
-function turn({ file }, value) {
-  const { chosen } = uses.get(file);
-  const is = !chosen.delete(value);
-  if (is) chosen.add(value);
+function turn({ use }, value) {
+  const is = !use.chosen.delete(value);
+  if (is) use.chosen.add(value);
   aloud(say(is ? "begin.is_chosen" : "begin.not_chosen", { name: value }));
   again();
 }
 
 /** Which of the fields of a border file are meant: the same choice as on the map, as a list. */
 function which(boundary, { attribute, all }) {
-  const use = uses.get(boundary.file);
+  const { use } = boundary;
   const sought = use.sought.toLowerCase();
   const found = all.filter(({ value }) => value.toLowerCase().includes(sought));
   const area = all.filter(({ value }) => use.chosen.has(value)).map(({ value, area_text: text }) => `${value} (${text})`);
   return make("fieldset", { class: "card which" },
-    make("legend", {}, say("begin.which", { file: boundary.file, count: all.length })),
+    make("legend", {}, say("begin.which", { file: boundary.one.file, count: all.length })),
     make("p", { class: "soft" }, say("begin.which_hint", { attribute })),
     make("label", { class: "check" }, make("input", { type: "checkbox", "data-key": "begin parts", checked: use.parts, onchange: (event) => { use.parts = event.target.checked; again(); } }), say("begin.parts")),
     use.parts ? null : [
@@ -74,17 +81,19 @@ function which(boundary, { attribute, all }) {
 
 /** What a file is for; the first one that looks like a border is taken as it. */
 function roleOf(one, layer) {
-  const { file } = one;
-  if (!uses.has(file)) {
+  const key = pieceKey(one, layer);
+  if (!uses.has(key)) {
     const first = ![...uses.values()].some((use) => use.role === "boundary");
-    const fits = layer?.suggest === "boundary" || layer?.features === 1 || (layer?.fields && layer.suggest !== "values" && !filesDescribed().some((other) => other.file !== file && other.layers?.some((own) => own.suggest === "boundary" || own.features === 1)));
     const points = layer?.suggest === "values";
+    const plain = (other) => other.suggest === "boundary" || other.features === 1;
+    const others = filesDescribed().flatMap((other) => other.layers ?? []).filter((other) => other !== layer);
+    const fits = layer && !points && (plain(layer) || (layer.fields && !others.some(plain)));
     const columns = points ? layer.values ?? [] : layer?.attributes ?? [];
     const column = points ? (columns.length === 1 ? columns[0].name : null) : columns.find((each) => each.classes?.length)?.name ?? columns[0]?.name ?? null;
-    uses.set(file, { role: first && fits && !points ? "boundary" : "layer", column, chosen: new Set(), parts: false, sought: "" });
+    uses.set(key, { role: first && fits ? "boundary" : "layer", column, chosen: new Set(), parts: false, sought: "" });
   }
-  const use = uses.get(file);
-  const id = `role-${file}`.replaceAll(/[^\w-]/g, "_");
+  const use = uses.get(key);
+  const id = `role-${one.file}${layer?.table ? `-${layer.table}` : ""}`.replaceAll(/[^\w-]/g, "_");
   const points = (layer?.values ?? []).length > 0;
   const columns = use.role !== "layer" || !layer ? [] : points ? layer.values : layer.attributes ?? [];
   const roles = points || !layer ? ROLES.slice(1) : ROLES;
@@ -100,27 +109,27 @@ function roleOf(one, layer) {
     ] : null);
 }
 
-async function go(boundary, fields) {
+async function go(pieces, boundary, fields) {
   if (!boundary) {
     showFault({ found: say("begin.no_boundary"), next: say("begin.no_boundary_next"), place: {} });
     return;
   }
-  const use = uses.get(boundary.file);
+  const { use } = boundary;
   if (fields && !use.parts && !use.chosen.size) {
-    showFault({ found: say("begin.no_field", { file: boundary.file, count: fields.all.length }), next: say("begin.no_field_next"), place: {} });
+    showFault({ found: say("begin.no_field", { file: boundary.one.file, count: fields.all.length }), next: say("begin.no_field_next"), place: {} });
     return;
   }
-  const layers = filesDescribed().filter(({ file }) => uses.get(file)?.role === "layer").reverse();
+  const layers = pieces.filter((piece) => piece.use.role === "layer").reverse();
   const field = !fields ? "unsaid" : use.parts ? "parts" : { fields: { attribute: fields.attribute, values: [...use.chosen] } };
-  const of = (one) => one.layers?.find((layer) => !layer.fault) ?? null;
   try {
     await start({
-      boundary: sourceOf(boundary, fields ? boundary.layers.find((layer) => layer.fields) : null), field,
-      layers: layers.map((one) => ({ source: sourceOf(one, one.layers?.length > 1 ? of(one) : null), column: uses.get(one.file).column })),
+      boundary: sourceOf(boundary.one, boundary.layer), field,
+      layers: layers.map((piece) => ({ source: sourceOf(piece.one, piece.layer), column: piece.use.column })),
     });
     if (name.trim() && use.chosen.size < 2) await act({ do: "set", path: ["field", "name"], value: name.trim() });
     aloud(say("begin.begun"));
-    window.location.hash = use.chosen.size > 1 ? "ground" : "settle";
+    window.location.hash = use.chosen.size > 1 ? "farm" : "settle";
+    await lookAtFarm();
   } catch (refused) {
     showFault(refused.fault ?? { found: say("page.lost"), place: {} });
   }

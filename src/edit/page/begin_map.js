@@ -14,12 +14,14 @@ let fieldAt = () => null;
 let point = () => {};
 const kept = new Map(); // by described layer: its shapes, so that paths are made once
 
-export const drawable = (files) => files.some((one) => thingsOf(one, {}).length > 0);
+export const drawable = (pieces) => pieces.some((piece) => thingsOf(piece).length > 0);
 
-/** `choice`: { fields, chosen, turn(value) } of the border file, or null where there is nothing to choose. */
-export function beginMap(files, uses, choice) {
+/** `pieces`: layers of files with what they are for; `choice`: { fields, chosen, turn(value) } of the border file, or null where there is nothing to choose. */
+export function beginMap(pieces, choice) {
   map ??= new LandMap({ key: "begin map", told: (place) => point(place), read: (place) => aloud(fieldAt(place)?.words ?? say("begin.map_empty")) });
-  const things = [...files].reverse().flatMap((one) => thingsOf(one, uses.get(one.file) ?? {}));
+  // Rasters lie below all else, points above it.
+  const below = ({ samples, shape }) => (samples?.picture ? 0 : shape ? 1 : 2);
+  const things = [...pieces].reverse().flatMap(thingsOf).sort((a, b) => below(a) - below(b));
   const fields = choice ? shapesOf(choice.fields) : [];
   const marks = fields.filter(({ value }) => choice.chosen.has(value)).map(({ shape }) => ({ shape, ...CHOSEN, fill: "#d81b6030" }));
   const names = choice ? fields.flatMap(({ value, words, shape }) => nameOn(shape, value, words)) : [];
@@ -31,7 +33,8 @@ export function beginMap(files, uses, choice) {
     if (field && choice) choice.turn(field.value);
     else aloud(say("begin.map_empty"));
   };
-  map.show(say(choice ? "begin.map_choose" : "begin.map"), grown(whole, samples), [...things, ...names, ...marks]);
+  const points = things.filter((thing) => thing.samples?.places);
+  map.show(say(choice ? "begin.map_choose" : "begin.map"), grown(whole, samples), [...things.filter((thing) => !points.includes(thing)), ...marks, ...points, ...names]);
   return make("div", { class: "begin-map" },
     choice ? make("p", { class: "soft" }, say("begin.map_hint")) : null,
     map.element,
@@ -47,17 +50,17 @@ function grown(whole, samples) {
   return { x, y, width: Math.max(1, right - x), height: Math.max(1, low - y) };
 }
 
-/** What of a file is drawn. */
-function thingsOf(one, { role, column }) {
-  const layers = (one.layers ?? []).flatMap((layer) => ofLayer(layer, role, column, one.file));
-  const raster = one.raster?.steps ? [{ samples: memo(one.raster, () => samplesOf({ raster: one.raster })), name: one.file }] : [];
-  return role === "unused" ? [] : [...raster, ...layers];
+/** What of a layer or a raster is drawn. */
+function thingsOf({ one, layer, use }) {
+  if (use.role === "unused") return [];
+  if (layer) return ofLayer(layer, use.role, use.column, one.file);
+  return one.raster.steps ? [{ samples: memo(one.raster, () => samplesOf({ raster: one.raster, legend: one.raster.legend })), name: one.file }] : [];
 }
 
 function ofLayer(layer, role, column, file) {
   const closed = (layer.kinds ?? []).some(([kind]) => kind === "polygon");
   const shape = layer.rings?.length ? memo(layer, () => new Shape(flipped(layer.rings), closed)) : null;
-  const drawn = shape ? [{ shape, fill: closed && role !== "boundary" ? "#e9ae8030" : closed ? "#e4eef0" : null, line: role === "boundary" ? "#111111" : "#7a5a2a", wide: role === "boundary" ? 2 : 1 }] : [];
+  const drawn = shape ? [{ shape, fill: closed ? (role === "boundary" ? "#e4eef050" : "#e9ae8030") : null, line: role === "boundary" ? "#111111" : "#7a5a2a", wide: role === "boundary" ? 2 : 1 }] : [];
   const values = (layer.values ?? []).find(({ name }) => name === column);
   const points = layer.points?.length ? [{ samples: samplesOf({ points: layer.points, steps: values?.steps ?? layer.points[0].map(() => null), legend: values?.legend ?? [] }), name: `${file}${column ? `, ${column}` : ""}` }] : [];
   return [...drawn, ...points];

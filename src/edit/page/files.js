@@ -26,7 +26,7 @@ export const filesDescribed = () => described;
 export const sourceOf = ({ file }, layer) => ({ file, ...(layer?.table ? { table: layer.table } : {}), ...answers.get(file) });
 
 /** The place to drop files on, which is also the button to choose them, and the files taken so far. */
-export function drop({ uses = usesInJob } = {}) {
+export function drop({ uses = usesInJob, level = "h4" } = {}) {
   const input = make("input", { type: "file", multiple: true, class: "quiet", id: "files", "data-key": "files", onchange: (event) => takeFiles([...event.target.files]) });
   const area = make("div", { class: "drop" }, input, make("label", { for: "files", class: "choose" }, say("files.choose")), make("p", { class: "soft" }, say("files.kinds")));
   area.addEventListener("dragover", (event) => {
@@ -39,7 +39,7 @@ export function drop({ uses = usesInJob } = {}) {
     area.classList.remove("over");
     takeFiles([...event.dataTransfer.files]);
   });
-  return make("div", {}, area, described.map((one) => card(one, uses)));
+  return make("div", {}, area, described.map((one) => card(one, uses, level)));
 }
 
 export async function takeFiles(files) {
@@ -56,10 +56,10 @@ export async function takeFiles(files) {
   }
 }
 
-function card(one, uses) {
+function card(one, uses, level) {
   const layers = one.layers ?? [];
   return make("article", { class: "file" },
-    make("h4", {}, make("bdi", {}, one.file)),
+    make(level, {}, make("bdi", {}, one.file)),
     layers.map((layer) => make("div", {},
       sketch(layer, say("files.sketch", { file: one.file })),
       make("p", {}, [layer.format, layer.table, layer.kinds?.length > 1 ? layer.kinds.map(([kind, many]) => `${many} ${kind}`).join(", ") : count("files.features", layer.features), layer.area_text, layer.crs].filter(Boolean).join(" · ")),

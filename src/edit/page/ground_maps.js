@@ -9,6 +9,11 @@ import { say } from "./words.js";
 
 const asked = new Map(); // by picture and layer: samples, or null while they are on their way or where there are none
 
+const valuesShown = new Set(); // layers whose raster is shown instead of its zones
+
+/** What lies on the map of a layer: points always, pixels instead of the zones where that is chosen. */
+export const samplesOn = (samples, { nth }) => (samples?.picture && !valuesShown.has(nth) ? null : samples);
+
 /** Points or pixels that a layer was made from; null until they are there. `came`: called when they are. */
 export function samplesFor({ samples, nth }, picture, came) {
   if (!samples) return null;
@@ -23,7 +28,11 @@ export function samplesFor({ samples, nth }, picture, came) {
 }
 
 /** Classes with their land, and what the colours of the samples mean. */
-export function groundLegend(root, { key, of }, { choose, samples }) {
+export function groundLegend(root, { key, of }, { choose, samples, again }) {
+  const turn = () => {
+    if (!valuesShown.delete(of.nth)) valuesShown.add(of.nth);
+    again();
+  };
   const lines = of.bars.map((bar) => make("tr", {},
     make("th", { scope: "row" }, make("button", {
       type: "button", class: "rate", "data-key": `${key} ${bar.text}`, onclick: () => choose(bar.rows.map((row) => row - 1)),
@@ -35,5 +44,6 @@ export function groundLegend(root, { key, of }, { choose, samples }) {
       make("caption", { class: "quiet" }, say("legend.caption_zones", { name: of.name })),
       make("thead", {}, make("tr", {}, make("th", { scope: "col" }, say("legend.class")), make("th", { scope: "col", class: "number" }, say("legend.land")))),
       make("tbody", {}, lines))),
-    samples ? samplesLegend(samples, of.name) : null);
+    ...(samples?.picture ? [make("button", { type: "button", "data-key": `${key} values`, "aria-pressed": String(valuesShown.has(of.nth)), onclick: turn }, say("samples.show"))] : []),
+    ...(samplesOn(samples, of) ? [samplesLegend(samples, of.name)] : []));
 }

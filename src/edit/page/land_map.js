@@ -3,6 +3,7 @@
 
 import { drawFurniture } from "./draw.js";
 import { takeInHand } from "./hand.js";
+import { hatch } from "./hatch.js";
 import { make } from "./make.js";
 import { drawSamples } from "./samples.js";
 import { stepFor } from "./shapes.js";
@@ -90,6 +91,10 @@ export class LandMap {
     const path = thing.shape.at(stepFor(perPixel));
     if (thing.fill) {
       pen.fillStyle = thing.fill;
+      pen.fill(path, "evenodd");
+    }
+    if (thing.hatch) {
+      pen.fillStyle = hatch(pen, thing.hatch, Math.min(2, window.devicePixelRatio || 1));
       pen.fill(path, "evenodd");
     }
     pen.lineJoin = "round";

@@ -7,7 +7,7 @@ import { hideHere, showHere } from "./here.js";
 import { legend } from "./legend.js";
 import { find, make } from "./make.js";
 import { RateMap } from "./map.js";
-import { groundLegend, samplesFor } from "./ground_maps.js";
+import { groundLegend, samplesFor, samplesOn } from "./ground_maps.js";
 import { around, rowAt, sceneOf, withDrive } from "./scene.js";
 import { state } from "./state.js";
 import { hideTip, showTip } from "./tip.js";
@@ -50,7 +50,7 @@ function look(key) {
   const subject = plan && scene && subjects(plan).find((one) => one.key === key);
   if (!subject || subject.of.colour.length !== scene.rows.length) return null;
   const { colour, text, held } = subject.of;
-  return { scene, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesFor(subject.of, scene.picture, redrawSamples) : null };
+  return { scene, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesOn(samplesFor(subject.of, scene.picture, redrawSamples), subject.of) : null };
 }
 
 const marks = () => ({
@@ -148,7 +148,7 @@ function legends() {
     if (subject.ground) {
       map.what.textContent = say(subject.of.nth === undefined ? "maps.bare" : "maps.zones");
       map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
-      groundLegend(map.legend, subject, { choose: chooseRows, samples: samplesFor(subject.of, scene.picture, redrawSamples) });
+      groundLegend(map.legend, subject, { choose: chooseRows, samples: samplesFor(subject.of, scene.picture, redrawSamples), again: redrawSamples });
       continue;
     }
     map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });

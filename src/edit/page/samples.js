@@ -45,22 +45,26 @@ export function drawSamples(pen, { places, steps, legend, picture, from, right, 
   if (picture) {
     pen.save();
     pen.imageSmoothingEnabled = false;
-    pen.globalAlpha = 0.85;
     pen.transform(right[0], right[1], down[0], down[1], from[0], from[1]);
     pen.drawImage(picture, 0, 0);
     pen.restore();
     return;
   }
   const size = (places.length > 2000 ? 2 : places.length > 200 ? 3.5 : 5.5) * perPixel;
-  pen.lineWidth = perPixel;
-  pen.strokeStyle = "#111111";
   places.forEach(([x, y], nth) => {
     const step = steps[nth];
     pen.beginPath();
     pen.arc(x, y, size, 0, 7);
     pen.fillStyle = step === null || step === undefined ? "#ffffff" : legend[step].colour;
     pen.fill();
-    if (size > 3 * perPixel) pen.stroke();
+    if (size < 3 * perPixel) return;
+    // Seen on light and on dark land.
+    for (const [colour, wide] of [["#ffffff", 3.5], ["#111111", 1.2]]) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = wide * perPixel;
+      pen.stroke();
+    }
+    pen.fill();
   });
 }
 
