@@ -41,7 +41,10 @@ impl Made {
     fn refused(&self, more: &[&str]) -> String {
         let output = self.run(&[&["new", "job"], more].concat());
         assert_eq!(output.status.code(), Some(2), "{}", said(&output));
-        assert!(!self.folder.path().join("job").exists(), "nothing is written");
+        assert!(
+            !self.folder.path().join("job").exists(),
+            "nothing is written"
+        );
         said(&output)
     }
 }
@@ -119,7 +122,10 @@ fn without_a_name_the_fields_are_listed_with_their_land_and_nothing_is_decided()
     let told = said(&output);
     // WGS 84: on the equator 0.01 degrees are 1113.2 m east and 1105.7 m north: 123.09 ha.
     assert!(told.contains("'Long Acre' (123.09"), "{told}");
-    assert!(told.contains("--field") && told.contains("--split-by name"), "{told}");
+    assert!(
+        told.contains("--field") && told.contains("--split-by name"),
+        "{told}"
+    );
     let text = fs::read_to_string(made.folder.path().join("job/job.toml")).expect("the job");
     assert!(text.contains("\nin_parts = \"?\""), "{text}");
 }
@@ -140,9 +146,15 @@ fn a_field_or_an_attribute_that_is_not_there_is_refused_with_what_is() {
     let made = Made::new();
     made.put("fields.geojson", &fields());
     let told = made.refused(&["--boundary", "fields.geojson", "--field", "Mill Peace"]);
-    assert!(told.contains("'Mill Piece'") && told.contains("'Far End'"), "{told}");
+    assert!(
+        told.contains("'Mill Piece'") && told.contains("'Far End'"),
+        "{told}"
+    );
     let told = made.refused(&["--boundary", "fields.geojson", "--split-by", "block"]);
-    assert!(told.contains("'name'") && told.contains("--split-by"), "{told}");
+    assert!(
+        told.contains("'name'") && told.contains("--split-by"),
+        "{told}"
+    );
 }
 
 #[test]
@@ -153,14 +165,25 @@ fn samples_become_a_layer_whose_classes_come_from_their_values() {
     let text = made.job(&["--field", "Long Acre", "--layer", "samples.csv"]);
     let job = parsed(&text);
     let values = job.layers[0].values.as_ref().expect("values");
-    assert_eq!(values.column.as_deref(), Some("P"), "the only column that is no number, place or count");
+    assert_eq!(
+        values.column.as_deref(),
+        Some("P"),
+        "the only column that is no number, place or count"
+    );
     assert_eq!(values.method, ClassMethod::NaturalBreaks);
     assert_eq!(values.surface, Some(SurfaceMethod::InverseDistance));
-    assert!(text.contains("\"low\" = \"?\"") && text.contains("\"high\" = \"?\""), "{text}");
+    assert!(
+        text.contains("\"low\" = \"?\"") && text.contains("\"high\" = \"?\""),
+        "{text}"
+    );
     // And it plans.
     made.put("job/job.toml", &filled(&text));
     let output = made.run(&["plan", "job/job.toml"]);
-    assert!(matches!(output.status.code(), Some(0 | 1)), "{}", said(&output));
+    assert!(
+        matches!(output.status.code(), Some(0 | 1)),
+        "{}",
+        said(&output)
+    );
 }
 
 #[test]
@@ -170,14 +193,24 @@ fn of_several_columns_the_one_is_asked_for_or_named() {
     made.put("samples.csv", &samples("sample,lon,lat,P,K", ",120"));
     let more = ["--field", "Long Acre", "--layer", "samples.csv"];
     let text = made.job(&more);
-    assert!(text.contains("\ncolumn = \"?\"") && text.contains("\"P\", \"K\""), "{text}");
+    assert!(
+        text.contains("\ncolumn = \"?\"") && text.contains("\"P\", \"K\""),
+        "{text}"
+    );
     fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
     let named = [&more[..], &["--value-column", "K"]].concat();
     let job = parsed(&made.job(&named));
     let values = job.layers[0].values.as_ref().expect("values");
     assert_eq!(values.column.as_deref(), Some("K"));
     fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
-    let told = made.refused(&["--boundary", "fields.geojson", "--layer", "samples.csv", "--value-column", "Q"]);
+    let told = made.refused(&[
+        "--boundary",
+        "fields.geojson",
+        "--layer",
+        "samples.csv",
+        "--value-column",
+        "Q",
+    ]);
     assert!(told.contains("'Q'") && told.contains("'P', 'K'"), "{told}");
 }
 
@@ -188,12 +221,28 @@ fn columns_of_coordinates_and_their_crs_can_be_said() {
     // Web Mercator: x = R lambda; on the equator y is near R phi (EPSG Guidance Note 7-2, method 1024).
     let mut text = String::from("point;right;up;P\n");
     for nth in 0..6 {
-        text += &format!("a{nth};{};{};{}\n", 200 + 150 * (nth % 3), 200 + 300 * (nth / 3), 5 * nth);
+        text += &format!(
+            "a{nth};{};{};{}\n",
+            200 + 150 * (nth % 3),
+            200 + 300 * (nth / 3),
+            5 * nth
+        );
     }
     made.put("samples.csv", &text);
     let told = made.refused(&["--boundary", "fields.geojson", "--layer", "samples.csv"]);
     assert!(told.contains("right"), "{told}");
-    let said = ["--field", "Long Acre", "--layer", "samples.csv", "--x-column", "right", "--y-column", "up", "--crs", "EPSG:3857"];
+    let said = [
+        "--field",
+        "Long Acre",
+        "--layer",
+        "samples.csv",
+        "--x-column",
+        "right",
+        "--y-column",
+        "up",
+        "--crs",
+        "EPSG:3857",
+    ];
     let job = parsed(&made.job(&said));
     let source = &job.layers[0].source;
     assert_eq!(source.x_column.as_deref(), Some("right"));
@@ -208,20 +257,32 @@ fn a_raster_becomes_a_layer_and_whole_numbers_are_classes_already() {
     let made = Made::new();
     made.put("fields.geojson", &fields());
     let grid = |cells: &str| {
-        format!("ncols 4\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 0.0025\nNODATA_value -9999\n{cells}")
+        format!(
+            "ncols 4\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 0.0025\nNODATA_value -9999\n{cells}"
+        )
     };
     made.put("ec.asc", &grid("10.5 12 14 18\n11 13.5 16 22\n"));
     made.put("zones.asc", &grid("1 1 2 2\n1 1 2 2\n"));
     let wgs84 = r#"GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]]"#;
     made.put("ec.prj", wgs84);
     made.put("zones.prj", wgs84);
-    let text = made.job(&["--field", "Long Acre", "--layer", "ec.asc", "--layer", "zones.asc"]);
+    let text = made.job(&[
+        "--field",
+        "Long Acre",
+        "--layer",
+        "ec.asc",
+        "--layer",
+        "zones.asc",
+    ]);
     let job = parsed(&text);
     let values = |nth: usize| job.layers[nth].values.as_ref().expect("values");
     assert_eq!(values(0).method, ClassMethod::NaturalBreaks);
     assert_eq!(values(0).class_names, ["low", "middle", "high"]);
     assert_eq!(values(1).method, ClassMethod::AsTheyAre);
-    assert!(text.contains("\"1\" = \"?\"") && text.contains("\"2\" = \"?\""), "{text}");
+    assert!(
+        text.contains("\"1\" = \"?\"") && text.contains("\"2\" = \"?\""),
+        "{text}"
+    );
     let told = {
         fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
         made.refused(&["--boundary", "ec.asc"])
@@ -250,4 +311,42 @@ fn real_parcels_go_by_the_attribute_that_names_them() {
     let job = parsed(&text);
     let only = job.field.boundary.only.get("field_id").map(String::as_str);
     assert_eq!((only, job.field.name.as_str()), (Some("dk-4"), "dk-4"));
+}
+
+#[test]
+fn fields_of_different_growers_with_one_name_are_not_taken_together() {
+    let made = Made::new();
+    let square = |west: f64, name: &str, grower: &str| {
+        let east = west + 0.002;
+        format!(
+            r#"{{"type":"Feature","properties":{{"name":"{name}","grower":"{grower}"}},"geometry":{{"type":"Polygon","coordinates":[[[{west},0],[{east},0],[{east},0.002],[{west},0.002],[{west},0]]]}}}}"#
+        )
+    };
+    let told = |features: [String; 3]| {
+        let all = features.join(",");
+        made.put(
+            "fields.geojson",
+            &format!(r#"{{"type":"FeatureCollection","features":[{all}]}}"#),
+        );
+        let output = made.run(&["new", "job", "--boundary", "fields.geojson"]);
+        fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
+        said(&output)
+    };
+    // Two fields "1-0" lie 111 km apart: their growers tell them apart.
+    let apart = told([
+        square(0.0, "1-0", "A"),
+        square(0.004, "2-0", "A"),
+        square(1.0, "1-0", "B"),
+    ]);
+    assert!(
+        apart.contains("'1-0, A' (4.92") && apart.contains("'1-0, B' (4.92"),
+        "{apart}"
+    );
+    // Beside each other they are parts of one field, 9.85 ha, whatever else differs.
+    let near = told([
+        square(0.0, "1-0", "A"),
+        square(0.004, "2-0", "A"),
+        square(0.008, "1-0", "B"),
+    ]);
+    assert!(near.contains("'1-0' (9.85"), "{near}");
 }

@@ -84,6 +84,13 @@ pub enum Action {
         /// Its keys.
         entry: Map<String, Json>,
     },
+    /// Adds an entry to a list of tables inside another: a rotor of a hopper, a lot of a product.
+    AddTo {
+        /// The list.
+        path: KeyPath,
+        /// Its keys.
+        entry: Map<String, Json>,
+    },
     /// Takes an entry out of a list of tables.
     Remove {
         /// Name of the list.
@@ -225,6 +232,7 @@ impl Action {
             Self::Add { table, entry } => {
                 key::push(&mut job, &KeyPath::of(&[table.key()]), entry)?;
             }
+            Self::AddTo { path, entry } => key::push(&mut job, path, entry)?,
             Self::Remove { table, nth } => {
                 key::remove(&mut job, &KeyPath::of(&[table.key()]).nth(*nth))?;
             }
@@ -259,6 +267,7 @@ impl Action {
                 Stage::Rates
             }
             Self::Add { .. }
+            | Self::AddTo { .. }
             | Self::Remove { .. }
             | Self::Class { .. }
             | Self::Cut { .. }
@@ -305,6 +314,9 @@ impl Action {
             Self::TakeBack { nth } => format!("Signature {} taken back", nth + 1),
             Self::Add { table, entry } => {
                 format!("New {}: {}", table.words(), name_of(entry))
+            }
+            Self::AddTo { path, entry } => {
+                format!("New in {}: {}", called(&job, path), name_of(entry))
             }
             Self::Remove { table, nth } => {
                 let path = KeyPath::of(&[table.key()]).nth(*nth);

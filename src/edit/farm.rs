@@ -6,9 +6,11 @@ use super::farm_map::{self, Border, Borders};
 use super::many;
 use super::state::Checked;
 use crate::plan::Plan;
+use crate::read::sha256_of;
 use crate::write::folder::MARKER;
 use serde::Serialize;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -92,12 +94,16 @@ pub(super) fn files(home: &Path) -> Vec<(String, PathBuf)> {
     files.map(|file| (name(&file), file)).collect()
 }
 
+/// How many decisions were open when jobs were planned for an order, each with the SHA-256 of the text that was planned.
+pub(super) type ToDecide = BTreeMap<PathBuf, (String, usize)>;
+
 /// All of them, for the page, with their borders in one plane.
 pub(super) fn jobs(
     home: &Path,
     desk: Option<&Desk>,
     commands: &Commands,
     known: &mut Borders,
+    decided: &ToDecide,
 ) -> Value {
     // One file may be named in several ways.
     let same = |a: &Path, b: &Path| a == b || fs::canonicalize(a).ok() == fs::canonicalize(b).ok();
@@ -123,23 +129,26 @@ pub(super) fn jobs(
             })
         });
         let checked = Checked::of(text, file, &commands.text);
+        let ordered = decided.get(file).filter(|(of, _)| *of == sha256_of(text));
+        let ordered = ordered.map(|(_, open)| *open);
         let state = match &checked {
             Checked::Faulty(_) => State::Faulty,
             Checked::Open(_) => State::Unfinished,
-            Checked::Job(_) => planned(
-                file,
-                whole.as_ref().map(|whole| whole.plan.as_ref()),
-                commands,
-            ),
+            Checked::Job(_) => {
+                let plan = whole.as_ref().map(|whole| whole.plan.as_ref());
+                match (planned(file, plan, commands), ordered) {
+                    (State::Unplanned, Some(0)) => State::Ready,
+                    (State::Unplanned, Some(_)) => State::Open,
+                    (state, _) => state,
+                }
+            }
         };
         let written: toml::Table = text.parse().unwrap_or_default();
-        let word = |value: Option<&toml::Value>| {
-            value
-                .and_then(toml::Value::as_str)
-                .map(str::to_owned)
-        };
+        let word =
+            |value: Option<&toml::Value>| value.and_then(toml::Value::as_str).map(str::to_owned);
         let border = border.as_ref().zip(plane.as_ref());
-        let drawn = border.map(|(border, plane)| farm_map::drawn(border, plane, &farm_map::numbers(text)));
+        let drawn =
+            border.map(|(border, plane)| farm_map::drawn(border, plane, &farm_map::numbers(text)));
         json!({
             "file": name,
             "name": word(written.get("name")),
@@ -147,7 +156,7 @@ pub(super) fn jobs(
             "state": state,
             "open": match &checked {
                 Checked::Open(open) => Some(open.len()),
-                _ => whole.as_ref().map(|whole| whole.plan.open().len()),
+                _ => whole.as_ref().map(|whole| whole.plan.open().len()).or(ordered),
             },
             "current": on_desk.is_some(),
             "rings": drawn.as_ref().and_then(|drawn| drawn.get("rings")),

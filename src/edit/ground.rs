@@ -113,11 +113,17 @@ working_width_m = "?"
     #[test]
     fn the_land_is_a_job_of_its_own_whatever_else_is_open() {
         let text = text(JOB, Part::All).expect("a text");
-        let job = job(&text, Path::new("job.toml"), &|_| unreachable!("no machine file"));
+        let job = job(&text, Path::new("job.toml"), &|_| {
+            unreachable!("no machine file")
+        });
         let job = job.expect("a job");
         assert!(job.field.in_parts);
         let layers: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
-        assert_eq!(layers, ["soil"], "a layer whose column is open waits for it");
+        assert_eq!(
+            layers,
+            ["soil"],
+            "a layer whose column is open waits for it"
+        );
         let border = super::text(JOB, Part::Border).expect("a text");
         assert!(!border.contains("soil"));
     }

@@ -26,6 +26,7 @@ use crate::findings::Outcome;
 use crate::job::Source;
 use serde::Serialize;
 use serde_json::Value;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What the command line does and the page asks for: one way to do each.
@@ -101,13 +102,8 @@ pub enum WhichField {
     Unsaid,
     /// Those with this value of some attribute; of task data a name or an id.
     Named(String),
-    /// Those with this value of this attribute.
-    Only {
-        /// The attribute.
-        attribute: String,
-        /// Its value.
-        value: String,
-    },
+    /// Those with these values of these attributes.
+    Only(BTreeMap<String, String>),
     /// All: parts of one field.
     Parts,
     /// Each value of this attribute is a field of its own.

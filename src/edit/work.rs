@@ -202,7 +202,8 @@ fn sketched(desk: &Desk, serial: u64) {
         None => (None, None),
     };
     desk.change(|inner| {
-        let shown = made.map(|(job, prepared, rates)| inner.sketch_of(serial, job, prepared, rates));
+        let shown =
+            made.map(|(job, prepared, rates)| inner.sketch_of(serial, job, prepared, rates));
         inner.sketch = Some(Sketch { of, shown, fault });
     });
 }

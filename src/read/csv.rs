@@ -285,13 +285,7 @@ fn coordinate(path: &Path, line: usize, cell: &str) -> Outcome<f64> {
 }
 
 fn fault(path: &Path, line: usize, found: &str, allowed: &str, next: &str) -> Box<Fault> {
-    Fault::input(
-        FAULT,
-        Place::file(path).line(line),
-        found,
-        allowed,
-        next,
-    )
+    Fault::input(FAULT, Place::file(path).line(line), found, allowed, next)
 }
 
 /// The text: by its byte order mark, else UTF-8, else Windows-1252.

@@ -1,9 +1,9 @@
 //! What a file holds, as values for the page: what `twinsow describe` says of it, with its outlines.
 
-use super::raster;
 use super::super::new::fields::Fields;
 use super::super::new::values::columns;
 use super::super::survey::{self, Attribute, Survey};
+use super::raster;
 use crate::edit::view::shades::Shades;
 use crate::findings::{Fault, Outcome};
 use crate::job::Source;
@@ -221,14 +221,15 @@ fn fields(found: &Survey, features: &[Feature], area: &dyn Fn(f64) -> String) ->
         let own = field.features.iter().filter_map(|nth| features.get(*nth));
         let own: Vec<Feature> = own.cloned().collect();
         json!({
-            "value": field.value,
+            "value": field.name(),
+            "values": field.values,
             "m2": field.area_m2,
             "area_text": area(field.area_m2),
             "rings": outlines(&own),
         })
     };
     json!({
-        "attribute": fields.attribute,
+        "attributes": fields.attributes,
         "all": fields.all.iter().map(one).collect::<Vec<_>>(),
     })
 }

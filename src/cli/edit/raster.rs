@@ -60,10 +60,7 @@ fn picture(raster: &Raster, crs: Option<&str>) -> Outcome<Option<Value>> {
     };
     let values = raster.pixels(1, window)?.values;
     let every = raster.columns.max(raster.rows).div_ceil(MOST_SIDE).max(1);
-    let (columns, rows) = (
-        raster.columns.div_ceil(every),
-        raster.rows.div_ceil(every),
-    );
+    let (columns, rows) = (raster.columns.div_ceil(every), raster.rows.div_ceil(every));
     let at = |row: u32, column: u32| {
         // The middle of those that one drawn pixel stands for.
         let middle = |nth: u32, most: u32| (nth * every + every / 2).min(most.saturating_sub(1));

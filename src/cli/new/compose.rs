@@ -38,9 +38,10 @@ pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<S
         Some(customer) => format!("customer = {}", quoted(&customer)),
         None => "# customer = \"\"".to_owned(),
     };
-    // What picks the field out of several is its name, where it is no mere number.
-    let picked = boundary.source.only.values().next().cloned();
-    let picked = picked.filter(|name| boundary.source.table.is_none() && !name.trim().is_empty());
+    // What picks the field out of several is its name; of task data it is an id, and the name stands beside it.
+    let values: Vec<&str> = boundary.source.only.values().map(String::as_str).collect();
+    let picked =
+        Some(values.join(", ")).filter(|name| !boundary.is_task_data && !name.trim().is_empty());
     let said = said_of_all(boundary, &["field_name", "name", "field"]);
     let name = said.or(picked).or(stem);
     let name = quoted(&name.unwrap_or_else(|| "field".to_owned()));
@@ -83,7 +84,13 @@ name = {name}
         let _ = writeln!(
             text,
             "# Water, buildings, roads and obstacles that the terminal knows in this field: they are not sown.\n[[exclusion]]\nname = \"obstacles\"\nsource = {}\n",
-            source_of(folder, &Source { table: Some("obstacles".to_owned()), ..boundary.source.clone() })?
+            source_of(
+                folder,
+                &Source {
+                    table: Some("obstacles".to_owned()),
+                    ..boundary.source.clone()
+                }
+            )?
         );
     }
     text.push_str(LAND);
@@ -165,12 +172,18 @@ fn several(boundary: &Input) -> String {
         1 => format!(
             "{pick}\n# in_parts = true                # several features of the file are parts of this field"
         ),
-        _ if boundary.in_parts => format!("in_parts = true                  # {count} features\n{pick}"),
+        _ if boundary.in_parts => {
+            format!("in_parts = true                  # {count} features\n{pick}")
+        }
         _ if told_apart(boundary) => format!(
             "# The file has {count} features that its attributes tell apart: fields, or parts of one?{}\n\
              in_parts = \"?\"                  {MARK}: true for parts of one field. For fields take this line out, and name one with 'only', or all with split_by\n{pick}",
             match Fields::of(&boundary.survey) {
-                Some(fields) => format!("\n# Values of {}: {}", comment(&fields.attribute), comment(&listed(&fields).replace('\u{a0}', " "))),
+                Some(fields) => format!(
+                    "\n# Values of {}: {}",
+                    comment(&fields.attributes.join(" and ")),
+                    comment(&listed(&fields).replace('\u{a0}', " "))
+                ),
                 None => String::new(),
             }
         ),
@@ -254,8 +267,12 @@ fn source_of(folder: &Path, source: &Source) -> Outcome<String> {
     if let Some(decimal) = source.decimal_comma {
         let _ = write!(text, ", decimal_comma = {decimal}");
     }
-    for (attribute, value) in &source.only {
-        let _ = write!(text, ", only = {{ {} = {} }}", key(attribute), quoted(value));
+    if !source.only.is_empty() {
+        let pairs = source.only.iter();
+        let pairs: Vec<String> = pairs
+            .map(|(attribute, value)| format!("{} = {}", key(attribute), quoted(value)))
+            .collect();
+        let _ = write!(text, ", only = {{ {} }}", pairs.join(", "));
     }
     text.push_str(" }");
     Ok(text)

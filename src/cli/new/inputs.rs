@@ -24,6 +24,8 @@ pub(super) struct Input {
     /// As the job names it: `table` only where the file has several, `crs` only where it declares none, `only` what picks the
     /// field out of several.
     pub source: Source,
+    /// Whether it is task data.
+    pub is_task_data: bool,
     /// Whether task data have obstacles in this field.
     pub obstacles: bool,
     /// Whether the user said that the features are parts of one field.
@@ -87,7 +89,8 @@ impl Input {
     pub(super) fn boundary(source: &Source, field: &WhichField) -> Outcome<Self> {
         if taskdata::is_task_data(&source.file) {
             let name = match field {
-                WhichField::Named(name) | WhichField::Only { value: name, .. } => Some(name),
+                WhichField::Named(name) => Some(name),
+                WhichField::Only(values) => values.values().next(),
                 _ => None,
             };
             return Self::of_task_data(source, name.map(String::as_str));
@@ -110,20 +113,19 @@ impl Input {
                 split_by: Some(attribute.clone()),
                 ..all
             }),
-            WhichField::Only { attribute, value } => all.only(attribute, value),
+            WhichField::Only(values) => all.only(values.clone()),
             WhichField::Named(name) => {
                 let attribute = attribute_with(&all.survey, name);
                 match attribute {
-                    Some(attribute) => all.only(&attribute, name),
+                    Some(attribute) => all.only(BTreeMap::from([(attribute, name.clone())])),
                     None => Err(no_field(&all.survey, name)),
                 }
             }
         }
     }
 
-    /// The features with this value alone.
-    fn only(self, attribute: &str, value: &str) -> Outcome<Self> {
-        let only = BTreeMap::from([(attribute.to_owned(), value.to_owned())]);
+    /// The features with these values alone.
+    fn only(self, only: BTreeMap<String, String>) -> Outcome<Self> {
         let source = Source {
             only,
             ..self.source
@@ -181,6 +183,7 @@ impl Input {
                 only,
                 ..Source::default()
             },
+            is_task_data: true,
             obstacles,
             in_parts: false,
             split_by: None,
@@ -203,6 +206,7 @@ impl Input {
                     crs: crs_to_name(&survey.layer, source.crs.as_deref()).map(str::to_owned),
                     ..source.clone()
                 },
+                is_task_data: taskdata::is_task_data(&source.file),
                 obstacles: false,
                 in_parts: false,
                 split_by: None,
@@ -290,12 +294,19 @@ fn no_attribute(survey: &Survey, name: &str, option: &str) -> Box<Fault> {
 fn attribute_with(survey: &Survey, value: &str) -> Option<String> {
     let has = |nth: usize| {
         let mut features = survey.layer.features.iter();
-        features.any(|feature| feature.values.get(nth).is_some_and(|own| own.matches(value)))
+        features.any(|feature| {
+            feature
+                .values
+                .get(nth)
+                .is_some_and(|own| own.matches(value))
+        })
     };
     let place = |name: &String| survey.layer.attributes.iter().position(|own| own == name);
-    let first = Fields::of(survey).map(|fields| fields.attribute);
+    let first = Fields::of(survey).map_or_else(Vec::new, |fields| fields.attributes);
     let all = first.iter().chain(&survey.layer.attributes);
-    all.filter(|name| place(name).is_some_and(has)).next().cloned()
+    all.filter(|name| place(name).is_some_and(has))
+        .next()
+        .cloned()
 }
 
 fn no_field(survey: &Survey, name: &str) -> Box<Fault> {
@@ -318,7 +329,7 @@ pub(super) fn listed(fields: &Fields) -> String {
     let first = fields.all.iter().take(MOST);
     let first = first.map(|field| {
         let area = hectares(field.area_m2);
-        format!("'{}' ({area} ha)", field.value)
+        format!("'{}' ({area} ha)", field.name())
     });
     let mut all: Vec<String> = first.collect();
     if fields.all.len() > MOST {
@@ -390,8 +401,18 @@ fn all_found(zones: &[Zones], wanted: &Columns) -> Outcome<()> {
         _ => Vec::new(),
     });
     let each: [(&[String], Vec<String>, &str, &str); 2] = [
-        (wanted.classes, classes.collect(), "attribute", "--class-attribute"),
-        (wanted.values, values.collect(), "column of numbers", "--value-column"),
+        (
+            wanted.classes,
+            classes.collect(),
+            "attribute",
+            "--class-attribute",
+        ),
+        (
+            wanted.values,
+            values.collect(),
+            "column of numbers",
+            "--value-column",
+        ),
     ];
     for (names, known, what, option) in each {
         if let Some(name) = names.iter().find(|name| !known.contains(name)) {

@@ -237,13 +237,13 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
     let _ = match (&fields, &boundary.split_by) {
         (Some(fields), _) => writeln!(
             told,
-            "  {count} features of {file_name}, {} ha together, and one job is for one field: {} says which is which.
+            "  {count} features of {file_name}, {} ha together, and one job is for one field: {} tells which is which.
     {}
     one of them: --field NAME; each a field of its own: --split-by {}; parts of one field: --in-parts",
             hectares(area),
-            fields.attribute,
+            fields.attributes.join(" and "),
             inputs::listed(fields),
-            fields.attribute
+            fields.attributes.first().map_or("ATTRIBUTE", String::as_str)
         ),
         (None, Some(attribute)) => writeln!(
             told,

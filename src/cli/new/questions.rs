@@ -81,7 +81,7 @@ impl Talk<'_> {
         self.say(&format!(
             "  It holds {} features, told apart by {}: {}.\n",
             found.survey.layer.features.len(),
-            fields.attribute,
+            fields.attributes.join(" and "),
             inputs::listed(&fields)
         ))?;
         loop {
@@ -90,9 +90,13 @@ impl Talk<'_> {
             )?;
             match answer.as_str() {
                 "" => return Ok(()),
-                "each" => args.split_by = Some(fields.attribute.clone()),
+                "each" => args.split_by = fields.attributes.first().cloned(),
                 "parts" => args.in_parts = true,
-                name if fields.all.iter().any(|field| field.value == name) => {
+                name if fields
+                    .all
+                    .iter()
+                    .any(|field| field.values.iter().any(|own| own == name)) =>
+                {
                     args.field = Some(answer.clone());
                 }
                 name => {

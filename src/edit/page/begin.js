@@ -58,14 +58,14 @@ function turn({ use }, value) {
 }
 
 /** Which of the fields of a border file are meant: the same choice as on the map, as a list. */
-function which(boundary, { attribute, all }) {
+function which(boundary, { attributes, all }) {
   const { use } = boundary;
   const sought = use.sought.toLowerCase();
   const found = all.filter(({ value }) => value.toLowerCase().includes(sought));
   const area = all.filter(({ value }) => use.chosen.has(value)).map(({ value, area_text: text }) => `${value} (${text})`);
   return make("fieldset", { class: "card which" },
     make("legend", {}, say("begin.which", { file: boundary.one.file, count: all.length })),
-    make("p", { class: "soft" }, say("begin.which_hint", { attribute })),
+    make("p", { class: "soft" }, say("begin.which_hint", { attributes: attributes.join(", ") })),
     make("label", { class: "check" }, make("input", { type: "checkbox", "data-key": "begin parts", checked: use.parts, onchange: (event) => { use.parts = event.target.checked; again(); } }), say("begin.parts")),
     use.parts ? null : [
       all.length > 12 ? make("div", { class: "form" },
@@ -120,7 +120,7 @@ async function go(pieces, boundary, fields) {
     return;
   }
   const layers = pieces.filter((piece) => piece.use.role === "layer").reverse();
-  const field = !fields ? "unsaid" : use.parts ? "parts" : { fields: { attribute: fields.attribute, values: [...use.chosen] } };
+  const field = !fields ? "unsaid" : use.parts ? "parts" : { fields: { attributes: fields.attributes, values: fields.all.filter(({ value }) => use.chosen.has(value)).map(({ values }) => values) } };
   try {
     await start({
       boundary: sourceOf(boundary.one, boundary.layer), field,

@@ -3,7 +3,7 @@
 
 import { aloud, showFault, hideFault } from "./aloud.js";
 import { post } from "./engine.js";
-import { farmNow, nameOfJob, openField, stateOf, statePill } from "./farm.js";
+import { farmNow, lookAtFarm, nameOfJob, openField, stateOf, statePill } from "./farm.js";
 import { farmMap } from "./farm_map.js";
 import { sameChange } from "./farm_many.js";
 import { make } from "./make.js";
@@ -80,6 +80,8 @@ async function work(jobs) {
     showFault(refused.fault ?? { found: say("page.lost"), place: {} });
   }
   ordering = false;
+  // They were planned for it: how far each of them is, is known now.
+  await lookAtFarm();
   again();
 }
 

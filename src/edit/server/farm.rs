@@ -6,6 +6,7 @@ use super::Room;
 use super::routes::read;
 use crate::edit::work::held;
 use crate::findings::{Fault, Outcome, Place};
+use crate::read::sha256_of;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -43,6 +44,7 @@ pub(super) fn jobs(room: &Room) -> Value {
         room.desk().as_deref(),
         &room.commands,
         &mut held(&room.borders),
+        &held(&room.decided),
     );
     value["of_folder"] = json!(room.of_folder);
     let many = held(&room.many);
@@ -57,7 +59,23 @@ pub(super) fn jobs(room: &Room) -> Value {
 pub(super) fn order(room: &Room, body: &[u8]) -> Outcome<Value> {
     let wish: Fields = read(body)?;
     let files = wish.files.iter().map(|name| file(room, name));
-    (room.commands.order)(&files.collect::<Outcome<Vec<_>>>()?)
+    let files: Vec<PathBuf> = files.collect::<Outcome<_>>()?;
+    let texts = files.iter().map(|file| (room.commands.text)(file));
+    let texts: Vec<String> = texts.collect::<Outcome<_>>()?;
+    let order = (room.commands.order)(&files)?;
+    // To order them they were planned: which of them are ready is known now.
+    let plans = order.get("plans").and_then(Value::as_array);
+    for (file, text) in files.iter().zip(&texts) {
+        let name = file.display().to_string();
+        let own = plans.into_iter().flatten();
+        let own = own.filter(|plan| plan.get("file").and_then(Value::as_str) == Some(&name));
+        let open = own
+            .filter_map(|plan| plan.get("to_decide")?.as_u64())
+            .sum::<u64>();
+        let open = usize::try_from(open).unwrap_or(usize::MAX);
+        held(&room.decided).insert(file.clone(), (sha256_of(text), open));
+    }
+    Ok(order)
 }
 
 /// What a change would do.
@@ -74,11 +92,20 @@ pub(super) fn look(room: &Room, body: &[u8]) -> Outcome<Value> {
 /// Makes a change in many jobs.
 pub(super) fn make(room: &Room, body: &[u8]) -> Outcome<Value> {
     let wish: Make = read(body)?;
-    let files = wish.files.into_iter().map(|(name, sha256)| Ok((file(room, &name)?, sha256)));
+    let files = wish
+        .files
+        .into_iter()
+        .map(|(name, sha256)| Ok((file(room, &name)?, sha256)));
     let files: Vec<(PathBuf, String)> = files.collect::<Outcome<_>>()?;
     let mut many = held(&room.many);
     let desk = room.desk();
-    let done = many::make(&wish.change, &wish.words, &files, desk.as_deref(), &room.commands)?;
+    let done = many::make(
+        &wish.change,
+        &wish.words,
+        &files,
+        desk.as_deref(),
+        &room.commands,
+    )?;
     let count = done.count();
     if count > 0 {
         many.push(done);

@@ -71,6 +71,8 @@ pub struct Room {
     plane: Mutex<Option<Frame>>,
     /// Borders of the jobs of the folder that were read.
     borders: Mutex<super::farm_map::Borders>,
+    /// What orders have told of decisions.
+    decided: Mutex<super::farm::ToDecide>,
     /// Changes of many jobs at once, the latest last.
     many: Mutex<Vec<super::many::Done>>,
     /// The page was opened for a folder, not for one job.
@@ -110,6 +112,7 @@ impl Server {
             home,
             plane: Mutex::new(None),
             borders: Mutex::default(),
+            decided: Mutex::default(),
             many: Mutex::default(),
             of_folder: is_folder,
             beats,

@@ -286,13 +286,8 @@ fn described(room: &Room, name: &str, query: &Query) -> Outcome<Value> {
         ..Source::default()
     };
     let mut value = (room.commands.describe)(&source)?;
-    let of_job = desk.and_then(|desk| {
-        desk.look(|inner| {
-            inner
-                .land()
-                .map(|shown| shown.prepared.frame.clone())
-        })
-    });
+    let of_job = desk
+        .and_then(|desk| desk.look(|inner| inner.land().map(|shown| shown.prepared.frame.clone())));
     // Files that come before the job lie in one plane, that of the first of them.
     let mut plane = held(&room.plane);
     let found = view::described(&mut value, name, of_job.or_else(|| plane.clone()));

@@ -38,10 +38,10 @@ enum Which {
     Unsaid,
     /// All: parts of one field.
     Parts,
-    /// Those with these values of an attribute, a job for each in a folder of its own where there are several.
+    /// Those with these values of the attributes, a job for each in a folder of its own where there are several.
     Fields {
-        attribute: String,
-        values: Vec<String>,
+        attributes: Vec<String>,
+        values: Vec<Vec<String>>,
     },
 }
 
@@ -74,16 +74,16 @@ impl Start {
             Which::Unsaid => vec![job(own, WhichField::Unsaid)],
             Which::Parts => vec![job(own, WhichField::Parts)],
             Which::Fields { values, .. } if values.is_empty() => return Err(none_chosen()),
-            Which::Fields { attribute, values } => {
+            Which::Fields { attributes, values } => {
                 let several = values.len() > 1;
                 let mut jobs = Vec::new();
-                for value in values {
+                for values in values {
                     let folder = match several {
-                        true => free_folder(&own, &value, &jobs)?,
+                        true => free_folder(&own, &values.join(", "), &jobs)?,
                         false => own.clone(),
                     };
-                    let attribute = attribute.clone();
-                    jobs.push(job(folder, WhichField::Only { attribute, value }));
+                    let only = attributes.iter().cloned().zip(values).collect();
+                    jobs.push(job(folder, WhichField::Only(only)));
                 }
                 jobs
             }

@@ -63,7 +63,11 @@ fn by_class(
         _ if classes == [""] => BARE.to_owned(),
         // Classes of values go from light to dark.
         Some(_) => Scale::of_balance(1.0, 2.2).colour(1.0 + nth as f64 / last),
-        None => CLASSES.get(nth % CLASSES.len()).copied().unwrap_or(BARE).to_owned(),
+        None => CLASSES
+            .get(nth % CLASSES.len())
+            .copied()
+            .unwrap_or(BARE)
+            .to_owned(),
     };
     let place = |class: &String| classes.iter().position(|own| own == class).unwrap_or(0);
     let bars = classes.iter().enumerate().map(|(nth, class)| {

@@ -360,7 +360,9 @@ fn placed_of(layer: &mut Value, frame: &mut Option<Frame>) {
             layer[key] = lines(there, placed).unwrap_or(Value::Null);
         }
     }
-    let fields = layer.pointer_mut("/fields/all").and_then(Value::as_array_mut);
+    let fields = layer
+        .pointer_mut("/fields/all")
+        .and_then(Value::as_array_mut);
     for field in fields.into_iter().flatten() {
         let rings = field.get("rings").and_then(|rings| lines(rings, outline));
         if let Some(rings) = rings {

@@ -47,10 +47,7 @@ impl Shades {
             apart,
         };
         for value in finite() {
-            if let Some(count) = shades
-                .nth(value)
-                .and_then(|nth| shades.counts.get_mut(nth))
-            {
+            if let Some(count) = shades.nth(value).and_then(|nth| shades.counts.get_mut(nth)) {
                 *count += 1;
             }
         }
@@ -92,10 +89,7 @@ fn short(value: f64) -> String {
     };
     let text = format!("{value:.*}", places.unsigned_abs() as usize);
     match text.contains('.') {
-        true => text
-            .trim_end_matches('0')
-            .trim_end_matches('.')
-            .to_owned(),
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
         false => text,
     }
 }
@@ -120,22 +114,35 @@ mod tests {
         let counts: Vec<_> = legend.iter().map(|step| step["count"].clone()).collect();
         assert_eq!(counts, [1, 1, 1, 1, 2]);
         assert_eq!(legend[0]["text"], "10 \u{2013} 12");
-        let colours: std::collections::BTreeSet<String> =
-            legend.iter().map(|step| step["colour"].to_string()).collect();
+        let colours: std::collections::BTreeSet<String> = legend
+            .iter()
+            .map(|step| step["colour"].to_string())
+            .collect();
         assert_eq!(colours.len(), 5, "each step has a colour of its own");
     }
 
     #[test]
     fn few_values_are_steps_of_their_own_and_none_is_none() {
         let shades = Shades::of([3.0, 1.0, 3.0].into_iter()).expect("values");
-        let texts: Vec<_> = shades.legend().iter().map(|step| step["text"].clone()).collect();
+        let texts: Vec<_> = shades
+            .legend()
+            .iter()
+            .map(|step| step["text"].clone())
+            .collect();
         assert_eq!(texts, ["1", "3"]);
         assert!(Shades::of([f64::NAN].into_iter()).is_none());
     }
 
     #[test]
     fn numbers_are_short() {
-        for (value, text) in [(6.48, "6.48"), (1234.4, "1234"), (0.0123, "0.0123"), (-2.5, "-2.5"), (0.0, "0"), (300.0, "300")] {
+        for (value, text) in [
+            (6.48, "6.48"),
+            (1234.4, "1234"),
+            (0.0123, "0.0123"),
+            (-2.5, "-2.5"),
+            (0.0, "0"),
+            (300.0, "300"),
+        ] {
             assert_eq!(short(value), text);
         }
     }
