@@ -359,7 +359,10 @@ values = { method = "natural_breaks", classes = 3, class_names = ["low", "middle
 fn lists_inside_a_table_grow_and_shrink_by_hand() {
     use twinsow::edit::action::Action;
     // What a rotor meters by volume needs the weight of a litre.
-    let heavy = JOB.replace("lot = \"A-1\"", "lot = \"A-1\"\nbulk_density_kg_per_l = 0.7");
+    let heavy = JOB.replace(
+        "lot = \"A-1\"",
+        "lot = \"A-1\"\nbulk_density_kg_per_l = 0.7",
+    );
     let two_hoppers = heavy.replace(
         "usable_l = 1900\n",
         "usable_l = 1900   # measured\n[[drill.hopper]]\nname = \"rear\"\nusable_l = 900\n",
@@ -377,7 +380,12 @@ fn lists_inside_a_table_grow_and_shrink_by_hand() {
     let job = twinsow::job::Job::parse(&two, file)
         .map_err(|fault| fault.to_string())
         .expect("a job");
-    let names: Vec<usize> = job.drill.hoppers.iter().map(|hopper| hopper.rotors.len()).collect();
+    let names: Vec<usize> = job
+        .drill
+        .hoppers
+        .iter()
+        .map(|hopper| hopper.rotors.len())
+        .collect();
     assert_eq!(names, [2, 0], "both belong to the first hopper: {two}");
     assert!(two.contains("# measured"), "{two}");
     let gone = |nth: &str, text: &str| {

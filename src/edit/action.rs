@@ -316,7 +316,11 @@ impl Action {
                 format!("New {}: {}", table.words(), name_of(entry))
             }
             Self::AddTo { path, entry } => {
-                format!("New in {}: {}", called(&job, path), name_of(entry))
+                // A new entry mostly has no name yet.
+                match name_of(entry) {
+                    "?" => format!("New entry: {}", called(&job, path)),
+                    name => format!("New entry: {}, {name}", called(&job, path)),
+                }
             }
             Self::Remove { table, nth } => {
                 let path = KeyPath::of(&[table.key()]).nth(*nth);
@@ -436,6 +440,8 @@ fn part_percent(
 fn short(value: &Json) -> String {
     let text = match value {
         Json::String(text) => text.clone(),
+        // A table or a list is no value to be read in a line.
+        Json::Object(_) | Json::Array(_) => "set".to_owned(),
         other => other.to_string(),
     };
     let cut: String = text.chars().take(60).collect();

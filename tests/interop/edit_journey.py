@@ -209,6 +209,24 @@ def signed(page, checks, pictures):
     page.wait(lambda: not page.there("#top .pill.open"), f"still open: {page.text('#part')[:200]}")
 
 
+def lists_by_hand(page, checks):
+    """Rotors, lots and limits beside the seed get entries whose numbers are asked for; undo gives the job file back to the byte."""
+    before = page.job.read_bytes()
+    for part, button, asked in (
+        ("bouts", "add drill hopper 0 rotor", at("drill", "hopper", 0, "rotor", 2, "cm3_per_rev")),
+        ("bags", "lots begin 0", at("product", 0, "lots", "lot", 0, "lot")),
+        ("rates", "add own_seed_limit", at("own_seed_limit", 0, "max_kg_per_ha")),
+    ):
+        page.part(part)
+        page.keys(key(button), Keys.ENTER)
+        page.wait(lambda: page.there(f"{asked}"), f"'{button}' gives no field")
+        checks.equal(page.on(asked, lambda field: field.get_attribute("value")), "?", f"{button}: what is not known")
+        page.wait(lambda: page.there("#top .pill.open"), f"{button}: what is open is not counted")
+        page.click(key("top undo"))
+        page.wait(lambda: page.job.read_bytes() == before, f"undo of '{button}' does not give the job file back to the byte")
+    page.settled()
+
+
 def answered(page, checks):
     """The list of open matters leads to the field of a "?"."""
     driver = page.driver
@@ -489,6 +507,7 @@ def main():
         explained(page, checks)
         zones_by_hand(page, checks, pictures)
         driven(page, checks, pictures)
+        lists_by_hand(page, checks)
         fits(page, axe, checks, pictures)
         quiet(page, checks)
         page.close()

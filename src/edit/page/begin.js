@@ -2,7 +2,7 @@
 // afterwards, as "?". A border file of many fields gives one of them, or a job for each of several.
 
 import { aloud, showFault } from "./aloud.js";
-import { drawable, beginMap } from "./begin_map.js";
+import { beginMap, drawable, seekField } from "./begin_map.js";
 import { lookAtFarm } from "./farm.js";
 import { drop, filesDescribed, sourceOf } from "./files.js";
 import { replaceKeeping } from "./keep.js";
@@ -72,7 +72,7 @@ function which(boundary, { attributes, all }) {
         make("label", { for: "begin-sought" }, say("begin.sought")),
         make("input", { id: "begin-sought", type: "text", "data-key": "begin sought", value: use.sought, autocomplete: "off", oninput: (event) => { use.sought = event.target.value; again(); } })) : null,
       make("div", { class: "scroll choices", tabindex: "0", role: "group", "aria-label": say("begin.list") }, found.slice(0, MOST_LISTED).map(({ value, area_text: text }) => make("label", { class: "check" },
-        make("input", { type: "checkbox", "data-key": `begin field ${value}`, checked: use.chosen.has(value), onchange: () => turn(boundary, value) }),
+        make("input", { type: "checkbox", "data-key": `begin field ${value}`, checked: use.chosen.has(value), onchange: () => { turn(boundary, value); if (use.chosen.has(value)) seekField(value); } }),
         make("bdi", {}, value), make("small", {}, ` ${text}`)))),
       found.length > MOST_LISTED ? make("p", { class: "soft" }, say("begin.more", { count: found.length - MOST_LISTED })) : null,
       make("p", { role: "status" }, area.length ? say("begin.chosen", { names: area.slice(0, 8).join(", ") }) : say("begin.none_chosen")),

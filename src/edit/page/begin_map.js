@@ -12,6 +12,9 @@ import { say } from "./words.js";
 let map = null;
 let fieldAt = () => null;
 let point = () => {};
+let seek = () => {};
+/** Brings a field of the border file to sight on the map. */
+export const seekField = (value) => seek(value);
 const kept = new Map(); // by described layer: its shapes, so that paths are made once
 
 export const drawable = (pieces) => pieces.some((piece) => thingsOf(piece).length > 0);
@@ -27,7 +30,11 @@ export function beginMap(pieces, choice) {
   const names = choice ? fields.flatMap(({ value, words, shape }) => nameOn(shape, value, words)) : [];
   const whole = around([...things, ...marks].filter(({ shape }) => shape).map(({ shape }) => shape));
   const samples = things.filter((thing) => thing.samples);
-  fieldAt = (place) => fields.find(({ shape }) => shape.holds(place.x, place.y)) ?? null;
+  fieldAt = (place) => map.nearest(fields, place);
+  seek = (value) => {
+    const field = fields.find((one) => one.value === value);
+    if (field) map.seek(field.shape);
+  };
   point = (place) => {
     const field = fieldAt(place);
     if (field && choice) choice.turn(field.value);

@@ -32,7 +32,7 @@ export function farmMap(jobs, chosen, turn) {
   if (kept.of !== of) kept = { of, shapes: drawn.map((job) => new Shape(flipped(job.rings))) };
   const fields = drawn.map((job, nth) => ({ job, shape: kept.shapes[nth] }));
   map ??= new LandMap({ key: "farm map", told: (place) => point(place), read: (place) => aloud(wordsAt(place)) });
-  fieldAt = (place) => fields.find(({ shape }) => shape.holds(place.x, place.y))?.job ?? null;
+  fieldAt = (place) => map.nearest(fields, place)?.job ?? null;
   point = (place) => {
     const job = fieldAt(place);
     if (job) turn(job);

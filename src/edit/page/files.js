@@ -62,22 +62,24 @@ function card(one, uses, level) {
     make(level, {}, make("bdi", {}, one.file)),
     layers.map((layer) => make("div", {},
       sketch(layer, say("files.sketch", { file: one.file })),
-      make("p", {}, [layer.format, layer.table, layer.kinds?.length > 1 ? layer.kinds.map(([kind, many]) => `${many} ${kind}`).join(", ") : count("files.features", layer.features), layer.area_text, layer.crs].filter(Boolean).join(" · ")),
-      layer.fault ? make("p", { class: "refused" }, faultParts(layer.fault)) : null,
+      make("p", {}, [layer.format, layer.table, layer.kinds?.length > 1 ? layer.kinds.map(([kind, many]) => `${many} ${kind}`).join(", ") : layer.columns ? null : count("files.features", layer.features), layer.m2 ? layer.area_text : null, layer.crs].filter(Boolean).join(" · ")),
+      layer.fault ? make("p", { class: "refused" }, faultParts(asks(layer) ? { found: layer.fault.found, place: {} } : layer.fault)) : null,
       asked(one, layer),
       layer.attributes?.length ? make("details", { "data-key": `file ${one.file} ${layer.table ?? ""}` },
         make("summary", { "data-key": `file ${one.file} ${layer.table ?? ""} summary` }, count("files.columns", layer.attributes.length)),
         make("ul", {}, layer.attributes.map(column))) : null,
       layer.fault ? null : uses(one, layer))),
     one.raster ? make("div", {}, make("p", {}, say("files.raster")), make("pre", {}, one.raster.text),
-      one.raster.fault ? [make("p", { class: "refused" }, faultParts(one.raster.fault)), asked(one, one.raster)] : uses(one, null)) : null);
+      one.raster.fault ? [make("p", { class: "refused" }, faultParts(asks(one.raster) ? { found: one.raster.fault.found, place: {} } : one.raster.fault)), asked(one, one.raster)] : uses(one, null)) : null);
 }
+
+/** Whether an answer mends what is wrong with it. */
+const asks = ({ fault, columns }) => Boolean(fault && (columns || fault.code === NO_CRS));
 
 /** What a file does not say itself and somebody has to: where its points lie, what a comma is, its CRS. */
 function asked(one, of) {
-  const noCrs = of.fault?.code === NO_CRS || (of.columns && of.fault);
   const known = answers.get(one.file) ?? {};
-  if (!noCrs) return null;
+  if (!asks(of)) return null;
   const id = `ask-${one.file}`.replaceAll(/[^\w-]/g, "_");
   const now = { ...known };
   const set = (key) => (event) => { now[key] = event.target.value.trim() === "" ? undefined : event.target.value.trim(); };

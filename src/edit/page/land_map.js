@@ -8,10 +8,13 @@ import { make } from "./make.js";
 import { drawSamples } from "./samples.js";
 import { stepFor } from "./shapes.js";
 import { View } from "./view.js";
+import { say } from "./words.js";
 
 const INK = "#26302f";
 const MARK = "#d81b60";
 const PER_M = 100;
+const NEAR_PX = 14;
+const SMALL_PX = 24;
 
 export class LandMap {
   /** `told(place)`: a place of the plane is pointed at; `read(place)`: the crosshair has been moved there by keys. */
@@ -21,7 +24,11 @@ export class LandMap {
     this.cross = null;
     this.unit = { perUnit: PER_M, unit: "m" };
     this.canvas = make("canvas", { tabindex: "0", role: "application", "data-key": key });
-    this.element = make("div", { class: "ground land-map" }, this.canvas);
+    this.ground = make("div", { class: "ground land-map" }, this.canvas);
+    const zoom = [["in", "+", () => this.view.zoom(1.5)], ["out", "−", () => this.view.zoom(1 / 1.5)], ["whole", say("land.whole"), () => this.view.fit()]];
+    this.element = make("div", {}, make("div", { role: "group", "aria-label": say("tools.zoom"), class: "zoom" }, zoom.map(([what, sign, does]) => make("button", {
+      type: "button", "data-key": `${key} ${what}`, "aria-label": say(what === "whole" ? "land.whole" : `tools.${what}`), onclick: does,
+    }, sign))), this.ground);
     takeInHand(this.canvas, this.view, {
       told: (place) => { this.cross = place; told(place); this.paintSoon(); },
       over: () => {},
@@ -29,23 +36,44 @@ export class LandMap {
       left: () => { this.cross = null; this.paintSoon(); },
     });
     this.view.onChange(() => this.paintSoon());
-    new ResizeObserver(() => this.measure()).observe(this.element);
+    new ResizeObserver(() => this.measure()).observe(this.ground);
   }
 
   /** `whole`: the extent of all there is; `things`: { shape, fill, line, wide, dash, hatch }, { samples } or { text, x, y, room }. */
   show(label, whole, things) {
     this.canvas.setAttribute("aria-label", label);
     this.things = things;
-    this.element.style.setProperty("--shape", String(Math.min(1.9, Math.max(0.8, whole.width / Math.max(1, whole.height * 1.14)))));
+    this.ground.style.setProperty("--shape", String(Math.min(1.9, Math.max(0.8, whole.width / Math.max(1, whole.height * 1.14)))));
     this.view.setWhole(whole);
     this.paintSoon();
   }
 
   measure() {
-    const { width, height } = this.element.getBoundingClientRect();
+    const { width, height } = this.ground.getBoundingClientRect();
     if (!width) return;
     this.view.setSize(Math.floor(width), Math.floor(height));
     this.paintSoon();
+  }
+
+  /** Of shapes the one at a place, or, where they are small on the screen, the nearest under a finger. */
+  nearest(all, { x, y }) {
+    const inside = all.find(({ shape }) => shape.holds(x, y));
+    if (inside) return inside;
+    const most = NEAR_PX * this.view.perPixel;
+    const away = all.map((one) => {
+      const [left, top, right, low] = one.shape.edges();
+      return [Math.hypot(Math.max(left - x, 0, x - right), Math.max(top - y, 0, y - low)), one];
+    }).filter(([far]) => far < most);
+    return away.length ? away.reduce((best, next) => (next[0] < best[0] ? next : best))[1] : null;
+  }
+
+  /** Goes to a shape that is too small to be seen where the map stands. */
+  seek(shape) {
+    const { x, y, width, height } = shape.extent();
+    const [right, low] = this.view.toScreen(x + width / 2, y + height / 2);
+    const { size, perPixel } = this.view;
+    const seen = right > 0 && low > 0 && right < size.width && low < size.height;
+    if (!seen || Math.max(width, height) / perPixel < SMALL_PX) this.view.set(x + width / 2, y + height / 2, Math.max(width, height) / (size.height / 3));
   }
 
   moveCross(from, dx, dy, read) {

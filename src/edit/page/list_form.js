@@ -3,21 +3,23 @@
 
 import { field, perform } from "./field.js";
 import { make } from "./make.js";
-import { written } from "./state.js";
+import { state, written } from "./state.js";
 import { say } from "./words.js";
 
 /** `path`: where the list stands; `keys`: [key, what a field takes besides its path]; `entry()`: a new one; `name(entry)`: what it is called. */
 export function listForm({ title, hint, path, keys, entry, name, add }) {
   const entries = written(path) ?? [];
   const list = path.join(" ");
+  // A list at the top of the job has a name of its own for people.
+  const top = path.length === 1 ? path[0] : null;
   return make("section", { class: "card" },
     make("h3", {}, title),
     hint ? make("p", { class: "soft" }, hint) : null,
     entries.map((one, nth) => make("div", { class: "entry" },
       make("h4", {}, make("bdi", {}, name(one, nth))),
       keys.map(([key, more]) => field({ path: [...path, nth, key], ...more })),
-      make("button", { type: "button", "data-key": `remove ${list} ${nth}`, onclick: () => perform({ do: "unset", path: [...path, nth] }, say("ground.removed", { name: name(one, nth) })) }, say("ground.remove")))),
-    make("button", { type: "button", "data-key": `add ${list}`, onclick: () => perform({ do: "add_to", path, entry: entry() }, say("list.added")) }, add));
+      make("button", { type: "button", "data-key": `remove ${list} ${nth}`, onclick: () => perform(top ? { do: "remove", table: top, nth } : { do: "unset", path: [...path, nth] }, say("ground.removed", { name: name(one, nth) })) }, say("ground.remove")))),
+    make("button", { type: "button", "data-key": `add ${list}`, onclick: () => perform(top ? { do: "add", table: top, entry: entry() } : { do: "add_to", path, entry: entry() }, say("list.added")) }, add));
 }
 
 const nameOr = (text, nth) => (text && text !== "?" ? text : say("list.nth", { nth: nth + 1 }));
@@ -41,17 +43,26 @@ export function lots(product, nth) {
     const first = { layer: layers[0][0], lot: [lotOf()] };
     return make("div", { class: "ways" }, make("button", { type: "button", "data-key": `lots begin ${nth}`, onclick: () => perform({ do: "set", path: ["product", nth, "lots"], value: first }, say("list.added")) }, say("list.begin_lots")));
   }
+  const classes = classesOf(product.lots.layer).map((name) => [name, name]);
   return make("div", {},
     field({ path: ["product", nth, "lots", "layer"], kind: "choice", choices: layers }),
     listForm({
       title: say("list.lots"), hint: say("list.lots_is"),
       path: ["product", nth, "lots", "lot"],
-      keys: [["class", { kind: "text" }], ["lot", { kind: "text" }], ["variety", { kind: "text" }], ["dressing", { kind: "text" }], ["thousand_grain_weight_g", { product: nth }], ["germination_percent", { product: nth }], ["pack_kg"]],
+      keys: [["class", classes.length ? { kind: "choice", choices: classes } : { kind: "text" }], ["lot", { kind: "text" }], ["variety", { kind: "text" }], ["dressing", { kind: "text" }], ["thousand_grain_weight_g", { product: nth }], ["germination_percent", { product: nth }], ["pack_kg"]],
       entry: lotOf,
       name: (one, at) => nameOr(one.lot, at),
       add: say("list.add_lot"),
     }),
     make("button", { type: "button", "data-key": `lots end ${nth}`, onclick: () => perform({ do: "unset", path: ["product", nth, "lots"] }, say("list.one_lot")) }, say("list.end_lots")));
+}
+
+/** Classes that a layer has on this field, as far as it is known. */
+function classesOf(layer) {
+  const { plan, ground } = state();
+  const at = plan?.layers.indexOf(layer) ?? -1;
+  if (at >= 0) return [...new Set(plan.rows.map((row) => row.classes[at]))].sort();
+  return ground?.maps.find(({ name, nth }) => name === layer && nth !== undefined)?.bars.map(({ text }) => text) ?? [];
 }
 
 const lotOf = () => ({ class: "?", lot: "?" });
