@@ -34,7 +34,7 @@ pub(super) fn described(source: &Source) -> Outcome<Value> {
         true => vec![source.table.clone()],
         false => match survey::tables(file) {
             Ok(tables) => tables,
-            Err(fault) => return Ok(asked_about(source, fault)?),
+            Err(fault) => return asked_about(source, fault),
         },
     };
     let mut layers = Vec::new();

@@ -1,8 +1,9 @@
 //! The text of a new job file.
 
 use super::fields::Fields;
-use super::inputs::{Input, Kind, Zones, listed};
+use super::inputs::{Input, listed};
 use super::values::{Of, Values};
+use super::zones::{Kind, Zones};
 use crate::cli::relative;
 use crate::cli::show::number::hectares;
 use crate::cli::survey::AttributeKind;

@@ -5,6 +5,7 @@ pub(super) mod fields;
 mod inputs;
 mod questions;
 pub(super) mod values;
+mod zones;
 
 use super::exit::Exit;
 use super::guard;
@@ -16,11 +17,12 @@ use crate::job::{Job, Source};
 use crate::write;
 use clap::Args as ClapArgs;
 use fields::Fields;
-use inputs::{Columns, Input, Kind, Zones};
+use inputs::Input;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
+use zones::{Columns, Kind, Zones};
 
 /// Starts a job file from your own boundary and layers
 ///
@@ -184,7 +186,7 @@ fn written(job: &NewJob, columns: &Columns) -> Outcome<(PathBuf, String)> {
         ));
     }
     let boundary = Input::boundary(&job.boundary, &job.field)?;
-    let zones = inputs::zones(&job.layers, columns)?;
+    let zones = zones::zones(&job.layers, columns)?;
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
     let text = compose::job(folder, &boundary, &zones)?;
     Job::parse(&with_examples(&text), &file)?;

@@ -2,8 +2,9 @@
 
 use super::Args;
 use super::fields::Fields;
-use super::inputs::{self, Columns, Input, Kind, SEVERAL_FIELDS};
+use super::inputs::{self, Input, SEVERAL_FIELDS};
 use super::values::{Of, Values};
+use super::zones::{Columns, Kind, Zones, zones};
 use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
 use std::io::{self, BufRead, Write};
@@ -117,7 +118,7 @@ impl Talk<'_> {
             }
             let path = path_of(&answer);
             loop {
-                match inputs::zones(&[args.layer(&path)], &Columns::default()) {
+                match zones(&[args.layer(&path)], &Columns::default()) {
                     Ok(zones) => {
                         args.layers.push(path);
                         for zone in zones {
@@ -141,7 +142,7 @@ impl Talk<'_> {
     }
 
     /// Asks for the attribute with the classes of a layer, or the column with its values.
-    fn column(&mut self, args: &mut Args, zone: &inputs::Zones) -> Outcome<()> {
+    fn column(&mut self, args: &mut Args, zone: &Zones) -> Outcome<()> {
         match &zone.kind {
             Kind::Polygons(survey, _) => {
                 let guess = zone.attribute().map(|attribute| attribute.name.as_str());
@@ -274,6 +275,29 @@ mod tests {
         assert!(said.contains("nowhere.geojson"), "{said}");
         assert!(said.contains("It has: "), "{said}");
         assert!(said.contains("[boundary-job]"), "{said}");
+    }
+
+    #[test]
+    fn one_of_several_fields_and_of_several_columns_is_asked_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let samples = folder.path().join("samples.csv");
+        std::fs::write(&samples, "lon,lat,P,K\n9.1,55.1,5,9\n9.2,55.2,6,8\n").unwrap();
+        let fields = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/testdata/fields/dk_epsg25832.shp.zip"
+        );
+        let answers = format!(
+            "{fields}\nno such\ndk-4\n{}\nQ\nK\n\njob\n",
+            samples.display()
+        );
+        let mut args = Args::default();
+        let (done, said) = asked(&mut args, &answers);
+        done.unwrap();
+        assert_eq!(args.field.as_deref(), Some("dk-4"));
+        assert_eq!(args.value_columns, ["K"]);
+        assert!(said.contains("'dk-53' ("), "fields with their land: {said}");
+        assert!(said.contains("No field is called 'no such'"), "{said}");
+        assert!(said.contains("It has: P, K"), "{said}");
     }
 
     #[test]
