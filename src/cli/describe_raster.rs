@@ -143,18 +143,34 @@ fn bands(raster: &Raster, window: Window) -> Outcome<String> {
 }
 
 /// The values of a raster that holds few whole numbers.
-fn classes(mut values: Vec<f64>) -> String {
+fn classes(values: Vec<f64>) -> String {
+    match few_whole(values) {
+        Some(names) => names.join(", "),
+        None => "-".to_owned(),
+    }
+}
+
+fn few_whole(mut values: Vec<f64>) -> Option<Vec<String>> {
     values.retain(|value| value.is_finite());
     if values.iter().any(|value| value.fract() != 0.0) {
-        return "-".to_owned();
+        return None;
     }
     values.sort_unstable_by(f64::total_cmp);
     values.dedup();
-    match values.len() {
-        1..=MOST_CLASSES => {
-            let names: Vec<String> = values.iter().map(|value| format!("{value:.0}")).collect();
-            names.join(", ")
-        }
-        _ => "-".to_owned(),
+    let few = (1..=MOST_CLASSES).contains(&values.len());
+    few.then(|| values.iter().map(|value| format!("{value:.0}")).collect())
+}
+
+/// The classes of a raster whose first band holds a few whole numbers; none of any other, nor where not all of it is looked at.
+///
+/// # Errors
+/// Damaged data.
+pub(super) fn whole_classes(raster: &Raster) -> Outcome<Option<Vec<String>>> {
+    let window = middle(raster);
+    let all = (window.columns, window.rows) == (raster.columns, raster.rows);
+    let several = |names: &Vec<String>| names.len() > 1;
+    match all {
+        true => Ok(few_whole(raster.pixels(1, window)?.values).filter(several)),
+        false => Ok(None),
     }
 }

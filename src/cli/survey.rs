@@ -115,15 +115,27 @@ pub(super) fn survey_only(
     crs: Option<&str>,
     only: &BTreeMap<String, String>,
 ) -> Outcome<Survey> {
-    let source = |crs: Option<&str>| Source {
+    survey_of(&Source {
         file: path.to_path_buf(),
         table: table.map(str::to_owned),
         crs: crs.map(str::to_owned),
         only: only.clone(),
         ..Source::default()
+    })
+}
+
+/// Surveys what a source means, its path as it stands; its `crs` counts where the file declares none.
+///
+/// # Errors
+/// As [`survey_only`].
+pub(super) fn survey_of(source: &Source) -> Outcome<Survey> {
+    let crs = source.crs.as_deref();
+    let bare = Source {
+        crs: None,
+        ..source.clone()
     };
-    let layer = match (read::open(&source(None), Path::new("")), crs) {
-        (Err(_), Some(crs)) => read::open(&source(Some(crs)), Path::new(""))?,
+    let layer = match (read::open(&bare, Path::new("")), crs) {
+        (Err(_), Some(_)) => read::open(source, Path::new(""))?,
         (layer, _) => layer?,
     };
     let named = crs_to_name(&layer, crs);

@@ -84,6 +84,13 @@ pub enum Action {
         /// Its keys.
         entry: Map<String, Json>,
     },
+    /// Adds an entry to a list of tables inside another: a rotor of a hopper, a lot of a product.
+    AddTo {
+        /// The list.
+        path: KeyPath,
+        /// Its keys.
+        entry: Map<String, Json>,
+    },
     /// Takes an entry out of a list of tables.
     Remove {
         /// Name of the list.
@@ -225,6 +232,7 @@ impl Action {
             Self::Add { table, entry } => {
                 key::push(&mut job, &KeyPath::of(&[table.key()]), entry)?;
             }
+            Self::AddTo { path, entry } => key::push(&mut job, path, entry)?,
             Self::Remove { table, nth } => {
                 key::remove(&mut job, &KeyPath::of(&[table.key()]).nth(*nth))?;
             }
@@ -259,6 +267,7 @@ impl Action {
                 Stage::Rates
             }
             Self::Add { .. }
+            | Self::AddTo { .. }
             | Self::Remove { .. }
             | Self::Class { .. }
             | Self::Cut { .. }
@@ -305,6 +314,13 @@ impl Action {
             Self::TakeBack { nth } => format!("Signature {} taken back", nth + 1),
             Self::Add { table, entry } => {
                 format!("New {}: {}", table.words(), name_of(entry))
+            }
+            Self::AddTo { path, entry } => {
+                // A new entry mostly has no name yet.
+                match name_of(entry) {
+                    "?" => format!("New entry: {}", called(&job, path)),
+                    name => format!("New entry: {}, {name}", called(&job, path)),
+                }
             }
             Self::Remove { table, nth } => {
                 let path = KeyPath::of(&[table.key()]).nth(*nth);
@@ -424,6 +440,8 @@ fn part_percent(
 fn short(value: &Json) -> String {
     let text = match value {
         Json::String(text) => text.clone(),
+        // A table or a list is no value to be read in a line.
+        Json::Object(_) | Json::Array(_) => "set".to_owned(),
         other => other.to_string(),
     };
     let cut: String = text.chars().take(60).collect();

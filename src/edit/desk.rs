@@ -3,7 +3,7 @@
 use super::Commands;
 use super::action::Action;
 use super::state::{Checked, Edit};
-use super::work::{self, Doing, Shown, Whole, Work, held};
+use super::work::{self, Doing, Shown, Sketch, Whole, Work, held};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
 use crate::plan::{Prepared, RatesOnLand};
@@ -40,6 +40,8 @@ pub struct Inner {
     pub serial: u64,
     /// The latest rates that could be made.
     pub shown: Option<Shown>,
+    /// The land while the job is not finished.
+    pub sketch: Option<Sketch>,
     /// The latest whole plan.
     pub whole: Option<Whole>,
     /// Why there is no plan of the job as it is.
@@ -96,6 +98,33 @@ impl Inner {
         }
     }
 
+    /// The land of a job that is not finished, as what is shown of it.
+    pub(super) fn sketch_of(
+        &mut self,
+        serial: u64,
+        job: Job,
+        prepared: Arc<Prepared>,
+        made: RatesOnLand,
+    ) -> Shown {
+        self.pictures += 1;
+        Shown {
+            serial,
+            job: Arc::new(job),
+            land: self.edit.land(),
+            prepared,
+            with_drive: true,
+            rows: Arc::new(made.rows),
+            units: made.units.map(Arc::new),
+            picture: self.pictures,
+        }
+    }
+
+    /// The land that is known: of the planned job, or of one that is not finished.
+    pub fn land(&self) -> Option<&Shown> {
+        let sketch = || self.sketch.as_ref()?.shown.as_ref();
+        self.shown.as_ref().or_else(sketch)
+    }
+
     /// Says why there is no plan.
     pub(super) fn fail(&mut self, serial: u64, fault: Box<Fault>) {
         self.fault = Some((serial, fault));
@@ -141,6 +170,7 @@ impl Desk {
             checked: Arc::new(Checked::Open(Vec::new())),
             serial: 0,
             shown: None,
+            sketch: None,
             whole: None,
             fault: None,
             work: Work::default(),
@@ -399,7 +429,7 @@ pub const CHANGED_OUTSIDE: &str = "edit.changed_outside";
 const BEFORE: &str = ".before";
 
 /// Writes the job file as a whole or not at all; its earlier state stays beside it.
-fn keep(file: &Path, before: &str, text: &str) -> Outcome<()> {
+pub(super) fn keep(file: &Path, before: &str, text: &str) -> Outcome<()> {
     let mut name = file.file_name().unwrap_or_default().to_os_string();
     name.push(BEFORE);
     let written = fs::write(file.with_file_name(name), before)

@@ -2,11 +2,15 @@
 
 use super::Commands;
 use super::desk::Desk;
+use super::farm_map::{self, Border, Borders};
+use super::many;
 use super::state::Checked;
 use crate::plan::Plan;
+use crate::read::sha256_of;
 use crate::write::folder::MARKER;
 use serde::Serialize;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -80,44 +84,85 @@ fn is_job(path: &Path) -> bool {
     document.is_some_and(|document| document.get("field").is_some_and(|of| of.is_table_like()))
 }
 
-/// All of them, for the page.
-pub(super) fn jobs(home: &Path, desk: Option<&Desk>, commands: &Commands) -> Value {
+/// The jobs that a page may change: those of the folder, by their names in it.
+pub(super) fn files(home: &Path) -> Vec<(String, PathBuf)> {
+    let name = |file: &PathBuf| {
+        let short = file.strip_prefix(home).unwrap_or(file);
+        short.to_string_lossy().into_owned()
+    };
+    let files = found(home).into_iter();
+    files.map(|file| (name(&file), file)).collect()
+}
+
+/// How many decisions were open when jobs were planned for an order, each with the SHA-256 of the text that was planned.
+pub(super) type ToDecide = BTreeMap<PathBuf, (String, usize)>;
+
+/// All of them, for the page, with their borders in one plane.
+pub(super) fn jobs(
+    home: &Path,
+    desk: Option<&Desk>,
+    commands: &Commands,
+    known: &mut Borders,
+    decided: &ToDecide,
+) -> Value {
     // One file may be named in several ways.
     let same = |a: &Path, b: &Path| a == b || fs::canonicalize(a).ok() == fs::canonicalize(b).ok();
     let current = desk.map(|desk| (desk.file(), desk));
-    let jobs = found(home).into_iter().map(|file| {
-        let on_desk = current.as_ref().filter(|(own, _)| same(own, &file));
+    let files = files(home);
+    let texts: Vec<String> = files
+        .iter()
+        .map(|(_, file)| (commands.text)(file).unwrap_or_default())
+        .collect();
+    let borders: Vec<Option<Border>> = files
+        .iter()
+        .zip(&texts)
+        .map(|((_, file), text)| farm_map::border(text, file, commands, known))
+        .collect();
+    let plane = farm_map::plane(&borders);
+    let all = files.iter().zip(&texts).zip(&borders);
+    let jobs = all.map(|(((name, file), text), border)| {
+        let on_desk = current.as_ref().filter(|(own, _)| same(own, file));
         let whole = on_desk.and_then(|(_, desk)| {
             desk.look(|inner| {
                 let whole = inner.whole.clone()?;
                 (whole.serial == inner.serial).then_some(whole)
             })
         });
-        let text = (commands.text)(&file).unwrap_or_default();
-        let checked = Checked::of(&text, &file, &commands.text);
-        let job = match &checked {
-            Checked::Job(job) => Some(job),
-            _ => None,
-        };
+        let checked = Checked::of(text, file, &commands.text);
+        let ordered = decided.get(file).filter(|(of, _)| *of == sha256_of(text));
+        let ordered = ordered.map(|(_, open)| *open);
         let state = match &checked {
             Checked::Faulty(_) => State::Faulty,
             Checked::Open(_) => State::Unfinished,
-            Checked::Job(_) => planned(
-                &file,
-                whole.as_ref().map(|whole| whole.plan.as_ref()),
-                commands,
-            ),
+            Checked::Job(_) => {
+                let plan = whole.as_ref().map(|whole| whole.plan.as_ref());
+                match (planned(file, plan, commands), ordered) {
+                    (State::Unplanned, Some(0)) => State::Ready,
+                    (State::Unplanned, Some(_)) => State::Open,
+                    (state, _) => state,
+                }
+            }
         };
+        let written: toml::Table = text.parse().unwrap_or_default();
+        let word =
+            |value: Option<&toml::Value>| value.and_then(toml::Value::as_str).map(str::to_owned);
+        let border = border.as_ref().zip(plane.as_ref());
+        let drawn =
+            border.map(|(border, plane)| farm_map::drawn(border, plane, &farm_map::numbers(text)));
         json!({
-            "file": file.strip_prefix(home).unwrap_or(&file),
-            "name": job.map(|job| &job.name),
-            "field": job.map(|job| &job.field.name),
+            "file": name,
+            "name": word(written.get("name")),
+            "field": word(written.get("field").and_then(|field| field.get("name"))),
             "state": state,
             "open": match &checked {
                 Checked::Open(open) => Some(open.len()),
-                _ => whole.as_ref().map(|whole| whole.plan.open().len()),
+                _ => whole.as_ref().map(|whole| whole.plan.open().len()).or(ordered),
             },
             "current": on_desk.is_some(),
+            "rings": drawn.as_ref().and_then(|drawn| drawn.get("rings")),
+            "m2": drawn.as_ref().and_then(|drawn| drawn.get("m2")),
+            "area_text": drawn.as_ref().and_then(|drawn| drawn.get("area_text")),
+            "products": many::products(text, file),
         })
     });
     json!({ "folder": home, "jobs": jobs.collect::<Vec<_>>() })

@@ -10,7 +10,10 @@ pub mod assets;
 pub mod by_hand;
 pub mod desk;
 mod farm;
+mod farm_map;
+pub mod ground;
 pub mod key;
+pub mod many;
 mod resolve;
 pub mod server;
 pub mod stage;
@@ -20,8 +23,10 @@ pub mod view;
 pub mod work;
 
 use crate::findings::Outcome;
+use crate::job::Source;
 use serde::Serialize;
 use serde_json::Value;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// What the command line does and the page asks for: one way to do each.
@@ -34,9 +39,11 @@ pub struct Commands {
     /// The folder that `twinsow plan` writes for a job file.
     pub plan_folder: fn(&Path) -> PathBuf,
     /// What a file holds, as `twinsow describe` finds it; outlines in degrees.
-    pub describe: fn(&Path) -> Outcome<Value>,
+    pub describe: fn(&Source) -> Outcome<Value>,
     /// The text of a new job, as `twinsow new` writes it.
     pub new: fn(&NewJob) -> Outcome<PathBuf>,
+    /// One order list over these jobs, as `twinsow order` makes it.
+    pub order: fn(&[PathBuf]) -> Outcome<Value>,
     /// Today, YYYY-MM-DD.
     pub today: fn() -> String,
     /// Runs work; a panic in it becomes a fault.
@@ -71,13 +78,34 @@ pub struct NewJob {
     /// Folder for the job file.
     pub folder: PathBuf,
     /// File with the polygons of the field.
-    pub boundary: PathBuf,
-    /// Name or id of the field, where the file holds several.
-    pub field: Option<String>,
-    /// Files with zones.
-    pub layers: Vec<PathBuf>,
-    /// Attributes with the classes, where a guess would be wrong.
-    pub class_attributes: Vec<String>,
-    /// CRS of files that declare none.
-    pub crs: Option<String>,
+    pub boundary: Source,
+    /// Which of them are the field.
+    pub field: WhichField,
+    /// Files with zones, or with values that become zones.
+    pub layers: Vec<NewLayer>,
+}
+
+/// A zone layer of a new job.
+#[derive(Debug, Clone, Default)]
+pub struct NewLayer {
+    /// The file, with what it does not say itself.
+    pub source: Source,
+    /// Attribute with the classes, or column with the values; what is most plausible without it.
+    pub column: Option<String>,
+}
+
+/// Which features of a boundary file are the field.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum WhichField {
+    /// Not known yet: asked for where an attribute tells several apart.
+    #[default]
+    Unsaid,
+    /// Those with this value of some attribute; of task data a name or an id.
+    Named(String),
+    /// Those with these values of these attributes.
+    Only(BTreeMap<String, String>),
+    /// All: parts of one field.
+    Parts,
+    /// Each value of this attribute is a field of its own.
+    Each(String),
 }

@@ -65,6 +65,7 @@ pub struct Edit {
     past: Vec<Done>,
     future: Vec<Done>,
     lands: u64,
+    rereads: u64,
 }
 
 impl Edit {
@@ -79,6 +80,7 @@ impl Edit {
             past: Vec::new(),
             future: Vec::new(),
             lands: 0,
+            rereads: 0,
         }
     }
 
@@ -95,6 +97,11 @@ impl Edit {
     /// Which geometry it has: the same number, the same geometry.
     pub fn land(&self) -> u64 {
         self.now.land
+    }
+
+    /// How often all files were read anew.
+    pub fn rereads(&self) -> u64 {
+        self.rereads
     }
 
     /// What was done, the latest last, for people.
@@ -173,6 +180,7 @@ impl Edit {
 
     /// Reads everything anew: a file beside the job may have changed.
     pub fn land_again(&mut self) {
+        self.rereads += 1;
         self.now.land = self.new_land();
     }
 

@@ -1,6 +1,7 @@
 //! What is worked out of a job: rates at once, the whole plan in the background. The newest wish wins.
 
 use super::desk::{Desk, Inner};
+use super::ground::{self, Part};
 use super::state::Checked;
 use crate::findings::{Fault, Outcome};
 use crate::job::Job;
@@ -67,6 +68,17 @@ impl Shown {
     }
 }
 
+/// The land of a job that is not finished.
+#[derive(Clone)]
+pub struct Sketch {
+    /// The text that it was made from, and how often files had been read anew.
+    pub of: (String, u64),
+    /// Border and zones, with rates that mean nothing; none where they cannot be made.
+    pub shown: Option<Shown>,
+    /// Why a part of it, or all, cannot be made.
+    pub fault: Option<Box<Fault>>,
+}
+
 /// A whole plan.
 #[derive(Clone)]
 pub struct Whole {
@@ -98,8 +110,13 @@ pub fn rates(desk: &Desk) {
         };
         worked = Some(serial);
         let checked = desk.look(|inner| Arc::clone(&inner.checked));
-        let Checked::Job(job) = checked.as_ref() else {
-            continue;
+        let job = match checked.as_ref() {
+            Checked::Job(job) => job,
+            Checked::Open(_) => {
+                sketched(desk, serial);
+                continue;
+            }
+            Checked::Faulty(_) => continue,
         };
         let made = guarded(desk, || shown(desk, job, land, known.as_ref()));
         desk.change(|inner| {
@@ -150,6 +167,45 @@ fn shown(
     };
     let made = rates_on_land(&prepared, job)?;
     Ok((prepared, made))
+}
+
+/// Works out the land of a job that is not finished, where it is not known yet.
+fn sketched(desk: &Desk, serial: u64) {
+    let (text, file, rereads, known) = desk.look(|inner| {
+        (
+            Arc::clone(inner.edit.text()),
+            inner.edit.file().to_path_buf(),
+            inner.edit.rereads(),
+            inner.sketch.as_ref().map(|sketch| sketch.of.clone()),
+        )
+    });
+    let part = |part: Part| ground::text(&text, part);
+    let of = (part(Part::All).unwrap_or_default(), rereads);
+    if known.as_ref() == Some(&of) {
+        return;
+    }
+    let made = |part: Part| -> Option<Outcome<(Job, Arc<Prepared>, RatesOnLand)>> {
+        let job = ground::job(&ground::text(&text, part)?, &file, &desk.commands.text)?;
+        Some(guarded(desk, || {
+            let prepared = Arc::new(prepare(&job, &Disk, &Options::rates_only())?);
+            let rates = rates_on_land(&prepared, &job)?;
+            Ok((job, prepared, rates))
+        }))
+    };
+    let (made, fault) = match made(Part::All) {
+        Some(Ok(made)) => (Some(made), None),
+        Some(Err(fault)) => {
+            // What is wrong with a layer need not keep the border from being seen.
+            let border = made(Part::Border).and_then(Result::ok);
+            (border, Some(fault))
+        }
+        None => (None, None),
+    };
+    desk.change(|inner| {
+        let shown =
+            made.map(|(job, prepared, rates)| inner.sketch_of(serial, job, prepared, rates));
+        inner.sketch = Some(Sketch { of, shown, fault });
+    });
 }
 
 /// A job with a drive without it; none where there is no drive, or where the land depends on it.

@@ -130,6 +130,8 @@ fn paper(path: &[String]) -> &'static str {
             "in_parts" => {
                 "the boundary file: true if its features are parts of one field; if they are fields, take this line out, and name one with 'only' or all with 'split_by'"
             }
+            "column" => "the first line of the file with the samples: the name of the column with the values",
+            "band" => "what the maker of the raster says of its bands",
             "rotor" => "the drill's manual: the table of rotors",
             "fan_rpm" => "the drill's manual: fan speed for these products",
             _ => return None,

@@ -179,6 +179,21 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
     })
 }
 
+/// Code of a fault about a table that cannot be read as it is: what its columns are may not have been said.
+pub const FAULT: &str = "read.csv";
+
+/// Names of the columns of a CSV file, for whoever has to be asked which of them say where its points lie.
+///
+/// # Errors
+/// A file that is no table.
+pub fn columns(path: &Path) -> Outcome<Vec<String>> {
+    let text = decoded(file::bytes(path)?, path, &mut Vec::new());
+    match separator(&text) {
+        Some(separator) => Ok(Table::of(path, &text, separator)?.names),
+        None => Ok(Vec::new()),
+    }
+}
+
 /// Which columns say where a line of the table lies.
 #[derive(Debug, Clone, Copy)]
 enum Drawn {
@@ -270,13 +285,7 @@ fn coordinate(path: &Path, line: usize, cell: &str) -> Outcome<f64> {
 }
 
 fn fault(path: &Path, line: usize, found: &str, allowed: &str, next: &str) -> Box<Fault> {
-    Fault::input(
-        "read.csv",
-        Place::file(path).line(line),
-        found,
-        allowed,
-        next,
-    )
+    Fault::input(FAULT, Place::file(path).line(line), found, allowed, next)
 }
 
 /// The text: by its byte order mark, else UTF-8, else Windows-1252.

@@ -19,6 +19,7 @@ mod text;
 mod value;
 mod zipped;
 
+pub use csv::{FAULT as CSV_FAULT, columns as csv_columns};
 pub use digest::{sha256, sha256_of};
 pub use file::no_endless;
 pub use open::{given, input_files, open, read, tables};

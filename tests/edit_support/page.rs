@@ -1,5 +1,8 @@
 //! A page of `twinsow edit`, as a raw socket sees it.
 
+// Not every test uses all of it.
+#![allow(dead_code)]
+
 use std::io::{Read, Write};
 use std::net::TcpStream;
 use std::path::PathBuf;
@@ -61,6 +64,22 @@ impl Page {
         std::fs::write(folder.path().join("secret"), "a secret").expect("a file");
         let server =
             Server::open(&home.join("job.toml"), &edit_commands(), patience).expect("a server");
+        let address = server.address();
+        let leave = Box::new(server.leaver());
+        let running = thread::spawn(move || server.run().expect("served"));
+        Self {
+            folder,
+            address,
+            leave,
+            running: Some(running),
+        }
+    }
+
+    /// Of a folder as it is, or of a job in it.
+    pub fn of(folder: TempDir, job: &str) -> Self {
+        let target = folder.path().join(job);
+        let server =
+            Server::open(&target, &edit_commands(), Patience::default()).expect("a server");
         let address = server.address();
         let leave = Box::new(server.leaver());
         let running = thread::spawn(move || server.run().expect("served"));

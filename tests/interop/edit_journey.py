@@ -4,7 +4,9 @@
 The journey: the demo's job opens; a rate is changed by keys, and maps, kilograms and job file follow; undo gives the job file back to
 the byte; a zone is cut by hand; a number that is not known ("?") is answered where the list of open matters leads; the decision that comes of
 it is signed with name and reason; the plan is written, and its task data are those of `twinsow plan` on the saved job, to the byte. Then the
-same from an empty folder: files, questions, signatures, task data.
+same from an empty folder: files, questions, signatures, task data. Then from a file of many fields, samples and a raster: the land is on the
+map before there is a job and before there is a plan; two fields are begun at once, and on the map of all fields they get the same change,
+which is taken back to the byte, and one order.
 On the way: nothing on the console, no request but to this machine, axe-core (WCAG 2.2 A and AA) finds nothing on any part, nothing is wider
 than the screen at 390, 1280 and 1920 pixels, and times are printed. With PICTURES the screens are kept there.
 
@@ -12,12 +14,17 @@ Usage: edit_journey.py TWINSOW AXE_MIN_JS WORK [PICTURES]
 """
 
 import filecmp
+import io
 import json
 import re
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+
+import numpy as np
+import rasterio
+from PIL import Image
 
 from delivered import Checks
 from edit_page import ENVIRONMENT, Page, at, key
@@ -202,6 +209,24 @@ def signed(page, checks, pictures):
     page.wait(lambda: not page.there("#top .pill.open"), f"still open: {page.text('#part')[:200]}")
 
 
+def lists_by_hand(page, checks):
+    """Rotors, lots and limits beside the seed get entries whose numbers are asked for; undo gives the job file back to the byte."""
+    before = page.job.read_bytes()
+    for part, button, asked in (
+        ("bouts", "add drill hopper 0 rotor", at("drill", "hopper", 0, "rotor", 2, "cm3_per_rev")),
+        ("bags", "lots begin 0", at("product", 0, "lots", "lot", 0, "lot")),
+        ("rates", "add own_seed_limit", at("own_seed_limit", 0, "max_kg_per_ha")),
+    ):
+        page.part(part)
+        page.keys(key(button), Keys.ENTER)
+        page.wait(lambda: page.there(f"{asked}"), f"'{button}' gives no field")
+        checks.equal(page.on(asked, lambda field: field.get_attribute("value")), "?", f"{button}: what is not known")
+        page.wait(lambda: page.there("#top .pill.open"), f"{button}: what is open is not counted")
+        page.click(key("top undo"))
+        page.wait(lambda: page.job.read_bytes() == before, f"undo of '{button}' does not give the job file back to the byte")
+    page.settled()
+
+
 def answered(page, checks):
     """The list of open matters leads to the field of a "?"."""
     driver = page.driver
@@ -243,32 +268,58 @@ def driven(page, checks, pictures):
     page.click(key("bouts on map"))
 
 
-def fits(page, axe, checks, pictures):
-    """Every part at every width: nothing wider than the screen, and nothing that axe-core finds."""
+def clean(page, axe, checks, name):
+    """The screen as it is: nothing wider than it, and nothing that axe-core finds."""
     driver = page.driver
-    driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
-    driver.refresh()
-    page.wait(lambda: page.there("#parts a"), "no page")
-    driver.execute_script(axe)
+    if not driver.execute_script("return Boolean(window.axe)"):
+        driver.execute_script(axe)
+    wide, width = driver.execute_script("return [document.documentElement.scrollWidth, innerWidth]")
+    checks.that(wide <= width, f"{name} is {wide} px wide on {width}")
+    found = driver.execute_async_script(
+        "const done = arguments[1]; axe.run(document, {runOnly: arguments[0]}).then(r => done([r.passes.length, r.violations.map(v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 160)])]))",
+        RULES,
+    )
+    checks.that(found[0] > 15, f"{name}: axe-core passed only {found[0]} rules")
+    for impact, rule, count, html in found[1]:
+        checks.that(False, f"{name} at {width}: axe-core, {impact}: {rule} x{count}: {html}")
+
+
+def without_policy(page, does):
+    """Does something while axe-core may run on the page."""
+    page.driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
+    does()
+    page.size(1280, 800)
+    page.driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
+
+
+def fits(page, axe, checks, pictures):
+    """Every part at every width."""
+    driver = page.driver
+
+    def all_parts():
+        driver.refresh()
+        page.wait(lambda: page.there("#parts a"), "no page")
+        for width, height in WIDTHS:
+            page.size(width, height)
+            for part in (["maps"] if width < 600 else []) + PARTS:
+                page.part(part)
+                driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = true })")
+                clean(page, axe, checks, part)
+                driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = false })")
+                if (width, part) in ((1280, "rates"), (1280, "bags"), (390, "maps"), (1920, "rates")):
+                    page.keep(pictures, f"{part}-{width}")
+
+    without_policy(page, all_parts)
+
+
+def at_widths(page, axe, checks, pictures, name):
+    """What is on the screen, at every width; the page is not loaded again, for what was dropped would be gone."""
     for width, height in WIDTHS:
         page.size(width, height)
-        for part in (["maps"] if width < 600 else []) + PARTS:
-            page.part(part)
-            wide = driver.execute_script("return document.documentElement.scrollWidth")
-            checks.that(wide <= width, f"{part} is {wide} px wide on {width}")
-            driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = true })")
-            found = driver.execute_async_script(
-                "const done = arguments[1]; axe.run(document, {runOnly: arguments[0]}).then(r => done([r.passes.length, r.violations.map(v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 160)])]))",
-                RULES,
-            )
-            checks.that(found[0] > 15, f"{part}: axe-core passed only {found[0]} rules")
-            for impact, rule, count, html in found[1]:
-                checks.that(False, f"{part} at {width}: axe-core, {impact}: {rule} x{count}: {html}")
-            driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = false })")
-            if (width, part) in ((1280, "rates"), (1280, "bags"), (390, "maps"), (1920, "rates")):
-                page.keep(pictures, f"{part}-{width}")
+        clean(page, axe, checks, name)
+        if width < 1900:
+            page.keep(pictures, f"{name}-{width}")
     page.size(1280, 800)
-    driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
 
 
 def quiet(page, checks):
@@ -279,6 +330,146 @@ def quiet(page, checks):
     asked = [message["params"]["request"]["url"] for message in messages if message["method"] == "Network.requestWillBeSent"]
     strange = [url for url in asked if not url.startswith((page.address, "about:", "data:"))]
     checks.that(asked and not strange, f"requests: {strange[:3]} of {len(asked)}")
+
+
+def made_files(folder):
+    """Three fields on the equator, samples on the first two, and a raster under all: 222.6 m to 0.002 degrees of longitude."""
+    folder.mkdir()
+    names = ["Long Acre", "Mill Piece", "Far End"]
+    west = [0.0, 0.0026, 0.0052]
+
+    def square(nth):
+        left, right = west[nth], west[nth] + 0.002
+        return [[[left, 0], [right, 0], [right, 0.002], [left, 0.002], [left, 0]]]
+
+    features = [{"type": "Feature", "properties": {"name": name}, "geometry": {"type": "Polygon", "coordinates": square(nth)}} for nth, name in enumerate(names)]
+    (folder / "fields.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}), encoding="utf-8")
+    lines = ["sample,lon,lat,P,K"]
+    for nth in range(32):
+        lon, lat = west[nth // 16] + 0.00025 + 0.0005 * (nth % 4), 0.00025 + 0.0005 * (nth // 4 % 4)
+        lines.append(f"{nth + 1},{lon:.6f},{lat:.6f},{5 + nth % 4 * 6},{90 + nth}")
+    (folder / "samples.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    values = np.fromfunction(lambda row, column: 10 + 0.2 * column + 0.1 * row, (30, 100), dtype=float).astype("float32")
+    with rasterio.open(folder / "conductivity.tif", "w", driver="GTiff", width=100, height=30, count=1, dtype="float32", crs="EPSG:4326", transform=rasterio.Affine(0.0001, 0, -0.0003, 0, -0.0001, 0.0024)) as raster:
+        raster.write(values, 1)
+    return [folder / name for name in ("fields.geojson", "samples.csv", "conductivity.tif")]
+
+
+def two_fields(demo, folder, text, nth):
+    """The demo's job without its drive, which takes most of the time, some kilometres farther east."""
+    folder.mkdir(parents=True)
+    for file in demo.glob("*.geojson"):
+        layer = json.loads(file.read_text(encoding="utf-8"))
+        moved = json.loads(json.dumps(layer), parse_float=float)
+
+        def east(places):
+            if isinstance(places[0], (int, float)):
+                return [places[0] + 0.02 * nth, *places[1:]]
+            return [east(place) for place in places]
+
+        for feature in moved["features"]:
+            feature["geometry"]["coordinates"] = east(feature["geometry"]["coordinates"])
+        (folder / file.name).write_text(json.dumps(moved), encoding="utf-8")
+    before, rest = text.split("[drive]", 1)
+    job = folder / "job.toml"
+    job.write_text((before + "# ---- the products" + rest.split("# ---- the products", 1)[1]).replace("Long Shoal", folder.name), encoding="utf-8")
+    return job
+
+
+def coloured(page, query):
+    """How many colours a canvas shows."""
+    shot = page.driver.find_element(By.CSS_SELECTOR, query).screenshot_as_png
+    return len(Image.open(io.BytesIO(shot)).convert("RGB").getcolors(1 << 24))
+
+
+def many_fields(page, axe, checks, pictures, files):
+    """A file of fields, samples and a raster are one map; one field is chosen on it by pointer, one by keys, one in the list."""
+    driver = page.driver
+    page.wait(lambda: page.there("#files"), "no place for files")
+    driver.find_element(By.ID, "files").send_keys("\n".join(map(str, files)))
+    page.wait(lambda: len(driver.find_elements(By.CSS_SELECTOR, ".file")) == len(files), "files are not described")
+    page.wait(lambda: page.there(".begin-map canvas"), "files are not on one map")
+    page.wait(lambda: coloured(page, ".begin-map canvas") > 5, "nothing is drawn")
+    checks.that("Values that become zones" in page.text("#part"), "samples and raster are not taken as values")
+    column = key("role-samples_csv column")
+    checks.equal(page.on(column, lambda one: one.get_attribute("value")), "", "of two columns one is taken without being asked for")
+    page.keys(column, "P", Keys.TAB)
+    page.wait(lambda: "samples.csv, P" in page.text(".begin-map"), "the legend lacks the column")
+
+    def chosen(name):
+        return page.on(key(f"begin field {name}"), lambda one: one.is_selected())
+
+    drawn = page.on(".begin-map canvas", lambda one: one)
+    box = drawn.size
+    ActionChains(driver).scroll_to_element(drawn).perform()
+    ActionChains(driver).move_to_element_with_offset(drawn, -int(box["width"] * 0.33), -10).click().perform()
+    page.wait(lambda: chosen("Long Acre"), "pointing at a field does not choose it")
+    page.keys(".begin-map canvas", Keys.ARROW_RIGHT, Keys.ENTER)
+    page.wait(lambda: not chosen("Long Acre"), "Enter on the map does not turn the choice")
+    page.keys(".begin-map canvas", Keys.ENTER)
+    page.wait(lambda: chosen("Long Acre"), "Enter on the map does not choose")
+    page.keys(key("begin field Mill Piece"), Keys.SPACE)
+    page.wait(lambda: "2 fields" in page.text(key("begin")), "two chosen fields are not counted")
+
+    def looked_at():
+        at_widths(page, axe, checks, pictures, "start-many")
+
+    without_policy(page, looked_at)
+    page.keys(key("begin"), Keys.ENTER)
+    page.wait(lambda: page.there("#parts [data-key='part farm']"), "no jobs are begun")
+
+
+def land_first(page, checks, pictures):
+    """A job that cannot be planned yet shows its border, zones and samples."""
+    driver = page.driver
+    page.part("farm")
+    page.click(key("open Long Acre/job.toml"))
+    page.wait(lambda: "Long Acre" in page.text("#top h1"), "the field does not open")
+    page.wait(lambda: page.there("#maps canvas[data-map='ground-0']"), "no map before there is a plan")
+    page.wait(lambda: "low" in page.text("#maps .legend") and "points" in page.text("#maps .samples-legend"), "no legend of zones and samples")
+    checks.that(coloured(page, "#maps canvas[data-map='ground-0']") > 8, "zones and samples are not drawn")
+    checks.that(not page.there("#maps canvas[data-map^='product']"), "a rate is drawn that nobody has entered")
+    page.part("ground")
+    page.keep(pictures, "land-1280")
+
+
+def farm(page, axe, checks, pictures, jobs):
+    """All fields on one map: chosen by pointer and keys, one change in both that goes back to the byte, one order, to a field and back."""
+    driver = page.driver
+    page.wait(lambda: driver.execute_script("return document.body.dataset.part") == "farm", "a folder of fields does not open on all of them")
+    page.wait(lambda: page.there(".farm-map canvas"), "no map of all fields")
+    before = {job: job.read_bytes() for job in jobs}
+    checks.that("ha" in page.text(".farm-list") and "not planned" in page.text(".farm-list"), f"no hectares or states: {page.text('.farm-list')}")
+    page.wait(lambda: coloured(page, ".farm-map canvas") > 4, "no fields are drawn")
+    drawn = page.on(".farm-map canvas", lambda one: one)
+    ActionChains(driver).move_to_element_with_offset(drawn, -int(drawn.size["width"] * 0.3), -10).click().perform()
+    ticked = "return document.querySelectorAll('[data-key^=\"farm choose\"]:checked').length"
+    page.wait(lambda: driver.execute_script(ticked) == 1, "pointing at a field does not choose it")
+    page.keys(key("farm all"), Keys.SPACE)
+    page.wait(lambda: driver.execute_script(ticked) == len(jobs), "not all are chosen")
+    page.keys(key("many kind"), "Lot", Keys.TAB)
+    page.wait(lambda: page.there(key("many product")), "no product to choose")
+    page.keys(key("many value"), "2027-X", Keys.TAB)
+    page.keys(key("many look"), Keys.ENTER)
+    page.wait(lambda: page.there(key("many preview")), "no preview")
+    checks.equal(page.text(key("many preview")).count("2027-X"), len(jobs) + 1, "new lots in the preview, and in its title")
+    checks.that(all(job.read_bytes() == before[job] for job in jobs), "a preview changes a job")
+
+    def looked_at():
+        at_widths(page, axe, checks, pictures, "farm")
+
+    without_policy(page, looked_at)
+    page.keys(key("many make"), Keys.ENTER)
+    page.wait(lambda: all(b"2027-X" in job.read_bytes() for job in jobs), "the change is not in all jobs")
+    page.wait(lambda: page.there(key("many undo")), "it cannot be taken back")
+    page.keys(key("many undo"), Keys.ENTER)
+    page.wait(lambda: all(job.read_bytes() == before[job] for job in jobs), "taking it back does not give the jobs back to the byte")
+    page.keys(key("farm order"), Keys.ENTER)
+    page.wait(lambda: page.there(key("farm order list")), f"no order: {page.text('#fault')}")
+    checks.that("Spring barley" in page.text(key("farm order list")), f"the order lacks the seed: {page.text(key('farm order list'))}")
+    page.keys(key(f"open {jobs[1].parent.name}/job.toml"), Keys.ENTER)
+    page.wait(lambda: "Far Shoal" in page.text("#top h1"), "the name of a field does not open it")
+    page.part("farm")
 
 
 def first_picture(page):
@@ -315,6 +506,7 @@ def main():
         explained(page, checks)
         zones_by_hand(page, checks, pictures)
         driven(page, checks, pictures)
+        lists_by_hand(page, checks)
         fits(page, axe, checks, pictures)
         quiet(page, checks)
         page.close()
@@ -334,6 +526,21 @@ def main():
         from_nothing(page, checks, pictures, [job.parent / "boundary.geojson", job.parent / "soil.geojson"])
         signed(page, checks, None)
         handed_over(page, twinsow, work / "new-by-command", checks, None)
+        quiet(page, checks)
+        page.close()
+        # A file of many fields, samples, a raster.
+        several = work / "several"
+        several.mkdir()
+        page = opened(several, several / "Long Acre" / "job.toml")
+        many_fields(page, axe, checks, pictures, made_files(work / "files"))
+        land_first(page, checks, pictures)
+        quiet(page, checks)
+        page.close()
+        # A farm of two fields that can be planned.
+        fields = work / "farm"
+        jobs = [two_fields(job.parent, fields / name, text, nth) for nth, name in enumerate(("Long Shoal", "Far Shoal"))]
+        page = opened(fields, jobs[0])
+        farm(page, axe, checks, pictures, jobs)
         quiet(page, checks)
     except WebDriverException as error:
         checks.broken.append(f"the browser could not go on: {error.msg}")

@@ -44,7 +44,7 @@ class Page:
         self.address = found[0].split("?")[0]
         self.size(1280, 800)
         driver.get(found[0])
-        self.wait(lambda: self.there("#part h2"), "no page")
+        self.wait(lambda: self.there("#part-title"), "no page")
 
     def close(self):
         self.driver.get("about:blank")

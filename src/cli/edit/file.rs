@@ -1,35 +1,79 @@
 //! What a file holds, as values for the page: what `twinsow describe` says of it, with its outlines.
 
-use super::super::describe_raster;
+use super::super::new::fields::Fields;
+use super::super::new::values::columns;
 use super::super::survey::{self, Attribute, Survey};
 use crate::coordinates::LonLat;
-use crate::findings::Outcome;
-use crate::read::{Feature, Geometry, Raster};
+use crate::findings::{Outcome, Fault};
+use crate::read::{Feature, Geometry, Raster, self};
+use super::raster;
+use crate::edit::view::shades::Shades;
+use crate::job::Source;
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
-use std::path::Path;
 
 /// Outlines of layers with more points than this are not drawn before they are part of the job.
 const MOST_POINTS: usize = 400_000;
 
-/// Everything about a file that the page shows.
+/// Of so many points each is drawn, with its value; of more every so many.
+const MOST_DRAWN: usize = 20_000;
+
+/// Fields of a file with more than this are not told apart on the map.
+const MOST_FIELDS: usize = 3_000;
+
+/// Everything about a file that the page shows; `source` is the file with what it does not say itself.
 ///
 /// # Errors
-/// A file that cannot be read.
-pub(super) fn described(file: &Path) -> Outcome<Value> {
+/// A file that cannot be read. One of points that does not say which columns place them is asked about instead.
+pub(super) fn described(source: &Source) -> Outcome<Value> {
+    let file = &source.file;
     if Raster::is(file) {
-        let (text, fault) = describe_raster::described(file, None)?;
-        return Ok(json!({
-            "layers": [],
-            "raster": { "text": text, "fault": fault.as_deref().map(told) },
-        }));
+        return Ok(json!({ "layers": [], "raster": raster::described(source)? }));
     }
+    let asked = source.x_column.is_some() || source.decimal_comma.is_some();
+    let tables = match asked || source.table.is_some() {
+        true => vec![source.table.clone()],
+        false => match survey::tables(file) {
+            Ok(tables) => tables,
+            Err(fault) => return asked_about(source, fault),
+        },
+    };
     let mut layers = Vec::new();
-    for table in survey::tables(file)? {
-        let found = survey::survey(file, table.as_deref(), None)?;
-        layers.push(layer(&found));
+    for table in tables {
+        let named = Source {
+            table,
+            ..source.clone()
+        };
+        match survey::survey_of(&named) {
+            Ok(found) => layers.push(layer(&found)),
+            Err(fault) => return asked_about(source, fault),
+        }
     }
     Ok(json!({ "layers": layers, "raster": null }))
+}
+
+/// A table of points that cannot be read before somebody says which columns place them, or what a comma is; of any other file
+/// the fault.
+fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
+    let is_table = fault.code == read::CSV_FAULT && !Raster::is(&source.file);
+    let columns = match is_table {
+        true => read::csv_columns(&source.file).unwrap_or_default(),
+        false => Vec::new(),
+    };
+    if columns.is_empty() {
+        return Err(fault);
+    }
+    let layer = json!({
+        "table": null,
+        "format": "CSV",
+        "features": 0,
+        "kinds": [],
+        "attributes": [],
+        "columns": columns,
+        "fault": told(&fault),
+        "suggest": "values",
+    });
+    Ok(json!({ "layers": [layer], "raster": null }))
 }
 
 fn layer(found: &Survey) -> Value {
@@ -54,18 +98,21 @@ fn layer(found: &Survey) -> Value {
         "crs": ground.map(|ground| &ground.crs),
         "features": layer.features.len(),
         "kinds": found.kinds,
+        "m2": ground.map(|ground| ground.area_m2),
         "area_text": ground.map(|ground| area(ground.area_m2)),
         "extent": ground.and_then(|ground| ground.extent).map(|[low, high]| [low[0], low[1], high[0], high[1]]),
         "rings": outlines(features),
         "points": points(features),
         "attributes": found.attributes.iter().map(|of| attribute(of, &area)).collect::<Vec<_>>(),
+        "fields": fields(found, features, &area),
+        "values": values(found),
         "findings": layer.findings,
         "fault": found.ground.as_ref().err().map(|fault| told(fault)),
         "suggest": suggest,
     })
 }
 
-fn told(fault: &crate::findings::Fault) -> Value {
+pub(super) fn told(fault: &Fault) -> Value {
     json!({
         "code": fault.code,
         "found": fault.found,
@@ -114,15 +161,76 @@ fn outlines(features: &[Feature<LonLat>]) -> Vec<&Vec<LonLat>> {
     }
 }
 
-/// Points, degrees, as one line.
+/// Points, degrees, as one line: those that are drawn.
 fn points(features: &[Feature<LonLat>]) -> Vec<Vec<LonLat>> {
-    let all = features.iter().flat_map(|feature| match &feature.geometry {
-        Geometry::Points(points) => points.clone(),
-        _ => Vec::new(),
-    });
-    let all: Vec<LonLat> = all.take(MOST_POINTS).collect();
+    let all: Vec<LonLat> = placed(features).map(|(_, at)| at).collect();
     match all.is_empty() {
         true => Vec::new(),
         false => vec![all],
     }
+}
+
+/// Features that are points, by their place in the file: all, or every so many of very many.
+fn placed<S: Copy>(features: &[Feature<S>]) -> impl Iterator<Item = (usize, S)> + '_ {
+    let every = features.len().div_ceil(MOST_DRAWN).max(1);
+    let each = features.iter().enumerate().step_by(every);
+    each.filter_map(|(nth, feature)| match &feature.geometry {
+        Geometry::Points(points) => Some((nth, *points.first()?)),
+        _ => None,
+    })
+}
+
+/// For each column of numbers of points the step of each drawn point, and the legend of the steps.
+fn values(found: &Survey) -> Vec<Value> {
+    let features = &found.layer.features;
+    let of = |name: String| {
+        let column = found.layer.attributes.iter().position(|own| *own == name)?;
+        let number = |nth: usize| -> f64 {
+            let value = features.get(nth).and_then(|of| of.values.get(column));
+            match value {
+                Some(read::Value::Integer(number)) => *number as f64,
+                Some(read::Value::Number(number)) => *number,
+                _ => f64::NAN,
+            }
+        };
+        let drawn: Vec<usize> = placed(features).map(|(nth, _)| nth).collect();
+        let numbers = drawn.iter().map(|nth| number(*nth));
+        let shades = Shades::of(numbers.clone())?;
+        let steps: Vec<Option<usize>> = numbers.map(|value| shades.nth(value)).collect();
+        Some(json!({ "name": name, "steps": steps, "legend": shades.legend() }))
+    };
+    let is_points = features
+        .iter()
+        .any(|feature| matches!(feature.geometry, Geometry::Points(_)));
+    match is_points {
+        true => columns(found).into_iter().filter_map(of).collect(),
+        false => Vec::new(),
+    }
+}
+
+/// The fields of a boundary file, each with its outlines; null where nothing tells them apart.
+fn fields(found: &Survey, features: &[Feature<LonLat>], area: &dyn Fn(f64) -> String) -> Value {
+    let polygons = |feature: &Feature<LonLat>| matches!(feature.geometry, Geometry::Polygons(_));
+    let fields = match features.iter().any(polygons) {
+        true => Fields::of(found).filter(|fields| fields.all.len() <= MOST_FIELDS),
+        false => None,
+    };
+    let Some(fields) = fields else {
+        return Value::Null;
+    };
+    let one = |field: &super::super::new::fields::FieldIn| {
+        let own = field.features.iter().filter_map(|nth| features.get(*nth));
+        let own: Vec<Feature<LonLat>> = own.cloned().collect();
+        json!({
+            "value": field.name(),
+            "values": field.values,
+            "m2": field.area_m2,
+            "area_text": area(field.area_m2),
+            "rings": outlines(&own),
+        })
+    };
+    json!({
+        "attributes": fields.attributes,
+        "all": fields.all.iter().map(one).collect::<Vec<_>>(),
+    })
 }

@@ -1,10 +1,11 @@
 //! `twinsow edit`: a job on a page in the browser.
 
 mod file;
+mod raster;
 
 use super::exit::Exit;
 use super::screen::Screen;
-use super::{clock, guard, load, new};
+use super::{clock, guard, load, new, order};
 use crate::edit::server::{Patience, Server};
 use crate::edit::{Commands, Handed, HandedFile};
 use crate::findings::{Fault, Outcome, Place};
@@ -71,6 +72,7 @@ pub fn commands() -> Commands {
         plan_folder,
         describe: file::described,
         new: new::made,
+        order: |files| guard::guarded(|| order::values(files)),
         today,
         guard: |work| guard::guarded(work),
     }

@@ -1,10 +1,14 @@
 //! The text of a new job file.
 
-use super::inputs::{Input, Zones};
+use super::fields::Fields;
+use super::inputs::{Input, listed};
+use super::values::{Of, Values};
+use super::zones::{Kind, Zones};
 use crate::cli::relative;
 use crate::cli::show::number::hectares;
 use crate::cli::survey::AttributeKind;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Source;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -27,14 +31,20 @@ const SETTINGS: &str = include_str!("settings.toml");
 /// A path that is not UTF-8, or that the system cannot resolve.
 pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<String> {
     let stem = boundary
-        .path
+        .source
+        .file
         .file_stem()
         .map(|stem| stem.to_string_lossy().into_owned());
     let customer = match said_of_all(boundary, &["customer"]) {
         Some(customer) => format!("customer = {}", quoted(&customer)),
         None => "# customer = \"\"".to_owned(),
     };
-    let name = said_of_all(boundary, &["field_name", "name", "field"]).or(stem);
+    // What picks the field out of several is its name; of task data it is an id, and the name stands beside it.
+    let values: Vec<&str> = boundary.source.only.values().map(String::as_str).collect();
+    let picked =
+        Some(values.join(", ")).filter(|name| !boundary.is_task_data && !name.trim().is_empty());
+    let said = said_of_all(boundary, &["field_name", "name", "field"]);
+    let name = said.or(picked).or(stem);
     let name = quoted(&name.unwrap_or_else(|| "field".to_owned()));
     let farm = match said_of_all(boundary, &["farm_name", "farm"]) {
         Some(farm) => format!("farm = {}", quoted(&farm)),
@@ -60,13 +70,28 @@ name = {name}
 ",
         several(boundary)
     );
-    let _ = writeln!(text, "boundary = {}", source(folder, boundary)?);
-    text.push_str("# split_by = \"field_id\"           # a field of its own for each value of this attribute\n\n");
+    let _ = writeln!(text, "boundary = {}", source_of(folder, &boundary.source)?);
+    match &boundary.split_by {
+        Some(attribute) => {
+            let _ = writeln!(
+                text,
+                "split_by = {}           # a field of its own for each value of this attribute\n",
+                quoted(attribute)
+            );
+        }
+        None => text.push_str("# split_by = \"field_id\"           # a field of its own for each value of this attribute\n\n"),
+    }
     if boundary.obstacles {
         let _ = writeln!(
             text,
             "# Water, buildings, roads and obstacles that the terminal knows in this field: they are not sown.\n[[exclusion]]\nname = \"obstacles\"\nsource = {}\n",
-            source_of(folder, boundary, Some("obstacles"))?
+            source_of(
+                folder,
+                &Source {
+                    table: Some("obstacles".to_owned()),
+                    ..boundary.source.clone()
+                }
+            )?
         );
     }
     text.push_str(LAND);
@@ -144,12 +169,24 @@ fn several(boundary: &Input) -> String {
     let pick = "# Only some features of a file: { file = \"...\", only = { attribute = \"value\" } }; one layer\n\
         # of several: table = \"...\"; a CRS where the file declares none: crs = \"EPSG:25832\".";
     match count {
+        _ if boundary.split_by.is_some() => pick.to_owned(),
         1 => format!(
             "{pick}\n# in_parts = true                # several features of the file are parts of this field"
         ),
+        _ if boundary.in_parts => {
+            format!("in_parts = true                  # {count} features\n{pick}")
+        }
         _ if told_apart(boundary) => format!(
-            "# The file has {count} features that its attributes tell apart: fields, or parts of one?\n\
-             in_parts = \"?\"                  {MARK}: true for parts of one field. For fields take this line out, and name one with 'only', or all with split_by\n{pick}"
+            "# The file has {count} features that its attributes tell apart: fields, or parts of one?{}\n\
+             in_parts = \"?\"                  {MARK}: true for parts of one field. For fields take this line out, and name one with 'only', or all with split_by\n{pick}",
+            match Fields::of(&boundary.survey) {
+                Some(fields) => format!(
+                    "\n# Values of {}: {}",
+                    comment(&fields.attributes.join(" and ")),
+                    comment(&listed(&fields).replace('\u{a0}', " "))
+                ),
+                None => String::new(),
+            }
         ),
         _ => format!(
             "# The file has {count} features that nothing tells apart: they are parts of the field.\nin_parts = true\n{pick}"
@@ -191,11 +228,8 @@ fn comment(text: &str) -> String {
         .collect()
 }
 
-fn source(folder: &Path, input: &Input) -> Outcome<String> {
-    source_of(folder, input, input.table.as_deref())
-}
-
-fn source_of(folder: &Path, input: &Input, table: Option<&str>) -> Outcome<String> {
+/// A source as the job in this folder names it.
+fn source_of(folder: &Path, source: &Source) -> Outcome<String> {
     let whole = |path: &Path| {
         path.canonicalize().map_err(|error| {
             Fault::machine(
@@ -207,45 +241,63 @@ fn source_of(folder: &Path, input: &Input, table: Option<&str>) -> Outcome<Strin
             )
         })
     };
-    let file = whole(&input.path)?;
+    let file = whole(&source.file)?;
     let way = relative::names(&whole(folder)?, &file).map(|names| names.join("/"));
     // No way leads to another drive.
     let path = way.or_else(|| file.to_str().map(str::to_owned));
     let path = path.ok_or_else(|| {
         Fault::input(
             "new.path_not_utf8",
-            Place::file(&input.path),
+            Place::file(&source.file),
             "the path is not UTF-8, and a job file is",
             "a path in UTF-8",
             "rename the file or its folder",
         )
     })?;
     let mut text = format!("{{ file = {}", quoted(&path));
-    if let Some(table) = table {
-        let _ = write!(text, ", table = {}", quoted(table));
+    for (key, value) in [
+        ("table", &source.table),
+        ("crs", &source.crs),
+        ("x_column", &source.x_column),
+        ("y_column", &source.y_column),
+    ] {
+        if let Some(value) = value {
+            let _ = write!(text, ", {key} = {}", quoted(value));
+        }
     }
-    if let Some(crs) = &input.crs {
-        let _ = write!(text, ", crs = {}", quoted(crs));
+    if let Some(decimal) = source.decimal_comma {
+        let _ = write!(text, ", decimal_comma = {decimal}");
     }
-    for (attribute, value) in &input.only {
-        let _ = write!(text, ", only = {{ {attribute} = {} }}", quoted(value));
+    if !source.only.is_empty() {
+        let pairs = source.only.iter();
+        let pairs: Vec<String> = pairs
+            .map(|(attribute, value)| format!("{} = {}", key(attribute), quoted(value)))
+            .collect();
+        let _ = write!(text, ", only = {{ {} }}", pairs.join(", "));
     }
     text.push_str(" }");
     Ok(text)
 }
 
+/// A key of TOML, in quotes where it needs them.
+fn key(name: &str) -> String {
+    let bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    match !name.is_empty() && name.chars().all(bare) {
+        true => name.to_owned(),
+        false => quoted(name),
+    }
+}
+
 fn layer(folder: &Path, zone: &Zones) -> Outcome<String> {
-    let Some(attribute) = zone.attribute() else {
+    let (survey, attribute) = match &zone.kind {
+        Kind::Values(values) => return from_values(folder, zone, values),
+        Kind::Polygons(survey, nth) => (survey, survey.attributes.get(*nth)),
+    };
+    let Some(attribute) = attribute else {
         return Ok(String::new());
     };
-    let others: Vec<String> = zone
-        .input
-        .survey
-        .layer
-        .attributes
-        .iter()
-        .map(|name| quoted(name))
-        .collect();
+    let others = survey.layer.attributes.iter();
+    let others: Vec<String> = others.map(|name| quoted(name)).collect();
     Ok(format!(
         "# A zone layer: polygons with a class each. Rates refer to it by name and class.
 [[layer]]
@@ -257,15 +309,76 @@ class_attribute = {}    # chosen from: {}
 
 ",
         quoted(&zone.name),
-        source(folder, &zone.input)?,
+        source_of(folder, &zone.source)?,
         quoted(&attribute.name),
         comment(&others.join(", "))
     ))
 }
 
+/// A zone layer whose classes come from values.
+fn from_values(folder: &Path, zone: &Zones, values: &Values) -> Outcome<String> {
+    let mut text = format!(
+        "# A zone layer from values: how they become classes stands in [layer.values]. Rates refer to it by name and class.
+[[layer]]
+name = {}
+source = {}
+[layer.values]
+",
+        quoted(&zone.name),
+        source_of(folder, &zone.source)?
+    );
+    match &values.of {
+        Of::Points {
+            columns,
+            column,
+            dense,
+        } => {
+            let known: Vec<String> = columns.iter().map(|name| quoted(name)).collect();
+            let known = comment(&known.join(", "));
+            let _ = match column {
+                Some(column) => writeln!(
+                    text,
+                    "column = {}    # the values, chosen from: {known}",
+                    quoted(column)
+                ),
+                None => writeln!(
+                    text,
+                    "column = \"?\"                    {MARK}: the column with the values, one of {known}"
+                ),
+            };
+            text.push_str(match dense {
+                true => "surface = \"smoothed\"             # points recorded while driving; nearest, inverse_distance or kriging for others\nsmoothing_m = 15                 # the values within this distance are averaged\n",
+                false => "surface = \"inverse_distance\"     # or kriging (from some thirty points on), nearest, smoothed: values between the points\n",
+            });
+        }
+        Of::Raster { bands: 1 } => {}
+        Of::Raster { bands } => {
+            let _ = writeln!(
+                text,
+                "band = \"?\"                      {MARK}: which of the {bands} bands, from 1"
+            );
+        }
+    }
+    if values.as_they_are {
+        text.push_str("method = \"as_they_are\"           # its whole numbers are the classes\n\n");
+        return Ok(text);
+    }
+    let names: Vec<String> = values.classes.iter().map(|name| quoted(name)).collect();
+    let _ = writeln!(
+        text,
+        "method = \"natural_breaks\"        # or edges, at the limits of your local index table: edges = [10, 20]; quantiles, equal_interval
+classes = {}                      # 3 to 5 are common practice; planning prints how much each number of classes explains
+class_names = [{}]   # from low to high
+",
+        names.len(),
+        names.join(", ")
+    );
+    Ok(text)
+}
+
 /// `[product.rate]`, open for every class of the layer, or for the whole field.
 fn rate(kg_per_ha: u32, zone: Option<&Zones>) -> String {
-    let Some((zone, attribute)) = zone.and_then(|zone| Some((zone, zone.attribute()?))) else {
+    let Some(zone) = zone else {
         return format!(
             "[product.rate]\nkg_per_ha = \"?\"                   {MARK}: kg/ha everywhere, such as {kg_per_ha}\n"
         );
@@ -281,15 +394,33 @@ layer = {}
         comment(&zone.name),
         quoted(&zone.name)
     );
-    for class in &attribute.classes {
-        let key = quoted(&class.value);
-        let _ = writeln!(
-            text,
-            "{key} = \"?\"     {MARK}: kg/ha; the layer has {} ha of it",
-            hectares(class.area_m2).replace('\u{a0}', " ")
-        );
+    for (class, land) in classes(zone) {
+        let key = quoted(&class);
+        let _ = writeln!(text, "{key} = \"?\"     {MARK}: kg/ha{land}");
     }
     text
+}
+
+/// Each class, and what is known of its land.
+fn classes(zone: &Zones) -> Vec<(String, String)> {
+    match &zone.kind {
+        Kind::Polygons(..) => {
+            let classes = zone.attribute().into_iter().flat_map(|of| &of.classes);
+            let land = |m2: f64| hectares(m2).replace('\u{a0}', " ");
+            classes
+                .map(|class| {
+                    let has = format!("; the layer has {} ha of it", land(class.area_m2));
+                    (class.value.clone(), has)
+                })
+                .collect()
+        }
+        Kind::Values(values) => {
+            let classes = values.classes.iter();
+            classes
+                .map(|class| (class.clone(), String::new()))
+                .collect()
+        }
+    }
 }
 
 fn after_rate(id: &str) -> String {

@@ -1,79 +1,112 @@
 //! The user's own files, looked at for a new job.
 
-use crate::cli::survey::{self, Attribute, AttributeKind, Survey, crs_to_name};
+use super::fields::Fields;
+use super::values;
+use crate::cli::show::number::hectares;
+use crate::cli::survey::{self, Survey, crs_to_name};
+use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::{Feature, Geometry, taskdata};
-use std::collections::{BTreeMap, BTreeSet};
-use std::path::{Path, PathBuf};
+use crate::job::Source;
+use crate::read::{Feature, Geometry, Raster, taskdata};
+use std::collections::BTreeMap;
+use std::path::Path;
 
-/// Words in attribute names that speak for classes. A guess, for the user to correct.
-const CLASS_WORDS: [&str; 10] = [
-    "soil", "class", "zone", "texture", "type", "index", "group", "boden", "klasse", "sol",
-];
-
-/// Words in attribute names that speak against classes.
-const OTHER_WORDS: [&str; 6] = ["area", "shape", "length", "perimeter", "date", "fid"];
-
-/// A polygon layer for the job.
+/// A layer of polygons or points for the job.
 pub(super) struct Input {
-    pub path: PathBuf,
-    /// Named only where the file has several layers.
-    pub table: Option<String>,
-    /// Named only where the file declares none.
-    pub crs: Option<String>,
-    /// Attribute and value that pick the field out of task data with several.
-    pub only: BTreeMap<String, String>,
+    /// As the job names it: `table` only where the file has several, `crs` only where it declares none, `only` what picks the
+    /// field out of several.
+    pub source: Source,
+    /// Whether it is task data.
+    pub is_task_data: bool,
     /// Whether task data have obstacles in this field.
     pub obstacles: bool,
+    /// Whether the user said that the features are parts of one field.
+    pub in_parts: bool,
+    /// The attribute of which each value is a field of its own.
+    pub split_by: Option<String>,
     pub survey: Survey,
 }
 
-/// A zone layer with its classes.
-pub(super) struct Zones {
-    pub input: Input,
-    pub name: String,
-    /// Place of the class attribute in the survey.
-    pub attribute: usize,
-}
-
-impl Zones {
-    pub(super) fn attribute(&self) -> Option<&Attribute> {
-        self.input.survey.attributes.get(self.attribute)
-    }
+/// What the file of a layer has to hold.
+#[derive(Clone, Copy, PartialEq)]
+enum Wanted {
+    Polygons,
+    PolygonsOrPoints,
 }
 
 impl Input {
-    /// The first layer of the file that has polygons.
+    /// The first layer of the file that has polygons; without any the first with points.
     ///
     /// # Errors
-    /// Not readable, no polygons, or no CRS.
-    pub(super) fn open(path: &Path, crs: Option<&str>) -> Outcome<Self> {
-        let mut tables = survey::tables(path)?;
-        if taskdata::is_task_data(path) {
+    /// Not readable, neither polygons nor points, or no CRS.
+    pub(super) fn open(source: &Source) -> Outcome<Self> {
+        let mut tables = tables(source)?;
+        if taskdata::is_task_data(&source.file) {
             // Zones come from maps; outlines and obstacles are the field itself.
             let is_map = |name: &str| name == "zones" || name == "grid";
             tables.retain(|table| table.as_deref().is_some_and(is_map));
         }
-        Self::first_with_polygons(path, tables, crs)
+        Self::first(source, tables, Wanted::PolygonsOrPoints)
     }
 
-    /// The boundary: of task data with several fields the named one.
+    /// The boundary: of task data with several fields the named one, of another file the features that `field` means.
     ///
     /// # Errors
-    /// As [`Input::open`]; several fields and none is named, or not the named one.
-    pub(super) fn boundary(path: &Path, field: Option<&str>, crs: Option<&str>) -> Outcome<Self> {
-        if !taskdata::is_task_data(path) {
-            if let Some(field) = field {
-                return Err(Fault::input(
-                    "new.field",
-                    Place::file(path),
-                    format!("The field '{field}' is asked for, but this is no task data"),
-                    "--field only with task data",
-                    "Leave --field out; pick features with 'only' in the job file.",
-                ));
-            }
-            return Self::first_with_polygons(path, survey::tables(path)?, crs);
+    /// As [`Input::open`]; a field or an attribute that the file does not have; task data with several fields, and none is named.
+    pub(super) fn boundary(source: &Source, field: &WhichField) -> Outcome<Self> {
+        if taskdata::is_task_data(&source.file) {
+            let name = match field {
+                WhichField::Named(name) => Some(name),
+                WhichField::Only(values) => values.values().next(),
+                _ => None,
+            };
+            return Self::of_task_data(source, name.map(String::as_str));
         }
+        if Raster::is(&source.file) {
+            return Err(values::no_boundary(&source.file));
+        }
+        let all = Self::first(source, tables(source)?, Wanted::Polygons)?;
+        let known = |name: &str| all.survey.layer.attributes.iter().any(|own| own == name);
+        match field {
+            WhichField::Unsaid => Ok(all),
+            WhichField::Parts => Ok(Self {
+                in_parts: all.survey.layer.features.len() > 1,
+                ..all
+            }),
+            WhichField::Each(attribute) if !known(attribute) => {
+                Err(no_attribute(&all.survey, attribute, "--split-by"))
+            }
+            WhichField::Each(attribute) => Ok(Self {
+                split_by: Some(attribute.clone()),
+                ..all
+            }),
+            WhichField::Only(values) => all.only(values.clone()),
+            WhichField::Named(name) => {
+                let attribute = attribute_with(&all.survey, name);
+                match attribute {
+                    Some(attribute) => all.only(BTreeMap::from([(attribute, name.clone())])),
+                    None => Err(no_field(&all.survey, name)),
+                }
+            }
+        }
+    }
+
+    /// The features with these values alone.
+    fn only(self, only: BTreeMap<String, String>) -> Outcome<Self> {
+        let source = Source {
+            only,
+            ..self.source
+        };
+        let survey = survey::survey_of(&source)?;
+        Ok(Self {
+            source,
+            survey,
+            ..self
+        })
+    }
+
+    fn of_task_data(source: &Source, field: Option<&str>) -> Outcome<Self> {
+        let path = &source.file;
         let all = survey::survey(path, Some("boundary"), None)?;
         let value = |feature: &Feature, at: usize| {
             feature
@@ -92,7 +125,7 @@ impl Input {
                 .map(|feature| format!("'{}' ({})", value(feature, 0), value(feature, 1)))
                 .collect();
             return Err(Fault::input(
-                "new.several_fields",
+                SEVERAL_FIELDS,
                 all.layer.place(),
                 match field {
                     Some(field) => format!("{} fields are called '{field}'", fitting.len()),
@@ -111,195 +144,161 @@ impl Input {
         let obstacles =
             has_obstacles && survey::survey_only(path, Some("obstacles"), None, &only).is_ok();
         Ok(Self {
-            path: path.to_path_buf(),
-            table: Some("boundary".to_owned()),
-            crs: None,
-            only,
+            source: Source {
+                file: path.clone(),
+                table: Some("boundary".to_owned()),
+                only,
+                ..Source::default()
+            },
+            is_task_data: true,
             obstacles,
+            in_parts: false,
+            split_by: None,
             survey,
         })
     }
 
-    fn first_with_polygons(
-        path: &Path,
-        tables: Vec<Option<String>>,
-        crs: Option<&str>,
-    ) -> Outcome<Self> {
-        let several = tables.len() > 1 || taskdata::is_task_data(path);
+    fn first(source: &Source, tables: Vec<Option<String>>, wanted: Wanted) -> Outcome<Self> {
+        let several = tables.len() > 1 || taskdata::is_task_data(&source.file);
+        let mut points = None;
         for table in tables {
-            let survey = survey::survey(path, table.as_deref(), crs)?;
-            let mut features = survey.layer.features.iter();
-            if !features.any(|feature| matches!(feature.geometry, Geometry::Polygons(_))) {
-                continue;
-            }
-            if let Err(fault) = survey.ground {
-                let mut fault = fault;
-                fault
-                    .next
-                    .push_str(" (for 'twinsow new': name it with --crs)");
-                return Err(fault);
-            }
-            return Ok(Self {
-                path: path.to_path_buf(),
-                table: table.filter(|_| several),
-                crs: crs_to_name(&survey.layer, crs).map(str::to_owned),
-                only: BTreeMap::new(),
+            let named = Source {
+                table: table.clone(),
+                ..source.clone()
+            };
+            let survey = survey::survey_of(&named)?;
+            let input = Self {
+                source: Source {
+                    table: table.filter(|_| several || source.table.is_some()),
+                    crs: crs_to_name(&survey.layer, source.crs.as_deref()).map(str::to_owned),
+                    ..source.clone()
+                },
+                is_task_data: taskdata::is_task_data(&source.file),
                 obstacles: false,
+                in_parts: false,
+                split_by: None,
                 survey,
-            });
+            };
+            if input.has(|geometry| matches!(geometry, Geometry::Polygons(_))) {
+                return input.on_the_ground();
+            }
+            if points.is_none() && input.has(|geometry| matches!(geometry, Geometry::Points(_))) {
+                points = Some(input);
+            }
         }
-        Err(Fault::input(
-            "new.no_polygons",
-            Place::file(path),
+        match (points, wanted) {
+            (Some(points), Wanted::PolygonsOrPoints) => points.on_the_ground(),
+            (points, _) => Err(no_polygons(&source.file, points.is_some(), wanted)),
+        }
+    }
+
+    pub(super) fn has(&self, is: impl Fn(&Geometry) -> bool) -> bool {
+        let mut features = self.survey.layer.features.iter();
+        features.any(|feature| is(&feature.geometry))
+    }
+
+    fn on_the_ground(self) -> Outcome<Self> {
+        if let Err(fault) = &self.survey.ground {
+            let mut fault = fault.clone();
+            fault
+                .next
+                .push_str(" (for 'twinsow new': name it with --crs)");
+            return Err(fault);
+        }
+        Ok(self)
+    }
+}
+
+/// Faults that another answer about the same file mends.
+pub(super) const SEVERAL_FIELDS: &str = "new.several_fields";
+
+/// Layers of a file. What is said about the columns of a file of points has to be heeded when it is read, and it has one layer.
+fn tables(source: &Source) -> Outcome<Vec<Option<String>>> {
+    if let Some(table) = &source.table {
+        return Ok(vec![Some(table.clone())]);
+    }
+    let of_columns = source.x_column.is_some() || source.decimal_comma.is_some();
+    match of_columns {
+        true => Ok(vec![None]),
+        false => survey::tables(&source.file),
+    }
+}
+
+fn no_polygons(path: &Path, points: bool, wanted: Wanted) -> Box<Fault> {
+    let (found, allowed, next) = match (points, wanted) {
+        (true, _) => (
+            "the file holds points and no polygon",
+            "a file with polygons",
+            "give it with --layer instead: its values become zones. The border of the field is another file",
+        ),
+        (false, Wanted::Polygons) => (
             "the file holds no polygon",
             "a file with polygons",
             "look at it with 'twinsow describe', and export the polygons",
-        ))
-    }
+        ),
+        (false, Wanted::PolygonsOrPoints) => (
+            "the file holds neither polygons nor points",
+            "polygons with classes, points with values, or a raster",
+            "look at it with 'twinsow describe'; a line that divides a field is written into the job by hand",
+        ),
+    };
+    Fault::input("new.no_polygons", Place::file(path), found, allowed, next)
 }
 
-/// Opens the zone layers; each gets a name of its own and its most plausible class attribute.
-///
-/// # Errors
-/// As [`Input::open`]; no attribute that could be a class; `wanted` attributes that no layer has.
-pub(super) fn zones(
-    paths: &[PathBuf],
-    wanted: &[String],
-    crs: Option<&str>,
-) -> Outcome<Vec<Zones>> {
-    let mut zones: Vec<Zones> = Vec::new();
-    let mut names = BTreeSet::new();
-    for path in paths {
-        let input = Input::open(path, crs)?;
-        let attribute = class_attribute(&input, wanted)?;
-        let base = input.table.clone().unwrap_or_else(|| {
-            path.file_stem()
-                .map(|stem| stem.to_string_lossy().into_owned())
-                .unwrap_or_default()
-        });
-        let name = free_name(&base, &mut names);
-        zones.push(Zones {
-            input,
-            name,
-            attribute,
-        });
-    }
-    for name in wanted {
-        if !zones
-            .iter()
-            .any(|zone| zone.input.survey.layer.attributes.contains(name))
-        {
-            let known = zones
-                .iter()
-                .flat_map(|zone| &zone.input.survey.layer.attributes);
-            let known: Vec<String> = known.map(|name| format!("'{name}'")).collect();
-            return Err(Fault::input(
-                "new.no_attribute",
-                Place::nowhere(),
-                format!("no layer has the attribute '{name}'"),
-                known.join(", "),
-                "name one of these with --class-attribute",
-            ));
-        }
-    }
-    Ok(zones)
+fn no_attribute(survey: &Survey, name: &str, option: &str) -> Box<Fault> {
+    let known = survey.layer.attributes.iter();
+    let known: Vec<String> = known.map(|name| format!("'{name}'")).collect();
+    Fault::input(
+        "new.no_attribute",
+        survey.layer.place(),
+        format!("the boundary has no attribute '{name}'"),
+        known.join(", "),
+        format!("name one of these with {option}"),
+    )
 }
 
-fn free_name(base: &str, taken: &mut BTreeSet<String>) -> String {
-    let base: String = base
-        .to_lowercase()
-        .chars()
-        .map(|c| if c.is_control() { '_' } else { c })
-        .collect();
-    let base = if base.trim().is_empty() {
-        "zones".to_owned()
-    } else {
-        base
+/// The attribute that has this value: the one that tells the fields apart, or else the first.
+fn attribute_with(survey: &Survey, value: &str) -> Option<String> {
+    let has = |nth: usize| {
+        let mut features = survey.layer.features.iter();
+        features.any(|feature| {
+            feature
+                .values
+                .get(nth)
+                .is_some_and(|own| own.matches(value))
+        })
     };
-    let mut name = base.clone();
-    let mut number = 2;
-    while !taken.insert(name.clone()) {
-        name = format!("{base}-{number}");
-        number += 1;
-    }
-    name
+    let place = |name: &String| survey.layer.attributes.iter().position(|own| own == name);
+    let first = Fields::of(survey).map_or_else(Vec::new, |fields| fields.attributes);
+    let mut all = first.iter().chain(&survey.layer.attributes);
+    all.find(|name| place(name).is_some_and(has)).cloned()
 }
 
-fn class_attribute(input: &Input, wanted: &[String]) -> Outcome<usize> {
-    let layer = &input.survey.layer;
-    if let Some(n) = wanted
-        .iter()
-        .find_map(|name| layer.attributes.iter().position(|own| own == name))
-    {
-        return Ok(n);
-    }
-    let scored = input
-        .survey
-        .attributes
-        .iter()
-        .enumerate()
-        .filter(|(_, a)| !a.classes.is_empty());
-    let scored = scored.map(|(n, attribute)| (score(attribute, layer.features.len()), n));
-    // Of equals the first in the file.
-    let best = scored.reduce(|best, next| if next.0 > best.0 { next } else { best });
-    best.map(|(_, n)| n).ok_or_else(|| {
-        let names: Vec<String> = layer
-            .attributes
-            .iter()
-            .map(|name| format!("'{name}'"))
-            .collect();
-        Fault::input(
-            "new.no_classes",
-            layer.place(),
-            "no attribute of this layer has few enough values to be a class",
-            format!(
-                "an attribute with up to {} different values",
-                survey::MOST_CLASSES
-            ),
-            match names.is_empty() {
-                true => "give the polygons a class attribute in your GIS".to_owned(),
-                false => format!("name one with --class-attribute: {}", names.join(", ")),
-            },
-        )
-    })
+fn no_field(survey: &Survey, name: &str) -> Box<Fault> {
+    let allowed = match Fields::of(survey) {
+        Some(fields) => format!("one of: {}", listed(&fields)),
+        None => "a value of one of its attributes".to_owned(),
+    };
+    Fault::input(
+        SEVERAL_FIELDS,
+        survey.layer.place(),
+        format!("no field of this file is called '{name}'"),
+        allowed,
+        "Name one with --field, or leave it out: then the job asks.",
+    )
 }
 
-/// How plausible it is that the values are classes.
-fn score(attribute: &Attribute, features: usize) -> i32 {
-    let name = attribute.name.to_lowercase();
-    let mut score = 0;
-    score += if CLASS_WORDS.iter().any(|word| name.contains(word)) {
-        4
-    } else {
-        0
-    };
-    score -= if OTHER_WORDS.iter().any(|word| name.contains(word)) {
-        6
-    } else {
-        0
-    };
-    // What tells tasks and fields of task data apart is no class.
-    score -= if ["task", "task_name", "field"].contains(&name.as_str()) {
-        6
-    } else {
-        0
-    };
-    score -= if name == "id" || name.ends_with("_id") {
-        4
-    } else {
-        0
-    };
-    score += match attribute.kind {
-        AttributeKind::Text => 2,
-        AttributeKind::Whole => 1,
-        AttributeKind::Number | AttributeKind::Mixed => -1,
-        AttributeKind::Flag | AttributeKind::Empty => 0,
-    };
-    score += if (2..=12).contains(&attribute.distinct) {
-        2
-    } else {
-        0
-    };
-    score += if attribute.distinct < features { 2 } else { 0 };
-    score - if attribute.missing > 0 { 2 } else { 0 }
+/// The first fields with their land.
+pub(super) fn listed(fields: &Fields) -> String {
+    const MOST: usize = 20;
+    let first = fields.all.iter().take(MOST);
+    let first = first.map(|field| {
+        let area = hectares(field.area_m2);
+        format!("'{}' ({area} ha)", field.name())
+    });
+    let mut all: Vec<String> = first.collect();
+    if fields.all.len() > MOST {
+        all.push(format!("and {} more", fields.all.len() - MOST));
+    }
+    all.join(", ")
 }

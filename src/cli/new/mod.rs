@@ -1,23 +1,28 @@
 //! `twinsow new`: a job file from the user's own files.
 
 mod compose;
+pub(super) mod fields;
 mod inputs;
 mod questions;
+pub(super) mod values;
+mod zones;
 
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::number::hectares;
-use crate::edit::NewJob;
+use crate::edit::{NewJob, NewLayer, WhichField};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
+use crate::job::{Job, Source};
 use crate::write;
 use clap::Args as ClapArgs;
-use inputs::{Input, Zones};
+use fields::Fields;
+use inputs::Input;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
+use zones::{Columns, Kind, Zones};
 
 /// Starts a job file from your own boundary and layers
 ///
@@ -29,8 +34,10 @@ use std::path::{Path, PathBuf};
   twinsow new
   twinsow new long-furrow --boundary boundary.geojson
   twinsow new long-furrow --boundary stick/TASKDATA --field \"Long Furrow\"
-  twinsow new long-furrow --boundary farm.gpkg --layer soil.shp --layer phosphate.geojson
-  twinsow new long-furrow --boundary b.shp --layer soil.shp --class-attribute texture")]
+  twinsow new long-furrow --boundary farm.gpkg --field \"Long Furrow\" --layer soil.shp --layer conductivity.tif
+  twinsow new long-furrow --boundary b.shp --layer soil.shp --class-attribute texture
+  twinsow new long-furrow --boundary b.shp --layer samples.csv --value-column P --crs EPSG:25832
+  twinsow new all-fields --boundary farm.gpkg --split-by name")]
 pub(super) struct Args {
     /// Folder for the job file; made if it is not there
     #[arg(value_name = "DIR")]
@@ -38,18 +45,75 @@ pub(super) struct Args {
     /// File with the polygons of the field, or task data from the terminal
     #[arg(long, value_name = "FILE")]
     boundary: Option<PathBuf>,
-    /// Name or id of the field, where task data hold several
+    /// Name or id of the field, where the boundary file holds several
     #[arg(long, value_name = "NAME")]
     field: Option<String>,
-    /// File with polygons of zones; may be given several times
+    /// Each value of this attribute of the boundary is a field of its own
+    #[arg(long, value_name = "NAME", conflicts_with = "field")]
+    split_by: Option<String>,
+    /// The features of the boundary are parts of one field
+    #[arg(long, conflicts_with_all = ["field", "split_by"])]
+    in_parts: bool,
+    /// File with zones: polygons with classes, points with values (samples), or a raster; may be given several times
     #[arg(long = "layer", value_name = "FILE")]
     layers: Vec<PathBuf>,
-    /// Attribute with the classes, where the guess is wrong; may be given several times
+    /// Attribute with the classes of polygons, where the guess is wrong; may be given several times
     #[arg(long = "class-attribute", value_name = "NAME")]
     class_attributes: Vec<String>,
+    /// Column with the values of points, where several have numbers; may be given several times
+    #[arg(long = "value-column", value_name = "NAME")]
+    value_columns: Vec<String>,
+    /// Column of a CSV file with x or longitude, where its name does not say so
+    #[arg(long, value_name = "NAME", requires = "y_column")]
+    x_column: Option<String>,
+    /// Column of a CSV file with y or latitude
+    #[arg(long, value_name = "NAME", requires = "x_column")]
+    y_column: Option<String>,
+    /// Whether a comma in numbers of a CSV file is a decimal one, where that is not plain
+    #[arg(long, value_name = "true|false")]
+    decimal_comma: Option<bool>,
     /// CRS of files that declare none, such as EPSG:25832
     #[arg(long, value_name = "CRS")]
     crs: Option<String>,
+}
+
+impl Args {
+    /// The boundary as a source.
+    fn boundary_source(&self, file: &Path) -> Source {
+        Source {
+            file: file.to_path_buf(),
+            crs: self.crs.clone(),
+            ..Source::default()
+        }
+    }
+
+    /// A layer; what is said about columns is for files of points.
+    fn layer(&self, file: &Path) -> NewLayer {
+        let is_csv = file.extension().is_some_and(|ending| {
+            ["csv", "tsv"]
+                .iter()
+                .any(|known| ending.eq_ignore_ascii_case(known))
+        });
+        let mut source = self.boundary_source(file);
+        if is_csv {
+            source.x_column.clone_from(&self.x_column);
+            source.y_column.clone_from(&self.y_column);
+            source.decimal_comma = self.decimal_comma;
+        }
+        NewLayer {
+            source,
+            column: None,
+        }
+    }
+
+    fn which(&self) -> WhichField {
+        match (&self.field, &self.split_by) {
+            (Some(name), _) => WhichField::Named(name.clone()),
+            (None, Some(attribute)) => WhichField::Each(attribute.clone()),
+            (None, None) if self.in_parts => WhichField::Parts,
+            (None, None) => WhichField::Unsaid,
+        }
+    }
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
@@ -71,7 +135,11 @@ fn start(args: &Args) -> Outcome<String> {
     if io::stdin().is_terminal() && io::stderr().is_terminal() {
         questions::ask(&mut args, &mut io::stdin().lock(), &mut io::stderr())?;
     }
-    written(&args).map(|(_, told)| told)
+    let columns = Columns {
+        classes: &args.class_attributes,
+        values: &args.value_columns,
+    };
+    written(&asked(&args)?, &columns).map(|(_, told)| told)
 }
 
 /// Writes a job file from what the page of `edit` knows; gives its path.
@@ -79,19 +147,11 @@ fn start(args: &Args) -> Outcome<String> {
 /// # Errors
 /// As the command.
 pub(super) fn made(job: &NewJob) -> Outcome<PathBuf> {
-    let args = Args {
-        folder: Some(job.folder.clone()),
-        boundary: Some(job.boundary.clone()),
-        field: job.field.clone(),
-        layers: job.layers.clone(),
-        class_attributes: job.class_attributes.clone(),
-        crs: job.crs.clone(),
-    };
-    guard::guarded(|| written(&args)).map(|(file, _)| file)
+    guard::guarded(|| written(job, &Columns::default())).map(|(file, _)| file)
 }
 
-/// Writes the job file; gives its path and what to tell the user.
-fn written(args: &Args) -> Outcome<(PathBuf, String)> {
+/// The job that the command line means.
+fn asked(args: &Args) -> Outcome<NewJob> {
     let (Some(folder), Some(boundary)) = (&args.folder, &args.boundary) else {
         return Err(Fault::input(
             "new.not_given",
@@ -104,6 +164,17 @@ fn written(args: &Args) -> Outcome<(PathBuf, String)> {
             "give the folder and the file with the field's polygons",
         ));
     };
+    Ok(NewJob {
+        folder: folder.clone(),
+        boundary: args.boundary_source(boundary),
+        field: args.which(),
+        layers: args.layers.iter().map(|file| args.layer(file)).collect(),
+    })
+}
+
+/// Writes the job file; gives its path and what to tell the user.
+fn written(job: &NewJob, columns: &Columns) -> Outcome<(PathBuf, String)> {
+    let folder = &job.folder;
     let file = folder.join("job.toml");
     if file.symlink_metadata().is_ok() {
         return Err(Fault::input(
@@ -114,8 +185,8 @@ fn written(args: &Args) -> Outcome<(PathBuf, String)> {
             "give another folder, or move the job file away; nothing was changed",
         ));
     }
-    let boundary = Input::boundary(boundary, args.field.as_deref(), args.crs.as_deref())?;
-    let zones = inputs::zones(&args.layers, &args.class_attributes, args.crs.as_deref())?;
+    let boundary = Input::boundary(&job.boundary, &job.field)?;
+    let zones = zones::zones(&job.layers, columns)?;
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
     let text = compose::job(folder, &boundary, &zones)?;
     Job::parse(&with_examples(&text), &file)?;
@@ -139,7 +210,9 @@ fn with_examples(text: &str) -> String {
     // All open numbers, widths, litres and rates, may be 50.
     let crop = text.replace("crop = \"?\"", "crop = \"wheat\"");
     let parts = crop.replace("in_parts = \"?\"", "in_parts = true");
-    parts.replace("= \"?\"", "= 50")
+    let column = parts.replace("column = \"?\"", "column = \"P\"");
+    let band = column.replace("band = \"?\"", "band = 1");
+    band.replace("= \"?\"", "= 50")
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
@@ -160,36 +233,42 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         .as_ref()
         .map_or(0.0, |ground| ground.area_m2);
     let count = boundary.survey.layer.features.len();
-    let _ = writeln!(
-        told,
-        "  field: {} ha in {count} feature(s) of {}",
-        hectares(area),
-        boundary.path.display()
-    );
-    match &boundary.table {
+    let file_name = boundary.source.file.display();
+    let is_one = boundary.in_parts || boundary.split_by.is_some();
+    let fields = Fields::of(&boundary.survey).filter(|_| !is_one);
+    let _ = match (&fields, &boundary.split_by) {
+        (Some(fields), _) => writeln!(
+            told,
+            "  {count} features of {file_name}, {} ha together, and one job is for one field: {} tells which is which.
+    {}
+    one of them: --field NAME; each a field of its own: --split-by {}; parts of one field: --in-parts",
+            hectares(area),
+            fields.attributes.join(" and "),
+            inputs::listed(fields),
+            fields.attributes.first().map_or("ATTRIBUTE", String::as_str)
+        ),
+        (None, Some(attribute)) => writeln!(
+            told,
+            "  {count} features of {file_name}, {} ha together, a field for each value of {attribute}",
+            hectares(area)
+        ),
+        (None, None) => writeln!(
+            told,
+            "  field: {} ha in {count} feature(s) of {file_name}",
+            hectares(area)
+        ),
+    };
+    match &boundary.source.table {
         Some(_) if boundary.obstacles => {
             let _ = writeln!(told, "    its obstacles are exclusions of the job");
         }
-        Some(table) if boundary.only.is_empty() => {
+        Some(table) if boundary.source.only.is_empty() => {
             let _ = writeln!(told, "    from layer '{table}', the first with polygons");
         }
         _ => {}
     }
     for zone in zones {
-        let Some(attribute) = zone.attribute() else {
-            continue;
-        };
-        let _ = writeln!(
-            told,
-            "  layer '{}': {} classes, values of the attribute '{}' (another one: --class-attribute)",
-            zone.name, attribute.distinct, attribute.name
-        );
-        if let Some(table) = &zone.input.table {
-            let _ = writeln!(
-                told,
-                "    from layer '{table}' of the file, the first with polygons"
-            );
-        }
+        told.push_str(&told_of_zones(zone));
     }
     let lines: Vec<String> = text
         .lines()
@@ -209,5 +288,36 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         "Then look at the drill:\n  twinsow plan {}",
         file.display()
     );
+    told
+}
+
+fn told_of_zones(zone: &Zones) -> String {
+    let mut told = match &zone.kind {
+        Kind::Polygons(..) => zone.attribute().map_or_else(String::new, |attribute| {
+            format!(
+                "  layer '{}': {} classes, values of the attribute '{}' (another one: --class-attribute)\n",
+                zone.name, attribute.distinct, attribute.name
+            )
+        }),
+        Kind::Values(values) => format!(
+            "  layer '{}': {} classes from the values of {}\n",
+            zone.name,
+            values.classes.len(),
+            match &values.of {
+                values::Of::Raster { .. } => "the raster".to_owned(),
+                values::Of::Points {
+                    column: Some(column),
+                    ..
+                } => format!("the column '{column}' of the points (another one: --value-column)"),
+                values::Of::Points { columns, .. } => format!(
+                    "the points; the column is asked for, one of {} (or --value-column)",
+                    columns.join(", ")
+                ),
+            }
+        ),
+    };
+    if let Some(table) = &zone.source.table {
+        let _ = writeln!(told, "    from layer '{table}' of the file");
+    }
     told
 }

@@ -1,13 +1,16 @@
 //! What `new` asks in a terminal: whatever the command line left out.
 
 use super::Args;
-use super::inputs::{self, Input};
+use super::fields::Fields;
+use super::inputs::{self, Input, SEVERAL_FIELDS};
+use super::values::{Of, Values};
+use super::zones::{Columns, Kind, Zones, zones};
+use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
 use std::io::{self, BufRead, Write};
 use std::path::{Path, PathBuf};
 
-/// Faults that another answer about the same file mends.
-const SEVERAL_FIELDS: &str = "new.several_fields";
+/// A fault that another answer about the same file mends, as [`SEVERAL_FIELDS`] is.
 const NO_CRS: &str = "frame.crs_missing";
 
 /// Fills in boundary, layers and folder by questions on `out`, answered on `input`, one line each. What the command
@@ -47,10 +50,10 @@ impl Talk<'_> {
             }
             let path = path_of(&answer);
             loop {
-                match Input::boundary(&path, args.field.as_deref(), args.crs.as_deref()) {
-                    Ok(_) => {
+                match Input::boundary(&args.boundary_source(&path), &args.which()) {
+                    Ok(found) => {
                         args.boundary = Some(path);
-                        return Ok(());
+                        return self.field(args, &found);
                     }
                     Err(fault) => {
                         self.say(&format!("  {fault}\n"))?;
@@ -68,41 +71,117 @@ impl Talk<'_> {
         }
     }
 
+    /// Asks which of several fields is meant, where that is not said yet.
+    fn field(&mut self, args: &mut Args, found: &Input) -> Outcome<()> {
+        if args.which() != WhichField::Unsaid {
+            return Ok(());
+        }
+        let Some(fields) = Fields::of(&found.survey) else {
+            return Ok(());
+        };
+        self.say(&format!(
+            "  It holds {} features, told apart by {}: {}.\n",
+            found.survey.layer.features.len(),
+            fields.attributes.join(" and "),
+            inputs::listed(&fields)
+        ))?;
+        loop {
+            let answer = self.answer(
+                "  Which field: its name; 'each' for a field of its own for each; 'parts' for parts of one field [not known yet]",
+            )?;
+            match answer.as_str() {
+                "" => return Ok(()),
+                "each" => args.split_by = fields.attributes.first().cloned(),
+                "parts" => args.in_parts = true,
+                name if fields
+                    .all
+                    .iter()
+                    .any(|field| field.values.iter().any(|own| own == name)) =>
+                {
+                    args.field = Some(answer.clone());
+                }
+                name => {
+                    self.say(&format!("  No field is called '{name}'.\n"))?;
+                    continue;
+                }
+            }
+            return Ok(());
+        }
+    }
+
     fn layers(&mut self, args: &mut Args) -> Outcome<()> {
         loop {
-            let answer = self.answer("Zone layer: a file with soil or other zones [no more]")?;
+            let answer =
+                self.answer("Zone layer: a soil map or other zones, samples, a raster [no more]")?;
             if answer.is_empty() {
                 return Ok(());
             }
             let path = path_of(&answer);
-            let zones = inputs::zones(std::slice::from_ref(&path), &[], args.crs.as_deref());
-            match zones {
-                Ok(zones) => {
-                    args.layers.push(path);
-                    for zone in zones {
-                        self.attribute(args, &zone)?;
+            loop {
+                match zones(&[args.layer(&path)], &Columns::default()) {
+                    Ok(zones) => {
+                        args.layers.push(path);
+                        for zone in zones {
+                            self.column(args, &zone)?;
+                        }
+                        break;
+                    }
+                    Err(fault) => {
+                        self.say(&format!("  {fault}\n"))?;
+                        if fault.code != NO_CRS || args.crs.is_some() {
+                            break;
+                        }
+                        args.crs = self.optional("CRS, such as EPSG:25832")?;
+                        if args.crs.is_none() {
+                            break;
+                        }
                     }
                 }
-                Err(fault) => self.say(&format!("  {fault}\n"))?,
             }
         }
     }
 
-    /// Confirms the class attribute of a layer, or takes another one of it.
-    fn attribute(&mut self, args: &mut Args, zone: &inputs::Zones) -> Outcome<()> {
-        let Some(guess) = zone.attribute() else {
-            return Ok(());
-        };
-        let known = &zone.input.survey.layer.attributes;
+    /// Asks for the attribute with the classes of a layer, or the column with its values.
+    fn column(&mut self, args: &mut Args, zone: &Zones) -> Outcome<()> {
+        match &zone.kind {
+            Kind::Polygons(survey, _) => {
+                let guess = zone.attribute().map(|attribute| attribute.name.as_str());
+                let known = &survey.layer.attributes;
+                let chosen = self.one_of("  Attribute with the classes", guess, known)?;
+                args.class_attributes.extend(chosen);
+            }
+            Kind::Values(Values {
+                of: Of::Points {
+                    columns, column, ..
+                },
+                ..
+            }) => {
+                let guess = column.as_deref();
+                let chosen = self.one_of("  Column with the values", guess, columns)?;
+                args.value_columns.extend(chosen);
+            }
+            Kind::Values(_) => {}
+        }
+        Ok(())
+    }
+
+    /// One of these names; none where the guess is right, or where it is not known yet.
+    fn one_of(
+        &mut self,
+        what: &str,
+        guess: Option<&str>,
+        known: &[String],
+    ) -> Outcome<Option<String>> {
+        if guess.is_none() {
+            self.say(&format!("  It has: {}.\n", known.join(", ")))?;
+        }
         loop {
-            let question = format!("  Attribute with the classes [{}]", guess.name);
-            let answer = self.answer(&question)?;
+            let answer = self.answer(&format!("{what} [{}]", guess.unwrap_or("not known yet")))?;
             if answer.is_empty() {
-                return Ok(());
+                return Ok(None);
             }
             if known.contains(&answer) {
-                args.class_attributes.push(answer);
-                return Ok(());
+                return Ok(Some(answer));
             }
             self.say(&format!("  It has: {}.\n", known.join(", ")))?;
         }
@@ -196,6 +275,29 @@ mod tests {
         assert!(said.contains("nowhere.geojson"), "{said}");
         assert!(said.contains("It has: "), "{said}");
         assert!(said.contains("[boundary-job]"), "{said}");
+    }
+
+    #[test]
+    fn one_of_several_fields_and_of_several_columns_is_asked_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let samples = folder.path().join("samples.csv");
+        std::fs::write(&samples, "lon,lat,P,K\n9.1,55.1,5,9\n9.2,55.2,6,8\n").unwrap();
+        let fields = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/testdata/fields/dk_epsg25832.shp.zip"
+        );
+        let answers = format!(
+            "{fields}\nno such\ndk-4\n{}\nQ\nK\n\njob\n",
+            samples.display()
+        );
+        let mut args = Args::default();
+        let (done, said) = asked(&mut args, &answers);
+        done.unwrap();
+        assert_eq!(args.field.as_deref(), Some("dk-4"));
+        assert_eq!(args.value_columns, ["K"]);
+        assert!(said.contains("'dk-53' ("), "fields with their land: {said}");
+        assert!(said.contains("No field is called 'no such'"), "{said}");
+        assert!(said.contains("It has: P, K"), "{said}");
     }
 
     #[test]

@@ -64,6 +64,23 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     }
 }
 
+/// The list over these jobs as values: `plans` and `order` as `--json` prints them.
+///
+/// # Errors
+/// As the command.
+pub(super) fn values(files: &[PathBuf]) -> Outcome<serde_json::Value> {
+    let mut sources: Vec<needs::Source> = Vec::new();
+    let mut wanted = Vec::new();
+    for file in files {
+        for (source, of_field) in needs::of(file)? {
+            sources.push(source);
+            wanted.extend(of_field);
+        }
+    }
+    let order = farm_order::list(&wanted)?;
+    Ok(serde_json::json!({ "plans": sources, "order": order }))
+}
+
 /// What to print. A field that fails stops the list: an order that lacks a field is worse than none.
 fn made(args: &Args) -> Outcome<(String, Exit)> {
     let mut sources: Vec<needs::Source> = Vec::new();

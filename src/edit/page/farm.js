@@ -1,4 +1,4 @@
-// The fields of the folder with their state: unfinished, open, ready, written.
+// The fields of the folder with their state: unfinished, open, ready, written. Asked for once, and again after each change.
 
 import { showFault } from "./aloud.js";
 import { get } from "./engine.js";
@@ -23,31 +23,32 @@ export async function lookAtFarm() {
   again();
 }
 
+/** What was told last: { folder, of_folder, jobs, undo }; null where nothing was. */
+export const farmNow = () => farm;
+
+/** Whether there is more than one field to be looked at together. */
+export const isFarm = () => (farm?.jobs.length ?? 0) > 1;
+
+export const nameOfJob = (job) => job.field || job.name || job.file;
+export const stateOf = (state) => sayIfAny(`farm.is_${state}`) ?? state;
+
+/** The state of a field as a word in a frame of its own form and colour. */
+export const statePill = (job) => [make("span", { class: `pill small is-${job.state}` }, stateOf(job.state)), job.open ? ` ${count("top.open", job.open)}` : ""];
+
+/** Under Ground: that there are other fields, and the way to them. */
 export function fieldsOfFolder() {
-  if (!farm || farm.jobs.length < 2) return null;
-  const areas = farm.jobs.some((job) => job.area_text);
+  if (!isFarm()) return null;
   return make("section", { class: "card" },
     make("h3", {}, count("farm.fields", farm.jobs.length)),
     make("p", { class: "soft" }, farm.folder),
-    make("table", { class: "farm" },
-      make("thead", {}, make("tr", {}, ["field", areas ? "area" : null, "state"].filter(Boolean).map((key) => make("th", { scope: "col" }, say(`farm.${key}`))))),
-      make("tbody", {}, farm.jobs.map((job) => line(job, areas)))));
+    make("p", {}, make("a", { href: "./#farm", "data-key": "to farm" }, say("farm.to_all"))));
 }
 
-function line(job, areas) {
-  const name = job.field || job.name || job.file;
-  return make("tr", { class: job.current ? "current" : null },
-    make("th", { scope: "row" }, job.current
-      ? make("b", { "aria-current": "true" }, name)
-      : make("button", { type: "button", class: "link", "data-key": `open ${job.file}`, onclick: () => change(job.file) }, name),
-    make("small", {}, job.file)),
-    areas ? make("td", { class: "number" }, job.area_text ?? "–") : null,
-    make("td", {}, make("span", { class: `pill small is-${job.state}` }, sayIfAny(`farm.is_${job.state}`) ?? job.state), job.open ? ` ${count("top.open", job.open)}` : ""));
-}
-
-async function change(file) {
+/** Opens the job of a field. */
+export async function openField(file) {
   try {
     await open(file);
+    window.location.hash = "rates";
     await lookAtFarm();
   } catch (refused) {
     showFault(refused.fault ?? { found: say("page.lost"), place: {} });

@@ -2,6 +2,7 @@
 // what moves with the pointer. The sheet is drawn sharp again when the hand rests.
 
 import { drawFurniture, drawLabels, drawLines, drawRates } from "./draw.js";
+import { drawSamples } from "./samples.js";
 import { stepFor } from "./shapes.js";
 
 const REST_MS = 50;
@@ -75,9 +76,11 @@ export class RateMap {
       const lines = linesOf(drawn, wide, high, onto);
       pen.setTransform(...onto);
       drawRates(pen, drawn);
+      if (drawn.samples?.picture) drawSamples(pen, drawn.samples, view.perPixel);
       pen.setTransform(1, 0, 0, 1, 0, 0);
       pen.drawImage(lines, 0, 0);
       pen.setTransform(...onto);
+      if (drawn.samples?.places) drawSamples(pen, drawn.samples, view.perPixel);
       drawLabels(pen, drawn);
     }
     this.paint();

@@ -1,12 +1,13 @@
 // The maps side by side: one look, one crosshair, one place that is told about.
 
-import { aloud, faultText } from "./aloud.js";
+import { aloud, faultParts, faultText } from "./aloud.js";
 import { get } from "./engine.js";
 import { takeInHand } from "./hand.js";
 import { hideHere, showHere } from "./here.js";
 import { legend } from "./legend.js";
 import { find, make } from "./make.js";
 import { RateMap } from "./map.js";
+import { groundLegend, samplesFor, samplesOn } from "./ground_maps.js";
 import { around, rowAt, sceneOf, withDrive } from "./scene.js";
 import { state } from "./state.js";
 import { hideTip, showTip } from "./tip.js";
@@ -15,7 +16,7 @@ import { say } from "./words.js";
 
 export const view = new View();
 /** What the user wants to see on the maps. */
-export const shown = { rates: true, zones: true, headland: true, clear: true, held: true, bouts: false, balance: false };
+export const shown = { rates: true, zones: true, headland: true, clear: true, held: true, bouts: false, balance: false, ground: false };
 
 let maps = [];
 let scene = null;
@@ -29,19 +30,27 @@ const onShown = [];
 let tool = null; // takes the places that are pointed at, instead of telling about them
 let crossAt = null;
 
-/** What each map is of: a product, or what is left to broadcast of one. */
+/** What there is to draw of a state: its plan, or, before there is one, the land with its zones. */
+function landOf(now) {
+  const { plan, ground } = now ?? {};
+  if (plan) return { ...plan, grounds: shown.ground && scene ? scene.grounds : [] };
+  return ground ? { ...ground, products: [], balances: [], drive: null, grounds: ground.maps } : null;
+}
+
+/** What each map is of: a product, what is left to broadcast of one, or the zones of a layer. */
 function subjects(plan) {
   const products = plan.products.map((product) => ({ key: `product-${product.id}`, of: product, nth: product.nth, balance: false }));
   const left = shown.balance ? plan.balances.map((balance) => ({ key: `balance-${balance.of}`, of: balance, nth: 9, balance: true })) : [];
-  return [...products, ...left];
+  const land = plan.grounds.map((of) => ({ key: `ground-${of.nth ?? "field"}`, of, nth: 8, balance: false, ground: true }));
+  return [...products, ...left, ...land];
 }
 
 function look(key) {
-  const plan = state()?.plan;
+  const plan = landOf(state());
   const subject = plan && scene && subjects(plan).find((one) => one.key === key);
   if (!subject || subject.of.colour.length !== scene.rows.length) return null;
   const { colour, text, held } = subject.of;
-  return { scene, fills: colour, texts: text, held, shown };
+  return { scene, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesOn(samplesFor(subject.of, scene.picture, redrawSamples), subject.of) : null };
 }
 
 const marks = () => ({
@@ -54,7 +63,7 @@ const marks = () => ({
 
 /** Takes a state: new outlines are fetched only where the land has changed; else only the colours are new. */
 export async function takeState(next) {
-  const { plan } = next;
+  const plan = landOf(next);
   if (!plan) return showNothing();
   if (scene?.picture === plan.picture && scene.rows.length === plan.rows.length) {
     paintAll(plan);
@@ -70,7 +79,7 @@ export async function takeState(next) {
   } finally {
     asking = null;
   }
-  const now = state().plan;
+  const now = landOf(state());
   if (!now || now.picture !== plan.picture) return now ? takeState(state()) : undefined;
   scene = sceneOf(picture, now.rows);
   for (const then of onNewLand) then();
@@ -97,7 +106,19 @@ async function takeDrive(plan) {
 function showNothing() {
   scene = null;
   maps = [];
-  find("#maps").replaceChildren(make("p", { class: "nothing" }, say(state()?.fault ? "maps.nothing_fault" : "maps.nothing")));
+  find("#maps").replaceChildren(groundFault() ?? make("p", { class: "nothing" }, say(state()?.fault ? "maps.nothing_fault" : "maps.nothing")));
+}
+
+/** Why the land, or a part of it, cannot be drawn before there is a plan. */
+function groundFault() {
+  const fault = state()?.ground_fault;
+  return fault ? make("div", { class: "fault-box" }, make("p", {}, faultParts(fault))) : null;
+}
+
+/** Points or pixels have come: what they lie on is drawn again, and their legend. */
+function redrawSamples() {
+  redraw();
+  legends();
 }
 
 function paintAll(plan) {
@@ -118,12 +139,18 @@ function paintAll(plan) {
 
 /** Names and legends of the maps, as the last state has them. */
 function legends() {
-  const { plan } = state();
+  const plan = landOf(state());
   if (!plan || !scene) return;
   for (const map of maps) {
     const subject = subjects(plan).find((one) => one.key === map.key);
     if (!subject) continue;
     map.name.textContent = subject.of.name;
+    if (subject.ground) {
+      map.what.textContent = say(subject.of.nth === undefined ? "maps.bare" : "maps.zones");
+      map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
+      groundLegend(map.legend, subject, { choose: chooseRows, samples: samplesFor(subject.of, scene.picture, redrawSamples), again: redrawSamples });
+      continue;
+    }
     map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });
     map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
     legend(map.legend, subject, { choose: chooseRows });
@@ -144,7 +171,7 @@ function build(wanted) {
     return map;
   });
   const help = make("p", { class: "quiet", id: "map-help" }, say("maps.help"));
-  find("#maps").replaceChildren(help, ...maps.map((map) => map.figure));
+  find("#maps").replaceChildren(...[groundFault(), help, ...maps.map((map) => map.figure)].filter(Boolean));
   const sizes = new ResizeObserver(measure);
   for (const { canvas } of maps) sizes.observe(canvas.parentElement);
   measure();
@@ -163,8 +190,7 @@ const repaint = () => { for (const { picture } of maps) picture.paintSoon(); };
 
 /** Draws all again after a choice of what is shown. */
 export function showOthers() {
-  const plan = state()?.plan;
-  if (plan) takeState(state());
+  if (landOf(state())) takeState(state());
   redraw();
   for (const then of onShown) then();
 }
@@ -188,7 +214,9 @@ function readCross() {
 }
 
 function ratesOf(row) {
-  const { plan, units } = state();
+  const { plan, ground, units } = state();
+  // Before there are rates, what is known of a place is its class in each layer.
+  if (!plan) return ground.maps.map(({ name, text }) => ({ name, text: text[row] }));
   return plan.products.map(({ name, text }) => ({ name, text: `${text[row]} ${units.rate}` }));
 }
 
@@ -211,6 +239,13 @@ export async function tell(place) {
     chosen = [];
     hideHere();
     aloud(say("maps.no_land"));
+    repaint();
+    return;
+  }
+  if (!state().plan) {
+    const row = rowAt(scene, place);
+    chosen = [scene.rows[row].shape];
+    aloud(ratesOf(row).map(({ name, text }) => `${name}: ${text}`).join(", "));
     repaint();
     return;
   }

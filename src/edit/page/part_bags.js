@@ -2,6 +2,7 @@
 
 import { choices } from "./choices.js";
 import { field } from "./field.js";
+import { lots } from "./list_form.js";
 import { make } from "./make.js";
 import { written } from "./state.js";
 import { say, sayIfAny } from "./words.js";
@@ -37,7 +38,8 @@ function tag(product, nth) {
       at(pack),
       at("bulk_density_kg_per_l"),
       at("depth_mm"),
-      hopper(nth)));
+      hopper(nth)),
+    lots(product, nth));
 }
 
 /** A bag of fertiliser: the grade large, as it is printed. */

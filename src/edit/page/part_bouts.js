@@ -1,6 +1,7 @@
 // Bouts: the drill, the way it goes over the field, and the sprayer's tramlines.
 
 import { field } from "./field.js";
+import { rotors } from "./list_form.js";
 import { make } from "./make.js";
 import { showOthers, shown } from "./maps.js";
 import { state, written } from "./state.js";
@@ -26,8 +27,8 @@ export function bouts({ plan }) {
       ["working_width_m", "rows", "row_spacing_m", "speed_km_per_h", "headland_speed_km_per_h", "fastest_speed_km_per_h", "max_flow_kg_per_min", "fan_rpm", "opener_spread_m"].map((key) => field({ path: ["drill", key] }))),
     ...hoppers.map((hopper, nth) => make("section", { class: "card" },
       make("h3", {}, say("sums.hopper", { hopper: hopper.name ?? nth + 1 })),
-      ["usable_l", "residue_l", "min_level_l"].map((key) => field({ path: ["drill", "hopper", nth, key] })),
-      hopper.rotor?.length ? make("p", { class: "soft" }, say("bouts.rotors", { names: hopper.rotor.map(({ name }) => name).join(", ") })) : null)),
+      ["usable_l", "residue_l", "min_level_l"].map((key) => field({ path: ["drill", "hopper", nth, key] })))),
+    ...hoppers.map(rotors),
     make("section", { class: "card" },
       make("h3", {}, say("bouts.way")),
       field({ path: ["drive", "heading"], kind: "choice", choices: ["longest_edge", "fewest_turns"].map((one) => [one, say(`bouts.${one}`)]) }),

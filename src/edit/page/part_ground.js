@@ -9,26 +9,29 @@ import { written } from "./state.js";
 import { say } from "./words.js";
 import { zonesByHand } from "./zones.js";
 
-export function ground({ plan, job }) {
+export function ground({ plan, ground: land, job }) {
   const layers = written(["layer"]) ?? [];
   return [
     make("section", { class: "card" },
       make("h3", {}, say("ground.field")),
       field({ path: ["field", "name"], kind: "text" }),
       field({ path: ["field", "farm"], kind: "text" }),
-      plan ? make("p", { class: "soft" }, say("ground.area", { area: plan.area_text })) : null,
+      plan ?? land ? make("p", { class: "soft" }, say(plan ? "ground.area" : "ground.land", { area: (plan ?? land).area_text })) : null,
       make("p", { class: "soft" }, say("ground.boundary", { file: written(["field", "boundary", "file"]) ?? "–" }))),
-    ...layers.map((layer, nth) => layerCard(layer, nth, plan)),
+    ...layers.map((layer, nth) => layerCard(layer, nth, plan, land)),
     make("section", { class: "card" }, make("h3", {}, say("ground.add")), drop()),
     fieldsOfFolder(),
     make("p", { class: "soft" }, say("ground.job_file", { file: job.file })),
   ];
 }
 
-function layerCard(layer, nth, plan) {
+function layerCard(layer, nth, plan, land) {
+  const known = land?.maps.find((map) => map.name === layer.name && map.nth !== undefined);
   const at = plan?.layers.indexOf(layer.name) ?? -1;
-  const classes = at < 0 ? [] : [...new Set(plan.rows.map((row) => row.classes[at]))].sort();
-  const rowsOf = (name) => plan.rows.flatMap((row, row_nth) => (row.classes[at] === name ? [row_nth] : []));
+  const classes = known ? known.bars.map((bar) => bar.text) : at < 0 ? [] : [...new Set(plan.rows.map((row) => row.classes[at]))].sort();
+  const rowsOf = (name) => (known
+    ? known.bars.find((bar) => bar.text === name).rows.map((row) => row - 1)
+    : plan.rows.flatMap((row, row_nth) => (row.classes[at] === name ? [row_nth] : [])));
   return make("section", { class: "card" },
     make("h3", {}, say("ground.layer", { name: layer.name })),
     make("p", { class: "soft" }, say("ground.from", { file: layer.source?.file ?? say("ground.line"), column: layer.class_attribute ?? layer.values?.column ?? "–" })),

@@ -1,6 +1,7 @@
 // Rates: every number that decides one, as a table by class and land part. A changed number is on both maps at once.
 
 import { aloud } from "./aloud.js";
+import { besideSeed } from "./beside_seed.js";
 import { fieldParts, perform } from "./field.js";
 import { swatch } from "./hatch.js";
 import { make } from "./make.js";
@@ -9,7 +10,7 @@ import { written } from "./state.js";
 import { say, sayIfAny } from "./words.js";
 
 export function rates({ plan }) {
-  if (!plan) return [make("p", { class: "nothing" }, say("rates.nothing"))];
+  if (!plan) return [make("p", { class: "nothing" }, say("rates.nothing")), ...besideSeed()];
   return [
     make("p", { class: "hint" }, say("rates.hint")),
     ...plan.products.map((product) => make("section", { class: `card of${product.nth}` },
@@ -17,6 +18,7 @@ export function rates({ plan }) {
       heldBy(product),
       ...groups(plan.levers.filter((lever) => lever.product === product.id), product, plan),
       headland(plan, product))),
+    ...besideSeed(),
   ];
 }
 

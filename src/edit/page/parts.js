@@ -1,6 +1,7 @@
 // The parts of the page: one is open, the address says which, and a way leads from anywhere to the field of a setting.
 
 import { begin } from "./begin.js";
+import { isFarm } from "./farm.js";
 import { keyOf } from "./field.js";
 import { replaceKeeping } from "./keep.js";
 import { find, findAll, make } from "./make.js";
@@ -9,6 +10,7 @@ import { bags } from "./part_bags.js";
 import { bouts } from "./part_bouts.js";
 import { clear } from "./part_clear.js";
 import { ground } from "./part_ground.js";
+import { farmPart } from "./part_farm.js";
 import { handover } from "./part_handover.js";
 import { rates } from "./part_rates.js";
 import { settle } from "./part_settle.js";
@@ -16,7 +18,7 @@ import { state } from "./state.js";
 import { openMatters } from "./top.js";
 import { say } from "./words.js";
 
-const PARTS = { ground, bags, rates, clear, bouts, settle, handover };
+const PARTS = { farm: farmPart, ground, bags, rates, clear, bouts, settle, handover };
 /** On a narrow screen the maps are a part of their own; on a wide one they are always there. */
 const MAPS = "maps";
 const narrow = window.matchMedia("(max-width: 820px)");
@@ -30,7 +32,7 @@ const wanted = () => {
 
 export function showNavigation(root) {
   const open = state() ? openMatters(state()) : 0;
-  replaceKeeping(root, make("ul", {}, [MAPS, ...Object.keys(PARTS)].map((name) => make("li", { class: name === MAPS ? "only-narrow" : null },
+  replaceKeeping(root, make("ul", {}, [MAPS, ...Object.keys(PARTS)].filter((name) => name !== "farm" || isFarm()).map((name) => make("li", { class: name === MAPS ? "only-narrow" : null },
     make("a", { href: `./#${name}`, "data-key": `part ${name}`, "aria-current": name === opened ? "page" : null }, say(`parts.${name}`),
       name === "settle" && open ? make("span", { class: "badge", "aria-label": say("parts.open", { count: open }) }, String(open)) : null)))));
 }

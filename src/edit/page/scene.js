@@ -14,6 +14,7 @@ export function sceneOf(picture, rows) {
     borders: new Shape(land.flat()),
     clear: new Shape(land.filter((_, nth) => rows[nth].setbacks.length).flat()),
     picture: picture.picture,
+    grounds: picture.grounds ?? [],
     perM: picture.per_m,
     whole: { x: west, y: -north, width: east - west, height: north - south },
     boundary: shape(picture.boundary),

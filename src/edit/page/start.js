@@ -4,7 +4,7 @@ import { aloud } from "./aloud.js";
 import { whenBegun } from "./begin.js";
 import { loadChoices } from "./choices.js";
 import { get } from "./engine.js";
-import { lookAtFarm, whenFarmCame } from "./farm.js";
+import { farmNow, isFarm, lookAtFarm, whenFarmCame } from "./farm.js";
 import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
 import { whenHereCloses } from "./here.js";
@@ -12,6 +12,7 @@ import { find } from "./make.js";
 import { leavePlace, takeState, whenShownChanges } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
+import { whenFarmChanges } from "./part_farm.js";
 import { whenHandedOver } from "./part_handover.js";
 import { partsByAddress, showPart } from "./parts.js";
 import { follow, onState, state } from "./state.js";
@@ -73,7 +74,8 @@ async function main() {
   turnKeys();
   partsByAddress();
   onState((now, before) => { show(now, before); });
-  for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
+  for (const whenever of [whenRefused, whenDescribed, whenDriven, whenHandedOver, whenFarmCame, whenFarmChanges, whenBegun, whenZonesCame]) whenever(() => { if (state()) show(state(), state()); });
+  window.addEventListener("hashchange", () => { if (window.location.hash === "#farm") lookAtFarm(); });
   whenHereCloses(leavePlace);
   whenShownChanges(() => showAround(state()));
   let lostNow = false;
@@ -82,6 +84,8 @@ async function main() {
     lostNow = lost;
   });
   await others;
+  // A folder of several fields opens on all of them.
+  if (isFarm() && farmNow().of_folder && !window.location.hash) window.location.hash = "farm";
   showPart();
 }
 

@@ -6,21 +6,21 @@ import { make } from "./make.js";
 import { showOthers, shown, view } from "./maps.js";
 import { say } from "./words.js";
 
-export function tools(root, { plan }) {
-  if (!plan) {
+export function tools(root, { plan, ground }) {
+  if (!plan && !ground) {
     root.replaceChildren();
     return;
   }
   const zoom = [["in", "+", () => view.zoom(1.5)], ["out", "−", () => view.zoom(1 / 1.5)], ["whole", say("tools.whole"), () => view.fit()]];
-  const layers = [
+  const layers = !plan ? [] : [
     ["rates", null, true], ["zones", null, true], ["headland", "headland", true], ["clear", "clear", plan.rows.some((row) => row.setbacks.length)],
-    ["held", "held", plan.products.some((product) => product.held.some(Boolean))], ["bouts", null, Boolean(plan.drive)], ["balance", null, plan.balances.length > 0],
+    ["held", "held", plan.products.some((product) => product.held.some(Boolean))], ["bouts", null, Boolean(plan.drive)], ["balance", null, plan.balances.length > 0], ["ground", null, true],
   ].filter(([, , there]) => there);
   replaceKeeping(root,
     make("div", { role: "group", "aria-label": say("tools.zoom"), class: "zoom" }, zoom.map(([key, sign, does]) => make("button", {
       type: "button", "data-key": `zoom ${key}`, "aria-label": say(`tools.${key}`), onclick: does,
     }, sign))),
-    make("details", { class: "show", "data-key": "show layers" },
+    layers.length === 0 ? null : make("details", { class: "show", "data-key": "show layers" },
       make("summary", { "data-key": "show layers summary" }, say("tools.show")),
       make("fieldset", {}, make("legend", { class: "quiet" }, say("tools.show")), layers.map(([key, mark]) => make("label", {},
         make("input", {

@@ -120,7 +120,7 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
 }
 
 /// The last part of a name, with letters, digits and what commonly stands between them; none where nothing is left.
-fn tidy(name: &str) -> Option<String> {
+pub(super) fn tidy(name: &str) -> Option<String> {
     let last = name.rsplit(['/', '\\']).next()?;
     let kept = |c: char| match c.is_alphanumeric() || " -_.()".contains(c) {
         true => c,

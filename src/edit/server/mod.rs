@@ -2,8 +2,10 @@
 
 mod answer;
 mod files;
+mod farm;
 mod gate;
 mod routes;
+mod start;
 
 pub(super) use files::put;
 
@@ -11,6 +13,7 @@ use super::Commands;
 use super::desk::Desk;
 use super::work::held;
 use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Frame;
 use gate::Gate;
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
@@ -64,6 +67,16 @@ pub struct Room {
     desk: Mutex<Option<Arc<Desk>>>,
     /// The folder whose jobs can be opened.
     home: PathBuf,
+    /// The plane in which files are shown before there is a job.
+    plane: Mutex<Option<Frame>>,
+    /// Borders of the jobs of the folder that were read.
+    borders: Mutex<super::farm_map::Borders>,
+    /// What orders have told of decisions.
+    decided: Mutex<super::farm::ToDecide>,
+    /// Changes of many jobs at once, the latest last.
+    many: Mutex<Vec<super::many::Done>>,
+    /// The page was opened for a folder, not for one job.
+    of_folder: bool,
     beats: watch::Sender<u64>,
     leave: Notify,
     commands: Commands,
@@ -97,6 +110,11 @@ impl Server {
             gate: Gate::new(port)?,
             desk: Mutex::new(desk),
             home,
+            plane: Mutex::new(None),
+            borders: Mutex::default(),
+            decided: Mutex::default(),
+            many: Mutex::default(),
+            of_folder: is_folder,
             beats,
             leave: Notify::new(),
             commands: *commands,

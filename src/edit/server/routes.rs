@@ -2,11 +2,14 @@
 
 use super::super::action::Action;
 use super::super::desk::Desk;
-use super::super::{assets, by_hand, farm, stick, view};
+use super::super::{assets, by_hand, stick, view};
 use super::answer::{self, Answer};
 use super::gate::Verdict;
-use super::{NOT_FOUND, Room, files};
+use super::start::Start;
+use super::{NOT_FOUND, Room, farm, files};
+use crate::edit::work::held;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Source;
 use http_body_util::{BodyExt, Limited};
 use hyper::body::{Body, Bytes, Incoming};
 use hyper::{Method, Request, StatusCode};
@@ -135,7 +138,7 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
         return Ok(answer::of_plan(files::media_type(&file), content));
     }
     if let Some(nth) = path.strip_prefix("/picture/") {
-        let shown = desk(room)?.look(|inner| inner.shown.clone());
+        let shown = desk(room)?.look(|inner| inner.land().cloned());
         let shown = shown.filter(|shown| nth.parse() == Ok(shown.picture));
         let shown = shown.ok_or_else(|| not_found(path))?;
         return Ok(answer::json(&view::picture::of(&shown)));
@@ -161,8 +164,9 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
         }
         "/describe" => {
             let name = query.text("file").unwrap_or_default();
-            described(room, name)?
+            described(room, name, query)?
         }
+        "/samples" => samples(room, query.number("layer"))?,
         "/layer" => {
             let shown = desk(room)?.look(|inner| inner.shown.clone());
             let shown = shown.ok_or_else(|| not_found(path))?;
@@ -170,7 +174,7 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             let nth = shown.job.layers.iter().position(|layer| layer.name == name);
             by_hand::view(&shown, nth.ok_or_else(|| not_found(path))?)
         }
-        "/jobs" => farm::jobs(&room.home, room.desk().as_deref(), &room.commands),
+        "/jobs" => farm::jobs(room),
         "/drives" => stick::drives(),
         _ => return Err(not_found(path)),
     }))
@@ -207,12 +211,18 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
             let folder = room.desk().map_or(room.home.clone(), |desk| desk.folder());
             let name = query.text("name").unwrap_or_default();
             let name = files::put(&folder, name, body)?;
-            return Ok(answer::json(&described(room, &name)?));
+            return Ok(answer::json(&described(room, &name, query)?));
         }
         "/start" => {
-            let job = read::<Start>(body)?.job(room)?;
-            room.open(&(room.commands.new)(&job)?)?;
-            desk(room)?.settle();
+            let mut first = None;
+            for job in read::<Start>(body)?.jobs(room)? {
+                let file = (room.commands.new)(&job)?;
+                first.get_or_insert(file);
+            }
+            if let Some(file) = first {
+                room.open(&file)?;
+                desk(room)?.settle();
+            }
         }
         "/handover" => {
             let desk = desk(room)?;
@@ -220,6 +230,10 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
             let handed = (room.commands.plan)(&desk.file())?;
             return Ok(answer::json(&json!(handed)));
         }
+        "/order" => return Ok(answer::json(&farm::order(room, body)?)),
+        "/many" => return Ok(answer::json(&farm::make(room, body)?)),
+        "/many/look" => return Ok(answer::json(&farm::look(room, body)?)),
+        "/many/undo" => return Ok(answer::json(&farm::undo(room)?)),
         "/stick" => {
             let desk = desk(room)?;
             desk.unspoilt()?;
@@ -256,23 +270,50 @@ fn texts() -> Outcome<Value> {
     })
 }
 
-fn described(room: &Room, name: &str) -> Outcome<Value> {
+/// What a file of the folder holds; what it does not say itself stands in the query.
+fn described(room: &Room, name: &str, query: &Query) -> Outcome<Value> {
     let desk = room.desk();
     let folder = desk
         .as_ref()
         .map_or(room.home.clone(), |desk| desk.folder());
-    let file = files::below(&folder, name)?;
-    let mut value = (room.commands.describe)(&file)?;
-    let frame = desk.and_then(|desk| {
-        desk.look(|inner| {
-            inner
-                .shown
-                .as_ref()
-                .map(|shown| shown.prepared.frame.clone())
-        })
-    });
-    view::described(&mut value, name, frame);
+    let text = |key: &str| query.text(key).map(str::to_owned);
+    let source = Source {
+        file: files::below(&folder, name)?,
+        crs: text("crs"),
+        x_column: text("x_column"),
+        y_column: text("y_column"),
+        decimal_comma: query.number("decimal_comma"),
+        ..Source::default()
+    };
+    let mut value = (room.commands.describe)(&source)?;
+    let of_job = desk
+        .and_then(|desk| desk.look(|inner| inner.land().map(|shown| shown.prepared.frame.clone())));
+    // Files that come before the job lie in one plane, that of the first of them.
+    let mut plane = held(&room.plane);
+    let found = view::described(&mut value, name, of_job.or_else(|| plane.clone()));
+    if plane.is_none() {
+        *plane = found;
+    }
     Ok(value)
+}
+
+/// What a zone layer of values was made from, in colours: its points, or its raster.
+fn samples(room: &Room, nth: Option<usize>) -> Outcome<Value> {
+    let desk = desk(room)?;
+    let known = desk.look(|inner| {
+        let shown = inner.land()?;
+        let layer = nth.and_then(|nth| shown.job.layers.get(nth))?;
+        let values = layer.values.as_ref()?;
+        let source = Source {
+            file: shown.job.folder.join(&layer.source.file),
+            ..layer.source.clone()
+        };
+        Some((source, values.column.clone(), shown.prepared.frame.clone()))
+    });
+    let (source, column, frame) = known.ok_or_else(|| not_found("/samples"))?;
+    let mut value = (room.commands.describe)(&source)?;
+    view::described(&mut value, "", Some(frame));
+    Ok(view::samples(&value, column.as_deref()))
 }
 
 fn desk(room: &Room) -> Outcome<Arc<Desk>> {
@@ -312,44 +353,7 @@ struct Stick {
     drive: PathBuf,
 }
 
-/// A new job from files that were put into the folder.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Start {
-    /// Name of a folder for it; the folder that is open without one.
-    #[serde(default)]
-    folder: Option<String>,
-    boundary: String,
-    #[serde(default)]
-    field: Option<String>,
-    #[serde(default)]
-    layers: Vec<String>,
-    #[serde(default)]
-    class_attributes: Vec<String>,
-    #[serde(default)]
-    crs: Option<String>,
-}
-
-impl Start {
-    fn job(self, room: &Room) -> Outcome<super::super::NewJob> {
-        let home = room.desk().map_or(room.home.clone(), |desk| desk.folder());
-        let below = |name: &String| files::below(&home, name);
-        let folder = match self.folder.as_deref() {
-            None | Some("") => home.clone(),
-            Some(name) => files::new_below(&home, name)?,
-        };
-        Ok(super::super::NewJob {
-            folder,
-            boundary: below(&self.boundary)?,
-            field: self.field,
-            layers: self.layers.iter().map(below).collect::<Outcome<_>>()?,
-            class_attributes: self.class_attributes,
-            crs: self.crs,
-        })
-    }
-}
-
-fn read<T: DeserializeOwned>(body: &[u8]) -> Outcome<T> {
+pub(super) fn read<T: DeserializeOwned>(body: &[u8]) -> Outcome<T> {
     serde_json::from_slice(body).map_err(|error| {
         Fault::input(
             "edit.request",

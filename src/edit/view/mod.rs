@@ -5,16 +5,18 @@ pub mod choices;
 pub mod decisions;
 pub mod drive;
 pub mod explain;
+mod ground;
 mod held;
 mod levers;
 pub mod picture;
 mod products;
+pub mod shades;
 mod values;
 
 use super::desk::{Desk, Inner};
 use super::key::{KeyPath, Step};
 use super::state::Checked;
-use super::work::{Shown, Whole, Work};
+use super::work::{Shown, Whole, Work, Sketch};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Severity};
 use crate::frame::Frame;
@@ -48,6 +50,7 @@ struct Moment {
     outside: bool,
     fault: Option<Box<Fault>>,
     shown: Option<Shown>,
+    sketch: Option<Sketch>,
     whole: Option<Whole>,
     work: Work,
     counts: super::work::Counts,
@@ -65,6 +68,7 @@ impl Moment {
             outside: inner.outside,
             fault: inner.fault.as_ref().map(|(_, fault)| fault.clone()),
             shown: inner.shown.clone(),
+            sketch: inner.sketch.clone(),
             whole: inner.whole.clone(),
             work: inner.work.clone(),
             counts: inner.counts,
@@ -102,6 +106,27 @@ pub fn state(desk: &Desk, beat: u64) -> Value {
         "work": now.work,
         "counts": now.counts,
         "plan": now.shown.as_ref().map(|shown| plan(shown, &now, &numbers)),
+        "ground": match &now.shown {
+            Some(_) => None,
+            None => now.sketch.as_ref().and_then(|sketch| sketch.shown.as_ref()).map(|shown| ground(shown, &numbers)),
+        },
+        "ground_fault": match now.shown {
+            Some(_) => None,
+            None => now.sketch.as_ref().and_then(|sketch| sketch.fault.as_deref()).map(fault),
+        },
+    })
+}
+
+/// The land of a job that has no plan yet.
+fn ground(shown: &Shown, numbers: &Numbers) -> Value {
+    let rows = shown.rows.iter().enumerate();
+    let rows = rows.map(|(nth, row)| json!({ "row": nth + 1, "setbacks": row.facts.setbacks }));
+    let area_m2: f64 = shown.rows.iter().map(|row| row.area_m2).sum();
+    json!({
+        "picture": shown.picture,
+        "rows": rows.collect::<Vec<_>>(),
+        "area_text": area(numbers, area_m2),
+        "maps": ground::maps(shown, numbers),
     })
 }
 
@@ -118,6 +143,8 @@ pub fn no_job(beat: u64) -> Value {
         "work": Work::default(),
         "counts": super::work::Counts::default(),
         "plan": null,
+        "ground": null,
+        "ground_fault": null,
     })
 }
 
@@ -237,6 +264,11 @@ fn findings(plan: &Plan) -> Vec<Value> {
     told.collect()
 }
 
+/// A name that came with a request, as a message can hold it.
+pub(super) fn short(name: &str) -> String {
+    name.chars().take(120).filter(|c| !c.is_control()).collect()
+}
+
 /// An area with its unit.
 pub(in crate::edit) fn area(numbers: &Numbers, m2: f64) -> String {
     format!("{}\u{a0}{}", numbers.area_text(m2), numbers.area_unit())
@@ -271,37 +303,90 @@ pub fn names_file(text: &str, name: &str) -> bool {
 }
 
 /// Brings what a file holds to the page: its outlines, in degrees, come into the plane of the job, or, without one, into a plane
-/// about their own middle.
-pub fn described(value: &mut Value, name: &str, frame: Option<Frame>) {
+/// about their own middle. Gives the plane, for the files that come after it.
+pub fn described(value: &mut Value, name: &str, frame: Option<Frame>) -> Option<Frame> {
     value["file"] = json!(name);
-    let layers = value.get_mut("layers").and_then(Value::as_array_mut);
     let mut frame = frame;
+    let layers = value.get_mut("layers").and_then(Value::as_array_mut);
     for layer in layers.into_iter().flatten() {
-        let extent: Vec<f64> = layer
-            .get("extent")
-            .and_then(Value::as_array)
-            .map(|all| all.iter().filter_map(Value::as_f64).collect())
-            .unwrap_or_default();
-        if let (None, [west, south, east, north]) = (&frame, extent.as_slice()) {
-            frame = Some(Frame::about((west + east) / 2.0, (south + north) / 2.0));
+        placed_of(layer, &mut frame);
+    }
+    if let Some(raster) = value.get_mut("raster").filter(|raster| raster.is_object()) {
+        placed_of(raster, &mut frame);
+    }
+    frame
+}
+
+/// Of a described file what a map of its values shows: the points of a column, or the raster.
+pub fn samples(described: &Value, column: Option<&str>) -> Value {
+    let raster = described.get("raster").filter(|raster| raster.is_object());
+    let first = described.pointer("/layers/0");
+    let of_column = first.and_then(|layer| {
+        let all = layer.get("values")?.as_array()?;
+        let named = |of: &&Value| of.get("name").and_then(Value::as_str) == column;
+        all.iter().find(named)
+    });
+    json!({
+        "points": first.and_then(|layer| layer.get("points")),
+        "steps": of_column.and_then(|of| of.get("steps")),
+        "raster": raster,
+        "column": column,
+        "legend": of_column.or(raster).and_then(|of| of.get("legend")),
+    })
+}
+
+/// Brings the outlines of a layer or a raster into the plane.
+fn placed_of(layer: &mut Value, frame: &mut Option<Frame>) {
+    let extent: Vec<f64> = layer
+        .get("extent")
+        .and_then(Value::as_array)
+        .map(|all| all.iter().filter_map(Value::as_f64).collect())
+        .unwrap_or_default();
+    if let (None, [west, south, east, north]) = (&frame, extent.as_slice()) {
+        *frame = Some(Frame::about((west + east) / 2.0, (south + north) / 2.0));
+    }
+    let Some(frame) = frame else { return };
+    let lines = |all: &Value, placed: fn(Vec<[i64; 2]>) -> Vec<i64>| -> Option<Value> {
+        let all = all.as_array()?.iter();
+        let all = all.map(|line| placed(in_plane(line, frame)));
+        Some(json!(all.collect::<Vec<_>>()))
+    };
+    let outline: fn(Vec<[i64; 2]>) -> Vec<i64> = |places| picture::steps(places.into_iter());
+    for (key, placed) in [
+        ("rings", outline),
+        ("points", every_step),
+        ("corners", every_step),
+    ] {
+        if let Some(there) = layer.get(key) {
+            layer[key] = lines(there, placed).unwrap_or(Value::Null);
         }
-        let Some(frame) = &frame else { continue };
-        for key in ["rings", "points"] {
-            let outlines = layer.get(key).and_then(Value::as_array);
-            let outlines = outlines.map(|all| {
-                all.iter()
-                    .map(|ring| in_plane(ring, frame))
-                    .collect::<Vec<_>>()
-            });
-            layer[key] = json!(outlines);
+    }
+    let fields = layer
+        .pointer_mut("/fields/all")
+        .and_then(Value::as_array_mut);
+    for field in fields.into_iter().flatten() {
+        let rings = field.get("rings").and_then(|rings| lines(rings, outline));
+        if let Some(rings) = rings {
+            field["rings"] = rings;
         }
     }
 }
 
-fn in_plane(line: &Value, frame: &Frame) -> Vec<i64> {
+/// Places as the first and then the step from each to the next, two in one place both: each has a value of its own.
+fn every_step(places: Vec<[i64; 2]>) -> Vec<i64> {
+    let mut last = [0, 0];
+    let steps = places.into_iter().flat_map(|at| {
+        let step = [at[0] - last[0], at[1] - last[1]];
+        last = at;
+        step
+    });
+    steps.collect()
+}
+
+fn in_plane(line: &Value, frame: &Frame) -> Vec<[i64; 2]> {
     let places = line.as_array().into_iter().flatten().filter_map(|place| {
         let number = |nth: usize| place.get(nth).and_then(Value::as_f64);
         Some(placed_lon_lat(LonLat::new(number(0)?, number(1)?), frame))
     });
-    picture::steps(places)
+    places.collect()
 }

@@ -1,10 +1,11 @@
 //! Outlines of a field as they travel to the page: whole centimetres, each point as the step from the one before.
 
 use super::super::work::Shown;
-use super::PER_M;
+use super::{PER_M, ground};
 use crate::geometry::{Pt, Shape, UNITS_PER_M};
 use crate::land::Land;
 use crate::report::middle;
+use crate::report::number::Numbers;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -44,6 +45,7 @@ pub fn of(shown: &Shown) -> Value {
         "setbacks": setbacks.collect::<Vec<_>>(),
         "special_areas": special(shown),
         "land": of_rows.collect::<Vec<_>>(),
+        "grounds": ground::maps(shown, &Numbers::of(job.report.units)),
     })
 }
 

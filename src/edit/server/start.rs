@@ -1,0 +1,127 @@
+//! A new job, or one for each of several fields, from files that were put into the folder.
+
+use super::{Room, files};
+use crate::edit::{NewJob, NewLayer, WhichField};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Source;
+use serde::Deserialize;
+use std::path::{Path, PathBuf};
+
+/// What the page knows of a new job.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Start {
+    /// Name of a folder for it; the folder that is open without one.
+    #[serde(default)]
+    folder: Option<String>,
+    boundary: Source,
+    #[serde(default)]
+    field: Which,
+    #[serde(default)]
+    layers: Vec<Layer>,
+}
+
+/// A file of zones or values.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Layer {
+    source: Source,
+    #[serde(default)]
+    column: Option<String>,
+}
+
+/// Which features of the boundary file are the field.
+#[derive(Deserialize, Default)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+enum Which {
+    #[default]
+    Unsaid,
+    /// All: parts of one field.
+    Parts,
+    /// Those with these values of the attributes, a job for each in a folder of its own where there are several.
+    Fields {
+        attributes: Vec<String>,
+        values: Vec<Vec<String>>,
+    },
+}
+
+impl Start {
+    /// The jobs to write, the first of them to be opened.
+    ///
+    /// # Errors
+    /// A path that leads out of the folder; no field is named.
+    pub(super) fn jobs(self, room: &Room) -> Outcome<Vec<NewJob>> {
+        let home = room.desk().map_or(room.home.clone(), |desk| desk.folder());
+        let boundary = below(&home, self.boundary)?;
+        let mut layers = Vec::new();
+        for layer in self.layers {
+            layers.push(NewLayer {
+                source: below(&home, layer.source)?,
+                column: layer.column.filter(|column| !column.is_empty()),
+            });
+        }
+        let job = |folder: PathBuf, field: WhichField| NewJob {
+            folder,
+            boundary: boundary.clone(),
+            field,
+            layers: layers.clone(),
+        };
+        let own = match self.folder.as_deref() {
+            None | Some("") => home.clone(),
+            Some(name) => files::new_below(&home, name)?,
+        };
+        Ok(match self.field {
+            Which::Unsaid => vec![job(own, WhichField::Unsaid)],
+            Which::Parts => vec![job(own, WhichField::Parts)],
+            Which::Fields { values, .. } if values.is_empty() => return Err(none_chosen()),
+            Which::Fields { attributes, values } => {
+                let several = values.len() > 1;
+                let mut jobs = Vec::new();
+                for values in values {
+                    let folder = match several {
+                        true => free_folder(&own, &values.join(", "), &jobs)?,
+                        false => own.clone(),
+                    };
+                    let only = attributes.iter().cloned().zip(values).collect();
+                    jobs.push(job(folder, WhichField::Only(only)));
+                }
+                jobs
+            }
+        })
+    }
+}
+
+fn below(home: &Path, source: Source) -> Outcome<Source> {
+    let named = source.file.to_string_lossy().into_owned();
+    Ok(Source {
+        file: files::below(home, &named)?,
+        ..source
+    })
+}
+
+/// A folder named after a field, for a job that is not there yet.
+fn free_folder(home: &Path, value: &str, taken: &[NewJob]) -> Outcome<PathBuf> {
+    let base = files::tidy(value).unwrap_or_else(|| "field".to_owned());
+    for nth in 1_u32.. {
+        let name = match nth {
+            1 => base.clone(),
+            nth => format!("{base}-{nth}"),
+        };
+        let folder = files::new_below(home, &name)?;
+        let there = folder.join("job.toml").exists();
+        if !there && !taken.iter().any(|job| job.folder == folder) {
+            return Ok(folder);
+        }
+    }
+    files::new_below(home, &base)
+}
+
+fn none_chosen() -> Box<Fault> {
+    Fault::input(
+        "edit.no_field",
+        Place::nowhere(),
+        "no field of the file is chosen",
+        "one field, or several",
+        "choose it on the map or in the list",
+    )
+}
