@@ -1,6 +1,7 @@
 //! What is worked out of a job: rates at once, the whole plan in the background. The newest wish wins.
 
 use super::desk::{Desk, Inner};
+use super::draw::Edges;
 use super::state::Checked;
 use crate::findings::{Fault, Outcome};
 use crate::job::Job;
@@ -9,7 +10,7 @@ use crate::plan::{
 };
 use crate::zones::LandUnits;
 use serde::Serialize;
-use std::sync::{Arc, PoisonError};
+use std::sync::{Arc, OnceLock, PoisonError};
 
 /// What is being worked out now.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -58,12 +59,19 @@ pub struct Shown {
     pub units: Option<Arc<LandUnits>>,
     /// Number of the picture of these pieces.
     pub picture: u64,
+    /// Its corners and edges, found when something is drawn.
+    pub edges: Arc<OnceLock<Edges>>,
 }
 
 impl Shown {
     /// The pieces of land.
     pub fn units(&self) -> &LandUnits {
         self.units.as_deref().unwrap_or(&self.prepared.units)
+    }
+
+    /// The corners and edges of the map.
+    pub fn edges(&self) -> &Edges {
+        self.edges.get_or_init(|| Edges::of(self))
     }
 }
 

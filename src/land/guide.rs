@@ -23,7 +23,7 @@ const MOST_POINTS: usize = 2_000;
 /// # Errors
 /// No line; a line shorter than 5 m; a curve that meets itself, or would if its ends went straight on across the
 /// field; a curve of more than 2000 points once thinned to 1 cm.
-pub(super) fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
+pub fn line(layer: &Layer, field: &[Shape]) -> Outcome<Vec<Xy>> {
     let refused = |found: String, allowed: String, next: &str| {
         Fault::input("land.guide", layer.place(), found, allowed, next)
     };
