@@ -2,7 +2,7 @@
 """Drives the page of `twinsow edit` in headless Chromium, with pointer and keys only, from an open job to the files for the drill.
 
 The journey: the demo's job opens; a rate is changed by keys, and maps, kilograms and job file follow; undo gives the job file back to
-the byte; a zone is cut by hand; a number that is not known ("?") is answered where the list of open matters leads; the decision that comes of
+the byte; a zone is cut by hand; land left out, a strip, a place, the guide line and the entrance are drawn; a number that is not known ("?") is answered where the list of open matters leads; the decision that comes of
 it is signed with name and reason; the plan is written, and its task data are those of `twinsow plan` on the saved job, to the byte. Then the
 same from an empty folder: files, questions, signatures, task data.
 On the way: nothing on the console, no request but to this machine, axe-core (WCAG 2.2 A and AA) finds nothing on any part, nothing is wider
@@ -20,6 +20,7 @@ import sys
 from pathlib import Path
 
 from delivered import Checks
+from edit_drawing import borders, drawn, panels
 from edit_page import ENVIRONMENT, Page, at, key
 from report import browser
 from selenium.common.exceptions import WebDriverException
@@ -243,6 +244,20 @@ def driven(page, checks, pictures):
     page.click(key("bouts on map"))
 
 
+def fit(page, checks, part, width):
+    """Nothing on the screen is wider than it, and axe-core finds nothing."""
+    driver = page.driver
+    wide = driver.execute_script("return document.documentElement.scrollWidth")
+    checks.that(wide <= width, f"{part} is {wide} px wide on {width}")
+    found = driver.execute_async_script(
+        "const done = arguments[1]; axe.run(document, {runOnly: arguments[0]}).then(r => done([r.passes.length, r.violations.map(v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 160)])]))",
+        RULES,
+    )
+    checks.that(found[0] > 15, f"{part}: axe-core passed only {found[0]} rules")
+    for impact, rule, count, html in found[1]:
+        checks.that(False, f"{part} at {width}: axe-core, {impact}: {rule} x{count}: {html}")
+
+
 def fits(page, axe, checks, pictures):
     """Every part at every width: nothing wider than the screen, and nothing that axe-core finds."""
     driver = page.driver
@@ -254,19 +269,14 @@ def fits(page, axe, checks, pictures):
         page.size(width, height)
         for part in (["maps"] if width < 600 else []) + PARTS:
             page.part(part)
-            wide = driver.execute_script("return document.documentElement.scrollWidth")
-            checks.that(wide <= width, f"{part} is {wide} px wide on {width}")
             driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = true })")
-            found = driver.execute_async_script(
-                "const done = arguments[1]; axe.run(document, {runOnly: arguments[0]}).then(r => done([r.passes.length, r.violations.map(v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 160)])]))",
-                RULES,
-            )
-            checks.that(found[0] > 15, f"{part}: axe-core passed only {found[0]} rules")
-            for impact, rule, count, html in found[1]:
-                checks.that(False, f"{part} at {width}: axe-core, {impact}: {rule} x{count}: {html}")
+            fit(page, checks, part, width)
             driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = false })")
             if (width, part) in ((1280, "rates"), (1280, "bags"), (390, "maps"), (1920, "rates")):
                 page.keep(pictures, f"{part}-{width}")
+        for state in panels(page):
+            fit(page, checks, state, width)
+            page.keep(pictures if width == 390 else None, f"{state.replace(' ', '-')}-{width}")
     page.size(1280, 800)
     driver.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
 
@@ -314,6 +324,8 @@ def main():
         refused(page, checks)
         explained(page, checks)
         zones_by_hand(page, checks, pictures)
+        drawn(page, checks, pictures)
+        borders(page, checks, pictures)
         driven(page, checks, pictures)
         fits(page, axe, checks, pictures)
         quiet(page, checks)

@@ -8,6 +8,7 @@ import { say } from "./words.js";
 
 const LEAST = { outline: 3, line: 2, place: 1, move: 2 };
 const NEAR = 12; // pixels around the first corner in which an outline closes
+const AGAIN = 3; // pixels around the last place in which it is meant once more
 
 /** What is being drawn: { kind, shape, places, done, caught, then, back }; null where nothing is. */
 let now = null;
@@ -93,11 +94,16 @@ async function take(place) {
     if (!now || now.done) return;
     const { places } = now;
     const closes = now.shape === "outline" && enough() && pixels(place, places[0]) <= NEAR;
-    if (closes || same(places.at(-1), found)) {
+    const again = places.length > 0 && pixels(place, places.at(-1).meant) <= AGAIN;
+    if (closes || again) {
       if (enough()) finish();
       return;
     }
-    places.push(found);
+    if (same(places.at(-1), found)) {
+      aloud(say("drawing.same"));
+      return;
+    }
+    places.push({ ...found, meant: place });
     hideFault();
     if (now.shape === "place" || (now.shape === "move" && enough())) {
       finish();

@@ -30,7 +30,7 @@ function panel() {
   root.setAttribute("aria-label", say(`drawing.${now.kind}`));
   replaceKeeping(root,
     make("h3", {}, say(`drawing.${now.kind}`)),
-    now.done && KINDS[now.kind] ? KINDS[now.kind].fields() : going(now),
+    now.done && KINDS[now.kind] ? make("div", { class: "asked" }, KINDS[now.kind].fields()) : going(now),
     make("div", { class: "ways" }, now.done && KINDS[now.kind] ? button("done", say(`drawing.do_${now.kind}`), send, { main: true }) : null,
       !now.done && ["outline", "line"].includes(now.shape) ? button("finish", say(`drawing.finish_${now.shape}`), finish, { off: !enough() }) : null,
       button("back", say(now.done ? "drawing.go_on" : "drawing.back"), back, { off: !now.places.length }),
@@ -53,13 +53,18 @@ function button(key, words, does, { main = false, off = false } = {}) {
 const value = (key) => find(`#drawing-${key}`)?.value.trim() ?? "";
 
 function text(key, has = {}) {
-  return [
-    make("label", { for: `drawing-${key}` }, say(`drawing.${key}`), has.unit ? make("span", { class: "unit" }, ` ${has.unit}`) : null),
-    make("input", { type: "text", id: `drawing-${key}`, "data-key": `drawing ${key}`, autocomplete: "off", inputmode: has.number ? "decimal" : null, oninput: typed }),
-  ];
+  return make("div", {},
+    make("label", { for: `drawing-${key}` }, has.label ?? say(`drawing.${key}`), has.unit ? make("span", { class: "unit" }, ` ${has.unit}`) : null),
+    make("input", { type: "text", id: `drawing-${key}`, "data-key": `drawing ${key}`, autocomplete: "off", inputmode: has.unit ? "decimal" : null, oninput: typed }));
 }
 
 const typed = (event) => { event.target.dataset.typed = ""; };
+
+function choice(key, label, all) {
+  return make("div", {},
+    make("label", { for: `drawing-${key}` }, label),
+    make("select", { id: `drawing-${key}`, "data-key": `drawing ${key}` }, all.map(([one, words]) => make("option", { value: one }, words))));
+}
 
 function checks(name, all) {
   return make("fieldset", { class: "checks" }, make("legend", {}, say(`drawing.${name}`)), all.map(({ key, words, on }) => make("label", { class: "check" },
@@ -79,9 +84,8 @@ const KINDS = {
   strip: {
     fields: () => [
       make("p", { class: "caution" }, say("clear.caution")),
-      text("name"), text("why"), text("distance", { number: true, unit: state().units.length }),
-      make("label", { for: "drawing-from" }, say("fields.measured_from")),
-      make("select", { id: "drawing-from", "data-key": "drawing from" }, make("option", { value: "" }, say("field.choose")), FROM.map((from) => make("option", { value: from }, say(`measured_from.${from}`)))),
+      text("name"), text("why"), text("distance", { unit: state().units.length }),
+      choice("from", say("fields.measured_from"), [["", say("field.choose")], ...FROM.map((from) => [from, say(`measured_from.${from}`)])]),
       checks("off", products().map(({ id, name, kind }) => ({ key: id, words: name, on: kind !== "seed" }))),
     ],
     sent: () => {
@@ -93,10 +97,7 @@ const KINDS = {
   place: {
     fields: () => [
       text("name"), text("why"),
-      products().map(({ id, name }) => [
-        make("label", { for: `drawing-percent-${id}` }, say("clear.percent", { name }), make("span", { class: "unit" }, " %")),
-        make("input", { type: "text", id: `drawing-percent-${id}`, "data-key": `drawing percent ${id}`, inputmode: "decimal", autocomplete: "off", oninput: typed }),
-      ]),
+      products().map(({ id, name }) => text(`percent-${id}`, { label: say("clear.percent", { name }), unit: "%" })),
     ],
     sent: () => {
       const percent = {};
@@ -115,10 +116,7 @@ const KINDS = {
     sent: () => ({ what: "guide", line: stepsDrawn() }),
   },
   around: {
-    fields: () => [
-      make("label", { for: "drawing-class" }, say("zones.other_class")),
-      make("select", { id: "drawing-class", "data-key": "drawing class" }, drawing().about.classes.map((name) => make("option", { value: name }, name))),
-    ],
+    fields: () => choice("class", say("zones.other_class"), drawing().about.classes.map((name) => [name, name])),
     sent: () => ({ around: { outline: stepsDrawn(), class: value("class") } }),
     action: (change) => ({ do: "border", layer: drawing().about.layer, change }),
   },
