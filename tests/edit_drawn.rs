@@ -438,7 +438,7 @@ fn what_is_drawn_along_a_border_leaves_no_sliver() {
     let [a, b] = [ring[0], ring[1]].map(|point| point.metres());
     for corner in [a, b] {
         let near = [corner[0] + 1.3, corner[1] - 0.9];
-        assert_eq!(shown.edges().catch(near, 3.0).0, corner, "caught");
+        assert_eq!(shown.edges(None).catch(near, 3.0).0, corner, "caught");
     }
     let inwards = |from: [f64; 2]| [from[0] * 0.8, from[1] * 0.8];
     desk.act(exclusion("Bank", &[a, b, inwards(b), inwards(a)]))

@@ -1,7 +1,7 @@
 //! Borders between the zones of a layer, changed by hand. Neighbours keep the same points, so that zones tile the land as before.
 
 use super::by_hand::{Zone, zones};
-use super::draw::{Length, outline_of, points, refused};
+use super::draw::{Length, edges_of, outline_of, points, refused};
 use super::work::Shown;
 use crate::drive::joined::is_narrow;
 use crate::findings::{Fault, Outcome};
@@ -122,11 +122,6 @@ fn moved(zones: &[Zone], from: &[Pt], to: &[Pt]) -> Outcome<Classed> {
 fn inner_ways_to(point: Pt, edges: &BTreeSet<(Pt, Pt)>) -> bool {
     let to = edges.iter().filter(|(_, b)| *b == point);
     to.into_iter().all(|(a, b)| edges.contains(&(*b, *a)))
-}
-
-fn edges_of(ring: &Ring) -> impl Iterator<Item = (Pt, Pt)> {
-    let ends = ring.iter().skip(1).chain(ring.first());
-    ring.iter().copied().zip(ends.copied())
 }
 
 /// The edge that a place lies on, its lesser end first.

@@ -10,7 +10,8 @@ use crate::plan::{
 };
 use crate::zones::LandUnits;
 use serde::Serialize;
-use std::sync::{Arc, OnceLock, PoisonError};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// What is being worked out now.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -59,8 +60,8 @@ pub struct Shown {
     pub units: Option<Arc<LandUnits>>,
     /// Number of the picture of these pieces.
     pub picture: u64,
-    /// Its corners and edges, found when something is drawn.
-    pub edges: Arc<OnceLock<Edges>>,
+    /// Its corners and edges, found when something is drawn: all of them, or those between the zones of a layer.
+    pub edges: Arc<Mutex<BTreeMap<Option<usize>, Arc<Edges>>>>,
 }
 
 impl Shown {
@@ -69,9 +70,11 @@ impl Shown {
         self.units.as_deref().unwrap_or(&self.prepared.units)
     }
 
-    /// The corners and edges of the map.
-    pub fn edges(&self) -> &Edges {
-        self.edges.get_or_init(|| Edges::of(self))
+    /// The corners and edges of the map, or those between the zones of a layer.
+    pub fn edges(&self, layer: Option<usize>) -> Arc<Edges> {
+        let mut known = held(&self.edges);
+        let found = known.entry(layer);
+        Arc::clone(found.or_insert_with(|| Arc::new(Edges::of(self, layer))))
     }
 }
 

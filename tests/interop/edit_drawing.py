@@ -123,7 +123,9 @@ def borders(page, checks, pictures):
     page.keys(key("zones within"), "6")
     page.keys(key("zones smooth"), Keys.ENTER)
     page.wait(lambda: "by-hand" in page.job.read_text(encoding="utf-8"), "smoothed borders are not in the job")
-    page.wait(lambda: "ha" in page.text("#part table"), "the land of each class is not told")
+    page.wait(lambda: page.there("#part table td + td") and "worked out" not in page.text("#part table"), "the land of each class is not told")
+    told = [row.text.split() for row in page.driver.find_elements(By.CSS_SELECTOR, "#part table tbody tr")]
+    checks.that(any(row[-4:-2] != row[-2:] for row in told), f"smoothing moves no land: {told}")
     page.keep(pictures, "borders-1280")
     undone(page, checks, "smoothed", before, files)
     page.wait(lambda: page.there(key("zones move")), "the zones have gone")

@@ -1,5 +1,6 @@
 //! Corners and edges of what is on the map, to draw along: a place near one is that corner, or lies on that edge.
 
+use super::super::by_hand::zones;
 use super::super::view::picture::by_row;
 use super::super::view::{PER_M, placed};
 use super::super::work::Shown;
@@ -35,8 +36,15 @@ pub enum Caught {
 }
 
 impl Edges {
-    /// Those of the map that is shown.
-    pub fn of(shown: &Shown) -> Self {
+    /// Those of the map that is shown, or only those between the zones of a layer.
+    pub fn of(shown: &Shown, layer: Option<usize>) -> Self {
+        if let Some(layer) = layer {
+            let zones = zones(shown, layer);
+            let rings = zones.iter().flat_map(|zone| zone.shape.rings());
+            let edges: BTreeSet<(Pt, Pt)> = rings.flat_map(edges_of).collect();
+            let inner = edges.iter().filter(|(a, b)| edges.contains(&(*b, *a)));
+            return Self::of_edges(inner.copied());
+        }
         let land = &shown.prepared.land;
         let pieces = by_row(shown);
         let left_out = land.exclusions.iter().flatten();
@@ -46,13 +54,15 @@ impl Edges {
     }
 
     fn of_rings<'a>(rings: impl Iterator<Item = &'a Ring>) -> Self {
+        Self::of_edges(rings.flat_map(edges_of))
+    }
+
+    fn of_edges(all: impl Iterator<Item = (Pt, Pt)>) -> Self {
         let (mut corners, mut edges) = (BTreeSet::new(), BTreeSet::new());
-        for ring in rings {
-            for (from, to) in ring.iter().zip(ring.iter().skip(1).chain(ring.first())) {
-                corners.insert(*from);
-                // A border between two pieces is there twice, once each way.
-                edges.insert((*from.min(to), *from.max(to)));
-            }
+        for (from, to) in all {
+            corners.extend([from, to]);
+            // A border between two pieces is there twice, once each way.
+            edges.insert((from.min(to), from.max(to)));
         }
         let corners = corners.into_iter();
         let edges = edges.into_iter();
@@ -98,14 +108,27 @@ impl Edges {
     }
 }
 
+/// The edges of a ring, in its order.
+pub(in crate::edit) fn edges_of(ring: &Ring) -> impl Iterator<Item = (Pt, Pt)> {
+    let ends = ring.iter().skip(1).chain(ring.first());
+    ring.iter().copied().zip(ends.copied())
+}
+
 /// The most that a place is moved, m: a hand far out sees little else.
 const MOST_M: f64 = 50.0;
 
 /// Where a place goes that is pointed at, and what it is caught by; places and reach as they travel.
-pub(in crate::edit) fn caught(shown: &Shown, place: [i64; 2], within: f64) -> Value {
+pub(in crate::edit) fn caught(
+    shown: &Shown,
+    layer: Option<&str>,
+    place: [i64; 2],
+    within: f64,
+) -> Value {
+    let layer = layer.and_then(|name| shown.job.layers.iter().position(|of| of.name == name));
+
     let place = place.map(|at| at as f64 / PER_M);
     let within_m = (within / PER_M).clamp(0.0, MOST_M);
-    let (at, caught) = shown.edges().catch(place, within_m);
+    let (at, caught) = shown.edges(layer).catch(place, within_m);
     json!({ "at": placed(at), "caught": caught })
 }
 

@@ -3,8 +3,8 @@
 mod catch;
 mod shape;
 
-pub(super) use catch::caught;
 pub use catch::{Caught, Edges};
+pub(super) use catch::{caught, edges_of};
 pub(super) use shape::{Shaped, made, outline_of, points, refused};
 
 use super::key::{self, KeyPath};

@@ -90,12 +90,13 @@ pub(in crate::edit) fn made(drawing: &Drawing, shown: &Shown) -> Outcome<Shaped>
 pub(in crate::edit) fn points(flat: &[i64], shown: &Shown) -> Outcome<Vec<Pt>> {
     let mut at = [0_i64, 0];
     let mut points = Vec::with_capacity(flat.len() / 2);
+    let edges = shown.edges(None);
     for step in flat.chunks_exact(2) {
         for (own, by) in at.iter_mut().zip(step) {
             *own = own.saturating_add(*by);
         }
         let place = at.map(|travels| travels as f64 / PER_M);
-        points.push(shown.edges().untold(place).ok_or_else(no_place)?);
+        points.push(edges.untold(place).ok_or_else(no_place)?);
     }
     points.dedup();
     Ok(points)

@@ -9,16 +9,17 @@ let on = true;
 export const catches = () => on;
 export const setCatches = (whether) => { on = whether; };
 
-/** The place that is meant, in units of the plane: { x, y, caught }, caught "corner", "edge" or "nothing". */
-export async function caughtAt({ x, y }) {
+/** The place that is meant, in units of the plane: { x, y, caught }, caught "corner", "edge" or "nothing"; with a `layer` by the
+ * borders between its zones alone. */
+export async function caughtAt({ x, y }, layer = null) {
   const [right, up] = [Math.round(x), Math.round(-y)];
   if (!on) return { x: right, y: -up, caught: "nothing" };
-  const { at, caught } = await get(`/catch?x=${right}&y=${up}&within=${REACH * view.perPixel}`);
+  const { at, caught } = await get(`/catch?x=${right}&y=${up}&within=${REACH * view.perPixel}${layer === null ? "" : `&layer=${encodeURIComponent(layer)}`}`);
   return { x: at[0], y: -at[1], caught };
 }
 
-/** Calls `then` with what the newest place is caught by; while the engine is asked, only the newest one waits. */
-export function follower(then) {
+/** Calls `then` with what the newest place is caught by, on `layerNow()`; while the engine is asked, only the newest one waits. */
+export function follower(then, layerNow) {
   let asking = false;
   let next = null;
   return async (place) => {
@@ -29,7 +30,7 @@ export function follower(then) {
       const now = next;
       next = null;
       try {
-        const found = await caughtAt(now);
+        const found = await caughtAt(now, layerNow());
         if (!next) then(found);
       } catch {
         // The map is being worked out anew; the next move of the hand asks again.

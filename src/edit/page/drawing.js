@@ -36,6 +36,8 @@ function show() {
  * place or a move is at once; the others wait for their names. */
 export function beginDrawing(kind, shape, { then = null, about = null } = {}) {
   now = { kind, shape, places: [], done: false, caught: null, then, about };
+  // The engine finds all corners and edges once, before the first hand is over one.
+  caughtAt({ x: view.x, y: view.y }, layerNow()).catch(() => {});
   // On a narrow screen the maps are a part of their own.
   if (window.matchMedia("(max-width: 820px)").matches) window.location.hash = "maps";
   tell();
@@ -78,6 +80,9 @@ export function back() {
   return true;
 }
 
+/** A border that is moved is one of its layer; where it goes may be anything. */
+const layerNow = () => (now?.shape === "move" && !now.places.length ? now.about.layer : null);
+
 const same = (one, other) => one && one.x === other.x && one.y === other.y;
 const pixels = (one, other) => Math.hypot(one.x - other.x, one.y - other.y) / view.perPixel;
 
@@ -90,7 +95,7 @@ function pointed(place) {
 async function take(place) {
   if (!now || now.done) return;
   try {
-    const found = await caughtAt(place);
+    const found = await caughtAt(place, layerNow());
     if (!now || now.done) return;
     const { places } = now;
     const closes = now.shape === "outline" && enough() && pixels(place, places[0]) <= NEAR;
@@ -124,7 +129,7 @@ const follow = follower((found) => {
   // What the crosshair has come upon is said; what it has left is not.
   if (found.caught !== "nothing" && before?.caught !== found.caught) aloud(say(`drawing.caught_${found.caught}`));
   show();
-});
+}, () => layerNow());
 
 /** The hand is over a place, or nowhere. */
 function hovered(place) {

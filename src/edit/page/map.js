@@ -166,10 +166,11 @@ export class RateMap {
     }
   }
 
-  pin(pen, { x, y, text }) {
+  pin(pen, { x, y, text, gate }) {
     const [right, down] = this.view.toScreen(x, y);
     pen.beginPath();
-    pen.arc(right, down, 10, 0, 7);
+    if (gate) pen.rect(right - 10, down - 10, 20, 20);
+    else pen.arc(right, down, 10, 0, 7);
     pen.fillStyle = "#ffffff";
     pen.fill();
     pen.strokeStyle = MARK;

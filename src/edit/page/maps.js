@@ -50,14 +50,14 @@ const marks = () => ({
   line,
   hand,
   cross: crossAt,
-  pins: [...pins, ...entrance(), ...(shown.bouts && scene ? scene.refills : [])],
+  pins: [...pins, ...(shown.bouts && scene ? scene.refills : []), ...entrance()],
   units: scene ? { perUnit: scene.perM * (state()?.units.length === "ft" ? 0.3048 : 1), unit: state()?.units.length ?? "m" } : null,
 });
 
 /** Where the drill enters. */
 function entrance() {
   const at = state()?.plan?.entrance;
-  return at ? [{ x: at[0], y: -at[1], text: say("maps.entrance_sign") }] : [];
+  return at ? [{ x: at[0], y: -at[1], text: say("maps.entrance_sign"), gate: true }] : [];
 }
 
 /** Takes a state: new outlines are fetched only where the land has changed; else only the colours are new. */

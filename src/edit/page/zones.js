@@ -16,7 +16,7 @@ import { count, say } from "./words.js";
 let opened = null; // what the engine says of the layer, each zone with its shape
 let chosen = null; // number of a zone
 let cut = null; // places of a line, while one is drawn
-let before = null; // land of each class before the latest change of borders
+let before = null; // land of each class before the latest change of borders: { totals, of: the zones as they were }
 let again = () => {};
 
 export function whenZonesCame(then) {
@@ -24,7 +24,11 @@ export function whenZonesCame(then) {
 }
 
 // Numbers and outlines of zones hold only for the land as it was.
-whenLandChanges(() => { if (opened) openZones(opened.name); });
+whenLandChanges(() => {
+  // What was before is told until the land changes once more.
+  if (before?.of !== opened) before = null;
+  if (opened) openZones(opened.name);
+});
 
 // A drawing takes the hand; afterwards zones are pointed at again.
 whenDrawn((now) => { if (!now && opened?.editable) useTool(pointed, cut ?? []); });
@@ -119,11 +123,12 @@ function changes() {
 function borders() {
   const layer = opened.name;
   const now = async (change) => {
-    const { totals } = opened;
-    if (await perform({ do: "border", layer, change }, say("zones.changed"))) before = totals;
+    before = { totals: opened.totals, of: opened };
+    if (!(await perform({ do: "border", layer, change }, say("zones.changed")))) before = null;
     again();
   };
   const move = () => beginDrawing("move", "move", {
+    about: { layer },
     then: async ([x, y, dx, dy]) => {
       await now({ move: { from: [x, y], to: [x + dx, y + dy] } });
       endDrawing();
@@ -148,11 +153,12 @@ function borders() {
 
 /** Land of each class before and after the latest change of borders. */
 function beforeAndAfter() {
-  const of = (totals, name) => totals.find((one) => one.class === name)?.area_text ?? say("legend.none");
-  const names = [...new Set([...before, ...opened.totals].map((one) => one.class))];
+  const now = before.of === opened ? null : opened.totals;
+  const of = (totals, name) => (totals ? totals.find((one) => one.class === name)?.area_text ?? say("legend.none") : say("sums.late"));
+  const names = [...new Set([...before.totals, ...now ?? []].map((one) => one.class))];
   return make("table", {}, make("caption", {}, say("zones.land_of")),
     make("thead", {}, make("tr", {}, [opened.name, say("zones.was"), say("zones.is")].map((words, nth) => make("th", { scope: "col", class: nth ? "number" : null }, words)))),
-    make("tbody", {}, names.map((name) => make("tr", {}, make("th", { scope: "row" }, name), [before, opened.totals].map((totals) => make("td", { class: "number" }, of(totals, name)))))));
+    make("tbody", {}, names.map((name) => make("tr", {}, make("th", { scope: "row" }, name), [before.totals, now].map((totals) => make("td", { class: "number" }, of(totals, name)))))));
 }
 
 function drawing(places) {

@@ -175,7 +175,8 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             let shown = shown.ok_or_else(|| not_found(path))?;
             let place = query.number("x").zip(query.number("y"));
             let (x, y) = place.ok_or_else(|| not_found(path))?;
-            draw::caught(&shown, [x, y], query.number("within").unwrap_or(0.0))
+            let within = query.number("within").unwrap_or(0.0);
+            draw::caught(&shown, query.text("layer"), [x, y], within)
         }
         "/jobs" => farm::jobs(&room.home, room.desk().as_deref(), &room.commands),
         "/drives" => stick::drives(),
