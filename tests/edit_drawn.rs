@@ -108,8 +108,16 @@ fn land_that_is_drawn_is_left_out_and_undo_leaves_no_file() {
     );
     let wanted = sown.intersection(&square).unsigned_area();
     assert!(wanted > 500.0, "{wanted}");
+    let counts = desk.look(|inner| inner.counts);
     desk.act(exclusion("Mast", &SQUARE)).expect("done");
     worked_out(&desk);
+    let once = Counts {
+        land: counts.land + 1,
+        drive: counts.drive,
+        rates: counts.rates + 1,
+        whole: counts.whole + 1,
+    };
+    assert_eq!(desk.look(|inner| inner.counts), once);
     let less = sown.unsigned_area() - polygons(&land(&desk)).unsigned_area();
     // Degrees have nine decimals, 0.1 mm, on some 140 m of border.
     assert!((less - wanted).abs() < 0.05, "{less}, not {wanted}");
@@ -384,11 +392,15 @@ fn bouts_run_along_the_line_that_is_drawn() {
         .heading_deg;
     let wanted = (b[0] - a[0]).atan2(b[1] - a[1]).to_degrees();
     assert!((heading - wanted).abs() < 0.01, "{heading}, not {wanted}");
-    // A second line takes the place of the first; both undone, nothing is left.
+    // A second line takes the place of the first: a curve, with all of its places. Both undone, nothing is left.
+    let curve = [a, [-20.0, 20.0], [-40.0, 150.0]];
     desk.act(drawn(Drawing::Guide {
-        line: travels(&[b, [200.0, 150.0]]),
+        line: travels(&curve),
     }))
     .expect("done");
+    worked_out(&desk);
+    let whole = desk.look(|inner| inner.whole.clone()).expect("a plan");
+    assert_eq!(whole.plan.land.guide.as_ref().map(Vec::len), Some(3));
     assert!(text(&file).contains("guide-line-2.geojson"));
     for _ in 0..2 {
         desk.undo().expect("undone");

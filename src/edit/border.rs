@@ -7,6 +7,7 @@ use crate::drive::joined::is_narrow;
 use crate::findings::{Fault, Outcome};
 use crate::geometry::simplify::simplify;
 use crate::geometry::{Arrangement, Pt, Ring, Shape};
+use crate::job::Job;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -73,9 +74,9 @@ pub(super) fn changed(shown: &Shown, layer: usize, change: &BorderChange) -> Out
         }
         BorderChange::Smooth { within } => {
             let longest_m = shown.prepared.frame.longest_straight_m();
-            smoothed(&zones, within.metres(), longest_m)
+            smoothed(&zones, *within, longest_m)
         }
-        BorderChange::Narrow => joined(zones, shown.job.drill.working_width_m),
+        BorderChange::Narrow => joined(zones, &shown.job),
     }
 }
 
@@ -89,7 +90,7 @@ fn moved(zones: &[Zone], from: &[Pt], to: &[Pt]) -> Outcome<Classed> {
     let edges: BTreeSet<(Pt, Pt)> = zones
         .iter()
         .flat_map(|zone| zone.shape.rings())
-        .flat_map(|ring| edges_of(ring))
+        .flat_map(edges_of)
         .collect();
     let is_inner = |(a, b): &(Pt, Pt)| edges.contains(&(*b, *a));
     let mut at = edges.iter().filter(|(a, _)| *a == from).peekable();
@@ -171,11 +172,12 @@ fn around(zones: &[Zone], outline: &Shape, class: &str) -> Outcome<Classed> {
     }
 }
 
-fn smoothed(zones: &[Zone], within_m: f64, longest_m: f64) -> Outcome<Classed> {
+fn smoothed(zones: &[Zone], within: Length, longest_m: f64) -> Outcome<Classed> {
+    let within_m = within.metres();
     if !(within_m > 0.0 && within_m <= MOST_SMOOTH_M) {
         return Err(refused(
             "edit.smooth",
-            format!("borders cannot be smoothed by {within_m} m"),
+            format!("borders cannot be smoothed by {}", within.words()),
             &format!("more than 0 and up to {MOST_SMOOTH_M} m"),
             "write how far a border may move, such as half the width of the drill",
         ));
@@ -224,7 +226,8 @@ fn rings_of<'a>(shapes: impl Iterator<Item = &'a Shape>) -> Vec<(u32, &'a [Pt])>
 }
 
 /// Zones too narrow for the drill joined to their neighbours, the smallest first.
-fn joined(mut zones: Vec<Zone>, width_m: f64) -> Outcome<Classed> {
+fn joined(mut zones: Vec<Zone>, job: &Job) -> Outcome<Classed> {
+    let width_m = job.drill.working_width_m;
     let mut any = false;
     for _ in 0..MOST_ROUNDS {
         let arrangement = Arrangement::new(rings_of(zones.iter().map(|zone| &zone.shape)));
@@ -298,7 +301,8 @@ fn joined(mut zones: Vec<Zone>, width_m: f64) -> Outcome<Classed> {
         false => Err(refused(
             "edit.nothing_narrow",
             format!(
-                "no zone is narrower everywhere than the drill ({width_m} m) and has a neighbour"
+                "no zone is narrower everywhere than the drill ({}) and has a neighbour",
+                job.report.units.given_length(width_m)
             ),
             "zones that the drill cannot follow",
             "nothing is to be done: the drill can follow the zones of this layer",

@@ -76,6 +76,11 @@ def drawn(page, checks, pictures):
     by_keys(page, [Keys.ARROW_UP] * 3, [Keys.SHIFT, Keys.ARROW_RIGHT, Keys.NULL], [Keys.ARROW_DOWN] * 2)
     ActionChains(driver).send_keys(Keys.ESCAPE).perform()
     places(page, 2)
+    ActionChains(driver).send_keys(*[Keys.ARROW_LEFT] * 4, Keys.ENTER).perform()
+    places(page, 3)
+    ActionChains(driver).key_down(Keys.CONTROL).send_keys("z").key_up(Keys.CONTROL).send_keys(*[Keys.ARROW_RIGHT] * 4).perform()
+    places(page, 2)
+    checks.equal(page.job.read_bytes(), before, "the job after a place was taken back")
     # Enter at the last place again ends the line: the crosshair goes back to it.
     ActionChains(driver).send_keys(*[Keys.ARROW_UP] * 2, Keys.ENTER).perform()
     page.wait(lambda: page.there(key("drawing done")), "Enter at the last place does not end the line")

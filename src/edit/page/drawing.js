@@ -4,6 +4,7 @@
 import { aloud, faultText, hideFault, showFault } from "./aloud.js";
 import { catches, caughtAt, follower, setCatches, stepsOf } from "./catch.js";
 import { mapOf, useTool, view } from "./maps.js";
+import { onState } from "./state.js";
 import { say } from "./words.js";
 
 const LEAST = { outline: 3, line: 2, place: 1, move: 2 };
@@ -150,6 +151,18 @@ function key(name) {
   toggleCatch();
   return true;
 }
+
+// Places of one job mean nothing in another.
+onState((next, before) => { if (now && next.job?.file !== before?.job?.file) endDrawing(); });
+
+// While places are being drawn, undo is theirs; before the first and after the last it is the job's.
+document.addEventListener("keydown", (event) => {
+  const undo = (event.ctrlKey || event.metaKey) && !event.shiftKey && !event.altKey && event.key.toLowerCase() === "z";
+  if (!undo || !now?.places.length || now.done || event.target.matches?.("input, textarea")) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  back();
+}, true);
 
 export function toggleCatch() {
   setCatches(!catches());

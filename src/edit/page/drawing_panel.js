@@ -6,6 +6,7 @@ import { numberOf, perform } from "./field.js";
 import { showFault } from "./aloud.js";
 import { replaceKeeping } from "./keep.js";
 import { find, make } from "./make.js";
+import { mapOf } from "./maps.js";
 import { state, written } from "./state.js";
 import { count, say } from "./words.js";
 
@@ -22,11 +23,14 @@ whenDrawn((now) => {
 function panel() {
   const root = find("#drawing");
   const now = drawing();
-  root.hidden = !now;
   if (!now) {
+    // Whoever was in the panel goes on at the map.
+    if (root.contains(document.activeElement)) mapOf(0)?.focus();
     root.replaceChildren();
+    root.hidden = true;
     return;
   }
+  root.hidden = false;
   root.setAttribute("aria-label", say(`drawing.${now.kind}`));
   replaceKeeping(root,
     make("h3", {}, say(`drawing.${now.kind}`)),
