@@ -400,7 +400,17 @@ fn bouts_run_along_the_line_that_is_drawn() {
     .expect("done");
     worked_out(&desk);
     let whole = desk.look(|inner| inner.whole.clone()).expect("a plan");
-    assert_eq!(whole.plan.land.guide.as_ref().map(Vec::len), Some(3));
+    let frame = &whole.plan.land.frame;
+    let guide = whole.plan.land.guide.as_ref().expect("a guide line");
+    for place in curve {
+        let near = guide.iter().map(|at| frame.to_plane(*at));
+        let near = near.map(|[x, y]| (x - place[0]).hypot(y - place[1]));
+        let near = near.fold(f64::INFINITY, f64::min);
+        assert!(
+            near < 0.01,
+            "{place:?} lies {near} m from the line's places"
+        );
+    }
     assert!(text(&file).contains("guide-line-2.geojson"));
     for _ in 0..2 {
         desk.undo().expect("undone");
