@@ -54,6 +54,10 @@ fn changes() -> Vec<Action> {
         set(&["special_area", "0", "percent", "barley"], 90),
         set(&["special_area", "1", "percent", "starter"], 50),
         set(&["order", "reserve_percent"], 7),
+        set(
+            &["field", "entrance"],
+            serde_json::json!({ "lon": 2.2, "lat": 54.7 }),
+        ),
         Action::Rate {
             product: "barley".into(),
             key: "establishment_percent".into(),

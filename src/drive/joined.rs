@@ -62,7 +62,7 @@ pub fn join(
             rows,
             |shape, facts| {
                 let width_m = job.drill.working_width_m;
-                let narrow = inset(std::slice::from_ref(shape), width_m / 2.0 - SLACK_M).is_empty();
+                let narrow = is_narrow(shape, width_m);
                 let interior = facts.part == LandPart::Interior;
                 let heading = heading_deg.filter(|_| interior && shortest_m > 0.0);
                 narrow || heading.is_some_and(|heading| longest_way_m(shape, heading) < shortest_m)
@@ -75,6 +75,11 @@ pub fn join(
         all.extend(joined);
     }
     (!all.is_empty()).then_some((row_of_face, all))
+}
+
+/// Whether land is narrower everywhere than a drill of this width.
+pub fn is_narrow(shape: &Shape, width_m: f64) -> bool {
+    inset(std::slice::from_ref(shape), width_m / 2.0 - SLACK_M).is_empty()
 }
 
 /// Zones of a round: faces with the same rates of the air stream in one land part, as connected pieces.

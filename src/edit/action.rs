@@ -1,11 +1,12 @@
 //! What can be done to a job: each a value that can be listed, named, replayed and undone.
 
 use super::assets::field_name;
-use super::by_hand::Side;
+use super::border::BorderChange;
+use super::by_hand::{Side, redrawn};
+use super::draw::{Drawing, Made};
 use super::key::{self, KeyPath, Step};
 use super::stage::Stage;
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Values;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::path::Path;
@@ -138,6 +139,24 @@ pub enum Action {
         #[serde(default)]
         file: Option<String>,
     },
+    /// Changes borders between the zones of a layer.
+    Border {
+        /// Name of the layer.
+        layer: String,
+        /// How.
+        change: BorderChange,
+        /// The file with the zones after it, made from the plan.
+        #[serde(default)]
+        file: Option<String>,
+    },
+    /// Puts into the job what was drawn on the map.
+    Draw {
+        /// What.
+        drawing: Drawing,
+        /// What comes of it, made from the plan.
+        #[serde(default)]
+        made: Option<Made>,
+    },
     /// Replaces the whole job file.
     Text {
         /// Its new text.
@@ -238,21 +257,30 @@ impl Action {
             }
             Self::Class { layer, file, .. }
             | Self::Cut { layer, file, .. }
-            | Self::Join { layer, file, .. } => {
+            | Self::Join { layer, file, .. }
+            | Self::Border { layer, file, .. } => {
                 let file = file.as_ref().ok_or_else(unsigned)?;
                 redrawn(&mut job, layer, file)?;
+            }
+            Self::Draw { drawing, made } => {
+                drawing.enter(&mut job, made.as_ref().ok_or_else(unsigned)?)?;
             }
             Self::Text { .. } => {}
         }
         Ok(job.to_string())
     }
 
-    /// The file with zones that was written for it.
+    /// The file that was written for it.
     pub fn drawn_file(&self) -> Option<&str> {
         match self {
-            Self::Class { file, .. } | Self::Cut { file, .. } | Self::Join { file, .. } => {
-                file.as_deref()
-            }
+            Self::Class { file, .. }
+            | Self::Cut { file, .. }
+            | Self::Join { file, .. }
+            | Self::Border { file, .. } => file.as_deref(),
+            Self::Draw { made, .. } => match made {
+                Some(Made::File(file)) => Some(file),
+                Some(Made::LonLat(_)) | None => None,
+            },
             _ => None,
         }
     }
@@ -266,12 +294,14 @@ impl Action {
             Self::Rate { .. } | Self::Part { .. } | Self::Sign { .. } | Self::TakeBack { .. } => {
                 Stage::Rates
             }
+            Self::Draw { drawing, .. } => drawing.stage(),
             Self::Add { .. }
             | Self::AddTo { .. }
             | Self::Remove { .. }
             | Self::Class { .. }
             | Self::Cut { .. }
             | Self::Join { .. }
+            | Self::Border { .. }
             | Self::Text { .. } => Stage::Land,
         }
     }
@@ -331,40 +361,11 @@ impl Action {
                 format!("Zone of {layer} cut, one side made {class}")
             }
             Self::Join { layer, .. } => format!("Zone of {layer} joined to another"),
+            Self::Border { layer, change, .. } => change.words(layer),
+            Self::Draw { drawing, .. } => drawing.words(),
             Self::Text { .. } => "The job file written anew".to_owned(),
         }
     }
-}
-
-/// Puts zones drawn by hand in the place of what a layer was made from.
-fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
-    let all = KeyPath::of(&["layer"]);
-    let name =
-        |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
-    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
-    let nth = (0..).take_while(there).find(|nth| name(nth) == Some(layer));
-    let path = all.nth(nth.ok_or_else(|| {
-        Fault::input(
-            "edit.no_layer",
-            Place::nowhere(),
-            format!("the job has no zone layer '{layer}'"),
-            "the name of a zone layer of the job",
-            "look at the layers of the job",
-        )
-    })?);
-    for gone in ["values", "divides", "line", "source"] {
-        let path = path.key(gone);
-        if key::at(job, &path).is_some() {
-            key::remove(job, &path)?;
-        }
-    }
-    key::set(
-        job,
-        &path.key("source"),
-        &serde_json::json!({ "file": file }),
-    )?;
-    let attribute = Json::from(Values::CLASS_ATTRIBUTE);
-    key::set(job, &path.key("class_attribute"), &attribute)
 }
 
 fn unsigned() -> Box<Fault> {

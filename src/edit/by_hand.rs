@@ -1,17 +1,23 @@
 //! Zones changed by hand: the land by the classes of a layer, with one piece of it given another class. What comes of it is
 //! written as a GeoJSON file beside the job, its places rounded, and planned from there.
 
+use super::border::{self, BorderChange};
+use super::key::{self, KeyPath};
 use super::view::PER_M;
 use super::view::picture::whole;
 use super::work::Shown;
 use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::{Arrangement, Pt, Shape};
-use crate::job::ZoneLayer;
+use crate::job::{Values, ZoneLayer};
 use crate::map::{ClassZone, lon_lat};
 use crate::plan::left_of_line;
+use crate::report::number::Numbers;
 use crate::write::class_zones_geojson;
 use serde::{Deserialize, Serialize};
+use serde_json::Value as Json;
+use std::collections::BTreeMap;
+use toml_edit::DocumentMut;
 
 /// A piece of land with one class of a layer.
 pub struct Zone {
@@ -58,6 +64,8 @@ pub enum Change<'a> {
         /// The class.
         class: &'a str,
     },
+    /// Borders change.
+    Borders(&'a BorderChange),
 }
 
 /// Why the zones of a layer cannot be changed by hand; none where they can.
@@ -118,6 +126,10 @@ pub fn changed(shown: &Shown, layer: usize, change: &Change) -> Outcome<String> 
             side,
             class,
         } => (zone, class, Some((line, side))),
+        Change::Borders(change) => {
+            let (arrangement, group, classes) = border::changed(shown, layer, change)?;
+            return Ok(of_zones(&arrangement, &group, &classes, shown));
+        }
     };
     let class = class.trim();
     if class.is_empty() || exists(nth)?.class == class {
@@ -175,6 +187,25 @@ pub fn changed(shown: &Shown, layer: usize, change: &Change) -> Outcome<String> 
     Ok(text(&arrangement, &group, &classes, shown))
 }
 
+/// The same for faces that go by zones, of which several may have one class.
+fn of_zones(
+    arrangement: &Arrangement,
+    group: &[Option<u32>],
+    of_zone: &[String],
+    shown: &Shown,
+) -> String {
+    let mut classes: Vec<&str> = of_zone.iter().map(String::as_str).collect();
+    classes.sort_unstable();
+    classes.dedup();
+    let class = |zone: &Option<u32>| {
+        let class = of_zone.get((*zone)? as usize)?;
+        let at = classes.binary_search(&class.as_str()).ok()?;
+        u32::try_from(at).ok()
+    };
+    let group: Vec<Option<u32>> = group.iter().map(class).collect();
+    text(arrangement, &group, &classes, shown)
+}
+
 fn text(
     arrangement: &Arrangement,
     group: &[Option<u32>],
@@ -219,9 +250,40 @@ fn left_of(shown: &Shown, line: &[i64]) -> Outcome<Vec<Pt>> {
     points.collect::<Option<Vec<Pt>>>().ok_or_else(cuts_nothing)
 }
 
+/// Puts zones drawn by hand in the place of what a layer was made from.
+pub(super) fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome<()> {
+    let all = KeyPath::of(&["layer"]);
+    let name =
+        |nth: &usize| key::at(job, &all.nth(*nth).key("name")).and_then(toml_edit::Item::as_str);
+    let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();
+    let nth = (0..).take_while(there).find(|nth| name(nth) == Some(layer));
+    let path = all.nth(nth.ok_or_else(|| {
+        Fault::input(
+            "edit.no_layer",
+            Place::nowhere(),
+            format!("the job has no zone layer '{layer}'"),
+            "the name of a zone layer of the job",
+            "look at the layers of the job",
+        )
+    })?);
+    for gone in ["values", "divides", "line", "source"] {
+        let path = path.key(gone);
+        if key::at(job, &path).is_some() {
+            key::remove(job, &path)?;
+        }
+    }
+    key::set(
+        job,
+        &path.key("source"),
+        &serde_json::json!({ "file": file }),
+    )?;
+    let attribute = Json::from(Values::CLASS_ATTRIBUTE);
+    key::set(job, &path.key("class_attribute"), &attribute)
+}
+
 /// The zones of a layer as they travel.
 pub fn view(shown: &Shown, layer: usize) -> serde_json::Value {
-    let numbers = crate::report::number::Numbers::of(shown.job.report.units);
+    let numbers = Numbers::of(shown.job.report.units);
     let of_layer = shown.job.layers.get(layer);
     let zones = zones(shown, layer);
     let mut classes: Vec<&str> = zones.iter().map(|zone| zone.class.as_str()).collect();
@@ -246,8 +308,21 @@ pub fn view(shown: &Shown, layer: usize) -> serde_json::Value {
         "why_not": why_not,
         "per_m": PER_M,
         "classes": classes,
+        "totals": totals(&zones, &numbers),
         "zones": told.collect::<Vec<_>>(),
     })
+}
+
+/// The land of each class.
+fn totals(zones: &[Zone], numbers: &Numbers) -> Vec<Json> {
+    let mut m2: BTreeMap<&str, f64> = BTreeMap::new();
+    for zone in zones {
+        *m2.entry(&zone.class).or_default() += zone.shape.area_m2();
+    }
+    let told = m2.into_iter().map(|(class, m2)| {
+        serde_json::json!({ "class": class, "area_text": super::view::area(numbers, m2) })
+    });
+    told.collect()
 }
 
 fn refused(code: &'static str, found: String, allowed: &str, next: &str) -> Box<Fault> {

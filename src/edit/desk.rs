@@ -2,6 +2,7 @@
 
 use super::Commands;
 use super::action::Action;
+use super::drawn_files::DrawnFiles;
 use super::state::{Checked, Edit};
 use super::work::{self, Doing, Shown, Sketch, Whole, Work, held};
 use crate::findings::{Fault, Outcome, Place};
@@ -24,8 +25,8 @@ const PATIENCE: Duration = Duration::from_secs(2);
 pub struct Desk {
     inner: Mutex<Inner>,
     woken: Condvar,
-    /// One change of the job at a time.
-    acting: Mutex<()>,
+    /// One change of the job at a time; it may write files, or take its own away.
+    acting: Mutex<DrawnFiles>,
     beats: watch::Sender<u64>,
     pub(super) commands: Commands,
 }
@@ -72,6 +73,8 @@ impl Inner {
         let same = self.shown.as_ref().filter(|known| {
             known.land == land && rows_of_faces(&known.units) == rows_of_faces(&units)
         });
+        let edges = same.map(|known| Arc::clone(&known.edges));
+        let edges = edges.unwrap_or_default();
         let picture = match same {
             Some(known) => known.picture,
             None => {
@@ -88,6 +91,7 @@ impl Inner {
             rows: Arc::new(made.rows),
             units,
             picture,
+            edges,
         });
         if self.serial == serial {
             self.fault = None;
@@ -184,7 +188,7 @@ impl Desk {
         let desk = Arc::new(Self {
             inner: Mutex::new(inner),
             woken: Condvar::new(),
-            acting: Mutex::new(()),
+            acting: Mutex::new(DrawnFiles::default()),
             beats,
             commands: *commands,
         });
@@ -273,18 +277,17 @@ impl Desk {
     /// # Errors
     /// What [`Edit::tried`] refuses; a job changed by another program; a file that cannot be written. The job is as it was.
     pub fn act(&self, action: Action) -> Outcome<()> {
-        let _one = held(&self.acting);
+        let mut drawn = held(&self.acting);
         self.unchanged()?;
-        let action = self.resolved(action)?;
+        let action = self.resolved(action, &mut drawn)?;
+        let file = action.drawn_file().map(str::to_owned);
         let tried = self.look(|inner| inner.edit.tried(&action, &self.commands.text));
-        let tried = tried.inspect_err(|_| {
-            // What was drawn for nothing goes again.
-            if let Some(file) = action.drawn_file() {
-                let _ = fs::remove_file(self.folder().join(file));
-            }
-        })?;
-        let take = |edit: &mut Edit, text: &str| edit.take(action, text);
-        self.renew(&tried.text, tried.checked, take, Edit::undo)
+        let done = tried.and_then(|tried| {
+            let take = |edit: &mut Edit, text: &str| edit.take(action, text);
+            self.renew(&tried.text, tried.checked, None, take, Edit::forget)
+        });
+        // What was drawn for nothing goes again.
+        done.inspect_err(|_| self.away(&drawn, file.as_deref()))
     }
 
     /// Undoes the latest action; nothing at the beginning.
@@ -292,17 +295,20 @@ impl Desk {
     /// # Errors
     /// As [`Self::act`].
     pub fn undo(&self) -> Outcome<()> {
-        let _one = held(&self.acting);
+        let drawn = held(&self.acting);
         self.unchanged()?;
-        match self.look(|inner| inner.edit.before()) {
-            Some(text) => self.renew(
-                &text,
-                self.checked(&text),
-                |edit, _| edit.undo(),
-                Edit::redo,
-            ),
-            None => Ok(()),
-        }
+        let Some(text) = self.look(|inner| inner.edit.before()) else {
+            return Ok(());
+        };
+        let file = self.look(|inner| inner.edit.drawn_last());
+        // What lies beside the job names no file that goes with it.
+        let kept = file
+            .as_ref()
+            .map(|_| self.look(|inner| inner.edit.before_that()));
+        let undo = |edit: &mut Edit, _: &str| edit.undo();
+        self.renew(&text, self.checked(&text), kept, undo, Edit::redo)?;
+        self.away(&drawn, file.as_deref());
+        Ok(())
     }
 
     /// Does again what was undone; nothing where nothing was.
@@ -310,16 +316,26 @@ impl Desk {
     /// # Errors
     /// As [`Self::act`].
     pub fn redo(&self) -> Outcome<()> {
-        let _one = held(&self.acting);
+        let drawn = held(&self.acting);
         self.unchanged()?;
-        match self.look(|inner| inner.edit.after()) {
-            Some(text) => self.renew(
-                &text,
-                self.checked(&text),
-                |edit, _| edit.redo(),
-                Edit::undo,
-            ),
-            None => Ok(()),
+        let Some(text) = self.look(|inner| inner.edit.after()) else {
+            return Ok(());
+        };
+        let file = self.look(|inner| inner.edit.drawn_next());
+        let written = match &file {
+            Some(file) => drawn.back(&self.folder(), file)?,
+            None => false,
+        };
+        let redo = |edit: &mut Edit, _: &str| edit.redo();
+        let done = self.renew(&text, self.checked(&text), None, redo, Edit::undo);
+        done.inspect_err(|_| self.away(&drawn, file.as_deref().filter(|_| written)))
+    }
+
+    /// Takes a file away that was drawn for a job that names it no more.
+    fn away(&self, drawn: &DrawnFiles, file: Option<&str>) {
+        let text = self.look(|inner| Arc::clone(inner.edit.text()));
+        if let Some(file) = file.filter(|file| !super::view::names_file(&text, file)) {
+            drawn.away(&self.file(), &self.folder(), file);
         }
     }
 
@@ -360,11 +376,13 @@ impl Desk {
         self.unchanged()
     }
 
-    /// Brings a new text to the desk and, while rates are worked out, to the file.
+    /// Brings a new text to the desk and, while rates are worked out, to the file. Beside it stays what it was, or what is
+    /// to be `kept` in its place.
     fn renew(
         &self,
         text: &str,
         checked: Checked,
+        kept: Option<Arc<str>>,
         forth: impl FnOnce(&mut Edit, &str),
         back: fn(&mut Edit),
     ) -> Outcome<()> {
@@ -374,7 +392,7 @@ impl Desk {
             forth(&mut inner.edit, text);
             inner.renewed(checked);
         });
-        let saved = keep(&file, &before, text);
+        let saved = keep(&file, kept.as_ref().unwrap_or(&before), text);
         match saved {
             Ok(()) => {
                 held(&self.inner).known_sha256 = read::sha256_of(text);

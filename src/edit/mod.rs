@@ -8,7 +8,10 @@
 pub mod action;
 pub mod assets;
 pub mod by_hand;
+pub mod border;
 pub mod desk;
+pub mod draw;
+mod drawn_files;
 mod farm;
 mod farm_map;
 pub mod ground;

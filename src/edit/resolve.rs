@@ -3,8 +3,10 @@
 use super::action::Action;
 use super::by_hand::{self, Change};
 use super::desk::Desk;
-use super::server::put;
+use super::draw::{self, Made, Shaped};
+use super::drawn_files::DrawnFiles;
 use super::view;
+use super::work::Shown;
 use crate::findings::{Fault, Outcome, Place};
 
 impl Desk {
@@ -12,12 +14,12 @@ impl Desk {
     ///
     /// # Errors
     /// A decision that is not open; zones that are not known, or a change of them that is none.
-    pub(super) fn resolved(&self, action: Action) -> Outcome<Action> {
-        self.drawn(self.signed(action)?)
+    pub(super) fn resolved(&self, action: Action, files: &mut DrawnFiles) -> Outcome<Action> {
+        self.drawn(self.redrawn(self.signed(action)?, files)?, files)
     }
 
     /// A change of zones with the file that it becomes.
-    fn drawn(&self, mut action: Action) -> Outcome<Action> {
+    fn redrawn(&self, mut action: Action, files: &mut DrawnFiles) -> Outcome<Action> {
         let (layer, change, file) = match &mut action {
             Action::Class {
                 layer,
@@ -54,13 +56,14 @@ impl Desk {
                 };
                 (layer, change, file)
             }
+            Action::Border {
+                layer,
+                change,
+                file,
+            } => (layer, Change::Borders(change), file),
             _ => return Ok(action),
         };
-        let shown = self.look(|inner| {
-            let shown = inner.shown.clone()?;
-            (shown.serial == inner.serial).then_some(shown)
-        });
-        let shown = shown.ok_or_else(not_yet)?;
+        let shown = self.shown_now()?;
         let nth = shown.job.layers.iter().position(|of| of.name == *layer);
         let nth = nth.ok_or_else(not_yet)?;
         if let Some(why) = shown.job.layers.get(nth).and_then(by_hand::why_not) {
@@ -74,8 +77,30 @@ impl Desk {
         }
         let text = by_hand::changed(&shown, nth, &change)?;
         let name = format!("{layer}-by-hand.geojson");
-        *file = Some(put(&self.folder(), &name, text.as_bytes())?);
+        *file = Some(files.put(&self.folder(), &name, text)?);
         Ok(action)
+    }
+
+    /// What was drawn on the map, with what comes of it.
+    fn drawn(&self, mut action: Action, files: &mut DrawnFiles) -> Outcome<Action> {
+        if let Action::Draw { drawing, made } = &mut action {
+            *made = Some(match draw::made(drawing, &*self.shown_now()?)? {
+                Shaped::File { name, text } => {
+                    Made::File(files.put(&self.folder(), &name, text)?)
+                }
+                Shaped::LonLat(lon_lat) => Made::LonLat(lon_lat),
+            });
+        }
+        Ok(action)
+    }
+
+    /// The land of the job as it is.
+    fn shown_now(&self) -> Outcome<Box<Shown>> {
+        let shown = self.look(|inner| {
+            let shown = inner.shown.clone()?;
+            (shown.serial == inner.serial).then_some(shown)
+        });
+        shown.map(Box::new).ok_or_else(not_yet)
     }
 
     /// A signature with the entry that it becomes.
@@ -111,8 +136,8 @@ fn not_yet() -> Box<Fault> {
     Fault::input(
         "edit.not_yet",
         Place::nowhere(),
-        "the zones of the job as it is are not known yet, or it has no such layer",
-        "zones that are on the map",
+        "the land of the job as it is is not known yet, or it has no such layer",
+        "land and zones that are on the map",
         "wait until the map is drawn, and do this again",
     )
 }

@@ -15,7 +15,7 @@ pub enum Stage {
 
 /// Keys that no geometry depends on, from the top of the job, entries of lists left out. A key below one of them is none
 /// either. What is not here is taken to move the land. `tests/edit_stages.rs` holds each of them to it.
-pub const RATES_ONLY: [&[&str]; 20] = [
+pub const RATES_ONLY: [&[&str]; 21] = [
     &["product", "rate", "kg_per_ha"],
     &["product", "rate", "lb_per_acre"],
     &["product", "rate", "seeds_per_m2"],
@@ -35,6 +35,7 @@ pub const RATES_ONLY: [&[&str]; 20] = [
     &["product", "lot"],
     &["special_area", "percent"],
     &["order", "reserve_percent"],
+    &["field", "entrance"],
     &["accepted"],
 ];
 

@@ -162,12 +162,36 @@ impl Edit {
         self.future.last().map(|done| Arc::clone(&done.other.text))
     }
 
+    /// The text that will be before the latest action once that one is undone; at the beginning the first text.
+    pub fn before_that(&self) -> Arc<str> {
+        let mut done = self.past.iter().rev();
+        let (last, that) = (done.next(), done.next());
+        let there = that.or(last).map_or(&self.now, |done| &done.other);
+        Arc::clone(&there.text)
+    }
+
+    /// The file that was drawn for the latest action.
+    pub fn drawn_last(&self) -> Option<String> {
+        self.past.last()?.action.drawn_file().map(str::to_owned)
+    }
+
+    /// The file that was drawn for the action that was undone last.
+    pub fn drawn_next(&self) -> Option<String> {
+        self.future.last()?.action.drawn_file().map(str::to_owned)
+    }
+
     /// Undoes the latest action.
     pub fn undo(&mut self) {
         if let Some(mut done) = self.past.pop() {
             std::mem::swap(&mut self.now, &mut done.other);
             self.future.push(done);
         }
+    }
+
+    /// Undoes the latest action for good.
+    pub fn forget(&mut self) {
+        self.undo();
+        self.future.pop();
     }
 
     /// Does again what was undone last.

@@ -2,6 +2,7 @@
 
 use super::desk::{Desk, Inner};
 use super::ground::{self, Part};
+use super::draw::Edges;
 use super::state::Checked;
 use crate::findings::{Fault, Outcome};
 use crate::job::Job;
@@ -10,7 +11,8 @@ use crate::plan::{
 };
 use crate::zones::LandUnits;
 use serde::Serialize;
-use std::sync::{Arc, PoisonError};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// What is being worked out now.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -59,12 +61,21 @@ pub struct Shown {
     pub units: Option<Arc<LandUnits>>,
     /// Number of the picture of these pieces.
     pub picture: u64,
+    /// Its corners and edges, found when something is drawn: all of them, or those between the zones of a layer.
+    pub edges: Arc<Mutex<BTreeMap<Option<usize>, Arc<Edges>>>>,
 }
 
 impl Shown {
     /// The pieces of land.
     pub fn units(&self) -> &LandUnits {
         self.units.as_deref().unwrap_or(&self.prepared.units)
+    }
+
+    /// The corners and edges of the map, or those between the zones of a layer.
+    pub fn edges(&self, layer: Option<usize>) -> Arc<Edges> {
+        let mut known = held(&self.edges);
+        let found = known.entry(layer);
+        Arc::clone(found.or_insert_with(|| Arc::new(Edges::of(self, layer))))
     }
 }
 

@@ -24,7 +24,7 @@ const MOST_POINTS: usize = 2_000;
 /// # Errors
 /// No line; a line shorter than 5 m; a curve that meets itself, or would if its ends went straight on across the
 /// field; a curve of more than 2000 points once thinned to 1 cm.
-pub(super) fn line(layer: &Layer<PlaneXy>, field: &[Shape]) -> Outcome<Vec<[f64; 2]>> {
+pub fn line(layer: &Layer<PlaneXy>, field: &[Shape]) -> Outcome<Vec<[f64; 2]>> {
     let refused = |found: String, allowed: String, next: &str| {
         Fault::input("land.guide", layer.place(), found, allowed, next)
     };

@@ -8,6 +8,7 @@ mod strips;
 mod together;
 
 pub use crowded::crowded;
+pub use guide::line as guide_line;
 pub use near::near;
 pub use outline::{Outlines, outlines, uncounted_outlines};
 pub use strips::{odd_holes, widening_m};

@@ -37,14 +37,14 @@ pub(super) fn text(plan: &Plan, zones: &[MapZone], table: &Table) -> String {
     out
 }
 
-/// A feature collection of a layer of the drive, one feature a line; features are numbered from 1.
-pub(super) fn layer_text(plan: &Plan, layer: &Layer) -> String {
+/// A feature collection of a layer of the drive, or of what belongs to no plan, one feature a line; features are numbered from 1.
+pub(super) fn layer_text(plan: Option<&Plan>, layer: &Layer) -> String {
     let names: Vec<&str> = layer
         .columns
         .iter()
         .map(|(name, _)| name.as_str())
         .collect();
-    let mut out = head(Some(plan));
+    let mut out = head(plan);
     let across = layer.rows.iter().any(|(geometry, _)| match geometry {
         Geometry::Polygons(polygons) => goes_across(polygons),
         Geometry::Line(points) => rings::is_across(points),

@@ -11,6 +11,7 @@ mod check;
 mod decimal;
 mod difference;
 mod disk;
+mod drawn;
 mod drive_layers;
 mod terminal_shapefiles;
 pub mod folder;
@@ -38,6 +39,7 @@ mod zones;
 pub use attributes::CLASSES;
 pub use difference::difference_map;
 pub use disk::save;
+pub use drawn::{DrawnShape, drawn_geojson};
 pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
@@ -256,7 +258,7 @@ impl Writer<'_> {
                 self.geopackage(plan, table, &layers, stamp)?;
             }
             for layer in layers.iter().filter(|_| geojson) {
-                let text = geojson::layer_text(plan, layer);
+                let text = geojson::layer_text(Some(plan), layer);
                 let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
                 self.put(&path, text.as_bytes(), layer.what)?;
             }

@@ -2,7 +2,7 @@
 """Drives the page of `twinsow edit` in headless Chromium, with pointer and keys only, from an open job to the files for the drill.
 
 The journey: the demo's job opens; a rate is changed by keys, and maps, kilograms and job file follow; undo gives the job file back to
-the byte; a zone is cut by hand; a number that is not known ("?") is answered where the list of open matters leads; the decision that comes of
+the byte; a zone is cut by hand; land left out, a strip, a place, the guide line and the entrance are drawn; a number that is not known ("?") is answered where the list of open matters leads; the decision that comes of
 it is signed with name and reason; the plan is written, and its task data are those of `twinsow plan` on the saved job, to the byte. Then the
 same from an empty folder: files, questions, signatures, task data. Then from a file of many fields, samples and a raster: the land is on the
 map before there is a job and before there is a plan; two fields are begun at once, and on the map of all fields they get the same change,
@@ -27,6 +27,7 @@ import rasterio
 from PIL import Image
 
 from delivered import Checks
+from edit_drawing import borders, drawn, panels
 from edit_page import ENVIRONMENT, Page, at, key
 from report import browser
 from selenium.common.exceptions import WebDriverException
@@ -308,6 +309,9 @@ def fits(page, axe, checks, pictures):
                 driver.execute_script("document.querySelectorAll('#part details').forEach(part => { part.open = false })")
                 if (width, part) in ((1280, "rates"), (1280, "bags"), (390, "maps"), (1920, "rates")):
                     page.keep(pictures, f"{part}-{width}")
+            for state in panels(page):
+                clean(page, axe, checks, state)
+                page.keep(pictures if width == 390 else None, f"{state.replace(' ', '-')}-{width}")
 
     without_policy(page, all_parts)
 
@@ -505,6 +509,8 @@ def main():
         refused(page, checks)
         explained(page, checks)
         zones_by_hand(page, checks, pictures)
+        drawn(page, checks, pictures)
+        borders(page, checks, pictures)
         driven(page, checks, pictures)
         lists_by_hand(page, checks)
         fits(page, axe, checks, pictures)

@@ -77,10 +77,10 @@ fn picture(raster: &Raster, crs: Option<&str>) -> Outcome<Option<Value>> {
         return Ok(None);
     };
     let [right, low] = [f64::from(columns * every), f64::from(rows * every)];
-    let mut corners: Vec<Xy> = [[0.0, 0.0], [right, 0.0], [0.0, low]]
+    let corners: Vec<Xy> = [[0.0, 0.0], [right, 0.0], [0.0, low]]
         .map(|corner| raster.at(corner))
         .to_vec();
-    crs.to_wgs84(&mut corners)?;
+    let corners = crs.to_wgs84(&corners)?;
     let extent = ground_of(&outline, &crs)?.extent;
     Ok(Some(json!({
         "columns": columns,

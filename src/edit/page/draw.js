@@ -31,6 +31,7 @@ export function drawLines(pen, { scene, shown, perPixel, scale }) {
     paint(pen, scene.out.at(step), hatch(pen, "out", scale));
     stroke(pen, scene.out.at(step), "#10457a", px(1.2));
   }
+  if (shown.bouts && scene.guide) dashed(pen, scene.guide.at(step), px);
   if (shown.bouts && scene.ways) stroke(pen, scene.ways.at(step), "#111111", px(0.8), 0.6);
   if (shown.bouts && scene.closed) {
     stroke(pen, scene.closed.at(step), "#ffffff", px(3));

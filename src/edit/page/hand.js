@@ -2,11 +2,13 @@
 
 /**
  * `told(place)`: tell about this place of the plane; `over(place | null, event)`: the mouse is there;
- * `cross`: the place of the crosshair that arrow keys move, shared by all maps; `left()`: Escape.
+ * `cross`: the place of the crosshair that arrow keys move, shared by all maps; `left()`: Escape; `other(key)`: any other key,
+ * whether it means something; `grab(place)`: whether a drag from here takes what lies there along, not the map.
  */
-export function takeInHand(canvas, view, { told, over, cross, left }) {
+export function takeInHand(canvas, view, { told, over, cross, left, other, grab }) {
   const down = new Map();
   let moved = false;
+  let grabbed = false;
   const at = (event) => {
     const box = canvas.getBoundingClientRect();
     return view.toPlane(event.clientX - box.left, event.clientY - box.top);
@@ -16,6 +18,7 @@ export function takeInHand(canvas, view, { told, over, cross, left }) {
     if (event.button !== 0) return;
     down.set(event.pointerId, event);
     moved = false;
+    grabbed = down.size === 1 && grab(at(event));
   });
   canvas.addEventListener("pointermove", (event) => {
     const before = down.get(event.pointerId);
@@ -26,6 +29,12 @@ export function takeInHand(canvas, view, { told, over, cross, left }) {
     const way = Math.hypot(event.clientX - before.clientX, event.clientY - before.clientY);
     if (!moved && way < 5 && down.size < 2) return;
     if (!moved) capture(canvas, event.pointerId);
+    if (grabbed) {
+      if (!moved) told(at(before));
+      moved = true;
+      over(at(event), event);
+      return;
+    }
     moved = true;
     over(null);
     if (down.size === 1) view.move(before.clientX - event.clientX, before.clientY - event.clientY);
@@ -40,7 +49,11 @@ export function takeInHand(canvas, view, { told, over, cross, left }) {
     view.zoom(away(event) / away(before), middle);
   }
   const up = (event) => { down.delete(event.pointerId); };
-  canvas.addEventListener("pointerup", up);
+  canvas.addEventListener("pointerup", (event) => {
+    up(event);
+    if (grabbed && moved) told(at(event));
+    grabbed = false;
+  });
   canvas.addEventListener("pointercancel", up);
   canvas.addEventListener("pointerleave", () => over(null));
   canvas.addEventListener("click", (event) => { if (!moved) told(at(event)); });
@@ -65,9 +78,10 @@ export function takeInHand(canvas, view, { told, over, cross, left }) {
   };
   canvas.addEventListener("keydown", (event) => {
     const does = keys[event.key];
-    if (!does || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (!does && !other(event.key)) return;
     event.preventDefault();
-    does(event);
+    does?.(event);
   });
 }
 

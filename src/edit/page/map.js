@@ -110,7 +110,7 @@ export class RateMap {
 
   marks(pen) {
     const { view } = this;
-    const { chosen, cross, pins, units, line } = this.over();
+    const { chosen, cross, pins, units, line, hand } = this.over();
     if (chosen.length) {
       const { width, height } = view.size;
       const scale = pen.getTransform().a;
@@ -124,29 +124,56 @@ export class RateMap {
       }
       pen.restore();
     }
-    this.line(pen, line);
+    this.line(pen, line, hand);
     for (const pin of pins) this.pin(pen, pin);
     if (units) drawFurniture(pen, { ...view.size, perPixel: view.perPixel, ...units });
     if (cross) this.cross(pen, cross);
   }
 
-  /** A line that is being drawn, its places numbered in their order. */
-  line(pen, places) {
+  /** A line that is being drawn, its places numbered in their order; and what the next one is caught by. */
+  line(pen, places, { closed, caught, shape }) {
     const onScreen = places.map(({ x, y }) => this.view.toScreen(x, y));
     for (const [colour, width] of [["#ffffff", 5], [MARK, 2.5]]) {
       pen.strokeStyle = colour;
       pen.lineWidth = width;
       pen.beginPath();
       onScreen.forEach(([right, down], nth) => (nth ? pen.lineTo(right, down) : pen.moveTo(right, down)));
+      if (closed) pen.closePath();
       pen.stroke();
     }
+    if (caught) this.caught(pen, caught, shape === "place" ? null : onScreen.at(-1));
     places.forEach(({ x, y }, nth) => this.pin(pen, { x, y, text: String(nth + 1) }));
   }
 
-  pin(pen, { x, y, text }) {
+  /** The place that a press would take: a square at a corner, a diamond on an edge, a ring where nothing is near. */
+  caught(pen, { x, y, caught }, from) {
+    const [right, down] = this.view.toScreen(x, y);
+    const size = 8;
+    for (const [colour, width] of [["#ffffff", 5], [MARK, 2.5]]) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = width;
+      if (from) {
+        pen.setLineDash([6, 5]);
+        pen.beginPath();
+        pen.moveTo(...from);
+        pen.lineTo(right, down);
+        pen.stroke();
+        pen.setLineDash([]);
+      }
+      pen.beginPath();
+      if (caught === "corner") pen.rect(right - size, down - size, 2 * size, 2 * size);
+      else if (caught === "edge") [[0, -1], [1, 0], [0, 1], [-1, 0]].forEach(([dx, dy]) => pen.lineTo(right + dx * 1.3 * size, down + dy * 1.3 * size));
+      else pen.arc(right, down, 4, 0, 7);
+      pen.closePath();
+      pen.stroke();
+    }
+  }
+
+  pin(pen, { x, y, text, gate }) {
     const [right, down] = this.view.toScreen(x, y);
     pen.beginPath();
-    pen.arc(right, down, 10, 0, 7);
+    if (gate) pen.rect(right - 10, down - 10, 20, 20);
+    else pen.arc(right, down, 10, 0, 7);
     pen.fillStyle = "#ffffff";
     pen.fill();
     pen.strokeStyle = MARK;

@@ -28,6 +28,7 @@ let line = []; // places of a line that is being drawn
 const onNewLand = [];
 const onShown = [];
 let tool = null; // takes the places that are pointed at, instead of telling about them
+let hand = {}; // what else it wants to know, and how it is shown
 let crossAt = null;
 
 /** What there is to draw of a state: its plan, or, before there is one, the land with its zones. */
@@ -56,10 +57,17 @@ function look(key) {
 const marks = () => ({
   chosen,
   line,
+  hand,
   cross: crossAt,
-  pins: [...pins, ...(shown.bouts && scene ? scene.refills : [])],
+  pins: [...pins, ...(shown.bouts && scene ? scene.refills : []), ...entrance()],
   units: scene ? { perUnit: scene.perM * (state()?.units.length === "ft" ? 0.3048 : 1), unit: state()?.units.length ?? "m" } : null,
 });
+
+/** Where the drill enters. */
+function entrance() {
+  const at = state()?.plan?.entrance;
+  return at ? [{ x: at[0], y: -at[1], text: say("maps.entrance_sign"), gate: true }] : [];
+}
 
 /** Takes a state: new outlines are fetched only where the land has changed; else only the colours are new. */
 export async function takeState(next) {
@@ -166,7 +174,7 @@ function build(wanted) {
     map.figure = make("figure", { class: `rate-map of${nth}` },
       make("figcaption", {}, make("h3", {}, name), what), make("div", { class: "ground" }, canvas), map.legend);
     map.picture = new RateMap(canvas, view, () => look(key), marks);
-    takeInHand(canvas, view, { told: tell, over: hover, cross: { get: () => crossAt, set: setCross }, left: leave });
+    takeInHand(canvas, view, { told: tell, over: hover, cross: { get: () => crossAt, set: setCross }, left: leave, other: (name) => Boolean(tool && hand.key?.(name)), grab: (place) => Boolean(tool && hand.grab?.(place)) });
     canvas.addEventListener("focus", () => { if (canvas.matches(":focus-visible")) setCross(crossAt ?? { x: view.x, y: view.y }); });
     return map;
   });
@@ -200,7 +208,8 @@ function setCross(from, dx = 0, dy = 0) {
   const [right, low] = view.toScreen(crossAt.x, crossAt.y);
   if (right < 20 || low < 20 || right > view.size.width - 20 || low > view.size.height - 20) view.set(crossAt.x, crossAt.y, view.perPixel);
   repaint();
-  if (dx || dy) readCross();
+  if (tool && hand.over) hand.over(crossAt);
+  else if (dx || dy) readCross();
 }
 
 let reading = 0;
@@ -221,6 +230,11 @@ function ratesOf(row) {
 }
 
 function hover(place, event) {
+  if (tool && hand.over) {
+    hideTip();
+    hand.over(place);
+    return;
+  }
   const row = place && scene ? rowAt(scene, place) : -1;
   if (row < 0) hideTip();
   else showTip(ratesOf(row), event);
@@ -280,10 +294,12 @@ export const whenShownChanges = (then) => onShown.push(then);
 /** Calls `then` when outlines have changed. */
 export const whenLandChanges = (then) => onNewLand.push(then);
 
-/** Hands every place that is pointed at to `then`, until it is taken back with null; `drawn`: places of a line to show. */
-export function useTool(then, drawn = []) {
+/** Hands every place that is pointed at to `then`, until it is taken back with null; `drawn`: places of a line to show. `also`:
+ * `over(place)` is told where the hand is, `back()` of Escape, `key(name)` of other keys; `closed` and `caught` are shown. */
+export function useTool(then, drawn = [], also = {}) {
   tool = then;
   line = drawn;
+  hand = also;
   repaint();
 }
 
@@ -298,6 +314,7 @@ export function goTo([x, y], text = "!") {
 export const mapOf = (nth = 0) => maps[nth]?.canvas;
 
 function leave() {
+  if (tool && hand.back?.()) return;
   chosen = [];
   pins = [];
   crossAt = null;

@@ -1,6 +1,8 @@
 // Bouts: the drill, the way it goes over the field, and the sprayer's tramlines.
 
-import { field } from "./field.js";
+import { beginDrawing } from "./drawing.js";
+import { drawButton } from "./drawing_panel.js";
+import { field, perform } from "./field.js";
 import { rotors } from "./list_form.js";
 import { make } from "./make.js";
 import { showOthers, shown } from "./maps.js";
@@ -33,6 +35,9 @@ export function bouts({ plan }) {
       make("h3", {}, say("bouts.way")),
       field({ path: ["drive", "heading"], kind: "choice", choices: ["longest_edge", "fewest_turns"].map((one) => [one, say(`bouts.${one}`)]) }),
       field({ path: ["drive", "heading_deg"] }),
+      written(["drive", "along"]) ? make("p", { class: "soft" }, say("bouts.along", { file: written(["drive", "along", "file"]) ?? "–" }), " ",
+        make("button", { type: "button", class: "link", "data-key": "remove along", onclick: () => perform({ do: "unset", path: ["drive", "along"] }, say("bouts.along_gone")) }, say("ground.remove"))) : null,
+      plan ? drawButton("guide", () => beginDrawing("guide", "line")) : null,
       field({ path: ["headland", "bouts"] }),
       field({ path: ["drive", "headland"], kind: "choice", choices: ["first", "last"].map((one) => [one, say(`bouts.headland_${one}`)]) }),
       field({ path: ["drive", "field_efficiency_percent"] })),

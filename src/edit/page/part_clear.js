@@ -1,8 +1,10 @@
 // Keep clear: land that is left out, distances from water, and places with a rate of their own.
 
+import { beginDrawing } from "./drawing.js";
+import { drawButton } from "./drawing_panel.js";
 import { field, perform } from "./field.js";
 import { make } from "./make.js";
-import { written } from "./state.js";
+import { state, written } from "./state.js";
 import { say } from "./words.js";
 
 const FROM = ["top_of_bank", "edge_of_water", "centre_of_watercourse", "well_or_spring", "field_border"];
@@ -34,8 +36,14 @@ function namesOf(ids) {
   return ids.map((id) => products.find((product) => product.id === id)?.name ?? id).join(", ");
 }
 
+/** What each list is drawn as. */
+const DRAWN = { exclusion: ["exclusion", "outline"], setback: ["strip", "line"], special_area: ["place", "outline"] };
+/** Without a map there is nothing to draw on. */
+const isPlanned = () => Boolean(state()?.plan);
+
 function kind(table, fields) {
   const entries = written([table]) ?? [];
+  const [drawn, shape] = DRAWN[table];
   return make("section", {},
     make("h3", {}, say(`clear.${table}`)),
     make("p", { class: "soft" }, say(`clear.${table}_is`)),
@@ -43,5 +51,6 @@ function kind(table, fields) {
       ...fields(entry, nth),
       make("div", { class: "ways" }, make("span", { class: "soft" }, say("clear.from", { file: entry.source?.file ?? "–" })),
         make("button", { type: "button", "data-key": `remove ${table} ${nth}`, onclick: () => perform({ do: "remove", table, nth }, say("ground.removed", { name: entry.name })) }, say("ground.remove")))))
-      : make("p", {}, say("clear.none")));
+      : make("p", {}, say("clear.none")),
+    isPlanned() ? drawButton(drawn, () => beginDrawing(drawn, shape)) : null);
 }

@@ -1,5 +1,7 @@
 // Ground: the field, its zone layers with their classes, files that are added, and the other fields of the folder.
 
+import { beginDrawing, endDrawing } from "./drawing.js";
+import { drawButton } from "./drawing_panel.js";
 import { fieldsOfFolder } from "./farm.js";
 import { field, perform } from "./field.js";
 import { drop } from "./files.js";
@@ -17,12 +19,24 @@ export function ground({ plan, ground: land, job }) {
       field({ path: ["field", "name"], kind: "text" }),
       field({ path: ["field", "farm"], kind: "text" }),
       plan ?? land ? make("p", { class: "soft" }, say(plan ? "ground.area" : "ground.land", { area: (plan ?? land).area_text })) : null,
-      make("p", { class: "soft" }, say("ground.boundary", { file: written(["field", "boundary", "file"]) ?? "–" }))),
+      make("p", { class: "soft" }, say("ground.boundary", { file: written(["field", "boundary", "file"]) ?? "–" })),
+      plan ? entrance(plan) : null),
     ...layers.map((layer, nth) => layerCard(layer, nth, plan, land)),
     make("section", { class: "card" }, make("h3", {}, say("ground.add")), drop()),
     fieldsOfFolder(),
     make("p", { class: "soft" }, say("ground.job_file", { file: job.file })),
   ];
+}
+
+/** Where the drill enters: pointed at on the map. */
+function entrance(plan) {
+  const point = () => beginDrawing("entrance", "place", {
+    then: async (at) => {
+      await perform({ do: "draw", drawing: { what: "entrance", at } }, say("ground.entrance_set"));
+      endDrawing();
+    },
+  });
+  return make("div", { class: "ways" }, make("span", { class: "soft" }, say(plan.entrance ? "ground.entrance" : "ground.no_entrance")), drawButton("entrance", point));
 }
 
 function layerCard(layer, nth, plan, land) {

@@ -22,7 +22,7 @@ export function sceneOf(picture, rows) {
     headland: shape(picture.interior),
     setbacks: picture.setbacks.map(({ name, rings }) => ({ name, shape: shape(rings) })),
     areas: picture.special_areas.map(({ name, rings }) => ({ name, shape: shape(rings) })),
-    guide: shape(picture.guide, false),
+    guide: null,
     ways: null,
     closed: null,
     refills: [],
@@ -38,6 +38,7 @@ export function withDrive(scene, drive) {
   const lines = drive?.lines ?? [];
   scene.ways = shape(lines.filter((bout) => !bout.tramline).map((bout) => bout.line), false);
   scene.closed = shape(lines.filter((bout) => bout.tramline).map((bout) => bout.line), false);
+  scene.guide = shape(drive?.guide, false);
   scene.refills = (drive?.refills ?? []).map(({ at, nth }) => ({ x: at[0], y: -at[1], text: String(nth) }));
 }
 

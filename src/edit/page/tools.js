@@ -4,6 +4,7 @@ import { swatch } from "./hatch.js";
 import { replaceKeeping } from "./keep.js";
 import { make } from "./make.js";
 import { showOthers, shown, view } from "./maps.js";
+import { written } from "./state.js";
 import { say } from "./words.js";
 
 export function tools(root, { plan, ground }) {
@@ -36,14 +37,16 @@ export function keys(root, { plan }) {
     ["off", plan.products.some((product) => product.colour.includes(""))], ["clear", plan.rows.some((row) => row.setbacks.length)],
     ["held", shown.held && plan.products.some((product) => product.held.some(Boolean))], ["out", true],
     ["headland", shown.headland && plan.rows.some((row) => row.part === "headland")],
-    ["bout", shown.bouts], ["tramline", shown.bouts], ["stop", shown.bouts],
+    ["bout", shown.bouts], ["tramline", shown.bouts], ["stop", shown.bouts], ["guide", shown.bouts && Boolean(written(["drive", "along"]))],
+    ["entrance", Boolean(plan.entrance)],
   ] : [];
   root.replaceChildren(make("p", { class: "keys soft" }, there.filter(([, is]) => is).map(([mark]) => make("span", {}, swatchOf(mark), say(`maps.key_${mark}`)))));
 }
 
 /** Lines and stops as they are drawn on the maps; hatches as pictures. */
 function swatchOf(mark) {
-  if (["headland", "bout", "tramline"].includes(mark)) return make("span", { class: `line is-${mark}`, "aria-hidden": "true" });
+  if (["headland", "bout", "tramline", "guide"].includes(mark)) return make("span", { class: `line is-${mark}`, "aria-hidden": "true" });
   if (mark === "stop") return make("span", { class: "is-stop", "aria-hidden": "true" }, "1");
+  if (mark === "entrance") return make("span", { class: "is-stop is-entrance", "aria-hidden": "true" }, say("maps.entrance_sign"));
   return swatch("#ffffff", mark);
 }

@@ -2,17 +2,21 @@
 // The page points; the engine does the geometry.
 
 import { aloud, showFault } from "./aloud.js";
+import { stepsOf } from "./catch.js";
+import { beginDrawing, drawing as drawingNow, endDrawing, whenDrawn } from "./drawing.js";
 import { get } from "./engine.js";
-import { perform } from "./field.js";
+import { numberOf, perform } from "./field.js";
 import { make } from "./make.js";
 import { chooseShapes, useTool, whenLandChanges } from "./maps.js";
 import { flipped } from "./scene.js";
 import { Shape } from "./shapes.js";
+import { state } from "./state.js";
 import { count, say } from "./words.js";
 
 let opened = null; // what the engine says of the layer, each zone with its shape
 let chosen = null; // number of a zone
 let cut = null; // places of a line, while one is drawn
+let before = null; // land of each class before the latest change of borders: { totals, of: the zones as they were }
 let again = () => {};
 
 export function whenZonesCame(then) {
@@ -20,7 +24,14 @@ export function whenZonesCame(then) {
 }
 
 // Numbers and outlines of zones hold only for the land as it was.
-whenLandChanges(() => { if (opened) openZones(opened.name); });
+whenLandChanges(() => {
+  // What was before is told until the land changes once more.
+  if (before?.of !== opened) before = null;
+  if (opened) openZones(opened.name);
+});
+
+// A drawing takes the hand; afterwards zones are pointed at again.
+whenDrawn((now) => { if (!now && opened?.editable) useTool(pointed, cut ?? []); });
 
 async function openZones(name) {
   try {
@@ -28,7 +39,7 @@ async function openZones(name) {
     for (const zone of opened.zones ?? []) zone.shape = new Shape(flipped(zone.rings));
     chosen = null;
     cut = null;
-    if (opened.editable) useTool(pointed);
+    if (opened.editable && !drawingNow()) useTool(pointed);
     aloud(opened.editable ? say("zones.hint") : opened.why_not);
   } catch (refused) {
     showFault(refused.fault ?? { found: say("page.lost"), place: {} });
@@ -38,6 +49,7 @@ async function openZones(name) {
 
 function closeZones() {
   opened = null;
+  before = null;
   cut = null;
   useTool(null);
   chooseShapes([]);
@@ -78,6 +90,7 @@ export function zonesByHand(layer) {
       make("select", { id: "zone", "data-key": "zone", onchange: (event) => choose(Number(event.target.value)) },
         make("option", { value: "-1" }, say("field.choose")), opened.zones.map((zone, nth) => make("option", { value: String(nth), selected: nth === chosen }, nameOf(nth)))),
       chosen === null ? null : changes(),
+      borders(),
     ] : make("p", { class: "soft" }, opened.why_not),
     make("button", { type: "button", "data-key": "zones close", onclick: closeZones }, say("zones.close")));
 }
@@ -106,6 +119,48 @@ function changes() {
   ];
 }
 
+/** What is done to borders, whatever zone they belong to. */
+function borders() {
+  const layer = opened.name;
+  const now = async (change) => {
+    before = { totals: opened.totals, of: opened };
+    if (!(await perform({ do: "border", layer, change }, say("zones.changed")))) before = null;
+    again();
+  };
+  const move = () => beginDrawing("move", "move", {
+    about: { layer },
+    then: async ([x, y, dx, dy]) => {
+      await now({ move: { from: [x, y], to: [x + dx, y + dy] } });
+      endDrawing();
+    },
+  });
+  const smooth = () => {
+    const by = numberOf(within.value);
+    if (by === undefined) showFault({ found: say("field.no_number", { text: within.value }), next: say("field.no_number_next"), place: {} });
+    else now({ smooth: { within: state().units.length === "ft" ? { ft: by } : { m: by } } });
+  };
+  const button = (key, does) => make("button", { type: "button", "data-key": `zones ${key}`, onclick: does }, say(`zones.${key}`));
+  const within = make("input", { type: "text", id: "zones-within", "data-key": "zones within", inputmode: "decimal", autocomplete: "off", oninput: (event) => { event.target.dataset.typed = ""; } });
+  return [
+    make("h4", {}, say("zones.borders")),
+    make("div", { class: "ways" }, button("move", move), button("around", () => beginDrawing("around", "outline", { about: { layer, classes: opened.classes } })), button("narrow", () => now("narrow"))),
+    make("p", { class: "soft" }, say("zones.narrow_is")),
+    make("label", { for: within.id }, say("zones.within"), make("span", { class: "unit" }, ` ${state().units.length}`)), within,
+    make("div", { class: "ways" }, button("smooth", smooth)),
+    before ? beforeAndAfter() : null,
+  ];
+}
+
+/** Land of each class before and after the latest change of borders. */
+function beforeAndAfter() {
+  const now = before.of === opened ? null : opened.totals;
+  const of = (totals, name) => (totals ? totals.find((one) => one.class === name)?.area_text ?? say("legend.none") : say("sums.late"));
+  const names = [...new Set([...before.totals, ...now ?? []].map((one) => one.class))];
+  return make("table", {}, make("caption", {}, say("zones.land_of")),
+    make("thead", {}, make("tr", {}, [opened.name, say("zones.was"), say("zones.is")].map((words, nth) => make("th", { scope: "col", class: nth ? "number" : null }, words)))),
+    make("tbody", {}, names.map((name) => make("tr", {}, make("th", { scope: "row" }, name), [before.totals, now].map((totals) => make("td", { class: "number" }, of(totals, name)))))));
+}
+
 function drawing(places) {
   cut = places;
   useTool(pointed, cut ?? []);
@@ -113,8 +168,3 @@ function drawing(places) {
   again();
 }
 
-/** Places as they travel: the first, then steps; y to the north. */
-function stepsOf(places) {
-  const whole = places.map(({ x, y }) => [Math.round(x), Math.round(-y)]);
-  return whole.flatMap(([x, y], nth) => (nth ? [x - whole[nth - 1][0], y - whole[nth - 1][1]] : [x, y]));
-}

@@ -2,7 +2,7 @@
 
 use super::super::action::Action;
 use super::super::desk::Desk;
-use super::super::{assets, by_hand, stick, view};
+use super::super::{assets, by_hand, draw, stick, view};
 use super::answer::{self, Answer};
 use super::gate::Verdict;
 use super::start::Start;
@@ -173,6 +173,14 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             let name = query.text("name").unwrap_or_default();
             let nth = shown.job.layers.iter().position(|layer| layer.name == name);
             by_hand::view(&shown, nth.ok_or_else(|| not_found(path))?)
+        }
+        "/catch" => {
+            let shown = desk(room)?.look(|inner| inner.shown.clone());
+            let shown = shown.ok_or_else(|| not_found(path))?;
+            let place = query.number("x").zip(query.number("y"));
+            let (x, y) = place.ok_or_else(|| not_found(path))?;
+            let within = query.number("within").unwrap_or(0.0);
+            draw::caught(&shown, query.text("layer"), [x, y], within)
         }
         "/jobs" => farm::jobs(room),
         "/drives" => stick::drives(),
