@@ -5,6 +5,7 @@ use super::screen::Screen;
 use super::show::number::{grouped, hectares};
 use super::show::table::{Column, Table};
 use super::{clock, guard};
+use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
 use crate::stick::{self, Gathered, Limits, Made, OnStick, RECORD, Record};
 use crate::write::{self, folder::MARKER};
@@ -170,7 +171,7 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
         for (nth, product) in field.products.iter().enumerate() {
             let once = |text: String| if nth == 0 { text } else { String::new() };
             table.row([
-                once(field.words()),
+                once(field.words_with_seedbed()),
                 once(field.plan.clone()),
                 once(hectares(field.mapped_m2)),
                 product.name.clone(),
@@ -185,7 +186,7 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
         }
     }
     let mut text = table.text();
-    let _ = match (record.fields.len(), made.parts) {
+    let _ = match (made.count, made.parts) {
         (1, _) => writeln!(
             text,
             "\n1 field as {} in {}.",
@@ -248,6 +249,9 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
             alike.name,
             alike.ids.join(", ")
         );
+    }
+    for (field, there) in record.without_other_seedbed() {
+        let _ = writeln!(text, "note: '{}': {}", field.words(), only_one(there));
     }
     text.push_str(&left_off(record, before));
     text

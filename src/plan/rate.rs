@@ -51,5 +51,6 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         drive,
         tally,
         findings,
+        other_seedbed: None,
     })
 }

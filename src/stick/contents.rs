@@ -6,6 +6,7 @@ use crate::audit::{SetRate, audit_set};
 use crate::codec::taskdata::{self as dictionary, designator, rate_unit};
 use crate::document::{self, ToStick};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use crate::read::taskdata::{self, Task, TaskSet};
 use crate::units::M2_PER_HA;
 use serde::Serialize;
@@ -122,12 +123,12 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
         .iter()
         .map(|plan| document::read(plan))
         .collect::<Outcome<_>>()?;
-    let mut made_at: BTreeMap<String, String> = BTreeMap::new();
+    let mut on_record: BTreeMap<String, OnRecord> = BTreeMap::new();
     for folder in folders.iter().flat_map(|folder| folder.ancestors().take(4)) {
         // A record that cannot be read says nothing of when; that is no damage of the set.
         if let Ok(Some(record)) = Record::read(folder) {
             let fields = record.fields.into_iter();
-            made_at.extend(fields.map(|field| (field.plan, field.planned_at)));
+            on_record.extend(fields.map(|field| (field.plan, (field.planned_at, field.seedbed))));
         }
     }
     let mut by_field: BTreeMap<String, Vec<ToStick>> = BTreeMap::new();
@@ -140,7 +141,7 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
     let known = Known {
         ids,
         by_field,
-        made_at,
+        on_record,
     };
     Ok(folders.iter().map(|folder| set(folder, &known)).collect())
 }
@@ -150,8 +151,11 @@ struct Known {
     ids: BTreeSet<String>,
     /// By the field's name as a terminal shows it.
     by_field: BTreeMap<String, Vec<ToStick>>,
-    made_at: BTreeMap<String, String>,
+    on_record: BTreeMap<String, OnRecord>,
 }
+
+/// When a plan on the stick was made, and which of two seedbeds it is for, as its record says.
+type OnRecord = (String, Option<Moisture>);
 
 /// The sets that a path stands for.
 fn sets_in(path: &Path) -> Outcome<Vec<PathBuf>> {
@@ -295,11 +299,19 @@ impl Known {
             let named = &own.job.field;
             named.farm.trim().is_empty() || designator(&named.farm) == farm
         });
-        let Some(own) = of_field.max_by(|a, b| a.made_at.cmp(&b.made_at)) else {
+        let on_stick = plan.and_then(|id| self.on_record.get(id));
+        let seedbed = on_stick.and_then(|(_, seedbed)| *seedbed);
+        // Of two plans made together, the one for the same seedbed.
+        let is_same = |own: &ToStick| own.seedbed.as_ref().map(|of| of.moisture) == seedbed;
+        let newest = of_field.max_by(|a, b| {
+            let by_time = a.made_at.cmp(&b.made_at);
+            by_time.then(is_same(a).cmp(&is_same(b)))
+        });
+        let Some(own) = newest else {
             return Here::Unknown;
         };
         let (plan_here, made_at) = (own.id.clone(), own.made_at.clone());
-        match plan.and_then(|id| self.made_at.get(id)) {
+        match on_stick.map(|(planned_at, _)| planned_at) {
             None => Here::Other {
                 plan: plan_here,
                 made_at,
