@@ -159,6 +159,9 @@ impl Task {
             for made in &all {
                 let exit = Exit::of_findings(&made.plan.findings, args.strict);
                 let out = &made.out;
+                if !text.is_empty() && !args.json {
+                    text.push('\n');
+                }
                 text += &match (args.json, &field) {
                     (true, _) => Summary::of(&made.plan, &path, out, &made.written, exit).line(),
                     (false, None) => {

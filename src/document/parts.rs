@@ -32,6 +32,8 @@ pub struct ToAudit {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 pub struct ToCompare {
     pub id: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<OtherSeedbed>,
     pub job: Job,
     pub rate_table: Vec<LandRates<'static>>,
     pub map: ZoneMap<'static>,

@@ -6,7 +6,7 @@ use crate::document::MADE_BY;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Moisture;
 use crate::read::no_endless;
-use crate::units::M2_PER_HA;
+use crate::units::{M2_PER_HA, UnitSystem};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::io::ErrorKind;
@@ -63,6 +63,9 @@ pub struct OnStick {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[serde(default)]
     pub sowing_date: Option<String>,
+    /// The units of its job's pages.
+    #[serde(default)]
+    pub units: UnitSystem,
     /// Land on the map, m2.
     pub mapped_m2: f64,
     /// In job order.
@@ -120,6 +123,7 @@ impl OnStick {
             seedbed: field.moisture(),
             planned_at: plan.made_at.clone(),
             sowing_date: plan.job.sowing_date.clone(),
+            units: plan.job.report.units,
             mapped_m2: plan.tally.mapped_m2,
             products: products.collect(),
             part,

@@ -137,6 +137,13 @@ impl Order<'_> {
         *self.one_pack_less = None;
         if let Some(pack) = self.pack {
             let count = packs(wanted, pack.kg());
+            let of = |test: fn(StepName) -> bool| -> f64 {
+                let steps = self.steps.iter().filter(|step| test(step.step));
+                steps.map(|step| step.kg).sum()
+            };
+            let sown = of(|step| step.is_sown() || step == StepName::OtherSeedbed);
+            let residue = of(|step| step == StepName::Residue);
+            *self.one_pack_less = OnePackLess::of(sown, residue, wanted, pack.kg());
             *self.packs = Some(count as u64);
             *self.kg = count * pack.kg();
             self.steps.push(pack.rounded_up(count, wanted));
