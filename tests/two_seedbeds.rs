@@ -204,7 +204,11 @@ fn a_dry_seedbed_never_gets_more_and_either_order_covers_both() {
                 let [one, other] = [one, other].map(|row| row.rates[nth].kg_per_ha);
                 let placed = product.id != "seed";
                 prop_assert!(
-                    if placed { one <= other + 1e-9 } else { one == other },
+                    if placed {
+                        one <= other + 1e-9
+                    } else {
+                        one == other
+                    },
                     "{}: {one} dry, {other} moist: {of:?}",
                     product.id
                 );
@@ -227,8 +231,12 @@ fn a_dry_seedbed_never_gets_more_and_either_order_covers_both() {
                     true => kg,
                     false => before_packs(steps, false),
                 };
-                products.map(|one| of(one.order_kg, &one.steps)).sum::<f64>()
-                    + balances.map(|one| of(one.order_kg, &one.steps)).sum::<f64>()
+                products
+                    .map(|one| of(one.order_kg, &one.steps))
+                    .sum::<f64>()
+                    + balances
+                        .map(|one| of(one.order_kg, &one.steps))
+                        .sum::<f64>()
             };
             for name in ["Seed", "Starter", "second", "broadcast"] {
                 let order = article(own, name, true);
@@ -239,7 +247,10 @@ fn a_dry_seedbed_never_gets_more_and_either_order_covers_both() {
             for one in &own.products {
                 let sum: f64 = one.steps.iter().map(|step| step.kg).sum();
                 prop_assert!((sum - one.order_kg).abs() < 1e-6, "{:?}", one.steps);
-                let step = one.steps.iter().any(|step| step.step == StepName::OtherSeedbed);
+                let step = one
+                    .steps
+                    .iter()
+                    .any(|step| step.step == StepName::OtherSeedbed);
                 covered.set(covered.get() + usize::from(step));
             }
         }
@@ -275,8 +286,13 @@ fn two_plans_name_each_other_and_a_job_that_states_moisture_is_planned_as_it_was
     };
     let rates = |plan: &Plan| {
         let rows = plan.rates.rows.iter();
-        rows.map(|row| row.rates.iter().map(|rate| rate.kg_per_ha).collect::<Vec<_>>())
-            .collect::<Vec<_>>()
+        rows.map(|row| {
+            row.rates
+                .iter()
+                .map(|rate| rate.kg_per_ha)
+                .collect::<Vec<_>>()
+        })
+        .collect::<Vec<_>>()
     };
     for (line, of) in [("", &moist), ("dry = true\n", &dry)] {
         let one = stated(line);
@@ -288,7 +304,14 @@ fn two_plans_name_each_other_and_a_job_that_states_moisture_is_planned_as_it_was
 
 fn planned(made: &Made, text: &str, code: i32) -> Output {
     made.write("job.toml", text);
-    let arguments = ["plan", "job.toml", "--out", "plan", "--only", "task-data,tables,geopackage,fallback,report"];
+    let arguments = [
+        "plan",
+        "job.toml",
+        "--out",
+        "plan",
+        "--only",
+        "task-data,tables,geopackage,fallback,report",
+    ];
     let output = made.run(&arguments);
     assert_eq!(output.status.code(), Some(code), "{}", told(&output));
     output
@@ -318,25 +341,45 @@ fn what_is_open_for_one_seedbed_holds_back_that_map_alone() {
     let output = planned(&made, &text(&open, NOT_KNOWN), 1);
     let shown = told(&output);
     let (dry, moist) = (id_of(&made, "plan/dry"), id_of(&made, "plan/moist"));
-    assert!(shown.contains(&format!("DRY: plan {dry}, NOT READY FOR THE TERMINAL")), "{shown}");
-    assert!(shown.contains(&format!("MOIST: plan {moist}, ready")), "{shown}");
+    assert!(
+        shown.contains(&format!("DRY: plan {dry}, NOT READY FOR THE TERMINAL")),
+        "{shown}"
+    );
+    assert!(
+        shown.contains(&format!("MOIST: plan {moist}, ready")),
+        "{shown}"
+    );
     let there = |path: &str| made.path().join(path).exists();
     assert!(!there("plan/dry/terminal/TASKDATA") && there("plan/moist/terminal/TASKDATA"));
     let note = read(&made, "plan/dry/terminal/NOT-READY.txt");
-    assert!(note.contains(&format!("The MOIST map of the same field is plan {moist}")), "{note}");
+    assert!(
+        note.contains(&format!("The MOIST map of the same field is plan {moist}")),
+        "{note}"
+    );
     // Whoever holds the moist map is told that there is no other.
     for file in ["terminal/fallback/README.txt", "report.html"] {
         let page = read(&made, &format!("plan/moist/{file}"));
         assert!(page.contains("The DRY map waits for a decision"), "{file}");
-        assert!(page.contains("In a dry seedbed do not sow fertiliser by it"), "{file}");
+        assert!(
+            page.contains("In a dry seedbed do not sow fertiliser by it"),
+            "{file}"
+        );
     }
     let refused = made.run(&["stick", "plan", "--to", "stick"]);
     assert_eq!(refused.status.code(), Some(2));
-    assert!(said(&refused).contains("has something to decide"), "{}", said(&refused));
+    assert!(
+        said(&refused).contains("has something to decide"),
+        "{}",
+        said(&refused)
+    );
     assert!(!there("stick"));
     let alone = made.run(&["stick", "plan/moist", "--to", "stick"]);
     assert_eq!(alone.status.code(), Some(0), "{}", told(&alone));
-    assert!(told(&alone).contains("Only the MOIST map is here"), "{}", told(&alone));
+    assert!(
+        told(&alone).contains("Only the MOIST map is here"),
+        "{}",
+        told(&alone)
+    );
     assert!(read(&made, "stick/README.txt").contains("Only the MOIST map is here"));
 }
 
@@ -352,7 +395,10 @@ fn a_signature_is_for_one_of_the_two() {
     let note = read(&made, "plan/dry/terminal/NOT-READY.txt").replace("\r\n", "\n");
     let entry = note.split("\n   [[accepted]]\n").nth(1).expect("an entry");
     let entry = entry.split("\n\n").next().expect("an entry");
-    let entry: String = entry.lines().map(|line| format!("{}\n", line.trim())).collect();
+    let entry: String = entry
+        .lines()
+        .map(|line| format!("{}\n", line.trim()))
+        .collect();
     let signed = entry
         .replace("why = \"\"", "why = \"none of it in a dry seedbed\"")
         .replace("by = \"\"", "by = \"the grower\"")
@@ -363,7 +409,11 @@ fn a_signature_is_for_one_of_the_two() {
     // Signed for the moist one it is about nothing there, and the dry one stays open.
     let wrong = signed.replace(", dry,", ", moist,");
     let output = planned(&made, &format!("{text}[[accepted]]\n{wrong}"), 1);
-    assert!(told(&output).contains("accepted.nothing_to_sign"), "{}", told(&output));
+    assert!(
+        told(&output).contains("accepted.nothing_to_sign"),
+        "{}",
+        told(&output)
+    );
 }
 
 #[test]
@@ -374,7 +424,10 @@ fn both_maps_lie_on_one_stick_as_two_tasks_of_one_field() {
     let output = made.run(&["stick", "plan", "--to", "stick", "--most-fields", "1"]);
     assert_eq!(output.status.code(), Some(0), "{}", told(&output));
     let shown = told(&output);
-    assert!(shown.contains("1 field as") && !shown.contains("look alike"), "{shown}");
+    assert!(
+        shown.contains("1 field as") && !shown.contains("look alike"),
+        "{shown}"
+    );
     let set = taskdata::as_written(&made.path().join("stick/TASKDATA")).expect("a set");
     let of = |tag: &str| -> Vec<&Element> {
         let own = set.root.children.iter();
@@ -383,7 +436,10 @@ fn both_maps_lie_on_one_stick_as_two_tasks_of_one_field() {
     let (fields, tasks) = (of("PFD"), of("TSK"));
     assert_eq!((fields.len(), tasks.len()), (1, 2));
     let names: Vec<&str> = tasks.iter().filter_map(|task| task.get("B")).collect();
-    assert_eq!(names, [format!("{dry} DRY Shoal"), format!("{moist} MOIST Shoal")]);
+    assert_eq!(
+        names,
+        [format!("{dry} DRY Shoal"), format!("{moist} MOIST Shoal")]
+    );
     assert!(tasks.iter().all(|task| task.get("E") == fields[0].get("A")));
     let grids: Vec<&str> = tasks
         .iter()
@@ -409,12 +465,20 @@ fn both_maps_lie_on_one_stick_as_two_tasks_of_one_field() {
     // Two tasks in each form but one, which has a task for each product.
     let told_of = told(&contents);
     assert!(told_of.matches("the same").count() >= 12, "{told_of}");
-    assert!(!["NEWER", "older", "another"].iter().any(|word| told_of.contains(word)), "{told_of}");
+    assert!(
+        !["NEWER", "older", "another"]
+            .iter()
+            .any(|word| told_of.contains(word)),
+        "{told_of}"
+    );
     let split = "stick/fallback/task-data-3.3-task-per-product/TASKDATA";
     let split = taskdata::as_written(&made.path().join(split)).expect("a set");
     let names = split.root.children.iter().filter(|own| own.tag == "TSK");
     let names: Vec<&str> = names.filter_map(|task| task.get("B")).collect();
-    assert!(names.contains(&format!("{dry} DRY Starter").as_str()), "{names:?}");
+    assert!(
+        names.contains(&format!("{dry} DRY Starter").as_str()),
+        "{names:?}"
+    );
     // Made again, ids and grids stay, whichever is named first.
     let again = made.run(&["stick", "plan/moist", "plan/dry", "--to", "stick"]);
     assert_eq!(again.status.code(), Some(0), "{}", told(&again));
@@ -456,7 +520,11 @@ fn plans_that_were_not_made_together_are_refused_and_the_order_counts_a_field_on
     planned(&made, &text(&other, NOT_KNOWN), 0);
     let refused = made.run(&["stick", "old/moist", "plan/dry", "--to", "stick"]);
     assert_eq!(refused.status.code(), Some(2));
-    assert!(said(&refused).contains("Two plans are of the field"), "{}", said(&refused));
+    assert!(
+        said(&refused).contains("Two plans are of the field"),
+        "{}",
+        said(&refused)
+    );
     // A folder with one plan in it is not mixed with two.
     made.write("job.toml", text(&PLAIN, ""));
     fs::remove_dir_all(made.path().join("plan")).expect("removed");
@@ -466,7 +534,11 @@ fn plans_that_were_not_made_together_are_refused_and_the_order_counts_a_field_on
     made.write("job.toml", text(&PLAIN, NOT_KNOWN));
     let output = made.run(&["plan", "job.toml", "--out", "plan"]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(said(&output).contains("holds one plan of an earlier run"), "{}", said(&output));
+    assert!(
+        said(&output).contains("holds one plan of an earlier run"),
+        "{}",
+        said(&output)
+    );
 }
 
 /// A log of one bout for a task of the stick, in the set that lies in `folder`.
@@ -492,11 +564,19 @@ fn logged(folder: &Path, task: &str, name: &str) {
         })
         .collect();
     let (head, bytes) = encode_log(&columns, &records);
-    let own = root.children.iter_mut().find(|own| own.get("A") == Some(task));
+    let own = root
+        .children
+        .iter_mut()
+        .find(|own| own.get("A") == Some(task));
     let own = own.expect("the task");
-    own.children.push(Element::new("TLG").with("A", name).with("C", 1));
+    own.children
+        .push(Element::new("TLG").with("A", name).with("C", 1));
     fs::write(&main, root.document().expect("XML")).expect("written");
-    fs::write(folder.join(format!("{name}.XML")), head.document().expect("XML")).expect("written");
+    fs::write(
+        folder.join(format!("{name}.XML")),
+        head.document().expect("XML"),
+    )
+    .expect("written");
     fs::write(folder.join(format!("{name}.BIN")), bytes).expect("written");
 }
 
@@ -514,21 +594,47 @@ fn a_log_is_compared_with_the_plan_that_it_was_sown_by() {
         own.and_then(|own| own.get("A")).expect("a task").to_owned()
     };
     let compare = |plan: &str, more: &[&str]| {
-        let all = ["compare", plan, "stick/TASKDATA", "--element", "DET2=seed", "--element", "DET3=starter"];
+        let all = [
+            "compare",
+            plan,
+            "stick/TASKDATA",
+            "--element",
+            "DET2=seed",
+            "--element",
+            "DET3=starter",
+        ];
         made.run(&[&all[..], more].concat())
     };
     logged(&folder, &task(" DRY "), "TLG00001");
     let own = compare("plan/dry", &[]);
-    assert!(own.status.code().is_some_and(|code| code < 2), "{}", told(&own));
+    assert!(
+        own.status.code().is_some_and(|code| code < 2),
+        "{}",
+        told(&own)
+    );
     let other = compare("plan/moist", &[]);
     assert_eq!(other.status.code(), Some(2), "{}", told(&other));
     let dry = id_of(&made, "plan/dry");
-    assert!(said(&other).contains(&format!("The logs are of plan {dry}, which is for a dry seedbed")), "{}", said(&other));
+    assert!(
+        said(&other).contains(&format!(
+            "The logs are of plan {dry}, which is for a dry seedbed"
+        )),
+        "{}",
+        said(&other)
+    );
     // Both were used: each is compared with its own log, and the rest is not known from one of them.
     logged(&folder, &task(" MOIST "), "TLG00002");
     let moist = compare("plan/moist", &[]);
-    assert!(moist.status.code().is_some_and(|code| code < 2), "{}", told(&moist));
-    assert!(told(&moist).contains("compare.also_other_seedbed"), "{}", told(&moist));
+    assert!(
+        moist.status.code().is_some_and(|code| code < 2),
+        "{}",
+        told(&moist)
+    );
+    assert!(
+        told(&moist).contains("compare.also_other_seedbed"),
+        "{}",
+        told(&moist)
+    );
     let rest = compare("plan/moist", &["--rest", "job.toml"]);
     assert_eq!(rest.status.code(), Some(2), "{}", told(&rest));
     assert!(!made.path().join("job-rest.toml").exists());
@@ -539,7 +645,13 @@ fn explain_and_calibrate_speak_of_both() {
     let made = field();
     made.write("job.toml", text(&PLAIN, NOT_KNOWN));
     let explained = told(&made.run(&["explain", "job.toml", "--unit", "1"]));
-    assert!(explained.contains("In a dry seedbed") && explained.contains("In a moist seedbed"), "{explained}");
+    assert!(
+        explained.contains("In a dry seedbed") && explained.contains("In a moist seedbed"),
+        "{explained}"
+    );
     let tests = told(&made.run(&["calibrate", "job.toml"]));
-    assert!(tests.contains("DRY Shoal") && tests.contains("MOIST Shoal"), "{tests}");
+    assert!(
+        tests.contains("DRY Shoal") && tests.contains("MOIST Shoal"),
+        "{tests}"
+    );
 }

@@ -450,7 +450,11 @@ fn zones(figures: &Compared) -> String {
         Column::Right("drilled".to_string()),
     ];
     for product in &figures.products {
-        columns.push(Column::Right(format!("{} planned {}", product.id, numbers.mass_unit())));
+        columns.push(Column::Right(format!(
+            "{} planned {}",
+            product.id,
+            numbers.mass_unit()
+        )));
         columns.push(Column::Right("sown".to_string()));
     }
     let mut table = Table::new(columns);

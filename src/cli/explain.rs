@@ -58,7 +58,11 @@ fn explained(args: &Args) -> Outcome<String> {
     let texts = plans.iter().map(|plan| {
         let text = of_plan(plan, args, at)?;
         Ok(match plan.job.moisture().filter(|_| plans.len() > 1) {
-            Some(moisture) => format!("In a {} seedbed (plan {}):\n{text}\n", moisture.word(), plan.id),
+            Some(moisture) => format!(
+                "In a {} seedbed (plan {}):\n{text}\n",
+                moisture.word(),
+                plan.id
+            ),
             None => text,
         })
     });

@@ -25,7 +25,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Reads each job file, makes both rate maps, prints rates, order and findings, and writes all
 /// files into a folder. A bad job does not stop the others. A job with split_by is planned once for
-/// each field in its boundary file, and every field gets a folder of its own.
+/// each field in its boundary file, and every field gets a folder of its own. A job with seedbed = "not_known" is planned
+/// twice, for a dry and for a moist seedbed, into the folders 'dry' and 'moist'.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow plan farm/long-furrow.toml

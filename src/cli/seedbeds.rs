@@ -49,13 +49,17 @@ pub(super) fn said(all: &[Made]) -> String {
     if both.is_empty() {
         return String::new();
     }
-    let mut text = "\nTwo plans of this field, for the seedbed is not known before sowing:\n".to_owned();
+    let mut text =
+        "\nTwo plans of this field, for the seedbed is not known before sowing:\n".to_owned();
     for (moisture, plan) in &both {
         let ready = match plan.holds_any_back() {
             true => "NOT READY FOR THE TERMINAL, see terminal/NOT-READY.txt there",
             false => "ready",
         };
-        text += &fitted("  ", &format!("{}: plan {}, {ready}.", moisture.mark(), plan.id));
+        text += &fitted(
+            "  ",
+            &format!("{}: plan {}, {ready}.", moisture.mark(), plan.id),
+        );
     }
     let orders = "The order of each covers what either needs: order once.";
     text += &fitted("", orders);

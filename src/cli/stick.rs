@@ -17,7 +17,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Takes the folders of plans (or a folder with such in it) and makes one set of task data: customers, farms, fields, products, and a task
 /// for each field. The same for each other form, under 'fallback'. Every field keeps its ids when the stick is made again in the
-/// same folder. A plan with something to decide, files that are not as planned, and two plans of one field are refused.
+/// same folder. A plan with something to decide, files that are not as planned, and two plans of one field are refused,
+/// but for the two of one run for its moist and its dry seedbed.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow stick plans/*-plan --to stick
@@ -196,7 +197,10 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
             table.row([
                 once(field.words_with_seedbed()),
                 once(field.plan.clone()),
-                once(with(numbers.area_text(field.mapped_m2), numbers.area_unit())),
+                once(with(
+                    numbers.area_text(field.mapped_m2),
+                    numbers.area_unit(),
+                )),
                 product.name.clone(),
                 with(format!("{low} to {high}"), numbers.rate_unit()),
                 mean,

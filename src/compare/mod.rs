@@ -189,8 +189,12 @@ fn tasks<'a>(plan: &PlanMap, set: &'a TaskSet, settings: &Settings) -> Outcome<V
             false => Ok(found),
         };
     }
-    let of_plan =
-        |id: &str, task: &Task| task.name.split_whitespace().next().is_some_and(|own| own == id);
+    let of_plan = |id: &str, task: &Task| {
+        task.name
+            .split_whitespace()
+            .next()
+            .is_some_and(|own| own == id)
+    };
     let own: Vec<&Task> = with_logs().filter(|task| of_plan(&plan.id, task)).collect();
     if let Some(other) = other_logged(plan, set).filter(|_| own.is_empty()) {
         return Err(Fault::input(

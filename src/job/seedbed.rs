@@ -116,9 +116,8 @@ impl Job {
 pub(super) fn check(check: &mut Check<'_>) {
     let job = check.job;
     let Some(seedbed) = job.seedbed else { return };
-    let placed = |product: &super::Product| {
-        product.kind == Kind::Fertiliser && !product.surface_applied
-    };
+    let placed =
+        |product: &super::Product| product.kind == Kind::Fertiliser && !product.surface_applied;
     if !job.products.iter().any(placed) {
         check.add(
             at!["seedbed"],

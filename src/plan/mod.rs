@@ -84,7 +84,9 @@ use std::path::Path;
 /// # Errors
 /// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
 pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
-    let dry = job.is_for_two_seedbeds().then(|| job.in_seedbed(Moisture::Dry));
+    let dry = job
+        .is_for_two_seedbeds()
+        .then(|| job.in_seedbed(Moisture::Dry));
     let job = dry.as_ref().unwrap_or(job);
     can_be(job)?;
     let prepared = prepare(job, inputs, options)?;

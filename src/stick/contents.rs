@@ -134,7 +134,9 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
         // A record that cannot be read says nothing of when; that is no damage of the set.
         if let Ok(Some(record)) = Record::read(folder) {
             let fields = record.fields.into_iter();
-            on_record.extend(fields.map(|field| (field.plan, (field.planned_at, field.seedbed, field.units))));
+            on_record.extend(
+                fields.map(|field| (field.plan, (field.planned_at, field.seedbed, field.units))),
+            );
         }
     }
     let mut by_field: BTreeMap<String, Vec<ToStick>> = BTreeMap::new();

@@ -63,7 +63,10 @@ fn seedbeds(fields: &[Field]) -> Vec<String> {
     if all.is_empty() {
         return Vec::new();
     }
-    let mut lines = vec![String::new(), "MOIST or DRY: two maps of one field".to_owned()];
+    let mut lines = vec![
+        String::new(),
+        "MOIST or DRY: two maps of one field".to_owned(),
+    ];
     lines.extend(seedbed::how_to_choose().map(|line| format!("    {line}")));
     for (own, words) in &all {
         if !fields.iter().any(|field| field.plan.id == own.other_plan) {

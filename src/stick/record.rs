@@ -154,8 +154,9 @@ impl Record {
         let names = |of: &OnStick| [of.customer.clone(), of.farm.clone(), of.words()];
         let one_of_two = self.fields.iter().filter_map(|of| Some((of, of.seedbed?)));
         one_of_two.filter(move |(of, moisture)| {
-            let is_other =
-                |other: &&OnStick| other.seedbed == Some(moisture.other()) && names(other) == names(of);
+            let is_other = |other: &&OnStick| {
+                other.seedbed == Some(moisture.other()) && names(other) == names(of)
+            };
             !self.fields.iter().any(|other| is_other(&other))
         })
     }
