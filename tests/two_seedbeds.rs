@@ -365,6 +365,7 @@ fn what_is_open_for_one_seedbed_holds_back_that_map_alone() {
             "{file}"
         );
     }
+    assert!(read(&made, "plan/moist/report.html").contains("order once"));
     let refused = made.run(&["stick", "plan", "--to", "stick"]);
     assert_eq!(refused.status.code(), Some(2));
     assert!(

@@ -83,7 +83,7 @@ fn three_screens_hold_no_metric_unit_and_the_right_numbers() {
         "{compared}"
     );
     assert!(
-        compared.contains("planned lb") && compared.contains("1 79"),
+        compared.contains("planned lb") && compared.contains("798.9"),
         "{compared}"
     );
 }

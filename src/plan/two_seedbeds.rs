@@ -57,12 +57,13 @@ impl Plan {
             "This is the {own} map, plan {}. The {other} map of the same field is plan {}.",
             self.id, of.other_plan
         )];
-        if of.other_is_held_back {
-            lines.push(format!(
+        lines.push(match of.other_is_held_back {
+            true => format!(
                 "The {other} map waits for a decision and may not be at the terminal. {}",
                 seedbed::only_one(of.moisture)
-            ));
-        }
+            ),
+            false => "The folder TASKDATA of a plan holds its own map alone; 'twinsow stick' puts both on one stick.".to_owned(),
+        });
         lines.extend(seedbed::how_to_choose().map(String::from));
         lines
     }
