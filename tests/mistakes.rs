@@ -58,7 +58,8 @@ enum Wrong {
 /// How a job ended.
 enum Ended {
     Refused(Box<Fault>),
-    Planned(Box<Plan>),
+    /// One, or two for a dry and a moist seedbed.
+    Planned(Vec<Plan>),
 }
 
 impl Ended {
@@ -66,7 +67,7 @@ impl Ended {
         match self {
             Self::Refused(fault) if fault.blame == Blame::Input => 2,
             Self::Refused(_) => 3,
-            Self::Planned(plan) => u8::from(!plan.open().is_empty()),
+            Self::Planned(plans) => u8::from(plans.iter().any(|plan| !plan.open().is_empty())),
         }
     }
 
@@ -74,8 +75,8 @@ impl Ended {
     fn said(&self) -> Vec<(String, Option<Severity>, String)> {
         match self {
             Self::Refused(fault) => vec![(fault.code.to_string(), None, fault.to_string())],
-            Self::Planned(plan) => {
-                let findings = plan.findings.iter();
+            Self::Planned(plans) => {
+                let findings = plans.iter().flat_map(|plan| &plan.findings);
                 findings
                     .map(|of| (of.code.to_string(), Some(of.severity), of.message.clone()))
                     .collect()
@@ -96,13 +97,13 @@ fn planned(text: &str, folder: &Path) -> Ended {
         match &job.field.split_by {
             Some(attribute) => {
                 let shared = SharedInputs::of(&job, attribute)?;
-                plan::plan(&shared.job(0), &shared.field(0), &options)
+                plan::plans(&shared.job(0), &shared.field(0), &options)
             }
-            None => plan::plan(&job, &Disk, &options),
+            None => plan::plans(&job, &Disk, &options),
         }
     };
     match plan() {
-        Ok(plan) => Ended::Planned(Box::new(plan)),
+        Ok(plans) => Ended::Planned(plans),
         Err(fault) => Ended::Refused(fault),
     }
 }
@@ -310,28 +311,19 @@ fn held_to(mistake: &Mistake, nth: usize, made: &Made) -> Result<(), String> {
             }
         }
     }
-    if let Ended::Planned(plan) = &ended {
-        let held: Vec<&str> = plan.held_back();
+    if let Ended::Planned(plans) = &ended {
+        let mut held = Vec::new();
+        for plan in plans {
+            let of = plan.other_seedbed.as_ref();
+            let of = of.map_or(String::new(), |own| format!("{}: ", own.moisture.word()));
+            held.extend(plan.held_back().iter().map(|id| format!("{of}{id}")));
+            let folder = made.path().join(format!("out-{nth}-{}", plan.id));
+            wrong.extend(at_the_terminal(plan, &folder)?);
+            // The list is long, and so are the files.
+            fs::remove_dir_all(&folder).map_err(|it| it.to_string())?;
+        }
         if held != mistake.held {
             wrong.push(format!("held back: {held:?}, not {:?}", mistake.held));
-        }
-        let folder = made.path().join(format!("out-{nth}"));
-        fs::create_dir(&folder).map_err(|it| it.to_string())?;
-        let forms = Forms::only([Form::TaskData, Form::Fallback, Form::Shapefile]);
-        let when = "2031-01-01T00:00:00Z";
-        write::content(plan, &folder, when, &forms).map_err(|it| it.to_string())?;
-        let files = loadable(&folder);
-        // What holds one product alone lies in a folder of its name.
-        let free = |name: &String| {
-            let alone = name.strip_prefix("terminal/fallback/shapefile-");
-            let of = alone.and_then(|rest| rest.split('/').next());
-            of.is_some_and(|id| id != "all-products" && !held.contains(&id))
-        };
-        if !held.is_empty() && !files.iter().all(free) {
-            wrong.push(format!("a terminal could load {files:?}"));
-        }
-        if held.is_empty() && files.is_empty() {
-            wrong.push("no file for a terminal".to_owned());
         }
     }
     match wrong.is_empty() {
@@ -343,6 +335,29 @@ fn held_to(mistake: &Mistake, nth: usize, made: &Made) -> Result<(), String> {
             said.iter().map(|(code, ..)| code).collect::<Vec<_>>()
         )),
     }
+}
+
+/// Writes what a terminal is given of a plan into a new folder; gives what is wrong with it.
+fn at_the_terminal(plan: &Plan, folder: &Path) -> Result<Option<String>, String> {
+    let held: Vec<&str> = plan.held_back();
+    fs::create_dir(folder).map_err(|it| it.to_string())?;
+    let forms = Forms::only([Form::TaskData, Form::Fallback, Form::Shapefile]);
+    let when = "2031-01-01T00:00:00Z";
+    write::content(plan, folder, when, &forms).map_err(|it| it.to_string())?;
+    let files = loadable(folder);
+    // What holds one product alone lies in a folder of its name.
+    let free = |name: &String| {
+        let alone = name.strip_prefix("terminal/fallback/shapefile-");
+        let of = alone.and_then(|rest| rest.split('/').next());
+        of.is_some_and(|id| id != "all-products" && !held.contains(&id))
+    };
+    Ok(if !held.is_empty() && !files.iter().all(free) {
+        Some(format!("a terminal could load {files:?}"))
+    } else if held.is_empty() && files.is_empty() {
+        Some("no file for a terminal".to_owned())
+    } else {
+        None
+    })
 }
 
 #[test]

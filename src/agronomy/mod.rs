@@ -34,6 +34,7 @@ mod rule;
 mod rule_coverage;
 pub mod seed;
 mod seed_row;
+pub mod seedbed;
 pub mod seed_safe;
 mod sowing_dates;
 mod stand;

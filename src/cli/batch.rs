@@ -35,16 +35,16 @@ pub(super) enum Work {
 }
 
 impl Work {
-    /// The steps of a job are told, those of a field among many are not.
-    pub(super) fn plan(self, options: &Options) -> Outcome<Plan> {
+    /// One plan, or two of a job whose seedbed is not known. The steps of a job are told, those of a field among many are not.
+    pub(super) fn plans(self, options: &Options) -> Outcome<Vec<Plan>> {
         match self {
-            Self::Job(job) => plan::plan(&*job?, &Disk, options),
+            Self::Job(job) => plan::plans(&*job?, &Disk, options),
             Self::Field(shared, nth) => {
                 let options = Options {
                     tell: &|_| {},
                     ..*options
                 };
-                plan::plan(&shared.job(nth), &shared.field(nth), &options)
+                plan::plans(&shared.job(nth), &shared.field(nth), &options)
             }
         }
     }

@@ -80,32 +80,41 @@ struct Output<'a> {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let made = guard::guarded(|| {
         let job = one_field::load(&args.job, args.field.as_deref())?;
-        let plan = plan::plan(&job, &Disk, &Options::rates_only())?;
-        let calibrations = calibrations(&plan, args)?;
-        Ok((plan, calibrations))
+        let plans = plan::plans(&job, &Disk, &Options::rates_only())?;
+        let each = plans.into_iter().map(|plan| {
+            let calibrations = calibrations(&plan, args)?;
+            Ok((plan, calibrations))
+        });
+        each.collect::<Outcome<Vec<_>>>()
     });
     match made {
-        Ok((plan, calibrations)) if args.json => {
-            let output = Output {
-                plan: &plan.id,
-                calibrations: &calibrations,
-            };
-            match serde_json::to_string(&output) {
-                Ok(line) => {
-                    screen.print(&format!("{line}\n"));
-                    Exit::Done
-                }
-                Err(_) => Exit::Machine,
-            }
-        }
-        Ok((plan, calibrations)) => {
-            screen.print(&show::calibrate::text(&plan, &calibrations, args.scale_g));
-            Exit::Done
+        Ok(all) => {
+            let told = all.iter().map(|(plan, of)| told(plan, of, args, screen));
+            told.max().unwrap_or(Exit::Done)
         }
         Err(fault) => {
             screen.fault(&fault);
             Exit::of_fault(&fault)
         }
+    }
+}
+
+/// Prints the tests of one plan.
+fn told(plan: &Plan, calibrations: &[Calibration], args: &Args, screen: &mut Screen) -> Exit {
+    if !args.json {
+        screen.print(&show::calibrate::text(plan, calibrations, args.scale_g));
+        return Exit::Done;
+    }
+    let output = Output {
+        plan: &plan.id,
+        calibrations,
+    };
+    match serde_json::to_string(&output) {
+        Ok(line) => {
+            screen.print(&format!("{line}\n"));
+            Exit::Done
+        }
+        Err(_) => Exit::Machine,
     }
 }
 

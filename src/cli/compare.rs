@@ -5,7 +5,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::findings;
-use super::show::number::{Numbers, grouped, hectares};
+use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
 use crate::compare::{self, Compared, Differences, PlanMap, Settings};
 use crate::findings::{Fault, Outcome, Place};
@@ -130,6 +130,15 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     )?;
     let rest = args.rest.as_deref().map(rest_of).transpose()?;
     let comparison = compare::compare(&plan, &set, &settings)?;
+    if rest.is_some() && comparison.also_by_other {
+        return Err(Fault::input(
+            "compare.rest_of_two",
+            Place::file(&args.task_data),
+            "The field was sown by two plans, for a moist and for a dry seedbed, so the land that is left is not known from one of them",
+            "--rest for a field that was sown by one plan",
+            "Draw what is drilled as an exclusion of the job; nothing was written.",
+        ));
+    }
     let mut written = Vec::new();
     if let Some(file) = &args.map {
         put_map(file, &comparison.differences)?;
@@ -301,6 +310,9 @@ fn percent(part: f64, of: f64) -> String {
 }
 
 fn shown(figures: &Compared, written: &[PathBuf]) -> String {
+    let numbers = Numbers::of(figures.units);
+    let in_mass = |words: &str| format!("{words} {}", numbers.mass_unit());
+    let mass = |kg: f64| numbers.weighed_text(kg, 1);
     let mut text = String::new();
     let _ = writeln!(
         text,
@@ -313,9 +325,9 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
     );
     text.push_str(&verdict(figures));
     let mut land = Table::new([
-        Column::Left("land"),
-        Column::Right("ha"),
-        Column::Right("of the plan"),
+        Column::Left("land".to_owned()),
+        Column::Right(numbers.area_unit().to_owned()),
+        Column::Right("of the plan".to_owned()),
     ]);
     for (name, m2) in [
         ("in the plan", figures.planned_m2),
@@ -326,52 +338,50 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
     ] {
         land.row([
             name.to_string(),
-            hectares(m2),
+            numbers.area_text(m2),
             percent(m2, figures.planned_m2),
         ]);
     }
     text.push_str(&land.text());
     let mut table = Table::new([
-        Column::Left("product"),
-        Column::Right("planned kg"),
-        Column::Right("where drilled"),
-        Column::Right("sown kg"),
-        Column::Right("by"),
-        Column::Right("beyond"),
-        Column::Right("without position"),
+        Column::Left("product".to_owned()),
+        Column::Right(in_mass("planned")),
+        Column::Right("where drilled".to_owned()),
+        Column::Right(in_mass("sown")),
+        Column::Right("by".to_owned()),
+        Column::Right("beyond".to_owned()),
+        Column::Right("without position".to_owned()),
     ]);
     for product in &figures.products {
         table.row([
             product.id.clone(),
-            grouped(product.planned_kg, 1),
-            grouped(product.planned_where_drilled_kg, 1),
-            grouped(product.sown_kg, 1),
+            mass(product.planned_kg),
+            mass(product.planned_where_drilled_kg),
+            mass(product.sown_kg),
             if product.by_total { "total" } else { "rate" }.to_string(),
-            grouped(product.beyond_kg, 1),
-            product
-                .not_placed_kg
-                .map_or("-".to_string(), |kg| grouped(kg, 1)),
+            mass(product.beyond_kg),
+            product.not_placed_kg.map_or("-".to_string(), mass),
         ]);
     }
     text.push_str(&table.text());
     let mut table = Table::new([
-        Column::Left("share of drilled land"),
-        Column::Right("within 5 %"),
-        Column::Right("10 %"),
-        Column::Right("20 %"),
-        Column::Right("kg where 0 was planned"),
-        Column::Right("loaded kg"),
-        Column::Right("left kg"),
+        Column::Left("share of drilled land".to_owned()),
+        Column::Right("within 5 %".to_owned()),
+        Column::Right("10 %".to_owned()),
+        Column::Right("20 %".to_owned()),
+        Column::Right(format!("{} where 0 was planned", numbers.mass_unit())),
+        Column::Right(in_mass("loaded")),
+        Column::Right(in_mass("left")),
     ]);
     for product in &figures.products {
         let [five, ten, twenty] = product.within_percent.map(|share| format!("{share:.1} %"));
-        let kg = |kg: Option<f64>| kg.map_or("-".to_string(), |kg| grouped(kg, 1));
+        let kg = |kg: Option<f64>| kg.map_or("-".to_string(), mass);
         table.row([
             product.id.clone(),
             five,
             ten,
             twenty,
-            grouped(product.where_planned_zero_kg, 1),
+            mass(product.where_planned_zero_kg),
             kg(product.loaded_kg),
             kg(product.left_kg),
         ]);
@@ -379,7 +389,7 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
     text.push_str(&table.text());
     text.push_str(&zones(figures));
     if !figures.findings.is_empty() {
-        text.push_str(&findings::grouped(&figures.findings, Numbers::METRIC));
+        text.push_str(&findings::grouped(&figures.findings, numbers));
     }
     for file in written {
         let _ = writeln!(text, "Wrote {}", file.display());
@@ -389,12 +399,15 @@ fn shown(figures: &Compared, written: &[PathBuf]) -> String {
 
 /// What is told, each with what to do about it; and how the work went.
 fn verdict(figures: &Compared) -> String {
+    let numbers = Numbers::of(figures.units);
     let mut text = String::new();
     let work = &figures.work;
     let _ = write!(
         text,
-        "{:.1} h on the field, {:.1} ha an hour",
-        work.on_the_field_h, work.ha_per_h
+        "{:.1} h on the field, {} {} an hour",
+        work.on_the_field_h,
+        numbers.fill_area_text(work.ha_per_h),
+        numbers.area_unit()
     );
     let _ = match work.stops.first() {
         None => writeln!(text, ", no stop of more than 2 minutes"),
@@ -429,14 +442,19 @@ fn verdict(figures: &Compared) -> String {
 }
 
 fn zones(figures: &Compared) -> String {
+    let numbers = Numbers::of(figures.units);
     let mut columns = vec![
         Column::Left("zone".to_string()),
         Column::Left("part".to_string()),
-        Column::Right("ha".to_string()),
+        Column::Right(numbers.area_unit().to_string()),
         Column::Right("drilled".to_string()),
     ];
     for product in &figures.products {
-        columns.push(Column::Right(format!("{} planned kg", product.id)));
+        columns.push(Column::Right(format!(
+            "{} planned {}",
+            product.id,
+            numbers.mass_unit()
+        )));
         columns.push(Column::Right("sown".to_string()));
     }
     let mut table = Table::new(columns);
@@ -444,12 +462,12 @@ fn zones(figures: &Compared) -> String {
         let mut row = vec![
             zone.zone.to_string(),
             zone.part.clone(),
-            hectares(zone.area_m2),
+            numbers.area_text(zone.area_m2),
             percent(zone.drilled_m2, zone.area_m2),
         ];
         for (planned, sown) in zone.planned_kg.iter().zip(&zone.sown_kg) {
-            row.push(grouped(*planned, 1));
-            row.push(grouped(*sown, 1));
+            row.push(numbers.weighed_text(*planned, 1));
+            row.push(numbers.weighed_text(*sown, 1));
         }
         table.row(row);
     }

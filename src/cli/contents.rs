@@ -3,7 +3,7 @@
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
-use super::show::number::{grouped, hectares};
+use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
 use crate::findings::{Fault, Outcome, Place};
 use crate::stick::{self, Here, SetOn, TaskOn};
@@ -130,21 +130,26 @@ fn tasks(set: &SetOn, with_plans: bool) -> String {
         Column::Left("field"),
         Column::Left("task"),
         Column::Left("plan"),
-        Column::Right("ha"),
+        Column::Right("area"),
         Column::Left("product"),
         Column::Right("lowest"),
         Column::Right("mean"),
         Column::Right("highest"),
         Column::Left("unit"),
-        Column::Right("kg"),
+        Column::Right("in all"),
         Column::Right("log records"),
     ];
     if with_plans {
         columns.push(Column::Left("plan here"));
     }
     let mut table = Table::new(columns);
-    let number = |value: Option<f64>| value.map_or("-".to_owned(), |value| grouped(value, 2));
     for task in &set.tasks {
+        let numbers = Numbers::of(task.units);
+        let number = |own: &stick::ProductIn, value: Option<f64>| match value {
+            None => "-".to_owned(),
+            Some(rate) if own.is_mass => numbers.at_the_gate_text(rate),
+            Some(value) => grouped(value, 2),
+        };
         let field = match task.farm.is_empty() || task.farm == task.field {
             true => task.field.clone(),
             false => format!("{} ({})", task.field, task.farm),
@@ -159,13 +164,16 @@ fn tasks(set: &SetOn, with_plans: bool) -> String {
                 once(field.clone()),
                 once(task.id.clone()),
                 once(task.plan.clone().unwrap_or_else(|| "-".to_owned())),
-                once(hectares(task.area_m2)),
+                once(numbers.area_of(task.area_m2)),
                 of(&|own| own.name.clone()),
-                of(&|own| number(own.lowest)),
-                of(&|own| number(own.mean)),
-                of(&|own| number(own.highest)),
-                of(&|own| own.unit.clone()),
-                of(&|own| own.kg.map_or("-".to_owned(), |kg| grouped(kg, 1))),
+                of(&|own| number(own, own.lowest)),
+                of(&|own| number(own, own.mean)),
+                of(&|own| number(own, own.highest)),
+                of(&|own| match own.is_mass {
+                    true => numbers.rate_unit().to_owned(),
+                    false => own.unit.clone(),
+                }),
+                of(&|own| own.kg.map_or("-".to_owned(), |kg| numbers.weighed_of(kg))),
                 once(task.log_records.to_string()),
             ];
             if with_plans {

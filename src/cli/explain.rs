@@ -6,7 +6,7 @@ use super::screen::Screen;
 use super::{guard, show};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
-use crate::plan::{self, Disk, Options};
+use crate::plan::{self, Disk, Options, Plan};
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
 
@@ -55,20 +55,36 @@ fn explained(args: &Args) -> Outcome<String> {
         drawing: true,
         ..Options::rates_only()
     };
-    let plan = plan::plan(&job, &Disk, &options)?;
+    let plans = plan::plans(&job, &Disk, &options)?;
+    let texts = plans.iter().map(|plan| {
+        let text = of_plan(plan, args, at)?;
+        Ok(match plan.job.moisture().filter(|_| plans.len() > 1) {
+            Some(moisture) => format!(
+                "In a {} seedbed (plan {}):\n{text}\n",
+                moisture.word(),
+                plan.id
+            ),
+            None => text,
+        })
+    });
+    texts.collect()
+}
+
+/// The row that is asked for.
+fn of_plan(plan: &Plan, args: &Args, at: Option<[f64; 2]>) -> Outcome<String> {
     let rows = plan.rates.rows.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)
             .filter(|unit| (1..=rows).contains(unit))
             .ok_or_else(|| no_row(unit, rows))?,
-        (None, Some(place)) => 1 + plan::row_at(&plan, place).ok_or_else(|| no_land(place))?,
+        (None, Some(place)) => 1 + plan::row_at(plan, place).ok_or_else(|| no_land(place))?,
         (None, None) => {
             let areas = plan.rates.rows.iter().enumerate();
             let most = areas.max_by(|a, b| a.1.area_m2.total_cmp(&b.1.area_m2).then(b.0.cmp(&a.0)));
             1 + most.map_or(0, |(row, _)| row)
         }
     };
-    show::chain::row(&plan, row).ok_or_else(|| no_row(row, rows))
+    show::chain::row(plan, row).ok_or_else(|| no_row(row, rows))
 }
 
 /// A place as it is typed.

@@ -27,6 +27,7 @@ mod progress;
 mod relative;
 mod schema;
 mod screen;
+mod seedbeds;
 mod show;
 mod stick;
 mod stream;

@@ -6,6 +6,7 @@ use super::exit::Exit;
 use super::ordered::in_order;
 use super::outputs::{OutputArgs, Outputs};
 use super::screen::Screen;
+use super::seedbeds;
 use super::show;
 use super::summary::{Failure, Summary};
 use super::together::AllFields;
@@ -24,7 +25,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Reads each job file, makes both rate maps, prints rates, order and findings, and writes all
 /// files into a folder. A bad job does not stop the others. A job with split_by is planned once for
-/// each field in its boundary file, and every field gets a folder of its own.
+/// each field in its boundary file, and every field gets a folder of its own. A job with seedbed = "not_known" is planned
+/// twice, for a dry and for a moist seedbed, into the folders 'dry' and 'moist'.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow plan farm/long-furrow.toml
@@ -83,7 +85,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
         },
         _ => outputs.options(),
     };
-    let make = |work: Work, out: &Path| delivered(work.plan(&options)?, out, &timestamp, &outputs);
+    let make =
+        |work: Work, out: &Path| all_delivered(work.plans(&options)?, out, &timestamp, &outputs);
     let mut ends = Vec::new();
     let mut all_fields = AllFields::default();
     in_order(
@@ -94,7 +97,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             let end = end.unwrap_or_else(|fault| End::of_defect(&fault));
             screen.complain(&end.complaint);
             screen.print(&end.text);
-            if let Some((folder, share)) = &end.share {
+            for (folder, share) in &end.shares {
                 all_fields.add(folder, share, screen);
             }
             ends.push((end.label, end.exit));
@@ -114,8 +117,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 struct End {
     label: String,
     exit: Exit,
-    /// What it adds to the files for all fields, and the folder they lie in.
-    share: Option<(PathBuf, Share)>,
+    /// What each of its plans adds to the files for all fields, and the folder they lie in.
+    shares: Vec<(PathBuf, Share)>,
     text: String,
     complaint: String,
 }
@@ -126,7 +129,7 @@ impl End {
         Self {
             label: "(a field)".to_owned(),
             exit: Exit::of_fault(fault),
-            share: None,
+            shares: Vec::new(),
             text: String::new(),
             complaint: format!("error: {fault}\n"),
         }
@@ -139,7 +142,7 @@ impl Task {
         self,
         args: &Args,
         outputs: &Outputs,
-        make: impl FnOnce(Work, &Path) -> Outcome<Made>,
+        make: impl FnOnce(Work, &Path) -> Outcome<Vec<Made>>,
     ) -> End {
         let Self {
             path,
@@ -152,25 +155,39 @@ impl Task {
             None => path.display().to_string(),
         };
         let made = guard::guarded(|| {
-            let made = make(work, &out)?;
-            let exit = Exit::of_findings(&made.plan.findings, args.strict);
-            let text = match (args.json, &field) {
-                (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
-                (false, None) => {
-                    show::plan(&made.plan, &path, &out, &made.written, args.details)
-                        + outputs.said()
+            let (mut text, mut shares, mut worst) = (String::new(), Vec::new(), Exit::Done);
+            let all = make(work, &out)?;
+            for made in &all {
+                let exit = Exit::of_findings(&made.plan.findings, args.strict);
+                let out = &made.out;
+                if !text.is_empty() && !args.json {
+                    text.push('\n');
                 }
-                (false, Some(_)) => show::field(&made.plan, &out),
-            };
-            let asked = field.as_ref().filter(|_| args.together);
-            let share = asked.map(|of| (of.all.clone(), Share::of(&made.plan, &of.value)));
-            Ok((text, share, exit))
+                text += &match (args.json, &field) {
+                    (true, _) => Summary::of(&made.plan, &path, out, &made.written, exit).line(),
+                    (false, None) => {
+                        show::plan(&made.plan, &path, out, &made.written, args.details)
+                            + outputs.said()
+                    }
+                    (false, Some(_)) => show::field(&made.plan, out),
+                };
+                let asked = field.as_ref().filter(|_| args.together);
+                shares.extend(asked.map(|of| {
+                    let named = seedbeds::named(&of.value, made.plan.other_seedbed.as_ref());
+                    (of.all.clone(), Share::of(&made.plan, &named))
+                }));
+                worst = worst.max(exit);
+            }
+            if !args.json {
+                text += &seedbeds::said(&all);
+            }
+            Ok((text, shares, worst))
         });
-        let (mut text, mut complaint, mut share) = (String::new(), String::new(), None);
+        let (mut text, mut complaint, mut shares) = (String::new(), String::new(), Vec::new());
         let exit = match made {
-            Ok((of_plan, of_field, exit)) => {
-                text = of_plan;
-                share = of_field;
+            Ok((of_plans, of_field, exit)) => {
+                text = of_plans;
+                shares = of_field;
                 exit
             }
             Err(fault) => {
@@ -191,7 +208,7 @@ impl Task {
         End {
             label,
             exit,
-            share,
+            shares,
             text,
             complaint,
         }
@@ -200,6 +217,8 @@ impl Task {
 
 /// A plan and what was written of it.
 pub struct Made {
+    /// The folder of its files.
+    pub out: PathBuf,
     /// The plan.
     pub plan: Plan,
     /// The files that were written.
@@ -214,6 +233,31 @@ pub fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
     let outputs = Outputs::all();
     let plan = plan::plan(&Job::load(path)?, &Disk, &outputs.options())?;
     delivered(plan, out, timestamp, &outputs)
+}
+
+/// The same for every plan of a job: two where its seedbed is not known, each in a folder of its own below `out`.
+///
+/// # Errors
+/// As [`one`].
+pub(super) fn each(path: &Path, out: &Path, timestamp: &str) -> Outcome<Vec<Made>> {
+    let outputs = Outputs::all();
+    let plans = plan::plans(&Job::load(path)?, &Disk, &outputs.options())?;
+    all_delivered(plans, out, timestamp, &outputs)
+}
+
+/// Writes the files of the plans of one field: of one into `out`, of two each into a folder below it.
+fn all_delivered(
+    plans: Vec<Plan>,
+    out: &Path,
+    timestamp: &str,
+    outputs: &Outputs,
+) -> Outcome<Vec<Made>> {
+    seedbeds::check(&plans, out)?;
+    let deliver = |plan: Plan| {
+        let folder = seedbeds::folder(&plan, out);
+        delivered(plan, &folder, timestamp, outputs)
+    };
+    plans.into_iter().map(deliver).collect()
 }
 
 /// Writes the files of a plan.
@@ -245,7 +289,11 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outc
         }
         Ok(written)
     })?;
-    Ok(Made { plan, written })
+    Ok(Made {
+        out: out.to_path_buf(),
+        plan,
+        written,
+    })
 }
 
 /// A job, for another sowing date if one is given.
@@ -381,7 +429,7 @@ mod tests {
         let make = |work: Work, out: &Path| {
             assert!(out != Path::new("2"), "index 17 is out of range");
             Err(work
-                .plan(&Options::rates_only())
+                .plans(&Options::rates_only())
                 .err()
                 .unwrap_or_else(made_up))
         };

@@ -2,9 +2,10 @@
 
 use super::exit::Exit;
 use super::screen::Screen;
-use super::show::number::{grouped, hectares};
+use super::show::number::Numbers;
 use super::show::table::{Column, Table};
 use super::{clock, guard};
+use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
 use crate::stick::{self, Gathered, Limits, Made, OnStick, RECORD, Record};
 use crate::write::{self, folder::MARKER};
@@ -16,7 +17,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Takes the folders of plans (or a folder with such in it) and makes one set of task data: customers, farms, fields, products, and a task
 /// for each field. The same for each other form, under 'fallback'. Every field keeps its ids when the stick is made again in the
-/// same folder. A plan with something to decide, files that are not as planned, and two plans of one field are refused.
+/// same folder. A plan with something to decide, files that are not as planned, and two plans of one field are refused,
+/// but for the two of one run for its moist and its dry seedbed.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow stick plans/*-plan --to stick
@@ -155,37 +157,59 @@ fn common_form(gathered: &Gathered) -> Outcome<String> {
     }
 }
 
+fn unit_or(unit: &str, word: &str) -> String {
+    match unit {
+        "" => word.to_owned(),
+        unit => unit.to_owned(),
+    }
+}
+
 fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
     let record = &made.record;
+    // Where all jobs have the same units they stand in the head, else at each number.
+    let first = record.fields.first().map(|field| field.units);
+    let same = record.fields.iter().all(|field| Some(field.units) == first);
+    let head = Numbers::of(first.unwrap_or_default());
+    let unit = |of: &'static str| if same { of } else { "" };
     let mut table = Table::new([
-        Column::Left("field"),
-        Column::Left("plan"),
-        Column::Right("ha"),
-        Column::Left("product"),
-        Column::Right("kg/ha"),
-        Column::Right("mean"),
-        Column::Right("kg"),
+        Column::Left("field".to_owned()),
+        Column::Left("plan".to_owned()),
+        Column::Right(unit_or(unit(head.area_unit()), "area")),
+        Column::Left("product".to_owned()),
+        Column::Right(unit_or(unit(head.rate_unit()), "rate")),
+        Column::Right("mean".to_owned()),
+        Column::Right(unit_or(unit(head.mass_unit()), "in all")),
     ]);
     for field in &record.fields {
+        let numbers = Numbers::of(field.units);
+        let with = |text: String, unit: &str| match same {
+            true => text,
+            false => format!("{text} {unit}"),
+        };
         for (nth, product) in field.products.iter().enumerate() {
             let once = |text: String| if nth == 0 { text } else { String::new() };
+            let [low, high, mean] = [
+                product.lowest_kg_per_ha,
+                product.highest_kg_per_ha,
+                product.mean_kg_per_ha,
+            ]
+            .map(|rate| numbers.tenth_of_rate(rate));
             table.row([
-                once(field.words()),
+                once(field.words_with_seedbed()),
                 once(field.plan.clone()),
-                once(hectares(field.mapped_m2)),
+                once(with(
+                    numbers.area_text(field.mapped_m2),
+                    numbers.area_unit(),
+                )),
                 product.name.clone(),
-                format!(
-                    "{} to {}",
-                    grouped(product.lowest_kg_per_ha, 1),
-                    grouped(product.highest_kg_per_ha, 1)
-                ),
-                grouped(product.mean_kg_per_ha, 1),
-                grouped(product.map_kg, 0),
+                with(format!("{low} to {high}"), numbers.rate_unit()),
+                mean,
+                with(numbers.mass_text(product.map_kg), numbers.mass_unit()),
             ]);
         }
     }
     let mut text = table.text();
-    let _ = match (record.fields.len(), made.parts) {
+    let _ = match (made.count, made.parts) {
         (1, _) => writeln!(
             text,
             "\n1 field as {} in {}.",
@@ -248,6 +272,9 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
             alike.name,
             alike.ids.join(", ")
         );
+    }
+    for (field, there) in record.without_other_seedbed() {
+        let _ = writeln!(text, "note: '{}': {}", field.words(), only_one(there));
     }
     text.push_str(&left_off(record, before));
     text

@@ -24,6 +24,7 @@ pub use result::{Compared, RatesFrom, SownProduct, SownZone};
 pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};
 
 use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::plan::OtherSeedbed;
 use crate::read::taskdata::{Task, TaskSet};
 use land::Ground;
 
@@ -53,6 +54,8 @@ pub struct Comparison {
     pub drilled: String,
     /// How far before the place where the drill stopped the rest begins, m.
     pub back_m: f64,
+    /// A part of the field was sown by its plan for the other seedbed, so that the rest is not known from this log.
+    pub also_by_other: bool,
     /// The page for people, HTML, where it was asked for.
     pub page: Option<Vec<u8>>,
 }
@@ -64,6 +67,18 @@ pub struct Comparison {
 pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Comparison> {
     let tasks = tasks(plan, set, settings)?;
     let mut findings: Vec<Finding> = set.findings.clone();
+    let other = other_logged(plan, set).filter(|_| settings.task.is_none());
+    if let Some(other) = other {
+        findings.push(Finding::warning(
+            "compare.also_other_seedbed",
+            Place::file(&set.file),
+            format!(
+                "a part of the field was sown by plan {}, for a {} seedbed: what counts as missed or left out here may be sown by that one",
+                other.other_plan,
+                other.moisture.other().word()
+            ),
+        ));
+    }
     for (id, _) in settings.loaded.iter().chain(&settings.weighed_back) {
         plan.product(id)?;
     }
@@ -112,6 +127,7 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
     );
     Ok(Comparison {
         back_m: back.metres,
+        also_by_other: other.is_some(),
         differences: differences::of(plan, &ground),
         drilled: rest::geojson(plan, &ground, &back),
         page: match settings.page {
@@ -144,6 +160,17 @@ fn check_weights(settings: &Settings) -> Outcome<()> {
     Ok(())
 }
 
+/// The other plan of the field, for its other seedbed, where the set holds logs of it.
+fn other_logged<'a>(plan: &'a PlanMap, set: &TaskSet) -> Option<&'a OtherSeedbed> {
+    let other = plan.other_seedbed.as_ref()?;
+    let mut tasks = set.tasks.iter();
+    let logged = tasks.any(|task| {
+        task.name.split_whitespace().next() == Some(other.other_plan.as_str())
+            && task.logs.iter().any(|(_, log)| !log.records.is_empty())
+    });
+    logged.then_some(other)
+}
+
 fn tasks<'a>(plan: &PlanMap, set: &'a TaskSet, settings: &Settings) -> Outcome<Vec<&'a Task>> {
     let with_logs = || {
         set.tasks
@@ -162,9 +189,28 @@ fn tasks<'a>(plan: &PlanMap, set: &'a TaskSet, settings: &Settings) -> Outcome<V
             false => Ok(found),
         };
     }
-    let own: Vec<&Task> = with_logs()
-        .filter(|task| task.name.split_whitespace().next() == Some(plan.id.as_str()))
-        .collect();
+    let of_plan = |id: &str, task: &Task| {
+        task.name
+            .split_whitespace()
+            .next()
+            .is_some_and(|own| own == id)
+    };
+    let own: Vec<&Task> = with_logs().filter(|task| of_plan(&plan.id, task)).collect();
+    if let Some(other) = other_logged(plan, set).filter(|_| own.is_empty()) {
+        return Err(Fault::input(
+            "compare.other_seedbed",
+            Place::file(&set.file),
+            format!(
+                "The logs are of plan {}, which is for a {} seedbed; plan {} is for a {} one",
+                other.other_plan,
+                other.moisture.other().word(),
+                plan.id,
+                other.moisture.word()
+            ),
+            "the plan by which the field was sown",
+            "Name the folder of that plan: it lies beside this one.",
+        ));
+    }
     let found = match own.is_empty() {
         true => with_logs().collect(),
         false => own,

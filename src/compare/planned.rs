@@ -8,12 +8,18 @@ use crate::frame::{Crs, Frame, as_drawn};
 use crate::job::Job;
 use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value};
+use crate::plan::OtherSeedbed;
+use crate::units::UnitSystem;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 /// A plan as its folder holds it.
 pub struct PlanMap {
     pub id: String,
+    /// Of two plans for a moist and a dry seedbed, the other one.
+    pub other_seedbed: Option<OtherSeedbed>,
+    /// The units of the job's pages.
+    pub units: UnitSystem,
     /// Name of the field.
     pub field: String,
     pub products: Vec<Planned>,
@@ -197,6 +203,8 @@ impl PlanMap {
         let [cell_m, _] = plan.grids.metric.cell;
         Ok(Self {
             id: plan.id,
+            other_seedbed: plan.seedbed,
+            units: job.report.units,
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,

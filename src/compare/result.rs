@@ -9,13 +9,16 @@ use super::{PlanMap, Settings};
 use crate::findings::Finding;
 use crate::job::date_of;
 use crate::read::taskdata::Task;
-use crate::units::M2_PER_HA;
+use crate::units::{M2_PER_HA, UnitSystem};
 use serde::Serialize;
 
 /// What a log says of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Compared {
     pub plan: String,
+    /// The units of the job's pages; all numbers here are metric.
+    #[serde(skip)]
+    pub units: UnitSystem,
     /// Ids of the tasks, and names of the logs.
     pub tasks: Vec<String>,
     pub logs: Vec<String>,
@@ -202,6 +205,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
         .map(|at| product(parts, &zones, &squares, at))
         .collect();
     Compared {
+        units: plan.units,
         plan: plan.id.clone(),
         tasks: tasks.iter().map(|task| task.id.clone()).collect(),
         logs: tasks

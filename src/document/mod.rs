@@ -30,7 +30,7 @@ use crate::drive::spread::Spread;
 use crate::drive::tramline::Rhythm;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, Input, Later};
+use crate::plan::{GatePlace, Input, Later, OtherSeedbed};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
@@ -67,6 +67,9 @@ pub struct PlanDocument<'a> {
     pub epsg_version: Cow<'a, str>,
     /// Every file that was read.
     pub inputs: Cow<'a, [Input]>,
+    /// Of two plans for a moist and a dry seedbed, which this is and which is the other; left out where there is one plan.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<Cow<'a, OtherSeedbed>>,
     /// The job, every default filled in.
     pub job: Cow<'a, Job>,
     /// The field's own plane.

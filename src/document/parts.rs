@@ -8,7 +8,7 @@ use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::GatePlace;
+use crate::plan::{GatePlace, OtherSeedbed};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -32,6 +32,8 @@ pub struct ToAudit {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 pub struct ToCompare {
     pub id: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<OtherSeedbed>,
     pub job: Job,
     pub rate_table: Vec<LandRates<'static>>,
     pub map: ZoneMap<'static>,
@@ -43,6 +45,8 @@ pub struct ToCompare {
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 pub struct ToOrder {
     pub id: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<OtherSeedbed>,
     pub job: Job,
     pub tally: Tally,
     pub findings: Vec<Finding>,
@@ -53,6 +57,8 @@ pub struct ToOrder {
 pub struct ToStick {
     pub id: String,
     pub made_at: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<OtherSeedbed>,
     pub job: Job,
     pub terminal: TerminalFiles<'static>,
     pub gate_check: Vec<GatePlace>,

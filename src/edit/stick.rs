@@ -68,6 +68,15 @@ pub(super) fn copy(desk: &Desk, drive: &Path) -> Outcome<Value> {
         (whole.serial == inner.serial).then_some(whole)
     });
     let whole = whole.ok_or_else(|| held_back("the job has no plan yet"))?;
+    if whole.plan.job.is_for_two_seedbeds() {
+        return Err(Fault::input(
+            "edit.two_seedbeds",
+            Place::file(desk.file()),
+            "the job makes two plans, for its seedbed is not known before sowing",
+            "a job of one plan",
+            "write the files, and put both plans on the stick with 'twinsow stick'; nothing was copied",
+        ));
+    }
     if whole.plan.holds_any_back() {
         return Err(held_back(
             "a decision is open, and files for terminals wait for it",

@@ -37,6 +37,7 @@ mod report;
 mod rules;
 mod schema;
 mod seed_tag;
+mod seedbed;
 mod shape;
 mod terminal;
 mod track;
@@ -74,6 +75,7 @@ pub use product::{
 pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
+pub use seedbed::{Moisture, Seedbed};
 pub use terminal::{
     AtZero, Fallback, GridHolds, MapAs, PlaceKeys, ProductsPerTask, TaskDataVersion, Terminal,
 };

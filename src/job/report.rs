@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct ReportSettings {
-    /// Units on the page; files other than the terminal's, findings and reasons stay metric.
+    /// Units on the page, on the screen and beside the terminal's files; other files and reasons stay metric.
     pub units: UnitSystem,
     /// Language of the page; findings and reasons stay English.
     pub language: Language,

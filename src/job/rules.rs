@@ -75,6 +75,7 @@ pub(super) fn faults(
         by_date(&mut check, number, product);
     }
     placing::seed_safe(&mut check);
+    super::seedbed::check(&mut check);
     placing::own_limits(&mut check);
     super::mixture::check(&mut check);
     super::local_rules::check(&mut check);

@@ -286,7 +286,21 @@ impl<'a> Walk<'a> {
                 .and_then(Schema::as_u64)
                 .map(|n| n as usize)
         };
-        if limit("minLength").is_some_and(|least| text.trim().chars().count() < least) {
+        let length = text.trim().chars().count();
+        if let Some(least) = limit("minLength").filter(|least| 0 < length && length < *least) {
+            let found = format!("'{key}' = '{}' is {length} characters long", text.trim());
+            let allowed = match limit("maxLength") {
+                Some(most) if most == least => format!("{least} characters"),
+                _ => format!("{least} characters or more"),
+            };
+            self.add(
+                "job.too_short",
+                node.line,
+                found,
+                allowed,
+                format!("write {key} in full"),
+            );
+        } else if limit("minLength").is_some_and(|least| length < least) {
             let allowed = "some text".to_owned();
             self.add(
                 "job.empty",

@@ -16,6 +16,7 @@ use super::placement::{OwnSeedLimit, SeedSafe};
 use super::product::Product;
 use super::refill::{Level, Refill};
 use super::report::ReportSettings;
+use super::seedbed::Seedbed;
 use super::terminal::Terminal;
 use super::tramline::Tramline;
 use schemars::JsonSchema;
@@ -35,6 +36,10 @@ pub struct Job {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 10, max = 10))]
     pub sowing_date: Option<String>,
+    /// How moist the seedbed is, for fertiliser that lies with the seed; `not_known` makes two plans, a moist and a dry one, to
+    /// choose from at the field. Without it `dry` of each `[[seed_safe]]` says it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<Seedbed>,
     /// Folder with transformation grids (NTv2, .gsb) for more exact datum shifts, relative to the job
     /// file.
     #[serde(default, skip_serializing_if = "Option::is_none")]

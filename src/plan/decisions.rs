@@ -5,7 +5,7 @@ use super::Plan;
 use crate::findings::{
     Concerns, Decision, Extent, Finding, Place, Settled, Severity, Signature, number,
 };
-use crate::job::{Accepted, Job, Kind, SeedSafe};
+use crate::job::{Accepted, Job, Kind, Moisture, SeedSafe};
 use crate::units::ha_from_m2;
 
 /// A signature holds for so many more hectares than it says: borders that are drawn anew move by less. Of rates and
@@ -164,15 +164,19 @@ fn sown(job: &Job) -> String {
         }
     });
     let mut words: Vec<String> = products.collect();
-    words.extend(job.seed_safe.iter().map(limit));
+    words.extend(job.seed_safe.iter().map(|of| limit(job, of)));
+    if job.seed_safe.is_empty() {
+        let seedbed = job.moisture().map(Moisture::word);
+        words.extend(seedbed.map(|word| format!("{word} seedbed")));
+    }
     words.join("; ")
 }
 
 /// A limit beside the seed, in words that change with its table and with the case that it is for.
-fn limit(of: &SeedSafe) -> String {
+fn limit(job: &Job, of: &SeedSafe) -> String {
     let file = of.file.as_ref().map(|file| file.display().to_string());
     let table = of.table.clone().or(file).unwrap_or_default();
-    let seedbed = if of.dry { "dry" } else { "moist" };
+    let seedbed = if job.is_dry(of) { "dry" } else { "moist" };
     let spread = number(of.at_opener_m());
     let mut words = format!("{table} for {}, {seedbed}, spread {spread} m", of.crop);
     if let Some(texture) = &of.texture {
@@ -243,7 +247,13 @@ pub fn cases(findings: &[Finding]) -> Vec<Case> {
 pub(super) fn sign(findings: &mut Vec<Finding>, job: &Job) {
     let cases = cases(findings);
     let mut told = Vec::new();
+    // Entries that are for the plan of the other seedbed say nothing here.
+    let other = job.moisture().map(|of| sown(&job.in_seedbed(of.other())));
+    let other = other.filter(|other| *other != sown(job));
     for (nth, entry) in job.accepted.iter().enumerate() {
+        if other.as_ref() == Some(&entry.sown) {
+            continue;
+        }
         let place = Place::file(&job.file).feature(format!("[[accepted]] number {}", nth + 1));
         let code = entry.finding.code();
         let Some(case) = cases.iter().find(|case| case.is_of_entry(entry)) else {

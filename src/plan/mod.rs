@@ -44,6 +44,7 @@ mod decisions;
 mod sown_again;
 mod tally;
 mod terminal;
+mod two_seedbeds;
 
 pub use self::drive::Drive;
 pub use self::land::PlannedLand;
@@ -67,21 +68,27 @@ pub use rates::{Combination, Rates};
 pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
 pub use terminal::{obstacles, one_field};
+pub use two_seedbeds::{OtherSeedbed, plans};
 
 use crate::agronomy;
 use crate::drill::Report;
 use crate::drive::tramline::{self, Rhythm};
 use crate::findings::{Finding, Outcome};
-use crate::job::Job;
+use crate::job::{Job, Moisture};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
-/// Plans a job from its inputs, once its limits are known to be sound.
+/// Plans a job from its inputs, once its limits are known to be sound. A job whose seedbed is not known is planned for a dry
+/// one, the stricter; [`plans`] gives both plans.
 ///
 /// # Errors
 /// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
 pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
+    let dry = job
+        .is_for_two_seedbeds()
+        .then(|| job.in_seedbed(Moisture::Dry));
+    let job = dry.as_ref().unwrap_or(job);
     can_be(job)?;
     let prepared = prepare(job, inputs, options)?;
     progress::after(job, 2, options.tell);
@@ -119,6 +126,8 @@ pub struct Plan {
     pub tally: Tallied,
     /// What there is to say about the inputs, and what was done about it.
     pub findings: Vec<Finding>,
+    /// Of two plans for a moist and a dry seedbed, the other one.
+    pub other_seedbed: Option<OtherSeedbed>,
 }
 
 /// An input file, for provenance.

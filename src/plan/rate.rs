@@ -53,5 +53,6 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         drive,
         tally,
         findings,
+        other_seedbed: None,
     })
 }

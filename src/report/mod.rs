@@ -122,6 +122,7 @@ fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Outcome<Value> {
         "units": numbers.words(),
         "plan": {
             "id": plan.id,
+            "seedbed": plan.other_seedbed.as_ref().map(|own| own.moisture.mark()),
             "name": plan.job.name,
             "field": field.name,
             "farm": field.farm,

@@ -62,6 +62,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
             "row": row,
             "most": plan.job.drill.max_flow_kg_per_min.map(|most| numbers.flow(most, "")),
         })),
+        "seedbed": plan.seedbed_lines(),
         "width": numbers.length(plan.job.drill.working_width_m, "/job/drill/working_width_m"),
         "fan": plan.job.drill.fan_rpm.map(|rpm| numbers.plain(rpm, 0, "/job/drill/fan_rpm")),
         "planned_speed": numbers.speed(plan.job.drill.speed_km_per_h, "/job/drill/speed_km_per_h"),

@@ -6,8 +6,9 @@ use crate::audit::{SetRate, audit_set};
 use crate::codec::taskdata::{self as dictionary, designator, rate_unit};
 use crate::document::{self, ToStick};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use crate::read::taskdata::{self, Task, TaskSet};
-use crate::units::M2_PER_HA;
+use crate::units::{M2_PER_HA, UnitSystem};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -56,6 +57,9 @@ pub struct TaskOn {
     pub products: Vec<ProductIn>,
     /// Records in its time logs.
     pub log_records: usize,
+    /// The units of the job that it was planned by, where a plan or a record here says them.
+    #[serde(skip)]
+    pub units: UnitSystem,
     /// How it stands to the plans here.
     pub here: Here,
 }
@@ -67,6 +71,9 @@ pub struct ProductIn {
     pub name: String,
     /// Unit of the rates, such as `kg/ha`.
     pub unit: String,
+    /// Whether they are kilograms per hectare, which people may want in another unit.
+    #[serde(skip)]
+    pub is_mass: bool,
     /// Lowest above zero on land.
     pub lowest: Option<f64>,
     /// Mean by area on land with a rate.
@@ -122,12 +129,14 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
         .iter()
         .map(|plan| document::read(plan))
         .collect::<Outcome<_>>()?;
-    let mut made_at: BTreeMap<String, String> = BTreeMap::new();
+    let mut on_record: BTreeMap<String, OnRecord> = BTreeMap::new();
     for folder in folders.iter().flat_map(|folder| folder.ancestors().take(4)) {
         // A record that cannot be read says nothing of when; that is no damage of the set.
         if let Ok(Some(record)) = Record::read(folder) {
             let fields = record.fields.into_iter();
-            made_at.extend(fields.map(|field| (field.plan, field.planned_at)));
+            on_record.extend(
+                fields.map(|field| (field.plan, (field.planned_at, field.seedbed, field.units))),
+            );
         }
     }
     let mut by_field: BTreeMap<String, Vec<ToStick>> = BTreeMap::new();
@@ -140,7 +149,7 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
     let known = Known {
         ids,
         by_field,
-        made_at,
+        on_record,
     };
     Ok(folders.iter().map(|folder| set(folder, &known)).collect())
 }
@@ -150,8 +159,11 @@ struct Known {
     ids: BTreeSet<String>,
     /// By the field's name as a terminal shows it.
     by_field: BTreeMap<String, Vec<ToStick>>,
-    made_at: BTreeMap<String, String>,
+    on_record: BTreeMap<String, OnRecord>,
 }
+
+/// When a plan on the stick was made, which of two seedbeds it is for, and the units of its job, as its record says.
+type OnRecord = (String, Option<Moisture>, UnitSystem);
 
 /// The sets that a path stands for.
 fn sets_in(path: &Path) -> Outcome<Vec<PathBuf>> {
@@ -271,6 +283,7 @@ fn task_on(
     let name = field.map_or(String::new(), |field| field.name.clone());
     let farm = field.map_or(String::new(), |field| field.farm.clone());
     TaskOn {
+        units: known.units(plan.as_deref()),
         here: known.here(plan.as_deref(), &name, &farm),
         id: task.id.clone(),
         name: task.name.clone(),
@@ -285,6 +298,15 @@ fn task_on(
 }
 
 impl Known {
+    /// The units of a plan's job: of the plan here, else by the record; metric where neither knows.
+    fn units(&self, plan: Option<&str>) -> UnitSystem {
+        let plans = self.by_field.values().flatten();
+        let here = plan.and_then(|id| plans.clone().find(|own| own.id == id));
+        let on_record = plan.and_then(|id| self.on_record.get(id));
+        let units = here.map(|own| own.job.report.units);
+        units.or(on_record.map(|of| of.2)).unwrap_or_default()
+    }
+
     /// How a task of this plan, for a field of this name, stands to the plans here.
     fn here(&self, plan: Option<&str>, field: &str, farm: &str) -> Here {
         if plan.is_some_and(|id| self.ids.contains(id)) {
@@ -295,11 +317,19 @@ impl Known {
             let named = &own.job.field;
             named.farm.trim().is_empty() || designator(&named.farm) == farm
         });
-        let Some(own) = of_field.max_by(|a, b| a.made_at.cmp(&b.made_at)) else {
+        let on_stick = plan.and_then(|id| self.on_record.get(id));
+        let seedbed = on_stick.and_then(|(_, seedbed, _)| *seedbed);
+        // Of two plans made together, the one for the same seedbed.
+        let is_same = |own: &ToStick| own.seedbed.as_ref().map(|of| of.moisture) == seedbed;
+        let newest = of_field.max_by(|a, b| {
+            let by_time = a.made_at.cmp(&b.made_at);
+            by_time.then(is_same(a).cmp(&is_same(b)))
+        });
+        let Some(own) = newest else {
             return Here::Unknown;
         };
         let (plan_here, made_at) = (own.id.clone(), own.made_at.clone());
-        match plan.and_then(|id| self.made_at.get(id)) {
+        match on_stick.map(|(planned_at, ..)| planned_at) {
             None => Here::Other {
                 plan: plan_here,
                 made_at,
@@ -332,6 +362,7 @@ fn product(rate: &SetRate) -> ProductIn {
         lowest: shown(rate.lowest),
         mean: shown(rate.mean),
         highest: shown(rate.highest),
+        is_mass: is_mass && unit.is_some_and(|(unit, _)| unit == "kg/ha"),
         kg: is_mass.then(kg),
     }
 }

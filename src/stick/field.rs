@@ -3,6 +3,7 @@
 use crate::audit::{PlanFacts, audit};
 use crate::document::{self, ToStick};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use crate::plan;
 use crate::read::taskdata::{self, AsWritten};
 use crate::write::{self, Form};
@@ -41,9 +42,34 @@ impl Field {
     pub fn words(&self) -> String {
         let [_, farm, field] = self.names();
         match (farm, field) {
-            ("", "") => self.plan.job.name.clone(),
+            ("", "") => self.plan.job.plain_name().to_owned(),
             ("", field) => field.to_owned(),
             (farm, field) => format!("{field} ({farm})"),
+        }
+    }
+
+    /// The field and, of two plans for its seedbeds, which this is.
+    pub fn words_with_seedbed(&self) -> String {
+        match self.moisture() {
+            Some(moisture) => format!("{}, {} map", self.words(), moisture.mark()),
+            None => self.words(),
+        }
+    }
+
+    /// The seedbed that the plan is for, where it is one of two.
+    pub fn moisture(&self) -> Option<Moisture> {
+        self.plan.seedbed.as_ref().map(|own| own.moisture)
+    }
+
+    /// Whether this is the plan of the same field for the other seedbed: made with it, each naming the other.
+    pub fn is_other_seedbed_of(&self, other: &Self) -> bool {
+        match (&self.plan.seedbed, &other.plan.seedbed) {
+            (Some(own), Some(theirs)) => {
+                own.moisture != theirs.moisture
+                    && own.other_plan == other.plan.id
+                    && theirs.other_plan == self.plan.id
+            }
+            _ => false,
         }
     }
 
@@ -102,7 +128,7 @@ impl Gathered {
     /// with `split_by` has.
     ///
     /// # Errors
-    /// As [`Field::read`]; two plans of one field.
+    /// As [`Field::read`]; two plans of one field that are not for its two seedbeds.
     pub fn read(paths: &[PathBuf]) -> Outcome<Self> {
         let mut folders = Vec::new();
         for path in paths {
@@ -113,7 +139,12 @@ impl Gathered {
             fields.push(Field::read(&folder)?);
         }
         let key = |field: &Field| field.names().map(str::to_lowercase);
-        fields.sort_by_cached_key(|field| (key(field), field.folder.clone()));
+        // The two plans of one field stand together, also where it has no name.
+        let both = |field: &Field| {
+            let seedbed = field.plan.seedbed.as_ref();
+            seedbed.map(|own| field.plan.id.clone().min(own.other_plan.clone()))
+        };
+        fields.sort_by_cached_key(|field| (key(field), both(field), field.folder.clone()));
         // A field without a name is known by its plan, or by the terminal's id for it.
         let known_by = |field: &Field| {
             let name = Some(key(field)).filter(|names| names.iter().any(|name| !name.is_empty()));
@@ -126,13 +157,29 @@ impl Gathered {
         for field in &fields {
             for (what, name) in known_by(field) {
                 let Some(name) = name else { continue };
-                if let Some(first) = known.insert((what, name), field) {
+                if let Some(first) = known.insert((what, name), field)
+                    && !field.is_other_seedbed_of(first)
+                {
                     return Err(two_plans(first, field));
                 }
             }
         }
         Ok(Self { fields })
     }
+
+    /// How many fields there are: two plans for the two seedbeds of one are one.
+    pub fn count(&self) -> usize {
+        count(&self.fields)
+    }
+}
+
+/// How many fields these plans are of.
+pub(super) fn count(fields: &[Field]) -> usize {
+    let both = fields.windows(2).filter(|of| match of {
+        [one, other] => other.is_other_seedbed_of(one),
+        _ => false,
+    });
+    fields.len() - both.count()
 }
 
 /// The folders of plans that a path stands for, in order of their names: a plan's own folder, its `plan.json`, or a folder with
@@ -260,7 +307,7 @@ fn two_plans(first: &Field, second: &Field) -> Box<Fault> {
             what(first),
             what(second)
         ),
-        "one plan for each field",
-        "Leave one of them out. If they are two fields, give them names of their own: name, farm or customer under [field].",
+        "one plan for each field, or the two that one run has made for its moist and its dry seedbed",
+        "Leave one of them out. Two for its seedbeds are made in one run: plan the job again. If they are two fields, give them names of their own: name, farm or customer under [field].",
     )
 }

@@ -4,6 +4,7 @@ use super::field::Field;
 use super::ids::Ids;
 use crate::codec::taskdata::Element;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use crate::read::taskdata::AsWritten;
 use std::collections::BTreeMap;
 
@@ -104,6 +105,8 @@ impl Names<'_> {
             self.refer(&mut element);
             partfields.push(element);
         }
+        // Two plans of one field have a grid each.
+        let seedbed = self.field.moisture().map(Moisture::word);
         let (mut tasks, mut grids) = (Vec::new(), Vec::new());
         for (nth, element) in of("TSK").enumerate() {
             let mut element = element.clone();
@@ -111,7 +114,8 @@ impl Names<'_> {
             self.name(&mut element, &["TSK", &self.field.plan.id.clone(), &nth])?;
             self.refer(&mut element);
             for grid in element.children.iter_mut().filter(|own| own.tag == "GRD") {
-                let of_task = [&["GRD"], known.as_slice(), &[nth.as_str()]].concat();
+                let mut of_task = [&["GRD"], known.as_slice(), &[nth.as_str()]].concat();
+                of_task.extend(seedbed);
                 grids.push(self.grid(grid, set, &of_task)?);
             }
             tasks.push(element);

@@ -1,10 +1,11 @@
 //! README.txt of a stick: which form to take, and what to look at on the screen, field by field.
 
-use super::field::Field;
+use super::field::{Field, count};
 use super::record::OnStick;
 use super::together::Made;
 use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
 use crate::coordinates::LonLat;
+use crate::agronomy::seedbed;
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
 use crate::write::{area, mass, one_line, rate, when_to_use};
@@ -23,7 +24,7 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
     let mut lines = vec![
         format!(
             "{}, made {} by {MADE_BY}",
-            counted(fields.len(), "field", "fields"),
+            counted(count(fields), "field", "fields"),
             made.record.made_at
         ),
         String::new(),
@@ -37,6 +38,7 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
         lines.push(String::new());
         lines.push("To run all maps of a task at once, terminal and drill have to control one channel per product.".to_owned());
     }
+    lines.extend(seedbeds(fields));
     lines.extend(on_screen(fields, &made.record.fields, made.parts));
     if !made.same_name.is_empty() {
         lines.push(String::new());
@@ -53,6 +55,27 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
     let mut text = lines.join("\r\n");
     text.push_str("\r\n");
     text
+}
+
+/// How to choose where a field has two maps, and which field has only one of them here.
+fn seedbeds(fields: &[Field]) -> Vec<String> {
+    let one_of_two = |field: &Field| Some((field.plan.seedbed.clone()?, field.words()));
+    let all: Vec<_> = fields.iter().filter_map(one_of_two).collect();
+    if all.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![
+        String::new(),
+        "MOIST or DRY: two maps of one field".to_owned(),
+    ];
+    lines.extend(seedbed::how_to_choose().map(|line| format!("    {line}")));
+    for (own, words) in &all {
+        if !fields.iter().any(|field| field.plan.id == own.other_plan) {
+            let words = one_line(words);
+            lines.push(format!("    {words}: {}", seedbed::only_one(own.moisture)));
+        }
+    }
+    lines
 }
 
 fn of_form(form: &FormOnPage, first: bool, several: bool, all: usize) -> Vec<String> {
@@ -105,7 +128,7 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
         lines.push(String::new());
         lines.push(format!(
             "{}: plan {}, {}{part}",
-            one_line(&field.words()),
+            one_line(&field.words_with_seedbed()),
             field.plan.id,
             area(job, field.plan.tally.mapped_m2)
         ));

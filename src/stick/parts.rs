@@ -35,21 +35,29 @@ pub(super) fn parts(
 ) -> Outcome<Vec<Part>> {
     let mut parts = Vec::new();
     let mut open: Vec<&(usize, Share)> = Vec::new();
-    let mut bytes = 0;
-    for share in shares {
-        let own = size(&share.1)?;
+    let (mut bytes, mut count) = (0, 0);
+    // Both plans of a field with two seedbeds lie in one set, to choose from.
+    let is_of_same = |one: &(usize, Share), other: &(usize, Share)| {
+        let both = fields.get(one.0).zip(fields.get(other.0));
+        both.is_some_and(|(one, other)| other.is_other_seedbed_of(one))
+    };
+    for of_field in shares.chunk_by(is_of_same) {
+        let sizes = of_field.iter().map(|(_, share)| size(share));
+        let own = sizes.sum::<Outcome<u64>>()?;
+        let first = of_field.first().and_then(|(at, _)| fields.get(*at));
         if let Some(most) = limits.bytes.filter(|most| own > *most) {
-            return Err(too_large(fields.get(share.0), own, most));
+            return Err(too_large(first, own, most));
         }
-        let full = limits.fields.is_some_and(|most| open.len() >= most)
+        let full = limits.fields.is_some_and(|most| count >= most)
             || limits.bytes.is_some_and(|most| bytes + own > most);
         if full && !open.is_empty() {
             parts.push(part(root, &open)?);
             open.clear();
-            bytes = 0;
+            (bytes, count) = (0, 0);
         }
-        open.push(share);
+        open.extend(of_field);
         bytes += own;
+        count += 1;
     }
     if !open.is_empty() {
         parts.push(part(root, &open)?);
@@ -82,7 +90,10 @@ fn part(root: &Element, shares: &[&(usize, Share)]) -> Outcome<Part> {
         if tag == "FRM" {
             // Fields stand where the standard's own order has them: behind the farms.
             root.children.extend(own.into_iter().cloned());
+            // A field with two plans, for its two seedbeds, stands once.
+            let mut known = BTreeSet::new();
             let fields = shares.iter().flat_map(|(_, share)| &share.partfields);
+            let fields = fields.filter(|field| known.insert(field.get("A")));
             root.children.extend(fields.cloned());
         } else {
             root.children.extend(own.into_iter().cloned());

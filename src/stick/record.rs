@@ -4,8 +4,9 @@ use super::field::Field;
 use super::ids::GivenId;
 use crate::document::MADE_BY;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use crate::read::no_endless;
-use crate::units::M2_PER_HA;
+use crate::units::{M2_PER_HA, UnitSystem};
 use serde::{Deserialize, Serialize};
 use std::fs;
 use std::io::ErrorKind;
@@ -52,12 +53,19 @@ pub struct OnStick {
     pub job: String,
     /// Id of the plan.
     pub plan: String,
+    /// Of two plans of the field, the seedbed that this one is for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
+    pub seedbed: Option<Moisture>,
     /// When it was planned, RFC 3339.
     pub planned_at: String,
     /// Day of sowing, where the job names one.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[serde(default)]
     pub sowing_date: Option<String>,
+    /// The units of its job's pages.
+    #[serde(default)]
+    pub units: UnitSystem,
     /// Land on the map, m2.
     pub mapped_m2: f64,
     /// In job order.
@@ -110,10 +118,12 @@ impl OnStick {
             customer,
             farm,
             field: name,
-            job: plan.job.name.clone(),
+            job: plan.job.plain_name().to_owned(),
             plan: plan.id.clone(),
+            seedbed: field.moisture(),
             planned_at: plan.made_at.clone(),
             sowing_date: plan.job.sowing_date.clone(),
+            units: plan.job.report.units,
             mapped_m2: plan.tally.mapped_m2,
             products: products.collect(),
             part,
@@ -128,9 +138,29 @@ impl OnStick {
             (farm, field) => format!("{field} ({farm})"),
         }
     }
+
+    /// The field and, of two plans for its seedbeds, which this is.
+    pub fn words_with_seedbed(&self) -> String {
+        match self.seedbed {
+            Some(moisture) => format!("{}, {} map", self.words(), moisture.mark()),
+            None => self.words(),
+        }
+    }
 }
 
 impl Record {
+    /// Fields that have one of two maps for their seedbeds here, and the seedbed that it is for.
+    pub fn without_other_seedbed(&self) -> impl Iterator<Item = (&OnStick, Moisture)> {
+        let names = |of: &OnStick| [of.customer.clone(), of.farm.clone(), of.words()];
+        let one_of_two = self.fields.iter().filter_map(|of| Some((of, of.seedbed?)));
+        one_of_two.filter(move |(of, moisture)| {
+            let is_other = |other: &&OnStick| {
+                other.seedbed == Some(moisture.other()) && names(other) == names(of)
+            };
+            !self.fields.iter().any(|other| is_other(&other))
+        })
+    }
+
     pub(super) fn new(made_at: &str, form: &str) -> Self {
         Self {
             format: FORMAT.to_owned(),

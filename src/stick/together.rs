@@ -19,6 +19,8 @@ pub struct Made {
     pub record: Record,
     /// The files.
     pub written: Vec<Written>,
+    /// How many fields; two plans for the two seedbeds of one are one.
+    pub count: usize,
     /// How many sets the ready form has.
     pub parts: usize,
     /// Fields that another form does not have.
@@ -69,6 +71,7 @@ pub fn fill(
     let mut made = Made {
         record: Record::new(made_at, ready),
         written: Vec::new(),
+        count: gathered.count(),
         parts: 0,
         not_in_form: Vec::new(),
         same_name: Vec::new(),
@@ -195,7 +198,12 @@ fn cut(fields: &[Field]) -> Vec<(String, String)> {
 /// Fields that a screen shows alike.
 fn alike(fields: &[Field]) -> Vec<SameName> {
     let mut by_shown: BTreeMap<[String; 3], Vec<String>> = BTreeMap::new();
-    for field in fields {
+    for (nth, field) in fields.iter().enumerate() {
+        // The two plans of one field are told apart by the word in the task's name.
+        let before = nth.checked_sub(1).and_then(|at| fields.get(at));
+        if before.is_some_and(|before| field.is_other_seedbed_of(before)) {
+            continue;
+        }
         let shown = field.names().map(designator);
         by_shown
             .entry(shown)

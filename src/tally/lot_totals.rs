@@ -84,6 +84,24 @@ pub(super) fn lots(counted: &Counted, job: &Job, product: &Product, nth: usize) 
 
 /// The whole product with the steps of its lots summed.
 pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
+    let steps = steps_of_all(lots);
+    LotTally {
+        steps,
+        as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
+        order_kg: lots.iter().map(|lot| lot.order_kg).sum(),
+        packs: lots.iter().map(|lot| lot.packs).sum(),
+        // Each lot has its own packs.
+        one_pack_less: None,
+        fills: lots.iter().map(|lot| lot.fills).sum(),
+        kg_per_fill: None,
+        ha_per_fill: None,
+        seeds: lots.iter().map(|lot| lot.seeds).sum(),
+        ..whole
+    }
+}
+
+/// The steps of all lots, each step once.
+pub(super) fn steps_of_all(lots: &[LotTally]) -> Vec<Step> {
     let mut steps: Vec<Step> = Vec::new();
     for step in lots.iter().flat_map(|lot| &lot.steps) {
         match steps.iter_mut().find(|known| known.step == step.step) {
@@ -99,19 +117,7 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
     }
     // The rounding stands last, also where only some of the lots come in packs.
     steps.sort_by_key(|step| step.step == StepName::Packs);
-    LotTally {
-        steps,
-        as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
-        order_kg: lots.iter().map(|lot| lot.order_kg).sum(),
-        packs: lots.iter().map(|lot| lot.packs).sum(),
-        // Each lot has its own packs.
-        one_pack_less: None,
-        fills: lots.iter().map(|lot| lot.fills).sum(),
-        kg_per_fill: None,
-        ha_per_fill: None,
-        seeds: lots.iter().map(|lot| lot.seeds).sum(),
-        ..whole
-    }
+    steps
 }
 
 /// What the drive changes, for as much of the product as the map has here.

@@ -2,6 +2,7 @@
 
 mod balance;
 mod count;
+mod greater_need;
 mod lot_totals;
 mod order;
 pub mod farm_order;
@@ -10,6 +11,7 @@ mod step;
 
 pub use balance::BalanceTally;
 pub use count::{Counted, count};
+pub use greater_need::cover_both;
 pub use lot_totals::LotTally;
 pub use order::{OnePackLess, Pack, packs, seeds_of_kg};
 pub use price::Price;

@@ -45,6 +45,15 @@ impl Pack {
         }
     }
 
+    /// The step from what is wanted, kg, to so many packs.
+    pub(super) fn rounded_up(self, packs: f64, wanted_kg: f64) -> Step {
+        Step {
+            step: StepName::Packs,
+            text: format!("rounded up to {packs} packs of {}", self.words()),
+            kg: packs * self.kg() - wanted_kg,
+        }
+    }
+
     fn words(self) -> String {
         match self {
             Self::Kg(kg) => format!("{kg} kg"),
@@ -150,11 +159,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     };
     let packs = packs(wanted, pack.kg());
     let kg = packs * pack.kg();
-    steps.push(Step {
-        step: StepName::Packs,
-        text: format!("rounded up to {packs} packs of {}", pack.words()),
-        kg: kg - wanted,
-    });
+    steps.push(pack.rounded_up(packs, wanted));
     Ordered {
         steps,
         sown_kg,

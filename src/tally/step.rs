@@ -33,6 +33,8 @@ pub enum StepName {
     Reserve,
     /// What the meter cannot empty.
     Residue,
+    /// What the plan of the same field for the other seedbed needs more.
+    OtherSeedbed,
     /// Rounded up to whole packs.
     Packs,
 }
@@ -47,7 +49,7 @@ impl StepName {
             | Self::Overlap
             | Self::Missed
             | Self::Following => true,
-            Self::Reserve | Self::Residue | Self::Packs => false,
+            Self::Reserve | Self::Residue | Self::OtherSeedbed | Self::Packs => false,
         }
     }
 }

@@ -60,6 +60,7 @@ fn document<'a>(
         made_at: timestamp.into(),
         epsg_version: frame::epsg_version().into(),
         inputs: Cow::from(&plan.inputs),
+        seedbed: plan.other_seedbed.as_ref().map(Cow::Borrowed),
         job: Cow::Borrowed(&plan.job),
         frame: Frame {
             projection: "transverse Mercator on WGS 84, scale 1, metres".into(),

@@ -89,10 +89,11 @@ pub(super) fn note(plan: &Plan) -> String {
         String::new(),
     ];
     lines.extend(open_lines(plan).iter().map(OpenLine::to_string));
-    let signed = signed_lines(plan);
-    if !signed.is_empty() {
-        lines.push(String::new());
-        lines.extend(signed);
+    for more in [signed_lines(plan), plan.seedbed_lines()] {
+        if !more.is_empty() {
+            lines.push(String::new());
+            lines.extend(more);
+        }
     }
     lines.push(String::new());
     lines.join("\r\n")

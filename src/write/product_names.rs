@@ -79,8 +79,11 @@ pub fn product_names(job: &Job) -> Vec<ProductNames> {
 /// The names of tasks that hold one product each: the id of the plan first, for a screen may show only the start.
 pub(super) fn task_names(job: &Job, plan: &str) -> Vec<String> {
     let mut taken = BTreeSet::new();
+    // Of two plans for two seedbeds, which it is, where a screen that cuts names still shows it.
+    let mark = job.moisture().map(|of| format!("{} ", of.mark()));
+    let mark = mark.unwrap_or_default();
     let mut name = |product: &Product| {
-        let name = designator(&format!("{plan} {}", product.name));
+        let name = designator(&format!("{plan} {mark}{}", product.name));
         distinct(&name, "", " ", MOST_CHARACTERS, &mut taken)
     };
     job.products.iter().map(&mut name).collect()

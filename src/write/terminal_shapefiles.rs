@@ -119,7 +119,7 @@ fn page(
         UnitSystem::UsCustomary => "lb/ac",
     };
     let open: Vec<String> = open_lines(plan).iter().map(OpenLine::to_string).collect();
-    for lines in [open, signed_lines(plan)] {
+    for lines in [open, signed_lines(plan), plan.seedbed_lines()] {
         for line in lines
             .iter()
             .map(String::as_str)

@@ -323,6 +323,7 @@ pub fn plan() -> Plan {
     );
     Plan {
         id: "a1b2c3".to_string(),
+        other_seedbed: None,
         job,
         inputs: vec![Input {
             role: "boundary".to_string(),

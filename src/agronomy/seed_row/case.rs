@@ -77,7 +77,7 @@ impl Case {
         Ok(Self {
             crop: setting.crop.clone(),
             texture: texture(job, setting, facts)?,
-            dry: setting.dry,
+            dry: job.is_dry(setting),
             // The job's rules ask for the row spacing.
             row_m: row_spacing_m(job).unwrap_or(0.0),
             spread_m: setting.at_opener_m(),

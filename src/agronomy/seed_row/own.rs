@@ -81,7 +81,7 @@ pub(super) fn of<'a>(
 /// holds for no stricter one.
 fn no_longer_holds(job: &Job, crops: &[OfCrop], part: &Part, own: &OwnSeedLimit) -> Option<String> {
     let why = crop(job, crops, own)
-        .or_else(|| seedbed(crops, own))
+        .or_else(|| seedbed(job, crops, own))
         .or_else(|| widths(job, crops, own))
         .or_else(|| fertiliser(part, own))?;
     Some(format!(
@@ -102,8 +102,9 @@ fn crop(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
     Some(format!("{of}, and '{other}' is sown"))
 }
 
-fn seedbed(crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
-    if crops.iter().any(|of| of.case.dry) && !own.dry {
+fn seedbed(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
+    let dry = job.seedbed_is_dry() || crops.iter().any(|of| of.case.dry);
+    if dry && !own.dry {
         return Some("a moist seedbed, and this one is dry".to_owned());
     }
     let textures = crops.iter().map(|of| of.case.texture.as_str());

@@ -88,16 +88,22 @@ fn plan_folder(job: &Path) -> PathBuf {
 
 fn handed(job: &Path) -> Outcome<Handed> {
     let folder = plan_folder(job);
-    let made = guard::guarded(|| super::plan::one(job, &folder, &clock::timestamp()))?;
-    let files = made.written.into_iter().map(|file| HandedFile {
-        path: file.path,
-        bytes: file.bytes,
-        what: file.what,
+    let all = guard::guarded(|| super::plan::each(job, &folder, &clock::timestamp()))?;
+    let ready = all.iter().all(|made| !made.plan.holds_any_back());
+    let files = all.into_iter().flat_map(|made| {
+        // Of two plans each lies in a folder of its own below this one.
+        let below = made.out.strip_prefix(&folder).unwrap_or(Path::new(""));
+        let below = below.to_path_buf();
+        made.written.into_iter().map(move |file| HandedFile {
+            path: below.join(file.path),
+            bytes: file.bytes,
+            what: file.what,
+        })
     });
     Ok(Handed {
         files: files.collect(),
-        ready: !made.plan.holds_any_back(),
-        folder,
+        ready,
+        folder: folder.clone(),
     })
 }
 

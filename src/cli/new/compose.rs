@@ -58,6 +58,7 @@ pub(super) fn job(folder: &Path, boundary: &Input, zones: &[Zones]) -> Outcome<S
 
 name = {name}                 # name of the plan, on the terminal and the sheets
 # sowing_date = \"2026-10-05\"    # for rates by date (by_date of a rate); 'plan --sowing-date' changes it
+# seedbed = \"not_known\"         # moist, dry, or not_known: two plans to choose from at the field; else 'dry' of each [[seed_safe]]
 # transformation_grids = \"grids\"  # folder with NTv2 grids (.gsb) for more exact datum shifts
 
 [field]

@@ -86,11 +86,18 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
     let mut sources: Vec<needs::Source> = Vec::new();
     let mut wanted = Vec::new();
     let mut cover = Vec::new();
+    let mut decide = false;
     let mut plans: BTreeMap<String, String> = BTreeMap::new();
     for path in &args.plans {
         for (source, of_field) in needs::of(path)? {
             if let Some(known) = plans.insert(source.plan.clone(), source.file.clone()) {
                 return Err(same_plan(path, &source, &known));
+            }
+            decide |= source.to_decide > 0;
+            // Two plans of one field, of which one is sown: the order of the first covers both.
+            let other = source.other_plan.as_ref();
+            if other.is_some_and(|other| plans.contains_key(other)) {
+                continue;
             }
             cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
             sources.push(source);
@@ -104,7 +111,6 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
     if let Some(file) = &args.page {
         cover::write(file, &cover, &lines)?;
     }
-    let decide = sources.iter().any(|source| source.to_decide > 0);
     let exit = if decide { Exit::Decide } else { Exit::Done };
     let text = if args.json {
         let output = Output {

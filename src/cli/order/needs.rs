@@ -23,6 +23,9 @@ pub(in crate::cli) struct Source {
     pub mapped_ha: f64,
     /// Decisions that are open.
     pub to_decide: usize,
+    /// The plan of the same field for the other seedbed: the order of each covers both.
+    #[serde(skip)]
+    pub other_plan: Option<String>,
 }
 
 /// The needs of a field, by product.
@@ -40,29 +43,26 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
     }
     let (job, seeds_only) = by_seeds(Job::load(path)?);
     let Some(attribute) = &job.field.split_by else {
-        return Ok(vec![from_plan_of_job(
-            path,
-            plan::plan(&job, &Disk, &Options::rates_only())?,
-            &seeds_only,
-        )]);
+        let plans = plan::plans(&job, &Disk, &Options::rates_only())?;
+        return Ok(first_of(path, plans, &seeds_only));
     };
     let shared = SharedInputs::of(&job, attribute)?;
     let values: Vec<&str> = shared.fields().collect();
     let one = |nth: usize| {
         let inputs = shared.field(nth);
-        let plan = plan::plan(&shared.job(nth), &inputs, &Options::rates_only()).map_err(
+        let plans = plan::plans(&shared.job(nth), &inputs, &Options::rates_only()).map_err(
             |mut fault| {
                 let field = values.get(nth).copied().unwrap_or_default();
                 fault.found = format!("field {field}: {}", fault.found);
                 fault
             },
         )?;
-        Ok(from_plan_of_job(path, plan, &seeds_only))
+        Ok(first_of(path, plans, &seeds_only))
     };
     let mut all = Ok(Vec::new());
     in_order(0..values.len(), one, |needs| match (&mut all, needs) {
         (Ok(known), Ok(needs)) => {
-            known.push(needs);
+            known.extend(needs);
             ControlFlow::Continue(())
         }
         (_, Err(fault)) => {
@@ -72,6 +72,17 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
         (Err(_), _) => ControlFlow::Break(()),
     });
     all
+}
+
+/// What a field needs: of two plans for its two seedbeds the order of the first covers both.
+fn first_of(path: &Path, plans: Vec<Plan>, seeds_only: &[String]) -> Vec<Needs> {
+    let open = plans.iter().map(|plan| to_decide(&plan.findings)).max();
+    let first = plans.into_iter().next().map(|plan| {
+        let (mut source, wanted) = from_plan_of_job(path, plan, seeds_only);
+        source.to_decide = open.unwrap_or(source.to_decide);
+        (source, wanted)
+    });
+    first.into_iter().collect()
 }
 
 fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
@@ -86,7 +97,8 @@ fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
 fn from_plan(path: &Path) -> Outcome<Needs> {
     let plan: ToOrder = document::read(path)?;
     let to_decide = to_decide(&plan.findings);
-    let (source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
+    let (mut source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
+    source.other_plan = plan.seedbed.map(|own| own.other_plan);
     Ok((source, lines(wanted)))
 }
 
@@ -142,6 +154,7 @@ fn needs(
         farm: job.field.farm.clone(),
         mapped_ha: tally.mapped_m2 / M2_PER_HA,
         to_decide,
+        other_plan: None,
     };
     (source, wanted)
 }
@@ -211,7 +224,8 @@ fn field_kg(steps: &[Step]) -> FieldKg {
             | StepName::Sections
             | StepName::Overlap
             | StepName::Missed
-            | StepName::Following => kg.sown += step.kg,
+            | StepName::Following
+            | StepName::OtherSeedbed => kg.sown += step.kg,
         }
     }
     kg

@@ -37,7 +37,7 @@ pub(super) fn text(job: &Job) -> String {
 }
 
 /// A paragraph that fits the terminal; on a pipe one line, for whoever looks for words in it.
-pub(super) fn fitted(indent: &str, text: &str) -> String {
+pub(in crate::cli) fn fitted(indent: &str, text: &str) -> String {
     match screen_columns() {
         Some(_) => wrapped(indent, text),
         None => format!("{indent}{text}\n"),

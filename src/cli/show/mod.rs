@@ -10,7 +10,7 @@ mod drill;
 mod drive;
 pub(super) mod order;
 mod seed_row;
-mod cautions;
+pub(super) mod cautions;
 pub(super) mod chain;
 mod rates;
 mod refills;

@@ -22,6 +22,14 @@ impl Numbers {
         }
     }
 
+    /// A rate with one decimal in either unit, for columns of rates.
+    pub(in crate::cli) fn tenth_of_rate(&self, kg_per_ha: f64) -> String {
+        match self.is_us() {
+            true => grouped(lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
+            false => grouped(kg_per_ha, 1),
+        }
+    }
+
     /// `160 kg/ha`.
     pub(super) fn rate_of(&self, kg_per_ha: f64) -> String {
         format!("{} {}", self.rate_text(kg_per_ha), self.rate_unit())
@@ -30,6 +38,11 @@ impl Numbers {
     /// `5 432 kg`.
     pub(super) fn kg(&self, kg: f64) -> String {
         format!("{} {}", self.mass_text(kg), self.mass_unit())
+    }
+
+    /// `5 432.1 kg`.
+    pub(in crate::cli) fn weighed_of(&self, kg: f64) -> String {
+        format!("{} {}", self.weighed_text(kg, 1), self.mass_unit())
     }
 
     /// `+0.4 kg`, `-1.2 kg`, `0.0 kg`.
@@ -41,7 +54,7 @@ impl Numbers {
     }
 
     /// A rate as a terminal shows it, from kg/ha: two decimals, in lb/ac one.
-    pub(super) fn at_the_gate_text(&self, kg_per_ha: f64) -> String {
+    pub(in crate::cli) fn at_the_gate_text(&self, kg_per_ha: f64) -> String {
         match self.is_us() {
             true => grouped(lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
             false => grouped(kg_per_ha, 2),
@@ -55,7 +68,7 @@ impl Numbers {
     }
 
     /// `12.30 ha`, from m2.
-    pub(super) fn area_of(&self, m2: f64) -> String {
+    pub(in crate::cli) fn area_of(&self, m2: f64) -> String {
         format!("{} {}", self.area_text(m2), self.area_unit())
     }
 

@@ -105,6 +105,7 @@ fn plan() -> Plan {
     };
     Plan {
         id: "a1b2c3".to_owned(),
+        other_seedbed: None,
         job: Job::parse(JOB, Path::new("job.toml"))
             .map_err(|fault| fault.to_string())
             .expect("a job"),

@@ -99,6 +99,15 @@ impl<'a> Request<'a> {
                 "Leave split_by out of the job.",
             ));
         }
+        if job.is_for_two_seedbeds() {
+            return Err(Fault::input(
+                "stream.two_seedbeds",
+                Place::file(&shared.file),
+                "the job makes two plans: seedbed = 'not_known'",
+                "one plan a line",
+                "Say seedbed = 'moist' in one line and 'dry' in another.",
+            ));
+        }
         let files = self
             .files
             .iter()

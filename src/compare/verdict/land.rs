@@ -89,13 +89,13 @@ fn left_out(case: &Case) -> Vec<Told> {
         if m2 == 0.0 {
             continue;
         }
-        let ha = m2 / M2_PER_HA;
+        let land = case.land(m2);
         let found = match trouble {
             Trouble::Missed => format!(
-                "{ha:.2} ha inside the field were left out, the largest piece {:.2} ha.",
-                largest / M2_PER_HA
+                "{land} inside the field were left out, the largest piece {}.",
+                case.land(largest)
             ),
-            _ => format!("{ha:.2} ha of the field are not drilled yet."),
+            _ => format!("{land} of the field are not drilled yet."),
         };
         let own = Told::of(trouble, found).area(m2);
         told.push(match at {
@@ -145,7 +145,7 @@ fn of_width(
         };
         let metres: f64 = found.iter().map(|(_, metres, _)| metres).sum();
         let m2: f64 = found.iter().map(|(first, _, m2)| m2 * share(first)).sum();
-        let ha = m2 / M2_PER_HA;
+        let (land, way) = (case.land(m2), case.way(metres, 0));
         let what = match whole {
             Trouble::Doubled => "again over land that was drilled already",
             _ => "beyond the plan's land",
@@ -154,12 +154,12 @@ fn of_width(
             true => (
                 Trouble::SectionsStayedOn,
                 format!(
-                    "Sections stayed on over {metres:.0} m where part of the width went {what}, some {ha:.2} ha."
+                    "Sections stayed on over {way} where part of the width went {what}, some {land}."
                 ),
             ),
             false => (
                 whole,
-                format!("The drill went {what} over {metres:.0} m, some {ha:.2} ha."),
+                format!("The drill went {what} over {way}, some {land}."),
             ),
         };
         told.push(Told::of(trouble, found).at(case, first.at).area(m2));
@@ -209,8 +209,11 @@ fn in_setback(case: &Case, product: usize) -> Option<Told> {
         return None;
     }
     let found = format!(
-        "{kg:.1} kg of '{}' lie on {m2:.0} m2 of a strip that a setback keeps free of it, further in than the position may be wrong ({error_m:.1} m).",
-        case.id(product)
+        "{} of '{}' lie on {} of a strip that a setback keeps free of it, further in than the position may be wrong ({}).",
+        case.mass(kg, 1),
+        case.id(product),
+        case.spot(m2),
+        case.way(error_m, 1)
     );
     let told = Told::of(Trouble::InSetback, found)
         .product(case, product)

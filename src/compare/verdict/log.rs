@@ -3,7 +3,6 @@
 use super::{Case, Told, Trouble};
 use crate::codec::taskdata::Log;
 use crate::compare::channels::{Channel, Growth};
-use crate::units::M2_PER_HA;
 
 /// Characters of a plan's id, and how many it has: letters and digits that are not mistaken for each other.
 const ID_LETTERS: &str = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
@@ -61,9 +60,9 @@ fn other_field(case: &Case) -> Option<Told> {
     let first = case.track.segments.first()?;
     (beyond_m2 > ELSEWHERE * worked_m2).then(|| {
         let found = format!(
-            "{:.2} of the {:.2} ha that were drilled lie beyond the plan's land.",
-            beyond_m2 / M2_PER_HA,
-            worked_m2 / M2_PER_HA
+            "{} of the {} that were drilled lie beyond the plan's land.",
+            case.land(beyond_m2),
+            case.land(worked_m2)
         );
         Told::of(Trouble::OtherField, found)
             .at(case, first.from)

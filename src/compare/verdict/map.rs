@@ -167,9 +167,10 @@ fn one_rate(case: &Case, samples: &Samples, product: usize) -> Option<Told> {
             continue;
         }
         let found = format!(
-            "'{}' was sown at one rate, {:.0} kg/ha, over {metres:.0} m and {} stretches of zones with other rates.",
+            "'{}' was sown at one rate, {}, over {} and {} stretches of zones with other rates.",
             case.id(product),
-            first.sown,
+            case.rate(first.sown),
+            case.way(metres, 0),
             run.zones
         );
         let told = Told::of(Trouble::MapNotFollowed, found);
@@ -258,9 +259,9 @@ fn elsewhere(case: &Case, samples: &[&Sample], each: f64) -> Option<Told> {
         };
         if best.as_ref().is_none_or(|(known, _)| off < *known) {
             let found = format!(
-                "The rates are those of the map {what}: that fits better on {:.0} % of the land where both differ ({:.2} ha).",
+                "The rates are those of the map {what}: that fits better on {:.0} % of the land where both differ ({}).",
                 100.0 * fits,
-                m2 / M2_PER_HA
+                case.land(m2)
             );
             best = Some((off, Told::of(trouble, found).area(m2)));
         }

@@ -2,6 +2,7 @@
 //! about it. Thresholds and their reasons: docs/methods/verdict.md.
 
 mod log;
+mod amounts;
 mod lag;
 mod map;
 mod land;

@@ -129,8 +129,10 @@ fn total(case: &Case, product: usize) -> Vec<Told> {
             let told_of = Told::of(
                 trouble,
                 format!(
-                    "The meter of '{id}' counted {logged_kg:.0} kg, and its rates on the land that was drilled come to {placed_kg:.0} kg: {:.0} kg {what} (factor {factor:.3}).",
-                    differs.abs()
+                    "The meter of '{id}' counted {}, and its rates on the land that was drilled come to {}: {} {what} (factor {factor:.3}).",
+                    case.mass(logged_kg, 0),
+                    case.mass(placed_kg, 0),
+                    case.mass(differs.abs(), 0)
                 ),
             );
             told.push(Told {
@@ -147,7 +149,10 @@ fn total(case: &Case, product: usize) -> Vec<Told> {
             let told_of = Told::of(
                 Trouble::NotLogged,
                 format!(
-                    "The task counts {task_kg:.0} kg of '{id}', and its logs hold {logged_kg:.0} kg: {more:.0} kg were sown while nothing was logged."
+                    "The task counts {} of '{id}', and its logs hold {}: {} were sown while nothing was logged.",
+                    case.mass(task_kg, 0),
+                    case.mass(logged_kg, 0),
+                    case.mass(more, 0)
                 ),
             );
             told.push(Told {
@@ -167,9 +172,10 @@ fn weighed(case: &Case, product: usize) -> Option<Told> {
         return None;
     }
     let found = format!(
-        "By weight {weighed_kg:.0} kg of '{}' were sown, and the meter counted {:.0} kg (factor {factor:.3}): on every hectare lies {factor:.3} times what the log says.",
+        "By weight {} of '{}' were sown, and the meter counted {} (factor {factor:.3}): everywhere lies {factor:.3} times what the log says.",
+        case.mass(weighed_kg, 0),
         case.id(product),
-        own.sown_kg
+        case.mass(own.sown_kg, 0)
     );
     let told = Told::of(Trouble::MeterOffScales, found).product(case, product);
     Some(Told {
@@ -197,10 +203,11 @@ fn stopped(case: &Case, samples: &Samples, product: usize) -> Option<Told> {
     let told = Told::of(
         Trouble::ProductStopped,
         format!(
-            "'{}' fell below half of its rate while the drill went on: {} times, {:.2} ha in all, the longest over {metres:.0} m.",
+            "'{}' fell below half of its rate while the drill went on: {} times, {} in all, the longest over {}.",
             case.id(product),
             found.len(),
-            m2 / M2_PER_HA
+            case.land(m2),
+            case.way(*metres, 0)
         ),
     );
     Some(told.product(case, product).at(case, first.at).area(m2))
@@ -225,13 +232,13 @@ fn source(case: &Case, samples: &Samples, product: usize, trouble: Trouble) -> O
         .collect();
     let (first, _, _) = found.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
     let m2: f64 = found.iter().map(|(_, _, m2)| m2).sum();
-    let (id, ha) = (case.id(product), m2 / M2_PER_HA);
+    let (id, land) = (case.id(product), case.land(m2));
     let told = Told::of(
         trouble,
         match trouble {
-            Trouble::ByHand => format!("The rate of '{id}' was set by hand on {ha:.2} ha."),
+            Trouble::ByHand => format!("The rate of '{id}' was set by hand on {land}."),
             _ => format!(
-                "'{id}' was sown at the rate for where the map has none, for a lost position or for outside the field on {ha:.2} ha of the plan's land."
+                "'{id}' was sown at the rate for where the map has none, for a lost position or for outside the field on {land} of the plan's land."
             ),
         },
     );

@@ -34,7 +34,7 @@ impl Owners {
     pub fn of(job: &Job, plan_id: &str) -> Self {
         let field = &job.field;
         let all = job.split_value.as_ref().and_then(|value| {
-            let name = job.name.strip_suffix(value.as_str())?;
+            let name = job.plain_name().strip_suffix(value.as_str())?;
             Some(name.trim_end())
         });
         let all = all.unwrap_or_default();
@@ -46,7 +46,7 @@ impl Owners {
         Self {
             customer: first(&[&field.customer, &field.farm, all, &field.name]),
             farm: first(&[&field.farm, &field.customer, all, &field.name]),
-            field: first(&[&field.name, &job.name, &field.farm]),
+            field: first(&[&field.name, job.plain_name(), &field.farm]),
         }
     }
 }
