@@ -6,6 +6,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
 use crate::job::Job;
 use crate::land::widening_m;
+use crate::plan::LaidTrial;
 use crate::read::{self, Geometry, Polygon, Value, Xy};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -27,6 +28,8 @@ pub struct PlanMap {
     pub behind_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
+    /// Trials that were laid out in it.
+    pub trials: Vec<LaidTrial>,
     pub(super) zones: Vec<Zone>,
     pub(super) owner: Owner,
     pub(super) frame: Frame,
@@ -195,6 +198,7 @@ impl PlanMap {
             widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
+            trials: plan.trials,
             zones,
             owner,
             frame,

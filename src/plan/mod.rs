@@ -43,6 +43,7 @@ mod decisions;
 mod sown_again;
 mod tally;
 mod terminal;
+mod trial;
 
 pub use self::drive::Drive;
 pub use self::land::PlannedLand;
@@ -66,6 +67,7 @@ pub use rates::{Combination, Rates};
 pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
 pub use terminal::{obstacles, one_field};
+pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
 
 use crate::agronomy;
 use crate::drill::Report;
@@ -116,6 +118,8 @@ pub struct Plan {
     pub drive: Drive,
     /// Totals and what to order, kg.
     pub tally: Tallied,
+    /// Trials in the map, in job order; empty without.
+    pub trials: Vec<LaidTrial>,
     /// What there is to say about the inputs, and what was done about it.
     pub findings: Vec<Finding>,
 }

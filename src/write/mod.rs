@@ -13,6 +13,7 @@ mod difference;
 mod disk;
 mod drive_layers;
 mod terminal_shapefiles;
+mod trial_layer;
 pub mod folder;
 mod forms;
 mod geojson;
