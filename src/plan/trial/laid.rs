@@ -224,8 +224,8 @@ impl Laying {
         self.asked.clear();
         for ((plot, (_, treatment)), on_rows) in self.trial.plots.iter_mut().zip(&self.ground).zip(&with.of_plot) {
             let area_m2: f64 = on_rows.iter().map(|(_, m2)| m2).sum();
-            let mut asked_sum = vec![0.0; products];
-            let mut has_sum = vec![0.0; products];
+            let mut asked_mean = vec![Mean::default(); products];
+            let mut has_mean = vec![Mean::default(); products];
             let own = self.treatments.get(*treatment);
             for (row, m2) in on_rows {
                 let map = land.kg_per_ha.get(*row as usize);
@@ -238,8 +238,8 @@ impl Laying {
                 for (nth, ((asked, rate), map)) in asked.iter().zip(rates).zip(map).enumerate() {
                     let wants = asked.map_or(*map, |asked| asked.kg_per_ha);
                     let has = rate.kg_per_ha;
-                    asked_sum[nth] += wants * m2;
-                    has_sum[nth] += has * m2;
+                    asked_mean[nth].add(wants, *m2);
+                    has_mean[nth].add(has, *m2);
                     more_kg[nth] += (has - map) * m2 / M2_PER_HA;
                     if has == wants {
                         continue;
@@ -256,13 +256,9 @@ impl Laying {
                     }
                 }
             }
-            let mean = |sums: Vec<f64>| -> Vec<f64> {
-                let of = |sum: f64| if area_m2 > 0.0 { sum / area_m2 } else { 0.0 };
-                sums.into_iter().map(of).collect()
-            };
             plot.area_m2 = area_m2;
-            plot.asked_kg_per_ha = mean(asked_sum);
-            plot.kg_per_ha = mean(has_sum);
+            plot.asked_kg_per_ha = asked_mean.iter().map(Mean::value).collect();
+            plot.kg_per_ha = has_mean.iter().map(Mean::value).collect();
             let wants = own.into_iter().flat_map(|of| &of.wants);
             let each = wants.zip(&plot.asked_kg_per_ha);
             self.asked.push(each.map(|(want, asked)| (*want != Want::Map).then_some(*asked)).collect());
@@ -304,6 +300,32 @@ impl Laying {
         };
         let plots = self.ground.iter().enumerate();
         plots.filter(|(nth, _)| bad(*nth)).map(|(nth, (plot, _))| (nth, *plot)).collect()
+    }
+}
+
+/// A mean over land; of one rate exactly this rate.
+#[derive(Clone, Default)]
+struct Mean {
+    sum: f64,
+    m2: f64,
+    only: Option<f64>,
+    several: bool,
+}
+
+impl Mean {
+    fn add(&mut self, rate: f64, m2: f64) {
+        self.sum += rate * m2;
+        self.m2 += m2;
+        self.several |= self.only.is_some_and(|only| only != rate);
+        self.only = Some(rate);
+    }
+
+    fn value(&self) -> f64 {
+        match self.only {
+            Some(only) if !self.several => only,
+            _ if self.m2 > 0.0 => self.sum / self.m2,
+            _ => 0.0,
+        }
     }
 }
 

@@ -45,13 +45,14 @@ pub(super) struct Size {
 impl Sight {
     /// `given`: the variation that the job gives, kg/ha.
     pub(super) fn of(size: &Size, given: Option<f64>, should_see_kg_per_ha: f64) -> Self {
-        let variation = given.unwrap_or_else(|| published(size.harvested_m));
+        // Nobody knows it to less than a kilogram.
+        let variation = given.unwrap_or_else(|| published(size.harvested_m).round());
         let sees = |blocks: usize| least(size, blocks, variation);
         let enough = |blocks: &usize| sees(*blocks).is_some_and(|least| least <= should_see_kg_per_ha);
         Self {
             plot_variation_kg_per_ha: variation,
             variation_from: given.is_none().then(|| PUBLISHED.to_owned()),
-            sees_kg_per_ha: sees(size.blocks).unwrap_or(f64::MAX),
+            sees_kg_per_ha: sees(size.blocks).map_or(f64::MAX, f64::ceil),
             should_see_kg_per_ha,
             blocks: size.blocks,
             blocks_needed: (2..=MOST_BLOCKS).find(enough),
@@ -115,7 +116,7 @@ mod tests {
             let sight = Sight::of(&pairs(blocks), Some(190.0), 200.0);
             let deviation = 190.0 * 2.0_f64.sqrt();
             let other = least_difference(blocks, deviation, 0.8).unwrap();
-            assert!((sight.sees_kg_per_ha - other).abs() < 1e-6 * other);
+            assert_eq!(sight.sees_kg_per_ha, other.ceil());
             assert_eq!(sight.blocks_needed, pairs_needed(200.0, deviation, 0.8));
         }
     }

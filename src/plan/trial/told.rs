@@ -41,7 +41,7 @@ pub(super) fn findings(
         trial.strip_bouts,
         units.length(shortest, 0),
         units.length(trial.ends_m, 0),
-        units.given_rate(sight.sees_kg_per_ha.round()),
+        units.given_rate(sight.sees_kg_per_ha),
     );
     let mut findings = vec![Finding::note("trial.laid", place(), message).area(area_m2)];
     if sight.blocks_needed.is_none_or(|needed| needed > sight.blocks) {
@@ -52,7 +52,7 @@ pub(super) fn findings(
         let message = format!(
             "the trial '{}' is too small: it sees {}, and it should see {}. {enough}",
             trial.name,
-            units.given_rate(sight.sees_kg_per_ha.round()),
+            units.given_rate(sight.sees_kg_per_ha),
             units.given_rate(sight.should_see_kg_per_ha),
         );
         findings.push(Finding::warning("trial.too_small", place(), message));

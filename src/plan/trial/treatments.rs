@@ -121,9 +121,11 @@ impl<'a> Tried<'a> {
                         treatments.push(treatment);
                     }
                 }
+                let mut tried_both: Vec<usize> = products.into_iter().chain(seed).collect();
+                tried_both.sort_unstable();
                 Self {
                     treatments,
-                    products: products.into_iter().chain(seed).collect(),
+                    products: tried_both,
                     plots_per_mean: 2,
                     ..tried
                 }
