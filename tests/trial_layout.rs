@@ -69,7 +69,7 @@ hopper = "rear"
 thousand_grain_weight_g = 38
 germination_percent = 96
 bulk_density_kg_per_l = 0.5
-rate.kg_per_ha = 40
+rate.kg_per_ha = 130
 "#;
 
 /// The made field with more of its job, and each change of a text in it.
@@ -108,7 +108,10 @@ fn laid(made: &Made) -> (Prepared, Plan) {
 
 fn in_plane(ring: &[[f64; 2]], frame: &Frame) -> Polygon {
     let points = ring.iter().map(|at| frame.to_plane(*at).into());
-    Polygon::new(LineString::new(points.collect::<Vec<geo::Coord>>()), Vec::new())
+    Polygon::new(
+        LineString::new(points.collect::<Vec<geo::Coord>>()),
+        Vec::new(),
+    )
 }
 
 /// What holds of every trial: plots are disjoint, in the interior, whole bouts wide along the bouts, and the map has on them what
@@ -122,9 +125,15 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
         .iter()
         .map(|shape| {
             let ring = |ring: &Vec<twinsow::geometry::Pt>| -> LineString {
-                ring.iter().map(|at| geo::Coord::from(at.metres())).collect::<Vec<_>>().into()
+                ring.iter()
+                    .map(|at| geo::Coord::from(at.metres()))
+                    .collect::<Vec<_>>()
+                    .into()
             };
-            Polygon::new(ring(&shape.exterior), shape.holes.iter().map(ring).collect())
+            Polygon::new(
+                ring(&shape.exterior),
+                shape.holes.iter().map(ring).collect(),
+            )
         })
         .collect();
     let plots: Vec<(&LaidTrial, &twinsow::plan::TrialPlot, Polygon)> = plan
@@ -138,26 +147,57 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
         let name = format!("{name}, plot {}", plot.id);
         let area = ground.unsigned_area();
         // Rims touch borders within a centimetre.
-        assert!((area - plot.area_m2).abs() < 0.02 * plot.length_m + 0.5, "{name}: {area} {}", plot.area_m2);
-        assert!((area - trial.strip_width_m * plot.length_m).abs() < 0.5, "{name}");
+        assert!(
+            (area - plot.area_m2).abs() < 0.02 * plot.length_m + 0.5,
+            "{name}: {area} {}",
+            plot.area_m2
+        );
+        assert!(
+            (area - trial.strip_width_m * plot.length_m).abs() < 0.5,
+            "{name}"
+        );
         for (_, other, there) in plots.iter().skip(nth + 1) {
             let shared = ground.intersection(there).unsigned_area();
-            assert!(shared < 0.05, "{name} lies over {} by {shared} m2", other.id);
+            assert!(
+                shared < 0.05,
+                "{name} lies over {} by {shared} m2",
+                other.id
+            );
         }
-        let outside = MultiPolygon::from(ground.clone()).difference(&interior).unsigned_area();
-        assert!(outside < 0.02 * plot.length_m + 0.05, "{name}: {outside} m2 outside the interior");
+        let outside = MultiPolygon::from(ground.clone())
+            .difference(&interior)
+            .unsigned_area();
+        assert!(
+            outside < 0.02 * plot.length_m + 0.05,
+            "{name}: {outside} m2 outside the interior"
+        );
         // The middles of so many bouts run through it from end to end, and its rims are those of bouts.
-        let corners: Vec<[f64; 2]> = plot.outline_lon_lat.iter().map(|at| frame.to_plane(*at)).collect();
-        let heading = plan.drive.report.as_ref().expect("driven").heading_deg.to_radians();
+        let corners: Vec<[f64; 2]> = plot
+            .outline_lon_lat
+            .iter()
+            .map(|at| frame.to_plane(*at))
+            .collect();
+        let heading = plan
+            .drive
+            .report
+            .as_ref()
+            .expect("driven")
+            .heading_deg
+            .to_radians();
         let across = |[x, y]: [f64; 2]| -x * heading.cos() + y * heading.sin();
         let along = |[x, y]: [f64; 2]| x * heading.sin() + y * heading.cos();
         let range = |of: &dyn Fn([f64; 2]) -> f64| {
             let of = corners.iter().map(|at| of(*at));
-            of.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], v| [a.min(v), b.max(v)])
+            of.fold([f64::INFINITY, f64::NEG_INFINITY], |[a, b], v| {
+                [a.min(v), b.max(v)]
+            })
         };
         let [right, left] = range(&across);
         let [from, to] = range(&along);
-        assert!((to - from - plot.length_m).abs() < 0.01, "{name}: {from} to {to}");
+        assert!(
+            (to - from - plot.length_m).abs() < 0.01,
+            "{name}: {from} to {to}"
+        );
         let width_m = job.drill.working_width_m;
         let through = plan.drive.bouts.iter().filter(|bout| {
             let [a, b] = [bout.path.at(0.0), bout.path.at(bout.path.length_m())];
@@ -166,7 +206,10 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
             let whole = along(a).min(along(b)) < from + 0.05 && along(a).max(along(b)) > to - 0.05;
             if inside && whole {
                 let rim = (middle - width_m / 2.0 - right) / width_m;
-                assert!((rim - rim.round()).abs() < 1e-4, "{name}: rims of bouts {rim}");
+                assert!(
+                    (rim - rim.round()).abs() < 1e-4,
+                    "{name}: rims of bouts {rim}"
+                );
             }
             inside && whole && bout.part == LandPart::Interior
         });
@@ -174,14 +217,25 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
         // The map on it.
         for zone in &plan.maps.rate.zones {
             let polygons = zone.polygons.iter().map(|own| {
-                let holes = own.holes.iter().map(|ring| in_plane(ring, frame).exterior().clone());
-                Polygon::new(in_plane(&own.exterior, frame).exterior().clone(), holes.collect())
+                let holes = own
+                    .holes
+                    .iter()
+                    .map(|ring| in_plane(ring, frame).exterior().clone());
+                Polygon::new(
+                    in_plane(&own.exterior, frame).exterior().clone(),
+                    holes.collect(),
+                )
             });
-            let shared = MultiPolygon::from_iter(polygons).intersection(ground).unsigned_area();
+            let shared = MultiPolygon::from_iter(polygons)
+                .intersection(ground)
+                .unsigned_area();
             if shared < 0.05 + 0.02 * plot.length_m {
                 continue;
             }
-            let by_map = trial.treatments.iter().any(|of| of.name == plot.treatment && of.by_the_map);
+            let by_map = trial
+                .treatments
+                .iter()
+                .any(|of| of.name == plot.treatment && of.by_the_map);
             for (product, has) in zone.kg_per_ha.iter().enumerate() {
                 let asked = plot.asked_kg_per_ha[product];
                 let tried = trial.products.contains(&job.products[product].id);
@@ -195,7 +249,10 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
         for (product, asked) in plot.asked_kg_per_ha.iter().enumerate() {
             let sown = plot.sown_kg_per_ha[product];
             let tried = trial.products.contains(&job.products[product].id);
-            assert!(!tried || (sown - asked).abs() <= 0.05 * asked + 0.2, "{name}: {sown} of {asked}");
+            assert!(
+                !tried || (sown - asked).abs() <= 0.05 * asked + 0.2,
+                "{name}: {sown} of {asked}"
+            );
         }
     }
     for trial in &plan.trials {
@@ -203,7 +260,11 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
             let of_block = trial.plots.iter().filter(|own| own.block == plot.block);
             let mut names: Vec<&str> = of_block.map(|own| own.treatment.as_str()).collect();
             names.sort_unstable();
-            let mut all: Vec<&str> = trial.treatments.iter().map(|own| own.name.as_str()).collect();
+            let mut all: Vec<&str> = trial
+                .treatments
+                .iter()
+                .map(|own| own.name.as_str())
+                .collect();
             all.sort_unstable();
             assert_eq!(names, all, "{name}: block {}", plot.block);
         }
@@ -225,12 +286,30 @@ fn map_against_flat_is_in_every_output() {
         assert_eq!(plot.kg_per_ha[0], 166.0);
     }
     // By lot, and not all pairs alike.
-    let first: Vec<&str> = trial.plots.iter().step_by(2).map(|plot| plot.treatment.as_str()).collect();
-    assert!(first.contains(&"map") && first.contains(&"flat"), "{first:?}");
+    let first: Vec<&str> = trial
+        .plots
+        .iter()
+        .step_by(2)
+        .map(|plot| plot.treatment.as_str())
+        .collect();
+    assert!(
+        first.contains(&"map") && first.contains(&"flat"),
+        "{first:?}"
+    );
     // Its reasons say so, and the other product goes on.
-    let of_strip = |row: &&twinsow::plan::Combination| row.rates[0].reasons.iter().any(|of| of.rule == Rule::TrialStrip);
+    let of_strip = |row: &&twinsow::plan::Combination| {
+        row.rates[0]
+            .reasons
+            .iter()
+            .any(|of| of.rule == Rule::TrialStrip)
+    };
     assert_eq!(plan.rates.rows.iter().filter(of_strip).count(), 6);
-    assert!(plan.rates.rows.iter().all(|row| row.rates[1].kg_per_ha == 40.0));
+    assert!(
+        plan.rates
+            .rows
+            .iter()
+            .all(|row| row.rates[1].kg_per_ha == 130.0)
+    );
     // What it costs is what the map of the same job without it has less.
     let bare = Job {
         trials: Vec::new(),
@@ -239,18 +318,32 @@ fn map_against_flat_is_in_every_output() {
     let bare = rate(&prepared, &bare, &Options::default()).expect("planned");
     let [with, without] = [&plan, &bare].map(|plan| plan.tally.planned.products[0].map_kg());
     let cost = &trial.costs[0];
-    assert!((with - without - cost.more_kg).abs() < 0.05, "{with} {without} {}", cost.more_kg);
+    assert!(
+        (with - without - cost.more_kg).abs() < 0.05,
+        "{with} {without} {}",
+        cost.more_kg
+    );
     assert!((cost.more_money.expect("a price") - cost.more_kg * 0.4).abs() < 1e-9);
     // Files: the audit agrees, plots in the layers, the report and plan.json.
     let output = made.run(&["plan", "job.toml", "--out", "plan"]);
-    assert!(output.status.code().is_some_and(|code| code < 2), "{}", said(&output));
+    assert!(
+        output.status.code().is_some_and(|code| code < 2),
+        "{}",
+        said(&output)
+    );
     let again = made.run(&["plan", "job.toml", "--out", "again"]);
     assert!(again.status.code().is_some_and(|code| code < 2));
-    let file = |folder: &str, name: &str| fs::read(made.path().join(folder).join(name)).expect(name);
-    for name in ["gis/trial-plots.geojson", "gis/rates.geojson", "terminal/TASKDATA/GRD00001.bin"] {
+    let file =
+        |folder: &str, name: &str| fs::read(made.path().join(folder).join(name)).expect(name);
+    for name in [
+        "gis/trial-plots.geojson",
+        "gis/rates.geojson",
+        "terminal/TASKDATA/GRD00001.bin",
+    ] {
         assert_eq!(file("plan", name), file("again", name), "{name}");
     }
-    let layer: serde_json::Value = serde_json::from_slice(&file("plan", "gis/trial-plots.geojson")).expect("JSON");
+    let layer: serde_json::Value =
+        serde_json::from_slice(&file("plan", "gis/trial-plots.geojson")).expect("JSON");
     assert_eq!(layer["features"].as_array().map(Vec::len), Some(12));
     let report = String::from_utf8(file("plan", "report.html")).expect("text");
     for plot in &trial.plots {
@@ -276,9 +369,21 @@ fn all_designs_lie_right() {
     for (design, more, plots) in [
         ("flat_stamps", "product = \"barley\"", 16),
         ("with_and_without", "", 16),
-        ("rates", "product = \"barley\"\nrates_kg_per_ha = [110, 150, 190]", 12),
-        ("map_against_flat", "order = \"systematic\"\nplace = \"least_cost\"", 12),
-        ("map_against_flat", "blocks = 3\nnear = { lon = 2.4940, lat = 54.7930 }", 6),
+        (
+            "rates",
+            "product = \"barley\"\nrates_kg_per_ha = [110, 150, 190]",
+            12,
+        ),
+        (
+            "map_against_flat",
+            "order = \"systematic\"\nplace = \"least_cost\"",
+            12,
+        ),
+        (
+            "map_against_flat",
+            "blocks = 3\nnear = { lon = 2.4940, lat = 54.7930 }",
+            6,
+        ),
     ] {
         let (prepared, plan) = laid(&made(&trial(design, more), &[]));
         sound(design, &prepared, &plan);
@@ -290,7 +395,10 @@ fn all_designs_lie_right() {
 fn a_trial_on_a_cut_map_and_a_second_one() {
     let more = trial("map_against_flat", "product = \"barley\"\nblocks = 4\n")
         + "[[trial]]\nname = \"another\"\ndesign = \"flat_stamps\"\nproduct = \"barley\"\nblocks = 2\nheader_width_m = 9\n";
-    let (prepared, plan) = laid(&made(&more, &[("heading_deg = 20", "heading_deg = 20\ncut_to_bouts = true")]));
+    let (prepared, plan) = laid(&made(
+        &more,
+        &[("heading_deg = 20", "heading_deg = 20\ncut_to_bouts = true")],
+    ));
     sound("cut", &prepared, &plan);
     assert_eq!(plan.trials.len(), 2);
 }
@@ -298,7 +406,8 @@ fn a_trial_on_a_cut_map_and_a_second_one() {
 #[test]
 fn the_cheapest_place_costs_no_more() {
     let cost = |place: &str| {
-        let more = format!("product = \"barley\"\nrates_kg_per_ha = [120, 140]\nplace = \"{place}\"");
+        let more =
+            format!("product = \"barley\"\nrates_kg_per_ha = [120, 140]\nplace = \"{place}\"");
         let (_, plan) = laid(&made(&trial("rates", &more), &[]));
         plan.trials[0].costs[0].more_kg.abs()
     };
@@ -309,15 +418,26 @@ fn the_cheapest_place_costs_no_more() {
 fn limits_hold_in_strips() {
     let flat = |most: &str| {
         let changes = [("max_kg_per_ha = 260", most)];
-        let more = trial("map_against_flat", "product = \"barley\"\nflat_kg_per_ha = 210");
+        let more = trial(
+            "map_against_flat",
+            "product = \"barley\"\nflat_kg_per_ha = 210",
+        );
         planned(&made(&more, &changes).path().join("job.toml"))
     };
     // 205 are within 5 % of 210: said.
-    let (prepared, plan) = flat("label_max_kg_per_ha = 205").unwrap_or_else(|fault| panic!("{fault}"));
+    let (prepared, plan) =
+        flat("label_max_kg_per_ha = 205").unwrap_or_else(|fault| panic!("{fault}"));
     sound("held", &prepared, &plan);
-    let held = plan.trials[0].plots.iter().filter(|plot| plot.treatment == "flat");
+    let held = plan.trials[0]
+        .plots
+        .iter()
+        .filter(|plot| plot.treatment == "flat");
     assert!(held.clone().count() == 6 && held.clone().all(|plot| plot.kg_per_ha[0] == 205.0));
-    assert!(plan.findings.iter().any(|finding| finding.code == "trial.held"));
+    assert!(
+        plan.findings
+            .iter()
+            .any(|finding| finding.code == "trial.held")
+    );
     // 195 are not: refused, with the reason.
     let fault = flat("label_max_kg_per_ha = 195").err().expect("refused");
     assert_eq!(fault.code, "trial.no_room");
@@ -327,18 +447,23 @@ fn limits_hold_in_strips() {
 #[test]
 fn plots_keep_clear_of_setbacks_and_special_areas() {
     let made = made(
-        &(trial("map_against_flat", "blocks = 4\nlength_m = 120\nproduct = \"barley\"\n")
-            + "[[setback]]\nname = \"brook\"\nsource = { file = \"brook.geojson\", crs = \"EPSG:32631\" }\ndistance_m = 5\nproducts = [\"oats\"]\n"
+        &(trial(
+            "map_against_flat",
+            "blocks = 4\nlength_m = 120\nproduct = \"barley\"\n",
+        ) + "[[setback]]\nname = \"brook\"\nsource = { file = \"brook.geojson\", crs = \"EPSG:32631\" }\ndistance_m = 5\nproducts = [\"oats\"]\n"
             + "[[special_area]]\nname = \"wet\"\nsource = { file = \"wet.geojson\", crs = \"EPSG:32631\" }\npercent = { oats = 50 }\n"),
         &[],
     );
-    made.write("brook.geojson", r#"{"type":"LineString","coordinates":[[466990,6072200],[467610,6072210]]}"#);
+    made.write(
+        "brook.geojson",
+        r#"{"type":"LineString","coordinates":[[466990,6072200],[467610,6072210]]}"#,
+    );
     made.write("wet.geojson", r#"{"type":"Polygon","coordinates":[[[467300,6072000],[467340,6072000],[467340,6072190],[467300,6072190],[467300,6072000]]]}"#);
     let (prepared, plan) = laid(&made);
     sound("clear", &prepared, &plan);
     // Nothing of a plot has another rate of oats than open land has.
     for plot in &plan.trials[0].plots {
-        assert!((plot.kg_per_ha[1] - 40.0).abs() < 1e-9, "{plot:?}");
+        assert!((plot.kg_per_ha[1] - 130.0).abs() < 1e-9, "{plot:?}");
     }
 }
 
@@ -351,22 +476,71 @@ fn what_cannot_be_is_refused_with_the_reason() {
     let pairs = trial("map_against_flat", "product = \"barley\"");
     for (code, more, changes) in [
         // Cells of 14 m across bouts of 6 m at a slant: no plot gets its rate.
-        ("trial.not_driven", pairs.clone(), vec![("cell_m = 3", "cell_m = 14")]),
-        ("trial.no_room", trial("map_against_flat", "blocks = 60"), vec![]),
-        ("trial.no_room", trial("map_against_flat", "product = \"oats\""), vec![]),
-        ("trial.too_short", pairs.clone() + "\nlength_m = 100", vec![]),
-        ("job.rule", pairs.clone(), vec![("[drive]\nheading_deg = 20\n", ""), ("[tramline]\nsprayer_width_m = 24\ntrack_width_m = 1.8\ntyre_width_m = 0.4\n", "")]),
-        ("job.rule", trial("rates", "product = \"barley\"\nrates_kg_per_ha = [100]"), vec![]),
-        ("job.rule", trial("map_against_flat", "flat_kg_per_ha = 100"), vec![]),
-        ("job.rule", trial("flat_stamps", "seed = \"barley\""), vec![]),
-        ("job.rule", pairs.clone() + &pairs.replace("[[trial]]", "\n[[trial]]"), vec![]),
-        ("job.rule", trial("map_against_flat", "product = \"wheat\""), vec![]),
+        (
+            "trial.not_driven",
+            pairs.clone(),
+            vec![("cell_m = 3", "cell_m = 14")],
+        ),
+        (
+            "trial.no_room",
+            trial("map_against_flat", "blocks = 60"),
+            vec![],
+        ),
+        (
+            "trial.no_room",
+            trial("map_against_flat", "product = \"oats\""),
+            vec![],
+        ),
+        (
+            "trial.too_short",
+            pairs.clone() + "\nlength_m = 100",
+            vec![],
+        ),
+        (
+            "job.rule",
+            pairs.clone(),
+            vec![
+                ("[drive]\nheading_deg = 20\n", ""),
+                (
+                    "[tramline]\nsprayer_width_m = 24\ntrack_width_m = 1.8\ntyre_width_m = 0.4\n",
+                    "",
+                ),
+            ],
+        ),
+        (
+            "job.rule",
+            trial("rates", "product = \"barley\"\nrates_kg_per_ha = [100]"),
+            vec![],
+        ),
+        (
+            "job.rule",
+            trial("map_against_flat", "flat_kg_per_ha = 100"),
+            vec![],
+        ),
+        (
+            "job.rule",
+            trial("flat_stamps", "seed = \"barley\""),
+            vec![],
+        ),
+        (
+            "job.rule",
+            pairs.clone() + &pairs.replace("[[trial]]", "\n[[trial]]"),
+            vec![],
+        ),
+        (
+            "job.rule",
+            trial("map_against_flat", "product = \"wheat\""),
+            vec![],
+        ),
     ] {
         let fault = fault(&more, &changes);
         if code != "job.rule" {
             assert_eq!(fault.code, code, "{fault}");
         }
-        assert!(!fault.next.is_empty() && !fault.place.to_string().is_empty(), "{fault}");
+        assert!(
+            !fault.next.is_empty() && !fault.place.to_string().is_empty(),
+            "{fault}"
+        );
     }
 }
 
@@ -376,7 +550,10 @@ fn too_small_a_trial_is_told_so() {
         let more = format!("product = \"barley\"\nplot_variation_kg_per_ha = 250\n{more}");
         let (_, plan) = laid(&made(&trial("map_against_flat", &more), &[]));
         let sight = plan.trials[0].sight.clone();
-        (plan.findings.iter().any(|of| of.code == "trial.too_small"), sight)
+        (
+            plan.findings.iter().any(|of| of.code == "trial.too_small"),
+            sight,
+        )
     };
     let (told, sight) = warned("");
     assert!(told && sight.blocks_needed.is_some_and(|needed| needed > 6));
@@ -387,19 +564,25 @@ fn too_small_a_trial_is_told_so() {
 #[test]
 fn plots_lie_right_on_real_parcels() {
     let fields = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/fields");
-    let parcels = ["nl-67", "nl-84", "nl-24", "nl-55", "nl-21", "nl-49", "dk-53", "dk-0", "dk-4", "dk-28"];
+    let parcels = [
+        "nl-67", "nl-84", "nl-24", "nl-55", "nl-21", "nl-49", "dk-53", "dk-0", "dk-4", "dk-28",
+    ];
     let designs = ["map_against_flat", "flat_stamps", "rates"];
     let mut laid_out = 0;
     for (nth, parcel) in parcels.into_iter().enumerate() {
         let design = designs[nth % designs.len()];
         let text = parcel_job(parcel, design);
-        let job = Job::parse(&text, &fields.join("job.toml")).unwrap_or_else(|fault| panic!("{parcel}: {fault}"));
+        let job = Job::parse(&text, &fields.join("job.toml"))
+            .unwrap_or_else(|fault| panic!("{parcel}: {fault}"));
         match both(&job) {
             Ok((prepared, plan)) => {
                 sound(&format!("{parcel} {design}"), &prepared, &plan);
                 laid_out += 1;
             }
-            Err(fault) => assert!(["trial.no_room", "trial.no_bouts"].contains(&fault.code), "{parcel}: {fault}"),
+            Err(fault) => assert!(
+                ["trial.no_room", "trial.no_bouts"].contains(&fault.code),
+                "{parcel}: {fault}"
+            ),
         }
     }
     assert!(laid_out >= 5, "{laid_out}");
@@ -456,19 +639,33 @@ header_width_m = 4.0
 #[test]
 fn strips_ask_for_the_same_on_any_day() {
     let changes = [
-        ("name = \"laid out\"", "name = \"laid out\"\nsowing_date = \"2026-03-20\""),
         (
-            "rate.kg_per_ha = 40",
+            "name = \"laid out\"",
+            "name = \"laid out\"\nsowing_date = \"2026-03-20\"",
+        ),
+        (
+            "rate.kg_per_ha = 130",
             "rate.seeds_per_m2 = 100\nrate.by_date = [{ date = \"2026-03-01\", more_per_m2 = 0 }, { date = \"2026-03-25\", more_per_m2 = 100 }]",
         ),
     ];
-    let more = trial("rates", "product = \"oats\"\nrates_kg_per_ha = [60, 90]\nblocks = 3");
+    let more = trial(
+        "rates",
+        "product = \"oats\"\nrates_kg_per_ha = [60, 90]\nblocks = 3",
+    );
     let (_, plan) = laid(&made(&more, &changes));
     let later = plan.tally.later.as_ref().expect("by date");
     let oats = &later.products[0];
-    let strips: f64 = plan.trials[0].plots.iter().map(|plot| plot.kg_per_ha[1] * plot.area_m2 / 1e4).sum();
+    let strips: f64 = plan.trials[0]
+        .plots
+        .iter()
+        .map(|plot| plot.kg_per_ha[1] * plot.area_m2 / 1e4)
+        .sum();
     let today = plan.tally.planned.products[1].map_kg();
     // Beside the strips 19 of 24 days' worth of the 100 seeds on the day, all of them a week later.
     let times = 200.0 / (100.0 + 100.0 * 19.0 / 24.0);
-    assert!((oats.map_kg - (times * (today - strips) + strips)).abs() < 1e-4 * today, "{} {today} {strips}", oats.map_kg);
+    assert!(
+        (oats.map_kg - (times * (today - strips) + strips)).abs() < 1e-4 * today,
+        "{} {today} {strips}",
+        oats.map_kg
+    );
 }

@@ -52,17 +52,26 @@ pub fn by_the_map(rate: &Rate, trial: &str) -> Rate {
         source: None,
     };
     // The stand is the last word about a seed.
-    let stand = rate.reasons.iter().position(|own| own.rule == Rule::SeedStand);
-    rate.reasons.insert(stand.unwrap_or(rate.reasons.len()), reason);
+    let stand = rate
+        .reasons
+        .iter()
+        .position(|own| own.rule == Rule::SeedStand);
+    rate.reasons
+        .insert(stand.unwrap_or(rate.reasons.len()), reason);
     rate
 }
 
 /// What a strip of a trial asked for where this rate is sown, kg/ha; `None` elsewhere, and where a strip goes by the map.
 pub fn asked_kg_per_ha(rate: &Rate) -> Option<Asked> {
-    let own = rate.reasons.iter().filter(|reason| reason.rule == Rule::TrialStrip);
+    let own = rate
+        .reasons
+        .iter()
+        .filter(|reason| reason.rule == Rule::TrialStrip);
     let mut inputs = own.flat_map(|reason| &reason.inputs);
     let asked = inputs.find(|(name, _)| name == ASKED);
-    asked.map(|(_, kg_per_ha)| Asked { kg_per_ha: *kg_per_ha })
+    asked.map(|(_, kg_per_ha)| Asked {
+        kg_per_ha: *kg_per_ha,
+    })
 }
 
 /// Puts what the strip asks for in place of the rate so far: of a product of which a share is placed, the whole that has this

@@ -148,7 +148,8 @@ impl Trial {
             products.filter(|(_, product)| !product.surface_applied)
         };
         let named = |id: &String| in_stream().find(|(_, product)| product.id == *id);
-        let one = |found: Option<(usize, &Product)>| found.map(|(nth, _)| nth).into_iter().collect();
+        let one =
+            |found: Option<(usize, &Product)>| found.map(|(nth, _)| nth).into_iter().collect();
         match (&self.product, self.design) {
             (Some(id), _) => one(named(id)),
             (None, TrialDesign::WithAndWithout) => one(in_stream().nth(1)),
@@ -197,7 +198,10 @@ pub(super) fn check(check: &mut Check<'_>) {
         for (key, id) in [("product", &trial.product), ("seed", &trial.seed)] {
             let Some(id) = id else { continue };
             check.known_product(at!["trial", n, key], id);
-            let surface = job.products.iter().any(|product| product.id == *id && product.surface_applied);
+            let surface = job
+                .products
+                .iter()
+                .any(|product| product.id == *id && product.surface_applied);
             if surface {
                 check.add(
                     at!["trial", n, key],
@@ -214,7 +218,10 @@ pub(super) fn check(check: &mut Check<'_>) {
 /// Keys that go with the design.
 fn design(check: &mut Check<'_>, n: usize, trial: &Trial) {
     let job = check.job;
-    let flat = matches!(trial.design, TrialDesign::MapAgainstFlat | TrialDesign::FlatStamps);
+    let flat = matches!(
+        trial.design,
+        TrialDesign::MapAgainstFlat | TrialDesign::FlatStamps
+    );
     if trial.flat_kg_per_ha.is_some() && (!flat || trial.product.is_none()) {
         check.add(
             at!["trial", n, "flat_kg_per_ha"],
@@ -223,9 +230,15 @@ fn design(check: &mut Check<'_>, n: usize, trial: &Trial) {
             "add 'product', or remove 'flat_kg_per_ha'",
         );
     }
-    let rates: BTreeSet<u64> = trial.rates_kg_per_ha.iter().map(|rate| rate.to_bits()).collect();
+    let rates: BTreeSet<u64> = trial
+        .rates_kg_per_ha
+        .iter()
+        .map(|rate| rate.to_bits())
+        .collect();
     let by_hand = trial.design == TrialDesign::Rates;
-    if by_hand && (rates.len() < 2 || rates.len() < trial.rates_kg_per_ha.len() || trial.product.is_none()) {
+    if by_hand
+        && (rates.len() < 2 || rates.len() < trial.rates_kg_per_ha.len() || trial.product.is_none())
+    {
         check.add(
             at!["trial", n, "rates_kg_per_ha"],
             "a trial of rates names fewer than two different rates, one twice, or no product",

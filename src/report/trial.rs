@@ -8,7 +8,9 @@ use serde_json::{Value, json};
 /// All trials; empty without.
 pub(super) fn all(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Vec<Value> {
     let trials = plan.trials.iter().enumerate();
-    trials.map(|(nth, trial)| one(plan, nth, trial, numbers, canvas)).collect()
+    trials
+        .map(|(nth, trial)| one(plan, nth, trial, numbers, canvas))
+        .collect()
 }
 
 fn one(plan: &Plan, nth: usize, trial: &LaidTrial, numbers: &Numbers, canvas: &Canvas) -> Value {

@@ -51,7 +51,10 @@ pub(super) fn of(plan: &Plan) -> Option<Layer> {
     Some(Layer {
         name: "trial_plots",
         what: "the plots of trials: what is tried where",
-        about: format!("Plots of trials with what is tried on them, kg/ha, plan {}", plan.id),
+        about: format!(
+            "Plots of trials with what is tried on them, kg/ha, plan {}",
+            plan.id
+        ),
         columns: columns.columns,
         geometry: GeometryKind::Polygons,
         rows: plots.map(|(trial, plot)| row(trial, plot)).collect(),

@@ -9,7 +9,8 @@ use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Cleaned, Columns, LaidPlot, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
+    self, Cleaned, Columns, LaidPlot, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
+    Zones,
 };
 use crate::job::Source;
 use crate::plan::LaidTrial;
@@ -133,7 +134,10 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         .iter()
         .map(|text| weight(text))
         .collect::<Outcome<_>>()?;
-    let ends_m = args.ends.map(|ends| at_least(ends, "--ends", 0.0)).transpose()?;
+    let ends_m = args
+        .ends
+        .map(|ends| at_least(ends, "--ends", 0.0))
+        .transpose()?;
     let plan = PlanMap::read(&args.plan)?;
     let zones = Zones::of(plan.land().collect());
     let (mut readings, columns) = readings(args, &plan)?;

@@ -47,7 +47,11 @@ pub(super) fn text(plan: &Plan) -> String {
             ];
             for (nth, _) in &tried {
                 for rates in [&plot.kg_per_ha, &plot.sown_kg_per_ha] {
-                    cells.push(rates.get(*nth).map_or_else(String::new, |rate| numbers.rate_text(*rate)));
+                    cells.push(
+                        rates
+                            .get(*nth)
+                            .map_or_else(String::new, |rate| numbers.rate_text(*rate)),
+                    );
                 }
             }
             table.row(cells);

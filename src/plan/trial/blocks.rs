@@ -5,7 +5,7 @@ use super::land::OfRow;
 use super::treatments::Tried;
 use crate::job::{Job, TrialDesign, TrialPlace};
 use crate::plan::rated_land::RatedLand;
-use crate::units::{M2_PER_HA, M_PER_FOOT};
+use crate::units::{M_PER_FOOT, M2_PER_HA};
 use std::collections::BTreeMap;
 
 /// What one reading of a yield monitor mixes, m: left out at both ends, and the least that is left between them twice (Knight and
@@ -37,9 +37,10 @@ impl Block {
     fn middle(&self) -> [f64; 2] {
         let middle = |axis: fn(&Rectangle) -> [f64; 2]| {
             let ends = self.plots.iter().map(axis);
-            let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), [a, b]| {
-                (low.min(a), high.max(b))
-            });
+            let (low, high) = ends
+                .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), [a, b]| {
+                    (low.min(a), high.max(b))
+                });
             (low + high) / 2.0
         };
         [middle(|plot| plot.u), middle(|plot| plot.v)]
@@ -78,16 +79,25 @@ impl Zones {
             let rates = search.land.kg_per_ha.get(row)?;
             let own = search.tried.products.iter();
             // The order of bits is that of the numbers, for none is below 0.
-            own.map(|nth| rates.get(*nth).map(|rate| (rate + 0.0).to_bits())).collect()
+            own.map(|nth| rates.get(*nth).map(|rate| (rate + 0.0).to_bits()))
+                .collect()
         };
         let keys: Vec<Option<Vec<u64>>> = (0..search.rows.len()).map(key).collect();
         let mut numbers: BTreeMap<&Vec<u64>, u32> = BTreeMap::new();
         keys.iter().flatten().for_each(|key| {
             numbers.insert(key, 0);
         });
-        numbers.values_mut().zip(0..).for_each(|(number, nth)| *number = nth);
-        let of_row = keys.iter().map(|key| numbers.get(key.as_ref()?).copied()).collect();
-        let rates = numbers.keys().map(|key| key.iter().map(|bits| f64::from_bits(*bits)).collect());
+        numbers
+            .values_mut()
+            .zip(0..)
+            .for_each(|(number, nth)| *number = nth);
+        let of_row = keys
+            .iter()
+            .map(|key| numbers.get(key.as_ref()?).copied())
+            .collect();
+        let rates = numbers
+            .keys()
+            .map(|key| key.iter().map(|bits| f64::from_bits(*bits)).collect());
         Self {
             of_row,
             rates: rates.collect(),
@@ -163,14 +173,23 @@ impl Search<'_> {
             return vec![(least, false)];
         }
         let long = LENGTHS_FT * M_PER_FOOT;
-        let tried = [long].into_iter().chain(SHORTER_M).filter(|length| *length > least);
-        tried.chain([least]).flat_map(|length| [(length, true), (length, false)]).collect()
+        let tried = [long]
+            .into_iter()
+            .chain(SHORTER_M)
+            .filter(|length| *length > least);
+        tried
+            .chain([least])
+            .flat_map(|length| [(length, true), (length, false)])
+            .collect()
     }
 
     /// How many plots of a block lie side by side: all, or fewer and the others behind them.
     fn shapes(&self) -> Vec<usize> {
         let plots = self.tried.treatments.len();
-        (1..=plots).rev().filter(|across| plots.is_multiple_of(*across)).collect()
+        (1..=plots)
+            .rev()
+            .filter(|across| plots.is_multiple_of(*across))
+            .collect()
     }
 
     /// All blocks that have room beside each other.
@@ -192,7 +211,14 @@ impl Search<'_> {
             let mut from = first - wide + phase * wide;
             while from + across as i64 * wide <= self.bouts.count as i64 {
                 if from >= 0 {
-                    self.in_lane(borders, middles, zone, (length_m, one), (from, across, along), &mut blocks);
+                    self.in_lane(
+                        borders,
+                        middles,
+                        zone,
+                        (length_m, one),
+                        (from, across, along),
+                        &mut blocks,
+                    );
                 }
                 from += across as i64 * wide;
             }
@@ -234,7 +260,10 @@ impl Search<'_> {
                     let plots: Vec<Rectangle> = (0..along)
                         .flat_map(|behind| (0..across).map(move |beside| (behind, beside)))
                         .map(|(behind, beside)| Rectangle {
-                            u: [start + behind as f64 * plot_m, start + (behind + 1) as f64 * plot_m],
+                            u: [
+                                start + behind as f64 * plot_m,
+                                start + (behind + 1) as f64 * plot_m,
+                            ],
                             v: [rim(beside), rim(beside + 1)],
                         })
                         .collect();
@@ -252,7 +281,8 @@ impl Search<'_> {
 
     /// The longest that a plot gets, m.
     fn most_m(&self, length_m: f64) -> f64 {
-        let fixed = self.tried.trial.length_m.is_some() || self.tried.trial.design == TrialDesign::FlatStamps;
+        let fixed = self.tried.trial.length_m.is_some()
+            || self.tried.trial.design == TrialDesign::FlatStamps;
         match fixed {
             true => length_m,
             false => (LONGEST_FT * M_PER_FOOT).max(length_m),
@@ -264,7 +294,12 @@ impl Search<'_> {
         let mut blocked: Vec<[f64; 2]> = self
             .blocked
             .iter()
-            .filter(|of| of.meets(&Rectangle { u: stretch, v: lane }))
+            .filter(|of| {
+                of.meets(&Rectangle {
+                    u: stretch,
+                    v: lane,
+                })
+            })
             .map(|of| of.u)
             .collect();
         blocked.sort_by(|a, b| a[0].total_cmp(&b[0]));
@@ -293,9 +328,11 @@ impl Search<'_> {
         let products = self.job.products.len();
         let (mut metres, mut cost) = (0.0, 0.0);
         let mut contrast = vec![0.0; products];
-        let ends = plots.iter().fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], plot| {
-            [low.min(plot.u[0]), high.max(plot.u[1])]
-        });
+        let ends = plots
+            .iter()
+            .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], plot| {
+                [low.min(plot.u[0]), high.max(plot.u[1])]
+            });
         let strips = from..from + across as i64 * self.strip.0;
         for middle in strips.filter_map(|strip| middles.get(usize::try_from(strip).ok()?)) {
             for (row, length) in lengths(middle, ends) {
@@ -305,7 +342,12 @@ impl Search<'_> {
                 let map = self.land.kg_per_ha.get(row as usize)?;
                 metres += length;
                 for product in 0..products {
-                    let rates = || strips.iter().filter_map(|of| of.get(product)).map(|of| of.kg_per_ha);
+                    let rates = || {
+                        strips
+                            .iter()
+                            .filter_map(|of| of.get(product))
+                            .map(|of| of.kg_per_ha)
+                    };
                     let high = rates().fold(0.0, f64::max);
                     let low = rates().fold(f64::INFINITY, f64::min);
                     if high > 0.0 {
@@ -314,12 +356,17 @@ impl Search<'_> {
                     let of_map = map.get(product).copied().unwrap_or(0.0);
                     let apart: f64 = rates().map(|rate| (rate - of_map).abs()).sum();
                     let price = price_per_kg(self.job, product).unwrap_or(1.0);
-                    let share = length * self.bouts.width_m / M2_PER_HA / strips.len().max(1) as f64;
+                    let share =
+                        length * self.bouts.width_m / M2_PER_HA / strips.len().max(1) as f64;
                     cost += apart * price * share;
                 }
             }
         }
-        let seen = |nth: &usize| contrast.get(*nth).is_some_and(|sum| *sum >= LEAST_CONTRAST * metres);
+        let seen = |nth: &usize| {
+            contrast
+                .get(*nth)
+                .is_some_and(|sum| *sum >= LEAST_CONTRAST * metres)
+        };
         let differs = match self.tried.all_differ {
             true => self.tried.products.iter().all(seen),
             false => self.tried.products.iter().any(seen),
@@ -366,7 +413,10 @@ impl Search<'_> {
 /// Price of a kilogram of a product, in the money of the job.
 pub(super) fn price_per_kg(job: &Job, product: usize) -> Option<f64> {
     let product = job.products.get(product)?;
-    let of_pack = product.price_per_pack.zip(product.pack_kg).filter(|(_, kg)| *kg > 0.0);
+    let of_pack = product
+        .price_per_pack
+        .zip(product.pack_kg)
+        .filter(|(_, kg)| *kg > 0.0);
     product
         .price_per_t
         .map(|price| price / 1000.0)

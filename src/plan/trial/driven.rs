@@ -52,7 +52,11 @@ pub(super) fn on_plots(
         }
     }
     let mut patch_of = Vec::new();
-    for (nth, patch) in patches.iter().enumerate().filter(|(_, patch)| patch.on_land && !patch.closed) {
+    for (nth, patch) in patches
+        .iter()
+        .enumerate()
+        .filter(|(_, patch)| patch.on_land && !patch.closed)
+    {
         for shape in &patch.shapes {
             let own = around(shape.exterior.iter().map(|point| point.metres()));
             if boxes.iter().any(|plot| meet(plot, &own)) {
@@ -77,7 +81,11 @@ pub(super) fn on_plots(
         let m2 = area2_to_m2(arrangement.area2(face));
         for (product, sum) in sums[plot].iter_mut().enumerate() {
             let of = |rates: &[f64]| rates.get(product).copied().unwrap_or(0.0);
-            let own = asked.get(plot).and_then(|of| of.get(product)).copied().flatten();
+            let own = asked
+                .get(plot)
+                .and_then(|of| of.get(product))
+                .copied()
+                .flatten();
             let (wanted, sown) = (own.unwrap_or_else(|| of(&patch.wanted)), of(&patch.sown));
             sum.area_m2 += m2;
             sum.sown_kg_per_ha += sown * m2;
@@ -98,12 +106,15 @@ pub(super) fn on_plots(
 
 /// Lowest and highest places.
 fn around(points: impl Iterator<Item = [f64; 2]>) -> [[f64; 2]; 2] {
-    points.fold([[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]], |[low, high], at| {
-        [
-            [low[0].min(at[0]), low[1].min(at[1])],
-            [high[0].max(at[0]), high[1].max(at[1])],
-        ]
-    })
+    points.fold(
+        [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]],
+        |[low, high], at| {
+            [
+                [low[0].min(at[0]), low[1].min(at[1])],
+                [high[0].max(at[0]), high[1].max(at[1])],
+            ]
+        },
+    )
 }
 
 fn meet(a: &[[f64; 2]; 2], b: &[[f64; 2]; 2]) -> bool {

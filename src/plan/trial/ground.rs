@@ -26,7 +26,9 @@ impl Bouts {
         let (sine, cosine) = heading_deg.to_radians().sin_cos();
         let interior = bouts.iter().filter(|bout| bout.part == LandPart::Interior);
         let count = interior.clone().filter_map(|bout| bout.strip).max()?;
-        let (first, strip) = interior.filter_map(|bout| Some((bout, bout.strip?))).next()?;
+        let (first, strip) = interior
+            .filter_map(|bout| Some((bout, bout.strip?)))
+            .next()?;
         let width_m = job.drill.working_width_m;
         let mut own = Self {
             sine,

@@ -135,11 +135,16 @@ impl Laying {
         let mut in_zone = vec![0_usize; zones.rates.len()];
         let half_header_m = trial.header_width_m / 2.0;
         for (block, of) in blocks.iter().enumerate() {
-            let number_in_zone = in_zone.get_mut(of.zone as usize).map_or(block + 1, |count| {
-                *count += 1;
-                *count
-            });
-            let zone = zones.rates.get(of.zone as usize).filter(|rates| !rates.is_empty());
+            let number_in_zone = in_zone
+                .get_mut(of.zone as usize)
+                .map_or(block + 1, |count| {
+                    *count += 1;
+                    *count
+                });
+            let zone = zones
+                .rates
+                .get(of.zone as usize)
+                .filter(|rates| !rates.is_empty());
             let block_name = match zone {
                 Some(rates) => {
                     let rates: Vec<String> = rates.iter().map(|rate| number(*rate)).collect();
@@ -157,7 +162,11 @@ impl Laying {
                     length_m: rectangle.u[1] - rectangle.u[0],
                     area_m2: 0.0,
                     outline_lon_lat: ring(rectangle, &search.bouts, frame),
-                    harvest_lon_lat: ring(&rectangle.within(0.0, half_header_m), &search.bouts, frame),
+                    harvest_lon_lat: ring(
+                        &rectangle.within(0.0, half_header_m),
+                        &search.bouts,
+                        frame,
+                    ),
                     asked_kg_per_ha: Vec::new(),
                     kg_per_ha: Vec::new(),
                     sown_kg_per_ha: Vec::new(),
@@ -166,14 +175,20 @@ impl Laying {
                 ground.push((*rectangle, treatment));
             }
         }
-        let shortest_m = plots.iter().map(|plot| plot.length_m).fold(f64::INFINITY, f64::min);
+        let shortest_m = plots
+            .iter()
+            .map(|plot| plot.length_m)
+            .fold(f64::INFINITY, f64::min);
         let size = Size {
             treatments: tried.treatments.len(),
             blocks: blocks.len(),
             plots_per_mean: tried.plots_per_mean,
             harvested_m: shortest_m - 2.0 * search.ends_m,
         };
-        let ids = tried.products.iter().filter_map(|nth| job.products.get(*nth));
+        let ids = tried
+            .products
+            .iter()
+            .filter_map(|nth| job.products.get(*nth));
         let (wide, _) = search.strip;
         let treatments = tried.treatments.iter();
         Self {
@@ -193,7 +208,11 @@ impl Laying {
                 header_width_m: trial.header_width_m,
                 ends_m: search.ends_m,
                 plots,
-                sight: Sight::of(&size, trial.plot_variation_kg_per_ha, trial.should_see_kg_per_ha),
+                sight: Sight::of(
+                    &size,
+                    trial.plot_variation_kg_per_ha,
+                    trial.should_see_kg_per_ha,
+                ),
                 costs: Vec::new(),
             },
             bouts: *search.bouts,
@@ -213,7 +232,9 @@ impl Laying {
 
     /// Whether a treatment goes by the map in everything.
     pub fn is_map(&self, treatment: usize) -> bool {
-        self.treatments.get(treatment).is_some_and(Treatment::is_map)
+        self.treatments
+            .get(treatment)
+            .is_some_and(Treatment::is_map)
     }
 
     /// Takes areas, rates and costs from the land that the plots lie on.
@@ -222,14 +243,22 @@ impl Laying {
         let mut more_kg = vec![0.0; products];
         let mut held: Vec<Option<Held>> = (0..products).map(|_| None).collect();
         self.asked.clear();
-        for ((plot, (_, treatment)), on_rows) in self.trial.plots.iter_mut().zip(&self.ground).zip(&with.of_plot) {
+        for ((plot, (_, treatment)), on_rows) in self
+            .trial
+            .plots
+            .iter_mut()
+            .zip(&self.ground)
+            .zip(&with.of_plot)
+        {
             let area_m2: f64 = on_rows.iter().map(|(_, m2)| m2).sum();
             let mut asked_mean = vec![Mean::default(); products];
             let mut has_mean = vec![Mean::default(); products];
             let own = self.treatments.get(*treatment);
             for (row, m2) in on_rows {
                 let map = land.kg_per_ha.get(*row as usize);
-                let strips = rows.get(*row as usize).and_then(|of| of.strips.as_ref().ok());
+                let strips = rows
+                    .get(*row as usize)
+                    .and_then(|of| of.strips.as_ref().ok());
                 let rates = strips.and_then(|of| of.get(*treatment));
                 let (Some(map), Some(rates), Some(own)) = (map, rates, own) else {
                     continue;
@@ -261,7 +290,10 @@ impl Laying {
             plot.kg_per_ha = has_mean.iter().map(Mean::value).collect();
             let wants = own.into_iter().flat_map(|of| &of.wants);
             let each = wants.zip(&plot.asked_kg_per_ha);
-            self.asked.push(each.map(|(want, asked)| (*want != Want::Map).then_some(*asked)).collect());
+            self.asked.push(
+                each.map(|(want, asked)| (*want != Want::Map).then_some(*asked))
+                    .collect(),
+            );
         }
         self.held = held.into_iter().flatten().collect();
         let costs = more_kg.iter().zip(&job.products).enumerate();
@@ -278,8 +310,18 @@ impl Laying {
     /// Takes what the drive lays on each plot.
     pub fn take_driven(&mut self, patches: &[Patch], job: &Job) {
         let ends_m = self.trial.ends_m;
-        let inner: Vec<Rectangle> = self.ground.iter().map(|(plot, _)| plot.within(ends_m, 0.0)).collect();
-        self.on_plots = on_plots(&inner, &self.asked, &self.bouts, patches, job.products.len());
+        let inner: Vec<Rectangle> = self
+            .ground
+            .iter()
+            .map(|(plot, _)| plot.within(ends_m, 0.0))
+            .collect();
+        self.on_plots = on_plots(
+            &inner,
+            &self.asked,
+            &self.bouts,
+            patches,
+            job.products.len(),
+        );
         for (plot, on) in self.trial.plots.iter_mut().zip(&self.on_plots) {
             plot.sown_kg_per_ha = on.iter().map(|of| of.sown_kg_per_ha).collect();
             plot.within_5_percent = on.iter().map(|of| of.within * 100.0).collect();
@@ -299,7 +341,10 @@ impl Laying {
             !tried.map(of).all(|fine| fine == Some(true))
         };
         let plots = self.ground.iter().enumerate();
-        plots.filter(|(nth, _)| bad(*nth)).map(|(nth, (plot, _))| (nth, *plot)).collect()
+        plots
+            .filter(|(nth, _)| bad(*nth))
+            .map(|(nth, (plot, _))| (nth, *plot))
+            .collect()
     }
 }
 

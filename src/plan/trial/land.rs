@@ -35,7 +35,9 @@ impl Why {
             Self::Setback => "setbacks",
             Self::SpecialArea => "special areas",
             Self::OtherTrial => "another trial",
-            Self::Limit => "land where a limit or the step of a product holds the rate of a treatment more than 5 % away from what it asks for",
+            Self::Limit => {
+                "land where a limit or the step of a product holds the rate of a treatment more than 5 % away from what it asks for"
+            }
             Self::OtherProduct => "land where the rate of a product that is not tried would change",
         }
     }
@@ -115,7 +117,10 @@ fn treated(
     };
     if treatment.is_map() {
         let rates = row.rates.iter().enumerate();
-        return Ok((rates.map(|(nth, rate)| by_map(nth, rate)).collect(), Vec::new()));
+        return Ok((
+            rates.map(|(nth, rate)| by_map(nth, rate)).collect(),
+            Vec::new(),
+        ));
     }
     let tables = &land.prepared.tables;
     let asked = treatment.asked(map);
@@ -175,7 +180,11 @@ pub(super) fn with_strips<'a>(
     }
     let arrangement = overlay.arrange();
     // What rounding leaves of a plot on land where none may lie is no plot.
-    let may = |row: u32| of_rows.get(row as usize).is_some_and(|of| of.strips.is_ok());
+    let may = |row: u32| {
+        of_rows
+            .get(row as usize)
+            .is_some_and(|of| of.strips.is_ok())
+    };
     let mut numbers: BTreeMap<(u32, Option<usize>), u32> = BTreeMap::new();
     let mut areas: BTreeMap<(usize, u32), i128> = BTreeMap::new();
     let mut keys: Vec<Option<(u32, Option<usize>)>> = Vec::with_capacity(arrangement.faces());
@@ -193,17 +202,29 @@ pub(super) fn with_strips<'a>(
             if let Some(plot) = plot {
                 *areas.entry((plot, row)).or_default() += arrangement.area2(face);
             }
-            (row, plot.and_then(|plot| plots.get(plot)).map(|(_, treatment)| *treatment))
+            (
+                row,
+                plot.and_then(|plot| plots.get(plot))
+                    .map(|(_, treatment)| *treatment),
+            )
         });
         if let Some(key) = key {
             numbers.insert(key, 0);
         }
         keys.push(key);
     }
-    numbers.values_mut().zip(0..).for_each(|(number, nth)| *number = nth);
-    let row_of_face = keys.iter().map(|key| numbers.get(key.as_ref()?).copied()).collect();
+    numbers
+        .values_mut()
+        .zip(0..)
+        .for_each(|(number, nth)| *number = nth);
+    let row_of_face = keys
+        .iter()
+        .map(|key| numbers.get(key.as_ref()?).copied())
+        .collect();
     let rows = &land.rates.rows;
-    let facts = numbers.keys().map(|(row, _)| rows[*row as usize].facts.clone());
+    let facts = numbers
+        .keys()
+        .map(|(row, _)| rows[*row as usize].facts.clone());
     let (units, kept, mut findings) = zones::cut(
         units,
         arrangement,
@@ -212,7 +233,10 @@ pub(super) fn with_strips<'a>(
         job,
         &land.prepared.frame,
     );
-    let kept = numbers.into_keys().zip(kept).filter_map(|(key, kept)| kept.then_some(key));
+    let kept = numbers
+        .into_keys()
+        .zip(kept)
+        .filter_map(|(key, kept)| kept.then_some(key));
     let mut of_land: Vec<Finding> = Vec::new();
     let (mut before, mut treatment, mut combinations) = (Vec::new(), Vec::new(), Vec::new());
     for (nth, (row, treated)) in kept.enumerate() {

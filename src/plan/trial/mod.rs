@@ -44,7 +44,10 @@ impl Trials {
     /// # Errors
     /// A plot that is not sown as it asks, because of a trial that was laid out after its own.
     pub fn driven(mut self, drive: &Drive, job: &Job) -> Outcome<Vec<LaidTrial>> {
-        let patches = drive.as_driven.as_ref().map(|driven| driven.patches.as_slice());
+        let patches = drive
+            .as_driven
+            .as_ref()
+            .map(|driven| driven.patches.as_slice());
         for laying in &mut self.0 {
             laying.take_driven(patches.unwrap_or_default(), job);
             if let Some((nth, _)) = laying.not_as_asked(job).first() {
@@ -73,7 +76,9 @@ pub(super) fn laid<'a>(
         if let Some(wanted) = &mut wanted {
             let rows = with.before.iter().zip(&with.treatment).enumerate();
             let of = |(row, (before, treatment)): (usize, (&u32, &Option<usize>))| match treatment {
-                Some(treatment) if !laying.is_map(*treatment) => with.land.kg_per_ha.get(row).cloned(),
+                Some(treatment) if !laying.is_map(*treatment) => {
+                    with.land.kg_per_ha.get(row).cloned()
+                }
                 _ => wanted.get(*before as usize).cloned(),
             };
             **wanted = rows.filter_map(of).collect();
@@ -121,7 +126,10 @@ fn one<'a>(
             blocked: &blocked,
             job,
         };
-        if trial.length_m.is_some_and(|length_m| length_m < search.least_m()) {
+        if trial
+            .length_m
+            .is_some_and(|length_m| length_m < search.least_m())
+        {
             return Err(told::too_short(trial, search.least_m(), job));
         }
         let zones = Zones::of(&search);
@@ -134,13 +142,23 @@ fn one<'a>(
         let with = land::with_strips(land, &rows, &laying.plots(), &bouts, job)?;
         laying.take_land(land, &rows, &with, job);
         let (drive, at_stops) = on_paper(&with.land, &laying, job);
-        let patches = drive.as_driven.as_ref().map(|driven| driven.patches.as_slice());
+        let patches = drive
+            .as_driven
+            .as_ref()
+            .map(|driven| driven.patches.as_slice());
         laying.take_driven(patches.unwrap_or_default(), job);
         let bad = laying.not_as_asked(job);
         let here = |rectangle: &Rectangle| bad.iter().any(|(_, own)| own == rectangle);
         if (bad.is_empty() && at_stops.is_empty()) || (bad.is_empty() && round + 1 == ROUNDS) {
             let mut findings = with.findings.clone();
-            findings.extend(told::findings(&laying, &zones, &found, moved, at_stops.len(), job));
+            findings.extend(told::findings(
+                &laying,
+                &zones,
+                &found,
+                moved,
+                at_stops.len(),
+                job,
+            ));
             return Ok((with, laying, findings));
         }
         if let Some((plot, _)) = bad.first() {

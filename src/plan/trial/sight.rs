@@ -48,7 +48,8 @@ impl Sight {
         // Nobody knows it to less than a kilogram.
         let variation = given.unwrap_or_else(|| published(size.harvested_m).round());
         let sees = |blocks: usize| least(size, blocks, variation);
-        let enough = |blocks: &usize| sees(*blocks).is_some_and(|least| least <= should_see_kg_per_ha);
+        let enough =
+            |blocks: &usize| sees(*blocks).is_some_and(|least| least <= should_see_kg_per_ha);
         Self {
             plot_variation_kg_per_ha: variation,
             variation_from: given.is_none().then(|| PUBLISHED.to_owned()),

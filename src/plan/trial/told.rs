@@ -22,10 +22,21 @@ pub(super) fn findings(
     let sight = &trial.sight;
     let place = || job_file(job);
     let area_m2: f64 = trial.plots.iter().map(|plot| plot.area_m2).sum();
-    let shortest = trial.plots.iter().map(|plot| plot.length_m).fold(f64::INFINITY, f64::min);
+    let shortest = trial
+        .plots
+        .iter()
+        .map(|plot| plot.length_m)
+        .fold(f64::INFINITY, f64::min);
     let costs = trial.costs.iter().map(|cost| {
-        let money = cost.more_money.map(|money| format!(" ({money:+.2} at its price)"));
-        format!("'{}' {}{}", cost.product, units.more_mass(cost.more_kg, 1), money.unwrap_or_default())
+        let money = cost
+            .more_money
+            .map(|money| format!(" ({money:+.2} at its price)"));
+        format!(
+            "'{}' {}{}",
+            cost.product,
+            units.more_mass(cost.more_kg, 1),
+            money.unwrap_or_default()
+        )
     });
     let costs: Vec<String> = costs.collect();
     let costs = match costs.is_empty() {
@@ -44,7 +55,10 @@ pub(super) fn findings(
         units.given_rate(sight.sees_kg_per_ha),
     );
     let mut findings = vec![Finding::note("trial.laid", place(), message).area(area_m2)];
-    if sight.blocks_needed.is_none_or(|needed| needed > sight.blocks) {
+    if sight
+        .blocks_needed
+        .is_none_or(|needed| needed > sight.blocks)
+    {
         let enough = match sight.blocks_needed {
             Some(needed) => format!("{needed} blocks would do, or longer plots"),
             None => "no number of blocks that anybody drives would do".to_owned(),
@@ -58,7 +72,10 @@ pub(super) fn findings(
         findings.push(Finding::warning("trial.too_small", place(), message));
     }
     for held in &laying.held {
-        let id = job.products.get(held.product).map_or("", |product| product.id.as_str());
+        let id = job
+            .products
+            .get(held.product)
+            .map_or("", |product| product.id.as_str());
         let message = format!(
             "limits and steps hold in the strips of the trial '{}' too: '{id}' has {} where {} was asked for, at the widest",
             trial.name,
@@ -137,7 +154,9 @@ pub(super) fn no_room(search: &Search, found: &Found, strip_m: f64) -> Box<Fault
             *without.entry(*why).or_default() += row.area_m2;
         }
     }
-    let without = without.iter().map(|(why, m2)| format!("{} of {}", units.area(*m2, 2), why.words()));
+    let without = without
+        .iter()
+        .map(|(why, m2)| format!("{} of {}", units.area(*m2, 2), why.words()));
     let without: Vec<String> = without.collect();
     let without = match without.is_empty() {
         true => String::new(),
@@ -172,7 +191,11 @@ pub(super) fn not_driven(laying: &Laying, plot: usize, job: &Job) -> Box<Fault> 
         Some(lon_lat) => job_file(job).at(*lon_lat),
         None => job_file(job),
     };
-    let each = job.products.iter().enumerate().filter(|(_, product)| laying.trial.products.contains(&product.id));
+    let each = job
+        .products
+        .iter()
+        .enumerate()
+        .filter(|(_, product)| laying.trial.products.contains(&product.id));
     let each = each.filter_map(|(nth, product)| {
         let of = of?;
         Some(format!(

@@ -100,7 +100,9 @@ impl<'a> Tried<'a> {
                 let seed = trial.seed(job);
                 let mut treatments = Vec::new();
                 for (said, without) in [("with", false), ("without", true)] {
-                    for (more, times) in [("less", 1.0 - half / 100.0), ("more", 1.0 + half / 100.0)] {
+                    for (more, times) in
+                        [("less", 1.0 - half / 100.0), ("more", 1.0 + half / 100.0)]
+                    {
                         let id = |nth: Option<&usize>| {
                             let product = nth.and_then(|nth| job.products.get(*nth));
                             product.map_or("", |product| product.id.as_str())
@@ -133,7 +135,8 @@ impl<'a> Tried<'a> {
             TrialDesign::Rates => {
                 let product = products.first().copied().unwrap_or(0);
                 let rates = trial.rates_kg_per_ha.iter();
-                let treatments = rates.map(|rate| with(plain(&number(*rate)), product, Want::KgPerHa(*rate)));
+                let treatments =
+                    rates.map(|rate| with(plain(&number(*rate)), product, Want::KgPerHa(*rate)));
                 Self {
                     treatments: treatments.collect(),
                     ..tried
@@ -146,7 +149,9 @@ impl<'a> Tried<'a> {
 /// The mean of the map of a product in the interior, where no setback lies, by its step and limits, kg/ha.
 fn mean_of_map(job: &Job, product: usize, rows: &[Combination]) -> f64 {
     let open = |row: &&Combination| {
-        row.facts.part == LandPart::Interior && row.facts.setbacks.is_empty() && !row.rates.iter().any(in_strip)
+        row.facts.part == LandPart::Interior
+            && row.facts.setbacks.is_empty()
+            && !row.rates.iter().any(in_strip)
     };
     let rows = rows.iter().filter(open);
     let open: Vec<(f64, f64)> = rows

@@ -136,7 +136,10 @@ mod tests {
             wheels_mm: 15_000,
         };
         let found = strip_width(6_000, Some(sprayer), 9_000);
-        assert_eq!((found.bouts * 6_000, found.wheelings), (24_000, Wheelings::Within));
+        assert_eq!(
+            (found.bouts * 6_000, found.wheelings),
+            (24_000, Wheelings::Within)
+        );
         // Its middle is 3 m beside the wheels, the nearest that bouts allow.
         let middle = found.first * 6_000 + 12_000;
         assert_eq!(middle.abs_diff(15_000) % 24_000 % 18_000, 3_000);
