@@ -164,6 +164,7 @@ fn plan() -> Plan {
             },
             later: None,
         },
+        trials: Vec::new(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",

@@ -341,7 +341,7 @@ impl Search<'_> {
                 };
                 let map = self.land.kg_per_ha.get(row as usize)?;
                 metres += length;
-                for product in 0..products {
+                for (product, contrast) in contrast.iter_mut().enumerate() {
                     let rates = || {
                         strips
                             .iter()
@@ -351,7 +351,7 @@ impl Search<'_> {
                     let high = rates().fold(0.0, f64::max);
                     let low = rates().fold(f64::INFINITY, f64::min);
                     if high > 0.0 {
-                        contrast[product] += (high - low) / high * length;
+                        *contrast += (high - low) / high * length;
                     }
                     let of_map = map.get(product).copied().unwrap_or(0.0);
                     let apart: f64 = rates().map(|rate| (rate - of_map).abs()).sum();

@@ -104,7 +104,10 @@ impl Rectangle {
 }
 
 /// Borders between land of different keys, turned: their ends, and the keys on the left and right.
-pub(super) struct Borders(Vec<([[f64; 2]; 2], [Option<u32>; 2])>);
+pub(super) struct Borders(Vec<Border>);
+
+/// A piece of border: its ends, and the keys on its left and right.
+type Border = ([[f64; 2]; 2], [Option<u32>; 2]);
 
 impl Borders {
     /// `key` says what rows of the rate table have in common.

@@ -161,10 +161,10 @@ impl Laying {
                     block: block_name.clone(),
                     length_m: rectangle.u[1] - rectangle.u[0],
                     area_m2: 0.0,
-                    outline_lon_lat: ring(rectangle, &search.bouts, frame),
+                    outline_lon_lat: ring(rectangle, search.bouts, frame),
                     harvest_lon_lat: ring(
                         &rectangle.within(0.0, half_header_m),
-                        &search.bouts,
+                        search.bouts,
                         frame,
                     ),
                     asked_kg_per_ha: Vec::new(),
