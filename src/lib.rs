@@ -61,6 +61,7 @@ pub mod map;
 pub mod drive;
 #[allow(missing_docs)]
 pub mod tally;
+pub mod trial;
 pub mod plan;
 pub(crate) mod establishment;
 pub mod document;
@@ -70,7 +71,6 @@ pub mod audit;
 pub mod stick;
 #[allow(missing_docs)]
 pub mod compare;
-pub mod trial;
 pub mod harvest;
 pub mod edit;
 pub mod cli;

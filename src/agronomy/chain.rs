@@ -6,9 +6,10 @@ use super::library::Tables;
 use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
 use super::seed_row::{SeedSafeCheck, Verdict};
+use super::trial_strip::Strip;
 use super::{
     Rate, Rule, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
-    other_nutrients, seed_row, stand, text,
+    other_nutrients, seed_row, stand, text, trial_strip,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
@@ -77,12 +78,19 @@ pub(super) fn rates(
     job: &Job,
     tables: &Tables,
     facts: &Facts,
+    strip: Option<&Strip>,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<Rate>> {
     let mut drafts = Vec::with_capacity(job.products.len());
-    for product in &job.products {
-        let draft = draft(job, tables, product, facts)
+    for (nth, product) in job.products.iter().enumerate() {
+        let mut draft = draft(job, tables, product, facts)
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
+        if let Some(strip) = strip
+            && let Some(asked) = strip.asked.get(nth).copied().flatten()
+        {
+            trial_strip::ask(strip.trial, asked, product, &mut draft.so_far)
+                .map_err(|fault| blame(job, product, Some(facts), *fault))?;
+        }
         drafts.push(draft);
     }
     mixture::tie(job, facts, &mut drafts)?;

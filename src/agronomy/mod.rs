@@ -41,6 +41,7 @@ mod stand;
 pub mod tables;
 mod text;
 mod toml_words;
+mod trial_strip;
 mod unusual_need;
 
 pub use balance::{Balance, balance_name, has_balance};
@@ -55,6 +56,7 @@ pub use rule_coverage::check_rules;
 pub use seed_row::{Laid, SeedSafeCheck, Verdict};
 pub use sowing_dates::check_dates;
 pub use stand::Stand;
+pub use trial_strip::{Asked, Strip, asked_kg_per_ha, by_the_map, in_trial};
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -124,7 +126,7 @@ impl Rate {
 /// classes, because it sees the whole field: call it first.
 pub fn rates(job: &Job, tables: &Tables, facts: &Facts) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
     let mut findings = Vec::new();
-    let rates = chain::rates(job, tables, facts, &mut findings)?;
+    let rates = chain::rates(job, tables, facts, None, &mut findings)?;
     Ok((rates, findings))
 }
 

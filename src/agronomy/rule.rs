@@ -67,6 +67,8 @@ pub enum Rule {
     DrillOneRate,
     #[serde(rename = "drill.piece")]
     DrillPiece,
+    #[serde(rename = "trial.strip")]
+    TrialStrip,
 }
 
 /// What a rule does to a rate, as far as others ask.
@@ -112,7 +114,9 @@ impl Rule {
             | Self::LimitZero
             | Self::SeedSafeCheck
             | Self::DrillOneRate
-            | Self::DrillPiece => Effect::Other,
+            | Self::DrillPiece
+            // A strip may ask for more or less than the map.
+            | Self::TrialStrip => Effect::Other,
         }
     }
 

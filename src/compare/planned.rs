@@ -8,7 +8,7 @@ use crate::frame::{Crs, Frame, as_drawn};
 use crate::job::Job;
 use crate::land::widening_m;
 use crate::read::{self, Geometry, Polygon, Value};
-use crate::plan::OtherSeedbed;
+use crate::plan::{OtherSeedbed, LaidTrial};
 use crate::units::UnitSystem;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -34,6 +34,8 @@ pub struct PlanMap {
     pub behind_m: f64,
     /// Edge of a square of the difference map, m.
     pub square_m: f64,
+    /// Trials that were laid out in it.
+    pub trials: Vec<LaidTrial>,
     pub(super) zones: Vec<Zone>,
     pub(super) owner: Owner,
     pub(super) frame: Frame,
@@ -213,6 +215,7 @@ impl PlanMap {
             widened_m: widening_m(&job.drill),
             sections_m: job.drill.sections_m,
             square_m: wide(cell_m, "grids.metric.cell[0]")?,
+            trials: plan.trials,
             zones,
             owner,
             frame,

@@ -30,7 +30,7 @@ use crate::drive::spread::Spread;
 use crate::drive::tramline::Rhythm;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, Input, Later, OtherSeedbed};
+use crate::plan::{GatePlace, Input, Later, OtherSeedbed, LaidTrial};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
@@ -113,6 +113,9 @@ pub struct PlanDocument<'a> {
     /// What cutting the map to the bouts changes; left out where the job does not ask for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cut_map: Option<Cow<'a, drive::cut_map::Report>>,
+    /// Trials in the map, with their plots; left out where the job asks for none.
+    #[serde(default, skip_serializing_if = "<[LaidTrial]>::is_empty")]
+    pub trials: Cow<'a, [LaidTrial]>,
     /// Areas, and per product the steps from the map to the order.
     pub tally: Cow<'a, Tally>,
     /// What sowing a week later would need; null where no rate goes by date.

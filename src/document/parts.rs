@@ -8,7 +8,7 @@ use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, OtherSeedbed};
+use crate::plan::{GatePlace, OtherSeedbed, LaidTrial};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -39,6 +39,8 @@ pub struct ToCompare {
     pub map: ZoneMap<'static>,
     pub grids: Grids<'static>,
     pub terminal: TerminalFiles<'static>,
+    #[serde(default, skip_serializing_if = "<[LaidTrial]>::is_empty")]
+    pub trials: Vec<LaidTrial>,
 }
 
 /// What an order over many fields takes.

@@ -33,7 +33,7 @@ pub use columns::{Columns, Role};
 pub use delay::Delay;
 pub use layers::{cells_geojson, readings_geojson};
 pub use page::{Facts, page_values};
-pub use plots::{Plot, Plots, from_columns, from_polygons};
+pub use plots::{LaidPlot, Plot, Plots, from_columns, from_plan, from_polygons};
 pub use readings::{Reading, Readings, read};
 pub use second::Second;
 pub use sentence::{money_sentence, sentence};

@@ -121,6 +121,28 @@ pub fn from_polygons(
                 .map(|polygon| (own.clone(), polygon.clone())),
         );
     }
+    Ok(of_drawn(cleaned, drawn, ends_m))
+}
+
+/// A plot that was laid out: what is tried on it, its block, and where the middle of the header may go, in the field's plane.
+pub struct LaidPlot {
+    /// What is tried on it.
+    pub treatment: String,
+    /// Its block.
+    pub block: String,
+    /// Where the middle of a swath that lies in it may be.
+    pub ground: Polygon,
+}
+
+/// Plots that were laid out in the map.
+pub fn from_plan(cleaned: &Cleaned, plots: Vec<LaidPlot>, ends_m: f64) -> Plots {
+    let drawn = plots.into_iter().enumerate();
+    let drawn = drawn.map(|(nth, plot)| ((plot.treatment, plot.block, nth), plot.ground));
+    of_drawn(cleaned, drawn.collect(), ends_m)
+}
+
+/// Plots by their outlines.
+fn of_drawn(cleaned: &Cleaned, drawn: Vec<(Place, Polygon)>, ends_m: f64) -> Plots {
     let polygons = drawn.iter().map(|(_, polygon)| (0, polygon));
     let tree = Zones::of(polygons.collect());
     let of = |at: usize| {
@@ -135,7 +157,7 @@ pub fn from_polygons(
         .into_iter()
         .map(|(_, polygon)| polygon.exterior)
         .collect();
-    Ok(plots)
+    plots
 }
 
 /// Whether a point lies in a polygon (crossings of a line to the east).

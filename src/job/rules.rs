@@ -80,6 +80,7 @@ pub(super) fn faults(
     super::mixture::check(&mut check);
     super::local_rules::check(&mut check);
     super::accepted::check(&mut check);
+    super::trial::check(&mut check);
     terminal::check(&mut check, job);
     check.faults
 }

@@ -19,6 +19,7 @@ use super::report::ReportSettings;
 use super::seedbed::Seedbed;
 use super::terminal::Terminal;
 use super::tramline::Tramline;
+use super::trial::Trial;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
@@ -70,6 +71,9 @@ pub struct Job {
     /// Tramlines; without it, none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub tramline: Option<Tramline>,
+    /// Trials in the map, where the field is driven.
+    #[serde(default, rename = "trial", skip_serializing_if = "Vec::is_empty")]
+    pub trials: Vec<Trial>,
     /// Refilling, where the field is driven.
     #[serde(default)]
     pub refill: Refill,

@@ -3,7 +3,7 @@
 use super::drill_by_lot;
 use super::rated_land::RatedLand;
 use super::rates::{Combination, kg_per_ha};
-use crate::agronomy::{self, Rate};
+use crate::agronomy::{self, Rate, Strip};
 use crate::drill;
 use crate::findings::Outcome;
 use crate::job::{Job, Kind, date_of, day_number};
@@ -91,7 +91,13 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
     let mut then: Vec<Combination> = Vec::with_capacity(now.len());
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let area_m2 = units.area_m2(row);
-        let (mut rates, _) = agronomy::rates(&later, &land.prepared.tables, facts)?;
+        // Strips of a trial ask for the same on any day.
+        let asked = now[row].rates.iter().map(agronomy::asked_kg_per_ha);
+        let strip = Strip {
+            trial: "",
+            asked: &asked.collect::<Vec<_>>(),
+        };
+        let (mut rates, _) = agronomy::in_trial(&later, &land.prepared.tables, facts, &strip)?;
         // A map that is cut to the bouts would be cut much the same.
         for (rate, today) in rates.iter_mut().zip(&now[row].rates) {
             rate.kg_per_ha *= agronomy::times_on_piece(today);

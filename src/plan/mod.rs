@@ -45,6 +45,7 @@ mod sown_again;
 mod tally;
 mod terminal;
 mod two_seedbeds;
+mod trial;
 
 pub use self::drive::Drive;
 pub use self::land::PlannedLand;
@@ -69,6 +70,7 @@ pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
 pub use terminal::{obstacles, one_field};
 pub use two_seedbeds::{OtherSeedbed, plans};
+pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
 
 use crate::agronomy;
 use crate::drill::Report;
@@ -124,6 +126,8 @@ pub struct Plan {
     pub drive: Drive,
     /// Totals and what to order, kg.
     pub tally: Tallied,
+    /// Trials in the map, in job order; empty without.
+    pub trials: Vec<LaidTrial>,
     /// What there is to say about the inputs, and what was done about it.
     pub findings: Vec<Finding>,
     /// Of two plans for a moist and a dry seedbed, the other one.

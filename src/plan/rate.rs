@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Options, Plan, PlannedLand, Prepared, across_180, cleaning, cutting, decisions, drill, drive,
-    identity, joining, names, rates, shut_off, sown_again, tally,
+    identity, joining, names, rates, shut_off, sown_again, tally, trial,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -24,7 +24,10 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         &land.rates.rows,
         job,
     ));
-    let (land, uncut, found) = cutting::cut(land, job)?;
+    let (land, mut uncut, found) = cutting::cut(land, job)?;
+    keep(found);
+    let wanted = uncut.as_mut().map(|uncut| &mut uncut.wanted);
+    let (land, trials, found) = trial::laid(land, wanted, job)?;
     keep(found);
     keep(drill::findings(&land, job));
     keep(names::findings(job));
@@ -36,6 +39,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         keep(cutting::compared(uncut, &land, &by_wanted, &mut drive, job));
     }
     keep(sown_again::findings(&land, &drive, job));
+    let trials = trials.driven(&drive, job)?;
     let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
@@ -52,6 +56,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         rates: land.rates,
         drive,
         tally,
+        trials,
         findings,
         other_seedbed: None,
     })

@@ -16,7 +16,7 @@ pub struct RatesOnLand {
 }
 
 /// The first steps of [`super::rate`]: the rates that it puts on the land, in a small part of the time. Where the job cuts its
-/// map to the bouts, this is the land before that.
+/// map to the bouts, or has trials, this is the land before that.
 ///
 /// # Errors
 /// As [`super::rate`] for rates.

@@ -8,7 +8,7 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 14] = [
+const TEMPLATES: [(&str, &str); 15] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
@@ -21,6 +21,7 @@ const TEMPLATES: [(&str, &str); 14] = [
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),
     ("operator.html", include_str!("operator.html")),
+    ("trial.html", include_str!("trial.html")),
     ("buyer.html", include_str!("buyer.html")),
     ("record.html", include_str!("record.html")),
 ];

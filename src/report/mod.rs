@@ -27,6 +27,7 @@ mod season;
 mod shapes;
 mod sources;
 mod texts;
+mod trial;
 
 pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
 pub use label::{Middle, middle};
@@ -65,6 +66,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
         "refills": refills::of(plan, &numbers, &canvas),
         "gate": gate::of(plan, &numbers, &canvas),
         "rows": rows,
+        "trials": trial::all(plan, &numbers, &canvas),
         "adviser": adviser::sheet(plan, &numbers, &canvas),
         "operator": operator::sheet(plan, &numbers),
         "buyer": buyer::sheet(plan, &numbers),

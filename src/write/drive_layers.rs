@@ -4,6 +4,7 @@ use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::product_names::product_names;
 use crate::coordinates::{LonLat, PlaneXy};
+use super::trial_layer;
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};
@@ -53,17 +54,18 @@ pub(super) fn of(plan: &Plan) -> Vec<Layer> {
     layers.extend(refills(plan));
     layers.push(difference(plan, &driven.patches));
     layers.extend(plan.drive.spread.iter().filter_map(|of| spread(plan, of)));
+    layers.extend(trial_layer::of(plan));
     layers
 }
 
 /// Columns with names of their own, whatever the products are called.
-struct Columns {
-    columns: Vec<(String, Kind)>,
+pub(super) struct Columns {
+    pub columns: Vec<(String, Kind)>,
     taken: BTreeSet<String>,
 }
 
 impl Columns {
-    fn new(fixed: &[(&str, Kind)]) -> Self {
+    pub fn new(fixed: &[(&str, Kind)]) -> Self {
         let mut columns = Self {
             columns: Vec::new(),
             taken: BTreeSet::new(),
@@ -74,7 +76,7 @@ impl Columns {
         columns
     }
 
-    fn add(&mut self, name: &str, kind: Kind) {
+    pub fn add(&mut self, name: &str, kind: Kind) {
         let name = distinct(name, "", "_", 60, &mut self.taken);
         self.columns.push((name, kind));
     }

@@ -101,6 +101,7 @@ fn document<'a>(
         transitions: drive::response::transitions(&plan.job),
         in_setbacks: Cow::from(&plan.drive.in_setbacks),
         cut_map: plan.drive.cut_map.as_ref().map(Cow::Borrowed),
+        trials: Cow::from(&plan.trials),
         tally: Cow::Borrowed(&plan.tally.planned),
         one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {

@@ -14,6 +14,7 @@ mod disk;
 mod drawn;
 mod drive_layers;
 mod terminal_shapefiles;
+mod trial_layer;
 pub mod folder;
 mod forms;
 mod geojson;

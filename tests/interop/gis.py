@@ -83,6 +83,7 @@ def geopackage(checks, plan, path):
     layers = {name for name, _ in pyogrio.list_layers(path)}
     driven = set() if plan.json.get("as_driven") is None else {"bouts", "sections", "tramline_rows", "difference"}
     driven |= set() if plan.json.get("refills") is None else {"refills"}
+    driven |= {"trial_plots"} if plan.json.get("trials") else set()
     left = {"balance"} if plan.json["balance"] else set()
     checks.equal(layers, {"rates", "boundary", "exclusions"} | driven | left, "GeoPackage: layers")
     _, boundary, _, _ = table(path, "boundary")

@@ -376,6 +376,7 @@ pub fn plan() -> Plan {
             ]),
             later: None,
         },
+        trials: Vec::new(),
         findings: vec![Finding::note(
             "zones.gap_filled",
             Place::file("soil.geojson").at(ORIGIN),

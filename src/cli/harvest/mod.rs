@@ -9,10 +9,12 @@ use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
+    self, Cleaned, Columns, LaidPlot, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
+    Zones,
 };
 use crate::job::Source;
-use crate::read;
+use crate::plan::LaidTrial;
+use crate::read::{self, Polygon};
 use crate::units::KG_PER_LB;
 use clap::Args as ClapArgs;
 use std::path::{Path, PathBuf};
@@ -76,9 +78,12 @@ pub(super) struct Args {
     /// Attribute of the plots that says their block, replicate or pair
     #[arg(long, value_name = "NAME", requires = "plots")]
     block: Option<String>,
-    /// Metres left out at both ends of a plot, for a reading mixes some 30 m of travel
-    #[arg(long, value_name = "M", default_value_t = 30.0)]
-    ends: f64,
+    /// Which trial of the plan is answered, by its name, where it has several; its plots are read from the plan
+    #[arg(long, value_name = "NAME", conflicts_with = "plots")]
+    trial: Option<String>,
+    /// Metres left out at both ends of a plot [default: 30, for a reading mixes some 30 m of travel, or what the plan says of its trial]
+    #[arg(long, value_name = "M")]
+    ends: Option<f64>,
     /// The treatment that others are held against [default: the lowest rate, or the first by name]
     #[arg(long, value_name = "TREATMENT")]
     base: Option<String>,
@@ -105,6 +110,9 @@ pub(super) struct Args {
     json: bool,
 }
 
+/// What one reading of a yield monitor mixes, m (Knight and Pettitt 2003).
+const ENDS_M: f64 = 30.0;
+
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     match guard::guarded(|| harvested(args)) {
         Ok((text, findings)) => {
@@ -126,7 +134,10 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         .iter()
         .map(|text| weight(text))
         .collect::<Outcome<_>>()?;
-    let ends_m = at_least(args.ends, "--ends", 0.0)?;
+    let ends_m = args
+        .ends
+        .map(|ends| at_least(ends, "--ends", 0.0))
+        .transpose()?;
     let plan = PlanMap::read(&args.plan)?;
     let zones = Zones::of(plan.land().collect());
     let (mut readings, columns) = readings(args, &plan)?;
@@ -344,8 +355,9 @@ fn plots(
     cleaned: &Cleaned,
     readings: &Readings,
     columns: &Columns,
-    ends_m: f64,
+    given_ends_m: Option<f64>,
 ) -> Outcome<Option<Plots>> {
+    let ends_m = given_ends_m.unwrap_or(ENDS_M);
     match (&args.plots, &args.treatment) {
         (Some(file), Some(treatment)) => {
             let source = Source {
@@ -362,7 +374,43 @@ fn plots(
         _ if columns.named(Role::Treatment).is_some() => {
             Ok(Some(harvest::from_columns(cleaned, readings, ends_m)))
         }
-        _ => Ok(None),
+        _ => {
+            let Some(trial) = trial_of(args, plan)? else {
+                return Ok(None);
+            };
+            let ends_m = given_ends_m.unwrap_or(trial.ends_m);
+            let laid = trial.plots.iter().map(|plot| {
+                let mut exterior = plot.harvest_lon_lat.clone();
+                plan.frame().all_to_plane(&mut exterior);
+                LaidPlot {
+                    treatment: plot.treatment.clone(),
+                    block: plot.block.clone(),
+                    ground: Polygon {
+                        exterior,
+                        holes: Vec::new(),
+                    },
+                }
+            });
+            Ok(Some(harvest::from_plan(cleaned, laid.collect(), ends_m)))
+        }
+    }
+}
+
+/// The trial of the plan that is to be answered; `None` where it has none.
+fn trial_of<'a>(args: &Args, plan: &'a PlanMap) -> Outcome<Option<&'a LaidTrial>> {
+    let names = || plan.trials.iter().map(|trial| trial.name.as_str());
+    let allowed = || match plan.trials.is_empty() {
+        true => "nothing: the plan has no trial".to_owned(),
+        false => format!("one of: {}", names().collect::<Vec<_>>().join(", ")),
+    };
+    match (&args.trial, plan.trials.as_slice()) {
+        (Some(name), trials) => match trials.iter().find(|trial| trial.name == *name) {
+            Some(trial) => Ok(Some(trial)),
+            None => Err(option("--trial", name, &allowed())),
+        },
+        (None, []) => Ok(None),
+        (None, [trial]) => Ok(Some(trial)),
+        (None, _) => Err(option("--trial", "", &allowed())),
     }
 }
 

@@ -20,6 +20,7 @@ pub(super) mod table;
 mod tally;
 mod terminal;
 mod tramline;
+mod trial;
 #[cfg(test)]
 mod tests;
 pub(super) mod words;
@@ -92,6 +93,7 @@ fn all_tables(plan: &Plan, job: &Path, out: &Path, written: &[Written]) -> Strin
     text.push_str(&drill::text(plan));
     text.push_str(&drive::text(plan));
     text.push_str(&as_driven::text(plan));
+    text.push_str(&trial::text(plan));
     text.push_str(&refills::text(&plan.drive, numbers));
     text.push_str(&response::text(plan));
     text.push_str(&tramline::text(plan));

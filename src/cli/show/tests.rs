@@ -165,6 +165,7 @@ fn plan() -> Plan {
             },
             later: None,
         },
+        trials: Vec::new(),
         findings: vec![
             Finding::note(
                 "zones.gap_filled",

@@ -1,0 +1,102 @@
+//! The rates of land that lies in a strip of a trial: what the strip asks for takes the place of the rule of the product, and every limit after
+//! it holds as on all other land. Method: docs/methods/trial-layout.md.
+
+use super::reasons::{RateSoFar, Step};
+use super::{Rate, Reason, Rule, Tables, chain, text};
+use crate::findings::{Finding, Outcome};
+use crate::job::{Job, Product};
+use crate::zones::Facts;
+
+/// A strip of a trial.
+#[derive(Debug, Clone, Copy)]
+pub struct Strip<'a> {
+    /// Name of the trial.
+    pub trial: &'a str,
+    /// What it asks for, in job order; `None` for a product that goes by its own rule.
+    pub asked: &'a [Option<Asked>],
+}
+
+/// What a strip asks for of a product.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Asked {
+    /// What leaves the drill, kg/ha.
+    pub kg_per_ha: f64,
+}
+
+/// Name of the number in a reason that says what was asked for.
+const ASKED: &str = "asked kg/ha";
+
+/// The rates (job order) of land with these facts in a strip of a trial, and what there is to say.
+///
+/// # Errors
+/// As [`super::rates`].
+pub fn in_trial(
+    job: &Job,
+    tables: &Tables,
+    facts: &Facts,
+    strip: &Strip,
+) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
+    let mut findings = Vec::new();
+    let rates = chain::rates(job, tables, facts, Some(strip), &mut findings)?;
+    Ok((rates, findings))
+}
+
+/// A rate of the map on land of a strip that goes by the map, with a reason that says so.
+pub fn by_the_map(rate: &Rate, trial: &str) -> Rate {
+    let mut rate = rate.clone();
+    let reason = Reason {
+        rule: Rule::TrialStrip,
+        text: format!("a strip of the trial '{trial}' that goes by the map"),
+        inputs: Vec::new(),
+        kg_per_ha: rate.kg_per_ha,
+        source: None,
+    };
+    // The stand is the last word about a seed.
+    let stand = rate
+        .reasons
+        .iter()
+        .position(|own| own.rule == Rule::SeedStand);
+    rate.reasons
+        .insert(stand.unwrap_or(rate.reasons.len()), reason);
+    rate
+}
+
+/// What a strip of a trial asked for where this rate is sown, kg/ha; `None` elsewhere, and where a strip goes by the map.
+pub fn asked_kg_per_ha(rate: &Rate) -> Option<Asked> {
+    let own = rate
+        .reasons
+        .iter()
+        .filter(|reason| reason.rule == Rule::TrialStrip);
+    let mut inputs = own.flat_map(|reason| &reason.inputs);
+    let asked = inputs.find(|(name, _)| name == ASKED);
+    asked.map(|(_, kg_per_ha)| Asked {
+        kg_per_ha: *kg_per_ha,
+    })
+}
+
+/// Puts what the strip asks for in place of the rate so far: of a product of which a share is placed, the whole that has this
+/// share.
+pub(super) fn ask(
+    trial: &str,
+    asked: Asked,
+    product: &Product,
+    so_far: &mut RateSoFar,
+) -> Outcome<()> {
+    let placed = product.rate.placed_percent.unwrap_or(100.0);
+    let whole = match placed > 0.0 {
+        true => asked.kg_per_ha * 100.0 / placed,
+        false => asked.kg_per_ha,
+    };
+    let before = so_far.kg_per_ha();
+    so_far.take(Step {
+        rule: Rule::TrialStrip,
+        text: format!(
+            "a strip of the trial '{trial}': {} kg/ha instead of {} kg/ha",
+            text::given(asked.kg_per_ha),
+            text::rate(before * placed / 100.0)
+        ),
+        inputs: &[(ASKED, asked.kg_per_ha), ("kg/ha before", before)],
+        kg_per_ha: whole,
+        source: None,
+    })
+}
