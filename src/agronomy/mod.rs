@@ -36,13 +36,14 @@ pub mod seed;
 mod seed_row;
 pub mod seed_safe;
 mod sowing_dates;
+mod spread_rate;
 mod stand;
 pub mod tables;
 mod text;
 mod toml_words;
 mod unusual_need;
 
-pub use balance::{Balance, balance_name, has_balance};
+pub use balance::{Balance, balance_grade, balance_name, has_balance};
 pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};
@@ -53,6 +54,7 @@ pub use rule::{Effect, Rule};
 pub use rule_coverage::check_rules;
 pub use seed_row::{Laid, SeedSafeCheck, Verdict};
 pub use sowing_dates::check_dates;
+pub use spread_rate::{SpreadRates, spread_limits};
 pub use stand::Stand;
 
 use crate::findings::{Finding, Outcome};

@@ -153,7 +153,7 @@ impl Task {
         };
         let made = guard::guarded(|| {
             let made = make(work, &out)?;
-            let exit = Exit::of_findings(&made.plan.findings, args.strict);
+            let exit = exit_of(&made.plan, args.strict);
             let text = match (args.json, &field) {
                 (true, _) => Summary::of(&made.plan, &path, &out, &made.written, exit).line(),
                 (false, None) => {
@@ -198,6 +198,16 @@ impl Task {
     }
 }
 
+/// A plan asks for a decision where its spreader's does.
+fn exit_of(plan: &Plan, strict: bool) -> Exit {
+    let own = Exit::of_findings(&plan.findings, strict);
+    let of_spreader = plan.spreaders.iter().any(|own| own.plan.holds_any_back());
+    match of_spreader {
+        true => own.max(Exit::Decide),
+        false => own,
+    }
+}
+
 /// A plan and what was written of it.
 pub struct Made {
     /// The plan.
@@ -229,6 +239,17 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outc
                 text.as_bytes(),
                 "totals worked out anew from the files alone",
             )?);
+        }
+        for own in write::folders_of_spreader(&plan, &outputs.forms) {
+            if outputs.audit {
+                let text = audit::own(&folder.join(own))?;
+                written.push(write::extra(
+                    folder,
+                    &format!("{own}/audit.json"),
+                    text.as_bytes(),
+                    "for the spreader: totals worked out anew from the files alone",
+                )?);
+            }
         }
         if outputs.forms.has(Form::Report) {
             written.push(write::extra(

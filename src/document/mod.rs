@@ -118,6 +118,9 @@ pub struct PlanDocument<'a> {
     pub cautions: AllCautions<'a>,
     /// Everything repaired, filled, capped or rounded.
     pub findings: Cow<'a, [Finding]>,
+    /// Of the plan of a spreader: the id of the drill's plan that it belongs to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<Cow<'a, str>>,
     /// The forms that were written, where not all were; files of other forms that are named above are not there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<Vec<Cow<'a, str>>>,

@@ -60,5 +60,7 @@ pub struct ToStick {
     pub tally: Tally,
     pub findings: Vec<Finding>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<Vec<String>>,
 }

@@ -38,6 +38,7 @@ mod rules;
 mod schema;
 mod seed_tag;
 mod shape;
+mod spreader;
 mod terminal;
 mod track;
 mod tramline;
@@ -74,6 +75,7 @@ pub use product::{
 pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
+pub use spreader::{Spreader, balance_id};
 pub use terminal::{
     AtZero, Fallback, GridHolds, LonLat, MapAs, ProductsPerTask, TaskDataVersion, Terminal,
 };

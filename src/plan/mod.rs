@@ -41,6 +41,7 @@ mod several_fields;
 mod shut_off;
 mod decisions;
 mod sown_again;
+mod spreader;
 mod tally;
 mod terminal;
 
@@ -65,6 +66,7 @@ pub use rate::rate;
 pub use rates::{Combination, Rates};
 pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
+pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
 
 use crate::agronomy;
@@ -118,6 +120,10 @@ pub struct Plan {
     pub tally: Tallied,
     /// What there is to say about the inputs, and what was done about it.
     pub findings: Vec<Finding>,
+    /// The plans of the spreader, where the job names one.
+    pub spreaders: Vec<SpreaderPlan>,
+    /// Of a spreader's own plan: the id of the drill's plan that it belongs to.
+    pub spreader_of: Option<String>,
 }
 
 /// An input file, for provenance.

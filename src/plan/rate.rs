@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Options, Plan, PlannedLand, Prepared, cleaning, cutting, decisions, drill, drive, identity,
-    joining, names, rates, shut_off, sown_again, tally,
+    joining, names, rates, shut_off, sown_again, spreader, tally,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -36,12 +36,14 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         keep(cutting::compared(uncut, &land, &by_wanted, &mut drive, job));
     }
     keep(sown_again::findings(&land, &drive, job));
-    let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
+    let (mut tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
     decisions::sign(&mut findings, job);
+    let id = identity::short_id(&prepared.inputs, job);
+    let spreaders = spreader::plans(&id, &land, job, options, &mut findings, &mut tally.planned)?;
     Ok(Plan {
-        id: identity::short_id(&prepared.inputs, job),
+        id,
         job: job.clone(),
         inputs: prepared.inputs.clone(),
         land: PlannedLand::of(prepared),
@@ -51,5 +53,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         drive,
         tally,
         findings,
+        spreaders,
+        spreader_of: None,
     })
 }

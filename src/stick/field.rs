@@ -112,6 +112,7 @@ impl Gathered {
         for folder in folders {
             fields.push(Field::read(&folder)?);
         }
+        super::spreaders::one_machine(&fields)?;
         let key = |field: &Field| field.names().map(str::to_lowercase);
         fields.sort_by_cached_key(|field| (key(field), field.folder.clone()));
         // A field without a name is known by its plan, or by the terminal's id for it.

@@ -8,7 +8,7 @@ pub mod farm_order;
 mod price;
 mod step;
 
-pub use balance::BalanceTally;
+pub use balance::{BalanceTally, SpreadTally};
 pub use count::{Counted, count};
 pub use lot_totals::LotTally;
 pub use order::{OnePackLess, Pack, packs, seeds_of_kg};

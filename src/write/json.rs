@@ -107,6 +107,7 @@ fn document<'a>(
             products: caution::cautions(&plan.job),
         },
         findings: Cow::from(&plan.findings),
+        spreader_of: plan.spreader_of.as_deref().map(Cow::from),
         only: forms
             .words_if_not_all()
             .map(|words| words.into_iter().map(Cow::from).collect()),

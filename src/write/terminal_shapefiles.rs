@@ -117,6 +117,9 @@ fn page(
         UnitSystem::Metric => "kg/ha",
         UnitSystem::UsCustomary => "lb/ac",
     };
+    if plan.spreader_of.is_some() {
+        page.push_str(&super::spreader::on_page(plan));
+    }
     let open: Vec<String> = open_lines(plan).iter().map(OpenLine::to_string).collect();
     for lines in [open, signed_lines(plan)] {
         for line in lines
@@ -174,6 +177,9 @@ fn page(
             "shapefile-{stem_of_all}/\r\n    For a terminal that takes several rates from one file: a column for each product ({}), in {unit}.\r\n",
             columns(&plan.job).join(", ")
         ));
+    }
+    if plan.spreader_of.is_none() {
+        page.push_str(&super::spreader::on_page(plan));
     }
     page.push_str(&checks(plan, gate));
     let sums = plan.tally.planned.products.iter().enumerate();

@@ -211,6 +211,8 @@ fn field_kg(steps: &[Step]) -> FieldKg {
             | StepName::Sections
             | StepName::Overlap
             | StepName::Missed
+            | StepName::SpreaderSteps
+            | StepName::SpreaderSetbacks
             | StepName::Following => kg.sown += step.kg,
         }
     }
