@@ -286,6 +286,8 @@ fn own_job(job: &Job, spreader: &Spreader, of: usize, wanted: &Wanted, rates: &S
     // Another machine, mostly behind another terminal: what that of the drill has told means nothing there.
     own.terminal.from = None;
     own.terminal.products_per_task = ProductsPerTask::All;
+    // Where its map does not answer nothing is known to be wanted.
+    own.terminal.default_rate = Fallback::Zero;
     own.terminal.position_lost = Fallback::Zero;
     own.terminal.out_of_field = Fallback::Zero;
     own.report.units = spreader.units.unwrap_or(job.report.units);

@@ -3,7 +3,7 @@
 use super::field::Field;
 use super::record::OnStick;
 use super::together::Made;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::agronomy::caution::{self, AT_THE_DRILL, AT_THE_SPREADER, DEFER};
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
 use crate::write::{NEVER_TOGETHER, area, mass, one_line, rate, when_to_use};
@@ -147,12 +147,18 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 false => format!(", hopper '{}'", one_line(&of.hopper)),
             };
             lines.push(format!(
-                "    {}{lot}{hopper}{meter}: {} to {}, {} on the map; flat rate without a map {}",
+                "    {}{lot}{hopper}{meter}: {} to {}, {} on the map{}",
                 one_line(&of.name),
                 rate(job, of.lowest_kg_per_ha),
                 rate(job, of.highest_kg_per_ha),
                 mass(job, of.map_kg()),
-                rate(job, of.flat_kg_per_ha)
+                match spreader {
+                    true => String::new(),
+                    false => format!(
+                        "; flat rate without a map {}",
+                        rate(job, of.flat_kg_per_ha)
+                    ),
+                }
             ));
         }
         for place in &field.plan.gate_check {
@@ -178,7 +184,9 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 mass(job, shut.at_stake_kg)
             ));
         }
-        if !job.setbacks.is_empty() {
+        if spreader {
+            lines.push("    Without the map spread no flat rate: it would also spread where nothing is wanted.".to_owned());
+        } else if !job.setbacks.is_empty() {
             lines.push("    A flat rate knows no setback: without the map, switch a product off by hand where it must be off.".to_owned());
         }
     }
@@ -245,7 +253,11 @@ fn cautions(fields: &[Field]) -> Vec<String> {
     for (text, names) in by_text {
         lines.push(format!("    {}: {text}", one_line(&names.join(", "))));
     }
-    lines.push(format!("    {AT_THE_DRILL}"));
+    let at_the_machine = match is_spreaders(fields) {
+        true => AT_THE_SPREADER,
+        false => AT_THE_DRILL,
+    };
+    lines.push(format!("    {at_the_machine}"));
     lines
 }
 

@@ -12,7 +12,7 @@ pub const NEVER_TOGETHER: &str = "a terminal runs a task with whatever machine i
 
 /// The forms in which a spreader's plan comes: what its terminal loads, and the map to look at. None where none of them is wanted.
 fn forms_of(wanted: &Forms) -> Option<Forms> {
-    let own = [Form::Geojson, Form::TaskData, Form::Fallback];
+    let own = [Form::Geojson, Form::Geotiff, Form::TaskData, Form::Fallback];
     let own: Vec<Form> = own.into_iter().filter(|form| wanted.has(*form)).collect();
     (!own.is_empty()).then(|| Forms::only(own))
 }
@@ -57,8 +57,7 @@ pub(super) fn on_page(plan: &Plan) -> String {
     if let Some(drill) = &plan.spreader_of {
         return format!(
             "FOR THE SPREADER, not for the drill, whose plan is {drill}. A stick of its own: {NEVER_TOGETHER}.\r\n\
-             Settings of the spreader, a test of its spread across the width and of its flow come first; along borders and water\r\n\
-             use what it has for spreading at the border.\r\n\r\n"
+             The wanted rates are rounded to the spreader's own steps, and it is off along setbacks as far as it throws.\r\n\r\n"
         );
     }
     let mut page = String::new();
@@ -78,4 +77,26 @@ pub(super) fn on_page(plan: &Plan) -> String {
         ));
     }
     page
+}
+
+/// What to do where the spreader's map does not load: no flat rate, for it would spread where nothing is wanted.
+pub(super) fn without_map(unit: &str) -> String {
+    format!(
+        "\r\nIf no map loads, spread by zones set by hand, from ../../gis/rates.geojson, and nothing where the rate is 0 or a setback\r\n\
+         is. One flat rate would also spread where nothing is wanted.\r\n\
+         Before spreading, compare the plan id, product and unit ({unit}) on the screen with this page.\r\n"
+    )
+}
+
+/// What to try in the yard, a line each; empty where no land has rate 0.
+pub(super) fn yard_test(plan: &Plan) -> Vec<String> {
+    match plan.yard_test().is_empty() {
+        true => Vec::new(),
+        false => [
+            "This map has land with rate 0. Terminals treat 0 in different ways: with the hopper empty and nobody near, set the rate to 0",
+            "by hand and simulate the working speed. The outlets must shut. Where they stay open, shut by hand where the rate is 0.",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
+    }
 }
