@@ -3,7 +3,7 @@
 use super::balance::balance_grade;
 use super::limit::Limited;
 use super::nutrient;
-use crate::findings::Outcome;
+use crate::findings::{Outcome, Place};
 use crate::job::{Job, Limits, Product, Spreader};
 
 /// What a spreader makes of wanted rates.
@@ -37,10 +37,14 @@ impl SpreadRates {
         let counts = job.place_limits.iter().any(|limit| {
             let named = limit.product.as_ref() == Some(&product.id);
             let held = limit.nutrient.zip(grade);
-            named || held.is_some_and(|(of, grade)| nutrient::supply_kg_per_ha(1.0, &grade, of) > 0.0)
+            named
+                || held.is_some_and(|(of, grade)| nutrient::supply_kg_per_ha(1.0, &grade, of) > 0.0)
         });
         Ok(Self {
-            limited: Limited::new(&spread_limits(spreader, product))?,
+            limited: Limited::new(&spread_limits(spreader, product)).map_err(|mut fault| {
+                fault.place = Place::file(&job.file).feature("[spreader]");
+                fault
+            })?,
             may_rise: !counts,
         })
     }

@@ -62,7 +62,10 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 }
 
 fn made(args: &Args) -> Outcome<String> {
-    let of_spreader = args.spreader.then(|| OfSpreader::read(&args.plans)).transpose()?;
+    let of_spreader = args
+        .spreader
+        .then(|| OfSpreader::read(&args.plans))
+        .transpose()?;
     let gathered = match &of_spreader {
         Some(own) => Gathered::read(&own.folders)?,
         None => Gathered::read(&args.plans)?,
@@ -109,7 +112,9 @@ fn made(args: &Args) -> Outcome<String> {
 
 /// Plans that have nothing for the spreader, where those were asked for.
 fn nothing_to_spread(without: &[PathBuf]) -> String {
-    let lines = without.iter().map(|folder| format!("note: {} has nothing for the spreader.\n", folder.display()));
+    let lines = without
+        .iter()
+        .map(|folder| format!("note: {} has nothing for the spreader.\n", folder.display()));
     lines.collect()
 }
 

@@ -15,7 +15,7 @@ mod tests;
 pub use grids::{GridOfPlan, Grids};
 pub use land::{Frame, InFile, LandRates, LayerClass, RateOfProduct, Zone, ZoneMap};
 pub use names::ProductNames;
-pub use parts::{ToAudit, ToCompare, ToOrder, ToStick};
+pub use parts::{ToAudit, ToCompare, ToOrder, ToRecord, ToStick};
 pub use reading::{file_of, read};
 pub use terminal::{LandOutline, TerminalFiles, TerminalPolygons, TerminalProduct, TerminalZone};
 
@@ -142,7 +142,7 @@ pub struct ShutByHand<'a> {
 pub struct AllCautions<'a> {
     /// What comes before all figures.
     pub first: Cow<'a, str>,
-    /// Around the drill.
+    /// Around the drill, or the spreader in a plan of its own.
     pub at_the_drill: Cow<'a, str>,
     /// Per product, and per product that is broadcast for a balance.
     pub products: Vec<Cautions>,

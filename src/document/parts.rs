@@ -8,7 +8,7 @@ use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::GatePlace;
+use crate::plan::{GatePlace, Input};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -37,6 +37,13 @@ pub struct ToCompare {
     pub map: ZoneMap<'static>,
     pub grids: Grids<'static>,
     pub terminal: TerminalFiles<'static>,
+}
+
+/// What a field record takes beside what a comparison does.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToRecord {
+    pub job: Job,
+    pub inputs: Vec<Input>,
 }
 
 /// What an order over many fields takes.

@@ -32,7 +32,7 @@ pub struct Spreader {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 50.0))]
     pub run_on_m: Option<f64>,
-    /// Edge of the cells of its grid. Without it that of [grid], and without that its working width.
+    /// Edge of the cells of its grid. Without it that of [grid].
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1.0, max = 100.0))]
     pub cell_m: Option<f64>,
@@ -99,11 +99,26 @@ pub(super) fn check(check: &mut Check<'_>) {
             "take how far grains land to one side of the track from its manual, or leave throw_m out",
         );
     }
+    if spreader.limits.label_max_seeds_per_ha.is_some() {
+        check.add(
+            at!["spreader", "limits", "label_max_seeds_per_ha"],
+            "a spreader of fertiliser has a limit in seeds",
+            "label_max_kg_per_ha, what the fertiliser's label allows",
+            "remove it",
+        );
+    }
     for (n, product) in job.products.iter().enumerate() {
-        if job.products.iter().any(|other| balance_id(other) == product.id) {
+        if job
+            .products
+            .iter()
+            .any(|other| balance_id(other) == product.id)
+        {
             check.add(
                 at!["product", n, "id"],
-                format!("'{}' is what the spreader's share of another product is called", product.id),
+                format!(
+                    "'{}' is what the spreader's share of another product is called",
+                    product.id
+                ),
                 "another id",
                 "change it",
             );

@@ -72,7 +72,10 @@ pub(super) fn plans(
             findings.push(Finding::note(
                 "spreader.nothing_left",
                 Place::file(&job.file),
-                format!("nothing of '{}' is left to broadcast: the spreader has no map of it", product.id),
+                format!(
+                    "nothing of '{}' is left to broadcast: the spreader has no map of it",
+                    product.id
+                ),
             ));
             continue;
         }
@@ -84,9 +87,12 @@ pub(super) fn plans(
             ..*options
         };
         let mut plan = rate(&prepared, &own_job, &quiet)?;
-        let of_drill = findings.iter().filter_map(|of| inherited(of, &product.id, &balance_id(product)));
+        let of_drill = findings
+            .iter()
+            .filter_map(|of| inherited(of, &product.id, &balance_id(product)));
         plan.spreader_of = Some(id.to_owned());
-        plan.findings.splice(0..0, found.into_iter().chain(of_drill));
+        plan.findings
+            .splice(0..0, found.into_iter().chain(of_drill));
         let folder = match leaving.len() {
             1 => FOLDER.to_owned(),
             _ => format!("{FOLDER}-{}", product.id),
@@ -96,7 +102,9 @@ pub(super) fn plans(
         if let Some(at) = tally.balances.iter().position(|own| own.of == product.id) {
             let own = tally.balances.remove(at);
             let spread = spread_tally(&plan, &folder, spreader);
-            tally.balances.insert(at, own.with_spreader(spread, steps_kg, product, job));
+            tally
+                .balances
+                .insert(at, own.with_spreader(spread, steps_kg, product, job));
         }
         plans.push(SpreaderPlan { of, folder, plan });
     }
@@ -118,7 +126,9 @@ struct Wanted {
 impl Wanted {
     fn of(land: &RatedLand, of: usize) -> Self {
         let units = land.units();
-        let names: Vec<String> = wanted(land, of).map(|kg_per_ha| name_of(kg_per_ha)).collect();
+        let names: Vec<String> = wanted(land, of)
+            .map(|kg_per_ha| name_of(kg_per_ha))
+            .collect();
         let all: BTreeSet<&str> = names.iter().map(String::as_str).collect();
         let all: Vec<&str> = all.into_iter().collect();
         let number = |row: u32| {
@@ -126,7 +136,11 @@ impl Wanted {
             let at = all.binary_search(&name.as_str()).ok()?;
             u32::try_from(at).ok()
         };
-        let group: Vec<Option<u32>> = units.row_of_face.iter().map(|row| number((*row)?)).collect();
+        let group: Vec<Option<u32>> = units
+            .row_of_face
+            .iter()
+            .map(|row| number((*row)?))
+            .collect();
         let mut classes: Vec<Class> = all
             .iter()
             .map(|name| Class {
@@ -205,7 +219,6 @@ fn own_job(job: &Job, spreader: &Spreader, of: usize, wanted: &Wanted, rates: &S
     let width = spreader.working_width_m;
     // Half the width is what a setback is widened by anyhow; grains land farther than that.
     let beyond_m = spreader.throw_m() - width / 2.0;
-    own.name = format!("Spreader {}", job.name);
     own.drill = Drill {
         from: None,
         name: spreader.name.clone(),
@@ -247,8 +260,9 @@ fn own_job(job: &Job, spreader: &Spreader, of: usize, wanted: &Wanted, rates: &S
     product.fallback_kg_per_ha = None;
     product.balance = None;
     let classes = wanted.classes.iter();
-    let by_class: BTreeMap<String, f64> =
-        classes.map(|class| (class.name.clone(), rates.rate(class.kg_per_ha))).collect();
+    let by_class: BTreeMap<String, f64> = classes
+        .map(|class| (class.name.clone(), rates.rate(class.kg_per_ha)))
+        .collect();
     product.rate = RateRule {
         kg_per_ha: Some(Lookup::ByClass(ByClass {
             layer: LAYER.to_owned(),
@@ -263,11 +277,21 @@ fn own_job(job: &Job, spreader: &Spreader, of: usize, wanted: &Wanted, rates: &S
     layer.source.file = PathBuf::from("gis/balance.geojson");
     own.layers = vec![layer];
     own.setbacks = own_setbacks(job, &placed.id, &id);
-    own.sowing_date = spreader.spreading_date.clone().or_else(|| job.sowing_date.clone());
+    own.sowing_date = spreader
+        .spreading_date
+        .clone()
+        .or_else(|| job.sowing_date.clone());
     let closed = job.closed_periods.iter();
-    let closed = closed.filter(|period| [&placed.id, &id].iter().any(|id| period.products.contains(id)));
+    let closed = closed.filter(|period| {
+        [&placed.id, &id]
+            .iter()
+            .any(|id| period.products.contains(id))
+    });
     own.closed_periods = closed
-        .map(|period| ClosedPeriod { products: vec![id.clone()], ..period.clone() })
+        .map(|period| ClosedPeriod {
+            products: vec![id.clone()],
+            ..period.clone()
+        })
         .collect();
     own.special_areas = Vec::new();
     own.headland = Default::default();
@@ -312,14 +336,21 @@ fn layer_of_its_own() -> ZoneLayer {
 /// The setbacks that hold for the spreader: those of the placed product, and those that name what is broadcast.
 fn held(job: &Job, placed: &str, id: &str) -> Vec<usize> {
     let all = job.setbacks.iter().enumerate();
-    let named = all.filter(|(_, own)| own.products.iter().any(|known| known == placed || known == id));
+    let named = all.filter(|(_, own)| {
+        own.products
+            .iter()
+            .any(|known| known == placed || known == id)
+    });
     named.map(|(nth, _)| nth).collect()
 }
 
 fn own_setbacks(job: &Job, placed: &str, id: &str) -> Vec<Setback> {
     let held = held(job, placed, id).into_iter();
     held.filter_map(|nth| job.setbacks.get(nth))
-        .map(|own| Setback { products: vec![id.to_owned()], ..own.clone() })
+        .map(|own| Setback {
+            products: vec![id.to_owned()],
+            ..own.clone()
+        })
         .collect()
 }
 
@@ -333,12 +364,16 @@ fn prepared(
     let of_drill = land.prepared;
     let frame = &of_drill.frame;
     let reach_m = widening_m(&own.drill);
-    let product = own.products.first().map_or("", |product| product.id.as_str());
+    let product = own
+        .products
+        .first()
+        .map_or("", |product| product.id.as_str());
     let placed = product.strip_suffix("_balance").unwrap_or(product);
     let mut findings = Vec::new();
     let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
     for nth in held(job, placed, product) {
-        let (Some(kept), Some(setback)) = (of_drill.land.to_keep.get(nth), job.setbacks.get(nth)) else {
+        let (Some(kept), Some(setback)) = (of_drill.land.to_keep.get(nth), job.setbacks.get(nth))
+        else {
             continue;
         };
         setbacks.push(outset(kept, &[], &[], reach_m));
@@ -401,16 +436,26 @@ fn inherited(finding: &Finding, placed: &str, id: &str) -> Option<Finding> {
         None | Some(Concerns::Field) => finding.concerns.clone(),
         Some(Concerns::Products(ids)) => {
             let meant = ids.iter().any(|known| known == placed || known == id);
-            Some(Concerns::Products(vec![id.to_owned()])).filter(|_| meant)?.into()
+            Some(Concerns::Products(vec![id.to_owned()]))
+                .filter(|_| meant)?
+                .into()
         }
     };
-    Some(Finding { concerns, ..finding.clone() })
+    Some(Finding {
+        concerns,
+        ..finding.clone()
+    })
 }
 
 /// What the drill's plan says of the spreader's.
 fn told(plan: &Plan, placed: &str, steps_kg: f64, findings: &mut Vec<Finding>) {
     let place = || Place::file(&plan.job.file);
-    let map_kg = plan.tally.planned.products.first().map_or(0.0, |own| own.map_kg());
+    let map_kg = plan
+        .tally
+        .planned
+        .products
+        .first()
+        .map_or(0.0, |own| own.map_kg());
     findings.push(Finding::note(
         "spreader.map",
         place(),

@@ -8,7 +8,7 @@ use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 
-const TEMPLATES: [(&str, &str); 14] = [
+const TEMPLATES: [(&str, &str); 15] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
@@ -17,6 +17,7 @@ const TEMPLATES: [(&str, &str); 14] = [
     ("cover.html", include_str!("cover.html")),
     ("harvest.html", include_str!("harvest.html")),
     ("after.html", include_str!("after.html")),
+    ("field-record.html", include_str!("field-record.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),

@@ -30,11 +30,15 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
         "If a folder TASKDATA lies on the stick, move it away first: it may hold what the terminal has logged.".to_owned(),
     ];
     if is_spreaders(fields) {
-        lines.splice(0..0, [
-            "FOR THE SPREADER ALONE. Never copy it to a stick with the drill's TASKDATA:".to_owned(),
-            format!("{NEVER_TOGETHER}."),
-            String::new(),
-        ]);
+        lines.splice(
+            0..0,
+            [
+                "FOR THE SPREADER ALONE. Never copy it to a stick with the drill's TASKDATA:"
+                    .to_owned(),
+                format!("{NEVER_TOGETHER}."),
+                String::new(),
+            ],
+        );
     }
     for (nth, form) in forms.iter().enumerate() {
         lines.extend(of_form(form, nth == 0, several, fields.len()));
@@ -154,10 +158,7 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 mass(job, of.map_kg()),
                 match spreader {
                     true => String::new(),
-                    false => format!(
-                        "; flat rate without a map {}",
-                        rate(job, of.flat_kg_per_ha)
-                    ),
+                    false => format!("; flat rate without a map {}", rate(job, of.flat_kg_per_ha)),
                 }
             ));
         }

@@ -27,7 +27,11 @@ impl OfSpreader {
         for path in paths {
             for folder in plans_in(path)? {
                 let plan: ToOrder = document::read(&folder)?;
-                let own = plan.tally.balances.iter().filter_map(|of| of.spreader.as_ref());
+                let own = plan
+                    .tally
+                    .balances
+                    .iter()
+                    .filter_map(|of| of.spreader.as_ref());
                 let own: Vec<PathBuf> = own.map(|own| folder.join(&own.folder)).collect();
                 match own.is_empty() {
                     true => found.without.push(folder),
@@ -37,7 +41,12 @@ impl OfSpreader {
         }
         match found.folders.is_empty() {
             false => Ok(found),
-            true => Err(nothing(found.without.first().map_or(Path::new(""), PathBuf::as_path))),
+            true => Err(nothing(
+                found
+                    .without
+                    .first()
+                    .map_or(Path::new(""), PathBuf::as_path),
+            )),
         }
     }
 }
@@ -61,7 +70,10 @@ pub(super) fn one_machine(fields: &[Field]) -> Outcome<()> {
         return Ok(());
     };
     let of_spreader = |field: &Field| field.plan.spreader_of.is_some();
-    let Some(other) = fields.iter().find(|field| of_spreader(field) != of_spreader(first)) else {
+    let Some(other) = fields
+        .iter()
+        .find(|field| of_spreader(field) != of_spreader(first))
+    else {
         return Ok(());
     };
     let machine = |field: &Field| match of_spreader(field) {

@@ -136,7 +136,11 @@ impl BalanceTally {
         let setbacks_kg = spreader.map_kg - wanted_kg - steps_kg;
         // The same land added up in another order differs by the dust of rounding.
         let dust = 1e-6 * wanted_kg.max(1.0);
-        let setbacks_kg = if setbacks_kg.abs() < dust { 0.0 } else { setbacks_kg };
+        let setbacks_kg = if setbacks_kg.abs() < dust {
+            0.0
+        } else {
+            setbacks_kg
+        };
         let ordered = ordered(wanted_kg, [steps_kg, setbacks_kg], product, job);
         Self {
             steps: ordered.steps,

@@ -103,7 +103,11 @@ fn document<'a>(
         one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {
             first: caution::DEFER.into(),
-            at_the_drill: caution::AT_THE_DRILL.into(),
+            at_the_drill: match plan.spreader_of {
+                None => caution::AT_THE_DRILL,
+                Some(_) => caution::AT_THE_SPREADER,
+            }
+            .into(),
             products: caution::cautions(&plan.job),
         },
         findings: Cow::from(&plan.findings),

@@ -40,8 +40,8 @@ pub use difference::difference_map;
 pub use disk::save;
 pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
-pub use spreader::{NEVER_TOGETHER, folders_of_spreader};
 pub use product_names::{only_rate, product_names};
+pub use spreader::{NEVER_TOGETHER, folders_of_spreader};
 pub use tables::text as table_text;
 pub(crate) use tables::{cell, csv};
 pub use taskdata::TaskDataSums;
@@ -172,7 +172,9 @@ pub fn content(
     if forms.has(Form::Fallback) {
         writer.fallbacks(plan, gate, &stamp)?;
     }
-    writer.written.extend(spreader::plans(plan, folder, timestamp, forms)?);
+    writer
+        .written
+        .extend(spreader::plans(plan, folder, timestamp, forms)?);
     Ok(writer.written)
 }
 

@@ -12,7 +12,13 @@ pub const NEVER_TOGETHER: &str = "a terminal runs a task with whatever machine i
 
 /// The forms in which a spreader's plan comes: what its terminal loads, and the map to look at. None where none of them is wanted.
 fn forms_of(wanted: &Forms) -> Option<Forms> {
-    let own = [Form::Geojson, Form::Geotiff, Form::TaskData, Form::Fallback];
+    let own = [
+        Form::Geojson,
+        Form::Geopackage,
+        Form::Geotiff,
+        Form::TaskData,
+        Form::Fallback,
+    ];
     let own: Vec<Form> = own.into_iter().filter(|form| wanted.has(*form)).collect();
     (!own.is_empty()).then(|| Forms::only(own))
 }
@@ -47,7 +53,11 @@ pub(super) fn plans(
 /// The folders with a spreader's plan that [`content`] has written, relative to that of the drill's plan.
 pub fn folders_of_spreader<'a>(plan: &'a Plan, forms: &Forms) -> Vec<&'a str> {
     match forms_of(forms) {
-        Some(_) => plan.spreaders.iter().map(|own| own.folder.as_str()).collect(),
+        Some(_) => plan
+            .spreaders
+            .iter()
+            .map(|own| own.folder.as_str())
+            .collect(),
         None => Vec::new(),
     }
 }
@@ -61,7 +71,13 @@ pub(super) fn on_page(plan: &Plan) -> String {
         );
     }
     let mut page = String::new();
-    for own in plan.tally.planned.balances.iter().filter_map(|of| Some((of, of.spreader.as_ref()?))) {
+    for own in plan
+        .tally
+        .planned
+        .balances
+        .iter()
+        .filter_map(|of| Some((of, of.spreader.as_ref()?)))
+    {
         let (balance, spread) = own;
         let held = match spread.held_back {
             true => " It is held back: see terminal/NOT-READY.txt there.",
