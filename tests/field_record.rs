@@ -51,6 +51,8 @@ fn a_record_says_what_was_driven_and_leaves_empty_what_nobody_knows() {
         (starter["p2o5_kg"].as_f64().unwrap() - 0.46 * starter["kg"].as_f64().unwrap()).abs()
             < 1e-6
     );
+    // A seed has none, and that is known.
+    assert_eq!(record["products"][0]["n_kg"], 0.0);
     // 37 bouts of 6 m have starter, on 200 m.
     assert!(
         (starter["given_ha"].as_f64().unwrap() - 37.0 * 6.0 * 200.0 / 1e4).abs() < 0.01,

@@ -126,9 +126,7 @@ struct Wanted {
 impl Wanted {
     fn of(land: &RatedLand, of: usize) -> Self {
         let units = land.units();
-        let names: Vec<String> = wanted(land, of)
-            .map(|kg_per_ha| name_of(kg_per_ha))
-            .collect();
+        let names: Vec<String> = wanted(land, of).map(name_of).collect();
         let all: BTreeSet<&str> = names.iter().map(String::as_str).collect();
         let all: Vec<&str> = all.into_iter().collect();
         let number = |row: u32| {

@@ -79,9 +79,10 @@ pub struct Recorded {
     /// Passes over it, land driven twice counted twice.
     pub given_ha: f64,
     pub mean_kg_per_ha: Option<f64>,
-    pub n_kg: f64,
-    pub p2o5_kg: f64,
-    pub k2o_kg: f64,
+    /// Nutrients; none for a fertiliser whose grade is not known.
+    pub n_kg: Option<f64>,
+    pub p2o5_kg: Option<f64>,
+    pub k2o_kg: Option<f64>,
 }
 
 impl FieldRecord {
@@ -103,7 +104,8 @@ impl FieldRecord {
             let laid_m2: f64 = comparison.laid.iter().map(|laid| laid.area_m2(nth)).sum();
             let kg = sown.sown_kg;
             let grade = product.grade.unwrap_or_default();
-            let of = |percent: f64| kg * percent / 100.0;
+            let known = product.grade.is_some() || product.kind == Kind::Seed;
+            let of = |percent: f64| known.then_some(kg * percent / 100.0);
             Recorded {
                 id: product.id.clone(),
                 name: product.name.clone(),

@@ -18,9 +18,10 @@ impl FieldRecord {
                 own.grade.as_deref(),
                 own.dressing.as_deref(),
             ];
-            let nutrients = [own.n_kg, own.p2o5_kg, own.k2o_kg].map(|kg| match kg > 0.0 {
-                true => format!("{} kg", grouped(kg, 1)),
-                false => String::new(),
+            let nutrients = [own.n_kg, own.p2o5_kg, own.k2o_kg].map(|kg| match kg {
+                None => String::new(),
+                Some(kg) if kg > 0.0 => format!("{} kg", grouped(kg, 1)),
+                Some(_) => "–".to_owned(),
             });
             json!({
                 "name": own.name,
