@@ -4,7 +4,7 @@ use super::chain::Draft;
 use super::reasons::Step;
 use super::{Rule, nutrient, seed_row, text};
 use crate::findings::Outcome;
-use crate::job::{AboveLimit, Job, Product};
+use crate::job::{AboveLimit, Grade, Job, Product};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -45,6 +45,12 @@ pub fn balance_name(product: &Product) -> &str {
         .as_ref()
         .map(|balance| balance.name.as_str());
     other.unwrap_or(&product.name)
+}
+
+/// Nutrients of what is broadcast for the balance of a product.
+pub fn balance_grade(product: &Product) -> Option<Grade> {
+    let other = product.balance.as_ref().and_then(|balance| balance.grade);
+    other.or(product.grade)
 }
 
 /// Takes stock of what the limits and the share left over. Nothing is left where the whole rate is placed,

@@ -15,6 +15,9 @@ pub const DEFER: &str = "Figures are planning aids. The product label, the seed 
 /// Around the drill. Common practice, no source.
 pub const AT_THE_DRILL: &str = "At the drill: calibrate before sowing, on level ground. Engine off, key out and props in before reaching into a meter or below a folded wing; never ride on it or climb into the hopper. Never raise a rate of fertiliser beside the seed in the cab.";
 
+/// Around a spreader. Common practice, no source.
+pub const AT_THE_SPREADER: &str = "At the spreader: set it by its table for the product, and test flow and spread across the width before spreading. Engine off and key out before reaching into hopper, outlets or discs; nobody in it, and nobody behind or beside it while its discs turn; mind the wind. Use what it has for borders along water, roads and neighbours.";
+
 /// For the calibration test. Common practice, no source.
 pub const CALIBRATION: &str = "Calibrate each product on its own, on level ground, again for each lot, dressing or density. The manual of the drill and the label come first. Engine off and drive stopped before you reach into a metering unit. Treated seed and fertiliser: gloves, dust mask; the catch goes back into its hopper.";
 

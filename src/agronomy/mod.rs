@@ -37,6 +37,7 @@ mod seed_row;
 pub mod seedbed;
 pub mod seed_safe;
 mod sowing_dates;
+mod spread_rate;
 mod stand;
 pub mod tables;
 mod text;
@@ -44,7 +45,7 @@ mod toml_words;
 mod trial_strip;
 mod unusual_need;
 
-pub use balance::{Balance, balance_name, has_balance};
+pub use balance::{Balance, balance_grade, balance_name, has_balance};
 pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};
@@ -55,6 +56,7 @@ pub use rule::{Effect, Rule};
 pub use rule_coverage::check_rules;
 pub use seed_row::{Laid, SeedSafeCheck, Verdict};
 pub use sowing_dates::check_dates;
+pub use spread_rate::{SpreadRates, spread_limits};
 pub use stand::Stand;
 pub use trial_strip::{Asked, Strip, asked_kg_per_ha, by_the_map, in_trial};
 

@@ -330,6 +330,7 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
         return Ok(vec![path.to_path_buf()]);
     }
     let mut found = Vec::new();
+    let in_a_plan = path.join("plan.json").exists();
     let mut open = vec![path.to_path_buf()];
     while let Some(folder) = open.pop() {
         let unreadable = |error: std::io::Error| {
@@ -354,6 +355,10 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
             let name = entry.file_name().to_string_lossy().to_lowercase();
             let ends = [".geojson", ".gpkg", ".tif", ".tiff", ".shp", ".shp.zip"];
             if kind.is_dir() {
+                // A plan inside a plan, as a spreader has, is another one.
+                if in_a_plan && path.join("plan.json").exists() {
+                    continue;
+                }
                 open.push(path);
             } else if ends.iter().any(|end| name.ends_with(end)) && !name.starts_with("._") {
                 found.push(path);

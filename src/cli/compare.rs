@@ -7,7 +7,7 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
-use crate::compare::{self, Compared, Differences, PlanMap, Settings};
+use crate::compare::{self, Compared, Differences, FieldRecord, Noted, PlanMap, Settings};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
 use crate::read::taskdata;
@@ -30,6 +30,7 @@ use std::path::{Path, PathBuf};
   twinsow compare field-plan stick/TASKDATA --map difference.geojson
   twinsow compare field-plan stick/TASKDATA --map difference.gpkg --page verdict.html
   twinsow compare field-plan stick/TASKDATA --ledger farm/ledger
+  twinsow compare field-plan stick/TASKDATA --record records/long-shoal --operator 'A. Example' --weather 'dry, wind 2 m/s'
   twinsow compare field-plan stick/TASKDATA --rest field.toml")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
@@ -59,6 +60,18 @@ pub(super) struct Args {
     /// Writes what was sown into the ledger of the year in this folder, YEAR.csv; rows of the same plan and tasks give way
     #[arg(long, value_name = "DIR")]
     ledger: Option<PathBuf>,
+    /// Writes a field record for an inspector: NAME.html, NAME.csv and NAME.json; what is not known stays empty
+    #[arg(long, value_name = "NAME")]
+    record: Option<PathBuf>,
+    /// With --record: who drove
+    #[arg(long, value_name = "NAME", requires = "record")]
+    operator: Option<String>,
+    /// With --record: weather, wind and soil as they were noted
+    #[arg(long, value_name = "TEXT", requires = "record")]
+    weather: Option<String>,
+    /// With --record: who signs it by name, today; without it there is a line to sign by hand
+    #[arg(long, value_name = "NAME", requires = "record")]
+    signed_by: Option<String>,
     /// Writes the job for the land not drilled yet beside this job file: NAME-rest.toml
     #[arg(long, value_name = "JOB.toml")]
     rest: Option<PathBuf>,
@@ -103,6 +116,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let mut settings = Settings {
         task: args.task.clone(),
         page: args.page.is_some(),
+        record: args.record.is_some(),
         behind_m: args.behind.map(behind).transpose()?,
         ..Settings::default()
     };
@@ -155,12 +169,48 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         write::save(file, page).map_err(|error| unwritable(file, &error))?;
         written.push(file.clone());
     }
+    if let Some(name) = &args.record {
+        written.extend(put_record(name, args, &plan, &comparison)?);
+    }
     if let Some(rest) = rest {
         put(&rest.drilled, &comparison.drilled)?;
         put(&rest.job, &(rest.text + &goes_on(&comparison)))?;
         written.extend([rest.drilled, rest.job]);
     }
     Ok((comparison.figures, written))
+}
+
+/// The field record as a page, a table and JSON.
+fn put_record(
+    name: &Path,
+    args: &Args,
+    plan: &PlanMap,
+    comparison: &compare::Comparison,
+) -> Outcome<Vec<PathBuf>> {
+    let today = || clock::timestamp().chars().take(10).collect();
+    let noted = Noted {
+        operator: args.operator.clone(),
+        weather: args.weather.clone(),
+        signed: args.signed_by.clone().map(|by| [by, today()]),
+    };
+    let record = FieldRecord::of(&args.plan, plan, comparison, &noted)?;
+    let named = |ending: &str| {
+        let mut file = name.as_os_str().to_owned();
+        file.push(ending);
+        PathBuf::from(file)
+    };
+    let json = named(".json");
+    let text = serde_json::to_string_pretty(&record)
+        .map_err(|error| unwritable(&json, &std::io::Error::other(error)))?;
+    let files = [
+        (named(".html"), record.page()?),
+        (named(".csv"), record.csv()?),
+        (json, (text + "\n").into_bytes()),
+    ];
+    for (file, bytes) in &files {
+        write::save(file, bytes).map_err(|error| unwritable(file, &error))?;
+    }
+    Ok(files.map(|(file, _)| file).to_vec())
 }
 
 fn pair(text: &str, option: &str) -> Outcome<(String, String)> {

@@ -158,7 +158,7 @@ impl Task {
             let (mut text, mut shares, mut worst) = (String::new(), Vec::new(), Exit::Done);
             let all = make(work, &out)?;
             for made in &all {
-                let exit = Exit::of_findings(&made.plan.findings, args.strict);
+                let exit = exit_of(&made.plan, args.strict);
                 let out = &made.out;
                 if !text.is_empty() && !args.json {
                     text.push('\n');
@@ -212,6 +212,16 @@ impl Task {
             text,
             complaint,
         }
+    }
+}
+
+/// A plan asks for a decision where its spreader's does.
+fn exit_of(plan: &Plan, strict: bool) -> Exit {
+    let own = Exit::of_findings(&plan.findings, strict);
+    let of_spreader = plan.spreaders.iter().any(|own| own.plan.holds_any_back());
+    match of_spreader {
+        true => own.max(Exit::Decide),
+        false => own,
     }
 }
 
@@ -273,6 +283,17 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outc
                 text.as_bytes(),
                 "totals worked out anew from the files alone",
             )?);
+        }
+        for own in write::folders_of_spreader(&plan, &outputs.forms) {
+            if outputs.audit {
+                let text = audit::own(&folder.join(own))?;
+                written.push(write::extra(
+                    folder,
+                    &format!("{own}/audit.json"),
+                    text.as_bytes(),
+                    "for the spreader: totals worked out anew from the files alone",
+                )?);
+            }
         }
         if outputs.forms.has(Form::Report) {
             written.push(write::extra(

@@ -7,7 +7,7 @@ use super::show::table::{Column, Table};
 use super::{clock, guard};
 use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
-use crate::stick::{self, Gathered, Limits, Made, OnStick, RECORD, Record};
+use crate::stick::{self, Gathered, Limits, Made, OfSpreader, OnStick, RECORD, Record};
 use crate::write::{self, folder::MARKER};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -24,7 +24,8 @@ use std::path::{Path, PathBuf};
   twinsow stick plans/*-plan --to stick
   twinsow stick plans/farm-plan --to stick          all fields of a job with split_by
   twinsow stick plans/*-plan --to stick --form task-data-3.3
-  twinsow stick plans/*-plan --to stick --most-fields 20")]
+  twinsow stick plans/*-plan --to stick --most-fields 20
+  twinsow stick plans/*-plan --spreader --to spreader-stick")]
 pub(super) struct Args {
     /// Folders of plans, or folders that hold such
     #[arg(required = true, value_name = "PLAN")]
@@ -32,6 +33,9 @@ pub(super) struct Args {
     /// Folder for the stick: a new one, an empty one, or that of an earlier stick
     #[arg(long, value_name = "FOLDER")]
     to: PathBuf,
+    /// Takes the spreader's plans that belong to these plans, for a stick of the spreader's own
+    #[arg(long)]
+    spreader: bool,
     /// The form that lies ready, such as task-data-3.3 [default: that of the jobs]
     #[arg(long, value_name = "FORM")]
     form: Option<String>,
@@ -60,7 +64,15 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 }
 
 fn made(args: &Args) -> Outcome<String> {
-    let gathered = Gathered::read(&args.plans)?;
+    let of_spreader = args
+        .spreader
+        .then(|| OfSpreader::read(&args.plans))
+        .transpose()?;
+    let gathered = match &of_spreader {
+        Some(own) => Gathered::read(&own.folders)?,
+        None => Gathered::read(&args.plans)?,
+    };
+    let without = of_spreader.map_or_else(Vec::new, |own| own.without);
     let form = match &args.form {
         Some(form) => known_form(form)?,
         None => common_form(&gathered)?,
@@ -96,8 +108,16 @@ fn made(args: &Args) -> Outcome<String> {
                     "numbers and texts",
                 )
             }),
-        false => Ok(shown(&made, before.as_ref(), &args.to)),
+        false => Ok(shown(&made, before.as_ref(), &args.to) + &nothing_to_spread(&without)),
     }
+}
+
+/// Plans that have nothing for the spreader, where those were asked for.
+fn nothing_to_spread(without: &[PathBuf]) -> String {
+    let lines = without
+        .iter()
+        .map(|folder| format!("note: {} has nothing for the spreader.\n", folder.display()));
+    lines.collect()
 }
 
 /// A plan's own folder would be replaced as well, for this program has written it.

@@ -10,6 +10,7 @@ mod machine;
 mod meters;
 mod page;
 mod planned;
+mod record;
 mod rest;
 mod result;
 mod state;
@@ -20,6 +21,7 @@ pub use channels::Channels;
 pub use differences::{Differences, Square};
 pub use ledger::{Ledger, ledger};
 pub use planned::{PlanMap, Planned};
+pub use record::{FieldRecord, Near, Noted, Recorded};
 pub use result::{Compared, RatesFrom, SownProduct, SownZone};
 pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};
 
@@ -43,6 +45,8 @@ pub struct Settings {
     pub behind_m: Option<f64>,
     /// Whether the page is wanted.
     pub page: bool,
+    /// Whether a field record is wanted: [`Comparison::laid`] is then filled.
+    pub record: bool,
 }
 
 /// What came of it: figures, the difference map, and what is drilled already.
@@ -58,6 +62,30 @@ pub struct Comparison {
     pub also_by_other: bool,
     /// The page for people, HTML, where it was asked for.
     pub page: Option<Vec<u8>>,
+    /// First and last record, by the terminal's clock: YYYY-MM-DD HH:MM.
+    pub times: [String; 2],
+    /// Where product was laid, for a field record; empty where none was asked for.
+    pub laid: Vec<Laid>,
+}
+
+/// Land that was driven over in one stretch, by a part of the width.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Laid {
+    /// In the field's plane, m.
+    corners: [[f64; 2]; 4],
+    /// What is laid there, per product; none where it is off.
+    kg_per_ha: Vec<Option<f64>>,
+    area_m2: f64,
+}
+
+impl Laid {
+    /// South-west and north-east corner of the box around it, m.
+    fn extent(&self) -> [[f64; 2]; 2] {
+        let of = |pick: fn(f64, f64) -> f64, start: f64| {
+            [0, 1].map(|axis: usize| self.corners.iter().map(|at| at[axis]).fold(start, pick))
+        };
+        [of(f64::min, f64::INFINITY), of(f64::max, f64::NEG_INFINITY)]
+    }
 }
 
 /// Holds the logs of a set against a plan.
@@ -133,6 +161,15 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         page: match settings.page {
             true => Some(page::page(plan, &track, &figures)?),
             false => None,
+        },
+        times: result::times(&tasks),
+        laid: match settings.record {
+            true => track
+                .segments
+                .iter()
+                .flat_map(track::Segment::laid)
+                .collect(),
+            false => Vec::new(),
         },
         figures,
     })

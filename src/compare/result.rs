@@ -148,6 +148,20 @@ fn first_day(tasks: &[&Task]) -> u16 {
     records.map(|record| record.day).min().unwrap_or(0)
 }
 
+/// First and last record, by the terminal's clock: YYYY-MM-DD HH:MM.
+pub(super) fn times(tasks: &[&Task]) -> [String; 2] {
+    let logs = tasks.iter().flat_map(|task| &task.logs);
+    let records = logs.flat_map(|(_, log)| &log.records);
+    let times = records.map(|record| (record.day, record.millisecond));
+    let ends = [times.clone().min(), times.max()];
+    ends.map(|end| {
+        let (day, millisecond) = end.unwrap_or_default();
+        let minutes = millisecond / 60_000;
+        let date = date_of(i64::from(day) + DAY_0);
+        format!("{date} {:02}:{:02}", minutes / 60, minutes % 60)
+    })
+}
+
 const WITHIN: [f64; 3] = [0.05, 0.10, 0.20];
 
 /// What the figures are made of.

@@ -1,9 +1,9 @@
 //! From records to stretches that were drilled. Values hold until the next record that has them.
 
-use super::PlanMap;
 use super::channels::{Channel, Channels};
 use super::entries::Source;
 use super::state::{State, Strip};
+use super::{Laid, PlanMap};
 use crate::codec::taskdata::{Log, LogRecord};
 use crate::findings::{Finding, Place};
 use crate::read::taskdata::Task;
@@ -36,6 +36,32 @@ pub(super) struct Segment {
 impl Segment {
     pub(super) fn length_m(&self) -> f64 {
         (self.to[0] - self.from[0]).hypot(self.to[1] - self.from[1])
+    }
+
+    /// The land of each strip; to the right of the direction of travel lies what is across above 0.
+    pub(super) fn laid(&self) -> impl Iterator<Item = Laid> {
+        let length_m = self.length_m();
+        let [dx, dy] = match length_m > 0.0 {
+            true => [
+                (self.to[0] - self.from[0]) / length_m,
+                (self.to[1] - self.from[1]) / length_m,
+            ],
+            false => [0.0, 0.0],
+        };
+        let beside = move |[x, y]: Xy, right_m: f64| [x + dy * right_m, y - dx * right_m];
+        self.strips.iter().map(move |strip| {
+            let [left, right] = strip.across;
+            Laid {
+                corners: [
+                    beside(self.from, left),
+                    beside(self.from, right),
+                    beside(self.to, right),
+                    beside(self.to, left),
+                ],
+                kg_per_ha: strip.kg_per_ha.clone(),
+                area_m2: length_m * strip.width_m(),
+            }
+        })
     }
 
     /// Strips on which a product is on, with its rate.

@@ -15,7 +15,7 @@ mod tests;
 pub use grids::{GridOfPlan, Grids};
 pub use land::{Frame, InFile, LandRates, LayerClass, RateOfProduct, Zone, ZoneMap};
 pub use names::ProductNames;
-pub use parts::{ToAudit, ToCompare, ToOrder, ToStick};
+pub use parts::{ToAudit, ToCompare, ToOrder, ToRecord, ToStick};
 pub use reading::{file_of, read};
 pub use terminal::{LandOutline, TerminalFiles, TerminalPolygons, TerminalProduct, TerminalZone};
 
@@ -124,6 +124,9 @@ pub struct PlanDocument<'a> {
     pub cautions: AllCautions<'a>,
     /// Everything repaired, filled, capped or rounded.
     pub findings: Cow<'a, [Finding]>,
+    /// Of the plan of a spreader: the id of the drill's plan that it belongs to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<Cow<'a, str>>,
     /// The forms that were written, where not all were; files of other forms that are named above are not there.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<Vec<Cow<'a, str>>>,
@@ -145,7 +148,7 @@ pub struct ShutByHand<'a> {
 pub struct AllCautions<'a> {
     /// What comes before all figures.
     pub first: Cow<'a, str>,
-    /// Around the drill.
+    /// Around the drill, or the spreader in a plan of its own.
     pub at_the_drill: Cow<'a, str>,
     /// Per product, and per product that is broadcast for a balance.
     pub products: Vec<Cautions>,

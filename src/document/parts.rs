@@ -8,7 +8,7 @@ use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, OtherSeedbed, LaidTrial};
+use crate::plan::{GatePlace, OtherSeedbed, LaidTrial, Input};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -43,6 +43,13 @@ pub struct ToCompare {
     pub trials: Vec<LaidTrial>,
 }
 
+/// What a field record takes beside what a comparison does.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToRecord {
+    pub job: Job,
+    pub inputs: Vec<Input>,
+}
+
 /// What an order over many fields takes.
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 pub struct ToOrder {
@@ -67,6 +74,8 @@ pub struct ToStick {
     pub shut_by_hand: Vec<ShutByHand<'static>>,
     pub tally: Tally,
     pub findings: Vec<Finding>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub only: Option<Vec<String>>,
 }

@@ -104,7 +104,7 @@ pub(super) fn check(check: &mut Check<'_>) {
     }
     for (n, period) in job.closed_periods.iter().enumerate() {
         for (m, id) in period.products.iter().enumerate() {
-            check.known_product(at!["closed_period", n, "products", m], id);
+            check.known_product_or_spread(at!["closed_period", n, "products", m], id);
         }
         for (key, day) in [
             ("first_day", &period.first_day),

@@ -39,6 +39,7 @@ mod schema;
 mod seed_tag;
 mod seedbed;
 mod shape;
+mod spreader;
 mod terminal;
 mod track;
 mod tramline;
@@ -77,6 +78,7 @@ pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
 pub use seedbed::{Moisture, Seedbed};
+pub use spreader::{Spreader, balance_id};
 pub use terminal::{
     AtZero, Fallback, GridHolds, MapAs, PlaceKeys, ProductsPerTask, TaskDataVersion, Terminal,
 };

@@ -79,6 +79,7 @@ pub(super) fn faults(
     placing::own_limits(&mut check);
     super::mixture::check(&mut check);
     super::local_rules::check(&mut check);
+    super::spreader::check(&mut check);
     super::accepted::check(&mut check);
     super::trial::check(&mut check);
     terminal::check(&mut check, job);
@@ -423,7 +424,7 @@ impl Check<'_> {
                 );
             }
             for (m, id) in setback.products.iter().enumerate() {
-                self.known_product(at!["setback", n, "products", m], id);
+                self.known_product_or_spread(at!["setback", n, "products", m], id);
             }
         }
         for (n, area) in job.special_areas.iter().enumerate() {
@@ -438,6 +439,13 @@ impl Check<'_> {
             for id in area.percent.keys() {
                 self.known_product(at!["special_area", n, "percent", id], id);
             }
+        }
+    }
+
+    /// The same where what the spreader broadcasts may be meant.
+    pub(super) fn known_product_or_spread(&mut self, path: &[String], id: &str) {
+        if !super::spreader::is_spread(self.job, id) {
+            self.known_product(path, id);
         }
     }
 

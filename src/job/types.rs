@@ -17,6 +17,7 @@ use super::product::Product;
 use super::refill::{Level, Refill};
 use super::report::ReportSettings;
 use super::seedbed::Seedbed;
+use super::spreader::Spreader;
 use super::terminal::Terminal;
 use super::tramline::Tramline;
 use super::trial::Trial;
@@ -65,6 +66,9 @@ pub struct Job {
     pub zones: ZoneRules,
     /// The drill.
     pub drill: Drill,
+    /// The spreader that broadcasts what is not placed with the seed; without it that is a layer for a GIS and a line of the order.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader: Option<Spreader>,
     /// How the field is driven; without it, it is not driven on paper.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub drive: Option<Drive>,

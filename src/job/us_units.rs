@@ -40,18 +40,23 @@ pub struct LimitsLbPerAcre {
 /// The faults: a setting that is given in both.
 pub(super) fn resolve(job: &mut Job, lines: &Lines, file: &Path) -> Vec<Fault> {
     let mut faults = Vec::new();
+    let mut twice = |path: &[String], metric: &str| {
+        let key = path.last().cloned().unwrap_or_default();
+        faults.push(*Fault::input(
+            "job.rule",
+            Place::file(file).line(lines.at(path)),
+            format!("both '{key}' and '{metric}' are given"),
+            "one of the two: they say the same in other units of measure",
+            "remove one of them",
+        ));
+    };
     for (n, product) in job.products.iter_mut().enumerate() {
-        let mut twice = |path: &[String], metric: &str| {
-            let key = path.last().cloned().unwrap_or_default();
-            faults.push(*Fault::input(
-                "job.rule",
-                Place::file(file).line(lines.at(path)),
-                format!("both '{key}' and '{metric}' are given"),
-                "one of the two: they say the same in other units of measure",
-                "remove one of them",
-            ));
-        };
         of_product(product, n, &mut twice);
+    }
+    if let Some(own) = &mut job.spreader {
+        for (key, metric) in of_limits(&mut own.limits_lb_per_acre, &mut own.limits) {
+            twice(at!["spreader", "limits_lb_per_acre", key], metric);
+        }
     }
     faults
 }

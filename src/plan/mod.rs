@@ -42,6 +42,7 @@ mod several_fields;
 mod shut_off;
 mod decisions;
 mod sown_again;
+mod spreader;
 mod tally;
 mod terminal;
 mod two_seedbeds;
@@ -68,6 +69,7 @@ pub use rate::rate;
 pub use rates::{Combination, Rates};
 pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
+pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
 pub use two_seedbeds::{OtherSeedbed, plans};
 pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
@@ -132,6 +134,10 @@ pub struct Plan {
     pub findings: Vec<Finding>,
     /// Of two plans for a moist and a dry seedbed, the other one.
     pub other_seedbed: Option<OtherSeedbed>,
+    /// The plans of the spreader, where the job names one.
+    pub spreaders: Vec<SpreaderPlan>,
+    /// Of a spreader's own plan: the id of the drill's plan that it belongs to.
+    pub spreader_of: Option<String>,
 }
 
 /// An input file, for provenance.

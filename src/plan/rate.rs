@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Options, Plan, PlannedLand, Prepared, across_180, cleaning, cutting, decisions, drill, drive,
-    identity, joining, names, rates, shut_off, sown_again, tally, trial,
+    identity, joining, names, rates, shut_off, sown_again, spreader, tally, trial,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -40,14 +40,16 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     }
     keep(sown_again::findings(&land, &drive, job));
     let trials = trials.driven(&drive, job)?;
-    let (tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
+    let (mut tally, found) = tally::counted(&land, &rate_map, &drive, job)?;
     keep(found);
     keep(shut_off::findings(&land.rates, &rate_map, job));
     let planned_land = PlannedLand::of(prepared);
     findings.extend(across_180::finding(&planned_land, job));
     decisions::sign(&mut findings, job);
+    let id = identity::short_id(&prepared.inputs, job);
+    let spreaders = spreader::plans(&id, &land, job, options, &mut findings, &mut tally.planned)?;
     Ok(Plan {
-        id: identity::short_id(&prepared.inputs, job),
+        id,
         job: job.clone(),
         inputs: prepared.inputs.clone(),
         land: planned_land,
@@ -59,5 +61,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         trials,
         findings,
         other_seedbed: None,
+        spreaders,
+        spreader_of: None,
     })
 }

@@ -105,6 +105,16 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
                 "area": numbers.area(tally.spread_m2, from("spread_m2")),
                 "low": numbers.rate(tally.lowest_kg_per_ha, from("lowest_kg_per_ha")),
                 "high": numbers.rate(tally.highest_kg_per_ha, from("highest_kg_per_ha")),
+                "spreader": tally.spreader.as_ref().map(|own| json!({
+                    "plan": own.plan,
+                    "folder": own.folder,
+                    "machine": own.machine,
+                    "held": own.held_back,
+                    "mass": numbers.mass(own.map_kg, from("spreader/map_kg")),
+                    "area": numbers.area(own.spread_m2, from("spreader/spread_m2")),
+                    "low": numbers.rate(own.lowest_kg_per_ha, from("spreader/lowest_kg_per_ha")),
+                    "high": numbers.rate(own.highest_kg_per_ha, from("spreader/highest_kg_per_ha")),
+                })),
                 "nutrients": tally.nutrients.iter().map(|(symbol, kg)| json!({
                     "symbol": symbol, "mass": numbers.mass(*kg, ""),
                 })).collect::<Vec<_>>(),

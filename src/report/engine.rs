@@ -17,6 +17,7 @@ const TEMPLATES: [(&str, &str); 15] = [
     ("cover.html", include_str!("cover.html")),
     ("harvest.html", include_str!("harvest.html")),
     ("after.html", include_str!("after.html")),
+    ("field-record.html", include_str!("field-record.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),

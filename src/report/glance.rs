@@ -71,7 +71,10 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
             json!({
                 "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
                 "name": tally.name,
-                "mass": numbers.mass(tally.map_kg(), from("steps/0/kg")),
+                "mass": numbers.mass(tally.spread_kg(), from(match tally.spreader {
+                    Some(_) => "spreader/map_kg",
+                    None => "steps/0/kg",
+                })),
                 "order": numbers.mass(tally.order_kg, from("order_kg")),
                 "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
             })

@@ -7,6 +7,7 @@
 
 mod adviser;
 mod after;
+mod field_record;
 mod buyer;
 mod canvas;
 mod caps;
@@ -30,6 +31,8 @@ mod texts;
 mod trial;
 
 pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
+pub use colour::Scale;
+pub use field_record::field_record;
 pub use label::{Middle, middle};
 pub use legend::legend;
 pub use season::{CoverField, cover};

@@ -138,6 +138,7 @@ impl Gathered {
         for folder in folders {
             fields.push(Field::read(&folder)?);
         }
+        super::spreaders::one_machine(&fields)?;
         let key = |field: &Field| field.names().map(str::to_lowercase);
         // The two plans of one field stand together, also where it has no name.
         let both = |field: &Field| {

@@ -11,6 +11,7 @@ mod merge;
 mod page;
 mod parts;
 mod record;
+mod spreaders;
 mod together;
 
 pub use contents::{Here, ProductIn, SetOn, TaskOn, contents};
@@ -18,4 +19,5 @@ pub use field::{Field, Gathered, plans_in};
 pub use ids::GivenId;
 pub use parts::Limits;
 pub use record::{FILE as RECORD, OnStick, ProductOnStick, Record};
+pub use spreaders::OfSpreader;
 pub use together::{Made, NotInForm, SameName, fill};

@@ -3,12 +3,12 @@
 use super::field::{Field, count};
 use super::record::OnStick;
 use super::together::Made;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER, AT_THE_SPREADER};
 use crate::coordinates::LonLat;
 use crate::agronomy::seedbed;
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
-use crate::write::{area, mass, one_line, rate, when_to_use};
+use crate::write::{NEVER_TOGETHER, area, mass, one_line, rate, when_to_use};
 use std::collections::BTreeMap;
 
 /// A form for the page.
@@ -31,6 +31,17 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
         "Take one form only: each has ids of its own, so a second one lists every field again.".to_owned(),
         "If a folder TASKDATA lies on the stick, move it away first: it may hold what the terminal has logged.".to_owned(),
     ];
+    if is_spreaders(fields) {
+        lines.splice(
+            0..0,
+            [
+                "FOR THE SPREADER ALONE. Never copy it to a stick with the drill's TASKDATA:"
+                    .to_owned(),
+                format!("{NEVER_TOGETHER}."),
+                String::new(),
+            ],
+        );
+    }
     for (nth, form) in forms.iter().enumerate() {
         lines.extend(of_form(form, nth == 0, several, fields.len()));
     }
@@ -78,6 +89,11 @@ fn seedbeds(fields: &[Field]) -> Vec<String> {
     lines
 }
 
+/// Whether these are plans of a spreader: a stick holds those of one machine.
+fn is_spreaders(fields: &[Field]) -> bool {
+    fields.iter().any(|field| field.plan.spreader_of.is_some())
+}
+
 fn of_form(form: &FormOnPage, first: bool, several: bool, all: usize) -> Vec<String> {
     let top = match first {
         true => String::new(),
@@ -109,11 +125,20 @@ fn of_form(form: &FormOnPage, first: bool, several: bool, all: usize) -> Vec<Str
 
 /// What the screen has to show for each field.
 fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String> {
-    let mut lines = vec![
-        String::new(),
-        "What to look at on the screen, field by field, with the drill raised: the plan id at the front of the task's name, the".to_owned(),
-        "products and their hoppers, the unit, and at the place named the rates. If one of them differs, do not sow by that map.".to_owned(),
-    ];
+    let spreader = is_spreaders(fields);
+    let [first, second, last] = match spreader {
+        false => [
+            "What to look at on the screen, field by field, with the drill raised: the plan id at the front of the task's name, the",
+            "products and their hoppers, the unit, and at the place named the rates. If one of them differs, do not sow by that map.",
+            "Do a calibration test with the product in the hopper before sowing.",
+        ],
+        true => [
+            "What to look at on the screen, field by field, with the spreader shut: the plan id at the front of the task's name, the",
+            "product, the unit, and at the place named the rates. If one of them differs, do not spread by that map.",
+            "Set the spreader by its table for the product, and test flow and spread across the width before spreading.",
+        ],
+    };
+    let mut lines = vec![String::new(), first.to_owned(), second.to_owned()];
     let known: BTreeMap<&str, &OnStick> = on_stick
         .iter()
         .map(|own| (own.plan.as_str(), own))
@@ -145,14 +170,20 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 .lot
                 .as_ref()
                 .map_or(String::new(), |lot| format!(", lot {}", one_line(lot)));
+            let hopper = match spreader {
+                true => String::new(),
+                false => format!(", hopper '{}'", one_line(&of.hopper)),
+            };
             lines.push(format!(
-                "    {}{lot}, hopper '{}'{meter}: {} to {}, {} on the map; flat rate without a map {}",
+                "    {}{lot}{hopper}{meter}: {} to {}, {} on the map{}",
                 one_line(&of.name),
-                one_line(&of.hopper),
                 rate(job, of.lowest_kg_per_ha),
                 rate(job, of.highest_kg_per_ha),
                 mass(job, of.map_kg()),
-                rate(job, of.flat_kg_per_ha)
+                match spreader {
+                    true => String::new(),
+                    false => format!("; flat rate without a map {}", rate(job, of.flat_kg_per_ha)),
+                }
             ));
         }
         for place in &field.plan.gate_check {
@@ -178,12 +209,14 @@ fn on_screen(fields: &[Field], on_stick: &[OnStick], parts: usize) -> Vec<String
                 mass(job, shut.at_stake_kg)
             ));
         }
-        if !job.setbacks.is_empty() {
+        if spreader {
+            lines.push("    Without the map spread no flat rate: it would also spread where nothing is wanted.".to_owned());
+        } else if !job.setbacks.is_empty() {
             lines.push("    A flat rate knows no setback: without the map, switch a product off by hand where it must be off.".to_owned());
         }
     }
     lines.push(String::new());
-    lines.push("Do a calibration test with the product in the hopper before sowing.".to_owned());
+    lines.push(last.to_owned());
     lines
 }
 
@@ -245,7 +278,11 @@ fn cautions(fields: &[Field]) -> Vec<String> {
     for (text, names) in by_text {
         lines.push(format!("    {}: {text}", one_line(&names.join(", "))));
     }
-    lines.push(format!("    {AT_THE_DRILL}"));
+    let at_the_machine = match is_spreaders(fields) {
+        true => AT_THE_SPREADER,
+        false => AT_THE_DRILL,
+    };
+    lines.push(format!("    {at_the_machine}"));
     lines
 }
 

@@ -1,9 +1,9 @@
 //! The balance to broadcast: its own total and order.
 
-use super::order::{Need, OnePackLess, Pack, order};
+use super::order::{Need, OnePackLess, Ordered, Pack, order};
 use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
-use crate::job::Job;
+use crate::job::{Job, Product};
 use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -33,6 +33,30 @@ pub struct BalanceTally {
     /// What one pack less would leave of the reserve, where only the reserve asks for the last pack.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub one_pack_less: Option<OnePackLess>,
+    /// What the spreader's own map spreads of it, where the job names a spreader.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader: Option<SpreadTally>,
+}
+
+/// What the map of a spreader spreads of a balance.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SpreadTally {
+    /// Id of the spreader's own plan.
+    pub plan: String,
+    /// The folder of that plan, in the folder of this one.
+    pub folder: String,
+    /// Name of the spreader; may be empty.
+    pub machine: String,
+    /// Land with a rate above zero, m2.
+    pub spread_m2: f64,
+    /// Lowest rate above zero, kg/ha.
+    pub lowest_kg_per_ha: f64,
+    /// Highest rate, kg/ha.
+    pub highest_kg_per_ha: f64,
+    /// What its map spreads, kg.
+    pub map_kg: f64,
+    /// Whether a decision is open, so that there are no files for its terminal.
+    pub held_back: bool,
 }
 
 /// The balance of every product that can leave one, in job order; `rows` has the area in m2 and the rates of
@@ -67,15 +91,7 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                     }
                 }
             }
-            let own = product.balance.as_ref();
-            let ordered = order(&Need {
-                driven: None,
-                tramline_kg: 0.0,
-                residue_kg: 0.0,
-                map_kg,
-                reserve_percent: job.order.reserve_percent,
-                pack: own.map_or(product.pack_kg, |own| own.pack_kg).map(Pack::Kg),
-            });
+            let ordered = ordered(map_kg, [0.0; 2], product, job);
             BalanceTally {
                 of: product.id.clone(),
                 name: balance_name(product).to_owned(),
@@ -87,12 +103,61 @@ pub(super) fn balances(rows: &[(f64, &[Rate])], job: &Job) -> Vec<BalanceTally> 
                 order_kg: ordered.kg,
                 packs: ordered.packs,
                 one_pack_less: ordered.one_pack_less,
+                spreader: None,
             }
         })
         .collect()
 }
 
+fn ordered(map_kg: f64, spreader: [f64; 2], product: &Product, job: &Job) -> Ordered {
+    let own = product.balance.as_ref();
+    order(&Need {
+        driven: None,
+        tramline_kg: 0.0,
+        residue_kg: 0.0,
+        map_kg,
+        reserve_percent: job.order.reserve_percent,
+        pack: own.map_or(product.pack_kg, |own| own.pack_kg).map(Pack::Kg),
+        spreader,
+    })
+}
+
 impl BalanceTally {
+    /// The same with what a spreader makes of it: what is ordered is what its own map spreads. `steps_kg` is what its least,
+    /// most and step change on all land with a balance, kg.
+    pub fn with_spreader(
+        self,
+        spreader: SpreadTally,
+        steps_kg: f64,
+        product: &Product,
+        job: &Job,
+    ) -> Self {
+        let wanted_kg = self.map_kg();
+        let setbacks_kg = spreader.map_kg - wanted_kg - steps_kg;
+        // The same land added up in another order differs by the dust of rounding.
+        let dust = 1e-6 * wanted_kg.max(1.0);
+        let setbacks_kg = if setbacks_kg.abs() < dust {
+            0.0
+        } else {
+            setbacks_kg
+        };
+        let ordered = ordered(wanted_kg, [steps_kg, setbacks_kg], product, job);
+        Self {
+            steps: ordered.steps,
+            order_kg: ordered.kg,
+            packs: ordered.packs,
+            one_pack_less: ordered.one_pack_less,
+            spreader: Some(spreader),
+            ..self
+        }
+    }
+
+    /// What is spread, kg: by the spreader's own map where there is one.
+    pub fn spread_kg(&self) -> f64 {
+        let spreader = self.spreader.as_ref();
+        spreader.map_or_else(|| self.map_kg(), |own| own.map_kg)
+    }
+
     /// What the map of the balance spreads, kg.
     pub fn map_kg(&self) -> f64 {
         step::map_kg(&self.steps)

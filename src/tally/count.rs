@@ -136,6 +136,7 @@ pub(super) fn sown(
         .find(|of| of.id == product.id)
         .map(|of| shared(of, map_kg));
     let ordered = order(&Need {
+        spreader: [0.0; 2],
         map_kg,
         reserve_percent: job.order.reserve_percent,
         driven: driven.as_ref(),

@@ -9,7 +9,7 @@ pub mod farm_order;
 mod price;
 mod step;
 
-pub use balance::BalanceTally;
+pub use balance::{BalanceTally, SpreadTally};
 pub use count::{Counted, count};
 pub use greater_need::cover_both;
 pub use lot_totals::LotTally;

@@ -17,6 +17,8 @@ pub(super) struct Need<'a> {
     /// What the meter cannot empty.
     pub(super) residue_kg: f64,
     pub(super) pack: Option<Pack>,
+    /// Of a balance with a spreader: what its steps and its setbacks change, kg.
+    pub(super) spreader: [f64; 2],
 }
 
 /// What a product is sold in.
@@ -205,7 +207,21 @@ fn corrections(need: &Need) -> Vec<Step> {
             -need.tramline_kg,
         )],
     };
-    let told = all.into_iter().filter(|(_, _, kg)| *kg != 0.0);
+    let [steps_kg, setbacks_kg] = need.spreader;
+    let of_spreader = [
+        (
+            StepName::SpreaderSteps,
+            "to the spreader's least, most and step",
+            steps_kg,
+        ),
+        (
+            StepName::SpreaderSetbacks,
+            "left out along setbacks, for the spreader throws farther than the drill is wide",
+            setbacks_kg,
+        ),
+    ];
+    let all = all.into_iter().chain(of_spreader);
+    let told = all.filter(|(_, _, kg)| *kg != 0.0);
     told.map(|(step, text, kg)| Step {
         step,
         text: text.to_owned(),
@@ -226,6 +242,7 @@ mod tests {
             tramline_kg: 0.0,
             residue_kg: 0.0,
             pack: pack_kg.map(Pack::Kg),
+            spreader: [0.0; 2],
         })
     }
 
@@ -238,6 +255,7 @@ mod tests {
             tramline_kg: 0.0,
             residue_kg: 12.0,
             pack: Some(Pack::Kg(500.0)),
+            spreader: [0.0; 2],
         };
         let order_of = |map_kg| order(&need(map_kg)).packs;
         assert_eq!(

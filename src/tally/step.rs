@@ -28,6 +28,10 @@ pub enum StepName {
     /// Sown a second time or beyond the land.
     Overlap,
     Missed,
+    /// What a spreader's own least, most and step change about a balance.
+    SpreaderSteps,
+    /// What it leaves out along setbacks, for it throws farther than the drill is wide.
+    SpreaderSetbacks,
     /// What the drill sows because it follows the map late and in one piece.
     Following,
     Reserve,
@@ -48,6 +52,8 @@ impl StepName {
             | Self::Sections
             | Self::Overlap
             | Self::Missed
+            | Self::SpreaderSteps
+            | Self::SpreaderSetbacks
             | Self::Following => true,
             Self::Reserve | Self::Residue | Self::OtherSeedbed | Self::Packs => false,
         }

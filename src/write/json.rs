@@ -106,10 +106,15 @@ fn document<'a>(
         one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {
             first: caution::DEFER.into(),
-            at_the_drill: caution::AT_THE_DRILL.into(),
+            at_the_drill: match plan.spreader_of {
+                None => caution::AT_THE_DRILL,
+                Some(_) => caution::AT_THE_SPREADER,
+            }
+            .into(),
             products: caution::cautions(&plan.job),
         },
         findings: Cow::from(&plan.findings),
+        spreader_of: plan.spreader_of.as_deref().map(Cow::from),
         only: forms
             .words_if_not_all()
             .map(|words| words.into_iter().map(Cow::from).collect()),

@@ -29,6 +29,7 @@ mod order;
 mod product_names;
 mod rings;
 mod shapefile;
+mod spreader;
 mod stamp;
 mod tables;
 mod taskdata;
@@ -44,6 +45,7 @@ pub use drawn::{DrawnShape, drawn_geojson};
 pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
+pub use spreader::{NEVER_TOGETHER, folders_of_spreader};
 pub use tables::text as table_text;
 pub(crate) use tables::{cell, csv};
 pub use taskdata::TaskDataSums;
@@ -174,6 +176,9 @@ pub fn content(
     if forms.has(Form::Fallback) {
         writer.fallbacks(plan, gate, &stamp)?;
     }
+    writer
+        .written
+        .extend(spreader::plans(plan, folder, timestamp, forms)?);
     Ok(writer.written)
 }
 

@@ -50,6 +50,15 @@ pub fn open_lines(plan: &Plan) -> Vec<OpenLine> {
             case.decision.code()
         )));
         lines.push(Words(format!("   It concerns {}.", concerned(plan, case))));
+        // A signature stands in the job, whose words are those of the drill.
+        if let Some(drill) = &plan.spreader_of
+            && case.decision.settled() == Settled::ByChangeOrSignature
+        {
+            lines.push(Words(format!(
+                "   The drill's plan {drill} says how to settle it, in terminal/NOT-READY.txt there."
+            )));
+            continue;
+        }
         lines.push(Words(format!("   {}", how(case))));
         if let Some(entry) = case.entry(&plan.job) {
             lines.push(Words(String::new()));

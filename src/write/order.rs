@@ -31,7 +31,8 @@ struct Line<'a> {
 pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
     let tally = &plan.tally.planned;
     let mut steps: Vec<StepName> = Vec::new();
-    for step in tally.products.iter().flat_map(|product| &product.steps) {
+    let of_products = tally.products.iter().flat_map(|product| &product.steps);
+    for step in of_products.chain(tally.balances.iter().flat_map(|balance| &balance.steps)) {
         if !steps.contains(&step.step) {
             steps.push(step.step);
         }

@@ -6,7 +6,7 @@ use super::product_names::{self, only_rate, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER, AT_THE_SPREADER};
 use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::{Job, UnitSystem};
@@ -118,6 +118,9 @@ fn page(
         UnitSystem::Metric => "kg/ha",
         UnitSystem::UsCustomary => "lb/ac",
     };
+    if plan.spreader_of.is_some() {
+        page.push_str(&super::spreader::on_page(plan));
+    }
     let open: Vec<String> = open_lines(plan).iter().map(OpenLine::to_string).collect();
     for lines in [open, signed_lines(plan), plan.seedbed_lines()] {
         for line in lines
@@ -164,10 +167,13 @@ fn page(
     let products = plan.job.products.iter().zip(stems).enumerate();
     for (_, (product, stem)) in products.filter(|(nth, _)| is_ready(plan, *nth)) {
         page.push_str(&format!(
-            "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in {unit}, column {}. Load it for hopper '{}'.\r\n",
+            "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in {unit}, column {}.{}\r\n",
             one_line(&product.name),
             only_rate(units),
-            one_line(&product.hopper)
+            match plan.spreader_of {
+                None => format!(" Load it for hopper '{}'.", one_line(&product.hopper)),
+                Some(_) => String::new(),
+            }
         ));
     }
     if several && !held_back {
@@ -176,7 +182,39 @@ fn page(
             columns(&plan.job).join(", ")
         ));
     }
+    if plan.spreader_of.is_none() {
+        page.push_str(&super::spreader::on_page(plan));
+    }
     page.push_str(&checks(plan, gate));
+    page.push_str(&match plan.spreader_of {
+        None => without_map(plan, unit),
+        Some(_) => super::spreader::without_map(unit),
+    });
+    if plan.job.report.units == UnitSystem::UsCustomary {
+        page.push_str(&format!(
+            "A Shapefile does not say its unit: 1 lb/ac is {:.3} kg/ha, so a rate read in the wrong one is 12 % out.\r\n",
+            kg_per_ha_from_lb_per_acre(1.0)
+        ));
+    }
+    page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
+    for said in caution::by_text(&plan.job) {
+        let mut names = said.names;
+        // A product and what is broadcast for it may have one name.
+        names.dedup();
+        let names = one_line(&names.join(", "));
+        page.push_str(&format!("    {names}: {}\r\n", said.text));
+    }
+    let at_the_machine = match plan.spreader_of {
+        None => AT_THE_DRILL,
+        Some(_) => AT_THE_SPREADER,
+    };
+    page.push_str(&format!("    {at_the_machine}\r\n"));
+    page
+}
+
+/// What to do where no map loads, and before sowing.
+fn without_map(plan: &Plan, unit: &str) -> String {
+    let mut page = String::new();
     let sums = plan.tally.planned.products.iter().enumerate();
     let sums: Vec<_> = sums.filter(|(nth, _)| is_ready(plan, *nth)).collect();
     if !sums.is_empty() {
@@ -194,21 +232,6 @@ fn page(
          Before sowing, compare the plan id, product, hopper and unit ({unit}) on the screen with this\r\n\
          page, and do a calibration test with the product in the hopper.\r\n",
     ));
-    if plan.job.report.units == UnitSystem::UsCustomary {
-        page.push_str(&format!(
-            "A Shapefile does not say its unit: 1 lb/ac is {:.3} kg/ha, so a rate read in the wrong one is 12 % out.\r\n",
-            kg_per_ha_from_lb_per_acre(1.0)
-        ));
-    }
-    page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
-    for said in caution::by_text(&plan.job) {
-        let mut names = said.names;
-        // A product and what is broadcast for it may have one name.
-        names.dedup();
-        let names = one_line(&names.join(", "));
-        page.push_str(&format!("    {names}: {}\r\n", said.text));
-    }
-    page.push_str(&format!("    {AT_THE_DRILL}\r\n"));
     page
 }
 
@@ -226,7 +249,11 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
         } else {
             ""
         };
-        text.push_str(&format!("\r\nGate check, with the drill raised: go to each place; the screen has to show these rates. Other rates\r\nmean {swapped}a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n"));
+        let shut = match plan.spreader_of {
+            None => "with the drill raised",
+            Some(_) => "with the spreader shut",
+        };
+        text.push_str(&format!("\r\nGate check, {shut}: go to each place; the screen has to show these rates. Other rates\r\nmean {swapped}a flipped or shifted map, a wrong unit or an old version: do not sow by it.\r\n"));
     }
     for (nth, place) in gate.places.iter().enumerate() {
         let LonLat { lon, lat } = place.lon_lat;
@@ -246,7 +273,10 @@ fn checks(plan: &Plan, gate: &GateCheck) -> String {
             one_line(&gate.misses.join("; "))
         ));
     }
-    let yard = plan.yard_test();
+    let yard = match plan.spreader_of {
+        None => plan.yard_test(),
+        Some(_) => super::spreader::yard_test(plan),
+    };
     if !yard.is_empty() {
         text.push_str("\r\nYard test of rate 0:\r\n");
     }

@@ -382,5 +382,7 @@ pub fn plan() -> Plan {
             Place::file("soil.geojson").at(ORIGIN),
             "A gap of 12 m2 took the class of its neighbour.",
         )],
+        spreaders: Vec::new(),
+        spreader_of: None,
     }
 }

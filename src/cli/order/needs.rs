@@ -224,6 +224,8 @@ fn field_kg(steps: &[Step]) -> FieldKg {
             | StepName::Sections
             | StepName::Overlap
             | StepName::Missed
+            | StepName::SpreaderSteps
+            | StepName::SpreaderSetbacks
             | StepName::Following
             | StepName::OtherSeedbed => kg.sown += step.kg,
         }

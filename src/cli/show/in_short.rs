@@ -67,8 +67,11 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
     {
         table.row([
             format!("{} (to broadcast)", of.name),
-            numbers.rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
-            numbers.mass_text(of.map_kg()),
+            match &of.spreader {
+                Some(own) => numbers.rates(own.lowest_kg_per_ha, own.highest_kg_per_ha),
+                None => numbers.rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
+            },
+            numbers.mass_text(of.spread_kg()),
             numbers.mass_text(of.order_kg),
             in_packs(of.packs),
         ]);

@@ -170,6 +170,19 @@ fn files_in_short(out: &Path, written: &[Written]) -> String {
     {
         let _ = writeln!(text, "For the terminal: {}", out.join(folder).display());
     }
+    for file in written
+        .iter()
+        .filter(|file| file.path.ends_with(task_data) && file.path != task_data)
+    {
+        if let Some(folder) = file.path.parent() {
+            let folder = out.join(folder);
+            let _ = writeln!(
+                text,
+                "For the spreader, on a stick of its own: {}",
+                folder.display()
+            );
+        }
+    }
     text
 }
 

@@ -261,6 +261,18 @@ pub(super) fn balances(tally: &Tally, numbers: Numbers) -> String {
             numbers.rates(balance.lowest_kg_per_ha, balance.highest_kg_per_ha),
             numbers.rate_unit()
         );
+        if let Some(own) = &balance.spreader {
+            let _ = writeln!(
+                text,
+                "  The spreader's own map, plan {} in {}/: {} on {} at {} {}.",
+                own.plan,
+                own.folder,
+                numbers.kg(own.map_kg),
+                numbers.area_of(own.spread_m2),
+                numbers.rates(own.lowest_kg_per_ha, own.highest_kg_per_ha),
+                numbers.rate_unit()
+            );
+        }
     }
     text
 }

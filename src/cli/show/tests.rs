@@ -179,6 +179,8 @@ fn plan() -> Plan {
                 "A large gap was filled.",
             ),
         ],
+        spreaders: Vec::new(),
+        spreader_of: None,
     }
 }
 

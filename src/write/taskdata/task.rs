@@ -68,7 +68,10 @@ impl Task<'_> {
                 let mut names = task_names(&plan.job, &plan.id).into_iter();
                 names.nth(*only).unwrap_or_default()
             }
-            _ => designator(&format!("{} {}", plan.id, plan.job.name)),
+            _ => {
+                let machine = plan.spreader_of.as_ref().map_or("", |_| "Spreader ");
+                designator(&format!("{} {machine}{}", plan.id, plan.job.name))
+            }
         };
         let mut task = Element::new("TSK")
             .with("A", self.ids.task(self.nth))

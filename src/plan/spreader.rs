@@ -1,0 +1,505 @@
+//! The plans of the spreader: a map of its own of what is left to broadcast, at its own width, in its own steps.
+//! Method: docs/methods/spreader.md.
+//!
+//! Such a plan is a plan like any other, of a job with one product and one machine, on the land of the drill's plan: its layer is
+//! what that plan leaves to broadcast. So everything that holds for files of a drill holds for those of a spreader.
+
+use super::rated_land::RatedLand;
+use super::{Options, Plan, Prepared, rate};
+use crate::agronomy::{self, SpreadRates};
+use crate::findings::{Concerns, Fault, Finding, Outcome, Place, Severity};
+use crate::geometry::offset::outset;
+use crate::geometry::{Ring, Shape};
+use crate::job::{
+    ByClass, ClosedPeriod, Drill, Fallback, Job, Kind, Lookup, ProductsPerTask, RateRule, Setback,
+    Spreader, ZoneLayer, balance_id,
+};
+use crate::land::{Land, widening_m};
+use crate::map;
+use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value, Xy};
+use crate::tally::{SpreadTally, Tally};
+use crate::units::M2_PER_HA;
+use crate::zones::{self, ZoneLayers};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+
+/// The spreader's plan for the balance of one product.
+pub struct SpreaderPlan {
+    /// The product that leaves the balance, by its place in the job.
+    pub of: usize,
+    /// Its folder in that of the drill's plan.
+    pub folder: String,
+    /// The plan itself.
+    pub plan: Plan,
+}
+
+/// Name of the layer, and of its attribute.
+const LAYER: &str = "left to broadcast, kg/ha";
+const WANTED: &str = "kg_per_ha";
+/// The folder of the only spreader's plan.
+const FOLDER: &str = "spreader";
+
+/// A plan for the spreader for each product that leaves something, where the job names a spreader; `id` is that of the drill's plan and
+/// `findings` are its own, signed. What the spreader makes of each balance goes into the tally.
+///
+/// # Errors
+/// A job with a spreader and nothing that could be left to broadcast; limits that leave no rate; what [`rate`] refuses.
+pub(super) fn plans(
+    id: &str,
+    land: &RatedLand,
+    job: &Job,
+    options: &Options,
+    findings: &mut Vec<Finding>,
+    tally: &mut Tally,
+) -> Outcome<Vec<SpreaderPlan>> {
+    let Some(spreader) = &job.spreader else {
+        return Ok(Vec::new());
+    };
+    let leaving = job.products.iter().enumerate();
+    let leaving = leaving.filter(|(_, product)| agronomy::has_balance(job, product));
+    let leaving: Vec<usize> = leaving.map(|(nth, _)| nth).collect();
+    if leaving.is_empty() {
+        return Err(nothing_to_spread(job));
+    }
+    let mut plans = Vec::new();
+    for &of in &leaving {
+        let Some(product) = job.products.get(of) else {
+            continue;
+        };
+        let rates = SpreadRates::of(job, spreader, product)?;
+        let wanted = Wanted::of(land, of);
+        if wanted.classes.iter().all(|class| class.kg_per_ha == 0.0) {
+            findings.push(Finding::note(
+                "spreader.nothing_left",
+                Place::file(&job.file),
+                format!(
+                    "nothing of '{}' is left to broadcast: the spreader has no map of it",
+                    product.id
+                ),
+            ));
+            continue;
+        }
+        let own_job = own_job(job, spreader, of, &wanted, &rates);
+        let (prepared, found) = prepared(land, job, &own_job, &wanted)?;
+        let quiet = Options {
+            drawing: false,
+            tell: &super::progress::quiet,
+            ..*options
+        };
+        let mut plan = rate(&prepared, &own_job, &quiet)?;
+        let of_drill = findings
+            .iter()
+            .filter_map(|of| inherited(of, &product.id, &balance_id(product)));
+        plan.spreader_of = Some(id.to_owned());
+        plan.findings
+            .splice(0..0, found.into_iter().chain(of_drill));
+        let folder = match leaving.len() {
+            1 => FOLDER.to_owned(),
+            _ => format!("{FOLDER}-{}", product.id),
+        };
+        let steps_kg = wanted.changed_kg(land, of, &rates);
+        told(&plan, product.id.as_str(), steps_kg, findings);
+        if let Some(at) = tally.balances.iter().position(|own| own.of == product.id) {
+            let own = tally.balances.remove(at);
+            let spread = spread_tally(&plan, &folder, spreader);
+            tally
+                .balances
+                .insert(at, own.with_spreader(spread, steps_kg, product, job));
+        }
+        plans.push(SpreaderPlan { of, folder, plan });
+    }
+    Ok(plans)
+}
+
+/// A wanted rate, and the land that has it.
+struct Class {
+    name: String,
+    kg_per_ha: f64,
+    shapes: Vec<Shape>,
+}
+
+/// What is left to broadcast of one product, by rates.
+struct Wanted {
+    classes: Vec<Class>,
+}
+
+impl Wanted {
+    fn of(land: &RatedLand, of: usize) -> Self {
+        let units = land.units();
+        let names: Vec<String> = wanted(land, of).map(name_of).collect();
+        let all: BTreeSet<&str> = names.iter().map(String::as_str).collect();
+        let all: Vec<&str> = all.into_iter().collect();
+        let number = |row: u32| {
+            let name = names.get(row as usize)?;
+            let at = all.binary_search(&name.as_str()).ok()?;
+            u32::try_from(at).ok()
+        };
+        let group: Vec<Option<u32>> = units
+            .row_of_face
+            .iter()
+            .map(|row| number((*row)?))
+            .collect();
+        let mut classes: Vec<Class> = all
+            .iter()
+            .map(|name| Class {
+                name: (*name).to_owned(),
+                kg_per_ha: name.parse().unwrap_or(0.0),
+                shapes: Vec::new(),
+            })
+            .collect();
+        for (at, shape) in units.arrangement.dissolve(&group) {
+            if let Some(class) = classes.get_mut(at as usize) {
+                class.shapes.push(shape);
+            }
+        }
+        Self { classes }
+    }
+
+    /// What least, most and step change on all land with a balance, kg.
+    fn changed_kg(&self, land: &RatedLand, of: usize, rates: &SpreadRates) -> f64 {
+        let areas = land.rates.rows.iter().map(|row| row.area_m2);
+        let each = wanted(land, of).zip(areas);
+        let each = each.map(|(wanted, m2)| {
+            let known: f64 = name_of(wanted).parse().unwrap_or(0.0);
+            (rates.rate(known) - wanted) * m2 / M2_PER_HA
+        });
+        each.sum()
+    }
+
+    /// The land by wanted rates as a zone layer in the field's plane. Its points are those of the drill's land, to the unit.
+    fn layer(&self, file: PathBuf) -> Layer {
+        let ring = |ring: &Ring| -> Vec<Xy> {
+            let points = ring.iter().chain(ring.first());
+            points.map(|point| point.metres()).collect()
+        };
+        let polygon = |shape: &Shape| Polygon {
+            exterior: ring(&shape.exterior),
+            holes: shape.holes.iter().map(ring).collect(),
+        };
+        let features = self.classes.iter().map(|class| Feature {
+            name: class.name.clone(),
+            geometry: Geometry::Polygons(class.shapes.iter().map(polygon).collect()),
+            values: vec![Value::Text(class.name.clone())],
+        });
+        Layer {
+            file,
+            format: "the drill's plan",
+            table: None,
+            crs: DeclaredCrs::None,
+            attributes: vec![WANTED.to_owned()],
+            features: features.collect(),
+            findings: Vec::new(),
+        }
+    }
+}
+
+/// Per row of the drill's rate table what is left of a product, kg/ha.
+fn wanted<'a>(land: &'a RatedLand, of: usize) -> impl Iterator<Item = f64> + 'a {
+    let rows = land.rates.rows.iter();
+    rows.map(move |row| {
+        let balance = row.rates.get(of).and_then(|rate| rate.balance.as_ref());
+        balance.map_or(0.0, |balance| balance.kg_per_ha)
+    })
+}
+
+/// A wanted rate in words, down to 0.0001 kg/ha, so that no class says more than is wanted.
+fn name_of(kg_per_ha: f64) -> String {
+    let steps = (kg_per_ha * 1e4 + 1e-6).floor();
+    format!("{:.4}", steps / 1e4)
+}
+
+/// The job of the spreader: its machine, one product by classes of what is wanted, the field and its setbacks as they are.
+fn own_job(job: &Job, spreader: &Spreader, of: usize, wanted: &Wanted, rates: &SpreadRates) -> Job {
+    let mut own = job.clone();
+    let placed = &job.products[of];
+    let id = balance_id(placed);
+    let drill = &job.drill;
+    let width = spreader.working_width_m;
+    // Half the width is what a setback is widened by anyhow; grains land farther than that.
+    let beyond_m = spreader.throw_m() - width / 2.0;
+    own.drill = Drill {
+        from: None,
+        name: spreader.name.clone(),
+        working_width_m: width,
+        row_spacing_m: None,
+        rows: None,
+        sections_m: Vec::new(),
+        max_flow_kg_per_min: None,
+        fan_rpm: None,
+        position_error_m: spreader.position_error_m.unwrap_or(drill.position_error_m),
+        run_on_m: spreader.run_on_m.unwrap_or(drill.run_on_m) + beyond_m,
+        reference_to_outlets_m: 0.0,
+        wheel_round_m: None,
+        opener_spread_m: None,
+        hoppers: Vec::new(),
+        ..drill.clone()
+    };
+    let mut product = placed.clone();
+    let other = placed.balance.as_ref();
+    product.id.clone_from(&id);
+    product.name = agronomy::balance_name(placed).to_owned();
+    product.kind = Kind::Fertiliser;
+    product.hopper = FOLDER.to_owned();
+    product.surface_applied = true;
+    product.grade = agronomy::balance_grade(placed);
+    if let Some(other) = other {
+        product.bulk_density_kg_per_l = None;
+        product.pack_kg = other.pack_kg;
+        product.price_per_t = other.price_per_t;
+        product.price_per_pack = other.price_per_pack;
+        product.lot = None;
+    }
+    product.lots = None;
+    product.form = None;
+    product.delays = None;
+    product.depth_mm = None;
+    product.adjustments = Vec::new();
+    product.limits = agronomy::spread_limits(spreader, placed);
+    product.fallback_kg_per_ha = None;
+    product.balance = None;
+    let classes = wanted.classes.iter();
+    let by_class: BTreeMap<String, f64> = classes
+        .map(|class| (class.name.clone(), rates.rate(class.kg_per_ha)))
+        .collect();
+    product.rate = RateRule {
+        kg_per_ha: Some(Lookup::ByClass(ByClass {
+            layer: LAYER.to_owned(),
+            by_class,
+            curve: Vec::new(),
+            otherwise: None,
+        })),
+        ..RateRule::default()
+    };
+    own.products = vec![product];
+    let mut layer: ZoneLayer = layer_of_its_own();
+    layer.source.file = PathBuf::from("gis/balance.geojson");
+    own.layers = vec![layer];
+    own.setbacks = own_setbacks(job, &placed.id, &id);
+    own.sowing_date = spreader
+        .spreading_date
+        .clone()
+        .or_else(|| job.sowing_date.clone());
+    let closed = job.closed_periods.iter();
+    let closed = closed.filter(|period| {
+        [&placed.id, &id]
+            .iter()
+            .any(|id| period.products.contains(id))
+    });
+    own.closed_periods = closed
+        .map(|period| ClosedPeriod {
+            products: vec![id.clone()],
+            ..period.clone()
+        })
+        .collect();
+    own.special_areas = Vec::new();
+    own.headland = Default::default();
+    own.zones.sliver_area_m2 = 0.0;
+    own.spreader = None;
+    own.drive = None;
+    own.tramline = None;
+    own.refill = Default::default();
+    own.mixture = None;
+    // What is wanted has been held against them.
+    own.place_limits = Vec::new();
+    own.seed_safe = Vec::new();
+    own.own_seed_limits = Vec::new();
+    own.accepted = Vec::new();
+    own.grid.cell_m = spreader.cell_m.or(job.grid.cell_m);
+    // Another machine, mostly behind another terminal: what that of the drill has told means nothing there.
+    own.terminal.from = None;
+    own.terminal.products_per_task = ProductsPerTask::All;
+    // Where its map does not answer nothing is known to be wanted.
+    own.terminal.default_rate = Fallback::Zero;
+    own.terminal.position_lost = Fallback::Zero;
+    own.terminal.out_of_field = Fallback::Zero;
+    own.report.units = spreader.units.unwrap_or(job.report.units);
+    own.machine_file = None;
+    own
+}
+
+fn layer_of_its_own() -> ZoneLayer {
+    ZoneLayer {
+        name: LAYER.to_owned(),
+        source: Default::default(),
+        divides: false,
+        line: Vec::new(),
+        class_attribute: WANTED.to_owned(),
+        values: None,
+        zonal: None,
+        overlaps: None,
+        class_of_gaps: None,
+    }
+}
+
+/// The setbacks that hold for the spreader: those of the placed product, and those that name what is broadcast.
+fn held(job: &Job, placed: &str, id: &str) -> Vec<usize> {
+    let all = job.setbacks.iter().enumerate();
+    let named = all.filter(|(_, own)| {
+        own.products
+            .iter()
+            .any(|known| known == placed || known == id)
+    });
+    named.map(|(nth, _)| nth).collect()
+}
+
+fn own_setbacks(job: &Job, placed: &str, id: &str) -> Vec<Setback> {
+    let held = held(job, placed, id).into_iter();
+    held.filter_map(|nth| job.setbacks.get(nth))
+        .map(|own| Setback {
+            products: vec![id.to_owned()],
+            ..own.clone()
+        })
+        .collect()
+}
+
+/// The geometry of the spreader's plan, from that of the drill's: the same field, setbacks at the spreader's reach.
+fn prepared(
+    land: &RatedLand,
+    job: &Job,
+    own: &Job,
+    wanted: &Wanted,
+) -> Outcome<(Prepared, Vec<Finding>)> {
+    let of_drill = land.prepared;
+    let frame = &of_drill.frame;
+    let reach_m = widening_m(&own.drill);
+    let product = own
+        .products
+        .first()
+        .map_or("", |product| product.id.as_str());
+    let placed = product.strip_suffix("_balance").unwrap_or(product);
+    let mut findings = Vec::new();
+    let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
+    for nth in held(job, placed, product) {
+        let (Some(kept), Some(setback)) = (of_drill.land.to_keep.get(nth), job.setbacks.get(nth))
+        else {
+            continue;
+        };
+        setbacks.push(outset(kept, &[], &[], reach_m));
+        to_keep.push(kept.clone());
+        findings.push(Finding::note(
+            "spreader.setback",
+            Place::file(&job.file),
+            format!(
+                "setback '{}': the spreader is off within {} ({} to keep + {} that it throws, its position error and its run-on)",
+                setback.name,
+                own.report.units.given_length(setback.distance_m + reach_m),
+                own.report.units.given_length(setback.distance_m),
+                own.report.units.given_length(reach_m)
+            ),
+        ));
+    }
+    let own_land = Land {
+        headland_m: 0.0,
+        interior: of_drill.land.field.clone(),
+        setbacks,
+        to_keep,
+        guide: None,
+        ..of_drill.land.clone()
+    };
+    let layer = wanted.layer(job.file.clone());
+    let layers = ZoneLayers {
+        zones: std::slice::from_ref(&layer),
+        special_areas: &[],
+    };
+    let (units, found) = zones::overlay(&own_land, &layers, own, frame)?;
+    findings.extend(found);
+    let cells = map::cells(&units, &own_land, own, frame)?;
+    let prepared = Prepared {
+        frame: frame.clone(),
+        land: own_land,
+        units,
+        cells,
+        drive: None,
+        cleaned: vec![Vec::new()],
+        zonal: Vec::new(),
+        surfaces: Vec::new(),
+        tramlines: None,
+        bouts: Vec::new(),
+        spread_ways: Vec::new(),
+        at_tender: Vec::new(),
+        tables: of_drill.tables.clone(),
+        on_terminal: Default::default(),
+        inputs: of_drill.inputs.clone(),
+        findings: Vec::new(),
+    };
+    Ok((prepared, findings))
+}
+
+/// A decision of the drill's plan that concerns what is broadcast, open or signed: it holds the spreader's files as well.
+fn inherited(finding: &Finding, placed: &str, id: &str) -> Option<Finding> {
+    if finding.severity != Severity::Decision {
+        return None;
+    }
+    let concerns = match &finding.concerns {
+        None | Some(Concerns::Field) => finding.concerns.clone(),
+        Some(Concerns::Products(ids)) => {
+            let meant = ids.iter().any(|known| known == placed || known == id);
+            Some(Concerns::Products(vec![id.to_owned()]))
+                .filter(|_| meant)?
+                .into()
+        }
+    };
+    Some(Finding {
+        concerns,
+        ..finding.clone()
+    })
+}
+
+/// What the drill's plan says of the spreader's.
+fn told(plan: &Plan, placed: &str, steps_kg: f64, findings: &mut Vec<Finding>) {
+    let place = || Place::file(&plan.job.file);
+    let map_kg = plan
+        .tally
+        .planned
+        .products
+        .first()
+        .map_or(0.0, |own| own.map_kg());
+    findings.push(Finding::note(
+        "spreader.map",
+        place(),
+        format!(
+            "what is left of '{placed}' has a map of its own for the spreader, plan {}: {map_kg:.1} kg, of which least, most and step make {steps_kg:+.1} kg",
+            plan.id
+        ),
+    ));
+    let own: Vec<&str> = plan
+        .findings
+        .iter()
+        .filter(|of| of.is_open())
+        .map(|of| of.code.as_ref())
+        .collect();
+    if !own.is_empty() {
+        findings.push(Finding::warning(
+            "spreader.not_ready",
+            place(),
+            format!(
+                "the spreader's map of what is left of '{placed}' is held back until it is decided: {}",
+                own.join(", ")
+            ),
+        ));
+    }
+}
+
+fn spread_tally(plan: &Plan, folder: &str, spreader: &Spreader) -> SpreadTally {
+    let own = plan.tally.planned.products.first();
+    SpreadTally {
+        plan: plan.id.clone(),
+        folder: folder.to_owned(),
+        machine: spreader.name.clone(),
+        spread_m2: own.map_or(0.0, |own| own.sown_m2),
+        lowest_kg_per_ha: own.map_or(0.0, |own| own.lowest_kg_per_ha),
+        highest_kg_per_ha: own.map_or(0.0, |own| own.highest_kg_per_ha),
+        map_kg: own.map_or(0.0, |own| own.map_kg()),
+        held_back: plan.holds_any_back(),
+    }
+}
+
+fn nothing_to_spread(job: &Job) -> Box<Fault> {
+    Fault::input(
+        "spreader.nothing_to_spread",
+        Place::file(&job.file),
+        "the job has [spreader], and no product of it can leave anything to broadcast",
+        "a fertiliser placed with the seed that is capped, or has placed_percent or [product.balance]",
+        "remove [spreader], or say under the fertiliser what of it is broadcast",
+    )
+}

@@ -1,0 +1,96 @@
+//! The spreader's plans: which folders hold them, and that none lies on one stick with the drill's.
+
+use super::field::{Field, plans_in};
+use crate::document::{self, ToOrder};
+use crate::findings::{Fault, Outcome, Place};
+use crate::write::NEVER_TOGETHER;
+use std::path::{Path, PathBuf};
+
+/// The folders of the spreader's plans that belong to plans of a drill.
+pub struct OfSpreader {
+    /// In the order of the drill's plans.
+    pub folders: Vec<PathBuf>,
+    /// Folders of plans with nothing for a spreader.
+    pub without: Vec<PathBuf>,
+}
+
+impl OfSpreader {
+    /// Finds them: each path is one that [`plans_in`] takes.
+    ///
+    /// # Errors
+    /// A path without plans; a plan that cannot be read; nothing for a spreader in any of them.
+    pub fn read(paths: &[PathBuf]) -> Outcome<Self> {
+        let mut found = Self {
+            folders: Vec::new(),
+            without: Vec::new(),
+        };
+        for path in paths {
+            for folder in plans_in(path)? {
+                let plan: ToOrder = document::read(&folder)?;
+                let own = plan
+                    .tally
+                    .balances
+                    .iter()
+                    .filter_map(|of| of.spreader.as_ref());
+                let own: Vec<PathBuf> = own.map(|own| folder.join(&own.folder)).collect();
+                match own.is_empty() {
+                    true => found.without.push(folder),
+                    false => found.folders.extend(own),
+                }
+            }
+        }
+        match found.folders.is_empty() {
+            false => Ok(found),
+            true => Err(nothing(
+                found
+                    .without
+                    .first()
+                    .map_or(Path::new(""), PathBuf::as_path),
+            )),
+        }
+    }
+}
+
+fn nothing(folder: &Path) -> Box<Fault> {
+    Fault::input(
+        "stick.no_spreader",
+        Place::file(folder),
+        "No plan that was named has anything for a spreader",
+        "plans of jobs with [spreader], with something left to broadcast",
+        "Add [spreader] to the job and plan it again, or leave --spreader out.",
+    )
+}
+
+/// Refuses plans of drill and spreader on one stick.
+///
+/// # Errors
+/// The first plan of the other machine.
+pub(super) fn one_machine(fields: &[Field]) -> Outcome<()> {
+    let Some(first) = fields.first() else {
+        return Ok(());
+    };
+    let of_spreader = |field: &Field| field.plan.spreader_of.is_some();
+    let Some(other) = fields
+        .iter()
+        .find(|field| of_spreader(field) != of_spreader(first))
+    else {
+        return Ok(());
+    };
+    let machine = |field: &Field| match of_spreader(field) {
+        true => "the spreader",
+        false => "the drill",
+    };
+    Err(Fault::input(
+        "stick.drill_and_spreader",
+        Place::file(&other.folder),
+        format!(
+            "Plan {} is for {}, and plan {} for {}: {NEVER_TOGETHER}",
+            first.plan.id,
+            machine(first),
+            other.plan.id,
+            machine(other)
+        ),
+        "plans for one machine",
+        "Make a stick for each: the drill's plans without --spreader, and the same plans with --spreader into another folder.",
+    ))
+}
