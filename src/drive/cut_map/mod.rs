@@ -3,6 +3,7 @@
 
 mod along;
 mod cuts;
+mod growing;
 mod report;
 mod rule;
 
