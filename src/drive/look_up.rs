@@ -59,7 +59,7 @@ impl<'a> Map<'a> {
         let follows = job.drive.as_ref().map(|drive| drive.follows);
         match follows.unwrap_or_default() {
             Follows::Grid => Map::Grid {
-                grid: &ground.map.degrees,
+                grid: ground.degrees,
                 frame: ground.frame,
                 outside: ground.outside,
             },

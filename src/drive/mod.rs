@@ -23,6 +23,7 @@ mod test_land;
 mod test_numbers;
 mod report;
 pub mod response;
+mod rims;
 mod ring_drives;
 mod rings;
 mod room;

@@ -174,8 +174,7 @@ impl Search<'_> {
                     cost = so_far + ended.cost_m2();
                 }
                 let better = best[to].is_none_or(|(least, fewest, _)| {
-                    cost < least - self.slack
-                        || (cost <= least + self.slack && pieces + 1 < fewest)
+                    cost < least - self.slack || (cost <= least + self.slack && pieces + 1 < fewest)
                 });
                 if better {
                     best[to] = Some((cost, pieces + 1, from));

@@ -13,6 +13,7 @@ pub use rule::{PieceRate, TOUCHED_M2, Wanted};
 
 use super::bout::Bout;
 use super::path::on_grid;
+use super::rims;
 use super::work_rate;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Arrangement, Overlay, Shape};
@@ -117,6 +118,7 @@ pub fn cut(bouts: &[Bout], units: &LandUnits, wanted: &Wanted, job: &Job) -> Cut
             });
         }
     }
+    overlay.share(&rims::shared(bouts));
     let arrangement = overlay.arrange();
     let on_face = |face: u32| {
         let (mut row, mut first) = (None, None);
