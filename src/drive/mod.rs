@@ -27,6 +27,7 @@ mod rims;
 mod ring_drives;
 mod rings;
 mod room;
+mod row_borders;
 pub mod setback;
 pub mod spread;
 mod strips;

@@ -14,12 +14,12 @@ pub use rule::{PieceRate, TOUCHED_M2, Wanted};
 use super::bout::Bout;
 use super::path::on_grid;
 use super::rims;
+use super::row_borders::RowBorders;
 use super::work_rate;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Arrangement, Overlay, Shape};
 use crate::job::{Job, LandPart};
 use crate::zones::LandUnits;
-use along::RowBorders;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
