@@ -3,10 +3,10 @@
 use super::as_driven::Ground;
 use super::path::Path;
 use crate::coordinates::{LonLat, PlaneXy};
+use super::row_borders::RowBorders;
 use crate::frame::Frame;
 use crate::job::{Follows, Job};
 use crate::map::Grid;
-use crate::zones::LandUnits;
 
 /// Straight pieces are taken for straight in degrees up to this length, m: over it, the two lines part
 /// by less than a tenth of a millimetre (length^2 x tan(latitude) / (8 x earth's radius), up to 75 degrees).
@@ -22,16 +22,10 @@ pub(super) enum Map<'a> {
     },
     /// The land units with the rates of their rows.
     Polygons {
-        borders: Vec<Border>,
+        borders: RowBorders,
         rates: &'a [Vec<f64>],
         outside: &'a [f64],
     },
-}
-
-/// A piece of border between land of different rows: ends, rows on its left and right.
-pub(super) struct Border {
-    ends: [[f64; 2]; 2],
-    rows: [Option<u32>; 2],
 }
 
 /// A rate per product from a station on.
@@ -41,31 +35,18 @@ pub(super) struct Answer {
     pub kg_per_ha: Vec<f64>,
 }
 
-/// Borders between the rows of land units.
-fn borders(units: &LandUnits) -> Vec<Border> {
-    let row = |face: u32| units.row_of_face[face as usize];
-    let edges = units.arrangement.edges();
-    edges
-        .map(|(ends, sides)| Border {
-            ends: ends.map(|end| end.metres()),
-            rows: sides.map(row),
-        })
-        .filter(|border| border.rows[0] != border.rows[1])
-        .collect()
-}
-
 impl<'a> Map<'a> {
     /// The map that the job says the terminal follows.
     pub fn followed(ground: &Ground<'a>, job: &Job) -> Self {
         let follows = job.drive.as_ref().map(|drive| drive.follows);
         match follows.unwrap_or_default() {
             Follows::Grid => Map::Grid {
-                grid: &ground.map.degrees,
+                grid: ground.degrees,
                 frame: ground.frame,
                 outside: ground.outside,
             },
             Follows::Polygons => Map::Polygons {
-                borders: borders(ground.units),
+                borders: RowBorders::of(ground.units),
                 rates: ground.rates,
                 outside: ground.outside,
             },
@@ -102,10 +83,12 @@ impl Map<'_> {
                     borders,
                     rates,
                     outside,
-                } => along_borders(borders, [start, end], |metres, row| {
-                    let rates = row.map_or(*outside, |row| &rates[row as usize]);
-                    say(from_m + metres, rates);
-                }),
+                } => {
+                    for (metres, row) in borders.along([start, end]) {
+                        let rates = row.map_or(*outside, |row| &rates[row as usize]);
+                        say(from_m + metres, rates);
+                    }
+                }
             }
         }
         answers
@@ -162,46 +145,5 @@ fn along_cells(
             let cell = inside.then(|| row as usize * grid.columns + column as usize);
             entered((nth as f64 + from) / parts as f64 * length, cell);
         }
-    }
-}
-
-/// The rows along a straight piece, with the metres at which each is entered.
-fn along_borders(
-    borders: &[Border],
-    [start, end]: [[f64; 2]; 2],
-    mut entered: impl FnMut(f64, Option<u32>),
-) {
-    let way = [end[0] - start[0], end[1] - start[1]];
-    let length = way[0].hypot(way[1]);
-    if length <= 0.0 {
-        return;
-    }
-    let along = way.map(|d| d / length);
-    let turned = |[x, y]: [f64; 2]| {
-        let [x, y] = [x - start[0], y - start[1]];
-        [x * along[0] + y * along[1], y * along[0] - x * along[1]]
-    };
-    // Every crossing of the endless line: those before the start tell the row at the start.
-    let mut crossings: Vec<(f64, Option<u32>)> = Vec::new();
-    for border in borders {
-        let [a, b] = border.ends.map(turned);
-        // Half open, so that a corner counts once.
-        if (a[1] < 0.0) == (b[1] < 0.0) {
-            continue;
-        }
-        let metres = a[0] + a[1] / (a[1] - b[1]) * (b[0] - a[0]);
-        // A border that crosses from the left of the way to its right has what lies ahead on its left.
-        let next = if b[1] < a[1] { 0 } else { 1 };
-        crossings.push((metres, border.rows[next]));
-    }
-    crossings.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let before = crossings.partition_point(|(metres, _)| *metres <= 0.0);
-    let row = before.checked_sub(1).and_then(|at| crossings.get(at));
-    entered(0.0, row.and_then(|(_, row)| *row));
-    for (metres, row) in crossings.iter().skip(before) {
-        if *metres >= length {
-            break;
-        }
-        entered(*metres, *row);
     }
 }

@@ -5,6 +5,7 @@
 //! Faces tile the plane by construction: every chain has one face on its left and one on its right,
 //! and face areas are exact integers.
 
+mod coarse;
 mod cycles;
 mod dissolve;
 mod west;
@@ -210,6 +211,11 @@ impl Arrangement {
     /// westernmost point. Shapes are ordered by group and then from west to east.
     pub fn dissolve(&self, group: &[Option<u32>]) -> Vec<(u32, Shape)> {
         dissolve::shapes(self, group)
+    }
+
+    /// The same shapes on a grid of 2^`bits` units, as [`super::coarse::coarse`] has them, without making them on this one first.
+    pub fn coarse(&self, group: &[Option<u32>], bits: u32) -> Vec<(u32, Shape)> {
+        coarse::shapes(self, group, bits)
     }
 
     fn left_face(&self, half_edge: u32) -> u32 {

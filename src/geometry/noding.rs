@@ -92,6 +92,30 @@ impl Noded {
         (chains, index)
     }
 
+    /// The noded linework of lines, each with what runs along it.
+    pub(crate) fn of_lines(lines: impl Iterator<Item = (Vec<Pt>, Vec<Passage>)>) -> Self {
+        let mut index = PointIndex::with_room_for(0);
+        let mut all = Lines::with_room_for(0);
+        let mut way = Vec::new();
+        for (line, passages) in lines {
+            way.clear();
+            let mut before = FAR;
+            for point in line {
+                before = index.number_after(before, point);
+                way.push(before);
+            }
+            way.dedup();
+            if way.len() > 1 {
+                all.ways.push(way.iter().copied());
+                all.passages.push(passages);
+            }
+        }
+        let chains = Chains::of(&all, index.points.len());
+        drop(all);
+        let (chains, _) = cut(chains, &mut index, None, |search| search.meetings());
+        Self::numbered(chains, &index.points)
+    }
+
     /// Noded linework, ways with what runs along each, after some of its steps have been led other ways, and the
     /// steps that have come of that, each from its lower to its higher point, ascending. `ways` has the new points
     /// of a step by its ends, the lower one first. Steps that stay are looked at only near such as have changed.

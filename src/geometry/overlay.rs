@@ -3,6 +3,7 @@
 use super::arrangement::{Arrangement, OUTSIDE};
 use super::point::{Pt, UNITS_PER_M, area2_to_m2, cross};
 use super::shape::{Ring, Shape};
+use super::shared_lines::SharedLines;
 use std::collections::BTreeMap;
 
 /// Polygons as files give them, numbered in the order they are added.
@@ -56,6 +57,11 @@ impl Overlay {
             self.is_hole.push(nth > 0);
         }
         number
+    }
+
+    /// Leads what runs along shared lines through all corners on them.
+    pub(crate) fn share(&mut self, lines: &SharedLines) {
+        lines.lead(&mut self.rings);
     }
 
     /// Arranges all polygons added so far.

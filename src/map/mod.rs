@@ -78,6 +78,7 @@ pub struct GridCells {
     pub metric: Cells,
     pub degrees: Cells,
     known: zones::Known,
+    around: surroundings::Surroundings,
 }
 
 /// Lays both grids over the land.
@@ -88,13 +89,32 @@ pub fn cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcom
     let around = surroundings::Surroundings::of(land, job);
     let metric = layout::metric(&around, job)?;
     let degrees = layout::degrees(&around, job, frame)?;
+    Ok(cells_of([metric, degrees], around, units, job, frame))
+}
+
+fn cells_of(
+    [metric, degrees]: [Layout; 2],
+    around: surroundings::Surroundings,
+    units: &LandUnits,
+    job: &Job,
+    frame: &Frame,
+) -> GridCells {
     let of = |layout| Cells::of(layout, units, &around, job, frame);
     let (metric, degrees) = rayon::join(|| of(metric), || of(degrees));
-    Ok(GridCells {
+    GridCells {
         metric,
         degrees,
         known: zones::Known::default(),
-    })
+        around,
+    }
+}
+
+impl GridCells {
+    /// The cells of the same grids over other pieces of the same land.
+    pub fn over(&self, units: &LandUnits, job: &Job, frame: &Frame) -> Self {
+        let layouts = [&self.metric, &self.degrees].map(|cells| cells.layout.clone());
+        cells_of(layouts, self.around.clone(), units, job, frame)
+    }
 }
 
 /// Lays the metric grid alone over the land: what [`cells`] does for it.
@@ -144,6 +164,12 @@ pub fn terminal_maps(
 /// that each rate belongs to and is switched off with.
 pub fn metric_grid(cells: &GridCells, rates: &[Vec<f64>], of: &[usize]) -> Grid {
     rates::grid(&cells.metric, rates, of)
+}
+
+/// The grid in degrees of a rate map alone.
+pub fn degrees_grid(cells: &GridCells, rates: &[Vec<f64>], job: &Job) -> Grid {
+    let products: Vec<usize> = (0..job.products.len()).collect();
+    rates::grid(&cells.degrees, rates, &products)
 }
 
 /// Land united by rates and land part: per row of the rate table any list of rates, kg/ha.

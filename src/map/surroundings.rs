@@ -59,6 +59,7 @@ pub fn around_m(job: &Job) -> f64 {
 }
 
 /// The land with its rim, exclusions and setback strips, cut to a box around the grids.
+#[derive(Clone)]
 pub(super) struct Surroundings {
     /// South-west and north-east corner of the box around the rim, grid units.
     pub(super) low: Pt,

@@ -30,7 +30,7 @@ type Key = (u32, Vec<Option<(u64, bool)>>);
 /// The land cut to the bouts where the job asks for it, and as it was before.
 ///
 /// # Errors
-/// No bout; a rate that cannot be made; grids with too many cells.
+/// No bout; a rate that cannot be made.
 pub(super) fn cut<'a>(
     land: RatedLand<'a>,
     job: &Job,
@@ -149,7 +149,7 @@ pub(super) fn cut<'a>(
         .iter()
         .map(|(row, _)| land.kg_per_ha[*row as usize].clone())
         .collect();
-    let cut_land = RatedLand::of(prepared, Some(units), combinations, job)?;
+    let cut_land = RatedLand::of(prepared, Some(units), combinations, job);
     let uncut = Uncut {
         land,
         pieces: cut.pieces,
@@ -169,17 +169,11 @@ pub(super) fn compared(
 ) -> Vec<Finding> {
     let prepared = land.prepared;
     let free = &uncut.land;
-    let free_map = map::rate_map(
-        free.units(),
-        free.cells(),
-        &free.kg_per_ha,
-        job,
-        &prepared.frame,
-    );
+    let degrees = map::degrees_grid(free.cells(), &free.kg_per_ha, job);
     let ground = Ground {
         units: free.units(),
         rates: &free.kg_per_ha,
-        map: &free_map,
+        degrees: &degrees,
         outside: &free.rates.out_of_field_kg_per_ha,
         frame: &prepared.frame,
         delays: &Delays::of(job),
@@ -189,8 +183,9 @@ pub(super) fn compared(
     let least_m = cut_map::least_m(job.drill.speed_km_per_h, job);
     let laying = || uncut.pieces.iter().filter(|piece| !piece.land.is_empty());
     let short = |piece: &&Piece| {
-        let speed = prepared.bouts.iter().find(|bout| bout.number == piece.bout);
-        let least_m = speed.map_or(0.0, |bout| cut_map::least_m(bout.speed_km_per_h, job));
+        // Numbered from 1, in the order in which they are driven.
+        let bout = prepared.bouts.get(piece.bout - 1);
+        let least_m = bout.map_or(0.0, |bout| cut_map::least_m(bout.speed_km_per_h, job));
         piece.to_m - piece.from_m < least_m - 0.01
     };
     let products = job.products.iter().enumerate();

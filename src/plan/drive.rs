@@ -45,7 +45,7 @@ pub(super) fn driven(
     let ground = Ground {
         units: land.units(),
         rates: &land.kg_per_ha,
-        map,
+        degrees: &map.degrees,
         outside: &land.rates.out_of_field_kg_per_ha,
         frame: &prepared.frame,
         delays: &Delays::of(job),

@@ -7,24 +7,21 @@ use crate::agronomy::{Reason, Rule};
 use crate::coordinates::PlaneXy;
 use crate::drive::joined::{self, Joined, OfRow};
 use crate::drive::response;
-use crate::findings::{Finding, Outcome, Place};
+use crate::findings::{Finding, Place};
 use crate::job::Job;
 use crate::units::M2_PER_HA;
 use crate::zones::LandUnits;
 
 /// The land of a rate table, after what the drill cannot follow is joined where the job asks for it.
-///
-/// # Errors
-/// Grids with too many cells.
 pub(super) fn joined<'a>(
     prepared: &'a Prepared,
     mut rows: Vec<Combination>,
     job: &Job,
-) -> Outcome<(RatedLand<'a>, Vec<Finding>)> {
+) -> (RatedLand<'a>, Vec<Finding>) {
     let mut findings = one_rate(&mut rows, job);
     let (units, finding) = join(prepared, &mut rows, job).unzip();
     findings.extend(finding);
-    Ok((RatedLand::of(prepared, units, rows, job)?, findings))
+    (RatedLand::of(prepared, units, rows, job), findings)
 }
 
 /// Gives rates that a meter cannot tell apart the lowest of them, and says what that changes.

@@ -17,7 +17,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     let mut keep = |found: Vec<Finding>| findings.extend(found);
     let (rows, found) = rates::table(prepared, job)?;
     keep(found);
-    let (land, found) = joining::joined(prepared, rows, job)?;
+    let (land, found) = joining::joined(prepared, rows, job);
     keep(found);
     keep(cleaning::kilograms(
         &prepared.cleaned,

@@ -3,9 +3,8 @@
 use super::rates::{Combination, Rates, kg_per_ha};
 use super::rates_on_land::RatesOnLand;
 use super::{Prepared, drill, rates_off_map};
-use crate::findings::Outcome;
 use crate::job::Job;
-use crate::map::{self, GridCells};
+use crate::map::GridCells;
 use crate::zones::LandUnits;
 
 /// The pieces of land, and the rates on them.
@@ -21,26 +20,23 @@ pub(super) struct RatedLand<'a> {
 impl<'a> RatedLand<'a> {
     /// Land with these rows of the rate table; `joined` are its pieces where they are not those of the
     /// prepared job.
-    ///
-    /// # Errors
-    /// Grids with too many cells.
     pub(super) fn of(
         prepared: &'a Prepared,
         joined: Option<LandUnits>,
         rows: Vec<Combination>,
         job: &Job,
-    ) -> Outcome<Self> {
-        let with_cells = |units: LandUnits| -> Outcome<_> {
-            let cells = map::cells(&units, &prepared.land, job, &prepared.frame)?;
-            Ok((units, cells))
+    ) -> Self {
+        let with_cells = |units: LandUnits| {
+            let cells = prepared.cells.over(&units, job, &prepared.frame);
+            (units, cells)
         };
         let at_border = &prepared.units.setback_at_border;
-        Ok(Self {
+        Self {
             prepared,
-            joined: joined.map(with_cells).transpose()?,
+            joined: joined.map(with_cells),
             kg_per_ha: kg_per_ha(&rows),
             rates: rates_off_map::beside(rows, at_border, job),
-        })
+        }
     }
 
     /// Rate table and pieces of its own, without the cells.

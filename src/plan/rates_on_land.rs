@@ -22,6 +22,6 @@ pub struct RatesOnLand {
 /// As [`super::rate`] for rates.
 pub fn rates_on_land(prepared: &Prepared, job: &Job) -> Outcome<RatesOnLand> {
     let (rows, _) = rates::table(prepared, job)?;
-    let (land, _) = joining::joined(prepared, rows, job)?;
+    let (land, _) = joining::joined(prepared, rows, job);
     Ok(land.into_parts())
 }

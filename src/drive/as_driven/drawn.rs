@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Bits of the plane's grid that are rounded away: 2^-20 m become 2^-10 m.
-const BITS: u32 = 10;
+pub(super) const BITS: u32 = 10;
 
 /// Pieces of a map of the drive below this are rounding and are not drawn, m2.
 pub const LEAST_M2: f64 = 0.001;

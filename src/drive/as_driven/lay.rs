@@ -5,6 +5,7 @@ use super::super::closed_flow::{self, ExtraFlow, SownStretch};
 use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
+use super::super::rims;
 use super::swaths::{GroundOf, Swath, close, swaths};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
@@ -50,7 +51,9 @@ pub(super) struct Laid {
 
 /// Puts all stretches, closed rows and land units into one overlay.
 pub(super) fn lay(bouts: &[Bout], ground: &Ground, carried: &Carried, job: &Job) -> Laid {
-    lay_by(&TOGETHER, bouts, ground, carried, job)
+    let mut laid = lay_by(&TOGETHER, bouts, ground, carried, job);
+    laid.overlay.share(&rims::shared(bouts));
+    laid
 }
 
 /// How stretches become polygons.

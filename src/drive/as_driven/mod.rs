@@ -22,7 +22,7 @@ use crate::frame::Frame;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Arrangement, Shape};
 use crate::job::Job;
-use crate::map::RateMap;
+use crate::map::Grid;
 use crate::zones::LandUnits;
 pub use drawn::{DifferenceMap, LEAST_M2, coarse};
 
@@ -37,7 +37,8 @@ pub struct Ground<'a> {
     pub units: &'a LandUnits,
     /// Per row of the rate table, per product (job order), kg/ha.
     pub rates: &'a [Vec<f64>],
-    pub map: &'a RateMap,
+    /// The grid that a terminal follows.
+    pub degrees: &'a Grid,
     /// Per product: the rate outside of the map, kg/ha.
     pub outside: &'a [f64],
     pub frame: &'a Frame,
@@ -290,7 +291,7 @@ fn shaped(
         .collect();
     // Groups are numbered from 0 without a gap.
     by_group.sort_by_key(|(group, _)| *group);
-    for (group, shape) in coarse(arrangement.dissolve(group_of_face)) {
+    for (group, shape) in arrangement.coarse(group_of_face, drawn::BITS) {
         by_group[group as usize].1.shapes.push(shape);
     }
     by_group.into_iter().map(|(_, patch)| patch).collect()

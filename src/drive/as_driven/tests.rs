@@ -125,22 +125,16 @@ pub(super) fn ground_of<R>(
     delays: Delays,
     use_it: impl FnOnce(&Ground) -> R,
 ) -> R {
-    let none = || Grid {
-        origin: [0.0; 2],
-        cell: [1.0; 2],
-        columns: 0,
-        rows: 0,
-        covered_m2: Vec::new().into(),
-        kg_per_ha: CellRates::of_cells(0, std::iter::empty()),
-    };
     use_it(&Ground {
         units,
         rates,
-        map: &RateMap {
-            zones: Vec::new(),
-            metric: none(),
-            degrees: none(),
-            terminal: Vec::new(),
+        degrees: &Grid {
+            origin: [0.0; 2],
+            cell: [1.0; 2],
+            columns: 0,
+            rows: 0,
+            covered_m2: Vec::new().into(),
+            kg_per_ha: CellRates::of_cells(0, std::iter::empty()),
         },
         outside: &[0.0],
         frame: &Frame::about(2.0, 53.0),

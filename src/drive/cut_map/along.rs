@@ -3,14 +3,13 @@
 //! On each straight piece of the way the lane is a rectangle. Where a ring bends, these lap over at the inside of the corner and leave it
 //! open outside; that counts for where the lane is cut, not for the land of its pieces.
 
-use super::super::borders::{Boxed, bounds, rectangle};
+use super::super::borders::bounds;
 use super::super::frame::Edge;
 use super::super::lane::{self, Slab};
 use super::super::path::{Cell, Path};
+use super::super::row_borders::RowBorders;
 use super::cuts::{Lane, places};
-use crate::zones::LandUnits;
-use rstar::primitives::GeomWithData;
-use rstar::{AABB, RTree};
+use rstar::AABB;
 use std::collections::BTreeMap;
 
 /// Ways are looked at in parts of this length, so that the box of a long one does not meet all borders, m.
@@ -22,15 +21,6 @@ const CORNER_M: f64 = 0.5;
 /// Widths that differ by less are the same, m.
 const SAME_M: f64 = 1e-5;
 
-/// Borders between the rows of land.
-pub(super) struct RowBorders(RTree<Boxed<RowEdge>>);
-
-/// An edge with the rows on its left and right.
-struct RowEdge {
-    ends: [[f64; 2]; 2],
-    rows: [Option<u32>; 2],
-}
-
 /// The width of a row's land in a lane on a stretch, by station.
 struct Stretch {
     row: u32,
@@ -38,40 +28,6 @@ struct Stretch {
 }
 
 impl RowBorders {
-    pub(super) fn of(units: &LandUnits) -> Self {
-        let row = |face: u32| units.row_of_face.get(face as usize).copied().flatten();
-        let edges = units.arrangement.edges_between(|sides| {
-            let [left, right] = sides.map(row);
-            left != right
-        });
-        let edges = edges.map(|(ends, sides)| {
-            let ends = ends.map(|end| end.metres());
-            let rows = sides.map(row);
-            GeomWithData::new(rectangle(&ends), RowEdge { ends, rows })
-        });
-        Self(RTree::bulk_load(edges.collect()))
-    }
-
-    /// The row at a place: the side on which the nearest border to the east has it.
-    fn row_at(&self, [x, y]: [f64; 2]) -> Option<u32> {
-        let ray = AABB::from_corners([x, y], [f64::MAX, y]);
-        let mut nearest: Option<(f64, Option<u32>)> = None;
-        for edge in self.0.locate_in_envelope_intersecting(&ray) {
-            let RowEdge { ends, rows } = &edge.data;
-            let [a, b] = *ends;
-            let up = b[1] > y;
-            if up == (a[1] > y) {
-                continue;
-            }
-            let at = a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]);
-            if at > x && nearest.is_none_or(|(least, _)| at < least) {
-                // A border that runs north has the west on its left.
-                nearest = Some((at, rows[usize::from(!up)]));
-            }
-        }
-        nearest.and_then(|(_, row)| row)
-    }
-
     /// The land of some rows along a way, and where it may be cut.
     pub(super) fn lane(
         &self,
@@ -145,18 +101,15 @@ impl RowBorders {
         let corners = [[from, -half_m], [to, -half_m], [to, half_m], [from, half_m]];
         let [low, high] = bounds(&corners.map(|at| cell.back(at)));
         let mut edges: BTreeMap<u32, Vec<Edge>> = BTreeMap::new();
-        for edge in self
-            .0
-            .locate_in_envelope_intersecting(&AABB::from_corners(low, high))
-        {
-            let [a, b] = edge.data.ends.map(|end| cell.turned(end));
+        for edge in self.near(&AABB::from_corners(low, high)) {
+            let [a, b] = edge.ends.map(|end| cell.turned(end));
             let beside = |axis: usize, [least, most]: [f64; 2]| {
                 a[axis].max(b[axis]) < least || a[axis].min(b[axis]) > most
             };
             if beside(0, [from, to]) || beside(1, [-half_m, half_m]) {
                 continue;
             }
-            let [left, right] = edge.data.rows;
+            let [left, right] = edge.rows;
             if let Some(row) = left {
                 edges.entry(row).or_default().push(Edge { from: a, to: b });
             }

@@ -7,6 +7,7 @@
 //! the same places are a polytope, and a concave function is least in a corner of it: there each cut lies at a place of the land,
 //! or a whole number of least lengths from one or from an end of the lane.
 
+use super::growing::{Growing, LaneRows};
 use super::rule::{TOUCHED_M2, Wanted};
 
 /// Places nearer to each other count as one, m: files hold a millimetre.
@@ -20,6 +21,10 @@ const JUST_TOUCHED_M2: f64 = 1.01 * TOUCHED_M2;
 
 /// A cut has to be worth more than this share of what the lane costs uncut.
 const WORTH: f64 = 1e-9;
+
+/// Cuts that cost more than others by more than this share of what the lane costs uncut are no best ones: far more than differences
+/// that do not count come to along a lane.
+const SURE: f64 = 1e-6;
 
 /// Land along a lane.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,46 +96,26 @@ impl Lane {
     /// is one piece; of sets of cuts that cost the same, one with the fewest.
     pub fn cuts(&self, wanted: &Wanted, least_m: f64) -> Vec<usize> {
         let last = self.places_m.len().saturating_sub(1);
-        if last < 2 {
-            return (0..=last).collect();
-        }
         let whole = wanted.cost_m2(&self.land(0, last));
-        let slack = whole * WORTH;
-        // Per place: what the pieces up to there cost, how many they are, and where the last of them begins.
-        let mut best: Vec<Option<(f64, usize, usize)>> = vec![None; last + 1];
-        for from in 0..last {
-            let (so_far, pieces) = match (from, best[from]) {
-                (0, _) => (0.0, 0),
-                (_, Some((cost, pieces, _))) => (cost, pieces),
-                (_, None) => continue,
-            };
-            let mut land = self.touched_around(from);
-            for (nth, part) in self.land.iter().enumerate().skip(from) {
-                let to = nth + 1;
-                add(&mut land, part);
-                let length = self.places_m[to] - self.places_m[from];
-                let is_whole = from == 0 && to == last;
-                if length < least_m - SAME_M && !is_whole {
-                    continue;
-                }
-                let around = self.touched_around(to);
-                let cost = so_far
-                    + match around.is_empty() {
-                        true => wanted.cost_m2(&land),
-                        false => {
-                            let mut land = land.clone();
-                            add(&mut land, &around);
-                            wanted.cost_m2(&land)
-                        }
-                    };
-                let better = best[to].is_none_or(|(least, fewest, _)| {
-                    cost < least - slack || (cost <= least + slack && pieces + 1 < fewest)
-                });
-                if better {
-                    best[to] = Some((cost, pieces + 1, from));
-                }
-            }
+        if last < 2 || whole == 0.0 {
+            return if last == 0 { vec![0] } else { vec![0, last] };
         }
+        let rows = self.land.iter().flatten().map(|(row, _)| *row);
+        let rows = rows.chain(self.around.iter().flatten().copied());
+        let rows = LaneRows::of(wanted, rows.collect());
+        let around = |place| rows.numbered(&self.touched_around(place));
+        let search = Search {
+            places_m: &self.places_m,
+            land: self.land.iter().map(|part| rows.numbered(part)).collect(),
+            around: (0..=last).map(around).collect(),
+            rows: &rows,
+            least_m,
+            slack: whole * WORTH,
+        };
+        // Short pieces alone cost little more than the best of all, and the best of all no more than these.
+        let short = search.best(2.0 * least_m, f64::INFINITY);
+        let short = short[last].map_or(whole, |(cost, _, _)| cost.min(whole));
+        let best = search.best(f64::INFINITY, short + whole * SURE);
         let mut cuts = vec![last];
         let mut at = last;
         while at > 0 {
@@ -139,6 +124,67 @@ impl Lane {
         }
         cuts.reverse();
         cuts
+    }
+}
+
+/// What the pieces of a lane up to a place cost, how many they are, and where the last of them begins.
+type UpTo = Option<(f64, usize, usize)>;
+
+/// The lane with its rows by their places among those in it.
+struct Search<'a> {
+    places_m: &'a [f64],
+    land: Vec<Vec<(usize, f64)>>,
+    around: Vec<Vec<(usize, f64)>>,
+    rows: &'a LaneRows<'a>,
+    least_m: f64,
+    /// Costs that differ by less are the same, m2.
+    slack: f64,
+}
+
+impl Search<'_> {
+    /// Per place, the best of all cuts up to there, with no piece longer than so much, and of such as cost no more than so much. A
+    /// piece never costs less for being longer: so what costs more already is left.
+    fn best(&self, longest_m: f64, most_m2: f64) -> Vec<UpTo> {
+        let last = self.land.len();
+        let mut best: Vec<UpTo> = vec![None; last + 1];
+        let [mut piece, mut ended] = [Growing::new(self.rows), Growing::new(self.rows)];
+        for from in 0..last {
+            let (so_far, pieces) = match (from, best[from]) {
+                (0, _) => (0.0, 0),
+                (_, Some((cost, pieces, _))) => (cost, pieces),
+                (_, None) => continue,
+            };
+            piece.clear();
+            piece.add(&self.around[from]);
+            for (nth, part) in self.land.iter().enumerate().skip(from) {
+                let to = nth + 1;
+                piece.add(part);
+                let length = self.places_m[to] - self.places_m[from];
+                let is_whole = from == 0 && to == last;
+                if length < self.least_m - SAME_M && !is_whole {
+                    continue;
+                }
+                let mut cost = so_far + piece.cost_m2();
+                if cost > most_m2 {
+                    break;
+                }
+                if !self.around[to].is_empty() {
+                    ended.clone_from(&piece);
+                    ended.add(&self.around[to]);
+                    cost = so_far + ended.cost_m2();
+                }
+                let better = best[to].is_none_or(|(least, fewest, _)| {
+                    cost < least - self.slack || (cost <= least + self.slack && pieces + 1 < fewest)
+                });
+                if better {
+                    best[to] = Some((cost, pieces + 1, from));
+                }
+                if length > longest_m {
+                    break;
+                }
+            }
+        }
+        best
     }
 }
 
@@ -264,6 +310,61 @@ mod tests {
             );
             assert!((got - expected).abs() < 1e-9, "{seed}: {got} {expected}");
         }
+    }
+
+    /// The slow way: every piece between two places, its cost from nothing.
+    fn by_all_pieces(lane: &Lane, wanted: &Wanted, least_m: f64) -> Vec<usize> {
+        let last = lane.places_m.len() - 1;
+        let slack = wanted.cost_m2(&lane.land(0, last)) * WORTH;
+        let mut best: Vec<UpTo> = vec![None; last + 1];
+        best[0] = Some((0.0, 0, 0));
+        for from in 0..last {
+            let Some((so_far, pieces, _)) = best[from] else {
+                continue;
+            };
+            for to in from + 1..=last {
+                let length = lane.places_m[to] - lane.places_m[from];
+                if length < least_m - SAME_M && (from, to) != (0, last) {
+                    continue;
+                }
+                let cost = so_far + wanted.cost_m2(&lane.land(from, to));
+                let better = best[to].is_none_or(|(least, fewest, _)| {
+                    cost < least - slack || (cost <= least + slack && pieces + 1 < fewest)
+                });
+                if better {
+                    best[to] = Some((cost, pieces + 1, from));
+                }
+            }
+        }
+        let mut cuts = vec![last];
+        while let Some(at) = cuts.last().copied().filter(|at| *at > 0) {
+            cuts.push(best[at].map_or(0, |(_, _, from)| from));
+        }
+        cuts.reverse();
+        cuts
+    }
+
+    #[test]
+    fn what_is_left_out_of_the_search_is_no_best_cut() {
+        let mut inner = 0;
+        for seed in 0..300 {
+            let (stretches, wanted, least_m) = random_case(seed);
+            let changes: Vec<f64> = stretches.iter().map(|(to, _)| *to).collect();
+            let mut lane = lane(&places(40.0, &changes, least_m), &stretches);
+            if seed % 3 == 0 {
+                let mut random = random_numbers(seed + 1_000);
+                let rows = wanted.kg_per_ha.len() as f64;
+                let mut some = |_: &f64| match random() < 0.2 {
+                    true => vec![(rows * random()) as u32],
+                    false => Vec::new(),
+                };
+                lane.around = lane.places_m.iter().map(&mut some).collect();
+            }
+            let cuts = lane.cuts(&wanted, least_m);
+            assert_eq!(cuts, by_all_pieces(&lane, &wanted, least_m), "{seed}");
+            inner += cuts.len() - 2;
+        }
+        assert!(inner > 300, "{inner}");
     }
 
     /// Square borders at whole metres: no cut at any half metre is better than those at the places of the lane.

@@ -3,6 +3,7 @@
 
 mod along;
 mod cuts;
+mod growing;
 mod report;
 mod rule;
 
@@ -12,12 +13,13 @@ pub use rule::{PieceRate, TOUCHED_M2, Wanted};
 
 use super::bout::Bout;
 use super::path::on_grid;
+use super::rims;
+use super::row_borders::RowBorders;
 use super::work_rate;
 use crate::geometry::point::area2_to_m2;
 use crate::geometry::{Arrangement, Overlay, Shape};
 use crate::job::{Job, LandPart};
 use crate::zones::LandUnits;
-use along::RowBorders;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -116,6 +118,7 @@ pub fn cut(bouts: &[Bout], units: &LandUnits, wanted: &Wanted, job: &Job) -> Cut
             });
         }
     }
+    overlay.share(&rims::shared(bouts));
     let arrangement = overlay.arrange();
     let on_face = |face: u32| {
         let (mut row, mut first) = (None, None);

@@ -94,17 +94,8 @@ impl Wanted {
             return None;
         }
         let mean = sum / m2;
-        let above = allowed.partition_point(|rate| *rate < mean);
-        let pair = [above.checked_sub(1), Some(above)];
-        let near = pair.iter().flatten().filter_map(|nth| allowed.get(*nth));
-        let nearest = near.copied().min_by(|a, b| {
-            let far = |rate: &f64| (rate - mean).abs();
-            far(a).total_cmp(&far(b)).then(a.total_cmp(b))
-        })?;
-        let bears = allowed.iter().rev().find(|rate| **rate <= most);
-        let bears = bears.copied().unwrap_or(0.0);
         Some(PieceRate {
-            kg_per_ha: nearest.min(bears),
+            kg_per_ha: chosen(allowed, mean, most),
             mean_kg_per_ha: mean,
             held: most < mean,
         })
@@ -127,7 +118,23 @@ impl Wanted {
     }
 }
 
-fn at(rates: &[Vec<f64>], row: u32, product: usize) -> f64 {
+/// Of the allowed rates (ascending) the one nearest to the mean, the lower of two; where the land bears less, the highest that it
+/// bears.
+pub(super) fn chosen(allowed: &[f64], mean: f64, most: f64) -> f64 {
+    let far = |rate: f64| (rate - mean).abs();
+    let above = allowed.partition_point(|rate| *rate < mean);
+    let below = above.checked_sub(1).and_then(|nth| allowed.get(nth));
+    let nearest = match (below, allowed.get(above)) {
+        (Some(low), Some(high)) if far(*high) < far(*low) => *high,
+        (Some(low), _) => *low,
+        (None, high) => high.copied().unwrap_or(0.0),
+    };
+    let bears = allowed.partition_point(|rate| *rate <= most);
+    let bears = bears.checked_sub(1).and_then(|nth| allowed.get(nth));
+    nearest.min(bears.copied().unwrap_or(0.0))
+}
+
+pub(super) fn at(rates: &[Vec<f64>], row: u32, product: usize) -> f64 {
     let row = rates.get(row as usize);
     row.and_then(|row| row.get(product)).copied().unwrap_or(0.0)
 }

@@ -59,9 +59,10 @@ pub(super) fn along(
             for (section, rim) in rims.iter().enumerate() {
                 if let Some(cell) = way.cell(leg.leg, *rim) {
                     let here = Here::of(rings, leg, &cell);
-                    grounds
-                        .iter_mut()
-                        .for_each(|ground| ground.section(section, &here));
+                    let widths = here.widths(&grounds);
+                    for (ground, widths) in grounds.iter_mut().zip(widths) {
+                        ground.section(section, &here, widths);
+                    }
                 }
             }
             for ground in &mut grounds {
@@ -84,24 +85,34 @@ struct Here<'a> {
     seen: Seen,
     /// Borders of the headland that meet its box, as metres along the piece and to its left.
     borders: Vec<Edge>,
-    /// How much of it is headland, place by place: what is open where nothing has been drilled yet.
-    headland: Vec<Stretch>,
 }
 
 impl<'a> Here<'a> {
     fn of(rings: &'a Rings, leg: Leg, cell: &'a Cell) -> Self {
         let seen = Seen::of(cell);
         let borders = rings.near[leg.way].borders(leg.leg).iter();
-        let mut here = Self {
+        Self {
             borders: borders.copied().filter(|edge| seen.meets(edge)).collect(),
-            headland: Vec::new(),
             rings,
             leg,
             cell,
             seen,
-        };
-        here.headland = here.open(&[]);
-        here
+        }
+    }
+
+    /// How much of it is open to each of the rules: those that have drilled the same near it read the same.
+    fn widths(&self, grounds: &[Ground]) -> Vec<Vec<Stretch>> {
+        let near = grounds.iter().map(|ground| ground.near(self));
+        let near: Vec<Vec<&Piece>> = near.collect();
+        let mut widths: Vec<Vec<Stretch>> = Vec::with_capacity(near.len());
+        for pieces in &near {
+            let known = near[..widths.len()].iter().position(|of| same(of, pieces));
+            widths.push(match known {
+                Some(known) => widths[known].clone(),
+                None => self.open(&met(self.cell, &self.seen, pieces.iter().copied())),
+            });
+        }
+        widths
     }
 
     /// How much of it is headland and not drilled.
@@ -164,25 +175,18 @@ impl Ground {
         met.filter_map(move |(nth, piece)| (*nth < end).then_some(piece))
     }
 
-    /// What has been drilled where a section is on a piece, as metres along that and to its left, but for what the piece
-    /// itself has: its sections lie side by side.
-    fn drilled(&self, here: &Here) -> Vec<Vec<[f64; 2]>> {
+    /// What has been drilled near a section on a piece, but for what the piece itself has: its sections lie side by side.
+    fn near(&self, here: &Here) -> Vec<&Piece> {
         let around = here.seen.around;
         let others = here.rings.near[here.leg.way].legs(here.leg.leg).iter();
         let others = others.flat_map(|of| &self.by_rings[of.way][of.leg]);
         let by_rings = others.filter(|piece| piece.geom().envelope().intersects(&around));
-        let drilled = self.before(around, usize::MAX).chain(by_rings);
-        met(here.cell, &here.seen, drilled)
+        self.before(around, usize::MAX).chain(by_rings).collect()
     }
 
     /// Drives a section along a piece.
-    fn section(&mut self, nth: usize, here: &Here) {
+    fn section(&mut self, nth: usize, here: &Here, widths: Vec<Stretch>) {
         let cell = here.cell;
-        let drilled = self.drilled(here);
-        let widths = match drilled.is_empty() {
-            true => here.headland.clone(),
-            false => here.open(&drilled),
-        };
         let (mut is_on, seen_to_m) = self.states[nth];
         let on = switched_along(widths, cell.length_m, self.rule, &mut is_on, &mut self.sums);
         self.states[nth] = (is_on, cell.from_m + cell.length_m);
@@ -217,6 +221,12 @@ impl Ground {
             drilled.extend(way.ground(*stations, left_m).into_iter().map(piece));
         }
     }
+}
+
+/// Whether two rules have drilled the same.
+fn same(one: &[&Piece], other: &[&Piece]) -> bool {
+    let pairs = one.iter().zip(other);
+    one.len() == other.len() && pairs.into_iter().all(|(a, b)| a.data == b.data)
 }
 
 /// Ground that meets a piece, as metres along that and to its left: not what lies beside it.

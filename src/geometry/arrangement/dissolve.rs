@@ -41,7 +41,7 @@ fn is_border(arrangement: &Arrangement, group: &[Option<u32>], half_edge: u32) -
 }
 
 /// For each face the piece it belongs to: the lowest face it is connected with through edges.
-fn pieces(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<u32> {
+pub(super) fn pieces(arrangement: &Arrangement, group: &[Option<u32>]) -> Vec<u32> {
     let mut sets = UnionFind::new(arrangement.faces());
     for [left, right] in arrangement.neighbours() {
         if group[left as usize].is_some() && group[left as usize] == group[right as usize] {
