@@ -71,7 +71,7 @@ fn explained(args: &Args) -> Outcome<String> {
 }
 
 /// The row that is asked for.
-fn of_plan(plan: &Plan, args: &Args, at: Option<[f64; 2]>) -> Outcome<String> {
+fn of_plan(plan: &Plan, args: &Args, at: Option<LonLat>) -> Outcome<String> {
     let rows = plan.rates.rows.len();
     let row = match (args.unit, at) {
         (Some(unit), _) => Some(unit)

@@ -48,7 +48,7 @@ impl Segment {
             ],
             false => [0.0, 0.0],
         };
-        let beside = move |[x, y]: Xy, right_m: f64| [x + dy * right_m, y - dx * right_m];
+        let beside = move |[x, y]: [f64; 2], right_m: f64| [x + dy * right_m, y - dx * right_m];
         self.strips.iter().map(move |strip| {
             let [left, right] = strip.across;
             Laid {

@@ -120,6 +120,7 @@ impl Inner {
             rows: Arc::new(made.rows),
             units: made.units.map(Arc::new),
             picture: self.pictures,
+            edges: Arc::default(),
         }
     }
 

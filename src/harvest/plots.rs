@@ -131,7 +131,7 @@ pub struct LaidPlot {
     /// Its block.
     pub block: String,
     /// Where the middle of a swath that lies in it may be.
-    pub ground: Polygon,
+    pub ground: Polygon<PlaneXy>,
 }
 
 /// Plots that were laid out in the map.
@@ -142,7 +142,7 @@ pub fn from_plan(cleaned: &Cleaned, plots: Vec<LaidPlot>, ends_m: f64) -> Plots 
 }
 
 /// Plots by their outlines.
-fn of_drawn(cleaned: &Cleaned, drawn: Vec<(Place, Polygon)>, ends_m: f64) -> Plots {
+fn of_drawn(cleaned: &Cleaned, drawn: Vec<(Place, Polygon<PlaneXy>)>, ends_m: f64) -> Plots {
     let polygons = drawn.iter().map(|(_, polygon)| (0, polygon));
     let tree = Zones::of(polygons.collect());
     let of = |at: usize| {

@@ -2,7 +2,7 @@
 
 use super::product::{Kind, Product};
 use super::rules::{Check, at};
-use super::terminal::LonLat;
+use super::terminal::PlaceKeys;
 use super::types::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -61,7 +61,7 @@ pub struct Trial {
     pub place: Option<TrialPlace>,
     /// A place in the field: blocks are the nearest to it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub near: Option<LonLat>,
+    pub near: Option<PlaceKeys>,
     /// The difference in yield that would change what you do next year. 200 kg/ha is common practice, no source.
     #[serde(default = "two_hundred")]
     #[schemars(range(min = 1.0, max = 5000.0))]

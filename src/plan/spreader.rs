@@ -16,7 +16,8 @@ use crate::job::{
 };
 use crate::land::{Land, widening_m};
 use crate::map;
-use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value, Xy};
+use crate::coordinates::PlaneXy;
+use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value};
 use crate::tally::{SpreadTally, Tally};
 use crate::units::M2_PER_HA;
 use crate::zones::{self, ZoneLayers};
@@ -167,10 +168,10 @@ impl Wanted {
     }
 
     /// The land by wanted rates as a zone layer in the field's plane. Its points are those of the drill's land, to the unit.
-    fn layer(&self, file: PathBuf) -> Layer {
-        let ring = |ring: &Ring| -> Vec<Xy> {
+    fn layer(&self, file: PathBuf) -> Layer<PlaneXy> {
+        let ring = |ring: &Ring| -> Vec<PlaneXy> {
             let points = ring.iter().chain(ring.first());
-            points.map(|point| point.metres()).collect()
+            points.map(|point| point.place()).collect()
         };
         let polygon = |shape: &Shape| Polygon {
             exterior: ring(&shape.exterior),

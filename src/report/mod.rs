@@ -31,7 +31,6 @@ mod texts;
 mod trial;
 
 pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
-pub use colour::Scale;
 pub use field_record::field_record;
 pub use label::{Middle, middle};
 pub use legend::legend;

@@ -3,14 +3,15 @@
 use super::attributes::{Kind, Value};
 use super::drive_layers::{Geometry, GeometryKind, Layer};
 use super::geojson;
-use crate::read::{Polygon, Xy};
+use crate::coordinates::LonLat;
+use crate::read::Polygon;
 
 /// A shape in degrees.
 pub enum DrawnShape {
     /// Land.
-    Polygon(Polygon),
+    Polygon(Polygon<LonLat>),
     /// A line.
-    Line(Vec<Xy>),
+    Line(Vec<LonLat>),
 }
 
 /// A GeoJSON file with one shape and what is said of it, by name.

@@ -380,8 +380,7 @@ fn plots(
             };
             let ends_m = given_ends_m.unwrap_or(trial.ends_m);
             let laid = trial.plots.iter().map(|plot| {
-                let mut exterior = plot.harvest_lon_lat.clone();
-                plan.frame().all_to_plane(&mut exterior);
+                let exterior = plan.frame().all_to_plane(plot.harvest_lon_lat.clone());
                 LaidPlot {
                     treatment: plot.treatment.clone(),
                     block: plot.block.clone(),

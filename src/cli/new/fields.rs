@@ -3,6 +3,7 @@
 use crate::cli::survey::{Attribute, AttributeKind, Survey};
 use crate::frame::ground_m2;
 use crate::read::Geometry;
+use crate::units::M_PER_DEGREE;
 use std::collections::BTreeMap;
 
 /// Words in attribute names that speak for the name of a field, and for its number. A guess, for the user to correct.
@@ -130,14 +131,12 @@ fn is_far(survey: &Survey, field: &FieldIn) -> bool {
     let Some(first) = corners.next() else {
         return false;
     };
-    corners.any(|[lon, lat]| {
-        let east = (lon - first[0]) * first[1].to_radians().cos();
-        (east.hypot(lat - first[1])) * M_PER_DEGREE > FARTHEST_M
+    corners.any(|at| {
+        let east = (at.lon - first.lon) * first.lat.to_radians().cos();
+        (east.hypot(at.lat - first.lat)) * M_PER_DEGREE > FARTHEST_M
     })
 }
 
-/// Of latitude, to a few parts in a thousand: enough to tell neighbours from strangers.
-const M_PER_DEGREE: f64 = 111_320.0;
 
 fn area_m2(survey: &Survey, nth: usize) -> f64 {
     let ground = survey.ground.as_ref().ok();

@@ -5,6 +5,7 @@ mod page;
 mod table;
 mod water;
 
+use crate::coordinates::{LonLat, PlaneXy};
 use super::{Comparison, Laid, PlanMap};
 use crate::document::{self, ToRecord};
 use crate::findings::Outcome;
@@ -41,7 +42,7 @@ pub struct FieldRecord {
     pub farm: String,
     pub field: String,
     /// Middle of the box around the land, degrees on WGS 84.
-    pub middle_lon_lat: Option<[f64; 2]>,
+    pub middle_lon_lat: Option<LonLat>,
     /// First and last record, by the terminal's clock: YYYY-MM-DD HH:MM.
     pub from: String,
     pub to: String,
@@ -176,10 +177,10 @@ fn lot(product: &Product) -> Option<String> {
     (!lots.is_empty()).then(|| lots.join("; "))
 }
 
-fn middle(plan: &PlanMap) -> Option<[f64; 2]> {
+fn middle(plan: &PlanMap) -> Option<LonLat> {
     let mut points = plan
         .land()
-        .flat_map(|(_, polygon)| polygon.exterior.iter().copied());
+        .flat_map(|(_, polygon)| polygon.exterior.iter().map(|at| at.pair()));
     let first = points.next()?;
     let [low, high] = points.fold([first; 2], |[low, high], [x, y]| {
         [
@@ -189,7 +190,7 @@ fn middle(plan: &PlanMap) -> Option<[f64; 2]> {
     });
     Some(
         plan.frame()
-            .to_lon_lat([(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0]),
+            .to_lon_lat(PlaneXy::new((low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0)),
     )
 }
 

@@ -47,7 +47,7 @@ impl FieldRecord {
         });
         let place = self
             .middle_lon_lat
-            .map(|[lon, lat]| format!("{lat:.5}, {lon:.5}"));
+            .map(|at| format!("{:.5}, {:.5}", at.lat, at.lon));
         field_record(json!({
             "field": self.field,
             "plan": self.plan,

@@ -51,7 +51,7 @@ impl FieldRecord {
             let [lon, lat] = self
                 .middle_lon_lat
                 .map_or([String::new(), String::new()], |at| {
-                    at.map(|degrees| format!("{degrees:.6}"))
+                    at.pair().map(|degrees| format!("{degrees:.6}"))
                 });
             let nearest = self.nearest(&own.id);
             vec![

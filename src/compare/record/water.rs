@@ -8,7 +8,7 @@ use crate::frame::{self, Crs};
 use crate::geometry::Pt;
 use crate::job::{Job, Source};
 use crate::land;
-use crate::read::{self, Xy};
+use crate::read;
 use geo::{Contains, Coord, Distance, Euclidean, Line, LineString, Point, Polygon};
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -134,7 +134,7 @@ impl Things {
                 return Some(0.0);
             }
             let [low, high] = laid.extent();
-            let near = |[x0, y0]: Xy, [x1, y1]: Xy| {
+            let near = |[x0, y0]: [f64; 2], [x1, y1]: [f64; 2]| {
                 let apart = |low: f64, high: f64, a: f64, b: f64| {
                     (a.min(b) - high).max(low - a.max(b)).max(0.0)
                 };
@@ -158,6 +158,6 @@ fn coord(at: &Pt) -> Coord {
     coord_of(at.metres())
 }
 
-fn coord_of([x, y]: Xy) -> Coord {
+fn coord_of([x, y]: [f64; 2]) -> Coord {
     Coord { x, y }
 }

@@ -2,7 +2,6 @@
 
 use super::samples::{SAME_KG_PER_HA, Sample, Samples, median};
 use super::{Case, Told, Trouble};
-use crate::units::M2_PER_HA;
 
 /// Another map has been followed if it fits better on this share of the land where both differ.
 const FITS: f64 = 0.8;

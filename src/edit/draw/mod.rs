@@ -9,6 +9,7 @@ pub(super) use shape::{Shaped, made, outline_of, points, refused};
 
 use super::key::{self, KeyPath};
 use super::stage::Stage;
+use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::MeasuredFrom;
 use crate::units::M_PER_FOOT;
@@ -109,7 +110,7 @@ pub enum Made {
     /// Name of the file with its shape, beside the job.
     File(String),
     /// Longitude and latitude, degrees.
-    LonLat([f64; 2]),
+    LonLat(LonLat),
 }
 
 impl Drawing {
@@ -120,7 +121,7 @@ impl Drawing {
     pub(super) fn enter(&self, job: &mut DocumentMut, made: &Made) -> Outcome<()> {
         let source = match made {
             Made::File(file) => json!({ "file": file }),
-            Made::LonLat([lon, lat]) => json!({ "lon": lon, "lat": lat }),
+            Made::LonLat(LonLat { lon, lat }) => json!({ "lon": lon, "lat": lat }),
         };
         match self {
             Self::Exclusion {

@@ -7,7 +7,8 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::{Overlay, Pt, Shape};
 use crate::land::guide_line;
 use crate::map::lon_lat;
-use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Xy};
+use crate::coordinates::{LonLat, PlaneXy};
+use crate::read::{DeclaredCrs, Feature, Geometry, Layer};
 use crate::write::{DrawnShape, drawn_geojson};
 
 /// What a drawing becomes on this map.
@@ -20,7 +21,7 @@ pub(in crate::edit) enum Shaped {
         text: String,
     },
     /// Longitude and latitude, degrees.
-    LonLat(Xy),
+    LonLat(LonLat),
 }
 
 /// Makes the shape of a drawing. Places that were brought to a corner or an edge lie on it exactly.
@@ -44,8 +45,8 @@ pub(in crate::edit) fn made(drawing: &Drawing, shown: &Shown) -> Outcome<Shaped>
     };
     let line_of = |line: &[i64]| {
         let line = line_of(line, shown)?;
-        let metres = line.iter().map(|point| point.metres());
-        Ok::<_, Box<Fault>>(metres.collect::<Vec<Xy>>())
+        let metres = line.iter().map(|point| point.place());
+        Ok::<_, Box<Fault>>(metres.collect::<Vec<PlaneXy>>())
     };
     match drawing {
         Drawing::Exclusion {
@@ -71,17 +72,15 @@ pub(in crate::edit) fn made(drawing: &Drawing, shown: &Shown) -> Outcome<Shaped>
             let line = line_of(line)?;
             guide_line(&layer_of(line.clone()), &shown.prepared.land.field)?;
             // Without the points that a straight edge has in degrees: what has two ends is straight.
-            let mut line = line;
-            frame.all_to_lon_lat(&mut line);
-            file("guide-line", "", DrawnShape::Line(line))
+            let ends = frame.all_to_lon_lat(line);
+            file("guide-line", "", DrawnShape::Line(ends))
         }
         Drawing::Entrance { at } => {
             let place = points(at, shown)?.first().copied().ok_or_else(no_place)?;
-            let lon_lat = frame.to_lon_lat(place.metres());
+            let lon_lat = frame.to_lon_lat(place.place());
             // To a tenth of a millimetre, as files have it.
-            Ok(Shaped::LonLat(
-                lon_lat.map(|degrees| (degrees * 1e9).round() / 1e9),
-            ))
+            let [lon, lat] = lon_lat.pair().map(|degrees| (degrees * 1e9).round() / 1e9);
+            Ok(Shaped::LonLat(LonLat::new(lon, lat)))
         }
     }
 }
@@ -192,7 +191,7 @@ fn some_land_left(shape: &Shape, shown: &Shown) -> Outcome<()> {
 }
 
 /// A line as the engine takes one from a file.
-fn layer_of(line: Vec<Xy>) -> Layer {
+fn layer_of(line: Vec<PlaneXy>) -> Layer<PlaneXy> {
     Layer {
         file: "the drawn line".into(),
         format: "drawn",

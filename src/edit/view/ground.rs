@@ -2,7 +2,7 @@
 
 use super::super::work::Shown;
 use super::area;
-use crate::report::Scale;
+use crate::map::Scale;
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
 

@@ -224,7 +224,7 @@ fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
         "id": whole.map(|whole| &whole.plan.id),
         "picture": shown.picture,
         "drive": whole.filter(|whole| !whole.plan.drive.bouts.is_empty()).map(|whole| whole.serial),
-        "entrance": job.field.entrance.map(|at| placed_lon_lat([at.lon, at.lat], &shown.prepared.frame)),
+        "entrance": job.field.entrance.map(|at| placed_lon_lat(at.lon_lat(), &shown.prepared.frame)),
         "area_m2": area_m2,
         "area_text": area(numbers, area_m2),
         "layers": job.layers.iter().map(|layer| &layer.name).collect::<Vec<_>>(),

@@ -1,6 +1,6 @@
 //! Values in colours, with a legend: for samples and rasters, before any class or rate is made of them.
 
-use crate::report::Scale;
+use crate::map::Scale;
 use serde_json::{Value, json};
 
 /// So many colours, and of values that differ less often, one for each.

@@ -384,8 +384,8 @@ impl Search<'_> {
         let trial = self.tried.trial;
         match (trial.near, trial.place()) {
             (Some(near), _) => {
-                let place = self.land.prepared.frame.to_plane([near.lon, near.lat]);
-                let [u, v] = self.bouts.turned(place);
+                let place = self.land.prepared.frame.to_plane(near.lon_lat());
+                let [u, v] = self.bouts.turned(place.pair());
                 let apart = |block: &Block| {
                     let [own_u, own_v] = block.middle();
                     (own_u - u).hypot(own_v - v)

@@ -13,7 +13,7 @@ use crate::findings::number;
 use crate::frame::Frame;
 use crate::job::{Job, TrialDesign};
 use crate::plan::rated_land::RatedLand;
-use crate::read::Xy;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -70,9 +70,9 @@ pub struct TrialPlot {
     /// Land in the plane, m2.
     pub area_m2: f64,
     /// Its outline, degrees, the first point again at the end.
-    pub outline_lon_lat: Vec<Xy>,
+    pub outline_lon_lat: Vec<LonLat>,
     /// Where the middle of the header may go, so that the whole swath lies in the plot; as the outline.
-    pub harvest_lon_lat: Vec<Xy>,
+    pub harvest_lon_lat: Vec<LonLat>,
     /// Per product (job order): mean of what the strip asks for, kg/ha.
     pub asked_kg_per_ha: Vec<f64>,
     /// Per product: mean of what the map has, kg/ha; limits and steps hold in strips too.
@@ -374,6 +374,6 @@ impl Mean {
     }
 }
 
-fn ring(rectangle: &Rectangle, bouts: &Bouts, frame: &Frame) -> Vec<Xy> {
-    frame.ring_in_degrees(rectangle.corners(bouts).into_iter())
+fn ring(rectangle: &Rectangle, bouts: &Bouts, frame: &Frame) -> Vec<LonLat> {
+    frame.ring_in_degrees(rectangle.corners(bouts).map(PlaneXy::of_pair).into_iter())
 }

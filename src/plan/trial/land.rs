@@ -263,7 +263,7 @@ pub(super) fn with_strips<'a>(
         of_plot[plot].push((row, area2_to_m2(area2)));
     }
     Ok(WithStrips {
-        land: RatedLand::of(land.prepared, Some(units), combinations, job)?,
+        land: RatedLand::of(land.prepared, Some(units), combinations, job),
         before,
         treatment,
         of_plot,

@@ -190,7 +190,7 @@ fn on_paper(land: &RatedLand, laying: &Laying, job: &Job) -> (Drive, Vec<Rectang
     let map = map::rate_map(units, land.cells(), &land.kg_per_ha, job, frame);
     let (drive, _, _) = drive::driven(land, &map, None, job);
     let stops = drive.refills.iter().flat_map(|refills| &refills.stops);
-    let places = stops.map(|stop| laying.bouts.turned(frame.to_plane(stop.lon_lat)));
+    let places = stops.map(|stop| laying.bouts.turned(frame.to_plane(stop.lon_lat).pair()));
     let places = places.filter(|place| laying.plots().iter().any(|(plot, _)| plot.holds(*place)));
     let half_m = laying.bouts.width_m / 2.0;
     let around = places.map(|[u, v]| Rectangle {
