@@ -42,6 +42,7 @@ mod shut_off;
 mod decisions;
 mod sown_again;
 mod spreader;
+mod spreader_job;
 mod tally;
 mod terminal;
 
