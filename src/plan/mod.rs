@@ -43,6 +43,7 @@ mod shut_off;
 mod decisions;
 mod sown_again;
 mod spreader;
+mod spreader_job;
 mod tally;
 mod terminal;
 mod two_seedbeds;
