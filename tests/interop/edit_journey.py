@@ -150,6 +150,7 @@ def zones_by_hand(page, checks, pictures):
     page.wait(lambda: page.job.read_bytes() != before, "the cut is not in the job file")
     page.settled()
     checks.that(b"by-hand" in page.job.read_bytes(), "the job does not name the zones cut by hand")
+    page.wait(lambda: "cut" in page.text("[data-key='top undo'] span"), "undo does not name the cut")
     page.click(key("top undo"))
     page.wait(lambda: page.job.read_bytes() == before, "undo of a cut does not give the job file back to the byte")
     page.settled()
