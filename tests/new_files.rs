@@ -194,7 +194,7 @@ fn of_several_columns_the_one_is_asked_for_or_named() {
     let more = ["--field", "Long Acre", "--layer", "samples.csv"];
     let text = made.job(&more);
     assert!(
-        text.contains("\ncolumn = \"?\"") && text.contains("\"P\", \"K\""),
+        text.contains("\ncolumn = \"?\"") && text.contains("one of \"sample\", \"P\", \"K\""),
         "{text}"
     );
     fs::remove_dir_all(made.folder.path().join("job")).expect("removed");

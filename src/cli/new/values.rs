@@ -98,15 +98,12 @@ pub(super) fn of_points(input: &Input, own: Option<&str>, wanted: &[String]) -> 
 pub(in crate::cli) fn columns(survey: &Survey) -> Vec<String> {
     let numbers = survey.attributes.iter().filter(|attribute| {
         let numbers = matches!(attribute.kind, AttributeKind::Number | AttributeKind::Whole);
-        let name = attribute.name.to_lowercase();
-        let place = ["x", "y", "e", "n"].contains(&name.as_str());
-        // Phosphate is called P everywhere; nitrogen beside it is then no northing.
-        numbers && !(place && is_coordinate(survey, &attribute.name))
+        numbers && !is_coordinate(survey, &attribute.name)
     });
     numbers.map(|attribute| attribute.name.clone()).collect()
 }
 
-/// Whether a column of numbers goes as far as the points do: then it is one of their coordinates.
+/// Whether the numbers of a column are where the points lie: then it is one of their coordinates, and nothing measured.
 fn is_coordinate(survey: &Survey, name: &str) -> bool {
     let nth = survey.layer.attributes.iter().position(|own| own == name);
     let points = survey.layer.features.iter().filter_map(|feature| {
