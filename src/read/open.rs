@@ -102,6 +102,46 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     }
 }
 
+/// All layers of a file that have polygons, in the order of [`tables`], each read once.
+///
+/// # Errors
+/// As for [`read`].
+pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
+    let is_wanted = |of: &TableSummary| of.geometry.to_lowercase().contains("polygon");
+    let source = Source {
+        file: path.to_path_buf(),
+        ..Source::default()
+    };
+    let of_text = csv::is(path)?;
+    let layers = match format(path) {
+        _ if of_text => vec![read(path, None)?],
+        Ok(Format::GeoJson | Format::Shapefile) => vec![read_unchecked(path, None)?],
+        Ok(Format::ZippedShapefile) => {
+            let names = shapefile::names_in_zip(path)?;
+            let several = names.len() > 1;
+            let name = |name: &String| {
+                read_unchecked(path, Some(name).filter(|_| several).map(String::as_str))
+            };
+            names.iter().map(name).collect::<Outcome<_>>()?
+        }
+        Ok(Format::GeoPackage) => geopackage::layers(path, |of| is_wanted(of))?,
+        Ok(Format::TaskData | Format::Gpx | Format::Kml) => {
+            let tables = tables(path)?;
+            let several = tables.len() > 1;
+            let wanted = tables.iter().filter(|table| is_wanted(table));
+            let name = |table: &TableSummary| {
+                read_unchecked(path, table.name.as_deref().filter(|_| several))
+            };
+            wanted.map(name).collect::<Outcome<_>>()?
+        }
+        Err(fault) => return Err(fault),
+    };
+    let wanted = layers
+        .into_iter()
+        .filter(|layer| is_wanted(&summary(layer)));
+    wanted.map(|layer| asked_for(layer, &source)).collect()
+}
+
 /// All files that this input consists of and that exist, the named one first. For a shapefile:
 /// .shp, .dbf, .prj, .cpg and .shx.
 pub fn input_files(path: &Path) -> Vec<PathBuf> {
