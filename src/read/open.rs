@@ -112,19 +112,28 @@ pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
         file: path.to_path_buf(),
         ..Source::default()
     };
+    // What says nothing of its layers is read to know.
+    let with_polygons = |layer: &Layer| is_wanted(&summary(layer));
     let of_text = csv::is(path)?;
-    let layers = match format(path) {
-        _ if of_text => vec![read(path, None)?],
-        Ok(Format::GeoJson | Format::Shapefile) => vec![read_unchecked(path, None)?],
+    let layers: Vec<Layer> = match format(path) {
+        _ if of_text => {
+            let layer = read(path, None)?;
+            Some(layer).filter(with_polygons).into_iter().collect()
+        }
+        Ok(Format::GeoJson | Format::Shapefile) => {
+            let layer = read_unchecked(path, None)?;
+            Some(layer).filter(with_polygons).into_iter().collect()
+        }
         Ok(Format::ZippedShapefile) => {
             let names = shapefile::names_in_zip(path)?;
             let several = names.len() > 1;
             let name = |name: &String| {
                 read_unchecked(path, Some(name).filter(|_| several).map(String::as_str))
             };
-            names.iter().map(name).collect::<Outcome<_>>()?
+            let layers: Vec<Layer> = names.iter().map(name).collect::<Outcome<_>>()?;
+            layers.into_iter().filter(with_polygons).collect()
         }
-        Ok(Format::GeoPackage) => geopackage::layers(path, |of| is_wanted(of))?,
+        Ok(Format::GeoPackage) => geopackage::layers(path, is_wanted)?,
         Ok(Format::TaskData | Format::Gpx | Format::Kml) => {
             let tables = tables(path)?;
             let several = tables.len() > 1;
@@ -136,10 +145,8 @@ pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
         }
         Err(fault) => return Err(fault),
     };
-    let wanted = layers
-        .into_iter()
-        .filter(|layer| is_wanted(&summary(layer)));
-    wanted.map(|layer| asked_for(layer, &source)).collect()
+    let checked = layers.into_iter().map(|layer| asked_for(layer, &source));
+    checked.collect()
 }
 
 /// All files that this input consists of and that exist, the named one first. For a shapefile:
