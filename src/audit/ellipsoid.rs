@@ -32,7 +32,7 @@ pub(super) fn zone_m2([south, north]: [f64; 2], width: f64) -> f64 {
 
 /// Land under an edge, by Simpson's rule: edges are straight in degrees, and the land bends with the latitude.
 fn ring_m2(ring: &LineString) -> f64 {
-    let Some(base) = ring.0.first().map(|first| from_equator(first.y)) else {
+    let Some(near) = ring.0.first().map(|first| Near::about(first.y)) else {
         return 0.0;
     };
     let mut sum = 0.0;
@@ -41,7 +41,7 @@ fn ring_m2(ring: &LineString) -> f64 {
         let Coord { x: east, y: north } = edge.delta();
         let east = east - (east / 360.0).round() * 360.0;
         let parts = (north.abs() / PART_DEGREES).ceil().max(1.0);
-        let land_at = |share: f64| from_equator(edge.start.y + share * north) - base;
+        let land_at = |share: f64| near.land(edge.start.y + share * north);
         let mut mean = 0.0;
         for part in 0..parts as u32 {
             let from = f64::from(part);
@@ -52,6 +52,53 @@ fn ring_m2(ring: &LineString) -> f64 {
         sum += east / 360.0 * mean / parts;
     }
     (sum * TAU).abs()
+}
+
+/// Land between a latitude and others, as [`from_equator`] has it. Near by it is a series by Taylor, many times as fast: the
+/// derivative of equation 3-12 by the sine of the latitude s is (1 - e^2) 2 / (1 - e^2 s^2)^2.
+struct Near {
+    /// Degrees.
+    latitude: f64,
+    sine: f64,
+    cosine: f64,
+    /// Of the first to fourth power of how much the sine grows, m2 per radian of longitude.
+    series: [f64; 4],
+}
+
+impl Near {
+    /// So far from the latitude the series is used, degrees: what it leaves out is below 1e-15 of the land there.
+    const REACH: f64 = 0.1;
+
+    fn about(latitude: f64) -> Self {
+        let (sine, cosine) = latitude.to_radians().sin_cos();
+        let e2 = ECCENTRICITY * ECCENTRICITY;
+        let w = 1.0 / (1.0 - e2 * sine * sine);
+        let all = SEMI_MAJOR_M * SEMI_MAJOR_M * (1.0 - e2) * w * w;
+        // Derivatives of w^2 by the sine over w^2.
+        let first = 4.0 * e2 * sine * w;
+        let second = 4.0 * e2 * w + 24.0 * e2 * e2 * sine * sine * w * w;
+        let third = 72.0 * e2 * e2 * sine * w * w + 192.0 * (e2 * sine * w).powi(3);
+        Self {
+            latitude,
+            sine,
+            cosine,
+            series: [1.0, first / 2.0, second / 6.0, third / 24.0].map(|of| all * of),
+        }
+    }
+
+    /// m2 per radian of longitude; negative to the south.
+    fn land(&self, latitude: f64) -> f64 {
+        let degrees = latitude - self.latitude;
+        if degrees.abs() > Self::REACH {
+            return from_equator(latitude) - from_equator(self.latitude);
+        }
+        let d = degrees.to_radians();
+        let d2 = d * d;
+        let grown = self.cosine * d * (1.0 - d2 / 6.0 * (1.0 - d2 / 20.0))
+            - self.sine * d2 / 2.0 * (1.0 - d2 / 12.0);
+        let [a, b, c, e] = self.series;
+        grown * (a + grown * (b + grown * (c + grown * e)))
+    }
 }
 
 /// Land between the equator and a latitude (degrees), m2 per radian of longitude; negative to the south. Equation 3-12
@@ -153,6 +200,24 @@ mod tests {
                 assert!(
                     (got / wanted - 1.0).abs() < 1e-9,
                     "{latitude} {got} {wanted}"
+                );
+            }
+        }
+    }
+
+    /// Held against the closed form, which loses some 1e-15 of the land down to the equator to rounding.
+    #[test]
+    fn land_near_a_latitude_is_that_of_the_closed_form() {
+        for latitude in [-89.9, -60.0, -12.5, 0.0, 0.05, 33.0, 52.0, 71.0, 89.8] {
+            let near = Near::about(latitude);
+            for step in -120..=120 {
+                let other = latitude + f64::from(step) * 0.001;
+                let wanted = from_equator(other) - from_equator(latitude);
+                let got = near.land(other);
+                let lost = 2e-15 * SEMI_MAJOR_M * SEMI_MAJOR_M;
+                assert!(
+                    (got - wanted).abs() < 1e-13 * wanted.abs() + lost,
+                    "{latitude} {other}: {got} {wanted}"
                 );
             }
         }

@@ -42,6 +42,7 @@ use carried::Carrier;
 use cells::Tile;
 use outline::Outline;
 use rated_land::RatedLand;
+use rayon::prelude::*;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -233,8 +234,10 @@ pub fn audit(
     let mut files = Vec::new();
     for path in paths {
         let before = files.len();
-        for file in delivered_in(path)? {
-            files.extend(one(&file)?);
+        let each = delivered_in(path)?.into_par_iter().with_max_len(1);
+        let each: Vec<Outcome<Vec<Delivered>>> = each.map(|file| looked_at(&file, job)).collect();
+        for file in each {
+            files.extend(file?);
         }
         // Where a decision is open, what is for terminals has not been written.
         let kept_back = plan.is_some_and(|plan| plan.keeps_back(&[]));
@@ -249,13 +252,6 @@ pub fn audit(
         }
     }
     for file in &mut files {
-        if let Shown::Polygons(pieces) = &file.shown {
-            file.faults.extend(against_job::overlaps(pieces));
-        }
-        if let Some(job) = job {
-            let found = job.faults(file);
-            file.faults.extend(found);
-        }
         let inside = Path::new(&file.file).strip_prefix(names);
         let Some(inside) = inside.ok().filter(|_| names != Path::new("")) else {
             continue;
@@ -366,6 +362,23 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
         }
     }
     found.sort();
+    Ok(found)
+}
+
+/// What a file holds, and what is wrong with it by itself and by the job. The map in it is let go of: the maps of all files
+/// together would fill the memory.
+fn looked_at(path: &Path, job: Option<&JobFacts>) -> Outcome<Vec<Delivered>> {
+    let mut found = one(path)?;
+    for file in &mut found {
+        if let Shown::Polygons(pieces) = &file.shown {
+            file.faults.extend(against_job::overlaps(pieces));
+        }
+        if let Some(job) = job {
+            let faults = job.faults(file);
+            file.faults.extend(faults);
+        }
+        file.shown = Shown::Nothing;
+    }
     Ok(found)
 }
 

@@ -7,7 +7,7 @@ use super::overlay::drawn;
 use crate::coordinates::LonLat;
 use crate::document::LandOutline;
 use crate::read::Polygon;
-use crate::units::M_PER_DEGREE;
+use crate::units::{M_PER_DEGREE, nearest_whole};
 use geo::{Centroid, Euclidean, Length, LineString, MapCoords};
 use rayon::prelude::*;
 
@@ -56,7 +56,7 @@ impl Points {
 
     /// Of a closed ring. One that rounding leaves without area has none, as in files.
     fn of(ring: &LineString) -> Self {
-        let step = |degrees: f64| (degrees * 1e9).round() as i64;
+        let step = |degrees: f64| nearest_whole(degrees * 1e9);
         let mut points: Vec<[i64; 2]> = ring.0.iter().map(|at| [step(at.x), step(at.y)]).collect();
         points.dedup();
         let closing = points.pop();
@@ -136,16 +136,16 @@ pub(super) fn length_m(ring: &LineString) -> f64 {
     let Some(first) = ring.0.first() else {
         return 0.0;
     };
-    let place = super::overlay::about(first.x);
     let narrower = first.y.to_radians().cos();
-    let level = ring.map_coords(|at| {
-        let [lon, lat] = place([at.x, at.y]);
-        geo::Coord {
-            x: (lon - first.x) * narrower,
-            y: lat - first.y,
-        }
-    });
-    Euclidean.length(&level) * M_PER_DEGREE
+    let degrees: f64 = ring
+        .lines()
+        .map(|edge| {
+            let geo::Coord { x: east, y: north } = edge.delta();
+            let east = (east - (east / 360.0).round() * 360.0) * narrower;
+            (east * east + north * north).sqrt()
+        })
+        .sum();
+    degrees * M_PER_DEGREE
 }
 
 #[cfg(test)]

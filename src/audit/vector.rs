@@ -13,14 +13,8 @@ use crate::write::CLASSES;
 use std::path::Path;
 
 pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
-    let tables = read::tables(path)?;
-    let several = tables.len() > 1;
     let mut found = Vec::new();
-    for table in tables {
-        if !table.geometry.to_lowercase().contains("polygon") {
-            continue;
-        }
-        let layer = read::read(path, table.name.as_deref().filter(|_| several))?;
+    for layer in read::polygon_layers(path)? {
         let (columns, note) = rate_columns(&layer);
         if !columns.is_empty() {
             found.push(of_layer(layer, &columns, note)?);

@@ -275,8 +275,11 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outc
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
         let mut written = write::content(&plan, folder, timestamp, &outputs.forms)?;
         // Before anything is replaced, what was written is read back and held against the plan.
-        if outputs.audit {
-            let text = audit::own(folder)?;
+        let audit = || outputs.audit.then(|| audit::own(folder)).transpose();
+        let wanted = outputs.forms.has(Form::Report);
+        let page = || wanted.then(|| report::page(&plan, timestamp)).transpose();
+        let (audit, page) = rayon::join(audit, page);
+        if let Some(text) = audit? {
             written.push(write::extra(
                 folder,
                 "audit.json",
@@ -295,11 +298,11 @@ fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outc
                 )?);
             }
         }
-        if outputs.forms.has(Form::Report) {
+        if let Some(page) = page? {
             written.push(write::extra(
                 folder,
                 report::FILE,
-                &report::page(&plan, timestamp)?,
+                &page,
                 "the field report for adviser, operator and buyer: open it in a browser",
             )?);
         }

@@ -20,23 +20,29 @@ pub fn simplify(
     limits: impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
 ) -> Vec<(u32, Shape)> {
     let mut net = Net::of(shapes);
+    // A point that may not go now may only do so after a neighbour went, and is looked at again then: most points of a
+    // border are none that ever may, and stay out of the queue.
+    let entry = |net: &Net, at: u32| {
+        net.removable(at, longest_m, &limits)?;
+        Some(Reverse((net.size(at)?, at)))
+    };
     let all = 0..net.points.len() as u32;
-    let sizes = all.filter_map(|at| Some(Reverse((net.size(at)?, at))));
-    let mut queue: BinaryHeap<Reverse<(u64, u32)>> = sizes.collect();
+    let mut queue: BinaryHeap<Reverse<(u64, u32)>> = all.filter_map(|at| entry(&net, at)).collect();
     while let Some(Reverse((size, at))) = queue.pop() {
         // An entry from before a neighbour went has been replaced by a newer one.
         if net.size(at) != Some(size) {
             continue;
         }
-        let Some([a, b]) = net.removable(at, &limits) else {
+        // Its neighbours may have been joined meanwhile.
+        let Some([a, b]) = net.removable(at, longest_m, &limits) else {
             continue;
         };
-        if net.at(a).distance_m(net.at(b)) > longest_m || net.holds_a_point([a, at, b]) {
+        if net.holds_a_point([a, at, b]) {
             continue;
         }
         net.remove(at, [a, b]);
         for near in [a, b] {
-            queue.extend(net.size(near).map(|size| Reverse((size, near))));
+            queue.extend(entry(&net, near));
         }
     }
     // Rings come in the order in which their points were numbered.
@@ -201,9 +207,13 @@ impl Net {
     fn removable(
         &self,
         at: u32,
+        longest_m: f64,
         limits: &impl Fn(Option<u32>, Option<u32>) -> [f64; 2],
     ) -> Option<[u32; 2]> {
         let [a, b] = self.neighbours(at)?;
+        if self.at(a).distance_m(self.at(b)) > longest_m {
+            return None;
+        }
         let [[right, left], [left_on, right_on]] = self.left[at as usize];
         // Joined already: what lies between would vanish.
         if [left, right] != [left_on, right_on] || self.are_joined(a, b) {

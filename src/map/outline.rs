@@ -5,6 +5,7 @@ use crate::coordinates::LonLat;
 use crate::frame::ground_m2;
 use crate::read::Polygon;
 use crate::units::{M_PER_DEGREE, nearest_whole};
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -79,10 +80,10 @@ impl Points {
 impl Outline {
     /// Of polygons in degrees.
     pub fn of(polygons: &[Polygon<LonLat>]) -> Self {
-        polygons
-            .iter()
-            .map(Self::of_one)
-            .fold(Self::default(), Self::and)
+        let each = polygons.par_iter().with_min_len(64).map(Self::of_one);
+        // Added up in order, for any number of threads.
+        let each: Vec<Self> = each.collect();
+        each.into_iter().fold(Self::default(), Self::and)
     }
 
     fn of_one(polygon: &Polygon<LonLat>) -> Self {

@@ -5,6 +5,7 @@ use crate::frame::Frame;
 use crate::map::{self, MapZone};
 use crate::read::Polygon;
 use crate::zones::LandUnits;
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Outlines for drawings, lon/lat in degrees; rings closed.
@@ -22,21 +23,27 @@ impl Drawing {
     /// Outlines of this land; `rates` per row of the rate table, per product, kg/ha.
     pub(super) fn of(units: &LandUnits, rates: &[Vec<f64>], frame: &Frame) -> Self {
         let numbers: Vec<Vec<f64>> = (0..rates.len()).map(|row| vec![row as f64]).collect();
-        let mut rows = vec![Arc::default(); rates.len()];
-        for zone in map::united(units, &numbers, frame) {
-            // With a number of its own for each row, a zone is the land of one; rows count from 1.
-            rows[zone.combinations[0] - 1] = zone.polygons;
-        }
+        let of_rows = || {
+            let mut rows = vec![Arc::default(); rates.len()];
+            for zone in map::united(units, &numbers, frame) {
+                // With a number of its own for each row, a zone is the land of one; rows count from 1.
+                rows[zone.combinations[0] - 1] = zone.polygons;
+            }
+            rows
+        };
         let products = rates.iter().map(Vec::len).max().unwrap_or(0);
         let of_product = |product: usize| {
             let own = |row: &Vec<f64>| row.get(product).copied().into_iter().collect();
             let own: Vec<Vec<f64>> = rates.iter().map(own).collect();
             map::united(units, &own, frame)
         };
+        let of_products = || (0..products).into_par_iter().map(of_product).collect();
+        let of_parts = || map::united(units, &vec![Vec::new(); rates.len()], frame);
+        let (rows, (products, parts)) = rayon::join(of_rows, || rayon::join(of_products, of_parts));
         Self {
             rows,
-            products: (0..products).map(of_product).collect(),
-            parts: map::united(units, &vec![Vec::new(); rates.len()], frame),
+            products,
+            parts,
         }
     }
 }

@@ -102,6 +102,53 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     }
 }
 
+/// All layers of a file that have polygons, in the order of [`tables`], each read once.
+///
+/// # Errors
+/// As for [`read`].
+pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
+    let is_wanted = |of: &TableSummary| of.geometry.to_lowercase().contains("polygon");
+    let source = Source {
+        file: path.to_path_buf(),
+        ..Source::default()
+    };
+    // What says nothing of its layers is read to know.
+    let with_polygons = |layer: &Layer| is_wanted(&summary(layer));
+    let of_text = csv::is(path)?;
+    let layers: Vec<Layer> = match format(path) {
+        _ if of_text => {
+            let layer = read(path, None)?;
+            Some(layer).filter(with_polygons).into_iter().collect()
+        }
+        Ok(Format::GeoJson | Format::Shapefile) => {
+            let layer = read_unchecked(path, None)?;
+            Some(layer).filter(with_polygons).into_iter().collect()
+        }
+        Ok(Format::ZippedShapefile) => {
+            let names = shapefile::names_in_zip(path)?;
+            let several = names.len() > 1;
+            let name = |name: &String| {
+                read_unchecked(path, Some(name).filter(|_| several).map(String::as_str))
+            };
+            let layers: Vec<Layer> = names.iter().map(name).collect::<Outcome<_>>()?;
+            layers.into_iter().filter(with_polygons).collect()
+        }
+        Ok(Format::GeoPackage) => geopackage::layers(path, is_wanted)?,
+        Ok(Format::TaskData | Format::Gpx | Format::Kml) => {
+            let tables = tables(path)?;
+            let several = tables.len() > 1;
+            let wanted = tables.iter().filter(|table| is_wanted(table));
+            let name = |table: &TableSummary| {
+                read_unchecked(path, table.name.as_deref().filter(|_| several))
+            };
+            wanted.map(name).collect::<Outcome<_>>()?
+        }
+        Err(fault) => return Err(fault),
+    };
+    let checked = layers.into_iter().map(|layer| asked_for(layer, &source));
+    checked.collect()
+}
+
 /// All files that this input consists of and that exist, the named one first. For a shapefile:
 /// .shp, .dbf, .prj, .cpg and .shx.
 pub fn input_files(path: &Path) -> Vec<PathBuf> {

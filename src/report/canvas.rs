@@ -41,14 +41,29 @@ impl Canvas {
                 .iter()
                 .flat_map(|polygons| polygons.iter()),
         );
-        let points = outlines.flat_map(|polygon| &polygon.exterior);
-        let [mut west, mut south] = [f64::INFINITY; 2];
-        let [mut east, mut north] = [f64::NEG_INFINITY; 2];
-        for &point in points {
-            let PlaneXy { x, y } = frame.to_plane(point);
-            (west, east) = (west.min(x), east.max(x));
-            (south, north) = (south.min(y), north.max(y));
+        // The outermost places by many at a time, and then each by itself.
+        let [mut west, mut south] = [(f64::INFINITY, None); 2];
+        let [mut east, mut north] = [(f64::NEG_INFINITY, None); 2];
+                for polygon in outlines {
+            let plane = frame.all_to_plane(polygon.exterior.clone());
+            for (&PlaneXy { x, y }, place) in plane.iter().zip(&polygon.exterior) {
+                for (least, at) in [(&mut west, x), (&mut south, y)] {
+                    if at < least.0 {
+                        *least = (at, Some(*place));
+                    }
+                }
+                for (most, at) in [(&mut east, x), (&mut north, y)] {
+                    if at > most.0 {
+                        *most = (at, Some(*place));
+                    }
+                }
+            }
         }
+        let exact = |(near, place): (f64, Option<LonLat>), axis: usize| {
+            place.map_or(near, |place| frame.to_plane(place).pair()[axis])
+        };
+        let [mut west, mut east] = [west, east].map(|side| exact(side, 0));
+        let [mut south, mut north] = [south, north].map(|side| exact(side, 1));
         if west > east {
             [west, south, east, north] = [-50.0, -50.0, 50.0, 50.0];
         }

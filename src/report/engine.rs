@@ -7,6 +7,7 @@ use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Kwargs, Value};
 use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
+use std::sync::OnceLock;
 
 const TEMPLATES: [(&str, &str); 16] = [
     ("page.html", include_str!("page.html")),
@@ -31,7 +32,7 @@ const SCRIPT: &str = include_str!("script.js");
 
 /// The page with these values.
 pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
-    let environment = environment().map_err(|error| broken(&error))?;
+    let environment = environment()?;
     let page = environment
         .get_template("page.html")
         .map_err(|error| broken(&error))?;
@@ -59,7 +60,7 @@ pub(super) fn after(values: serde_json::Value) -> Outcome<Vec<u8>> {
 
 /// A page that runs no script.
 pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8>> {
-    let environment = environment().map_err(|error| broken(&error))?;
+    let environment = environment()?;
     let page = environment
         .get_template(template)
         .map_err(|error| broken(&error))?;
@@ -75,7 +76,7 @@ pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8
 
 /// A picture of each map in these values, as SVG that stands alone.
 pub(super) fn pictures(values: serde_json::Value, maps: usize) -> Outcome<Vec<Vec<u8>>> {
-    let environment = environment().map_err(|error| broken(&error))?;
+    let environment = environment()?;
     let picture = environment
         .get_template("picture.svg")
         .map_err(|error| broken(&error))?;
@@ -89,7 +90,14 @@ pub(super) fn pictures(values: serde_json::Value, maps: usize) -> Outcome<Vec<Ve
     pictures.map_err(|error| broken(&error))
 }
 
-fn environment() -> Result<Environment<'static>, Error> {
+/// The templates, read once: for a farm of small fields that is most of the work on a page.
+fn environment() -> Outcome<&'static Environment<'static>> {
+    static READ: OnceLock<Outcome<Environment<'static>>> = OnceLock::new();
+    let read = READ.get_or_init(|| with_templates().map_err(|error| broken(&error)));
+    read.as_ref().map_err(Clone::clone)
+}
+
+fn with_templates() -> Result<Environment<'static>, Error> {
     let mut environment = Environment::new();
     let mut syntax = SyntaxConfig::builder();
     syntax.trim_blocks(true).lstrip_blocks(true);

@@ -99,8 +99,16 @@ pub fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Option<Mid
     })
 }
 
-/// A ring with few points, and its box.
+/// Edges that are looked at together.
+const RUN: usize = 8;
+
+/// A ring with few points, by runs of edges.
 struct Outline {
+    runs: Vec<Run>,
+}
+
+/// Some edges of a ring, one after the other, and their box.
+struct Run {
     points: Vec<[f64; 2]>,
     low: [f64; 2],
     high: [f64; 2],
@@ -110,7 +118,21 @@ impl Outline {
     fn of(ring: &[[i64; 2]]) -> Self {
         let each = ring.len().div_ceil(MOST_POINTS).max(1);
         let points = ring.iter().step_by(each);
-        let points: Vec<[f64; 2]> = points.map(|&[x, y]| [x as f64, y as f64]).collect();
+        let mut points: Vec<[f64; 2]> = points.map(|&[x, y]| [x as f64, y as f64]).collect();
+        points.extend(points.first().copied());
+        let firsts = (0..points.len().saturating_sub(1)).step_by(RUN);
+        let run = |first: usize| {
+            let end = points.len().min(first + RUN + 1);
+            Run::of(points.get(first..end).unwrap_or_default().to_vec())
+        };
+        Self {
+            runs: firsts.map(run).collect(),
+        }
+    }
+}
+
+impl Run {
+    fn of(points: Vec<[f64; 2]>) -> Self {
         let bound = |start: f64, further: fn(f64, f64) -> f64| {
             [0, 1].map(|axis| points.iter().map(|at| at[axis]).fold(start, further))
         };
@@ -127,32 +149,57 @@ impl Outline {
         let [dx, dy] = [0, 1].map(|axis| away(axis).max(0.0));
         dx * dx + dy * dy
     }
+
+    /// Whether none of its edges can meet the ray from a point to the east.
+    fn is_beside(&self, [x, y]: [f64; 2]) -> bool {
+        // A unit to spare for rounding.
+        y < self.low[1] || y >= self.high[1] || x > self.high[0] + 1.0
+    }
+
+    /// How often its edges meet the ray from a point to the east: even or odd.
+    fn is_met(&self, [x, y]: [f64; 2]) -> bool {
+        self.edges().fold(false, |odd, ([ax, ay], [bx, by])| {
+            let meets = (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax);
+            odd != meets
+        })
+    }
+
+    /// Square of the distance from a point to the nearest of its edges.
+    fn nearest2(&self, [x, y]: [f64; 2]) -> f64 {
+        self.edges()
+            .fold(f64::INFINITY, |nearest, ([ax, ay], [bx, by])| {
+                let [dx, dy] = [bx - ax, by - ay];
+                let long2 = dx * dx + dy * dy;
+                let along = match long2 > 0.0 {
+                    true => (((x - ax) * dx + (y - ay) * dy) / long2).clamp(0.0, 1.0),
+                    false => 0.0,
+                };
+                let [px, py] = [x - ax - along * dx, y - ay - along * dy];
+                nearest.min(px * px + py * py)
+            })
+    }
+
+    fn edges(&self) -> impl Iterator<Item = ([f64; 2], [f64; 2])> {
+        let ends = self.points.iter().skip(1);
+        self.points.iter().copied().zip(ends.copied())
+    }
 }
 
 /// Distance from the nearest edge; negative outside.
-fn distance([x, y]: [f64; 2], rings: &[Outline]) -> f64 {
+fn distance(at: [f64; 2], rings: &[Outline]) -> f64 {
+    let runs = || rings.iter().flat_map(|ring| &ring.runs);
+    // The run whose box is nearest first: most others are then known to be farther.
+    let by_box = runs().map(|run| (run.away2(at), run));
+    let first = by_box.min_by(|(a, _), (b, _)| a.total_cmp(b));
+    let mut nearest = first.map_or(f64::INFINITY, |(_, run)| run.nearest2(at));
     let mut inside = false;
-    let mut nearest = f64::INFINITY;
-    for ring in rings {
-        // From outside its box a ray meets a ring an even number of times: it changes nothing.
-        let away2 = ring.away2([x, y]);
-        if away2 > 0.0 && away2 >= nearest {
-            continue;
+    for run in runs() {
+        if !run.is_beside(at) {
+            inside ^= run.is_met(at);
         }
-        let points = &ring.points;
-        let ends = points.iter().zip(points.iter().cycle().skip(1));
-        for (&[ax, ay], &[bx, by]) in ends {
-            if (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax) {
-                inside = !inside;
-            }
-            let [dx, dy] = [bx - ax, by - ay];
-            let long2 = dx * dx + dy * dy;
-            let along = match long2 > 0.0 {
-                true => (((x - ax) * dx + (y - ay) * dy) / long2).clamp(0.0, 1.0),
-                false => 0.0,
-            };
-            let [px, py] = [x - ax - along * dx, y - ay - along * dy];
-            nearest = nearest.min(px * px + py * py);
+        // A little to spare for rounding.
+        if run.away2(at) <= nearest * 1.000_001 {
+            nearest = nearest.min(run.nearest2(at));
         }
     }
     nearest.sqrt() * if inside { 1.0 } else { -1.0 }
@@ -183,6 +230,45 @@ mod tests {
         let found = middle(&[square(0, 100), square(20, 100 - 10)], 1.0, 0.5).unwrap();
         assert!((found.radius - 10.0).abs() < 2.0, "{found:?}");
         assert!(found.at[0] < 20.0 || found.at[1] < 20.0, "{found:?}");
+    }
+
+    /// Distances by runs are those from all edges, one by one.
+    #[test]
+    fn distances_are_those_from_the_nearest_of_all_edges() {
+        let ring = |radius: f64| -> Vec<[i64; 2]> {
+            let point = |nth: i32| {
+                let (sine, cosine) = (f64::from(nth) * 0.021).sin_cos();
+                let away = radius * (1.0 + 0.3 * (f64::from(nth) * 0.4).sin());
+                [(away * cosine) as i64, (away * sine) as i64]
+            };
+            (0..299).map(point).collect()
+        };
+        let rings = [ring(1000.0), ring(300.0)];
+        let outlines: Vec<Outline> = rings.iter().map(|ring| Outline::of(ring)).collect();
+        let plain = |[x, y]: [f64; 2]| {
+            let (mut inside, mut nearest) = (false, f64::INFINITY);
+            for ring in &rings {
+                for (a, b) in ring.iter().zip(ring.iter().cycle().skip(1)) {
+                    let [[ax, ay], [bx, by]] = [a, b].map(|at| at.map(|number| number as f64));
+                    inside ^= (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax);
+                    let [dx, dy] = [bx - ax, by - ay];
+                    let long2 = dx * dx + dy * dy;
+                    let along = ((x - ax) * dx + (y - ay) * dy) / long2;
+                    let along = if long2 > 0.0 {
+                        along.clamp(0.0, 1.0)
+                    } else {
+                        0.0
+                    };
+                    let [px, py] = [x - ax - along * dx, y - ay - along * dy];
+                    nearest = f64::min(nearest, px * px + py * py);
+                }
+            }
+            nearest.sqrt() * if inside { 1.0 } else { -1.0 }
+        };
+        for nth in 0..4000 {
+            let at = [nth % 63, nth / 63].map(|number| f64::from(number) * 47.5 - 1500.0);
+            assert_eq!(distance(at, &outlines), plain(at), "{at:?}");
+        }
     }
 
     #[test]

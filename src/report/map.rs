@@ -7,6 +7,8 @@ use super::number::Numbers;
 use crate::map::MapZone;
 use crate::map::Scale;
 use crate::plan::{Plan, Rates};
+use crate::read::Polygon;
+use rayon::prelude::*;
 use serde_json::{Value, json};
 
 /// A label needs this much room around it, in pixels; smaller land shows its rate when pointed at.
@@ -33,9 +35,10 @@ pub(super) struct Shown<'a> {
 /// All maps, products first, in job order.
 pub(super) fn all(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
     let shown = shown(plan);
-    let views = shown.iter().map(|map| view(plan, map, canvas, numbers));
+    let views = shown.par_iter();
+    let views: Vec<Value> = views.map(|map| view(plan, map, canvas, numbers)).collect();
     let drive = (!plan.drive.bouts.is_empty()).then(|| drive(&plan.rates));
-    views.chain(drive).collect()
+    views.into_iter().chain(drive).collect()
 }
 
 /// The map of the bouts, on plain land.
@@ -127,30 +130,30 @@ fn view(plan: &Plan, map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Value {
 
 /// Where the rates stand: place, room, text, and whether there is room for it at full view.
 fn labels(map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
-    let mut labels = Vec::new();
-    for (zone, rate) in &map.zones {
+    let zones = map.zones.par_iter().flat_map(|(zone, rate)| {
         let text = numbers.rate_text(*rate);
-        for polygon in zone.polygons.iter() {
-            let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
-            let rings: Vec<_> = rings
-                .map(|ring| canvas.ring(ring))
-                .filter(|ring| !ring.is_empty())
-                .collect();
-            let least = LEAST_ROOM_PX * canvas.pixel;
-            let Some(Middle { at: [x, y], radius }) = label::middle(&rings, least, least / 4.0)
-            else {
-                continue;
-            };
-            // About 0.31 em of half a digit, and half the height of a line.
-            let room = (text.chars().count() as f64 * 0.31).max(0.5);
-            labels.push(json!({
-                "x": x.round(),
-                "y": y.round(),
-                "room": (radius / room).round(),
-                "fits": radius / room >= 12.0 * canvas.pixel,
-                "text": text,
-            }));
-        }
-    }
-    labels
+        let polygons = zone.polygons.par_iter().with_min_len(16);
+        polygons.filter_map(move |polygon| label(polygon, &text, canvas))
+    });
+    zones.collect()
+}
+
+/// The label of a polygon; `None` where there is no room for it.
+fn label(polygon: &Polygon, text: &str, canvas: &Canvas) -> Option<Value> {
+    let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
+    let rings: Vec<_> = rings
+        .map(|ring| canvas.ring(ring))
+        .filter(|ring| !ring.is_empty())
+        .collect();
+    let least = LEAST_ROOM_PX * canvas.pixel;
+    let Middle { at: [x, y], radius } = label::middle(&rings, least, least / 4.0)?;
+    // About 0.31 em of half a digit, and half the height of a line.
+    let room = (text.chars().count() as f64 * 0.31).max(0.5);
+    Some(json!({
+        "x": x.round(),
+        "y": y.round(),
+        "room": (radius / room).round(),
+        "fits": radius / room >= 12.0 * canvas.pixel,
+        "text": text,
+    }))
 }

@@ -3,11 +3,12 @@
 use super::canvas::Canvas;
 use crate::job::LandPart;
 use crate::plan::Plan;
+use rayon::prelude::*;
 use serde_json::{Value, json};
 
 /// Paths by name, in drawing units.
 pub(super) fn of(plan: &Plan, canvas: &Canvas) -> Value {
-    let rows = plan.maps.drawing.rows.iter().enumerate();
+    let rows = plan.maps.drawing.rows.par_iter().enumerate();
     let rows: Vec<Value> = rows
         .map(|(row, polygons)| json!({ "row": row + 1, "path": canvas.path(polygons.iter()) }))
         .collect();

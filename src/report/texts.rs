@@ -3,12 +3,18 @@
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
 use serde_json::Value;
+use std::sync::OnceLock;
 
-/// All texts of a language, by section and key.
+/// All texts of a language, by section and key. They are read once.
 pub(super) fn of(language: Language) -> Outcome<Value> {
-    let text = match language {
-        Language::En => include_str!("texts/en.toml"),
+    static EN: OnceLock<Outcome<Value>> = OnceLock::new();
+    let (read, text) = match language {
+        Language::En => (&EN, include_str!("texts/en.toml")),
     };
+    read.get_or_init(|| parsed(text)).clone()
+}
+
+fn parsed(text: &str) -> Outcome<Value> {
     toml::from_str(text).map_err(|error| {
         Fault::program(
             "report.texts",

@@ -31,6 +31,7 @@ mod rings;
 mod shapefile;
 mod spreader;
 mod stamp;
+mod steps;
 mod tables;
 mod taskdata;
 mod together;
@@ -60,8 +61,8 @@ use crate::job::Job;
 use crate::plan::{GateCheck, Maps, Plan};
 use shapefile::Field;
 use stamp::Stamp;
-use std::fs;
 use std::path::{Path, PathBuf};
+use steps::{Steps, Writer};
 use taskdata::Variant;
 
 /// A file that was written.
@@ -122,64 +123,71 @@ pub fn content(
     let stamp = Stamp::parse(timestamp)?;
     let table = attributes::of(plan);
     let ready = Variant::ready(&plan.job);
+    // Before anything is done side by side: whoever asks for it next finds it.
+    let gate = plan.gate();
     let task_data = match forms.has(Form::TaskData) {
         true => {
             Some(taskdata::of(plan, ready)?.ok_or_else(|| taskdata::too_many_sets(ready.holds))?)
         }
         false => None,
     };
-    let mut writer = Writer {
-        folder,
-        written: Vec::new(),
-    };
-    let sums = match &task_data {
+    let task_data = task_data.as_ref();
+    let sums = match task_data {
         Some(task_data) => &task_data.sums,
         None => &taskdata::sums(&plan.maps)?,
     };
-    let gate = plan.gate();
-    let text = json::text(plan, timestamp, sums, (forms, gate))?;
-    writer.put(
-        "plan.json",
-        text.as_bytes(),
-        "everything about this plan, for programs",
-    )?;
+    let of_drive = match forms.has(Form::Geojson) || forms.has(Form::Geopackage) {
+        true => drive_layers::of(plan),
+        false => Vec::new(),
+    };
+    let source = Source {
+        plan,
+        table: &table,
+        layers: &of_drive,
+        stamp: &stamp,
+        gate,
+    };
+    let mut steps = Steps::of(folder);
+    steps.add(move |writer| {
+        let text = json::text(plan, timestamp, sums, (forms, gate))?;
+        let what = "everything about this plan, for programs";
+        writer.put("plan.json", text.as_bytes(), what)
+    });
     if forms.has(Form::Tables) {
-        writer.put(
-            "order.csv",
-            &order::order(plan)?,
-            "what to order, per product and lot",
-        )?;
-        writer.put(
-            "rates.csv",
-            &tables::rates(plan)?,
-            "the rate table: land, rates and kilograms",
-        )?;
+        steps.add(move |writer| {
+            let what = "what to order, per product and lot";
+            writer.put("order.csv", &order::order(plan)?, what)?;
+            let what = "the rate table: land, rates and kilograms";
+            writer.put("rates.csv", &tables::rates(plan)?, what)
+        });
     }
-    writer.for_gis(plan, &table, &stamp, forms, gate)?;
+    source.for_gis(forms, &mut steps);
 
     let held_back = plan.holds_any_back();
-    // Whichever forms are wanted: the report sends its reader there.
-    if held_back {
-        let what = "what is open, and how to settle it: there are no task data yet";
-        writer.put(
-            open_decisions::NOTE,
-            open_decisions::note(plan).as_bytes(),
-            what,
-        )?;
-    }
-    let what = "task data for the terminal: copy the folder TASKDATA to the stick";
-    let task_data = task_data.iter().filter(|_| !held_back);
-    for (at, (name, bytes)) in task_data.flat_map(|of| &of.files).enumerate() {
-        let what = if at == 0 { what } else { BINARY };
-        writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
-    }
+    steps.add(move |writer| {
+        // Whichever forms are wanted: the report sends its reader there.
+        if held_back {
+            let what = "what is open, and how to settle it: there are no task data yet";
+            writer.put(
+                open_decisions::NOTE,
+                open_decisions::note(plan).as_bytes(),
+                what,
+            )?;
+        }
+        let what = "task data for the terminal: copy the folder TASKDATA to the stick";
+        let task_data = task_data.filter(|_| !held_back).into_iter();
+        for (at, (name, bytes)) in task_data.flat_map(|of| &of.files).enumerate() {
+            let what = if at == 0 { what } else { BINARY };
+            writer.put(&format!("terminal/TASKDATA/{name}"), bytes, what)?;
+        }
+        Ok(())
+    });
     if forms.has(Form::Fallback) {
-        writer.fallbacks(plan, gate, &stamp)?;
+        source.fallbacks(&mut steps);
     }
-    writer
-        .written
-        .extend(spreader::plans(plan, folder, timestamp, forms)?);
-    Ok(writer.written)
+    let mut written = steps.done()?;
+    written.extend(spreader::plans(plan, folder, timestamp, forms)?);
+    Ok(written)
 }
 
 /// The name of the form of task data that a job has ready, as its folder would be called.
@@ -207,10 +215,7 @@ const BINARY: &str = "a grid that belongs to TASKDATA.XML";
 /// # Errors
 /// The disk.
 pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Written> {
-    let mut writer = Writer {
-        folder,
-        written: Vec::new(),
-    };
+    let mut writer = Writer::of(folder);
     writer.put(path, bytes, what)?;
     Ok(Written {
         path: PathBuf::from(path),
@@ -238,173 +243,140 @@ fn zipped_shapefile(maps: &Maps, table: &attributes::Table, stamp: &Stamp) -> Ou
     archive::zip(&named)
 }
 
-/// Puts files below a folder and keeps the list.
-struct Writer<'a> {
-    folder: &'a Path,
-    written: Vec<Written>,
+/// What the files of a plan are made of.
+#[derive(Clone, Copy)]
+struct Source<'a> {
+    plan: &'a Plan,
+    table: &'a attributes::Table,
+    layers: &'a [drive_layers::Layer],
+    stamp: &'a Stamp,
+    gate: &'a GateCheck,
 }
 
-impl Writer<'_> {
+impl<'a> Source<'a> {
     /// The files for GIS programs.
-    fn for_gis(
-        &mut self,
-        plan: &Plan,
-        table: &attributes::Table,
-        stamp: &Stamp,
-        forms: &Forms,
-        gate: &GateCheck,
-    ) -> Outcome<()> {
+    fn for_gis(self, forms: &Forms, steps: &mut Steps<'a>) {
+        let Self {
+            plan,
+            table,
+            layers,
+            stamp,
+            ..
+        } = self;
         let geojson = forms.has(Form::Geojson);
         if geojson {
-            self.geojson(plan, table, gate)?;
+            steps.add(move |writer| {
+                let text = geojson::text(plan, &plan.maps.rate.zones, table);
+                let what = "map zones for web maps and most programs";
+                writer.put("gis/rates.geojson", text.as_bytes(), what)
+            });
+            steps.add(move |writer| self.beside_the_map(writer));
         }
-        if geojson || forms.has(Form::Geopackage) {
-            let layers = drive_layers::of(plan);
-            if forms.has(Form::Geopackage) {
-                self.geopackage(plan, table, &layers, stamp)?;
-            }
-            for layer in layers.iter().filter(|_| geojson) {
-                let text = geojson::layer_text(Some(plan), layer);
-                let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
-                self.put(&path, text.as_bytes(), layer.what)?;
-            }
+        if forms.has(Form::Geopackage) {
+            steps.add(move |writer| {
+                let path = writer.path("gis/rates.gpkg")?;
+                geopackage::write(plan, table, layers, stamp, &path)?;
+                let what = match layers.is_empty() {
+                    true => "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
+                    false => {
+                        "map zones, balance to broadcast, boundary, exclusions and the drive: open this in a GIS"
+                    }
+                };
+                writer.note("gis/rates.gpkg", what)
+            });
+        }
+        if geojson {
+            steps.add(move |writer| {
+                for layer in layers {
+                    let text = geojson::layer_text(Some(plan), layer);
+                    let path = format!("gis/{}.geojson", layer.name.replace('_', "-"));
+                    writer.put(&path, text.as_bytes(), layer.what)?;
+                }
+                Ok(())
+            });
         }
         if forms.has(Form::Geotiff) {
-            let bytes = geotiff::bytes(plan)?;
-            self.put(
-                "gis/rates.tif",
-                &bytes,
-                "metric grid: a band per product and covered m2",
-            )?;
-            if let Some(bytes) = geotiff::balance(plan)? {
-                self.put(
-                    "gis/balance.tif",
-                    &bytes,
-                    "the same for what is left to broadcast",
-                )?;
-            }
+            steps.add(move |writer| {
+                let what = "metric grid: a band per product and covered m2";
+                writer.put("gis/rates.tif", &geotiff::bytes(plan)?, what)
+            });
+            steps.add(move |writer| {
+                let what = "the same for what is left to broadcast";
+                match geotiff::balance(plan)? {
+                    Some(bytes) => writer.put("gis/balance.tif", &bytes, what),
+                    None => Ok(()),
+                }
+            });
         }
         if forms.has(Form::Kml) {
-            self.put(
-                "gis/rates.kml",
-                kml::text(plan, table).as_bytes(),
-                "both maps with their colours, to look at on a phone",
-            )?;
+            steps.add(move |writer| {
+                let what = "both maps with their colours, to look at on a phone";
+                writer.put("gis/rates.kml", kml::text(plan, table).as_bytes(), what)
+            });
         }
         if forms.has(Form::Shapefile) && !plan.holds_any_back() {
-            let bytes = zipped_shapefile(&plan.maps, table, stamp)?;
-            self.put(
-                "gis/rates.shp.zip",
-                &bytes,
-                "map zones for older GIS programs",
-            )?;
+            steps.add(move |writer| {
+                let bytes = zipped_shapefile(&plan.maps, table, stamp)?;
+                let what = "map zones for older GIS programs";
+                writer.put("gis/rates.shp.zip", &bytes, what)
+            });
         }
-        Ok(())
     }
 
-    /// The maps as GeoJSON.
-    fn geojson(&mut self, plan: &Plan, table: &attributes::Table, gate: &GateCheck) -> Outcome<()> {
-        let text = geojson::text(plan, &plan.maps.rate.zones, table);
-        self.put(
-            "gis/rates.geojson",
-            text.as_bytes(),
-            "map zones for web maps and most programs",
-        )?;
+    /// GeoJSON of the balance, of the gate check and of land to shut by hand.
+    fn beside_the_map(self, writer: &mut Writer) -> Outcome<()> {
+        let plan = self.plan;
         if let Some(map) = &plan.maps.balance {
             let text = geojson::text(plan, &map.zones, &attributes::of_balance(plan, map));
-            self.put(
-                "gis/balance.geojson",
-                text.as_bytes(),
-                "map of what is left to broadcast",
-            )?;
+            let what = "map of what is left to broadcast";
+            writer.put("gis/balance.geojson", text.as_bytes(), what)?;
         }
-        if let Some(text) = beside::gate_check(plan, &gate.places) {
-            self.put(
-                "gis/gate-check.geojson",
-                text.as_bytes(),
-                "places to compare with the screen before sowing",
-            )?;
+        if let Some(text) = beside::gate_check(plan, &self.gate.places) {
+            let what = "places to compare with the screen before sowing";
+            writer.put("gis/gate-check.geojson", text.as_bytes(), what)?;
         }
         if let Some(text) = beside::shut_by_hand(plan) {
-            self.put(
-                "gis/shut-by-hand.geojson",
-                text.as_bytes(),
-                "land where the operator shuts a product by hand",
-            )?;
+            let what = "land where the operator shuts a product by hand";
+            writer.put("gis/shut-by-hand.geojson", text.as_bytes(), what)?;
         }
         Ok(())
-    }
-
-    fn geopackage(
-        &mut self,
-        plan: &Plan,
-        table: &attributes::Table,
-        layers: &[drive_layers::Layer],
-        stamp: &Stamp,
-    ) -> Outcome<()> {
-        let path = self.path("gis/rates.gpkg")?;
-        geopackage::write(plan, table, layers, stamp, &path)?;
-        self.note(
-            "gis/rates.gpkg",
-            match layers.is_empty() {
-                true => "map zones, balance to broadcast, boundary and exclusions: open this in a GIS",
-                false => {
-                    "map zones, balance to broadcast, boundary, exclusions and the drive: open this in a GIS"
-                }
-            },
-        )
     }
 
     /// Other forms of task data, and Shapefiles for terminals that take none.
-    fn fallbacks(&mut self, plan: &Plan, gate: &GateCheck, stamp: &Stamp) -> Outcome<()> {
-        let mut forms = Vec::new();
+    fn fallbacks(self, steps: &mut Steps<'a>) {
+        let Self {
+            plan, stamp, gate, ..
+        } = self;
         let several = plan.job.products.len() > 1;
         let others = Variant::others(&plan.job).into_iter();
         for form in others.filter(|_| !plan.holds_any_back()) {
-            // Too many sets of rates for zone numbers: that form is left out.
-            let Some(other) = taskdata::of(plan, form)? else {
-                continue;
-            };
-            forms.push(form);
-            for (at, (name, bytes)) in other.files.iter().enumerate() {
-                let what = if at == 0 { form.when(several) } else { BINARY };
-                let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
-                self.put(&path, bytes, what)?;
-            }
+            steps.add(move |writer| {
+                // Too many sets of rates for zone numbers: that form is left out.
+                let Some(other) = taskdata::of(plan, form)? else {
+                    return Ok(());
+                };
+                writer.form = Some(form);
+                for (at, (name, bytes)) in other.files.iter().enumerate() {
+                    let what = if at == 0 { form.when(several) } else { BINARY };
+                    let path = format!("terminal/fallback/{}/TASKDATA/{name}", form.folder());
+                    writer.put(&path, bytes, what)?;
+                }
+                Ok(())
+            });
         }
-        for file in terminal_shapefiles::files(plan, &forms, gate, stamp)? {
-            self.put(
-                &format!("terminal/fallback/{}", file.path),
-                &file.bytes,
-                &file.what,
-            )?;
-        }
-        Ok(())
-    }
-
-    fn put(&mut self, path: &str, bytes: &[u8], what: &str) -> Outcome<()> {
-        disk::put(&self.path(path)?, bytes)?;
-        self.note(path, what)
-    }
-
-    /// Where a file goes; the folder it lies in is made.
-    fn path(&self, path: &str) -> Outcome<PathBuf> {
-        let path = self.folder.join(path);
-        if let Some(parent) = path.parent() {
-            disk::folder(parent)?;
-        }
-        Ok(path)
-    }
-
-    fn note(&mut self, path: &str, what: &str) -> Outcome<()> {
-        let full = self.folder.join(path);
-        let found = fs::metadata(&full).map_err(|error| disk::fault(&full, "read", &error))?;
-        let path = PathBuf::from(path);
-        self.written.push(Written {
-            path,
-            bytes: found.len(),
-            what: what.to_string(),
+        steps.add_last(move |writer, forms| {
+            let page = terminal_shapefiles::page(plan, forms, gate);
+            let what = "which of the terminal files to use when, gate check and yard test";
+            writer.put("terminal/fallback/README.txt", page.as_bytes(), what)
         });
-        Ok(())
+        for map in terminal_shapefiles::ready(plan) {
+            steps.add(move |writer| {
+                for file in terminal_shapefiles::files(plan, map, stamp)? {
+                    let path = format!("terminal/fallback/{}", file.path);
+                    writer.put(&path, &file.bytes, &file.what)?;
+                }
+                Ok(())
+            });
+        }
     }
 }

@@ -10,6 +10,7 @@ use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER, AT_THE_SPREADER};
 use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::{Job, UnitSystem};
+use crate::map::TerminalMap;
 use crate::plan::{GateCheck, Plan};
 use crate::units::{
     acres_from_ha, ha_from_m2, kg_per_ha_from_lb_per_acre, lb_from_kg, lb_per_acre_from_kg_per_ha,
@@ -23,18 +24,19 @@ pub(super) struct File {
     pub what: String,
 }
 
-/// The page, and five files per Shapefile: one per product with one number, the rate in the unit of the job's pages, for many
-/// terminals take the first number they find; and, where there are several products, one with a column for each.
-/// Each record is a single polygon.
+/// The polygon maps of which no product is held back.
+pub(super) fn ready(plan: &Plan) -> impl Iterator<Item = &TerminalMap> {
+    let ready = |products: &[usize]| products.iter().all(|&nth| is_ready(plan, nth));
+    let maps = plan.maps.rate.terminal.iter();
+    maps.filter(move |map| ready(&map.products))
+}
+
+/// The five files of the Shapefile of a map: of one product with one number, the rate in the unit of the job's pages, for many
+/// terminals take the first number they find; of several with a column for each. Each record is a single polygon.
 ///
 /// # Errors
 /// Names or sizes that a Shapefile cannot hold.
-pub(super) fn files(
-    plan: &Plan,
-    forms: &[Variant],
-    gate: &GateCheck,
-    stamp: &Stamp,
-) -> Outcome<Vec<File>> {
+pub(super) fn files(plan: &Plan, map: &TerminalMap, stamp: &Stamp) -> Outcome<Vec<File>> {
     let (products, units) = (&plan.job.products, plan.job.report.units);
     let (kind, shown): (Kind, fn(f64) -> f64) = match units {
         UnitSystem::Metric => (Kind::Number, |kg_per_ha| kg_per_ha),
@@ -42,57 +44,42 @@ pub(super) fn files(
     };
     let mut stems = product_names::file_stems(&plan.job);
     let stem_of_all = stems.pop().unwrap_or_default();
-    let mut files = vec![File {
-        path: "README.txt".to_string(),
-        bytes: page(plan, forms, gate, &stems, &stem_of_all).into_bytes(),
-        what: "which of the terminal files to use when, gate check and yard test".to_string(),
-    }];
-    let ready = |products: &[usize]| products.iter().all(|&nth| is_ready(plan, nth));
-    for map in plan
-        .maps
-        .rate
-        .terminal
-        .iter()
-        .filter(|map| ready(&map.products))
-    {
-        let (stem, what, columns) = match map.products.as_slice() {
-            [only] => {
-                let stem = stems.get(*only).map_or("", String::as_str);
-                let name = products.get(*only).map_or("", |of| of.name.as_str());
-                let what = format!("{name} as a Shapefile with one rate column");
-                (stem, what, vec![only_rate(units).to_string()])
-            }
-            _ => {
-                let what = "all products as a Shapefile with a column for each".to_string();
-                (stem_of_all.as_str(), what, columns(&plan.job))
-            }
-        };
-        let fields: Vec<Field> = columns
-            .into_iter()
-            .map(|name| Field { name, kind })
-            .collect();
-        let rows: Vec<_> = map
-            .zones
-            .iter()
-            .flat_map(|zone| {
-                let rates = || {
-                    zone.kg_per_ha
-                        .iter()
-                        .map(|rate| Value::Number(shown(*rate)))
-                };
-                let parts = zone.polygons.iter().map(std::slice::from_ref);
-                parts.map(move |part| (part, rates().collect()))
-            })
-            .collect();
-        for (extension, bytes) in shapefile::files(&fields, &rows, stamp)? {
-            files.push(File {
-                path: format!("shapefile-{stem}/{stem}_{}.{extension}", plan.id),
-                bytes,
-                what: format!("{what} ({extension})"),
-            });
+    let (stem, what, columns) = match map.products.as_slice() {
+        [only] => {
+            let stem = stems.get(*only).map_or("", String::as_str);
+            let name = products.get(*only).map_or("", |of| of.name.as_str());
+            let what = format!("{name} as a Shapefile with one rate column");
+            (stem, what, vec![only_rate(units).to_string()])
         }
-    }
-    Ok(files)
+        _ => {
+            let what = "all products as a Shapefile with a column for each".to_string();
+            (stem_of_all.as_str(), what, columns(&plan.job))
+        }
+    };
+    let fields: Vec<Field> = columns
+        .into_iter()
+        .map(|name| Field { name, kind })
+        .collect();
+    let rows: Vec<_> = map
+        .zones
+        .iter()
+        .flat_map(|zone| {
+            let rates = || {
+                zone.kg_per_ha
+                    .iter()
+                    .map(|rate| Value::Number(shown(*rate)))
+            };
+            let parts = zone.polygons.iter().map(std::slice::from_ref);
+            parts.map(move |part| (part, rates().collect()))
+        })
+        .collect();
+    let files = shapefile::files(&fields, &rows, stamp)?;
+    let file = |(extension, bytes)| File {
+        path: format!("shapefile-{stem}/{stem}_{}.{extension}", plan.id),
+        bytes,
+        what: format!("{what} ({extension})"),
+    };
+    Ok(files.map(file).into())
 }
 
 /// A column name of at most ten characters per product.
@@ -103,13 +90,10 @@ fn columns(job: &Job) -> Vec<String> {
         .collect()
 }
 
-fn page(
-    plan: &Plan,
-    forms: &[Variant],
-    gate: &GateCheck,
-    stems: &[String],
-    stem_of_all: &str,
-) -> String {
+/// The page `README.txt`: which of the files to use when. `forms` are the forms of task data that lie beside it.
+pub(super) fn page(plan: &Plan, forms: &[Variant], gate: &GateCheck) -> String {
+    let mut stems = product_names::file_stems(&plan.job);
+    let stem_of_all = stems.pop().unwrap_or_default();
     let mut page = format!("Plan {} - {}\r\n\r\n", plan.id, one_line(&plan.job.name));
     let held_back = plan.holds_any_back();
     let several = plan.job.products.len() > 1;
@@ -164,7 +148,7 @@ fn page(
             form.when(several)
         ));
     }
-    let products = plan.job.products.iter().zip(stems).enumerate();
+    let products = plan.job.products.iter().zip(&stems).enumerate();
     for (_, (product, stem)) in products.filter(|(nth, _)| is_ready(plan, *nth)) {
         page.push_str(&format!(
             "shapefile-{stem}/\r\n    For a terminal that takes no task data: map of {} in {unit}, column {}.{}\r\n",

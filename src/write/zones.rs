@@ -56,10 +56,7 @@ pub fn zones(
     timestamp: &str,
 ) -> Outcome<(Vec<Written>, Names)> {
     let stamp = Stamp::parse(timestamp)?;
-    let mut writer = Writer {
-        folder,
-        written: Vec::new(),
-    };
+    let mut writer = Writer::of(folder);
     // Names of tables may not be those that the format has for itself; a prefix of ours cannot be.
     let mut taken = BTreeSet::new();
     let names: Names = layers

@@ -1,12 +1,11 @@
-//! Geometries, their positions read as those of the crate `geojson`.
+//! Geometries.
 //!
-//! Its own geometry finds out from the coordinates how deep they are nested: it refuses a multi-polygon that
+//! That of the crate `geojson` finds out from the coordinates how deep they are nested: it refuses a multi-polygon that
 //! begins with an empty part, and keeps members that nobody asks for. Here the type says how deep they are.
 
-use super::super::Path;
+use super::super::{Path, Xy};
 use super::once;
 use crate::codec::wkb::Shape;
-use geojson::Position;
 use serde::de::value::Error as ValueError;
 use serde::de::{
     Deserialize, DeserializeSeed, Deserializer, Error, IgnoredAny, IntoDeserializer, MapAccess,
@@ -128,7 +127,7 @@ impl<'de> DeserializeSeed<'de> for Coordinates {
             Kind::Point => match Option::<Position>::deserialize(from)? {
                 Some(own) => {
                     let mut line = Line::default();
-                    line.push(&own).map_err(D::Error::custom)?;
+                    line.push(own).map_err(D::Error::custom)?;
                     Some(Shape::Points(path(line)))
                 }
                 None => None,
@@ -165,16 +164,50 @@ struct Line {
 }
 
 impl Line {
-    fn push(&mut self, position: &Position) -> Result<(), &'static str> {
-        match position.as_slice() {
-            [] => {}
-            [_] => return Err("a position has only one number"),
-            [x, y, more @ ..] => {
-                self.heights |= !more.is_empty();
-                self.path.push([*x, *y]);
+    fn push(&mut self, position: Position) -> Result<(), &'static str> {
+        match position.numbers {
+            0 => {}
+            1 => return Err("a position has only one number"),
+            numbers => {
+                self.heights |= numbers > 2;
+                self.path.push(position.xy);
             }
         }
         Ok(())
+    }
+}
+
+/// A position: of a list of numbers the first two, and how many there are. Most of a file is positions, so no list is made.
+#[derive(Default)]
+struct Position {
+    xy: Xy,
+    numbers: usize,
+}
+
+impl<'de> Deserialize<'de> for Position {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        from.deserialize_seq(Numbers)
+    }
+}
+
+struct Numbers;
+
+impl<'de> Visitor<'de> for Numbers {
+    type Value = Position;
+
+    fn expecting(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+        out.write_str("a sequence")
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Position, A::Error> {
+        let mut position = Position::default();
+        while let Some(number) = items.next_element::<f64>()? {
+            if let Some(own) = position.xy.get_mut(position.numbers) {
+                *own = number;
+            }
+            position.numbers += 1;
+        }
+        Ok(position)
     }
 }
 
@@ -197,7 +230,7 @@ impl<'de> Visitor<'de> for Positions {
         let mut line = Line::default();
         let mut count = 0;
         while let Some(own) = items.next_element()? {
-            line.push(&own).map_err(A::Error::custom)?;
+            line.push(own).map_err(A::Error::custom)?;
             count += 1;
         }
         line.path.shrink_to_fit();

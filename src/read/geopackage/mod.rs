@@ -23,6 +23,26 @@ pub(super) fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
     rows::read(&database, chosen, crs, findings)
 }
 
+/// Reads the tables of features that are wanted, by name.
+pub(super) fn layers(path: &Path, wanted: impl Fn(&TableSummary) -> bool) -> Outcome<Vec<Layer>> {
+    let database = Database::open(path)?;
+    let tables = catalogue::feature_tables(&database)?;
+    let mut layers = Vec::new();
+    for table in &tables {
+        let summary = TableSummary {
+            name: Some(table.name.clone()),
+            geometry: table.geometry_type.clone(),
+            features: 0,
+        };
+        if wanted(&summary) {
+            let mut findings = Vec::new();
+            let crs = catalogue::crs(&database, table, &mut findings)?;
+            layers.push(rows::read(&database, table, crs, findings)?);
+        }
+    }
+    Ok(layers)
+}
+
 /// Lists the tables of features, by name.
 pub(super) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     let database = Database::open(path)?;

@@ -197,8 +197,8 @@ mod tests {
                 (262, short(1)),
                 (277, short(1)),
                 (317, short(3)),
-                (322, short(256)),
-                (323, short(256)),
+                (322, short(tiles::edge(columns) as u16)),
+                (323, short(tiles::edge(rows) as u16)),
                 (339, short(3)),
             ];
             let tiles = tiles::of_bands(columns, rows, &[tiles::Band::Values(&values)]).unwrap();

@@ -41,7 +41,7 @@ pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
 
 /// A grid as a file.
 ///
-/// Shape: tiles of 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
+/// Shape: tiles of up to 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
 /// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
 /// field's own plane, a transverse Mercator on WGS 84 that the GeoKeys spell out.
 ///
@@ -72,7 +72,9 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
         .collect();
     let samples = u16::try_from(bands.len()).map_err(|_| too_large())?;
     let per_sample = |value: u16| Entry::shorts(vec![value; bands.len()]);
-    let tile = tiles::EDGE as u16;
+    let tile =
+        [grid.columns, grid.rows].map(|cells| Entry::shorts(vec![tiles::edge(cells) as u16]));
+    let [tile_width, tile_height] = tile;
     let geo = geo_keys(plan);
     let north = grid.origin[1] + grid.rows as f64 * grid.cell[1];
     let entries = vec![
@@ -89,8 +91,8 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
             Entry::ascii(concat!("twinsow ", env!("CARGO_PKG_VERSION"))),
         ),
         (317, Entry::shorts(vec![FLOAT_PREDICTOR])),
-        (322, Entry::shorts(vec![tile])),
-        (323, Entry::shorts(vec![tile])),
+        (322, tile_width),
+        (323, tile_height),
         (338, Entry::shorts(vec![0; bands.len().saturating_sub(1)])),
         (339, per_sample(3)),
         (
@@ -113,7 +115,7 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
         let found = format!("The tiles could not be compressed: {error}");
         let place = Place::nowhere().layer("metric grid");
-        Fault::program("write.geotiff", place, found, "tiles of 256 x 256 cells")
+        Fault::program("write.geotiff", place, found, "tiles of cells")
     })?;
     let container = Container { entries, tiles };
     container.bytes(false).ok_or_else(too_large)

@@ -5,8 +5,16 @@ use rayon::prelude::*;
 use std::cell::RefCell;
 use std::io;
 
-/// Columns and rows of a tile.
-pub(super) const EDGE: usize = 256;
+/// Most columns and rows of a tile, and what they are multiples of (TIFF 6.0, section 15).
+const MOST: usize = 256;
+const STEP: usize = 16;
+
+/// Columns or rows of a tile of a grid with so many: alike for all tiles, and as few beyond the grid as can be. A small field
+/// in tiles of a large one would be mostly nothing, and packing that most of the work.
+pub(super) fn edge(cells: usize) -> usize {
+    let tiles = cells.div_ceil(MOST).max(1);
+    cells.div_ceil(tiles).max(1).next_multiple_of(STEP)
+}
 
 /// What a band has in each cell, row 0 in the south, columns fastest.
 pub(super) enum Band<'a> {
@@ -21,29 +29,30 @@ pub(super) enum Band<'a> {
 /// The tiles as float32, from north to south and from west to east, the bands side by side in each
 /// cell. What a tile has beyond the grid is NaN.
 pub(super) fn of_bands(columns: usize, rows: usize, bands: &[Band]) -> io::Result<Vec<Vec<u8>>> {
-    let lefts = columns.div_ceil(EDGE);
+    let [width, height] = [edge(columns), edge(rows)];
+    let lefts = columns.div_ceil(width);
     let tile = |nth: usize, desk: &mut Desk| {
-        let [top, left] = [nth / lefts * EDGE, nth % lefts * EDGE];
+        let [top, left] = [nth / lefts * height, nth % lefts * width];
         desk.tile.clear();
-        desk.row.resize(EDGE * bands.len(), 0);
-        for from_north in top..(top + EDGE).min(rows) {
+        desk.row.resize(width * bands.len(), 0);
+        for from_north in top..(top + height).min(rows) {
             let row = (rows - 1 - from_north) * columns;
             samples(bands, row, left, columns, &mut desk.row);
             desk.add_row(bands.len());
         }
         // Rows beyond the grid are all alike.
-        if rows < top + EDGE {
+        if rows < top + height {
             desk.row.fill(NOTHING);
             let first = desk.tile.len();
             desk.add_row(bands.len());
             let end = desk.tile.len();
-            for _ in rows + 1..top + EDGE {
+            for _ in rows + 1..top + height {
                 desk.tile.extend_from_within(first..end);
             }
         }
         desk.deflated()
     };
-    (0..rows.div_ceil(EDGE) * lefts)
+    (0..rows.div_ceil(height) * lefts)
         .into_par_iter()
         .map(|nth| DESK.with_borrow_mut(|desk| tile(nth, desk)))
         .collect()
@@ -122,7 +131,8 @@ const NOTHING: u32 = f32::NAN.to_bits();
 /// starts in a band.
 fn samples(bands: &[Band], row: usize, left: usize, columns: usize, out: &mut [u32]) {
     out.fill(NOTHING);
-    let cells = row + left..row + (left + EDGE).min(columns);
+    let width = out.len() / bands.len().max(1);
+    let cells = row + left..row + (left + width).min(columns);
     for (nth, band) in bands.iter().enumerate() {
         let places = out.iter_mut().skip(nth).step_by(bands.len());
         match band {
@@ -139,6 +149,30 @@ fn samples(bands: &[Band], row: usize, left: usize, columns: usize, out: &mut [u
                     *place = value.map_or(NOTHING, f32::to_bits);
                 }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::edge;
+
+    #[test]
+    fn tiles_are_as_wide_as_the_grid_needs() {
+        for (cells, wanted) in [
+            (1, 16),
+            (16, 16),
+            (76, 80),
+            (256, 256),
+            (257, 144),
+            (300, 160),
+            (900, 240),
+        ] {
+            assert_eq!(edge(cells), wanted, "{cells}");
+        }
+        for cells in 1..3000_usize {
+            let tiles = cells.div_ceil(edge(cells));
+            assert_eq!(tiles, cells.div_ceil(256), "{cells}");
         }
     }
 }
