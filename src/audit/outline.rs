@@ -8,7 +8,7 @@ use crate::coordinates::LonLat;
 use crate::document::LandOutline;
 use crate::read::Polygon;
 use crate::units::{M_PER_DEGREE, nearest_whole};
-use geo::{Centroid, Euclidean, Length, LineString, MapCoords};
+use geo::{Centroid, LineString};
 use rayon::prelude::*;
 
 /// Polygons in degrees by what they have in common however they are written.

@@ -30,7 +30,7 @@ use crate::drive::spread::Spread;
 use crate::drive::tramline::Rhythm;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, Input, Later, OtherSeedbed, LaidTrial};
+use crate::plan::{GatePlace, Input, LaidTrial, Later, OtherSeedbed};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;

@@ -8,7 +8,7 @@ use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
 use crate::job::Job;
-use crate::plan::{GatePlace, OtherSeedbed, LaidTrial, Input};
+use crate::plan::{GatePlace, Input, LaidTrial, OtherSeedbed};
 use crate::tally::Tally;
 use schemars::JsonSchema;
 use serde::Deserialize;

@@ -2,8 +2,8 @@
 
 use super::as_driven::Ground;
 use super::path::Path;
-use crate::coordinates::{LonLat, PlaneXy};
 use super::row_borders::RowBorders;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use crate::job::{Follows, Job};
 use crate::map::Grid;

@@ -1,8 +1,8 @@
 //! What is worked out of a job: rates at once, the whole plan in the background. The newest wish wins.
 
 use super::desk::{Desk, Inner};
-use super::ground::{self, Part};
 use super::draw::Edges;
+use super::ground::{self, Part};
 use super::state::Checked;
 use crate::findings::{Fault, Outcome};
 use crate::job::Job;

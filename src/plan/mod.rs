@@ -72,8 +72,8 @@ pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
 pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
-pub use two_seedbeds::{OtherSeedbed, plans};
 pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
+pub use two_seedbeds::{OtherSeedbed, plans};
 
 use crate::agronomy;
 use crate::drill::Report;

@@ -44,7 +44,7 @@ impl Canvas {
         // The outermost places by many at a time, and then each by itself.
         let [mut west, mut south] = [(f64::INFINITY, None); 2];
         let [mut east, mut north] = [(f64::NEG_INFINITY, None); 2];
-                for polygon in outlines {
+        for polygon in outlines {
             let plane = frame.all_to_plane(polygon.exterior.clone());
             for (&PlaneXy { x, y }, place) in plane.iter().zip(&polygon.exterior) {
                 for (least, at) in [(&mut west, x), (&mut south, y)] {

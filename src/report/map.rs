@@ -4,8 +4,8 @@ use super::canvas::Canvas;
 use super::label::{self, Middle};
 use super::legend;
 use super::number::Numbers;
-use crate::map::MapZone;
-use crate::map::Scale;
+use crate::coordinates::LonLat;
+use crate::map::{MapZone, Scale};
 use crate::plan::{Plan, Rates};
 use crate::read::Polygon;
 use rayon::prelude::*;
@@ -139,7 +139,7 @@ fn labels(map: &Shown, canvas: &Canvas, numbers: &Numbers) -> Vec<Value> {
 }
 
 /// The label of a polygon; `None` where there is no room for it.
-fn label(polygon: &Polygon, text: &str, canvas: &Canvas) -> Option<Value> {
+fn label(polygon: &Polygon<LonLat>, text: &str, canvas: &Canvas) -> Option<Value> {
     let rings = std::iter::once(&polygon.exterior).chain(&polygon.holes);
     let rings: Vec<_> = rings
         .map(|ring| canvas.ring(ring))

@@ -3,9 +3,9 @@
 use super::field::{Field, count};
 use super::record::OnStick;
 use super::together::Made;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER, AT_THE_SPREADER};
-use crate::coordinates::LonLat;
+use crate::agronomy::caution::{self, AT_THE_DRILL, AT_THE_SPREADER, DEFER};
 use crate::agronomy::seedbed;
+use crate::coordinates::LonLat;
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
 use crate::write::{NEVER_TOGETHER, area, mass, one_line, rate, when_to_use};

@@ -3,8 +3,8 @@
 use super::attributes::{Kind, Value};
 use super::names::distinct;
 use super::product_names::product_names;
-use crate::coordinates::{LonLat, PlaneXy};
 use super::trial_layer;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::{AsDriven, LEAST_M2, Patch, coarse};
 use crate::drive::spread::Spread;
 use crate::drive::{Bout, Path};

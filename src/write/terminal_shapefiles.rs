@@ -6,7 +6,7 @@ use super::product_names::{self, only_rate, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER, AT_THE_SPREADER};
+use crate::agronomy::caution::{self, AT_THE_DRILL, AT_THE_SPREADER, DEFER};
 use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::{Job, UnitSystem};

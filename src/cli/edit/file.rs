@@ -3,12 +3,12 @@
 use super::super::new::fields::Fields;
 use super::super::new::values::columns;
 use super::super::survey::{self, Attribute, Survey};
-use crate::coordinates::LonLat;
-use crate::findings::{Outcome, Fault};
-use crate::read::{Feature, Geometry, Raster, self};
 use super::raster;
+use crate::coordinates::LonLat;
 use crate::edit::view::shades::Shades;
+use crate::findings::{Fault, Outcome};
 use crate::job::Source;
+use crate::read::{self, Feature, Geometry, Raster};
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
 

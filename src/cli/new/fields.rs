@@ -137,7 +137,6 @@ fn is_far(survey: &Survey, field: &FieldIn) -> bool {
     })
 }
 
-
 fn area_m2(survey: &Survey, nth: usize) -> f64 {
     let ground = survey.ground.as_ref().ok();
     let feature = ground.and_then(|ground| ground.lon_lat.features.get(nth));

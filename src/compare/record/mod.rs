@@ -5,8 +5,8 @@ mod page;
 mod table;
 mod water;
 
-use crate::coordinates::{LonLat, PlaneXy};
 use super::{Comparison, Laid, PlanMap};
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, ToRecord};
 use crate::findings::Outcome;
 use crate::job::{Grade, Kind, Product};
@@ -188,10 +188,10 @@ fn middle(plan: &PlanMap) -> Option<LonLat> {
             [high[0].max(x), high[1].max(y)],
         ]
     });
-    Some(
-        plan.frame()
-            .to_lon_lat(PlaneXy::new((low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0)),
-    )
+    Some(plan.frame().to_lon_lat(PlaneXy::new(
+        (low[0] + high[0]) / 2.0,
+        (low[1] + high[1]) / 2.0,
+    )))
 }
 
 /// Land that was driven over in one stretch, by a part of the width.

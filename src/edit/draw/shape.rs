@@ -3,11 +3,11 @@
 use super::super::view::PER_M;
 use super::super::work::Shown;
 use super::Drawing;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::{Overlay, Pt, Shape};
 use crate::land::guide_line;
 use crate::map::lon_lat;
-use crate::coordinates::{LonLat, PlaneXy};
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer};
 use crate::write::{DrawnShape, drawn_geojson};
 

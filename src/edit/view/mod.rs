@@ -16,7 +16,7 @@ mod values;
 use super::desk::{Desk, Inner};
 use super::key::{KeyPath, Step};
 use super::state::Checked;
-use super::work::{Shown, Whole, Work, Sketch};
+use super::work::{Shown, Sketch, Whole, Work};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Severity};
 use crate::frame::Frame;
