@@ -364,6 +364,49 @@ fn made_again(made: &Made, line: &str) -> Plan {
     laid(made).1
 }
 
+/// What is wrong with a plot is seen: each of these spoils one thing of a sound trial.
+#[test]
+fn the_check_sees_what_is_spoilt() {
+    let made = made(&trial("map_against_flat", "product = \"barley\""), &[]);
+    let (prepared, mut plan) = laid(&made);
+    let right = plan.trials.clone();
+    let frame = plan.land.frame.clone();
+    let shifted = |ring: &mut Vec<[f64; 2]>, by: [f64; 2]| {
+        for at in ring.iter_mut() {
+            let [x, y] = frame.to_plane(*at);
+            *at = frame.to_lon_lat([x + by[0], y + by[1]]);
+        }
+    };
+    let flat = right[0]
+        .plots
+        .iter()
+        .position(|plot| plot.treatment == "flat")
+        .expect("one");
+    type Spoil<'a> = Box<dyn Fn(&mut LaidTrial) + 'a>;
+    let spoils: [Spoil; 6] = [
+        // Half a bout to the side: its rims are no rims of bouts.
+        Box::new(|trial| shifted(&mut trial.plots[flat].outline_lon_lat, [2.8, -1.0])),
+        // Along the bouts over the headland.
+        Box::new(|trial| shifted(&mut trial.plots[flat].outline_lon_lat, [34.2, 94.0])),
+        Box::new(|trial| {
+            trial.plots[flat].outline_lon_lat = trial.plots[flat ^ 1].outline_lon_lat.clone()
+        }),
+        Box::new(|trial| trial.plots[flat].asked_kg_per_ha[0] *= 1.2),
+        Box::new(|trial| trial.plots[flat].sown_kg_per_ha[0] *= 0.9),
+        Box::new(|trial| trial.plots[flat].treatment = "map".to_owned()),
+    ];
+    for (nth, spoil) in spoils.iter().enumerate() {
+        plan.trials = right.clone();
+        spoil(&mut plan.trials[0]);
+        let seen = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+            sound("spoilt", &prepared, &plan)
+        }));
+        assert!(seen.is_err(), "spoilt thing {nth} was not seen");
+    }
+    plan.trials = right;
+    sound("right", &prepared, &plan);
+}
+
 #[test]
 fn all_designs_lie_right() {
     for (design, more, plots) in [
