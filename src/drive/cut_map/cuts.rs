@@ -322,8 +322,8 @@ mod tests {
             let Some((so_far, pieces, _)) = best[from] else {
                 continue;
             };
-            for to in from + 1..=last {
-                let length = lane.places_m[to] - lane.places_m[from];
+            for (to, end_m) in lane.places_m.iter().enumerate().skip(from + 1) {
+                let length = end_m - lane.places_m[from];
                 if length < least_m - SAME_M && (from, to) != (0, last) {
                     continue;
                 }
