@@ -403,7 +403,7 @@ fn bouts_run_along_the_line_that_is_drawn() {
     let frame = &whole.plan.land.frame;
     let guide = whole.plan.land.guide.as_ref().expect("a guide line");
     for place in curve {
-        let near = guide.iter().map(|at| frame.to_plane(*at));
+        let near = guide.iter().map(|at| frame.to_plane(*at).pair());
         let near = near.map(|[x, y]| (x - place[0]).hypot(y - place[1]));
         let near = near.fold(f64::INFINITY, f64::min);
         assert!(
@@ -440,7 +440,7 @@ fn the_entrance_moves_the_gate_check_and_no_land() {
     );
     let shown = desk.look(|inner| inner.shown.clone()).expect("land");
     let entrance = shown.job.field.entrance.expect("an entrance");
-    let [x, y] = shown.prepared.frame.to_plane([entrance.lon, entrance.lat]);
+    let [x, y] = shown.prepared.frame.to_plane(entrance.lon_lat()).pair();
     assert!((x - at[0]).hypot(y - at[1]) < 1e-3, "{x} {y}");
     assert_eq!(id(&desk), Some(id_by_command(&file)));
     desk.undo().expect("undone");

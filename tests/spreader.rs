@@ -167,7 +167,7 @@ fn begins_m(plan: &Plan) -> f64 {
     let points = zones
         .flat_map(|zone| zone.polygons.iter())
         .flat_map(|polygon| &polygon.exterior);
-    let west = points.map(|[lon, _]| *lon).fold(f64::INFINITY, f64::min);
+    let west = points.map(|at| at.lon).fold(f64::INFINITY, f64::min);
     let [per_100_m, _] = degrees([0.0, PLACE[1]], [100.0, 0.0]);
     (west - PLACE[0]) / per_100_m * 100.0
 }
