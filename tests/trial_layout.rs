@@ -7,6 +7,7 @@ use plan_support::{Made, said};
 use std::fs;
 use std::path::{Path, PathBuf};
 use twinsow::agronomy::Rule;
+use twinsow::coordinates::{LonLat, PlaneXy};
 use twinsow::findings::Outcome;
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
@@ -106,8 +107,8 @@ fn laid(made: &Made) -> (Prepared, Plan) {
     planned(&made.path().join("job.toml")).unwrap_or_else(|fault| panic!("{fault}"))
 }
 
-fn in_plane(ring: &[[f64; 2]], frame: &Frame) -> Polygon {
-    let points = ring.iter().map(|at| frame.to_plane(*at).into());
+fn in_plane(ring: &[LonLat], frame: &Frame) -> Polygon {
+    let points = ring.iter().map(|at| frame.to_plane(*at).pair().into());
     Polygon::new(
         LineString::new(points.collect::<Vec<geo::Coord>>()),
         Vec::new(),
@@ -175,7 +176,7 @@ fn sound(name: &str, prepared: &Prepared, plan: &Plan) {
         let corners: Vec<[f64; 2]> = plot
             .outline_lon_lat
             .iter()
-            .map(|at| frame.to_plane(*at))
+            .map(|at| frame.to_plane(*at).pair())
             .collect();
         let heading = plan
             .drive
@@ -371,10 +372,10 @@ fn the_check_sees_what_is_spoilt() {
     let (prepared, mut plan) = laid(&made);
     let right = plan.trials.clone();
     let frame = plan.land.frame.clone();
-    let shifted = |ring: &mut Vec<[f64; 2]>, by: [f64; 2]| {
+    let shifted = |ring: &mut Vec<LonLat>, by: [f64; 2]| {
         for at in ring.iter_mut() {
-            let [x, y] = frame.to_plane(*at);
-            *at = frame.to_lon_lat([x + by[0], y + by[1]]);
+            let [x, y] = frame.to_plane(*at).pair();
+            *at = frame.to_lon_lat(PlaneXy::new(x + by[0], y + by[1]));
         }
     };
     let flat = right[0]

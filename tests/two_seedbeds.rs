@@ -558,7 +558,7 @@ fn logged(folder: &Path, task: &str, name: &str) {
             LogRecord {
                 day: 17_000,
                 millisecond: 21_600_000 + 1_000 * step,
-                lon_lat: Some([lon, lat]),
+                lon_lat: Some(twinsow::coordinates::LonLat::new(lon, lat)),
                 status: Some(4),
                 values: vec![(0, 1), (1, 15_000), (2, 5_000)],
             }
