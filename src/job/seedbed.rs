@@ -154,6 +154,7 @@ mod tests {
 name = "Shoal"
 {seedbed}
 [field]
+name = "Shoal"
 boundary = {{ file = "b.geojson" }}
 [drill]
 working_width_m = 6.0

@@ -115,7 +115,8 @@ const WHOLE: f64 = 1e-9;
 
 /// Whole packs that hold these kilograms.
 pub fn packs(kg: f64, pack_kg: f64) -> f64 {
-    (kg / pack_kg - WHOLE).ceil().max(0.0)
+    // Nothing has no sign: the larger of 0 and -0 is either.
+    (kg / pack_kg - WHOLE).ceil().max(0.0) + 0.0
 }
 
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
@@ -123,7 +124,8 @@ pub(super) fn order(need: &Need) -> Ordered {
     let mut steps = vec![Step {
         step: StepName::Map,
         text: "on the map".to_owned(),
-        kg: need.map_kg,
+        // A sum of nothing is -0.
+        kg: need.map_kg + 0.0,
     }];
     steps.extend(corrections(need));
     let sown_kg: f64 = steps.iter().map(|step| step.kg).sum();
