@@ -1,5 +1,7 @@
 //! Which key was meant.
 
+use std::collections::BTreeSet;
+
 /// Units of measure that people put at the end of a key.
 const UNIT_ENDINGS: [&str; 24] = [
     "_m",
@@ -85,13 +87,15 @@ pub(super) fn advice(
     path: &[String],
     all: &[(String, String)],
 ) -> String {
-    if let Some((table, _)) = all.iter().find(|(_, key)| key == found) {
-        let table = if table.is_empty() {
-            "the top of the file".to_owned()
-        } else {
-            format!("[{table}]")
-        };
-        return format!("'{found}' belongs to {table}: move it there");
+    let tables = all.iter().filter(|(_, key)| key == found);
+    // One key may stand in several tables.
+    let tables: BTreeSet<String> = tables.map(|(table, _)| table_of(table)).collect();
+    if !tables.is_empty() {
+        let tables: Vec<String> = tables.into_iter().take(4).collect();
+        return format!(
+            "'{found}' belongs to {}: move it there",
+            tables.join(" or ")
+        );
     }
     if let Some(key) = meant(found, known) {
         let unit = match without_unit(key) == without_unit(&found.to_lowercase()) && key != found {
@@ -109,4 +113,11 @@ pub(super) fn advice(
     }
     let place = table_label(path);
     format!("remove it from {place}, or put # before it; 'twinsow schema' prints every key")
+}
+
+fn table_of(table: &str) -> String {
+    match table.is_empty() {
+        true => "the top of the file".to_owned(),
+        false => format!("[{table}]"),
+    }
 }
