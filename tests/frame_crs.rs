@@ -135,8 +135,8 @@ fn wgs84_degrees_pass_unchanged_and_any_other_datum_says_how_good_it_is() {
         text(PRJ_WGS84),
     ] {
         let crs = Crs::of(&layer(crs, &points), None).expect("WGS 84");
-        let mut moved = points;
-        crs.to_wgs84(&mut moved).expect("on Earth");
+        let moved = crs.to_wgs84(&points).expect("on Earth");
+        let moved: Vec<[f64; 2]> = moved.iter().map(|at| at.pair()).collect();
         assert_eq!(moved, points);
         assert_eq!(crs.accuracy_m, Some(0.0));
         assert!(crs.findings.is_empty());

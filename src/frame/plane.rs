@@ -50,11 +50,11 @@ impl Plane {
 
     /// Metres to degrees.
     pub(super) fn to_lon_lat(self, xy: PlaneXy) -> LonLat {
-        self.from_origin(self.to_offsets(xy))
+        self.beside_origin(self.to_offsets(xy))
     }
 
     /// The place at this offset from the origin, degrees.
-    fn from_origin(self, [d_lon, d_lat]: [f64; 2]) -> LonLat {
+    fn beside_origin(self, [d_lon, d_lat]: [f64; 2]) -> LonLat {
         LonLat::new(meridian(self.lon0, d_lon), self.lat0 + d_lat)
     }
 }
@@ -310,7 +310,7 @@ impl Frame {
     /// Metres to degrees, fast for many points; the counterpart of [`Frame::fast_to_plane`].
     pub fn fast_to_lon_lat(&self, xy: PlaneXy) -> LonLat {
         match self.back.as_ref().and_then(|local| local.at(xy.pair())) {
-            Some(offset) => self.plane.from_origin(offset),
+            Some(offset) => self.plane.beside_origin(offset),
             None => self.plane.to_lon_lat(xy),
         }
     }

@@ -9,7 +9,7 @@ use crate::units::UnitSystem;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// The machine that broadcasts what is left of a fertiliser ([product.balance]): it gets maps of its own, on a stick of its own.
+/// The machine that broadcasts what is left of a fertiliser (`[product.balance]`): it gets maps of its own, on a stick of its own.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Spreader {
@@ -32,7 +32,7 @@ pub struct Spreader {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 50.0))]
     pub run_on_m: Option<f64>,
-    /// Edge of the cells of its grid. Without it that of [grid].
+    /// Edge of the cells of its grid. Without it that of `[grid]`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1.0, max = 100.0))]
     pub cell_m: Option<f64>,
@@ -42,7 +42,7 @@ pub struct Spreader {
     /// The same limits in pounds per acre, instead of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub limits_lb_per_acre: Option<LimitsLbPerAcre>,
-    /// Units of its screen; without it those of [report].
+    /// Units of its screen; without it those of `[report]`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub units: Option<UnitSystem>,
     /// Day it is spread, YYYY-MM-DD, for closed periods; without it the sowing date.

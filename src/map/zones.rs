@@ -15,19 +15,17 @@ use std::sync::{Arc, Mutex, PoisonError};
 /// Land part, bits of the rates, classes that tell lots apart.
 type Key<'a> = (LandPart, Vec<u64>, Vec<&'a str>);
 
+/// Polygons that several plans share.
+type Shared = Arc<Vec<Polygon<LonLat>>>;
+
 /// Polygons of the last plan by the rows of the rate table whose land they are: another plan that unites
 /// the same rows takes them as they are.
 #[derive(Default)]
-pub(super) struct Known(Mutex<BTreeMap<Vec<usize>, Arc<Vec<Polygon<LonLat>>>>>);
+pub(super) struct Known(Mutex<BTreeMap<Vec<usize>, Shared>>);
 
 impl Known {
     /// The polygons of these lists of rows, from the last plan or made anew; kept instead of what was known.
-    fn of(
-        &self,
-        units: &LandUnits,
-        rows_of: &[Vec<usize>],
-        frame: &Frame,
-    ) -> Vec<Arc<Vec<Polygon<LonLat>>>> {
+    fn of(&self, units: &LandUnits, rows_of: &[Vec<usize>], frame: &Frame) -> Vec<Shared> {
         // Not locked while it works: the pool may begin another plan on this thread meanwhile.
         let lock = || self.0.lock().unwrap_or_else(PoisonError::into_inner);
         let known = lock().clone();

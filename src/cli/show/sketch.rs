@@ -104,7 +104,7 @@ impl Sketch {
         let rings: Vec<Vec<[f64; 2]>> = rings.map(counted).collect();
         for (nth, line) in self.lines.iter_mut().enumerate() {
             let y = self.corner[1] - (nth as f64 + 0.5) * self.step[1];
-            let inside = row::inside(rings.iter().flat_map(edges), y);
+            let inside = row::inside(rings.iter().flat_map(|ring| edges(ring)), y);
             for (at, here) in line.iter_mut().enumerate() {
                 let x = self.corner[0] + (at as f64 + 0.5) * self.step[0];
                 if inside.iter().any(|[from, to]| *from < x && x <= *to) {
@@ -163,7 +163,7 @@ fn round(metres: f64) -> f64 {
 }
 
 /// The edges of a ring, closed or not.
-fn edges(ring: &Vec<[f64; 2]>) -> impl Iterator<Item = [[f64; 2]; 2]> {
+fn edges(ring: &[[f64; 2]]) -> impl Iterator<Item = [[f64; 2]; 2]> {
     let next = ring.iter().cycle().skip(1);
     ring.iter().zip(next).map(|(a, b)| [*a, *b])
 }
