@@ -6,6 +6,7 @@ use plan_support::{Made, PLACE, collection, degrees, job, line, plain, planned, 
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 use twinsow::audit::JobFacts;
 use twinsow::plan::Plan;
 
@@ -299,7 +300,31 @@ fn decisions_that_hold_the_product_hold_the_spreaders_files() {
         );
         let order = made.run(&["order", "job-plan"]);
         assert_eq!(order.status.code(), Some(code), "{day}: {}", said(&order));
+        let answer = streamed(made.path());
+        assert_eq!(answer["exit"], code, "{day}: {answer}");
+        let held = match spread {
+            true => Value::Null,
+            false => serde_json::json!(["starter_balance"]),
+        };
+        assert_eq!(answer["held_back"], held, "{day}: {answer}");
     }
+}
+
+/// The answer of 'twinsow stream' to one line, sown in March.
+fn streamed(folder: &Path) -> Value {
+    fs::write(
+        folder.join("line.json"),
+        "{\"job\":{\"sowing_date\":\"2031-03-01\"}}\n",
+    )
+    .expect("written");
+    let line = fs::File::open(folder.join("line.json")).expect("a file");
+    let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(["stream", "job.toml"])
+        .current_dir(folder)
+        .stdin(line)
+        .output()
+        .expect("the program starts");
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|error| panic!("{error}: {output:?}"))
 }
 
 /// Files of the audit of the folder `job-plan` against its plan, and its exit code.

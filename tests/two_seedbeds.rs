@@ -562,7 +562,7 @@ fn a_farm_with_two_plans_for_each_field_is_one_stick_and_one_table() {
         "boundary = { file = \"boundary.geojson\" }",
         "split_by = \"number\"\nboundary = { file = \"boundary.geojson\" }",
     );
-    made.write("job.toml", text.replace("name = \"Shoal\"\nfarm", "farm"));
+    made.write("job.toml", text);
     let output = made.run(&[
         "plan",
         "job.toml",
