@@ -319,7 +319,7 @@ fn streamed(folder: &Path) -> Value {
     .expect("written");
     let line = fs::File::open(folder.join("line.json")).expect("a file");
     let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
-        .args(["stream", "job.toml"])
+        .args(["stream", "--job", "job.toml"])
         .current_dir(folder)
         .stdin(line)
         .output()
