@@ -168,6 +168,12 @@ fn a_difference_that_is_there_is_shown_with_its_money() {
         .as_f64()
         .unwrap();
     assert!((other - value).abs() < 30.0, "{other} {value}");
+    // A trial that is named is not passed over for the columns.
+    let named = [&COMMON[..], &columns, &at_basis, &["--trial", "strips"]].concat();
+    let output = twinsow(folder.path(), &named);
+    assert_eq!(output.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&output.stderr);
+    assert!(said.contains("the plan has no trial"), "{said}");
 }
 
 #[test]

@@ -6,6 +6,7 @@ use plan_support::{Made, PLACE, collection, degrees, job, line, plain, planned, 
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 use twinsow::audit::JobFacts;
 use twinsow::plan::Plan;
 
@@ -297,7 +298,107 @@ fn decisions_that_hold_the_product_hold_the_spreaders_files() {
             spread,
             "{left:?}"
         );
+        let order = made.run(&["order", "job-plan"]);
+        assert_eq!(order.status.code(), Some(code), "{day}: {}", said(&order));
+        let answer = streamed(made.path());
+        assert_eq!(answer["exit"], code, "{day}: {answer}");
+        let held = match spread {
+            true => Value::Null,
+            false => serde_json::json!(["starter_balance"]),
+        };
+        assert_eq!(answer["held_back"], held, "{day}: {answer}");
     }
+}
+
+/// The answer of 'twinsow stream' to one line, sown in March.
+fn streamed(folder: &Path) -> Value {
+    fs::write(
+        folder.join("line.json"),
+        "{\"job\":{\"sowing_date\":\"2031-03-01\"}}\n",
+    )
+    .expect("written");
+    let line = fs::File::open(folder.join("line.json")).expect("a file");
+    let output = Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(["stream", "--job", "job.toml"])
+        .current_dir(folder)
+        .stdin(line)
+        .output()
+        .expect("the program starts");
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|error| panic!("{error}: {output:?}"))
+}
+
+/// Files of the audit of the folder `job-plan` against its plan, and its exit code.
+fn audited(made: &Made) -> (Vec<String>, Option<i32>) {
+    let output = made.run(&[
+        "audit",
+        "job-plan",
+        "--plan",
+        "job-plan/plan.json",
+        "--json",
+    ]);
+    let found: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let files = found["files"].as_array().expect("files").iter();
+    let files = files.map(|file| file["file"].as_str().expect("a name").to_owned());
+    (files.collect(), output.status.code())
+}
+
+#[test]
+fn an_audit_of_the_drills_folder_reads_the_spreaders_plan() {
+    let made = made("", "limits = { step_kg_per_ha = 10.0 }");
+    assert!(made.run(&["plan", "job.toml"]).status.success());
+    let (files, code) = audited(&made);
+    assert_eq!(code, Some(0));
+    let inside = |files: &[String]| {
+        let own = files.iter();
+        own.filter(|file| file.starts_with("job-plan/spreader/"))
+            .count()
+    };
+    assert!(inside(&files) > 8, "{files:?}");
+    // A file that is only called so hides nothing.
+    let stray = made.path().join("job-plan/gis/plan.json");
+    fs::write(&stray, "{}").expect("written");
+    assert_eq!(audited(&made), (files, Some(0)));
+    fs::remove_file(&stray).expect("removed");
+
+    let grid = made
+        .path()
+        .join("job-plan/spreader/terminal/TASKDATA/GRD00001.bin");
+    let mut cells = fs::read(&grid).expect("a grid");
+    let at = cells.chunks(4).position(|cell| cell != [0; 4]);
+    cells[at.expect("a rate") * 4] ^= 1;
+    fs::write(&grid, cells).expect("written");
+    let (files, code) = audited(&made);
+    assert_eq!(code, Some(1), "{files:?}");
+    // Without its own plan.json they are held against the drill's, and are wrong.
+    assert!(made.run(&["plan", "job.toml"]).status.success());
+    fs::write(made.path().join("job-plan/spreader/plan.json"), "{").expect("written");
+    let (files, code) = audited(&made);
+    assert_eq!(code, Some(1), "{files:?}");
+    assert!(inside(&files) > 8, "{files:?}");
+}
+
+#[test]
+fn what_was_not_written_for_the_spreader_is_not_named() {
+    let made = made("", "limits = { step_kg_per_ha = 10.0 }");
+    let output = made.run(&["plan", "job.toml", "--only", "report,tables"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let folder = made.path().join("job-plan");
+    assert!(!folder.join("spreader").exists());
+    let plan = json(&folder.join("plan.json"));
+    let spreader = &plan["tally"]["balances"][0]["spreader"];
+    assert!(
+        spreader["plan"].is_string() && spreader["folder"].is_null(),
+        "{spreader}"
+    );
+    let page = fs::read_to_string(folder.join("report.html")).expect("a page");
+    assert!(page.contains("whose files were not written") && !page.contains("<code>spreader/"));
+    let refused = made.run(&["stick", "job-plan", "--spreader", "--to", "stick"]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        said(&refused).contains("was written without the files for its spreader"),
+        "{}",
+        said(&refused)
+    );
 }
 
 #[test]
@@ -312,6 +413,13 @@ fn each_machine_has_a_stick_of_its_own() {
         said(&refused)
     );
     assert!(!made.path().join("both").exists());
+    let refused = made.run(&["order", "job-plan", "job-plan/spreader"]);
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(
+        said(&refused).contains("holds what it spreads"),
+        "{}",
+        said(&refused)
+    );
 
     for (to, more) in [
         ("drill-stick", None),

@@ -341,6 +341,14 @@ fn what_is_open_for_one_seedbed_holds_back_that_map_alone() {
     let output = planned(&made, &text(&open, NOT_KNOWN), 1);
     let shown = told(&output);
     let (dry, moist) = (id_of(&made, "plan/dry"), id_of(&made, "plan/moist"));
+    // The order of a field is as open as that of either plan, whichever is named first.
+    for paths in [["plan/dry", "plan/moist"], ["plan/moist", "plan/dry"]] {
+        let order = made.run(&["order", "--json", paths[0], paths[1]]);
+        assert_eq!(order.status.code(), Some(1), "{}", told(&order));
+        let list: serde_json::Value = serde_json::from_slice(&order.stdout).expect("JSON");
+        assert_eq!(list["plans"].as_array().map(Vec::len), Some(1));
+        assert_eq!(list["plans"][0]["to_decide"], 1, "{paths:?}: {list}");
+    }
     assert!(
         shown.contains(&format!("DRY: plan {dry}, NOT READY FOR THE TERMINAL")),
         "{shown}"
@@ -540,6 +548,48 @@ fn plans_that_were_not_made_together_are_refused_and_the_order_counts_a_field_on
         "{}",
         said(&output)
     );
+}
+
+#[test]
+fn a_farm_with_two_plans_for_each_field_is_one_stick_and_one_table() {
+    let made = field();
+    let fields = [("1", 0.0, 60.0), ("2", 70.0, 120.0)].map(|(number, west, east)| {
+        let shape = rectangle([west, 0.0], [east, 90.0]);
+        feature(PLACE, &format!(r#""number":"{number}""#), &shape)
+    });
+    made.write("boundary.geojson", collection(&fields));
+    let text = text(&PLAIN, NOT_KNOWN).replace(
+        "boundary = { file = \"boundary.geojson\" }",
+        "split_by = \"number\"\nboundary = { file = \"boundary.geojson\" }",
+    );
+    made.write("job.toml", text);
+    let output = made.run(&[
+        "plan",
+        "job.toml",
+        "--out",
+        "farm",
+        "--together",
+        "--only",
+        "task-data",
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    let table = read(&made, "farm/all-fields.csv");
+    let mut rows = table.lines();
+    let header: Vec<&str> = rows.next().expect("a header").split(',').collect();
+    let at = header
+        .iter()
+        .position(|name| *name == "starter_order_kg")
+        .expect("a column");
+    let orders: Vec<&str> = rows
+        .map(|row| row.split(',').nth(at).expect("a cell"))
+        .collect();
+    assert_eq!(orders.len(), 4, "{table}");
+    for (nth, order) in orders.iter().enumerate() {
+        assert_eq!(order.is_empty(), nth % 2 == 1, "{table}");
+    }
+    let output = made.run(&["stick", "farm", "--to", "stick"]);
+    assert_eq!(output.status.code(), Some(0), "{}", told(&output));
+    assert!(told(&output).contains("2 fields as"), "{}", told(&output));
 }
 
 /// A log of one bout for a task of the stick, in the set that lies in `folder`.

@@ -16,6 +16,7 @@ mod cells;
 mod displacement;
 mod ellipsoid;
 mod facts;
+mod inside;
 mod job_land;
 mod orientation;
 mod outline;
@@ -32,6 +33,7 @@ mod vector;
 pub use against::{Cause, Difference};
 pub use against_job::JobFacts;
 pub use facts::PlanFacts;
+pub use inside::{PlanInside, audit_with_inside};
 pub use sums::GridSums;
 
 use crate::coordinates::LonLat;
@@ -195,6 +197,9 @@ pub struct Audit {
     pub files: Vec<Delivered>,
     /// What does not agree.
     pub differences: Vec<Difference>,
+    /// Plans in folders of these, as a spreader's is, each held against its own `plan.json`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub inside: Vec<PlanInside>,
 }
 
 impl Audit {
@@ -221,7 +226,8 @@ impl Audit {
 }
 
 /// Reads files, and holds them against a plan and a job where they are given. `names` says how files are called in
-/// what comes out: relative to this folder where they lie in it.
+/// what comes out: relative to this folder where they lie in it. Plans inside the folder of a plan are other plans: see
+/// [`audit_with_inside`].
 ///
 /// # Errors
 /// A path that holds nothing that is delivered, or a file that cannot be read at all.
@@ -234,7 +240,7 @@ pub fn audit(
     let mut files = Vec::new();
     for path in paths {
         let before = files.len();
-        let each = delivered_in(path)?.into_par_iter().with_max_len(1);
+        let each = delivered_in(path)?.files.into_par_iter().with_max_len(1);
         let each: Vec<Outcome<Vec<Delivered>>> = each.map(|file| looked_at(&file, job)).collect();
         for file in each {
             files.extend(file?);
@@ -274,6 +280,7 @@ pub fn audit(
         plan: plan.map(|plan| plan.id.clone()),
         files,
         differences,
+        inside: Vec::new(),
     })
 }
 
@@ -309,6 +316,7 @@ pub fn audit_tasks(path: &Path, plans: &[&PlanFacts]) -> Outcome<Audit> {
         plan: None,
         files,
         differences,
+        inside: Vec::new(),
     })
 }
 
@@ -318,14 +326,25 @@ pub fn audit_set(set: &TaskSet) -> Vec<Delivered> {
     tasks.map(|task| tasks::of_task(set, task)).collect()
 }
 
-/// The files of a folder that carry rates, in order of their names; a file stands for itself.
-fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
+/// What lies in a folder, each in order of its names.
+struct FoundIn {
+    /// Files that carry rates.
+    files: Vec<PathBuf>,
+    /// Folders of plans inside a plan, as a spreader has.
+    plans: Vec<PathBuf>,
+}
+
+/// The files of a folder that carry rates, and the plans inside a plan; a file stands for itself.
+fn delivered_in(path: &Path) -> Outcome<FoundIn> {
     if !path.is_dir()
         || taskdata::is_task_data(path) && !path.join(crate::write::folder::MARKER).exists()
     {
-        return Ok(vec![path.to_path_buf()]);
+        return Ok(FoundIn {
+            files: vec![path.to_path_buf()],
+            plans: Vec::new(),
+        });
     }
-    let mut found = Vec::new();
+    let (mut found, mut plans) = (Vec::new(), Vec::new());
     let in_a_plan = path.join("plan.json").exists();
     let mut open = vec![path.to_path_buf()];
     while let Some(folder) = open.pop() {
@@ -351,18 +370,22 @@ fn delivered_in(path: &Path) -> Outcome<Vec<PathBuf>> {
             let name = entry.file_name().to_string_lossy().to_lowercase();
             let ends = [".geojson", ".gpkg", ".tif", ".tiff", ".shp", ".shp.zip"];
             if kind.is_dir() {
-                // A plan inside a plan, as a spreader has, is another one.
-                if in_a_plan && path.join("plan.json").exists() {
-                    continue;
+                // Where its plan.json cannot be read, its files are held against what all others are.
+                match in_a_plan && inside::is_plan(&path) {
+                    true => plans.push(path),
+                    false => open.push(path),
                 }
-                open.push(path);
             } else if ends.iter().any(|end| name.ends_with(end)) && !name.starts_with("._") {
                 found.push(path);
             }
         }
     }
     found.sort();
-    Ok(found)
+    plans.sort();
+    Ok(FoundIn {
+        files: found,
+        plans,
+    })
 }
 
 /// What a file holds, and what is wrong with it by itself and by the job. The map in it is let go of: the maps of all files

@@ -16,7 +16,8 @@ use std::path::{Path, PathBuf};
 ///
 /// Reads task data (folder, zip file or TASKDATA.XML), shapefiles, GeoPackage, GeoJSON and GeoTIFF, or
 /// every such file in a folder: area, range of rates, kilograms and zero rates of each product. With
-/// --plan also what differs from the plan, and why; with --job rates beyond its limits, product in a setback, and land left out. A difference without a cause, or a broken file, is exit code 1.
+/// --plan also what differs from the plan, and why; with --job rates beyond its limits, product in a setback, and land left out. A plan inside the folder of a plan, as a spreader's is, is held against its own plan.json.
+/// A difference without a cause, or a broken file, is exit code 1.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow audit field-plan --plan field-plan/plan.json
@@ -45,7 +46,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             .as_deref()
             .map(|path| JobFacts::of(Job::load(path)?));
         let job = job.transpose()?;
-        audit::audit(&args.paths, plan.as_ref(), job.as_ref(), Path::new(""))
+        audit::audit_with_inside(&args.paths, plan.as_ref(), job.as_ref(), Path::new(""))
     });
     match made {
         Ok(audit) => {
@@ -173,9 +174,22 @@ fn shown(audit: &Audit, with_job: bool) -> String {
         }
         text.push('\n');
     }
+    for own in &audit.inside {
+        let _ = writeln!(
+            text,
+            "{} holds a plan of its own, {}: its files were held against that.",
+            own.folder, own.plan
+        );
+    }
     let wrong = audit.complaints().len();
     let _ = match (&audit.plan, wrong) {
-        (Some(id), 0) => writeln!(text, "All files say what plan {id} says."),
+        (Some(id), 0) if audit.inside.is_empty() => {
+            writeln!(text, "All files say what plan {id} says.")
+        }
+        (Some(id), 0) => writeln!(
+            text,
+            "All other files say what plan {id} says, and those inside what their own plans say."
+        ),
         (None, 0) if with_job => writeln!(
             text,
             "No file is broken, and none breaks what the job says of its land. Whether they are the files of a plan needs --plan."

@@ -56,8 +56,13 @@ fn explained(args: &Args) -> Outcome<String> {
         ..Options::rates_only()
     };
     let plans = plan::plans(&job, &Disk, &options)?;
+    let has = |plan: &Plan, unit: usize| (1..=plan.rates.rows.len()).contains(&unit);
+    let any_has = |unit: usize| plans.iter().any(|plan| has(plan, unit));
     let texts = plans.iter().map(|plan| {
-        let text = of_plan(plan, args, at)?;
+        let text = match args.unit {
+            Some(unit) if !has(plan, unit) && any_has(unit) => without_row(plan, unit),
+            _ => of_plan(plan, args, at)?,
+        };
         Ok(match plan.job.moisture().filter(|_| plans.len() > 1) {
             Some(moisture) => format!(
                 "In a {} seedbed (plan {}):\n{text}\n",
@@ -68,6 +73,14 @@ fn explained(args: &Args) -> Outcome<String> {
         })
     });
     texts.collect()
+}
+
+/// What is said where only the other of two plans has the row.
+fn without_row(plan: &Plan, unit: usize) -> String {
+    format!(
+        "The rate table of this plan has no row {unit}, only 1 to {}.\nRows of two plans are not the same land: compare them at one place with --at LON,LAT.\n",
+        plan.rates.rows.len()
+    )
 }
 
 /// The row that is asked for.

@@ -157,7 +157,7 @@ impl Task {
         let made = guard::guarded(|| {
             let (mut text, mut shares, mut worst) = (String::new(), Vec::new(), Exit::Done);
             let all = make(work, &out)?;
-            for made in &all {
+            for (nth, made) in all.iter().enumerate() {
                 let exit = exit_of(&made.plan, args.strict);
                 let out = &made.out;
                 if !text.is_empty() && !args.json {
@@ -174,7 +174,7 @@ impl Task {
                 let asked = field.as_ref().filter(|_| args.together);
                 shares.extend(asked.map(|of| {
                     let named = seedbeds::named(&of.value, made.plan.other_seedbed.as_ref());
-                    (of.all.clone(), Share::of(&made.plan, &named))
+                    (of.all.clone(), Share::of(&made.plan, &named, nth == 0))
                 }));
                 worst = worst.max(exit);
             }
@@ -216,7 +216,7 @@ impl Task {
 }
 
 /// A plan asks for a decision where its spreader's does.
-fn exit_of(plan: &Plan, strict: bool) -> Exit {
+pub(super) fn exit_of(plan: &Plan, strict: bool) -> Exit {
     let own = Exit::of_findings(&plan.findings, strict);
     let of_spreader = plan.spreaders.iter().any(|own| own.plan.holds_any_back());
     match of_spreader {
@@ -271,7 +271,8 @@ fn all_delivered(
 }
 
 /// Writes the files of a plan.
-fn delivered(plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outcome<Made> {
+fn delivered(mut plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outcome<Made> {
+    write::without_folders(&mut plan, &outputs.forms);
     let written = write::folder::replace(out, &write::about(&plan), |folder| {
         let mut written = write::content(&plan, folder, timestamp, &outputs.forms)?;
         // Before anything is replaced, what was written is read back and held against the plan.

@@ -59,6 +59,8 @@ pub struct ToOrder {
     pub job: Job,
     pub tally: Tally,
     pub findings: Vec<Finding>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<String>,
 }
 
 /// What a stick with many fields takes.

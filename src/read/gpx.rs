@@ -1,7 +1,8 @@
 //! GPX 1.0 and 1.1: what a handheld receiver or a phone has recorded. Waypoints are points, routes and tracks are lines;
 //! coordinates are longitude and latitude on WGS 84 by the format's definition (GPX 1.1 schema, 2004).
 
-use super::file::{self, closest, listed};
+use super::asked_table::{self, Words};
+use super::file;
 use super::{DeclaredCrs, Feature, Geometry, Layer, Path as Line, TableSummary, Value};
 use crate::codec::xml::{BadXml, Step, Walk, decoded, local};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -140,42 +141,18 @@ fn asked_for(path: &Path, table: Option<&str>, things: &[Thing]) -> Outcome<Kind
         .map(|(kind, ..)| *kind)
         .filter(|kind| things.iter().any(|thing| thing.kind == *kind))
         .collect();
-    let names = || there.iter().map(|kind| kind.table());
-    if let Some(wanted) = table {
-        let found = there.iter().find(|kind| kind.table() == wanted);
-        return found.copied().ok_or_else(|| {
-            Fault::input(
-                "read.no_such_table",
-                Place::file(path),
-                format!("The GPX file holds no '{wanted}'"),
-                match there.is_empty() {
-                    true => "waypoints, routes or tracks; it holds none".to_owned(),
-                    false => format!("one of {}", listed(names())),
-                },
-                match closest(wanted, names()) {
-                    Some(near) => format!("Correct `table` in the job; did you mean '{near}'?"),
-                    None => "Correct `table` in the job.".to_owned(),
-                },
-            )
-        });
-    }
-    match there.as_slice() {
-        [only] => Ok(*only),
-        [] => Err(Fault::input(
-            "read.nothing_inside",
-            Place::file(path),
-            "The GPX file holds no waypoint, no route and no track",
+    let words = Words {
+        format: FORMAT,
+        tables: "waypoints, routes or tracks",
+        kinds: "kinds of things",
+        hint: "",
+        nothing: [
+            "no waypoint, no route and no track",
             "at least one of them",
             "Check that it is the right file, and that the device has saved what it recorded.",
-        )),
-        _ => Err(Fault::input(
-            "read.several_tables",
-            Place::file(path),
-            format!("The GPX file holds {} kinds of things", there.len()),
-            format!("one of {}", listed(names())),
-            "Say which one with `table` in the job.",
-        )),
-    }
+        ],
+    };
+    asked_table::asked_for(path, table, &there, Kind::table, &words)
 }
 
 /// All waypoints, routes and tracks, in the order of the file; and how many pieces of lines had a single point.

@@ -2,6 +2,7 @@
 
 #[cfg(test)]
 mod test_damage;
+mod asked_table;
 mod csv;
 mod digest;
 mod file;

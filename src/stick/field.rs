@@ -184,7 +184,7 @@ pub(super) fn count(fields: &[Field]) -> usize {
 }
 
 /// The folders of plans that a path stands for, in order of their names: a plan's own folder, its `plan.json`, or a folder with
-/// folders of plans in it.
+/// folders of plans in it; a field with a plan for each seedbed has them one level deeper.
 ///
 /// # Errors
 /// A folder without plans, or one that cannot be read.
@@ -220,8 +220,15 @@ pub fn plans_in(path: &Path) -> Outcome<Vec<PathBuf>> {
         let leftover = [".twinsow-new", ".twinsow-old"]
             .iter()
             .any(|end| name.ends_with(end));
-        if folder.is_dir() && !leftover && is_plan(&folder) {
-            found.push(folder);
+        if !folder.is_dir() || leftover {
+            continue;
+        }
+        match is_plan(&folder) {
+            true => found.push(folder),
+            false => {
+                let both = Moisture::BOTH.map(|moisture| folder.join(moisture.word()));
+                found.extend(both.into_iter().filter(|folder| is_plan(folder)));
+            }
         }
     }
     found.sort();

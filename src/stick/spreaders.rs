@@ -18,7 +18,8 @@ impl OfSpreader {
     /// Finds them: each path is one that [`plans_in`] takes.
     ///
     /// # Errors
-    /// A path without plans; a plan that cannot be read; nothing for a spreader in any of them.
+    /// A path without plans; a plan that cannot be read; one whose files for the spreader were not written; nothing for a
+    /// spreader in any of them.
     pub fn read(paths: &[PathBuf]) -> Outcome<Self> {
         let mut found = Self {
             folders: Vec::new(),
@@ -32,7 +33,11 @@ impl OfSpreader {
                     .balances
                     .iter()
                     .filter_map(|of| of.spreader.as_ref());
-                let own: Vec<PathBuf> = own.map(|own| folder.join(&own.folder)).collect();
+                let own: Vec<_> = own.collect();
+                if own.iter().any(|own| own.folder.is_empty()) {
+                    return Err(not_written(&folder, &plan.id));
+                }
+                let own: Vec<PathBuf> = own.iter().map(|own| folder.join(&own.folder)).collect();
                 match own.is_empty() {
                     true => found.without.push(folder),
                     false => found.folders.extend(own),
@@ -49,6 +54,16 @@ impl OfSpreader {
             )),
         }
     }
+}
+
+fn not_written(folder: &Path, id: &str) -> Box<Fault> {
+    Fault::input(
+        "stick.spreader_not_written",
+        Place::file(folder),
+        format!("Plan {id} was written without the files for its spreader (--only)"),
+        "the folder of a plan with the spreader's task data in a folder of its own",
+        "Plan the job again, with task-data among the forms.",
+    )
 }
 
 fn nothing(folder: &Path) -> Box<Fault> {

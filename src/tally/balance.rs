@@ -43,7 +43,8 @@ pub struct BalanceTally {
 pub struct SpreadTally {
     /// Id of the spreader's own plan.
     pub plan: String,
-    /// The folder of that plan, in the folder of this one.
+    /// The folder of that plan, in the folder of this one; empty where none of its files was asked for (`--only`).
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub folder: String,
     /// Name of the spreader; may be empty.
     pub machine: String,

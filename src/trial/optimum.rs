@@ -134,18 +134,7 @@ impl Fitted {
 /// Squares left of a quadratic plateau that pays best at `best` and is level from `join`.
 fn forced(data: &Data, best: f64, join: f64, price_ratio: f64) -> f64 {
     let steep = price_ratio / (2.0 * (join - best));
-    let below = data
-        .rates
-        .iter()
-        .map(|rate| steep * missing(Shape::QuadraticPlateau, join, *rate));
-    let yields: Vec<f64> = data
-        .yields
-        .iter()
-        .zip(below)
-        .map(|(y, below)| y + below)
-        .collect();
-    let fit = data.fit(vec![data.ones()], &yields);
-    fit.map_or(f64::INFINITY, |fit| fit.residual_squares)
+    level_alone(data, Shape::QuadraticPlateau, join, steep)
 }
 
 /// Squares left of a linear plateau that joins at `join`, its line no flatter than the price ratio.
@@ -158,16 +147,15 @@ fn steep_enough(data: &Data, join: f64, price_ratio: f64) -> f64 {
     }) {
         return fit.residual_squares;
     }
-    let below = data
-        .rates
-        .iter()
-        .map(|rate| price_ratio * missing(Shape::LinearPlateau, join, *rate));
-    let yields: Vec<f64> = data
-        .yields
-        .iter()
-        .zip(below)
-        .map(|(y, below)| y + below)
+    level_alone(data, Shape::LinearPlateau, join, price_ratio)
+}
+
+/// Squares left where all of the curve but its level is given: its join, and how steep it is below that.
+fn level_alone(data: &Data, shape: Shape, join: f64, steep: f64) -> f64 {
+    let yields = data.yields.iter().zip(data.rates);
+    let yields: Vec<f64> = yields
+        .map(|(y, rate)| y + steep * missing(shape, join, *rate))
         .collect();
-    data.fit(vec![data.ones()], &yields)
-        .map_or(f64::INFINITY, |fit| fit.residual_squares)
+    let fit = data.fit(vec![data.ones()], &yields);
+    fit.map_or(f64::INFINITY, |fit| fit.residual_squares)
 }

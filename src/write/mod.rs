@@ -46,7 +46,7 @@ pub use drawn::{DrawnShape, drawn_geojson};
 pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};
 pub use product_names::{only_rate, product_names};
-pub use spreader::{NEVER_TOGETHER, folders_of_spreader};
+pub use spreader::{NEVER_TOGETHER, folders_of_spreader, without_folders};
 pub use tables::text as table_text;
 pub(crate) use tables::{cell, csv};
 pub use taskdata::TaskDataSums;

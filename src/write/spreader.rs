@@ -62,6 +62,18 @@ pub fn folders_of_spreader<'a>(plan: &'a Plan, forms: &Forms) -> Vec<&'a str> {
     }
 }
 
+/// Takes the folders of the spreader's plans out of the plan where [`content`] will write nothing of them, so that no file
+/// names what is not there.
+pub fn without_folders(plan: &mut Plan, forms: &Forms) {
+    if forms_of(forms).is_some() {
+        return;
+    }
+    let balances = plan.tally.planned.balances.iter_mut();
+    for own in balances.filter_map(|of| of.spreader.as_mut()) {
+        own.folder.clear();
+    }
+}
+
 /// What the page beside the drill's files says of the spreader's, and what that beside the spreader's says first.
 pub(super) fn on_page(plan: &Plan) -> String {
     if let Some(drill) = &plan.spreader_of {
@@ -79,6 +91,13 @@ pub(super) fn on_page(plan: &Plan) -> String {
         .filter_map(|of| Some((of, of.spreader.as_ref()?)))
     {
         let (balance, spread) = own;
+        if spread.folder.is_empty() {
+            page.push_str(&format!(
+                "\r\nWhat is left to broadcast ({}) has a map of its own for the spreader, which was not written: --only named none of its forms.\r\n",
+                one_line(&balance.name)
+            ));
+            continue;
+        }
         let held = match spread.held_back {
             true => " It is held back: see terminal/NOT-READY.txt there.",
             false => "",

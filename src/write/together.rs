@@ -23,8 +23,9 @@ pub struct Share {
 }
 
 impl Share {
-    /// What a plan adds under the name that tells its field apart.
-    pub fn of(plan: &Plan, field: &str) -> Self {
+    /// What a plan adds under the name that tells its field apart. Two plans of one field, for its two seedbeds, each hold the
+    /// same order: `with_order` is for one of them alone, so that a column can be added up.
+    pub fn of(plan: &Plan, field: &str, with_order: bool) -> Self {
         let mut table = attributes::of(plan);
         let names: Vec<&str> = table.columns.iter().map(|of| of.name.as_str()).collect();
         // No column of the map is called so: layers and products have their prefix and suffix.
@@ -50,9 +51,13 @@ impl Share {
                 product.map_kg(),
                 product.lowest_kg_per_ha,
                 product.highest_kg_per_ha,
-                product.order_kg,
             ]
             .map(|number| format!("{number:.3}"))
+            .into_iter()
+            .chain([match with_order {
+                true => format!("{:.3}", product.order_kg),
+                false => String::new(),
+            }])
         }));
         Self {
             features,

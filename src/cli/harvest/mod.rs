@@ -371,7 +371,8 @@ fn plots(
             harvest::from_polygons(cleaned, &layer, treatment, args.block.as_deref(), ends_m)
                 .map(Some)
         }
-        _ if columns.named(Role::Treatment).is_some() => {
+        // A trial that is asked for by its name goes before what the readings say.
+        _ if args.trial.is_none() && columns.named(Role::Treatment).is_some() => {
             Ok(Some(harvest::from_columns(cleaned, readings, ends_m)))
         }
         _ => {
@@ -409,7 +410,13 @@ fn trial_of<'a>(args: &Args, plan: &'a PlanMap) -> Outcome<Option<&'a LaidTrial>
         },
         (None, []) => Ok(None),
         (None, [trial]) => Ok(Some(trial)),
-        (None, _) => Err(option("--trial", "", &allowed())),
+        (None, _) => Err(Fault::input(
+            "harvest.several_trials",
+            Place::nowhere(),
+            "The plan has several trials",
+            format!("--trial with {}", allowed()),
+            "Name the one to answer; each is answered by itself.",
+        )),
     }
 }
 

@@ -96,13 +96,18 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
             decide |= source.to_decide > 0;
             // Two plans of one field, of which one is sown: the order of the first covers both.
             let other = source.other_plan.as_ref();
-            if other.is_some_and(|other| plans.contains_key(other)) {
+            let same = |known: &&mut needs::Source| Some(&known.plan) == other;
+            if let Some(first) = sources.iter_mut().find(same) {
+                first.to_decide = first.to_decide.max(source.to_decide);
                 continue;
             }
             cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
             sources.push(source);
             wanted.extend(of_field);
         }
+    }
+    for (field, source) in cover.iter_mut().zip(&sources) {
+        field.to_decide = source.to_decide;
     }
     let lines = farm_order::list(&wanted)?;
     if let Some(file) = &args.csv {

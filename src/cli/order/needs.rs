@@ -3,7 +3,7 @@
 use super::seeds::by_seeds;
 use crate::cli::ordered::in_order;
 use crate::document::{self, ToOrder};
-use crate::findings::{Finding, Outcome, Place};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, Kind, Product};
 use crate::plan::{self, Disk, Options, Plan, SharedInputs};
 use crate::tally::farm_order::{Article, FieldKg, Need, Wanted};
@@ -21,7 +21,7 @@ pub(in crate::cli) struct Source {
     pub field: String,
     pub farm: String,
     pub mapped_ha: f64,
-    /// Decisions that are open.
+    /// Decisions that are open, at least one for each map of the spreader that is held back.
     pub to_decide: usize,
     /// The plan of the same field for the other seedbed: the order of each covers both.
     #[serde(skip)]
@@ -76,7 +76,10 @@ pub(super) fn of(path: &Path) -> Outcome<Vec<Needs>> {
 
 /// What a field needs: of two plans for its two seedbeds the order of the first covers both.
 fn first_of(path: &Path, plans: Vec<Plan>, seeds_only: &[String]) -> Vec<Needs> {
-    let open = plans.iter().map(|plan| to_decide(&plan.findings)).max();
+    let open = plans
+        .iter()
+        .map(|plan| to_decide(&plan.findings, &plan.tally.planned))
+        .max();
     let first = plans.into_iter().next().map(|plan| {
         let (mut source, wanted) = from_plan_of_job(path, plan, seeds_only);
         source.to_decide = open.unwrap_or(source.to_decide);
@@ -86,7 +89,7 @@ fn first_of(path: &Path, plans: Vec<Plan>, seeds_only: &[String]) -> Vec<Needs> 
 }
 
 fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
-    let to_decide = to_decide(&plan.findings);
+    let to_decide = to_decide(&plan.findings, &plan.tally.planned);
     let (source, mut wanted) = needs(path, plan.id, &plan.job, &plan.tally.planned, to_decide);
     for (id, line) in &mut wanted {
         line.article.seeds_only = seeds_only.contains(id);
@@ -96,16 +99,34 @@ fn from_plan_of_job(path: &Path, plan: Plan, seeds_only: &[String]) -> Needs {
 
 fn from_plan(path: &Path) -> Outcome<Needs> {
     let plan: ToOrder = document::read(path)?;
-    let to_decide = to_decide(&plan.findings);
+    if let Some(drill) = &plan.spreader_of {
+        return Err(of_spreader(path, &plan.id, drill));
+    }
+    let to_decide = to_decide(&plan.findings, &plan.tally);
     let (mut source, wanted) = needs(path, plan.id, &plan.job, &plan.tally, to_decide);
     source.other_plan = plan.seedbed.map(|own| own.other_plan);
     Ok((source, lines(wanted)))
 }
 
-fn to_decide(findings: &[Finding]) -> usize {
+/// A decision of the drill's plan may be what holds back the spreader's map, so the two are not added.
+fn to_decide(findings: &[Finding], tally: &Tally) -> usize {
     let cases = plan::cases(findings);
     let open = cases.iter().filter(|case| case.accepted.is_none());
+    let of_spreader = tally.balances.iter().filter_map(|of| of.spreader.as_ref());
     open.count()
+        .max(of_spreader.filter(|own| own.held_back).count())
+}
+
+fn of_spreader(path: &Path, plan: &str, drill: &str) -> Box<Fault> {
+    Fault::input(
+        "order.of_spreader",
+        Place::file(path),
+        format!(
+            "this is plan {plan} of the spreader; the order of the drill's plan {drill} holds what it spreads"
+        ),
+        "plans of the drill, or job files",
+        "leave it out, and name the drill's plan",
+    )
 }
 
 fn lines(wanted: Vec<(String, Wanted)>) -> Vec<Wanted> {

@@ -264,9 +264,12 @@ pub(super) fn balances(tally: &Tally, numbers: Numbers) -> String {
         if let Some(own) = &balance.spreader {
             let _ = writeln!(
                 text,
-                "  The spreader's own map, plan {} in {}/: {} on {} at {} {}.",
+                "  The spreader's own map, plan {}{}: {} on {} at {} {}.",
                 own.plan,
-                own.folder,
+                match own.folder.is_empty() {
+                    true => ", not written (--only)".to_owned(),
+                    false => format!(" in {}/", own.folder),
+                },
                 numbers.kg(own.map_kg),
                 numbers.area_of(own.spread_m2),
                 numbers.rates(own.lowest_kg_per_ha, own.highest_kg_per_ha),

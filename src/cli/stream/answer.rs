@@ -2,6 +2,7 @@
 
 use super::request::{Part, Request};
 use crate::cli::exit::Exit;
+use crate::cli::plan::exit_of;
 use crate::cli::summary::{Row, line, rows};
 use crate::findings::{Fault, Finding, Severity};
 use crate::plan::Plan;
@@ -66,16 +67,19 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
         highest_kg_per_ha: product.highest_kg_per_ha,
         order_kg: product.order_kg,
     });
+    let of_spreader = plan.spreaders.iter().map(|own| own.plan.held_back());
+    let held_back = plan.held_back().into_iter();
+    let held_back = held_back.chain(of_spreader.flatten()).collect();
     line(&Answer {
         id: &request.id,
-        exit: Exit::of_findings(&plan.findings, false),
+        exit: exit_of(plan, false),
         plan: &plan.id,
         name: &plan.job.name,
         field: &plan.job.field.name,
         mapped_ha: plan.tally.planned.mapped_m2 / M2_PER_HA,
         products: products.collect(),
         findings: plan.findings.iter().filter(shown).collect(),
-        held_back: plan.held_back(),
+        held_back,
         rates: asked(Part::Rates).then(|| rows(plan)),
         tally: asked(Part::Tally).then_some(&plan.tally.planned),
         map: asked(Part::Map).then(|| on_one_line(write::map_geojson(plan))),

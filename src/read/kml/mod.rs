@@ -12,7 +12,8 @@ mod tests;
 
 pub(super) use packed::is_packed;
 
-use super::file::{self, closest, listed};
+use super::asked_table::{self, Words};
+use super::file;
 use super::gather::Gather;
 use super::{DeclaredCrs, Feature, Layer, TableSummary, Value};
 use crate::codec::room;
@@ -173,45 +174,18 @@ fn asked_for(path: &Path, table: Option<&str>, placemarks: &[Placemark]) -> Outc
     let there: Vec<Kind> = there
         .filter(|kind| placemarks.iter().any(|one| kind.is_in(one)))
         .collect();
-    let names = || there.iter().map(|kind| kind.table());
-    if let Some(wanted) = table {
-        let found = there.iter().find(|kind| kind.table() == wanted);
-        return found.copied().ok_or_else(|| {
-            Fault::input(
-                "read.no_such_table",
-                Place::file(path),
-                format!("The KML file holds no '{wanted}'"),
-                match there.is_empty() {
-                    true => "points, lines or polygons; it holds none".to_owned(),
-                    false => format!(
-                        "one of {}; folders are told apart by `only = {{ folder = \"..\" }}`",
-                        listed(names())
-                    ),
-                },
-                match closest(wanted, names()) {
-                    Some(near) => format!("Correct `table` in the job; did you mean '{near}'?"),
-                    None => "Correct `table` in the job.".to_owned(),
-                },
-            )
-        });
-    }
-    match there.as_slice() {
-        [only] => Ok(*only),
-        [] => Err(Fault::input(
-            "read.nothing_inside",
-            Place::file(path),
-            "The KML file holds no place, no line and no polygon",
+    let words = Words {
+        format: FORMAT,
+        tables: "points, lines or polygons",
+        kinds: "kinds of geometry",
+        hint: "; folders are told apart by `only = { folder = \"..\" }`",
+        nothing: [
+            "no place, no line and no polygon",
             "placemarks with a geometry; pictures laid on the ground and links to other files are not read",
             "Check that it is the right file; if it only links to another, save that one and name it.",
-        )),
-        _ => Err(Fault::input(
-            "read.several_tables",
-            Place::file(path),
-            format!("The KML file holds {} kinds of geometry", there.len()),
-            format!("one of {}", listed(names())),
-            "Say which one with `table` in the job.",
-        )),
-    }
+        ],
+    };
+    asked_table::asked_for(path, table, &there, Kind::table, &words)
 }
 
 /// The attributes that any of these placemarks has, in the order of the file.
