@@ -83,6 +83,7 @@ fn a_change_is_made_in_all_fields_and_taken_back_to_the_byte() {
         lot("B-2"),
         Change::Rate {
             product: "seed".to_owned(),
+            key: "kg_per_ha".to_owned(),
             value: 175.0,
         },
         Change::Setting {
@@ -153,6 +154,7 @@ fn what_would_change_is_told_and_what_cannot_is_told_why() {
     fs::write(&files[1], by_class).expect("written");
     let rate = Change::Rate {
         product: "winter wheat".to_owned(),
+        key: "kg_per_ha".to_owned(),
         value: 150.0,
     };
     let told = preview(&rate, &named, &commands);
@@ -200,6 +202,55 @@ fn a_change_is_not_taken_back_over_what_somebody_did_since() {
         files.iter().map(|file| text(file)).collect::<Vec<_>>(),
         before
     );
+}
+
+#[test]
+fn a_number_in_one_unit_is_never_entered_in_another() {
+    let (_folder, files) = farm();
+    let other = text(&files[1]).replace("kg_per_ha = 160", "lb_per_acre = 143");
+    fs::write(&files[1], &other).expect("written");
+    let commands = edit_commands();
+    let rate = Change::Rate {
+        product: "seed".to_owned(),
+        key: "kg_per_ha".to_owned(),
+        value: 170.0,
+    };
+    let before = text(&files[0]);
+    let fault = make(&rate, "words", &told(&files), None, &commands)
+        .err()
+        .expect("refused");
+    assert_eq!(fault.code, "edit.other_rate");
+    assert_eq!([text(&files[0]), text(&files[1])], [before, other]);
+}
+
+#[test]
+fn what_is_back_already_does_not_keep_the_others_from_going_back() {
+    let (_folder, files) = farm();
+    let before: Vec<String> = files.iter().map(|file| text(file)).collect();
+    let commands = edit_commands();
+    let done = make(&lot("B-2"), "words", &told(&files), None, &commands).expect("made");
+    fs::write(&files[0], &before[0]).expect("written");
+    take_back(&done, None, &commands).expect("taken back");
+    let after: Vec<String> = files.iter().map(|file| text(file)).collect();
+    assert_eq!(after, before);
+}
+
+#[test]
+fn where_one_cannot_be_taken_back_none_is() {
+    let (_folder, files) = farm();
+    let commands = edit_commands();
+    let done = make(&lot("B-2"), "words", &told(&files), None, &commands).expect("made");
+    let changed: Vec<String> = files.iter().map(|file| text(file)).collect();
+    // What it was before is kept beside a job: no file can take the place of a folder.
+    let kept = files[2].with_file_name("job.toml.before");
+    fs::remove_file(&kept).expect("it was kept");
+    fs::create_dir(&kept).expect("a folder");
+    let fault = take_back(&done, None, &commands).expect_err("refused");
+    assert_eq!(fault.code, "edit.unwritable");
+    let after: Vec<String> = files.iter().map(|file| text(file)).collect();
+    assert_eq!(after, changed);
+    fs::remove_dir(&kept).expect("a folder");
+    take_back(&done, None, &commands).expect("taken back");
 }
 
 #[test]
