@@ -331,6 +331,38 @@ fn the_page_shows_all_fields_of_a_folder_and_changes_them_together() {
 }
 
 #[test]
+fn fields_of_one_boundary_file_each_have_their_own_border() {
+    let (folder, files) = farm();
+    let mut all = Vec::new();
+    for file in &files {
+        let own = file.with_file_name("b.geojson");
+        let mut border: Value = serde_json::from_str(&text(&own)).expect("JSON");
+        let name = text(file);
+        let name = name.split('"').nth(1).expect("a name").to_owned();
+        border["properties"] = json!({ "name": name });
+        all.push(border);
+        let shared = format!("{{ file = \"../all.geojson\", only = {{ name = \"{name}\" }} }}");
+        let job = text(file).replace("{ file = \"b.geojson\" }", &shared);
+        fs::write(file, job).expect("written");
+    }
+    let all = json!({ "type": "FeatureCollection", "features": all });
+    fs::write(folder.path().join("all.geojson"), all.to_string()).expect("written");
+    let page = Page::of(folder, "");
+    let cookie = page.cookie();
+    let farm = page.look(&cookie, "/jobs").json();
+    let jobs = farm["jobs"].as_array().expect("jobs");
+    let mut rings: Vec<String> = Vec::new();
+    for job in jobs {
+        let m2 = job["m2"].as_f64().expect("an area");
+        assert!((m2 - 49_236.0).abs() < 20.0, "{m2}");
+        rings.push(job["rings"].to_string());
+    }
+    rings.sort();
+    rings.dedup();
+    assert_eq!(rings.len(), 3);
+}
+
+#[test]
 fn the_land_is_shown_before_a_job_can_be_planned() {
     let (folder, files) = farm();
     let zones = json!({ "type": "FeatureCollection", "features": [
