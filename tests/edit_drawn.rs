@@ -191,8 +191,14 @@ fn a_file_that_is_somebody_elses_now_stays() {
     std::fs::write(&mast, &changed).expect("changed");
     desk.undo().expect("undone");
     assert_eq!(text(&mast), changed, "somebody has changed it");
+    // What lies there is not what was drawn: the job must not take it for that.
+    let undone = text(&file);
+    let fault = desk.redo().expect_err("another file");
+    assert_eq!(fault.code, "edit.name_taken");
+    assert_eq!((text(&mast), text(&file)), (changed, undone));
+    std::fs::remove_file(&mast).expect("gone");
     desk.redo().expect("done again");
-    assert_eq!(text(&mast), changed);
+    assert!(mast.is_file());
     desk.close();
 }
 

@@ -83,6 +83,7 @@ fn a_change_is_made_in_all_fields_and_taken_back_to_the_byte() {
         lot("B-2"),
         Change::Rate {
             product: "seed".to_owned(),
+            key: "kg_per_ha".to_owned(),
             value: 175.0,
         },
         Change::Setting {
@@ -153,6 +154,7 @@ fn what_would_change_is_told_and_what_cannot_is_told_why() {
     fs::write(&files[1], by_class).expect("written");
     let rate = Change::Rate {
         product: "winter wheat".to_owned(),
+        key: "kg_per_ha".to_owned(),
         value: 150.0,
     };
     let told = preview(&rate, &named, &commands);
@@ -200,6 +202,55 @@ fn a_change_is_not_taken_back_over_what_somebody_did_since() {
         files.iter().map(|file| text(file)).collect::<Vec<_>>(),
         before
     );
+}
+
+#[test]
+fn a_number_in_one_unit_is_never_entered_in_another() {
+    let (_folder, files) = farm();
+    let other = text(&files[1]).replace("kg_per_ha = 160", "lb_per_acre = 143");
+    fs::write(&files[1], &other).expect("written");
+    let commands = edit_commands();
+    let rate = Change::Rate {
+        product: "seed".to_owned(),
+        key: "kg_per_ha".to_owned(),
+        value: 170.0,
+    };
+    let before = text(&files[0]);
+    let fault = make(&rate, "words", &told(&files), None, &commands)
+        .err()
+        .expect("refused");
+    assert_eq!(fault.code, "edit.other_rate");
+    assert_eq!([text(&files[0]), text(&files[1])], [before, other]);
+}
+
+#[test]
+fn what_is_back_already_does_not_keep_the_others_from_going_back() {
+    let (_folder, files) = farm();
+    let before: Vec<String> = files.iter().map(|file| text(file)).collect();
+    let commands = edit_commands();
+    let done = make(&lot("B-2"), "words", &told(&files), None, &commands).expect("made");
+    fs::write(&files[0], &before[0]).expect("written");
+    take_back(&done, None, &commands).expect("taken back");
+    let after: Vec<String> = files.iter().map(|file| text(file)).collect();
+    assert_eq!(after, before);
+}
+
+#[test]
+fn where_one_cannot_be_taken_back_none_is() {
+    let (_folder, files) = farm();
+    let commands = edit_commands();
+    let done = make(&lot("B-2"), "words", &told(&files), None, &commands).expect("made");
+    let changed: Vec<String> = files.iter().map(|file| text(file)).collect();
+    // What it was before is kept beside a job: no file can take the place of a folder.
+    let kept = files[2].with_file_name("job.toml.before");
+    fs::remove_file(&kept).expect("it was kept");
+    fs::create_dir(&kept).expect("a folder");
+    let fault = take_back(&done, None, &commands).expect_err("refused");
+    assert_eq!(fault.code, "edit.unwritable");
+    let after: Vec<String> = files.iter().map(|file| text(file)).collect();
+    assert_eq!(after, changed);
+    fs::remove_dir(&kept).expect("a folder");
+    take_back(&done, None, &commands).expect("taken back");
 }
 
 #[test]
@@ -277,6 +328,38 @@ fn the_page_shows_all_fields_of_a_folder_and_changes_them_together() {
         (0..2).all(|nth| known.contains(&farm["jobs"][nth]["state"])),
         "{farm}"
     );
+}
+
+#[test]
+fn fields_of_one_boundary_file_each_have_their_own_border() {
+    let (folder, files) = farm();
+    let mut all = Vec::new();
+    for file in &files {
+        let own = file.with_file_name("b.geojson");
+        let mut border: Value = serde_json::from_str(&text(&own)).expect("JSON");
+        let name = text(file);
+        let name = name.split('"').nth(1).expect("a name").to_owned();
+        border["properties"] = json!({ "name": name });
+        all.push(border);
+        let shared = format!("{{ file = \"../all.geojson\", only = {{ name = \"{name}\" }} }}");
+        let job = text(file).replace("{ file = \"b.geojson\" }", &shared);
+        fs::write(file, job).expect("written");
+    }
+    let all = json!({ "type": "FeatureCollection", "features": all });
+    fs::write(folder.path().join("all.geojson"), all.to_string()).expect("written");
+    let page = Page::of(folder, "");
+    let cookie = page.cookie();
+    let farm = page.look(&cookie, "/jobs").json();
+    let jobs = farm["jobs"].as_array().expect("jobs");
+    let mut rings: Vec<String> = Vec::new();
+    for job in jobs {
+        let m2 = job["m2"].as_f64().expect("an area");
+        assert!((m2 - 49_236.0).abs() < 20.0, "{m2}");
+        rings.push(job["rings"].to_string());
+    }
+    rings.sort();
+    rings.dedup();
+    assert_eq!(rings.len(), 3);
 }
 
 #[test]

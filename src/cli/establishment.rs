@@ -83,7 +83,8 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
     let layer = layer(&job, product, args.layer.as_deref())?;
     let options = Options::default();
     let prepared = plan::prepare(&job, &Disk, &options)?;
-    let plan = plan::rate(&prepared, &job, &options)?;
+    // No seed rate depends on the moisture of the seedbed.
+    let plan = plan::rate(&prepared, &job.as_one(), &options)?;
     // Paths of the command line start where the user is.
     let source = Source {
         file: args.counts.clone(),

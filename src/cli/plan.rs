@@ -218,8 +218,7 @@ impl Task {
 /// A plan asks for a decision where its spreader's does.
 pub(super) fn exit_of(plan: &Plan, strict: bool) -> Exit {
     let own = Exit::of_findings(&plan.findings, strict);
-    let of_spreader = plan.spreaders.iter().any(|own| own.plan.holds_any_back());
-    match of_spreader {
+    match plan.waits() {
         true => own.max(Exit::Decide),
         false => own,
     }

@@ -34,7 +34,7 @@ pub(super) fn check(plans: &[Plan], out: &Path) -> Outcome<()> {
             Place::file(out),
             "The folder holds one plan of an earlier run, and this job now makes two, each in a folder below it",
             "a folder without a plan of its own",
-            "Remove the folder, or name another with --out; nothing was touched.",
+            "Rename or remove the folder, and plan the job again; nothing was touched.",
         )),
     }
 }

@@ -23,10 +23,10 @@ impl DrawnFiles {
         Ok(name)
     }
 
-    /// Writes a file again that has been taken away; one that is there stays as it is. Whether it was written.
+    /// Writes a file again that has been taken away; one that is there as it was drawn stays. Whether it was written.
     ///
     /// # Errors
-    /// A disk that will not have it.
+    /// Another file under its name; a disk that will not have it.
     pub(super) fn back(&self, folder: &Path, name: &str) -> Outcome<bool> {
         let Some(text) = self.0.get(name) else {
             return Ok(false);
@@ -35,7 +35,12 @@ impl DrawnFiles {
         let written = OpenOptions::new().write(true).create_new(true).open(&path);
         match written.and_then(|mut file| file.write_all(text.as_bytes()).and(file.sync_all())) {
             Ok(()) => Ok(true),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists => Ok(false),
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+                match fs::read_to_string(&path).is_ok_and(|own| own == *text) {
+                    true => Ok(false),
+                    false => Err(taken(&path)),
+                }
+            }
             Err(error) => {
                 let _ = fs::remove_file(&path);
                 Err(Fault::machine(
@@ -64,6 +69,16 @@ impl DrawnFiles {
     }
 }
 
+fn taken(path: &Path) -> Box<Fault> {
+    Fault::input(
+        "edit.name_taken",
+        Place::file(path),
+        "this file is not what was drawn: somebody has changed it, or put another there",
+        "the file as it was drawn, or none under its name",
+        "move it away and do this again, or draw once more; nothing was written",
+    )
+}
+
 /// Whether the text of another job file beside this one has the name in it.
 fn others_name(job: &Path, folder: &Path, name: &str) -> bool {
     let entries = fs::read_dir(folder).into_iter().flatten().flatten();
@@ -74,4 +89,24 @@ fn others_name(job: &Path, folder: &Path, name: &str) -> bool {
     others
         .into_iter()
         .any(|path| fs::read_to_string(path).is_ok_and(|text| text.contains(name)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_drawn_comes_back_and_is_not_taken_for_another_file() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut drawn = DrawnFiles::default();
+        let put = drawn.put(folder.path(), "pond.geojson", "drawn".to_owned());
+        let name = put.map_err(|fault| fault.to_string()).expect("a name");
+        let back = |drawn: &DrawnFiles| drawn.back(folder.path(), &name);
+        assert!(matches!(back(&drawn), Ok(false)), "it is there");
+        fs::remove_file(folder.path().join(&name)).expect("it");
+        assert!(matches!(back(&drawn), Ok(true)), "it was away");
+        fs::write(folder.path().join(&name), "another").expect("written");
+        let fault = back(&drawn).expect_err("another");
+        assert_eq!(fault.code, "edit.name_taken");
+    }
 }

@@ -2,9 +2,12 @@
 
 use super::Commands;
 use super::desk::Desk;
-use super::farm_map::{self, Border, Borders};
+use super::farm_map::{self, Border, Borders, Files};
+use super::ground;
 use super::many;
 use super::state::Checked;
+use super::view;
+use crate::job::{Job, Moisture};
 use crate::plan::Plan;
 use crate::read::sha256_of;
 use crate::write::folder::MARKER;
@@ -113,10 +116,11 @@ pub(super) fn jobs(
         .iter()
         .map(|(_, file)| (commands.text)(file).unwrap_or_default())
         .collect();
+    let mut in_files = Files::default();
     let borders: Vec<Option<Border>> = files
         .iter()
         .zip(&texts)
-        .map(|((_, file), text)| farm_map::border(text, file, commands, known))
+        .map(|((_, file), text)| farm_map::border(text, file, commands, known, &mut in_files))
         .collect();
     let plane = farm_map::plane(&borders);
     let all = files.iter().zip(&texts).zip(&borders);
@@ -134,9 +138,9 @@ pub(super) fn jobs(
         let state = match &checked {
             Checked::Faulty(_) => State::Faulty,
             Checked::Open(_) => State::Unfinished,
-            Checked::Job(_) => {
+            Checked::Job(job) => {
                 let plan = whole.as_ref().map(|whole| whole.plan.as_ref());
-                match (planned(file, plan, commands), ordered) {
+                match (planned(job, file, plan, commands), ordered) {
                     (State::Unplanned, Some(0)) => State::Ready,
                     (State::Unplanned, Some(_)) => State::Open,
                     (state, _) => state,
@@ -148,7 +152,7 @@ pub(super) fn jobs(
             |value: Option<&toml::Value>| value.and_then(toml::Value::as_str).map(str::to_owned);
         let border = border.as_ref().zip(plane.as_ref());
         let drawn =
-            border.map(|(border, plane)| farm_map::drawn(border, plane, &farm_map::numbers(text)));
+            border.map(|(border, plane)| farm_map::drawn(border, plane, &ground::numbers(text)));
         json!({
             "file": name,
             "name": word(written.get("name")),
@@ -156,7 +160,7 @@ pub(super) fn jobs(
             "state": state,
             "open": match &checked {
                 Checked::Open(open) => Some(open.len()),
-                _ => whole.as_ref().map(|whole| whole.plan.open().len()).or(ordered),
+                _ => whole.as_ref().map(|whole| whole.plan.open().len() + view::open_elsewhere(&whole.plan)).or(ordered),
             },
             "current": on_desk.is_some(),
             "rings": drawn.as_ref().and_then(|drawn| drawn.get("rings")),
@@ -169,23 +173,45 @@ pub(super) fn jobs(
 }
 
 /// How far a job is that can be planned.
-fn planned(file: &Path, plan: Option<&Plan>, commands: &Commands) -> State {
+fn planned(job: &Job, file: &Path, plan: Option<&Plan>, commands: &Commands) -> State {
     let folder = (commands.plan_folder)(file);
-    let marker = fs::read_to_string(folder.join(MARKER)).ok();
-    if let Some(plan) = plan {
-        let of_plan = format!("plan {}", plan.id);
-        let own = marker.is_some_and(|marker| marker.lines().any(|line| line == of_plan));
-        return match (plan.holds_any_back(), own) {
-            (true, _) => State::Open,
-            (false, true) => State::Written,
-            (false, false) => State::Ready,
-        };
-    }
+    let folders: Vec<PathBuf> = match job.is_for_two_seedbeds() {
+        true => Moisture::BOTH.map(|of| folder.join(of.word())).into(),
+        false => vec![folder],
+    };
     let changed = |path: &Path| fs::metadata(path).and_then(|of| of.modified()).ok();
-    let newer = changed(&folder.join(MARKER)) >= changed(file);
-    match marker.is_some() && newer {
-        false => State::Unplanned,
-        true if folder.join("terminal").join("NOT-READY.txt").is_file() => State::Open,
-        true => State::Written,
+    let job_changed = changed(file);
+    let written = folders.iter().all(|folder| {
+        let marker = folder.join(MARKER);
+        marker.is_file() && changed(&marker) >= job_changed
+    });
+    // Of two plans one is on the desk; of the other its files tell.
+    let held_back = folders.iter().any(|folder| is_held_back(folder));
+    let Some(plan) = plan else {
+        return match (written, held_back) {
+            (false, _) => State::Unplanned,
+            (true, true) => State::Open,
+            (true, false) => State::Written,
+        };
+    };
+    let of_plan = format!("plan {}", plan.id);
+    let own = folders.iter().any(|folder| {
+        let marker = fs::read_to_string(folder.join(MARKER));
+        marker.is_ok_and(|marker| marker.lines().any(|line| line == of_plan))
+    });
+    let both = folders.iter().all(|folder| folder.join(MARKER).is_file());
+    match (plan.waits() || (own && held_back), own && both) {
+        (true, _) => State::Open,
+        (false, true) => State::Written,
+        (false, false) => State::Ready,
     }
+}
+
+/// Whether a plan that was written, or that of its spreader, waits for a decision.
+fn is_held_back(folder: &Path) -> bool {
+    let below = fs::read_dir(folder).into_iter().flatten().flatten();
+    let below = below.map(|entry| entry.path());
+    std::iter::once(folder.to_path_buf())
+        .chain(below)
+        .any(|own| own.join("terminal").join("NOT-READY.txt").is_file())
 }

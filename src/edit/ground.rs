@@ -2,7 +2,8 @@
 //! moves none of them, so the engine makes them as for a planned job, from the same file without the rest.
 
 use super::state::Reader;
-use crate::job::Job;
+use crate::job::{Job, UnitSystem};
+use crate::report::number::Numbers;
 use std::path::Path;
 use toml::{Table, Value};
 
@@ -55,6 +56,11 @@ pub fn text(job: &str, part: Part) -> Option<String> {
     field.retain(|_, value| !is_open(value));
     land.insert("name".to_owned(), Value::from("land"));
     land.insert("field".to_owned(), Value::Table(field));
+    if let Some(units) = units(&job) {
+        let units = Value::try_from(units).ok()?;
+        let report = Table::from_iter([("units".to_owned(), units)]);
+        land.insert("report".to_owned(), Value::Table(report));
+    }
     if let Some(grids) = job.get("transformation_grids") {
         land.insert("transformation_grids".to_owned(), grids.clone());
     }
@@ -71,6 +77,18 @@ pub fn text(job: &str, part: Part) -> Option<String> {
         }
     }
     Some(land.to_string())
+}
+
+/// The units that a job is read in, where it says so.
+fn units(job: &Table) -> Option<UnitSystem> {
+    let units = job.get("report")?.get("units")?.clone();
+    units.try_into().ok()
+}
+
+/// Numbers in the units that the text of a job asks for, whatever else is open in it.
+pub fn numbers(job: &str) -> Numbers {
+    let job = job.trim_start_matches('\u{feff}').parse().ok();
+    Numbers::of(job.and_then(|job| units(&job)).unwrap_or_default())
 }
 
 /// The job of a text that [`text`] gave; none where something about the land itself is wrong.
@@ -126,6 +144,24 @@ working_width_m = "?"
         );
         let border = super::text(JOB, Part::Border).expect("a text");
         assert!(!border.contains("soil"));
+    }
+
+    #[test]
+    fn the_land_is_told_in_the_units_of_the_job() {
+        let us = format!("{JOB}\n[report]\nunits = \"us_customary\"\npaper = \"?\"\n");
+        let text = text(&us, Part::All).expect("a text");
+        let job = job(&text, Path::new("job.toml"), &|_| {
+            unreachable!("no machine file")
+        });
+        assert_eq!(
+            job.map(|job| job.report.units),
+            Some(UnitSystem::UsCustomary)
+        );
+        assert_eq!(
+            numbers(&us).area_unit(),
+            Numbers::of(UnitSystem::UsCustomary).area_unit()
+        );
+        assert_eq!(numbers(JOB).area_unit(), Numbers::METRIC.area_unit());
     }
 
     #[test]

@@ -39,13 +39,15 @@ pub enum Change {
     Rate {
         /// The product's name or id.
         product: String,
-        /// The number, in the unit of the key that the job has.
+        /// The key of the rate that the number is meant for, such as `kg_per_ha`: a job with another is refused.
+        key: String,
+        /// The number, in the unit of that key.
         value: f64,
     },
 }
 
 /// Keys of a rate that can be one number, each in a unit of its own.
-const RATES: [&str; 7] = [
+const RATES: [&str; 8] = [
     "kg_per_ha",
     "lb_per_acre",
     "seeds_per_m2",
@@ -53,6 +55,7 @@ const RATES: [&str; 7] = [
     "plants_per_m2",
     "plants_per_ft2",
     "need_kg_per_ha",
+    "need_lb_per_acre",
 ];
 
 /// A change of one job.
@@ -83,7 +86,11 @@ impl Change {
                 steps.0.extend(path.0.iter().cloned());
                 (steps, value.clone())
             }
-            Self::Rate { product, value } => (rate_path(&job, product, file)?, Json::from(*value)),
+            Self::Rate {
+                product,
+                key,
+                value,
+            } => (rate_path(&job, product, key, file)?, Json::from(*value)),
         };
         let action = match value {
             Json::Null if key::at(&job, &path).is_none() => {
@@ -182,39 +189,70 @@ pub fn make(
         };
         if let Err(fault) = written {
             // What was written goes back, so that all fields stay alike.
-            let _ = take_back(&done, desk, commands);
-            return Err(fault);
+            let back = take_back(&done, desk, commands);
+            return Err(with_other(fault, back.err()));
         }
         done.files.push((tried.file, tried.before, tried.after));
     }
     Ok(done)
 }
 
-/// Takes a change of many jobs back.
+/// Takes a change of many jobs back. One that is as it was before already is done.
 ///
 /// # Errors
-/// A job that was changed since: then none is taken back. One that cannot be written.
+/// A job that was changed since: then none is taken back. One that cannot be written: then those before it are as changed again.
 pub fn take_back(done: &Done, desk: Option<&Desk>, commands: &Commands) -> Outcome<()> {
-    for (file, _, after) in &done.files {
-        if (commands.text)(file)? != *after {
+    let mut changed_ones = Vec::new();
+    for one in &done.files {
+        let (file, before, after) = one;
+        let text = (commands.text)(file)?;
+        if text == *after {
+            changed_ones.push(one);
+        } else if text != *before {
             return Err(changed(file));
         }
     }
-    for (file, before, after) in &done.files {
-        match desk.filter(|desk| same(&desk.file(), file)) {
-            Some(desk) => {
-                let is_latest = desk.look(|inner| inner.edit.before().as_deref() == Some(before));
-                match is_latest {
-                    true => desk.undo()?,
-                    false => desk.act(Action::Text {
-                        text: before.clone(),
-                    })?,
-                }
-            }
-            None => keep(file, after, before)?,
+    let mut back = Vec::new();
+    for (file, before, after) in changed_ones {
+        if let Err(fault) = bring(file, after, before, desk) {
+            let again = back
+                .into_iter()
+                .rev()
+                .filter_map(|(file, before, after)| bring(file, before, after, desk).err());
+            // All are tried, whatever becomes of one.
+            let others: Vec<Box<Fault>> = again.collect();
+            return Err(with_other(fault, others.into_iter().next()));
         }
+        back.push((file, before, after));
     }
     Ok(())
+}
+
+/// Brings a job from one text to another; on the desk as undo or redo where it is one.
+fn bring(file: &Path, from: &str, to: &str, desk: Option<&Desk>) -> Outcome<()> {
+    let Some(desk) = desk.filter(|desk| same(&desk.file(), file)) else {
+        return keep(file, from, to);
+    };
+    let is = |text: Option<std::sync::Arc<str>>| text.as_deref() == Some(to);
+    let (undoes, redoes) = desk.look(|inner| (is(inner.edit.before()), is(inner.edit.after())));
+    match (undoes, redoes) {
+        (true, _) => desk.undo(),
+        (false, true) => desk.redo(),
+        (false, false) => desk.act(Action::Text {
+            text: to.to_owned(),
+        }),
+    }
+}
+
+/// Says of a fault that putting things back failed as well.
+fn with_other(mut fault: Box<Fault>, other: Option<Box<Fault>>) -> Box<Fault> {
+    if let Some(other) = other {
+        fault.found = format!(
+            "{}; fields are not alike now, for one could not be put back: {other}",
+            fault.found
+        );
+    }
+    fault
 }
 
 fn same(a: &Path, b: &Path) -> bool {
@@ -278,10 +316,18 @@ fn product_path(job: &DocumentMut, product: &str, file: &Path) -> Outcome<KeyPat
     })
 }
 
-fn rate_path(job: &DocumentMut, product: &str, file: &Path) -> Outcome<KeyPath> {
+fn rate_path(job: &DocumentMut, product: &str, wanted: &str, file: &Path) -> Outcome<KeyPath> {
     let path = product_path(job, product, file)?;
     match single_rate(job, &path) {
-        Some(key) => Ok(path.key("rate").key(key)),
+        Some(key) if key == wanted => Ok(path.key("rate").key(key)),
+        // The same number is another rate there.
+        Some(key) => Err(Fault::input(
+            "edit.other_rate",
+            Place::file(file),
+            format!("this job has the rate of '{product}' in {key}, and the number is in {wanted}"),
+            format!("a job with {wanted}"),
+            format!("leave this field out, and change those with {key} by a number of their own"),
+        )),
         None => Err(Fault::input(
             "edit.rate_by_class",
             Place::file(file),
@@ -313,4 +359,30 @@ pub fn preview(change: &Change, files: &[(String, PathBuf)], commands: &Commands
         Err(fault) => json!({ "file": name, "fault": view::fault(&fault) }),
     };
     files.iter().map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Job;
+
+    #[test]
+    fn every_rate_that_the_job_knows_can_be_changed_in_many() {
+        let schema = Job::schema();
+        let rate = schema.pointer("/$defs/RateRule/properties");
+        let rate = rate.and_then(Json::as_object).expect("keys of a rate");
+        // What a class can have, but for the share that becomes plants, is a rate.
+        let is_lookup = |(key, of): &(&String, &Json)| {
+            of.to_string().contains("/Lookup") && *key != "establishment_percent"
+        };
+        let mut keys: Vec<&str> = rate
+            .iter()
+            .filter(is_lookup)
+            .map(|(key, _)| key.as_str())
+            .collect();
+        keys.sort_unstable();
+        let mut known = RATES;
+        known.sort_unstable();
+        assert_eq!(keys, known);
+    }
 }

@@ -1,12 +1,14 @@
 //! To the stick: task data of a plan in which nothing is open, copied to a drive that is mounted, and read back.
 
 use super::desk::Desk;
+use super::state::Checked;
 use crate::findings::{Fault, Outcome, Place};
 use crate::write::folder::MARKER;
 use serde_json::{Value, json};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Code of the fault about task data that are held back.
 pub const HELD_BACK: &str = "edit.held_back";
@@ -63,12 +65,14 @@ fn unescaped(point: &str) -> String {
 /// # Errors
 /// A decision that is open; files of another plan; no such drive; a drive with task data; a disk that will not have them.
 pub(super) fn copy(desk: &Desk, drive: &Path) -> Outcome<Value> {
-    let whole = desk.look(|inner| {
-        let whole = inner.whole.clone()?;
-        (whole.serial == inner.serial).then_some(whole)
+    let (whole, checked) = desk.look(|inner| {
+        let whole = inner.whole.clone();
+        let whole = whole.filter(|whole| whole.serial == inner.serial);
+        (whole, Arc::clone(&inner.checked))
     });
     let whole = whole.ok_or_else(|| held_back("the job has no plan yet"))?;
-    if whole.plan.job.is_for_two_seedbeds() {
+    // The plan on the desk is one of two.
+    if matches!(checked.as_ref(), Checked::Job(job) if job.is_for_two_seedbeds()) {
         return Err(Fault::input(
             "edit.two_seedbeds",
             Place::file(desk.file()),

@@ -47,7 +47,7 @@ pub enum Doing {
 pub struct Shown {
     /// Of which text of the job.
     pub serial: u64,
-    /// The job.
+    /// The job; of one whose seedbed is not known that for a dry one.
     pub job: Arc<Job>,
     /// Which geometry.
     pub land: u64,
@@ -122,19 +122,19 @@ pub fn rates(desk: &Desk) {
         worked = Some(serial);
         let checked = desk.look(|inner| Arc::clone(&inner.checked));
         let job = match checked.as_ref() {
-            Checked::Job(job) => job,
+            Checked::Job(job) => job.as_one(),
             Checked::Open(_) => {
                 sketched(desk, serial);
                 continue;
             }
             Checked::Faulty(_) => continue,
         };
-        let made = guarded(desk, || shown(desk, job, land, known.as_ref()));
+        let made = guarded(desk, || shown(desk, &job, land, known.as_ref()));
         desk.change(|inner| {
             inner.counts.rates += 1;
             match made {
                 // What came meanwhile is worked out next; this may still be looked at until then.
-                Ok((prepared, made)) => inner.show(serial, job, land, prepared, made),
+                Ok((prepared, made)) => inner.show(serial, &job, land, prepared, made),
                 Err(fault) if inner.serial == serial => inner.fail(serial, fault),
                 Err(_) => {}
             }

@@ -6,6 +6,7 @@ use super::rules::{Check, at};
 use super::types::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What a job says of the seedbed as a whole, instead of `dry` of each `[[seed_safe]]`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -91,6 +92,14 @@ impl Job {
         job.name = format!("{} {}", moisture.mark(), self.plain_name());
         job.seedbed = Some(moisture.into());
         job
+    }
+
+    /// The job that is planned where one plan is asked for: of two seedbeds the dry one, the stricter.
+    pub fn as_one(&self) -> Cow<'_, Self> {
+        match self.is_for_two_seedbeds() {
+            true => Cow::Owned(self.in_seedbed(Moisture::Dry)),
+            false => Cow::Borrowed(self),
+        }
     }
 
     /// The moisture that the plan is for, where it is one of two.

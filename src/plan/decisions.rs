@@ -323,6 +323,11 @@ impl Plan {
     pub fn holds_any_back(&self) -> bool {
         self.findings.iter().any(Finding::is_open)
     }
+
+    /// Whether this plan or that of a spreader asks for a decision: only then is something not ready for its terminal.
+    pub fn waits(&self) -> bool {
+        self.holds_any_back() || self.spreaders.iter().any(|own| own.plan.holds_any_back())
+    }
 }
 
 #[cfg(test)]

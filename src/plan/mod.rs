@@ -79,7 +79,7 @@ use crate::agronomy;
 use crate::drill::Report;
 use crate::drive::tramline::{self, Rhythm};
 use crate::findings::{Finding, Outcome};
-use crate::job::{Job, Moisture};
+use crate::job::Job;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -90,10 +90,7 @@ use std::path::Path;
 /// # Errors
 /// Limits and tramlines that cannot be; everything that [`prepare`](prepare()) and [`rate`](rate()) refuse.
 pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan> {
-    let dry = job
-        .is_for_two_seedbeds()
-        .then(|| job.in_seedbed(Moisture::Dry));
-    let job = dry.as_ref().unwrap_or(job);
+    let job = &*job.as_one();
     can_be(job)?;
     let prepared = prepare(job, inputs, options)?;
     progress::after(job, 2, options.tell);

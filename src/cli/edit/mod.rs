@@ -89,7 +89,7 @@ fn plan_folder(job: &Path) -> PathBuf {
 fn handed(job: &Path) -> Outcome<Handed> {
     let folder = plan_folder(job);
     let all = guard::guarded(|| super::plan::each(job, &folder, &clock::timestamp()))?;
-    let ready = all.iter().all(|made| !made.plan.holds_any_back());
+    let ready = all.iter().all(|made| !made.plan.waits());
     let files = all.into_iter().flat_map(|made| {
         // Of two plans each lies in a folder of its own below this one.
         let below = made.out.strip_prefix(&folder).unwrap_or(Path::new(""));

@@ -120,12 +120,10 @@ const MOST_M: f64 = 50.0;
 /// Where a place goes that is pointed at, and what it is caught by; places and reach as they travel.
 pub(in crate::edit) fn caught(
     shown: &Shown,
-    layer: Option<&str>,
+    layer: Option<usize>,
     place: [i64; 2],
     within: f64,
 ) -> Value {
-    let layer = layer.and_then(|name| shown.job.layers.iter().position(|of| of.name == name));
-
     let place = place.map(|at| at as f64 / PER_M);
     let within_m = (within / PER_M).clamp(0.0, MOST_M);
     let (at, caught) = shown.edges(layer).catch(place, within_m);

@@ -126,16 +126,26 @@ const KINDS = {
   },
 };
 
+let sending = false;
+
 async function send() {
-  const { kind } = drawing();
+  if (sending) return;
+  const now = drawing();
+  const { kind } = now;
   const drawn = KINDS[kind].sent();
   const action = KINDS[kind].action ?? ((what) => ({ do: "draw", drawing: what }));
   if (typeof drawn === "string") {
     showFault({ found: drawn, next: say("field.no_number_next"), place: {} });
     return;
   }
+  // A second press while the first is on its way would add it twice. The panel is not made anew: what is ticked in it stays.
+  sending = true;
+  find("#drawing [data-key='drawing done']")?.setAttribute("aria-disabled", "true");
+  const is_added = await perform(action(drawn), say("drawing.added"));
+  sending = false;
+  find("#drawing [data-key='drawing done']")?.removeAttribute("aria-disabled");
   // Refused, it stays on the map, with all that was written about it.
-  if (await perform(action(drawn), say("drawing.added"))) endDrawing();
+  if (is_added && drawing() === now) endDrawing();
 }
 
 /** The way into a drawing, for the part of the page that it belongs to. */

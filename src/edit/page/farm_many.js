@@ -9,7 +9,6 @@ import { count, say } from "./words.js";
 
 /** What can be changed alike: a path in the job, or from the product on. */
 const KINDS = {
-  rate: { product: true, number: true },
   lot: { product: true, path: ["lot"] },
   dressing: { product: true, path: ["dressing"] },
   thousand_grain_weight_g: { product: true, path: ["thousand_grain_weight_g"], number: true },
@@ -19,12 +18,22 @@ const KINDS = {
   sowing_date: { path: ["sowing_date"] },
 };
 
-const wish = { kind: "rate", product: "", value: "" };
+/** A rate is chosen with its unit: the same number in another is another rate. */
+const RATE = "rate ";
+const rateOf = (kind) => (kind.startsWith(RATE) ? kind.slice(RATE.length) : null);
+const kindOf = (name) => (rateOf(name) ? { product: true, number: true } : KINDS[name]);
+const nameOf = (name) => (rateOf(name) ? say("many.rate_in", { what: say(`fields.${rateOf(name)}`), unit: say(`units.${rateOf(name)}`) }) : say(name === "sowing_date" ? "many.date" : `fields.${name}`));
+
+const wish = { kind: "", product: "", value: "" };
 let looked = null; // { change, words, fields, names }
 
 export function sameChange(farm, jobs, again) {
-  const kind = KINDS[wish.kind];
-  const products = [...new Set(jobs.flatMap((job) => job.products.map(({ name }) => name)).filter(Boolean))];
+  const all = jobs.flatMap((job) => job.products);
+  const kinds = [...new Set(all.map(({ rate }) => rate).filter(Boolean))].map((key) => RATE + key).concat(Object.keys(KINDS));
+  if (!kinds.includes(wish.kind)) wish.kind = kinds[0];
+  const kind = kindOf(wish.kind);
+  const rate = rateOf(wish.kind);
+  const products = [...new Set(all.filter((product) => !rate || product.rate === rate).map(({ name }) => name).filter(Boolean))];
   if (!products.includes(wish.product)) wish.product = products[0] ?? "";
   const changed = (key) => (event) => { wish[key] = event.target.value; looked = null; again(); };
   return make("section", { class: "card" },
@@ -32,29 +41,23 @@ export function sameChange(farm, jobs, again) {
     make("p", { class: "soft" }, count("many.hint", jobs.length)),
     make("div", { class: "form" },
       make("label", { for: "many-kind" }, say("many.kind")),
-      make("select", { id: "many-kind", "data-key": "many kind", onchange: changed("kind") }, Object.keys(KINDS).map((key) => make("option", { value: key, selected: key === wish.kind }, say(key === "rate" ? "many.rate" : key === "sowing_date" ? "many.date" : `fields.${key}`)))),
+      make("select", { id: "many-kind", "data-key": "many kind", onchange: changed("kind") }, kinds.map((key) => make("option", { value: key, selected: key === wish.kind }, nameOf(key)))),
       kind.product ? [make("label", { for: "many-product" }, say("many.product")),
         make("select", { id: "many-product", "data-key": "many product", onchange: changed("product") }, products.map((name) => make("option", { value: name, selected: name === wish.product }, name)))] : null,
-      make("label", { for: "many-value" }, say("many.value"), unitOf(jobs)),
+      make("label", { for: "many-value" }, say("many.value"), rate ? make("span", { class: "unit" }, ` ${say(`units.${rate}`)}`) : null),
       make("input", { id: "many-value", type: "text", "data-key": "many value", value: wish.value, autocomplete: "off", placeholder: wish.kind === "sowing_date" ? say("field.date") : null, oninput: (event) => { wish.value = event.target.value; event.target.dataset.typed = ""; } }),
       make("button", { type: "button", "data-key": "many look", onclick: () => look(jobs, again) }, say("many.look"))),
     looked ? preview(again) : null,
     farm.undo ? make("p", {}, make("button", { type: "button", "data-key": "many undo", onclick: () => undo(again) }, count("many.undo", farm.undo.count, { words: farm.undo.words }))) : null);
 }
 
-/** The unit of a rate, where all chosen fields have it in one. */
-function unitOf(jobs) {
-  if (wish.kind !== "rate") return null;
-  const keys = new Set(jobs.flatMap((job) => job.products.filter(({ name }) => name === wish.product).map(({ rate }) => rate)).filter(Boolean));
-  return keys.size ? make("span", { class: "unit" }, ` ${[...keys].map((key) => say(`units.${key}`)).join(", ")}`) : null;
-}
-
 function changeOf() {
-  const kind = KINDS[wish.kind];
+  const kind = kindOf(wish.kind);
   const text = wish.value.trim();
   const value = kind.number ? numberOf(text) : text;
   if (text === "" || value === undefined) return null;
-  if (wish.kind === "rate") return { what: "rate", product: wish.product, value };
+  const key = rateOf(wish.kind);
+  if (key) return { what: "rate", product: wish.product, key, value };
   return kind.product ? { what: "product", product: wish.product, path: kind.path, value } : { what: "setting", path: kind.path, value };
 }
 
@@ -66,8 +69,8 @@ async function look(jobs, again) {
   }
   try {
     const { fields } = await post("/many/look", { files: jobs.map(({ file }) => file), change });
-    const name = wish.kind === "rate" ? say("many.rate") : wish.kind === "sowing_date" ? say("many.date") : say(`fields.${wish.kind}`);
-    looked = { change, fields, words: [KINDS[wish.kind].product ? wish.product : null, `${name}: ${wish.value.trim()}`].filter(Boolean).join(", "), names: new Map(jobs.map((job) => [job.file, nameOfJob(job)])) };
+    const name = nameOf(wish.kind);
+    looked = { change, fields, unit: rateOf(wish.kind) ? say(`units.${rateOf(wish.kind)}`) : "", words: [kindOf(wish.kind).product ? wish.product : null, `${name}: ${wish.value.trim()}`].filter(Boolean).join(", "), names: new Map(jobs.map((job) => [job.file, nameOfJob(job)])) };
     hideFault();
     aloud(count("many.looked", changing().length));
   } catch (refused) {
@@ -79,6 +82,8 @@ async function look(jobs, again) {
 
 const changing = () => looked.fields.filter((field) => field.changes);
 
+const shown = (value) => (value === null || value === undefined ? say("many.nothing") : [value, looked.unit].filter(Boolean).join(" "));
+
 function preview(again) {
   const many = changing().length;
   return make("div", {},
@@ -88,8 +93,8 @@ function preview(again) {
       make("tbody", {}, looked.fields.map((field) => make("tr", {},
         make("th", { scope: "row" }, make("bdi", {}, looked.names.get(field.file))),
         field.fault ? make("td", { colspan: "2", class: "refused" }, faultParts({ ...field.fault, place: {} })) : [
-          make("td", {}, field.before ?? say("many.nothing")),
-          make("td", {}, field.changes ? make("b", {}, field.after ?? say("many.nothing")) : say("many.same"))]))))),
+          make("td", {}, shown(field.before)),
+          make("td", {}, field.changes ? make("b", {}, shown(field.after)) : say("many.same"))]))))),
     make("button", { type: "button", class: "main", "data-key": "many make", "aria-disabled": many ? null : "true", onclick: () => { if (many) makeAll(again); } }, count("many.make", many)));
 }
 

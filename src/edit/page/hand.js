@@ -5,7 +5,7 @@
  * `cross`: the place of the crosshair that arrow keys move, shared by all maps; `left()`: Escape; `other(key)`: any other key,
  * whether it means something; `grab(place)`: whether a drag from here takes what lies there along, not the map.
  */
-export function takeInHand(canvas, view, { told, over, cross, left, other, grab }) {
+export function takeInHand(canvas, view, { told, over, cross, left, other = () => false, grab = () => false }) {
   const down = new Map();
   let moved = false;
   let grabbed = false;
@@ -54,7 +54,10 @@ export function takeInHand(canvas, view, { told, over, cross, left, other, grab 
     if (grabbed && moved) told(at(event));
     grabbed = false;
   });
-  canvas.addEventListener("pointercancel", up);
+  canvas.addEventListener("pointercancel", (event) => {
+    up(event);
+    grabbed = false;
+  });
   canvas.addEventListener("pointerleave", () => over(null));
   canvas.addEventListener("click", (event) => { if (!moved) told(at(event)); });
 

@@ -4,9 +4,10 @@ import { aloud, hideFault, showFault } from "./aloud.js";
 import { get, post } from "./engine.js";
 import { make } from "./make.js";
 import { state } from "./state.js";
-import { openMatters } from "./top.js";
+import { elsewhere, openMatters } from "./top.js";
 import { count, say } from "./words.js";
 
+const REPORT = "report.html";
 let written = null; // the last answer of the handover, and the beat of the job it was made from
 let drives = null;
 let copied = null;
@@ -21,9 +22,10 @@ export function whenHandedOver(then) {
 export function handover(now) {
   const open = openMatters(now);
   return [
+    ...elsewhere(now),
     open
       ? make("div", { class: "matter" }, make("p", { class: "words" }, count("handover.held_back", open)), make("p", {}, make("a", { href: "#settle" }, say("handover.to_settle"))))
-      : make("p", { class: "good" }, say("handover.ready")),
+      : now.plan?.is_one_of_two ? null : make("p", { class: "good" }, say("handover.ready")),
     make("section", { class: "step" },
       make("h3", {}, say("handover.write_title")),
       make("p", { class: "soft" }, say("handover.write_hint")),
@@ -62,11 +64,13 @@ async function write(now) {
 
 function files(now) {
   const handed = (path) => `/handed/${path.split("/").map(encodeURIComponent).join("/")}`;
+  const reports = written.files.map(({ path }) => path).filter((path) => path === REPORT || path.endsWith(`/${REPORT}`));
   const stale = now.history.done.length !== undefined && now.beat !== written.beat && !now.plan?.current;
   return make("div", {},
     make("p", {}, say(written.ready ? "handover.written_ready" : "handover.written_open", { folder: written.folder })),
     stale ? make("p", { class: "warn" }, say("handover.stale")) : null,
-    make("p", {}, make("a", { href: handed("report.html"), target: "_blank", rel: "noopener", "data-key": "handed report" }, say("handover.report"))),
+    reports.map((path) => make("p", {}, make("a", { href: handed(path), target: "_blank", rel: "noopener", "data-key": path === REPORT ? "handed report" : `handed ${path}` },
+      say("handover.report"), path === REPORT ? null : ` (${path.slice(0, -REPORT.length - 1)})`))),
     make("details", { "data-key": "handover files" },
       make("summary", { "data-key": "handover files summary" }, count("handover.files", written.files.length)),
       make("ul", { class: "files" }, written.files.map(({ path, what }) => make("li", {}, make("code", {}, path), what ? ` ${what}` : "")))));

@@ -6,6 +6,7 @@ import { make } from "./make.js";
 import { chooseRows, goTo } from "./maps.js";
 import { nameOf } from "./names.js";
 import { goToField, goToPart } from "./parts.js";
+import { elsewhere } from "./top.js";
 import { count, say } from "./words.js";
 
 export function settle({ plan, open_settings: settings, fault }) {
@@ -16,7 +17,8 @@ export function settle({ plan, open_settings: settings, fault }) {
   const warnings = findings.filter((finding) => finding.severity === "warning");
   const notes = findings.filter((finding) => finding.severity === "note");
   return [
-    settings.length || open.length || fault ? make("p", { class: "hint" }, say("settle.hint")) : make("p", { class: "good" }, say("settle.nothing")),
+    ...elsewhere({ plan }),
+    settings.length || open.length || fault || plan?.open_elsewhere ? make("p", { class: "hint" }, say("settle.hint")) : make("p", { class: "good" }, say("settle.nothing")),
     fault && !settings.length ? make("section", { class: "matter" }, make("h3", {}, say("settle.fault")), make("p", {}, faultParts(fault)), toField(fault.path)) : null,
     settings.length ? make("section", { "aria-labelledby": "questions-title" },
       make("h3", { id: "questions-title" }, count("settle.questions", settings.length)),

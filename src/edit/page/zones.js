@@ -48,6 +48,8 @@ async function openZones(name) {
 }
 
 function closeZones() {
+  // One tool at a time.
+  endDrawing();
   opened = null;
   before = null;
   cut = null;
@@ -162,6 +164,7 @@ function beforeAndAfter() {
 }
 
 function drawing(places) {
+  endDrawing();
   cut = places;
   useTool(pointed, cut ?? []);
   if (cut) aloud(say("zones.draw"));

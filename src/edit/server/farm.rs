@@ -9,6 +9,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::read::sha256_of;
 use serde::Deserialize;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Jobs of the folder, by their names in it.
@@ -58,7 +59,8 @@ pub(super) fn jobs(room: &Room) -> Value {
 /// One order over some of them.
 pub(super) fn order(room: &Room, body: &[u8]) -> Outcome<Value> {
     let wish: Fields = read(body)?;
-    let files = wish.files.iter().map(|name| file(room, name));
+    let known = known(room);
+    let files = wish.files.iter().map(|name| file(&known, name));
     let files: Vec<PathBuf> = files.collect::<Outcome<_>>()?;
     let texts = files.iter().map(|file| (room.commands.text)(file));
     let texts: Vec<String> = texts.collect::<Outcome<_>>()?;
@@ -81,8 +83,9 @@ pub(super) fn order(room: &Room, body: &[u8]) -> Outcome<Value> {
 /// What a change would do.
 pub(super) fn look(room: &Room, body: &[u8]) -> Outcome<Value> {
     let wish: Look = read(body)?;
+    let known = known(room);
     let files = wish.files.into_iter().map(|name| {
-        let file = file(room, &name)?;
+        let file = file(&known, &name)?;
         Ok((name, file))
     });
     let files: Vec<(String, PathBuf)> = files.collect::<Outcome<_>>()?;
@@ -92,10 +95,11 @@ pub(super) fn look(room: &Room, body: &[u8]) -> Outcome<Value> {
 /// Makes a change in many jobs.
 pub(super) fn make(room: &Room, body: &[u8]) -> Outcome<Value> {
     let wish: Make = read(body)?;
+    let known = known(room);
     let files = wish
         .files
         .into_iter()
-        .map(|(name, sha256)| Ok((file(room, &name)?, sha256)));
+        .map(|(name, sha256)| Ok((file(&known, &name)?, sha256)));
     let files: Vec<(PathBuf, String)> = files.collect::<Outcome<_>>()?;
     let mut many = held(&room.many);
     let desk = room.desk();
@@ -127,11 +131,14 @@ pub(super) fn undo(room: &Room) -> Outcome<Value> {
     Ok(json!({ "changed": count }))
 }
 
+/// Jobs of the folder by their names in it; to find them every TOML file of it is read.
+fn known(room: &Room) -> BTreeMap<String, PathBuf> {
+    farm::files(&room.home).into_iter().collect()
+}
+
 /// A job of the folder; no other file is read or written by these requests.
-fn file(room: &Room, name: &str) -> Outcome<PathBuf> {
-    let known = farm::files(&room.home);
-    let found = known.into_iter().find(|(own, _)| own == name);
-    found.map(|(_, file)| file).ok_or_else(|| {
+fn file(known: &BTreeMap<String, PathBuf>, name: &str) -> Outcome<PathBuf> {
+    known.get(name).cloned().ok_or_else(|| {
         Fault::input(
             super::files::NOT_BELOW,
             Place::nowhere(),

@@ -33,7 +33,8 @@ pub fn below(folder: &Path, path: &str) -> Outcome<PathBuf> {
 /// # Errors
 /// A name that a folder cannot have.
 pub fn new_below(folder: &Path, name: &str) -> Outcome<PathBuf> {
-    match tidy(name).filter(|tidied| tidied == name) {
+    let fits = |clean: &String| clean == name && clean.len() <= LONGEST_BYTES;
+    match clean(name).filter(fits) {
         Some(name) if !folder.join(&name).is_symlink() => Ok(folder.join(name)),
         _ => Err(not_below(name)),
     }
@@ -120,16 +121,40 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Box<Fault> {
 }
 
 /// The last part of a name, with letters, digits and what commonly stands between them; none where nothing is left.
-pub(super) fn tidy(name: &str) -> Option<String> {
+fn clean(name: &str) -> Option<String> {
     let last = name.rsplit(['/', '\\']).next()?;
     let kept = |c: char| match c.is_alphanumeric() || " -_.()".contains(c) {
         true => c,
         false => '_',
     };
-    let kept: String = last.chars().take(120).map(kept).collect();
+    let kept: String = last.chars().map(kept).collect();
     let kept = kept.trim_matches([' ', '.']).to_owned();
     (!kept.is_empty()).then_some(kept)
 }
+
+/// A clean name, cut so that a number that tells it from others can stand behind it. What a file is stands in its ending, which is
+/// never cut off.
+pub(super) fn tidy(name: &str) -> Option<String> {
+    let name = clean(name)?;
+    let (stem, ending) = match name.rsplit_once('.') {
+        Some((stem, ending)) if ending.len() <= LONGEST_ENDING => (stem, format!(".{ending}")),
+        _ => (name.as_str(), String::new()),
+    };
+    let mut bytes = 0;
+    let fits = |c: &char| {
+        bytes += c.len_utf8();
+        bytes <= LONGEST_STEM
+    };
+    let stem: String = stem.chars().take_while(fits).collect();
+    let stem = stem.trim_end_matches([' ', '.']);
+    (!stem.is_empty()).then(|| format!("{stem}{ending}"))
+}
+
+/// Systems have names of up to 255 bytes, or as many UTF-16 units. So much of one is kept before its ending, and so long are
+/// endings, bytes.
+const LONGEST_STEM: usize = 200;
+const LONGEST_ENDING: usize = 20;
+const LONGEST_BYTES: usize = 250;
 
 /// What a file of a plan is, by its ending.
 pub fn media_type(path: &Path) -> &'static str {
@@ -197,5 +222,22 @@ mod tests {
             b"old"
         );
         assert!(super::put(folder.path(), "..", b"").is_err());
+    }
+
+    #[test]
+    fn a_long_name_keeps_its_ending_and_stays_a_name_when_it_is_numbered() {
+        let folder = tempfile::tempdir().expect("a folder");
+        // 255 bytes is the most that a name may have on common systems (POSIX NAME_MAX on ext4, NTFS: 255 characters).
+        for letter in ["a", "ü", "深"] {
+            let long = format!("{}.geojson", letter.repeat(300));
+            for nth in 1..=3 {
+                let name = put(folder.path(), &long, b"new").expect("a name");
+                assert!(name.ends_with(".geojson") && name.len() <= 255, "{name}");
+                assert_eq!(name.contains(&format!("-{nth}.")), nth > 1, "{name}");
+                assert_eq!(clean(&name), Some(name));
+            }
+        }
+        let field = tidy(&"b".repeat(120)).expect("a name");
+        assert!(new_below(folder.path(), &format!("{field}-2")).is_ok());
     }
 }

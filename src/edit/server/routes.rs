@@ -5,9 +5,9 @@ use super::super::desk::Desk;
 use super::super::{assets, by_hand, draw, stick, view};
 use super::answer::{self, Answer};
 use super::gate::Verdict;
-use super::start::Start;
+use super::start::{self, Start};
 use super::{NOT_FOUND, Room, farm, files};
-use crate::edit::work::held;
+use crate::edit::work::{Shown, held};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Source;
 use http_body_util::{BodyExt, Limited};
@@ -171,8 +171,8 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             let shown = desk(room)?.look(|inner| inner.shown.clone());
             let shown = shown.ok_or_else(|| not_found(path))?;
             let name = query.text("name").unwrap_or_default();
-            let nth = shown.job.layers.iter().position(|layer| layer.name == name);
-            by_hand::view(&shown, nth.ok_or_else(|| not_found(path))?)
+            let nth = layer(&shown, name).ok_or_else(|| not_found(path))?;
+            by_hand::view(&shown, nth)
         }
         "/catch" => {
             let shown = desk(room)?.look(|inner| inner.shown.clone());
@@ -180,12 +180,20 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             let place = query.number("x").zip(query.number("y"));
             let (x, y) = place.ok_or_else(|| not_found(path))?;
             let within = query.number("within").unwrap_or(0.0);
-            draw::caught(&shown, query.text("layer"), [x, y], within)
+            let layer = match query.text("layer") {
+                Some(name) => Some(layer(&shown, name).ok_or_else(|| not_found(path))?),
+                None => None,
+            };
+            draw::caught(&shown, layer, [x, y], within)
         }
         "/jobs" => farm::jobs(room),
         "/drives" => stick::drives(),
         _ => return Err(not_found(path)),
     }))
+}
+
+fn layer(shown: &Shown, name: &str) -> Option<usize> {
+    shown.job.layers.iter().position(|of| of.name == name)
 }
 
 fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> {
@@ -222,13 +230,9 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
             return Ok(answer::json(&described(room, &name, query)?));
         }
         "/start" => {
-            let mut first = None;
-            for job in read::<Start>(body)?.jobs(room)? {
-                let file = (room.commands.new)(&job)?;
-                first.get_or_insert(file);
-            }
-            if let Some(file) = first {
-                room.open(&file)?;
+            let jobs = read::<Start>(body)?.jobs(room)?;
+            if let Some(file) = start::begun(&jobs, room.commands.new)?.first() {
+                room.open(file)?;
                 desk(room)?.settle();
             }
         }

@@ -5,6 +5,7 @@ use crate::edit::{NewJob, NewLayer, WhichField};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Source;
 use serde::Deserialize;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What the page knows of a new job.
@@ -91,6 +92,38 @@ impl Start {
     }
 }
 
+/// Writes the jobs: all of them, or none.
+///
+/// # Errors
+/// What a job cannot be begun for: then what was written here for others is away again.
+pub(super) fn begun(
+    jobs: &[NewJob],
+    new: fn(&NewJob) -> Outcome<PathBuf>,
+) -> Outcome<Vec<PathBuf>> {
+    let mut files = Vec::new();
+    let mut folders = Vec::new();
+    for job in jobs {
+        if !job.folder.exists() {
+            folders.push(&job.folder);
+        }
+        match new(job) {
+            Ok(file) => files.push(file),
+            Err(fault) => {
+                for file in &files {
+                    // Left behind, it is a job of the folder like any other.
+                    let _ = fs::remove_file(file);
+                }
+                for folder in folders {
+                    // Only if it is empty.
+                    let _ = fs::remove_dir(folder);
+                }
+                return Err(fault);
+            }
+        }
+    }
+    Ok(files)
+}
+
 fn below(home: &Path, source: Source) -> Outcome<Source> {
     let named = source.file.to_string_lossy().into_owned();
     Ok(Source {
@@ -124,4 +157,53 @@ fn none_chosen() -> Box<Fault> {
         "one field, or several",
         "choose it on the map or in the list",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn where_one_job_cannot_be_begun_none_is() {
+        let home = tempfile::tempdir().expect("a folder");
+        let jobs = ["a", "b", "c"].map(|name| NewJob {
+            folder: home.path().join(name),
+            boundary: Source::default(),
+            field: WhichField::Unsaid,
+            layers: Vec::new(),
+        });
+        let new = |job: &NewJob| {
+            let file = job.folder.join("job.toml");
+            fs::create_dir_all(&job.folder).expect("a folder");
+            match job.folder.ends_with("b") {
+                true => Err(none_chosen()),
+                false => fs::write(&file, "")
+                    .map(|()| file)
+                    .map_err(|_| none_chosen()),
+            }
+        };
+        // One folder was there before, with a file of somebody.
+        fs::create_dir(&jobs[0].folder).expect("a folder");
+        fs::write(jobs[0].folder.join("soil.csv"), "").expect("written");
+        assert!(begun(&jobs, new).is_err());
+        let left = |nth: usize| fs::read_dir(&jobs[nth].folder).map(Iterator::count).ok();
+        assert_eq!([left(0), left(1), left(2)], [Some(1), None, None]);
+        assert_eq!(
+            begun(&jobs[..1], new).map(|files| files.len()).ok(),
+            Some(1)
+        );
+    }
+
+    #[test]
+    fn a_long_name_is_still_one_of_a_folder_when_it_is_taken() {
+        let home = tempfile::tempdir().expect("a folder");
+        for name in ["f".repeat(120), "f".repeat(300), "深".repeat(120)] {
+            let first = free_folder(home.path(), &name, &[]).map_err(|fault| fault.to_string());
+            let first = first.expect("a folder");
+            fs::create_dir(&first).expect("a folder");
+            fs::write(first.join("job.toml"), "").expect("written");
+            let next = free_folder(home.path(), &name, &[]).map_err(|fault| fault.to_string());
+            assert_ne!(next, Ok(first), "{name}");
+        }
+    }
 }

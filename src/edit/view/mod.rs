@@ -79,11 +79,10 @@ impl Moment {
 /// The state of a desk; `beat` is the number of the moment.
 pub fn state(desk: &Desk, beat: u64) -> Value {
     let now = desk.look(Moment::of);
-    let job = match now.checked.as_ref() {
-        Checked::Job(job) => Some(job.as_ref()),
-        _ => now.shown.as_ref().map(|shown| shown.job.as_ref()),
+    let numbers = match now.checked.as_ref() {
+        Checked::Job(job) => Numbers::of(job.report.units),
+        _ => super::ground::numbers(&now.text),
     };
-    let numbers = Numbers::of(job.map(|job| job.report.units).unwrap_or_default());
     let open = match now.checked.as_ref() {
         Checked::Open(open) => open.as_slice(),
         _ => &[],
@@ -232,9 +231,17 @@ fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
         "products": products::of(shown, known.map(|whole| whole.plan.as_ref()), numbers),
         "balances": products::balances(shown, known.map(|whole| whole.plan.as_ref()), numbers),
         "levers": levers::of(&now.text, job),
+        // The map is that for a dry seedbed, of two.
+        "is_one_of_two": matches!(now.checked.as_ref(), Checked::Job(job) if job.is_for_two_seedbeds()),
+        "open_elsewhere": whole.map_or(0, |whole| open_elsewhere(&whole.plan)),
         "decisions": whole.map(|whole| decisions::of(&whole.plan)).unwrap_or_default(),
         "findings": whole.map(|whole| findings(&whole.plan)).unwrap_or_default(),
     })
+}
+
+/// So many decisions are open in the plans of spreaders that belong to a plan.
+pub(super) fn open_elsewhere(plan: &Plan) -> usize {
+    plan.spreaders.iter().map(|own| own.plan.open().len()).sum()
 }
 
 /// Whether an older plan says something about the products of this job.
