@@ -35,8 +35,8 @@ fn of_product(job: &Job, product: &Product) -> Option<Finding> {
     let rate = rate.reduce(|a, b| if b.0 > a.0 { b } else { a });
     let need = most_of(&rule.need_kg_per_ha).zip(rule.nutrient);
     let found = nutrient::NUTRIENTS.into_iter().filter_map(|of| {
-        let by_rate = rate
-            .map(|(rate, trial)| (nutrient::supply_kg_per_ha(rate, &grade, of), trial));
+        let by_rate =
+            rate.map(|(rate, trial)| (nutrient::supply_kg_per_ha(rate, &grade, of), trial));
         let by_need = need.filter(|(_, wanted)| *wanted == of);
         let by_need = by_need.map(|need| (need.0, None));
         let each = by_rate.into_iter().chain(by_need);
@@ -44,7 +44,8 @@ fn of_product(job: &Job, product: &Product) -> Option<Finding> {
         let (most, table) = highest(of)?;
         (given > FAR * most).then_some((of, given, most, table, trial))
     });
-    let (of, given, most, table, trial) = found.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))?;
+    let (of, given, most, table, trial) =
+        found.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))?;
     let within = trial.map(|trial| format!(" in the trial '{}'", trial.name));
     let message = format!(
         "'{}' is to bring up to {} {}{}: the highest that a table here recommends is {} ({table}). Is the decimal point right, and is it for one hectare? Correct the number, or let somebody who knows the soil stand for it.",

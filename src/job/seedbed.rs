@@ -250,8 +250,12 @@ spread_m = 0.03
     #[test]
     fn spreader_and_trials_take_one_seedbed() {
         let spreader = "[spreader]\nworking_width_m = 24.0\n";
-        let trial = "[[trial]]\nname = \"pays\"\ndesign = \"map_against_flat\"\nheader_width_m = 9.0\n";
-        for (part, what) in [(spreader, "the spreader then"), (trial, "laid out for one seedbed")] {
+        let trial =
+            "[[trial]]\nname = \"pays\"\ndesign = \"map_against_flat\"\nheader_width_m = 9.0\n";
+        for (part, what) in [
+            (spreader, "the spreader then"),
+            (trial, "laid out for one seedbed"),
+        ] {
             let fault = job(&format!("seedbed = \"not_known\"\n{part}")).expect_err("refused");
             assert!(fault.contains(what), "{fault}");
             let stated = job(&format!("seedbed = \"dry\"\n{part}"));

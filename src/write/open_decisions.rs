@@ -52,7 +52,10 @@ pub fn open_lines(plan: &Plan) -> Vec<OpenLine> {
         lines.push(Words(format!("   It concerns {}.", concerned(plan, case))));
         // A decision of the drill's plan is signed for there, in its words.
         if let Some(drill) = &plan.spreader_of
-            && plan.of_drill.iter().any(|of| of.accepted.is_none() && of.is_as(case))
+            && plan
+                .of_drill
+                .iter()
+                .any(|of| of.accepted.is_none() && of.is_as(case))
             && case.decision.settled() == Settled::ByChangeOrSignature
         {
             lines.push(Words(format!(
