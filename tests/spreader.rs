@@ -515,3 +515,61 @@ fn a_spreader_with_nothing_to_spread_is_told() {
         assert!(said(&output).contains(wanted), "{}", said(&output));
     }
 }
+
+/// A closed period and a signature that name what is broadcast alone are for the spreader's plan.
+#[test]
+fn what_concerns_the_spreader_alone_is_settled_there() {
+    let closed = "[[closed_period]]\nname = \"winter\"\nproducts = [\"starter_balance\"]\nfirst_day = \"10-15\"\nlast_day = \"01-31\"\nsource = \"invented for this test\"\n";
+    let made = made(closed, "spreading_date = \"2031-03-01\"");
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.open().is_empty() && of_spreader(&plan).open().is_empty());
+    // Without any date the spreader's plan waits, and the drill's does not.
+    made.write("job.toml", with_spreader(closed, ""));
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.open().is_empty(), "{:?}", plan.open());
+    assert_eq!(of_spreader(&plan).open().len(), 1);
+
+    // Potash instead of the starter's rest, far beyond every recommendation: the entry of the note settles it.
+    let text = with_spreader("", "limits = { step_kg_per_ha = 10.0 }")
+        .replace(
+            "grade = { p2o5_percent = 46.0 }",
+            "grade = { p2o5_percent = 5.0 }",
+        )
+        .replace(
+            "[spreader]",
+            "[product.balance]\nname = \"potash\"\ngrade = { k2o_percent = 60.0 }\n[spreader]",
+        )
+        .replace("a = 100.0, b = 63.0", "a = 1300.0, b = 1300.0")
+        .replace("placed_percent = 50.0", "placed_percent = 4.0");
+    made.write("job.toml", &text);
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.open().is_empty(), "{:?}", plan.open());
+    let open = of_spreader(&plan).open();
+    assert_eq!(open.len(), 1, "{open:?}");
+    let own = of_spreader(&plan);
+    let entry = open[0].entry(&own.job).expect("an entry");
+    let lines: Vec<String> = twinsow::write::open_lines(own)
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    assert!(
+        lines
+            .iter()
+            .any(|line| line.trim() == "products = [\"starter_balance\"]"),
+        "{lines:?}"
+    );
+    let entry = entry
+        .replace("why = \"\"", "why = \"seen\"")
+        .replace("by = \"\"", "by = \"the grower\"")
+        .replace("on = \"\"", "on = \"2031-02-01\"");
+    made.write("job.toml", format!("{text}{entry}\n"));
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.open().is_empty() && of_spreader(&plan).open().is_empty());
+    assert_eq!(of_spreader(&plan).signed().len(), 1);
+    let told = |plan: &Plan| {
+        plan.findings
+            .iter()
+            .any(|of| of.code.starts_with("accepted."))
+    };
+    assert!(!told(&plan) && !told(of_spreader(&plan)));
+}

@@ -8,7 +8,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use twinsow::agronomy::Rule;
 use twinsow::coordinates::{LonLat, PlaneXy};
-use twinsow::findings::Outcome;
+use twinsow::findings::{Finding, Outcome, Severity};
 use twinsow::frame::Frame;
 use twinsow::job::{Job, LandPart};
 use twinsow::plan::{Disk, LaidTrial, Options, Plan, Prepared, Wheelings, prepare, rate};
@@ -712,4 +712,133 @@ fn strips_ask_for_the_same_on_any_day() {
         "{} {today} {strips}",
         oats.map_kg
     );
+}
+
+/// The made job with a starter of which half is placed, and a spreader for the other half.
+fn with_starter(rate: &str, more: &str) -> Made {
+    let (before, _) = JOB.split_once("[[product]]\nid = \"oats\"").expect("oats");
+    let made = made("", &[]);
+    let starter = format!(
+        "[[product]]\nid = \"starter\"\nname = \"starter\"\nkind = \"fertiliser\"\nhopper = \"rear\"\nbulk_density_kg_per_l = 0.95\ngrade = {{ n_percent = 12, p2o5_percent = 52 }}\nform = \"monoammonium_phosphate\"\nrate = {{ {rate} }}\n"
+    );
+    made.write("job.toml", format!("{before}{starter}{more}"));
+    made
+}
+
+const SPREADER: &str = "[spreader]\nworking_width_m = 24\n";
+
+/// A published limit beside the seed, far above what the trial of it asks for.
+const PHOSPHATE: &str = "[[seed_safe]]\ntable = \"manitoba_phosphate\"\ncrop = \"barley\"\nspread_m = 0.03\ntexture = \"medium\"\n";
+
+/// A spreader's map beside a trial; by hand, half of the whole is placed: strips of 20 and 40 kg/ha leave 20 and 40 kg/ha where
+/// the map leaves 30, so on equal land nothing in sum; strips of 20 and 25 leave less.
+#[test]
+fn a_trial_beside_a_spreader_tells_what_is_left_to_broadcast() {
+    let rate = "kg_per_ha = 60, placed_percent = 50";
+    let tried = trial(
+        "rates",
+        "product = \"starter\"\nrates_kg_per_ha = [20, 25]\n",
+    );
+    for more in [
+        tried.clone() + SPREADER,
+        tried.clone() + SPREADER + "spreading_date = \"2031-03-01\"\n",
+    ] {
+        let (_, plan) = laid(&with_starter(rate, &(PHOSPHATE.to_owned() + &more)));
+        assert_eq!(plan.spreaders.len(), 1);
+        assert!(plan.spreaders[0].plan.trials.is_empty());
+        let laid = &plan.trials[0];
+        let cost = laid.costs.iter().find(|cost| cost.product == "starter");
+        let cost = cost.expect("a cost");
+        let of = |treatment: &str| -> f64 {
+            let plots = laid.plots.iter();
+            let own = plots.filter(|plot| plot.treatment == treatment);
+            own.map(|plot| plot.area_m2 / 10_000.0).sum()
+        };
+        let by_hand = -10.0 * of("20") - 5.0 * of("25");
+        assert!(
+            (cost.more_balance_kg - by_hand).abs() < 1e-6 * by_hand.abs(),
+            "{cost:?} {by_hand}"
+        );
+        assert!(plan.findings.iter().any(|of| of.code == "trial.balance"));
+    }
+}
+
+#[test]
+fn land_of_a_decision_is_counted_once_with_a_trial_on_it() {
+    let limit = format!("{PHOSPHATE}above = \"warn\"\n");
+    let tried = trial(
+        "rates",
+        "product = \"starter\"\nrates_kg_per_ha = [170, 200]\n",
+    );
+    let (_, plan) = laid(&with_starter("kg_per_ha = 150", &(tried + &limit)));
+    let above = plan.open().into_iter();
+    let above = above.filter(|case| case.decision.code() == "seed_safe.above");
+    let above: Vec<f64> = above.filter_map(|case| case.area_m2).collect();
+    let mapped_m2 = plan.tally.planned.mapped_m2;
+    assert!(!above.is_empty());
+    let sum: f64 = above.iter().sum();
+    assert!(
+        (sum / mapped_m2 - 1.0).abs() < 1e-6,
+        "{above:?} of {mapped_m2}"
+    );
+}
+
+/// Numbers of a trial against what is published of the crop: 1650 kg/ha is a slip of the decimal point of 165.
+#[test]
+fn numbers_of_a_trial_are_held_against_what_is_usual() {
+    let check = |more: &str, changes: &[(&str, &str)]| {
+        let made = made(more, changes);
+        let job =
+            Job::load(&made.path().join("job.toml")).unwrap_or_else(|fault| panic!("{fault}"));
+        twinsow::agronomy::crops::check(&job)
+    };
+    let asked = |found: Outcome<Vec<Finding>>| -> Vec<String> {
+        let found = found.unwrap_or_else(|fault| panic!("{fault}"));
+        let own = found.into_iter().filter(|of| {
+            of.severity == Severity::Decision && of.message.contains("in the trial 'tried'")
+        });
+        own.map(|of| of.code.into_owned()).collect()
+    };
+    let rates = |rates: &str| {
+        trial(
+            "rates",
+            &format!("product = \"barley\"\nrates_kg_per_ha = {rates}"),
+        )
+    };
+    let seeds = [(
+        "rate.kg_per_ha = { layer = \"soil\", by_class = { low = 140.0, mid = 165.0, high = 195.0 } }",
+        "rate.seeds_per_m2 = 330",
+    )];
+    let plants = [(
+        seeds[0].0,
+        "rate = { plants_per_m2 = 280, establishment_percent = 85 }",
+    )];
+    for changes in [&[][..], &seeds, &plants] {
+        let fault = check(&rates("[165, 1650]"), changes).expect_err("a slip");
+        assert_eq!(fault.code, "crops.impossible");
+        assert!(fault.found.contains("in the trial 'tried'"), "{fault}");
+        assert_eq!(
+            asked(check(&rates("[150, 180]"), changes)),
+            Vec::<String>::new()
+        );
+        assert_eq!(
+            asked(check(&rates("[165, 400]"), changes)).len(),
+            1,
+            "{changes:?}"
+        );
+        assert_eq!(
+            asked(check(&rates("[165, 0]"), changes)),
+            Vec::<String>::new()
+        );
+    }
+    let flat = trial(
+        "map_against_flat",
+        "product = \"barley\"\nflat_kg_per_ha = 400",
+    );
+    assert_eq!(asked(check(&flat, &[])), ["crops.rate"]);
+    let apart = trial(
+        "with_and_without",
+        "seed_rates_apart_percent = 100\nproduct = \"oats\"",
+    );
+    assert_eq!(asked(check(&apart, &[])), ["crops.rate"]);
 }

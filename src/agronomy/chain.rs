@@ -6,7 +6,7 @@ use super::library::Tables;
 use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
 use super::seed_row::{SeedSafeCheck, Verdict};
-use super::trial_strip::Strip;
+use super::trial_strip::{Asked, Strip};
 use super::{
     Rate, Rule, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
     other_nutrients, seed_row, stand, text, trial_strip,
@@ -32,6 +32,8 @@ pub(super) struct Draft<'a> {
     pub off: bool,
     /// Whether something of the whole rate was left out on purpose.
     pub left_over: bool,
+    /// What a strip of a trial asks for.
+    pub asked: Option<Asked>,
     /// Its part in a mixture of two species.
     pub part: Option<mixture::Part>,
     pub cap: Option<Cap>,
@@ -88,6 +90,7 @@ pub(super) fn rates(
         if let Some(strip) = strip
             && let Some(asked) = strip.asked.get(nth).copied().flatten()
         {
+            draft.asked = Some(asked);
             trial_strip::ask(strip.trial, asked, product, &mut draft.so_far)
                 .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         }
@@ -145,6 +148,7 @@ fn draft<'a>(
         needed,
         off,
         left_over: false,
+        asked: None,
         part: None,
         cap: None,
         checks: Vec::new(),
@@ -295,6 +299,7 @@ fn finish(
     }
     let mut rate = draft.so_far.finish();
     rate.lot = draft.lot;
+    rate.asked = draft.asked;
     rate.stand = stand;
     rate.share = share;
     rate.seed_safe = match draft.off {

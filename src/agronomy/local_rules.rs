@@ -25,6 +25,14 @@ pub(super) fn hold(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>)
 /// Switches off what the sowing date closes.
 fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outcome<()> {
     for period in &job.closed_periods {
+        // One for what the spreader broadcasts is held against the spreader's own day.
+        if !job
+            .products
+            .iter()
+            .any(|own| period.products.contains(&own.id))
+        {
+            continue;
+        }
         let Some(day) = &job.sowing_date else {
             findings.push(Finding::decision(
                 Decision::ClosedPeriodWithoutDate,

@@ -58,7 +58,7 @@ pub use seed_row::{Laid, SeedSafeCheck, Verdict};
 pub use sowing_dates::check_dates;
 pub use spread_rate::{SpreadRates, spread_limits};
 pub use stand::Stand;
-pub use trial_strip::{Asked, Strip, asked_kg_per_ha, by_the_map, in_trial};
+pub use trial_strip::{Asked, Strip, by_the_map, in_trial};
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -91,6 +91,9 @@ pub struct Rate {
     /// For one of two species sown at once: its shares of its full rate.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub share: Option<Share>,
+    /// In a strip of a trial: what the strip asks for, where it does not go by the map.
+    #[serde(skip)]
+    pub asked: Option<Asked>,
 }
 
 /// One step on the way to a rate.

@@ -129,6 +129,7 @@ fn one(
     let mut laid = so_far.finish();
     laid.stand = stand;
     laid.lot = rate.lot;
+    laid.asked = rate.asked;
     laid.share = rate.share.clone();
     laid.seed_safe = rate.seed_safe.clone();
     let of_before = piece.kg_per_ha / rate.kg_per_ha;

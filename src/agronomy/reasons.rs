@@ -80,6 +80,7 @@ impl RateSoFar {
             lot: None,
             stand: None,
             share: None,
+            asked: None,
         }
     }
 }

@@ -23,9 +23,6 @@ pub struct Asked {
     pub kg_per_ha: f64,
 }
 
-/// Name of the number in a reason that says what was asked for.
-const ASKED: &str = "asked kg/ha";
-
 /// The rates (job order) of land with these facts in a strip of a trial, and what there is to say.
 ///
 /// # Errors
@@ -61,19 +58,6 @@ pub fn by_the_map(rate: &Rate, trial: &str) -> Rate {
     rate
 }
 
-/// What a strip of a trial asked for where this rate is sown, kg/ha; `None` elsewhere, and where a strip goes by the map.
-pub fn asked_kg_per_ha(rate: &Rate) -> Option<Asked> {
-    let own = rate
-        .reasons
-        .iter()
-        .filter(|reason| reason.rule == Rule::TrialStrip);
-    let mut inputs = own.flat_map(|reason| &reason.inputs);
-    let asked = inputs.find(|(name, _)| name == ASKED);
-    asked.map(|(_, kg_per_ha)| Asked {
-        kg_per_ha: *kg_per_ha,
-    })
-}
-
 /// Puts what the strip asks for in place of the rate so far: of a product of which a share is placed, the whole that has this
 /// share.
 pub(super) fn ask(
@@ -95,7 +79,7 @@ pub(super) fn ask(
             text::given(asked.kg_per_ha),
             text::rate(before * placed / 100.0)
         ),
-        inputs: &[(ASKED, asked.kg_per_ha), ("kg/ha before", before)],
+        inputs: &[("asked kg/ha", asked.kg_per_ha), ("kg/ha before", before)],
         kg_per_ha: whole,
         source: None,
     })

@@ -24,21 +24,35 @@ fn of_product(job: &Job, product: &Product) -> Option<Finding> {
         let values = lookup.iter().flat_map(numbers_of);
         values.reduce(f64::max)
     };
-    let rate = most_of(&rule.kg_per_ha);
+    // What a trial asks for is what is placed.
+    let whole = 100.0 / rule.placed_percent.filter(|of| *of > 0.0).unwrap_or(100.0);
+    let of_trials = job.trials.iter().flat_map(|trial| {
+        let own = trial.kg_per_ha_of(product).into_iter();
+        own.map(move |rate| (rate * whole, Some(trial)))
+    });
+    let of_rule = most_of(&rule.kg_per_ha).map(|rate| (rate, None));
+    let rate = of_rule.into_iter().chain(of_trials);
+    let rate = rate.reduce(|a, b| if b.0 > a.0 { b } else { a });
     let need = most_of(&rule.need_kg_per_ha).zip(rule.nutrient);
     let found = nutrient::NUTRIENTS.into_iter().filter_map(|of| {
-        let by_rate = rate.map(|rate| nutrient::supply_kg_per_ha(rate, &grade, of));
-        let by_need = need.filter(|(_, wanted)| *wanted == of).map(|need| need.0);
-        let given = by_rate.or(by_need)?;
+        let by_rate =
+            rate.map(|(rate, trial)| (nutrient::supply_kg_per_ha(rate, &grade, of), trial));
+        let by_need = need.filter(|(_, wanted)| *wanted == of);
+        let by_need = by_need.map(|need| (need.0, None));
+        let each = by_rate.into_iter().chain(by_need);
+        let (given, trial) = each.reduce(|a, b| if b.0 > a.0 { b } else { a })?;
         let (most, table) = highest(of)?;
-        (given > FAR * most).then_some((of, given, most, table))
+        (given > FAR * most).then_some((of, given, most, table, trial))
     });
-    let (of, given, most, table) = found.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))?;
+    let (of, given, most, table, trial) =
+        found.max_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))?;
+    let within = trial.map(|trial| format!(" in the trial '{}'", trial.name));
     let message = format!(
-        "'{}' is to bring up to {} {}: the highest that a table here recommends is {} ({table}). Is the decimal point right, and is it for one hectare? Correct the number, or let somebody who knows the soil stand for it.",
+        "'{}' is to bring up to {} {}{}: the highest that a table here recommends is {} ({table}). Is the decimal point right, and is it for one hectare? Correct the number, or let somebody who knows the soil stand for it.",
         product.id,
         text::rate_in(job.report.units, given),
         nutrient::symbol(of),
+        within.unwrap_or_default(),
         text::rate_in(job.report.units, most)
     );
     let mut finding = Finding::decision(Decision::UnusualNeed, job_file(job), message);

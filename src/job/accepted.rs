@@ -73,7 +73,7 @@ pub(super) fn check(check: &mut Check<'_>) {
             );
         }
         for (m, id) in entry.products.iter().enumerate() {
-            check.known_product(at!["accepted", n, "products", m], id);
+            check.known_product_or_spread(at!["accepted", n, "products", m], id);
         }
         if date::day_number(&entry.on).is_none() {
             check.add(

@@ -78,7 +78,7 @@ pub(crate) use rates::values as numbers_of;
 pub use refill::{Level, Refill};
 pub use report::{Language, ReportSettings};
 pub use seedbed::{Moisture, Seedbed};
-pub use spreader::{Spreader, balance_id};
+pub use spreader::{Spreader, balance_id, is_spread};
 pub use terminal::{
     AtZero, Fallback, GridHolds, MapAs, PlaceKeys, ProductsPerTask, TaskDataVersion, Terminal,
 };

@@ -91,6 +91,7 @@ impl Job {
         let mut job = self.clone();
         job.name = format!("{} {}", moisture.mark(), self.plain_name());
         job.seedbed = Some(moisture.into());
+        job.of_two_seedbeds = true;
         job
     }
 
@@ -104,6 +105,11 @@ impl Job {
 
     /// The moisture that the plan is for, where it is one of two.
     pub fn moisture(&self) -> Option<Moisture> {
+        self.stated_moisture().filter(|_| self.of_two_seedbeds)
+    }
+
+    /// The moisture of the whole seedbed, where the job or the plan for one of two seedbeds says it.
+    pub fn stated_moisture(&self) -> Option<Moisture> {
         match self.seedbed? {
             Seedbed::NotKnown => None,
             Seedbed::Moist => Some(Moisture::Moist),
@@ -135,6 +141,9 @@ pub(super) fn check(check: &mut Check<'_>) {
             "remove seedbed: no rate depends on it",
         );
     }
+    if seedbed == Seedbed::NotKnown {
+        one_seedbed(check);
+    }
     if seedbed == Seedbed::Dry {
         return;
     }
@@ -148,6 +157,27 @@ pub(super) fn check(check: &mut Check<'_>) {
             format!("the job says that the seedbed is {said}, and this limit that it is dry"),
             "one word on the seedbed",
             "remove 'dry' here, or 'seedbed' at the top",
+        );
+    }
+}
+
+/// What takes one seedbed: rates of a spreader's map are what the sown map left, and a trial is laid out on one map.
+fn one_seedbed(check: &mut Check<'_>) {
+    let job = check.job;
+    if job.spreader.is_some() {
+        check.add(
+            at!["spreader"],
+            "the seedbed is not known before sowing, and what is left to broadcast is another amount after the moist map than after the dry one",
+            "[spreader] with seedbed = \"moist\" or \"dry\"",
+            "remove [spreader] for now; once it is known which map was sown, say that seedbed and plan the spreader then",
+        );
+    }
+    for (n, trial) in job.trials.iter().enumerate() {
+        check.add(
+            at!["trial", n],
+            format!("the seedbed is not known before sowing, and the trial '{}' is laid out for one seedbed", trial.name),
+            "a [[trial]] with seedbed = \"moist\" or \"dry\"",
+            "say moist or dry, or remove the [[trial]]",
         );
     }
 }
@@ -216,5 +246,29 @@ spread_m = 0.03
             ..stated
         };
         assert_eq!(named.plain_name(), "DRY Shoal");
+        // Nor is a name cut in a job that just says that it is dry.
+        let dry = Job {
+            name: "DRY Creek".to_owned(),
+            ..job("seedbed = \"dry\"").expect("a job")
+        };
+        assert_eq!(dry.plain_name(), "DRY Creek");
+        assert_eq!(dry.moisture(), None);
+        assert_eq!(dry.in_seedbed(Moisture::Dry).plain_name(), "DRY Creek");
+    }
+
+    #[test]
+    fn spreader_and_trials_take_one_seedbed() {
+        let spreader = "[spreader]\nworking_width_m = 24.0\n";
+        let trial =
+            "[[trial]]\nname = \"pays\"\ndesign = \"map_against_flat\"\nheader_width_m = 9.0\n";
+        for (part, what) in [
+            (spreader, "the spreader then"),
+            (trial, "laid out for one seedbed"),
+        ] {
+            let fault = job(&format!("seedbed = \"not_known\"\n{part}")).expect_err("refused");
+            assert!(fault.contains(what), "{fault}");
+            let stated = job(&format!("seedbed = \"dry\"\n{part}"));
+            assert!(!stated.is_err_and(|fault| fault.contains(what)));
+        }
     }
 }

@@ -65,7 +65,7 @@ pub fn balance_id(product: &Product) -> String {
 }
 
 /// Whether an id stands for what a spreader of this job broadcasts.
-pub(super) fn is_spread(job: &Job, id: &str) -> bool {
+pub fn is_spread(job: &Job, id: &str) -> bool {
     job.spreader.is_some() && job.products.iter().any(|product| balance_id(product) == id)
 }
 

@@ -157,6 +157,23 @@ impl Trial {
         }
     }
 
+    /// Rates above 0 that it asks for of a product by their number, kg/ha that leave the drill.
+    pub fn kg_per_ha_of(&self, product: &Product) -> Vec<f64> {
+        if self.product.as_ref() != Some(&product.id) {
+            return Vec::new();
+        }
+        let rates = self.rates_kg_per_ha.iter().chain(&self.flat_kg_per_ha);
+        rates.copied().filter(|rate| *rate > 0.0).collect()
+    }
+
+    /// So many times what the map has it sows of a product, less and more; none where it does not go by the map times something.
+    pub fn times_map_of(&self, job: &Job, product: &Product) -> Option<[f64; 2]> {
+        let seed = job.products.get(self.seed(job)?)?;
+        let half = self.seed_rates_apart_percent() / 200.0;
+        let crossed = self.design == TrialDesign::WithAndWithout && seed.id == product.id;
+        crossed.then_some([1.0 - half, 1.0 + half])
+    }
+
     /// The seed that is sown at two rates, by its place in the job.
     pub fn seed(&self, job: &Job) -> Option<usize> {
         job.products.iter().position(|product| match &self.seed {

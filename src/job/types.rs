@@ -123,6 +123,10 @@ pub struct Job {
     #[serde(skip)]
     #[schemars(skip)]
     pub split_value: Option<String>,
+    /// Made by [`Job::in_seedbed`]: the job of one of two plans, one for each seedbed.
+    #[serde(skip)]
+    #[schemars(skip)]
+    pub of_two_seedbeds: bool,
     /// Folder that relative paths start from: where the job file lies.
     #[serde(skip)]
     #[schemars(skip)]

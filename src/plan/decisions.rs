@@ -5,7 +5,7 @@ use super::Plan;
 use crate::findings::{
     Concerns, Decision, Extent, Finding, Place, Settled, Severity, Signature, number,
 };
-use crate::job::{Accepted, Job, Kind, Moisture, SeedSafe};
+use crate::job::{Accepted, Job, Kind, Moisture, SeedSafe, is_spread};
 use crate::units::ha_from_m2;
 
 /// A signature holds for so many more hectares than it says: borders that are drawn anew move by less. Of rates and
@@ -38,7 +38,14 @@ impl Case {
             && self.about == finding.about
     }
 
-    fn is_of_entry(&self, entry: &Accepted) -> bool {
+    /// Whether this is the same decision as another, on any land and to any extent.
+    pub fn is_as(&self, other: &Self) -> bool {
+        self.decision == other.decision
+            && self.concerns == other.concerns
+            && self.about == other.about
+    }
+
+    pub(super) fn is_of_entry(&self, entry: &Accepted) -> bool {
         let same_products = match &self.concerns {
             Concerns::Field => entry.products.is_empty(),
             Concerns::Products(ids) => {
@@ -132,6 +139,11 @@ impl Case {
     }
 }
 
+/// Whether two findings are about one decision.
+pub(super) fn same_decision(one: &Finding, other: &Finding) -> bool {
+    one.code == other.code && concerns(one) == concerns(other) && one.about == other.about
+}
+
 /// What a decision concerns; one that does not say so concerns all.
 fn concerns(finding: &Finding) -> Concerns {
     finding.concerns.clone().unwrap_or(Concerns::Field)
@@ -166,7 +178,7 @@ fn sown(job: &Job) -> String {
     let mut words: Vec<String> = products.collect();
     words.extend(job.seed_safe.iter().map(|of| limit(job, of)));
     if job.seed_safe.is_empty() {
-        let seedbed = job.moisture().map(Moisture::word);
+        let seedbed = job.stated_moisture().map(Moisture::word);
         words.extend(seedbed.map(|word| format!("{word} seedbed")));
     }
     words.join("; ")
@@ -225,6 +237,8 @@ pub fn cases(findings: &[Finding]) -> Vec<Case> {
                     (Some(a), Some(b)) => Some(a + b),
                     (a, b) => a.or(b),
                 };
+                // Open as long as one of them is.
+                case.accepted = case.accepted.take().filter(|_| finding.accepted.is_some());
                 let both = case.extent.zip(finding.extent);
                 let further = both.map(|(a, b)| a.further(b));
                 case.extent = further.or(case.extent).or(finding.extent);
@@ -257,6 +271,12 @@ pub(super) fn sign(findings: &mut Vec<Finding>, job: &Job) {
         let place = Place::file(&job.file).feature(format!("[[accepted]] number {}", nth + 1));
         let code = entry.finding.code();
         let Some(case) = cases.iter().find(|case| case.is_of_entry(entry)) else {
+            // One about what the spreader broadcasts is held against the spreader's plan.
+            if let [id] = entry.products.as_slice()
+                && is_spread(job, id)
+            {
+                continue;
+            }
             told.push(Finding::warning(
                 "accepted.nothing_to_sign",
                 place,

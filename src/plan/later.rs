@@ -92,7 +92,7 @@ pub(super) fn week(land: &RatedLand, tally: &Tally, job: &Job) -> Outcome<Option
     for (row, (facts, _)) in units.rows.iter().enumerate() {
         let area_m2 = units.area_m2(row);
         // Strips of a trial ask for the same on any day.
-        let asked = now[row].rates.iter().map(agronomy::asked_kg_per_ha);
+        let asked = now[row].rates.iter().map(|rate| rate.asked);
         let strip = Strip {
             trial: "",
             asked: &asked.collect::<Vec<_>>(),

@@ -136,6 +136,8 @@ pub struct Plan {
     pub spreaders: Vec<SpreaderPlan>,
     /// Of a spreader's own plan: the id of the drill's plan that it belongs to.
     pub spreader_of: Option<String>,
+    /// Of a spreader's plan: the decisions of the drill's plan that hold it, too.
+    pub of_drill: Vec<Case>,
 }
 
 /// An input file, for provenance.

@@ -63,5 +63,6 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
         other_seedbed: None,
         spreaders,
         spreader_of: None,
+        of_drill: Vec::new(),
     })
 }

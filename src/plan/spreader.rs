@@ -6,13 +6,13 @@
 
 use super::rated_land::RatedLand;
 use super::spreader_job::{held, own_job};
-use super::{Options, Plan, Prepared, rate};
+use super::{Options, Plan, Prepared, decisions, rate};
 use crate::agronomy::{self, SpreadRates};
 use crate::coordinates::PlaneXy;
-use crate::findings::{Concerns, Fault, Finding, Outcome, Place, Severity};
+use crate::findings::{Concerns, Decision, Fault, Finding, Outcome, Place, Severity};
 use crate::geometry::offset::outset;
 use crate::geometry::{Ring, Shape};
-use crate::job::{Job, Spreader, balance_id};
+use crate::job::{Accepted, Job, Product, Spreader, balance_id};
 use crate::land::{Land, widening_m};
 use crate::map;
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value};
@@ -76,17 +76,23 @@ pub(super) fn plans(
             ));
             continue;
         }
-        let own_job = own_job(job, spreader, of, &wanted, &rates);
-        let (prepared, found) = prepared(land, job, &own_job, &wanted)?;
+        let mut own_job = own_job(job, spreader, of, &wanted, &rates);
+        let id_of_balance = balance_id(product);
+        own_job.accepted = accepted(job, &id_of_balance, findings);
+        let (prepared, found) = prepared(land, job, product, &own_job, &wanted)?;
         let quiet = Options {
             drawing: false,
             tell: &super::progress::quiet,
             ..*options
         };
         let mut plan = rate(&prepared, &own_job, &quiet)?;
-        let of_drill = findings
-            .iter()
-            .filter_map(|of| inherited(of, &product.id, &balance_id(product)));
+        let of_drill = findings.iter();
+        let of_drill = of_drill.filter_map(|of| inherited(of, &product.id, &id_of_balance));
+        let of_drill: Vec<Finding> = of_drill.collect();
+        // What is asked of the field or of the product once is not asked again.
+        plan.findings
+            .retain(|own| !of_drill.iter().any(|of| covers(of, own, product)));
+        plan.of_drill = decisions::cases(&of_drill);
         plan.spreader_of = Some(id.to_owned());
         plan.findings
             .splice(0..0, found.into_iter().chain(of_drill));
@@ -209,20 +215,16 @@ fn name_of(kg_per_ha: f64) -> String {
 fn prepared(
     land: &RatedLand,
     job: &Job,
+    placed: &Product,
     own: &Job,
     wanted: &Wanted,
 ) -> Outcome<(Prepared, Vec<Finding>)> {
     let of_drill = land.prepared;
     let frame = &of_drill.frame;
     let reach_m = widening_m(&own.drill);
-    let product = own
-        .products
-        .first()
-        .map_or("", |product| product.id.as_str());
-    let placed = product.strip_suffix("_balance").unwrap_or(product);
     let mut findings = Vec::new();
     let (mut setbacks, mut to_keep) = (Vec::new(), Vec::new());
-    for nth in held(job, placed, product) {
+    for nth in held(job, &placed.id, &balance_id(placed)) {
         let (Some(kept), Some(setback)) = (of_drill.land.to_keep.get(nth), job.setbacks.get(nth))
         else {
             continue;
@@ -278,9 +280,34 @@ fn prepared(
     Ok((prepared, findings))
 }
 
+/// Signatures of the job for decisions about what is broadcast that only the spreader's plan has.
+fn accepted(job: &Job, id: &str, of_drill: &[Finding]) -> Vec<Accepted> {
+    let of_drill = decisions::cases(of_drill);
+    let own = job.accepted.iter().filter(|entry| {
+        let about_it = entry.products.len() == 1 && entry.products.iter().all(|of| of == id);
+        about_it && !of_drill.iter().any(|case| case.is_of_entry(entry))
+    });
+    own.cloned().collect()
+}
+
+/// Whether an inherited decision is what the spreader's plan asks again: of the whole field, or of a product that is also what is
+/// broadcast.
+fn covers(of_drill: &Finding, own: &Finding, placed: &Product) -> bool {
+    let of_field = matches!(own.concerns, None | Some(Concerns::Field));
+    own.severity == Severity::Decision
+        && (of_field || placed.balance.is_none())
+        && decisions::same_decision(of_drill, own)
+        && own.area_m2.unwrap_or(0.0) <= of_drill.area_m2.unwrap_or(0.0)
+        && own.extent.is_none()
+}
+
 /// A decision of the drill's plan that concerns what is broadcast, open or signed: it holds the spreader's files as well.
 fn inherited(finding: &Finding, placed: &str, id: &str) -> Option<Finding> {
     if finding.severity != Severity::Decision {
+        return None;
+    }
+    // Its own plan holds closed periods against the day of spreading, and asks for it where there is none.
+    if Decision::of_code(&finding.code) == Some(Decision::ClosedPeriodWithoutDate) {
         return None;
     }
     let concerns = match &finding.concerns {

@@ -107,6 +107,10 @@ pub(super) fn own_job(
     own.spreader = None;
     own.drive = None;
     own.tramline = None;
+    own.trials = Vec::new();
+    // What is wanted is that of the seedbed that was planned for.
+    own.seedbed = None;
+    own.of_two_seedbeds = false;
     own.refill = Default::default();
     own.mixture = None;
     // What is wanted has been held against them.

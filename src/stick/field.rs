@@ -78,7 +78,8 @@ impl Field {
     /// # Errors
     /// No plan; a plan with an open decision; one without task data; task data that do not say what the plan says.
     pub fn read(folder: &Path) -> Outcome<Self> {
-        let plan: ToStick = document::read(folder)?;
+        let mut plan: ToStick = document::read(folder)?;
+        plan.job.of_two_seedbeds = plan.seedbed.is_some();
         nothing_open(folder, &plan)?;
         let ready = write::form_that_is_ready(&plan.job);
         let mut places = vec![(ready.clone(), folder.join("terminal/TASKDATA"))];

@@ -50,8 +50,12 @@ pub fn open_lines(plan: &Plan) -> Vec<OpenLine> {
             case.decision.code()
         )));
         lines.push(Words(format!("   It concerns {}.", concerned(plan, case))));
-        // A signature stands in the job, whose words are those of the drill.
+        // A decision of the drill's plan is signed for there, in its words.
         if let Some(drill) = &plan.spreader_of
+            && plan
+                .of_drill
+                .iter()
+                .any(|of| of.accepted.is_none() && of.is_as(case))
             && case.decision.settled() == Settled::ByChangeOrSignature
         {
             lines.push(Words(format!(

@@ -171,6 +171,7 @@ fn rate(kg_per_ha: f64) -> Rate {
         lot: None,
         stand: None,
         share: None,
+        asked: None,
     }
 }
 
@@ -384,5 +385,6 @@ pub fn plan() -> Plan {
         )],
         spreaders: Vec::new(),
         spreader_of: None,
+        of_drill: Vec::new(),
     }
 }

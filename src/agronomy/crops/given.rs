@@ -3,7 +3,7 @@
 use super::published::Quantity;
 use crate::agronomy::base::more_on;
 use crate::agronomy::{seed, text};
-use crate::job::{ByClass, Combined, Job, Lookup, Part, Product};
+use crate::job::{ByClass, Combined, Job, Lookup, Part, Product, Trial};
 
 /// A number of the job with where it stands.
 pub(super) struct Given {
@@ -49,8 +49,72 @@ pub(super) fn depth(job: &Job, product: &Product) -> Vec<Given> {
     given.into_iter().collect()
 }
 
-/// The numbers that name the rate of a seed.
+/// The numbers that name the rate of a seed, those of trials among them.
 pub(super) fn rate(job: &Job, product: &Product) -> (Quantity, Vec<Given>) {
+    let (quantity, mut given) = by_rule(job, product);
+    let of_trials: Vec<Given> = job
+        .trials
+        .iter()
+        .flat_map(|trial| of_trial(job, product, trial, quantity, &given))
+        .collect();
+    given.extend(of_trials);
+    (quantity, given)
+}
+
+/// What a trial asks for of a seed, in the measure of its rule; `map` are the numbers of the rule.
+fn of_trial(
+    job: &Job,
+    product: &Product,
+    trial: &Trial,
+    quantity: Quantity,
+    map: &[Given],
+) -> Vec<Given> {
+    let within = |value: f64, of: &str| Given {
+        value,
+        of: format!("{of} in the trial '{}'", trial.name),
+    };
+    let times = trial.times_map_of(job, product).into_iter().flatten();
+    let mut given: Vec<Given> = times
+        .flat_map(|times| map.iter().map(move |own| (own.value * times, &own.of)))
+        .map(|(value, of)| within(value, of))
+        .collect();
+    for kg_per_ha in trial.kg_per_ha_of(product) {
+        if quantity == Quantity::Rate {
+            given.push(within(kg_per_ha, ""));
+        }
+        for own in product.every() {
+            let Some(weight) = own.thousand_grain_weight_g else {
+                continue;
+            };
+            let seeds = seed::seeds_per_m2_of_kg(kg_per_ha, weight);
+            match quantity {
+                Quantity::Seeds => given.push(within(seeds, "")),
+                Quantity::Plants => {
+                    let each = plants_of_each_seed(product, &own).into_iter();
+                    given.extend(each.map(|(each, of)| within(seeds * each, &of)));
+                }
+                _ => {}
+            }
+        }
+    }
+    given
+}
+
+/// Plants that come of a seed of a lot, by each establishment of the rule, above 0.
+fn plants_of_each_seed(product: &Product, lot: &Product) -> Vec<(f64, String)> {
+    let rule = &product.rate;
+    let established = rule.establishment_percent.as_ref().map(of_lookup);
+    let each = established.unwrap_or_default().into_iter();
+    let each = each.filter_map(|share| {
+        let joined = rule.germination_joined;
+        let each = seed::plants_per_seed(lot.germination_percent, share.value, joined);
+        Some((each.ok().filter(|each| *each > 0.0)?, share.of))
+    });
+    each.collect()
+}
+
+/// The numbers of the rule itself.
+fn by_rule(job: &Job, product: &Product) -> (Quantity, Vec<Given>) {
     let rule = &product.rate;
     let more = more_on(job, product);
     let numbers = |lookup: &Option<Lookup>, more: f64| {
@@ -72,7 +136,7 @@ pub(super) fn rate(job: &Job, product: &Product) -> (Quantity, Vec<Given>) {
 /// together where the class is the same.
 pub(super) fn of_plants(job: &Job, product: &Product) -> Vec<Given> {
     let rule = &product.rate;
-    let (Quantity::Plants, plants) = rate(job, product) else {
+    let (Quantity::Plants, plants) = by_rule(job, product) else {
         return Vec::new();
     };
     let established = rule

@@ -89,6 +89,7 @@ fn plan() -> Plan {
         lot: None,
         stand: None,
         share: None,
+        asked: None,
     };
     let row = |facts, area_m2, rates: [f64; 2]| Combination {
         facts,
@@ -181,6 +182,7 @@ fn plan() -> Plan {
         ],
         spreaders: Vec::new(),
         spreader_of: None,
+        of_drill: Vec::new(),
     }
 }
 

@@ -8,6 +8,7 @@ use super::land::{OfRow, WithStrips};
 use super::sight::{Sight, Size};
 use super::treatments::{Treatment, Want};
 use super::width::Wheelings;
+use crate::agronomy::Rate;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::Patch;
 use crate::findings::number;
@@ -92,6 +93,10 @@ pub struct TrialCost {
     pub more_kg: f64,
     /// The same in the money of the job; null where it has no price.
     pub more_money: Option<f64>,
+    /// More left to broadcast than without the trial, kg of what is broadcast; less is below 0: a strip asks for all that the
+    /// land gets.
+    #[serde(default)]
+    pub more_balance_kg: f64,
 }
 
 /// A trial while it is laid out.
@@ -241,6 +246,7 @@ impl Laying {
     pub fn take_land(&mut self, land: &RatedLand, rows: &[OfRow], with: &WithStrips, job: &Job) {
         let products = job.products.len();
         let mut more_kg = vec![0.0; products];
+        let mut more_balance_kg = vec![0.0; products];
         let mut held: Vec<Option<Held>> = (0..products).map(|_| None).collect();
         self.asked.clear();
         for ((plot, (_, treatment)), on_rows) in self
@@ -263,6 +269,12 @@ impl Laying {
                 let (Some(map), Some(rates), Some(own)) = (map, rates, own) else {
                     continue;
                 };
+                let balances = land.rates.rows.get(*row as usize).map(|row| &row.rates);
+                let balances = balances.into_iter().flatten().zip(rates);
+                for (more_kg, (of_map, of_strip)) in more_balance_kg.iter_mut().zip(balances) {
+                    let left = |rate: &Rate| rate.balance.as_ref().map_or(0.0, |of| of.kg_per_ha);
+                    *more_kg += (left(of_strip) - left(of_map)) * m2 / M2_PER_HA;
+                }
                 let asked = own.asked(map);
                 for (nth, ((asked, rate), map)) in asked.iter().zip(rates).zip(map).enumerate() {
                     let wants = asked.map_or(*map, |asked| asked.kg_per_ha);
@@ -296,13 +308,16 @@ impl Laying {
             );
         }
         self.held = held.into_iter().flatten().collect();
-        let costs = more_kg.iter().zip(&job.products).enumerate();
-        let changed = costs.filter(|(_, (kg, _))| **kg != 0.0);
+        let costs = more_kg.iter().zip(&more_balance_kg).zip(&job.products);
+        let changed = costs
+            .enumerate()
+            .filter(|(_, ((kg, balance_kg), _))| **kg != 0.0 || **balance_kg != 0.0);
         self.trial.costs = changed
-            .map(|(nth, (kg, product))| TrialCost {
+            .map(|(nth, ((kg, balance_kg), product))| TrialCost {
                 product: product.id.clone(),
                 more_kg: *kg,
                 more_money: price_per_kg(job, nth).map(|price| price * kg),
+                more_balance_kg: *balance_kg,
             })
             .collect();
     }

@@ -3,10 +3,11 @@
 use super::ground::{Bouts, Rectangle};
 use super::treatments::{Treatment, Tried, in_strip};
 use crate::agronomy::{self, Rate, Strip};
-use crate::findings::{Finding, Outcome};
+use crate::findings::{Finding, Outcome, Severity};
 use crate::geometry::Overlay;
 use crate::geometry::point::area2_to_m2;
 use crate::job::{Job, LandPart};
+use crate::plan::decisions::same_decision;
 use crate::plan::rated_land::RatedLand;
 use crate::plan::rates::{Combination, add_area};
 use crate::zones;
@@ -47,7 +48,25 @@ impl Why {
 pub(super) struct OfRow {
     pub strips: Result<Vec<Vec<Rate>>, Why>,
     /// What there is to say about each treatment's rates.
-    findings: Vec<Vec<Finding>>,
+    findings: Vec<Vec<OfStrip>>,
+}
+
+/// What there is to say about the rates of a strip, and not about those of the map there.
+struct OfStrip {
+    finding: Finding,
+    /// Whether the decision is open of this land anyway, by the rates of the map: its land is counted once.
+    is_counted: bool,
+}
+
+/// Of what is said about rates of a strip, that which is not said about the rates of the map already.
+fn of_strip(found: Vec<Finding>, of_map: &[Finding]) -> Vec<OfStrip> {
+    let new = found.into_iter().filter(|of| !of_map.contains(of));
+    new.map(|finding| OfStrip {
+        is_counted: finding.severity == Severity::Decision
+            && of_map.iter().any(|of| same_decision(of, &finding)),
+        finding,
+    })
+    .collect()
 }
 
 /// All rows of a rate table.
@@ -109,7 +128,7 @@ fn treated(
     treatment: &Treatment,
     tried: &Tried,
     job: &Job,
-) -> Outcome<(Vec<Rate>, Vec<Finding>)> {
+) -> Outcome<(Vec<Rate>, Vec<OfStrip>)> {
     let name = tried.trial.name.as_str();
     let by_map = |nth: usize, rate: &Rate| match tried.products.contains(&nth) {
         true => agronomy::by_the_map(rate, name),
@@ -128,7 +147,7 @@ fn treated(
         trial: name,
         asked: &asked,
     };
-    let (own, _) = agronomy::rates(job, tables, &row.facts)?;
+    let (own, of_map) = agronomy::rates(job, tables, &row.facts)?;
     let (with, findings) = agronomy::in_trial(job, tables, &row.facts, &strip)?;
     // What no treatment asks for stays as the map has it, whatever joined zones or a cut map made of it; unless the strip changes it.
     let each = row.rates.iter().zip(own).zip(with).zip(&asked).enumerate();
@@ -139,7 +158,7 @@ fn treated(
             false => with,
         }
     });
-    Ok((rates.collect(), findings))
+    Ok((rates.collect(), of_strip(findings, &of_map)))
 }
 
 /// Land with strips in it.
@@ -246,8 +265,9 @@ pub(super) fn with_strips<'a>(
         let strips = of_row.and_then(|of| of.strips.as_ref().ok());
         let rates = treated.and_then(|treated| strips.and_then(|strips| strips.get(treated)));
         let found = treated.and_then(|treated| of_row.and_then(|of| of.findings.get(treated)));
-        for finding in found.into_iter().flatten() {
-            add_area(&mut of_land, finding.clone(), area_m2);
+        for of in found.into_iter().flatten() {
+            let area_m2 = if of.is_counted { 0.0 } else { area_m2 };
+            add_area(&mut of_land, of.finding.clone(), area_m2);
         }
         combinations.push(Combination {
             facts: own.facts.clone(),
@@ -256,6 +276,9 @@ pub(super) fn with_strips<'a>(
         });
         before.push(row);
         treatment.push(treated);
+    }
+    for finding in &mut of_land {
+        finding.area_m2 = finding.area_m2.filter(|m2| *m2 > 0.0);
     }
     findings.extend(of_land);
     let mut of_plot: Vec<Vec<(u32, f64)>> = vec![Vec::new(); plots.len()];

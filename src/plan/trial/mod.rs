@@ -114,8 +114,10 @@ fn one<'a>(
     let rows: Vec<OfRow> = land::rows(land, &tried, job)?;
     let mut blocked: Vec<Rectangle> = Vec::new();
     let mut last: Option<Box<Fault>> = None;
+    // The last layout that is sown as it asks, though a hopper is filled within a plot of it.
+    let mut with_refills: Option<(WithStrips<'a>, Laying, Vec<Finding>)> = None;
     let mut moved = 0;
-    for round in 0..ROUNDS {
+    for _ in 0..ROUNDS {
         let search = Search {
             land,
             tried: &tried,
@@ -136,7 +138,7 @@ fn one<'a>(
         let found = search.blocks(&zones);
         if found.blocks.is_empty() {
             let no_room = || told::no_room(&search, &found, width.bouts as f64 * bouts.width_m);
-            return Err(last.unwrap_or_else(no_room));
+            return with_refills.ok_or_else(|| last.unwrap_or_else(no_room));
         }
         let mut laying = Laying::of(nth, &search, &zones, &found.blocks, width.wheelings);
         let with = land::with_strips(land, &rows, &laying.plots(), &bouts, job)?;
@@ -149,7 +151,7 @@ fn one<'a>(
         laying.take_driven(patches.unwrap_or_default(), job);
         let bad = laying.not_as_asked(job);
         let here = |rectangle: &Rectangle| bad.iter().any(|(_, own)| own == rectangle);
-        if (bad.is_empty() && at_stops.is_empty()) || (bad.is_empty() && round + 1 == ROUNDS) {
+        if bad.is_empty() {
             let mut findings = with.findings.clone();
             findings.extend(told::findings(
                 &laying,
@@ -159,7 +161,13 @@ fn one<'a>(
                 at_stops.len(),
                 job,
             ));
-            return Ok((with, laying, findings));
+            if at_stops.is_empty() {
+                return Ok((with, laying, findings));
+            }
+            with_refills = Some((with, laying, findings));
+            moved += at_stops.len();
+            blocked.extend(at_stops);
+            continue;
         }
         if let Some((plot, _)) = bad.first() {
             last = Some(told::not_driven(&laying, *plot, job));
@@ -170,7 +178,7 @@ fn one<'a>(
         blocked.extend(blocks.iter().flat_map(|block| block.plots.iter().copied()));
         blocked.extend(at_stops);
     }
-    Err(last.unwrap_or_else(|| told::nowhere(trial, job)))
+    with_refills.ok_or_else(|| last.unwrap_or_else(|| told::nowhere(trial, job)))
 }
 
 /// What is left out at both ends of a plot, m: what a reading mixes, or what the drill takes to come to a rate, whichever is more.

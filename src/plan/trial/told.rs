@@ -8,6 +8,9 @@ use crate::findings::{Fault, Finding, Place, number};
 use crate::job::{Job, Trial};
 use std::collections::BTreeMap;
 
+/// A change of what is left to broadcast that is worth a word, kg. Our own choice, no source.
+const LEAST_BALANCE_KG: f64 = 0.1;
+
 /// What is said of a trial that is laid out: what it is, what it sees and costs, and what was held, moved or left out.
 pub(super) fn findings(
     laying: &Laying,
@@ -70,6 +73,19 @@ pub(super) fn findings(
             units.given_rate(sight.should_see_kg_per_ha),
         );
         findings.push(Finding::warning("trial.too_small", place(), message));
+    }
+    for cost in &trial.costs {
+        // Less than this nobody broadcasts.
+        if cost.more_balance_kg.abs() < LEAST_BALANCE_KG {
+            continue;
+        }
+        let message = format!(
+            "strips of the trial '{}' ask for all that their land gets of '{}', so that what is left to broadcast changes there by {}. Plots with and without it differ by that too",
+            trial.name,
+            cost.product,
+            units.more_mass(cost.more_balance_kg, 1),
+        );
+        findings.push(Finding::warning("trial.balance", place(), message));
     }
     for held in &laying.held {
         let id = job
