@@ -430,6 +430,8 @@ def land_first(page, checks, pictures):
     page.part("farm")
     page.click(key("open Long Acre/job.toml"))
     page.wait(lambda: "Long Acre" in page.text("#top h1"), "the field does not open")
+    # The maps of before are there until it has.
+    page.wait(lambda: driver.execute_script("return document.body.dataset.part") != "farm", "the page stays on all fields")
     page.wait(lambda: page.there("#maps canvas[data-map='ground-0']"), "no map before there is a plan")
     page.wait(lambda: "low" in page.text("#maps .legend") and "points" in page.text("#maps .samples-legend"), "no legend of zones and samples")
     checks.that(coloured(page, "#maps canvas[data-map='ground-0']") > 8, "zones and samples are not drawn")
