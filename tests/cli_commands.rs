@@ -397,6 +397,7 @@ fn commented_settings_of_a_new_job_are_right_too() {
         "# spreads_width_m",
         "# along = ",
         "# avoid = ",
+        "# seedbed = ",
     ];
     let setting = |line: &str| {
         let rest = line.strip_prefix("# ")?;
