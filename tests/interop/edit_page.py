@@ -101,6 +101,7 @@ class Page:
     def keep(self, folder, name):
         """The screen as a picture of modest size."""
         if folder:
+            folder.mkdir(parents=True, exist_ok=True)
             shot = self.driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
             picture = Image.open(io.BytesIO(base64.b64decode(shot["data"]))).convert("RGB")
             picture.quantize(160).save(folder / f"edit-{name}.png", optimize=True)
