@@ -44,6 +44,7 @@ pub mod geometry;
 #[allow(missing_docs)]
 pub mod codec;
 pub mod job;
+pub mod texts;
 #[allow(missing_docs)]
 pub mod read;
 pub mod frame;

@@ -2,9 +2,11 @@
 
 use super::class::look_up;
 use super::reasons::{RateSoFar, Step};
-use super::{Rule, text};
+use super::{Rule, Why};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, LandPart, Product};
+use crate::texts::Words;
+use crate::texts::quantity::{Given, Rate};
 use crate::zones::Facts;
 
 /// Percentages between 0 and this are refused: 1.15 was meant as 115. Common practice, no source.
@@ -26,9 +28,11 @@ pub(super) fn adjustments(
         }
         let key = format!("adjust[{}].percent", index + 1);
         let percent = look_up(job, &adjustment.percent, &key, facts)?;
-        let part = adjustment.land_part.map_or("", |part| match part {
-            LandPart::Headland => " on the headland",
-            LandPart::Interior => " in the interior",
+        let part = adjustment.land_part.map_or("", |part| {
+            Words::of(job).text(&match part {
+                LandPart::Headland => Why::OnHeadland,
+                LandPart::Interior => Why::InInterior,
+            })
         });
         apply(
             Rule::AdjustPercent,
@@ -66,7 +70,9 @@ pub(super) fn special_areas(
         if let Some(percent) = area.percent.get(&product.id) {
             apply(
                 Rule::SpecialAreaPercent,
-                &format!("special area '{}'", area.name),
+                &Words::of(job).say(&Why::SpecialArea {
+                    name: area.name.clone(),
+                }),
                 *percent,
                 so_far,
             )?;
@@ -94,12 +100,12 @@ fn apply(rule: Rule, because: &str, percent: f64, so_far: &mut RateSoFar) -> Out
     let after = before * percent / 100.0;
     so_far.take(Step {
         rule,
-        text: format!(
-            "{because}: {} % of {} = {} kg/ha",
-            text::given(percent),
-            text::rate(before),
-            text::rate(after)
-        ),
+        why: Why::Percent {
+            because: because.to_owned(),
+            percent: Given(percent),
+            before: Rate(before),
+            rate: Rate(after),
+        },
         inputs: &[("kg/ha before", before), ("percent", percent)],
         kg_per_ha: after,
         source: None,

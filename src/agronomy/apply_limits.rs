@@ -3,9 +3,10 @@
 use super::chain::{Cap, take};
 use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
-use super::{Rule, text};
+use super::{Rule, Why, text};
 use crate::findings::Outcome;
 use crate::job::UnitSystem;
+use crate::texts::quantity::{GivenRate, Rate};
 
 /// What limits did to a rate that is more than rounding, kg/ha.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -96,14 +97,13 @@ pub(super) fn apply(
     let before = so_far.kg_per_ha();
     if before == 0.0 {
         if limited.min > 0.0 {
-            let text = format!(
-                "0 stays 0: the least rate of {} kg/ha does not raise it",
-                text::given(limited.min)
-            );
+            let why = Why::ZeroStays {
+                least: GivenRate(limited.min),
+            };
             return take(
                 so_far,
                 Rule::LimitZero,
-                text,
+                why,
                 &[("least kg/ha", limited.min)],
                 0.0,
             );
@@ -112,16 +112,11 @@ pub(super) fn apply(
     }
     let capped = limited.at_most(before);
     if capped != before {
-        let text = format!(
-            "{} is more than the {}: {} kg/ha",
-            text::rate(before),
-            most_of(limited.by_label),
-            text::given(limited.max)
-        );
-        let rule = if limited.by_label {
-            Rule::LimitLabel
-        } else {
-            Rule::LimitMax
+        let most = GivenRate(limited.max);
+        let said = Rate(before);
+        let (rule, why) = match limited.by_label {
+            true => (Rule::LimitLabel, Why::AboveLabel { before: said, most }),
+            false => (Rule::LimitMax, Why::AboveMost { before: said, most }),
         };
         told.push(Told::Capped {
             before,
@@ -131,7 +126,7 @@ pub(super) fn apply(
         take(
             so_far,
             rule,
-            text,
+            why,
             &[("kg/ha before", before), ("most kg/ha", limited.max)],
             capped,
         )?;
@@ -141,11 +136,10 @@ pub(super) fn apply(
     }
     let raised = limited.at_least(capped);
     if raised != capped {
-        let text = format!(
-            "{} is less than the least allowed: {} kg/ha",
-            text::rate(capped),
-            text::given(limited.min)
-        );
+        let why = Why::BelowLeast {
+            before: Rate(capped),
+            least: GivenRate(limited.min),
+        };
         told.push(Told::Raised {
             before: capped,
             least: limited.min,
@@ -153,19 +147,18 @@ pub(super) fn apply(
         take(
             so_far,
             Rule::LimitMin,
-            text,
+            why,
             &[("kg/ha before", capped), ("least kg/ha", limited.min)],
             raised,
         )?;
     }
     let rounded = limited.rounded(raised);
     if let (true, Some(step)) = (rounded != raised, limited.step) {
-        let text = format!(
-            "{} rounded to steps of {}: {} kg/ha",
-            text::rate(raised),
-            text::given(step),
-            text::rate(rounded)
-        );
+        let why = Why::ToStep {
+            before: Rate(raised),
+            step: GivenRate(step),
+            rate: Rate(rounded),
+        };
         if raised < step / 2.0 {
             told.push(Told::CoarseStep {
                 before: raised,
@@ -176,7 +169,7 @@ pub(super) fn apply(
         take(
             so_far,
             Rule::LimitStep,
-            text,
+            why,
             &[("kg/ha before", raised), ("step kg/ha", step)],
             rounded,
         )?;
@@ -196,11 +189,10 @@ fn seed_safe(
     if !cap.covered {
         return so_far.take(Step {
             rule: Rule::SeedSafeNotCovered,
-            text: format!(
-                "{} kg/ha with the seed is covered by no limit ({}): nothing of it is laid, all of it is the balance",
-                text::rate(before),
-                cap.cell
-            ),
+            why: Why::RowNotCovered {
+                before: Rate(before),
+                cell: cap.cell.clone(),
+            },
             inputs: &[("kg/ha before", before)],
             kg_per_ha: 0.0,
             source: None,
@@ -208,15 +200,14 @@ fn seed_safe(
     }
     so_far.take(Step {
         rule: Rule::SeedSafeCap,
-        text: format!(
-            "{} kg/ha would lay {} kg/ha {} with the seed, and at most {} kg/ha may ({}): {} kg/ha",
-            text::rate(before),
-            text::rate(cap.wanted_kg_per_ha),
-            cap.counts,
-            text::rate(cap.limit_kg_per_ha),
-            cap.cell,
-            text::rate(cap.kg_per_ha)
-        ),
+        why: Why::RowCap {
+            before: Rate(before),
+            wanted: Rate(cap.wanted_kg_per_ha),
+            counts: cap.counts.clone(),
+            limit: Rate(cap.limit_kg_per_ha),
+            cell: cap.cell.clone(),
+            rate: Rate(cap.kg_per_ha),
+        },
         inputs: &[
             ("kg/ha before", before),
             ("wanted kg/ha", cap.wanted_kg_per_ha),
@@ -229,13 +220,13 @@ fn seed_safe(
     if lowered == cap.kg_per_ha {
         return Ok(());
     }
-    let text = match lowered == 0.0 {
-        true => format!("{} {BELOW_LEAST}", text::rate(cap.kg_per_ha)),
-        false => format!(
-            "{} rounded down to the step: {} kg/ha",
-            text::rate(cap.kg_per_ha),
-            text::rate(lowered)
-        ),
+    let before = Rate(cap.kg_per_ha);
+    let why = match lowered == 0.0 {
+        true => Why::BelowTheDrill { before },
+        false => Why::DownToStep {
+            before,
+            rate: Rate(lowered),
+        },
     };
     if lowered == 0.0 {
         told.push(Told::BelowLeast {
@@ -245,7 +236,7 @@ fn seed_safe(
     take(
         so_far,
         Rule::LimitStepDown,
-        text,
+        why,
         &[("kg/ha before", cap.kg_per_ha)],
         lowered,
     )

@@ -2,9 +2,10 @@
 
 use super::chain::Draft;
 use super::reasons::Step;
-use super::{Rule, nutrient, seed_row, text};
+use super::{Rule, Why, nutrient, seed_row};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Grade, Job, Product};
+use crate::texts::quantity;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -91,23 +92,23 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
         kg_per_ha,
     };
     if kg_per_ha > 0.0 {
-        let name = balance_name(product);
-        let amount = match (of, nutrient_kg_per_ha) {
-            (Some(of), Some(need)) => format!(
-                "{} kg/ha {} are left to broadcast: {} kg/ha of {name}",
-                text::rate(need),
-                nutrient::symbol(of),
-                text::rate(kg_per_ha)
-            ),
-            _ => format!(
-                "{} kg/ha of {name} are left to broadcast",
-                text::rate(kg_per_ha)
-            ),
+        let name = balance_name(product).to_owned();
+        let why = match (of, nutrient_kg_per_ha) {
+            (Some(of), Some(need)) => Why::BalanceOfNeed {
+                need: quantity::Rate(need),
+                symbol: nutrient::symbol(of),
+                rate: quantity::Rate(kg_per_ha),
+                name,
+            },
+            _ => Why::Balance {
+                rate: quantity::Rate(kg_per_ha),
+                name,
+            },
         };
         let sown = draft.sown();
         draft.so_far.take(Step {
             rule: Rule::BalanceBroadcast,
-            text: amount,
+            why,
             inputs: &[
                 ("whole rate kg/ha", draft.full_kg_per_ha),
                 ("placed kg/ha", sown),

@@ -4,9 +4,13 @@ use super::class::{Found, look_up};
 use super::library::Tables;
 use super::reasons::{RateSoFar, Step};
 use super::recommend::{self, Recommended};
-use super::{Rule, nutrient, seed, text};
+use super::{Rule, Why, nutrient, seed, stand};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
+use crate::texts::Words;
+use crate::texts::quantity::{
+    Given, GivenDensity, GivenRate, GrainWeight, Rate, TenthDensity, TenthRate,
+};
 use crate::zones::Facts;
 
 /// The nutrients that a rate answers for.
@@ -30,6 +34,7 @@ pub(super) fn begin(
     so_far: &mut RateSoFar,
 ) -> Outcome<Needed> {
     let rule = &product.rate;
+    let words = Words::of(job);
     let look = |lookup: &Lookup, key: &str| look_up(job, lookup, key, facts);
     if let (Some(from), None, None, None, None) = (
         &rule.need_from_table,
@@ -46,7 +51,7 @@ pub(super) fn begin(
         &rule.plants_per_m2,
         &rule.need_kg_per_ha,
     ) {
-        (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, so_far),
+        (Some(lookup), None, None, None) => direct(&look(lookup, "rate.kg_per_ha")?, words, so_far),
         (None, Some(lookup), None, None) => {
             let wanted = dated(job, product, look(lookup, "rate.seeds_per_m2")?);
             seeds(product, &wanted, so_far)
@@ -55,18 +60,18 @@ pub(super) fn begin(
             let plants = dated(job, product, look(lookup, "rate.plants_per_m2")?);
             if plants.value == 0.0 {
                 // Land that wants no plants needs no establishment either.
-                nothing_wanted(&plants, so_far)?;
+                nothing_wanted(&plants, words, so_far)?;
                 return Ok(Needed::default());
             }
             let establishment = match &rule.establishment_percent {
                 Some(lookup) => look(lookup, "rate.establishment_percent")?,
                 None => return Err(no_establishment()),
             };
-            population(product, &plants, &establishment, so_far)
+            population(product, &plants, &establishment, words, so_far)
         }
         (None, None, None, Some(lookup)) => {
             let found = look(lookup, "rate.need_kg_per_ha")?;
-            need(product, rule.nutrient, &found, so_far)?;
+            need(product, rule.nutrient, &found, words, so_far)?;
             return Ok(Needed {
                 deciding: rule.nutrient,
                 all: rule
@@ -96,12 +101,12 @@ fn dated(job: &Job, product: &Product, found: Found) -> Found {
     let date = job.sowing_date.as_deref().unwrap_or_default();
     Found {
         value: found.value + more,
-        on: format!(
-            "{} ({} + {} per m2 for sowing on {date})",
-            found.on,
-            text::given(found.value),
-            text::number(more, 1)
-        ),
+        on: Words::of(job).say(&Why::OnDate {
+            on: found.on,
+            before: GivenDensity(found.value),
+            more: TenthDensity(more),
+            date: date.to_owned(),
+        }),
     }
 }
 
@@ -128,10 +133,13 @@ fn more_per_m2(dates: &[ByDate], day: i64) -> f64 {
     }
 }
 
-fn direct(rate: &Found, so_far: &mut RateSoFar) -> Outcome<()> {
+fn direct(rate: &Found, words: Words, so_far: &mut RateSoFar) -> Outcome<()> {
     so_far.take(Step {
         rule: Rule::RateDirect,
-        text: format!("{} kg/ha as set{}", text::given(rate.value), place(rate)),
+        why: Why::RateDirect {
+            rate: GivenRate(rate.value),
+            place: place(rate, words),
+        },
         inputs: &[("kg/ha", rate.value)],
         kg_per_ha: rate.value,
         source: None,
@@ -143,13 +151,12 @@ fn seeds(product: &Product, seeds: &Found, so_far: &mut RateSoFar) -> Outcome<()
     let kg_per_ha = seed::kg_per_ha_of_seeds(seeds.value, weight);
     so_far.take(Step {
         rule: Rule::SeedSeeds,
-        text: format!(
-            "{} seeds/m2{} x {} g per thousand = {} kg/ha",
-            text::given(seeds.value),
-            seeds.on,
-            text::given(weight),
-            text::rate(kg_per_ha)
-        ),
+        why: Why::SeedSeeds {
+            seeds: GivenDensity(seeds.value),
+            on: seeds.on.clone(),
+            weight: GrainWeight(weight),
+            rate: Rate(kg_per_ha),
+        },
         inputs: &[
             ("seeds/m2", seeds.value),
             ("thousand-grain weight g", weight),
@@ -163,6 +170,7 @@ fn population(
     product: &Product,
     plants: &Found,
     establishment: &Found,
+    words: Words,
     so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     let weight = seed::grain_weight(product.thousand_grain_weight_g)?;
@@ -170,30 +178,12 @@ fn population(
     let share = seed::plants_per_seed(product.germination_percent, establishment.value, joined)?;
     let kg_per_ha = seed::kg_per_ha_of_plants(plants.value, weight, share);
     let germination = product.germination_percent.unwrap_or(100.0);
+    let per_seed = words.say(&stand::per_seed(product, establishment.value));
+    let bracketed = |share| words.say(&Why::InBrackets { share });
     let (per_seed, source) = match joined {
-        Joined::Multiply => (
-            format!(
-                "({} % germination x {} % establishment)",
-                text::given(germination),
-                text::given(establishment.value)
-            ),
-            seed::SOURCE_MULTIPLY,
-        ),
-        Joined::Subtract => (
-            format!(
-                "({} % germination - {} points lost in the field)",
-                text::given(germination),
-                text::given(100.0 - establishment.value)
-            ),
-            seed::SOURCE_SUBTRACT,
-        ),
-        Joined::Included => (
-            format!(
-                "{} % establishment, germination included",
-                text::given(establishment.value)
-            ),
-            seed::SOURCE_INCLUDED,
-        ),
+        Joined::Multiply => (bracketed(per_seed), seed::SOURCE_MULTIPLY),
+        Joined::Subtract => (bracketed(per_seed), seed::SOURCE_SUBTRACT),
+        Joined::Included => (per_seed, seed::SOURCE_INCLUDED),
     };
     // Plants and establishment may come from different layers; one that both name is said once.
     let on = match plants.on == establishment.on {
@@ -211,22 +201,27 @@ fn population(
     }
     so_far.take(Step {
         rule: Rule::SeedPopulation,
-        text: format!(
-            "{} plants/m2 x {} g per thousand / {per_seed} = {} kg/ha{on}",
-            text::given(plants.value),
-            text::given(weight),
-            text::rate(kg_per_ha)
-        ),
+        why: Why::SeedPopulation {
+            plants: GivenDensity(plants.value),
+            weight: GrainWeight(weight),
+            per_seed,
+            rate: Rate(kg_per_ha),
+            on,
+        },
         inputs: &inputs,
         kg_per_ha,
         source: Some(source.into()),
     })
 }
 
-fn nothing_wanted(plants: &Found, so_far: &mut RateSoFar) -> Outcome<()> {
+fn nothing_wanted(plants: &Found, words: Words, so_far: &mut RateSoFar) -> Outcome<()> {
     so_far.take(Step {
         rule: Rule::SeedPopulation,
-        text: format!("0 plants/m2 wanted{}: 0 kg/ha", place(plants)),
+        why: Why::NoPlants {
+            plants: GivenDensity(0.0),
+            place: place(plants, words),
+            rate: Rate(0.0),
+        },
         inputs: &[("plants/m2", 0.0)],
         kg_per_ha: 0.0,
         source: None,
@@ -237,6 +232,7 @@ fn need(
     product: &Product,
     nutrient: Option<Nutrient>,
     need: &Found,
+    words: Words,
     so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     let (Some(nutrient), Some(grade)) = (nutrient, &product.grade) else {
@@ -251,27 +247,28 @@ fn need(
         })
         .map(|other| {
             let supply = nutrient::supply_kg_per_ha(kg_per_ha, grade, other);
-            format!(
-                "{} kg/ha {}",
-                text::number(supply, 1),
-                nutrient::symbol(other)
-            )
+            words.say(&Why::Brought {
+                supply: TenthRate(supply),
+                symbol: nutrient::symbol(other),
+            })
         })
         .collect();
     let also = match also.is_empty() {
         true => String::new(),
-        false => format!("; it brings {} as well", also.join(" and ")),
+        false => words.say(&Why::Also {
+            brought: also.join(words.text(&Why::And)),
+        }),
     };
     so_far.take(Step {
         rule: Rule::NutrientGrade,
-        text: format!(
-            "{} kg/ha {symbol}{} / {} % {symbol} in the grade = {} kg/ha{also}",
-            text::given(need.value),
-            need.on,
-            text::given(percent),
-            text::rate(kg_per_ha),
-            symbol = nutrient::symbol(nutrient),
-        ),
+        why: Why::Grade {
+            need: GivenRate(need.value),
+            symbol: nutrient::symbol(nutrient),
+            on: need.on.clone(),
+            percent: Given(percent),
+            rate: Rate(kg_per_ha),
+            also,
+        },
         inputs: &[("need kg/ha", need.value), ("grade %", percent)],
         kg_per_ha,
         source: Some(nutrient::SOURCE_GRADE.into()),
@@ -302,12 +299,12 @@ fn from_table(
     else {
         return Err(no_grade());
     };
+    let words = Words::of(job);
     let decided = match needs.len() > 1 && from.decides == crate::job::Decides::LargestNeed {
-        true => format!(
-            "; of {} needs that of {} decides",
-            needs.len(),
-            nutrient::symbol(*of)
-        ),
+        true => words.say(&Why::Decided {
+            count: needs.len(),
+            symbol: nutrient::symbol(*of),
+        }),
         false => String::new(),
     };
     let mut inputs = vec![
@@ -319,7 +316,11 @@ fn from_table(
     }
     so_far.take(Step {
         rule: Rule::NutrientRecommendation,
-        text: format!("{index}{}{decided}", found.text),
+        why: Why::Recommendation {
+            index: index.clone(),
+            need: words.say(&found.said),
+            decided,
+        },
         inputs: &inputs,
         // A step that only finds the need already carries the rate it leads to.
         kg_per_ha: nutrient::product_kg_per_ha(found.kg_per_ha, grade, *of)?,
@@ -329,7 +330,7 @@ fn from_table(
         value: found.kg_per_ha,
         on: on.clone(),
     };
-    need(product, Some(*of), &step, so_far)?;
+    need(product, Some(*of), &step, words, so_far)?;
     Ok(Needed {
         deciding: Some(*of),
         all: needs
@@ -360,10 +361,9 @@ fn no_establishment() -> Box<Fault> {
 }
 
 /// Where a number holds, for the end of a sentence.
-fn place(found: &Found) -> &str {
-    if found.on.is_empty() {
-        " for the whole field"
-    } else {
-        &found.on
+fn place(found: &Found, words: Words) -> String {
+    match found.on.is_empty() {
+        true => words.say(&Why::WholeField),
+        false => found.on.clone(),
     }
 }

@@ -1,25 +1,49 @@
 //! Cautions: short texts per kind of product, for everything that people carry to the field.
 //!
-//! The one home of these texts. They name the usual hazards and defer to label, seed tag, local rules and licensed
-//! advice; they replace none of these. Sources stand at each text.
+//! They name the usual hazards and defer to label, seed tag, local rules and licensed advice; they replace none of these.
+//! Sources stand at each text.
 
 use super::{balance_name, has_balance, nutrient};
 use crate::job::{Grade, Job, Kind, Nutrient, Product};
+use crate::texts::{Words, sentences};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
-/// What comes first, everywhere.
-pub const DEFER: &str = "Figures are planning aids. The product label, the seed tag, the machine's manual, local rules and licensed advice come first.";
-
-/// Around the drill. Common practice, no source.
-pub const AT_THE_DRILL: &str = "At the drill: calibrate before sowing, on level ground. Engine off, key out and props in before reaching into a meter or below a folded wing; never ride on it or climb into the hopper. Never raise a rate of fertiliser beside the seed in the cab.";
-
-/// Around a spreader. Common practice, no source.
-pub const AT_THE_SPREADER: &str = "At the spreader: set it by its table for the product, and test flow and spread across the width before spreading. Engine off and key out before reaching into hopper, outlets or discs; nobody in it, and nobody behind or beside it while its discs turn; mind the wind. Use what it has for borders along water, roads and neighbours.";
-
-/// For the calibration test. Common practice, no source.
-pub const CALIBRATION: &str = "Calibrate each product on its own, on level ground, again for each lot, dressing or density. The manual of the drill and the label come first. Engine off and drive stopped before you reach into a metering unit. Treated seed and fertiliser: gloves, dust mask; the catch goes back into its hopper.";
+sentences! {
+    /// A text that people carry to the field; the words are in `src/texts`.
+    pub enum Caution of "caution" {
+        /// What comes first, everywhere.
+        Defer = "defer",
+        /// Around the drill. Common practice, no source.
+        AtTheDrill = "at_the_drill",
+        /// Around a spreader. Common practice, no source.
+        AtTheSpreader = "at_the_spreader",
+        /// For the calibration test. Common practice, no source.
+        Calibration = "calibration",
+        /// European Seed Association, advice for the safe use of treated seed; University of Nebraska and
+        /// seed-treatment-guide.com on tags and protection.
+        TreatedSeed = "treated_seed",
+        PlainSeed = "plain_seed",
+        /// Irish Farmers Journal and Farmers Weekly on handling fertiliser; Manitoba Agriculture on seed-placed nitrogen.
+        /// Not mixing products untested: common practice, no source.
+        Nitrogen = "nitrogen",
+        /// The same handling sources; distance to water: UK government, rules for farmers to prevent water pollution.
+        Phosphate = "phosphate",
+        /// AHDB RB209 section 4 (June 2023), page 21, on potash salts as a seedling hazard; the same handling sources.
+        OtherFertiliser = "other_fertiliser",
+        /// Common practice, no source.
+        SurfaceApplied = "surface_applied",
+        /// Defra, *Fertilisers: handling big bags*; Farmers Weekly, *Ten top tips for moving big bags on farm*; HSE
+        /// Agriculture Information Sheet 8 on power lines.
+        BigBag = "big_bag",
+        NameTreatedSeed = "name_treated_seed",
+        NameSeed = "name_seed",
+        NameFertiliser = "name_fertiliser",
+        NameSurfaceApplied = "name_surface_applied",
+        NameBigBag = "name_big_bag",
+    }
+}
 
 /// A pack of this many kilograms is lifted by a machine, not by hand. Between the 25 kg that two manual-lifting
 /// guides name and the smallest big bag of 500 kg (Defra, *Fertilisers: handling big bags*); common practice, no source.
@@ -43,50 +67,27 @@ pub enum Hazard {
 
 impl Hazard {
     /// What it is called in a list.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::TreatedSeed => "treated seed",
-            Self::PlainSeed => "seed",
-            Self::Nitrogen | Self::Phosphate | Self::OtherFertiliser => "fertiliser",
-            Self::SurfaceApplied => "spreading on the surface",
-            Self::BigBag => "big bags",
-        }
+    pub fn name(self, words: Words) -> &'static str {
+        words.text(&match self {
+            Self::TreatedSeed => Caution::NameTreatedSeed,
+            Self::PlainSeed => Caution::NameSeed,
+            Self::Nitrogen | Self::Phosphate | Self::OtherFertiliser => Caution::NameFertiliser,
+            Self::SurfaceApplied => Caution::NameSurfaceApplied,
+            Self::BigBag => Caution::NameBigBag,
+        })
     }
 
     /// The text, one or two lines.
-    pub fn text(self) -> &'static str {
-        match self {
-            // European Seed Association, advice for the safe use of treated seed; University of Nebraska and
-            // seed-treatment-guide.com on tags and protection.
-            Self::TreatedSeed => {
-                "Treated seed: read the tag; its most per hectare beats the map. Gloves, dust mask, eye protection; stay upwind; tip no dust from the bag into the hopper. Stop the meter before lifting, cover all seed, clear spills; keep it from water, stock and birds; never food or feed. Direct the fan's exhaust at the soil; leftovers go back into their bag."
-            }
-            Self::PlainSeed => {
-                "Seed without a dressing in the job: read the tag, and handle it as treated if the tag says so. Dust mask when filling."
-            }
-            // Irish Farmers Journal and Farmers Weekly on handling fertiliser; Manitoba Agriculture on seed-placed nitrogen.
-            // Not mixing products untested: common practice, no source.
-            Self::Nitrogen => {
-                "Nitrogen fertiliser: gloves, goggles, dust mask; it bites in cuts. Mix no products untested; store it by law. Beside the seed it can kill seedlings. Amounts, closed periods and distances to water: label and local rules."
-            }
-            // The same handling sources; distance to water: UK government, rules for farmers to prevent water pollution.
-            Self::Phosphate => {
-                "Phosphate fertiliser: gloves, goggles, dust mask. Keep it and its spills out of ditches and water; distances: label and local rules."
-            }
-            // AHDB RB209 section 4 (June 2023), page 21, on potash salts as a seedling hazard; the same handling sources.
-            Self::OtherFertiliser => {
-                "Fertiliser: gloves, goggles, dust mask. Potash and other salts beside the seed can kill seedlings: follow the label."
-            }
-            // Common practice, no source.
-            Self::SurfaceApplied => {
-                "Spread on the surface: it is not covered with soil. Keep it within the field and away from water, stock and birds by label and local rules; mind the wind; clear spills."
-            }
-            // Defra, *Fertilisers: handling big bags*; Farmers Weekly, *Ten top tips for moving big bags on farm*; HSE
-            // Agriculture Information Sheet 8 on power lines.
-            Self::BigBag => {
-                "Big bags: a trained driver, rated lifting gear, every loop checked, low and slow. Nobody under or beside a hanging bag; a long-handled knife; look for power lines first. The supplier's instructions come first."
-            }
-        }
+    pub fn text(self, words: Words) -> &'static str {
+        words.text(&match self {
+            Self::TreatedSeed => Caution::TreatedSeed,
+            Self::PlainSeed => Caution::PlainSeed,
+            Self::Nitrogen => Caution::Nitrogen,
+            Self::Phosphate => Caution::Phosphate,
+            Self::OtherFertiliser => Caution::OtherFertiliser,
+            Self::SurfaceApplied => Caution::SurfaceApplied,
+            Self::BigBag => Caution::BigBag,
+        })
     }
 }
 
@@ -105,6 +106,8 @@ pub struct Cautions {
 
 /// The cautions of every product in job order, then of what is broadcast for their balances.
 pub fn cautions(job: &Job) -> Vec<Cautions> {
+    let words = Words::of(job);
+    let said = |product, name, hazards| said(product, name, hazards, words);
     let of_products = job
         .products
         .iter()
@@ -137,9 +140,10 @@ pub struct Said {
 
 /// Each text once, in the order of the products.
 pub fn by_text(job: &Job) -> Vec<Said> {
+    let words = Words::of(job);
     let mut said: Vec<Said> = Vec::new();
     for of in cautions(job) {
-        for text in of.hazards.iter().map(|hazard| hazard.text()) {
+        for text in of.hazards.iter().map(|hazard| hazard.text(words)) {
             let at = said.iter().position(|known| known.text == text);
             let at = at.unwrap_or_else(|| {
                 said.push(Said {
@@ -211,8 +215,11 @@ fn big_bag(pack_kg: Option<f64>) -> Option<Hazard> {
         .map(|_| Hazard::BigBag)
 }
 
-fn said(product: String, name: String, hazards: Vec<Hazard>) -> Cautions {
-    let texts = hazards.iter().map(|hazard| hazard.text().into()).collect();
+fn said(product: String, name: String, hazards: Vec<Hazard>, words: Words) -> Cautions {
+    let texts = hazards
+        .iter()
+        .map(|hazard| hazard.text(words).into())
+        .collect();
     Cautions {
         product,
         name,
@@ -283,6 +290,11 @@ mod tests {
     }
 
     #[test]
+    fn every_caution_has_its_words() {
+        assert_eq!(crate::texts::checked::<Caution>(), Vec::<String>::new());
+    }
+
+    #[test]
     fn every_text_is_short_and_defers() {
         use Hazard::*;
         let all = [
@@ -294,7 +306,7 @@ mod tests {
             SurfaceApplied,
             BigBag,
         ];
-        for text in all.map(Hazard::text) {
+        for text in all.map(|hazard| hazard.text(Words::default())) {
             let defers = ["label", "tag", "instructions"]
                 .iter()
                 .any(|word| text.contains(word));

@@ -8,11 +8,12 @@ use super::reasons::{RateSoFar, Step};
 use super::seed_row::{SeedSafeCheck, Verdict};
 use super::trial_strip::{Asked, Strip};
 use super::{
-    Rate, Rule, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
-    other_nutrients, seed_row, stand, text, trial_strip,
+    Rate, Rule, Why, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
+    other_nutrients, seed_row, stand, trial_strip,
 };
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{AtZero, Job, LandPart, Product};
+use crate::texts::{Words, quantity};
 use crate::zones::Facts;
 use std::borrow::Cow;
 
@@ -121,7 +122,7 @@ fn draft<'a>(
     facts: &Facts,
 ) -> Outcome<Draft<'a>> {
     let limited = Limited::new(&product.limits)?;
-    let mut so_far = RateSoFar::default();
+    let mut so_far = RateSoFar::new(Words::of(job));
     let lot = lot_by_class::lot_on(job, product, facts)?;
     let of_list = lot.and_then(|nth| product.each_lot().get(nth));
     let sown = match of_list {
@@ -130,7 +131,7 @@ fn draft<'a>(
     };
     let needed = base::begin(job, tables, &sown, facts, &mut so_far)?;
     if let (Some(lots), Some(lot)) = (&product.lots, of_list) {
-        lot_by_class::say(lots, lot, &sown, &mut so_far);
+        lot_by_class::say(lots, lot, &sown, Words::of(job), &mut so_far);
     }
     adjust::adjustments(job, product, facts, &mut so_far)?;
     adjust::special_areas(job, product, facts, &mut so_far)?;
@@ -160,14 +161,13 @@ fn draft<'a>(
 fn share_out(draft: &mut Draft) -> Outcome<()> {
     if draft.so_far.kg_per_ha() == 0.0 && draft.product.at_zero == AtZero::LeastRate && !draft.off {
         let least = draft.limited.rounded(draft.limited.min);
-        let text = format!(
-            "its meter cannot stand still, so the least rate instead of 0: {} kg/ha",
-            text::given(least)
-        );
+        let why = Why::LeastForZero {
+            least: quantity::GivenRate(least),
+        };
         take(
             &mut draft.so_far,
             Rule::ZeroLeastRate,
-            text,
+            why,
             &[("least kg/ha", draft.limited.min)],
             least,
         )?;
@@ -178,15 +178,14 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
         && draft.full_kg_per_ha > 0.0
     {
         let placed = draft.full_kg_per_ha * percent / 100.0;
-        let text = format!(
-            "{} % of it with the seed: {} kg/ha, the rest is the balance to broadcast",
-            text::given(percent),
-            text::rate(placed)
-        );
+        let why = Why::Placed {
+            percent: quantity::Given(percent),
+            placed: quantity::Rate(placed),
+        };
         take(
             &mut draft.so_far,
             Rule::BalancePlaced,
-            text,
+            why,
             &[("placed %", percent)],
             placed,
         )?;
@@ -222,24 +221,25 @@ pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
     if draft.off || draft.sown() == 0.0 && !told {
         return Ok(());
     }
-    let placed = text::rate(check.placed_kg_per_ha);
-    let words = match (check.verdict, check.limit_kg_per_ha, check.margin_kg_per_ha) {
-        (Verdict::NotCovered, ..) => format!("not covered: {}", check.cell),
-        (Verdict::NotUsed, ..) => format!("not used here: {}", check.cell),
-        (Verdict::Above, Some(limit), _) => format!(
-            "{placed} kg/ha {} with the seed, more than {} kg/ha ({}); the job lets it be",
-            check.counts,
-            text::rate(limit),
-            check.cell
-        ),
-        (_, limit, margin) => format!(
-            "{placed} kg/ha {} with the seed, at most {} kg/ha ({}); {} kg/ha to spare, {} g of fertiliser per m of row",
-            check.counts,
-            text::rate(limit.unwrap_or(0.0)),
-            check.cell,
-            text::rate(margin.unwrap_or(0.0)),
-            text::number(check.row_load_g_per_m, 2)
-        ),
+    let placed = quantity::Rate(check.placed_kg_per_ha);
+    let (cell, counts) = (check.cell.clone(), check.counts.clone());
+    let why = match (check.verdict, check.limit_kg_per_ha, check.margin_kg_per_ha) {
+        (Verdict::NotCovered, ..) => Why::CheckNotCovered { cell },
+        (Verdict::NotUsed, ..) => Why::CheckNotUsed { cell },
+        (Verdict::Above, Some(limit), _) => Why::CheckAbove {
+            placed,
+            counts,
+            limit: quantity::Rate(limit),
+            cell,
+        },
+        (_, limit, margin) => Why::CheckWithin {
+            placed,
+            counts,
+            limit: quantity::Rate(limit.unwrap_or(0.0)),
+            cell,
+            margin: quantity::Rate(margin.unwrap_or(0.0)),
+            load: quantity::RowLoad(check.row_load_g_per_m),
+        },
     };
     let mut inputs = vec![
         ("wanted kg/ha", check.wanted_kg_per_ha),
@@ -253,7 +253,7 @@ pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
     let kg_per_ha = draft.sown();
     draft.so_far.take(Step {
         rule: Rule::SeedSafeCheck,
-        text: words,
+        why,
         inputs: &inputs,
         kg_per_ha,
         source: Some(with_note(check).into()),
@@ -312,6 +312,7 @@ fn finish(
 
 /// Switches the product off where a setback covers the land; true if one does.
 fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar) -> Outcome<bool> {
+    let words = Words::of(job);
     let mut names = Vec::new();
     let mut inputs = Vec::new();
     for &index in &facts.setbacks {
@@ -328,39 +329,40 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar)
             )
         })?;
         if setback.products.contains(&product.id) {
-            let from = match setback.measured_from {
-                Some(from) => format!(" from {}", from.words()),
-                None => String::new(),
-            };
-            names.push(format!(
-                "'{}' ({} m{from})",
-                setback.name,
-                text::given(setback.distance_m)
-            ));
+            let name = setback.name.clone();
+            let distance = quantity::GivenLength(setback.distance_m);
+            names.push(words.say(&match setback.measured_from {
+                Some(from) => Why::SetbackFrom {
+                    name,
+                    distance,
+                    from: from.words(),
+                },
+                None => Why::SetbackOf { name, distance },
+            }));
             inputs.push(("distance m", setback.distance_m));
         }
     }
     if names.is_empty() {
         return Ok(false);
     }
-    let text = format!(
-        "off in setback {}: 0 kg/ha, and nothing later changes that",
-        names.join(" and ")
-    );
-    take(so_far, Rule::SetbackOff, text, &inputs, 0.0)?;
+    let why = Why::Setback {
+        names: names.join(words.text(&Why::And)),
+        rate: quantity::Rate(0.0),
+    };
+    take(so_far, Rule::SetbackOff, why, &inputs, 0.0)?;
     Ok(true)
 }
 
 pub(super) fn take(
     so_far: &mut RateSoFar,
     rule: Rule,
-    text: String,
+    why: Why,
     inputs: &[(&str, f64)],
     kg_per_ha: f64,
 ) -> Outcome<()> {
     so_far.take(Step {
         rule,
-        text,
+        why,
         inputs,
         kg_per_ha,
         source: None,

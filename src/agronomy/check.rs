@@ -81,7 +81,7 @@ fn fault(job: &Job, found: &[BTreeMap<String, f64>], missing: &[Missing]) -> Box
                     text::nearest(class, known()).map(|near| format!(", did you mean '{near}'?"));
                 format!(
                     "'{class}' ({}{})",
-                    text::hectares(*area),
+                    text::land(job.report.units, *area),
                     meant.unwrap_or_default()
                 )
             })
@@ -105,7 +105,7 @@ fn fault(job: &Job, found: &[BTreeMap<String, f64>], missing: &[Missing]) -> Box
         .map(|(layer, classes)| {
             let classes: Vec<String> = classes
                 .iter()
-                .map(|(class, area)| format!("'{class}' {}", text::hectares(*area)))
+                .map(|(class, area)| format!("'{class}' {}", text::land(job.report.units, *area)))
                 .collect();
             format!(
                 "Layer '{}' has on the field: {}.",

@@ -1,9 +1,10 @@
 //! A number from several layers: the first rule that matches, a sum of adjustments, a product of factors.
 
 use super::class::{Found, class_key, in_table, layer_index};
-use super::text;
+use super::{Why, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByClass, ClassRule, Combined, Job, Part};
+use crate::texts::Words;
 use crate::zones::Facts;
 
 /// Whether all classes that a rule names hold on the land. A layer the job does not have holds nowhere.
@@ -47,11 +48,14 @@ pub(super) fn number(job: &Job, combined: &Combined, key: &str, facts: &Facts) -
     match (hit, combined.otherwise) {
         (Some((n, rule)), _) => Ok(Found {
             value: rule.value,
-            on: format!(" by rule {}{}", n + 1, words(rule)),
+            on: Words::of(job).say(&Why::ByRule {
+                nth: n + 1,
+                when: words(rule, Words::of(job)),
+            }),
         }),
         (None, Some(value)) => Ok(Found {
             value,
-            on: " where no rule fits".to_owned(),
+            on: Words::of(job).say(&Why::NoRule),
         }),
         (None, None) => Err(Fault::input(
             "agronomy.no_rule_fits",
@@ -64,17 +68,17 @@ pub(super) fn number(job: &Job, combined: &Combined, key: &str, facts: &Facts) -
 }
 
 /// What a rule asks for, such as ` (soil 'clay', weeds 'many')`.
-pub(super) fn words(rule: &ClassRule) -> String {
+pub(super) fn words(rule: &ClassRule, words: Words) -> String {
     let parts: Vec<String> = rule
         .when
         .iter()
         .map(|(layer, classes)| {
             let classes: Vec<String> = classes.iter().map(|class| format!("'{class}'")).collect();
-            format!("{layer} {}", classes.join(" or "))
+            format!("{layer} {}", classes.join(words.text(&Why::Or)))
         })
         .collect();
     match parts.is_empty() {
-        true => " (everywhere)".to_owned(),
+        true => words.say(&Why::Everywhere),
         false => format!(" ({})", parts.join(", ")),
     }
 }
@@ -114,11 +118,17 @@ pub(super) fn by_class(job: &Job, table: &ByClass, key: &str, facts: &Facts) -> 
             "Give the layer a 'class_of_gaps'.",
         )
     })?;
-    let curve = match table.curve.is_empty() {
-        true => "",
-        false => " by its curve",
-    };
-    let on = format!(" on {} '{}'{curve}", table.layer, class_key(class));
+    let (layer, class_here) = (table.layer.clone(), class_key(class));
+    let on = Words::of(job).say(&match table.curve.is_empty() {
+        true => Why::OnClass {
+            layer,
+            class: class_here,
+        },
+        false => Why::OnCurve {
+            layer,
+            class: class_here,
+        },
+    });
     match in_table(table, class)? {
         Some(value) => Ok(Found { value, on }),
         None => Err(super::class::no_value(table, key, class)),

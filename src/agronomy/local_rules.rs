@@ -3,9 +3,10 @@
 
 use super::chain::{self, Draft};
 use super::reasons::Step;
-use super::{Rate, Rule, nutrient, text};
+use super::{Rate, Rule, Why, nutrient, text};
 use crate::findings::{Decision, Finding, Outcome};
 use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
+use crate::texts::{Words, quantity};
 
 /// Slack for sums of shares, kg/ha.
 const SLACK_KG_PER_HA: f64 = 1e-6;
@@ -59,10 +60,13 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
             draft.off = true;
             draft.so_far.take(Step {
                 rule: Rule::PlaceClosed,
-                text: format!(
-                    "'{}' closes it from {} to {}, and the field is sown on {day}: 0 kg/ha, also for broadcasting",
-                    period.name, period.first_day, period.last_day
-                ),
+                why: Why::Closed {
+                    name: period.name.clone(),
+                    first: period.first_day.clone(),
+                    last: period.last_day.clone(),
+                    day: day.clone(),
+                    rate: quantity::Rate(0.0),
+                },
                 inputs: &[],
                 kg_per_ha: 0.0,
                 source: Some(period.source.clone().into()),
@@ -101,6 +105,7 @@ fn lower(
         return Ok(());
     }
     let share = left / wanted;
+    let words = Words::of(job);
     for draft in drafts.iter_mut() {
         let before = draft.so_far.kg_per_ha();
         if draft.off || before == 0.0 || counted(limit, draft.product) == 0.0 {
@@ -111,16 +116,15 @@ fn lower(
         draft.off = kg_per_ha == 0.0;
         draft.so_far.take(Step {
             rule: Rule::PlaceLimit,
-            text: format!(
-                "'{}' allows {} kg/ha {}, {} were given before and {} would follow: down from {} to {} kg/ha, and nothing of the rest is broadcast",
-                limit.name,
-                text::given(limit.most_kg_per_ha),
-                what(limit),
-                text::given(limit.already_kg_per_ha),
-                text::rate(wanted),
-                text::rate(before),
-                text::rate(kg_per_ha)
-            ),
+            why: Why::PlaceLimit {
+                name: limit.name.clone(),
+                most: quantity::GivenRate(limit.most_kg_per_ha),
+                what: what(limit, words),
+                given: quantity::GivenRate(limit.already_kg_per_ha),
+                wanted: quantity::Rate(wanted),
+                before: quantity::Rate(before),
+                rate: quantity::Rate(kg_per_ha),
+            },
             inputs: &[
                 ("most kg/ha", limit.most_kg_per_ha),
                 ("given before kg/ha", limit.already_kg_per_ha),
@@ -138,7 +142,7 @@ fn lower(
             "'{}': {} {} wanted, {} allowed less {} given before; cut to that, and the need is not met in full",
             limit.name,
             rate(wanted),
-            what(limit),
+            what(limit, words),
             rate(limit.most_kg_per_ha),
             rate(limit.already_kg_per_ha)
         ),
@@ -177,7 +181,7 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
                     "'{}': with what is broadcast {} {} come to the land, {} are allowed less {} given before. Take another product for the balance",
                     limit.name,
                     shown(given),
-                    what(limit),
+                    what(limit, Words::of(job)),
                     shown(limit.most_kg_per_ha),
                     shown(limit.already_kg_per_ha)
                 ),
@@ -206,9 +210,11 @@ fn of_grade(limit: &PlaceLimit, grade: &Grade) -> f64 {
     nutrient.map_or(0.0, |of| nutrient::supply_kg_per_ha(1.0, grade, of))
 }
 
-fn what(limit: &PlaceLimit) -> String {
+fn what(limit: &PlaceLimit, words: Words) -> String {
     match (&limit.product, limit.nutrient) {
         (None, Some(of)) => nutrient::symbol(of).to_owned(),
-        (id, _) => format!("of '{}'", id.as_deref().unwrap_or_default()),
+        (id, _) => words.say(&Why::OfProduct {
+            id: id.clone().unwrap_or_default(),
+        }),
     }
 }

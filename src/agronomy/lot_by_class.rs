@@ -3,9 +3,11 @@
 use super::chain::job_file;
 use super::class::class_key;
 use super::reasons::{RateSoFar, Step};
-use super::{Rule, text};
+use super::{Rule, Why, text};
 use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{Job, Lot, Lots, Product};
+use crate::texts::Words;
+use crate::texts::quantity::{Given, GrainWeight};
 use crate::zones::Facts;
 
 /// The lot, by its place in the product's list, that is sown on land with these facts; none for a
@@ -26,19 +28,25 @@ pub fn lot_on(job: &Job, product: &Product, facts: &Facts) -> Outcome<Option<usi
 }
 
 /// Puts the lot at the front of the reasons, for every number after it is the lot's own.
-pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, so_far: &mut RateSoFar) {
+pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, words: Words, so_far: &mut RateSoFar) {
     let mut facts = Vec::new();
     let mut inputs = Vec::new();
     if let Some(weight) = sown.thousand_grain_weight_g {
-        facts.push(format!("{} g per thousand", text::given(weight)));
+        facts.push(words.say(&Why::LotWeight {
+            weight: GrainWeight(weight),
+        }));
         inputs.push(("thousand-grain weight g", weight));
     }
     if let Some(germination) = sown.germination_percent {
-        facts.push(format!("{} % germination", text::given(germination)));
+        facts.push(words.say(&Why::LotGermination {
+            germination: Given(germination),
+        }));
         inputs.push(("germination %", germination));
     }
     if let Some(dressing) = &sown.dressing {
-        facts.push(format!("dressing '{dressing}'"));
+        facts.push(words.say(&Why::LotDressing {
+            dressing: dressing.clone(),
+        }));
     }
     let facts = match facts.is_empty() {
         true => String::new(),
@@ -47,12 +55,12 @@ pub(super) fn say(lots: &Lots, lot: &Lot, sown: &Product, so_far: &mut RateSoFar
     let kg_per_ha = so_far.kg_per_ha();
     so_far.lead(Step {
         rule: Rule::SeedLot,
-        text: format!(
-            "{} is sown on {} '{}'{facts}",
-            lot.title(),
-            lots.layer,
-            class_key(&lot.class)
-        ),
+        why: Why::Lot {
+            lot: lot.title(),
+            layer: lots.layer.clone(),
+            class: class_key(&lot.class),
+            facts,
+        },
         inputs: &inputs,
         kg_per_ha,
         source: None,
@@ -142,7 +150,11 @@ fn no_lot(
     let classes: Vec<String> = without
         .iter()
         .map(|(class, m2)| match m2 {
-            Some(m2) => format!("'{}' ({})", class_key(class), text::hectares(*m2)),
+            Some(m2) => format!(
+                "'{}' ({})",
+                class_key(class),
+                text::land(job.report.units, *m2)
+            ),
             None => format!("'{}'", class_key(class)),
         })
         .collect();

@@ -3,9 +3,11 @@
 use super::chain::{self, Draft};
 use super::class::look_up;
 use super::reasons::Step;
-use super::{Rule, text};
+use super::{Rule, Why};
 use crate::findings::Outcome;
 use crate::job::{Job, Series};
+use crate::texts::Words;
+use crate::texts::quantity::{Given, Number, Rate};
 use crate::zones::Facts;
 use serde::Serialize;
 
@@ -65,35 +67,44 @@ pub(super) fn tie(job: &Job, facts: &Facts, drafts: &mut [Draft]) -> Outcome<()>
             on: String::new(),
         },
     };
+    let words = Words::of(job);
     let alone = percent.value == 0.0;
     let (main_percent, why) = match (mixture.series, &mixture.main_percent) {
-        _ if alone => (100.0, " with nothing beside it".to_owned()),
+        _ if alone => (100.0, words.say(&Why::Alone)),
         (Series::Replacement, _) => (
             100.0 - percent.value,
-            format!(
-                " in the replacement series, where '{}' takes the rest",
-                mixture.companion
-            ),
+            words.say(&Why::Replacement {
+                companion: mixture.companion.clone(),
+            }),
         ),
         (Series::Additive, None) => (
             100.0,
-            format!(" in the additive series, '{}' on top", mixture.companion),
+            words.say(&Why::Additive {
+                on: String::new(),
+                companion: mixture.companion.clone(),
+            }),
         ),
         (Series::Additive, Some(lookup)) => {
             let found = look_up(job, lookup, "mixture.main_percent", facts)
                 .map_err(|fault| with_job(job, *fault))?;
-            let why = format!(
-                "{} in the additive series, '{}' on top",
-                found.on, mixture.companion
-            );
+            let why = words.say(&Why::Additive {
+                on: found.on,
+                companion: mixture.companion.clone(),
+            });
             (found.value, why)
         }
     };
     take(&mut drafts[main], Rule::MixtureMain, main_percent, &why)?;
     let why = match sown {
-        true => format!("{} beside '{}'", percent.on, mixture.main),
-        false => format!(", for it is not sown here; '{}' stands alone", mixture.main),
+        true => Why::Beside {
+            on: percent.on,
+            main: mixture.main.clone(),
+        },
+        false => Why::NotSown {
+            main: mixture.main.clone(),
+        },
     };
+    let why = words.say(&why);
     take(
         &mut drafts[companion],
         Rule::MixtureCompanion,
@@ -114,12 +125,12 @@ fn take(draft: &mut Draft, rule: Rule, percent: f64, why: &str) -> Outcome<()> {
     let kg_per_ha = of_full_kg_per_ha(full, percent);
     draft.so_far.take(Step {
         rule,
-        text: format!(
-            "{} % of its full rate of {} kg/ha{why}: {} kg/ha",
-            text::given(percent),
-            text::rate(full),
-            text::rate(kg_per_ha)
-        ),
+        why: Why::Share {
+            percent: Given(percent),
+            full: Rate(full),
+            why: why.to_owned(),
+            rate: Rate(kg_per_ha),
+        },
         inputs: &[("full rate kg/ha", full), ("share %", percent)],
         kg_per_ha,
         source: Some(SOURCE.into()),
@@ -160,12 +171,11 @@ pub(super) fn say(share: &Share, draft: &mut Draft) -> Outcome<()> {
     }
     draft.so_far.take(Step {
         rule: Rule::MixtureSown,
-        text: format!(
-            "sown: {} kg/ha, {} % of its full rate; both species together {} % of a full stand",
-            text::rate(kg_per_ha),
-            text::number(share.sown_percent, 1),
-            text::number(share.together_percent, 1)
-        ),
+        why: Why::SharesSown {
+            rate: Rate(kg_per_ha),
+            share: Number(share.sown_percent, 1),
+            together: Number(share.together_percent, 1),
+        },
         inputs: &[
             ("full rate kg/ha", share.full_kg_per_ha),
             ("share wanted %", share.wanted_percent),

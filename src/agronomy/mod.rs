@@ -44,6 +44,7 @@ mod text;
 mod toml_words;
 mod trial_strip;
 mod unusual_need;
+mod why;
 
 pub use balance::{Balance, balance_grade, balance_name, has_balance};
 pub use check::check_classes;
@@ -59,6 +60,7 @@ pub use sowing_dates::check_dates;
 pub use spread_rate::{SpreadRates, spread_limits};
 pub use stand::Stand;
 pub use trial_strip::{Asked, Strip, by_the_map, in_trial};
+pub(crate) use why::Why;
 
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -101,7 +103,7 @@ pub struct Rate {
 pub struct Reason {
     /// Its rule.
     pub rule: Rule,
-    /// One sentence a farmer understands, with the numbers in it.
+    /// One sentence a farmer understands, with the numbers in it, in the units of the job's pages.
     pub text: String,
     /// The numbers that went in: name with unit, value.
     pub inputs: Vec<(String, f64)>,

@@ -4,10 +4,12 @@
 use super::lot_by_class::lot_on;
 use super::reasons::{RateSoFar, Step};
 use super::{
-    Balance, Rate, Rule, Tables, Verdict, base, local_rules, nutrient, seed_row, stand, text,
+    Balance, Rate, Rule, Tables, Verdict, Why, base, local_rules, nutrient, seed_row, stand,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Kind, Product};
+use crate::texts::Words;
+use crate::texts::quantity::GivenRate;
 use crate::zones::Facts;
 use std::borrow::Cow;
 
@@ -106,18 +108,19 @@ fn one(
         Some(lot) => Cow::Owned(product.as_lot(lot)),
         None => Cow::Borrowed(product),
     };
-    let mut so_far = RateSoFar::again(rate, Rule::SeedStand);
     let why = match piece.held {
-        true => "land that the piece touches bears no more",
-        false => "of all rates of the map the nearest to the mean of its land",
+        true => Why::PieceHeld,
+        false => Why::PieceNearest,
     };
+    let words = Words::of(job);
+    let mut so_far = RateSoFar::again(rate, Rule::SeedStand, words);
     so_far.take(Step {
         rule: Rule::DrillPiece,
-        text: format!(
-            "the map is cut to the bouts, and the piece that lies here is sown with {} kg/ha instead of {} kg/ha: {why}",
-            text::given(piece.kg_per_ha),
-            text::given(rate.kg_per_ha)
-        ),
+        why: Why::Piece {
+            rate: GivenRate(piece.kg_per_ha),
+            before: GivenRate(rate.kg_per_ha),
+            why: words.say(&why),
+        },
         inputs: &[("kg/ha before", rate.kg_per_ha)],
         kg_per_ha: piece.kg_per_ha,
         source: Some("common practice, no source".into()),

@@ -3,9 +3,11 @@
 use super::balance::Balance;
 use super::chain::{Draft, job_file, who};
 use super::reasons::Step;
-use super::{Rule, nutrient, text};
+use super::{Rule, Why, nutrient};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Nutrient};
+use crate::texts::Words;
+use crate::texts::quantity::Rate;
 use crate::zones::Facts;
 
 /// Below this difference a need counts as met, kg/ha. Common practice, no source: tables are in steps of 5.
@@ -39,6 +41,7 @@ pub(super) fn compare(
     let spread = product.balance.as_ref().and_then(|other| other.grade);
     let spread = spread.unwrap_or(grade);
     let spread_kg_per_ha = balance.map_or(0.0, |balance| balance.kg_per_ha);
+    let words = Words::of(job);
     let mut parts = Vec::new();
     let mut inputs = Vec::new();
     for (of, need) in needs {
@@ -47,17 +50,18 @@ pub(super) fn compare(
         let symbol = nutrient::symbol(of);
         let over = brought - need;
         let end = if over.abs() <= MET_KG_PER_HA {
-            "met".to_owned()
+            Why::NeedMet
         } else if over > 0.0 {
-            format!("{} more than needed", text::rate(over))
+            Why::NeedOver { over: Rate(over) }
         } else {
-            format!("{} short", text::rate(-over))
+            Why::NeedShort { short: Rate(-over) }
         };
-        let part = format!(
-            "{symbol}: {} of {} kg/ha, {end}",
-            text::rate(brought),
-            text::rate(need)
-        );
+        let part = words.say(&Why::OtherNeed {
+            symbol,
+            brought: Rate(brought),
+            need: Rate(need),
+            end: words.say(&end),
+        });
         if over.abs() > MET_KG_PER_HA {
             findings.push(Finding::note(
                 if over > 0.0 {
@@ -80,10 +84,9 @@ pub(super) fn compare(
     let kg_per_ha = draft.so_far.kg_per_ha();
     draft.so_far.take(Step {
         rule: Rule::NutrientOthers,
-        text: format!(
-            "the other needs, with what is broadcast: {}",
-            parts.join("; ")
-        ),
+        why: Why::OtherNeeds {
+            needs: parts.join("; "),
+        },
         inputs: &inputs,
         kg_per_ha,
         source: Some(nutrient::SOURCE_GRADE.into()),

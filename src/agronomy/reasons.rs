@@ -1,7 +1,8 @@
 //! A rate on its way: its value so far and the reasons for it.
 
-use super::{MOST_KG_PER_HA, Rate, Reason, Rule, text};
+use super::{MOST_KG_PER_HA, Rate, Reason, Rule, Why, text};
 use crate::findings::{Fault, Outcome, Place};
+use crate::texts::Words;
 use std::borrow::Cow;
 
 /// A rate on its way through the rules.
@@ -9,24 +10,35 @@ use std::borrow::Cow;
 pub(super) struct RateSoFar {
     kg_per_ha: f64,
     reasons: Vec<Reason>,
+    /// How the steps are said.
+    words: Words,
 }
 
-/// What a rule gives: everything of a [`Reason`].
+/// What a rule gives: everything of a [`Reason`], which has its words.
 pub(super) struct Step<'a> {
     pub rule: Rule,
-    pub text: String,
+    pub why: Why,
     pub inputs: &'a [(&'a str, f64)],
     pub kg_per_ha: f64,
     pub source: Option<Cow<'static, str>>,
 }
 
 impl RateSoFar {
+    /// A rate before its first step, whose steps are said like this.
+    pub fn new(words: Words) -> Self {
+        Self {
+            words,
+            ..Self::default()
+        }
+    }
+
     /// A finished rate that goes on its way again, without the steps of a rule.
-    pub fn again(rate: &Rate, without: Rule) -> Self {
+    pub fn again(rate: &Rate, without: Rule, words: Words) -> Self {
         let reasons = rate.reasons.iter().filter(|reason| reason.rule != without);
         Self {
             kg_per_ha: rate.kg_per_ha,
             reasons: reasons.cloned().collect(),
+            words,
         }
     }
 
@@ -61,13 +73,13 @@ impl RateSoFar {
             ));
         }
         self.kg_per_ha = step.kg_per_ha;
-        self.reasons.push(reason(step));
+        self.reasons.push(reason(step, self.words));
         Ok(())
     }
 
     /// Writes a step down before all others; the rate stays.
     pub fn lead(&mut self, step: Step) {
-        self.reasons.insert(0, reason(step));
+        self.reasons.insert(0, reason(step, self.words));
     }
 
     /// The finished rate.
@@ -85,11 +97,11 @@ impl RateSoFar {
     }
 }
 
-fn reason(step: Step) -> Reason {
+fn reason(step: Step, words: Words) -> Reason {
     let inputs = step.inputs.iter();
     Reason {
         rule: step.rule,
-        text: step.text,
+        text: words.say(&step.why),
         inputs: inputs
             .map(|(name, value)| ((*name).to_owned(), *value))
             .collect(),

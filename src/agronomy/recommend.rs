@@ -3,9 +3,11 @@
 use super::class::class_key;
 use super::library::Tables;
 use super::tables::{Between, Index, Need, Recommendations};
-use super::{nutrient, text};
+use super::{Why, nutrient};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Decides, FromTable, Grade, Job, Nutrient};
+use crate::texts::Words;
+use crate::texts::quantity::Given;
 use crate::zones::Facts;
 
 /// A need and how it was found.
@@ -99,7 +101,7 @@ fn one(
         .find(|(known, _)| *known == nutrient)
         .and_then(|(_, amounts)| table.indices.get(amounts.index));
     let (name, index, value) = match (index, unit) {
-        (Some(index), Some(unit)) => by_value(index, unit, layer, class)?,
+        (Some(index), Some(unit)) => by_value(index, unit, layer, class, Words::of(job))?,
         (Some(index), None) => (by_class(index, class), String::new(), None),
         // `need` says which nutrients the table has.
         (None, _) => (class_key(class), String::new(), None),
@@ -109,7 +111,10 @@ fn one(
         need: table.need(crop, nutrient, &name, from.yield_t_per_ha)?,
         index,
         value,
-        on: format!(" on {layer} '{}'", class_key(class)),
+        on: Words::of(job).say(&Why::OnClass {
+            layer: layer.to_owned(),
+            class: class_key(class),
+        }),
     })
 }
 
@@ -124,7 +129,7 @@ fn by_class(index: &Index, class: &str) -> String {
 type Found = (String, String, Option<(String, f64)>);
 
 /// The class of a laboratory value, with the sentence about it.
-fn by_value(index: &Index, unit: &str, layer: &str, class: &str) -> Outcome<Found> {
+fn by_value(index: &Index, unit: &str, layer: &str, class: &str, words: Words) -> Outcome<Found> {
     if unit != index.unit {
         return Err(Fault::input(
             "agronomy.laboratory_unit",
@@ -145,16 +150,18 @@ fn by_value(index: &Index, unit: &str, layer: &str, class: &str) -> Outcome<Foun
     })?;
     let name = index.class_of(value)?.to_owned();
     let rule = match index.between {
-        Between::Nearest => "rounded to the nearest whole number first",
-        Between::Lower => "a class lasts until the next begins",
+        Between::Nearest => Why::IndexNearest,
+        Between::Lower => Why::IndexLower,
     };
-    let sentence = format!(
-        "{} {} {unit} is index {name} ({}; {rule}: {}); ",
-        index.quantity,
-        text::given(value),
-        index.source,
-        index.between_source
-    );
+    let sentence = words.say(&Why::Index {
+        quantity: index.quantity.clone(),
+        value: Given(value),
+        unit: unit.to_owned(),
+        name: name.clone(),
+        source: index.source.clone(),
+        rule: words.say(&rule),
+        rule_source: index.between_source.clone(),
+    });
     Ok((
         name,
         sentence,
@@ -173,7 +180,7 @@ mod tests {
                 kg_per_ha,
                 table_kg_per_ha: kg_per_ha,
                 class: String::new(),
-                text: String::new(),
+                said: Why::NeedMet,
                 source: String::new(),
             },
             index: String::new(),

@@ -6,6 +6,7 @@ use super::combined::{fits, words};
 use super::{check, text};
 use crate::findings::{Fault, Finding, Outcome};
 use crate::job::{Combined, Job, Lookup};
+use crate::texts::Words;
 use crate::zones::Facts;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -65,7 +66,7 @@ fn of_list(
             format!(
                 "{name}: rule {}{} was never used: {why}",
                 n + 1,
-                words(rule)
+                words(rule, Words::of(job))
             ),
         ));
     }
@@ -127,7 +128,7 @@ fn unreached(job: &Job, name: &str, combined: &Combined, beyond: &[(&Facts, f64)
     }
     let listed: Vec<String> = areas
         .iter()
-        .map(|(classes, area_m2)| format!("{classes} ({})", text::hectares(*area_m2)))
+        .map(|(classes, area_m2)| format!("{classes} ({})", text::land(job.report.units, *area_m2)))
         .collect();
     Fault::input(
         "agronomy.no_rule_fits",

@@ -2,9 +2,11 @@
 
 use super::class::look_up;
 use super::reasons::{RateSoFar, Step};
-use super::{Rule, seed, text};
+use super::{Rule, Why, seed};
 use crate::findings::Outcome;
 use crate::job::{Job, Joined, Product};
+use crate::texts::Words;
+use crate::texts::quantity::{Density, Given, Number, Rate};
 use crate::units::{
     lb_per_acre_from_kg_per_ha, per_ft2_from_per_m2, seeds_per_lb_from_thousand_grain_weight_g,
 };
@@ -74,25 +76,26 @@ pub(super) fn say(
         ("lb/ac", stand.lb_per_acre),
         ("seeds/lb", stand.seeds_per_lb),
     ];
-    let mut words = format!(
-        "{} kg/ha ({} lb/ac) sow {} seeds/m2 ({} seeds/ft2, {} seeds/lb)",
-        text::rate(kg_per_ha),
-        text::number(stand.lb_per_acre, 1),
-        text::number(stand.seeds_per_m2, 0),
-        text::number(stand.seeds_per_ft2, 1),
-        text::number(stand.seeds_per_lb, 0),
-    );
+    let words = Words::of(job);
+    let mut why = Why::Stand {
+        rate: Rate(kg_per_ha),
+        lb_per_acre: Number(stand.lb_per_acre, 1),
+        seeds: Density(stand.seeds_per_m2),
+        per_ft2: Number(stand.seeds_per_ft2, 1),
+        per_lb: Number(stand.seeds_per_lb, 0),
+    };
     let mut source = seed::SOURCE_SEEDS;
     if let (Some(plants), Some(per_ft2), Some((share, by))) = (
         stand.plants_per_m2,
         stand.plants_per_ft2,
         share(job, sown, facts)?,
     ) {
-        words.push_str(&format!(
-            "; x {by} = {} plants/m2 to expect ({} plants/ft2)",
-            text::number(plants, 0),
-            text::number(per_ft2, 1)
-        ));
+        why = Why::StandPlants {
+            seeds: words.say(&why),
+            share: by,
+            plants: Density(plants),
+            per_ft2: Number(per_ft2, 1),
+        };
         inputs.extend([
             ("plants per seed", share),
             ("plants/m2", plants),
@@ -106,11 +109,28 @@ pub(super) fn say(
     }
     so_far.take(Step {
         rule: Rule::SeedStand,
-        text: words,
+        why,
         inputs: &inputs,
         kg_per_ha,
         source: Some(source.into()),
     })
+}
+
+/// How germination and establishment make the plants of a seed.
+pub(super) fn per_seed(sown: &Product, establishment_percent: f64) -> Why {
+    let germination = Given(sown.germination_percent.unwrap_or(100.0));
+    let establishment = Given(establishment_percent);
+    match sown.rate.germination_joined {
+        Joined::Multiply => Why::Multiplied {
+            germination,
+            establishment,
+        },
+        Joined::Subtract => Why::Subtracted {
+            germination,
+            lost: Given(100.0 - establishment_percent),
+        },
+        Joined::Included => Why::Included { establishment },
+    }
 }
 
 /// Plants per seed and the words for it, where the job gives an establishment.
@@ -121,20 +141,11 @@ fn share(job: &Job, sown: &Product, facts: &Facts) -> Outcome<Option<(f64, Strin
     let found = look_up(job, lookup, "rate.establishment_percent", facts)?;
     let joined = sown.rate.germination_joined;
     let share = seed::plants_per_seed(sown.germination_percent, found.value, joined)?;
-    let germination = text::given(sown.germination_percent.unwrap_or(100.0));
+    let words = Words::of(job);
+    let by = words.say(&per_seed(sown, found.value));
     let by = match joined {
-        Joined::Multiply => format!(
-            "{germination} % germination x {} % establishment",
-            text::given(found.value)
-        ),
-        Joined::Subtract => format!(
-            "({germination} % germination - {} points lost in the field)",
-            text::given(100.0 - found.value)
-        ),
-        Joined::Included => format!(
-            "{} % establishment, germination included",
-            text::given(found.value)
-        ),
+        Joined::Subtract => words.say(&Why::InBrackets { share: by }),
+        Joined::Multiply | Joined::Included => by,
     };
     Ok(Some((share, by)))
 }

@@ -1,26 +1,11 @@
-//! Numbers as the reasons print them.
+//! Numbers as findings and faults print them.
 
-use crate::findings::without_zeros;
+pub(super) use crate::texts::quantity::{given, number, rate};
+
 use crate::job::UnitSystem;
 use crate::units::lb_per_acre_from_kg_per_ha;
 
-/// A number with at most `decimals` decimals and no zeros at the end: 230.8, 48, 0.5.
-pub(super) fn number(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let text = without_zeros(&text);
-    if text == "-0" {
-        "0".to_owned()
-    } else {
-        text.to_owned()
-    }
-}
-
-/// A rate: one decimal, two where rates are small (rape and clover are sown at 3 kg/ha).
-pub(super) fn rate(kg_per_ha: f64) -> String {
-    number(kg_per_ha, if kg_per_ha.abs() < 20.0 { 2 } else { 1 })
-}
-
-/// The same with its unit, in the units of the job's pages: for findings. Reasons show how a rate was worked out, and stay metric.
+/// A rate with its unit, in the units of the job's pages: for findings.
 pub(super) fn rate_in(units: UnitSystem, kg_per_ha: f64) -> String {
     match units {
         UnitSystem::Metric => format!("{} kg/ha", rate(kg_per_ha)),
@@ -31,15 +16,9 @@ pub(super) fn rate_in(units: UnitSystem, kg_per_ha: f64) -> String {
     }
 }
 
-/// A number from the job as the user wrote it, as far as a float remembers.
-pub(super) fn given(value: f64) -> String {
-    number(value, 6)
-}
-
-/// An area in hectares from m2: two decimals, four below 100 m2.
-pub(super) fn hectares(m2: f64) -> String {
-    let decimals = if m2 < 100.0 { 4 } else { 2 };
-    format!("{:.decimals$} ha", crate::units::ha_from_m2(m2))
+/// An area of land, from m2, in the units of the job's pages: two decimals of a hectare or acre, four below 100 m2.
+pub(super) fn land(units: UnitSystem, m2: f64) -> String {
+    units.area(m2, if m2 < 100.0 { 4 } else { 2 })
 }
 
 /// Names in quotes with commas: 'a', 'b'.

@@ -2,9 +2,10 @@
 //! it holds as on all other land. Method: docs/methods/trial-layout.md.
 
 use super::reasons::{RateSoFar, Step};
-use super::{Rate, Reason, Rule, Tables, chain, text};
+use super::{Rate, Reason, Rule, Tables, Why, chain};
 use crate::findings::{Finding, Outcome};
 use crate::job::{Job, Product};
+use crate::texts::{Words, quantity};
 use crate::zones::Facts;
 
 /// A strip of a trial.
@@ -39,11 +40,13 @@ pub fn in_trial(
 }
 
 /// A rate of the map on land of a strip that goes by the map, with a reason that says so.
-pub fn by_the_map(rate: &Rate, trial: &str) -> Rate {
+pub fn by_the_map(rate: &Rate, trial: &str, words: Words) -> Rate {
     let mut rate = rate.clone();
     let reason = Reason {
         rule: Rule::TrialStrip,
-        text: format!("a strip of the trial '{trial}' that goes by the map"),
+        text: words.say(&Why::StripByMap {
+            trial: trial.to_owned(),
+        }),
         inputs: Vec::new(),
         kg_per_ha: rate.kg_per_ha,
         source: None,
@@ -74,11 +77,11 @@ pub(super) fn ask(
     let before = so_far.kg_per_ha();
     so_far.take(Step {
         rule: Rule::TrialStrip,
-        text: format!(
-            "a strip of the trial '{trial}': {} kg/ha instead of {} kg/ha",
-            text::given(asked.kg_per_ha),
-            text::rate(before * placed / 100.0)
-        ),
+        why: Why::Strip {
+            trial: trial.to_owned(),
+            asked: quantity::GivenRate(asked.kg_per_ha),
+            before: quantity::Rate(before * placed / 100.0),
+        },
         inputs: &[("asked kg/ha", asked.kg_per_ha), ("kg/ha before", before)],
         kg_per_ha: whole,
         source: None,

@@ -10,7 +10,7 @@ use super::polygons::{Wanted, wanted};
 use super::rated_land::{RatedLand, by_rates, with_rates};
 use super::sums::GridSums;
 use super::{Delivered, Sown};
-use crate::units::M2_PER_HA;
+use crate::units::{M2_PER_HA, UnitSystem};
 use crate::write::ProductNames;
 use serde::{Deserialize, Serialize};
 
@@ -129,7 +129,9 @@ impl Against<'_> {
         // What was moved as a whole has said so.
         let outlined = file.outlined.as_ref();
         let outlined = outlined.filter(|_| self.found.iter().all(|found| found.explained));
-        if let Some(by) = outlined.and_then(|own| elsewhere_by_points(own, &plan.outlined)) {
+        if let Some(by) =
+            outlined.and_then(|own| elsewhere_by_points(own, &plan.outlined, plan.units))
+        {
             self.wrong(format!(
                 "the outline of the field is not the plan's: its {by}"
             ));
@@ -145,7 +147,7 @@ impl Against<'_> {
     /// A grid whose corner or cell is not the plan's.
     pub(super) fn misplaced(&mut self, moved: Moved) {
         let corner = matches!(moved, Moved::Corner { .. });
-        let difference = self.difference(Cause::File, moved.to_string());
+        let difference = self.difference(Cause::File, moved.words(self.plan.units));
         self.found.push(Difference {
             corner,
             ..difference
@@ -238,18 +240,16 @@ impl Against<'_> {
             self.known(
                 Cause::Cells,
                 format!(
-                    "{}: cells instead of zones change {cells:+.2} kg",
-                    product.name
+                    "{}: cells instead of zones change {}",
+                    product.name,
+                    plan.units.more_mass(cells, 2)
                 ),
                 Some(cells),
             );
             if grid.degrees {
                 self.known(
                     Cause::Integers,
-                    format!(
-                        "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
-                        product.name
-                    ),
+                    steps(&product.name, integers, plan.units),
                     Some(integers),
                 );
             }
@@ -271,6 +271,7 @@ impl Against<'_> {
 
     fn polygons(&mut self, matched: &[usize]) {
         let (file, plan) = (self.file, self.plan);
+        let units = plan.units;
         let Wanted {
             land: wanted,
             extent,
@@ -281,7 +282,7 @@ impl Against<'_> {
             let names = matched.iter().filter_map(|at| plan.products.get(*at));
             let each = names
                 .zip(rates)
-                .map(|(product, rate)| format!("{} {rate} kg/ha", product.name));
+                .map(|(product, rate)| format!("{} {}", product.name, units.given_rate(*rate)));
             each.collect::<Vec<_>>().join(" with ")
         };
         let bound = |own: &RatedLand| {
@@ -295,18 +296,19 @@ impl Against<'_> {
             let found = found.map_or(0.0, |found| found.outline.area_m2);
             if !near(found, own) {
                 texts.push(format!(
-                    "{}: {found:.2} m2 in the file, {:.2} m2 in the plan",
+                    "{}: {} in the file, {} in the plan",
                     text(&own.rates),
-                    own.outline.area_m2
+                    units.small_area(found, 2),
+                    units.small_area(own.outline.area_m2, 2)
                 ));
             }
         }
         for own in &file.land {
             if with_rates(&wanted, &own.rates).is_none() {
                 texts.push(format!(
-                    "{}: {:.2} m2 in the file, none in the plan",
+                    "{}: {} in the file, none in the plan",
                     text(&own.rates),
-                    own.outline.area_m2
+                    units.small_area(own.outline.area_m2, 2)
                 ));
             }
         }
@@ -352,7 +354,9 @@ impl Against<'_> {
             {
                 let [east, north] = metres([shift[0], shift[1]], plan[1]);
                 self.wrong(format!(
-                    "the map does not lie where the plan has it: its south-west corner is {east:+.2} m east and {north:+.2} m north"
+                    "the map does not lie where the plan has it: its south-west corner is {} east and {} north",
+                    units.more_length(east, 2),
+                    units.more_length(north, 2)
                 ));
             }
         }
@@ -360,13 +364,13 @@ impl Against<'_> {
             return;
         }
         if let Some(extent) = extent
-            && let Some(how) = elsewhere(&file.land, &wanted, extent, text)
+            && let Some(how) = elsewhere(&file.land, &wanted, extent, text, units)
         {
             return self.wrong(how);
         }
         let moved = wanted.iter().find_map(|own| {
             let found = with_rates(&file.land, &own.rates)?;
-            let by = elsewhere_by_points(&found.outline, &own.outline)?;
+            let by = elsewhere_by_points(&found.outline, &own.outline, units)?;
             Some(format!(
                 "{}: the border is not the plan's: its {by}",
                 text(&own.rates)
@@ -381,15 +385,16 @@ impl Against<'_> {
             };
             let change = change_kg.get(nth).copied();
             if let Some(change) = change {
-                let text = format!("{}: fewer points change {change:+.2} kg", product.name);
+                let text = format!(
+                    "{}: fewer points change {}",
+                    product.name,
+                    units.more_mass(change, 2)
+                );
                 self.known(Cause::FewerPoints, text, Some(change));
             }
             let integers = integers_kg.get(nth).copied();
             if let Some(integers) = integers.filter(|kg| kg.abs() >= 0.005) {
-                let text = format!(
-                    "{}: steps of 0.01 kg/ha change {integers:+.2} kg",
-                    product.name
-                );
+                let text = steps(&product.name, integers, units);
                 self.known(Cause::Integers, text, Some(integers));
             }
             let known = change.unwrap_or(0.0) + integers.unwrap_or(0.0);
@@ -434,8 +439,9 @@ impl Against<'_> {
                             > sown.highest_kg_per_ha.max(of_plan) * off_m2 / M2_PER_HA + off_kg =>
                     {
                         self.wrong(format!(
-                            "'{name}': {:.1} kg in the file, {kg:.1} kg in the plan",
-                            sown.kg
+                            "'{name}': {} in the file, {} in the plan",
+                            plan.units.mass(sown.kg, 1),
+                            plan.units.mass(*kg, 1)
                         ));
                     }
                     Some(_) => {}
@@ -448,8 +454,11 @@ impl Against<'_> {
     pub(super) fn areas(&mut self, wanted_m2: f64, off_m2: f64) {
         let m2 = self.file.area_m2;
         if (m2 - wanted_m2).abs() > off_m2 {
+            let units = self.plan.units;
             self.wrong(format!(
-                "the file covers {m2:.2} m2, the plan {wanted_m2:.2} m2 (cells)"
+                "the file covers {}, the plan {} (cells)",
+                units.small_area(m2, 2),
+                units.small_area(wanted_m2, 2)
             ));
         }
     }
@@ -458,17 +467,32 @@ impl Against<'_> {
     fn kilograms(&mut self, sown: &Sown, product: &PlanProduct, wanted: f64, off_kg: f64) {
         let of_decimals = bounds::TABLE_STEP_KG_PER_HA * self.file.area_m2 / M2_PER_HA;
         if (sown.kg - wanted).abs() > off_kg + of_decimals {
+            let units = self.plan.units;
             self.wrong(format!(
-                "{}: {:.3} kg in the file, {wanted:.3} kg by the plan",
-                product.name, sown.kg
+                "{}: {} in the file, {} by the plan",
+                product.name,
+                units.mass(sown.kg, 3),
+                units.mass(wanted, 3)
             ));
         }
     }
 }
 
+/// What the steps in which a file holds rates change.
+fn steps(product: &str, integers_kg: f64, units: UnitSystem) -> String {
+    format!(
+        "{product}: steps of {} change {}",
+        units.rate(STEP_KG_PER_HA, 2),
+        units.more_mass(integers_kg, 2)
+    )
+}
+
+/// The step of a rate in task data, kg/ha: 1 mg/m2 (ISO 11783-11, data dictionary entry 6).
+const STEP_KG_PER_HA: f64 = 0.01;
+
 /// Where as many points as the plan has lie elsewhere, in words: rounded to nine decimals they are the same to the
 /// last digit. Files that somebody else wrote may have more or fewer.
-fn elsewhere_by_points(file: &Outline, plan: &Outline) -> Option<String> {
+fn elsewhere_by_points(file: &Outline, plan: &Outline, units: UnitSystem) -> Option<String> {
     let (own, wanted) = (file.points, plan.points);
     if own == wanted || own.count != wanted.count {
         return None;
@@ -477,9 +501,9 @@ fn elsewhere_by_points(file: &Outline, plan: &Outline) -> Option<String> {
     let latitude = plan.middle.map_or(0.0, |middle| middle.lat);
     let [east, north] = metres(steps, latitude);
     Some(format!(
-        "{} points, taken together, lie {:+.1} mm east and {:+.1} mm north of the plan's",
+        "{} points, taken together, lie {} east and {} north of the plan's",
         own.count,
-        east * 1000.0,
-        north * 1000.0
+        units.more_small_length(east),
+        units.more_small_length(north)
     ))
 }

@@ -11,6 +11,7 @@ use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::Job;
 use crate::read::Polygon;
+use crate::units::UnitSystem;
 use crate::write::{ProductNames, product_names};
 
 /// What a job says about its files.
@@ -33,8 +34,14 @@ impl JobFacts {
         })
     }
 
+    /// The units of its pages.
+    pub(super) fn units(&self) -> UnitSystem {
+        self.job.report.units
+    }
+
     /// Everything that is wrong with a file by this job, a plain line each.
     pub(super) fn faults(&self, file: &Delivered) -> Vec<String> {
+        let units = self.units();
         let mut faults = Vec::new();
         for (nth, sown) in file.products.iter().enumerate() {
             let Some(at) = carried::product(file, &sown.name, &self.names) else {
@@ -49,15 +56,19 @@ impl JobFacts {
             // Half a step of the integers.
             if let Some(most) = most.filter(|most| sown.highest_kg_per_ha > most + 0.005) {
                 faults.push(format!(
-                    "{}: the highest rate is {} kg/ha, and the job allows {most}",
-                    product.name, sown.highest_kg_per_ha
+                    "{}: the highest rate is {}, and the job allows {}",
+                    product.name,
+                    units.given_rate(sown.highest_kg_per_ha),
+                    units.given_rate(most)
                 ));
             }
             let least = limits.min_kg_per_ha.unwrap_or(0.0);
             if let Some(rate) = sown.lowest_above_zero.filter(|rate| *rate < least - 0.005) {
                 faults.push(format!(
-                    "{}: the lowest rate above 0 is {rate} kg/ha, and the drill delivers {least} at least",
-                    product.name
+                    "{}: the lowest rate above 0 is {}, and the drill delivers {} at least",
+                    product.name,
+                    units.given_rate(rate),
+                    units.given_rate(least)
                 ));
             }
             for (setback, strip) in self.job.setbacks.iter().zip(&self.land.strips) {
@@ -130,7 +141,8 @@ impl JobFacts {
         let [all, one] =
             [self.job.terminal.simplify_m / 2.0, 0.0].map(|by| border_m * (by + differs_m));
         let told = |m2: f64, deep_m2: f64, what: &str| {
-            (m2 > all || deep_m2 > one).then(|| format!("{m2:.0} m2 {what}"))
+            (m2 > all || deep_m2 > one)
+                .then(|| format!("{} {what}", self.units().small_area(m2, 0)))
         };
         let missing = without(land, &drawn);
         let left_out = told(
@@ -154,7 +166,8 @@ impl JobFacts {
         rated: impl IntoIterator<Item = &'a Polygon<LonLat>>,
     ) -> Option<String> {
         let m2 = land_m2(&shared(strip, &self.drawn(rated)));
-        (m2 > border_m(strip) * STRIP_M).then(|| format!("{m2:.1} m2 with a rate lie"))
+        (m2 > border_m(strip) * STRIP_M)
+            .then(|| format!("{} with a rate lie", self.units().small_area(m2, 1)))
     }
 
     /// What polygons of a file cover, near the job's land.

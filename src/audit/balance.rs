@@ -22,9 +22,14 @@ impl Against<'_> {
             let wanted = outline(&plan.balance).unwrap_or_default();
             let most = plan.bounds.land_m2(wanted.area_m2, wanted.border_m);
             if (found.area_m2 - wanted.area_m2).abs() > most {
+                let units = plan.units;
+                let each = rates.iter().map(|rate| units.given_rate(*rate));
+                let each: Vec<String> = each.collect();
                 self.wrong(format!(
-                    "balance of {rates:?} kg/ha: {:.2} m2 in the file, {:.2} m2 in the plan",
-                    found.area_m2, wanted.area_m2
+                    "balance of {}: {} in the file, {} in the plan",
+                    each.join(", "),
+                    units.small_area(found.area_m2, 2),
+                    units.small_area(wanted.area_m2, 2)
                 ));
             }
         }

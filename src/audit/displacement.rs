@@ -6,6 +6,7 @@ use super::orientation::metres;
 use super::outline::Outline;
 use super::rated_land::{RatedLand, with_rates};
 use crate::coordinates::LonLat;
+use crate::units::UnitSystem;
 
 /// A map that was turned is told as such where its land lies within this of where turning would bring it, metres:
 /// areas change a little with the latitude, and middles with them.
@@ -17,6 +18,7 @@ pub(super) fn elsewhere(
     plan: &[RatedLand],
     extent: [f64; 4],
     named: impl Fn(&[f64]) -> String,
+    units: UnitSystem,
 ) -> Option<String> {
     let [west, south, east, north] = extent;
     let [wide, high] = metres([east - west, north - south], south);
@@ -27,9 +29,11 @@ pub(super) fn elsewhere(
     Some(exchanged(file, plan, extent).map_or_else(
         || {
             format!(
-                "the land of {} sets of rates does not lie where the plan has it; the first, {}, lies {by_east:+.2} m east and {by_north:+.2} m north of it",
+                "the land of {} sets of rates does not lie where the plan has it; the first, {}, lies {} east and {} north of it",
                 moved.len(),
-                named(rates)
+                named(rates),
+                units.more_length(*by_east, 2),
+                units.more_length(*by_north, 2)
             )
         },
         str::to_string,
@@ -111,9 +115,8 @@ mod tests {
         for own in &mut file {
             own.outline.middle = own.outline.middle.map(&change);
         }
-        elsewhere(&file, &plan(), EXTENT, |rates| {
-            format!("{} kg/ha", rates[0])
-        })
+        let named = |rates: &[f64]| format!("{} kg/ha", rates[0]);
+        elsewhere(&file, &plan(), EXTENT, named, UnitSystem::Metric)
     }
 
     #[test]

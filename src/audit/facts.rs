@@ -7,6 +7,7 @@ use super::sums::GridSums;
 use crate::document::{self, GridOfPlan, ProductNames, TerminalPolygons, ToAudit, Zone};
 use crate::drive::as_driven::AsDriven;
 use crate::findings::{Concerns, Finding, Outcome};
+use crate::units::UnitSystem;
 use std::borrow::Cow;
 use std::path::Path;
 
@@ -15,6 +16,8 @@ use std::path::Path;
 pub struct PlanFacts {
     /// Short id of the plan.
     pub id: String,
+    /// The units in which differences are told.
+    pub units: UnitSystem,
     /// Mapped area, m2.
     pub mapped_m2: f64,
     /// Products in the order of the job.
@@ -170,6 +173,7 @@ impl PlanFacts {
         let drives = drives.chain(plan.spread.iter().map(|unit| &unit.as_driven));
         Self {
             id: plan.id,
+            units: plan.job.report.units,
             mapped_m2: plan.tally.mapped_m2,
             products,
             bounds: Bounds::of(plan.frame.origin_lon_lat, extent),

@@ -40,6 +40,7 @@ use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::taskdata::{self, TaskSet};
 use crate::read::{DeclaredCrs, Polygon};
+use crate::units::UnitSystem;
 use carried::Carrier;
 use cells::Tile;
 use outline::Outline;
@@ -200,6 +201,9 @@ pub struct Audit {
     /// Plans in folders of these, as a spreader's is, each held against its own `plan.json`.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub inside: Vec<PlanInside>,
+    /// The units in which all of it is told: those of the plan, or of the job where no plan was given.
+    #[serde(skip)]
+    pub units: UnitSystem,
 }
 
 impl Audit {
@@ -281,6 +285,11 @@ pub fn audit(
         files,
         differences,
         inside: Vec::new(),
+        units: match (plan, job) {
+            (Some(plan), _) => plan.units,
+            (None, Some(job)) => job.units(),
+            (None, None) => UnitSystem::Metric,
+        },
     })
 }
 
@@ -317,6 +326,7 @@ pub fn audit_tasks(path: &Path, plans: &[&PlanFacts]) -> Outcome<Audit> {
         files,
         differences,
         inside: Vec::new(),
+        units: plans.first().map_or(UnitSystem::Metric, |plan| plan.units),
     })
 }
 

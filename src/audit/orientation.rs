@@ -2,7 +2,7 @@
 
 use super::facts::PlanFacts;
 use super::sums::GridSums;
-use std::fmt;
+use crate::units::{UnitSystem, lb_per_acre_from_kg_per_ha};
 
 /// How the corner or the cell of a grid differs from the plan's.
 pub(super) enum Moved {
@@ -12,17 +12,18 @@ pub(super) enum Moved {
     Corner { east: f64, north: f64 },
 }
 
-impl fmt::Display for Moved {
-    fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Moved {
+    /// In words.
+    pub fn words(&self, units: UnitSystem) -> String {
         match self {
-            Self::Cell { file, plan } => write!(
-                out,
+            Self::Cell { file, plan } => format!(
                 "a cell is {} x {}, in the plan {} x {}",
                 file[0], file[1], plan[0], plan[1]
             ),
-            Self::Corner { east, north } => write!(
-                out,
-                "the corner of the grid is shifted by {east:+.2} m east and {north:+.2} m north"
+            Self::Corner { east, north } => format!(
+                "the corner of the grid is shifted by {} east and {} north",
+                units.more_length(*east, 2),
+                units.more_length(*north, 2)
             ),
         }
     }
@@ -182,9 +183,14 @@ pub(super) fn turned(
     for group in groups {
         if let Some(([column, row], ..)) = group.first() {
             let names: Vec<&str> = group.iter().map(|(_, name, _)| name.as_str()).collect();
-            let by: Vec<String> = group.iter().map(|(.., by)| format!("{by:+.2}")).collect();
+            let (each, unit) = match plan.units {
+                UnitSystem::Metric => (1.0, "kg/ha"),
+                UnitSystem::UsCustomary => (lb_per_acre_from_kg_per_ha(1.0), "lb/ac"),
+            };
+            let by = group.iter().map(|(.., by)| format!("{:+.2}", by * each));
+            let by: Vec<String> = by.collect();
             texts.push(format!(
-                "{}: the cell in column {column}, row {row} (from 0, south-west) is {} kg/ha off the plan",
+                "{}: the cell in column {column}, row {row} (from 0, south-west) is {} {unit} off the plan",
                 names.join(" and "),
                 by.join(" and ")
             ));

@@ -3,7 +3,7 @@
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
-use super::show::number::{grouped, hectares};
+use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
 use crate::audit::{self, Audit, JobFacts, PlanFacts};
 use crate::findings::{Fault, Outcome, Place};
@@ -118,6 +118,7 @@ fn text(audit: &Audit) -> Outcome<String> {
 }
 
 fn shown(audit: &Audit, with_job: bool) -> String {
+    let numbers = Numbers::of(audit.units);
     let mut text = String::new();
     for file in &audit.files {
         let plan = file
@@ -132,26 +133,31 @@ fn shown(audit: &Audit, with_job: bool) -> String {
         };
         let _ = writeln!(
             text,
-            "  {} ha in {} {what}",
-            hectares(file.area_m2),
+            "  {} {} in {} {what}",
+            numbers.area_text(file.area_m2),
+            numbers.area_unit(),
             grouped(file.pieces as f64, 0)
         );
+        let (lowest, zero) = match numbers.is_us() {
+            false => ("lowest kg/ha", "zero ha"),
+            true => ("lowest lb/ac", "zero ac"),
+        };
         let mut table = Table::new([
             Column::Left("product"),
-            Column::Right("kg"),
-            Column::Right("lowest kg/ha"),
+            Column::Right(numbers.mass_unit()),
+            Column::Right(lowest),
             Column::Right("highest"),
             Column::Right("zero in"),
-            Column::Right("zero ha"),
+            Column::Right(zero),
         ]);
         for product in &file.products {
             table.row([
                 product.name.clone(),
-                grouped(product.kg, 1),
-                grouped(product.lowest_kg_per_ha, 2),
-                grouped(product.highest_kg_per_ha, 2),
+                numbers.weighed_text(product.kg, 1),
+                numbers.at_the_gate_text(product.lowest_kg_per_ha),
+                numbers.at_the_gate_text(product.highest_kg_per_ha),
                 grouped(product.zero_pieces as f64, 0),
-                hectares(product.zero_m2),
+                numbers.area_text(product.zero_m2),
             ]);
         }
         if !file.products.is_empty() {

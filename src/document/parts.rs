@@ -17,6 +17,7 @@ use serde::Deserialize;
 #[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
 pub struct ToAudit {
     pub id: String,
+    pub job: Job,
     pub frame: Frame<'static>,
     pub map: ZoneMap<'static>,
     pub balance: Vec<Zone<'static>>,

@@ -110,6 +110,7 @@ fn of_drive(land: &Land, driven: &AsDriven, job: &Job) -> Vec<InSetback> {
 
 /// Product in a strip is for the user to decide about.
 pub fn findings(rows: &[InSetback], job: &Job) -> Vec<Finding> {
+    let units = job.report.units;
     let in_strip = rows.iter().filter(|row| row.sown_m2 > LEAST_M2);
     in_strip
         .map(|row| {
@@ -117,12 +118,17 @@ pub fn findings(rows: &[InSetback], job: &Job) -> Vec<Finding> {
             let setback = setbacks.find(|setback| setback.name == row.setback);
             let from = setback.and_then(|setback| Some((setback.distance_m, setback.measured_from?)));
             let from = match from {
-                Some((metres, from)) => format!(" ({metres} m from {})", from.words()),
+                Some((metres, from)) => {
+                    format!(" ({} from {})", units.given_length(metres), from.words())
+                }
                 None => String::new(),
             };
             let message = format!(
-                "setback '{}'{from}: the bouts lay {:.2} kg of '{}' on {:.1} m2 inside the strip to keep. Raise run_on_m or distance_m, correct the delays, or drive the bout beside it with the product off",
-                row.setback, row.kg, row.product, row.sown_m2
+                "setback '{}'{from}: the bouts lay {} of '{}' on {} inside the strip to keep. Raise run_on_m or distance_m, correct the delays, or drive the bout beside it with the product off",
+                row.setback,
+                units.mass(row.kg, 2),
+                row.product,
+                units.small_area(row.sown_m2, 1)
             );
             let place = Place::file(&job.file);
             Finding::decision(Decision::ProductInSetback, place, message)

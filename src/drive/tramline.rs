@@ -245,15 +245,18 @@ fn cannot_close(
     let outlets: BTreeSet<u32> = missing.iter().map(|(_, outlet)| *outlet).collect();
     let bouts: BTreeSet<u64> = missing.iter().map(|(bout, _)| *bout).collect();
     let first = missing.first().copied().unwrap_or((1, 1));
+    let units = job.report.units;
+    let sprayer = units.given_length(tramline.sprayer_width_m);
+    let drill = units.given_length(job.drill.working_width_m);
     let found = format!(
-        "a {} m sprayer behind a {} m drill repeats after {} drill bouts ({} m, {} sprayer bouts), because {} is no whole multiple of {}; its wheels fall on other rows each time, and outlets {} would have to close, first outlet {} in bout {}, in {} bouts in all, which this drill cannot",
-        tramline.sprayer_width_m,
-        job.drill.working_width_m,
+        "a {} sprayer behind a {} drill repeats after {} drill bouts ({}, {} sprayer bouts), because {} is no whole multiple of {}; its wheels fall on other rows each time, and outlets {} would have to close, first outlet {} in bout {}, in {} bouts in all, which this drill cannot",
+        sprayer,
+        drill,
         rhythm.drill_bouts,
-        rhythm.cycle_m,
+        units.given_length(rhythm.cycle_m),
         rhythm.sprayer_bouts,
-        tramline.sprayer_width_m,
-        job.drill.working_width_m,
+        sprayer,
+        drill,
         listed(outlets.iter().copied()),
         first.1,
         first.0,
@@ -261,9 +264,9 @@ fn cannot_close(
     );
     let found = if rhythm.sprayer_bouts == 1 {
         format!(
-            "a {} m sprayer behind a {} m drill needs outlets {} closed, first outlet {} in bout {} of {}, which this drill cannot",
-            tramline.sprayer_width_m,
-            job.drill.working_width_m,
+            "a {} sprayer behind a {} drill needs outlets {} closed, first outlet {} in bout {} of {}, which this drill cannot",
+            sprayer,
+            drill,
             listed(outlets.iter().copied()),
             first.1,
             first.0,
@@ -276,7 +279,8 @@ fn cannot_close(
     let found = match begin_m == 0.0 {
         true => found,
         false => format!(
-            "{found}. Bouts of the sprayer begin {begin_m:.2} m from the edge of the interior, where its round along the border ends"
+            "{found}. Bouts of the sprayer begin {} from the edge of the interior, where its round along the border ends",
+            units.length(begin_m, 2)
         ),
     };
     let otherwise = match headland::is_whole_bouts(job) {

@@ -1,5 +1,6 @@
 //! The page: its files, compiled in.
 
+use crate::job::Language;
 use std::sync::OnceLock;
 
 /// A file of the page.
@@ -90,13 +91,15 @@ pub const ASSETS: &[Asset] = &[
     asset!(SCRIPT, "zones.js"),
 ];
 
-/// The words of the page, by section and key, in TOML.
-pub const TEXTS: &str = include_str!("texts/en.toml");
+/// The words of the page in a language, by section and key, in TOML.
+pub fn texts(language: Language) -> &'static str {
+    crate::texts::files(language).page
+}
 
 /// What the page calls a key of the job file; the key itself where it has no word for it.
 pub fn field_name(key: &str) -> &str {
     static NAMES: OnceLock<toml::Table> = OnceLock::new();
-    let texts = NAMES.get_or_init(|| toml::from_str(TEXTS).unwrap_or_default());
+    let texts = NAMES.get_or_init(|| toml::from_str(texts(Language::En)).unwrap_or_default());
     let name = texts
         .get("fields")
         .and_then(|fields| fields.get(key)?.as_str());
@@ -133,7 +136,7 @@ mod tests {
     /// A text that is missing would show its key, and that only in the browser.
     #[test]
     fn every_text_that_a_script_names_is_there() {
-        let texts: toml::Table = toml::from_str(TEXTS).unwrap();
+        let texts: toml::Table = toml::from_str(texts(Language::En)).unwrap();
         let has = |key: &str| {
             let found = key
                 .split_once('.')

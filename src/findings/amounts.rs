@@ -2,7 +2,7 @@
 
 use super::number;
 use crate::units::{
-    KG_PER_LB, M_PER_FOOT, M_PER_MILE, M2_PER_ACRE, M2_PER_FT2, M2_PER_HA, UnitSystem,
+    KG_PER_LB, M_PER_FOOT, M_PER_INCH, M_PER_MILE, M2_PER_ACRE, M2_PER_FT2, M2_PER_HA, UnitSystem,
     lb_per_acre_from_kg_per_ha,
 };
 
@@ -60,6 +60,32 @@ impl UnitSystem {
         match self {
             Self::Metric => format!("{} m2", number(m2)),
             Self::UsCustomary => self.small_area(m2, 0),
+        }
+    }
+
+    /// A width in the soil or between lines, from m: `25 mm`, in inches to a hundredth: `0.98 in`.
+    pub fn small_length(self, m: f64) -> String {
+        match self {
+            Self::Metric => format!("{} mm", number(m * 1_000.0)),
+            Self::UsCustomary => {
+                format!("{} in", number((m / M_PER_INCH * 100.0).round() / 100.0))
+            }
+        }
+    }
+
+    /// From m that are more to one side, or with a minus to the other: `+0.52 m`.
+    pub fn more_length(self, m: f64, decimals: usize) -> String {
+        match self {
+            Self::Metric => format!("{m:+.decimals$} m"),
+            Self::UsCustomary => format!("{:+.decimals$} ft", m / M_PER_FOOT),
+        }
+    }
+
+    /// The same for hardly anything: `+1.5 mm`, in inches to a hundredth: `+0.06 in`.
+    pub fn more_small_length(self, m: f64) -> String {
+        match self {
+            Self::Metric => format!("{:+.1} mm", m * 1_000.0),
+            Self::UsCustomary => format!("{:+.2} in", m / M_PER_INCH),
         }
     }
 
@@ -182,6 +208,21 @@ mod tests {
         assert_eq!(us.area(4_046.856_422_4, 2), "1.00 ac");
         assert_eq!(us.small_area(0.092_903_04, 1), "1.0 ft2");
         assert_eq!(us.length(3.048, 1), "10.0 ft");
+        assert_eq!(
+            (metric.small_length(0.025), us.small_length(0.025)),
+            ("25 mm".into(), "0.98 in".into())
+        );
+        assert_eq!(
+            (metric.more_length(-0.5, 2), us.more_length(0.3048, 1)),
+            ("-0.50 m".into(), "+1.0 ft".into())
+        );
+        assert_eq!(
+            (
+                metric.more_small_length(0.0015),
+                us.more_small_length(-0.0254)
+            ),
+            ("+1.5 mm".into(), "-1.00 in".into())
+        );
         assert_eq!(
             (metric.given_length(7.2), us.given_length(9.144)),
             ("7.2 m".into(), "30 ft".into())

@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct ReportSettings {
-    /// Units on the page, on the screen and beside the terminal's files; other files and reasons stay metric.
+    /// Units on the page, on the screen, in reasons and beside the terminal's files; numbers in other files stay metric.
     pub units: UnitSystem,
-    /// Language of the page; findings and reasons stay English.
+    /// Language of the page, of reasons and of cautions; findings stay English.
     pub language: Language,
 }
 
@@ -21,4 +21,9 @@ pub struct ReportSettings {
 pub enum Language {
     #[default]
     En,
+}
+
+impl Language {
+    /// All of them.
+    pub const ALL: [Self; 1] = [Self::En];
 }

@@ -21,7 +21,7 @@ use crate::geometry::offset::inset;
 use crate::geometry::{Overlay, Shape};
 use crate::job::Job;
 use crate::read::{Feature, Geometry, Layer};
-use crate::units::M2_PER_HA;
+use crate::units::UnitSystem;
 use together::Parts;
 
 /// The land of a field, in its plane.
@@ -78,10 +78,11 @@ pub struct LandLayers<'a> {
 /// leaves no land.
 pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Vec<Finding>)> {
     let mut findings = Vec::new();
-    let field = field(layers.boundary, frame, &mut findings)?;
+    let units = job.report.units;
+    let field = field(layers.boundary, frame, units, &mut findings)?;
     let mut exclusions = Vec::new();
     for (exclusion, layer) in job.exclusions.iter().zip(layers.exclusions) {
-        let shapes = strips::excluded(exclusion, layer, frame, &mut findings)?;
+        let shapes = strips::excluded(exclusion, layer, (frame, units), &mut findings)?;
         if strips::touched_m2(&field, &shapes) == 0.0 {
             let message = format!(
                 "exclusion '{}' does not touch the field; no land is left out. Check its file and CRS, or take it out of the job",
@@ -103,9 +104,12 @@ pub fn build(layers: &LandLayers, job: &Job, frame: &Frame) -> Outcome<(Land, Ve
         land,
         together,
     } = together::parts(field, exclusions, frame);
-    let told = |of| told_together("land.threads_joined", of, layers.boundary.place(), frame);
+    let told = |of| {
+        let place = layers.boundary.place();
+        told_together("land.threads_joined", of, place, frame, units)
+    };
     findings.extend(together.as_ref().and_then(told));
-    at_least_a_field(&field, layers.boundary)?;
+    at_least_a_field(&field, layers.boundary, units)?;
     if land.is_empty() {
         return Err(Fault::input(
             "land.nothing_left",
@@ -189,6 +193,7 @@ const LEAST_FIELD_M2: f64 = 1.0;
 fn field(
     boundary: &Layer<PlaneXy>,
     frame: &Frame,
+    units: UnitSystem,
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<Shape>> {
     let outlines = outlines(boundary, frame)?;
@@ -217,8 +222,8 @@ fn field(
                     .feature(feature(crossing.polygon))
                     .at(frame.to_lon_lat(crossing.place.place())),
                 format!(
-                    "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
-                    crossing.area_m2
+                    "the ring crosses itself; land it encloses an odd number of times counts, {} are in doubt",
+                    units.small_area(crossing.area_m2, 1)
                 ),
             )
             .area(crossing.area_m2),
@@ -229,18 +234,21 @@ fn field(
             Finding::note(
                 "land.boundary_overlaps",
                 boundary.place(),
-                format!("boundary polygons overlap on {twice_m2:.1} m2; the land counts once"),
+                format!(
+                    "boundary polygons overlap on {}; the land counts once",
+                    units.small_area(twice_m2, 1)
+                ),
             )
             .area(twice_m2),
         );
     }
     let shapes = overlay.shapes_where(|covering| !covering.is_empty());
-    let snapped_m2 = at_least_a_field(&shapes, boundary)?;
+    let snapped_m2 = at_least_a_field(&shapes, boundary, units)?;
     let odd = overlay.odd_holes(&arrangement);
     // Holes as drawn take away more than they leave out.
     let holes_m2: f64 = odd.iter().map(|of| of.twice_m2 + of.outside_m2).sum();
     let place = |polygon| boundary.place().feature(feature(polygon));
-    findings.extend(odd_holes(&odd, place, frame));
+    findings.extend(odd_holes(&odd, place, frame, units));
     // What a ring that crosses itself encloses has no plain area to compare with.
     if crossings.is_empty() {
         let moved = snapped_m2 - (outlines.raw_m2 + holes_m2 - twice_m2);
@@ -248,8 +256,9 @@ fn field(
             "land.snapped",
             boundary.place(),
             format!(
-                "field {:.4} ha; placing its points on the plane's grid of a micrometre changed the area by {moved:.6} m2",
-                snapped_m2 / M2_PER_HA
+                "field {}; placing its points on the plane's grid of a micrometre changed the area by {}",
+                units.area(snapped_m2, 4),
+                units.small_area(moved, 6)
             ),
         ));
     }
@@ -260,14 +269,24 @@ fn field(
 ///
 /// # Errors
 /// A field below [`LEAST_FIELD_M2`].
-fn at_least_a_field(shapes: &[Shape], boundary: &Layer<PlaneXy>) -> Outcome<f64> {
+fn at_least_a_field(
+    shapes: &[Shape],
+    boundary: &Layer<PlaneXy>,
+    units: UnitSystem,
+) -> Outcome<f64> {
     let area_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
     if area_m2 < LEAST_FIELD_M2 {
         return Err(Fault::input(
             "land.no_area",
             boundary.place(),
-            format!("the boundary encloses no area to speak of ({area_m2:.6} m2)"),
-            format!("a polygon of at least {LEAST_FIELD_M2} m2"),
+            format!(
+                "the boundary encloses no area to speak of ({})",
+                units.small_area(area_m2, 6)
+            ),
+            format!(
+                "a polygon of at least {}",
+                units.given_small_area(LEAST_FIELD_M2)
+            ),
             "check that the file's outline has more than two different points",
         ));
     }
@@ -296,8 +315,9 @@ fn not_named(job: &Job) -> impl Iterator<Item = Finding> {
     let unnamed = setbacks.filter(|setback| setback.measured_from.is_none());
     unnamed.map(|setback| {
         let message = format!(
-            "setback '{}': {} m are kept from the shapes of its file, and the job does not name what these are. Rules measure from the top of the bank, the edge of the water or the centre of the watercourse, metres apart: look at the label and the local rule, and set measured_from",
-            setback.name, setback.distance_m
+            "setback '{}': {} are kept from the shapes of its file, and the job does not name what these are. Rules measure from the top of the bank, the edge of the water or the centre of the watercourse, metres apart: look at the label and the local rule, and set measured_from",
+            setback.name,
+            job.report.units.given_length(setback.distance_m)
         );
         Finding::note("land.setback_measured_from", Place::file(&job.file), message)
     })

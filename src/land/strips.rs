@@ -9,12 +9,13 @@ use crate::geometry::overlay::OddHoles;
 use crate::geometry::{Overlay, Shape};
 use crate::job::{Drill, Exclusion, Job, Setback};
 use crate::read::Layer;
+use crate::units::UnitSystem;
 
 /// What an exclusion leaves out.
 pub(super) fn excluded(
     exclusion: &Exclusion,
     layer: &Layer<PlaneXy>,
-    frame: &Frame,
+    (frame, units): (&Frame, UnitSystem),
     findings: &mut Vec<Finding>,
 ) -> Outcome<Vec<Shape>> {
     let outlines = outlines(layer, frame)?;
@@ -32,7 +33,7 @@ pub(super) fn excluded(
             "set buffer_m for this exclusion in the job",
         ));
     }
-    let shapes = united(outlines.polygons, layer, frame, findings);
+    let shapes = united(outlines.polygons, layer, (frame, units), findings);
     Ok(outset(
         &shapes,
         &outlines.lines,
@@ -74,7 +75,7 @@ pub(super) fn set_back(
             units.given_length(drill.run_on_m)
         ),
     ));
-    let shapes = united(outlines.polygons, layer, frame, findings);
+    let shapes = united(outlines.polygons, layer, (frame, units), findings);
     let within = |metres| outset(&shapes, &outlines.lines, &outlines.points, metres);
     Ok((within(width), within(setback.distance_m)))
 }
@@ -83,7 +84,7 @@ pub(super) fn set_back(
 fn united(
     polygons: Vec<(String, Shape)>,
     layer: &Layer<PlaneXy>,
-    frame: &Frame,
+    (frame, units): (&Frame, UnitSystem),
     findings: &mut Vec<Finding>,
 ) -> Vec<Shape> {
     let mut overlay = Overlay::default();
@@ -93,7 +94,8 @@ fn united(
     }
     let arrangement = overlay.arrange();
     let place = |polygon: u32| layer.place().feature(&names[polygon as usize]);
-    findings.extend(odd_holes(&overlay.odd_holes(&arrangement), place, frame));
+    let odd = overlay.odd_holes(&arrangement);
+    findings.extend(odd_holes(&odd, place, frame, units));
     for crossing in overlay.self_crossings(&arrangement) {
         findings.push(
             Finding::warning(
@@ -103,8 +105,8 @@ fn united(
                     .feature(&names[crossing.polygon as usize])
                     .at(frame.to_lon_lat(crossing.place.place())),
                 format!(
-                    "the ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
-                    crossing.area_m2
+                    "the ring crosses itself; land it encloses an odd number of times counts, {} are in doubt",
+                    units.small_area(crossing.area_m2, 1)
                 ),
             )
             .area(crossing.area_m2),
@@ -114,7 +116,12 @@ fn united(
 }
 
 /// What there is to say of holes that overlap, nest or lie outside; `place` is that of a polygon.
-pub fn odd_holes(odd: &[OddHoles], place: impl Fn(u32) -> Place, frame: &Frame) -> Vec<Finding> {
+pub fn odd_holes(
+    odd: &[OddHoles],
+    place: impl Fn(u32) -> Place,
+    frame: &Frame,
+    units: UnitSystem,
+) -> Vec<Finding> {
     let mut findings = Vec::new();
     for of in odd
         .iter()
@@ -123,16 +130,16 @@ pub fn odd_holes(odd: &[OddHoles], place: impl Fn(u32) -> Place, frame: &Frame) 
         let place = place(of.polygon).at(frame.to_lon_lat(of.place.place()));
         if of.twice_m2 >= LEAST_TOLD_M2 {
             let message = format!(
-                "holes overlap, or one lies in another, on {:.1} m2; what lies in any of them is left out, once",
-                of.twice_m2
+                "holes overlap, or one lies in another, on {}; what lies in any of them is left out, once",
+                units.small_area(of.twice_m2, 1)
             );
             let finding = Finding::warning("land.holes_overlap", place.clone(), message);
             findings.push(finding.area(of.twice_m2));
         }
         if of.outside_m2 >= LEAST_TOLD_M2 {
             let message = format!(
-                "holes reach {:.1} m2 beyond the outline that they belong to; there they change nothing",
-                of.outside_m2
+                "holes reach {} beyond the outline that they belong to; there they change nothing",
+                units.small_area(of.outside_m2, 1)
             );
             let finding = Finding::warning("land.holes_outside", place, message);
             findings.push(finding.area(of.outside_m2));

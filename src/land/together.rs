@@ -5,6 +5,7 @@ use crate::findings::{Finding, Place};
 use crate::frame::Frame;
 use crate::geometry::together::{NEAREST_M, Together, bring_together};
 use crate::geometry::{Overlay, Shape};
+use crate::units::UnitSystem;
 use std::collections::BTreeMap;
 
 /// Borders by how much they count: what is left out keeps its border, and that of the field goes to it.
@@ -96,6 +97,7 @@ pub fn told_together(
     together: &Together,
     place: Place,
     frame: &Frame,
+    units: UnitSystem,
 ) -> Option<Finding> {
     let places = together.places.iter();
     let told: Vec<_> = places
@@ -103,10 +105,11 @@ pub fn told_together(
         .collect();
     let (largest_m2, at) = told.first()?;
     let message = format!(
-        "borders lie less than {} mm apart in {} places, nearer than a file can hold them; they were brought together there, and {:.4} m2 joined what lies beside (the largest, {largest_m2:.4} m2, is here)",
-        1000.0 * NEAREST_M,
+        "borders lie less than {} apart in {} places, nearer than a file can hold them; they were brought together there, and {} joined what lies beside (the largest, {}, is here)",
+        units.small_length(NEAREST_M),
         told.len(),
-        together.area_m2
+        units.small_area(together.area_m2, 4),
+        units.small_area(*largest_m2, 4)
     );
     let place = place.at(frame.to_lon_lat(at.place()));
     Some(Finding::note(code, place, message).area(together.area_m2))

@@ -3,12 +3,14 @@
 use super::Prepared;
 use super::rated_land::RatedLand;
 use super::rates::{self, Combination};
-use crate::agronomy::{Reason, Rule};
+use crate::agronomy::{Reason, Rule, Why};
 use crate::coordinates::PlaneXy;
 use crate::drive::joined::{self, Joined, OfRow};
 use crate::drive::response;
 use crate::findings::{Finding, Place};
 use crate::job::Job;
+use crate::texts::Words;
+use crate::texts::quantity::{Given, GivenRate};
 use crate::units::M2_PER_HA;
 use crate::zones::LandUnits;
 
@@ -57,9 +59,11 @@ fn one_rate(combinations: &mut [Combination], job: &Job) -> Vec<Finding> {
             rate.kg_per_ha = *lowest;
             rate.reasons.push(Reason {
                 rule: Rule::DrillOneRate,
-                text: format!(
-                    "the meter resolves {percent} %, so {before} kg/ha is sown as {lowest} kg/ha, the lowest rate that it cannot tell from it"
-                ),
+                text: Words::of(job).say(&Why::OneRate {
+                    percent: Given(percent),
+                    before: GivenRate(before),
+                    lowest: GivenRate(*lowest),
+                }),
                 inputs: vec![
                     ("kg/ha before".to_owned(), before),
                     ("resolves %".to_owned(), percent),

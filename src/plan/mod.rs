@@ -70,6 +70,7 @@ pub use rate::rate;
 pub use rates::{Combination, Rates};
 pub use rates_on_land::{RatesOnLand, rates_on_land};
 pub use shut_off::ShutByHand;
+pub(crate) use shut_off::YardTest;
 pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
 pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};

@@ -6,7 +6,23 @@ use crate::findings::{Finding, Place};
 use crate::job::{AtZero, Job};
 use crate::map::RateMap;
 use crate::read::Polygon;
+use crate::texts::{Words, sentences};
 use crate::units::M2_PER_HA;
+
+sentences! {
+    /// A line of the yard test; the words are in `src/texts`.
+    pub(crate) enum YardTest of "yard_test" {
+        Off = "off" { products: String },
+        Ready = "ready",
+        Set = "set",
+        StillAlone = "still_alone",
+        Still = "still",
+        TurnsOn = "turns_on",
+        CannotStand = "cannot_stand",
+        Spreader = "spreader",
+        SpreaderSet = "spreader_set",
+    }
+}
 
 /// Land where the operator shuts a product by hand.
 pub struct ShutByHand<'a> {
@@ -94,22 +110,30 @@ impl Plan {
         if off.is_empty() {
             return Vec::new();
         }
-        vec![
-            format!(
-                "This map has land with rate 0 for: {}. Terminals and meters treat 0 in different ways, so try it in the yard.",
-                off.join(", ")
-            ),
-            "Drill raised and unfolded on firm ground, hoppers empty, nobody near meters, fan or openers."
-                .to_string(),
-            "Set the rate of one product to 0 by hand, simulate the working speed, switch the sections on.".to_string(),
+        let lines = [
+            YardTest::Off {
+                products: off.join(", "),
+            },
+            YardTest::Ready,
+            YardTest::Set,
             match self.job.products.len() {
-                1 => "Its meter must stand still. Then set the rate back: it must start again.",
-                _ => "Its meter must stand still while the other turns. Then set the rate back: it must start again.",
-            }
-            .to_string(),
-            "It turns on, or the terminal keeps the last rate: set at_zero = \"shut_by_hand\" for the product and plan again."
-                .to_string(),
-            "The meter cannot stand still: at_zero = \"least_rate\"; setbacks stay 0 and are shut by hand.".to_string(),
-        ]
+                1 => YardTest::StillAlone,
+                _ => YardTest::Still,
+            },
+            YardTest::TurnsOn,
+            YardTest::CannotStand,
+        ];
+        lines.map(|line| Words::of(&self.job).say(&line)).to_vec()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn every_line_of_the_yard_test_has_its_words() {
+        assert_eq!(
+            crate::texts::checked::<super::YardTest>(),
+            Vec::<String>::new()
+        );
     }
 }

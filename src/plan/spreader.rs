@@ -338,8 +338,10 @@ fn told(plan: &Plan, placed: &str, steps_kg: f64, findings: &mut Vec<Finding>) {
         "spreader.map",
         place(),
         format!(
-            "what is left of '{placed}' has a map of its own for the spreader, plan {}: {map_kg:.1} kg, of which least, most and step make {steps_kg:+.1} kg",
-            plan.id
+            "what is left of '{placed}' has a map of its own for the spreader, plan {}: {}, of which least, most and step make {}",
+            plan.id,
+            plan.job.report.units.mass(map_kg, 1),
+            plan.job.report.units.more_mass(steps_kg, 1)
         ),
     ));
     let own: Vec<&str> = plan

@@ -1,13 +1,14 @@
 //! The operator's sheet: what do I set, what do I look out for?
 
 use super::number::{Numbers, Rounded};
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::agronomy::caution::{self, Caution};
 use crate::drill::calibrate::{self, Amount, usual_area_m2};
 use crate::drill::{Bound, Metering};
 use crate::drive::tramline::headland::Round;
 use crate::job::{HeadlandTurn, Job};
 use crate::plan::{Drive, Plan};
 use crate::tally::LotTally;
+use crate::texts::Words;
 use serde_json::{Value, json};
 
 /// Lines of the yard test that are for the operator: what to do and what to see.
@@ -82,7 +83,12 @@ fn cautions(job: &Job) -> Value {
     let lines: Vec<Value> = said
         .map(|said| json!({ "products": said.names, "text": said.text }))
         .collect();
-    json!({ "first": DEFER, "lines": lines, "last": AT_THE_DRILL })
+    let words = Words::of(job);
+    json!({
+        "first": words.text(&Caution::Defer),
+        "lines": lines,
+        "last": words.text(&Caution::AtTheDrill),
+    })
 }
 
 fn rotor(meter: &Metering, numbers: &Numbers) -> Value {

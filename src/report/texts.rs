@@ -2,16 +2,17 @@
 
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
+use crate::texts::files;
 use serde_json::Value;
 use std::sync::OnceLock;
 
 /// All texts of a language, by section and key. They are read once.
 pub(super) fn of(language: Language) -> Outcome<Value> {
-    static EN: OnceLock<Outcome<Value>> = OnceLock::new();
-    let (read, text) = match language {
-        Language::En => (&EN, include_str!("texts/en.toml")),
-    };
-    read.get_or_init(|| parsed(text)).clone()
+    static READ: [OnceLock<Outcome<Value>>; Language::ALL.len()] =
+        [const { OnceLock::new() }; Language::ALL.len()];
+    READ[language as usize]
+        .get_or_init(|| parsed(files(language).report))
+        .clone()
 }
 
 fn parsed(text: &str) -> Outcome<Value> {

@@ -3,11 +3,12 @@
 use super::field::{Field, count};
 use super::record::OnStick;
 use super::together::Made;
-use crate::agronomy::caution::{self, AT_THE_DRILL, AT_THE_SPREADER, DEFER};
+use crate::agronomy::caution::{self, Caution};
 use crate::agronomy::seedbed;
 use crate::coordinates::LonLat;
 use crate::document::MADE_BY;
 use crate::tally::ProductTally;
+use crate::texts::Words;
 use crate::write::{NEVER_TOGETHER, area, mass, one_line, rate, when_to_use};
 use std::collections::BTreeMap;
 
@@ -274,15 +275,19 @@ fn cautions(fields: &[Field]) -> Vec<String> {
             }
         }
     }
-    let mut lines = vec![String::new(), "Cautions".to_owned(), format!("    {DEFER}")];
+    let words = fields
+        .first()
+        .map_or_else(Words::default, |field| Words::of(&field.plan.job));
+    let first = words.text(&Caution::Defer);
+    let mut lines = vec![String::new(), "Cautions".to_owned(), format!("    {first}")];
     for (text, names) in by_text {
         lines.push(format!("    {}: {text}", one_line(&names.join(", "))));
     }
     let at_the_machine = match is_spreaders(fields) {
-        true => AT_THE_SPREADER,
-        false => AT_THE_DRILL,
+        true => Caution::AtTheSpreader,
+        false => Caution::AtTheDrill,
     };
-    lines.push(format!("    {at_the_machine}"));
+    lines.push(format!("    {}", words.text(&at_the_machine)));
     lines
 }
 

@@ -4,6 +4,7 @@ use super::order::{Need, OnePackLess, Ordered, Pack, order};
 use super::step::{self, Step};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::{Job, Product};
+use crate::texts::Words;
 use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -120,6 +121,7 @@ fn ordered(map_kg: f64, spreader: [f64; 2], product: &Product, job: &Job) -> Ord
         reserve_percent: job.order.reserve_percent,
         pack: own.map_or(product.pack_kg, |own| own.pack_kg).map(Pack::Kg),
         spreader,
+        words: Words::of(job),
     })
 }
 

@@ -12,6 +12,7 @@ use crate::geometry::Shape;
 use crate::job::{Job, LandPart, Product};
 use crate::land::Land;
 use crate::map::RateMap;
+use crate::texts::Words;
 use crate::units::M2_PER_HA;
 use crate::zones::LandUnits;
 
@@ -72,7 +73,7 @@ fn product_tally(counted: &Counted, job: &Job, product: &Product, nth: usize) ->
     let lots = lots(counted, job, product, nth);
     let whole = match lots.is_empty() {
         true => whole,
-        false => summed(whole, &lots),
+        false => summed(whole, &lots, Words::of(job)),
     };
     ProductTally {
         id: product.id.clone(),
@@ -137,6 +138,7 @@ pub(super) fn sown(
         .map(|of| shared(of, map_kg));
     let ordered = order(&Need {
         spreader: [0.0; 2],
+        words: Words::of(job),
         map_kg,
         reserve_percent: job.order.reserve_percent,
         driven: driven.as_ref(),

@@ -2,8 +2,10 @@
 
 use super::lot_totals::steps_of_all;
 use super::order::{OnePackLess, Pack, packs};
+use super::words::Line;
 use super::{BalanceTally, LotTally, ProductTally, Step, StepName, Tally};
 use crate::job::{Job, Product};
+use crate::texts::Words;
 
 /// Less than this is no need, kg.
 const NOTHING_KG: f64 = 1e-6;
@@ -15,6 +17,7 @@ struct Order<'a> {
     packs: &'a mut Option<u64>,
     one_pack_less: &'a mut Option<OnePackLess>,
     pack: Option<Pack>,
+    words: Words,
 }
 
 /// Adds to each of two tallies of one field what the other needs more, product by product, lot by lot, as a step of its own
@@ -29,6 +32,7 @@ pub fn cover_both(one: &mut Tally, other: &mut Tally, job: &Job) {
 
 /// Adds what `other` needs more than `tally`.
 fn cover(tally: &mut Tally, other: &Tally, job: &Job) {
+    let words = Words::of(job);
     for of in &mut tally.products {
         let product = job.products.iter().find(|known| known.id == of.id);
         let theirs = other.products.iter().find(|known| known.id == of.id);
@@ -42,9 +46,9 @@ fn cover(tally: &mut Tally, other: &Tally, job: &Job) {
             };
             let need = wanted_kg(&of.steps) + together(&tally.balances);
             let greater = wanted_kg(&theirs.steps) + together(&other.balances);
-            product_order(of, product).add(greater - need);
+            product_order(of, product, words).add(greater - need);
         } else {
-            lots(of, theirs, product);
+            lots(of, theirs, product, words);
         }
     }
     for of in &mut tally.balances {
@@ -63,24 +67,26 @@ fn cover(tally: &mut Tally, other: &Tally, job: &Job) {
                 packs: &mut of.packs,
                 one_pack_less: &mut of.one_pack_less,
                 pack: pack_kg.map(Pack::Kg),
+                words,
             };
             order.add(more);
         }
     }
 }
 
-fn product_order<'a>(of: &'a mut ProductTally, product: &Product) -> Order<'a> {
+fn product_order<'a>(of: &'a mut ProductTally, product: &Product, words: Words) -> Order<'a> {
     Order {
         steps: &mut of.steps,
         kg: &mut of.order_kg,
         packs: &mut of.packs,
         one_pack_less: &mut of.one_pack_less,
         pack: Pack::of(product),
+        words,
     }
 }
 
 /// Each lot has its own order; the whole is their sum.
-fn lots(of: &mut ProductTally, theirs: &ProductTally, product: &Product) {
+fn lots(of: &mut ProductTally, theirs: &ProductTally, product: &Product, words: Words) {
     let mut grown = false;
     for lot in &mut of.lots {
         let mut each = product.each_lot().iter();
@@ -88,23 +94,24 @@ fn lots(of: &mut ProductTally, theirs: &ProductTally, product: &Product) {
         let theirs = theirs.lots.iter().find(|known| known.lot == lot.lot);
         if let (Some(known), Some(theirs)) = (known, theirs) {
             let more = wanted_kg(&theirs.steps) - wanted_kg(&lot.steps);
-            grown |= lot_order(lot, &product.as_lot(known)).add(more);
+            grown |= lot_order(lot, &product.as_lot(known), words).add(more);
         }
     }
     if grown {
-        of.steps = steps_of_all(&of.lots);
+        of.steps = steps_of_all(&of.lots, words);
         of.order_kg = of.lots.iter().map(|lot| lot.order_kg).sum();
         of.packs = of.lots.iter().map(|lot| lot.packs).sum();
     }
 }
 
-fn lot_order<'a>(lot: &'a mut LotTally, product: &Product) -> Order<'a> {
+fn lot_order<'a>(lot: &'a mut LotTally, product: &Product, words: Words) -> Order<'a> {
     Order {
         steps: &mut lot.steps,
         kg: &mut lot.order_kg,
         packs: &mut lot.packs,
         one_pack_less: &mut lot.one_pack_less,
         pack: Pack::of(product),
+        words,
     }
 }
 
@@ -129,7 +136,7 @@ impl Order<'_> {
         self.steps.retain(|step| step.step != StepName::Packs);
         self.steps.push(Step {
             step: StepName::OtherSeedbed,
-            text: "more that the map for the other seedbed needs".to_owned(),
+            text: self.words.say(&Line::OtherSeedbed),
             kg: more_kg,
         });
         let wanted = wanted_kg(self.steps);
@@ -146,7 +153,7 @@ impl Order<'_> {
             *self.one_pack_less = OnePackLess::of(sown, residue, wanted, pack.kg());
             *self.packs = Some(count as u64);
             *self.kg = count * pack.kg();
-            self.steps.push(pack.rounded_up(count, wanted));
+            self.steps.push(pack.rounded_up(count, wanted, self.words));
         }
         true
     }

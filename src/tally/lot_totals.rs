@@ -3,8 +3,10 @@
 use super::count::{Counted, sown};
 use super::order::OnePackLess;
 use super::step::{self, Step, StepName};
+use super::words::Line;
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::{Job, Product};
+use crate::texts::Words;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -83,8 +85,8 @@ pub(super) fn lots(counted: &Counted, job: &Job, product: &Product, nth: usize) 
 }
 
 /// The whole product with the steps of its lots summed.
-pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
-    let steps = steps_of_all(lots);
+pub(super) fn summed(whole: LotTally, lots: &[LotTally], words: Words) -> LotTally {
+    let steps = steps_of_all(lots, words);
     LotTally {
         steps,
         as_driven_kg: lots.iter().map(|lot| lot.as_driven_kg).sum(),
@@ -101,14 +103,14 @@ pub(super) fn summed(whole: LotTally, lots: &[LotTally]) -> LotTally {
 }
 
 /// The steps of all lots, each step once.
-pub(super) fn steps_of_all(lots: &[LotTally]) -> Vec<Step> {
+pub(super) fn steps_of_all(lots: &[LotTally], words: Words) -> Vec<Step> {
     let mut steps: Vec<Step> = Vec::new();
     for step in lots.iter().flat_map(|lot| &lot.steps) {
         match steps.iter_mut().find(|known| known.step == step.step) {
             Some(known) => known.kg += step.kg,
             None => steps.push(Step {
                 text: match step.step {
-                    StepName::Packs => "rounded up to packs, lot by lot".to_owned(),
+                    StepName::Packs => words.say(&Line::PacksByLot),
                     _ => step.text.clone(),
                 },
                 ..step.clone()
@@ -186,7 +188,7 @@ mod tests {
         let east = vec![step(Map, 48.0), step(Residue, 2.0), step(Packs, 25.0)];
         let lots = [tally("west", 1.0, west), tally("east", 3.0, east)];
         let whole = tally("whole", 10.0, vec![step(Map, 64.0), step(Packs, 1.0)]);
-        let all = summed(whole.clone(), &lots);
+        let all = summed(whole.clone(), &lots, Words::default());
         let steps: Vec<(StepName, f64)> = all.steps.iter().map(|of| (of.step, of.kg)).collect();
         // The rounding last, though the residue comes only with the second lot.
         assert_eq!(
@@ -218,7 +220,7 @@ mod tests {
         lots[1].packs = None;
         lots[1].fills = None;
         lots[1].seeds = None;
-        let all = summed(tally("whole", 10.0, vec![]), &lots);
+        let all = summed(tally("whole", 10.0, vec![]), &lots, Words::default());
         assert_eq!((all.packs, all.fills, all.seeds), (None, None, None));
     }
 

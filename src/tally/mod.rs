@@ -8,6 +8,7 @@ mod order;
 pub mod farm_order;
 mod price;
 mod step;
+mod words;
 
 pub use balance::{BalanceTally, SpreadTally};
 pub use count::{Counted, count};

@@ -1,8 +1,11 @@
 //! From the map total to the order: each step a line.
 
+use super::words::Line;
 use super::{Step, StepName};
 use crate::drive::as_driven::DrivenProduct;
 use crate::job::Product;
+use crate::texts::Words;
+use crate::texts::quantity::{Given, GivenMass};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -19,6 +22,8 @@ pub(super) struct Need<'a> {
     pub(super) pack: Option<Pack>,
     /// Of a balance with a spreader: what its steps and its setbacks change, kg.
     pub(super) spreader: [f64; 2],
+    /// How the steps are said.
+    pub(super) words: Words,
 }
 
 /// What a product is sold in.
@@ -48,18 +53,20 @@ impl Pack {
     }
 
     /// The step from what is wanted, kg, to so many packs.
-    pub(super) fn rounded_up(self, packs: f64, wanted_kg: f64) -> Step {
+    pub(super) fn rounded_up(self, packs: f64, wanted_kg: f64, words: Words) -> Step {
         Step {
             step: StepName::Packs,
-            text: format!("rounded up to {packs} packs of {}", self.words()),
+            text: words.say(&match self {
+                Self::Kg(kg) => Line::PacksOfMass {
+                    packs: Given(packs),
+                    mass: GivenMass(kg),
+                },
+                Self::Seeds(seeds, _) => Line::PacksOfSeeds {
+                    packs: Given(packs),
+                    seeds: Given(seeds),
+                },
+            }),
             kg: packs * self.kg() - wanted_kg,
-        }
-    }
-
-    fn words(self) -> String {
-        match self {
-            Self::Kg(kg) => format!("{kg} kg"),
-            Self::Seeds(seeds, _) => format!("{seeds} seeds"),
         }
     }
 }
@@ -121,12 +128,13 @@ pub fn packs(kg: f64, pack_kg: f64) -> f64 {
 
 /// Adds reserve and residue and rounds up to packs. Nothing needed is nothing ordered.
 pub(super) fn order(need: &Need) -> Ordered {
-    let mut steps = vec![Step {
-        step: StepName::Map,
-        text: "on the map".to_owned(),
-        // A sum of nothing is -0.
-        kg: need.map_kg + 0.0,
-    }];
+    let step = |step, line: Line, kg| Step {
+        step,
+        text: need.words.say(&line),
+        kg,
+    };
+    // A sum of nothing is -0.
+    let mut steps = vec![step(StepName::Map, Line::OnMap, need.map_kg + 0.0)];
     steps.extend(corrections(need));
     let sown_kg: f64 = steps.iter().map(|step| step.kg).sum();
     let reserve_kg = sown_kg * need.reserve_percent / 100.0;
@@ -137,20 +145,12 @@ pub(super) fn order(need: &Need) -> Ordered {
         0.0
     };
     let wanted = sown_kg + reserve_kg + residue_kg;
-    steps.push(Step {
-        step: StepName::Reserve,
-        text: format!(
-            "reserve of {} % (assumed by common practice, no source)",
-            need.reserve_percent
-        ),
-        kg: reserve_kg,
-    });
+    let reserve = Line::Reserve {
+        percent: Given(need.reserve_percent),
+    };
+    steps.push(step(StepName::Reserve, reserve, reserve_kg));
     if residue_kg > 0.0 {
-        steps.push(Step {
-            step: StepName::Residue,
-            text: "left in the hopper, which the meter cannot empty".to_owned(),
-            kg: residue_kg,
-        });
+        steps.push(step(StepName::Residue, Line::Residue, residue_kg));
     }
     let Some(pack) = need.pack else {
         return Ordered {
@@ -163,7 +163,7 @@ pub(super) fn order(need: &Need) -> Ordered {
     };
     let packs = packs(wanted, pack.kg());
     let kg = packs * pack.kg();
-    steps.push(pack.rounded_up(packs, wanted));
+    steps.push(pack.rounded_up(packs, wanted, need.words));
     Ordered {
         steps,
         sown_kg,
@@ -179,54 +179,34 @@ fn corrections(need: &Need) -> Vec<Step> {
         Some(driven) => vec![
             (
                 StepName::Tramlines,
-                "closed tramline rows, bout by bout",
+                Line::TramlinesDriven,
                 driven.tramlines_kg,
             ),
-            (
-                StepName::Sections,
-                "more to open outlets while sections are shut",
-                driven.sections_kg,
-            ),
-            (
-                StepName::Overlap,
-                "sown a second time or beyond the land",
-                driven.overlap_kg,
-            ),
-            (
-                StepName::Missed,
-                "missed at the edges of the bouts",
-                driven.missed_kg,
-            ),
-            (
-                StepName::Following,
-                "one rate across the whole width, map resolution and meter delays",
-                driven.following_kg,
-            ),
+            (StepName::Sections, Line::Sections, driven.sections_kg),
+            (StepName::Overlap, Line::Overlap, driven.overlap_kg),
+            (StepName::Missed, Line::Missed, driven.missed_kg),
+            (StepName::Following, Line::Following, driven.following_kg),
         ],
         None => vec![(
             StepName::Tramlines,
-            "saved in closed tramline rows, by their share of the interior and their length on the headland",
+            Line::TramlinesByShare,
             -need.tramline_kg,
         )],
     };
     let [steps_kg, setbacks_kg] = need.spreader;
     let of_spreader = [
-        (
-            StepName::SpreaderSteps,
-            "to the spreader's least, most and step",
-            steps_kg,
-        ),
+        (StepName::SpreaderSteps, Line::SpreaderSteps, steps_kg),
         (
             StepName::SpreaderSetbacks,
-            "left out along setbacks, for the spreader throws farther than the drill is wide",
+            Line::SpreaderSetbacks,
             setbacks_kg,
         ),
     ];
     let all = all.into_iter().chain(of_spreader);
     let told = all.filter(|(_, _, kg)| *kg != 0.0);
-    told.map(|(step, text, kg)| Step {
+    told.map(|(step, line, kg)| Step {
         step,
-        text: text.to_owned(),
+        text: need.words.say(&line),
         kg,
     })
     .collect()
@@ -245,6 +225,7 @@ mod tests {
             residue_kg: 0.0,
             pack: pack_kg.map(Pack::Kg),
             spreader: [0.0; 2],
+            words: Words::default(),
         })
     }
 
@@ -258,6 +239,7 @@ mod tests {
             residue_kg: 12.0,
             pack: Some(Pack::Kg(500.0)),
             spreader: [0.0; 2],
+            words: Words::default(),
         };
         let order_of = |map_kg| order(&need(map_kg)).packs;
         assert_eq!(

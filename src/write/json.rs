@@ -4,7 +4,8 @@ use super::forms::Forms;
 use super::holes;
 use super::product_names::product_names;
 use super::taskdata::TaskDataSums;
-use crate::agronomy::{Rate, caution};
+use crate::agronomy::Rate;
+use crate::agronomy::caution::{self, Caution};
 use crate::coordinates::LonLat;
 use crate::document::{
     AllCautions, FORMAT, Frame, GridOfPlan, Grids, InFile, LandRates, LayerClass, MADE_BY,
@@ -18,6 +19,7 @@ use crate::job::{Job, Product};
 use crate::map::{Grid, MapZone, Outline, TerminalMap};
 use crate::plan::{Combination, GateCheck, Maps, Plan, PlannedLand};
 use crate::read::Polygon;
+use crate::texts::Words;
 use crate::units::nearest_whole;
 use std::borrow::Cow;
 
@@ -52,6 +54,7 @@ fn document<'a>(
     (forms, gate): (&Forms, &'a GateCheck),
 ) -> PlanDocument<'a> {
     let balance = plan.maps.balance.as_ref();
+    let words = Words::of(&plan.job);
     PlanDocument {
         format: FORMAT.into(),
         version: VERSION,
@@ -105,12 +108,13 @@ fn document<'a>(
         tally: Cow::Borrowed(&plan.tally.planned),
         one_week_later: plan.tally.later.as_ref().map(Cow::Borrowed),
         cautions: AllCautions {
-            first: caution::DEFER.into(),
-            at_the_drill: match plan.spreader_of {
-                None => caution::AT_THE_DRILL,
-                Some(_) => caution::AT_THE_SPREADER,
-            }
-            .into(),
+            first: words.text(&Caution::Defer).into(),
+            at_the_drill: words
+                .text(&match plan.spreader_of {
+                    None => Caution::AtTheDrill,
+                    Some(_) => Caution::AtTheSpreader,
+                })
+                .into(),
             products: caution::cautions(&plan.job),
         },
         findings: Cow::from(&plan.findings),

@@ -1,11 +1,12 @@
 //! The order for people, as CSV (RFC 4180): one row per product, and per lot where it has several.
 
 use super::tables::{csv, rate_text, text};
-use crate::agronomy::caution::{self, Cautions, DEFER};
+use crate::agronomy::caution::{self, Caution, Cautions};
 use crate::findings::Outcome;
 use crate::job::Product;
 use crate::plan::Plan;
 use crate::tally::{Pack, ProductTally, Step, StepName};
+use crate::texts::Words;
 use crate::units::M2_PER_HA;
 
 /// What stands in one row beside the field.
@@ -69,7 +70,7 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
     for (product, sum) in plan.job.products.iter().zip(&tally.products) {
         for line in lines(product, sum) {
             let mut row = row(plan, sum, &line, &steps);
-            row.push(cautions_of(&cautions, &sum.id));
+            row.push(cautions_of(&cautions, &sum.id, Words::of(&plan.job)));
             rows.push(row);
         }
     }
@@ -202,15 +203,16 @@ fn balance_rows<'a>(
         fields.push(String::new());
         fields.push(sum.packs.map_or(String::new(), |packs| packs.to_string()));
         fields.push(String::new());
-        fields.push(cautions_of(cautions, &id));
+        fields.push(cautions_of(cautions, &id, Words::of(&plan.job)));
         fields
     })
 }
 
 /// The cautions of one product in one cell.
-fn cautions_of(cautions: &[Cautions], id: &str) -> String {
+fn cautions_of(cautions: &[Cautions], id: &str, words: Words) -> String {
     let own = cautions.iter().find(|of| of.product == id);
     own.map_or(String::new(), |of| {
-        format!("{} {DEFER}", of.texts.join(" "))
+        let last = words.text(&Caution::Defer);
+        format!("{} {last}", of.texts.join(" "))
     })
 }

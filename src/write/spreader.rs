@@ -4,7 +4,8 @@
 use super::terminal_shapefiles::{mass, one_line};
 use super::{Form, Forms, Written, content};
 use crate::findings::Outcome;
-use crate::plan::Plan;
+use crate::plan::{Plan, YardTest};
+use crate::texts::Words;
 use std::path::Path;
 
 /// Why one stick never holds both; for pages and errors.
@@ -127,11 +128,8 @@ pub(super) fn without_map(unit: &str) -> String {
 pub(super) fn yard_test(plan: &Plan) -> Vec<String> {
     match plan.yard_test().is_empty() {
         true => Vec::new(),
-        false => [
-            "This map has land with rate 0. Terminals treat 0 in different ways: with the hopper empty and nobody near, set the rate to 0",
-            "by hand and simulate the working speed. The outlets must shut. Where they stay open, shut by hand where the rate is 0.",
-        ]
-        .map(str::to_owned)
-        .to_vec(),
+        false => [YardTest::Spreader, YardTest::SpreaderSet]
+            .map(|line| Words::of(&plan.job).say(&line))
+            .to_vec(),
     }
 }

@@ -6,12 +6,13 @@ use super::product_names::{self, only_rate, product_names};
 use super::shapefile::{self, Field};
 use super::stamp::Stamp;
 use super::taskdata::Variant;
-use crate::agronomy::caution::{self, AT_THE_DRILL, AT_THE_SPREADER, DEFER};
+use crate::agronomy::caution::{self, Caution};
 use crate::coordinates::LonLat;
 use crate::findings::Outcome;
 use crate::job::{Job, UnitSystem};
 use crate::map::TerminalMap;
 use crate::plan::{GateCheck, Plan};
+use crate::texts::Words;
 use crate::units::{
     acres_from_ha, ha_from_m2, kg_per_ha_from_lb_per_acre, lb_from_kg, lb_per_acre_from_kg_per_ha,
 };
@@ -180,7 +181,9 @@ pub(super) fn page(plan: &Plan, forms: &[Variant], gate: &GateCheck) -> String {
             kg_per_ha_from_lb_per_acre(1.0)
         ));
     }
-    page.push_str(&format!("\r\nCautions\r\n    {DEFER}\r\n"));
+    let words = Words::of(&plan.job);
+    let first = words.text(&Caution::Defer);
+    page.push_str(&format!("\r\nCautions\r\n    {first}\r\n"));
     for said in caution::by_text(&plan.job) {
         let mut names = said.names;
         // A product and what is broadcast for it may have one name.
@@ -189,10 +192,10 @@ pub(super) fn page(plan: &Plan, forms: &[Variant], gate: &GateCheck) -> String {
         page.push_str(&format!("    {names}: {}\r\n", said.text));
     }
     let at_the_machine = match plan.spreader_of {
-        None => AT_THE_DRILL,
-        Some(_) => AT_THE_SPREADER,
+        None => Caution::AtTheDrill,
+        Some(_) => Caution::AtTheSpreader,
     };
-    page.push_str(&format!("    {at_the_machine}\r\n"));
+    page.push_str(&format!("    {}\r\n", words.text(&at_the_machine)));
     page
 }
 

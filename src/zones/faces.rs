@@ -126,7 +126,7 @@ impl Faces {
             .filter(|of| drawn(of.polygon).is_some())
             .collect();
         let place = |polygon| drawn(polygon).map_or_else(Place::nowhere, |(_, place)| place);
-        findings.extend(odd_holes(&odd, place, frame));
+        findings.extend(odd_holes(&odd, place, frame, job.report.units));
         for crossing in overlay.self_crossings(&arrangement) {
             let Some((what, place)) = drawn(crossing.polygon) else {
                 continue;
@@ -136,8 +136,8 @@ impl Faces {
                     "zones.self_crossing",
                     place.at(frame.to_lon_lat(crossing.place.place())),
                     format!(
-                        "the {what}'s ring crosses itself; land it encloses an odd number of times counts, {:.1} m2 are in doubt",
-                        crossing.area_m2
+                        "the {what}'s ring crosses itself; land it encloses an odd number of times counts, {} are in doubt",
+                        job.report.units.small_area(crossing.area_m2, 1)
                     ),
                 )
                 .area(crossing.area_m2),

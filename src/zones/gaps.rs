@@ -74,7 +74,14 @@ pub(super) fn fill(
             if filled.is_empty() && !cuts_part {
                 let is_land = |gap: &Gap| gap.area_m2 >= CRUMB_M2 || gaps.len() > MOST_CRUMBS;
                 if let Some((&first, gap)) = gaps.iter().find(|(_, gap)| is_land(gap)) {
-                    return Err(isolated(gap, layer, zone_layer, first, faces, frame));
+                    return Err(isolated(
+                        gap,
+                        layer,
+                        zone_layer,
+                        first,
+                        faces,
+                        (frame, units),
+                    ));
                 }
                 filled = nearest(gaps.keys(), faces, nth, units);
             }
@@ -238,7 +245,7 @@ fn isolated(
     zone_layer: &ZoneLayer,
     face: u32,
     faces: &Faces,
-    frame: &Frame,
+    (frame, units): (&Frame, UnitSystem),
 ) -> Box<Fault> {
     Fault::input(
         "zones.part_not_covered",
@@ -246,8 +253,9 @@ fn isolated(
             .place()
             .at(frame.to_lon_lat(faces.arrangement.corner(face).place())),
         format!(
-            "layer '{}' leaves a part of {:.1} m2 without a class, and that part touches no class",
-            zone_layer.name, gap.area_m2
+            "layer '{}' leaves a part of {} without a class, and that part touches no class",
+            zone_layer.name,
+            units.small_area(gap.area_m2, 1)
         ),
         "layers that reach every part of the field, or class_of_gaps",
         "set class_of_gaps for this layer, or extend it to this part",

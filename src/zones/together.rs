@@ -48,7 +48,13 @@ pub(super) fn with_rows_kept(
         let kept = vec![true; units.rows.len()];
         return (units, kept);
     };
-    let told = told_together("zones.threads_joined", &together, Place::nowhere(), frame);
+    let told = told_together(
+        "zones.threads_joined",
+        &together,
+        Place::nowhere(),
+        frame,
+        job.report.units,
+    );
     findings.extend(told);
     let Together {
         arrangement, group, ..

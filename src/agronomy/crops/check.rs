@@ -156,10 +156,10 @@ fn of_plants(job: &Job, product: &Product, crop: &Usual, all: &Published) -> Opt
         return None;
     }
     let message = format!(
-        "Plants, germination and establishment of '{}' ({}) come to {} kg/ha{}: far outside all that is published, {}. Look at the three again, or let somebody who knows the crop stand for it. Published: {}.",
+        "Plants, germination and establishment of '{}' ({}) come to {}{}: far outside all that is published, {}. Look at the three again, or let somebody who knows the crop stand for it. Published: {}.",
         product.id,
         crop.name(),
-        number(worst.value),
+        held.shown(worst.value),
         worst.of,
         held.allowed(widest),
         held.sources()
@@ -203,10 +203,11 @@ impl Held<'_> {
                 beyond_country.push(own);
             }
         }
-        let (what, unit) = self.quantity.words();
+        let what = self.quantity.words().0;
+        let unit = self.quantity.unit(self.job.report.units);
         let listed = |given: Vec<&Given>| {
             let each = given.iter();
-            let each = each.map(|own| format!("{}{}", number(own.value), own.of));
+            let each = each.map(|own| format!("{}{}", self.number(own.value), own.of));
             each.collect::<Vec<_>>().join(", ")
         };
         let whose = format!(
@@ -300,17 +301,16 @@ impl Held<'_> {
 
     fn reading(&self, own: &Given, slip: &Slip) -> String {
         format!(
-            "{}{} read as {}, which is {} {}",
-            number(own.value),
+            "{}{} read as {}, which is {}",
+            self.number(own.value),
             own.of,
             slip.read_as,
-            number(slip.meant),
-            self.quantity.words().1
+            self.shown(slip.meant)
         )
     }
 
     fn impossible(&self, own: &Given, slips: &[Slip], widest: [f64; 2]) -> Box<Fault> {
-        let (what, unit) = self.quantity.words();
+        let what = self.quantity.words().0;
         let readings: Vec<String> = slips.iter().map(|slip| self.reading(own, slip)).collect();
         let next = match readings.is_empty() {
             true => "Look at the seed tag, and at the unit of measure of the key.".to_owned(),
@@ -323,10 +323,10 @@ impl Held<'_> {
             "crops.impossible",
             place(self.job, self.product),
             format!(
-                "the {what} of '{}' ({}) is {} {unit}{}",
+                "the {what} of '{}' ({}) is {}{}",
                 self.product.id,
                 self.crop.name(),
-                number(own.value),
+                self.shown(own.value),
                 own.of
             ),
             format!("{}; published: {}", self.allowed(widest), self.sources()),
@@ -334,13 +334,24 @@ impl Held<'_> {
         )
     }
 
+    /// A number of the quantity as the job's pages show it.
+    fn number(&self, value: f64) -> String {
+        number(self.quantity.shown(value, self.job.report.units))
+    }
+
+    /// The same with its unit.
+    fn shown(&self, value: f64) -> String {
+        let unit = self.quantity.unit(self.job.report.units);
+        format!("{} {unit}", self.number(value))
+    }
+
     fn allowed(&self, [least, most]: [f64; 2]) -> String {
-        format!(
-            "{} to {} {}",
-            number(least),
-            number(most),
-            self.quantity.words().1
-        )
+        let units = self.job.report.units;
+        let of = |value| self.quantity.shown(value, units);
+        // The heavier the grain, the fewer there are in a pound.
+        let (low, high) = (of(least).min(of(most)), of(least).max(of(most)));
+        let unit = self.quantity.unit(units);
+        format!("{} to {} {unit}", number(low), number(high))
     }
 
     fn said(&self, range: &Range) -> String {
@@ -412,9 +423,12 @@ fn depths_apart(job: &Job, all: &Published) -> Vec<Finding> {
             if a[0] <= b[1] && b[0] <= a[1] {
                 continue;
             }
+            let units = job.report.units;
+            let of = |mm| number(Quantity::Depth.shown(mm, units));
+            let unit = Quantity::Depth.unit(units);
             let said = |[least, most]: [f64; 2]| match least == most {
-                true => format!("{} mm", number(least)),
-                false => format!("{} to {} mm", number(least), number(most)),
+                true => format!("{} {unit}", of(least)),
+                false => format!("{} to {} {unit}", of(least), of(most)),
             };
             let message = format!(
                 "'{}' and '{}' fall from the same outlets to one depth, and theirs do not meet: {} and {}. The one that wants to lie shallow comes up badly from the other's depth.",

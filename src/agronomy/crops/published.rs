@@ -6,7 +6,7 @@ use crate::agronomy::toml_words::plain;
 use crate::codec::toml_form;
 use crate::findings::{Decision, Fault, Outcome, Place};
 use crate::job::Country;
-use crate::units;
+use crate::units::{self, UnitSystem};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::OnceLock;
@@ -153,6 +153,32 @@ impl Quantity {
             Self::Rate => ("seed rate", "kg/ha"),
             Self::Depth => ("depth", "mm"),
             Self::Germination => ("germination", "%"),
+        }
+    }
+
+    /// The unit in which the job's pages show it.
+    pub fn unit(self, units: UnitSystem) -> &'static str {
+        match (units, self) {
+            (UnitSystem::Metric, _) | (_, Self::Germination) => self.words().1,
+            (UnitSystem::UsCustomary, Self::ThousandGrainWeight) => "seeds per lb",
+            (UnitSystem::UsCustomary, Self::Plants | Self::Seeds) => "per ft2",
+            (UnitSystem::UsCustomary, Self::Rate) => "lb/ac",
+            (UnitSystem::UsCustomary, Self::Depth) => "in",
+        }
+    }
+
+    /// A value of the program's unit in that one.
+    pub fn shown(self, value: f64, units: UnitSystem) -> f64 {
+        match (units, self) {
+            (UnitSystem::Metric, _) | (_, Self::Germination) => value,
+            (UnitSystem::UsCustomary, Self::ThousandGrainWeight) => {
+                units::seeds_per_lb_from_thousand_grain_weight_g(value)
+            }
+            (UnitSystem::UsCustomary, Self::Plants | Self::Seeds) => {
+                units::per_ft2_from_per_m2(value)
+            }
+            (UnitSystem::UsCustomary, Self::Rate) => units::lb_per_acre_from_kg_per_ha(value),
+            (UnitSystem::UsCustomary, Self::Depth) => units::inches_from_m(value / 1_000.0),
         }
     }
 

@@ -8,6 +8,7 @@ use crate::findings::{Fault, Outcome};
 use crate::job::{
     FertiliserForm, Grade, Job, Kind, LandPart, Nutrient, Product, SeedSafe, row_spacing_m,
 };
+use crate::texts::Words;
 use crate::zones::Facts;
 
 /// One fertiliser that lies with the seed.
@@ -66,6 +67,8 @@ pub(super) struct Case {
     pub spread_m: f64,
     /// The land is sown twice, so that twice as much lies there.
     pub twice: bool,
+    /// How answers are said.
+    pub words: Words,
 }
 
 impl Case {
@@ -82,6 +85,7 @@ impl Case {
             row_m: row_spacing_m(job).unwrap_or(0.0),
             spread_m: setting.at_opener_m(),
             twice: sown_twice(job, facts),
+            words: Words::of(job),
         })
     }
 

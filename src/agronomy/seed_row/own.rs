@@ -6,6 +6,8 @@ use crate::agronomy::crop_tolerance;
 use crate::agronomy::seed_safe::strictness::{Texture, at_least_as_harmful};
 use crate::agronomy::text;
 use crate::job::{FertiliserForm, Grade, Job, OwnSeedLimit, row_spacing_m};
+use crate::texts::Words;
+use crate::texts::quantity::GivenRowWidth;
 
 /// Lengths agree within this share.
 const SLACK: f64 = 1e-9;
@@ -125,26 +127,27 @@ fn seedbed(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
 }
 
 fn widths(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
+    let shown = |m| Words::of(job).amount(&GivenRowWidth(m));
     if let (Some(rows), Some(widest)) = (row_spacing_m(job), own.row_spacing_m)
         && rows > widest * (1.0 + SLACK)
     {
         return Some(format!(
-            "rows up to {} m, and these are {} m apart",
-            text::given(widest),
-            text::given(rows)
+            "rows up to {}, and these are {} apart",
+            shown(widest),
+            shown(rows)
         ));
     }
     let spreads = crops.iter().map(|of| of.case.spread_m);
     let spread = spreads.chain(job.drill.opener_spread_m).reduce(f64::min)?;
     match own.spread_m {
         None => Some(format!(
-            "no spread by number, and at this opener it is {} m",
-            text::given(spread)
+            "no spread by number, and at this opener it is {}",
+            shown(spread)
         )),
         Some(narrowest) if spread < narrowest * (1.0 - SLACK) => Some(format!(
-            "a spread of at least {} m, and at this opener it is {} m",
-            text::given(narrowest),
-            text::given(spread)
+            "a spread of at least {}, and at this opener it is {}",
+            shown(narrowest),
+            shown(spread)
         )),
         Some(_) => None,
     }

@@ -8,6 +8,7 @@ use super::{
 use crate::agronomy::crop_tolerance::{self, Crop};
 use crate::agronomy::text::{list, number};
 use crate::findings::{Fault, Outcome, Place};
+use crate::texts::quantity::RowWidth;
 
 /// Slack for widths that were converted from inches, relative.
 const SLACK: f64 = 1e-9;
@@ -316,8 +317,8 @@ impl Table {
         };
         let stands = Stands::Stricter {
             why: format!(
-                "{why}is for a spread of at least {} m",
-                number(self.least_spread_m, 4)
+                "{why}is for a spread of at least {}",
+                of.words.amount(&RowWidth(self.least_spread_m))
             ),
             factor: factor.map(|factor| factor * narrow),
         };
@@ -328,7 +329,10 @@ impl Table {
         if self.widest_row_m <= 0.0 {
             return (limit, "any row spacing".to_owned(), Stands::In);
         }
-        let words = format!("rows up to {} m", number(self.widest_row_m, 4));
+        let words = format!(
+            "rows up to {}",
+            of.words.amount(&RowWidth(self.widest_row_m))
+        );
         let stands = match of.row_m <= self.widest_row_m * (1.0 + SLACK) {
             true => Stands::In,
             false => self.wider(of, self.widest_row_m),
@@ -361,7 +365,7 @@ impl Table {
             true => ", narrower than the table: a bound on the safe side",
             false => "",
         };
-        let words = format!("rows up to {} m{bound}", number(row_m, 4));
+        let words = format!("rows up to {}{bound}", of.words.amount(&RowWidth(row_m)));
         let stands = match (found, narrower) {
             (None, _) => self.wider(of, widest),
             (Some(_), true) => Stands::Milder,
@@ -374,9 +378,9 @@ impl Table {
     fn wider(&self, of: &Situation, widest_m: f64) -> Stands {
         Stands::Stricter {
             why: format!(
-                "is for rows up to {} m, and these are {} m apart",
-                number(widest_m, 4),
-                number(of.row_m, 4)
+                "is for rows up to {}, and these are {} apart",
+                of.words.amount(&RowWidth(widest_m)),
+                of.words.amount(&RowWidth(of.row_m))
             ),
             factor: Some(widest_m / of.row_m),
         }

@@ -22,6 +22,7 @@ use crate::agronomy::crop_tolerance::Crop;
 use crate::agronomy::text;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{FertiliserForm, Nutrient};
+use crate::texts::Words;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -159,6 +160,8 @@ pub struct Situation<'a> {
     pub spread_m: f64,
     /// Form of the product.
     pub form: FertiliserForm,
+    /// How the answer is said.
+    pub words: Words,
 }
 
 /// What a table says.

@@ -52,6 +52,7 @@ proptest! {
             row_m: rows.0,
             spread_m: spread.0,
             form: mild,
+            words: crate::texts::Words::default(),
         };
         let stricter = Situation {
             crop,
@@ -60,6 +61,7 @@ proptest! {
             row_m: rows.0 * rows.1,
             spread_m: spread.0 * spread.1,
             form: harmful,
+            words: crate::texts::Words::default(),
         };
         let (more, less) = (may(table, &milder), may(table, &stricter));
         prop_assert!(less <= more * (1.0 + 1e-9), "{name}: {less} > {more}: {stricter:?} {milder:?}");

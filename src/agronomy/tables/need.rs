@@ -1,9 +1,10 @@
 //! What a table recommends: the class of a laboratory value, and the need of a crop.
 
 use super::{Amounts, Between, Crop, Index, Recommendations, Straw};
-use crate::agronomy::{nutrient, text};
+use crate::agronomy::{Why, nutrient, text};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
+use crate::texts::quantity::{Offtake, Rate, Yield};
 
 /// A recommended amount of a nutrient and where it is from.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,7 +16,7 @@ pub struct Need {
     /// Class of the index.
     pub class: String,
     /// One sentence with the numbers.
-    pub text: String,
+    pub(crate) said: Why,
     /// Publisher, title, edition, table.
     pub source: String,
 }
@@ -133,31 +134,42 @@ impl Recommendations {
                 text::list(known),
             )
         })?;
-        let amount = format!(
-            "{} kg/ha {symbol} for {} at index {class}",
-            text::rate(table),
-            crop.name
-        );
-        let (kg_per_ha, text) = match (
+        let (of, at) = (|| crop.name.clone(), || class.to_owned());
+        let amount = || Why::Need {
+            table: Rate(table),
+            symbol,
+            crop: of(),
+            class: at(),
+        };
+        let (kg_per_ha, said) = match (
             yield_t_per_ha,
             crop.yield_t_per_ha,
             amounts.offtake_kg_per_t,
         ) {
-            (None, ..) => (table, amount),
-            (Some(_), ..) if table == 0.0 => {
-                (0.0, format!("{amount}: the soil has enough at any yield"))
-            }
-            (Some(wanted), Some(printed), _) if wanted == printed => (table, amount),
+            (None, ..) => (table, amount()),
+            (Some(_), ..) if table == 0.0 => (
+                0.0,
+                Why::NeedAtAnyYield {
+                    table: Rate(table),
+                    symbol,
+                    crop: of(),
+                    class: at(),
+                },
+            ),
+            (Some(wanted), Some(printed), _) if wanted == printed => (table, amount()),
             (Some(wanted), Some(printed), Some(offtake)) if wanted.is_finite() && wanted >= 0.0 => {
                 let need = (table + (wanted - printed) * offtake).max(0.0);
-                let sign = if wanted > printed { '+' } else { '-' };
-                let text = format!(
-                    "{amount} {sign} {} t/ha of yield x {} kg/t = {} kg/ha",
-                    text::given((wanted - printed).abs()),
-                    text::given(offtake),
-                    text::rate(need)
-                );
-                (need, text)
+                let said = Why::NeedForYield {
+                    table: Rate(table),
+                    symbol,
+                    crop: of(),
+                    class: at(),
+                    sign: if wanted > printed { "+" } else { "-" },
+                    yields: Yield((wanted - printed).abs()),
+                    offtake: Offtake(offtake),
+                    need: Rate(need),
+                };
+                (need, said)
             }
             (Some(wanted), ..) => {
                 return Err(missing(
@@ -178,7 +190,7 @@ impl Recommendations {
             kg_per_ha,
             table_kg_per_ha: table,
             class: class.to_owned(),
-            text,
+            said,
             source,
         })
     }

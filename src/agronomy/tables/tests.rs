@@ -47,7 +47,7 @@ fn worked_examples_of_rb209_come_out() {
     );
     assert_eq!(wheat.kg_per_ha, 93.0);
     assert_eq!(
-        wheat.text,
+        crate::texts::Words::default().say(&wheat.said),
         "80 kg/ha P2O5 for winter wheat at index 1 + 2 t/ha of yield x 6.5 kg/t = 93 kg/ha"
     );
     assert_eq!(

@@ -3,10 +3,11 @@
 use super::cautions::wrapped;
 use super::number::{Numbers, grouped, numbers};
 use super::table::{Column, Table};
-use crate::agronomy::caution::CALIBRATION;
+use crate::agronomy::caution::Caution;
 use crate::cli::calibrate::Calibration;
 use crate::drill::calibrate::Test;
 use crate::plan::Plan;
+use crate::texts::Words;
 use std::fmt::Write as _;
 
 /// Tests, warnings about small catches, corrections.
@@ -56,7 +57,7 @@ pub(in crate::cli) fn text(plan: &Plan, all: &[Calibration], scale_g: f64) -> St
         }
     }
     text.push('\n');
-    text.push_str(&wrapped("", CALIBRATION));
+    text.push_str(&wrapped("", Words::default().text(&Caution::Calibration)));
     text
 }
 

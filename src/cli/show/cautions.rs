@@ -1,8 +1,9 @@
 //! The cautions at the end of a plan.
 
 use super::table::screen_columns;
-use crate::agronomy::caution::{self, AT_THE_DRILL, DEFER};
+use crate::agronomy::caution::{self, Caution};
 use crate::job::Job;
+use crate::texts::Words;
 use std::fmt::Write as _;
 
 /// Most columns of a line; a narrower terminal has fewer.
@@ -10,29 +11,34 @@ const WIDTH: usize = 100;
 
 /// The hazards by name, and where the cautions stand.
 pub(super) fn in_short(job: &Job) -> String {
+    let words = Words::of(job);
     let mut hazards: Vec<&str> = Vec::new();
     for of in caution::cautions(job) {
         for hazard in of.hazards {
-            if !hazards.contains(&hazard.name()) {
-                hazards.push(hazard.name());
+            let name = hazard.name(words);
+            if !hazards.contains(&name) {
+                hazards.push(name);
             }
         }
     }
     let hazards = hazards.join(", ");
     let text = format!(
-        "Before you fill or drive, read the cautions (report.html, or --details): {hazards}, working at the drill. {DEFER}"
+        "Before you fill or drive, read the cautions (report.html, or --details): {hazards}, working at the drill. {}",
+        words.text(&Caution::Defer)
     );
     wrapped("", &text)
 }
 
 /// What comes first, then the cautions: each text once, with the products it is for.
 pub(super) fn text(job: &Job) -> String {
-    let mut out = format!("\nCautions\n{}", wrapped("  ", DEFER));
+    let words = Words::of(job);
+    let first = wrapped("  ", words.text(&Caution::Defer));
+    let mut out = format!("\nCautions\n{first}");
     for said in caution::by_text(job) {
         let line = format!("{}: {}", said.products.join(", "), said.text);
         out.push_str(&wrapped("  ", &line));
     }
-    out.push_str(&wrapped("  ", AT_THE_DRILL));
+    out.push_str(&wrapped("  ", words.text(&Caution::AtTheDrill)));
     out
 }
 
@@ -67,9 +73,10 @@ mod tests {
 
     #[test]
     fn lines_stay_within_the_width_and_lose_no_word() {
-        let text = wrapped("  ", DEFER);
+        let defer = Words::default().text(&Caution::Defer);
+        let text = wrapped("  ", defer);
         assert!(text.lines().count() > 1 && text.lines().all(|line| line.len() <= WIDTH));
         let words: Vec<&str> = text.split_whitespace().collect();
-        assert_eq!(words.join(" "), DEFER);
+        assert_eq!(words.join(" "), defer);
     }
 }

@@ -54,17 +54,17 @@ pub(in crate::cli) fn row(plan: &Plan, number: usize) -> Option<String> {
                 reason.text,
                 reason.rule
             );
-            let inputs: Vec<String> = reason
-                .inputs
-                .iter()
-                .map(|(name, value)| format!("{name} {}", rate(*value)))
-                .collect();
-            let _ = writeln!(
-                text,
-                "     {} -> {} kg/ha",
-                inputs.join(", "),
-                rate(reason.kg_per_ha)
-            );
+            let after = numbers.rate_of(reason.kg_per_ha);
+            // The inputs carry metric units in their names, as in plan.json; the sentence above has them all.
+            let inputs: Vec<String> = match numbers.is_us() {
+                true => Vec::new(),
+                false => reason
+                    .inputs
+                    .iter()
+                    .map(|(name, value)| format!("{name} {}", rate(*value)))
+                    .collect(),
+            };
+            let _ = writeln!(text, "     {} -> {after}", inputs.join(", "));
         }
     }
     text.push_str("\nSources\n");

@@ -26,9 +26,10 @@ mod tests;
 pub(super) mod words;
 
 use super::Exit;
-use crate::agronomy::caution::DEFER;
+use crate::agronomy::caution::Caution;
 use crate::findings::{Finding, Severity};
 use crate::plan::Plan;
+use crate::texts::Words;
 use crate::write::{self, OpenLine, Written};
 use number::{Numbers, numbers};
 use std::fmt::Write as _;
@@ -215,6 +216,6 @@ pub(super) fn ends(ends: &[(String, Exit)]) -> String {
         "\n{good} of {} jobs planned\n{}\n{}",
         ends.len(),
         table.text(),
-        cautions::wrapped("", DEFER)
+        cautions::wrapped("", Words::default().text(&Caution::Defer))
     )
 }

@@ -9,7 +9,7 @@ use super::start::{self, Start};
 use super::{NOT_FOUND, Room, farm, files};
 use crate::edit::work::{Shown, held};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Source;
+use crate::job::{Language, Source};
 use http_body_util::{BodyExt, Limited};
 use hyper::body::{Body, Bytes, Incoming};
 use hyper::{Method, Request, StatusCode};
@@ -151,7 +151,7 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
     }
     Ok(answer::json(&match path {
         "/state" => state(room),
-        "/texts" => texts()?,
+        "/texts" => texts(room)?,
         "/choices" => view::choices::all()?,
         "/explain" => {
             let shown = desk(room)?.look(|inner| inner.shown.clone());
@@ -271,8 +271,13 @@ fn state(room: &Room) -> Value {
     }
 }
 
-fn texts() -> Outcome<Value> {
-    toml::from_str(assets::TEXTS).map_err(|error| {
+/// The words of the page, in the language of the job that is shown.
+fn texts(room: &Room) -> Outcome<Value> {
+    let shown = room
+        .desk()
+        .and_then(|desk| desk.look(|inner| inner.shown.clone()));
+    let language = shown.map_or_else(Language::default, |shown| shown.job.report.language);
+    toml::from_str(assets::texts(language)).map_err(|error| {
         Fault::program(
             "edit.texts",
             Place::nowhere(),

@@ -10,6 +10,7 @@ use crate::job::{Job, LandPart};
 use crate::plan::decisions::same_decision;
 use crate::plan::rated_land::RatedLand;
 use crate::plan::rates::{Combination, add_area};
+use crate::texts::Words;
 use crate::zones;
 use std::collections::BTreeMap;
 
@@ -131,7 +132,7 @@ fn treated(
 ) -> Outcome<(Vec<Rate>, Vec<OfStrip>)> {
     let name = tried.trial.name.as_str();
     let by_map = |nth: usize, rate: &Rate| match tried.products.contains(&nth) {
-        true => agronomy::by_the_map(rate, name),
+        true => agronomy::by_the_map(rate, name, Words::of(job)),
         false => rate.clone(),
     };
     if treatment.is_map() {

@@ -75,6 +75,7 @@ fn situation(case: &Case, form: FertiliserForm) -> Situation<'_> {
         row_m: case.row_m,
         spread_m: case.spread_m,
         form,
+        words: case.words,
     }
 }
 
