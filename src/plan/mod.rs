@@ -73,7 +73,7 @@ pub use shut_off::ShutByHand;
 pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
 pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
-pub use two_seedbeds::{OtherSeedbed, plans};
+pub use two_seedbeds::{OtherSeedbed, plans, rate_each};
 
 use crate::agronomy;
 use crate::drill::Report;
