@@ -168,6 +168,105 @@ fn a_place_on_a_border_becomes_a_corner() {
     );
 }
 
+/// From the middle of one side of a bend to that of the other: the corner and both new ones go along. The land that changes hands is the
+/// difference of the two ways (the shoelace formula).
+#[test]
+fn a_border_goes_along_between_two_places_on_it() {
+    const STEP: [i64; 2] = [120, 90];
+    let middle = |a: Pt, b: Pt| {
+        [0, 1].map(|axis| ((a.metres()[axis] + b.metres()[axis]) * 50.0).round() as i64)
+    };
+    let ends = |zones: &[Zone]| {
+        let [a, b, c] = bend(zones);
+        [middle(a, b), middle(b, c)]
+    };
+    done(
+        |zones| {
+            let [first, last] = ends(zones);
+            let to = [first[0] + STEP[0], first[1] + STEP[1]];
+            let line = [
+                first,
+                [last[0] - first[0], last[1] - first[1]],
+                [to[0] - last[0], to[1] - last[1]],
+            ];
+            BorderChange::Run {
+                line: line.concat(),
+            }
+        },
+        |before, after| {
+            let [a, b, c] = bend(before);
+            let [first, last] = ends(before).map(|at| at.map(|cm| cm as f64 / 100.0));
+            let left = edges(before)[&(a, b)].clone();
+            let step = STEP.map(|cm| cm as f64 / 100.0);
+            let gone = |[x, y]: [f64; 2]| [x + step[0], y + step[1]];
+            let area = |way: &[[f64; 2]]| -> f64 {
+                let pairs = way.iter().zip(way.iter().skip(1));
+                pairs
+                    .map(|([ax, ay], [bx, by])| (ax * by - bx * ay) / 2.0)
+                    .sum()
+            };
+            let [a, b, c] = [a, b, c].map(Pt::metres);
+            let wanted =
+                area(&[a, gone(first), gone(b), gone(last), c]) - area(&[a, first, b, last, c]);
+            let gain = areas(after)[&left] - areas(before)[&left];
+            assert!(wanted.abs() > 1.0, "{wanted}");
+            assert!(
+                (gain - wanted).abs() < 0.02 * wanted.abs() + 0.2,
+                "{left}: {gain}, not {wanted}"
+            );
+        },
+    );
+}
+
+/// Two borders that do not meet, and a border that ends at the edge of the land.
+#[test]
+fn a_border_between_two_places_is_one_border() {
+    let (_folder, file) = demo();
+    let desk = desk(&file);
+    let first = std::fs::read_to_string(&file).expect("the job");
+    let zones = now(&desk);
+    let all = edges(&zones);
+    let b = bend(&zones)[1];
+    // A corner of the field's own border.
+    let outer = all
+        .keys()
+        .find(|(a, b)| !all.contains_key(&(*b, *a)))
+        .expect("a border")
+        .0;
+    let step = |from: Pt, to: [f64; 2]| {
+        let [from, to] = [travels(from.metres()), travels(to)];
+        vec![to[0] - from[0], to[1] - from[1]]
+    };
+    let up = |of: Pt| [of.metres()[0], of.metres()[1] + 1.0];
+    let nowhere = [b.metres()[0] + 7e3, b.metres()[1]];
+    for (line, code) in [
+        (
+            [
+                travels(b.metres()),
+                step(b, outer.metres()),
+                step(outer, up(b)),
+            ]
+            .concat(),
+            ["edit.edge_of_land", "edit.two_borders"].as_slice(),
+        ),
+        (
+            [travels(b.metres()), step(b, nowhere), vec![0, 100]].concat(),
+            ["edit.no_border", "edit.no_place_on_map"].as_slice(),
+        ),
+        (
+            [travels(b.metres()), vec![0, 100]].concat(),
+            ["edit.no_border"].as_slice(),
+        ),
+    ] {
+        let refused = desk
+            .act(change(BorderChange::Run { line }))
+            .expect_err("refused");
+        assert!(code.contains(&refused.code), "{refused}");
+        assert_eq!(std::fs::read_to_string(&file).expect("the job"), first);
+    }
+    desk.close();
+}
+
 #[test]
 fn land_that_is_drawn_around_gets_the_class_whatever_it_had() {
     const SIDE: f64 = 40.0;

@@ -573,3 +573,74 @@ fn what_concerns_the_spreader_alone_is_settled_there() {
     };
     assert!(!told(&plan) && !told(of_spreader(&plan)));
 }
+
+/// A ditch for the spreader alone that does not reach the land: the drill has nothing to wait for, and the entry that settles it is in the
+/// words of the spreader's job.
+#[test]
+fn a_decision_about_what_is_spread_holds_the_spreaders_files_alone() {
+    let made = made("", "");
+    made.write(
+        "ditch.geojson",
+        collection(&[line(PLACE, &[[900.0, -50.0], [900.0, 200.0]])]),
+    );
+    let setback = "[[setback]]\nname = \"far ditch\"\nsource = { file = \"ditch.geojson\" }\ndistance_m = 5\nproducts = [\"starter_balance\"]\n";
+    let text = with_spreader(setback, "");
+    made.write("job.toml", &text);
+    let folder = made.path().join("job-plan");
+    let output = made.run(&["plan", "job.toml"]);
+    assert_eq!(output.status.code(), Some(1), "{}", said(&output));
+    let left = loadable(&folder);
+    assert!(
+        left.contains(&"terminal/TASKDATA/TASKDATA.XML".to_owned()),
+        "{left:?}"
+    );
+    assert!(
+        left.iter().all(|name| !name.starts_with("spreader/")),
+        "{left:?}"
+    );
+    assert!(!folder.join("terminal/NOT-READY.txt").exists());
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.open().is_empty() && !plan.holds_any_back() && plan.waits());
+    let open = of_spreader(&plan).open();
+    assert_eq!(open.len(), 1, "{open:?}");
+    let entry = open[0].entry(&of_spreader(&plan).job).expect("an entry");
+    let entry = entry
+        .replace("why = \"\"", "why = \"seen\"")
+        .replace("by = \"\"", "by = \"the grower\"")
+        .replace("on = \"\"", "on = \"2031-02-01\"");
+    made.write("job.toml", format!("{text}{entry}\n"));
+    let plan = planned(made.path()).expect("a plan");
+    assert_eq!(of_spreader(&plan).signed().len(), 1);
+    assert!(!plan.waits());
+    assert!(
+        !plan
+            .findings
+            .iter()
+            .chain(&of_spreader(&plan).findings)
+            .any(|of| of.code.starts_with("accepted."))
+    );
+    let output = made.run(&["plan", "job.toml"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    assert!(
+        loadable(&folder)
+            .iter()
+            .any(|name| name.starts_with("spreader/"))
+    );
+
+    // All of the starter is placed: nothing is spread, nothing is to be decided, and the entry answers nothing.
+    let placed = text.replace("placed_percent = 50.0", "placed_percent = 100.0");
+    made.write("job.toml", format!("{placed}{entry}\n"));
+    let plan = planned(made.path()).expect("a plan");
+    assert!(plan.spreaders.is_empty() && !plan.waits());
+    let told = |code: &str| {
+        let all = plan.findings.iter().filter(|of| of.code == code);
+        all.map(|of| (of.severity, of.message.clone()))
+            .collect::<Vec<_>>()
+    };
+    let nothing = told("accepted.nothing_to_sign");
+    assert_eq!(nothing.len(), 1, "{nothing:?}");
+    assert!(nothing[0].1.contains("'starter_balance'"), "{nothing:?}");
+    assert_eq!(told(open[0].decision.code()).len(), 1);
+    let output = made.run(&["plan", "job.toml"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+}

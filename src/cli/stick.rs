@@ -63,6 +63,23 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     }
 }
 
+/// Makes the stick of these plans.
+///
+/// # Errors
+/// As the command.
+pub(super) fn make(plans: &[PathBuf], to: &Path) -> Outcome<()> {
+    made(&Args {
+        plans: plans.to_vec(),
+        to: to.to_path_buf(),
+        spreader: false,
+        form: None,
+        most_fields: None,
+        most_mb: None,
+        json: false,
+    })?;
+    Ok(())
+}
+
 fn made(args: &Args) -> Outcome<String> {
     let of_spreader = args
         .spreader

@@ -7,6 +7,7 @@ use super::draw::{Drawing, Made};
 use super::key::{self, KeyPath, Step};
 use super::stage::Stage;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Moisture;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use std::path::Path;
@@ -69,6 +70,9 @@ pub enum Action {
         /// On what day, YYYY-MM-DD; today without it.
         #[serde(default)]
         on: Option<String>,
+        /// Of two plans, in which of them it is open; in the one that is looked at without it.
+        #[serde(default)]
+        seedbed: Option<Moisture>,
         /// The entry under `[[accepted]]` that comes of it; made from the plan.
         #[serde(default)]
         entry: Option<Map<String, Json>>,
@@ -182,6 +186,8 @@ pub enum List {
     SeedSafe,
     /// A limit of that kind that somebody signs for.
     OwnSeedLimit,
+    /// A trial that is laid out in the map.
+    Trial,
 }
 
 impl List {
@@ -194,6 +200,7 @@ impl List {
             Self::Product => "product",
             Self::SeedSafe => "seed_safe",
             Self::OwnSeedLimit => "own_seed_limit",
+            Self::Trial => "trial",
         }
     }
 
@@ -207,6 +214,7 @@ impl List {
             Self::Product => "product",
             Self::SeedSafe => "limit beside the seed",
             Self::OwnSeedLimit => "own limit beside the seed",
+            Self::Trial => "trial",
         }
     }
 }

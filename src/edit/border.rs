@@ -1,5 +1,6 @@
 //! Borders between the zones of a layer, changed by hand. Neighbours keep the same points, so that zones tile the land as before.
 
+use super::border_run;
 use super::by_hand::{Zone, zones};
 use super::draw::{Length, edges_of, outline_of, points, refused};
 use super::work::Shown;
@@ -22,6 +23,11 @@ pub enum BorderChange {
         /// Where it goes.
         to: Vec<i64>,
     },
+    /// A border goes along between two places on it: by as much as from the first of them to the third place.
+    Run {
+        /// The two places, and where the first of them goes.
+        line: Vec<i64>,
+    },
     /// Land inside an outline gets a class, whatever zone it was in.
     Around {
         /// Corners of the outline.
@@ -43,6 +49,7 @@ impl BorderChange {
     pub(super) fn words(&self, layer: &str) -> String {
         match self {
             Self::Move { .. } => format!("Border of {layer} moved"),
+            Self::Run { .. } => format!("Border of {layer} moved between two places"),
             Self::Around { class, .. } => format!("Land drawn around, {layer} made {class}"),
             Self::Smooth { within } => format!("Borders of {layer} smoothed by {}", within.words()),
             Self::Narrow => format!("Zones of {layer} too narrow for the drill joined"),
@@ -69,6 +76,7 @@ pub(super) fn changed(shown: &Shown, layer: usize, change: &BorderChange) -> Out
         BorderChange::Move { from, to } => {
             moved(&zones, &points(from, shown)?, &points(to, shown)?)
         }
+        BorderChange::Run { line } => border_run::moved(&zones, &points(line, shown)?),
         BorderChange::Around { outline, class } => {
             around(&zones, &outline_of(outline, shown)?, class.trim())
         }
@@ -120,13 +128,16 @@ fn moved(zones: &[Zone], from: &[Pt], to: &[Pt]) -> Outcome<Classed> {
 }
 
 /// Whether no edge of the land's own border leads to a point.
-fn inner_ways_to(point: Pt, edges: &BTreeSet<(Pt, Pt)>) -> bool {
+pub(super) fn inner_ways_to(point: Pt, edges: &BTreeSet<(Pt, Pt)>) -> bool {
     let to = edges.iter().filter(|(_, b)| *b == point);
     to.into_iter().all(|(a, b)| edges.contains(&(*b, *a)))
 }
 
 /// The edge that a place lies on, its lesser end first.
-fn nearest_edge<'a>(place: Pt, edges: impl Iterator<Item = &'a (Pt, Pt)>) -> Outcome<(Pt, Pt)> {
+pub(super) fn nearest_edge<'a>(
+    place: Pt,
+    edges: impl Iterator<Item = &'a (Pt, Pt)>,
+) -> Outcome<(Pt, Pt)> {
     let away = |(a, b): &(Pt, Pt)| {
         crate::geometry::thin::distance_m(place.metres(), [a.metres(), b.metres()])
     };
@@ -204,7 +215,7 @@ fn smoothed(zones: &[Zone], within: Length, longest_m: f64) -> Outcome<Classed> 
 }
 
 /// Shapes in the place of those of zones, if they still tile.
-fn tiled(zones: &[Zone], shapes: &[Shape]) -> Outcome<Classed> {
+pub(super) fn tiled(zones: &[Zone], shapes: &[Shape]) -> Outcome<Classed> {
     let arrangement = Arrangement::new(rings_of(shapes.iter()));
     let mut group = vec![None; arrangement.faces()];
     for (face, group) in (0..).zip(&mut group) {
@@ -310,7 +321,7 @@ fn joined(mut zones: Vec<Zone>, job: &Job) -> Outcome<Classed> {
     }
 }
 
-fn nothing() -> Box<Fault> {
+pub(super) fn nothing() -> Box<Fault> {
     refused(
         "edit.no_change",
         "this changes no border".to_owned(),
@@ -319,7 +330,7 @@ fn nothing() -> Box<Fault> {
     )
 }
 
-fn no_border() -> Box<Fault> {
+pub(super) fn no_border() -> Box<Fault> {
     refused(
         "edit.no_border",
         "there is no border between zones at this place".to_owned(),
@@ -328,7 +339,7 @@ fn no_border() -> Box<Fault> {
     )
 }
 
-fn at_the_edge() -> Box<Fault> {
+pub(super) fn at_the_edge() -> Box<Fault> {
     refused(
         "edit.edge_of_land",
         "this corner belongs to the edge of the land".to_owned(),

@@ -4,10 +4,10 @@ use super::Commands;
 use super::action::Action;
 use super::drawn_files::DrawnFiles;
 use super::state::{Checked, Edit};
-use super::work::{self, Doing, Shown, Sketch, Whole, Work, held};
+use super::work::{self, Doing, OnLand, Shown, Sketch, Whole, Work, held};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
-use crate::plan::{Prepared, RatesOnLand};
+use crate::job::{Job, Moisture};
+use crate::plan::{Plan, Prepared, RatesOnLand};
 use crate::read;
 use crate::write;
 use crate::zones::LandUnits;
@@ -39,8 +39,12 @@ pub struct Inner {
     pub checked: Arc<Checked>,
     /// Grows with every new text.
     pub serial: u64,
-    /// The latest rates that could be made.
+    /// The latest rates that could be made; of two seedbeds those that are looked at.
     pub shown: Option<Shown>,
+    /// Of two seedbeds the other one.
+    pub other: Option<Shown>,
+    /// Which of two seedbeds is looked at.
+    seen: Moisture,
     /// The land while the job is not finished.
     pub sketch: Option<Sketch>,
     /// The latest whole plan.
@@ -60,45 +64,91 @@ pub struct Inner {
 }
 
 impl Inner {
-    /// Puts rates on the desk.
+    /// Puts rates on the desk: those of one job, or for a dry and a moist seedbed.
     pub(super) fn show(
         &mut self,
         serial: u64,
-        job: &Job,
+        stated: &Job,
         land: u64,
-        prepared: Arc<Prepared>,
-        made: RatesOnLand,
+        prepared: &Arc<Prepared>,
+        made: Vec<OnLand>,
     ) {
-        let units = made.units.map(Arc::new);
-        let same = self.shown.as_ref().filter(|known| {
-            known.land == land && rows_of_faces(&known.units) == rows_of_faces(&units)
-        });
-        let edges = same.map(|known| Arc::clone(&known.edges));
-        let edges = edges.unwrap_or_default();
-        let picture = match same {
-            Some(known) => known.picture,
-            None => {
-                self.pictures += 1;
-                self.pictures
+        let before = [self.shown.take(), self.other.take()];
+        let stated = Arc::new(stated.clone());
+        for OnLand { job, rates } in made {
+            let units = rates.units.map(Arc::new);
+            let known = before.iter().flatten().find(|known| {
+                known.land == land
+                    && known.job.moisture() == job.moisture()
+                    && rows_of_faces(&known.units) == rows_of_faces(&units)
+            });
+            let shown = Shown {
+                serial,
+                stated: Arc::clone(&stated),
+                land,
+                prepared: Arc::clone(prepared),
+                with_drive: work::without_drive(&job).is_none(),
+                rows: Arc::new(rates.rows),
+                units,
+                picture: known.map_or_else(|| self.next_picture(), |known| known.picture),
+                edges: known.map_or_else(Arc::default, |known| Arc::clone(&known.edges)),
+                job: Arc::new(job),
+            };
+            match shown.job.moisture().is_some_and(|of| of != self.seen) {
+                true => self.other = Some(shown),
+                false => self.shown = Some(shown),
             }
-        };
-        self.shown = Some(Shown {
-            serial,
-            job: Arc::new(job.clone()),
-            land,
-            prepared,
-            with_drive: work::without_drive(job).is_none(),
-            rows: Arc::new(made.rows),
-            units,
-            picture,
-            edges,
-        });
+        }
         if self.serial == serial {
             self.fault = None;
             self.work = Work {
                 stage: Doing::Drive,
                 ..Work::default()
             };
+        }
+    }
+
+    fn next_picture(&mut self) -> u64 {
+        self.pictures += 1;
+        self.pictures
+    }
+
+    /// Puts whole plans on the desk: one, or those for a dry and a moist seedbed.
+    pub(super) fn take_whole(
+        &mut self,
+        serial: u64,
+        plans: Vec<Plan>,
+        spread: Vec<(Arc<Prepared>, OnLand)>,
+    ) {
+        let spread = spread.into_iter();
+        let spread = spread
+            .map(|(prepared, OnLand { job, rates })| self.pictured(serial, job, prepared, rates));
+        let spread = spread.collect();
+        let is_other = |plan: &Plan| plan.job.moisture().is_some_and(|of| of != self.seen);
+        let (mut others, mut seen): (Vec<Plan>, Vec<Plan>) = plans.into_iter().partition(is_other);
+        if let Some(plan) = seen.pop() {
+            self.whole = Some(Whole {
+                serial,
+                plan: Arc::new(plan),
+                other: others.pop().map(Arc::new),
+                spread,
+            });
+        }
+    }
+
+    /// Looks at the plan for a moist or for a dry seedbed.
+    fn see(&mut self, moisture: Moisture) {
+        if self.seen == moisture {
+            return;
+        }
+        self.seen = moisture;
+        if let Some(other) = self.other.take() {
+            self.other = self.shown.replace(other);
+        }
+        if let Some(whole) = &mut self.whole
+            && let Some(other) = &mut whole.other
+        {
+            std::mem::swap(&mut whole.plan, other);
         }
     }
 
@@ -110,16 +160,28 @@ impl Inner {
         prepared: Arc<Prepared>,
         made: RatesOnLand,
     ) -> Shown {
-        self.pictures += 1;
+        self.pictured(serial, job, prepared, made)
+    }
+
+    /// Land with rates, with a picture of its own.
+    fn pictured(
+        &mut self,
+        serial: u64,
+        job: Job,
+        prepared: Arc<Prepared>,
+        made: RatesOnLand,
+    ) -> Shown {
+        let job = Arc::new(job);
         Shown {
             serial,
-            job: Arc::new(job),
+            stated: Arc::clone(&job),
+            job,
             land: self.edit.land(),
             prepared,
             with_drive: true,
             rows: Arc::new(made.rows),
             units: made.units.map(Arc::new),
-            picture: self.pictures,
+            picture: self.next_picture(),
             edges: Arc::default(),
         }
     }
@@ -175,6 +237,8 @@ impl Desk {
             checked: Arc::new(Checked::Open(Vec::new())),
             serial: 0,
             shown: None,
+            other: None,
+            seen: Moisture::Dry,
             sketch: None,
             whole: None,
             fault: None,
@@ -213,6 +277,11 @@ impl Desk {
             true => PathBuf::from("."),
             false => folder.to_path_buf(),
         }
+    }
+
+    /// Looks at the plan for a moist or for a dry seedbed, where the job makes two.
+    pub fn see(&self, moisture: Moisture) {
+        self.change(|inner| inner.see(moisture));
     }
 
     /// Nothing more is worked out.

@@ -7,6 +7,7 @@ use super::ground;
 use super::many;
 use super::state::Checked;
 use super::view;
+use super::work::Whole;
 use crate::job::{Job, Moisture};
 use crate::plan::Plan;
 use crate::read::sha256_of;
@@ -97,8 +98,17 @@ pub(super) fn files(home: &Path) -> Vec<(String, PathBuf)> {
     files.map(|file| (name(&file), file)).collect()
 }
 
-/// How many decisions were open when jobs were planned for an order, each with the SHA-256 of the text that was planned.
-pub(super) type ToDecide = BTreeMap<PathBuf, (String, usize)>;
+/// What planning a job has told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Known {
+    /// So many decisions are open.
+    Open(usize),
+    /// It cannot be planned.
+    Faulty,
+}
+
+/// What was told when jobs were planned, in the background or for an order, each with the SHA-256 of the text that was planned.
+pub(super) type ToDecide = BTreeMap<PathBuf, (String, Known)>;
 
 /// All of them, for the page, with their borders in one plane.
 pub(super) fn jobs(
@@ -107,6 +117,7 @@ pub(super) fn jobs(
     commands: &Commands,
     known: &mut Borders,
     decided: &ToDecide,
+    planning: Option<&Path>,
 ) -> Value {
     // One file may be named in several ways.
     let same = |a: &Path, b: &Path| a == b || fs::canonicalize(a).ok() == fs::canonicalize(b).ok();
@@ -133,16 +144,18 @@ pub(super) fn jobs(
             })
         });
         let checked = Checked::of(text, file, &commands.text);
-        let ordered = decided.get(file).filter(|(of, _)| *of == sha256_of(text));
-        let ordered = ordered.map(|(_, open)| *open);
+        let told = decided.get(file).filter(|(of, _)| *of == sha256_of(text));
+        let told = told.map(|(_, known)| *known);
         let state = match &checked {
             Checked::Faulty(_) => State::Faulty,
             Checked::Open(_) => State::Unfinished,
             Checked::Job(job) => {
-                let plan = whole.as_ref().map(|whole| whole.plan.as_ref());
-                match (planned(job, file, plan, commands), ordered) {
-                    (State::Unplanned, Some(0)) => State::Ready,
-                    (State::Unplanned, Some(_)) => State::Open,
+                let plans = whole.iter().flat_map(Whole::all);
+                let plans: Vec<&Plan> = plans.map(AsRef::as_ref).collect();
+                match (planned(job, file, &plans, commands), told) {
+                    (State::Unplanned, Some(Known::Open(0))) => State::Ready,
+                    (State::Unplanned, Some(Known::Open(_))) => State::Open,
+                    (State::Unplanned, Some(Known::Faulty)) => State::Faulty,
                     (state, _) => state,
                 }
             }
@@ -160,9 +173,13 @@ pub(super) fn jobs(
             "state": state,
             "open": match &checked {
                 Checked::Open(open) => Some(open.len()),
-                _ => whole.as_ref().map(|whole| whole.plan.open().len() + view::open_elsewhere(&whole.plan)).or(ordered),
+                _ => whole.as_ref().map(open_in).or(match told {
+                    Some(Known::Open(open)) => Some(open),
+                    Some(Known::Faulty) | None => None,
+                }),
             },
             "current": on_desk.is_some(),
+            "planning": planning == Some(file.as_path()),
             "rings": drawn.as_ref().and_then(|drawn| drawn.get("rings")),
             "m2": drawn.as_ref().and_then(|drawn| drawn.get("m2")),
             "area_text": drawn.as_ref().and_then(|drawn| drawn.get("area_text")),
@@ -172,8 +189,13 @@ pub(super) fn jobs(
     json!({ "folder": home, "jobs": jobs.collect::<Vec<_>>() })
 }
 
-/// How far a job is that can be planned.
-fn planned(job: &Job, file: &Path, plan: Option<&Plan>, commands: &Commands) -> State {
+/// So many decisions are open in all plans of a job, and in those of its spreader.
+fn open_in(whole: &Whole) -> usize {
+    whole.all().map(|plan| view::decisions::open_in(plan)).sum()
+}
+
+/// How far a job is that can be planned; `plans`: those on the desk, two where the seedbed is not known.
+fn planned(job: &Job, file: &Path, plans: &[&Plan], commands: &Commands) -> State {
     let folder = (commands.plan_folder)(file);
     let folders: Vec<PathBuf> = match job.is_for_two_seedbeds() {
         true => Moisture::BOTH.map(|of| folder.join(of.word())).into(),
@@ -181,30 +203,33 @@ fn planned(job: &Job, file: &Path, plan: Option<&Plan>, commands: &Commands) -> 
     };
     let changed = |path: &Path| fs::metadata(path).and_then(|of| of.modified()).ok();
     let job_changed = changed(file);
-    let written = folders.iter().all(|folder| {
-        let marker = folder.join(MARKER);
-        marker.is_file() && changed(&marker) >= job_changed
-    });
-    // Of two plans one is on the desk; of the other its files tell.
     let held_back = folders.iter().any(|folder| is_held_back(folder));
-    let Some(plan) = plan else {
+    if plans.is_empty() {
+        let written = folders.iter().all(|folder| {
+            let marker = folder.join(MARKER);
+            marker.is_file() && changed(&marker) >= job_changed
+        });
         return match (written, held_back) {
             (false, _) => State::Unplanned,
             (true, true) => State::Open,
             (true, false) => State::Written,
         };
-    };
-    let of_plan = format!("plan {}", plan.id);
-    let own = folders.iter().any(|folder| {
-        let marker = fs::read_to_string(folder.join(MARKER));
-        marker.is_ok_and(|marker| marker.lines().any(|line| line == of_plan))
-    });
-    let both = folders.iter().all(|folder| folder.join(MARKER).is_file());
-    match (plan.waits() || (own && held_back), own && both) {
+    }
+    let is_written = |plan: &&Plan| folders.iter().any(|folder| is_of_plan(folder, &plan.id));
+    let written = plans.iter().all(is_written);
+    let waits = plans.iter().any(|plan| plan.waits());
+    match (waits || (written && held_back), written) {
         (true, _) => State::Open,
         (false, true) => State::Written,
         (false, false) => State::Ready,
     }
+}
+
+/// Whether the files in a folder are those of a plan.
+pub(super) fn is_of_plan(folder: &Path, id: &str) -> bool {
+    let marker = fs::read_to_string(folder.join(MARKER)).unwrap_or_default();
+    let of_plan = format!("plan {id}");
+    marker.lines().any(|line| line == of_plan)
 }
 
 /// Whether a plan that was written, or that of its spreader, waits for a decision.

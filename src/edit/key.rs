@@ -114,6 +114,11 @@ pub(super) fn set(document: &mut DocumentMut, path: &KeyPath, value: &Json) -> O
             table.entry(key).or_insert(Item::None)
         }
     };
+    // At the top of a job a table stands under a heading of its own, as people write it.
+    if let (Json::Object(entry), 1) = (value, path.0.len()) {
+        *slot = Item::Table(table_of(entry).ok_or_else(|| no_value(path))?);
+        return Ok(());
+    }
     let mut new = of_json(value, slot.as_float().is_some()).ok_or_else(|| no_value(path))?;
     // What stood around the old value, a comment behind it above all, stands around the new one.
     if let Some(old) = slot.as_value() {
@@ -177,12 +182,7 @@ pub(super) fn push(
         .or_insert_with(|| Item::ArrayOfTables(ArrayOfTables::new()));
     match list {
         Item::ArrayOfTables(tables) => {
-            let mut new = Table::new();
-            for (key, value) in entry {
-                let value = of_json(value, false).ok_or_else(|| no_value(path))?;
-                new.insert(key, Item::Value(value));
-            }
-            tables.push(new);
+            tables.push(table_of(entry).ok_or_else(|| no_value(path))?);
             Ok(())
         }
         Item::Value(Value::Array(array)) => {
@@ -192,6 +192,15 @@ pub(super) fn push(
         }
         _ => Err(no_place(path)),
     }
+}
+
+/// A table with these entries; none where TOML cannot hold one of them.
+fn table_of(entry: &serde_json::Map<String, Json>) -> Option<Table> {
+    let mut table = Table::new();
+    for (key, value) in entry {
+        table.insert(key, Item::Value(of_json(value, false)?));
+    }
+    Some(table)
 }
 
 fn walk<'a>(mut item: &'a mut Item, way: &[Step], path: &KeyPath) -> Outcome<&'a mut Item> {

@@ -9,6 +9,7 @@ pub mod action;
 pub mod assets;
 pub mod by_hand;
 pub mod border;
+mod border_run;
 pub mod desk;
 pub mod draw;
 mod drawn_files;
@@ -19,6 +20,7 @@ pub mod key;
 pub mod many;
 mod resolve;
 pub mod server;
+mod split;
 pub mod stage;
 pub mod state;
 mod stick;
@@ -47,6 +49,10 @@ pub struct Commands {
     pub new: fn(&NewJob) -> Outcome<PathBuf>,
     /// One order list over these jobs, as `twinsow order` makes it.
     pub order: fn(&[PathBuf]) -> Outcome<Value>,
+    /// The fields of a job with `split_by`, by the values that tell them apart.
+    pub fields: fn(&Path) -> Outcome<Vec<String>>,
+    /// Makes one stick of the folders of plans, as `twinsow stick` does, in a folder of its own.
+    pub stick: fn(&[PathBuf], &Path) -> Outcome<()>,
     /// Today, YYYY-MM-DD.
     pub today: fn() -> String,
     /// Runs work; a panic in it becomes a fault.

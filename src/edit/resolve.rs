@@ -110,6 +110,7 @@ impl Desk {
             why,
             by,
             on,
+            seedbed,
             ..
         } = action
         else {
@@ -119,7 +120,8 @@ impl Desk {
         let entry = self.look(|inner| {
             let whole = inner.whole.as_ref()?;
             // What is signed for is what is seen: the plan of the job as it is.
-            let plan = (whole.serial == inner.serial).then_some(&whole.plan)?;
+            let whole = (whole.serial == inner.serial).then_some(whole)?;
+            let plan = whole.in_seedbed(seedbed)?;
             view::decisions::entry(plan, &decision, &why, &by, &day)
         });
         Ok(Action::Sign {
@@ -127,6 +129,7 @@ impl Desk {
             why,
             by,
             on,
+            seedbed,
             entry,
         })
     }

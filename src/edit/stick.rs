@@ -1,14 +1,12 @@
 //! To the stick: task data of a plan in which nothing is open, copied to a drive that is mounted, and read back.
 
 use super::desk::Desk;
-use super::state::Checked;
+use super::farm::is_of_plan;
 use crate::findings::{Fault, Outcome, Place};
-use crate::write::folder::MARKER;
 use serde_json::{Value, json};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 /// Code of the fault about task data that are held back.
 pub const HELD_BACK: &str = "edit.held_back";
@@ -65,38 +63,30 @@ fn unescaped(point: &str) -> String {
 /// # Errors
 /// A decision that is open; files of another plan; no such drive; a drive with task data; a disk that will not have them.
 pub(super) fn copy(desk: &Desk, drive: &Path) -> Outcome<Value> {
-    let (whole, checked) = desk.look(|inner| {
+    let whole = desk.look(|inner| {
         let whole = inner.whole.clone();
-        let whole = whole.filter(|whole| whole.serial == inner.serial);
-        (whole, Arc::clone(&inner.checked))
+        whole.filter(|whole| whole.serial == inner.serial)
     });
     let whole = whole.ok_or_else(|| held_back("the job has no plan yet"))?;
-    // The plan on the desk is one of two.
-    if matches!(checked.as_ref(), Checked::Job(job) if job.is_for_two_seedbeds()) {
-        return Err(Fault::input(
-            "edit.two_seedbeds",
-            Place::file(desk.file()),
-            "the job makes two plans, for its seedbed is not known before sowing",
-            "a job of one plan",
-            "write the files, and put both plans on the stick with 'twinsow stick'; nothing was copied",
-        ));
-    }
-    if whole.plan.holds_any_back() {
+    if whole.all().any(|plan| plan.holds_any_back()) {
         return Err(held_back(
             "a decision is open, and files for terminals wait for it",
         ));
     }
     let folder = (desk.commands.plan_folder)(&desk.file());
-    let marker = fs::read_to_string(folder.join(MARKER)).unwrap_or_default();
-    let of_plan = format!("plan {}", whole.plan.id);
-    if !marker.lines().any(|line| line == of_plan) {
+    // Of two plans each has a folder of its own.
+    let folders: Vec<PathBuf> = whole
+        .all()
+        .map(|plan| match &plan.other_seedbed {
+            Some(own) => folder.join(own.moisture.word()),
+            None => folder.clone(),
+        })
+        .collect();
+    let mut of_plans = folders.iter().zip(whole.all());
+    if !of_plans.all(|(folder, plan)| is_of_plan(folder, &plan.id)) {
         return Err(held_back(
             "the files in the plan folder are of another plan",
         ));
-    }
-    let from = folder.join("terminal").join(FOLDER);
-    if !from.is_dir() {
-        return Err(held_back("the plan has no task data"));
     }
     if !mounted().iter().any(|known| known == drive) {
         return Err(Fault::input(
@@ -107,8 +97,27 @@ pub(super) fn copy(desk: &Desk, drive: &Path) -> Outcome<Value> {
             "put the stick in, wait until the system shows it, and look at the list again",
         ));
     }
+    let from = match whole.other {
+        // Both are tasks of one set, so that the one for the seedbed that is found can be chosen at the field.
+        Some(_) => {
+            let stick = beside(&folder);
+            (desk.commands.stick)(&folders, &stick)?;
+            stick.join(FOLDER)
+        }
+        None => folder.join("terminal").join(FOLDER),
+    };
+    if !from.is_dir() {
+        return Err(held_back("the plan has no task data"));
+    }
     let copied = onto(&from, drive)?;
     Ok(json!({ "copied": copied, "to": drive.join(FOLDER) }))
+}
+
+/// Where the stick of two plans is made: beside their folder, so that it keeps its ids when it is made again.
+fn beside(plans: &Path) -> PathBuf {
+    let mut name = plans.file_name().unwrap_or_default().to_os_string();
+    name.push("-stick");
+    plans.with_file_name(name)
 }
 
 /// Copies the files of a folder, which has none in it, to a drive that has no task data yet.

@@ -5,7 +5,7 @@ use super::draw::Edges;
 use super::ground::{self, Part};
 use super::state::Checked;
 use crate::findings::{Fault, Outcome};
-use crate::job::Job;
+use crate::job::{Job, Moisture};
 use crate::plan::{
     self, Combination, Disk, Options, Plan, Prepared, RatesOnLand, Step, prepare, rates_on_land,
 };
@@ -47,7 +47,9 @@ pub enum Doing {
 pub struct Shown {
     /// Of which text of the job.
     pub serial: u64,
-    /// The job; of one whose seedbed is not known that for a dry one.
+    /// The job as its file states it.
+    pub stated: Arc<Job>,
+    /// The job that is planned; of one whose seedbed is not known that for one of the two.
     pub job: Arc<Job>,
     /// Which geometry.
     pub land: u64,
@@ -95,8 +97,31 @@ pub struct Sketch {
 pub struct Whole {
     /// Of which text of the job.
     pub serial: u64,
-    /// The plan.
+    /// The plan that is looked at.
     pub plan: Arc<Plan>,
+    /// Of two plans the other one.
+    pub other: Option<Arc<Plan>>,
+    /// The land of each plan of a spreader, in their order, with the rates on it.
+    pub spread: Vec<Shown>,
+}
+
+impl Whole {
+    /// Number of its drive: two plans of one text have two.
+    pub fn drive(&self) -> u64 {
+        let moist = self.plan.job.moisture() == Some(Moisture::Moist);
+        self.serial * 2 + u64::from(moist)
+    }
+
+    /// The plan for a seedbed; the one that is looked at where none is named.
+    pub fn in_seedbed(&self, moisture: Option<Moisture>) -> Option<&Arc<Plan>> {
+        let mut all = self.all();
+        all.find(|plan| moisture.is_none() || plan.job.moisture() == moisture)
+    }
+
+    /// The plan that is looked at, then the other one of two.
+    pub fn all(&self) -> impl Iterator<Item = &Arc<Plan>> {
+        std::iter::once(&self.plan).chain(&self.other)
+    }
 }
 
 /// How often each part was worked out, since the beginning.
@@ -122,19 +147,19 @@ pub fn rates(desk: &Desk) {
         worked = Some(serial);
         let checked = desk.look(|inner| Arc::clone(&inner.checked));
         let job = match checked.as_ref() {
-            Checked::Job(job) => job.as_one(),
+            Checked::Job(job) => job.as_ref(),
             Checked::Open(_) => {
                 sketched(desk, serial);
                 continue;
             }
             Checked::Faulty(_) => continue,
         };
-        let made = guarded(desk, || shown(desk, &job, land, known.as_ref()));
+        let made = guarded(desk, || shown(desk, job, land, known.as_ref()));
         desk.change(|inner| {
             inner.counts.rates += 1;
             match made {
                 // What came meanwhile is worked out next; this may still be looked at until then.
-                Ok((prepared, made)) => inner.show(serial, &job, land, prepared, made),
+                Ok((prepared, made)) => inner.show(serial, job, land, &prepared, made),
                 Err(fault) if inner.serial == serial => inner.fail(serial, fault),
                 Err(_) => {}
             }
@@ -147,12 +172,19 @@ fn next_rates(inner: &Inner, worked: Option<u64>) -> Option<(u64, u64, Option<Sh
     (worked != Some(inner.serial)).then(|| (inner.serial, inner.edit.land(), inner.shown.clone()))
 }
 
+/// A job that is planned, and its rates.
+pub(super) struct OnLand {
+    pub(super) job: Job,
+    pub(super) rates: RatesOnLand,
+}
+
+/// The land of a job and its rates, for each seedbed of two the dry one first.
 fn shown(
     desk: &Desk,
     job: &Job,
     land: u64,
     known: Option<&Shown>,
-) -> Outcome<(Arc<Prepared>, RatesOnLand)> {
+) -> Outcome<(Arc<Prepared>, Vec<OnLand>)> {
     plan::can_be(job)?;
     let prepared = match known.filter(|known| known.land == land) {
         Some(known) => Arc::clone(&known.prepared),
@@ -176,8 +208,15 @@ fn shown(
             Arc::new(prepare(bare.as_ref().unwrap_or(job), &Disk, &options)?)
         }
     };
-    let made = rates_on_land(&prepared, job)?;
-    Ok((prepared, made))
+    let jobs: Vec<Job> = match job.is_for_two_seedbeds() {
+        true => Moisture::BOTH.map(|of| job.in_seedbed(of)).into(),
+        false => vec![job.clone()],
+    };
+    let made = jobs.into_iter().map(|job| {
+        let rates = rates_on_land(&prepared, &job)?;
+        Ok(OnLand { job, rates })
+    });
+    Ok((Arc::clone(&prepared), made.collect::<Outcome<_>>()?))
 }
 
 /// Works out the land of a job that is not finished, where it is not known yet.
@@ -242,29 +281,29 @@ pub fn whole(desk: &Desk) {
             return;
         };
         worked = Some(shown.serial);
-        let options = Options::rates_only();
+        let options = Options {
+            spreader_land: true,
+            ..Options::rates_only()
+        };
         let made = guarded(desk, || {
             let prepared = match driven.take().filter(|(land, _)| *land == shown.land) {
                 _ if shown.with_drive => Arc::clone(&shown.prepared),
                 Some((_, prepared)) => prepared,
                 None => {
                     desk.change(|inner| inner.counts.drive += 1);
-                    Arc::new(prepare(&shown.job, &Disk, &options)?)
+                    Arc::new(prepare(&shown.stated, &Disk, &options)?)
                 }
             };
             driven = Some((shown.land, Arc::clone(&prepared)));
-            plan::rate(&prepared, &shown.job, &options)
+            let plans = plan::rate_each(&prepared, &shown.stated, &options)?;
+            let spread = spread(&plans)?;
+            Ok((plans, spread))
         });
         desk.change(|inner| {
             inner.counts.whole += 1;
             let newest = inner.serial == shown.serial;
             match made {
-                Ok(plan) => {
-                    inner.whole = Some(Whole {
-                        serial: shown.serial,
-                        plan: Arc::new(plan),
-                    });
-                }
+                Ok((plans, spread)) => inner.take_whole(shown.serial, plans, spread),
                 Err(fault) if newest => inner.fail(shown.serial, fault),
                 Err(_) => {}
             }
@@ -273,6 +312,18 @@ pub fn whole(desk: &Desk) {
             }
         });
     }
+}
+
+/// The land of the spreaders' plans with the rates on it.
+fn spread(plans: &[Plan]) -> Outcome<Vec<(Arc<Prepared>, OnLand)>> {
+    let all = plans.iter().flat_map(|plan| &plan.spreaders);
+    let all = all.filter_map(|own| Some((own, own.land.as_ref()?)));
+    let each = all.map(|(own, land)| {
+        let job = own.plan.job.clone();
+        let rates = rates_on_land(land, &job)?;
+        Ok((Arc::clone(land), OnLand { job, rates }))
+    });
+    each.collect()
 }
 
 /// Runs work; a panic in it becomes a fault.

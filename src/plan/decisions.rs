@@ -268,7 +268,7 @@ pub(super) fn sign(findings: &mut Vec<Finding>, job: &Job) {
         if other.as_ref() == Some(&entry.sown) {
             continue;
         }
-        let place = Place::file(&job.file).feature(format!("[[accepted]] number {}", nth + 1));
+        let place = place_of(job, nth);
         let code = entry.finding.code();
         let Some(case) = cases.iter().find(|case| case.is_of_entry(entry)) else {
             // One about what the spreader broadcasts is held against the spreader's plan.
@@ -305,6 +305,31 @@ pub(super) fn sign(findings: &mut Vec<Finding>, job: &Job) {
         }
     }
     findings.extend(told);
+}
+
+fn place_of(job: &Job, nth: usize) -> Place {
+    Place::file(&job.file).feature(format!("[[accepted]] number {}", nth + 1))
+}
+
+/// A warning for each entry about what a spreader broadcasts, where it broadcasts nothing of it. `spread`: whether it does, by id.
+pub(super) fn for_nothing_spread(job: &Job, spread: &dyn Fn(&String) -> bool) -> Vec<Finding> {
+    let mut told = Vec::new();
+    for (nth, entry) in job.accepted.iter().enumerate() {
+        let [id] = entry.products.as_slice() else {
+            continue;
+        };
+        if is_spread(job, id) && !spread(id) {
+            told.push(Finding::warning(
+                "accepted.nothing_to_sign",
+                place_of(job, nth),
+                format!(
+                    "nothing is spread as '{id}', so this entry for '{}' answers nothing. Take it out",
+                    entry.finding.code()
+                ),
+            ));
+        }
+    }
+    told
 }
 
 impl Plan {

@@ -74,7 +74,7 @@ pub(crate) use shut_off::YardTest;
 pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
 pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
-pub use two_seedbeds::{OtherSeedbed, plans};
+pub use two_seedbeds::{OtherSeedbed, plans, rate_each};
 
 use crate::agronomy;
 use crate::drill::Report;

@@ -10,6 +10,8 @@ pub struct Options<'a> {
     pub terminal_polygons: bool,
     /// Outlines for drawings ([`super::Maps::drawing`]).
     pub drawing: bool,
+    /// The land of a spreader's plan ([`super::SpreaderPlan::land`]).
+    pub spreader_land: bool,
     /// Hears of each step as it begins.
     pub tell: Tell<'a>,
 }
@@ -20,6 +22,7 @@ impl Default for Options<'_> {
         Self {
             terminal_polygons: true,
             drawing: true,
+            spreader_land: false,
             tell: &progress::quiet,
         }
     }

@@ -45,9 +45,16 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     keep(shut_off::findings(&land.rates, &rate_map, job));
     let planned_land = PlannedLand::of(prepared);
     findings.extend(across_180::finding(&planned_land, job));
+    let of_spread = spreader::set_aside(&mut findings, job);
     decisions::sign(&mut findings, job);
     let id = identity::short_id(&prepared.inputs, job);
-    let spreaders = spreader::plans(&id, &land, job, options, &mut findings, &mut tally.planned)?;
+    let mut drill = spreader::OfDrill {
+        id: &id,
+        findings: &mut findings,
+        of_spread,
+        tally: &mut tally.planned,
+    };
+    let spreaders = spreader::plans(&land, job, options, &mut drill)?;
     Ok(Plan {
         id,
         job: job.clone(),

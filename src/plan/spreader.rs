@@ -12,7 +12,7 @@ use crate::coordinates::PlaneXy;
 use crate::findings::{Concerns, Decision, Fault, Finding, Outcome, Place, Severity};
 use crate::geometry::offset::outset;
 use crate::geometry::{Ring, Shape};
-use crate::job::{Accepted, Job, Product, Spreader, balance_id};
+use crate::job::{Accepted, Job, Product, Spreader, balance_id, is_spread};
 use crate::land::{Land, widening_m};
 use crate::map;
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Value};
@@ -21,6 +21,7 @@ use crate::units::M2_PER_HA;
 use crate::zones::{self, ZoneLayers};
 use std::collections::BTreeSet;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 /// The spreader's plan for the balance of one product.
 pub struct SpreaderPlan {
@@ -30,24 +31,51 @@ pub struct SpreaderPlan {
     pub folder: String,
     /// The plan itself.
     pub plan: Plan,
+    /// Its land, where that was asked for.
+    pub land: Option<Arc<Prepared>>,
 }
 
 /// Attribute of its land, and the folder of the only spreader's plan.
 pub(super) const WANTED: &str = "kg_per_ha";
 pub(super) const FOLDER: &str = "spreader";
 
-/// A plan for the spreader for each product that leaves something, where the job names a spreader; `id` is that of the drill's plan and
-/// `findings` are its own, signed. What the spreader makes of each balance goes into the tally.
+/// What the drill's plan has for that of the spreader, and takes from it.
+pub(super) struct OfDrill<'a> {
+    /// Its id.
+    pub id: &'a str,
+    /// Its findings, signed.
+    pub findings: &'a mut Vec<Finding>,
+    /// Decisions about what is broadcast alone, as [`set_aside`] gives them.
+    pub of_spread: Vec<Finding>,
+    /// What is counted; what the spreader makes of each balance goes into it.
+    pub tally: &'a mut Tally,
+}
+
+/// Takes the decisions that concern nothing but what is broadcast out of those of the drill's plan: they hold the spreader's files and
+/// not the drill's, and are signed for in the words of the spreader's job.
+pub(super) fn set_aside(findings: &mut Vec<Finding>, job: &Job) -> Vec<Finding> {
+    let (aside, kept) = std::mem::take(findings).into_iter().partition(|finding| {
+        let alone = match &finding.concerns {
+            None | Some(Concerns::Field) => false,
+            Some(Concerns::Products(ids)) => {
+                !ids.is_empty() && ids.iter().all(|id| is_spread(job, id))
+            }
+        };
+        alone && finding.severity == Severity::Decision
+    });
+    *findings = kept;
+    aside
+}
+
+/// A plan for the spreader for each product that leaves something, where the job names a spreader.
 ///
 /// # Errors
 /// A job with a spreader and nothing that could be left to broadcast; limits that leave no rate; what [`rate`] refuses.
 pub(super) fn plans(
-    id: &str,
     land: &RatedLand,
     job: &Job,
     options: &Options,
-    findings: &mut Vec<Finding>,
-    tally: &mut Tally,
+    drill: &mut OfDrill,
 ) -> Outcome<Vec<SpreaderPlan>> {
     let Some(spreader) = &job.spreader else {
         return Ok(Vec::new());
@@ -58,7 +86,13 @@ pub(super) fn plans(
     if leaving.is_empty() {
         return Err(nothing_to_spread(job));
     }
-    let mut plans = Vec::new();
+    let mut plans: Vec<SpreaderPlan> = Vec::new();
+    let OfDrill {
+        id,
+        findings,
+        of_spread,
+        tally,
+    } = drill;
     for &of in &leaving {
         let Some(product) = job.products.get(of) else {
             continue;
@@ -79,7 +113,11 @@ pub(super) fn plans(
         let mut own_job = own_job(job, spreader, of, &wanted, &rates);
         let id_of_balance = balance_id(product);
         own_job.accepted = accepted(job, &id_of_balance, findings);
-        let (prepared, found) = prepared(land, job, product, &own_job, &wanted)?;
+        let (mut prepared, found) = prepared(land, job, product, &own_job, &wanted)?;
+        let about_it = of_spread
+            .iter()
+            .filter_map(|of| inherited(of, &product.id, &id_of_balance));
+        prepared.findings.extend(about_it);
         let quiet = Options {
             drawing: false,
             tell: &super::progress::quiet,
@@ -93,7 +131,7 @@ pub(super) fn plans(
         plan.findings
             .retain(|own| !of_drill.iter().any(|of| covers(of, own, product)));
         plan.of_drill = decisions::cases(&of_drill);
-        plan.spreader_of = Some(id.to_owned());
+        plan.spreader_of = Some((*id).to_owned());
         plan.findings
             .splice(0..0, found.into_iter().chain(of_drill));
         let folder = match leaving.len() {
@@ -109,9 +147,33 @@ pub(super) fn plans(
                 .balances
                 .insert(at, own.with_spreader(spread, steps_kg, product, job));
         }
-        plans.push(SpreaderPlan { of, folder, plan });
+        plans.push(SpreaderPlan {
+            of,
+            folder,
+            plan,
+            land: options.spreader_land.then(|| Arc::new(prepared)),
+        });
     }
+    let spread = |id: &String| {
+        let mut all = plans.iter().filter_map(|own| own.plan.job.products.first());
+        all.any(|product| product.id == *id)
+    };
+    findings.extend(unspread(of_spread, &spread));
+    findings.extend(decisions::for_nothing_spread(job, &spread));
     Ok(plans)
+}
+
+/// Decisions about what is broadcast where nothing of it is: there is nothing to decide, and what was found stays worth a look.
+fn unspread(of_spread: &[Finding], spread: &dyn Fn(&String) -> bool) -> Vec<Finding> {
+    let without = of_spread.iter().filter(|finding| match &finding.concerns {
+        Some(Concerns::Products(ids)) => !ids.iter().any(spread),
+        None | Some(Concerns::Field) => true,
+    });
+    let told = without.map(|finding| Finding {
+        severity: Severity::Warning,
+        ..finding.clone()
+    });
+    told.collect()
 }
 
 /// A wanted rate, and the land that has it.

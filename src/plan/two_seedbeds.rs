@@ -32,13 +32,21 @@ pub fn plans(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Vec<
     can_be(job)?;
     let prepared = prepare(job, inputs, options)?;
     progress::after(job, 2, options.tell);
+    rate_each(&prepared, job, options)
+}
+
+/// As [`plans`], on land that is prepared.
+///
+/// # Errors
+/// As [`plans`].
+pub fn rate_each(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Vec<Plan>> {
     if !job.is_for_two_seedbeds() {
-        return Ok(vec![rate(&prepared, job, options)?]);
+        return Ok(vec![rate(prepared, job, options)?]);
     }
     let [dry, moist] = Moisture::BOTH.map(|moisture| job.in_seedbed(moisture));
-    never_more_when_dry(&prepared, &dry, &moist)?;
-    let mut dry = rate(&prepared, &dry, options)?;
-    let mut moist = rate(&prepared, &moist, options)?;
+    never_more_when_dry(prepared, &dry, &moist)?;
+    let mut dry = rate(prepared, &dry, options)?;
+    let mut moist = rate(prepared, &moist, options)?;
     cover_both(&mut dry.tally.planned, &mut moist.tally.planned, job);
     dry.other_seedbed = other(&dry, &moist);
     moist.other_seedbed = other(&moist, &dry);

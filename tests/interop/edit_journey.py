@@ -6,7 +6,8 @@ the byte; a zone is cut by hand; land left out, a strip, a place, the guide line
 it is signed with name and reason; the plan is written, and its task data are those of `twinsow plan` on the saved job, to the byte. Then the
 same from an empty folder: files, questions, signatures, task data. Then from a file of many fields, samples and a raster: the land is on the
 map before there is a job and before there is a plan; two fields are begun at once, and on the map of all fields they get the same change,
-which is taken back to the byte, and one order.
+which is taken back to the byte, and one order. Then what not every job has (`edit_forms.py`): two plans for a moist and a dry seedbed, a spreader, a trial,
+a mixture, and a job for many fields that becomes one for each.
 On the way: nothing on the console, no request but to this machine, axe-core (WCAG 2.2 A and AA) finds nothing on any part, nothing is wider
 than the screen at 390, 1280 and 1920 pixels, and times are printed. With PICTURES the screens are kept there.
 
@@ -28,6 +29,7 @@ from PIL import Image
 
 from delivered import Checks
 from edit_drawing import borders, drawn, panels
+from edit_forms import forms
 from edit_page import ENVIRONMENT, Page, at, key
 from report import browser
 from selenium.common.exceptions import WebDriverException
@@ -446,7 +448,8 @@ def farm(page, axe, checks, pictures, jobs):
     page.wait(lambda: driver.execute_script("return document.body.dataset.part") == "farm", "a folder of fields does not open on all of them")
     page.wait(lambda: page.there(".farm-map canvas"), "no map of all fields")
     before = {job: job.read_bytes() for job in jobs}
-    checks.that("ha" in page.text(".farm-list") and "not planned" in page.text(".farm-list"), f"no hectares or states: {page.text('.farm-list')}")
+    # Nobody asks for it: the fields are planned in the background.
+    page.wait(lambda: "ha" in page.text(".farm-list") and not re.search("not planned|being planned", page.text(".farm-list")), f"no hectares or states: {page.text('.farm-list')}")
     page.wait(lambda: coloured(page, ".farm-map canvas") > 4, "no fields are drawn")
     drawn = page.on(".farm-map canvas", lambda one: one)
     ActionChains(driver).move_to_element_with_offset(drawn, -int(drawn.size["width"] * 0.3), -10).click().perform()
@@ -551,6 +554,8 @@ def main():
         page = opened(fields, jobs[0])
         farm(page, axe, checks, pictures, jobs)
         quiet(page, checks)
+        page.close()
+        forms(twinsow, work, driver, checks, pictures, programs, quiet)
     except WebDriverException as error:
         checks.broken.append(f"the browser could not go on: {error.msg}")
         driver.save_screenshot(str(work / "stopped.png"))

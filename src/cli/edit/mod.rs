@@ -5,10 +5,12 @@ mod raster;
 
 use super::exit::Exit;
 use super::screen::Screen;
-use super::{clock, guard, load, new, order};
+use super::{clock, guard, load, new, order, stick};
 use crate::edit::server::{Patience, Server};
 use crate::edit::{Commands, Handed, HandedFile};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Job;
+use crate::plan::SharedInputs;
 use clap::Args as ClapArgs;
 use std::env;
 use std::path::{Path, PathBuf};
@@ -73,9 +75,20 @@ pub fn commands() -> Commands {
         describe: file::described,
         new: new::made,
         order: |files| guard::guarded(|| order::values(files)),
+        fields: |job| guard::guarded(|| fields(job)),
+        stick: |plans, to| guard::guarded(|| stick::make(plans, to)),
         today,
         guard: |work| guard::guarded(work),
     }
+}
+
+fn fields(file: &Path) -> Outcome<Vec<String>> {
+    let job = Job::load(file)?;
+    let Some(attribute) = &job.field.split_by else {
+        return Ok(Vec::new());
+    };
+    let shared = SharedInputs::of(&job, attribute)?;
+    Ok(shared.fields().map(str::to_owned).collect())
 }
 
 fn today() -> String {

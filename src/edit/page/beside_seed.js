@@ -1,6 +1,7 @@
 // What limits fertiliser beside the seed: published tables, and numbers that somebody signs where no table covers the case.
 
 import { choices } from "./choices.js";
+import { field } from "./field.js";
 import { listForm } from "./list_form.js";
 import { make } from "./make.js";
 import { written } from "./state.js";
@@ -16,6 +17,7 @@ export function besideSeed() {
   const tables = (choices().seed_safe_tables ?? []).map((name) => [name, name.replaceAll("_", " ")]);
   const fertilisers = placed.map(({ id, name }) => [id, name ?? id]);
   return [
+    make("section", { class: "card" }, make("h3", {}, say("seedbeds.moisture")), field({ path: ["seedbed"], kind: "choice", choices: ["moist", "dry", "not_known"].map((one) => [one, say(`seedbeds.is_${one}`)]), help: make("span", {}, say("seedbeds.moisture_is")) })),
     listForm({
       title: say("list.seed_safe"), hint: say("list.seed_safe_is"), path: ["seed_safe"],
       keys: [["table", { kind: "choice", choices: tables }], ["crop", { kind: "text" }], ["spread_m"], ["texture", { kind: "text" }], ["dry", { kind: "yes_no" }]],

@@ -81,6 +81,38 @@ function dashed(pen, path, px) {
   pen.setLineDash([]);
 }
 
+/** Plots of trials: an outline, broken where a plot goes by the map, with its number, and what is tried on it where there is room. */
+export function drawPlots(pen, { scene, shown, perPixel }) {
+  if (!shown.trials) return;
+  const step = stepFor(perPixel);
+  const px = (width) => width * perPixel;
+  const high = px(12);
+  pen.save();
+  pen.font = `600 ${high}px system-ui, "Segoe UI", Roboto, "DejaVu Sans", sans-serif`;
+  pen.textAlign = "center";
+  pen.textBaseline = "middle";
+  for (const { shape, byMap, text, more, x, y } of scene.plots) {
+    stroke(pen, shape.at(step), HALO, px(4));
+    pen.setLineDash(byMap ? [px(6), px(4)] : []);
+    stroke(pen, shape.at(step), "#111111", px(1.8));
+    pen.setLineDash([]);
+    const { width, height } = shape.extent();
+    const room = Math.max(width, height);
+    const words = [`${text}: ${more}`, text].find((one) => pen.measureText(one).width < room * 0.9);
+    if (!words || Math.min(width, height) < high * 0.7) continue;
+    pen.save();
+    pen.translate(x, y);
+    if (height > width) pen.rotate(-Math.PI / 2);
+    pen.lineWidth = px(3);
+    pen.strokeStyle = HALO;
+    pen.strokeText(words, 0, 0);
+    pen.fillStyle = "#111111";
+    pen.fillText(words, 0, 0);
+    pen.restore();
+  }
+  pen.restore();
+}
+
 /** Rates as numbers where there is room for them, 13 pixels high; `texts`: per row its rate. */
 export function drawLabels(pen, { scene, texts, shown, perPixel }) {
   if (!shown.rates) return;

@@ -7,7 +7,9 @@ import { mapOf, useTool, view } from "./maps.js";
 import { onState } from "./state.js";
 import { say } from "./words.js";
 
-const LEAST = { outline: 3, line: 2, place: 1, move: 2 };
+const LEAST = { outline: 3, line: 2, place: 1, move: 2, run: 3 };
+/** Of these so many places lie on a border; what comes after them says where it goes. */
+const ON_BORDER = { move: 1, run: 2 };
 const NEAR = 12; // pixels around the first corner in which an outline closes
 const AGAIN = 3; // pixels around the last place in which it is meant once more
 
@@ -33,7 +35,7 @@ function show() {
   useTool(pointed, now.places, { over: hovered, back, key, grab, caught: now.done ? null : now.caught, closed: now.done && now.shape === "outline", shape: now.shape });
 }
 
-/** Begins to draw a `kind` (its words are in the texts) with a `shape`: outline, line, place, move. `then(steps)` gets what a
+/** Begins to draw a `kind` (its words are in the texts) with a `shape`: outline, line, place, move, run. `then(steps)` gets what a
  * place or a move is at once; the others wait for their names. */
 export function beginDrawing(kind, shape, { then = null, about = null } = {}) {
   now = { kind, shape, places: [], done: false, caught: null, then, about };
@@ -82,7 +84,7 @@ export function back() {
 }
 
 /** A border that is moved is one of its layer; where it goes may be anything. */
-const layerNow = () => (now?.shape === "move" && !now.places.length ? now.about.layer : null);
+const layerNow = () => (now && now.places.length < (ON_BORDER[now.shape] ?? 0) ? now.about.layer : null);
 
 const same = (one, other) => one && one.x === other.x && one.y === other.y;
 const pixels = (one, other) => Math.hypot(one.x - other.x, one.y - other.y) / view.perPixel;
@@ -111,7 +113,7 @@ async function take(place) {
     }
     places.push({ ...found, meant: place });
     hideFault();
-    if (now.shape === "place" || (now.shape === "move" && enough())) {
+    if (now.shape === "place" || (now.shape in ON_BORDER && enough())) {
       finish();
       return;
     }

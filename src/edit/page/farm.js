@@ -1,9 +1,10 @@
 // The fields of the folder with their state: unfinished, open, ready, written. Asked for once, and again after each change.
 
-import { showFault } from "./aloud.js";
-import { get } from "./engine.js";
+import { aloud, showFault } from "./aloud.js";
+import { get, post } from "./engine.js";
 import { make } from "./make.js";
-import { open } from "./state.js";
+import { performing } from "./field.js";
+import { open, written } from "./state.js";
 import { count, say, sayIfAny } from "./words.js";
 
 let farm = null;
@@ -16,7 +17,8 @@ export function whenFarmCame(then) {
 /** Asks which jobs the folder has. */
 export async function lookAtFarm() {
   try {
-    farm = await get("/jobs");
+    // Whoever looks at all fields wants to know how far each is.
+    farm = await get(window.location.hash === "#farm" ? "/jobs?plan=true" : "/jobs");
   } catch {
     farm = null; // The page works on one job all the same.
   }
@@ -33,7 +35,7 @@ export const nameOfJob = (job) => job.field || job.name || job.file;
 export const stateOf = (state) => sayIfAny(`farm.is_${state}`) ?? state;
 
 /** The state of a field as a word in a frame of its own form and colour. */
-export const statePill = (job) => [make("span", { class: `pill small is-${job.state}` }, stateOf(job.state)), job.open ? ` ${count("top.open", job.open)}` : ""];
+export const statePill = (job) => [make("span", { class: `pill small is-${job.state}` }, job.planning ? say("farm.is_planning") : stateOf(job.state)), job.open ? ` ${count("top.open", job.open)}` : ""];
 
 /** Under Ground: that there are other fields, and the way to them. */
 export function fieldsOfFolder() {
@@ -42,6 +44,26 @@ export function fieldsOfFolder() {
     make("h3", {}, count("farm.fields", farm.jobs.length)),
     make("p", { class: "soft" }, farm.folder),
     make("p", {}, make("a", { href: "./#farm", "data-key": "to farm" }, say("farm.to_all"))));
+}
+
+/** Under Ground, of a job that stands for many fields: the way to a job for each. */
+export function splitCard() {
+  const by = written(["field", "split_by"]);
+  if (!by) return null;
+  return make("section", { class: "card" },
+    make("h3", {}, say("farm.many_in_one")),
+    make("p", {}, say("farm.split_is", { by })),
+    make("button", { type: "button", class: "main", "data-key": "split", onclick: split }, say("farm.split")));
+}
+
+async function split() {
+  const took = await performing(async () => {
+    const { files, kept } = await post("/split");
+    aloud(count("farm.split_done", files.length, { kept }));
+  });
+  if (!took) return;
+  window.location.hash = "farm";
+  await lookAtFarm();
 }
 
 /** Opens the job of a field. */

@@ -11,7 +11,7 @@ const OPEN = "?";
 const refusals = new Map(); // by key of the field: the fault of the value that was sent last
 
 export const keyOf = (path) => `at ${path.join(" ")}`;
-const textOf = (value) => (value === undefined || value === null ? "" : String(value));
+const textOf = (value) => (value === undefined || value === null ? "" : Array.isArray(value) ? value.join("  ") : String(value));
 
 /** A field with its label before it and its notes below; `of`: as for `fieldParts`. */
 export function field(of) {
@@ -19,7 +19,7 @@ export function field(of) {
   return make("div", { class: `field-row${open ? " open" : ""}` }, label, input, notes);
 }
 
-/** Parts of a field by its `path`, `kind` (number, text, choice, yes_no, date), `label`, `unit`, `choices`, `product`,
+/** Parts of a field by its `path`, `kind` (number, numbers, text, choice, yes_no, date), `label`, `unit`, `choices`, `product`,
  * `usual` or `usualKey` (what publishers call usual, or the key it is filed under), `step`. */
 export function fieldParts(of) {
   const { path, kind = "number" } = of;
@@ -55,6 +55,7 @@ function usualNotes(all, key) {
 
 const inputs = {
   number: (of, value, about) => textInput(of, value, { ...about, inputmode: "decimal", class: "number" }, numberOf),
+  numbers: (of, value, about) => textInput(of, value, about, numbersOf),
   text: (of, value, about) => textInput(of, value, about, (text) => text),
   date: (of, value, about) => textInput(of, value, { ...about, placeholder: say("field.date") }, (text) => text),
   choice: (of, value, about) => {
@@ -71,6 +72,12 @@ export function numberOf(text) {
   const plain = text.replaceAll(/[\s\u00a0]/g, "");
   const pointed = /^-?\d+,(\d{1,2}|\d{4,})$/.test(plain) ? plain.replace(",", ".") : plain;
   return /^-?\d+(\.\d+)?$/.test(pointed) ? Number(pointed) : undefined;
+}
+
+/** Numbers with blanks or semicolons between them; undefined where one is none. */
+function numbersOf(text) {
+  const all = text.split(/;|\s+|,\s/).filter(Boolean).map(numberOf);
+  return all.includes(undefined) ? undefined : all;
 }
 
 function textInput(of, value, about, parse) {
@@ -159,10 +166,16 @@ function resultOf({ plan, fault, units }) {
 
 /** A form that sends no field by itself: a button that acts, with the engine's refusal above it. */
 export async function perform(action, done) {
+  const took = await performing(() => act(action));
+  if (took && done) aloud(done);
+  return took;
+}
+
+/** Asks the engine for something, with its refusal above the part; whether it was done. */
+export async function performing(does) {
   try {
-    await act(action);
+    await does();
     hideFault();
-    if (done) aloud(done);
     return true;
   } catch (refused) {
     showFault(refused.fault ?? { found: say("page.lost"), place: {} });

@@ -18,7 +18,7 @@ export function legend(root, { key, of, balance }, { choose }) {
     return make("tr", {},
       make("th", { scope: "row" }, make("button", {
         type: "button", class: "rate", "data-key": `${key} ${bar.text}`, onclick: () => choose(rows),
-        "aria-label": say("legend.show", { rate: `${name} ${bar.kg_per_ha > 0 ? units.rate : ""}`.trim(), area: bar.area_text }),
+        "aria-label": say("legend.show", { rate: `${name} ${bar.kg_per_ha > 0 ? of.rate_unit ?? units.rate : ""}`.trim(), area: bar.area_text }),
       }, swatch(bar.colour, bar.colour ? null : "off"), make("span", {}, name))),
       make("td", { class: "bars" }, share),
       make("td", { class: "number" }, bar.area_text));
@@ -26,7 +26,7 @@ export function legend(root, { key, of, balance }, { choose }) {
   const table = make("table", {},
     make("caption", { class: "quiet" }, say(balance ? "legend.caption_left" : "legend.caption", { name: of.name })),
     make("thead", {}, make("tr", {},
-      make("th", { scope: "col" }, units.rate), make("th", { scope: "col" }, say("legend.share")), make("th", { scope: "col", class: "number" }, say("legend.land")))),
+      make("th", { scope: "col" }, of.rate_unit ?? units.rate), make("th", { scope: "col" }, say("legend.share")), make("th", { scope: "col", class: "number" }, say("legend.land")))),
     make("tbody", {}, lines));
   const held = (of.held_by ?? []).map((by) => make("p", { class: "held-line" },
     swatch("#ffffff", "held"),

@@ -6,7 +6,7 @@ import { make } from "./make.js";
 import { state, written } from "./state.js";
 import { say } from "./words.js";
 
-/** `path`: where the list stands; `keys`: [key, what a field takes besides its path]; `entry()`: a new one; `name(entry)`: what it is called. */
+/** `path`: where the list stands; `keys`: [key, what a field takes besides its path], or a function of an entry that gives them; `entry()`: a new one; `name(entry)`: what it is called. */
 export function listForm({ title, hint, path, keys, entry, name, add }) {
   const entries = written(path) ?? [];
   const list = path.join(" ");
@@ -17,7 +17,7 @@ export function listForm({ title, hint, path, keys, entry, name, add }) {
     hint ? make("p", { class: "soft" }, hint) : null,
     entries.map((one, nth) => make("div", { class: "entry" },
       make("h4", {}, make("bdi", {}, name(one, nth))),
-      keys.map(([key, more]) => field({ path: [...path, nth, key], ...more })),
+      (typeof keys === "function" ? keys(one) : keys).map(([key, more]) => field({ path: [...path, nth, key], ...more })),
       make("button", { type: "button", "data-key": `remove ${list} ${nth}`, onclick: () => perform(top ? { do: "remove", table: top, nth } : { do: "unset", path: [...path, nth] }, say("ground.removed", { name: name(one, nth) })) }, say("ground.remove")))),
     make("button", { type: "button", "data-key": `add ${list}`, onclick: () => perform(top ? { do: "add", table: top, entry: entry() } : { do: "add_to", path, entry: entry() }, say("list.added")) }, add));
 }

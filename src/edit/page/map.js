@@ -1,7 +1,7 @@
 // One map on the page: a sheet that is drawn once and moved as a picture while the land is dragged, and over it
 // what moves with the pointer. The sheet is drawn sharp again when the hand rests.
 
-import { drawFurniture, drawLabels, drawLines, drawRates } from "./draw.js";
+import { drawFurniture, drawLabels, drawLines, drawPlots, drawRates } from "./draw.js";
 import { drawSamples } from "./samples.js";
 import { stepFor } from "./shapes.js";
 
@@ -82,6 +82,7 @@ export class RateMap {
       pen.setTransform(...onto);
       if (drawn.samples?.places) drawSamples(pen, drawn.samples, view.perPixel);
       drawLabels(pen, drawn);
+      if (drawn.scene.plots.length) drawPlots(pen, drawn);
     }
     this.paint();
   }

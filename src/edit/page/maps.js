@@ -8,7 +8,8 @@ import { legend } from "./legend.js";
 import { find, make } from "./make.js";
 import { RateMap } from "./map.js";
 import { groundLegend, samplesFor, samplesOn } from "./ground_maps.js";
-import { around, rowAt, sceneOf, withDrive } from "./scene.js";
+import { around, rowAt, sceneOf, withDrive, withPlots } from "./scene.js";
+import { seenName } from "./seedbeds.js";
 import { state } from "./state.js";
 import { hideTip, showTip } from "./tip.js";
 import { View } from "./view.js";
@@ -16,10 +17,11 @@ import { say } from "./words.js";
 
 export const view = new View();
 /** What the user wants to see on the maps. */
-export const shown = { rates: true, zones: true, headland: true, clear: true, held: true, bouts: false, balance: false, ground: false };
+export const shown = { rates: true, zones: true, headland: true, clear: true, held: true, bouts: false, balance: false, ground: false, trials: true };
 
 let maps = [];
 let scene = null;
+const spreadScenes = new Map(); // by number of picture: the land of a spreader's plan
 let driveOf = null;
 let asking = null;
 let chosen = []; // shapes that are marked
@@ -38,10 +40,15 @@ function landOf(now) {
   return ground ? { ...ground, products: [], balances: [], drive: null, grounds: ground.maps } : null;
 }
 
-/** What each map is of: a product, what is left to broadcast of one, or the zones of a layer. */
+/** What each map is of: a product, what is left to broadcast of one as the spreader spreads it or as it is wanted, or the zones of
+ * a layer. */
 function subjects(plan) {
   const products = plan.products.map((product) => ({ key: `product-${product.id}`, of: product, nth: product.nth, balance: false }));
-  const left = shown.balance ? plan.balances.map((balance) => ({ key: `balance-${balance.of}`, of: balance, nth: 9, balance: true })) : [];
+  const spread = new Map((plan.spread ?? []).map((map) => [map.of, map]));
+  const left = !shown.balance ? [] : plan.balances.map((balance) => {
+    const own = spread.get(balance.of);
+    return own ? { key: `spread-${own.of}`, of: own, nth: 9, balance: true, spread: true } : { key: `balance-${balance.of}`, of: balance, nth: 9, balance: true };
+  });
   const land = plan.grounds.map((of) => ({ key: `ground-${of.nth ?? "field"}`, of, nth: 8, balance: false, ground: true }));
   return [...products, ...left, ...land];
 }
@@ -49,9 +56,10 @@ function subjects(plan) {
 function look(key) {
   const plan = landOf(state());
   const subject = plan && scene && subjects(plan).find((one) => one.key === key);
-  if (!subject || subject.of.colour.length !== scene.rows.length) return null;
+  const own = subject?.spread ? spreadScenes.get(subject.of.picture) : scene;
+  if (!own || subject.of.colour.length !== own.rows.length) return null;
   const { colour, text, held } = subject.of;
-  return { scene, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesOn(samplesFor(subject.of, scene.picture, redrawSamples), subject.of) : null };
+  return { scene: own, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesOn(samplesFor(subject.of, scene.picture, redrawSamples), subject.of) : null };
 }
 
 const marks = () => ({
@@ -73,7 +81,9 @@ function entrance() {
 export async function takeState(next) {
   const plan = landOf(next);
   if (!plan) return showNothing();
+  if (shown.balance) spreadLand(plan);
   if (scene?.picture === plan.picture && scene.rows.length === plan.rows.length) {
+    withPlots(scene, plan.trials);
     paintAll(plan);
     return takeDrive(plan);
   }
@@ -89,7 +99,7 @@ export async function takeState(next) {
   }
   const now = landOf(state());
   if (!now || now.picture !== plan.picture) return now ? takeState(state()) : undefined;
-  scene = sceneOf(picture, now.rows);
+  scene = withPlots(sceneOf(picture, now.rows), now.trials);
   for (const then of onNewLand) then();
   chosen = [];
   driveOf = null;
@@ -98,6 +108,21 @@ export async function takeState(next) {
   view.setWhole(scene.whole);
   paintAll(now);
   return takeDrive(now);
+}
+
+/** Fetches the land of the spreader's maps, where it is not known yet. */
+async function spreadLand(plan) {
+  const wanted = (plan.spread ?? []).filter(({ picture }) => !spreadScenes.has(picture));
+  await Promise.all(wanted.map(async ({ picture, rows }) => {
+    try {
+      spreadScenes.set(picture, sceneOf(await get(`/picture/${picture}`), rows));
+      redraw();
+    } catch {
+      // A newer one is there, and comes with the next state.
+    }
+  }));
+  const now = new Set((state()?.plan?.spread ?? []).map(({ picture }) => picture));
+  for (const picture of spreadScenes.keys()) if (!now.has(picture)) spreadScenes.delete(picture);
 }
 
 async function takeDrive(plan) {
@@ -134,7 +159,7 @@ function paintAll(plan) {
   if (maps.map((map) => map.key).join() !== wanted.map((one) => one.key).join()) build(wanted);
   for (const map of maps) {
     const { colour, text, held } = wanted.find((one) => one.key === map.key).of;
-    const drawn = `${scene.picture} ${colour} ${text} ${held}`;
+    const drawn = `${scene.picture} ${colour} ${text} ${held} ${scene.plots.length ? scene.plots.map((plot) => plot.text) : ""}`;
     if (drawn !== map.drawn) map.picture.redraw();
     map.drawn = drawn;
   }
@@ -159,9 +184,10 @@ function legends() {
       groundLegend(map.legend, subject, { choose: chooseRows, samples: samplesFor(subject.of, scene.picture, redrawSamples), again: redrawSamples });
       continue;
     }
-    map.what.textContent = say(subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: state().units.rate, hopper: subject.of.hopper });
+    const what = say(subject.spread ? "maps.by_spreader" : subject.balance ? "maps.to_broadcast" : "maps.unit", { unit: subject.of.rate_unit ?? state().units.rate, hopper: subject.of.hopper, width: subject.of.width_text });
+    map.what.textContent = [what, seenName(plan)].filter(Boolean).join(" · ");
     map.canvas.setAttribute("aria-label", say("maps.keys", { name: subject.of.name }));
-    legend(map.legend, subject, { choose: chooseRows });
+    legend(map.legend, subject, { choose: (rows) => chooseRows(rows, { of: subject.spread ? spreadScenes.get(subject.of.picture) ?? null : scene }) });
   }
 }
 
@@ -275,9 +301,14 @@ export async function tell(place) {
   repaint();
 }
 
+/** Tells about the place anew that is told about, where another plan is looked at now. */
+export function tellAgain() {
+  if (!tool && crossAt && !find("#here").hidden) tell(crossAt);
+}
+
 /** Marks rows on all maps and moves there. */
-export function chooseRows(rows, { move = true } = {}) {
-  chooseShapes(scene ? rows.map((row) => scene.rows[row]?.shape).filter(Boolean) : [], { move });
+export function chooseRows(rows, { move = true, of = scene } = {}) {
+  chooseShapes(of ? rows.map((row) => of.rows[row]?.shape).filter(Boolean) : [], { move });
 }
 
 /** Marks shapes on all maps and moves there. */

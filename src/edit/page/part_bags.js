@@ -4,6 +4,7 @@ import { choices } from "./choices.js";
 import { field } from "./field.js";
 import { lots } from "./list_form.js";
 import { make } from "./make.js";
+import { mixtureCard } from "./mixture.js";
 import { written } from "./state.js";
 import { say, sayIfAny } from "./words.js";
 
@@ -13,6 +14,7 @@ export function bags() {
     make("p", { class: "hint" }, say("bags.hint")),
     ...products.map((product, nth) => (product.kind === "fertiliser" ? bag(product, nth) : tag(product, nth))),
     products.length ? null : make("p", { class: "nothing" }, say("bags.none")),
+    mixtureCard(),
     make("p", { class: "caution" }, say("bags.caution")),
   ];
 }

@@ -6,8 +6,10 @@ import { field, perform } from "./field.js";
 import { rotors } from "./list_form.js";
 import { make } from "./make.js";
 import { showOthers, shown } from "./maps.js";
+import { spreaderCard } from "./spreader_form.js";
 import { state, written } from "./state.js";
 import { get } from "./engine.js";
+import { trialCards } from "./trials.js";
 import { count, say } from "./words.js";
 
 let drive = null;
@@ -44,6 +46,8 @@ export function bouts({ plan }) {
     make("section", { class: "card" },
       make("h3", {}, say("bouts.tramlines")),
       ["sprayer_width_m", "track_width_m", "tyre_width_m"].map((key) => field({ path: ["tramline", key] }))),
+    spreaderCard(plan, () => again()),
+    ...trialCards(plan, () => again()),
   ];
 }
 

@@ -26,6 +26,7 @@ export function farmPart() {
   const states = ["faulty", "unfinished", "unplanned", "open", "ready", "written"].map((state) => [state, farm.jobs.filter((job) => job.state === state).length]).filter(([, many]) => many);
   return [
     make("p", { class: "hint" }, say("farm.hint")),
+    farm.jobs.some(({ planning }) => planning) ? make("p", { class: "hint", "data-key": "farm planning" }, count("farm.to_plan", farm.jobs.filter(({ state }) => state === "unplanned").length)) : null,
     make("p", {}, states.map(([state, many]) => `${many} ${stateOf(state)}`).join(" · ")),
     make("div", { class: "farm-both" },
       farmMap(farm.jobs, chosen, turn),
@@ -87,18 +88,18 @@ async function work(jobs) {
 
 const grouped = (number) => Math.round(number).toLocaleString("en").replaceAll(",", "\u00a0");
 
-function orderTable({ plans, order: lines }) {
+function orderTable({ plans, order: lines, mass_unit: unit }) {
   const open = plans.filter((plan) => plan.to_decide > 0);
-  const packs = ({ packs: many, article }) => (many === null ? "–" : `${many} × ${article.seeds_per_pack ? say("farm.seeds", { count: grouped(article.seeds_per_pack) }) : `${grouped(article.pack_kg)} kg`}`);
+  const packs = ({ packs: many, article, pack_text: pack }) => (many === null ? "–" : `${many} × ${article.seeds_per_pack ? say("farm.seeds", { count: grouped(article.seeds_per_pack) }) : pack}`);
   return make("div", {},
     make("p", {}, count("farm.ordered", plans.length)),
     make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": say("farm.order") }, make("table", { "data-key": "farm order list" },
-      make("thead", {}, make("tr", {}, ["product", "lot", "packs", "kg"].map((key) => make("th", { scope: "col", class: ["packs", "kg"].includes(key) ? "number" : null }, say(`farm.${key}`))))),
+      make("thead", {}, make("tr", {}, ["product", "lot", "packs", "mass"].map((key) => make("th", { scope: "col", class: ["packs", "mass"].includes(key) ? "number" : null }, say(`farm.${key}`, { unit }))))),
       make("tbody", {}, lines.map((line) => make("tr", {},
         make("th", { scope: "row" }, make("bdi", {}, line.article.product), make("small", {}, [line.article.dressing, ...line.needs.map((need) => need.field)].filter(Boolean).join(", "))),
         make("td", {}, line.article.lot ?? "–"),
         make("td", { class: "number" }, packs(line)),
-        make("td", { class: "number" }, line.article.seeds_only ? "–" : grouped(line.order_kg))))))),
+        make("td", { class: "number" }, line.article.seeds_only ? "–" : line.order_text)))))),
     open.length ? make("p", { class: "warn" }, say("farm.order_open", { names: open.map((plan) => plan.field).join(", ") })) : null,
     make("p", { class: "soft" }, say("farm.order_note")));
 }

@@ -2,7 +2,7 @@
 
 import { beginDrawing, endDrawing } from "./drawing.js";
 import { drawButton } from "./drawing_panel.js";
-import { fieldsOfFolder } from "./farm.js";
+import { fieldsOfFolder, splitCard } from "./farm.js";
 import { field, perform } from "./field.js";
 import { drop } from "./files.js";
 import { make } from "./make.js";
@@ -14,6 +14,7 @@ import { zonesByHand } from "./zones.js";
 export function ground({ plan, ground: land, job }) {
   const layers = written(["layer"]) ?? [];
   return [
+    splitCard(),
     make("section", { class: "card" },
       make("h3", {}, say("ground.field")),
       field({ path: ["field", "name"], kind: "text" }),

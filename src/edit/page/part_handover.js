@@ -3,8 +3,9 @@
 import { aloud, hideFault, showFault } from "./aloud.js";
 import { get, post } from "./engine.js";
 import { make } from "./make.js";
+import { ofTwo } from "./seedbeds.js";
 import { state } from "./state.js";
-import { elsewhere, openMatters } from "./top.js";
+import { openMatters } from "./top.js";
 import { count, say } from "./words.js";
 
 const REPORT = "report.html";
@@ -22,10 +23,10 @@ export function whenHandedOver(then) {
 export function handover(now) {
   const open = openMatters(now);
   return [
-    ...elsewhere(now),
+    ofTwo(now.plan, "handover"),
     open
       ? make("div", { class: "matter" }, make("p", { class: "words" }, count("handover.held_back", open)), make("p", {}, make("a", { href: "#settle" }, say("handover.to_settle"))))
-      : now.plan?.is_one_of_two ? null : make("p", { class: "good" }, say("handover.ready")),
+      : make("p", { class: "good" }, say("handover.ready")),
     make("section", { class: "step" },
       make("h3", {}, say("handover.write_title")),
       make("p", { class: "soft" }, say("handover.write_hint")),

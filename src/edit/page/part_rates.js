@@ -6,6 +6,7 @@ import { fieldParts, perform } from "./field.js";
 import { swatch } from "./hatch.js";
 import { make } from "./make.js";
 import { chooseRows } from "./maps.js";
+import { ofTwo } from "./seedbeds.js";
 import { written } from "./state.js";
 import { say, sayIfAny } from "./words.js";
 
@@ -13,7 +14,7 @@ export function rates({ plan }) {
   if (!plan) return [make("p", { class: "nothing" }, say("rates.nothing")), ...besideSeed()];
   return [
     make("p", { class: "hint" }, say("rates.hint")),
-    plan.is_one_of_two ? make("p", { class: "warn" }, say("settle.two_seedbeds")) : null,
+    ofTwo(plan, "rates"),
     ...plan.products.map((product) => make("section", { class: `card of${product.nth}` },
       make("h3", {}, make("bdi", {}, product.name), make("small", {}, ` ${say("sums.hopper", { hopper: product.hopper })}`)),
       heldBy(product),

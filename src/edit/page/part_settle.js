@@ -6,7 +6,8 @@ import { make } from "./make.js";
 import { chooseRows, goTo } from "./maps.js";
 import { nameOf } from "./names.js";
 import { goToField, goToPart } from "./parts.js";
-import { elsewhere } from "./top.js";
+import { ofTwo, openInOther } from "./seedbeds.js";
+import { state } from "./state.js";
 import { count, say } from "./words.js";
 
 export function settle({ plan, open_settings: settings, fault }) {
@@ -17,8 +18,8 @@ export function settle({ plan, open_settings: settings, fault }) {
   const warnings = findings.filter((finding) => finding.severity === "warning");
   const notes = findings.filter((finding) => finding.severity === "note");
   return [
-    ...elsewhere({ plan }),
-    settings.length || open.length || fault || plan?.open_elsewhere ? make("p", { class: "hint" }, say("settle.hint")) : make("p", { class: "good" }, say("settle.nothing")),
+    ofTwo(plan, "settle"),
+    settings.length || open.length || fault || openInOther(plan) ? make("p", { class: "hint" }, say("settle.hint")) : make("p", { class: "good" }, say("settle.nothing")),
     fault && !settings.length ? make("section", { class: "matter" }, make("h3", {}, say("settle.fault")), make("p", {}, faultParts(fault)), toField(fault.path)) : null,
     settings.length ? make("section", { "aria-labelledby": "questions-title" },
       make("h3", { id: "questions-title" }, count("settle.questions", settings.length)),
@@ -60,8 +61,8 @@ function decisionCard(decision) {
     decision.signable ? signing(decision) : make("p", { class: "soft" }, say("settle.no_signature")));
 }
 
-function concerns({ field, products, about }) {
-  const what = field ? say("settle.whole_field") : say("settle.products", { products: products.join(", ") });
+function concerns({ field, products, about, of_spreader: ofSpreader }) {
+  const what = ofSpreader ? say("settle.of_spreader") : field ? say("settle.whole_field") : say("settle.products", { products: products.join(", ") });
   return about ? say("settle.about", { what, about }) : what;
 }
 
@@ -84,7 +85,7 @@ function signing(decision) {
       aloud(say("settle.sign_missing"));
       return;
     }
-    await perform({ do: "sign", decision: decision.key, by: by.value.trim(), why: why.value.trim(), on: on.value.trim() }, say("settle.signed_now"));
+    await perform({ do: "sign", decision: decision.key, by: by.value.trim(), why: why.value.trim(), on: on.value.trim(), seedbed: state().plan?.seedbeds?.seen }, say("settle.signed_now"));
   };
   return make("details", { class: "sign", "data-key": key },
     make("summary", { "data-key": `${key} summary` }, say("settle.sign")),

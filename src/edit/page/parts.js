@@ -74,7 +74,7 @@ export function goToPart(name, { stay = false } = {}) {
   window.location.hash = name;
 }
 
-const HOME = { field: "ground", layer: "ground", drill: "bouts", drive: "bouts", headland: "bouts", tramline: "bouts", refill: "bouts", exclusion: "clear", setback: "clear", special_area: "clear", seed_safe: "rates", own_seed_limit: "rates" };
+const HOME = { field: "ground", layer: "ground", drill: "bouts", drive: "bouts", headland: "bouts", tramline: "bouts", spreader: "bouts", trial: "bouts", mixture: "bags", refill: "bouts", exclusion: "clear", setback: "clear", special_area: "clear", seedbed: "rates", seed_safe: "rates", own_seed_limit: "rates" };
 const RATES = ["rate", "adjust", "limits", "limits_lb_per_acre"];
 
 /** The part that has the field of a setting. */

@@ -26,6 +26,7 @@ export function sceneOf(picture, rows) {
     ways: null,
     closed: null,
     refills: [],
+    plots: [],
     rows: rows.map((row, nth) => ({
       shape: new Shape(land[nth]),
       labels: (ofRow.get(row.row)?.middles ?? []).map(([x, y, room]) => ({ x, y: -y, room })),
@@ -40,6 +41,16 @@ export function withDrive(scene, drive) {
   scene.closed = shape(lines.filter((bout) => bout.tramline).map((bout) => bout.line), false);
   scene.guide = shape(drive?.guide, false);
   scene.refills = (drive?.refills ?? []).map(({ at, nth }) => ({ x: at[0], y: -at[1], text: String(nth) }));
+}
+
+/** Puts the plots of trials on the scene, and gives it back. */
+export function withPlots(scene, trials) {
+  scene.plots = (trials ?? []).flatMap(({ plots }) => plots.map(({ ring, id, treatment, by_the_map: byMap }) => {
+    const one = new Shape(flipped([ring]));
+    const { x, y, width, height } = one.extent();
+    return { shape: one, byMap, text: id, more: treatment, x: x + width / 2, y: y + height / 2 };
+  }));
+  return scene;
 }
 
 /** The row that a place lies in, from 0; -1 where nothing is sown. */

@@ -9,7 +9,7 @@ import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
 import { whenHereCloses } from "./here.js";
 import { find } from "./make.js";
-import { leavePlace, takeState, whenShownChanges } from "./maps.js";
+import { leavePlace, takeState, tellAgain, whenShownChanges } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
 import { whenFarmChanges } from "./part_farm.js";
@@ -52,6 +52,7 @@ function showRestSoon() {
 }
 
 function show(now, before) {
+  if (before && before.of_farm !== now.of_farm) lookAtFarm();
   if (!now.job) {
     showPart();
     return;
@@ -61,6 +62,7 @@ function show(now, before) {
   // Maps and sums first: they are what a changed number is looked for on. All else comes once they are on the screen, and
   // of several states in a row only the last.
   takeState(now);
+  if (before?.plan?.seedbeds && before.plan.seedbeds.seen !== now.plan?.seedbeds?.seen) tellAgain();
   sums(find("#sums"), now);
   showRestSoon();
   if (before && before.work.stage !== "none" && now.work.stage === "none" && before.work.stage === "drive") aloud(say("working.done"));

@@ -37,6 +37,8 @@ function inTurn(path, body) {
 export const act = (action) => inTurn("/act", action);
 export const undo = () => inTurn("/undo");
 export const redo = () => inTurn("/redo");
+/** Looks at the plan for a moist or a dry seedbed; the job stays as it is. */
+export const look = (seedbed) => inTurn("/seedbed", { seedbed });
 export const reload = () => inTurn("/reload");
 export const open = (file) => inTurn("/open", { file });
 export const start = (answers) => inTurn("/start", answers);

@@ -1,6 +1,7 @@
 // What it all comes to: kilograms, packs, land held down, and what is left to broadcast.
 
 import { make } from "./make.js";
+import { seenName } from "./seedbeds.js";
 import { say } from "./words.js";
 
 export function sums(root, { plan, units }) {
@@ -15,7 +16,7 @@ export function sums(root, { plan, units }) {
     make("dl", { class: "facts" }, facts, fact("map", of.map_text), fact("order", of.order_text ?? say("sums.not_yet"), true), of.pack_text ? fact("packs", of.pack_text, true) : null));
   const range = ({ lowest_text: low, highest_text: high }) => `${low === high ? low : `${low} – ${high}`} ${units.rate}`;
   root.replaceChildren(
-    make("h3", {}, say("sums.title", { area: plan.area_text })),
+    make("h3", {}, [say("sums.title", { area: plan.area_text }), seenName(plan)].filter(Boolean).join(" · ")),
     make("div", { class: "sums" },
       plan.products.map((product) => card(product, say("sums.hopper", { hopper: product.hopper }),
         [fact("rate", range(product)), product.held_m2 > 0 ? fact("held", product.held_text) : null])),

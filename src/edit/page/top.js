@@ -3,6 +3,7 @@
 import { aloud, faultText, hideFault, showFault } from "./aloud.js";
 import { replaceKeeping } from "./keep.js";
 import { make } from "./make.js";
+import { openInOther } from "./seedbeds.js";
 import { redo, state, undo } from "./state.js";
 import { count, say } from "./words.js";
 
@@ -18,18 +19,10 @@ export function top(root, now) {
   ]);
 }
 
-/** How many matters are open: questions, decisions, and a fault that keeps the plan from being made. */
+/** How many matters are open: questions, decisions in all plans, and a fault that keeps the plan from being made. */
 export function openMatters({ plan, open_settings: settings, fault }) {
   const decisions = plan?.decisions.filter((decision) => decision.open).length ?? 0;
-  return settings.length + decisions + (plan?.open_elsewhere ?? 0) + (fault && !settings.length ? 1 : 0);
-}
-
-/** What this page does not show: the other of two plans, what is open in the plan of the spreader. */
-export function elsewhere({ plan }) {
-  return [
-    plan?.is_one_of_two ? make("p", { class: "warn" }, say("settle.two_seedbeds")) : null,
-    plan?.open_elsewhere ? make("p", { class: "warn" }, count("settle.of_spreader", plan.open_elsewhere)) : null,
-  ];
+  return settings.length + decisions + openInOther(plan) + (fault && !settings.length ? 1 : 0);
 }
 
 function readiness(now) {

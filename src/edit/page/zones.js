@@ -136,6 +136,13 @@ function borders() {
       endDrawing();
     },
   });
+  const run = () => beginDrawing("run", "run", {
+    about: { layer },
+    then: async (line) => {
+      await now({ run: { line } });
+      endDrawing();
+    },
+  });
   const smooth = () => {
     const by = numberOf(within.value);
     if (by === undefined) showFault({ found: say("field.no_number", { text: within.value }), next: say("field.no_number_next"), place: {} });
@@ -145,7 +152,7 @@ function borders() {
   const within = make("input", { type: "text", id: "zones-within", "data-key": "zones within", inputmode: "decimal", autocomplete: "off", oninput: (event) => { event.target.dataset.typed = ""; } });
   return [
     make("h4", {}, say("zones.borders")),
-    make("div", { class: "ways" }, button("move", move), button("around", () => beginDrawing("around", "outline", { about: { layer, classes: opened.classes } })), button("narrow", () => now("narrow"))),
+    make("div", { class: "ways" }, button("move", move), button("run", run), button("around", () => beginDrawing("around", "outline", { about: { layer, classes: opened.classes } })), button("narrow", () => now("narrow"))),
     make("p", { class: "soft" }, say("zones.narrow_is")),
     make("label", { for: within.id }, say("zones.within"), make("span", { class: "unit" }, ` ${state().units.length}`)), within,
     make("div", { class: "ways" }, button("smooth", smooth)),

@@ -1,12 +1,14 @@
 //! Requests about all fields of the folder: the map of them, one order, the same change for many.
 
+use super::super::farm::Known;
 use super::super::many::{self, Change};
-use super::super::{farm, view};
+use super::super::{farm, ground, view};
 use super::Room;
 use super::routes::read;
 use crate::edit::work::held;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::sha256_of;
+use crate::report::number::Numbers;
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -46,6 +48,7 @@ pub(super) fn jobs(room: &Room) -> Value {
         &room.commands,
         &mut held(&room.borders),
         &held(&room.decided),
+        room.planner.now().as_deref(),
     );
     value["of_folder"] = json!(room.of_folder);
     let many = held(&room.many);
@@ -64,7 +67,7 @@ pub(super) fn order(room: &Room, body: &[u8]) -> Outcome<Value> {
     let files: Vec<PathBuf> = files.collect::<Outcome<_>>()?;
     let texts = files.iter().map(|file| (room.commands.text)(file));
     let texts: Vec<String> = texts.collect::<Outcome<_>>()?;
-    let order = (room.commands.order)(&files)?;
+    let mut order = (room.commands.order)(&files)?;
     // To order them they were planned: which of them are ready is known now.
     let plans = order.get("plans").and_then(Value::as_array);
     for (file, text) in files.iter().zip(&texts) {
@@ -75,9 +78,26 @@ pub(super) fn order(room: &Room, body: &[u8]) -> Outcome<Value> {
             .filter_map(|plan| plan.get("to_decide")?.as_u64())
             .sum::<u64>();
         let open = usize::try_from(open).unwrap_or(usize::MAX);
-        held(&room.decided).insert(file.clone(), (sha256_of(text), open));
+        held(&room.decided).insert(file.clone(), (sha256_of(text), Known::Open(open)));
     }
+    in_units(&mut order, &texts);
     Ok(order)
+}
+
+/// Puts beside each mass its text: in pounds where all jobs have US units, else in kilograms.
+fn in_units(order: &mut Value, texts: &[String]) {
+    let us = texts.iter().all(|text| ground::numbers(text).is_us());
+    let numbers = texts.first().map(|text| ground::numbers(text));
+    let numbers = numbers.filter(|_| us).unwrap_or(Numbers::METRIC);
+    order["mass_unit"] = json!(numbers.mass_unit());
+    let lines = order.get_mut("order").and_then(Value::as_array_mut);
+    for line in lines.into_iter().flatten() {
+        let kg = |pointer: &str| line.pointer(pointer).and_then(Value::as_f64);
+        let order = kg("/order_kg").map(|kg| numbers.mass_text(kg));
+        let pack = kg("/article/pack_kg").map(|kg| view::mass(&numbers, kg));
+        line["order_text"] = json!(order);
+        line["pack_text"] = json!(pack);
+    }
 }
 
 /// What a change would do.

@@ -4,6 +4,7 @@ mod answer;
 mod files;
 mod farm;
 mod gate;
+mod planner;
 mod routes;
 mod start;
 
@@ -18,10 +19,13 @@ use gate::Gate;
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
+use planner::Planner;
 use std::convert::Infallible;
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
+use std::thread;
 use std::time::Duration;
 use tokio::sync::{Notify, Semaphore, watch};
 
@@ -71,8 +75,12 @@ pub struct Room {
     plane: Mutex<Option<Frame>>,
     /// Borders of the jobs of the folder that were read.
     borders: Mutex<super::farm_map::Borders>,
-    /// What orders have told of decisions.
+    /// What planning has told of decisions.
     decided: Mutex<super::farm::ToDecide>,
+    /// Plans the fields of the folder.
+    planner: Planner,
+    /// Grows with all that is known of the fields of the folder.
+    of_farm: AtomicU64,
     /// Changes of many jobs at once, the latest last.
     many: Mutex<Vec<super::many::Done>>,
     /// The page was opened for a folder, not for one job.
@@ -113,6 +121,8 @@ impl Server {
             plane: Mutex::new(None),
             borders: Mutex::default(),
             decided: Mutex::default(),
+            planner: Planner::default(),
+            of_farm: AtomicU64::new(0),
             many: Mutex::default(),
             of_folder: is_folder,
             beats,
@@ -148,6 +158,8 @@ impl Server {
             .build()
             .map_err(|error| no_port(&error))?;
         let room = Arc::clone(&self.room);
+        let planning = Arc::clone(&room);
+        thread::spawn(move || planner::run(&planning));
         let served: Outcome<()> = runtime.block_on(async move {
             let listener = tokio::net::TcpListener::from_std(self.listener);
             let listener = listener.map_err(|error| no_port(&error))?;
@@ -159,6 +171,7 @@ impl Server {
             if let Some(desk) = held(&room.desk).as_ref() {
                 desk.close();
             }
+            room.planner.close();
             Ok(())
         });
         // What is on its way gets out; what still works on an answer is not waited for.
@@ -170,6 +183,12 @@ impl Server {
 impl Room {
     fn desk(&self) -> Option<Arc<Desk>> {
         held(&self.desk).clone()
+    }
+
+    /// Something is known about the fields of the folder that was not.
+    fn told_of_farm(&self) {
+        self.of_farm.fetch_add(1, Ordering::Relaxed);
+        self.beats.send_modify(|beat| *beat += 1);
     }
 
     /// Puts another job on the desk.

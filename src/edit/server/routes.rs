@@ -9,7 +9,7 @@ use super::start::{self, Start};
 use super::{NOT_FOUND, Room, farm, files};
 use crate::edit::work::{Shown, held};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Language, Source};
+use crate::job::{Language, Moisture, Source};
 use http_body_util::{BodyExt, Limited};
 use hyper::body::{Body, Bytes, Incoming};
 use hyper::{Method, Request, StatusCode};
@@ -18,6 +18,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 /// A change has so many bytes at most, a file so many.
@@ -138,29 +139,34 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
         return Ok(answer::of_plan(files::media_type(&file), content));
     }
     if let Some(nth) = path.strip_prefix("/picture/") {
-        let shown = desk(room)?.look(|inner| inner.land().cloned());
-        let shown = shown.filter(|shown| nth.parse() == Ok(shown.picture));
+        let nth: Option<u64> = nth.parse().ok();
+        let shown = desk(room)?.look(|inner| {
+            let spread = inner.whole.iter().flat_map(|whole| &whole.spread);
+            let mut all = inner.land().into_iter().chain(spread);
+            all.find(|shown| Some(shown.picture) == nth).cloned()
+        });
         let shown = shown.ok_or_else(|| not_found(path))?;
         return Ok(answer::json(&view::picture::of(&shown)));
     }
     if let Some(nth) = path.strip_prefix("/drive/") {
         let whole = desk(room)?.look(|inner| inner.whole.clone());
-        let whole = whole.filter(|whole| nth.parse() == Ok(whole.serial));
+        let whole = whole.filter(|whole| nth.parse() == Ok(whole.drive()));
         let whole = whole.ok_or_else(|| not_found(path))?;
-        return Ok(answer::json(&view::drive::of(&whole.plan, whole.serial)));
+        return Ok(answer::json(&view::drive::of(&whole.plan, whole.drive())));
     }
     Ok(answer::json(&match path {
         "/state" => state(room),
         "/texts" => texts(room)?,
         "/choices" => view::choices::all()?,
         "/explain" => {
-            let shown = desk(room)?.look(|inner| inner.shown.clone());
+            let (shown, whole) =
+                desk(room)?.look(|inner| (inner.shown.clone(), inner.whole.clone()));
             let shown = shown.ok_or_else(|| not_found(path))?;
             let row = query
                 .number::<usize>("row")
                 .and_then(|row| row.checked_sub(1));
             let place = query.number("x").zip(query.number("y"));
-            view::explain::of(&shown, row, place.map(|(x, y)| [x, y]))?
+            view::explain::of(&shown, whole.as_ref(), row, place.map(|(x, y)| [x, y]))?
         }
         "/describe" => {
             let name = query.text("file").unwrap_or_default();
@@ -186,7 +192,12 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
             };
             draw::caught(&shown, layer, [x, y], within)
         }
-        "/jobs" => farm::jobs(room),
+        "/jobs" => {
+            if query.text("plan").is_some() {
+                room.planner.want();
+            }
+            farm::jobs(room)
+        }
         "/drives" => stick::drives(),
         _ => return Err(not_found(path)),
     }))
@@ -236,12 +247,14 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
                 desk(room)?.settle();
             }
         }
+        "/seedbed" => desk(room)?.see(read::<Seedbed>(body)?.seedbed),
         "/handover" => {
             let desk = desk(room)?;
             desk.unspoilt()?;
             let handed = (room.commands.plan)(&desk.file())?;
             return Ok(answer::json(&json!(handed)));
         }
+        "/split" => return Ok(answer::json(&start::split(room, desk(room)?.as_ref())?)),
         "/order" => return Ok(answer::json(&farm::order(room, body)?)),
         "/many" => return Ok(answer::json(&farm::make(room, body)?)),
         "/many/look" => return Ok(answer::json(&farm::look(room, body)?)),
@@ -262,13 +275,16 @@ fn post(room: &Room, path: &str, query: &Query, body: &[u8]) -> Outcome<Answer> 
 fn state(room: &Room) -> Value {
     // Read first: what changes while the rest is read has a beat of its own.
     let beat = *room.beats.borrow();
-    match room.desk() {
+    let of_farm = room.of_farm.load(Ordering::Relaxed);
+    let mut state = match room.desk() {
         Some(desk) => {
             desk.look_outside();
             view::state(&desk, beat)
         }
         None => view::no_job(beat),
-    }
+    };
+    state["of_farm"] = json!(of_farm);
+    state
 }
 
 /// The words of the page, in the language of the job that is shown.
@@ -361,6 +377,13 @@ fn not_found(path: &str) -> Box<Fault> {
 #[serde(deny_unknown_fields)]
 struct Open {
     file: String,
+}
+
+/// Which of two plans to look at.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Seedbed {
+    seedbed: Moisture,
 }
 
 /// Where to copy to.

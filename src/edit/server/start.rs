@@ -1,12 +1,16 @@
 //! A new job, or one for each of several fields, from files that were put into the folder.
 
+use super::super::desk::Desk;
+use super::super::split;
 use super::{Room, files};
 use crate::edit::{NewJob, NewLayer, WhichField};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Source;
 use serde::Deserialize;
+use serde_json::{Value, json};
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// What the page knows of a new job.
 #[derive(Deserialize)]
@@ -122,6 +126,44 @@ pub(super) fn begun(
         }
     }
     Ok(files)
+}
+
+/// Makes one job for each field of a job with `split_by`, beside it, and opens the first of them. The job itself is kept under another
+/// name, for its fields are planned by their own.
+///
+/// # Errors
+/// A job for one field; files that cannot be written: then what was written here is away again.
+pub(super) fn split(room: &Room, desk: &Desk) -> Outcome<Value> {
+    desk.unspoilt()?;
+    let file = desk.file();
+    let folder = desk.folder();
+    let text = desk.look(|inner| Arc::clone(inner.edit.text()));
+    let values = (room.commands.fields)(&file)?;
+    let jobs = split::texts(&text, &file, &values, &room.commands.text)?;
+    let stem = file.file_stem().unwrap_or_default().to_string_lossy();
+    let mut made: Vec<String> = Vec::new();
+    let away = |made: &[String]| {
+        for name in made {
+            let _ = fs::remove_file(folder.join(name));
+        }
+    };
+    for (value, text) in &jobs {
+        match files::put(&folder, &format!("{stem} {value}.toml"), text.as_bytes()) {
+            Ok(name) => made.push(name),
+            Err(fault) => {
+                away(&made);
+                return Err(fault);
+            }
+        }
+    }
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
+    let kept = files::put(&folder, &format!("{name}.split"), text.as_bytes());
+    let kept = kept.inspect_err(|_| away(&made))?;
+    if let Some(first) = made.first() {
+        room.open(&folder.join(first))?;
+    }
+    let _ = fs::remove_file(&file);
+    Ok(json!({ "files": made, "kept": kept }))
 }
 
 fn below(home: &Path, source: Source) -> Outcome<Source> {

@@ -4,8 +4,8 @@ use super::super::key::KeyPath;
 use super::{area, placed_lon_lat};
 use crate::agronomy::Rule;
 use crate::findings::{Concerns, Decision, Settled};
-use crate::job::Job;
-use crate::plan::{Case, Combination, Plan, cases};
+use crate::job::{Accepted, Job};
+use crate::plan::{Case, Combination, Plan, SpreaderPlan, cases};
 use crate::report::number::Numbers;
 use serde_json::{Map, Value, json};
 
@@ -19,15 +19,48 @@ fn key(case: &Case) -> String {
     format!("{}/{products}/{about}", case.decision.code())
 }
 
-/// All of them, those that are open first.
-pub(super) fn of(plan: &Plan) -> Vec<Value> {
-    let mut all = cases(&plan.findings);
-    all.sort_by_key(|case| case.accepted.is_some());
-    all.iter().map(|case| view(case, plan)).collect()
+/// All of them, those that are open first; behind those of the drill's plan those that only the plan of a spreader asks for.
+pub(super) fn of_all(plan: &Plan) -> Vec<Value> {
+    let mut all: Vec<(Case, &Plan)> = cases(&plan.findings)
+        .into_iter()
+        .map(|case| (case, plan))
+        .collect();
+    for own in &plan.spreaders {
+        all.extend(of_spreader(own).into_iter().map(|case| (case, &own.plan)));
+    }
+    all.sort_by_key(|(case, _)| case.accepted.is_some());
+    let accepted = &plan.job.accepted;
+    all.iter()
+        .map(|(case, of)| view(case, of, accepted))
+        .collect()
 }
 
-fn view(case: &Case, plan: &Plan) -> Value {
+/// The decisions of a spreader's plan without those of the drill's that hold it, too.
+fn of_spreader(own: &SpreaderPlan) -> Vec<Case> {
+    let cases = cases(&own.plan.findings).into_iter();
+    let of_drill = |case: &Case| {
+        own.plan
+            .of_drill
+            .iter()
+            .any(|known| key(known) == key(case))
+    };
+    cases.filter(|case| !of_drill(case)).collect()
+}
+
+/// So many decisions are open in a plan and in those of its spreaders, each counted once.
+pub(in crate::edit) fn open_in(plan: &Plan) -> usize {
+    let of_spreaders = plan.spreaders.iter().flat_map(of_spreader);
+    let of_spreaders = of_spreaders.filter(|case| case.accepted.is_none());
+    plan.open().len() + of_spreaders.count()
+}
+
+/// A decision of the drill's or of a spreader's plan; `accepted`: the entries of the job file.
+fn view(case: &Case, plan: &Plan, accepted: &[Accepted]) -> Value {
     let job = &plan.job;
+    let of_drill = plan.spreader_of.is_none();
+    // An entry for the spreader's plan is known by what is broadcast.
+    let signable = case.decision.settled() == Settled::ByChangeOrSignature
+        && (of_drill || case.concerns != Concerns::Field);
     let products: &[String] = match &case.concerns {
         Concerns::Field => &[],
         Concerns::Products(ids) => ids,
@@ -37,7 +70,7 @@ fn view(case: &Case, plan: &Plan) -> Value {
         .iter()
         .filter(|finding| finding.code == case.decision.code() && finding.about == case.about);
     let at = findings.find_map(|finding| finding.place.lon_lat);
-    let signed = job.accepted.iter().position(|entry| {
+    let signed = accepted.iter().position(|entry| {
         let same = case.accepted.as_ref();
         same.is_some_and(|by| by.by == entry.by && by.on == entry.on && by.why == entry.why)
             && entry.finding == case.decision
@@ -50,10 +83,12 @@ fn view(case: &Case, plan: &Plan) -> Value {
         "products": products,
         "about": case.about,
         "area_text": case.area_m2.map(|m2| area(&Numbers::of(job.report.units), m2)),
-        "signable": case.decision.settled() == Settled::ByChangeOrSignature,
+        "signable": signable,
         "at": at.map(|lon_lat| placed_lon_lat(lon_lat, &plan.land.frame)),
-        "rows": rows(case, plan),
-        "path": settled_at(case, job),
+        // The rows and products of a spreader's plan are none of the page's.
+        "rows": if of_drill { rows(case, plan) } else { Vec::new() },
+        "path": if of_drill { settled_at(case, job) } else { settled_in_spreader(case) },
+        "of_spreader": !of_drill,
         "open": case.accepted.is_none(),
         "signed": case.accepted,
         "signature_nth": signed,
@@ -86,9 +121,15 @@ pub(in crate::edit) fn entry(
     by: &str,
     on: &str,
 ) -> Option<Map<String, Value>> {
-    let open = plan.open();
-    let case = open.iter().find(|case| key(case) == wanted)?;
-    let text = case.entry(&plan.job)?;
+    let of_drill = plan.open().into_iter().map(|case| (case, &plan.job));
+    let of_spreaders = plan.spreaders.iter().flat_map(|own| {
+        let open = of_spreader(own).into_iter();
+        let open = open.filter(|case| case.accepted.is_none());
+        open.map(|case| (case, &own.plan.job))
+    });
+    let mut open = of_drill.chain(of_spreaders);
+    let (case, job) = open.find(|(case, _)| key(case) == wanted)?;
+    let text = case.entry(job)?;
     let (mut root, _) = super::values::of(&text);
     let mut entry = root.pointer_mut("/accepted/0")?.take();
     let entry = entry.as_object_mut()?;
@@ -96,6 +137,17 @@ pub(in crate::edit) fn entry(
         entry.insert(key.to_owned(), Value::from(value));
     }
     Some(entry.clone())
+}
+
+/// The key of the spreader whose change settles a decision of its plan.
+fn settled_in_spreader(case: &Case) -> Option<KeyPath> {
+    let spreader = KeyPath::of(&["spreader"]);
+    match case.decision {
+        Decision::ClosedPeriod | Decision::ClosedPeriodWithoutDate => {
+            Some(spreader.key("spreading_date"))
+        }
+        _ => None,
+    }
 }
 
 /// The key whose change settles a decision, where it is one.

@@ -1,10 +1,12 @@
 //! Why the rates of a place are what they are.
 
-use super::super::work::Shown;
-use super::{PER_M, area, picture, rate};
+use super::super::work::{Shown, Whole};
+use super::{PER_M, area, picture, rate, trials};
+use crate::agronomy::Rate;
 use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Outcome, Place};
 use crate::geometry::Pt;
+use crate::job::Product;
 use crate::report::number::Numbers;
 use crate::report::rule_names;
 use serde_json::{Value, json};
@@ -35,11 +37,17 @@ fn east_of(ring: &[Pt], at: Pt) -> usize {
     crossed.count()
 }
 
-/// Every reason of the rates on the land at a place, or of a row.
+/// Every reason of the rates on the land at a place, or of a row; with the rates of the spreader there, and the plot of a trial,
+/// as the whole plan has them.
 ///
 /// # Errors
 /// A place without land.
-pub fn of(shown: &Shown, row: Option<usize>, place: Option<[f64; 2]>) -> Outcome<Value> {
+pub fn of(
+    shown: &Shown,
+    whole: Option<&Whole>,
+    row: Option<usize>,
+    place: Option<[f64; 2]>,
+) -> Outcome<Value> {
     let found = row.or_else(|| row_at(shown, place?));
     let (nth, row) = found
         .and_then(|nth| Some((nth, shown.rows.get(nth)?)))
@@ -53,28 +61,12 @@ pub fn of(shown: &Shown, row: Option<usize>, place: Option<[f64; 2]>) -> Outcome
     let special = special.filter_map(|&nth| job.special_areas.get(nth).map(|of| &of.name));
     let setbacks = row.facts.setbacks.iter();
     let setbacks = setbacks.filter_map(|&nth| job.setbacks.get(nth).map(|of| &of.name));
-    let products = job.products.iter().zip(&row.rates).map(|(product, own)| {
-        let reasons = own.reasons.iter().map(|reason| {
-            json!({
-                "text": reason.text,
-                "rule": reason.rule,
-                "rule_text": names.get(reason.rule.to_string()),
-                "kg_per_ha": reason.kg_per_ha,
-                "rate_text": rate(&numbers, reason.kg_per_ha),
-                "inputs": reason.inputs,
-                "source": reason.source,
-            })
-        });
-        json!({
-            "id": product.id,
-            "name": product.name,
-            "kg_per_ha": own.kg_per_ha,
-            "text": rate(&numbers, own.kg_per_ha),
-            "held": own.held_down(),
-            "balance_text": own.balance.as_ref().map(|of| rate(&numbers, of.kg_per_ha)),
-            "reasons": reasons.collect::<Vec<_>>(),
-        })
-    });
+    let products = job.products.iter().zip(&row.rates);
+    let products = products.map(|(product, own)| rate_of(product, own, &numbers, &names));
+    let whole = whole.filter(|whole| whole.serial == shown.serial);
+    let spread = whole.iter().flat_map(|whole| &whole.spread);
+    let spread = spread.filter_map(|shown| spread_at(shown, place?, &names));
+    let plot = whole.and_then(|whole| trials::at(&whole.plan, &numbers, place?));
     let lon_lat = place.map(|place| {
         let frame = &shown.prepared.frame;
         frame.to_lon_lat(PlaneXy::of_pair(place.map(|travels| travels / PER_M)))
@@ -89,7 +81,41 @@ pub fn of(shown: &Shown, row: Option<usize>, place: Option<[f64; 2]>) -> Outcome
         "setbacks": setbacks.collect::<Vec<_>>(),
         "area_text": area(&numbers, row.area_m2),
         "products": products.collect::<Vec<_>>(),
+        "spread": spread.collect::<Vec<_>>(),
+        "plot": plot,
     }))
+}
+
+/// The rate of a product with its reasons.
+fn rate_of(product: &Product, own: &Rate, numbers: &Numbers, names: &Value) -> Value {
+    let reasons = own.reasons.iter().map(|reason| {
+        json!({
+            "text": reason.text,
+            "rule": reason.rule,
+            "rule_text": names.get(reason.rule.to_string()),
+            "kg_per_ha": reason.kg_per_ha,
+            "rate_text": rate(numbers, reason.kg_per_ha),
+            "inputs": reason.inputs,
+            "source": reason.source,
+        })
+    });
+    json!({
+        "id": product.id,
+        "name": product.name,
+        "kg_per_ha": own.kg_per_ha,
+        "text": rate(numbers, own.kg_per_ha),
+        "held": own.held_down(),
+        "balance_text": own.balance.as_ref().map(|of| rate(numbers, of.kg_per_ha)),
+        "reasons": reasons.collect::<Vec<_>>(),
+    })
+}
+
+/// What the spreader broadcasts at a place, in the units of its screen; none where its map has no land.
+fn spread_at(shown: &Shown, place: [f64; 2], names: &Value) -> Option<Value> {
+    let row = shown.rows.get(row_at(shown, place)?)?;
+    let (product, own) = shown.job.products.iter().zip(&row.rates).next()?;
+    let numbers = Numbers::of(shown.job.report.units);
+    Some(rate_of(product, own, &numbers, names))
 }
 
 fn no_land() -> Box<Fault> {

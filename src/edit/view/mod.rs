@@ -11,16 +11,18 @@ mod levers;
 pub mod picture;
 mod products;
 pub mod shades;
+mod trials;
 mod values;
 
 use super::desk::{Desk, Inner};
 use super::key::{KeyPath, Step};
 use super::state::Checked;
 use super::work::{Shown, Sketch, Whole, Work};
+use crate::agronomy::seedbed;
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Severity};
 use crate::frame::Frame;
-use crate::job::{Job, OpenSetting};
+use crate::job::{Job, Moisture, OpenSetting};
 use crate::plan::Plan;
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
@@ -201,6 +203,31 @@ fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
     let whole = now.whole.as_ref();
     let known = whole.filter(|whole| same_products(&whole.plan, job));
     let area_m2: f64 = shown.rows.iter().map(|row| row.area_m2).sum();
+    json!({
+        "current": shown.serial == now.serial && now.fault.is_none(),
+        "whole": whole.is_some_and(|whole| whole.serial == now.serial),
+        "id": whole.map(|whole| &whole.plan.id),
+        "picture": shown.picture,
+        "drive": whole.filter(|whole| !whole.plan.drive.bouts.is_empty()).map(Whole::drive),
+        "entrance": job.field.entrance.map(|at| placed_lon_lat(at.lon_lat(), &shown.prepared.frame)),
+        "area_m2": area_m2,
+        "area_text": area(numbers, area_m2),
+        "layers": job.layers.iter().map(|layer| &layer.name).collect::<Vec<_>>(),
+        "rows": rows(shown, numbers),
+        "products": products::of(shown, known.map(|whole| whole.plan.as_ref()), numbers),
+        "balances": products::balances(shown, known.map(|whole| whole.plan.as_ref()), numbers),
+        "spread": known.map(products::spread).unwrap_or_default(),
+        "trials": known.map(|whole| trials::of(&whole.plan, numbers)).unwrap_or_default(),
+        "levers": levers::of(&now.text, job),
+        "seedbeds": seedbeds(shown, whole),
+        "decisions": whole.map(|whole| decisions::of_all(&whole.plan)).unwrap_or_default(),
+        "findings": whole.map(|whole| findings(&whole.plan)).unwrap_or_default(),
+    })
+}
+
+/// Land with the same facts, of the plan of the drill or of a spreader.
+fn rows(shown: &Shown, numbers: &Numbers) -> Vec<Value> {
+    let job = &shown.job;
     let rows = shown.rows.iter().enumerate().map(|(nth, row)| {
         let named = |all: Vec<&String>| all.into_iter().cloned().collect::<Vec<String>>();
         let special = row.facts.special_areas.iter();
@@ -217,31 +244,27 @@ fn plan(shown: &Shown, now: &Moment, numbers: &Numbers) -> Value {
             "area_text": area(numbers, row.area_m2),
         })
     });
-    json!({
-        "current": shown.serial == now.serial && now.fault.is_none(),
-        "whole": whole.is_some_and(|whole| whole.serial == now.serial),
-        "id": whole.map(|whole| &whole.plan.id),
-        "picture": shown.picture,
-        "drive": whole.filter(|whole| !whole.plan.drive.bouts.is_empty()).map(|whole| whole.serial),
-        "entrance": job.field.entrance.map(|at| placed_lon_lat(at.lon_lat(), &shown.prepared.frame)),
-        "area_m2": area_m2,
-        "area_text": area(numbers, area_m2),
-        "layers": job.layers.iter().map(|layer| &layer.name).collect::<Vec<_>>(),
-        "rows": rows.collect::<Vec<_>>(),
-        "products": products::of(shown, known.map(|whole| whole.plan.as_ref()), numbers),
-        "balances": products::balances(shown, known.map(|whole| whole.plan.as_ref()), numbers),
-        "levers": levers::of(&now.text, job),
-        // The map is that for a dry seedbed, of two.
-        "is_one_of_two": matches!(now.checked.as_ref(), Checked::Job(job) if job.is_for_two_seedbeds()),
-        "open_elsewhere": whole.map_or(0, |whole| open_elsewhere(&whole.plan)),
-        "decisions": whole.map(|whole| decisions::of(&whole.plan)).unwrap_or_default(),
-        "findings": whole.map(|whole| findings(&whole.plan)).unwrap_or_default(),
-    })
+    rows.collect()
 }
 
-/// So many decisions are open in the plans of spreaders that belong to a plan.
-pub(super) fn open_elsewhere(plan: &Plan) -> usize {
-    plan.spreaders.iter().map(|own| own.plan.open().len()).sum()
+/// Of two plans, that for a moist and that for a dry seedbed: which is shown, and what is open in each. Null for one plan.
+fn seedbeds(shown: &Shown, whole: Option<&Whole>) -> Value {
+    let Some(seen) = shown.job.moisture() else {
+        return Value::Null;
+    };
+    let both = Moisture::BOTH.iter().rev().map(|moisture| {
+        let plan = whole.and_then(|whole| whole.in_seedbed(Some(*moisture)));
+        json!({
+            "seedbed": moisture,
+            "id": plan.map(|plan| &plan.id),
+            "open": plan.map(|plan| decisions::open_in(plan)),
+        })
+    });
+    json!({
+        "seen": seen,
+        "both": both.collect::<Vec<_>>(),
+        "how": seedbed::how_to_choose(),
+    })
 }
 
 /// Whether an older plan says something about the products of this job.
@@ -283,7 +306,7 @@ pub(in crate::edit) fn area(numbers: &Numbers, m2: f64) -> String {
 }
 
 /// A mass with its unit.
-pub(super) fn mass(numbers: &Numbers, kg: f64) -> String {
+pub(in crate::edit) fn mass(numbers: &Numbers, kg: f64) -> String {
     format!("{}\u{a0}{}", numbers.mass_text(kg), numbers.mass_unit())
 }
 

@@ -1,11 +1,11 @@
 //! Each product on the land: rates with their colours, land by rate, totals, order.
 
-use super::super::work::Shown;
+use super::super::work::{Shown, Whole};
 use super::{area, held, mass};
 use crate::agronomy::has_balance;
 use crate::job::{Job, Product};
 use crate::map::Scale;
-use crate::plan::Plan;
+use crate::plan::{Plan, SpreaderPlan};
 use crate::report::number::Numbers;
 use crate::report::{legend, rule_names};
 use crate::tally::Pack;
@@ -166,6 +166,39 @@ pub(super) fn balances(shown: &Shown, plan: Option<&Plan>, numbers: &Numbers) ->
         value
     };
     leaving.map(one).collect()
+}
+
+/// What the spreader broadcasts of each product, in the units of its screen, on land of its own.
+pub(super) fn spread(whole: &Whole) -> Vec<Value> {
+    let plans = whole.plan.spreaders.iter().zip(&whole.spread);
+    let one = |(own, shown): (&SpreaderPlan, &Shown)| {
+        let numbers = Numbers::of(shown.job.report.units);
+        let rates: Vec<f64> = shown
+            .rows
+            .iter()
+            .map(|row| row.rates.first().map_or(0.0, |rate| rate.kg_per_ha))
+            .collect();
+        let product = shown.job.products.first();
+        let job = &shown.job;
+        let mut value = map(shown, &rates, Scale::of_balance, &numbers);
+        add(
+            &mut value,
+            json!({
+                "of": whole.plan.job.products.get(own.of).map(|product| &product.id),
+                "name": product.map(|product| &product.name),
+                "machine": job.drill.name,
+                "width_text": format!("{}\u{a0}{}", numbers.length_text(job.drill.working_width_m), numbers.length_unit()),
+                "rate_unit": numbers.rate_unit(),
+                "plan": own.plan.id,
+                "folder": own.folder,
+                "held_back": own.plan.holds_any_back(),
+                "picture": shown.picture,
+                "rows": super::rows(shown, &numbers),
+            }),
+        );
+        value
+    };
+    plans.map(one).collect()
 }
 
 fn pack_text(packs: u64, pack: Option<Pack>, numbers: &Numbers) -> Option<String> {
