@@ -112,6 +112,46 @@ fn made(args: &Args) -> Outcome<String> {
     }
 }
 
+/// Makes a stick anew from these plans, as the command does, but drops no field that lies on it.
+///
+/// # Errors
+/// As the command; a field of the stick that no plan is of.
+pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
+    let gathered = Gathered::read(plans)?;
+    let known = |own: &OnStick| {
+        let names = [&own.customer, &own.farm, &own.field].map(|name| name.to_lowercase());
+        let mut fields = gathered.fields.iter();
+        fields.any(|field| field.names().map(str::to_lowercase) == names)
+    };
+    let before = Record::read(to)?;
+    let missing = before.iter().flat_map(|record| &record.fields);
+    let missing: Vec<String> = missing
+        .filter(|own| !known(own))
+        .map(OnStick::words)
+        .collect();
+    if !missing.is_empty() {
+        return Err(Fault::input(
+            "stick.would_drop",
+            Place::file(to),
+            format!(
+                "These fields lie on the stick and no plan of them is named: {}",
+                missing.join(", ")
+            ),
+            "the plans of all fields on the stick",
+            "Name them with --plans, or make the stick anew with 'twinsow stick'.",
+        ));
+    }
+    made(&Args {
+        plans: plans.to_vec(),
+        to: to.to_path_buf(),
+        spreader: false,
+        form: before.map(|record| record.form),
+        most_fields: None,
+        most_mb: None,
+        json: false,
+    })
+}
+
 /// Plans that have nothing for the spreader, where those were asked for.
 fn nothing_to_spread(without: &[PathBuf]) -> String {
     let lines = without
