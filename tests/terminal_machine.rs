@@ -354,7 +354,7 @@ fn crop_colours_and_tramlines_lie_in_the_set() {
     let mut pairs = 0;
     for own in by_bout.values().filter(|own| own.len() == 2) {
         let [one, other] = [&own[0], &own[1]];
-        if one.len() != other.len() || one.len() > 3 {
+        if one.len() != other.len() || one.len() > 12 {
             continue;
         }
         pairs += 1;

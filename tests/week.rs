@@ -35,6 +35,7 @@ fn planned(folder: &Path, name: &str, lot: &str, date: &str) -> PathBuf {
             "name = \"Spring\"",
             &format!("name = \"Spring {lot}\"\nsowing_date = \"{date}\""),
         )
+        .replace("name = \"Square\"", &format!("name = \"Square of {lot}\""))
         .replace(
             "[drill]",
             "[drive]\nheading = \"longest_edge\"\nfield_efficiency_percent = 70.0\n\n[drill]",
@@ -109,6 +110,11 @@ fn kilograms_are_those_of_the_plans_and_lots_are_kept_apart() {
         .map(|own| own["kg"].as_f64().expect("kg"))
         .sum();
     assert!((brought - filled).abs() < 1e-9);
+    // Another plan of a field that is in the list already is refused.
+    let third = planned(folder.path(), "third", "7", "2026-03-22");
+    let refused = week([&first, &third]);
+    assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));
+    assert!(said(&refused).contains("and so is the plan in"));
     // One change of the lot, and nothing before its date.
     let cleaned = fields
         .iter()

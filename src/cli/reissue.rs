@@ -15,6 +15,7 @@ use crate::edit::many::{self, Change, Done};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Product};
 use crate::read::sha256_of;
+use crate::stick::plans_in;
 use crate::tally::Tally;
 use clap::Args as ClapArgs;
 use serde_json::{Value as Json, json};
@@ -90,6 +91,15 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         ));
     }
     let folder = cli_plan::folder_of(&args.job);
+    let mut others = Vec::new();
+    for path in &args.plans {
+        others.extend(plans_in(path)?);
+    }
+    others.retain(|path| !is_of(path, &folder));
+    if let Some(stick) = &args.stick {
+        let field = &job.field;
+        stick::keeps_all(stick, &others, [&field.customer, &field.farm, &field.name])?;
+    }
     let before: Option<ToOrder> = match folder.join("plan.json").is_file() {
         true => Some(document::read(&folder)?),
         false => None,
@@ -138,8 +148,7 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         }
         Some(to) => {
             let own = plans.iter().map(|made| made.out.clone());
-            let named = args.plans.iter().filter(|path| !is_of(path, &folder));
-            let all: Vec<PathBuf> = own.chain(named.cloned()).collect();
+            let all: Vec<PathBuf> = own.chain(others).collect();
             text.push('\n');
             text.push_str(&stick::again(&all, to)?);
             text.push_str("The old task may still be on the terminal: README.txt of the stick says which.\n");

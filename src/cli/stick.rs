@@ -112,25 +112,31 @@ fn made(args: &Args) -> Outcome<String> {
     }
 }
 
-/// Makes a stick anew from these plans, as the command does, but drops no field that lies on it.
+/// Refuses to make a stick anew where a field that lies on it would be dropped: one that neither these plans are of nor the field
+/// with these names (customer, farm, field).
 ///
 /// # Errors
-/// As the command; a field of the stick that no plan is of.
-pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
-    let gathered = Gathered::read(plans)?;
-    let known = |own: &OnStick| {
-        let names = [&own.customer, &own.farm, &own.field].map(|name| name.to_lowercase());
-        let mut fields = gathered.fields.iter();
-        fields.any(|field| field.names().map(str::to_lowercase) == names)
+/// Such a field; a plan that cannot go on a stick.
+pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], field: [&str; 3]) -> Outcome<()> {
+    let Some(before) = Record::read(to)? else {
+        return Ok(());
     };
-    let before = Record::read(to)?;
-    let missing = before.iter().flat_map(|record| &record.fields);
-    let missing: Vec<String> = missing
-        .filter(|own| !known(own))
+    let gathered = Gathered::read(plans)?;
+    let lower = |names: [&str; 3]| names.map(|name| name.trim().to_lowercase());
+    let mut known: Vec<[String; 3]> = gathered
+        .fields
+        .iter()
+        .map(|own| lower(own.names()))
+        .collect();
+    known.push(lower(field));
+    let on_it = before.fields.iter();
+    let missing: Vec<String> = on_it
+        .filter(|own| !known.contains(&lower([&own.customer, &own.farm, &own.field])))
         .map(OnStick::words)
         .collect();
-    if !missing.is_empty() {
-        return Err(Fault::input(
+    match missing.is_empty() {
+        true => Ok(()),
+        false => Err(Fault::input(
             "stick.would_drop",
             Place::file(to),
             format!(
@@ -138,9 +144,17 @@ pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
                 missing.join(", ")
             ),
             "the plans of all fields on the stick",
-            "Name them with --plans, or make the stick anew with 'twinsow stick'.",
-        ));
+            "Name them with --plans, or make the stick anew with 'twinsow stick'. Nothing was changed.",
+        )),
     }
+}
+
+/// Makes a stick anew from these plans, in the form that lies ready on it.
+///
+/// # Errors
+/// As the command.
+pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
+    let before = Record::read(to)?;
     made(&Args {
         plans: plans.to_vec(),
         to: to.to_path_buf(),

@@ -76,9 +76,17 @@ pub(super) fn drills(paths: &[PathBuf], ha_per_h: Option<f64>) -> Outcome<Vec<Dr
         }
         // Two plans of one field, of which one is sown: the first stands for both.
         let other = plan.seedbed.as_ref().map(|own| own.other_plan.as_str());
-        if plans.iter().all(|(_, own)| Some(own.id.as_str()) != other) {
-            plans.push((folder, plan));
+        if plans.iter().any(|(_, own)| Some(own.id.as_str()) == other) {
+            continue;
         }
+        let is_named = names(&plan.job).iter().any(|name| !name.is_empty());
+        let mut same = plans
+            .iter()
+            .filter(|(_, own)| names(&own.job) == names(&plan.job));
+        if let Some((known, _)) = same.next().filter(|_| is_named) {
+            return Err(same_field(&folder, &plan, known));
+        }
+        plans.push((folder, plan));
     }
     plans.sort_by_cached_key(|(_, plan)| {
         let field = &plan.job.field;
@@ -238,6 +246,27 @@ fn without_place(folder: &Path, job: &Job) -> Box<Fault> {
         format!("The plan of '{}' has no land", job.plain_name()),
         "plans of fields with land",
         "Leave it out.",
+    )
+}
+
+/// Customer, farm and field, as they are told apart.
+fn names(job: &Job) -> [String; 3] {
+    let field = &job.field;
+    [&field.customer, &field.farm, &field.name].map(|name| name.trim().to_lowercase())
+}
+
+fn same_field(folder: &Path, plan: &ToWeek, known: &Path) -> Box<Fault> {
+    Fault::input(
+        "week.same_field",
+        Place::file(folder),
+        format!(
+            "Plan {} is of the field '{}', and so is the plan in {}",
+            plan.id,
+            plan.job.plain_name(),
+            known.display()
+        ),
+        "one plan for each field",
+        "Leave the older one out; if they are two fields, give them names of their own.",
     )
 }
 

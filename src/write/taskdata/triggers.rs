@@ -29,7 +29,8 @@ pub(super) fn of(machine: Option<&[Element]>, sections: usize) -> Vec<Element> {
             .with("A", ddi(taskdata::REQUEST_DEFAULT_DATA))
             .with("B", ALL),
     ];
-    match machine {
+    // A job that names no task data of its terminal has no device.
+    match machine.filter(|devices| !devices.is_empty()) {
         Some(devices) => triggers.extend(devices.iter().flat_map(of_device)),
         None => triggers.extend(usual(sections).filter_map(|entry| trigger(entry, ALL))),
     }
