@@ -2,6 +2,11 @@
 //!
 //! Method: `docs/methods/establishment.md`.
 
+mod redrill;
+pub mod round;
+
+pub use redrill::Redrill;
+
 use crate::agronomy::seed::{establishment_of, plants_per_m2_of_row};
 use crate::coordinates::PlaneXy;
 use crate::findings::{Decision, Fault, Finding, Outcome, Place};
@@ -32,6 +37,8 @@ pub struct Asked<'a> {
     /// Attribute that holds the counts.
     pub column: &'a str,
     pub per: Per,
+    /// What drilling a hectare again costs beside the seed, in the currency of the job.
+    pub redrill_per_ha: Option<f64>,
 }
 
 /// The establishment that was reached.
@@ -45,6 +52,8 @@ pub struct Reached {
     pub left_out: usize,
     /// By class, in the order of their names; one without a class for the whole field.
     pub classes: Vec<Class>,
+    /// The counts against published lines.
+    pub redrill: Redrill,
     pub findings: Vec<Finding>,
 }
 
@@ -157,7 +166,10 @@ pub fn establishment(plan: &Plan, points: &Layer<PlaneXy>, asked: &Asked) -> Out
         let planned = planned(plan, asked, class)?;
         classes.push(summed(class, counts, planned, points, &mut findings));
     }
+    let redrill = redrill::held(plan, asked, product, &classes, asked.redrill_per_ha);
+    findings.extend(redrill.below.iter().map(|own| own.finding(job)));
     Ok(Reached {
+        redrill,
         product: product.id.clone(),
         layer: asked
             .layer

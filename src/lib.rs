@@ -63,6 +63,7 @@ pub mod drive;
 #[allow(missing_docs)]
 pub mod tally;
 pub mod trial;
+pub mod week;
 pub mod plan;
 pub(crate) mod establishment;
 pub mod document;

@@ -194,3 +194,122 @@ fn what_cannot_be_is_said() {
     let found = error(establishment(folder.path(), &["--per", "metre"]));
     assert!(found.contains("no number of 0 or more"), "{found}");
 }
+
+fn twinsow(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_twinsow"))
+        .args(arguments)
+        .current_dir(folder)
+        .output()
+        .unwrap()
+}
+
+/// The round is walked, its table filled in, and every count lies where the round says; places of one class are well apart.
+#[test]
+fn a_counting_round_comes_back_as_counts() {
+    let folder = tempfile::tempdir().unwrap();
+    let here = folder.path();
+    job(here, PLANNED, WIDE);
+    let round = said(twinsow(here, &["counting", "job.toml", "round", "--json"]));
+    let spots = round["spots"].as_array().unwrap();
+    // 4 and 3.6 ha, and a strip of 20 m: two places by area, five at least.
+    for class in ["clay", "sand", "rock"] {
+        let own: Vec<&serde_json::Value> =
+            spots.iter().filter(|own| own["class"] == class).collect();
+        assert_eq!(own.len(), 5, "{class}");
+        let lats = own.iter().map(|own| own["lon_lat"][1].as_f64().unwrap());
+        let span = lats.clone().fold(f64::MIN, f64::max) - lats.fold(f64::MAX, f64::min);
+        // 200 m are 0.0018 degrees; five evenly spread places reach over more than half of it.
+        assert!(span > 0.0009, "{class}: {span}");
+    }
+    assert_eq!(round["short"], serde_json::json!([]));
+    let gpx = fs::read_to_string(here.join("round.gpx")).unwrap();
+    assert_eq!(gpx.matches("<wpt ").count(), 15);
+    // Filled in: plants by the class that the table names.
+    let table = fs::read_to_string(here.join("round.csv")).unwrap();
+    let filled: String = table
+        .lines()
+        .map(|line| match line.split(',').nth(3) {
+            Some("clay") => format!("{line}260\n"),
+            Some("sand") => format!("{line}350\n"),
+            Some("rock") => format!("{line}200\n"),
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    fs::write(here.join("filled.csv"), filled).unwrap();
+    let command = [
+        "establishment",
+        "job.toml",
+        "filled.csv",
+        "--column",
+        "plants",
+        "--per",
+        "m2",
+    ];
+    let reached = said(twinsow(here, &[&command[..], &["--json"]].concat()));
+    for (class, plants) in reached["classes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip([260.0, 200.0, 350.0])
+    {
+        assert_eq!(class["counts"], 5, "{class}");
+        assert_eq!(
+            class["plants_per_m2"],
+            serde_json::json!([plants, plants, plants])
+        );
+    }
+    // A round that may be filled in already is not written over.
+    let again = twinsow(here, &["counting", "job.toml", "round"]);
+    assert_eq!(again.status.code(), Some(2));
+    assert_eq!(table, fs::read_to_string(here.join("round.csv")).unwrap());
+}
+
+#[test]
+fn counts_below_a_published_line_name_the_land_and_its_cost() {
+    let folder = tempfile::tempdir().unwrap();
+    let here = folder.path();
+    job(here, PLANNED, WIDE);
+    // 10 and 16 plants per metre of row, 12.5 cm apart, are 80 and 128 per m2.
+    let thin = [(467_050.0, 10.0), (467_300.0, 16.0)];
+    counts(here, &thin, 1.0);
+    let without = said(establishment(here, &["--per", "metre", "--json"]));
+    assert_eq!(
+        without["redrill"],
+        serde_json::json!({ "lines": 0, "below": [] })
+    );
+    let text = fs::read_to_string(here.join("job.toml")).unwrap();
+    let text = text.replace(
+        "kind = \"seed\"",
+        "kind = \"seed\"\ncrop = \"winter wheat\"\nprice_per_t = 500",
+    );
+    fs::write(here.join("job.toml"), text).unwrap();
+    let more = ["--per", "metre", "--redrill-per-ha", "60", "--json"];
+    let reached = said(establishment(here, &more));
+    let below = reached["redrill"]["below"].as_array().unwrap();
+    let told: Vec<(&str, f64)> = below
+        .iter()
+        .map(|own| {
+            (
+                own["class"].as_str().unwrap(),
+                own["line_per_m2"].as_f64().unwrap().round(),
+            )
+        })
+        .collect();
+    assert_eq!(told, [("clay", 90.0), ("clay", 129.0), ("sand", 129.0)]);
+    // 4 ha of clay: 768 kg of seed, 384 for it and 240 for drilling; UTM draws lengths 0.04 % short here.
+    for (key, wanted) in [
+        ("area_m2", 40_000.0),
+        ("seed_kg", 768.0),
+        ("seed_cost", 384.0),
+        ("drilling_cost", 240.0),
+    ] {
+        let found = below[0][key].as_f64().unwrap();
+        assert!((found / wanted - 1.0).abs() < 0.002, "{key}: {found}");
+    }
+    let shown = establishment(here, &["--per", "metre"]);
+    let shown = String::from_utf8(shown.stdout).unwrap();
+    assert!(
+        shown.contains("Teagasc") && shown.contains("Dig first"),
+        "{shown}"
+    );
+}

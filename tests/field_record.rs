@@ -112,6 +112,70 @@ fn a_record_says_what_was_driven_and_leaves_empty_what_nobody_knows() {
     );
     assert!(page.contains("B. Example, 20"));
 
+    // Fit to drill, and the tag: named in each form, and a product that is not there is refused.
+    fs::write(here.join("tag.jpg"), b"a photo").unwrap();
+    let seen = [
+        "--soil",
+        "friable",
+        "--moisture",
+        "moist ball",
+        "--tag-seen",
+        "barley",
+        "--tag-photo",
+        "barley=tag.jpg",
+    ];
+    let (record, csv, page) = made("seen", &seen);
+    assert_eq!(
+        (record["soil"].as_str(), record["moisture"].as_str()),
+        (Some("friable"), Some("moist ball"))
+    );
+    assert_eq!(record["products"][0]["tag_seen"], true);
+    assert_eq!(record["products"][0]["tag_photos"][0], "tag.jpg");
+    assert_eq!(record["products"][1]["tag_seen"], Json::Null);
+    assert!(csv.contains("friable") && page.contains("moist ball") && page.contains("tag.jpg"));
+    for wrong in [["--tag-seen", "rye"], ["--tag-photo", "barley=none.jpg"]] {
+        let mut args = vec!["compare", "plan", "TASKDATA", "--record", "wrong"];
+        args.extend(wrong);
+        assert_eq!(run(here, &args).status.code(), Some(2), "{wrong:?}");
+        assert!(!here.join("wrong.html").exists());
+    }
+
+    // A job card of two records; the same work twice is refused.
+    let mut other = record.clone();
+    other["customer"] = Json::from("Another Estate");
+    other["plan"] = Json::from("ZZ9999");
+    other["field"] = Json::from("Far Field");
+    fs::write(here.join("other.json"), other.to_string()).unwrap();
+    let made_cards = run(here, &["card", "seen.json", "other.json", "--to", "cards"]);
+    assert!(made_cards.status.success(), "{}", text(&made_cards.stderr));
+    let theirs = fs::read_to_string(here.join("cards/Another_Estate.html"))
+        .or_else(|_| fs::read_to_string(here.join("cards/Another-Estate.html")))
+        .or_else(|_| fs::read_to_string(here.join("cards/Another Estate.html")))
+        .unwrap();
+    assert!(
+        theirs.contains("Far Field") && theirs.contains("For the customer: name, date, signature")
+    );
+    let cards: Vec<String> = fs::read_dir(here.join("cards"))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "csv"))
+        .map(|path| fs::read_to_string(path).unwrap())
+        .collect();
+    assert_eq!(cards.len(), 2);
+    assert_eq!(
+        cards
+            .iter()
+            .filter(|table| table.contains("Far Field"))
+            .count(),
+        1
+    );
+    let kg = format!("{:.3}", record["products"][0]["kg"].as_f64().unwrap());
+    assert!(cards.iter().all(|table| table.contains(&kg)));
+    for wrong in [["seen.json", "seen.json"], ["seen.json", "plan/plan.json"]] {
+        let refused = run(here, &["card", wrong[0], wrong[1], "--to", "wrong"]);
+        assert_eq!(refused.status.code(), Some(2), "{wrong:?}");
+    }
+
     // A brook that is not the one of the plan says nothing about the distance.
     let brook = fs::read_to_string(here.join("brook.geojson")).unwrap();
     fs::write(here.join("brook.geojson"), brook + " ").unwrap();

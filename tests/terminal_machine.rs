@@ -1,9 +1,12 @@
 //! A job that names task data of its terminal: the field keeps its id, each map names the part of the machine that
 //! meters it, and the guidance line goes back.
 
+use geographiclib_rs::{Geodesic, InverseGeodesic};
+use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use tempfile::TempDir;
+use twinsow::codec::taskdata::{Element, parse};
 use twinsow::findings::{Fault, Severity};
 use twinsow::job::Job;
 use twinsow::plan::{self, Disk, Options, Plan};
@@ -250,4 +253,149 @@ fn a_boundary_out_of_task_data_keeps_its_id() {
     assert_eq!(set.partfields[0].id, "PFD-2");
     assert_eq!(set.partfields[0].name, "Lower");
     assert!(set.elements.is_empty());
+}
+
+/// Elements with this tag, as they stand in the XML of a set.
+fn elements(folder: &Path, tag: &str) -> Vec<Element> {
+    let bytes = fs::read(folder.join("TASKDATA.XML")).expect("the main file");
+    let root = parse(&bytes).expect("XML");
+    let mut found = Vec::new();
+    let mut open = vec![root];
+    while let Some(element) = open.pop() {
+        open.extend(element.children.iter().rev().cloned());
+        if element.tag == tag {
+            found.push(element);
+        }
+    }
+    found
+}
+
+#[test]
+fn a_task_asks_for_what_its_log_is_read_for_and_names_bins() {
+    let set = set(2, "Rear")
+        .replace("<DOR A=\"10\"/>", "<DOR A=\"10\"/><DOR A=\"20\"/><DOR A=\"21\"/>")
+        .replace("<DOR A=\"11\"/>", "<DOR A=\"11\"/><DOR A=\"22\"/>")
+        .replace(
+            "</DVC>",
+            "<DPD A=\"20\" B=\"0160\" C=\"1\" D=\"17\"/><DPT A=\"21\" B=\"00B2\" C=\"0\"/><DPT A=\"22\" B=\"00B2\" C=\"1\"/></DVC>",
+        );
+    let (plan, folder) = planned(&set, JOB).expect("a plan");
+    let terminal = delivered(&plan, folder.path());
+    let newest = terminal.join("TASKDATA");
+    let asked: Vec<[String; 3]> = elements(&newest, "DLT")
+        .iter()
+        .map(|own| ["A", "B", "H"].map(|name| own.get(name).unwrap_or("-").to_owned()))
+        .collect();
+    // The default set, and the one entry that this machine offers.
+    assert_eq!(
+        asked,
+        [["DFFF", "31", "-"], ["0160", "17", "DET-2"]].map(|own| own.map(String::from))
+    );
+    let instances = |folder: &Path| -> Vec<Option<String>> {
+        let variables = elements(folder, "PDV");
+        let all = variables.iter().map(|own| own.get("G").map(str::to_owned));
+        all.collect()
+    };
+    let both = [Some("0".to_owned()), Some("1".to_owned())];
+    assert!(instances(&newest).chunks(2).all(|pair| *pair == both));
+    let older = terminal.join("fallback/task-data-3.3/TASKDATA");
+    assert!(instances(&older).iter().all(Option::is_none));
+    // Without a description the job may say it, and what a drill by mass usually has is asked for.
+    let alone = JOB
+        .replace("terminal = { from = \"TASKDATA\" }", "")
+        .replace("element = \"DET-3\"", "bin_number = 1")
+        .replace("usable_l = 1900.0", "usable_l = 1900.0\nbin_number = 2");
+    let (plan, folder) = planned(&set, &alone).expect("a plan");
+    let newest = delivered(&plan, folder.path()).join("TASKDATA");
+    let turned = [Some("1".to_owned()), Some("0".to_owned())];
+    assert!(instances(&newest).chunks(2).all(|pair| *pair == turned));
+    assert_eq!(elements(&newest, "DLT").len(), 8);
+    let twice = alone.replace("bin_number = 2", "bin_number = 1");
+    let fault = planned(&set, &twice).err().expect("a fault").to_string();
+    assert!(fault.contains("the same bin_number"), "{fault}");
+}
+
+#[test]
+fn crop_colours_and_tramlines_lie_in_the_set() {
+    let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/demo/job.toml");
+    let job = Job::load(&job).expect("the job");
+    let plan = plan::plan(&job, &Disk, &Options::default()).expect("a plan");
+    let folder = TempDir::new().expect("a folder");
+    let terminal = delivered(&plan, folder.path());
+    let ready = terminal.join("TASKDATA");
+    let crops = elements(&ready, "CTP");
+    let [crop] = crops.as_slice() else {
+        panic!("{crops:?}");
+    };
+    assert_eq!(crop.get("B"), Some("spring barley"));
+    let field = &elements(&ready, "PFD")[0];
+    assert_eq!(field.get("G"), crop.get("A"));
+    // A 36 m sprayer with 1.8 m between its wheels: two lines for each bout of the interior that closes rows.
+    let lines = elements(&ready, "LSG");
+    let lines = lines.iter().filter(|own| own.get("A") == Some("3"));
+    let mut by_bout: BTreeMap<&str, Vec<Vec<[f64; 2]>>> = BTreeMap::new();
+    for line in lines {
+        assert_eq!(line.get("C"), Some("300"), "two rows of 0.15 m");
+        let places = line.children.iter().map(|point| {
+            ["C", "D"].map(|name| {
+                point
+                    .get(name)
+                    .and_then(|text| text.parse().ok())
+                    .unwrap_or(0.0)
+            })
+        });
+        let bout = line.get("B").expect("a name");
+        by_bout.entry(bout).or_default().push(places.collect());
+    }
+    let apart =
+        |[a, b]: [[f64; 2]; 2]| -> f64 { Geodesic::wgs84().inverse(a[0], a[1], b[0], b[1]) };
+    let straight: Vec<_> = by_bout.values().filter(|own| own.len() == 2).collect();
+    assert!(straight.len() >= 3, "{}", straight.len());
+    let mut pairs = 0;
+    for own in by_bout.values().filter(|own| own.len() == 2) {
+        let [one, other] = [&own[0], &own[1]];
+        if one.len() != other.len() || one.len() > 12 {
+            continue;
+        }
+        pairs += 1;
+        for (a, b) in one.iter().zip(other) {
+            let metres = apart([*a, *b]);
+            assert!((metres - 1.8).abs() < 0.002, "{metres}");
+        }
+    }
+    assert!(pairs >= 3, "{pairs}");
+    // Zones with rates have colours: darker for more of the first product.
+    let zones = elements(
+        &terminal.join("fallback/task-data-4.3-zone-numbers/TASKDATA"),
+        "TZN",
+    );
+    let mut seen = Vec::new();
+    for zone in &zones {
+        let code: u8 = zone
+            .get("A")
+            .and_then(|text| text.parse().ok())
+            .expect("a code");
+        let colour: Option<u16> = zone.get("C").and_then(|text| text.parse().ok());
+        assert_eq!(colour.is_some(), code >= 5, "{zone:?}");
+        let rate: i32 = zone.children[0]
+            .get("B")
+            .and_then(|text| text.parse().ok())
+            .expect("a rate");
+        if let Some(colour) = colour.filter(|_| rate > 0) {
+            let [r, g, b] = [(colour - 16) / 36, (colour - 16) / 6 % 6, (colour - 16) % 6];
+            // Weights of the parts in luminance, WCAG 2.2.
+            seen.push((
+                rate,
+                0.2126 * f64::from(r) + 0.7152 * f64::from(g) + 0.0722 * f64::from(b),
+            ));
+        }
+    }
+    seen.sort_by(|a, b| a.0.cmp(&b.0));
+    assert!(seen.len() > 3, "{seen:?}");
+    let (first, last) = (seen[0].1, seen[seen.len() - 1].1);
+    assert!(first > last + 1.0, "{seen:?}");
+    assert!(
+        seen.windows(2).all(|pair| pair[1].1 <= pair[0].1),
+        "{seen:?}"
+    );
 }

@@ -3,6 +3,7 @@
 //!
 //! A word that is not here is an unknown crop: nothing is published about it, and no table covers it.
 
+use crate::job::{Kind, Product};
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
@@ -332,6 +333,15 @@ impl Crop {
     pub fn words(self) -> &'static [&'static str] {
         let found = WORDS.iter().find(|(crop, _)| *crop == self);
         found.map_or(&[], |(_, words)| words)
+    }
+
+    /// The name of the crop of a product: what the job calls it, else its id where that is the word for one.
+    pub fn named_by(product: &Product) -> Option<&str> {
+        let own = product.crop.as_deref().map(str::trim);
+        let by_id = || Self::of(&product.id).map(Self::name);
+        own.filter(|name| !name.is_empty())
+            .or_else(by_id)
+            .filter(|_| product.kind == Kind::Seed)
     }
 
     /// Its name in messages.

@@ -99,6 +99,59 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     }
 }
 
+/// How much more than expected a weighed catch is: the rotor it went through, and what its kilograms per turn are to be multiplied by.
+pub(super) struct Correction {
+    pub hopper: String,
+    pub rotor: Option<String>,
+    pub factor: f64,
+}
+
+/// What catches of the tests at the highest rate say about a job, in the order in which they are given.
+///
+/// # Errors
+/// As the command; a catch of a product that is not sown or has several lots.
+pub(super) fn corrections(job: &Job, caught: &[(String, f64)]) -> Outcome<Vec<Correction>> {
+    let args = Args {
+        job: job.file.clone(),
+        field: None,
+        area: None,
+        revolutions: None,
+        scale_g: 10.0,
+        rotor: Vec::new(),
+        caught: caught.to_vec(),
+        caught_lowest: Vec::new(),
+        json: false,
+    };
+    let plan = plan::plan(job, &Disk, &Options::rates_only())?;
+    let all = calibrations(&plan, &args)?;
+    let of = |(id, _): &(String, f64)| {
+        let mut own = all.iter().filter(|own| own.product == *id);
+        let only = own.next().filter(|_| own.next().is_none());
+        let found = only.and_then(|own| {
+            let caught = own
+                .tests
+                .iter()
+                .rev()
+                .find_map(|test| test.caught.as_ref())?;
+            Some(Correction {
+                hopper: own.hopper.clone(),
+                rotor: own.rotor.clone(),
+                factor: caught.correction,
+            })
+        });
+        found.ok_or_else(|| {
+            Fault::input(
+                "calibrate.which_catch",
+                Place::file(&job.file),
+                format!("'{id}' is not sown, or has several lots with a test each"),
+                "a catch of a product with one lot that is sown",
+                "Enter what its test says in the job file.",
+            )
+        })
+    };
+    caught.iter().map(of).collect()
+}
+
 /// Prints the tests of one plan.
 fn told(plan: &Plan, calibrations: &[Calibration], args: &Args, screen: &mut Screen) -> Exit {
     if !args.json {

@@ -69,6 +69,18 @@ pub(super) struct Args {
     /// With --record: weather, wind and soil as they were noted
     #[arg(long, value_name = "TEXT", requires = "record")]
     weather: Option<String>,
+    /// With --record: fit to drill, the soil as it was found
+    #[arg(long, value_name = "TEXT", requires = "record")]
+    soil: Option<String>,
+    /// With --record: fit to drill, moisture at sowing depth
+    #[arg(long, value_name = "TEXT", requires = "record")]
+    moisture: Option<String>,
+    /// With --record: a product whose seed tag and bag somebody has looked at
+    #[arg(long, value_name = "PRODUCT", requires = "record")]
+    tag_seen: Vec<String>,
+    /// With --record: a photo of a product's tag; the record has its file name
+    #[arg(long, value_name = "PRODUCT=FILE", requires = "record")]
+    tag_photo: Vec<String>,
     /// With --record: who signs it by name, today; without it there is a line to sign by hand
     #[arg(long, value_name = "NAME", requires = "record")]
     signed_by: Option<String>,
@@ -191,6 +203,14 @@ fn put_record(
     let noted = Noted {
         operator: args.operator.clone(),
         weather: args.weather.clone(),
+        soil: args.soil.clone(),
+        moisture: args.moisture.clone(),
+        tags_seen: args.tag_seen.clone(),
+        tag_photos: args
+            .tag_photo
+            .iter()
+            .map(|text| photo(text))
+            .collect::<Outcome<_>>()?,
         signed: args.signed_by.clone().map(|by| [by, today()]),
     };
     let record = FieldRecord::of(&args.plan, plan, comparison, &noted)?;
@@ -213,6 +233,22 @@ fn put_record(
     Ok(files.map(|(file, _)| file).to_vec())
 }
 
+/// A product, and the name of a file that is there.
+fn photo(text: &str) -> Outcome<[String; 2]> {
+    let (product, file) = pair(text, "--tag-photo")?;
+    let path = Path::new(&file);
+    match path.file_name().filter(|_| path.is_file()) {
+        Some(name) => Ok([product, name.to_string_lossy().into_owned()]),
+        None => Err(Fault::input(
+            "compare.tag_photo",
+            Place::file(path),
+            "There is no such file",
+            "a photo of the tag that is there",
+            "Correct the path after --tag-photo.",
+        )),
+    }
+}
+
 fn pair(text: &str, option: &str) -> Outcome<(String, String)> {
     let parts = text.split_once('=').map(|(a, b)| (a.trim(), b.trim()));
     match parts.filter(|(a, b)| !a.is_empty() && !b.is_empty()) {
@@ -225,6 +261,7 @@ fn bad_pair(text: &str, option: &str) -> Box<Fault> {
     let allowed = match option {
         "--loaded" => "--loaded PRODUCT=KG, such as --loaded barley=2400",
         "--left" => "--left PRODUCT=KG, such as --left barley=310",
+        "--tag-photo" => "--tag-photo PRODUCT=FILE, such as --tag-photo barley=tag.jpg",
         _ => "--element ELEMENT=PRODUCT, such as --element DET2=barley",
     };
     Fault::input(

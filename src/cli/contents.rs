@@ -64,7 +64,10 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
 }
 
 fn outdated(task: &TaskOn) -> bool {
-    matches!(task.here, Here::Newer { .. } | Here::Other { .. })
+    matches!(
+        task.here,
+        Here::Newer { .. } | Here::Replaced { .. } | Here::Other { .. }
+    )
 }
 
 fn json(sets: &[SetOn]) -> Outcome<String> {
@@ -96,7 +99,8 @@ fn shown(sets: &[SetOn], with_plans: bool) -> String {
             ),
         };
         if !set.tasks.is_empty() {
-            text.push_str(&tasks(set, with_plans));
+            let is_replaced = |task: &TaskOn| matches!(task.here, Here::Replaced { .. });
+            text.push_str(&tasks(set, with_plans || set.tasks.iter().any(is_replaced)));
         }
         if !set.fields_without_task.is_empty() {
             let _ = writeln!(
@@ -120,7 +124,7 @@ fn shown(sets: &[SetOn], with_plans: bool) -> String {
         text.push_str("Something is damaged: do not sow by it. Copy the folder again, or make the stick again.\n");
     }
     if outdated > 0 {
-        text.push_str("Some plans here are not those on it: make the stick again with 'twinsow stick', or sow by what is on it.\n");
+        text.push_str("Some plans here are not those on it: make the stick again with 'twinsow stick', or sow by what is on it; never by one that was replaced.\n");
     }
     text
 }
@@ -190,6 +194,7 @@ fn here(here: &Here) -> String {
         Here::Unknown => "none of this field".to_owned(),
         Here::Same => "the same".to_owned(),
         Here::Newer { plan, made_at } => format!("NEWER: {plan} of {made_at}"),
+        Here::Replaced { plan, made_at } => format!("REPLACED by {plan} on {made_at}"),
         Here::Older { plan, made_at } => format!("older: {plan} of {made_at}"),
         Here::Other { plan, made_at } => format!("another: {plan} of {made_at}"),
     }

@@ -47,6 +47,9 @@ pub(super) struct Args {
     /// Layer whose classes are told apart [default: the one that the establishment or the rate goes by]
     #[arg(long, value_name = "NAME")]
     layer: Option<String>,
+    /// What drilling a hectare again costs beside the seed, in the currency of the job's prices
+    #[arg(long, value_name = "COST")]
+    redrill_per_ha: Option<f64>,
     /// Writes the job with the new establishment beside this one: NAME-next.toml
     #[arg(long)]
     next: bool,
@@ -102,6 +105,7 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             PerWhat::Metre => Per::Metre,
             PerWhat::M2 => Per::SquareMetre,
         },
+        redrill_per_ha: args.redrill_per_ha.map(cost).transpose()?,
     };
     let mut reached = establishment::establishment(&plan, &points, &asked)?;
     let of_reading = points.findings.iter().chain(&crs.findings).cloned();
@@ -117,8 +121,22 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
     Ok((reached, text))
 }
 
+/// A cost as it is typed.
+fn cost(cost: f64) -> Outcome<f64> {
+    match cost.is_finite() && cost >= 0.0 {
+        true => Ok(cost),
+        false => Err(Fault::input(
+            "establishment.cost",
+            Place::nowhere(),
+            format!("--redrill-per-ha is {cost}"),
+            "a number from 0 up",
+            "Correct it, or leave it out.",
+        )),
+    }
+}
+
 /// The seed that is meant, by its place in the job.
-fn product(job: &Job, id: Option<&str>) -> Outcome<usize> {
+pub(super) fn product(job: &Job, id: Option<&str>) -> Outcome<usize> {
     let seeds: Vec<usize> = (0..job.products.len())
         .filter(|&n| job.products[n].kind == Kind::Seed)
         .collect();
@@ -146,7 +164,7 @@ fn product(job: &Job, id: Option<&str>) -> Outcome<usize> {
 }
 
 /// The layer that is meant, by its place in the job; `None` for the whole field.
-fn layer(job: &Job, product: usize, name: Option<&str>) -> Outcome<Option<usize>> {
+pub(super) fn layer(job: &Job, product: usize, name: Option<&str>) -> Outcome<Option<usize>> {
     let of_layer = |name: &str| job.layers.iter().position(|layer| layer.name == name);
     if let Some(name) = name {
         let names: Vec<&str> = job.layers.iter().map(|layer| layer.name.as_str()).collect();
@@ -256,6 +274,11 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
         reached.product,
         table.text()
     );
+    if reached.redrill.lines == 0 {
+        text.push_str(
+            "No published line is known here below which this crop is to be drilled again.\n",
+        );
+    }
     if !reached.findings.is_empty() {
         text.push_str(&findings::grouped(&reached.findings, Numbers::METRIC));
     }

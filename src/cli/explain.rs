@@ -48,7 +48,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 }
 
 fn explained(args: &Args) -> Outcome<String> {
-    let at = args.at.as_deref().map(lon_lat).transpose()?;
+    let at = args.at.as_deref();
+    let at = at.map(|text| lon_lat("--at", text)).transpose()?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     // Where a place lies is looked up on the drawing.
     let options = Options {
@@ -100,8 +101,8 @@ fn of_plan(plan: &Plan, args: &Args, at: Option<LonLat>) -> Outcome<String> {
     show::chain::row(plan, row).ok_or_else(|| no_row(row, rows))
 }
 
-/// A place as it is typed.
-fn lon_lat(text: &str) -> Outcome<LonLat> {
+/// A place as it is typed after an option.
+pub(super) fn lon_lat(option: &str, text: &str) -> Outcome<LonLat> {
     let numbers: Vec<f64> = text
         .split(',')
         .filter_map(|part| part.trim().parse().ok())
@@ -114,8 +115,8 @@ fn lon_lat(text: &str) -> Outcome<LonLat> {
         _ => Err(Fault::input(
             "explain.place",
             Place::nowhere(),
-            format!("--at is '{text}'"),
-            "longitude and latitude in degrees, such as --at 2.4941,54.7992",
+            format!("{option} is '{text}'"),
+            format!("longitude and latitude in degrees, such as {option} 2.4941,54.7992"),
             "write the longitude first, a comma, then the latitude, both with a point",
         )),
     }

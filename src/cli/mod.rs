@@ -3,10 +3,12 @@
 mod audit;
 mod batch;
 mod calibrate;
+mod card;
 mod clock;
 mod compare;
 mod completions;
 mod contents;
+mod counting;
 mod demo;
 mod describe;
 mod describe_raster;
@@ -24,6 +26,7 @@ mod ordered;
 mod outputs;
 mod plan;
 mod progress;
+mod reissue;
 mod relative;
 mod schema;
 mod screen;
@@ -34,6 +37,7 @@ mod stream;
 mod summary;
 mod survey;
 mod together;
+mod week;
 mod zones;
 
 pub use edit::commands as edit_commands;
@@ -89,10 +93,14 @@ enum Command {
     Zones(zones::Args),
     Calibrate(calibrate::Args),
     Order(order::Args),
+    Reissue(reissue::Args),
+    Week(week::Args),
     Stick(stick::Args),
     Contents(contents::Args),
     Audit(audit::Args),
     Compare(compare::Args),
+    Card(card::Args),
+    Counting(counting::Args),
     Establishment(establishment::Args),
     Harvest(Box<harvest::Args>),
     Stream(stream::Args),
@@ -136,11 +144,15 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Zones(args) => zones::run(args, screen),
         Command::Calibrate(args) => calibrate::run(args, screen),
         Command::Order(args) => order::run(args, screen),
+        Command::Reissue(args) => reissue::run(args, screen),
+        Command::Week(args) => week::run(args, screen),
         Command::Stick(args) => stick::run(args, screen),
         Command::Contents(args) => contents::run(args, screen),
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
         Command::Harvest(args) => harvest::run(args, screen),
+        Command::Card(args) => card::run(args, screen),
+        Command::Counting(args) => counting::run(args, screen),
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),

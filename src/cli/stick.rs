@@ -129,6 +129,60 @@ fn made(args: &Args) -> Outcome<String> {
     }
 }
 
+/// Refuses to make a stick anew where a field that lies on it would be dropped: one that neither these plans are of nor the field
+/// with these names (customer, farm, field).
+///
+/// # Errors
+/// Such a field; a plan that cannot go on a stick.
+pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], field: [&str; 3]) -> Outcome<()> {
+    let Some(before) = Record::read(to)? else {
+        return Ok(());
+    };
+    let gathered = Gathered::read(plans)?;
+    let lower = |names: [&str; 3]| names.map(|name| name.trim().to_lowercase());
+    let mut known: Vec<[String; 3]> = gathered
+        .fields
+        .iter()
+        .map(|own| lower(own.names()))
+        .collect();
+    known.push(lower(field));
+    let on_it = before.fields.iter();
+    let missing: Vec<String> = on_it
+        .filter(|own| !known.contains(&lower([&own.customer, &own.farm, &own.field])))
+        .map(OnStick::words)
+        .collect();
+    match missing.is_empty() {
+        true => Ok(()),
+        false => Err(Fault::input(
+            "stick.would_drop",
+            Place::file(to),
+            format!(
+                "These fields lie on the stick and no plan of them is named: {}",
+                missing.join(", ")
+            ),
+            "the plans of all fields on the stick",
+            "Name them with --plans, or make the stick anew with 'twinsow stick'. Nothing was changed.",
+        )),
+    }
+}
+
+/// Makes a stick anew from these plans, in the form that lies ready on it.
+///
+/// # Errors
+/// As the command.
+pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
+    let before = Record::read(to)?;
+    made(&Args {
+        plans: plans.to_vec(),
+        to: to.to_path_buf(),
+        spreader: false,
+        form: before.map(|record| record.form),
+        most_fields: None,
+        most_mb: None,
+        json: false,
+    })
+}
+
 /// Plans that have nothing for the spreader, where those were asked for.
 fn nothing_to_spread(without: &[PathBuf]) -> String {
     let lines = without

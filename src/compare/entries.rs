@@ -122,6 +122,21 @@ mod tests {
         assert_eq!(amount(75), None);
     }
 
+    /// What is read here of what was sown is what a task asks the terminal to log.
+    #[test]
+    fn a_task_asks_for_what_is_read() {
+        use crate::codec::taskdata::{Logged, logged};
+        for ddi in 0..=1000 {
+            let read = amount(ddi).and_then(|(of, ..)| match of {
+                Amount::Rate(_) | Amount::Flow(_) => Some(Logged::Rate),
+                Amount::Total(_) => Some(Logged::Total),
+                Amount::Setpoint(_) => None,
+            });
+            let asked = logged(ddi).filter(|of| matches!(of, Logged::Rate | Logged::Total));
+            assert_eq!(read, asked, "{ddi}");
+        }
+    }
+
     #[test]
     fn mass_counts_before_count_and_volume_and_grams_before_kilograms() {
         let rank = |ddi: u16| amount(ddi).unwrap().2;

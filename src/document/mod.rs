@@ -1,6 +1,6 @@
 //! `plan.json` as one type: written from it, read back through it. Page: docs/formats/plan-json.md.
 //!
-//! [`PlanDocument`] is the whole; [`ToAudit`], [`ToCompare`], [`ToOrder`] and [`ToStick`] are the keys that one command needs,
+//! [`PlanDocument`] is the whole; [`ToAudit`], [`ToCompare`], [`ToOrder`], [`ToWeek`] and [`ToStick`] are the keys that one command needs,
 //! made of the same types, so that reading them leaves the rest of a large file unlooked at.
 
 mod grids;
@@ -15,7 +15,7 @@ mod tests;
 pub use grids::{GridOfPlan, Grids};
 pub use land::{Frame, InFile, LandRates, LayerClass, RateOfProduct, Zone, ZoneMap};
 pub use names::ProductNames;
-pub use parts::{ToAudit, ToCompare, ToOrder, ToRecord, ToStick};
+pub use parts::{ToAudit, ToCompare, ToOrder, ToRecord, ToStick, ToWeek};
 pub use reading::{file_of, read};
 pub use terminal::{LandOutline, TerminalFiles, TerminalPolygons, TerminalProduct, TerminalZone};
 

@@ -4,6 +4,7 @@
 #![allow(missing_docs)]
 
 use super::{Frame, Grids, LandRates, ShutByHand, TerminalFiles, Zone, ZoneMap};
+use crate::drive;
 use crate::drive::as_driven::AsDriven;
 use crate::drive::spread::Spread;
 use crate::findings::Finding;
@@ -58,6 +59,21 @@ pub struct ToOrder {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub seedbed: Option<OtherSeedbed>,
     pub job: Job,
+    pub tally: Tally,
+    pub findings: Vec<Finding>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spreader_of: Option<String>,
+}
+
+/// What the week's list takes.
+#[derive(Debug, Clone, PartialEq, Deserialize, JsonSchema)]
+pub struct ToWeek {
+    pub id: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seedbed: Option<OtherSeedbed>,
+    pub job: Job,
+    pub terminal: TerminalFiles<'static>,
+    pub drive: Option<drive::Report>,
     pub tally: Tally,
     pub findings: Vec<Finding>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

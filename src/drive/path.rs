@@ -182,6 +182,29 @@ impl Path {
         leg.map_or([0.0; 2], |leg| leg.at(station_m - leg.from_m, 0.0))
     }
 
+    /// The line that lies so far to the left of this one between two stations: its straight pieces meet where the ground on both
+    /// sides of it is shared.
+    pub fn beside(&self, stations: [f64; 2], left_m: f64) -> Vec<[f64; 2]> {
+        let mut points: Vec<[f64; 2]> = Vec::new();
+        for (nth, [from, to], open) in self.parts(stations) {
+            let leg = &self.legs[nth];
+            let (from_corner, to_corner) = leg.ends_at_corners([from, to], open);
+            let [start, end] = leg.half_turn;
+            let from = if from_corner { left_m * start } else { from };
+            let to = if to_corner {
+                leg.length - left_m * end
+            } else {
+                to
+            };
+            // Inside a bend a short piece has nothing left.
+            if to - from > SAME_M {
+                points.extend([leg.at(from, left_m), leg.at(to, left_m)]);
+            }
+        }
+        points.dedup_by(|a, b| (a[0] - b[0]).hypot(a[1] - b[1]) < SAME_M);
+        points
+    }
+
     /// The ground between two stations and two distances to the left: convex polygons,
     /// counter-clockwise, side by side, one per straight piece.
     pub fn ground(&self, stations: [f64; 2], left_m: [f64; 2]) -> Vec<Vec<[f64; 2]>> {

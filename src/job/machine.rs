@@ -56,6 +56,20 @@ pub(super) fn check(check: &mut Check<'_>, job: &Job) {
         );
     }
     for (n, hopper) in drill.hoppers.iter().enumerate() {
+        let mut before = drill.hoppers.iter().take(n);
+        if hopper.bin_number.is_some()
+            && let Some(other) = before.find(|own| own.bin_number == hopper.bin_number)
+        {
+            check.add(
+                at!["drill", "hopper", n, "bin_number"],
+                format!(
+                    "the hoppers '{}' and '{}' have the same bin_number",
+                    other.name, hopper.name
+                ),
+                "a bin_number of its own for each hopper",
+                "look the numbers of the bins up on the terminal",
+            );
+        }
         let mut names = BTreeSet::new();
         for (m, rotor) in hopper.rotors.iter().enumerate() {
             if !names.insert(&rotor.name) {

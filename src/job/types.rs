@@ -245,6 +245,10 @@ pub struct Hopper {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1))]
     pub element: Option<String>,
+    /// Number of its bin as the terminal counts the bins of the drill, from 1: maps of one unit are then told apart by it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 100))]
+    pub bin_number: Option<u16>,
     /// Width that a unit of its own spreads from this hopper, for a surface-applied product; without it
     /// its meter is not checked, and the drive takes the working width of the drill.
     #[serde(default, skip_serializing_if = "Option::is_none")]

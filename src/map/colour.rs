@@ -49,9 +49,19 @@ impl Scale {
 
     /// The colour of a rate above 0, as `#rrggbb`.
     pub fn colour(&self, rate: f64) -> String {
+        format!("#{:x}", self.eval(rate))
+    }
+
+    /// The same as red, green and blue, each from 0 to 255.
+    pub fn rgb(&self, rate: f64) -> [u8; 3] {
+        let colorous::Color { r, g, b } = self.eval(rate);
+        [r, g, b]
+    }
+
+    fn eval(&self, rate: f64) -> colorous::Color {
         let share = ((rate - self.low) / (self.high - self.low)).clamp(0.0, 1.0);
         let at = LIGHTEST + share * (DARKEST - LIGHTEST);
-        format!("#{:x}", self.gradient.eval_continuous(at))
+        self.gradient.eval_continuous(at)
     }
 }
 

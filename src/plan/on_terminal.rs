@@ -1,12 +1,15 @@
 //! What the terminal knows already: the field by its id, and the parts of the machine that meter the products.
 //! Method: docs/methods/terminal-machine.md.
 
-use crate::codec::taskdata::{Element, SETPOINT_MASS_PER_AREA, device, is_id};
+use crate::codec::taskdata::{ELEMENT_INSTANCE, Element, SETPOINT_MASS_PER_AREA, device, is_id};
 use crate::findings::{Decision, Fault, Finding, Outcome, Place};
 use crate::job::{Job, Product, ProductsPerTask, TaskDataVersion};
 use crate::read::Layer;
 use crate::read::taskdata::{self, DeviceElement, Partfield, TaskSet};
 use std::path::Path;
+
+/// What a device element is: a bin.
+const BIN: u8 = 3;
 
 /// Field and machine as task data from the terminal describe them.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -39,6 +42,8 @@ pub struct MeteredBy {
     pub id: String,
     /// Designator of the element.
     pub name: String,
+    /// Which of the elements of its kind it is, from 0, where its description says so (entry 178); of a function that of the one bin below it.
+    pub instance: Option<i32>,
 }
 
 impl OnTerminal {
@@ -140,6 +145,7 @@ pub(super) fn read<P>(job: &Job, boundary: &Layer<P>) -> Outcome<(OnTerminal, Ve
         found.elements.push(MeteredBy {
             id: element.id.clone(),
             name: element.name.clone(),
+            instance: instance(element, &set),
         });
     }
     check_versions(job, &found, &place, &mut findings)?;
@@ -242,9 +248,23 @@ fn unknown_element(
     )
 }
 
+/// Which of the elements of its kind an element is, as its description fixes it; else that of the only bin that hangs on it.
+fn instance(element: &DeviceElement, set: &TaskSet) -> Option<i32> {
+    let own = |of: &DeviceElement| {
+        let fixed = of.fixed.iter().find(|(ddi, _)| *ddi == ELEMENT_INSTANCE);
+        fixed.map(|(_, value)| *value).filter(|value| *value >= 0)
+    };
+    let is_bin_of = |other: &&DeviceElement| {
+        let same = other.device == element.device && element.object.is_some();
+        same && other.kind == Some(BIN) && other.parent == element.object
+    };
+    let mut bins = set.elements.iter().filter(is_bin_of);
+    let only = bins.next().filter(|_| bins.next().is_none());
+    own(element).or_else(|| only.and_then(own))
+}
+
 /// The elements that could meter a product: those that take a rate, else the bins, else all.
 fn listed(set: &TaskSet) -> String {
-    let bin = Some(3);
     let pick = |test: &dyn Fn(&DeviceElement) -> bool| -> Vec<String> {
         let found = set.elements.iter().filter(|own| test(own)).take(12);
         found
@@ -253,7 +273,7 @@ fn listed(set: &TaskSet) -> String {
     };
     let mut named = pick(&|own| own.settable.iter().any(|ddi| rate_name(*ddi).is_some()));
     if named.is_empty() {
-        named = pick(&|own| own.kind == bin);
+        named = pick(&|own| own.kind == Some(BIN));
     }
     if named.is_empty() {
         named = pick(&|_| true);

@@ -9,7 +9,7 @@ use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 use std::sync::OnceLock;
 
-const TEMPLATES: [(&str, &str); 16] = [
+const TEMPLATES: [(&str, &str); 18] = [
     ("page.html", include_str!("page.html")),
     ("parts.html", include_str!("parts.html")),
     ("map.svg", include_str!("map.svg")),
@@ -19,6 +19,8 @@ const TEMPLATES: [(&str, &str); 16] = [
     ("harvest.html", include_str!("harvest.html")),
     ("after.html", include_str!("after.html")),
     ("field-record.html", include_str!("field-record.html")),
+    ("card.html", include_str!("card.html")),
+    ("week.html", include_str!("week.html")),
     ("glance.html", include_str!("glance.html")),
     ("open.html", include_str!("open.html")),
     ("adviser.html", include_str!("adviser.html")),

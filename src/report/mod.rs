@@ -11,6 +11,7 @@ mod field_record;
 mod buyer;
 mod canvas;
 mod caps;
+mod card;
 mod driving;
 mod engine;
 mod gate;
@@ -29,13 +30,16 @@ mod shapes;
 mod sources;
 mod texts;
 mod trial;
+mod week;
 
 pub use after::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
+pub use card::card;
 pub use field_record::field_record;
 pub use label::{Middle, middle};
 pub use legend::legend;
 pub use season::{CoverField, cover};
 pub use texts::rule_names;
+pub use week::{WeekDrill, WeekPage, WeekRow, week};
 
 use crate::findings::Outcome;
 use crate::plan::Plan;

@@ -99,6 +99,13 @@ pub enum Here {
         /// When it was made, RFC 3339.
         made_at: String,
     },
+    /// The record says that it has given way to another plan.
+    Replaced {
+        /// Id of that plan.
+        plan: String,
+        /// When, RFC 3339.
+        made_at: String,
+    },
     /// The plan here was made earlier.
     Older {
         /// Its id.
@@ -130,15 +137,22 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
         .map(|plan| document::read(plan))
         .collect::<Outcome<_>>()?;
     let mut on_record: BTreeMap<String, OnRecord> = BTreeMap::new();
+    let mut replaced = BTreeMap::new();
     for folder in folders.iter().flat_map(|folder| folder.ancestors().take(4)) {
         // A record that cannot be read says nothing of when; that is no damage of the set.
         if let Ok(Some(record)) = Record::read(folder) {
+            let gone = record.replaced.into_iter();
+            for own in gone {
+                replaced.entry(own.plan).or_insert((own.by, own.at));
+            }
             let fields = record.fields.into_iter();
             on_record.extend(
                 fields.map(|field| (field.plan, (field.planned_at, field.seedbed, field.units))),
             );
         }
     }
+    // A plan that lies on a stick by its record is not replaced there.
+    replaced.retain(|plan, _| !on_record.contains_key(plan));
     let mut by_field: BTreeMap<String, Vec<ToStick>> = BTreeMap::new();
     let mut ids = BTreeSet::new();
     for plan in plans {
@@ -150,6 +164,7 @@ pub fn contents(path: &Path, plans: &[PathBuf]) -> Outcome<Vec<SetOn>> {
         ids,
         by_field,
         on_record,
+        replaced,
     };
     Ok(folders.iter().map(|folder| set(folder, &known)).collect())
 }
@@ -160,6 +175,8 @@ struct Known {
     /// By the field's name as a terminal shows it.
     by_field: BTreeMap<String, Vec<ToStick>>,
     on_record: BTreeMap<String, OnRecord>,
+    /// By a plan's id, which plan took its place, and when.
+    replaced: BTreeMap<String, (String, String)>,
 }
 
 /// When a plan on the stick was made, which of two seedbeds it is for, and the units of its job, as its record says.
@@ -311,6 +328,12 @@ impl Known {
     fn here(&self, plan: Option<&str>, field: &str, farm: &str) -> Here {
         if plan.is_some_and(|id| self.ids.contains(id)) {
             return Here::Same;
+        }
+        if let Some((by, at)) = plan.and_then(|id| self.replaced.get(id)) {
+            return Here::Replaced {
+                plan: by.clone(),
+                made_at: at.clone(),
+            };
         }
         let named = self.by_field.get(field).filter(|_| !field.is_empty());
         let of_field = named.into_iter().flatten().filter(|own| {

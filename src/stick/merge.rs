@@ -9,14 +9,14 @@ use crate::read::taskdata::AsWritten;
 use std::collections::BTreeMap;
 
 /// What stands before the tasks of a set, in this order; fields have it in common.
-pub(super) const SHARED: [&str; 5] = ["CTR", "FRM", "VPN", "PGP", "PDT"];
+pub(super) const SHARED: [&str; 6] = ["CTP", "CTR", "FRM", "VPN", "PGP", "PDT"];
 /// The machine, as the terminal has described it.
 pub(super) const MACHINE: &str = "DVC";
 
 /// Attributes that name something else in the set, by element.
 const REFERENCES: [(&str, &[&str]); 8] = [
     ("FRM", &["I"]),
-    ("PFD", &["E", "F"]),
+    ("PFD", &["E", "F", "G"]),
     ("PDT", &["C", "D"]),
     ("TSK", &["C", "D", "E"]),
     ("PDV", &["C", "E"]),

@@ -1,7 +1,7 @@
 //! README.txt of a stick: which form to take, and what to look at on the screen, field by field.
 
 use super::field::{Field, count};
-use super::record::OnStick;
+use super::record::{OnStick, Replaced};
 use super::together::Made;
 use crate::agronomy::caution::{self, Caution};
 use crate::agronomy::seedbed;
@@ -50,6 +50,7 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
         lines.push(String::new());
         lines.push("To run all maps of a task at once, terminal and drill have to control one channel per product.".to_owned());
     }
+    lines.extend(replaced(&made.record.replaced));
     lines.extend(seedbeds(fields));
     lines.extend(on_screen(fields, &made.record.fields, made.parts));
     if !made.same_name.is_empty() {
@@ -67,6 +68,28 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
     let mut text = lines.join("\r\n");
     text.push_str("\r\n");
     text
+}
+
+/// Tasks that the terminal may still have of earlier plans.
+fn replaced(all: &[Replaced]) -> Vec<String> {
+    if all.is_empty() {
+        return Vec::new();
+    }
+    let mut lines = vec![
+        String::new(),
+        "REPLACED: do not sow by a task that begins with one of these plan ids. If the terminal still lists it and nothing was sown by it, delete it there;".to_owned(),
+        "if something was sown by it, keep it until its log is read, and plan the rest.".to_owned(),
+    ];
+    for own in all {
+        let day = own.at.get(..10).unwrap_or(&own.at);
+        lines.push(format!(
+            "    {}, {}: by {} on {day}",
+            own.plan,
+            one_line(&own.field),
+            own.by
+        ));
+    }
+    lines
 }
 
 /// How to choose where a field has two maps, and which field has only one of them here.

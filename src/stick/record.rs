@@ -8,6 +8,7 @@ use crate::job::Moisture;
 use crate::read::no_endless;
 use crate::units::{M2_PER_HA, UnitSystem};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::Path;
@@ -36,8 +37,28 @@ pub struct Record {
     pub other_forms: Vec<String>,
     /// The fields, in the order of the tasks.
     pub fields: Vec<OnStick>,
+    /// Plans that lay here and gave way to newer ones of the same field, the last first: a terminal may still list their tasks.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub replaced: Vec<Replaced>,
     /// Every id that is given in this folder, those of fields that were on an earlier stick too.
     pub ids: Vec<GivenId>,
+}
+
+/// A plan that gave way to a newer one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Replaced {
+    /// Id of the plan that lay here.
+    pub plan: String,
+    /// The field in words.
+    pub field: String,
+    /// Of two plans of the field, the seedbed that it was for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[serde(default)]
+    pub seedbed: Option<Moisture>,
+    /// Id of the plan that took its place.
+    pub by: String,
+    /// When it did, RFC 3339.
+    pub at: String,
 }
 
 /// A field on a stick.
@@ -170,8 +191,35 @@ impl Record {
             form: form.to_owned(),
             other_forms: Vec::new(),
             fields: Vec::new(),
+            replaced: Vec::new(),
             ids: Vec::new(),
         }
+    }
+
+    /// Names the plans of an earlier stick that have given way to those of this one. A plan that is here again is not replaced.
+    pub(super) fn replaces(&mut self, before: &Self) {
+        let names = |of: &OnStick| {
+            [&of.customer, &of.farm, &of.words()].map(|name| name.trim().to_lowercase())
+        };
+        for old in &before.fields {
+            let mut same = self.fields.iter().filter(|new| names(new) == names(old));
+            // Of two plans of a field that for the same seedbed, else the first.
+            let first = same.clone().next();
+            let new = same.find(|new| new.seedbed == old.seedbed).or(first);
+            if let Some(new) = new {
+                self.replaced.push(Replaced {
+                    plan: old.plan.clone(),
+                    field: old.words(),
+                    seedbed: old.seedbed,
+                    by: new.plan.clone(),
+                    at: self.made_at.clone(),
+                });
+            }
+        }
+        self.replaced.extend(before.replaced.iter().cloned());
+        let here: BTreeSet<&str> = self.fields.iter().map(|own| own.plan.as_str()).collect();
+        self.replaced
+            .retain(|own| !here.contains(own.plan.as_str()));
     }
 
     /// The record in a folder; `None` where there is none.

@@ -124,6 +124,9 @@ pub fn fill(
             fields: shares.len(),
         });
     }
+    if let Some(known) = known {
+        made.record.replaces(known);
+    }
     made.record.ids = ids.given();
     let page = page::text(fields, &made, &on_page);
     let what = "what is on the stick, and what to look at on the screen";

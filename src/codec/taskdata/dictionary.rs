@@ -64,6 +64,31 @@ pub fn rate_unit(ddi: u16) -> Option<&'static str> {
     }
 }
 
+/// What an entry says of how the work went.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Logged {
+    /// How much is sown, by area or by time.
+    Rate,
+    /// How much was sown since the task began.
+    Total,
+    /// What is on: the element's own state, and condensed states of sections.
+    State,
+    /// Where the rate comes from: map, default, hand.
+    Source,
+}
+
+/// What an entry says of how the work went, as far as a log is read for it; `None` for all others. A task asks for these, and
+/// `compare` reads them.
+pub fn logged(ddi: u16) -> Option<Logged> {
+    match ddi {
+        2 | 7 | 12 | 37 | 42 | 47 => Some(Logged::Rate),
+        80 | 81 | 82 | 351 | 352 => Some(Logged::Total),
+        141 | 161..=176 => Some(Logged::State),
+        158 | 288 => Some(Logged::Source),
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -9,11 +9,12 @@ mod dictionary;
 mod element;
 mod grid;
 mod log;
+pub mod palette;
 mod parse;
 mod text;
 
 pub use device::{device, is_id};
-pub use dictionary::{Known, known, rate_unit};
+pub use dictionary::{Known, Logged, known, logged, rate_unit};
 pub use element::{Element, Name};
 pub use grid::{GridSize, decode_cells, encode_cells};
 pub use log::{Log, LogColumn, LogRecord, MOST_RECORDS, decode_log, encode_log};
@@ -25,6 +26,8 @@ pub const SETPOINT_MASS_PER_AREA: u16 = 0x0006;
 /// Data dictionary entry 75: mass in a container, grams; as a product's quantity it says that the
 /// product is measured by mass.
 pub const ACTUAL_MASS_CONTENT: u16 = 0x004B;
+/// Data dictionary entry 178: which of several elements of one kind an element is, counted from 0.
+pub const ELEMENT_INSTANCE: u16 = 0x00B2;
 /// Data dictionary entry 57343: asks the terminal to log whatever the machine logs by default.
 pub const REQUEST_DEFAULT_DATA: u16 = 0xDFFF;
 

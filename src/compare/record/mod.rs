@@ -8,7 +8,7 @@ mod water;
 use super::{Comparison, Laid, PlanMap};
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, ToRecord};
-use crate::findings::Outcome;
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Grade, Kind, Product};
 use crate::units::M2_PER_HA;
 use serde::Serialize;
@@ -23,8 +23,40 @@ pub struct Noted {
     pub operator: Option<String>,
     /// Weather, wind, soil.
     pub weather: Option<String>,
+    /// Fit to drill: the soil as it was found.
+    pub soil: Option<String>,
+    /// Fit to drill: moisture at sowing depth.
+    pub moisture: Option<String>,
+    /// Ids of products whose tag and bag somebody has looked at.
+    pub tags_seen: Vec<String>,
+    /// Ids of products, and names of files with a photo of the tag.
+    pub tag_photos: Vec<[String; 2]>,
     /// Who signs, and the day, YYYY-MM-DD.
     pub signed: Option<[String; 2]>,
+}
+
+impl Noted {
+    fn photos_of(&self, product: &str) -> Vec<String> {
+        let own = self.tag_photos.iter().filter(|[id, _]| id == product);
+        own.map(|[_, file]| file.clone()).collect()
+    }
+
+    /// Refuses what was noted of a product that the plan does not have.
+    fn check(&self, path: &Path, own: &ToRecord) -> Outcome<()> {
+        let photos = self.tag_photos.iter().map(|[id, _]| id);
+        let ids = || own.job.products.iter().map(|product| product.id.as_str());
+        let mut named = self.tags_seen.iter().chain(photos);
+        let Some(other) = named.find(|id| !ids().any(|known| known == id.as_str())) else {
+            return Ok(());
+        };
+        Err(Fault::input(
+            "compare.tag_of",
+            Place::file(path),
+            format!("A tag was seen of '{other}', and the plan has no such product"),
+            ids().collect::<Vec<_>>().join(", "),
+            "Name a product of the plan after --tag-seen or --tag-photo.",
+        ))
+    }
 }
 
 /// The record of a field.
@@ -58,6 +90,9 @@ pub struct FieldRecord {
     pub told: Vec<String>,
     pub operator: Option<String>,
     pub weather: Option<String>,
+    /// Fit to drill: the soil as it was found, and moisture at sowing depth.
+    pub soil: Option<String>,
+    pub moisture: Option<String>,
     pub signed_by: Option<String>,
     pub signed_on: Option<String>,
 }
@@ -74,6 +109,10 @@ pub struct Recorded {
     pub dressing: Option<String>,
     /// Several are joined by "; ".
     pub lot: Option<String>,
+    /// Whether somebody has said that tag and bag were looked at; `None` where nobody has.
+    pub tag_seen: Option<bool>,
+    /// Names of files with photos of the tag.
+    pub tag_photos: Vec<String>,
     /// By the total that the log counts, or by rate times land.
     pub kg: f64,
     pub by_total: bool,
@@ -98,6 +137,7 @@ impl FieldRecord {
         noted: &Noted,
     ) -> Outcome<Self> {
         let own: ToRecord = document::read(path)?;
+        noted.check(path, &own)?;
         let figures = &comparison.figures;
         let [from, to] = comparison.times.clone();
         let products = own.job.products.iter().zip(&figures.products).enumerate();
@@ -115,6 +155,8 @@ impl FieldRecord {
                 grade: product.grade.as_ref().map(grade_text),
                 dressing: product.dressing.clone(),
                 lot: lot(product),
+                tag_seen: noted.tags_seen.contains(&product.id).then_some(true),
+                tag_photos: noted.photos_of(&product.id),
                 kg,
                 by_total: sown.by_total,
                 given_ha: laid_m2 / M2_PER_HA,
@@ -145,6 +187,8 @@ impl FieldRecord {
             told: figures.told.iter().map(|told| told.found.clone()).collect(),
             operator: noted.operator.clone(),
             weather: noted.weather.clone(),
+            soil: noted.soil.clone(),
+            moisture: noted.moisture.clone(),
             signed_by: noted.signed.as_ref().map(|[by, _]| by.clone()),
             signed_on: noted.signed.as_ref().map(|[_, on]| on.clone()),
         })

@@ -41,6 +41,10 @@ impl FieldRecord {
             "nearest_m",
             "operator",
             "weather",
+            "soil",
+            "moisture",
+            "tag_seen",
+            "tag_photos",
             "signed_by",
             "signed_on",
         ];
@@ -88,6 +92,10 @@ impl FieldRecord {
                 nearest.map_or(String::new(), |(_, metres)| format!("{metres:.1}")),
                 maybe(&self.operator),
                 maybe(&self.weather),
+                maybe(&self.soil),
+                maybe(&self.moisture),
+                own.tag_seen.map_or("", |_| "yes").to_owned(),
+                text(&own.tag_photos.join("; ")),
                 maybe(&self.signed_by),
                 maybe(&self.signed_on),
             ]

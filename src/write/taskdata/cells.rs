@@ -112,6 +112,11 @@ pub(super) fn raw(kg_per_ha: f64) -> Result<i32, String> {
     integer(kg_per_ha * STEPS_PER_KG_HA).ok_or_else(found)
 }
 
+/// The rate that a raw value stands for.
+pub(super) fn kg_per_ha(raw: i32) -> f64 {
+    f64::from(raw) / STEPS_PER_KG_HA
+}
+
 /// The nearest integer, halves away from zero, if it is one from 0 to 2^31 - 1.
 pub(super) fn integer(value: f64) -> Option<i32> {
     let nearest = value.round();

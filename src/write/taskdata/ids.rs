@@ -1,6 +1,7 @@
 //! Ids that stay from plan to plan, so that a terminal knows a field again, and that differ from field to field.
 
 use super::Variant;
+use super::crop::crop;
 use crate::codec::taskdata::designator;
 use crate::job::Job;
 use crate::plan::{KnownField, Plan};
@@ -15,6 +16,8 @@ pub(super) struct Ids {
     /// Of the group of guidance lines and of the line in it.
     pub guidance: String,
     pub pattern: String,
+    /// Of the crop.
+    pub crop: String,
     products: Vec<String>,
     plan: u32,
 }
@@ -79,6 +82,7 @@ impl Ids {
             own.map(|(id, _)| id.clone())
         };
         let [customer, farm, partfield] = by_names(&plan.job, &plan.id, variant);
+        let crop = crop(&plan.job).unwrap_or_default();
         let line = format!("{:?}", plan.land.guide);
         let line = number(&["guidance", &field.customer, &field.farm, &field.name, &line]);
         Self {
@@ -87,6 +91,7 @@ impl Ids {
             partfield: known.map_or(partfield, |field| field.id.clone()),
             guidance: format!("GGP{line}"),
             pattern: format!("GPN{line}"),
+            crop: format!("CTP{}", number(&["crop", crop])),
             products: products.iter().map(|at| format!("PDT{at}")).collect(),
             plan: number(&["plan", &plan.id]),
         }

@@ -2,10 +2,14 @@
 //! (type 1) or zones with polygons, all products in one task or a task for each.
 
 mod cells;
+mod colours;
+mod crop;
 mod guidance;
 mod ids;
 mod outlines;
 mod task;
+mod tramlines;
+mod triggers;
 mod variant;
 
 use super::product_names::product_names;
@@ -64,11 +68,11 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         .with("ManagementSoftwareVersion", env!("CARGO_PKG_VERSION"))
         // 1: from the office.
         .with("DataTransferOrigin", 1)
+        .children(crop::element(&plan.job, &ids))
         .children(owners(plan, &ids, variant.version)?)
         .children(products(&plan.job, &ids, variant.version));
     let machine = plan.land.on_terminal.devices_for(variant.version);
-    let names_meters = machine.is_some();
-    root = root.children(machine.into_iter().flatten());
+    root = root.children(machine.iter().flatten().cloned());
     let mut files = Vec::new();
     for (nth, products) in tasks.iter().enumerate() {
         let own = cells::values(grid, &raw_sets, products);
@@ -93,7 +97,7 @@ pub(super) fn of(plan: &Plan, variant: Variant) -> Outcome<Option<TaskData>> {
         let task = Task {
             plan,
             variant,
-            names_meters,
+            machine: machine.as_deref(),
             ids: &ids,
             nth,
             products,
@@ -147,9 +151,16 @@ fn owners(plan: &Plan, ids: &Ids, version: TaskDataVersion) -> Outcome<[Element;
         .with("C", name)
         .with("D", area)
         .with("E", &ids.customer)
-        .with("F", &ids.farm)
+        .with("F", &ids.farm);
+    let partfield = match crop::crop(&plan.job) {
+        Some(_) => partfield.with("G", &ids.crop),
+        None => partfield,
+    };
+    let partfield = partfield
         .children(outlines(&plan.land, version)?)
-        .children(guidance::line(plan, ids, version)?);
+        // The guide line first: a reader may take the first line for it.
+        .children(guidance::line(plan, ids, version)?)
+        .children(tramlines::lines(plan)?);
     Ok([
         Element::new("CTR")
             .with("A", &ids.customer)

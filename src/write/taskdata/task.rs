@@ -1,9 +1,10 @@
 //! One task: its treatment zones, and its grid or polygons.
 
 use super::cells::{RANGE, raw};
+use super::colours::Colours;
 use super::ids::Ids;
 use super::outlines::{degrees, polygons};
-use super::{Holds, Variant, broken, shown};
+use super::{Holds, Variant, broken, shown, triggers};
 use crate::codec::taskdata::{self, Element, ddi, decimal, designator};
 use crate::findings::{Outcome, Place};
 use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
@@ -25,8 +26,8 @@ pub(super) const MOST_SETS: usize = 250;
 pub(super) struct Task<'a> {
     pub plan: &'a Plan,
     pub variant: Variant,
-    /// Whether the set describes the machine, so that variables can name its elements.
-    pub names_meters: bool,
+    /// The machine where the set describes it, so that variables can name its elements.
+    pub machine: Option<&'a [Element]>,
     pub ids: &'a Ids,
     /// Number in the set, from 0.
     pub nth: usize,
@@ -91,14 +92,16 @@ impl Task<'_> {
             let values = raw_values(name, own.map(Option::unwrap_or_default))?;
             task = task.child(self.zone(code, name, &values));
         }
+        let colours = Colours::of(plan, self.products);
         for (at, set) in self.sets.iter().enumerate() {
             let code = u8::try_from(at)
                 .unwrap_or(u8::MAX)
                 .saturating_add(FIRST_SET);
-            task = task.child(self.zone(code, &format!("Rates {}", at + 1), set));
+            let zone = self.zone(code, &format!("Rates {}", at + 1), set);
+            task = task.child(zone.with("C", colours.number(set)));
         }
         if self.variant.holds == Holds::Polygons {
-            task = task.children(self.polygons()?);
+            task = task.children(self.polygons(&colours)?);
         }
         for &at in self.products {
             if let Some(element) = self.element_of(at) {
@@ -109,10 +112,8 @@ impl Task<'_> {
         for comment in self.lots() {
             task = task.child(Element::new("CAN").with("C", comment));
         }
-        let log = Element::new("DLT")
-            .with("A", ddi(taskdata::REQUEST_DEFAULT_DATA))
-            .with("B", 31);
-        let task = task.child(log);
+        let sections = plan.job.drill.sections_m.len();
+        let task = task.children(triggers::of(self.machine, sections));
         Ok(match self.bytes {
             Some(bytes) => task.child(self.grid(bytes)?),
             None => task,
@@ -142,8 +143,21 @@ impl Task<'_> {
     /// Id of the element that meters a product, where the set describes the machine.
     fn element_of(&self, product: usize) -> Option<&str> {
         let elements = &self.plan.land.on_terminal.elements;
-        let own = elements.get(product).filter(|_| self.names_meters);
+        let own = elements.get(product).filter(|_| self.machine.is_some());
         own.map(|own| own.id.as_str())
+    }
+
+    /// Which of the bins meters a product, counted from 0: as the machine says, else as the job does.
+    fn instance_of(&self, product: usize) -> Option<i32> {
+        let elements = &self.plan.land.on_terminal.elements;
+        let own = elements.get(product).filter(|_| self.machine.is_some());
+        let said = own.and_then(|own| own.instance);
+        said.or_else(|| {
+            let product = self.plan.job.products.get(product)?;
+            let mut hoppers = self.plan.job.drill.hoppers.iter();
+            let hopper = hoppers.find(|own| own.name == product.hopper)?;
+            hopper.bin_number.map(|number| i32::from(number) - 1)
+        })
     }
 
     fn zone(&self, code: u8, name: &str, values: &[i32]) -> Element {
@@ -167,6 +181,11 @@ impl Task<'_> {
                     Kind::Seed => 2,
                 };
                 variable = variable.with("F", practice);
+                // Only of use where two variables have one entry.
+                let instance = self.instance_of(at).filter(|_| self.products.len() > 1);
+                if let Some(instance) = instance {
+                    variable = variable.with("G", instance);
+                }
             }
             zone = zone.child(variable);
         }
@@ -174,7 +193,7 @@ impl Task<'_> {
     }
 
     /// A zone for each polygon, for some readers take only the first polygon of a zone.
-    fn polygons(&self) -> Outcome<Vec<Element>> {
+    fn polygons(&self, colours: &Colours) -> Outcome<Vec<Element>> {
         let Some(map) = polygon_map(&self.plan.maps, self.products) else {
             return Ok(Vec::new());
         };
@@ -185,7 +204,7 @@ impl Task<'_> {
                 let code = u8::try_from(zones.len()).unwrap_or(u8::MAX);
                 let name = format!("Rates {}", zones.len() + 1);
                 let element = self.zone(code.saturating_add(FIRST_SET), &name, &values);
-                zones.push(element.child(polygon));
+                zones.push(element.with("C", colours.number(&values)).child(polygon));
             }
         }
         Ok(zones)

@@ -1,0 +1,21 @@
+//! A job card: the work for one customer, to sign. Plain values in, bytes out.
+
+use super::engine;
+use super::texts;
+use crate::findings::Outcome;
+use crate::job::Language;
+use serde_json::{Value, json};
+
+/// The page; the same values give the same bytes.
+///
+/// # Errors
+/// As [`super::page`].
+pub fn card(page: Value) -> Outcome<Vec<u8>> {
+    engine::still(
+        "card.html",
+        json!({
+            "t": texts::of(Language::En)?,
+            "page": page,
+        }),
+    )
+}
