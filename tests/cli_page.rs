@@ -43,6 +43,7 @@ fn the_page_shows_the_help_of_every_command() {
         "zones",
         "establishment",
         "harvest",
+        "ledger",
         "calibrate",
         "order",
         "stick",

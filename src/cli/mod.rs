@@ -16,6 +16,7 @@ mod exit;
 mod explain;
 mod guard;
 mod harvest;
+mod ledger;
 mod load;
 mod new;
 mod one_field;
@@ -95,6 +96,7 @@ enum Command {
     Compare(compare::Args),
     Establishment(establishment::Args),
     Harvest(Box<harvest::Args>),
+    Ledger(ledger::Args),
     Stream(stream::Args),
     Completions(completions::Args),
     Schema(schema::Args),
@@ -141,6 +143,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Audit(args) => audit::run(args, screen),
         Command::Compare(args) => compare::run(args, screen),
         Command::Harvest(args) => harvest::run(args, screen),
+        Command::Ledger(args) => ledger::run(args, screen),
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),

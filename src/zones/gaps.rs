@@ -178,7 +178,7 @@ fn class_for(
     nth: usize,
     units: UnitSystem,
 ) -> Option<(u32, String)> {
-    if let Some(class) = &layer.class_of_gaps {
+    if let Some(class) = layer.class_of_gaps() {
         let number = faces.classes[nth].number(class)?;
         return Some((number, "as class_of_gaps says".to_owned()));
     }
