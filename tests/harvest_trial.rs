@@ -41,7 +41,11 @@ fn planned() -> &'static TempDir {
 fn planned_by(folder: &Path, job: &str, out: &str) {
     let output = run(folder, &["plan", job, "--out", out]);
     let code = output.status.code();
-    assert!(code.is_some_and(|code| code < 2), "{}", text(&output.stderr));
+    assert!(
+        code.is_some_and(|code| code < 2),
+        "{}",
+        text(&output.stderr)
+    );
 }
 
 /// A plot of the plan: block, treatment, its rate of barley, and its outline in metres.
@@ -67,7 +71,12 @@ fn plots() -> Vec<Plot> {
         for at in own["outline_lon_lat"].as_array().unwrap() {
             let x = (at[0].as_f64().unwrap() - lon) * east_m;
             let y = (at[1].as_f64().unwrap() - lat) * north_m;
-            lies = [lies[0].min(x), lies[1].min(y), lies[2].max(x), lies[3].max(y)];
+            lies = [
+                lies[0].min(x),
+                lies[1].min(y),
+                lies[2].max(x),
+                lies[3].max(y),
+            ];
         }
         let name = |key: &str| own[key].as_str().unwrap().to_owned();
         Plot {
@@ -88,7 +97,11 @@ fn drilled(folder: &Path, other: impl Fn(&Plot) -> Option<f64>) {
     let mut moments = drive(&whole(), 0.0, &mut Noise(9), 0.0);
     for own in &mut moments {
         // The rate holds for the stretch ahead.
-        let ahead = if own.north { STEP_M / 2.0 } else { -STEP_M / 2.0 };
+        let ahead = if own.north {
+            STEP_M / 2.0
+        } else {
+            -STEP_M / 2.0
+        };
         let [x, y] = [own.at[0], own.at[1] + ahead];
         let within = |plot: &&Plot| {
             let [west, south, east, north] = plot.lies;
@@ -121,9 +134,17 @@ fn harvested(folder: &Path, gain: [f64; 3], treatment: impl Fn(&Plot) -> String)
         let steps = ((north - south) / 2.0) as usize;
         for step in 0..=steps {
             let along = step as f64 * 2.0;
-            let y = if nth % 2 == 0 { south + along } else { north - along };
+            let y = if nth % 2 == 0 {
+                south + along
+            } else {
+                north - along
+            };
             let zone = ((y / HIGH_M * 3.0) as usize).min(2);
-            let more = if treatment(plot) == "map" { gain[zone] } else { 0.0 };
+            let more = if treatment(plot) == "map" {
+                gain[zone]
+            } else {
+                0.0
+            };
             let value = 7.5 + 0.001 * x + of_plot + more + 0.15 * noise.next();
             let [lon, lat] = degrees(x, y);
             let _ = writeln!(csv, "{lon:.9},{lat:.9},{value:.3}");
@@ -169,7 +190,10 @@ fn gains_are_told_by_zone_and_lead_to_next_years_trial() {
     let price = ["--price", "150,200,250", "--cost", "map=10"];
     let found = told(folder.path(), &price);
     let zones = found["by_zone"].as_array().unwrap();
-    let rates: Vec<f64> = zones.iter().map(|own| number(&own["map_kg_per_ha"][0])).collect();
+    let rates: Vec<f64> = zones
+        .iter()
+        .map(|own| number(&own["map_kg_per_ha"][0]))
+        .collect();
     assert_eq!(rates, SEED);
     for (zone, gain) in zones.iter().zip([0.0, 0.0, 600.0]) {
         assert_eq!(zone["pairs"], 6);
@@ -186,11 +210,17 @@ fn gains_are_told_by_zone_and_lead_to_next_years_trial() {
     let joins: Vec<bool> = zones.iter().map(|own| own["joins_next"] == true).collect();
     assert_eq!(joins, [true, false, false]);
     let page = fs::read_to_string(folder.path().join("harvest/harvest.html")).unwrap();
-    assert!(page.contains("Make one zone of 150 kg/ha, 170 kg/ha"), "zones to merge");
+    assert!(
+        page.contains("Make one zone of 150 kg/ha, 170 kg/ha"),
+        "zones to merge"
+    );
     assert!(page.contains("next-trial.toml"));
     // What it proposes is part of a job: next year's plan takes it.
     let proposed = fs::read_to_string(folder.path().join("harvest/next-trial.toml")).unwrap();
-    assert!(proposed.contains("rates_kg_per_ha = [130, 157, 183, 210]"), "{proposed}");
+    assert!(
+        proposed.contains("rates_kg_per_ha = [130, 157, 183, 210]"),
+        "{proposed}"
+    );
     let job = fs::read_to_string(planned().path().join("job.toml")).unwrap();
     let next = job.split("[[trial]]").next().unwrap().to_owned() + &proposed;
     let next = next.replace("heading_deg = 0\n", "heading_deg = 90\n");
@@ -206,7 +236,11 @@ fn the_log_decides_what_a_plot_got_and_not_the_plan() {
     let folder = tempfile::tempdir().unwrap();
     let plots = plots();
     let of_map = plots.iter().find(|plot| plot.treatment == "map").unwrap();
-    let flat_kg = plots.iter().find(|plot| plot.treatment == "flat").unwrap().kg_per_ha;
+    let flat_kg = plots
+        .iter()
+        .find(|plot| plot.treatment == "flat")
+        .unwrap()
+        .kg_per_ha;
     let id = of_map.id.clone();
     // As planned: every plot got what it was to get.
     drilled(folder.path(), |_| None);
@@ -236,7 +270,9 @@ fn the_log_decides_what_a_plot_got_and_not_the_plan() {
     let by_plan = told(folder.path(), &[]);
     assert!(number(&by_plan["answer"]["effect"]["kg_per_ha"]) < effect - 40.0);
     // Half the rate is nothing that the trial tries: left out, and said.
-    drilled(folder.path(), |plot| (plot.id == id).then_some(flat_kg / 2.0));
+    drilled(folder.path(), |plot| {
+        (plot.id == id).then_some(flat_kg / 2.0)
+    });
     let found = told(folder.path(), &["--log", "TASKDATA"]);
     let findings = found["findings"].to_string();
     assert!(findings.contains("harvest.plot_by_log"), "{findings}");
@@ -250,13 +286,24 @@ fn without_its_plots_the_harvest_goes_on_where_it_is_asked_to() {
     let mut csv = String::from("lon,lat,yield\n");
     // Along the south-western border, between the end of the land and the plots' ends.
     for step in 0..100 {
-        let [lon, lat] = degrees(2.0 + 0.2 * f64::from(step % 10), 2.0 + 0.2 * f64::from(step));
-        let _ = writeln!(csv, "{lon:.9},{lat:.9},{}", 7.0 + 0.01 * f64::from(step % 7));
+        let [lon, lat] = degrees(
+            2.0 + 0.2 * f64::from(step % 10),
+            2.0 + 0.2 * f64::from(step),
+        );
+        let _ = writeln!(
+            csv,
+            "{lon:.9},{lat:.9},{}",
+            7.0 + 0.01 * f64::from(step % 7)
+        );
     }
     fs::write(folder.path().join("yield.csv"), csv).unwrap();
     let refused = harvest(folder.path(), &[]);
     assert_eq!(refused.status.code(), Some(2), "{}", text(&refused.stdout));
-    assert!(text(&refused.stderr).contains("--no-trial"), "{}", text(&refused.stderr));
+    assert!(
+        text(&refused.stderr).contains("--no-trial"),
+        "{}",
+        text(&refused.stderr)
+    );
     let found = told(folder.path(), &["--no-trial"]);
     assert!(found["answer"].is_null());
     assert!(number(&found["mean_kg_per_ha"]) > 6_900.0);
@@ -292,10 +339,14 @@ fn the_harvest_goes_into_the_ledger() {
         assert!((number("p2o5_kg_per_ha") + 7.0 * t_per_ha).abs() < 0.01);
         assert!((number("k2o_kg_per_ha") + 10.5 * t_per_ha).abs() < 0.01);
         // Nothing is published there for N and S.
-        assert_eq!((&row[column("n_kg_per_ha")], &row[column("s_kg_per_ha")]), ("", ""));
+        assert_eq!(
+            (&row[column("n_kg_per_ha")], &row[column("s_kg_per_ha")]),
+            ("", "")
+        );
     }
     let land: Value =
-        serde_json::from_slice(&fs::read(folder.path().join("ledger/2027.geojson")).unwrap()).unwrap();
+        serde_json::from_slice(&fs::read(folder.path().join("ledger/2027.geojson")).unwrap())
+            .unwrap();
     assert_eq!(land["features"][0]["properties"]["what"], "harvested");
     // Barley that may be winter or spring barley: the potash of its straw is not known.
     let mut asked = asked;
@@ -303,8 +354,22 @@ fn the_harvest_goes_into_the_ledger() {
     told(folder.path(), &asked);
     let ledger = fs::read_to_string(folder.path().join("ledger/2027.csv")).unwrap();
     let row = ledger.lines().nth(1).unwrap().to_owned();
-    assert_eq!(row.split(',').nth(column("k2o_kg_per_ha")), Some(""), "{row}");
-    let unknown = harvest(folder.path(), &["--ledger", "ledger", "--harvested-on", "12 August", "--straw", "left"]);
+    assert_eq!(
+        row.split(',').nth(column("k2o_kg_per_ha")),
+        Some(""),
+        "{row}"
+    );
+    let unknown = harvest(
+        folder.path(),
+        &[
+            "--ledger",
+            "ledger",
+            "--harvested-on",
+            "12 August",
+            "--straw",
+            "left",
+        ],
+    );
     assert_eq!(unknown.status.code(), Some(2));
 }
 
@@ -316,12 +381,22 @@ fn several_years_become_a_layer() {
     told(folder.path(), &["--no-trial"]);
     let first = folder.path().join("harvest/yield.geojson");
     fs::copy(&first, folder.path().join("before.geojson")).unwrap();
-    let years = ["--no-trial", "--year", "before.geojson", "--year", "before.geojson"];
+    let years = [
+        "--no-trial",
+        "--year",
+        "before.geojson",
+        "--year",
+        "before.geojson",
+    ];
     let found = told(folder.path(), &years);
     let squares = found["years"].as_array().unwrap();
     assert!(squares.len() > 50, "{}", squares.len());
     // The same map three times: nothing varies, and the mean of the field is 100 %.
-    let mean = squares.iter().map(|own| number(&own["percent"])).sum::<f64>() / squares.len() as f64;
+    let mean = squares
+        .iter()
+        .map(|own| number(&own["percent"]))
+        .sum::<f64>()
+        / squares.len() as f64;
     assert!((mean - 100.0).abs() < 0.5, "{mean}");
     for square in squares {
         assert_eq!(square["years"], 3);
@@ -338,9 +413,22 @@ fn several_years_become_a_layer() {
     planned_by(folder.path(), "next.toml", "next");
     let page = fs::read_to_string(folder.path().join("harvest/harvest.html")).unwrap();
     assert!(page.contains("Several years"));
-    let wrong = harvest(folder.path(), &["--no-trial", "--year", "before.geojson", "--year-attribute", "yield"]);
+    let wrong = harvest(
+        folder.path(),
+        &[
+            "--no-trial",
+            "--year",
+            "before.geojson",
+            "--year-attribute",
+            "yield",
+        ],
+    );
     assert_eq!(wrong.status.code(), Some(2));
-    assert!(text(&wrong.stderr).contains("kg_per_ha"), "{}", text(&wrong.stderr));
+    assert!(
+        text(&wrong.stderr).contains("kg_per_ha"),
+        "{}",
+        text(&wrong.stderr)
+    );
 }
 
 /// The harvester's own time logs: entry 84 is mg/m2 and 99 parts per million (ISO 11783-11). 8 t/ha at 18 % are 7.808 t/ha at 16 %.
@@ -364,7 +452,12 @@ fn time_logs_of_the_harvester_are_yields() {
     };
     let written = |ddi: u16, moisture: bool| {
         let logs = [log(&columns(ddi, moisture), &moments)];
-        write(folder.path(), Vec::new(), task("harvest", Vec::new()), &logs);
+        write(
+            folder.path(),
+            Vec::new(),
+            task("harvest", Vec::new()),
+            &logs,
+        );
     };
     let plan = planned().path().join("plan");
     let harvest = |more: &[&str]| {
@@ -389,12 +482,20 @@ fn time_logs_of_the_harvester_are_yields() {
     let wanted = (8_000.0 + 19.5) * (100.0 - 18.0) / (100.0 - 16.0);
     let mean = number(&found["mean_kg_per_ha"]);
     assert!((mean - wanted).abs() < 5.0, "{mean}, not {wanted}");
-    assert!(number(&found["counting"]) > 2_500.0, "{}", found["counting"]);
+    assert!(
+        number(&found["counting"]) > 2_500.0,
+        "{}",
+        found["counting"]
+    );
     // A yield by volume is no mass, and a moisture that no entry says is asked for.
     written(83, true);
     let refused = harvest(&["--yield-at", "harvested"]);
     assert_eq!(refused.status.code(), Some(2));
-    assert!(text(&refused.stderr).contains("volume per area"), "{}", text(&refused.stderr));
+    assert!(
+        text(&refused.stderr).contains("volume per area"),
+        "{}",
+        text(&refused.stderr)
+    );
     written(84, false);
     assert_eq!(harvest(&["--yield-at", "harvested"]).status.code(), Some(2));
     let columns = harvest(&["--yield-at", "16", "--column", "yield=a:t/ha"]);

@@ -29,7 +29,10 @@ fn sown(bouts: &[usize]) -> TempDir {
 }
 
 fn compared(folder: &Path) {
-    let out = run(folder, &["compare", "plan", "TASKDATA", "--ledger", "ledger"]);
+    let out = run(
+        folder,
+        &["compare", "plan", "TASKDATA", "--ledger", "ledger"],
+    );
     let code = out.status.code();
     assert!(code.is_some_and(|code| code < 2), "{}", text(&out.stderr));
 }
@@ -122,11 +125,20 @@ fn what_was_placed_comes_off_the_need_on_its_land() {
     // The ledger is an input with its hash, and no plan writes to it.
     let inputs = plan["inputs"].to_string();
     assert!(inputs.contains("2026.geojson"), "{inputs}");
-    assert_eq!(fs::read(folder.path().join("ledger/2026.csv")).unwrap(), ledger);
-    assert_eq!(fs::read(folder.path().join("ledger/2026.geojson")).unwrap(), land);
+    assert_eq!(
+        fs::read(folder.path().join("ledger/2026.csv")).unwrap(),
+        ledger
+    );
+    assert_eq!(
+        fs::read(folder.path().join("ledger/2026.geojson")).unwrap(),
+        land
+    );
     // The same comparison again counts nothing twice.
     compared(folder.path());
-    assert_eq!(fs::read(folder.path().join("ledger/2026.geojson")).unwrap(), land);
+    assert_eq!(
+        fs::read(folder.path().join("ledger/2026.geojson")).unwrap(),
+        land
+    );
     let reasons = plan["rate_table"].to_string();
     assert!(reasons.contains("nutrient.placed"), "{reasons}");
 }
@@ -226,7 +238,12 @@ fn entries_by_hand_stay_and_are_summed() {
         };
         columns.iter().map(value).collect::<Vec<_>>().join(",")
     };
-    let test = entry(&[("date", "2026-05-01"), ("what", "soil_test"), ("field", "Long Furrow"), ("note", "P index 1")]);
+    let test = entry(&[
+        ("date", "2026-05-01"),
+        ("what", "soil_test"),
+        ("field", "Long Furrow"),
+        ("note", "P index 1"),
+    ]);
     let wheat = entry(&[
         ("date", "2026-07-01"),
         ("what", "other"),
@@ -246,13 +263,31 @@ fn entries_by_hand_stay_and_are_summed() {
     // 46 % of the mean of 60, 90 and 75 kg/ha, on the land that is not kept off.
     let came = 0.46 * 75.0 * (WIDE_M - KEPT_OFF_M) / WIDE_M;
     near(period["came"][1].as_f64().unwrap(), came, 0.01 * came);
-    let told = run(folder.path(), &["ledger", "ledger", "--field", "Long Furrow"]);
-    assert!(text(&told.stdout).contains("Since the soil test of 2026-05-01"), "{}", text(&told.stdout));
-    let none = run(folder.path(), &["ledger", "ledger", "--field", "Long Shoal"]);
+    let told = run(
+        folder.path(),
+        &["ledger", "ledger", "--field", "Long Furrow"],
+    );
+    assert!(
+        text(&told.stdout).contains("Since the soil test of 2026-05-01"),
+        "{}",
+        text(&told.stdout)
+    );
+    let none = run(
+        folder.path(),
+        &["ledger", "ledger", "--field", "Long Shoal"],
+    );
     assert_eq!(none.status.code(), Some(2));
     // A line that is none is told with its place.
-    fs::write(&file, format!("{ledger}{}\n", test.replace("soil_test", "soil"))).unwrap();
+    fs::write(
+        &file,
+        format!("{ledger}{}\n", test.replace("soil_test", "soil")),
+    )
+    .unwrap();
     let wrong = run(folder.path(), &["ledger", "ledger"]);
     assert_eq!(wrong.status.code(), Some(2));
-    assert!(text(&wrong.stderr).contains("soil_test"), "{}", text(&wrong.stderr));
+    assert!(
+        text(&wrong.stderr).contains("soil_test"),
+        "{}",
+        text(&wrong.stderr)
+    );
 }

@@ -57,7 +57,10 @@ mod tests {
         let [p2o5, k2o] = per_tonne("winter wheat", true).map(|per_t| per_t.map(|kg| 10.0 * kg));
         assert_eq!((p2o5, k2o), (Some(70.0), Some(105.0)));
         // Page 22 with 4.13: 8 t/ha with the straw left take 52, and index 2 replaces 50.
-        assert_eq!(per_tonne("winter wheat", false)[0].map(|kg| 8.0 * kg), Some(52.0));
+        assert_eq!(
+            per_tonne("winter wheat", false)[0].map(|kg| 8.0 * kg),
+            Some(52.0)
+        );
     }
 
     #[test]

@@ -85,12 +85,17 @@ fn years(folder: &Path) -> Outcome<Vec<PathBuf>> {
             "name the folder of the ledger",
         )
     };
-    let entries = fs::read_dir(folder).map_err(|error| bad(format!("it cannot be read: {error}")))?;
+    let entries =
+        fs::read_dir(folder).map_err(|error| bad(format!("it cannot be read: {error}")))?;
     let mut files = Vec::new();
     for entry in entries {
-        let path = entry.map_err(|error| bad(format!("it cannot be read: {error}")))?.path();
+        let path = entry
+            .map_err(|error| bad(format!("it cannot be read: {error}")))?
+            .path();
         let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-        let is_csv = path.extension().is_some_and(|own| own.eq_ignore_ascii_case("csv"));
+        let is_csv = path
+            .extension()
+            .is_some_and(|own| own.eq_ignore_ascii_case("csv"));
         if is_csv && is_year(&stem) {
             files.push(path);
         }
@@ -148,7 +153,11 @@ fn shown(field: &FieldSums) -> String {
 
 /// What came and went in a period; nothing for one in which nothing happened.
 fn sum(period: &Period) -> String {
-    let is_still = period.came.iter().chain(&period.went).all(|own| *own == 0.0);
+    let is_still = period
+        .came
+        .iter()
+        .chain(&period.went)
+        .all(|own| *own == 0.0);
     if is_still && period.not_known.iter().all(|own| *own == 0) {
         return String::new();
     }

@@ -91,7 +91,10 @@ impl Laid {
 
     /// What is laid on it per product, kg/ha; 0 where it is off.
     pub fn rates(&self) -> Vec<f64> {
-        self.kg_per_ha.iter().map(|own| own.unwrap_or(0.0)).collect()
+        self.kg_per_ha
+            .iter()
+            .map(|own| own.unwrap_or(0.0))
+            .collect()
     }
 
     /// Its land, m2, on which any product is on; 0 where none is.

@@ -124,14 +124,16 @@ fn one(
     }
     // Treatments that ask for one rate in this block: their own plots say which.
     let fixed = trial.plots.iter().filter(|other| {
-        let by_map = trial.treatments.iter().find(|of| of.name == other.treatment);
+        let by_map = trial
+            .treatments
+            .iter()
+            .find(|of| of.name == other.treatment);
         other.block == plot.block
             && other.treatment != plot.treatment
             && by_map.is_some_and(|of| !of.by_the_map)
     });
-    let mut others = fixed.filter(|other| {
-        share(&|_, product| other.kg_per_ha.get(product).copied()) >= MOST_LAND
-    });
+    let mut others = fixed
+        .filter(|other| share(&|_, product| other.kg_per_ha.get(product).copied()) >= MOST_LAND);
     if let (Some(other), None) = (others.next(), others.next()) {
         found.got = Some(other.treatment.clone());
     }
@@ -243,7 +245,8 @@ mod tests {
 
     /// The log: stretches of 2.5 m x 12 m over both plots; `laid` gives the rate by plot and place along it.
     fn log(laid: impl Fn(usize, f64) -> f64) -> Vec<Stretch> {
-        let places = (0..48).flat_map(|step| [0, 1].map(|plot| (plot, 1.25 + 2.5 * f64::from(step))));
+        let places =
+            (0..48).flat_map(|step| [0, 1].map(|plot| (plot, 1.25 + 2.5 * f64::from(step))));
         places
             .map(|(plot, along)| Stretch {
                 middle: [6.0 + 12.0 * plot as f64, along],
@@ -264,9 +267,15 @@ mod tests {
 
     fn found(trial: &LaidTrial, log: &[Stretch]) -> Vec<Applied> {
         let outline = |west: f64| {
-            [[west, 0.0], [west + 12.0, 0.0], [west + 12.0, 120.0], [west, 120.0], [west, 0.0]]
-                .map(PlaneXy::of_pair)
-                .to_vec()
+            [
+                [west, 0.0],
+                [west + 12.0, 0.0],
+                [west + 12.0, 120.0],
+                [west, 120.0],
+                [west, 0.0],
+            ]
+            .map(PlaneXy::of_pair)
+            .to_vec()
         };
         let outlines = [outline(0.0), outline(12.0)];
         applied(trial, &outlines, &[0], log, &|at| Some(vec![map(at)]))
@@ -298,7 +307,13 @@ mod tests {
         assert!((half[0].drilled_percent - 100.0 * 20.0 / 60.0).abs() < 1.0);
         let ends = found(
             &trial,
-            &log(|plot, y| if (30.0..90.0).contains(&y) { map([12.0 * plot as f64, y]) } else { 0.0 }),
+            &log(|plot, y| {
+                if (30.0..90.0).contains(&y) {
+                    map([12.0 * plot as f64, y])
+                } else {
+                    0.0
+                }
+            }),
         );
         assert_eq!(got(&ends), [Some("map"), Some("flat")]);
     }
@@ -306,9 +321,16 @@ mod tests {
     #[test]
     fn a_trial_of_rates_takes_the_rates_that_were_laid() {
         let trial = trial(TrialDesign::Rates, ["120", "160"], [120.0, 160.0]);
-        let low = found(&trial, &log(|plot, _| if plot == 0 { 131.0 } else { 160.0 }));
+        let low = found(
+            &trial,
+            &log(|plot, _| if plot == 0 { 131.0 } else { 160.0 }),
+        );
         assert_eq!(got(&low), [Some("120"), Some("160")]);
-        assert!(low[0].rate_kg_per_ha.is_some_and(|rate| (rate - 131.0).abs() < 1e-9));
+        assert!(
+            low[0]
+                .rate_kg_per_ha
+                .is_some_and(|rate| (rate - 131.0).abs() < 1e-9)
+        );
         // Two rates in one plot are no rate.
         let two = found(&trial, &log(|_, y| if y < 60.0 { 120.0 } else { 160.0 }));
         assert_eq!(got(&two), [None, None]);

@@ -80,14 +80,19 @@ pub fn by_zone(
         .collect();
     found.sort_by(|(a, _), (b, _)| {
         let rates = a.map_kg_per_ha.iter().zip(&b.map_kg_per_ha);
-        let unlike = rates.map(|(a, b)| a.total_cmp(b)).find(|order| order.is_ne());
+        let unlike = rates
+            .map(|(a, b)| a.total_cmp(b))
+            .find(|order| order.is_ne());
         unlike.unwrap_or(std::cmp::Ordering::Equal)
     });
     for nth in 1..found.len() {
         let joins = {
             let [(low, of_low), (high, of_high)] = [&found[nth - 1], &found[nth]];
             // Both were seen, nothing was shown of either, and they do not differ.
-            low.effect.is_some() && high.effect.is_some() && !low.shown && !high.shown
+            low.effect.is_some()
+                && high.effect.is_some()
+                && !low.shown
+                && !high.shown
                 && differ(of_low, of_high) == Some(false)
         };
         found[nth - 1].0.joins_next = joins;
@@ -97,7 +102,9 @@ pub fn by_zone(
 
 /// Whether gains of two zones are shown to differ, by the pairs that run through both; none with fewer than two.
 fn differ(of_low: &BTreeMap<&str, f64>, of_high: &BTreeMap<&str, f64>) -> Option<bool> {
-    let both = of_low.iter().filter_map(|(block, low)| Some(of_high.get(block)? - low));
+    let both = of_low
+        .iter()
+        .filter_map(|(block, low)| Some(of_high.get(block)? - low));
     let differences: Vec<f64> = both.collect();
     paired(&differences).map(|own| own.difference.is_shown())
 }
@@ -176,12 +183,14 @@ impl Sides {
         let length = longest[0].hypot(longest[1]).max(1e-9);
         let along = longest.map(|part| part / length);
         let middle = |ring: &[PlaneXy]| {
-            let [low, high] = ring.iter().fold([[f64::MAX; 2], [f64::MIN; 2]], |[low, high], p| {
-                [
-                    [low[0].min(p.x), low[1].min(p.y)],
-                    [high[0].max(p.x), high[1].max(p.y)],
-                ]
-            });
+            let [low, high] = ring
+                .iter()
+                .fold([[f64::MAX; 2], [f64::MIN; 2]], |[low, high], p| {
+                    [
+                        [low[0].min(p.x), low[1].min(p.y)],
+                        [high[0].max(p.x), high[1].max(p.y)],
+                    ]
+                });
             [(low[0] + high[0]) / 2.0, (low[1] + high[1]) / 2.0]
         };
         let [of_map, of_flat] = [middle(&pair.map), middle(&pair.flat)];
@@ -199,18 +208,17 @@ impl Sides {
     }
 
     /// What the map has at a place or beside it, if the same before and behind it.
-    fn zone(
-        &self,
-        xy: [f64; 2],
-        rates: &dyn Fn([f64; 2]) -> Option<Vec<f64>>,
-    ) -> Option<Vec<f64>> {
+    fn zone(&self, xy: [f64; 2], rates: &dyn Fn([f64; 2]) -> Option<Vec<f64>>) -> Option<Vec<f64>> {
         let here = match holds(&self.flat, xy) {
             true => [xy[0] + self.across[0], xy[1] + self.across[1]],
             false => xy,
         };
         let own = rates(here)?;
         let same = |forth: f64| {
-            let at = [here[0] + forth * self.along[0], here[1] + forth * self.along[1]];
+            let at = [
+                here[0] + forth * self.along[0],
+                here[1] + forth * self.along[1],
+            ];
             // Beyond the end of the land is no other zone.
             rates(at).is_none_or(|other| other == own)
         };

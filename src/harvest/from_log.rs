@@ -39,9 +39,8 @@ pub fn from_log(
     width_m: Option<f64>,
 ) -> Outcome<Columns> {
     let all = || set.tasks.iter().flat_map(|task| &task.logs);
-    let has = |ddi: u16| {
-        all().any(|(_, log)| log.columns.iter().any(|column| column.ddi == Some(ddi)))
-    };
+    let has =
+        |ddi: u16| all().any(|(_, log)| log.columns.iter().any(|column| column.ddi == Some(ddi)));
     let is_flow = has(FLOW);
     if !is_flow && !has(YIELD) {
         let others: Vec<&str> = OTHERS
@@ -51,7 +50,10 @@ pub fn from_log(
             .collect();
         let found = match others.is_empty() {
             true => "The time logs hold no yield".to_owned(),
-            false => format!("The time logs hold the yield as {} alone", others.join(", ")),
+            false => format!(
+                "The time logs hold the yield as {} alone",
+                others.join(", ")
+            ),
         };
         return Err(bad(
             set,
@@ -96,7 +98,12 @@ fn of_task(
 ) -> Outcome<()> {
     for (name, log) in &task.logs {
         // The entries in the order of `at` below, each of one element.
-        let entries = [if readings.is_flow { FLOW } else { YIELD }, MOISTURE, WIDTH, WORK_STATE];
+        let entries = [
+            if readings.is_flow { FLOW } else { YIELD },
+            MOISTURE,
+            WIDTH,
+            WORK_STATE,
+        ];
         let mut at = [None; 4];
         for (slot, ddi) in at.iter_mut().zip(entries) {
             let columns = log.columns.iter().enumerate();
@@ -109,7 +116,10 @@ fn of_task(
             if elements.len() > 1 && ddi != WORK_STATE && ddi != WIDTH {
                 return Err(bad(
                     set,
-                    format!("Log {name} has entry {ddi} of {} device elements", elements.len()),
+                    format!(
+                        "Log {name} has entry {ddi} of {} device elements",
+                        elements.len()
+                    ),
                     "one element with yield and moisture",
                     "Export the readings of this harvester as points, and name their columns.",
                 ));
@@ -145,7 +155,10 @@ fn of_task(
                 grain: f64::from(grain) * factor,
                 moisture_percent: value(1).map_or(f64::NAN, |ppm| ppm / 10_000.0),
                 distance_m: f64::NAN,
-                width_m: value(2).map(|mm| mm / 1_000.0).or(width_m).unwrap_or(f64::NAN),
+                width_m: value(2)
+                    .map(|mm| mm / 1_000.0)
+                    .or(width_m)
+                    .unwrap_or(f64::NAN),
                 interval_s: f64::NAN,
                 speed_m_s: f64::NAN,
                 outside: false,

@@ -57,11 +57,7 @@ pub fn years_geojson(stacked: &[Stacked], edge_m: f64, frame: &Frame) -> String 
 }
 
 /// Squares by their south-west corners, with their values.
-fn squares(
-    each: impl Iterator<Item = ([f64; 2], String)>,
-    edge_m: f64,
-    frame: &Frame,
-) -> String {
+fn squares(each: impl Iterator<Item = ([f64; 2], String)>, edge_m: f64, frame: &Frame) -> String {
     let mut text = String::from("{\"type\":\"FeatureCollection\",\"features\":[\n");
     for (at, ([x, y], values)) in each.enumerate() {
         let ring = [

@@ -7,8 +7,10 @@ use std::fmt::Write as _;
 
 /// How many rates are tried: a curve that bends needs three, and one more to be held against it.
 const RATES: usize = 4;
-/// The least that two rates differ by, of the highest. As the layout asks; common practice, no source.
-const LEAST_APART: f64 = 0.06;
+/// The least that two rates of a block differ by, as the layout asks; common practice, no source.
+const LEAST_APART: f64 = 0.05;
+/// How far apart rates round the best one are put, of it.
+const APART: f64 = 0.06;
 
 /// What of the trial that was answered goes on.
 pub struct Before<'a> {
@@ -76,7 +78,10 @@ pub fn reasons(zones: &[ZoneGain]) -> Vec<String> {
     // Runs of zones that join.
     let mut nth = 0;
     while nth < zones.len() {
-        let run = zones[nth..].iter().take_while(|zone| zone.joins_next).count();
+        let run = zones[nth..]
+            .iter()
+            .take_while(|zone| zone.joins_next)
+            .count();
         if run > 0 {
             let names: Vec<String> = zones[nth..=nth + run].iter().map(name).collect();
             told.push(format!(
@@ -149,7 +154,7 @@ fn of_curve(answer: &Answer, response: &Response) -> Option<Rates> {
         ),
     };
     // Rates of a block have to differ: a narrow set is widened round the best rate.
-    let least = LEAST_APART * best * (RATES - 1) as f64;
+    let least = APART * best * (RATES - 1) as f64;
     let (from, to) = match to - from < least {
         true => ((best - least / 2.0).max(0.0), best + least / 2.0),
         false => (from, to),
@@ -164,14 +169,18 @@ fn of_curve(answer: &Answer, response: &Response) -> Option<Rates> {
 /// Rates from the one to the other, in whole kilograms where they are far enough apart; none where they are one rate.
 fn evenly(from: f64, to: f64) -> Option<Vec<f64>> {
     let step = (to - from) / (RATES - 1) as f64;
-    if !(step > 0.0 && step >= LEAST_APART * 0.8 * to / RATES as f64) {
+    if !(step > 0.0 && step >= LEAST_APART * to) {
         return None;
     }
     let rounded = |rate: f64| match step >= 4.0 {
         true => rate.round(),
         false => (rate * 10.0).round() / 10.0,
     };
-    Some((0..RATES).map(|nth| rounded(from + step * nth as f64)).collect())
+    Some(
+        (0..RATES)
+            .map(|nth| rounded(from + step * nth as f64))
+            .collect(),
+    )
 }
 
 #[cfg(test)]

@@ -128,14 +128,15 @@ pub fn stacked(cells: &[Cell], edge_m: f64, earlier: &[Earlier]) -> Outcome<Vec<
         });
         let found: Vec<f64> = places.collect();
         // A square that lies beside the other year's land for the most part is not known there.
-        (2 * found.len() >= PLACES * PLACES)
-            .then(|| found.iter().sum::<f64>() / found.len() as f64)
+        (2 * found.len() >= PLACES * PLACES).then(|| found.iter().sum::<f64>() / found.len() as f64)
     };
     let rows: Vec<Vec<Option<f64>>> = cells
         .iter()
         .map(|cell| {
             let others = (0..earlier.len()).map(|year| looked_up(cell, year));
-            std::iter::once(Some(cell.kg_per_ha)).chain(others).collect()
+            std::iter::once(Some(cell.kg_per_ha))
+                .chain(others)
+                .collect()
         })
         .collect();
     let common: Vec<&Vec<Option<f64>>> = rows
@@ -209,7 +210,13 @@ mod tests {
     fn earlier(values: &[f64], moved_m: f64) -> Earlier {
         let square = |nth: usize| {
             let [west, east] = [nth, nth + 1].map(|at| 20.0 * at as f64 + moved_m);
-            let ring = [[west, 0.0], [east, 0.0], [east, 20.0], [west, 20.0], [west, 0.0]];
+            let ring = [
+                [west, 0.0],
+                [east, 0.0],
+                [east, 20.0],
+                [west, 20.0],
+                [west, 0.0],
+            ];
             Polygon {
                 exterior: ring.map(PlaneXy::of_pair).to_vec(),
                 holes: Vec::new(),
@@ -233,7 +240,10 @@ mod tests {
         assert_eq!(classes, [Trend::HighStable, Trend::LowStable]);
         // Changed round: 125 and 75 % have a mean of 100 and a deviation of 35.36.
         let found = stacked(&cells, 20.0, &[earlier(&[3_000.0, 5_000.0], 0.0)]).unwrap();
-        assert!((found[0].variation_percent - 35.355).abs() < 0.001, "{found:?}");
+        assert!(
+            (found[0].variation_percent - 35.355).abs() < 0.001,
+            "{found:?}"
+        );
         assert!(found.iter().all(|own| own.class == Trend::Unstable));
     }
 

@@ -1,6 +1,7 @@
 //! The land of a ledger: pieces with what they got or gave, as GeoJSON beside the CSV of the year.
 
-use crate::agronomy::placed::{AMOUNTS, DATE, PLAN, TASKS, WHAT};
+use super::row::share_a_task;
+use crate::agronomy::placed::{AMOUNTS, DATE, PLACED, PLAN, TASKS, WHAT};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Polygon;
@@ -30,7 +31,7 @@ pub struct Piece {
     pub polygons: Vec<Polygon<LonLat>>,
 }
 
-/// The land of a year with new pieces, which take the place of older ones of the same kind, plan and tasks.
+/// The land of a year with new pieces, which take the place of older ones that tell of the same.
 ///
 /// # Errors
 /// Bytes that are no land of a ledger.
@@ -61,15 +62,30 @@ pub fn land(old: Option<&[u8]>, new: &[Piece], file: &Path) -> Outcome<Vec<u8>> 
     let gives_way = |own: &Value| {
         let same = |key: &str, text: &str| own["properties"][key].as_str() == Some(text);
         new.iter().any(|piece| {
-            same(WHAT, piece.what) && same(PLAN, &piece.plan) && same(TASKS, &piece.tasks)
+            let is_log = piece.what == PLACED;
+            let tasks = own["properties"][TASKS].as_str().unwrap_or("");
+            same(WHAT, piece.what)
+                && same(PLAN, &piece.plan)
+                && (!is_log || same(DATE, &piece.date) && share_a_task(tasks, &piece.tasks))
         })
     };
     features.retain(|own| !gives_way(own));
-    features.extend(new.iter().filter(|own| !own.polygons.is_empty()).map(feature));
+    features.extend(
+        new.iter()
+            .filter(|own| !own.polygons.is_empty())
+            .map(feature),
+    );
     let key = |own: &Value| {
         let text = |key: &str| own["properties"][key].as_str().unwrap_or("").to_owned();
         let zone = own["properties"]["zone"].as_i64();
-        (text(DATE), text("field"), text(PLAN), text(TASKS), text(WHAT), zone)
+        (
+            text(DATE),
+            text("field"),
+            text(PLAN),
+            text(TASKS),
+            text(WHAT),
+            zone,
+        )
     };
     features.sort_by_cached_key(key);
     let mut text = String::from("{\"type\":\"FeatureCollection\",\"features\":[\n");

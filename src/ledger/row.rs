@@ -175,22 +175,33 @@ impl Row {
         })
     }
 
-    /// Whether both tell of the same thing: the same kind of source, plan and tasks.
+    /// Whether the other tells of the same thing: of a log the same plan, day and a task; of a count the same plan, product and day; of a
+    /// harvest the same plan. What people write stays.
     fn gives_way_to(&self, other: &Self) -> bool {
         let same = |column| self.text(column) == other.text(column);
-        let written = |row: &Self| match What::of(row.text(Column::What)) {
-            // A log gives seed and fertiliser together.
-            Some(What::Sown | What::Placed) => Some(What::Placed),
-            Some(What::Counted) => Some(What::Counted),
-            Some(What::Harvested) => Some(What::Harvested),
-            // What people write stays.
-            _ => None,
-        };
-        let kinds = (written(self), written(other));
-        matches!(kinds, (Some(own), Some(new)) if own == new)
-            && same(Column::Plan)
-            && same(Column::Tasks)
+        let [own, new] = [self, other].map(|row| What::of(row.text(Column::What)));
+        let is_log = |what| matches!(what, Some(What::Sown | What::Placed));
+        if !same(Column::Plan) {
+            return false;
+        }
+        match (own, new) {
+            (own, new) if is_log(own) && is_log(new) => {
+                same(Column::Date)
+                    && share_a_task(self.text(Column::Tasks), other.text(Column::Tasks))
+            }
+            (Some(What::Counted), Some(What::Counted)) => {
+                same(Column::Date) && same(Column::Product)
+            }
+            (Some(What::Harvested), Some(What::Harvested)) => true,
+            _ => false,
+        }
     }
+}
+
+/// Whether two lists of ids have one in common.
+pub(super) fn share_a_task(one: &str, other: &str) -> bool {
+    one.split(' ')
+        .any(|own| other.split(' ').any(|task| task == own))
 }
 
 /// A number for a table; no minus before zero.
@@ -231,7 +242,10 @@ pub fn rows(bytes: &[u8], file: &Path) -> Outcome<Vec<(usize, Row)>> {
         }
         match nth {
             0 if row.iter().zip(COLUMNS).any(|(own, wanted)| own != wanted) => {
-                return Err(bad(line, "The columns are not those of a ledger".to_owned()));
+                return Err(bad(
+                    line,
+                    "The columns are not those of a ledger".to_owned(),
+                ));
             }
             0 => {}
             _ => rows.push((line, Row(row))),
@@ -240,7 +254,7 @@ pub fn rows(bytes: &[u8], file: &Path) -> Outcome<Vec<(usize, Row)>> {
     Ok(rows)
 }
 
-/// The file of a year with new rows: older ones of the same plan and tasks give way, what people wrote stays.
+/// The file of a year with new rows: older ones that tell of the same give way, what people wrote stays.
 ///
 /// # Errors
 /// As [`rows`].
@@ -254,4 +268,41 @@ pub fn merged(old: Option<&[u8]>, new: Vec<Row>, file: &Path) -> Outcome<Vec<u8>
     all.sort();
     let header = COLUMNS.map(str::to_owned).to_vec();
     write::csv(header, all.into_iter().map(|row| row.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn placed(date: &str, tasks: &str, kg: f64) -> Row {
+        let mut row = Row::new(What::Placed, date);
+        row.put(Column::Plan, "3f2a");
+        row.put(Column::Tasks, tasks);
+        row.put_number(Column::Kg, Some(kg), 3);
+        row
+    }
+
+    #[test]
+    fn what_tells_of_the_same_gives_way_and_nothing_else() {
+        let file = Path::new("2026.csv");
+        let mut manure = Row::new(What::Manure, "2026-07-18");
+        manure.put(Column::Plan, "3f2a");
+        let first = merged(None, vec![placed("2026-07-18", "TSK1", 1.0), manure], file).unwrap();
+        // The next day with the same task on the terminal; then the first day with another task as well.
+        let second = merged(Some(&first), vec![placed("2026-07-19", "TSK1", 2.0)], file).unwrap();
+        let third = merged(
+            Some(&second),
+            vec![placed("2026-07-18", "TSK1 TSK2", 4.0)],
+            file,
+        )
+        .unwrap();
+        let all = rows(&third, file).unwrap();
+        let kg: Vec<&str> = all.iter().map(|(_, row)| row.text(Column::Kg)).collect();
+        assert_eq!(kg, ["", "4.000", "2.000"]);
+        // Again the same bytes.
+        let again = merged(Some(&third), vec![placed("2026-07-18", "TSK2", 4.0)], file).unwrap();
+        assert_eq!(rows(&again, file).unwrap().len(), 3);
+        assert!(merged(Some(b"a,b\n"), Vec::new(), file).is_err());
+        assert_eq!(number(-0.0001, 2), "0.00");
+    }
 }

@@ -121,7 +121,10 @@ fn check(file: &Path, line: usize, row: &Row) -> Outcome<()> {
     };
     let [what, date] = [Column::What, Column::Date].map(|column| row.text(column).trim());
     match (What::of(what), day_number(date)) {
-        (None, _) => bad(format!("'what' is '{what}'"), format!("one of: {}", What::words())),
+        (None, _) => bad(
+            format!("'what' is '{what}'"),
+            format!("one of: {}", What::words()),
+        ),
         (_, None) => bad(format!("'date' is '{date}'"), "YYYY-MM-DD".to_owned()),
         (Some(_), Some(_)) => Ok(()),
     }
@@ -165,7 +168,10 @@ fn event(rows: &Of) -> Outcome<Event> {
     Ok(Event {
         date: text(Column::Date),
         what: What::of(&text(Column::What)).map_or("", What::word),
-        of: names.into_iter().find(|name| !name.is_empty()).unwrap_or_default(),
+        of: names
+            .into_iter()
+            .find(|name| !name.is_empty())
+            .unwrap_or_default(),
         kg_per_ha,
         yield_t_per_ha: (yields.1 > 0.0).then(|| yields.0 / yields.1),
         note: text(Column::Note),

@@ -246,11 +246,7 @@ impl<'a> Placer<'a> {
     }
 
     /// A layer as it was drawn; of a ledger's land with what was placed as its classes.
-    fn of_ledger(
-        &mut self,
-        layer: &ZoneLayer,
-        drawn: Layer<PlaneXy>,
-    ) -> Outcome<Layer<PlaneXy>> {
+    fn of_ledger(&mut self, layer: &ZoneLayer, drawn: Layer<PlaneXy>) -> Outcome<Layer<PlaneXy>> {
         let Some(since) = &layer.placed_since else {
             return Ok(drawn);
         };

@@ -47,7 +47,11 @@ pub(super) fn classed(
         };
         let text = |at: usize| {
             let value = feature.values.get(at);
-            value.map(Value::to_string).unwrap_or_default().trim().to_owned()
+            value
+                .map(Value::to_string)
+                .unwrap_or_default()
+                .trim()
+                .to_owned()
         };
         let day = text(date);
         let number = day_number(&day);
@@ -65,7 +69,10 @@ pub(super) fn classed(
                         Some(Value::Integer(number)) => Some(*number as f64),
                         Some(Value::Number(number)) => Some(*number),
                         Some(other) => {
-                            return Err(bad(format!("'{name}' is '{other}'"), "a number, or nothing"));
+                            return Err(bad(
+                                format!("'{name}' is '{other}'"),
+                                "a number, or nothing",
+                            ));
                         }
                     };
                     if slot.is_some_and(|amount| !(0.0..=MOST_KG_PER_HA).contains(&amount)) {
@@ -97,7 +104,9 @@ pub(super) fn classed(
         return Err(Fault::input(
             "plan.nothing_placed",
             layer.place(),
-            format!("the ledger has no land of this field on which something was placed since {since}"),
+            format!(
+                "the ledger has no land of this field on which something was placed since {since}"
+            ),
             "land with what was placed in the season of this job",
             "name the ledger of the year and the first day of the season; where nothing was placed, take the layer out",
         ));

@@ -170,7 +170,9 @@ fn fertiliser(part: &Part, own: &OwnSeedLimit) -> Option<String> {
             words(part.product.form)
         ));
     }
-    if part.product.grade.is_some() && without_sulphur(part.product.grade) != without_sulphur(own.grade) {
+    if part.product.grade.is_some()
+        && without_sulphur(part.product.grade) != without_sulphur(own.grade)
+    {
         let words = |grade: Option<Grade>| {
             grade.map_or("no grade".to_owned(), |of| {
                 let all = [of.n_percent, of.p2o5_percent, of.k2o_percent];

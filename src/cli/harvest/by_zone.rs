@@ -23,7 +23,10 @@ pub(super) fn gains(
         TrialDesign::WithAndWithout | TrialDesign::Rates => return Ok(Vec::new()),
     }
     let name = |by_the_map: bool| {
-        let own = trial.treatments.iter().find(|of| of.by_the_map == by_the_map);
+        let own = trial
+            .treatments
+            .iter()
+            .find(|of| of.by_the_map == by_the_map);
         own.map(|of| of.name.as_str())
     };
     let (Some(map), Some(flat)) = (name(true), name(false)) else {
@@ -47,7 +50,8 @@ pub(super) fn gains(
         };
         let pick = |product: &usize| beside.kg_per_ha.get(*product).copied();
         flat_rates = tried.iter().filter_map(pick).collect();
-        let outline = |lon_lat: &[crate::coordinates::LonLat]| plan.frame().all_to_plane(lon_lat.to_vec());
+        let outline =
+            |lon_lat: &[crate::coordinates::LonLat]| plan.frame().all_to_plane(lon_lat.to_vec());
         pairs.push(LaidPair {
             block: plot.block.clone(),
             map: outline(&plot.outline_lon_lat),

@@ -12,8 +12,8 @@ use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Applied, Cleaned, Columns, Earlier, LaidPlot, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
-    Zones,
+    self, Applied, Cleaned, Columns, Earlier, LaidPlot, Money, Plots, Readings, Role, Scale,
+    Settings, Step, Weighed, Zones,
 };
 use crate::job::Source;
 use crate::plan::LaidTrial;
@@ -120,7 +120,12 @@ pub(super) struct Args {
     #[arg(long = "year", value_name = "FILE")]
     years: Vec<PathBuf>,
     /// With --year: attribute that holds the yield
-    #[arg(long, value_name = "NAME", default_value = "kg_per_ha", requires = "years")]
+    #[arg(
+        long,
+        value_name = "NAME",
+        default_value = "kg_per_ha",
+        requires = "years"
+    )]
     year_attribute: String,
     /// With --year: CRS of the maps, where their files declare none
     #[arg(long, value_name = "CRS", requires = "years")]
@@ -204,7 +209,9 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         None => None,
     };
     let gains = match (&plots, trial_of_plan(args, &plan, &columns)?) {
-        (Some(plots), Some(trial)) => by_zone::gains(&plan, &zones, trial, &cleaned, plots, &money)?,
+        (Some(plots), Some(trial)) => {
+            by_zone::gains(&plan, &zones, trial, &cleaned, plots, &money)?
+        }
         _ => Vec::new(),
     };
     let mut findings = findings_of(&readings, &scale, plots.as_ref());

@@ -8,7 +8,9 @@ use crate::compare::PlanMap;
 use crate::coordinates::PlaneXy;
 use crate::document;
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::harvest::{self, Answer, Applied, Cleaned, Earlier, Plots, Readings, Scale, Settings, ZoneGain, Zones};
+use crate::harvest::{
+    self, Answer, Applied, Cleaned, Earlier, Plots, Readings, Scale, Settings, ZoneGain, Zones,
+};
 use crate::plan::LaidTrial;
 use crate::read;
 use crate::report;
@@ -78,7 +80,10 @@ impl Told<'_> {
             by_log: self.by_log,
             gains: self.gains,
             years: &years,
-            tried: self.trial.map_or(&[], |trial| trial.products.as_slice()),
+            tried: self
+                .trial
+                .map(|trial| trial.products.as_slice())
+                .unwrap_or_default(),
             has_next_trial: next_trial.is_some(),
             answer: self.answer,
             made_at: &made_at,
