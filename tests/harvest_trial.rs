@@ -48,10 +48,9 @@ fn planned_by(folder: &Path, job: &str, out: &str) {
     );
 }
 
-/// A plot of the plan: block, treatment, its rate of barley, and its outline in metres.
+/// A plot of the plan: its name, treatment, its rate of barley, and its outline in metres.
 struct Plot {
     id: String,
-    block: String,
     treatment: String,
     kg_per_ha: f64,
     /// West, south, east, north.
@@ -81,7 +80,6 @@ fn plots() -> Vec<Plot> {
         let name = |key: &str| own[key].as_str().unwrap().to_owned();
         Plot {
             id: name("id"),
-            block: name("block"),
             treatment: name("treatment"),
             kg_per_ha: own["kg_per_ha"][0].as_f64().unwrap(),
             lies,
@@ -211,7 +209,7 @@ fn gains_are_told_by_zone_and_lead_to_next_years_trial() {
     assert_eq!(joins, [true, false, false]);
     let page = fs::read_to_string(folder.path().join("harvest/harvest.html")).unwrap();
     assert!(
-        page.contains("Make one zone of 150 kg/ha, 170 kg/ha"),
+        page.contains("Make one zone of 150 kg&#x2f;ha, 170 kg&#x2f;ha"),
         "zones to merge"
     );
     assert!(page.contains("next-trial.toml"));

@@ -87,9 +87,12 @@ pub(super) fn classed(
             }
             HARVESTED if is_old => {}
             HARVESTED => {
-                return Err(bad(
+                return Err(Fault::input(
+                    "plan.placed",
+                    layer.place().feature(&feature.name),
                     format!("a crop was harvested here on {day}, and placed_since is {since}"),
                     "a day after the last harvest: what the harvested crop got is in the soil index already and is not taken off again",
+                    "set placed_since to the first day of the season of this job",
                 ));
             }
             other => {
