@@ -220,7 +220,8 @@ fn gains_are_told_by_zone_and_lead_to_next_years_trial() {
         "{proposed}"
     );
     let job = fs::read_to_string(planned().path().join("job.toml")).unwrap();
-    let next = job.split("[[trial]]").next().unwrap().to_owned() + &proposed;
+    // The field is small: two blocks are all that its zones hold.
+    let next = job.split("[[trial]]").next().unwrap().to_owned() + &proposed + "blocks = 2\n";
     let next = next.replace("heading_deg = 0\n", "heading_deg = 90\n");
     for file in ["boundary.geojson", "soil.geojson", "brook.geojson"] {
         fs::copy(planned().path().join(file), folder.path().join(file)).unwrap();

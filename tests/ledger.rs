@@ -171,7 +171,11 @@ fn land_that_was_not_drilled_got_nothing() {
     let bouts: Vec<usize> = (0..BOUTS / 2).collect();
     let folder = sown(&bouts);
     next(folder.path(), SOWN_ON, "");
-    let rows = rows(&planned(folder.path()));
+    let plan = planned(folder.path());
+    // Somebody has to say that nothing was placed there.
+    let findings = plan["findings"].to_string();
+    assert!(findings.contains("sign that nothing was"), "{findings}");
+    let rows = rows(&plan);
     let whole_need: f64 = rows
         .iter()
         .filter(|(_, _, rate)| (rate - 60.0 / 0.46).abs() < 1e-6)
