@@ -68,6 +68,7 @@ pub mod plan;
 pub(crate) mod establishment;
 pub mod document;
 pub mod write;
+pub mod ledger;
 pub mod report;
 pub mod audit;
 pub mod stick;

@@ -44,6 +44,7 @@ fn the_page_shows_the_help_of_every_command() {
         "counting",
         "establishment",
         "harvest",
+        "ledger",
         "calibrate",
         "order",
         "week",

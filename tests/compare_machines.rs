@@ -461,7 +461,10 @@ fn the_ledger_adds_up_and_counts_nothing_twice() {
         assert_eq!(&row[column("date")], "2026-07-18");
         let number = |name: &str| row[column(name)].parse::<f64>().unwrap();
         kg[usize::from(&row[column("product")] == "starter")] += number("kg");
-        phosphate_kg += number("p2o5_kg");
+        // Nobody knows what seed brings: blank.
+        if &row[column("product")] == "starter" {
+            phosphate_kg += number("p2o5_kg");
+        }
     }
     for (kg, wanted) in kg.into_iter().zip(kilograms(&moments)) {
         near(kg, wanted, 2e-3);

@@ -4,7 +4,7 @@ use super::class::{Found, look_up};
 use super::library::Tables;
 use super::reasons::{RateSoFar, Step};
 use super::recommend::{self, Recommended};
-use super::{Rule, Why, nutrient, seed, stand};
+use super::{Rule, Why, nutrient, placed, seed, stand};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{ByDate, FromTable, Job, Joined, Lookup, Nutrient, Product, day_number};
 use crate::texts::Words;
@@ -70,7 +70,13 @@ pub(super) fn begin(
             population(product, &plants, &establishment, words, so_far)
         }
         (None, None, None, Some(lookup)) => {
-            let found = look(lookup, "rate.need_kg_per_ha")?;
+            let mut found = look(lookup, "rate.need_kg_per_ha")?;
+            if let (Some(of), Some(grade)) = (rule.nutrient, &product.grade)
+                && let Some(left) = placed::left(job, facts, of, found.value)?
+            {
+                left.say(grade, so_far)?;
+                found.value = left.left_kg_per_ha;
+            }
             need(product, rule.nutrient, &found, words, so_far)?;
             return Ok(Needed {
                 deciding: rule.nutrient,
@@ -287,15 +293,27 @@ fn from_table(
     let (Some(own), Some(grade)) = (product.rate.nutrient, &product.grade) else {
         return Err(no_grade());
     };
-    let needs = recommend::needs(job, tables, from, own, facts)?;
+    let mut needs = recommend::needs(job, tables, from, own, facts)?;
+    let wanted: Vec<f64> = needs.iter().map(|of| of.need.kg_per_ha).collect();
+    let mut less = Vec::new();
+    for known in &mut needs {
+        let left = placed::left(job, facts, known.nutrient, known.need.kg_per_ha)?;
+        if let Some(left) = &left {
+            known.need.kg_per_ha = left.left_kg_per_ha;
+        }
+        less.push(left);
+    }
     let place = recommend::deciding(&needs, from.decides, grade)?;
-    let Some(Recommended {
-        nutrient: of,
-        need: found,
-        index,
-        value,
-        on,
-    }) = needs.get(place)
+    let (
+        Some(Recommended {
+            nutrient: of,
+            need: found,
+            index,
+            value,
+            on,
+        }),
+        Some(wanted),
+    ) = (needs.get(place), wanted.get(place))
     else {
         return Err(no_grade());
     };
@@ -309,7 +327,7 @@ fn from_table(
     };
     let mut inputs = vec![
         ("table kg/ha", found.table_kg_per_ha),
-        ("need kg/ha", found.kg_per_ha),
+        ("need kg/ha", *wanted),
     ];
     if let Some((name, value)) = value {
         inputs.insert(0, (name.as_str(), *value));
@@ -323,9 +341,12 @@ fn from_table(
         },
         inputs: &inputs,
         // A step that only finds the need already carries the rate it leads to.
-        kg_per_ha: nutrient::product_kg_per_ha(found.kg_per_ha, grade, *of)?,
+        kg_per_ha: nutrient::product_kg_per_ha(*wanted, grade, *of)?,
         source: Some(found.source.clone().into()),
     })?;
+    if let Some(Some(left)) = less.get(place) {
+        left.say(grade, so_far)?;
+    }
     let step = Found {
         value: found.kg_per_ha,
         on: on.clone(),

@@ -98,7 +98,7 @@ pub(super) fn rates(
         drafts.push(draft);
     }
     mixture::tie(job, facts, &mut drafts)?;
-    local_rules::hold(job, &mut drafts, findings)?;
+    local_rules::hold(job, facts, &mut drafts, findings)?;
     for draft in &mut drafts {
         share_out(draft).map_err(|fault| blame(job, draft.product, Some(facts), *fault))?;
     }
@@ -111,7 +111,7 @@ pub(super) fn rates(
             .map_err(|fault| blame(job, product, Some(facts), *fault))?;
         rates.push(rate);
     }
-    local_rules::verify(job, &rates, findings);
+    local_rules::verify(job, facts, &rates, findings)?;
     Ok(rates)
 }
 

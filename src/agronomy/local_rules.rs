@@ -3,10 +3,11 @@
 
 use super::chain::{self, Draft};
 use super::reasons::Step;
-use super::{Rate, Rule, Why, nutrient, text};
+use super::{Rate, Rule, Why, nutrient, placed, text};
 use crate::findings::{Decision, Finding, Outcome};
 use crate::job::{Grade, Job, Kind, PlaceLimit, Product};
 use crate::texts::{Words, quantity};
+use crate::zones::Facts;
 
 /// Slack for sums of shares, kg/ha.
 const SLACK_KG_PER_HA: f64 = 1e-6;
@@ -15,12 +16,27 @@ const SLACK_KG_PER_HA: f64 = 1e-6;
 ///
 /// # Errors
 /// None: a rate only sinks.
-pub(super) fn hold(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outcome<()> {
+pub(super) fn hold(
+    job: &Job,
+    facts: &Facts,
+    drafts: &mut [Draft],
+    findings: &mut Vec<Finding>,
+) -> Outcome<()> {
     closed(job, drafts, findings)?;
     for limit in &job.place_limits {
-        lower(job, limit, drafts, findings)?;
+        lower(job, limit, already(job, facts, limit)?, drafts, findings)?;
     }
     Ok(())
+}
+
+/// What counts as given before, kg/ha: as the job says it, or what a ledger knows of the season where that is more.
+fn already(job: &Job, facts: &Facts, limit: &PlaceLimit) -> Outcome<f64> {
+    let placed = match limit.nutrient {
+        Some(of) => placed::of_nutrient(job, facts, of)?,
+        None => None,
+    };
+    let placed = placed.map_or(0.0, |(kg_per_ha, _)| kg_per_ha);
+    Ok(limit.already_kg_per_ha.max(placed))
 }
 
 /// Switches off what the sowing date closes.
@@ -89,6 +105,7 @@ fn closed(job: &Job, drafts: &mut [Draft], findings: &mut Vec<Finding>) -> Outco
 fn lower(
     job: &Job,
     limit: &PlaceLimit,
+    already_kg_per_ha: f64,
     drafts: &mut [Draft],
     findings: &mut Vec<Finding>,
 ) -> Outcome<()> {
@@ -100,7 +117,7 @@ fn lower(
             false => draft.expected().max(draft.so_far.kg_per_ha()) * counted(limit, draft.product),
         })
         .sum();
-    let left = (limit.most_kg_per_ha - limit.already_kg_per_ha).max(0.0);
+    let left = (limit.most_kg_per_ha - already_kg_per_ha).max(0.0);
     if wanted <= left + SLACK_KG_PER_HA {
         return Ok(());
     }
@@ -120,14 +137,14 @@ fn lower(
                 name: limit.name.clone(),
                 most: quantity::GivenRate(limit.most_kg_per_ha),
                 what: what(limit, words),
-                given: quantity::GivenRate(limit.already_kg_per_ha),
+                given: quantity::GivenRate(already_kg_per_ha),
                 wanted: quantity::Rate(wanted),
                 before: quantity::Rate(before),
                 rate: quantity::Rate(kg_per_ha),
             },
             inputs: &[
                 ("most kg/ha", limit.most_kg_per_ha),
-                ("given before kg/ha", limit.already_kg_per_ha),
+                ("given before kg/ha", already_kg_per_ha),
                 ("wanted kg/ha", wanted),
             ],
             kg_per_ha,
@@ -144,7 +161,7 @@ fn lower(
             rate(wanted),
             what(limit, words),
             rate(limit.most_kg_per_ha),
-            rate(limit.already_kg_per_ha)
+            rate(already_kg_per_ha)
         ),
     ));
     Ok(())
@@ -152,9 +169,18 @@ fn lower(
 
 /// Holds what is drilled and broadcast in the end against each limit. What is above asks for a decision: the product
 /// for the balance brings more of what is counted than the one it stands for.
-pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
+///
+/// # Errors
+/// An amount that a ledger does not know.
+pub(super) fn verify(
+    job: &Job,
+    facts: &Facts,
+    rates: &[Rate],
+    findings: &mut Vec<Finding>,
+) -> Outcome<()> {
     let shown = |kg_per_ha| text::rate_in(job.report.units, kg_per_ha);
     for limit in &job.place_limits {
+        let already_kg_per_ha = already(job, facts, limit)?;
         let given: f64 = job
             .products
             .iter()
@@ -172,7 +198,7 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
                 drilled + left * spread
             })
             .sum();
-        let left = limit.most_kg_per_ha - limit.already_kg_per_ha;
+        let left = limit.most_kg_per_ha - already_kg_per_ha;
         if given > left.max(0.0) + SLACK_KG_PER_HA {
             findings.push(Finding::decision(
                 Decision::AbovePlaceLimit,
@@ -183,7 +209,7 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
                     shown(given),
                     what(limit, Words::of(job)),
                     shown(limit.most_kg_per_ha),
-                    shown(limit.already_kg_per_ha)
+                    shown(already_kg_per_ha)
                 ),
             )
             .of_products(
@@ -194,6 +220,7 @@ pub(super) fn verify(job: &Job, rates: &[Rate], findings: &mut Vec<Finding>) {
             ));
         }
     }
+    Ok(())
 }
 
 /// What a kilogram of a product counts.

@@ -90,7 +90,7 @@ pub fn on_piece(
     let laid = laid?;
     let mut findings = Vec::new();
     if laid != rates {
-        local_rules::verify(job, &laid, &mut findings);
+        local_rules::verify(job, facts, &laid, &mut findings)?;
     }
     Ok((laid, findings))
 }

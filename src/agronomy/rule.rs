@@ -19,6 +19,8 @@ pub enum Rule {
     SeedStand,
     #[serde(rename = "nutrient.recommendation")]
     NutrientRecommendation,
+    #[serde(rename = "nutrient.placed")]
+    NutrientPlaced,
     #[serde(rename = "nutrient.grade")]
     NutrientGrade,
     #[serde(rename = "nutrient.others")]
@@ -97,6 +99,7 @@ impl Rule {
             | Self::SeedLot
             | Self::SeedStand
             | Self::NutrientRecommendation
+            | Self::NutrientPlaced
             | Self::NutrientGrade
             | Self::NutrientOthers
             | Self::AdjustPercent

@@ -37,6 +37,7 @@ sentences! {
         NeedAtAnyYield = "need_at_any_yield" { table: Rate, symbol: &'static str, crop: String, class: String },
         NeedForYield = "need_for_yield" { table: Rate, symbol: &'static str, crop: String, class: String, sign: &'static str, yields: Yield, offtake: Offtake, need: Rate },
         Grade = "grade" { need: GivenRate, symbol: &'static str, on: String, percent: Given, rate: Rate, also: String },
+        LessPlaced = "less_placed" { need: GivenRate, symbol: &'static str, placed: GivenRate, layers: String, left: GivenRate },
         Also = "also" { brought: String },
         Brought = "brought" { supply: TenthRate, symbol: &'static str },
 

@@ -3,6 +3,7 @@
 use super::clock;
 use super::exit::Exit;
 use super::guard;
+use super::ledger;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{Numbers, grouped};
@@ -57,7 +58,7 @@ pub(super) struct Args {
     /// Writes the verdict as one page that prints (HTML); an older one is replaced
     #[arg(long, value_name = "FILE")]
     page: Option<PathBuf>,
-    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv; rows of the same plan and tasks give way
+    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv, and its land, YEAR.geojson; what is there of the same plan, day and task gives way
     #[arg(long, value_name = "DIR")]
     ledger: Option<PathBuf>,
     /// Writes a field record for an inspector: NAME.html, NAME.csv and NAME.json; what is not known stays empty
@@ -129,6 +130,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         task: args.task.clone(),
         page: args.page.is_some(),
         record: args.record.is_some(),
+        ledger: args.ledger.is_some(),
         behind_m: args.behind.map(behind).transpose()?,
         ..Settings::default()
     };
@@ -143,9 +145,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     };
     settings.loaded = kilograms(&args.loaded, "--loaded")?;
     settings.weighed_back = kilograms(&args.left, "--left")?;
-    for text in &args.elements {
-        settings.elements.push(pair(text, "--element")?);
-    }
+    settings.elements = element_pairs(&args.elements)?;
     let plan = PlanMap::read(&args.plan)?;
     let set = taskdata::read_parts(
         &args.task_data,
@@ -171,11 +171,10 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         written.push(file.clone());
     }
     if let Some(folder) = &args.ledger {
-        let ledger = compare::ledger(folder, &plan, &comparison.figures)?;
-        fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
-        write::save(&ledger.file, &ledger.bytes)
-            .map_err(|error| unwritable(&ledger.file, &error))?;
-        written.push(ledger.file);
+        let figures = &comparison.figures;
+        let rows = compare::ledger_rows(&plan, figures);
+        let pieces = &comparison.pieces;
+        written.extend(ledger::put(folder, &figures.first_day, rows, pieces)?);
     }
     if let (Some(file), Some(page)) = (&args.page, &comparison.page) {
         write::save(file, page).map_err(|error| unwritable(file, &error))?;
@@ -247,6 +246,11 @@ fn photo(text: &str) -> Outcome<[String; 2]> {
             "Correct the path after --tag-photo.",
         )),
     }
+}
+
+/// Device elements with their products, as --element gives them.
+pub(super) fn element_pairs(texts: &[String]) -> Outcome<Vec<(String, String)>> {
+    texts.iter().map(|text| pair(text, "--element")).collect()
 }
 
 fn pair(text: &str, option: &str) -> Outcome<(String, String)> {

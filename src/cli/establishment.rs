@@ -2,6 +2,7 @@
 
 use super::exit::Exit;
 use super::guard;
+use super::ledger;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
@@ -10,7 +11,8 @@ use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::job::{Job, Kind, Lookup, Source};
-use crate::plan::{self, Disk, Options};
+use crate::ledger::{Column as Cell, Row, What};
+use crate::plan::{self, Disk, Options, Plan};
 use crate::read;
 use crate::write;
 use clap::{Args as ClapArgs, ValueEnum};
@@ -24,7 +26,8 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow establishment job.toml counts.csv --column plants --per metre
-  twinsow establishment job.toml counts.csv --column plants --per m2 --layer soil --next")]
+  twinsow establishment job.toml counts.csv --column plants --per m2 --layer soil --next
+  twinsow establishment job.toml counts.csv --column plants --per m2 --ledger farm/ledger --counted-on 2026-11-10")]
 pub(super) struct Args {
     /// The job that was sown
     #[arg(value_name = "JOB.toml")]
@@ -53,6 +56,12 @@ pub(super) struct Args {
     /// Writes the job with the new establishment beside this one: NAME-next.toml
     #[arg(long)]
     next: bool,
+    /// Writes the counts into the ledger of the year in this folder, YEAR.csv
+    #[arg(long, value_name = "DIR", requires = "counted_on")]
+    ledger: Option<PathBuf>,
+    /// With --ledger: the day of the counts, YYYY-MM-DD
+    #[arg(long, value_name = "DAY", requires = "ledger")]
+    counted_on: Option<String>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
     json: bool,
@@ -114,9 +123,21 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         true => Some(next_job(&job, &args.job, product, &reached)?),
         false => None,
     };
+    let mut written = Vec::new();
+    if let (Some(folder), Some(day)) = (&args.ledger, &args.counted_on) {
+        let day = ledger::day(day, "--counted-on")?;
+        let rows = rows(&plan, product, &reached, &day);
+        written = ledger::put(folder, &day, rows, &[])?;
+    }
     let text = match args.json {
         true => format!("{:#}\n", serde_json::json!(reached)),
-        false => shown(&reached, next.as_deref()),
+        false => {
+            let mut text = shown(&reached, next.as_deref());
+            for file in written {
+                let _ = writeln!(text, "Wrote {}", file.display());
+            }
+            text
+        }
     };
     Ok((reached, text))
 }
@@ -133,6 +154,35 @@ fn cost(cost: f64) -> Outcome<f64> {
             "Correct it, or leave it out.",
         )),
     }
+}
+
+/// What was counted, for the ledger: a row for each class with counts.
+fn rows(plan: &Plan, product: usize, reached: &Reached, day: &str) -> Vec<Row> {
+    let Some(product) = plan.job.products.get(product) else {
+        return Vec::new();
+    };
+    let counted = reached.classes.iter().filter(|class| class.counts > 0);
+    let row = |class: &establishment::Class| {
+        let mut row = Row::new(What::Counted, day);
+        row.put(Cell::Farm, &plan.job.field.farm);
+        row.put(Cell::Customer, &plan.job.field.customer);
+        row.put(Cell::Field, &plan.job.field.name);
+        row.put(Cell::Plan, &plan.id);
+        row.put(Cell::Product, &product.id);
+        row.put(Cell::Name, &product.name);
+        row.put(Cell::Crop, product.crop.as_deref().unwrap_or_default());
+        row.put(Cell::Lot, product.lot.as_deref().unwrap_or_default());
+        if let Some(layer) = &reached.layer {
+            row.put(Cell::Part, &format!("{layer} {}", class.class));
+        }
+        let plants = class.plants_per_m2.map(|[mean, ..]| mean);
+        row.put_number(Cell::PlantsPerM2, plants, 1);
+        let percent = class.establishment_percent;
+        row.put_number(Cell::EstablishmentPercent, percent, 1);
+        row.put(Cell::By, &format!("{} counts", class.counts));
+        row
+    };
+    counted.map(row).collect()
 }
 
 /// The seed that is meant, by its place in the job.

@@ -18,6 +18,7 @@ mod exit;
 mod explain;
 mod guard;
 mod harvest;
+mod ledger;
 mod load;
 mod new;
 mod one_field;
@@ -103,6 +104,7 @@ enum Command {
     Counting(counting::Args),
     Establishment(establishment::Args),
     Harvest(Box<harvest::Args>),
+    Ledger(ledger::Args),
     Stream(stream::Args),
     Completions(completions::Args),
     Schema(schema::Args),
@@ -153,6 +155,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Harvest(args) => harvest::run(args, screen),
         Command::Card(args) => card::run(args, screen),
         Command::Counting(args) => counting::run(args, screen),
+        Command::Ledger(args) => ledger::run(args, screen),
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),

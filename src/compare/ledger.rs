@@ -1,198 +1,218 @@
-//! The ledger of a farm: what each field got, one CSV a year in a folder that people can read. A comparison writes its rows; those
-//! of an earlier comparison of the same plan and tasks give way.
+//! What a comparison and a harvest bring to the ledger: rows by zone, and the land they are about.
 
-use super::{Compared, PlanMap};
-use crate::findings::{Fault, Outcome, Place};
-use crate::job::Grade;
+use super::land::Ground;
+use super::{Compared, PlanMap, SownZone, rest};
+use crate::coordinates::PlaneXy;
+use crate::geometry::overlay::Overlay;
+use crate::geometry::{Pt, Shape};
+use crate::job::{Grade, Kind};
+use crate::ledger::{Column, Piece, Row, What};
+use crate::map::lon_lat;
+use crate::read::Polygon;
 use crate::units::M2_PER_HA;
-use crate::write;
-use std::fs;
-use std::path::{Path, PathBuf};
 
-/// Columns; the rows of all products add up to what was sown.
-const COLUMNS: [&str; 20] = [
-    "date",
-    "farm",
-    "customer",
-    "field",
-    "plan",
-    "tasks",
-    "product",
-    "name",
-    "crop",
-    "lot",
-    "zone",
-    "part",
-    "zone_ha",
-    "drilled_ha",
-    "kg",
-    "kg_per_ha",
-    "n_kg",
-    "p2o5_kg",
-    "k2o_kg",
-    "by",
-];
-/// Places of the columns that tell whose row it is.
-const PLAN: usize = 4;
-const TASKS: usize = 5;
 /// What stands under `part` for product that lies on no zone.
 const BEYOND: &str = "beyond the plan's land";
 const NOT_PLACED: &str = "without a place";
-
-/// A year's ledger with the rows of a comparison.
-pub struct Ledger {
-    pub file: PathBuf,
-    pub bytes: Vec<u8>,
-}
+/// A zone that is drilled to this share is drilled as a whole: squares err along outlines. Common practice, no source.
+const WHOLE: f64 = 0.98;
 
 /// What of a plan goes into the ledger.
 pub(super) struct Owner {
     pub farm: String,
     pub customer: String,
     /// Per product.
+    pub kinds: Vec<Kind>,
     pub grades: Vec<Option<Grade>>,
     pub crops: Vec<String>,
     /// Per zone and product: the lots that its land was planned with.
     pub lots: Vec<Vec<String>>,
 }
 
-/// The ledger of the year of the log's first day, in this folder, with the rows of this comparison.
-///
-/// # Errors
-/// A file of that name that is no ledger; the disk.
-pub fn ledger(folder: &Path, plan: &PlanMap, figures: &Compared) -> Outcome<Ledger> {
-    let year = figures.first_day.get(..4).unwrap_or("0000");
-    let file = folder.join(format!("{year}.csv"));
-    let tasks = write::cell(&figures.tasks.join(" "));
-    let mut rows = older(&file)?;
-    rows.retain(|row| row.get(PLAN) != Some(&figures.plan) || row.get(TASKS) != Some(&tasks));
-    rows.extend(own(plan, figures, &tasks));
-    rows.sort();
-    let header = COLUMNS.map(str::to_owned).to_vec();
-    Ok(Ledger {
-        bytes: write::csv(header, rows.into_iter())?,
-        file,
-    })
-}
-
-/// The rows that are there already.
-fn older(file: &Path) -> Outcome<Vec<Vec<String>>> {
-    let bytes = match fs::read(file) {
-        Ok(bytes) => bytes,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-        Err(error) => {
-            return Err(Fault::machine(
-                "compare.ledger",
-                Place::file(file),
-                format!("The ledger cannot be read: {error}"),
-                "a file that you may read",
-                "Look at its permissions, or name another folder.",
-            ));
-        }
-    };
-    let bad = |line: usize, found: String| {
-        Fault::input(
-            "compare.ledger",
-            Place::file(file).line(line),
-            found,
-            format!("the columns {}", COLUMNS.join(", ")),
-            "Name a folder of its own for the ledger, or put the file back as it was written.",
-        )
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .from_reader(bytes.as_slice());
-    let mut rows = Vec::new();
-    for (nth, record) in reader.records().enumerate() {
-        let record = record.map_err(|error| bad(nth + 1, format!("This is no CSV ({error})")))?;
-        let row: Vec<String> = record.iter().map(str::to_owned).collect();
-        if row.len() != COLUMNS.len() {
-            let found = format!("A row has {} columns", row.len());
-            return Err(bad(nth + 1, found));
-        }
-        match nth {
-            0 if row.iter().zip(COLUMNS).any(|(own, wanted)| own != wanted) => {
-                return Err(bad(1, "The columns are not those of a ledger".to_owned()));
-            }
-            0 => {}
-            _ => rows.push(row),
-        }
+impl PlanMap {
+    /// A row of the ledger about the field of the plan.
+    pub fn ledger_row(&self, what: What, date: &str) -> Row {
+        let mut row = Row::new(what, date);
+        row.put(Column::Farm, &self.owner.farm);
+        row.put(Column::Customer, &self.owner.customer);
+        row.put(Column::Field, &self.field);
+        row.put(Column::Plan, &self.id);
+        row
     }
-    Ok(rows)
+
+    /// Crops of the seeds that it sows, as the job calls them.
+    pub fn crops(&self) -> Vec<&str> {
+        let owner = &self.owner;
+        let seeds = owner.kinds.iter().zip(&owner.crops).zip(&self.products);
+        seeds
+            .filter(|((kind, _), _)| **kind == Kind::Seed)
+            .map(|((_, crop), product)| match crop.is_empty() {
+                true => product.id.as_str(),
+                false => crop.as_str(),
+            })
+            .collect()
+    }
+
+    /// Number, part and area in m2 of each zone of the map, with its land in degrees.
+    pub fn zones_in_degrees(
+        &self,
+    ) -> impl Iterator<Item = (i64, &str, f64, Vec<Polygon<crate::coordinates::LonLat>>)> {
+        self.zones.iter().map(|zone| {
+            let shapes = zone.polygons.iter().filter_map(shape);
+            let polygons = shapes.map(|own| lon_lat(&own, &self.frame)).collect();
+            (zone.number, zone.part.as_str(), zone.area_m2, polygons)
+        })
+    }
 }
 
-/// Rows by product and zone, and what lies on no zone.
-fn own(plan: &PlanMap, figures: &Compared, tasks: &str) -> Vec<Vec<String>> {
+/// The rows of a comparison: by product and zone, and what lies on no zone. Those of all products add up to what was sown.
+pub fn ledger_rows(plan: &PlanMap, figures: &Compared) -> Vec<Row> {
     let owner = &plan.owner;
+    let tasks = figures.tasks.join(" ");
     let mut rows = Vec::new();
     for (at, (product, planned)) in figures.products.iter().zip(&plan.products).enumerate() {
-        let grade = owner.grades.get(at).copied().flatten().unwrap_or_default();
-        let by = if product.by_total { "total" } else { "rate" };
-        let mut row = |lot: &str, zone: String, part: &str, ha: [f64; 2], kg: f64| {
-            let of = |percent: f64| number(kg * percent / 100.0, 3);
-            let per_ha = if ha[1] > 0.0 {
-                number(kg / ha[1], 2)
-            } else {
-                String::new()
-            };
-            let text = |text: &str| write::cell(text);
-            rows.push(vec![
-                figures.first_day.clone(),
-                text(&owner.farm),
-                text(&owner.customer),
-                text(&plan.field),
-                figures.plan.clone(),
-                tasks.to_owned(),
-                text(&product.id),
-                text(&planned.name),
-                text(owner.crops.get(at).map_or("", String::as_str)),
-                text(lot),
-                zone,
-                part.to_owned(),
-                number(ha[0], 4),
-                number(ha[1], 4),
-                number(kg, 3),
-                per_ha,
-                of(grade.n_percent),
-                of(grade.p2o5_percent),
-                of(grade.k2o_percent),
-                by.to_owned(),
-            ]);
+        let kind = owner.kinds.get(at).copied().unwrap_or(Kind::Seed);
+        let grade = owner.grades.get(at).copied().flatten();
+        let what = match kind {
+            Kind::Seed => What::Sown,
+            Kind::Fertiliser => What::Placed,
+        };
+        let crop = owner.crops.get(at).map_or("", String::as_str);
+        let row = |kg: f64, drilled_ha: f64| {
+            let mut row = plan.ledger_row(what, &figures.first_day);
+            row.put(Column::Tasks, &tasks);
+            row.put(Column::Product, &product.id);
+            row.put(Column::Name, &planned.name);
+            row.put(Column::Crop, crop);
+            row.put(Column::By, if product.by_total { "total" } else { "rate" });
+            let per_ha = |kg: f64| (drilled_ha > 0.0).then(|| kg / drilled_ha);
+            row.put_number(Column::Kg, Some(kg), 3);
+            row.put_number(Column::KgPerHa, per_ha(kg), 2);
+            let in_all = [Column::NKg, Column::P2o5Kg, Column::K2oKg, Column::SKg];
+            let each = [
+                Column::NKgPerHa,
+                Column::P2o5KgPerHa,
+                Column::K2oKgPerHa,
+                Column::SKgPerHa,
+            ];
+            for ((percent, in_all), each) in percents(grade).into_iter().zip(in_all).zip(each) {
+                let of = percent.map(|percent| kg * percent / 100.0);
+                row.put_number(in_all, of, 3);
+                row.put_number(each, of.and_then(per_ha), 3);
+            }
+            row
         };
         for (nth, zone) in figures.zones.iter().enumerate() {
             let kg = zone.sown_kg.get(at).copied().unwrap_or(0.0);
+            let drilled_ha = zone.drilled_m2 / M2_PER_HA;
+            let mut row = row(kg, drilled_ha);
             let lot = owner.lots.get(nth).and_then(|own| own.get(at));
-            let ha = [zone.area_m2 / M2_PER_HA, zone.drilled_m2 / M2_PER_HA];
-            row(
-                lot.map_or("", String::as_str),
-                format!("{}", zone.zone),
-                &zone.part,
-                ha,
-                kg,
-            );
+            row.put(Column::Lot, lot.map_or("", String::as_str));
+            row.put(Column::Zone, &zone.zone.to_string());
+            row.put(Column::Part, &zone.part);
+            row.put_number(Column::ZoneHa, Some(zone.area_m2 / M2_PER_HA), 4);
+            row.put_number(Column::DrilledHa, Some(drilled_ha), 4);
+            rows.push(row);
         }
         let beyond_ha = figures.beyond_m2 / M2_PER_HA;
-        row(
-            "",
-            String::new(),
-            BEYOND,
-            [0.0, beyond_ha],
-            product.beyond_kg,
-        );
+        let mut beyond = row(product.beyond_kg, beyond_ha);
+        beyond.put(Column::Part, BEYOND);
+        beyond.put_number(Column::DrilledHa, Some(beyond_ha), 4);
+        rows.push(beyond);
         if let Some(kg) = product.not_placed_kg {
-            row("", String::new(), NOT_PLACED, [0.0; 2], kg);
+            let mut row = row(kg, 0.0);
+            row.put(Column::Part, NOT_PLACED);
+            rows.push(row);
         }
     }
     rows
 }
 
-/// A number for a table; no minus before zero.
-fn number(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let is_zero = text.bytes().all(|own| matches!(own, b'-' | b'0' | b'.'));
-    match is_zero {
-        true => format!("{:.decimals$}", 0.0),
-        false => text,
+/// N, P2O5, K2O and S in a grade, %.
+fn percents(grade: Option<Grade>) -> [Option<f64>; 4] {
+    let of = |percent: fn(Grade) -> f64| grade.map(percent);
+    [
+        of(|grade| grade.n_percent),
+        of(|grade| grade.p2o5_percent),
+        of(|grade| grade.k2o_percent),
+        grade.and_then(|grade| grade.s_percent),
+    ]
+}
+
+/// The land of a comparison: each zone that was drilled, or what of it was drilled, with the nutrients that came there.
+pub(super) fn pieces(plan: &PlanMap, ground: &Ground, figures: &Compared) -> Vec<Piece> {
+    let owner = &plan.owner;
+    let whole = |zone: &SownZone| zone.drilled_m2 >= WHOLE * zone.area_m2;
+    let drilled = match figures.zones.iter().all(whole) {
+        true => Vec::new(),
+        false => rest::drilled_shapes(plan, ground, &[]),
+    };
+    let land = |zone: &super::planned::Zone, sown: &SownZone| -> Vec<Shape> {
+        let own: Vec<Shape> = zone.polygons.iter().filter_map(shape).collect();
+        match (sown.drilled_m2 > 0.0, whole(sown)) {
+            (false, _) => Vec::new(),
+            (true, true) => own,
+            (true, false) => both(own, &drilled),
+        }
+    };
+    let zones = plan.zones.iter().zip(&figures.zones);
+    let piece = |(zone, sown): (&super::planned::Zone, &SownZone)| {
+        let drilled_ha = sown.drilled_m2 / M2_PER_HA;
+        let mut kg_per_ha = [Some(0.0); 4];
+        for (at, kg) in sown.sown_kg.iter().enumerate() {
+            if owner.kinds.get(at) != Some(&Kind::Fertiliser) || *kg <= 0.0 {
+                continue;
+            }
+            let grade = owner.grades.get(at).copied().flatten();
+            for (sum, percent) in kg_per_ha.iter_mut().zip(percents(grade)) {
+                let of = percent.map(|percent| kg * percent / 100.0 / drilled_ha);
+                *sum = sum.zip(of).map(|(sum, of)| sum + of);
+            }
+        }
+        Piece {
+            what: What::Placed.word(),
+            date: figures.first_day.clone(),
+            field: plan.field.clone(),
+            plan: plan.id.clone(),
+            tasks: figures.tasks.join(" "),
+            zone: zone.number,
+            kg_per_ha,
+            yield_t_per_ha: None,
+            polygons: land(zone, sown)
+                .iter()
+                .map(|own| lon_lat(own, &plan.frame))
+                .collect(),
+        }
+    };
+    zones.map(piece).collect()
+}
+
+/// Land that lies in one of the first and in one of the second.
+fn both(own: Vec<Shape>, others: &[Shape]) -> Vec<Shape> {
+    let mut overlay = Overlay::default();
+    let first = own.len() as u32;
+    for shape in own.into_iter().chain(others.iter().cloned()) {
+        overlay.add(shape);
     }
+    overlay.shapes_where(|covering| {
+        covering.iter().any(|number| *number < first)
+            && covering.iter().any(|number| *number >= first)
+    })
+}
+
+/// A polygon of the plane on the grid of exact geometry, its rings open.
+fn shape(polygon: &Polygon<PlaneXy>) -> Option<Shape> {
+    let ring = |ring: &Vec<PlaneXy>| {
+        let points: Option<Vec<Pt>> = ring.iter().map(|at| Pt::from_metres(at.pair())).collect();
+        let mut points = points?;
+        points.dedup();
+        if points.len() > 1 && points.first() == points.last() {
+            points.pop();
+        }
+        Some(points)
+    };
+    Some(Shape {
+        exterior: ring(&polygon.exterior)?,
+        holes: polygon.holes.iter().map(ring).collect::<Option<_>>()?,
+    })
 }

@@ -19,13 +19,14 @@ mod verdict;
 
 pub use channels::Channels;
 pub use differences::{Differences, Square};
-pub use ledger::{Ledger, ledger};
+pub use ledger::ledger_rows;
 pub use planned::{PlanMap, Planned};
 pub use record::{FieldRecord, Near, Noted, Recorded};
 pub use result::{Compared, RatesFrom, SownProduct, SownZone};
 pub use verdict::{NOT_IN_ANY_LOG, Stop, Told, Trouble, Work};
 
 use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::ledger::Piece;
 use crate::plan::OtherSeedbed;
 use crate::read::taskdata::{Task, TaskSet};
 use land::Ground;
@@ -47,6 +48,8 @@ pub struct Settings {
     pub page: bool,
     /// Whether a field record is wanted: [`Comparison::laid`] is then filled.
     pub record: bool,
+    /// Whether the land for a ledger is wanted: [`Comparison::pieces`] is then filled.
+    pub ledger: bool,
 }
 
 /// What came of it: figures, the difference map, and what is drilled already.
@@ -66,6 +69,8 @@ pub struct Comparison {
     pub times: [String; 2],
     /// Where product was laid, for a field record; empty where none was asked for.
     pub laid: Vec<Laid>,
+    /// Drilled land with what it got, for a ledger; empty where none was asked for.
+    pub pieces: Vec<Piece>,
 }
 
 /// Land that was driven over in one stretch, by a part of the width.
@@ -79,6 +84,27 @@ pub struct Laid {
 }
 
 impl Laid {
+    /// The middle of the stretch, m.
+    pub fn middle(&self) -> [f64; 2] {
+        [0, 1].map(|axis: usize| self.corners.iter().map(|at| at[axis]).sum::<f64>() / 4.0)
+    }
+
+    /// What is laid on it per product, kg/ha; 0 where it is off.
+    pub fn rates(&self) -> Vec<f64> {
+        self.kg_per_ha
+            .iter()
+            .map(|own| own.unwrap_or(0.0))
+            .collect()
+    }
+
+    /// Its land, m2, on which any product is on; 0 where none is.
+    pub fn land_m2(&self) -> f64 {
+        match self.kg_per_ha.iter().flatten().any(|own| *own > 0.0) {
+            true => self.area_m2,
+            false => 0.0,
+        }
+    }
+
     /// South-west and north-east corner of the box around it, m.
     fn extent(&self) -> [[f64; 2]; 2] {
         let of = |pick: fn(f64, f64) -> f64, start: f64| {
@@ -169,6 +195,10 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
                 .iter()
                 .flat_map(track::Segment::laid)
                 .collect(),
+            false => Vec::new(),
+        },
+        pieces: match settings.ledger {
+            true => ledger::pieces(plan, &ground, &figures),
             false => Vec::new(),
         },
         figures,

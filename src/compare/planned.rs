@@ -120,6 +120,7 @@ impl PlanMap {
         let owner = Owner {
             farm: job.field.farm.clone(),
             customer: job.field.customer.clone(),
+            kinds: job.products.iter().map(|own| own.kind).collect(),
             grades: job.products.iter().map(|own| own.grade).collect(),
             crops: job
                 .products
@@ -231,6 +232,12 @@ impl PlanMap {
     pub fn land(&self) -> impl Iterator<Item = (i64, &Polygon<PlaneXy>)> {
         let zones = self.zones.iter();
         zones.flat_map(|zone| zone.polygons.iter().map(|polygon| (zone.number, polygon)))
+    }
+
+    /// What the map has in a zone, per product, kg/ha.
+    pub fn rates_of_zone(&self, number: i64) -> Option<&[f64]> {
+        let zone = self.zones.iter().find(|zone| zone.number == number);
+        zone.map(|zone| zone.kg_per_ha.as_slice())
     }
 
     /// The place of a product in the plan.

@@ -60,18 +60,24 @@ pub(super) fn back(plan: &PlanMap, ground: &Ground, track: &Track, behind_m: f64
     Back { metres, squares }
 }
 
-/// A feature collection with one feature of all drilled land, in degrees on WGS 84. Gaps between drilled land that are
-/// narrower than half a working width count as drilled: no bout fits in.
-pub(super) fn geojson(plan: &PlanMap, ground: &Ground, back: &Back) -> String {
+/// Land that was drilled, without some squares. Gaps between drilled land that are narrower than half a working width count
+/// as drilled.
+pub(super) fn drilled_shapes(plan: &PlanMap, ground: &Ground, without: &[usize]) -> Vec<Shape> {
     let reach = (plan.width_m / 4.0 / ground.edge_m).floor() as usize;
     let mut drilled: Vec<bool> = ground.passes.iter().map(|passes| *passes > 0).collect();
-    for at in &back.squares {
+    for at in without {
         if let Some(own) = drilled.get_mut(*at) {
             *own = false;
         }
     }
     let closed = closed(&drilled, ground.columns, ground.rows, reach);
-    let shapes = union(rectangles(&closed, ground));
+    union(rectangles(&closed, ground))
+}
+
+/// A feature collection with one feature of all drilled land, in degrees on WGS 84. Gaps between drilled land that are
+/// narrower than half a working width count as drilled: no bout fits in.
+pub(super) fn geojson(plan: &PlanMap, ground: &Ground, back: &Back) -> String {
+    let shapes = drilled_shapes(plan, ground, &back.squares);
     let polygons: Vec<Polygon<LonLat>> = shapes
         .iter()
         .map(|shape| lon_lat(shape, &plan.frame))

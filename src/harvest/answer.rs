@@ -23,7 +23,7 @@ pub struct Money {
 
 impl Money {
     /// What a treatment costs per ha.
-    fn cost(&self, treatment: &str) -> f64 {
+    pub(super) fn cost(&self, treatment: &str) -> f64 {
         let own = self
             .per_ha
             .iter()
@@ -273,6 +273,6 @@ fn few(found: &str, allowed: &str) -> Box<Fault> {
         Place::nowhere(),
         found,
         allowed,
-        "Correct the plots or the options, or leave the trial out: yields are cleaned and mapped without.",
+        "Correct the plots or the options, or leave the trial out with --no-trial: yields are cleaned and mapped without it.",
     )
 }

@@ -180,6 +180,12 @@ impl Columns {
         Ok(columns)
     }
 
+    /// Entries of the data dictionary in place of columns, in our units already.
+    pub(super) fn of(entries: impl Iterator<Item = (Role, u16)>) -> Self {
+        let of = entries.map(|(role, entry)| (role, format!("entry {entry}"), 1.0));
+        Self { of: of.collect() }
+    }
+
     /// Name of the column with this role, and the factor to our unit.
     pub fn named(&self, role: Role) -> Option<(&str, f64)> {
         let found = self.of.iter().find(|(own, ..)| *own == role);

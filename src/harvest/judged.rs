@@ -155,7 +155,7 @@ pub(super) fn rates(plots: &Plots, base: &str, money: &Money, has_blocks: bool) 
     let of_plots: Vec<f64> = plots
         .of
         .iter()
-        .map(|plot| plot.treatment.parse().ok())
+        .map(|plot| plot.rate.or_else(|| plot.treatment.parse().ok()))
         .collect::<Option<_>>()?;
     let yields: Vec<f64> = plots.of.iter().map(|plot| plot.kg_per_ha).collect();
     let (numbers, count) = block_numbers(plots);

@@ -2,6 +2,7 @@
 
 use super::clean::Cleaned;
 use super::surface::Cell;
+use super::years::Stacked;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use std::fmt::Write as _;
@@ -28,9 +29,37 @@ pub fn readings_geojson(cleaned: &Cleaned, frame: &Frame) -> String {
 
 /// The squares of the yield map as polygons.
 pub fn cells_geojson(cells: &[Cell], edge_m: f64, frame: &Frame) -> String {
+    let each = cells.iter().map(|cell| {
+        let values = format!(
+            "\"kg_per_ha\":{},\"plus_minus_kg_per_ha\":{},\"readings\":{}",
+            number(cell.kg_per_ha),
+            cell.plus_minus_kg_per_ha.map_or("null".to_owned(), number),
+            cell.readings
+        );
+        (cell.corner, values)
+    });
+    squares(each, edge_m, frame)
+}
+
+/// The squares over the years as polygons: `class` makes zones of them.
+pub fn years_geojson(stacked: &[Stacked], edge_m: f64, frame: &Frame) -> String {
+    let each = stacked.iter().map(|own| {
+        let values = format!(
+            "\"class\":\"{}\",\"percent\":{},\"variation_percent\":{},\"years\":{}",
+            own.class.word(),
+            number(own.percent),
+            number(own.variation_percent),
+            own.years
+        );
+        (own.corner, values)
+    });
+    squares(each, edge_m, frame)
+}
+
+/// Squares by their south-west corners, with their values.
+fn squares(each: impl Iterator<Item = ([f64; 2], String)>, edge_m: f64, frame: &Frame) -> String {
     let mut text = String::from("{\"type\":\"FeatureCollection\",\"features\":[\n");
-    for (at, cell) in cells.iter().enumerate() {
-        let [x, y] = cell.corner;
+    for (at, ([x, y], values)) in each.enumerate() {
         let ring = [
             [x, y],
             [x + edge_m, y],
@@ -45,10 +74,7 @@ pub fn cells_geojson(cells: &[Cell], edge_m: f64, frame: &Frame) -> String {
         let comma = if at == 0 { "" } else { ",\n" };
         let _ = write!(
             text,
-            "{comma}{{\"type\":\"Feature\",\"properties\":{{\"kg_per_ha\":{},\"plus_minus_kg_per_ha\":{},\"readings\":{}}},\"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[[{}]]}}}}",
-            number(cell.kg_per_ha),
-            cell.plus_minus_kg_per_ha.map_or("null".to_owned(), number),
-            cell.readings,
+            "{comma}{{\"type\":\"Feature\",\"properties\":{{{values}}},\"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[[{}]]}}}}",
             ring.join(",")
         );
     }

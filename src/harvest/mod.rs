@@ -4,14 +4,18 @@
 //! Nothing is thrown away in silence: each reading that does not count keeps the one step that took it.
 
 mod answer;
+mod as_applied;
+mod by_zone;
 mod clean;
 mod columns;
 mod delay;
+mod from_log;
 mod ground;
 mod judged;
 mod layers;
 mod limits;
 mod near;
+mod next_trial;
 mod outliers;
 mod page;
 mod passes;
@@ -25,13 +29,18 @@ mod test_clean;
 #[cfg(test)]
 mod test_fields;
 mod weighed;
+mod years;
 mod zones;
 
 pub use answer::{Answer, Design, Effect, Money, Response, Worth, answer};
+pub use as_applied::{Applied, Stretch, applied};
+pub use by_zone::{LaidPair, ZoneGain, by_zone};
 pub use clean::{Cleaned, Settings, Step, StepCount, clean};
 pub use columns::{Columns, Role};
 pub use delay::Delay;
-pub use layers::{cells_geojson, readings_geojson};
+pub use from_log::from_log;
+pub use layers::{cells_geojson, readings_geojson, years_geojson};
+pub use next_trial::{Before, next_trial, reasons};
 pub use page::{Facts, page_values};
 pub use plots::{LaidPlot, Plot, Plots, from_columns, from_plan, from_polygons};
 pub use readings::{Reading, Readings, read};
@@ -39,6 +48,7 @@ pub use second::Second;
 pub use sentence::{money_sentence, sentence};
 pub use surface::{Cell, surface};
 pub use weighed::{Scale, Weighed, scale};
+pub use years::{Earlier, Stacked, Trend, shares, stacked};
 pub use zones::{ZoneYield, Zones};
 
 /// Grain at one moisture as grain at another, the dry matter being the same: 10 000 lb of maize at 20 % are 9 467 lb at 15.5 %

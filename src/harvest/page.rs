@@ -1,12 +1,16 @@
 //! The values of the page: plain numbers and drawings; words and layout stand in its template (src/report/harvest.html).
 
 use super::answer::Answer;
+use super::as_applied::Applied;
+use super::by_zone::ZoneGain;
 use super::clean::Cleaned;
+use super::next_trial::reasons;
 use super::plots::Plots;
 use super::readings::Readings;
 use super::sentence::{money_sentence, sentence};
 use super::surface::Cell;
 use super::weighed::Scale;
+use super::years::{Stacked, shares};
 use super::zones::ZoneYield;
 use crate::coordinates::PlaneXy;
 use crate::read::Polygon;
@@ -39,6 +43,16 @@ pub struct Facts<'a> {
     pub land: &'a [&'a Polygon<PlaneXy>],
     /// Plots, where there is a trial.
     pub plots: Option<&'a Plots>,
+    /// What they got by a log of the drill.
+    pub by_log: Option<&'a [Applied]>,
+    /// Gains of the map over the flat rate by zone.
+    pub gains: &'a [ZoneGain],
+    /// Squares over the years; empty for one year.
+    pub years: &'a [Stacked],
+    /// Ids of the products whose rates differ.
+    pub tried: &'a [String],
+    /// Whether a trial for next year is written beside the page.
+    pub has_next_trial: bool,
     /// What it says.
     pub answer: Option<&'a Answer>,
     /// When the page was made.
@@ -93,9 +107,51 @@ pub fn page_values(of: &Facts) -> Value {
         "delay": delay,
         "zones": zones,
         "plots": plots,
+        "gains": of.gains.iter().map(gain).collect::<Vec<_>>(),
+        "tried": of.tried.join(", "),
+        "years": years(of.years),
+        "reasons": reasons(of.gains),
+        "has_next_trial": of.has_next_trial,
+        "by_log": of.by_log.map(|plots| plots.iter().map(by_log).collect::<Vec<_>>()),
         "answer": of.answer.map(|answer| told(answer, of.currency)),
         "map": map(of),
     })
+}
+
+/// How much of the field is what over the years; nothing for one year.
+fn years(stacked: &[Stacked]) -> Value {
+    let most = stacked.iter().map(|own| own.years).max();
+    let row = |(class, squares): (super::years::Trend, usize)| {
+        let percent = 100.0 * squares as f64 / stacked.len().max(1) as f64;
+        json!({ "class": class.word(), "percent": format!("{percent:.0}") })
+    };
+    match most {
+        None => Value::Null,
+        Some(most) => {
+            let rows: Vec<Value> = shares(stacked).into_iter().map(row).collect();
+            json!({ "years": most, "rows": rows })
+        }
+    }
+}
+
+/// The gain of a zone.
+fn gain(zone: &ZoneGain) -> Value {
+    let rates = |rates: &[f64]| {
+        let own: Vec<String> = rates.iter().map(|rate| short(*rate)).collect();
+        own.join(", ")
+    };
+    let signed = |kg: f64| format!("{:+.2}", kg / 1_000.0 + 0.0);
+    json!({ "map": rates(&zone.map_kg_per_ha), "flat": rates(&zone.flat_kg_per_ha), "pairs": zone.pairs,
+        "value": zone.effect.map(|own| signed(own.kg_per_ha)), "from": zone.effect.map(|own| signed(own.from)),
+        "to": zone.effect.map(|own| signed(own.to)), "shown": zone.shown,
+        "worth": zone.worth.map(|own| [own.per_ha, own.from, own.to].map(|money| format!("{:+.0}", money + 0.0))) })
+}
+
+/// A plot by plan and log.
+fn by_log(plot: &Applied) -> Value {
+    let got = plot.rate_kg_per_ha.map(short).or_else(|| plot.got.clone());
+    json!({ "id": plot.id, "block": plot.block, "planned": plot.planned, "got": got,
+        "drilled": format!("{:.0}", plot.drilled_percent), "as_planned": format!("{:.0}", plot.as_planned_percent) })
 }
 
 /// A probability with its sign: `= 0.012`, `below 0.001`.

@@ -16,6 +16,9 @@ pub struct Plot {
     pub treatment: String,
     /// Its block, replicate or pair; empty without.
     pub block: String,
+    /// Of a trial of rates with a log of the drill: the mean rate that it got.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rate: Option<f64>,
     /// Mean yield at the basis, kg/ha.
     pub kg_per_ha: f64,
     /// Readings that count, without both ends.
@@ -130,15 +133,26 @@ pub struct LaidPlot {
     pub treatment: String,
     /// Its block.
     pub block: String,
+    /// The rate that it got by a log of the drill, where one is known.
+    pub rate: Option<f64>,
     /// Where the middle of a swath that lies in it may be.
     pub ground: Polygon<PlaneXy>,
 }
 
 /// Plots that were laid out in the map.
 pub fn from_plan(cleaned: &Cleaned, plots: Vec<LaidPlot>, ends_m: f64) -> Plots {
+    let rates: BTreeMap<[String; 2], f64> = plots
+        .iter()
+        .filter_map(|plot| Some(([plot.treatment.clone(), plot.block.clone()], plot.rate?)))
+        .collect();
     let drawn = plots.into_iter().enumerate();
     let drawn = drawn.map(|(nth, plot)| ((plot.treatment, plot.block, nth), plot.ground));
-    of_drawn(cleaned, drawn.collect(), ends_m)
+    let mut plots = of_drawn(cleaned, drawn.collect(), ends_m);
+    for plot in &mut plots.of {
+        let key = [plot.treatment.clone(), plot.block.clone()];
+        plot.rate = rates.get(&key).copied();
+    }
+    plots
 }
 
 /// Plots by their outlines.
@@ -214,6 +228,7 @@ fn collected(
         plots.of.push(Plot {
             treatment,
             block,
+            rate: None,
             kg_per_ha,
             readings: members.len(),
             middle,

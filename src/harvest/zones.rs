@@ -63,6 +63,12 @@ impl<'a> Zones<'a> {
         .min()
     }
 
+    /// The number of the first polygon that holds a point.
+    pub fn number_at(&self, xy: [f64; 2]) -> Option<i64> {
+        let at = self.at(xy)?;
+        self.polygons.get(at).map(|(number, _)| *number)
+    }
+
     /// Marks readings outside all zones.
     pub fn mark(&self, readings: &mut Readings) {
         for reading in &mut readings.of {

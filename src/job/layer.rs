@@ -7,6 +7,9 @@ use super::zonal::Zonal;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// Class of land that nothing was placed on.
+pub const NOTHING_PLACED: &str = "nothing placed";
+
 /// A layer of zones.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -37,6 +40,11 @@ pub struct ZoneLayer {
     /// Which polygon counts where two overlap: the one listed first in the file, or last. Without it the first, and a decision where more than 1 % of the land lies in zones of two classes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub overlaps: Option<OverlapRule>,
+    /// For polygons of a ledger's land instead of `class_attribute`: the first day of the season, YYYY-MM-DD. What was
+    /// placed there since comes off the needs of nutrients; what is older does not. The class of the land is what it got.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 10, max = 10))]
+    pub placed_since: Option<String>,
     /// Class of land that no polygon covers. Without it the gap takes the class it shares the longest border with.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class_of_gaps: Option<String>,
@@ -45,9 +53,25 @@ pub struct ZoneLayer {
 impl ZoneLayer {
     /// The attribute that holds the classes, also of polygons that were made from values.
     pub fn class_attribute(&self) -> &str {
-        match self.values.is_some() || self.zonal.is_some() || self.is_line() {
+        match self.makes_classes() {
             true => Values::CLASS_ATTRIBUTE,
             false => &self.class_attribute,
+        }
+    }
+
+    /// Whether its classes are made from something else than an attribute.
+    pub(super) fn makes_classes(&self) -> bool {
+        self.values.is_some()
+            || self.zonal.is_some()
+            || self.placed_since.is_some()
+            || self.is_line()
+    }
+
+    /// The class of land that no polygon covers, if it is said. Land that a ledger does not know got nothing.
+    pub fn class_of_gaps(&self) -> Option<&str> {
+        match self.placed_since {
+            Some(_) => Some(NOTHING_PLACED),
+            None => self.class_of_gaps.as_deref(),
         }
     }
 

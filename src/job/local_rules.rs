@@ -22,7 +22,7 @@ pub struct PlaceLimit {
     /// The most in the time that the rule is for (a year, a crop).
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub most_kg_per_ha: f64,
-    /// What of it has been given in that time before, by manure or earlier fertiliser.
+    /// What of it has been given in that time before, by manure or earlier fertiliser; what a layer with `placed_since` knows counts where that is more.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 5000.0))]
     pub already_kg_per_ha: f64,

@@ -59,7 +59,7 @@ pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use further_layer::FurtherLayer;
 pub use land::{Exclusion, Field, Headland, MeasuredFrom, Setback, Source, SpecialArea};
-pub use layer::{OverlapRule, ZoneLayer, ZoneRules};
+pub use layer::{NOTHING_PLACED, OverlapRule, ZoneLayer, ZoneRules};
 pub use local_rules::{ClosedPeriod, PlaceLimit};
 pub use lot_settings::{Lot, Lots};
 pub use machine::Rotor;

@@ -133,6 +133,10 @@ pub struct Grade {
     /// Potash, as K2O.
     #[schemars(range(min = 0.0, max = 100.0))]
     pub k2o_percent: f64,
+    /// Sulphur, as S (SO3 on the bag times 0.4). Without it nobody knows, and the ledger leaves it blank.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 100.0))]
+    pub s_percent: Option<f64>,
     /// Boron, in a blend or on a coat too: it must not touch the seed.
     #[serde(skip_serializing_if = "is_zero")]
     #[schemars(range(min = 0.0, max = 100.0))]

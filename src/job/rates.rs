@@ -125,7 +125,11 @@ fn kind(check: &mut Check<'_>, n: usize, product: &Product) {
         }
     }
     if let Some(grade) = product.grade {
-        let sum = grade.n_percent + grade.p2o5_percent + grade.k2o_percent + grade.boron_percent;
+        let sum = grade.n_percent
+            + grade.p2o5_percent
+            + grade.k2o_percent
+            + grade.s_percent.unwrap_or_default()
+            + grade.boron_percent;
         let path = at!["product", n, "grade"];
         if sum > 100.0 {
             let found = format!("the grade of '{}' adds up to {sum} percent", product.id);

@@ -23,6 +23,9 @@ macro_rules! at {
 }
 pub(super) use at;
 
+/// A season is no longer than a year.
+const LONGEST_SEASON_DAYS: i64 = 366;
+
 /// Every fault, in no particular order.
 ///
 /// Keys that only the machine file has are placed there.
@@ -262,8 +265,8 @@ impl Check<'_> {
                 );
             }
             self.source_of_layer(n, layer);
-            let classed = layer.values.is_some() || layer.zonal.is_some() || layer.is_line();
-            if layer.class_attribute.is_empty() && !classed {
+            self.ledger_layer(n, layer);
+            if layer.class_attribute.is_empty() && !layer.makes_classes() {
                 self.add(
                     at!["layer", n],
                     format!(
@@ -305,6 +308,50 @@ impl Check<'_> {
                     self.add(at!["layer", n, "zonal", key], found, allowed, next);
                 }
             }
+        }
+    }
+
+    /// Land of a ledger: polygons alone, of the season that the job is for.
+    fn ledger_layer(&mut self, n: usize, layer: &ZoneLayer) {
+        let Some(since) = &layer.placed_since else {
+            return;
+        };
+        let others = [
+            ("class_attribute", !layer.class_attribute.is_empty()),
+            ("values", layer.values.is_some()),
+            ("zonal", layer.zonal.is_some()),
+            ("divides", layer.divides),
+            ("line", !layer.line.is_empty()),
+            ("overlaps", layer.overlaps.is_some()),
+            ("class_of_gaps", layer.class_of_gaps.is_some()),
+        ];
+        for (key, _) in others.into_iter().filter(|(_, given)| *given) {
+            self.add(
+                at!["layer", n, key],
+                format!("both 'placed_since' and '{key}' are given"),
+                "'placed_since' beside the source of a ledger's land: what was placed is the class, and land that the ledger does not know got nothing",
+                "remove one of the two",
+            );
+        }
+        let first = date::day_number(since);
+        let sown = self.job.sowing_date.as_deref().and_then(date::day_number);
+        if first.is_none() {
+            self.add(
+                at!["layer", n, "placed_since"],
+                format!("'{since}' is no date"),
+                "YYYY-MM-DD, such as 2026-09-15",
+                "correct the date",
+            );
+        }
+        if let (Some(first), Some(sown)) = (first, sown)
+            && !(0..=LONGEST_SEASON_DAYS).contains(&(sown - first))
+        {
+            self.add(
+                at!["layer", n, "placed_since"],
+                format!("the season would have begun {} days before the sowing date", sown - first),
+                "the first day of the season of this job, at most 366 days before 'sowing_date' and not after it",
+                "correct the date: what an earlier crop got is in the soil index already and is not taken off again",
+            );
         }
     }
 

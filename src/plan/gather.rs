@@ -3,7 +3,7 @@
 use super::inputs::{Around, FoundLayer, Inputs, Origin, extent};
 use super::on_terminal::{self, OnTerminal};
 use super::progress;
-use super::{Input, Options, divide, terminal};
+use super::{Input, Options, divide, placed, terminal};
 use crate::agronomy::Tables;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Finding, Outcome, Place};
@@ -114,8 +114,8 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
             }
             (None, None, None) => (placer.sides(layer, &role)?, Vec::new()),
             (None, None, Some(found)) => {
-                let layer = placer.place_found(found?, &layer.source, &role, 0.0, true)?;
-                (layer, Vec::new())
+                let drawn = placer.place_found(found?, &layer.source, &role, 0.0, true)?;
+                (placer.of_ledger(layer, drawn)?, Vec::new())
             }
         };
         zones.push(layer);
@@ -243,6 +243,16 @@ impl<'a> Placer<'a> {
     fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer<PlaneXy>> {
         let found = self.inputs.layer(self.job, source)?;
         self.placed(found, source, role, None, false)
+    }
+
+    /// A layer as it was drawn; of a ledger's land with what was placed as its classes.
+    fn of_ledger(&mut self, layer: &ZoneLayer, drawn: Layer<PlaneXy>) -> Outcome<Layer<PlaneXy>> {
+        let Some(since) = &layer.placed_since else {
+            return Ok(drawn);
+        };
+        let (classed, told) = placed::classed(drawn, since)?;
+        self.findings.extend(told);
+        Ok(classed)
     }
 
     /// The two sides of a line, from its file or from the points in the job.

@@ -32,6 +32,7 @@ mod names;
 mod on_terminal;
 mod options;
 mod place;
+mod placed;
 mod prepare;
 mod progress;
 mod rate;

@@ -141,6 +141,7 @@ fn layer_of_its_own() -> ZoneLayer {
         values: None,
         zonal: None,
         overlaps: None,
+        placed_since: None,
         class_of_gaps: None,
     }
 }

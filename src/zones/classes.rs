@@ -46,7 +46,7 @@ impl Classes {
             .map(|feature| feature.values.get(column).and_then(text))
             .collect();
         let mut names: Vec<String> = texts.iter().flatten().cloned().collect();
-        names.extend(zone.class_of_gaps.clone());
+        names.extend(zone.class_of_gaps().map(str::to_owned));
         names.sort();
         names.dedup();
         let mut of_feature = Vec::new();

@@ -120,10 +120,14 @@ pub(super) fn fill(
                     Decision::GapsLarge,
                     layer.place(),
                     format!(
-                        "layer '{}' leaves {}, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
+                        "layer '{}' leaves {}, {percent:.2} % of the land, without a class (more than gap_decision_percent = {}); {}",
                         zone_layer.name,
                         units.area(gap_m2, 2),
-                        job.zones.gap_decision_percent
+                        job.zones.gap_decision_percent,
+                        match zone_layer.placed_since {
+                            None => "the gaps were filled as noted: set class_of_gaps for this layer, or redraw it, if that is wrong",
+                            Some(_) => "nothing is taken off there: write the ledger of what was placed on it, or sign that nothing was",
+                        }
                     ),
                 )
                 .about(&zone_layer.name)
@@ -185,9 +189,13 @@ fn class_for(
     nth: usize,
     units: UnitSystem,
 ) -> Option<(u32, String)> {
-    if let Some(class) = &layer.class_of_gaps {
+    if let Some(class) = layer.class_of_gaps() {
         let number = faces.classes[nth].number(class)?;
-        return Some((number, "as class_of_gaps says".to_owned()));
+        let how = match layer.placed_since {
+            None => "as class_of_gaps says",
+            Some(_) => "as the ledger does not know it",
+        };
+        return Some((number, how.to_owned()));
     }
     // The later of two equal borders does not count, so the order of classes decides.
     let longest = gap

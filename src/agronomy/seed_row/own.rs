@@ -153,6 +153,14 @@ fn widths(job: &Job, crops: &[OfCrop], own: &OwnSeedLimit) -> Option<String> {
     }
 }
 
+/// Whether somebody noted the sulphur makes it no other fertiliser.
+fn without_sulphur(grade: Option<Grade>) -> Option<Grade> {
+    grade.map(|grade| Grade {
+        s_percent: None,
+        ..grade
+    })
+}
+
 /// Another grade is another fertiliser by whatever name, and so is a form that harms more.
 fn fertiliser(part: &Part, own: &OwnSeedLimit) -> Option<String> {
     let no_worse = |of: FertiliserForm| own.form.is_some_and(|own| at_least_as_harmful(own, of));
@@ -165,7 +173,9 @@ fn fertiliser(part: &Part, own: &OwnSeedLimit) -> Option<String> {
             words(part.product.form)
         ));
     }
-    if part.product.grade.is_some() && part.product.grade != own.grade {
+    if part.product.grade.is_some()
+        && without_sulphur(part.product.grade) != without_sulphur(own.grade)
+    {
         let words = |grade: Option<Grade>| {
             grade.map_or("no grade".to_owned(), |of| {
                 let all = [of.n_percent, of.p2o5_percent, of.k2o_percent];

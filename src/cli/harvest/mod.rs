@@ -1,5 +1,8 @@
 //! `twinsow harvest`: yield points read, cleaned, and held against the plots of a trial.
 
+mod by_log;
+mod by_zone;
+mod in_ledger;
 mod told;
 
 use super::exit::Exit;
@@ -9,14 +12,14 @@ use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Cleaned, Columns, LaidPlot, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed,
-    Zones,
+    self, Applied, Cleaned, Columns, Earlier, LaidPlot, Money, Plots, Readings, Role, Scale,
+    Settings, Step, Weighed, Zones,
 };
 use crate::job::Source;
 use crate::plan::LaidTrial;
-use crate::read::{self, Polygon};
+use crate::read::{self, Polygon, taskdata};
 use crate::units::KG_PER_LB;
-use clap::Args as ClapArgs;
+use clap::{Args as ClapArgs, ValueEnum};
 use std::path::{Path, PathBuf};
 use told::Told;
 
@@ -28,16 +31,18 @@ use told::Told;
 #[command(after_help = "Examples:
   twinsow harvest field-plan yield.gpkg --column yield=Yield:t/ha --yield-at 14.5 --moisture-basis 14.5
   twinsow harvest field-plan log.csv --column flow=mass:lb/s --column moisture=moist --column distance=dist:in --column interval=seconds:s --column time=time --width 9.144 --moisture-basis 15.5
-  twinsow harvest field-plan yield.shp --column yield=Yld:bu/ac --bushel-lb 60 --yield-at 13.5 --moisture-basis 13.5 --plots strips.geojson --treatment what --block pair --base flat --price 150,180,210")]
+  twinsow harvest field-plan yield.shp --column yield=Yld:bu/ac --bushel-lb 60 --yield-at 13.5 --moisture-basis 13.5 --plots strips.geojson --treatment what --block pair --base flat --price 150,180,210
+  twinsow harvest field-plan stick/TASKDATA --yield-at harvested --moisture-basis 14.5 --log drilled/TASKDATA
+  twinsow harvest field-plan yield.gpkg --column yield=Yield:t/ha --yield-at 15 --moisture-basis 15 --ledger farm/ledger --harvested-on 2027-08-12 --straw removed")]
 pub(super) struct Args {
     /// The plan: its folder, or the plan.json in it
     #[arg(value_name = "PLAN")]
     plan: PathBuf,
-    /// Yield points: CSV, GeoJSON, GeoPackage or shapefile
+    /// Yield points: CSV, GeoJSON, GeoPackage or shapefile; or task data with the time logs of the harvester
     #[arg(value_name = "FILE", required = true)]
     files: Vec<PathBuf>,
-    /// Which column holds what, in which unit: yield, flow, moisture, distance, width, speed, time, interval, header, machine, load, treatment, block
-    #[arg(long = "column", value_name = "ROLE=COLUMN:UNIT", required = true)]
+    /// Which column holds what, in which unit: yield, flow, moisture, distance, width, speed, time, interval, header, machine, load, treatment, block; task data need none
+    #[arg(long = "column", value_name = "ROLE=COLUMN:UNIT")]
     columns: Vec<String>,
     /// Moisture that yields are given at, % of the wet weight
     #[arg(long, value_name = "PERCENT")]
@@ -81,6 +86,15 @@ pub(super) struct Args {
     /// Which trial of the plan is answered, by its name, where it has several; its plots are read from the plan
     #[arg(long, value_name = "NAME", conflicts_with = "plots")]
     trial: Option<String>,
+    /// Leaves the trial unanswered: yields are cleaned and mapped without it
+    #[arg(long, conflicts_with_all = ["plots", "trial"])]
+    no_trial: bool,
+    /// Task data with the log of the drill: it decides what each plot of the plan's trial got, not the plan
+    #[arg(long, value_name = "TASKDATA", conflicts_with_all = ["plots", "no_trial"])]
+    log: Option<PathBuf>,
+    /// With --log: which product a device element of the log sows, where the log does not say; 'none' if none of the plan
+    #[arg(long = "element", value_name = "ELEMENT=PRODUCT", requires = "log")]
+    elements: Vec<String>,
     /// Metres left out at both ends of a plot [default: 30, for a reading mixes some 30 m of travel, or what the plan says of its trial]
     #[arg(long, value_name = "M")]
     ends: Option<f64>,
@@ -102,12 +116,47 @@ pub(super) struct Args {
     /// What the money is called
     #[arg(long, value_name = "NAME", default_value = "EUR")]
     currency: String,
+    /// Yield map of an earlier year, such as yield.geojson of its harvest: all years together become the layer years.geojson
+    #[arg(long = "year", value_name = "FILE")]
+    years: Vec<PathBuf>,
+    /// With --year: attribute that holds the yield
+    #[arg(
+        long,
+        value_name = "NAME",
+        default_value = "kg_per_ha",
+        requires = "years"
+    )]
+    year_attribute: String,
+    /// With --year: CRS of the maps, where their files declare none
+    #[arg(long, value_name = "CRS", requires = "years")]
+    years_crs: Option<String>,
+    /// Writes yield and removal by zone into the ledger of the year in this folder, YEAR.csv, and its land, YEAR.geojson
+    #[arg(long, value_name = "DIR", requires_all = ["harvested_on", "straw"])]
+    ledger: Option<PathBuf>,
+    /// With --ledger: the day of the harvest, YYYY-MM-DD
+    #[arg(long, value_name = "DAY", requires = "ledger")]
+    harvested_on: Option<String>,
+    /// With --ledger: what becomes of the straw
+    #[arg(long, value_name = "WHAT", requires = "ledger")]
+    straw: Option<Straw>,
+    /// With --ledger: the crop, where the plan sows several or does not say it
+    #[arg(long, value_name = "NAME", requires = "ledger")]
+    crop: Option<String>,
     /// Folder for the page, the answer and the layers [default: harvest, beside the plan]
     #[arg(long, value_name = "FOLDER")]
     out: Option<PathBuf>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
     json: bool,
+}
+
+/// What becomes of the straw.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Straw {
+    /// It stays on the field
+    Left,
+    /// It is baled and leaves the field
+    Removed,
 }
 
 /// What one reading of a yield monitor mixes, m (Knight and Pettitt 2003).
@@ -149,7 +198,7 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         return Err(none_left(&cleaned));
     }
     let scale = harvest::scale(&mut cleaned, &readings, &weighed)?;
-    let plots = plots(args, &plan, &cleaned, &readings, &columns, ends_m)?;
+    let (plots, by_log) = plots(args, &plan, &zones, &cleaned, &readings, &columns, ends_m)?;
     let answer = match &plots {
         Some(plots) => Some(harvest::answer(
             &cleaned,
@@ -159,7 +208,14 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         )?),
         None => None,
     };
-    let findings = findings_of(&readings, &scale, plots.as_ref());
+    let gains = match (&plots, trial_of_plan(args, &plan, &columns)?) {
+        (Some(plots), Some(trial)) => {
+            by_zone::gains(&plan, &zones, trial, &cleaned, plots, &money)?
+        }
+        _ => Vec::new(),
+    };
+    let mut findings = findings_of(&readings, &scale, plots.as_ref());
+    findings.extend(by_log.iter().flat_map(|plots| by_log::findings(plots)));
     let told = Told {
         args,
         plan: &plan,
@@ -168,10 +224,18 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         cleaned: &cleaned,
         scale: &scale,
         plots: plots.as_ref(),
+        by_log: by_log.as_deref(),
+        earlier: earlier(args, &plan)?,
+        trial: trial_of_plan(args, &plan, &columns)?,
+        gains: &gains,
         answer: answer.as_ref(),
         settings: &settings,
     };
-    let (json, written) = told.written(&findings)?;
+    let in_ledger = in_ledger::asked(args, &plan)?;
+    let (json, mut written) = told.written(&findings)?;
+    if let Some(asked) = &in_ledger {
+        written.extend(asked.written(&plan, &zones.yields(&cleaned), &settings)?);
+    }
     let text = match args.json {
         true => format!("{json:#}\n"),
         false => told.text(&findings, &written),
@@ -313,8 +377,54 @@ fn weight(text: &str) -> Outcome<Weighed> {
     Ok(Weighed { machine, load, kg })
 }
 
+/// Yield maps of earlier years, in the plane of the plan.
+fn earlier(args: &Args, plan: &PlanMap) -> Outcome<Vec<Earlier>> {
+    let one = |file: &PathBuf| {
+        let source = Source {
+            file: file.clone(),
+            crs: args.years_crs.clone(),
+            ..Source::default()
+        };
+        let layer = read::open(&source, Path::new(""))?;
+        let crs = Crs::of(&layer, source.crs.as_deref())?;
+        let layer = frame::place(layer, &crs, plan.frame())?;
+        Earlier::of(&layer, &args.year_attribute)
+    };
+    args.years.iter().map(one).collect()
+}
+
+/// The logs of a harvester, in the plane of the plan.
+fn of_logs(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
+    if let Some(text) = args.columns.first() {
+        let allowed = "no --column: the entries of the standard say what task data hold";
+        return Err(option("--column", text, allowed));
+    }
+    let [file] = args.files.as_slice() else {
+        return Err(option(
+            "FILE",
+            &format!("{} names", args.files.len()),
+            "one set of task data by itself, or files of points",
+        ));
+    };
+    let width_m = args
+        .width
+        .map(|width| at_least(width, "--width", 0.1))
+        .transpose()?;
+    let parts = taskdata::Parts {
+        grids: false,
+        logs: true,
+    };
+    let set = taskdata::read_parts(file, parts)?;
+    let mut readings = Readings::default();
+    let columns = harvest::from_log(&mut readings, &set, plan.frame(), width_m)?;
+    Ok((readings, columns))
+}
+
 /// All files, in the plane of the plan.
 fn readings(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
+    if args.files.iter().any(|file| taskdata::is_task_data(file)) {
+        return of_logs(args, plan);
+    }
     let bushel_kg = args
         .bushel_lb
         .map(|lb| at_least(lb, "--bushel-lb", 1.0))
@@ -349,15 +459,22 @@ fn readings(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
     Ok((readings, columns))
 }
 
+/// The plots, and what they got by a log.
+type FoundPlots = (Option<Plots>, Option<Vec<Applied>>);
+
 fn plots(
     args: &Args,
     plan: &PlanMap,
+    zones: &Zones,
     cleaned: &Cleaned,
     readings: &Readings,
     columns: &Columns,
     given_ends_m: Option<f64>,
-) -> Outcome<Option<Plots>> {
+) -> Outcome<FoundPlots> {
     let ends_m = given_ends_m.unwrap_or(ENDS_M);
+    if args.no_trial {
+        return Ok((None, None));
+    }
     match (&args.plots, &args.treatment) {
         (Some(file), Some(treatment)) => {
             let source = Source {
@@ -368,31 +485,67 @@ fn plots(
             let layer = read::open(&source, Path::new(""))?;
             let crs = Crs::of(&layer, source.crs.as_deref())?;
             let layer = frame::place(layer, &crs, plan.frame())?;
-            harvest::from_polygons(cleaned, &layer, treatment, args.block.as_deref(), ends_m)
-                .map(Some)
+            let block = args.block.as_deref();
+            let plots = harvest::from_polygons(cleaned, &layer, treatment, block, ends_m)?;
+            Ok((Some(plots), None))
         }
-        // A trial that is asked for by its name goes before what the readings say.
-        _ if args.trial.is_none() && columns.named(Role::Treatment).is_some() => {
-            Ok(Some(harvest::from_columns(cleaned, readings, ends_m)))
+        _ if by_columns(args, columns) => {
+            let plots = harvest::from_columns(cleaned, readings, ends_m);
+            Ok((Some(plots), None))
         }
         _ => {
             let Some(trial) = trial_of(args, plan)? else {
-                return Ok(None);
+                return match &args.log {
+                    None => Ok((None, None)),
+                    Some(_) => Err(option(
+                        "--log",
+                        "the log of a plan without a trial",
+                        "a plan with a trial in its map: the log says what its plots got",
+                    )),
+                };
+            };
+            let by_log = match &args.log {
+                Some(log) => Some(by_log::read(log, &args.elements, plan, zones, trial)?),
+                None => None,
             };
             let ends_m = given_ends_m.unwrap_or(trial.ends_m);
-            let laid = trial.plots.iter().map(|plot| {
+            let laid = trial.plots.iter().enumerate().filter_map(|(nth, plot)| {
+                let got = by_log.as_ref().map(|of| &of[nth]);
+                let treatment = match got {
+                    Some(got) => got.got.clone()?,
+                    None => plot.treatment.clone(),
+                };
                 let exterior = plan.frame().all_to_plane(plot.harvest_lon_lat.clone());
-                LaidPlot {
-                    treatment: plot.treatment.clone(),
+                Some(LaidPlot {
+                    treatment,
                     block: plot.block.clone(),
+                    rate: got.and_then(|got| got.rate_kg_per_ha),
                     ground: Polygon {
                         exterior,
                         holes: Vec::new(),
                     },
-                }
+                })
             });
-            Ok(Some(harvest::from_plan(cleaned, laid.collect(), ends_m)))
+            let plots = harvest::from_plan(cleaned, laid.collect(), ends_m);
+            Ok((Some(plots), by_log))
         }
+    }
+}
+
+/// Whether the readings themselves say their plots. A trial that is asked for by its name, or by a log of it, goes before that.
+fn by_columns(args: &Args, columns: &Columns) -> bool {
+    args.trial.is_none() && args.log.is_none() && columns.named(Role::Treatment).is_some()
+}
+
+/// The trial of the plan whose plots are answered, if they are.
+fn trial_of_plan<'a>(
+    args: &Args,
+    plan: &'a PlanMap,
+    columns: &Columns,
+) -> Outcome<Option<&'a LaidTrial>> {
+    match args.no_trial || args.plots.is_some() || by_columns(args, columns) {
+        true => Ok(None),
+        false => trial_of(args, plan),
     }
 }
 
@@ -415,7 +568,7 @@ fn trial_of<'a>(args: &Args, plan: &'a PlanMap) -> Outcome<Option<&'a LaidTrial>
             Place::nowhere(),
             "The plan has several trials",
             format!("--trial with {}", allowed()),
-            "Name the one to answer; each is answered by itself.",
+            "Name the one to answer, each is answered by itself; or leave them out with --no-trial.",
         )),
     }
 }

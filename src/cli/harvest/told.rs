@@ -8,7 +8,10 @@ use crate::compare::PlanMap;
 use crate::coordinates::PlaneXy;
 use crate::document;
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::harvest::{self, Answer, Cleaned, Plots, Readings, Scale, Settings, Zones};
+use crate::harvest::{
+    self, Answer, Applied, Cleaned, Earlier, Plots, Readings, Scale, Settings, ZoneGain, Zones,
+};
+use crate::plan::LaidTrial;
 use crate::read;
 use crate::report;
 use crate::write;
@@ -25,6 +28,12 @@ pub(super) struct Told<'a> {
     pub cleaned: &'a Cleaned,
     pub scale: &'a Scale,
     pub plots: Option<&'a Plots>,
+    pub by_log: Option<&'a [Applied]>,
+    /// The trial of the plan, where its plots are answered.
+    pub trial: Option<&'a LaidTrial>,
+    pub gains: &'a [ZoneGain],
+    /// Yield maps of earlier years.
+    pub earlier: Vec<Earlier>,
     pub answer: Option<&'a Answer>,
     pub settings: &'a Settings,
 }
@@ -47,9 +56,14 @@ impl Told<'_> {
             });
         let made_at = clock::timestamp();
         let cells = harvest::surface(self.cleaned, EDGE_M);
+        let years = match self.earlier.is_empty() {
+            true => Vec::new(),
+            false => harvest::stacked(&cells, EDGE_M, &self.earlier)?,
+        };
         let zones = self.zones.yields(self.cleaned);
         let land: Vec<&read::Polygon<PlaneXy>> =
             self.plan.land().map(|(_, polygon)| polygon).collect();
+        let next_trial = self.next_trial();
         let values = harvest::page_values(&harvest::Facts {
             field: &self.plan.field,
             plan: &self.plan.id,
@@ -63,6 +77,14 @@ impl Told<'_> {
             zones: &zones,
             land: &land,
             plots: self.plots,
+            by_log: self.by_log,
+            gains: self.gains,
+            years: &years,
+            tried: self
+                .trial
+                .map(|trial| trial.products.as_slice())
+                .unwrap_or_default(),
+            has_next_trial: next_trial.is_some(),
             answer: self.answer,
             made_at: &made_at,
         });
@@ -84,6 +106,9 @@ impl Told<'_> {
             "weighed": groups,
             "zones": zones,
             "plots": self.plots.map(|plots| &plots.of),
+            "by_log": self.by_log,
+            "by_zone": self.gains,
+            "years": years,
             "answer": self.answer,
             "sentence": self.answer.map(harvest::sentence),
             "money": self.answer.map(|answer| harvest::money_sentence(answer, &self.args.currency)),
@@ -92,7 +117,7 @@ impl Told<'_> {
         std::fs::create_dir_all(&out).map_err(|error| unwritable(&out, &error))?;
         let frame = self.plan.frame();
         let page = report::harvest_page(values)?;
-        let files: [(&str, Vec<u8>); 4] = [
+        let mut files: Vec<(&str, Vec<u8>)> = vec![
             (
                 "readings.geojson",
                 harvest::readings_geojson(self.cleaned, frame).into_bytes(),
@@ -104,6 +129,11 @@ impl Told<'_> {
             ("harvest.json", format!("{json:#}\n").into_bytes()),
             ("harvest.html", page),
         ];
+        if !years.is_empty() {
+            let text = harvest::years_geojson(&years, EDGE_M, frame);
+            files.push(("years.geojson", text.into_bytes()));
+        }
+        files.extend(next_trial.map(|text| ("next-trial.toml", text.into_bytes())));
         let mut written = Vec::new();
         for (name, bytes) in files {
             let file = out.join(name);
@@ -111,6 +141,17 @@ impl Told<'_> {
             written.push(file);
         }
         Ok((json, written))
+    }
+
+    /// What to try next year, as part of a job.
+    fn next_trial(&self) -> Option<String> {
+        let (trial, answer) = (self.trial?, self.answer?);
+        let before = harvest::Before {
+            name: &trial.name,
+            products: &trial.products,
+            header_width_m: trial.header_width_m,
+        };
+        harvest::next_trial(&before, answer, self.gains)
     }
 
     /// The same for the screen.
@@ -122,6 +163,9 @@ impl Told<'_> {
             let money = harvest::money_sentence(answer, &self.args.currency);
             if !money.is_empty() {
                 let _ = writeln!(text, "{money}");
+            }
+            for reason in harvest::reasons(self.gains) {
+                let _ = writeln!(text, "{reason}");
             }
             text.push('\n');
         }

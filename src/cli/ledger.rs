@@ -1,0 +1,251 @@
+//! `twinsow ledger`: what came to each field and what went; and the way of other commands to the files of a ledger.
+
+use super::exit::Exit;
+use super::guard;
+use super::screen::Screen;
+use super::show::table::{Column, Table};
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::day_number;
+use crate::ledger::{self, Event, FieldSums, Period, Piece, Row};
+use crate::write;
+use clap::Args as ClapArgs;
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Says what came to each field and what went
+///
+/// Reads the ledger of a farm: what was sown, placed, counted and harvested, and what was entered by hand (manure, removed straw, soil
+/// tests). Sums N, P2O5, K2O and S between two soil tests. It informs; no plan takes it off from year to year.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "Examples:
+  twinsow ledger farm/ledger
+  twinsow ledger farm/ledger --field 'Long Shoal'
+  twinsow ledger farm/ledger --json")]
+pub(super) struct Args {
+    /// Folder of the ledger, with YEAR.csv
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// Only the field of this name
+    #[arg(long, value_name = "NAME")]
+    field: Option<String>,
+    /// Prints one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
+    match guard::guarded(|| told(args)) {
+        Ok(text) => {
+            screen.print(&text);
+            Exit::Done
+        }
+        Err(fault) => {
+            screen.fault(&fault);
+            Exit::of_fault(&fault)
+        }
+    }
+}
+
+fn told(args: &Args) -> Outcome<String> {
+    let mut files = Vec::new();
+    for file in years(&args.folder)? {
+        let bytes = old(&file)?.unwrap_or_default();
+        let rows = ledger::rows(&bytes, &file)?;
+        files.push((file, rows));
+    }
+    let mut fields = ledger::sums(&files)?;
+    if let Some(name) = &args.field {
+        let names: Vec<String> = fields.iter().map(|own| own.field.clone()).collect();
+        fields.retain(|own| own.field == *name);
+        if fields.is_empty() {
+            return Err(Fault::input(
+                "ledger.field",
+                Place::file(&args.folder),
+                format!("the ledger has no field '{name}'"),
+                format!("one of: {}", names.join(", ")),
+                "correct --field, or leave it out",
+            ));
+        }
+    }
+    Ok(match args.json {
+        true => format!("{:#}\n", serde_json::json!({ "fields": fields })),
+        false => fields.iter().map(shown).collect(),
+    })
+}
+
+/// The files of the years in a folder, in their order.
+fn years(folder: &Path) -> Outcome<Vec<PathBuf>> {
+    let bad = |found: String| {
+        Fault::input(
+            "ledger.folder",
+            Place::file(folder),
+            found,
+            "a folder with a CSV for each year, such as 2027.csv, as 'twinsow compare --ledger' writes it",
+            "name the folder of the ledger",
+        )
+    };
+    let entries =
+        fs::read_dir(folder).map_err(|error| bad(format!("it cannot be read: {error}")))?;
+    let mut files = Vec::new();
+    for entry in entries {
+        let path = entry
+            .map_err(|error| bad(format!("it cannot be read: {error}")))?
+            .path();
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+        let is_csv = path
+            .extension()
+            .is_some_and(|own| own.eq_ignore_ascii_case("csv"));
+        if is_csv && is_year(&stem) {
+            files.push(path);
+        }
+    }
+    files.sort();
+    match files.is_empty() {
+        true => Err(bad("it has no CSV of a year".to_owned())),
+        false => Ok(files),
+    }
+}
+
+fn is_year(text: &str) -> bool {
+    text.len() == 4 && text.bytes().all(|own| own.is_ascii_digit())
+}
+
+fn shown(field: &FieldSums) -> String {
+    let mut text = match field.farm.is_empty() {
+        true => format!("{}\n", field.field),
+        false => format!("{}, {}\n", field.field, field.farm),
+    };
+    let mut table = Table::new([
+        Column::Left("day"),
+        Column::Left("what"),
+        Column::Left("of"),
+        Column::Right("N kg/ha"),
+        Column::Right("P2O5"),
+        Column::Right("K2O"),
+        Column::Right("S"),
+        Column::Right("yield t/ha"),
+        Column::Left("note"),
+    ]);
+    for event in &field.events {
+        let Event {
+            date,
+            what,
+            of,
+            kg_per_ha,
+            yield_t_per_ha,
+            note,
+        } = event;
+        let amounts = kg_per_ha.map(|own| own.map_or(String::new(), |own| format!("{own:.1}")));
+        let mut cells = vec![date.clone(), (*what).to_owned(), of.clone()];
+        cells.extend(amounts);
+        cells.push(yield_t_per_ha.map_or(String::new(), |own| format!("{own:.2}")));
+        cells.push(note.clone());
+        table.row(cells);
+    }
+    text.push_str(&table.text());
+    for period in &field.periods {
+        text.push_str(&sum(period));
+    }
+    text.push('\n');
+    text
+}
+
+/// What came and went in a period; nothing for one in which nothing happened.
+fn sum(period: &Period) -> String {
+    let is_still = period
+        .came
+        .iter()
+        .chain(&period.went)
+        .all(|own| *own == 0.0);
+    if is_still && period.not_known.iter().all(|own| *own == 0) {
+        return String::new();
+    }
+    let when = match (&period.from, &period.to) {
+        (None, None) => "No soil test is in the ledger. In all".to_owned(),
+        (None, Some(to)) => format!("Before the soil test of {to}"),
+        (Some(from), None) => format!("Since the soil test of {from}"),
+        (Some(from), Some(to)) => format!("Between the soil tests of {from} and {to}"),
+    };
+    let mut text = format!("{when}, kg/ha came, went, and the difference:\n");
+    let names = ["N", "P2O5", "K2O", "S"];
+    for (nth, name) in names.into_iter().enumerate() {
+        let (came, went) = (period.came[nth], period.went[nth]);
+        let not_known = match period.not_known[nth] {
+            0 => String::new(),
+            1 => "; of 1 entry nobody knows it".to_owned(),
+            more => format!("; of {more} entries nobody knows it"),
+        };
+        let _ = writeln!(
+            text,
+            "  {name:<4} {came:>8.1} {went:>8.1} {:>8.1}{not_known}",
+            came + went
+        );
+    }
+    text
+}
+
+/// Writes rows and land of a day into the ledger of its year; gives the files.
+pub(super) fn put(
+    folder: &Path,
+    date: &str,
+    rows: Vec<Row>,
+    pieces: &[Piece],
+) -> Outcome<Vec<PathBuf>> {
+    let year = date.get(..4).unwrap_or("0000");
+    let table = folder.join(format!("{year}.csv"));
+    let land = folder.join(format!("{year}.geojson"));
+    let mut files = vec![(
+        ledger::merged(old(&table)?.as_deref(), rows, &table)?,
+        table,
+    )];
+    if !pieces.is_empty() {
+        files.push((ledger::land(old(&land)?.as_deref(), pieces, &land)?, land));
+    }
+    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+    let mut written = Vec::new();
+    for (bytes, file) in files {
+        write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
+        written.push(file);
+    }
+    Ok(written)
+}
+
+/// A day that an option names.
+pub(super) fn day(text: &str, option: &str) -> Outcome<String> {
+    match day_number(text) {
+        Some(_) => Ok(text.to_owned()),
+        None => Err(Fault::input(
+            "ledger.day",
+            Place::nowhere(),
+            format!("{option} is given as '{text}'"),
+            "a day, YYYY-MM-DD, such as 2027-08-12",
+            "Correct the command.",
+        )),
+    }
+}
+
+/// What is there already.
+fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
+    match fs::read(file) {
+        Ok(bytes) => Ok(Some(bytes)),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(error) => Err(Fault::machine(
+            "ledger.unreadable",
+            Place::file(file),
+            format!("The ledger cannot be read: {error}"),
+            "a file that you may read",
+            "Look at its permissions, or name another folder.",
+        )),
+    }
+}
+
+fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
+    Fault::machine(
+        "ledger.unwritable",
+        Place::file(file),
+        format!("This cannot be written: {error}"),
+        "a folder you may write to, with room on the disk",
+        "Name another folder.",
+    )
+}

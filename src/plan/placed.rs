@@ -1,0 +1,139 @@
+//! Land of a ledger as a zone layer: the class of each piece is what it got this season.
+
+use crate::agronomy::Placed;
+use crate::agronomy::placed::{AMOUNTS, DATE, HARVESTED, PLACED, PLAN, TASKS, WHAT};
+use crate::coordinates::PlaneXy;
+use crate::findings::{Fault, Finding, Outcome};
+use crate::job::{Values, day_number};
+use crate::read::{Layer, Value};
+
+/// The layer with its classes, for what was placed from a day on; what is older is left out and said.
+///
+/// # Errors
+/// Attributes that a ledger's land has are not there; a date or an amount that is none; a harvest since that day.
+pub(super) fn classed(
+    mut layer: Layer<PlaneXy>,
+    since: &str,
+) -> Outcome<(Layer<PlaneXy>, Vec<Finding>)> {
+    let column = |name: &str| {
+        let at = layer.attributes.iter().position(|own| own == name);
+        at.ok_or_else(|| {
+            Fault::input(
+                "plan.placed",
+                layer.place(),
+                format!("there is no attribute '{name}', which the land of a ledger has"),
+                "land that 'twinsow compare --ledger' has written, YEAR.geojson",
+                "name that file in `source`, or leave 'placed_since' out for other zones",
+            )
+        })
+    };
+    let [what, date, plan, tasks] = [column(WHAT)?, column(DATE)?, column(PLAN)?, column(TASKS)?];
+    let amounts = [
+        column(AMOUNTS[0])?,
+        column(AMOUNTS[1])?,
+        column(AMOUNTS[2])?,
+    ];
+    let mut older = 0;
+    let mut kept = Vec::new();
+    for feature in std::mem::take(&mut layer.features) {
+        let bad = |found: String, allowed: &str| {
+            Fault::input(
+                "plan.placed",
+                layer.place().feature(&feature.name),
+                found,
+                allowed,
+                "correct it in the ledger's land, or write the ledger again",
+            )
+        };
+        let text = |at: usize| {
+            let value = feature.values.get(at);
+            value
+                .map(Value::to_string)
+                .unwrap_or_default()
+                .trim()
+                .to_owned()
+        };
+        let day = text(date);
+        let number = day_number(&day);
+        let Some(number) = number else {
+            return Err(bad(format!("'{day}' is no date"), "YYYY-MM-DD"));
+        };
+        let is_old = day_number(since).is_some_and(|since| number < since);
+        match text(what).as_str() {
+            PLACED if is_old => older += 1,
+            PLACED => {
+                let mut placed = [None; 3];
+                for ((slot, at), name) in placed.iter_mut().zip(amounts).zip(AMOUNTS) {
+                    *slot = match feature.values.get(at) {
+                        None | Some(Value::Missing) => None,
+                        Some(Value::Integer(number)) => Some(*number as f64),
+                        Some(Value::Number(number)) => Some(*number),
+                        Some(other) => {
+                            return Err(bad(
+                                format!("'{name}' is '{other}'"),
+                                "a number, or nothing",
+                            ));
+                        }
+                    };
+                    if slot.is_some_and(|amount| !(0.0..=MOST_KG_PER_HA).contains(&amount)) {
+                        return Err(bad(
+                            format!("'{name}' is {}", slot.unwrap_or_default()),
+                            "0 to 2000 kg/ha, or nothing where nobody knows",
+                        ));
+                    }
+                }
+                let class = Placed(placed).class(&format!("{} {}", text(plan), text(tasks)));
+                kept.push((feature, class));
+            }
+            HARVESTED if is_old => {}
+            HARVESTED => {
+                return Err(Fault::input(
+                    "plan.placed",
+                    layer.place().feature(&feature.name),
+                    format!("a crop was harvested here on {day}, and placed_since is {since}"),
+                    "a day after the last harvest: what the harvested crop got is in the soil index already and is not taken off again",
+                    "set placed_since to the first day of the season of this job",
+                ));
+            }
+            other => {
+                return Err(bad(
+                    format!("'{WHAT}' is '{other}'"),
+                    "'placed' or 'harvested'",
+                ));
+            }
+        }
+    }
+    if kept.is_empty() {
+        return Err(Fault::input(
+            "plan.nothing_placed",
+            layer.place(),
+            format!(
+                "the ledger has no land of this field on which something was placed since {since}"
+            ),
+            "land with what was placed in the season of this job",
+            "name the ledger of the year and the first day of the season; where nothing was placed, take the layer out",
+        ));
+    }
+    layer.attributes = vec![Values::CLASS_ATTRIBUTE.to_owned()];
+    layer.features = kept
+        .into_iter()
+        .map(|(mut feature, class)| {
+            feature.values = vec![Value::Text(class)];
+            feature
+        })
+        .collect();
+    let mut findings = Vec::new();
+    if older > 0 {
+        findings.push(Finding::note(
+            "plan.placed_before",
+            layer.place(),
+            format!(
+                "{older} pieces of the ledger's land were sown before {since}: an earlier season, which is not taken off",
+            ),
+        ));
+    }
+    Ok((layer, findings))
+}
+
+/// As much as a need may be in a job.
+const MOST_KG_PER_HA: f64 = 2000.0;
