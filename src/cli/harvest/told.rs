@@ -104,13 +104,11 @@ impl Told<'_> {
             ("harvest.json", format!("{json:#}\n").into_bytes()),
             ("harvest.html", page),
         ];
-        let mut written = Vec::new();
-        for (name, bytes) in files {
-            let file = out.join(name);
-            write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
-            written.push(file);
-        }
-        Ok((json, written))
+        let files = files.map(|(name, bytes)| (out.join(name), bytes));
+        let all = files.each_ref();
+        let all = all.map(|(file, bytes)| (file.as_path(), bytes.as_slice()));
+        write::save_together(&all).map_err(|(file, error)| unwritable(&file, &error))?;
+        Ok((json, files.map(|(file, _)| file).to_vec()))
     }
 
     /// The same for the screen.
