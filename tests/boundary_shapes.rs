@@ -116,3 +116,72 @@ fn longitudes_that_count_on_beyond_the_antimeridian_are_meant_as_such() {
         assert!((area(&counted) - area(&plain)).abs() < 0.001);
     }
 }
+
+/// The numbers of an attribute in all elements of a name.
+fn numbers(xml: &str, element: &str, attribute: &str) -> Vec<f64> {
+    let elements = xml.split(&format!("<{element} ")).skip(1);
+    let of = |text: &str| -> f64 {
+        let text = text.split('>').next().expect("an end");
+        let (_, value) = text
+            .split_once(&format!("{attribute}=\""))
+            .expect("an attribute");
+        let value = value.split('"').next().expect("a value");
+        value.parse().expect("a number")
+    };
+    elements.map(of).collect()
+}
+
+/// A field on each side of the 180th meridian, both up to it, with zones across it: what `plan.across_180` asks for. Their task data lie on
+/// their own side, the grid of the eastern one too, whose rim goes on to the west of it.
+#[test]
+fn fields_that_end_at_the_180th_meridian_have_task_data_on_their_own_side() {
+    let made = Made::new();
+    let text = job("[headland]\nbouts = 1\n[drive]\n");
+    let text = text.replace("\nboundary =", "\nsplit_by = \"side\"\nboundary =");
+    made.write("job.toml", text);
+    let place = [180.0, -17.0];
+    let field = |side: &str, low, high| {
+        feature(place, &format!(r#""side":"{side}""#), &rectangle(low, high))
+    };
+    made.write(
+        "boundary.geojson",
+        collection(&[
+            field("west", [-400.0, 0.0], [0.0, 900.0]),
+            field("east", [0.0, 0.0], [300.0, 900.0]),
+        ]),
+    );
+    let zone = |class: &str, low, high| {
+        feature(place, &format!(r#""soil":"{class}""#), &rectangle(low, high))
+    };
+    made.write(
+        "soil.geojson",
+        collection(&[
+            zone("a", [-450.0, -50.0], [-100.0, 950.0]),
+            zone("b", [-100.0, -50.0], [350.0, 950.0]),
+        ]),
+    );
+    let output = made.run(&["plan", "job.toml", "--out", "plans"]);
+    let told = plan_support::said(&output);
+    assert!(!told.contains("180th"), "{told}");
+    for (side, longitudes, columns_m) in [
+        ("west", 179.0..=180.0, 400.0),
+        ("east", -180.0..=-179.0, 300.0),
+    ] {
+        let xml = made.path().join(format!("plans/{side}/terminal/TASKDATA/TASKDATA.XML"));
+        let xml = std::fs::read_to_string(xml).unwrap_or_else(|_| panic!("{told}"));
+        let points = numbers(&xml, "PNT", "D");
+        assert!(points.len() > 4 && points.iter().all(|lon| longitudes.contains(lon)), "{points:?}");
+        let [[west], [width], [columns]] = ["B", "D", "E"].map(|attribute| {
+            <[f64; 1]>::try_from(numbers(&xml, "GRD", attribute)).expect("one grid")
+        });
+        assert!(longitudes.contains(&west), "{west}");
+        // As wide as the field with a rim on each side that is on Earth, and a cell at most beside it.
+        let wide_m = columns * width * 111_320.0 * 17f64.to_radians().cos();
+        assert!((columns_m..columns_m + 25.0).contains(&wide_m), "{wide_m}");
+        if side == "east" {
+            assert_eq!(west, -180.0);
+        }
+    }
+    let output = made.run(&["stick", "plans", "--to", "stick"]);
+    assert!(output.status.success(), "{}", plan_support::said(&output));
+}

@@ -6,6 +6,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
+use twinsow::codec::room;
 
 /// What any run may take, and how much of it for each byte read.
 const ALWAYS: u64 = 100_000_000;
@@ -289,57 +290,100 @@ fn shapefiles_take_memory_by_their_size() {
     }
 }
 
-/// A whole plan, all forms written and read back: 900 zones with 40 points each on 36 ha, 14 400 cells.
-#[test]
-fn a_whole_plan_takes_memory_by_the_size_of_its_files() {
-    let folder = tempfile::tempdir().unwrap();
-    let place =
-        |[x, y]: [f64; 2]| format!("[{:.9},{:.9}]", 2.0 + x / 67_000.0, 53.0 + y / 111_250.0);
-    let feature = |corners: &[[f64; 2]], parts: u32, soil: &str| {
-        let ends = corners.iter().skip(1).chain(corners.first());
-        let points = corners.iter().zip(ends).flat_map(|(a, b)| {
-            (0..parts).map(move |part| {
-                let share = f64::from(part) / f64::from(parts);
-                place([0, 1].map(|at| a[at] + (b[at] - a[at]) * share))
+/// Places in degrees of a made field at 53 N.
+fn place([x, y]: [f64; 2]) -> String {
+    format!("[{:.9},{:.9}]", 2.0 + x / 67_000.0, 53.0 + y / 111_250.0)
+}
+
+/// A polygon with so many steps on each side, each point up to `off_m` beside it.
+fn feature(corners: &[[f64; 2]], parts: u32, off_m: f64, soil: &str) -> String {
+    let mut state = 5_u64;
+    let mut off = || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1);
+        ((state >> 11) as f64 / (1_u64 << 52) as f64 - 1.0) * off_m
+    };
+    let ends = corners.iter().skip(1).chain(corners.first());
+    let mut points = Vec::new();
+    for (a, b) in corners.iter().zip(ends) {
+        let along = [b[0] - a[0], b[1] - a[1]];
+        let length = along[0].hypot(along[1]);
+        for part in 0..parts {
+            let share = f64::from(part) / f64::from(parts);
+            let off = if part == 0 { 0.0 } else { off() } / length;
+            points.push(place([
+                a[0] + along[0] * share - along[1] * off,
+                a[1] + along[1] * share + along[0] * off,
+            ]));
+        }
+    }
+    points.push(place(corners[0]));
+    format!(
+        r#"{{"type":"Feature","properties":{{"soil":"{soil}"}},"geometry":{{"type":"Polygon","coordinates":[[{}]]}}}}"#,
+        points.join(",")
+    )
+}
+
+fn square([x, y]: [f64; 2], side: f64) -> [[f64; 2]; 4] {
+    [[x, y], [x + side, y], [x + side, y + side], [x, y + side]]
+}
+
+fn collection(features: &[String]) -> String {
+    format!(
+        r#"{{"type":"FeatureCollection","features":[{}]}}"#,
+        features.join(",")
+    )
+}
+
+/// A square field, and what its job asks for.
+struct Shape<'a> {
+    name: &'a str,
+    side_m: f64,
+    /// Points on each side of the boundary, and how far beside it they lie, m.
+    border: (u32, f64),
+    /// Zones in each direction, and points on each of their sides.
+    zones: (u32, u32),
+    cell_m: f64,
+    width_m: f64,
+    /// What stands before `[drill]`, and in it.
+    before: &'a str,
+    drill: &'a str,
+    /// Rings around the headland; sections of the drill and those compared, none without a drive.
+    rings: u32,
+    sections: u32,
+}
+
+impl Shape<'_> {
+    /// Puts boundary, zones and job into a folder: the bytes of all.
+    fn written(&self, folder: &Path) -> usize {
+        let (zones, points) = self.zones;
+        let zone_m = self.side_m / f64::from(zones);
+        let soil: Vec<String> = (0..zones * zones)
+            .map(|nth| {
+                let [column, row] = [nth % zones, nth / zones];
+                let corner = [column, row].map(|at| f64::from(at) * zone_m);
+                let class = ["a", "b"][(column + row) as usize % 2];
+                feature(&square(corner, zone_m), points, 0.0, class)
             })
-        });
-        let points: Vec<String> = points.chain([place(corners[0])]).collect();
-        format!(
-            r#"{{"type":"Feature","properties":{{"soil":"{soil}"}},"geometry":{{"type":"Polygon","coordinates":[[{}]]}}}}"#,
-            points.join(",")
-        )
-    };
-    let square =
-        |[x, y]: [f64; 2], side: f64| [[x, y], [x + side, y], [x + side, y + side], [x, y + side]];
-    let collection = |features: &[String]| {
-        format!(
-            r#"{{"type":"FeatureCollection","features":[{}]}}"#,
-            features.join(",")
-        )
-    };
-    let zones: Vec<String> = (0..900_u32)
-        .map(|nth| {
-            let [column, row] = [nth % 30, nth / 30];
-            let corner = [column, row].map(|at| f64::from(at) * 20.0);
-            feature(
-                &square(corner, 20.0),
-                10,
-                ["a", "b"][(column + row) as usize % 2],
-            )
-        })
-        .collect();
-    let job = r#"name = "made"
+            .collect();
+        let (parts, off_m) = self.border;
+        let boundary = feature(&square([0.0; 2], self.side_m), parts, off_m, "a");
+        let job = format!(
+            r#"name = "made"
 [field]
 name = "made"
-boundary = { file = "boundary.geojson" }
+boundary = {{ file = "boundary.geojson" }}
 [[layer]]
 name = "soil"
-source = { file = "soil.geojson" }
+source = {{ file = "soil.geojson" }}
 class_attribute = "soil"
 [grid]
-cell_m = 5.0
+cell_m = {:.1}
+{}
 [drill]
-working_width_m = 6.0
+working_width_m = {:.1}
+{}
 [[drill.hopper]]
 name = "front"
 usable_l = 1900.0
@@ -349,20 +393,138 @@ crop = "wheat"
 name = "seed"
 kind = "seed"
 hopper = "front"
-rate = { kg_per_ha = { layer = "soil", by_class = { a = 150.0, b = 190.0 } } }
-"#;
-    let boundary = collection(&[feature(&square([0.0, 0.0], 600.0), 1, "a")]);
-    let soil = collection(&zones);
-    let bytes = boundary.len() + soil.len() + job.len();
-    for (name, text) in [
-        ("boundary.geojson", &boundary[..]),
-        ("soil.geojson", &soil),
-        ("job.toml", job),
-    ] {
-        fs::write(folder.path().join(name), text).unwrap();
+rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 150.0, b = 190.0 }} }} }}
+"#,
+            self.cell_m, self.before, self.width_m, self.drill
+        );
+        let files = [
+            ("boundary.geojson", collection(&[boundary])),
+            ("soil.geojson", collection(&soil)),
+            ("job.toml", job),
+        ];
+        for (name, text) in &files {
+            fs::write(folder.join(name), text).unwrap();
+        }
+        files.iter().map(|(_, text)| text.len()).sum()
     }
+
+    /// Bytes that the plan may take beyond those for what was read, as `codec/room.rs` has them.
+    fn asked(&self) -> f64 {
+        let (zones, points) = (f64::from(self.zones.0), f64::from(self.zones.1));
+        let corners = 4.0 * f64::from(self.border.0);
+        let lines_m = 2.0 * (zones + 1.0) * self.side_m;
+        let on_borders = 2.0 * zones * (zones + 1.0) * points + corners;
+        let cells = ((self.side_m + 2.0 * self.width_m) / self.cell_m + 2.0).powi(2);
+        let sections = f64::from(self.sections);
+        let bouts = (self.side_m * 2f64.sqrt() / self.width_m + 1.0) * sections;
+        let of_rings = f64::from(self.rings) * corners * sections;
+        let crossings = match self.sections {
+            0 => 0.0,
+            _ => lines_m / self.width_m,
+        };
+        cells * (room::PER_CELL + room::PER_CELL_AND_PRODUCT) as f64
+            + on_borders * room::PER_POINT as f64
+            + (bouts + of_rings) * room::PER_PART as f64
+            + crossings * room::PER_CROSSING as f64
+    }
+}
+
+const PLAIN: Shape = Shape {
+    name: "",
+    side_m: 600.0,
+    border: (1, 0.0),
+    zones: (2, 1),
+    cell_m: 10.0,
+    width_m: 6.0,
+    before: "",
+    drill: "",
+    rings: 0,
+    sections: 0,
+};
+
+/// Whole plans, all forms written and read back: each has much of one thing.
+#[test]
+fn a_whole_plan_takes_memory_by_its_files_and_by_what_it_asks_for() {
+    let twelve = format!("sections_m = [{}]", vec!["0.05"; 1_200].join(", "));
+    for shape in [
+        Shape {
+            name: "zones",
+            zones: (30, 10),
+            cell_m: 5.0,
+            ..PLAIN
+        },
+        Shape {
+            name: "cells",
+            side_m: 1_500.0,
+            cell_m: 3.0,
+            ..PLAIN
+        },
+        Shape {
+            name: "bouts",
+            width_m: 0.5,
+            before: "[headland]\nbouts = 2\n[drive]\nheading_deg = 0",
+            rings: 2,
+            sections: 3,
+            ..PLAIN
+        },
+        Shape {
+            name: "sections",
+            side_m: 300.0,
+            width_m: 60.0,
+            before: "[drive]\nheading_deg = 0",
+            drill: &twelve,
+            sections: 1_202,
+            ..PLAIN
+        },
+        Shape {
+            name: "zones and bouts",
+            side_m: 300.0,
+            zones: (15, 1),
+            before: "[headland]\nbouts = 1\n[drive]\nheading_deg = 0",
+            rings: 1,
+            sections: 3,
+            ..PLAIN
+        },
+        Shape {
+            name: "noise",
+            side_m: 200.0,
+            border: (5_000, 0.05),
+            before: "[headland]\nbouts = 1",
+            ..PLAIN
+        },
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let bytes = shape.written(folder.path());
+        let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
+        assert!(matches!(code, Some(0 | 1)), "{}: {text}", shape.name);
+        let most = (ALWAYS + PROGRAM + TIMES * bytes as u64) as f64 + shape.asked();
+        eprintln!("{}: {} MB of {:.0} MB", shape.name, peak / 1_000_000, most / 1e6);
+        assert!((peak as f64) < most, "{}", shape.name);
+    }
+}
+
+/// A job of a thousand bytes that asks for sixty million sections of bouts: told before one is made.
+#[test]
+fn a_plan_that_asks_for_too_much_is_refused_for_little() {
+    let folder = tempfile::tempdir().unwrap();
+    let shape = Shape {
+        side_m: 100_000.0,
+        cell_m: 1_000.0,
+        width_m: 0.5,
+        before: "[drive]\nheading_deg = 0\ncompare_sections = [200]",
+        ..PLAIN
+    };
+    let bytes = shape.written(folder.path());
     let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
-    assert!(matches!(code, Some(0 | 1)), "{text}");
+    assert_eq!(code, Some(2), "{text}");
+    for said in [
+        "sections of bouts",
+        "up to 4 GB",
+        "look whether the field is one",
+    ] {
+        assert!(text.contains(said), "{text}");
+    }
+    assert_eq!(text.matches("error:").count(), 1, "{text}");
     within("the plan", bytes, peak);
 }
 

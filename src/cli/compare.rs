@@ -184,8 +184,12 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
         written.extend(put_record(name, args, &plan, &comparison)?);
     }
     if let Some(rest) = rest {
-        put(&rest.drilled, &comparison.drilled)?;
-        put(&rest.job, &(rest.text + &goes_on(&comparison)))?;
+        let job = rest.text + &goes_on(&comparison);
+        // The job last: it names the other.
+        put_together(&[
+            (&rest.drilled, comparison.drilled.as_bytes()),
+            (&rest.job, job.as_bytes()),
+        ])?;
         written.extend([rest.drilled, rest.job]);
     }
     Ok((comparison.figures, written))
@@ -226,9 +230,8 @@ fn put_record(
         (named(".csv"), record.csv()?),
         (json, (text + "\n").into_bytes()),
     ];
-    for (file, bytes) in &files {
-        write::save(file, bytes).map_err(|error| unwritable(file, &error))?;
-    }
+    let all = files.each_ref();
+    put_together(&all.map(|(file, bytes)| (file.as_path(), bytes.as_slice())))?;
     Ok(files.map(|(file, _)| file).to_vec())
 }
 
@@ -381,6 +384,10 @@ fn put_map(file: &Path, map: &Differences) -> Outcome<()> {
 
 fn put(file: &Path, text: &str) -> Outcome<()> {
     write::save(file, text.as_bytes()).map_err(|error| unwritable(file, &error))
+}
+
+fn put_together(files: &[(&Path, &[u8])]) -> Outcome<()> {
+    write::save_together(files).map_err(|(file, error)| unwritable(&file, &error))
 }
 
 fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {

@@ -1,5 +1,10 @@
-//! How much memory what is read may take: so much always, and so much for each byte that was read. One home for both
+//! How much memory what is read may take: so much always, and so much for each byte that was read. One home for all these
 //! numbers, so that nothing a small file states makes it take more.
+//!
+//! A whole plan makes much of little: a job of a thousand bytes can ask for a million cells, or for a hundred thousand bouts. So what it takes
+//! beyond that goes by what the land and the job ask for: cells, points on borders, bouts with their sections, and
+//! places where bouts cross borders. They are counted before any of it is made (`plan/asked.rs`), and more than
+//! [`MOST_OF_A_PLAN`] is refused. `tests/input_bounds.rs` holds plans of many shapes to it.
 
 /// Bytes that what is read may take, whatever its size.
 pub const ALWAYS: usize = 100_000_000;
@@ -7,6 +12,19 @@ pub const ALWAYS: usize = 100_000_000;
 pub const TIMES: usize = 10;
 /// What the system's allocator adds to each piece that it hands out, roughly.
 pub const PER_PIECE: usize = 24;
+
+/// Bytes of a plan in all its forms for each cell of its grids, and for each product in it.
+pub const PER_CELL: usize = 120;
+/// The same for each cell and product.
+pub const PER_CELL_AND_PRODUCT: usize = 60;
+/// Bytes for each point on the borders of the land and of its zones, where they are cut at each other.
+pub const PER_POINT: usize = 2_500;
+/// Bytes for each section of a bout, and of each straight piece of a headland ring.
+pub const PER_PART: usize = 3_000;
+/// Bytes for each place where a bout crosses a border.
+pub const PER_CROSSING: usize = 3_000;
+/// Bytes that a plan may ask for by all of these.
+pub const MOST_OF_A_PLAN: usize = 4_000_000_000;
 
 /// Bytes that may be held of what was read from so many.
 pub const fn most(read: usize) -> usize {

@@ -13,13 +13,16 @@ pub(super) struct Bands {
 }
 
 impl Bands {
-    /// About one band for four edges, so that long edges are not in too many.
+    /// About one band for four edges, so that long edges are not in too many; fewer where many edges run to and fro across, so that
+    /// an edge is in two of them on average at most.
     pub(super) fn of(edges: Vec<Edge>) -> Self {
         let across = |edge: &Edge| [edge.from[1].min(edge.to[1]), edge.from[1].max(edge.to[1])];
         let all = edges.iter().map(across);
         let all = all.reduce(|[low, high], [a, b]| [low.min(a), high.max(b)]);
         let [low, high] = all.unwrap_or([0.0, 0.0]);
-        let count = (edges.len() / 4).max(1);
+        let spans: f64 = edges.iter().map(across).map(|[a, b]| b - a).sum();
+        let most = 2.0 * edges.len() as f64 * (high - low) / spans;
+        let count = (edges.len() / 4).min(most as usize).max(1);
         let mut bands = Self {
             edges,
             low_m: low,

@@ -6,7 +6,7 @@ use super::row_borders::RowBorders;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::frame::Frame;
 use crate::job::{Follows, Job};
-use crate::map::Grid;
+use crate::map::{Grid, east_of};
 
 /// Straight pieces are taken for straight in degrees up to this length, m: over it, the two lines part
 /// by less than a tenth of a millimetre (length^2 x tan(latitude) / (8 x earth's radius), up to 75 degrees).
@@ -111,8 +111,7 @@ fn along_cells(
         .collect();
     // In cells from the south-west corner, across the antimeridian if need be.
     let cells = |LonLat { lon, lat }| {
-        let east = lon - grid.origin[0];
-        let east = if east < -180.0 { east + 360.0 } else { east };
+        let east = east_of(lon, grid.origin[0]);
         [east / grid.cell[0], (lat - grid.origin[1]) / grid.cell[1]]
     };
     for (nth, pair) in places.windows(2).enumerate() {

@@ -3,6 +3,7 @@
 use super::desk::Desk;
 use super::farm::is_of_plan;
 use crate::findings::{Fault, Outcome, Place};
+use crate::write;
 use serde_json::{Value, json};
 use std::fs;
 use std::io;
@@ -137,6 +138,8 @@ fn onto(from: &Path, drive: &Path) -> Outcome<Vec<String>> {
     let _ = fs::remove_dir_all(&part);
     let copied = pieces(from, &part).and_then(|names| {
         fs::rename(&part, drive.join(FOLDER))?;
+        // The stick may be drawn as soon as this is said to be done.
+        write::keep_names(drive)?;
         Ok(names)
     });
     copied.map_err(|error| {
@@ -162,6 +165,7 @@ fn pieces(from: &Path, part: &Path) -> io::Result<Vec<String>> {
         }
         names.push(format!("{FOLDER}/{}", entry.file_name().to_string_lossy()));
     }
+    write::keep_names(part)?;
     names.sort();
     Ok(names)
 }

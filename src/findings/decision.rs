@@ -203,11 +203,11 @@ impl Decision {
             | Self::AbovePlaceLimit
             | Self::ClosedPeriod
             | Self::ClosedPeriodWithoutDate
+            | Self::Across180
             | Self::ElementTakesNoMass
             | Self::NamesAlike => Settled::ByChange,
             Self::AirStreamFull
             | Self::NoRotor
-            | Self::Across180
             | Self::TooFewChannels
             | Self::GradeDoubtful
             | Self::ExclusionOutside
@@ -296,6 +296,8 @@ mod tests {
             Decision::AbovePlaceLimit,
             Decision::ClosedPeriod,
             Decision::ClosedPeriodWithoutDate,
+            // No file of the standard can hold it.
+            Decision::Across180,
         ] {
             assert_eq!(decision.settled(), Settled::ByChange, "{decision:?}");
         }

@@ -73,14 +73,21 @@ pub(super) fn from_meridian(lon: f64, lon0: f64) -> f64 {
     }
 }
 
-/// The longitude that lies `d` degrees from the meridian `lon0`, within -180 and 180.
+/// Degrees beyond the 180th meridian that still count as on it: a millimetre. A field that ends there has border points on its
+/// curve that rounding moves by less, and would lie on both sides of it otherwise.
+const ON_180: f64 = 1e-8;
+
+/// The longitude that lies `d` degrees from the meridian `lon0`, within -180 and 180; on the 180th meridian itself with
+/// the sign of `lon0`.
 #[inline]
 pub(super) fn meridian(lon0: f64, d: f64) -> f64 {
     let lon = lon0 + d;
     if lon > 180.0 {
-        ((lon0 - 180.0) + d) - 180.0
+        let beyond = (lon0 - 180.0) + d;
+        if beyond <= ON_180 { 180.0 } else { beyond - 180.0 }
     } else if lon < -180.0 {
-        ((lon0 + 180.0) + d) + 180.0
+        let beyond = (lon0 + 180.0) + d;
+        if beyond >= -ON_180 { -180.0 } else { beyond + 180.0 }
     } else {
         lon
     }

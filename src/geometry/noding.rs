@@ -13,7 +13,7 @@ mod search;
 use super::csr::Csr;
 use super::point::Pt;
 use chains::{Chains, Lines};
-pub(crate) use crowded::crowded;
+pub(crate) use crowded::{crowded, is_knot};
 use crowded::most_meetings;
 use point_index::PointIndex;
 use search::{Meeting, Search};

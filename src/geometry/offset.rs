@@ -10,9 +10,10 @@
 //! neighbours. Such a border is taken piece by piece (`offset/pieces.rs`).
 
 mod pieces;
+mod reach;
 
 use super::arrangement::{Arrangement, OUTSIDE};
-use super::noding::crowded;
+use super::noding::is_knot;
 use super::point::{Pt, UNITS_PER_M};
 use super::shape::{Ring, Shape};
 
@@ -39,7 +40,7 @@ pub fn inset(shapes: &[Shape], distance_m: f64) -> Vec<Shape> {
 const MOST_PER_POINT: usize = 64;
 const MOST_ALWAYS: usize = 100_000;
 
-/// The rings shifted to their left; `None` where they would be a knot.
+/// The rings shifted to their left; `None` where they would be a knot, for the points that the border has: its arcs have many more.
 fn drawn(borders: &[&Ring], distance_m: f64) -> Option<Vec<Ring>> {
     let points: usize = borders.iter().map(|ring| ring.len()).sum();
     let mut left = MOST_ALWAYS + MOST_PER_POINT * points.min(MOST_ALWAYS);
@@ -49,9 +50,8 @@ fn drawn(borders: &[&Ring], distance_m: f64) -> Option<Vec<Ring>> {
         left = left.checked_sub(ring.len())?;
         rings.push(ring);
     }
-    crowded(rings.iter().map(Vec::as_slice))
-        .is_none()
-        .then_some(rings)
+    let knot = is_knot(rings.iter().map(Vec::as_slice), points);
+    (!knot).then_some(rings)
 }
 
 /// Rings as lines that end where they start.

@@ -8,6 +8,7 @@ use crate::geometry::Pt;
 use crate::geometry::coverage::CellGrid;
 use crate::geometry::point::UNITS_PER_M;
 use crate::job::Job;
+use crate::land::Land;
 use crate::units::nearest_whole;
 
 /// Bits that the coverage of cells has beyond the grid of points, or per cell of degrees.
@@ -57,14 +58,23 @@ impl Layout {
         }
         let scale = (1u64 << DEGREE_BITS) as f64;
         let line = frame.line_in_degrees(points.iter().map(|point| point.place()));
-        placed.extend(line.iter().map(|&LonLat { lon, lat }| {
-            let east = from_origin(lon, self.origin[0]);
+        let line = line.iter().map(|&LonLat { lon, lat }| {
+            let east = east_of(lon, self.origin[0]);
             let north = lat - self.origin[1];
             [
                 nearest_whole(east / self.cell[0] * scale),
                 nearest_whole(north / self.cell[1] * scale),
             ]
-        }));
+        });
+        match self.begins_at_180() {
+            false => placed.extend(line),
+            true => not_west_of_it(line, placed),
+        }
+    }
+
+    /// Whether the grid begins at the 180th meridian, where what lies around a field goes on to the west of it.
+    fn begins_at_180(&self) -> bool {
+        self.in_degrees && self.origin[0] <= -180.0
     }
 
     /// Area of a whole cell of a row, m2. For degrees: between its parallels and meridians on the
@@ -89,10 +99,26 @@ impl Layout {
     }
 }
 
-/// Longitude east of an origin, across the antimeridian if need be.
-fn from_origin(lon: f64, origin: f64) -> f64 {
-    let east = lon - origin;
-    if east < -180.0 { east + 360.0 } else { east }
+/// Degrees from a longitude to another, to the east; below 0 to the west of it, the shorter way round.
+pub fn east_of(lon: f64, origin: f64) -> f64 {
+    match lon - origin {
+        east if east < -180.0 => east + 360.0,
+        west if west > 180.0 => west - 360.0,
+        near => near,
+    }
+}
+
+/// Appends a line, with what lies west of a grid's west border moved onto that: it bounds the same cells.
+fn not_west_of_it(line: impl Iterator<Item = [i64; 2]>, placed: &mut Vec<[i64; 2]>) {
+    let mut before: Option<[i64; 2]> = None;
+    for [x, y] in line {
+        if let Some([from, low]) = before.filter(|[from, _]| (*from < 0) != (x < 0)) {
+            let share = from as f64 / (from - x) as f64;
+            placed.push([0, low + nearest_whole((y - low) as f64 * share)]);
+        }
+        placed.push([x.max(0), y]);
+        before = Some([x, y]);
+    }
 }
 
 /// Metres per degree of longitude and latitude.
@@ -141,7 +167,15 @@ pub(super) fn metric(around: &Surroundings, job: &Job) -> Outcome<Layout> {
 
 /// The grid in degrees. Its numbers are those that a file can hold: the corner with 9 decimals, the
 /// cell with 12.
-pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcome<Layout> {
+///
+/// A grid of a field that ends at the 180th meridian begins there, and not on its other side: from there on its longitudes would
+/// count on beyond 180, where no receiver is.
+pub(super) fn degrees(
+    around: &Surroundings,
+    land: &Land,
+    job: &Job,
+    frame: &Frame,
+) -> Outcome<Layout> {
     let [low, high] = [around.low.metres(), around.high.metres()];
     let middle = frame.to_lon_lat(PlaneXy::new(
         (low[0] + high[0]) / 2.0,
@@ -165,7 +199,9 @@ pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcom
         lat.fold(f64::NEG_INFINITY, f64::max),
     ];
     let mut origin_lon = west - 1e-8;
-    if origin_lon < -180.0 {
+    if origin_lon < -180.0 && !is_across_180(land, frame) {
+        origin_lon = -180.0;
+    } else if origin_lon < -180.0 {
         origin_lon += 360.0;
         east += 360.0;
     }
@@ -182,6 +218,13 @@ pub(super) fn degrees(around: &Surroundings, job: &Job, frame: &Frame) -> Outcom
         },
         job,
     )
+}
+
+/// Whether land lies on both sides of the 180th meridian.
+fn is_across_180(land: &Land, frame: &Frame) -> bool {
+    let points = || land.land.iter().flat_map(|shape| &shape.exterior);
+    let lon = |point: &Pt| frame.to_lon_lat(point.place()).lon;
+    points().any(|point| lon(point) > 90.0) && points().any(|point| lon(point) < -90.0)
 }
 
 /// Places along the border of a box, no farther apart than edges are straight, so that the grid holds its bent

@@ -14,7 +14,7 @@ pub use cell_rates::{CellRates, NO_SET};
 pub use cells::Cells;
 pub use colour::Scale;
 pub use fewer_points::{TerminalMap, TerminalZone};
-pub use layout::Layout;
+pub use layout::{Layout, east_of};
 pub use outline::{Outline, Points};
 pub use surroundings::around_m;
 pub use zones::{ClassZone, class_zones, lon_lat};
@@ -88,7 +88,7 @@ pub struct GridCells {
 pub fn cells(units: &LandUnits, land: &Land, job: &Job, frame: &Frame) -> Outcome<GridCells> {
     let around = surroundings::Surroundings::of(land, job);
     let metric = layout::metric(&around, job)?;
-    let degrees = layout::degrees(&around, job, frame)?;
+    let degrees = layout::degrees(&around, land, job, frame)?;
     Ok(cells_of([metric, degrees], around, units, job, frame))
 }
 
@@ -110,6 +110,12 @@ fn cells_of(
 }
 
 impl GridCells {
+    /// How many cells the larger of both grids has.
+    pub fn larger(&self) -> usize {
+        let cells = |of: &Cells| of.layout.columns * of.layout.rows;
+        cells(&self.metric).max(cells(&self.degrees))
+    }
+
     /// The cells of the same grids over other pieces of the same land.
     pub fn over(&self, units: &LandUnits, job: &Job, frame: &Frame) -> Self {
         let layouts = [&self.metric, &self.degrees].map(|cells| cells.layout.clone());

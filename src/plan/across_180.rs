@@ -1,13 +1,17 @@
-//! Fields across the 180th meridian: what terminals do there is not known.
+//! Fields across the 180th meridian: task data cannot hold them.
 
 use super::PlannedLand;
 use crate::findings::{Decision, Finding, Place};
 use crate::job::Job;
 
-/// A decision where one part of the boundary lies west of the meridian and another east of it. Grids of task data and
-/// Shapefiles count on to the east beyond 180 there, and the receiver's longitudes begin again at -180.
+/// A decision that only another job settles, where boundary and guide line lie on both sides of the meridian.
+///
+/// The schemas of ISO 11783-10 hold places from -180 to 180. A task has one grid, and a grid goes on to the east from its least corner, so
+/// that across the meridian its cells lie beyond 180, where no receiver is; a ring of points would go around the globe the
+/// other way. No file can be written that every terminal must take for this field, so none is.
 pub(super) fn finding(land: &PlannedLand, job: &Job) -> Option<Finding> {
-    let points = || land.boundary.iter().flat_map(|part| part.exterior.iter());
+    let border = || land.boundary.iter().flat_map(|part| part.exterior.iter());
+    let points = || border().chain(land.guide.iter().flatten());
     let [west, east] = [
         points().any(|at| at.lon > 90.0),
         points().any(|at| at.lon < -90.0),
@@ -16,7 +20,7 @@ pub(super) fn finding(land: &PlannedLand, job: &Job) -> Option<Finding> {
         Finding::decision(
             Decision::Across180,
             Place::file(&job.field.boundary.file),
-            "The field lies across the 180th meridian. East of it the longitudes of grids and Shapefiles count on beyond 180, and a receiver says -180 and up: a terminal may find no map there and sow its default rate. Plan the land on each side as a field of its own, or try the map in the terminal with the drill raised, on both sides, and sign.".to_owned(),
+            "The field, or the line that its bouts run along, lies across the 180th meridian. Task data hold longitudes from -180 to 180, and one grid for a task: the land east of the meridian would lie where no receiver ever is, and a terminal would sow its default rate there. Cut it along the meridian: the boundary into two features with an attribute that tells them apart, and name it as split_by under [field]: each side is then a field of its own, and one stick takes both.".to_owned(),
         )
     })
 }

@@ -7,6 +7,7 @@
 //! drive, tally.
 
 mod across_180;
+mod asked;
 mod balance;
 mod cleaning;
 mod cutting;

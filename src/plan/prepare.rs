@@ -1,5 +1,6 @@
 //! From the inputs of a job to all its geometry, once: [`prepare`].
 
+use super::asked::Asked;
 use super::inputs::Inputs;
 use super::progress::{self, Tell};
 use super::{Gathered, Input, OnTerminal, Options, gather};
@@ -56,7 +57,8 @@ pub struct Prepared {
 /// Asks for the inputs of a job and does all its geometry.
 ///
 /// # Errors
-/// What [`gather`](gather()) refuses; land that cannot be made, layers that do not fit it, grids with too many cells.
+/// What [`gather`](gather()) refuses; land that cannot be made, layers that do not fit it, grids with too many cells; a job that asks for more than
+/// a plan may take.
 pub fn prepare(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Prepared> {
     geometry(gather(job, inputs, options)?, job, options.tell)
 }
@@ -83,6 +85,7 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
     drop((inputs.zones, inputs.special_areas, inputs.boundary));
     drop((inputs.exclusions, inputs.setbacks, inputs.guide));
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
+    Asked::of(&land, &units, &cells, job).within(job)?;
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
     let ways = Ways::of(&land, job, |corners| {
         tender::nearest_corner(corners, &tender, job)

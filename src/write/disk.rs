@@ -23,7 +23,10 @@ pub(super) fn keep(path: &Path) -> Outcome<()> {
 
 /// Waits until what a folder holds by name (what was made, moved or removed in it) is on the disk. Windows keeps names by
 /// itself and opens no folders.
-pub(super) fn keep_names(folder: &Path) -> io::Result<()> {
+///
+/// # Errors
+/// Those of the system.
+pub fn keep_names(folder: &Path) -> io::Result<()> {
     #[cfg(unix)]
     return fs::File::open(folder)?.sync_all();
     #[cfg(not(unix))]
@@ -47,28 +50,74 @@ pub(super) fn part_of(path: &Path) -> PathBuf {
 /// # Errors
 /// Those of the system; what was there is as it was, and nothing lies beside it.
 pub fn save(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    match fs::metadata(path) {
-        Ok(found) if !found.is_file() => return fs::write(path, bytes),
-        Ok(found) if found.permissions().readonly() => {
-            return Err(ErrorKind::PermissionDenied.into());
-        }
-        _ => {}
+    save_together(&[(path, bytes)]).map_err(|(_, error)| error)
+}
+
+/// Writes files that belong together, each as [`save`] does. All of them are on the disk before the first takes its name, so that
+/// a disk that is full or may not be written leaves none of them new. The names are then given one after the
+/// other, in this order: what speaks of another file comes last.
+///
+/// # Errors
+/// The file, and what the system says.
+pub fn save_together(files: &[(&Path, &[u8])]) -> Result<(), (PathBuf, io::Error)> {
+    let mut parts = Parts(Vec::new());
+    for (path, bytes) in files {
+        let written = parts.write(path, bytes);
+        written.map_err(|error| (path.to_path_buf(), error))?;
     }
-    let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-    let part = part_of(&path);
-    let written = || -> io::Result<()> {
+    parts.take_names()
+}
+
+/// Files that are on the disk under another name, and their own names; such as have not taken these are removed in the end.
+struct Parts(Vec<(PathBuf, PathBuf)>);
+
+impl Parts {
+    fn write(&mut self, path: &Path, bytes: &[u8]) -> io::Result<()> {
+        match fs::metadata(path) {
+            Ok(found) if !found.is_file() => return fs::write(path, bytes),
+            Ok(found) if found.permissions().readonly() => {
+                return Err(ErrorKind::PermissionDenied.into());
+            }
+            _ => {}
+        }
+        let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let part = part_of(&path);
+        self.0.push((part.clone(), path.clone()));
         let mut file = fs::File::create(&part)?;
         if let Ok(found) = fs::metadata(&path) {
             file.set_permissions(found.permissions())?;
         }
         file.write_all(bytes)?;
-        file.sync_all()?;
-        fs::rename(&part, &path)
-    };
-    written().inspect_err(|_| {
-        let _ = fs::remove_file(&part);
-    })?;
-    keep_names(folder_of(&path))
+        file.sync_all()
+    }
+
+    fn take_names(mut self) -> Result<(), (PathBuf, io::Error)> {
+        let mut parts = std::mem::take(&mut self.0).into_iter();
+        let mut folders: Vec<PathBuf> = Vec::new();
+        while let Some((part, path)) = parts.next() {
+            if let Err(error) = fs::rename(&part, &path) {
+                self.0.push((part, path.clone()));
+                self.0.extend(parts);
+                return Err((path, error));
+            }
+            let folder = folder_of(&path);
+            if !folders.iter().any(|known| known == folder) {
+                folders.push(folder.to_path_buf());
+            }
+        }
+        for folder in folders {
+            keep_names(&folder).map_err(|error| (folder, error))?;
+        }
+        Ok(())
+    }
+}
+
+impl Drop for Parts {
+    fn drop(&mut self) {
+        for (part, _) in &self.0 {
+            let _ = fs::remove_file(part);
+        }
+    }
 }
 
 /// Gives a file that is on the disk its name, on the disk too.
@@ -117,4 +166,36 @@ pub(super) fn fault(path: &Path, done: &str, error: &io::Error) -> Box<Fault> {
         allowed,
         next,
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_that_belong_together_are_all_on_the_disk_before_one_changes() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let [map, page] = ["map.csv", "page.html"].map(|name| folder.path().join(name));
+        let there = || {
+            let names = fs::read_dir(folder.path()).expect("a folder").flatten();
+            let mut names: Vec<_> = names.map(|entry| entry.file_name()).collect();
+            names.sort();
+            names
+        };
+        fs::write(&map, "old").expect("written");
+        let nowhere = folder.path().join("none/page.html");
+        let failed = save_together(&[(&map, b"new"), (&nowhere, b"new")]);
+        assert_eq!(failed.map_err(|(path, _)| path), Err(nowhere));
+        assert_eq!(fs::read(&map).expect("there"), b"old");
+        assert_eq!(there(), ["map.csv"]);
+        // A folder stands where the second file should: its name cannot be given, and nothing lies beside it.
+        fs::create_dir_all(page.join("in")).expect("a folder");
+        let failed = save_together(&[(&map, b"new"), (&page, b"new")]);
+        assert!(failed.is_err());
+        assert_eq!(there(), ["map.csv", "page.html"]);
+        fs::remove_dir_all(&page).expect("removed");
+        assert!(save_together(&[(&map, b"newer"), (&page, b"new")]).is_ok());
+        assert_eq!(fs::read(&map).expect("there"), b"newer");
+        assert_eq!(there(), ["map.csv", "page.html"]);
+    }
 }

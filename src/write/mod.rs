@@ -41,7 +41,7 @@ mod zones;
 
 pub use attributes::CLASSES;
 pub use difference::difference_map;
-pub use disk::save;
+pub use disk::{keep_names, save, save_together};
 pub use drawn::{DrawnShape, drawn_geojson};
 pub use forms::{Form, Forms};
 pub use open_decisions::{OpenLine, open_lines, signed_lines};

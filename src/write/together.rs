@@ -5,7 +5,7 @@ use super::{Written, disk, geojson, tables};
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::Plan;
 use crate::units::M2_PER_HA;
-use std::fs::{self, File};
+use std::fs::File;
 use std::io::ErrorKind;
 use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
@@ -131,31 +131,33 @@ impl Together {
         Ok(())
     }
 
-    /// Gives both files their names.
+    /// Gives both files their names, once both are on the disk.
     ///
     /// # Errors
     /// The disk.
     pub fn end(mut self) -> Outcome<Vec<Written>> {
         let folder = self.folder;
-        let whole = |name: &str, file: std::io::Result<File>| {
+        let whole = |name: &str, file: std::io::Result<File>| -> Outcome<(u64, [PathBuf; 2])> {
             let part = part(&folder, name);
-            let written = file.and_then(|file| file.sync_all());
-            written.map_err(|error| disk::fault(&part, "written", &error))?;
-            let path = folder.join(name);
-            disk::named(&part, &path)?;
-            fs::metadata(&path)
-                .map(|about| about.len())
-                .map_err(|error| disk::fault(&path, "read", &error))
+            let bytes = file.and_then(|file| {
+                file.sync_all()?;
+                file.metadata()
+            });
+            let bytes = bytes.map_err(|error| disk::fault(&part, "written", &error))?;
+            Ok((bytes.len(), [part, folder.join(name)]))
         };
         let tail = self.map.write_all(b"\n]}\n");
         let map = tail.and_then(|()| self.map.into_inner().map_err(|error| error.into_error()));
         let table = self.table.into_inner().map_err(|error| error.into_error());
         let table = table.and_then(|file| file.into_inner().map_err(|error| error.into_error()));
-        let what = "map zones of all fields";
-        let totals = "totals of all fields, a row for each";
+        let (map_bytes, map) = whole(MAP, map)?;
+        let (table_bytes, table) = whole(TABLE, table)?;
+        for [part, path] in [map, table] {
+            disk::named(&part, &path)?;
+        }
         Ok(vec![
-            written(MAP, whole(MAP, map)?, what),
-            written(TABLE, whole(TABLE, table)?, totals),
+            written(MAP, map_bytes, "map zones of all fields"),
+            written(TABLE, table_bytes, "totals of all fields, a row for each"),
         ])
     }
 }

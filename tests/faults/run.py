@@ -4,12 +4,14 @@
 For every writing command: afterwards the old or the new result is whole, the exit code says who is at fault, and the
 next run works and leaves nothing behind. Then another user's folder, a limit on the size of files, and full disks.
 
-Usage: run.py TWINSOW FOLDER     TWINSOW_EVERY_FAULT=1: every n, not a few of each kind
+Usage: run.py TWINSOW FOLDER [CASE ...]     TWINSOW_EVERY_FAULT=1: every n, not a few of each kind; with names of cases these alone
 """
+import http.client
 import json
 import os
 import re
 import shutil
+import signal
 import struct
 import subprocess
 import sys
@@ -18,6 +20,7 @@ from pathlib import Path
 
 TWINSOW = Path(sys.argv[1]).resolve()
 HOME = Path(sys.argv[2]).resolve()
+ONLY = sys.argv[3:]
 EVERY = os.environ.get("TWINSOW_EVERY_FAULT") == "1"
 # Per kind of call: how it fails.
 CALLS = {
@@ -113,24 +116,44 @@ def held(what, is_so, more=""):
 
 
 class Case:
-    """A command that writes `out` in its folder: what was there before, and what it makes."""
+    """A command that writes `out` in its folder (several files: their names with a space between): what was there before, and what
+    it makes."""
+
+    # Several results, each of which is whole, but which do not change at once.
+    SEVERAL = ("demo", "together")
+    # The same of a few files of a command, with names and nothing else in common.
+    FILES = ("harvest", "compare-record", "compare-rest")
 
     def __init__(self, name, args, out, prepare):
-        self.name, self.args, self.out = name, args, out
+        self.name, self.args, self.outs = name, args, out.split()
         self.folder = HOME / name
-        self.single = "." in out
-        # Several results, each of which is whole, but which do not change at once.
-        self.of_several = name in ("demo", "together")
+        self.files = name in self.FILES
+        self.single = all("." in out for out in self.outs) or name == "compare-ledger"
+        self.of_several = name in self.SEVERAL or self.files
         self.prepared = HOME / f"{name}-prepared"
         shutil.rmtree(self.prepared, ignore_errors=True)
         prepare(self.prepared)
         self.reset()
-        self.old = content(self.folder / out)
-        code, said = run(args, self.folder)
+        self.old = self.now()
+        code, said = self.run()
         assert code in (0, 1), said
-        self.new = content(self.folder / out)
+        self.new = self.now()
         self.beside = self.names()
         assert self.new and self.new != self.old
+
+    def run(self, before=()):
+        """Exit code, and what was said."""
+        return run(self.args, self.folder, before)
+
+    def now(self):
+        """What is there of the result; of several files by their names."""
+        if len(self.outs) == 1:
+            return content(self.folder / self.outs[0])
+        there = (self.folder / out for out in self.outs)
+        return {path.name: path.read_bytes() for path in there if path.exists()}
+
+    def kinds(self):
+        return CALLS
 
     def reset(self):
         shutil.rmtree(self.folder, ignore_errors=True)
@@ -139,6 +162,9 @@ class Case:
     def whole(self, there):
         """Whether a result that is not all there is whole all the same: the demo's inputs, or these and its plan; of many
         fields each field and each of the two files, old or new or not yet there."""
+        if self.files:
+            names = {*self.finished(there), *self.old, *self.new}
+            return all(there.get(name) in (self.old.get(name), self.new.get(name)) for name in names)
         if self.name == "together":
             groups = {}
             for which, files in enumerate((self.finished(there), self.old, self.new)):
@@ -182,17 +208,17 @@ class Case:
         """How many calls of a kind the command makes after the loader is done."""
         self.reset()
         log = self.folder.parent / "calls.txt"
-        run(self.args, self.folder, ["strace", "-f", "-o", str(log), "-e", f"trace={call}"])
+        self.run(["strace", "-f", "-o", str(log), "-e", f"trace={call}"])
         return len(re.findall(rf"\b{call}\(", log.read_text()))
 
     def fails_at(self, call, n, how):
         self.reset()
         inject = f"inject={call}:{how}:when={n}"
-        code, said = run(self.args, self.folder, ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
+        code, said = self.run(["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", inject])
         if "while loading shared libraries" in said:
             return
         what = f"{self.name}: call {n} of {call}, {how}"
-        there = content(self.folder / self.out)
+        there = self.now()
         killed = how.startswith("signal")
         if killed:
             # Between the two moves the folder has another name; the next run brings it back or replaces it.
@@ -213,11 +239,62 @@ class Case:
             # Only what was read before anything is written may be the user's to mend.
             if call in ("write", "pwrite64", "fsync", "fdatasync", "rename", "mkdir", "flock", "ftruncate"):
                 held(f"{what}: the machine's fault", code != 2, said)
-        if self.name in ("new", "zones") and there == self.new:
+        if self.name in ("new", "zones", "edit") and there == self.new:
             return  # It is done, and does not write over what somebody may have edited since.
-        code, said = run(self.args, self.folder)
-        held(f"{what}: the next run works", code in (0, 1) and content(self.folder / self.out) == self.new, said)
+        code, said = self.run()
+        held(f"{what}: the next run works", code in (0, 1) and self.now() == self.new, said)
         held(f"{what}: nothing is left beside", self.names() == self.beside, str(self.names()))
+
+
+def children(pid):
+    """Numbers of the processes that one has started, while it runs."""
+    try:
+        return [int(own) for own in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+    except OSError:
+        return []
+
+
+class Edit(Case):
+    """The page of `edit`, asked as a browser would ask it: a change of the job, which is in its file once the page has its answer."""
+
+    ACTION = {"do": "set", "path": ["product", 0, "limits", "max_kg_per_ha"], "value": 280}
+
+    def kinds(self):
+        # Other calls are those of the server and of the engine at work, whose number is not the same from run to run.
+        return {call: error for call, error in CALLS.items() if call in ("fsync", "rename")}
+
+    def run(self, before=()):
+        command = [*before, str(TWINSOW), *self.args]
+        server = subprocess.Popen(command, cwd=self.folder, env=ENV, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+        try:
+            lines = iter(server.stdout.readline, "")
+            address = next((line.strip() for line in lines if "http://" in line), None)
+            if address is None:
+                return server.wait(), "no address"
+            host, token = re.match(r"http://([^/]+)(/.*)", address).groups()
+            page = http.client.HTTPConnection(host, timeout=60)
+            page.request("GET", token)
+            answer = page.getresponse()
+            answer.read()
+            cookie = answer.getheader("set-cookie").split(";")[0]
+            own = {"Cookie": cookie, "Origin": f"http://{host}", "Content-Type": "application/json", "Connection": "close"}
+            page.request("POST", "/act", json.dumps(self.ACTION), own)
+            answer = page.getresponse()
+            said = answer.read().decode()
+            fault = json.loads(said).get("fault") if answer.status != 200 else None
+            return (0 if answer.status == 200 else 3 if fault else 2), said
+        except (OSError, http.client.HTTPException) as error:
+            return -signal.SIGKILL, str(error)
+        finally:
+            # Under strace the program is its child.
+            for own in children(server.pid) or [server.pid]:
+                os.kill(own, signal.SIGINT)
+            try:
+                server.wait(timeout=30)
+            except subprocess.TimeoutExpired:
+                server.kill()
+                server.wait()
+            server.stdout.close()
 
 
 def planned(folder):
@@ -291,15 +368,57 @@ def plan_again(folder):
     assert code in (0, 1), said
 
 
-def stick(folder):
+def stick(*options):
     """A stick with the plan of before."""
+    def prepare(folder):
+        (with_spreader if options else inputs)(folder, 150.0)
+        code, said = run(["plan", "job.toml", "--out", "plan"], folder)
+        assert code in (0, 1), said
+        code, said = run(["stick", "plan", "--to", "stick", *options], folder)
+        assert code == 0, said
+        (with_spreader if options else inputs)(folder, 160.0)
+        code, said = run(["plan", "job.toml", "--out", "plan"], folder)
+        assert code in (0, 1), said
+    return prepare
+
+
+def with_spreader(folder, rate):
+    """A job with a fertiliser of which half is left for the spreader."""
+    inputs(folder, rate)
+    job = (folder / "job.toml").read_text() + f"""
+[[product]]
+id = "starter"
+name = "starter"
+kind = "fertiliser"
+hopper = "rear"
+placement = "beside"
+grade = {{ p2o5_percent = 46.0 }}
+rate = {{ kg_per_ha = {rate / 2}, placed_percent = 50.0 }}
+[spreader]
+name = "spreader"
+working_width_m = 18.0
+"""
+    hopper = '[[drill.hopper]]\nname = "front"\nusable_l = 1900.0\n'
+    assert hopper in job
+    (folder / "job.toml").write_text(job.replace(hopper, hopper + hopper.replace("front", "rear")))
+
+
+def harvested(folder):
+    """A plan with its harvest read before; then more of the harvest."""
     planned(folder)
-    code, said = run(["stick", "plan", "--to", "stick"], folder)
-    assert code == 0, said
-    plan_again(folder)
+    points = lambda more: "".join(
+        f"{2.0001 + 0.00003 * (n % 60):.5f},{53.0001 + 0.0001 * (n // 60):.4f},{7 + more + n % 7 / 10:.1f},14.5\n" for n in range(480))
+    head = "lon,lat,yield,moisture\n"
+    (folder / "yield.csv").write_text(head + points(0))
+    code, said = run(HARVEST, folder)
+    assert code in (0, 1), said
+    (folder / "yield.csv").write_text(head + points(1))
 
 
 TOGETHER = ["plan", "job.toml", "--out", "plans", "--together"]
+HARVEST = ["harvest", "plan", "yield.csv", "--crs", "EPSG:4326", "--column", "yield=yield:t/ha", "--column", "moisture=moisture",
+           "--yield-at", "14.5", "--moisture-basis", "14.5", "--width", "6", "--out", "harvest"]
+COMPARE = ["compare", "plan", "TASKDATA"]
 CASES = [
     ("plan", ["plan", "job.toml", "--out", "plan"], "plan", plan),
     ("order-csv", ["order", "job.toml", "--csv", "list.csv"], "list.csv", order("csv", "--csv")),
@@ -309,18 +428,25 @@ CASES = [
      lambda folder: (inputs(folder, 150.0), (folder / "job.toml").unlink())),
     ("establishment", ["establishment", "job.toml", "counts.csv", "--column", "plants", "--per", "m2", "--next"],
      "job-next.toml", counts),
-    ("compare-map", ["compare", "plan", "TASKDATA", "--map", "map.geojson"], "map.geojson", compared("--map", "map.geojson")),
-    ("compare-rest", ["compare", "plan", "TASKDATA", "--rest", "job.toml"], "job-rest.toml", compared()),
-    ("stick", ["stick", "plan", "--to", "stick"], "stick", stick),
+    ("compare-map", [*COMPARE, "--map", "map.geojson"], "map.geojson", compared("--map", "map.geojson")),
+    ("compare-page", [*COMPARE, "--page", "page.html"], "page.html", compared("--page", "page.html")),
+    ("compare-ledger", [*COMPARE, "--ledger", "ledger"], "ledger", compared("--ledger", "ledger")),
+    ("compare-record", [*COMPARE, "--record", "record"], "record.html record.csv record.json", compared("--record", "record")),
+    ("compare-rest", [*COMPARE, "--rest", "job.toml"], "job-rest.toml job-drilled.geojson", compared("--rest", "job.toml")),
+    ("harvest", HARVEST, "harvest", harvested),
+    ("stick", ["stick", "plan", "--to", "stick"], "stick", stick()),
+    ("stick-spreader", ["stick", "plan", "--to", "stick", "--spreader"], "stick", stick("--spreader")),
+    ("edit", ["edit", "--no-open", "job.toml"], "job.toml", lambda folder: inputs(folder, 150.0)),
     ("together", TOGETHER, "plans", together),
     ("demo", ["demo", "--out", "demo"], "demo", lambda folder: folder.mkdir(parents=True)),
 ]
 
 
 def every_call():
-    for case in (Case(*case) for case in CASES):
+    wanted = [case for case in CASES if not ONLY or case[0] in ONLY]
+    for case in ((Edit if case[0] == "edit" else Case)(*case) for case in wanted):
         started, before = time.time(), checks
-        for call, error in CALLS.items():
+        for call, error in case.kinds().items():
             count = case.calls(call)
             few = FEW_OF_SEVERAL if case.of_several else FEW
             step = 1 if EVERY or count <= few else count / few
@@ -390,8 +516,9 @@ def full_disk():
 
 HOME.mkdir(parents=True, exist_ok=True)
 every_call()
-another_user()
-too_large()
-full_disk()
+if not ONLY:
+    another_user()
+    too_large()
+    full_disk()
 print(f"faults: {checks} checks, {len(broken)} broken")
 sys.exit(1 if broken else 0)

@@ -126,21 +126,26 @@ impl Told<'_> {
                 "yield.geojson",
                 harvest::cells_geojson(&cells, EDGE_M, frame).into_bytes(),
             ),
-            ("harvest.json", format!("{json:#}\n").into_bytes()),
-            ("harvest.html", page),
         ];
+        files.extend(next_trial.map(|text| ("next-trial.toml", text.into_bytes())));
         if !years.is_empty() {
             let text = harvest::years_geojson(&years, EDGE_M, frame);
             files.push(("years.geojson", text.into_bytes()));
         }
-        files.extend(next_trial.map(|text| ("next-trial.toml", text.into_bytes())));
-        let mut written = Vec::new();
-        for (name, bytes) in files {
-            let file = out.join(name);
-            write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
-            written.push(file);
-        }
-        Ok((json, written))
+        // What speaks of the others takes its name last.
+        files.push(("harvest.json", format!("{json:#}
+").into_bytes()));
+        files.push(("harvest.html", page));
+        let files: Vec<(PathBuf, Vec<u8>)> = files
+            .into_iter()
+            .map(|(name, bytes)| (out.join(name), bytes))
+            .collect();
+        let all: Vec<(&Path, &[u8])> = files
+            .iter()
+            .map(|(file, bytes)| (file.as_path(), bytes.as_slice()))
+            .collect();
+        write::save_together(&all).map_err(|(file, error)| unwritable(&file, &error))?;
+        Ok((json, files.into_iter().map(|(file, _)| file).collect()))
     }
 
     /// What to try next year, as part of a job.

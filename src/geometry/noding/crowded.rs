@@ -16,6 +16,18 @@ pub(super) fn most_meetings(steps: usize) -> usize {
 
 /// How often rings or lines meet themselves and each other at least, and where, if that is too often.
 pub(crate) fn crowded<'a>(lines: impl Iterator<Item = &'a [Pt]>) -> Option<(usize, Pt)> {
+    meet_too_often(lines, most_meetings)
+}
+
+/// Whether rings or lines meet themselves and each other more often than lines of so many steps may.
+pub(crate) fn is_knot<'a>(lines: impl Iterator<Item = &'a [Pt]>, steps: usize) -> bool {
+    meet_too_often(lines, |_| most_meetings(steps)).is_some()
+}
+
+fn meet_too_often<'a>(
+    lines: impl Iterator<Item = &'a [Pt]>,
+    most: impl Fn(usize) -> usize,
+) -> Option<(usize, Pt)> {
     let mut ways: Csr<Pt> = Csr::new();
     for line in lines {
         let mut way = line.to_vec();
@@ -29,7 +41,7 @@ pub(crate) fn crowded<'a>(lines: impl Iterator<Item = &'a [Pt]>) -> Option<(usiz
     if steps * steps < ALWAYS {
         return None;
     }
-    let most = most_meetings(steps);
+    let most = most(steps);
     let crowd = Search::new(&ways, None).more_meetings_than(most);
     crowd.map(|at| (most, at))
 }

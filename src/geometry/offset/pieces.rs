@@ -1,191 +1,136 @@
 //! The land near a border, piece by piece: for borders whose shifted rings would cross themselves without end.
 //!
-//! Method: the border is cut into runs of points that lie close together, and each run is taken for its convex hull.
-//! What is near a hull is convex and drawn without a crossing; the pieces are united by the sixteen, and what comes of
-//! that by the sixteen again. Most of a piece lies inside its neighbours and is gone after the first round.
-//!
-//! A border that runs to and fro wider than that is cut along a grid instead, and what lies in a cell is taken for its hull,
-//! however often the border comes by: the pieces are then as many as the ground has cells, not as the border has points.
-//!
-//! A run no wider than w makes the land near it larger than the border does, by no more than w * w / 8 d at a distance d:
-//! between two points of it that are w apart, a circle around both leaves a notch of that depth.
+//! Method: the border is cut along a grid, and what lies in a cell is one piece, however often the border comes by: its points, and
+//! points on its steps so close together that the circles around them leave no notch. What is near them is one ring
+//! (`reach.rs`). The pieces are as many as the ground has cells, not as the border has points; they are united by the sixteen, and
+//! what comes of that by the sixteen again.
 
 use super::super::arrangement::{Arrangement, OUTSIDE};
-use super::super::point::{Pt, UNITS_PER_M, cross};
+use super::super::point::{Pt, UNITS_PER_M};
 use super::super::shape::{Ring, Shape};
+use super::reach::Reach;
 use super::{ARC_TOLERANCE_M, circle, shifted, where_winding};
 use rayon::prelude::*;
 use std::collections::HashMap;
 
 /// Pieces that are united at a time.
 const TOGETHER: usize = 16;
+/// A step of a border longer than so many cells is a piece of its own.
+const LONG: f64 = 32.0;
+/// The depth of a notch between the circles around two points of a step, m: the circles are larger by as much.
+const NOTCH_M: f64 = ARC_TOLERANCE_M / 4.0;
+/// A cell of fewer units is none: each step is a piece of its own then.
+const LEAST_SIDE: f64 = 1_000.0;
+/// Points that a cell holds before those that say nothing are let go.
+const HELD: usize = 1_024;
 
 /// The land at most a distance away from lines.
 pub(super) fn near(lines: &[Ring], distance_m: f64) -> Vec<Shape> {
-    let widest = (8.0 * distance_m * ARC_TOLERANCE_M / 2.0).sqrt() * UNITS_PER_M;
-    let runs: Vec<Ring> = lines
-        .iter()
-        .flat_map(|points| runs(points, widest))
-        .map(hull)
-        .collect();
-    let cells = cells(lines, widest, runs.len() / FEWER);
-    united(cells.as_ref().unwrap_or(&runs), distance_m)
+    let cells = Cells::of(lines, distance_m);
+    let rings = cells.pieces.par_iter().map(|piece| cells.ring(piece));
+    let rings: Vec<Ring> = rings.collect();
+    united(&rings)
 }
 
-/// A grid is worth it where it makes so many times fewer pieces.
-const FEWER: usize = 2;
-/// A step of a border longer than so many cells is a piece of its own.
-const LONG: f64 = 32.0;
+/// What lies in each cell, in the order in which the border comes by; and steps that are long.
+struct Cells {
+    distance_m: f64,
+    /// Width of a cell, and how far apart points on a step may lie; units.
+    side: f64,
+    apart: f64,
+    pieces: Vec<Piece>,
+}
 
-/// The hulls of what lies in each cell of a grid, in the order in which the border comes by; `None` where these are more
-/// than `most`. A cell is no wider than `widest` from corner to corner.
-fn cells(lines: &[Ring], widest: f64, most: usize) -> Option<Vec<Ring>> {
-    // One unit less, for places are rounded.
-    let side = (widest / std::f64::consts::SQRT_2).floor() - 1.0;
-    if side < 1.0 {
-        return None;
+enum Piece {
+    /// Points in a cell, by its column and row.
+    In([i64; 2], Vec<Pt>),
+    /// A step, or a line of one point.
+    Step(Vec<Pt>),
+}
+
+impl Cells {
+    fn of(lines: &[Ring], distance_m: f64) -> Self {
+        let mut cells = Self {
+            distance_m,
+            side: (distance_m * UNITS_PER_M / std::f64::consts::SQRT_2).floor(),
+            apart: (8.0 * distance_m * NOTCH_M).sqrt() * UNITS_PER_M,
+            pieces: Vec::new(),
+        };
+        let mut places: HashMap<[i64; 2], usize> = HashMap::new();
+        for line in lines {
+            let ends = line.iter().skip(1).chain(line.last());
+            for (&a, &b) in line.iter().zip(ends) {
+                cells.step(a, b, &mut places);
+            }
+        }
+        cells
     }
-    let mut places: HashMap<[i64; 2], usize> = HashMap::new();
-    let mut pieces: Vec<Ring> = Vec::new();
-    for line in lines {
-        let ends = line.iter().skip(1).chain(line.last());
-        for (&a, &b) in line.iter().zip(ends) {
-            let along = [(b.x - a.x) as f64, (b.y - a.y) as f64];
-            if along[0].hypot(along[1]) > LONG * side {
-                pieces.push(vec![a, b]);
-            } else {
-                // Shares of the way at which it goes from one cell to the next.
-                let mut shares = vec![0.0, 1.0];
-                for (from, along) in [(a.x as f64, along[0]), (a.y as f64, along[1])] {
-                    let (low, high) = (from.min(from + along), from.max(from + along));
-                    let mut edge = (low / side).floor() * side + side;
-                    while edge < high {
-                        shares.push((edge - from) / along);
-                        edge += side;
-                    }
+
+    /// Adds a step but for its last point, which is the first of the next.
+    fn step(&mut self, a: Pt, b: Pt, places: &mut HashMap<[i64; 2], usize>) {
+        let along = [(b.x - a.x) as f64, (b.y - a.y) as f64];
+        let length = along[0].hypot(along[1]);
+        if self.side < LEAST_SIDE || length > LONG * self.side {
+            self.pieces.push(Piece::Step(vec![a, b]));
+            return;
+        }
+        let parts = (length / self.apart).ceil().max(1.0);
+        for nth in 0..parts as u32 {
+            let share = f64::from(nth) / parts;
+            let point = Pt {
+                x: a.x + (along[0] * share).round() as i64,
+                y: a.y + (along[1] * share).round() as i64,
+            };
+            let cell = [point.x, point.y].map(|v| (v as f64 / self.side).floor() as i64);
+            let next = self.pieces.len();
+            let number = *places.entry(cell).or_insert(next);
+            if number == next {
+                self.pieces.push(Piece::In(cell, Vec::new()));
+            }
+            let reach = self.reach(cell);
+            if let Some(Piece::In(_, points)) = self.pieces.get_mut(number) {
+                points.push(point);
+                if points.len() > HELD && points.len().is_power_of_two() {
+                    *points = reach.deciding(points);
                 }
-                shares.sort_unstable_by(f64::total_cmp);
-                let at = |share: f64| Pt {
-                    x: a.x + (along[0] * share).round() as i64,
-                    y: a.y + (along[1] * share).round() as i64,
+            }
+        }
+    }
+
+    fn reach(&self, cell: [i64; 2]) -> Reach {
+        let middle = cell.map(|nth| (nth as f64 + 0.5) * self.side);
+        Reach::of(middle, (self.distance_m + NOTCH_M) * UNITS_PER_M)
+    }
+
+    /// The ring around what is near a piece, anticlockwise.
+    fn ring(&self, piece: &Piece) -> Ring {
+        match piece {
+            Piece::In(cell, points) => self.reach(*cell).ring(points),
+            Piece::Step(ends) => {
+                let mut ring = match ends.as_slice() {
+                    [a, b] if a != b => shifted(&[*b, *a], self.distance_m),
+                    [point, ..] => circle(*point, self.distance_m),
+                    [] => Ring::new(),
                 };
-                for pair in shares.windows(2) {
-                    let &[from, to] = pair else { continue };
-                    let middle = (from + to) / 2.0;
-                    let cell = [(a.x as f64, along[0]), (a.y as f64, along[1])]
-                        .map(|(from, along)| ((from + along * middle) / side).floor() as i64);
-                    let nth = *places.entry(cell).or_insert_with(|| {
-                        pieces.push(Ring::new());
-                        pieces.len() - 1
-                    });
-                    if let Some(piece) = pieces.get_mut(nth) {
-                        piece.extend([at(from), at(to)]);
-                        // What lies within the hull says nothing more.
-                        if piece.len() > HELD {
-                            *piece = hull(piece);
-                        }
-                    }
-                }
-            }
-            if pieces.len() > most {
-                return None;
+                ring.reverse();
+                ring
             }
         }
     }
-    Some(pieces.iter().map(|piece| hull(piece)).collect())
 }
 
-/// Points that a cell holds before they are taken for their hull.
-const HELD: usize = 64;
-
-/// Runs of neighbours whose box is no longer than this from corner to corner, two points at least; each starts with
-/// the last point of the one before.
-fn runs(points: &[Pt], widest: f64) -> Vec<&[Pt]> {
-    let mut runs = Vec::new();
-    let mut from = 0;
-    while from + 1 < points.len() || (from == 0 && points.len() == 1) {
-        let (mut low, mut high) = (points[from], points[from]);
-        let mut to = from + 1;
-        while let Some(point) = points.get(to) {
-            let next_low = Pt {
-                x: low.x.min(point.x),
-                y: low.y.min(point.y),
-            };
-            let next_high = Pt {
-                x: high.x.max(point.x),
-                y: high.y.max(point.y),
-            };
-            let size = ((next_high.x - next_low.x) as f64).hypot((next_high.y - next_low.y) as f64);
-            if size > widest && to > from + 1 {
-                break;
-            }
-            (low, high) = (next_low, next_high);
-            to += 1;
-        }
-        runs.push(&points[from..to]);
-        if to >= points.len() {
-            break;
-        }
-        from = to - 1;
+/// The land in any of these rings. Goes down to a few of them first, so that few pieces are held at a time.
+fn united(rings: &[Ring]) -> Vec<Shape> {
+    if rings.len() <= TOGETHER {
+        return where_winding(rings, |count| count > 0);
     }
-    runs
-}
-
-/// What is near any of these hulls. Goes down to a few of them first, so that few pieces are held at a time.
-fn united(hulls: &[Ring], distance_m: f64) -> Vec<Shape> {
-    let rings: Vec<Ring> = match hulls.len() {
-        0 => return Vec::new(),
-        1..=TOGETHER => hulls.iter().map(|hull| around(hull, distance_m)).collect(),
-        more => {
-            let parts = hulls.par_chunks(more.div_ceil(TOGETHER));
-            let parts = parts.map(|part| united(part, distance_m));
-            let parts: Vec<Vec<Shape>> = parts.collect();
-            let rings = parts.into_iter().flatten().flat_map(|shape| {
-                let Shape { exterior, holes } = shape;
-                std::iter::once(exterior).chain(holes)
-            });
-            rings.collect()
-        }
-    };
-    where_winding(&rings, |count| count > 0)
-}
-
-/// The ring around what is near the hull of some points, anticlockwise.
-fn around(hull: &[Pt], distance_m: f64) -> Ring {
-    let mut ring = match hull {
-        [] => Ring::new(),
-        [point] => circle(*point, distance_m),
-        // Run backwards, a ring has what lies outside of it on its left.
-        hull => shifted(&hull.iter().rev().copied().collect::<Ring>(), distance_m),
-    };
-    ring.reverse();
-    ring
-}
-
-/// The convex hull, anticlockwise, without points along its sides (Andrew's chain).
-fn hull(points: &[Pt]) -> Ring {
-    let mut sorted = points.to_vec();
-    sorted.sort_unstable_by_key(|point| (point.x, point.y));
-    sorted.dedup();
-    if sorted.len() < 3 {
-        return sorted;
-    }
-    let half = |points: &mut dyn Iterator<Item = Pt>| {
-        let mut side: Ring = Vec::new();
-        for point in points {
-            while let [.., before, last] = side.as_slice()
-                && cross(*before, *last, point) <= 0
-            {
-                side.pop();
-            }
-            side.push(point);
-        }
-        side.pop();
-        side
-    };
-    let mut ring = half(&mut sorted.iter().copied());
-    ring.extend(half(&mut sorted.iter().rev().copied()));
-    ring
+    let parts = rings.par_chunks(rings.len().div_ceil(TOGETHER));
+    let parts: Vec<Vec<Shape>> = parts.map(united).collect();
+    let rings = parts.into_iter().flatten().flat_map(|shape| {
+        let Shape { exterior, holes } = shape;
+        std::iter::once(exterior).chain(holes)
+    });
+    where_winding(&rings.collect::<Vec<_>>(), |count| count > 0)
 }
 
 /// The land of shapes that lies beyond what is near their border.
@@ -213,50 +158,79 @@ mod tests {
     use super::super::super::point::Pt;
     use super::*;
 
-    /// A border that runs to and fro wider than a run may be: by cells it has fewer pieces, and the land near it is the
-    /// same but for what either may add along the border, 0.5 mm.
-    #[test]
-    fn cells_and_runs_come_to_the_same_land() {
-        let mut state = 5u64;
-        let mut random = || {
+    fn numbers(mut state: u64) -> impl FnMut() -> f64 {
+        move || {
             state = state
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1);
             (state >> 11) as f64 / (1u64 << 53) as f64 - 0.5
-        };
-        let (length_m, distance_m) = (3.0, 3.0);
-        let points = (0..1_500).map(|nth| [f64::from(nth) / 1_500.0 * length_m, 0.0]);
-        let line: Ring = points
-            .map(|[x, y]| Pt::from_metres([x + 0.4 * random(), y + 0.4 * random()]).unwrap())
-            .collect();
-        let widest = (8.0 * distance_m * ARC_TOLERANCE_M / 2.0).sqrt() * UNITS_PER_M;
-        let runs: Vec<Ring> = runs(&line, widest).into_iter().map(hull).collect();
-        let lines = [line];
-        let cells = cells(&lines, widest, runs.len() / FEWER).expect("fewer");
-        assert!(
-            3 * cells.len() < runs.len(),
-            "{} {}",
-            cells.len(),
-            runs.len()
-        );
-        for cell in &cells {
-            let (a, b) = (cell[0], cell[cell.len() / 2]);
-            assert!(((a.x - b.x) as f64).hypot((a.y - b.y) as f64) <= widest);
         }
-        let area = |pieces: &[Ring]| {
-            let land = united(pieces, distance_m);
-            land.iter().map(Shape::area_m2).sum::<f64>()
+    }
+
+    /// Borders that run to and fro, narrowly and widely, short steps and long ones: the land near them, against the definition
+    /// place by place, and in pieces by the ground.
+    #[test]
+    fn what_is_near_a_noisy_line_is_within_the_distance_of_it() {
+        let mut random = numbers(5);
+        let (length_m, distance_m) = (60.0, 3.0);
+        for (count, noise_m) in [(1_500, 0.1), (1_500, 0.6), (400, 8.0), (9, 300.0)] {
+            let line: Ring = (0..count)
+                .map(|nth| {
+                    let x = f64::from(nth) / f64::from(count) * length_m;
+                    let xy = [x + 0.1 * random(), noise_m * random()];
+                    Pt::from_metres(xy).unwrap()
+                })
+                .collect();
+            let lines = [line];
+            let pieces = Cells::of(&lines, distance_m).pieces.len();
+            let ground = (length_m + 2.0) * (noise_m + 2.0);
+            assert!((pieces as f64) < ground, "{noise_m}: {pieces}");
+            let found = near(&lines, distance_m);
+            for _ in 0..2_000 {
+                let at = [
+                    length_m * (0.5 + 1.2 * random()),
+                    (noise_m + 8.0) * random() * 1.2,
+                ];
+                let away_m = lines[0].windows(2).map(|step| {
+                    super::super::super::thin::distance_m(at, [step[0], step[1]].map(Pt::metres))
+                });
+                let off_m = away_m.fold(f64::MAX, f64::min) - distance_m;
+                if off_m.abs() > ARC_TOLERANCE_M + NOTCH_M {
+                    assert_eq!(is_in(&found, at), off_m < 0.0, "{noise_m}: {off_m}");
+                }
+            }
+        }
+    }
+
+    /// By crossings of a ray to the east.
+    fn is_in(shapes: &[Shape], [x, y]: [f64; 2]) -> bool {
+        let rings = shapes.iter().flat_map(Shape::rings);
+        let crossed = rings.flat_map(|ring| {
+            let ends = ring.iter().skip(1).chain(ring.first());
+            let edges = ring.iter().zip(ends).map(|(a, b)| [a.metres(), b.metres()]);
+            edges.filter(|[a, b]| {
+                (a[1] > y) != (b[1] > y)
+                    && a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) > x
+            })
+            .collect::<Vec<_>>()
+        });
+        crossed.count() % 2 == 1
+    }
+
+    /// Ten times the points on the same ground are no more pieces.
+    #[test]
+    fn pieces_are_as_many_as_the_ground_has_cells() {
+        let pieces = |count: u32| {
+            let mut random = numbers(7);
+            let line: Ring = (0..count)
+                .map(|nth| {
+                    let x = f64::from(nth) / f64::from(count) * 100.0;
+                    Pt::from_metres([x, 0.05 * random()]).unwrap()
+                })
+                .collect();
+            Cells::of(&[line], 6.0).pieces.len()
         };
-        let (by_cells, by_runs) = (area(&cells), area(&runs));
-        let around_m = 2.0 * (length_m + 0.4) + std::f64::consts::TAU * (distance_m + 0.2);
-        assert!(
-            (by_cells - by_runs).abs() < 0.001 * around_m,
-            "{by_cells} {by_runs}"
-        );
-        // Points wide apart are not worth a grid.
-        let far: Ring = (0..50)
-            .map(|nth| Pt::from_metres([f64::from(nth), 0.0]).unwrap())
-            .collect();
-        assert!(super::cells(&[far], widest, 24).is_none());
+        let [few, many] = [2_000, 20_000].map(pieces);
+        assert!(many <= few + 2 && few < 60, "{few} {many}");
     }
 }

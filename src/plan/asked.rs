@@ -1,0 +1,148 @@
+//! What a plan asks for, counted from the land and the job before it is made: memory, and time with it, go by that.
+
+use crate::codec::room;
+use crate::findings::{Fault, Outcome, Place};
+use crate::geometry::{Pt, Shape};
+use crate::job::Job;
+use crate::land::Land;
+use crate::map::GridCells;
+use crate::zones::LandUnits;
+
+/// What is counted, each with the bytes that it takes.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Asked {
+    kinds: [Kind; 5],
+}
+
+/// A thing that a plan has many of.
+#[derive(Debug, Clone, PartialEq)]
+struct Kind {
+    what: &'static str,
+    count: f64,
+    each: f64,
+    /// What to do where it is too much.
+    next: &'static str,
+}
+
+impl Asked {
+    /// Counted: cells of the larger grid, points on borders, sections of bouts and of rings, and how often bouts cross
+    /// borders. Bouts and crossings go by lengths, so that they hold for any heading.
+    pub(super) fn of(land: &Land, units: &LandUnits, cells: &GridCells, job: &Job) -> Self {
+        let (mut points, mut length_m) = (0.0, 0.0);
+        for ([from, to], _) in units.arrangement.edges_between(|_| true) {
+            points += 1.0;
+            length_m += from.distance_m(to);
+        }
+        let width_m = job.drill.working_width_m;
+        let (mut of_bouts, mut of_rings, mut crossings) = (0.0, 0.0, 0.0);
+        if let Some(drive) = &job.drive {
+            let own = job.drill.sections_m.len().max(1);
+            let compared = drive.compare_sections.iter().map(|count| *count as usize);
+            let sections = (own + compared.max().unwrap_or(1)) as f64;
+            let bends = land.guide.as_ref().map_or(1, |line| line.len().max(2) - 1);
+            of_bouts = (across_m(&land.field) / width_m + 1.0) * bends as f64 * sections;
+            let rings = (land.headland_m / width_m).ceil();
+            // A ring has about the corners of the interior, which is made as it is.
+            let around = match land.interior.is_empty() {
+                true => &land.land,
+                false => &land.interior,
+            };
+            let corners = around.iter().flat_map(Shape::rings).map(Vec::len);
+            of_rings = rings * corners.sum::<usize>() as f64 * sections;
+            crossings = length_m / width_m * bends as f64;
+        }
+        let products = job.products.len() as f64;
+        let per_cell = room::PER_CELL as f64 + room::PER_CELL_AND_PRODUCT as f64 * products;
+        let of = |what, count: f64, each: f64, next| Kind {
+            what,
+            count,
+            each,
+            next,
+        };
+        // A spreader has a plan of its own, and so has each of two seedbeds.
+        let plans = [job.spreader.is_some(), job.is_for_two_seedbeds()];
+        let plans = 1.0 + plans.into_iter().filter(|more| *more).count() as f64;
+        let [point, part, crossing] = [room::PER_POINT, room::PER_PART, room::PER_CROSSING]
+            .map(|bytes| bytes as f64 * plans);
+        Self {
+            kinds: [
+                of(
+                    "cells of the grid",
+                    cells.larger() as f64,
+                    per_cell * plans,
+                    "set a larger cell_m under [grid]",
+                ),
+                of(
+                    "points on borders",
+                    points,
+                    point,
+                    "in a GIS, simplify the outlines to the centimetres that they are known to",
+                ),
+                of(
+                    "sections of bouts",
+                    of_bouts,
+                    part,
+                    "look whether the field is one, and at working_width_m, sections_m and compare_sections",
+                ),
+                of(
+                    "sections on pieces of headland rings",
+                    of_rings,
+                    part,
+                    "look at the width under [headland] against working_width_m, and simplify the boundary in a GIS",
+                ),
+                of(
+                    "places where bouts cross borders",
+                    crossings,
+                    crossing,
+                    "look at working_width_m, and whether the layers are those of one field",
+                ),
+            ],
+        }
+    }
+
+    /// Bytes in all.
+    fn bytes(&self) -> f64 {
+        self.kinds.iter().map(|kind| kind.count * kind.each).sum()
+    }
+
+    /// Refuses what takes more than [`room::MOST_OF_A_PLAN`].
+    ///
+    /// # Errors
+    /// What was counted, what is allowed, and what to do about the largest of it.
+    pub(super) fn within(&self, job: &Job) -> Outcome<()> {
+        if self.bytes() <= room::MOST_OF_A_PLAN as f64 {
+            return Ok(());
+        }
+        let kinds = self.kinds.iter().filter(|kind| kind.count > 0.0);
+        let counted: Vec<String> = kinds
+            .map(|kind| format!("{:.0} {}", kind.count.ceil(), kind.what))
+            .collect();
+        let bytes = |kind: &&Kind| kind.count * kind.each;
+        let largest = self.kinds.iter().max_by(|a, b| bytes(a).total_cmp(&bytes(b)));
+        let gigabytes = |bytes: f64| bytes / 1e9;
+        Err(Fault::input(
+            "plan.too_much",
+            Place::file(&job.file),
+            format!(
+                "the plan would take some {:.1} GB of memory: {}",
+                gigabytes(self.bytes()),
+                counted.join(", ")
+            ),
+            format!(
+                "up to {:.0} GB in all",
+                gigabytes(room::MOST_OF_A_PLAN as f64)
+            ),
+            largest.map_or("", |kind| kind.next),
+        ))
+    }
+}
+
+/// From corner to corner of a box around shapes, m: no strip lies farther from another.
+fn across_m(shapes: &[Shape]) -> f64 {
+    let points = || shapes.iter().flat_map(|shape| &shape.exterior);
+    let extreme = |of: fn(&Pt) -> i64| {
+        let (low, high) = (points().map(of).min(), points().map(of).max());
+        high.zip(low).map_or(0.0, |(high, low)| (high - low) as f64)
+    };
+    extreme(|p| p.x).hypot(extreme(|p| p.y)) / crate::geometry::point::UNITS_PER_M
+}
