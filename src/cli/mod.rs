@@ -17,6 +17,7 @@ mod explain;
 mod guard;
 mod harvest;
 mod load;
+mod locale;
 mod new;
 mod one_field;
 mod order;

@@ -1,5 +1,7 @@
 //! The page: its files, compiled in.
 
+use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
 use std::sync::OnceLock;
 
 /// A file of the page.
@@ -90,13 +92,38 @@ pub const ASSETS: &[Asset] = &[
     asset!(SCRIPT, "zones.js"),
 ];
 
-/// The words of the page, by section and key, in TOML.
-pub const TEXTS: &str = include_str!("texts/en.toml");
+/// The words of the page in a language, by section and key, in TOML.
+pub const fn source(language: Language) -> &'static str {
+    match language {
+        Language::En => include_str!("texts/en.toml"),
+        Language::De => include_str!("texts/de.toml"),
+        Language::Fr => include_str!("texts/fr.toml"),
+        Language::Es => include_str!("texts/es.toml"),
+        Language::Pl => include_str!("texts/pl.toml"),
+        Language::Uk => include_str!("texts/uk.toml"),
+    }
+}
 
-/// What the page calls a key of the job file; the key itself where it has no word for it.
+/// The same as values. `tests/languages.rs` holds every file to the English one.
+///
+/// # Errors
+/// A file of texts that is no TOML, which is the program's own fault.
+pub fn texts(language: Language) -> Outcome<serde_json::Value> {
+    toml::from_str(source(language)).map_err(|error| {
+        Fault::program(
+            "edit.texts",
+            Place::nowhere(),
+            format!("the texts of the page cannot be read: {error}"),
+            "a TOML file of texts",
+        )
+    })
+}
+
+/// What the page calls a key of the job file, in English, as faults and the names of actions are; the key itself where it has no
+/// word for it.
 pub fn field_name(key: &str) -> &str {
     static NAMES: OnceLock<toml::Table> = OnceLock::new();
-    let texts = NAMES.get_or_init(|| toml::from_str(TEXTS).unwrap_or_default());
+    let texts = NAMES.get_or_init(|| toml::from_str(source(Language::En)).unwrap_or_default());
     let name = texts
         .get("fields")
         .and_then(|fields| fields.get(key)?.as_str());
@@ -133,7 +160,7 @@ mod tests {
     /// A text that is missing would show its key, and that only in the browser.
     #[test]
     fn every_text_that_a_script_names_is_there() {
-        let texts: toml::Table = toml::from_str(TEXTS).unwrap();
+        let texts: toml::Table = toml::from_str(source(Language::En)).unwrap();
         let has = |key: &str| {
             let found = key
                 .split_once('.')

@@ -2,7 +2,7 @@
 
 import { aloud } from "./aloud.js";
 import { besideSeed } from "./beside_seed.js";
-import { fieldParts, perform } from "./field.js";
+import { fieldParts, numberOf, perform } from "./field.js";
 import { swatch } from "./hatch.js";
 import { make } from "./make.js";
 import { chooseRows } from "./maps.js";
@@ -114,7 +114,7 @@ function headland(plan, product) {
             aloud(say("rates.because_missing"));
             return;
           }
-          await perform({ do: "part", product: product.id, part: "headland", percent: Number(number.value), because: why.value.trim() }, say("rates.added"));
+          await perform({ do: "part", product: product.id, part: "headland", percent: numberOf(number.value), because: why.value.trim() }, say("rates.added"));
         },
       }, say("rates.add"))));
 }

@@ -46,6 +46,7 @@ pub(super) fn jobs(room: &Room) -> Value {
         &room.commands,
         &mut held(&room.borders),
         &held(&room.decided),
+        room.language(),
     );
     value["of_folder"] = json!(room.of_folder);
     let many = held(&room.many);

@@ -14,6 +14,7 @@ use super::desk::Desk;
 use super::work::held;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::job::Language;
 use gate::Gate;
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
@@ -170,6 +171,14 @@ impl Server {
 impl Room {
     fn desk(&self) -> Option<Arc<Desk>> {
         held(&self.desk).clone()
+    }
+
+    /// The language of the page: that of the job on the desk; without a job that of the machine.
+    fn language(&self) -> Language {
+        match self.desk() {
+            Some(desk) => desk.look(|inner| super::ground::numbers(inner.edit.text()).language()),
+            None => self.commands.language,
+        }
     }
 
     /// Puts another job on the desk.

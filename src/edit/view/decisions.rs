@@ -49,13 +49,14 @@ fn view(case: &Case, plan: &Plan) -> Value {
         "field": case.concerns == Concerns::Field,
         "products": products,
         "about": case.about,
-        "area_text": case.area_m2.map(|m2| area(&Numbers::of(job.report.units), m2)),
+        "area_text": case.area_m2.map(|m2| area(&Numbers::of_pages(job.report), m2)),
         "signable": case.decision.settled() == Settled::ByChangeOrSignature,
         "at": at.map(|lon_lat| placed_lon_lat(lon_lat, &plan.land.frame)),
         "rows": rows(case, plan),
         "path": settled_at(case, job),
         "open": case.accepted.is_none(),
         "signed": case.accepted,
+        "signed_on": case.accepted.as_ref().map(|own| job.report.language.date(&own.on)),
         "signature_nth": signed,
     })
 }
