@@ -46,7 +46,7 @@ function ruleTable(group, product, plan) {
   const limits = first.group === "limits";
   const special = first.group === "special_area";
   const title = limits ? say("rates.limits") : special ? say("levers.special_area") : ruleName(first);
-  const unit = special ? "%" : first.unit;
+  const unit = special ? "%" : sayIfAny(`units.${first.label}`) ?? first.unit;
   const area = (lever) => {
     const nth = plan.layers.indexOf(lever.layer);
     return nth < 0 || lever.class === null ? null : plan.rows.flatMap((row, at) => (row.classes[nth] === lever.class ? [at] : []));
