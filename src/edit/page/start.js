@@ -27,9 +27,14 @@ let asked = null;
 async function speak(language) {
   if (asked === language) return;
   asked = language;
-  await loadWords(language);
+  try {
+    await loadWords(language);
+  } catch {
+    return; // The engine does not answer; the next state asks again.
+  } finally {
+    asked = null;
+  }
   fixedWords();
-  asked = null;
   show(state(), null);
 }
 
