@@ -226,7 +226,7 @@ fn put_record(
     let text = serde_json::to_string_pretty(&record)
         .map_err(|error| unwritable(&json, &std::io::Error::other(error)))?;
     let files = [
-        (named(".html"), record.page()?),
+        (named(".html"), record.page(plan.language)?),
         (named(".csv"), record.csv()?),
         (json, (text + "\n").into_bytes()),
     ];

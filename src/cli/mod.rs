@@ -20,6 +20,7 @@ mod guard;
 mod harvest;
 mod ledger;
 mod load;
+mod locale;
 mod new;
 mod one_field;
 mod order;

@@ -3,7 +3,7 @@
 use super::track::Track;
 use super::{Compared, PlanMap};
 use crate::findings::{Outcome, Place};
-use crate::report::number::{grouped, hectares};
+use crate::report::number::Numbers;
 use crate::report::{AfterCase, AfterPage, AfterPicture, AfterProduct, after};
 use std::fmt::Write as _;
 
@@ -16,16 +16,18 @@ const WAY_M: f64 = 5.0;
 /// None that a sound plan can cause.
 pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome<Vec<u8>> {
     let picture = Picture::of(plan);
+    let numbers = Numbers::METRIC.in_language(plan.language);
+    let unit = |symbol| plan.language.unit(symbol);
     let percent = |m2: f64| match figures.planned_m2 > 0.0 {
-        true => format!("{:.1} %", 100.0 * m2 / figures.planned_m2),
+        true => format!("{} %", numbers.grouped(100.0 * m2 / figures.planned_m2, 1)),
         false => "-".to_owned(),
     };
     let land = [
-        ("In the plan", figures.planned_m2),
-        ("Drilled", figures.drilled_m2),
-        ("Of it twice or more", figures.twice_m2),
-        ("Missed", figures.missed_m2),
-        ("Drilled beyond the plan's land", figures.beyond_m2),
+        figures.planned_m2,
+        figures.drilled_m2,
+        figures.twice_m2,
+        figures.missed_m2,
+        figures.beyond_m2,
     ];
     let told = figures.told.iter().map(|own| AfterCase {
         asks: own.asks,
@@ -38,7 +40,11 @@ pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome
             .lon_lat
             .map(|at| picture.point(plan.frame.to_plane(at).pair())),
     });
-    let kg = |kg: Option<f64>| kg.map_or("-".to_owned(), |kg| format!("{} kg", grouped(kg, 1)));
+    let kg = |kg: Option<f64>| {
+        kg.map_or("-".to_owned(), |kg| {
+            format!("{} {}", numbers.grouped(kg, 1), unit("kg"))
+        })
+    };
     let products = figures.products.iter().zip(&plan.products);
     let products = products.map(|(own, planned)| AfterProduct {
         name: planned.name.clone(),
@@ -49,39 +55,40 @@ pub(super) fn page(plan: &PlanMap, track: &Track, figures: &Compared) -> Outcome
             kg(own.loaded_kg),
             kg(own.left_kg),
         ],
-        within: own.within_percent.map(|share| format!("{share:.1} %")),
+        within: own
+            .within_percent
+            .map(|share| format!("{} %", numbers.grouped(share, 1))),
     });
     let work = &figures.work;
-    after(&AfterPage {
-        field: plan.field.clone(),
-        plan: plan.id.clone(),
-        logs: format!(
-            "{} of {}",
-            figures.logs.join(", "),
-            figures.tasks.join(", ")
-        ),
-        facts: vec![
-            ["Hours".to_owned(), format!("{:.1} h", work.on_the_field_h)],
-            ["An hour".to_owned(), format!("{:.1} ha", work.ha_per_h)],
-            [
-                "Stops".to_owned(),
-                format!("{}, {:.1} h", work.stops.len(), work.stopped_h),
+    after(
+        &AfterPage {
+            field: plan.field.clone(),
+            plan: plan.id.clone(),
+            logs: [figures.logs.join(", "), figures.tasks.join(", ")],
+            facts: [
+                format!("{} {}", numbers.grouped(work.on_the_field_h, 1), unit("h")),
+                format!("{} {}", numbers.grouped(work.ha_per_h, 1), unit("ha")),
+                format!(
+                    "{}, {} {}",
+                    work.stops.len(),
+                    numbers.grouped(work.stopped_h, 1),
+                    unit("h")
+                ),
             ],
-        ],
-        told: told.collect(),
-        land: land
-            .map(|(name, m2)| [name.to_owned(), hectares(m2), percent(m2)])
-            .to_vec(),
-        products: products.collect(),
-        not_shown: figures.not_shown.to_owned(),
-        picture: AfterPicture {
-            zones: picture.zones(plan),
-            ways: picture.ways(track),
-            size: picture.size,
-            width: plan.width_m,
-            pin: (picture.size[0].max(picture.size[1]) / 50.0).max(plan.width_m / 2.0),
+            told: told.collect(),
+            land: land.map(|m2| [numbers.area_text(m2), percent(m2)]),
+            products: products.collect(),
+            not_shown: figures.not_shown.to_owned(),
+            picture: AfterPicture {
+                zones: picture.zones(plan),
+                ways: picture.ways(track),
+                size: picture.size,
+                width: plan.width_m,
+                pin: (picture.size[0].max(picture.size[1]) / 50.0).max(plan.width_m / 2.0),
+            },
         },
-    })
+        plan.language,
+    )
 }
 
 struct Picture {

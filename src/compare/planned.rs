@@ -5,7 +5,7 @@ use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{Crs, Frame, as_drawn};
-use crate::job::Job;
+use crate::job::{Job, Language};
 use crate::land::widening_m;
 use crate::plan::{LaidTrial, OtherSeedbed};
 use crate::read::{self, Geometry, Polygon, Value};
@@ -18,8 +18,9 @@ pub struct PlanMap {
     pub id: String,
     /// Of two plans for a moist and a dry seedbed, the other one.
     pub other_seedbed: Option<OtherSeedbed>,
-    /// The units of the job's pages.
+    /// The units and the language of the job's pages.
     pub units: UnitSystem,
+    pub language: Language,
     /// Name of the field.
     pub field: String,
     pub products: Vec<Planned>,
@@ -208,6 +209,7 @@ impl PlanMap {
             id: plan.id,
             other_seedbed: plan.seedbed,
             units: job.report.units,
+            language: job.report.language,
             field: job.field.name,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,

@@ -1,5 +1,6 @@
 //! The page: its files, compiled in.
 
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
 use std::sync::OnceLock;
 
@@ -97,14 +98,30 @@ pub const ASSETS: &[Asset] = &[
 ];
 
 /// The words of the page in a language, by section and key, in TOML.
-pub fn texts(language: Language) -> &'static str {
+pub fn source(language: Language) -> &'static str {
     crate::texts::files(language).page
 }
 
-/// What the page calls a key of the job file; the key itself where it has no word for it.
+/// The same as values. `tests/languages.rs` holds every file to the English one.
+///
+/// # Errors
+/// A file of texts that is no TOML, which is the program's own fault.
+pub fn texts(language: Language) -> Outcome<serde_json::Value> {
+    toml::from_str(source(language)).map_err(|error| {
+        Fault::program(
+            "edit.texts",
+            Place::nowhere(),
+            format!("the texts of the page cannot be read: {error}"),
+            "a TOML file of texts",
+        )
+    })
+}
+
+/// What the page calls a key of the job file, in English, as faults and the names of actions are; the key itself where it has no
+/// word for it.
 pub fn field_name(key: &str) -> &str {
     static NAMES: OnceLock<toml::Table> = OnceLock::new();
-    let texts = NAMES.get_or_init(|| toml::from_str(texts(Language::En)).unwrap_or_default());
+    let texts = NAMES.get_or_init(|| toml::from_str(source(Language::En)).unwrap_or_default());
     let name = texts
         .get("fields")
         .and_then(|fields| fields.get(key)?.as_str());
@@ -141,7 +158,7 @@ mod tests {
     /// A text that is missing would show its key, and that only in the browser.
     #[test]
     fn every_text_that_a_script_names_is_there() {
-        let texts: toml::Table = toml::from_str(texts(Language::En)).unwrap();
+        let texts: toml::Table = toml::from_str(source(Language::En)).unwrap();
         let has = |key: &str| {
             let found = key
                 .split_once('.')

@@ -283,7 +283,7 @@ pub(super) fn redrawn(job: &mut DocumentMut, layer: &str, file: &str) -> Outcome
 
 /// The zones of a layer as they travel.
 pub fn view(shown: &Shown, layer: usize) -> serde_json::Value {
-    let numbers = Numbers::of(shown.job.report.units);
+    let numbers = Numbers::of_pages(shown.job.report);
     let of_layer = shown.job.layers.get(layer);
     let zones = zones(shown, layer);
     let mut classes: Vec<&str> = zones.iter().map(|zone| zone.class.as_str()).collect();

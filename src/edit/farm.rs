@@ -8,7 +8,7 @@ use super::many;
 use super::state::Checked;
 use super::view;
 use super::work::Whole;
-use crate::job::{Job, Moisture};
+use crate::job::{Job, Language, Moisture};
 use crate::plan::Plan;
 use crate::read::sha256_of;
 use crate::write::folder::MARKER;
@@ -118,6 +118,7 @@ pub(super) fn jobs(
     known: &mut Borders,
     decided: &ToDecide,
     planning: Option<&Path>,
+    language: Language,
 ) -> Value {
     // One file may be named in several ways.
     let same = |a: &Path, b: &Path| a == b || fs::canonicalize(a).ok() == fs::canonicalize(b).ok();
@@ -164,8 +165,8 @@ pub(super) fn jobs(
         let word =
             |value: Option<&toml::Value>| value.and_then(toml::Value::as_str).map(str::to_owned);
         let border = border.as_ref().zip(plane.as_ref());
-        let drawn =
-            border.map(|(border, plane)| farm_map::drawn(border, plane, &ground::numbers(text)));
+        let numbers = ground::numbers(text).in_language(language);
+        let drawn = border.map(|(border, plane)| farm_map::drawn(border, plane, &numbers));
         json!({
             "file": name,
             "name": word(written.get("name")),

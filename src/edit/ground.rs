@@ -2,7 +2,7 @@
 //! moves none of them, so the engine makes them as for a planned job, from the same file without the rest.
 
 use super::state::Reader;
-use crate::job::{Job, UnitSystem};
+use crate::job::{Job, ReportSettings};
 use crate::report::number::Numbers;
 use std::path::Path;
 use toml::{Table, Value};
@@ -56,11 +56,8 @@ pub fn text(job: &str, part: Part) -> Option<String> {
     field.retain(|_, value| !is_open(value));
     land.insert("name".to_owned(), Value::from("land"));
     land.insert("field".to_owned(), Value::Table(field));
-    if let Some(units) = units(&job) {
-        let units = Value::try_from(units).ok()?;
-        let report = Table::from_iter([("units".to_owned(), units)]);
-        land.insert("report".to_owned(), Value::Table(report));
-    }
+    let report = Value::try_from(pages(&job)).ok()?;
+    land.insert("report".to_owned(), report);
     if let Some(grids) = job.get("transformation_grids") {
         land.insert("transformation_grids".to_owned(), grids.clone());
     }
@@ -79,16 +76,21 @@ pub fn text(job: &str, part: Part) -> Option<String> {
     Some(land.to_string())
 }
 
-/// The units that a job is read in, where it says so.
-fn units(job: &Table) -> Option<UnitSystem> {
-    let units = job.get("report")?.get("units")?.clone();
-    units.try_into().ok()
+/// The units and the language that a job is read in, as far as it says so.
+fn pages(job: &Table) -> ReportSettings {
+    let of = |key: &str| job.get("report")?.get(key).cloned();
+    let units = of("units").and_then(|units| units.try_into().ok());
+    let language = of("language").and_then(|language| language.try_into().ok());
+    ReportSettings {
+        units: units.unwrap_or_default(),
+        language: language.unwrap_or_default(),
+    }
 }
 
-/// Numbers in the units that the text of a job asks for, whatever else is open in it.
+/// Numbers in the units and the language that the text of a job asks for, whatever else is open in it.
 pub fn numbers(job: &str) -> Numbers {
     let job = job.trim_start_matches('\u{feff}').parse().ok();
-    Numbers::of(job.and_then(|job| units(&job)).unwrap_or_default())
+    Numbers::of_pages(job.map(|job| pages(&job)).unwrap_or_default())
 }
 
 /// The job of a text that [`text`] gave; none where something about the land itself is wrong.
@@ -109,6 +111,7 @@ fn is_open(value: &Value) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::job::UnitSystem;
 
     const JOB: &str = r#"
 name = "new"

@@ -28,7 +28,7 @@ pub mod view;
 pub mod work;
 
 use crate::findings::Outcome;
-use crate::job::Source;
+use crate::job::{Language, Source};
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -43,8 +43,8 @@ pub struct Commands {
     pub plan: fn(&Path) -> Outcome<Handed>,
     /// The folder that `twinsow plan` writes for a job file.
     pub plan_folder: fn(&Path) -> PathBuf,
-    /// What a file holds, as `twinsow describe` finds it; outlines in degrees.
-    pub describe: fn(&Source) -> Outcome<Value>,
+    /// What a file holds, as `twinsow describe` finds it; outlines in degrees, numbers as a language writes them.
+    pub describe: fn(&Source, Language) -> Outcome<Value>,
     /// The text of a new job, as `twinsow new` writes it.
     pub new: fn(&NewJob) -> Outcome<PathBuf>,
     /// One order list over these jobs, as `twinsow order` makes it.
@@ -55,6 +55,8 @@ pub struct Commands {
     pub stick: fn(&[PathBuf], &Path) -> Outcome<()>,
     /// Today, YYYY-MM-DD.
     pub today: fn() -> String,
+    /// The language of a page without a job, and of jobs that are begun on it.
+    pub language: Language,
     /// Runs work; a panic in it becomes a fault.
     pub guard: fn(&mut dyn FnMut() -> Outcome<()>) -> Outcome<()>,
 }
@@ -92,6 +94,8 @@ pub struct NewJob {
     pub field: WhichField,
     /// Files with zones, or with values that become zones.
     pub layers: Vec<NewLayer>,
+    /// Language of its pages.
+    pub language: Language,
 }
 
 /// A zone layer of a new job.

@@ -13,6 +13,7 @@ use super::weighed::Scale;
 use super::years::{Stacked, shares};
 use super::zones::ZoneYield;
 use crate::coordinates::PlaneXy;
+use crate::job::Language;
 use crate::read::Polygon;
 use serde_json::{Value, json};
 use std::fmt::Write as _;
@@ -57,6 +58,8 @@ pub struct Facts<'a> {
     pub answer: Option<&'a Answer>,
     /// When the page was made.
     pub made_at: &'a str,
+    /// Language of the page; sentences of the answer and names of the steps are English.
+    pub language: Language,
 }
 
 /// t/ha for people.
@@ -68,22 +71,22 @@ fn tonnes(kg: f64) -> String {
 pub fn page_values(of: &Facts) -> Value {
     let total = of.cleaned.readings.len();
     let counting = of.cleaned.counting().count();
-    let percent = |n: usize| format!("{:.1}", 100.0 * n as f64 / total.max(1) as f64);
+    let said = |text: String| of.language.number(&text);
+    let tonnes = |kg: f64| said(tonnes(kg));
+    let percent = |n: usize| said(format!("{:.1}", 100.0 * n as f64 / total.max(1) as f64));
     let steps: Vec<Value> = of.cleaned.steps.iter().map(|step| {
-        let limits = step.limits.map(|[least, most]| match (least > 0.0, most.is_finite()) {
-            (true, true) => format!("{} to {}", short(least), short(most)),
-            (false, true) => format!("up to {}", short(most)),
-            (true, false) => format!("from {}", short(least)),
-            (false, false) => String::new(),
+        let limits = step.limits.map(|[least, most]| {
+            let bound = |counts: bool, value: f64| counts.then(|| said(short(value)));
+            [bound(least > 0.0, least), bound(most.is_finite(), most)]
         });
-        json!({ "words": step.step.words(), "readings": step.readings, "percent": percent(step.readings), "limits": limits.unwrap_or_default() })
+        json!({ "words": step.step.words(), "readings": step.readings, "percent": percent(step.readings), "limits": limits })
     }).collect();
     let groups: Vec<Value> = of.scale.groups.iter().map(|(machine, load, monitor, weighed, factor)| {
-        json!({ "machine": machine, "load": load, "monitor": format!("{monitor:.0}"), "weighed": format!("{weighed:.0}"), "factor": format!("{factor:.3}") })
+        json!({ "machine": machine, "load": load, "monitor": format!("{monitor:.0}"), "weighed": format!("{weighed:.0}"), "factor": said(format!("{factor:.3}")) })
     }).collect();
     let delay = of.cleaned.delay.map(|delay| {
-        json!({ "seconds": format!("{:.1}", delay.seconds), "pairs": delay.pairs, "found": delay.pairs > 0 && delay.seconds > 0.0,
-            "given": delay.pairs == 0, "without": short(delay.disagreement_percent[0]), "with": short(delay.disagreement_percent[1]) })
+        json!({ "seconds": said(format!("{:.1}", delay.seconds)), "pairs": delay.pairs, "found": delay.pairs > 0 && delay.seconds > 0.0,
+            "given": delay.pairs == 0, "without": said(short(delay.disagreement_percent[0])), "with": said(short(delay.disagreement_percent[1])) })
     });
     let zones: Vec<Value> = of.zones.iter().map(|zone| json!({ "zone": zone.zone, "tonnes": tonnes(zone.kg_per_ha), "readings": zone.readings })).collect();
     let plots: Vec<Value> = of.plots.iter().flat_map(|plots| &plots.of).map(|plot| {
@@ -92,28 +95,28 @@ pub fn page_values(of: &Facts) -> Value {
     json!({
         "field": of.field,
         "plan": of.plan,
-        "basis": short(of.basis_percent),
-        "made_at": of.made_at,
+        "basis": said(short(of.basis_percent)),
+        "made_at": of.language.moment(of.made_at),
         "indication": !of.scale.is_whole(),
         "mean": of.cleaned.mean(of.cleaned.counting()).map(tonnes),
         "readings": total,
         "counting": counting,
         "counting_percent": percent(counting),
         "without": of.readings.without,
-        "overlap_ha": of.cleaned.has_land.then(|| format!("{:.2}", of.cleaned.overlap_m2 / 10_000.0)),
+        "overlap_ha": of.cleaned.has_land.then(|| said(format!("{:.2}", of.cleaned.overlap_m2 / 10_000.0))),
         "has_moisture": of.cleaned.has_moisture,
         "steps": steps,
         "groups": groups,
         "delay": delay,
         "zones": zones,
         "plots": plots,
-        "gains": of.gains.iter().map(gain).collect::<Vec<_>>(),
+        "gains": of.gains.iter().map(|zone| gain(zone, of.language)).collect::<Vec<_>>(),
         "tried": of.tried.join(", "),
         "years": years(of.years),
         "reasons": reasons(of.gains),
         "has_next_trial": of.has_next_trial,
-        "by_log": of.by_log.map(|plots| plots.iter().map(by_log).collect::<Vec<_>>()),
-        "answer": of.answer.map(|answer| told(answer, of.currency)),
+        "by_log": of.by_log.map(|plots| plots.iter().map(|plot| by_log(plot, of.language)).collect::<Vec<_>>()),
+        "answer": of.answer.map(|answer| told(answer, of)),
         "map": map(of),
     })
 }
@@ -135,12 +138,15 @@ fn years(stacked: &[Stacked]) -> Value {
 }
 
 /// The gain of a zone.
-fn gain(zone: &ZoneGain) -> Value {
+fn gain(zone: &ZoneGain, language: Language) -> Value {
     let rates = |rates: &[f64]| {
-        let own: Vec<String> = rates.iter().map(|rate| short(*rate)).collect();
-        own.join(", ")
+        let own: Vec<String> = rates
+            .iter()
+            .map(|rate| language.number(&short(*rate)))
+            .collect();
+        own.join(language.list_mark())
     };
-    let signed = |kg: f64| format!("{:+.2}", kg / 1_000.0 + 0.0);
+    let signed = |kg: f64| language.number(&format!("{:+.2}", kg / 1_000.0 + 0.0));
     json!({ "map": rates(&zone.map_kg_per_ha), "flat": rates(&zone.flat_kg_per_ha), "pairs": zone.pairs,
         "value": zone.effect.map(|own| signed(own.kg_per_ha)), "from": zone.effect.map(|own| signed(own.from)),
         "to": zone.effect.map(|own| signed(own.to)), "shown": zone.shown,
@@ -148,17 +154,17 @@ fn gain(zone: &ZoneGain) -> Value {
 }
 
 /// A plot by plan and log.
-fn by_log(plot: &Applied) -> Value {
-    let got = plot.rate_kg_per_ha.map(short).or_else(|| plot.got.clone());
+fn by_log(plot: &Applied, language: Language) -> Value {
+    let got = plot.rate_kg_per_ha.map(|rate| language.number(&short(rate))).or_else(|| plot.got.clone());
     json!({ "id": plot.id, "block": plot.block, "planned": plot.planned, "got": got,
         "drilled": format!("{:.0}", plot.drilled_percent), "as_planned": format!("{:.0}", plot.as_planned_percent) })
 }
 
-/// A probability with its sign: `= 0.012`, `below 0.001`.
-fn probability(p: f64) -> String {
+/// A probability with its sign: `= 0.012`, `< 0.001`.
+fn probability(p: f64, language: Language) -> String {
     match p < 0.001 {
-        true => "below 0.001".to_owned(),
-        false => format!("= {p:.3}"),
+        true => format!("< {}", language.number("0.001")),
+        false => format!("= {}", language.number(&format!("{p:.3}"))),
     }
 }
 
@@ -170,19 +176,22 @@ fn short(value: f64) -> String {
     crate::findings::number((value * 100.0).round() / 100.0)
 }
 
-fn told(answer: &Answer, currency: &str) -> Value {
+fn told(answer: &Answer, of: &Facts) -> Value {
+    let currency = of.currency;
+    let said = |text: String| of.language.number(&text);
+    let tonnes = |kg: f64| said(tonnes(kg));
     let means: Vec<Value> = answer
         .means
         .iter()
         .map(|(name, kg, plots)| json!({ "name": name, "tonnes": tonnes(*kg), "plots": plots }))
         .collect();
     let worth: Vec<Value> = answer.worth.iter().map(|worth| {
-        json!({ "price": short(worth.price_per_t), "per_ha": format!("{:+.0}", worth.per_ha), "from": format!("{:+.0}", worth.from),
+        json!({ "price": said(short(worth.price_per_t)), "per_ha": format!("{:+.0}", worth.per_ha), "from": format!("{:+.0}", worth.from),
             "to": format!("{:+.0}", worth.to), "best_rate": worth.best_rate.map(|rate| format!("{rate:.0}")) })
     }).collect();
     let second = answer.second.map(|second| {
-        json!({ "value": format!("{:+.2}", second.effect.kg_per_ha / 1e3), "from": format!("{:+.2}", second.effect.from / 1e3), "to": format!("{:+.2}", second.effect.to / 1e3),
-            "share": format!("{:.2}", second.share_of_neighbours), "pieces": second.pieces })
+        json!({ "value": said(format!("{:+.2}", second.effect.kg_per_ha / 1e3)), "from": said(format!("{:+.2}", second.effect.from / 1e3)), "to": said(format!("{:+.2}", second.effect.to / 1e3)),
+            "share": said(format!("{:.2}", second.share_of_neighbours)), "pieces": second.pieces })
     });
     json!({
         "sentence": sentence(answer),
@@ -192,15 +201,15 @@ fn told(answer: &Answer, currency: &str) -> Value {
         "design": answer.design,
         "treatment": answer.treatment,
         "base": answer.base,
-        "p": probability(answer.effect.p),
-        "p_of_all": answer.p_of_all.map(probability),
-        "degrees_of_freedom": short(answer.effect.degrees_of_freedom),
+        "p": probability(answer.effect.p, of.language),
+        "p_of_all": answer.p_of_all.map(|p| probability(p, of.language)),
+        "degrees_of_freedom": said(short(answer.effect.degrees_of_freedom)),
         "least": answer.least_significant_difference.map(tonnes),
         "means": means,
         "worth": worth,
         "second": second,
         "shape": answer.response.map(|response| response.shape),
-        "picture": answer.response.map_or_else(|| interval_picture(answer), |_| curve_picture(answer)),
+        "picture": answer.response.map_or_else(|| interval_picture(answer, of.language), |_| curve_picture(answer, of.language)),
     })
 }
 
@@ -236,18 +245,19 @@ fn next(answer: &Answer) -> String {
 }
 
 /// Effect and interval on a line with 0.
-fn interval_picture(answer: &Answer) -> Value {
+fn interval_picture(answer: &Answer, language: Language) -> Value {
+    let words = |kg: f64| language.number(&format!("{:+.2}", kg / 1e3));
     let effect = &answer.effect;
     let (low, high) = (effect.from.min(0.0), effect.to.max(0.0));
     let margin = 0.08 * (high - low).max(1.0);
     let x = |kg: f64| 20.0 + 560.0 * (kg - low + margin) / (high - low + 2.0 * margin);
     let at = |kg: f64| format!("{:.1}", x(kg));
     json!({ "kind": "interval", "zero": at(0.0), "from": at(effect.from), "to": at(effect.to), "value": at(effect.kg_per_ha),
-        "from_words": format!("{:+.2}", effect.from / 1e3), "to_words": format!("{:+.2}", effect.to / 1e3), "value_words": format!("{:+.2}", effect.kg_per_ha / 1e3) })
+        "from_words": words(effect.from), "to_words": words(effect.to), "value_words": words(effect.kg_per_ha) })
 }
 
 /// Means by rate with the curve.
-fn curve_picture(answer: &Answer) -> Value {
+fn curve_picture(answer: &Answer, language: Language) -> Value {
     let Some(response) = &answer.response else {
         return Value::Null;
     };
@@ -283,11 +293,11 @@ fn curve_picture(answer: &Answer) -> Value {
             y(*kg)
         );
     }
-    let dots: Vec<Value> = points.iter().map(|[rate, kg]| json!({ "x": format!("{:.1}", x(*rate)), "y": format!("{:.1}", y(*kg)), "rate": short(*rate) })).collect();
+    let dots: Vec<Value> = points.iter().map(|[rate, kg]| json!({ "x": format!("{:.1}", x(*rate)), "y": format!("{:.1}", y(*kg)), "rate": language.number(&short(*rate)) })).collect();
     let within = |rate: f64| rate.clamp(least, most);
     json!({ "kind": "curve", "path": path, "dots": dots, "best": format!("{:.1}", x(within(response.best_rate))), "best_words": format!("{:.0}", response.best_rate),
         "set": response.set.map(|[from, to]| json!({ "x": format!("{:.1}", x(within(from))), "wide": format!("{:.1}", (x(within(to)) - x(within(from))).max(1.0)) })),
-        "low": tonnes(low), "high": tonnes(high) })
+        "low": language.number(&tonnes(low)), "high": language.number(&tonnes(high)) })
 }
 
 /// The yield map: squares in seven colours, land, plots.
@@ -336,17 +346,15 @@ fn map(of: &Facts) -> Value {
         let of = colorous::VIRIDIS.eval_rational(n, CLASSES);
         format!("#{:02x}{:02x}{:02x}", of.r, of.g, of.b)
     };
-    let words = |n: usize| match (n.checked_sub(1).and_then(|n| breaks.get(n)), breaks.get(n)) {
-        (None, Some(to)) => format!("below {}", tonnes(*to)),
-        (Some(from), Some(to)) => format!("{} to {}", tonnes(*from), tonnes(*to)),
-        (Some(from), None) => format!("from {}", tonnes(*from)),
-        (None, None) => "all".to_owned(),
+    let words = |n: usize| {
+        let bounds = [n.checked_sub(1).and_then(|n| breaks.get(n)), breaks.get(n)];
+        bounds.map(|bound| bound.map(|kg| of.language.number(&tonnes(*kg))))
     };
     let classes: Vec<Value> = classes
         .iter()
         .enumerate()
         .filter(|(_, path)| !path.is_empty())
-        .map(|(n, path)| json!({ "path": path, "colour": colour(n), "words": words(n) }))
+        .map(|(n, path)| json!({ "path": path, "colour": colour(n), "bounds": words(n) }))
         .collect();
     let mut land = String::new();
     for ring in outlines {

@@ -9,6 +9,7 @@ mod accepted;
 mod closed_flow;
 mod combined;
 mod confusions;
+mod conventions;
 mod country;
 mod us_units;
 mod date;

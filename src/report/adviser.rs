@@ -3,6 +3,7 @@
 use super::canvas::Canvas;
 use super::caps;
 use super::number::Numbers;
+use super::open_decisions;
 use crate::agronomy;
 use crate::drive::cut_map::{ProductReport, Report};
 use crate::findings::{Finding, Severity};
@@ -63,7 +64,7 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Value {
             "number": number,
             "code": finding.code,
             "message": finding.message,
-            "accepted": finding.accepted,
+            "accepted": finding.accepted.as_ref().map(|own| open_decisions::signed(own, numbers.language())),
             "place": finding.place.to_string(),
             "area": finding.area_m2.map(|m2| numbers.area(m2, format!("/findings/{}/area_m2", number - 1))),
             "x": at.map(|[x, _]| x.round()),

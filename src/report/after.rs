@@ -1,27 +1,28 @@
 //! The page about a log: what was sown, and what it says for and against the work. Plain values in, bytes out.
 
 use super::engine;
+use super::number::Numbers;
 use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
 use serde::Serialize;
 use serde_json::json;
 
-/// What stands on the page. All numbers are texts for people, with their units.
+/// What stands on the page. All numbers are texts for people, with their units, in the language of the page.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct AfterPage {
     /// Name of the field, short id of the plan, tasks and logs.
     pub field: String,
     /// Short id of the plan.
     pub plan: String,
-    /// Tasks and logs, as one line.
-    pub logs: String,
-    /// Names and values, such as hours.
-    pub facts: Vec<[String; 2]>,
+    /// Logs, and the tasks they are of.
+    pub logs: [String; 2],
+    /// Hours on the field, hectares an hour, stops.
+    pub facts: [String; 3],
     /// What the log shows, in order.
     pub told: Vec<AfterCase>,
-    /// Land: name, hectares, share of the plan.
-    pub land: Vec<[String; 3]>,
+    /// Hectares and share of the plan: planned, drilled, twice or more, missed, beyond the plan's land.
+    pub land: [[String; 2]; 5],
     /// Products.
     pub products: Vec<AfterProduct>,
     /// What no log shows.
@@ -75,9 +76,10 @@ pub struct AfterPicture {
 ///
 /// # Errors
 /// As [`super::page`].
-pub fn after(page: &AfterPage) -> Outcome<Vec<u8>> {
+pub fn after(page: &AfterPage, language: Language) -> Outcome<Vec<u8>> {
     engine::after(json!({
-        "t": texts::of(Language::En)?,
+        "t": texts::of(language)?,
+        "units": Numbers::METRIC.in_language(language).words(),
         "page": page,
     }))
 }

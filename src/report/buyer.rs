@@ -1,6 +1,6 @@
 //! The buyer's sheet: the tally in steps to the order, per product and lot.
 
-use super::number::{Numbers, grouped};
+use super::number::Numbers;
 use crate::job::Product;
 use crate::plan::Plan;
 use crate::tally::{OnePackLess, Pack, Price, Step};
@@ -65,9 +65,9 @@ pub(super) fn sheet(plan: &Plan, numbers: &Numbers) -> Value {
                 "packs": tally.packs.map(|packs| numbers.plain(packs as f64, 0, from("packs"))),
                 "less": tally.one_pack_less.map(|of| less(&of, &from("one_pack_less"), numbers)),
                 "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
-                "price": cost(price, tally.order_kg, tally.packs),
-                "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
-                "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
+                "price": cost(price, tally.order_kg, tally.packs, numbers),
+                "price_per_t": price.and_then(Price::per_t).map(|price| numbers.grouped(price, 2)),
+                "price_per_pack": price.and_then(Price::per_pack).map(|price| numbers.grouped(price, 2)),
             })
         });
     items.extend(balances);
@@ -102,12 +102,12 @@ impl Bought<'_> {
             "less": self.one_pack_less.map(|of| less(&of, &from("one_pack_less"), numbers)),
             "pack": pack.map(|pack| numbers.mass(pack.kg(), "")),
             "pack_seeds": match pack {
-                Some(Pack::Seeds(seeds, _)) => Some(grouped(seeds, 0)),
+                Some(Pack::Seeds(seeds, _)) => Some(numbers.grouped(seeds, 0)),
                 _ => None,
             },
-            "price": cost(price, self.order_kg, self.packs),
-            "price_per_t": price.and_then(Price::per_t).map(|price| grouped(price, 2)),
-            "price_per_pack": price.and_then(Price::per_pack).map(|price| grouped(price, 2)),
+            "price": cost(price, self.order_kg, self.packs, numbers),
+            "price_per_t": price.and_then(Price::per_t).map(|price| numbers.grouped(price, 2)),
+            "price_per_pack": price.and_then(Price::per_pack).map(|price| numbers.grouped(price, 2)),
         })
     }
 }
@@ -121,9 +121,14 @@ fn less(of: &OnePackLess, from: &str, numbers: &Numbers) -> Value {
     })
 }
 
-fn cost(price: Option<Price>, order_kg: f64, packs: Option<u64>) -> Option<String> {
+fn cost(
+    price: Option<Price>,
+    order_kg: f64,
+    packs: Option<u64>,
+    numbers: &Numbers,
+) -> Option<String> {
     let cost = price?.cost(order_kg, packs)?;
-    Some(grouped(cost, 2))
+    Some(numbers.grouped(cost, 2))
 }
 
 fn steps(steps: &[Step], from: &str, numbers: &Numbers) -> Vec<Value> {

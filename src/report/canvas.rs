@@ -152,7 +152,7 @@ impl Canvas {
             "corner": format!("{} {}", self.corner[0], self.corner[1]),
             "unit": unit * PER_M,
             "bar": (bar * unit * PER_M).round(),
-            "bar_text": super::number::grouped(bar, 0),
+            "bar_text": numbers.grouped(bar, 0),
         })
     }
 }

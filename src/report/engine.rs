@@ -1,11 +1,12 @@
 //! Templates to bytes: everything is escaped, and a value that is missing is a fault.
 
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::{Kwargs, Value};
-use minijinja::{AutoEscape, Environment, Error, UndefinedBehavior, context};
+use minijinja::{AutoEscape, Environment, Error, State, UndefinedBehavior, context};
 use sha2::{Digest, Sha256};
 use std::sync::OnceLock;
 
@@ -114,15 +115,29 @@ fn with_templates() -> Result<Environment<'static>, Error> {
     Ok(environment)
 }
 
-/// Puts values where a text has `{name}`. The result is escaped like any text.
-fn fill(text: &str, values: Kwargs) -> Result<String, Error> {
+/// Puts values where a text has `{name}`, and where it has `{name|piece|pieces}` the form that goes with the count `name` in
+/// the language of the page. The result is escaped like any text.
+fn fill(state: &State, text: &str, values: Kwargs) -> Result<String, Error> {
     let mut filled = text.to_owned();
     let names: Vec<String> = values.args().map(str::to_owned).collect();
     for name in names {
         let value: Value = values.get(&name)?;
+        if let Ok(count) = value.to_string().parse() {
+            filled = language(state).counted(&filled, &name, count);
+        }
         filled = filled.replace(&format!("{{{name}}}"), &value.to_string());
     }
     Ok(filled)
+}
+
+/// The language of the page whose texts are `t`.
+fn language(state: &State) -> Language {
+    let texts = state.lookup("t").unwrap_or_default();
+    let tag = texts
+        .get_attr("page")
+        .and_then(|page| page.get_attr("language"));
+    let tag = tag.unwrap_or_default();
+    tag.as_str().and_then(Language::of_tag).unwrap_or_default()
 }
 
 /// Screen pixels at full view as drawing units, to a hundredth.

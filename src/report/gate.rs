@@ -19,8 +19,8 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers, canvas: &Canvas) -> Vec<Value> 
         let [x, y] = canvas.place(place.lon_lat);
         json!({
             "letter": letter.to_string(),
-            "lon": numbers.plain(lon, 6, from("lon_lat/0")),
-            "lat": numbers.plain(lat, 6, from("lon_lat/1")),
+            "lon": numbers.degrees(lon, from("lon_lat/0")),
+            "lat": numbers.degrees(lat, from("lon_lat/1")),
             "rates": rates,
             "x": x.round(),
             "y": y.round(),

@@ -2,7 +2,7 @@
 //!
 //! Takes a plan, gives bytes; touches no file. Both maps are drawn once, as SVG that needs no script.
 //! What is shown is put together in Rust (one file per sheet) as plain values; the templates beside this
-//! file lay it out and escape every text. All words of the page are in `texts/en.toml`. Numbers carry the
+//! file lay it out and escape every text. All words of the page are in `texts/`, one file for each language. Numbers carry the
 //! place in `plan.json` that they come from, so that they can be held against it. Method: docs/formats/report.md.
 
 mod adviser;
@@ -42,6 +42,7 @@ pub use texts::rule_names;
 pub use week::{WeekDrill, WeekPage, WeekRow, week};
 
 use crate::findings::Outcome;
+use crate::job::Language;
 use crate::plan::Plan;
 use canvas::Canvas;
 use number::Numbers;
@@ -57,16 +58,17 @@ pub const FILE: &str = "report.html";
 /// # Errors
 /// None that a sound plan can cause; a template that does not fit its values is told as a fault.
 pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
-    let numbers = Numbers::of(plan.job.report.units);
+    let numbers = Numbers::of_pages(plan.job.report);
     let canvas = Canvas::of(plan);
     let mut sources = Sources::default();
     let mut value = common(plan, &canvas, &numbers)?;
     let rows = rows::table(plan, &numbers, &mut sources);
     let own = json!({
         "made_at": made_at,
-        "made_on": made_at.get(..10).unwrap_or(made_at),
+        "made_on": numbers.language().date(made_at.get(..10).unwrap_or(made_at)),
+        "made_moment": numbers.language().moment(made_at),
         "made_by": concat!("twinsow ", env!("CARGO_PKG_VERSION")),
-        "open": open_decisions::of(plan),
+        "open": open_decisions::of(plan, numbers.language()),
         "glance": glance::of(plan, &numbers),
         "driving": driving::of(&plan.drive, &canvas),
         "refills": refills::of(plan, &numbers, &canvas),
@@ -85,14 +87,19 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     engine::page(value)
 }
 
-/// The page of a harvest, with the words and the style of the report. `values` as `harvest::page_values` gives them.
+/// The page of a harvest, with the words and the style of the report. `values` as `harvest::page_values` gives them, in the
+/// same language.
 ///
 /// # Errors
 /// Values that do not fit the template, which is the program's own fault.
-pub fn harvest_page(mut values: Value) -> Outcome<Vec<u8>> {
-    let words = texts::of(crate::job::Language::En)?;
+pub fn harvest_page(mut values: Value, language: Language) -> Outcome<Vec<u8>> {
+    let words = texts::of(language)?;
     if let Some(values) = values.as_object_mut() {
         values.insert("t".to_owned(), words);
+        values.insert(
+            "units".to_owned(),
+            Numbers::METRIC.in_language(language).words(),
+        );
     }
     engine::still("harvest.html", values)
 }
@@ -103,7 +110,7 @@ pub fn harvest_page(mut values: Value) -> Outcome<Vec<u8>> {
 /// # Errors
 /// As [`page`].
 pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
-    let numbers = Numbers::of(plan.job.report.units);
+    let numbers = Numbers::of_pages(plan.job.report);
     let value = common(plan, &Canvas::of(plan), &numbers)?;
     let products = plan.job.products.iter();
     let products = products.map(|of| (format!("map-{}", of.id), &of.name));

@@ -1,7 +1,7 @@
 //! Numbers as people read them, metric or US customary, with the place in `plan.json` they come from.
 
 use crate::findings::without_zeros;
-use crate::job::UnitSystem;
+use crate::job::{Language, ReportSettings, UnitSystem};
 use crate::units::{self, M2_PER_HA};
 use serde_json::{Value, json};
 
@@ -67,26 +67,68 @@ pub enum Rounded {
     Down,
 }
 
-/// How the report and the screen write quantities. Each number of the report is `{ text, value, from }`: as shown, as in
+/// How the report and the screen write quantities, in the units and with the marks of a language. Each number of the report is `{ text, value, from }`: as shown, as in
 /// the plan (metric), and its JSON pointer in `plan.json` (empty where it is worked out).
 #[derive(Debug, Clone, Copy)]
 pub struct Numbers {
     us: bool,
+    language: Language,
 }
 
 impl Numbers {
-    /// In metric units, where there is no job.
-    pub const METRIC: Self = Self { us: false };
+    /// In metric units and English, where there is no job.
+    pub const METRIC: Self = Self {
+        us: false,
+        language: Language::En,
+    };
 
-    /// In the units of a job.
+    /// In the units of a job, in English.
     pub fn of(units: UnitSystem) -> Self {
         Self {
             us: units == UnitSystem::UsCustomary,
+            ..Self::METRIC
         }
     }
 
+    /// As the pages of a job have them.
+    pub fn of_pages(report: ReportSettings) -> Self {
+        Self::of(report.units).in_language(report.language)
+    }
+
+    /// The same in a language.
+    pub fn in_language(self, language: Language) -> Self {
+        Self { language, ..self }
+    }
+
+    /// The language that they are written in.
+    pub fn language(&self) -> Language {
+        self.language
+    }
+
     fn word(&self, metric: &'static str, us: &'static str) -> &'static str {
-        if self.us { us } else { metric }
+        if self.us {
+            us
+        } else {
+            self.language.unit(metric)
+        }
+    }
+
+    /// A number that has no unit system, with this many decimals: money, hours, pieces.
+    pub fn grouped(&self, number: f64, decimals: usize) -> String {
+        self.language.number(&grouped(number, decimals))
+    }
+
+    /// Without zeros at the end.
+    fn trimmed(&self, number: f64, decimals: usize) -> String {
+        self.language.number(&trimmed(number, decimals))
+    }
+
+    /// From one number to another, as texts.
+    pub fn span(&self, low: &str, high: &str) -> String {
+        match self.language {
+            Language::En => format!("{low} to {high}"),
+            _ => format!("{low}–{high}"),
+        }
     }
 
     /// `kg/ha` or `lb/ac`.
@@ -147,6 +189,9 @@ impl Numbers {
             "volume": self.volume_unit(),
             "spot": name("m²", "ft²"),
             "depth": name("mm", "in"),
+            "level": self.language.unit("cm"),
+            "yield": self.language.unit("t/ha"),
+            "hectare": self.language.unit("ha"),
         })
     }
 
@@ -172,8 +217,8 @@ impl Numbers {
     /// A rate as text, from kg/ha, without its unit; so are the others.
     pub fn rate_text(&self, kg_per_ha: f64) -> String {
         match self.us {
-            true => trimmed(units::lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
-            false => rate(kg_per_ha),
+            true => self.trimmed(units::lb_per_acre_from_kg_per_ha(kg_per_ha), 1),
+            false => self.language.number(&rate(kg_per_ha)),
         }
     }
 
@@ -184,7 +229,7 @@ impl Numbers {
 
     /// From kg.
     pub fn mass_text(&self, kg: f64) -> String {
-        kilograms(self.mass_of(kg))
+        self.language.number(&kilograms(self.mass_of(kg)))
     }
 
     /// From kg.
@@ -204,10 +249,11 @@ impl Numbers {
 
     /// From m2.
     pub fn area_text(&self, m2: f64) -> String {
-        match self.us {
+        let text = match self.us {
             true => area_text(m2, units::M2_PER_ACRE),
             false => hectares(m2),
-        }
+        };
+        self.language.number(&text)
     }
 
     /// Hectares of a fill.
@@ -222,7 +268,7 @@ impl Numbers {
         } else {
             ha
         };
-        grouped(shown, 1)
+        self.grouped(shown, 1)
     }
 
     /// A length, from m.
@@ -232,20 +278,20 @@ impl Numbers {
 
     /// From m, to a tenth.
     pub fn length_text(&self, m: f64) -> String {
-        trimmed(if self.us { m / units::M_PER_FOOT } else { m }, 1)
+        self.trimmed(if self.us { m / units::M_PER_FOOT } else { m }, 1)
     }
 
     /// A way, from m: kilometres or miles, to a hundredth.
     pub fn way_text(&self, m: f64) -> String {
         let each = if self.us { units::M_PER_MILE } else { 1_000.0 };
-        grouped(m / each, 2)
+        self.grouped(m / each, 2)
     }
 
     /// A depth in the soil, from mm.
     pub(super) fn depth(&self, mm: f64, from: impl Into<String>) -> Value {
         let text = match self.us {
-            true => trimmed(units::inches_from_m(mm / 1_000.0), 2),
-            false => trimmed(mm, 0),
+            true => self.trimmed(units::inches_from_m(mm / 1_000.0), 2),
+            false => self.trimmed(mm, 0),
         };
         self.number(mm, from, text)
     }
@@ -278,7 +324,7 @@ impl Numbers {
             Rounded::Up => (tenths - 1e-9).ceil(),
             Rounded::Down => (tenths + 1e-9).floor(),
         };
-        trimmed(tenths / 10.0, 1)
+        self.trimmed(tenths / 10.0, 1)
     }
 
     /// A flow, from kg/min.
@@ -288,7 +334,7 @@ impl Numbers {
 
     /// From kg/min.
     pub fn flow_text(&self, kg_per_min: f64, decimals: usize) -> String {
-        grouped(self.mass_of(kg_per_min), decimals)
+        self.grouped(self.mass_of(kg_per_min), decimals)
     }
 
     /// A small area, from m2.
@@ -298,33 +344,39 @@ impl Numbers {
 
     /// From m2, to the square metre or the square foot.
     pub fn spot_text(&self, m2: f64) -> String {
-        grouped(if self.us { m2 / units::M2_PER_FT2 } else { m2 }, 0)
+        self.grouped(if self.us { m2 / units::M2_PER_FT2 } else { m2 }, 0)
     }
 
     /// A small mass, from kg.
     pub fn weighed_text(&self, kg: f64, decimals: usize) -> String {
-        grouped(self.mass_of(kg), decimals)
+        self.grouped(self.mass_of(kg), decimals)
     }
 
     /// Plants or seeds on an area, from their number on a square metre: whole ones, on a square foot to a tenth.
     pub fn density_text(&self, per_m2: f64) -> String {
         match self.us {
-            true => grouped(per_m2 * units::M2_PER_FT2, 1),
-            false => grouped(per_m2, 0),
+            true => self.grouped(per_m2 * units::M2_PER_FT2, 1),
+            false => self.grouped(per_m2, 0),
         }
     }
 
     /// A volume, from l: whole litres, bushels to a tenth.
     pub fn volume_text(&self, litres: f64) -> String {
         match self.us {
-            true => grouped(litres / units::L_PER_US_BUSHEL, 1),
-            false => grouped(litres, 0),
+            true => self.grouped(litres / units::L_PER_US_BUSHEL, 1),
+            false => self.grouped(litres, 0),
         }
+    }
+
+    /// Degrees of longitude or latitude: with a point in every language, as receivers show them, so that two stand beside
+    /// each other with a comma between.
+    pub(super) fn degrees(&self, degrees: f64, from: impl Into<String>) -> Value {
+        self.number(degrees, from, trimmed(degrees, 6))
     }
 
     /// A number without unit.
     pub(super) fn plain(&self, number: f64, decimals: usize, from: impl Into<String>) -> Value {
-        self.number(number, from, trimmed(number, decimals))
+        self.number(number, from, self.trimmed(number, decimals))
     }
 }
 
@@ -346,6 +398,20 @@ mod tests {
             ("160".into(), "57.5".into(), "0".into())
         );
         assert_eq!(rate(1200.0), "1\u{a0}200");
+    }
+
+    #[test]
+    fn a_language_has_its_own_marks_and_the_value_stays_for_programs() {
+        let german = Numbers::of(UnitSystem::Metric).in_language(Language::De);
+        let rate = german.rate(1_257.5, "/a");
+        assert_eq!(rate["text"], "1\u{202f}257,5");
+        assert_eq!(rate["value"], "1257.5");
+        assert_eq!(german.mass_text(9.96), "10,0");
+        assert_eq!(german.area_text(324_100.0), "32,41");
+        assert_eq!(german.degrees(-8.5, "")["text"], "\u{2212}8.5");
+        let ukrainian = Numbers::METRIC.in_language(Language::Uk);
+        assert_eq!(ukrainian.rate_unit(), "кг/га");
+        assert_eq!(german.rate_unit(), "kg/ha");
     }
 
     #[test]

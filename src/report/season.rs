@@ -1,7 +1,7 @@
 //! The cover over many fields: one page with the way to each field's report, and the order over all.
 
 use super::engine;
-use super::number::{Numbers, grouped};
+use super::number::Numbers;
 use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
@@ -27,12 +27,12 @@ pub struct CoverField {
     pub report: Option<Vec<String>>,
 }
 
-/// The cover of these fields with the order over all of them; metric, English.
+/// The cover of these fields with the order over all of them; metric, in the language that is given: many jobs can have many.
 ///
 /// # Errors
 /// As [`super::page`].
-pub fn cover(fields: &[CoverField], lines: &[Line]) -> Outcome<Vec<u8>> {
-    let numbers = Numbers::METRIC;
+pub fn cover(fields: &[CoverField], lines: &[Line], language: Language) -> Outcome<Vec<u8>> {
+    let numbers = Numbers::METRIC.in_language(language);
     let total: f64 = fields.iter().map(|field| field.mapped_m2).sum();
     let rows = fields.iter().map(|field| {
         let amounts = field
@@ -50,7 +50,7 @@ pub fn cover(fields: &[CoverField], lines: &[Line]) -> Outcome<Vec<u8>> {
         })
     });
     let value = json!({
-        "t": texts::of(Language::En)?,
+        "t": texts::of(language)?,
         "units": numbers.words(),
         "fields": rows.collect::<Vec<_>>(),
         "total": numbers.area(total, ""),
@@ -75,7 +75,7 @@ fn view(line: &Line, numbers: &Numbers) -> Value {
             "reserve": numbers.mass(less.reserve_kg, ""),
             "percent": numbers.plain(less.reserve_percent, 1, ""),
         })),
-        "cost": line.cost.map(|cost| grouped(cost, 2)),
+        "cost": line.cost.map(|cost| numbers.grouped(cost, 2)),
     })
 }
 

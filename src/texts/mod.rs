@@ -125,14 +125,26 @@ pub struct Files {
     pub page: &'static str,
 }
 
+/// Names the files of a language.
+macro_rules! files_of {
+    ($engine:literal, $tag:literal) => {
+        Files {
+            engine: include_str!($engine),
+            report: include_str!(concat!("../report/texts/", $tag, ".toml")),
+            page: include_str!(concat!("../edit/texts/", $tag, ".toml")),
+        }
+    };
+}
+
 /// The files of a language: the one place, beside the variant, where a new language is named.
 pub fn files(language: Language) -> Files {
     match language {
-        Language::En => Files {
-            engine: include_str!("en.toml"),
-            report: include_str!("../report/texts/en.toml"),
-            page: include_str!("../edit/texts/en.toml"),
-        },
+        Language::En => files_of!("en.toml", "en"),
+        Language::De => files_of!("en.toml", "de"),
+        Language::Fr => files_of!("en.toml", "fr"),
+        Language::Es => files_of!("en.toml", "es"),
+        Language::Pl => files_of!("en.toml", "pl"),
+        Language::Uk => files_of!("en.toml", "uk"),
     }
 }
 

@@ -72,7 +72,7 @@ def numbers(driver, plan, checks):
         for key in place.strip("/").split("/"):
             found = found[int(key)] if isinstance(found, list) else found[key]
         checks.equal(float(value), float(found), place)
-        plain = shown.replace("\u00a0", "").replace("\u2212", "-")
+        plain = shown.replace("\u00a0", "").replace("\u202f", "").replace("\u2212", "-").replace(",", ".")
         decimals = len(plain.partition(".")[2])
         scaled = float(found) / (1e4 if place.endswith("_m2") else 1)
         # The bounds of a speed window are rounded to its inside.
@@ -240,6 +240,11 @@ def without_scripts(driver, page, plan, checks):
 def printed(driver, page, plan, checks):
     """On A4 and Letter the sheets begin on pages of their own, and the operator's is one page."""
     opened(driver, page)
+    # The heads of the sheets as the page has them, in any language.
+    maps, *heads = driver.execute_script(
+        "return ['maps', 'operator', 'buyer', 'adviser', 'record'].map(id => document.querySelector(`#${id}-title`).textContent)"
+    )
+    unit = driver.execute_script("return document.querySelector('.unit').textContent")
     for name, wide, high in (("A4", 21.0, 29.7), ("Letter", 21.59, 27.94)):
         answer = driver.execute_cdp_cmd(
             "Page.printToPDF", {"paperWidth": wide / 2.54, "paperHeight": high / 2.54, "printBackground": True, "preferCSSPageSize": True}
@@ -252,12 +257,11 @@ def printed(driver, page, plan, checks):
         starts = [" ".join(page.split())[:400] for page in pages]
         for number, start in enumerate(starts, 1):
             checks.that(len(start) > 120, f"{name}: page {number} holds next to nothing: {start!r}")
-        checks.that(plan.id in starts[0] and "Rate maps" in pages[0], f"{name}: first page: {starts[0]}")
-        heads = ["Operator's sheet", "Buyer's sheet", "Adviser's part", "Record sheet"]
+        checks.that(plan.id in starts[0] and maps in pages[0], f"{name}: first page: {starts[0]}")
         at = [next((n for n, start in enumerate(starts) if start.startswith(head)), None) for head in heads]
         if checks.that(None not in at and at == sorted(at), f"{name}: pages of the sheets: {at} of {len(pages)}"):
             checks.equal(at[1], at[0] + 1, f"{name}: the operator's sheet is one page")
-            checks.that("kg/ha" in pages[at[0]] and plan.id in pages[at[0]], f"{name}: operator's sheet")
+            checks.that(unit in pages[at[0]] and plan.id in pages[at[0]], f"{name}: operator's sheet")
             checks.equal(at[3], len(pages) - 1, f"{name}: the record sheet is the last page")
 
 

@@ -7,7 +7,7 @@ use super::raster;
 use crate::coordinates::LonLat;
 use crate::edit::view::shades::Shades;
 use crate::findings::{Fault, Outcome};
-use crate::job::Source;
+use crate::job::{Language, Source};
 use crate::read::{self, Feature, Geometry, Raster};
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
@@ -25,7 +25,7 @@ const MOST_FIELDS: usize = 3_000;
 ///
 /// # Errors
 /// A file that cannot be read. One of points that does not say which columns place them is asked about instead.
-pub(super) fn described(source: &Source) -> Outcome<Value> {
+pub(super) fn described(source: &Source, language: Language) -> Outcome<Value> {
     let file = &source.file;
     if Raster::is(file) {
         return Ok(json!({ "layers": [], "raster": raster::described(source)? }));
@@ -45,7 +45,7 @@ pub(super) fn described(source: &Source) -> Outcome<Value> {
             ..source.clone()
         };
         match survey::survey_of(&named) {
-            Ok(found) => layers.push(layer(&found)),
+            Ok(found) => layers.push(layer(&found, language)),
             Err(fault) => return asked_about(source, fault),
         }
     }
@@ -76,9 +76,9 @@ fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
     Ok(json!({ "layers": [layer], "raster": null }))
 }
 
-fn layer(found: &Survey) -> Value {
+fn layer(found: &Survey, language: Language) -> Value {
     let layer = &found.layer;
-    let numbers = Numbers::METRIC;
+    let numbers = Numbers::METRIC.in_language(language);
     let ground = found.ground.as_ref().ok();
     let features = ground.map_or(&[][..], |ground| &ground.lon_lat.features);
     let count = |kind: &str| {

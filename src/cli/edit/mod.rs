@@ -5,11 +5,11 @@ mod raster;
 
 use super::exit::Exit;
 use super::screen::Screen;
-use super::{clock, guard, load, new, order, stick};
+use super::{clock, guard, load, locale, new, order, stick};
 use crate::edit::server::{Patience, Server};
 use crate::edit::{Commands, Handed, HandedFile};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Job;
+use crate::job::{Job, Language};
 use crate::plan::SharedInputs;
 use clap::Args as ClapArgs;
 use std::env;
@@ -55,7 +55,11 @@ fn served(args: &Args, screen: &mut Screen) -> Outcome<()> {
             "check the path; 'twinsow new' starts a job, and so does the page of a folder",
         ));
     }
-    let server = Server::open(target, &commands(), Patience::default())?;
+    let commands = Commands {
+        language: locale::language(),
+        ..commands()
+    };
+    let server = Server::open(target, &commands, Patience::default())?;
     screen.print(&format!(
         "Open in a browser on this machine, once:\n  {}\nCtrl-C stops it. Every change is in the job file already.\n",
         server.address()
@@ -66,7 +70,7 @@ fn served(args: &Args, screen: &mut Screen) -> Outcome<()> {
     server.run()
 }
 
-/// The commands that the page asks for.
+/// The commands that the page asks for; English where there is no job.
 pub fn commands() -> Commands {
     Commands {
         text: load::text,
@@ -78,6 +82,7 @@ pub fn commands() -> Commands {
         fields: |job| guard::guarded(|| fields(job)),
         stick: |plans, to| guard::guarded(|| stick::make(plans, to)),
         today,
+        language: Language::default(),
         guard: |work| guard::guarded(work),
     }
 }

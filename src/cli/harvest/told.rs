@@ -87,6 +87,7 @@ impl Told<'_> {
             has_next_trial: next_trial.is_some(),
             answer: self.answer,
             made_at: &made_at,
+            language: self.plan.language,
         });
         let steps: Vec<_> = self.cleaned.steps.iter().map(|step| json!({ "step": step.step.key(), "readings": step.readings, "limits": step.limits.map(|limits| limits.map(|v| v.is_finite().then_some(v))) })).collect();
         let groups: Vec<_> = self.scale.groups.iter().map(|(machine, load, monitor, weighed, factor)| json!({ "combine": machine, "load": load, "monitor_kg": monitor, "weighed_kg": weighed, "factor": factor })).collect();
@@ -116,7 +117,7 @@ impl Told<'_> {
         });
         std::fs::create_dir_all(&out).map_err(|error| unwritable(&out, &error))?;
         let frame = self.plan.frame();
-        let page = report::harvest_page(values)?;
+        let page = report::harvest_page(values, self.plan.language)?;
         let mut files: Vec<(&str, Vec<u8>)> = vec![
             (
                 "readings.geojson",

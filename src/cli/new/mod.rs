@@ -9,11 +9,12 @@ mod zones;
 
 use super::exit::Exit;
 use super::guard;
+use super::locale;
 use super::screen::Screen;
 use super::show::number::hectares;
 use crate::edit::{NewJob, NewLayer, WhichField};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Job, Source};
+use crate::job::{Job, Language, Source};
 use crate::write;
 use clap::Args as ClapArgs;
 use fields::Fields;
@@ -169,6 +170,7 @@ fn asked(args: &Args) -> Outcome<NewJob> {
         boundary: args.boundary_source(boundary),
         field: args.which(),
         layers: args.layers.iter().map(|file| args.layer(file)).collect(),
+        language: locale::language(),
     })
 }
 
@@ -188,7 +190,13 @@ fn written(job: &NewJob, columns: &Columns) -> Outcome<(PathBuf, String)> {
     let boundary = Input::boundary(&job.boundary, &job.field)?;
     let zones = zones::zones(&job.layers, columns)?;
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
-    let text = compose::job(folder, &boundary, &zones)?;
+    let mut text = compose::job(folder, &boundary, &zones)?;
+    if job.language != Language::default() {
+        text.push_str(&format!(
+            "\n[report]\nlanguage = \"{}\"\n",
+            job.language.tag()
+        ));
+    }
     Job::parse(&with_examples(&text), &file)?;
     write::save(&file, text.as_bytes()).map_err(|error| unwritable(&file, &error))?;
     let told = told(&file, &text, &boundary, &zones);

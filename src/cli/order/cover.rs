@@ -3,6 +3,7 @@
 use super::needs::Source;
 use crate::cli::relative;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
 use crate::report::{self, CoverField};
 use crate::tally::farm_order::{Line, Wanted};
 use crate::units::M2_PER_HA;
@@ -42,7 +43,12 @@ pub(super) fn field(
 }
 
 /// Writes the page.
-pub(super) fn write(file: &Path, fields: &[CoverField], lines: &[Line]) -> Outcome<()> {
+pub(super) fn write(
+    file: &Path,
+    fields: &[CoverField],
+    lines: &[Line],
+    language: Language,
+) -> Outcome<()> {
     let ending = file.extension().unwrap_or_default();
     // So that a slip does not overwrite a job file, nor the report of a plan.
     if !ending.eq_ignore_ascii_case("html") || file.ends_with(report::FILE) {
@@ -54,7 +60,7 @@ pub(super) fn write(file: &Path, fields: &[CoverField], lines: &[Line]) -> Outco
             "name it, for example, index.html",
         ));
     }
-    write::save(file, &report::cover(fields, lines)?).map_err(|error| {
+    write::save(file, &report::cover(fields, lines, language)?).map_err(|error| {
         Fault::machine(
             "order.page_not_written",
             Place::file(file),

@@ -10,6 +10,7 @@ use super::guard;
 use super::screen::Screen;
 use super::show;
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
 use crate::tally::farm_order::{self, Line};
 use crate::write;
 use clap::Args as ClapArgs;
@@ -81,6 +82,16 @@ pub(super) fn values(files: &[PathBuf]) -> Outcome<serde_json::Value> {
     Ok(serde_json::json!({ "plans": sources, "order": order }))
 }
 
+/// The language of a page over many jobs: the one that all of them have, English where they differ.
+fn language_of(sources: &[needs::Source]) -> Language {
+    let mut all = sources.iter().map(|source| source.language);
+    let first = all.next().unwrap_or_default();
+    match all.all(|own| own == first) {
+        true => first,
+        false => Language::default(),
+    }
+}
+
 /// What to print. A field that fails stops the list: an order that lacks a field is worse than none.
 fn made(args: &Args) -> Outcome<(String, Exit)> {
     let mut sources: Vec<needs::Source> = Vec::new();
@@ -114,7 +125,7 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         write_csv(file, &lines)?;
     }
     if let Some(file) = &args.page {
-        cover::write(file, &cover, &lines)?;
+        cover::write(file, &cover, &lines, language_of(&sources))?;
     }
     let exit = if decide { Exit::Decide } else { Exit::Done };
     let text = if args.json {

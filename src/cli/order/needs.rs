@@ -4,7 +4,7 @@ use super::seeds::by_seeds;
 use crate::cli::ordered::in_order;
 use crate::document::{self, ToOrder};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::job::{Job, Kind, Product};
+use crate::job::{Job, Kind, Language, Product};
 use crate::plan::{self, Disk, Options, Plan, SharedInputs};
 use crate::tally::farm_order::{Article, FieldKg, Need, Wanted};
 use crate::tally::{BalanceTally, Price, Step, StepName, Tally, seeds_of_kg};
@@ -23,6 +23,9 @@ pub(in crate::cli) struct Source {
     pub mapped_ha: f64,
     /// Decisions that are open, at least one for each map of the spreader that is held back.
     pub to_decide: usize,
+    /// Language of the job's pages.
+    #[serde(skip)]
+    pub language: Language,
     /// The plan of the same field for the other seedbed: the order of each covers both.
     #[serde(skip)]
     pub other_plan: Option<String>,
@@ -174,6 +177,7 @@ fn needs(
         field: job.field.name.clone(),
         farm: job.field.farm.clone(),
         mapped_ha: tally.mapped_m2 / M2_PER_HA,
+        language: job.report.language,
         to_decide,
         other_plan: None,
     };

@@ -2,16 +2,30 @@
 
 use super::FieldRecord;
 use crate::findings::Outcome;
+use crate::job::Language;
 use crate::report::field_record;
-use crate::report::number::grouped;
+use crate::report::number::Numbers;
 use serde_json::json;
 
 impl FieldRecord {
-    /// The page, HTML.
+    /// The page in a language, HTML.
     ///
     /// # Errors
     /// None that a sound record can cause.
-    pub fn page(&self) -> Outcome<Vec<u8>> {
+    pub fn page(&self, language: Language) -> Outcome<Vec<u8>> {
+        let numbers = Numbers::METRIC.in_language(language);
+        let with = |value: f64, decimals: usize, symbol: &'static str| {
+            format!(
+                "{} {}",
+                numbers.grouped(value, decimals),
+                language.unit(symbol)
+            )
+        };
+        // The day is written as people write it, the clock stays.
+        let moment = |text: &str| match text.split_once(' ') {
+            Some((day, clock)) => format!("{} {clock}", language.date(day)),
+            None => text.to_owned(),
+        };
         let products = self.products.iter().map(|own| {
             let what = [
                 own.crop.as_deref(),
@@ -20,7 +34,7 @@ impl FieldRecord {
             ];
             let nutrients = [own.n_kg, own.p2o5_kg, own.k2o_kg].map(|kg| match kg {
                 None => String::new(),
-                Some(kg) if kg > 0.0 => format!("{} kg", grouped(kg, 1)),
+                Some(kg) if kg > 0.0 => with(kg, 1, "kg"),
                 Some(_) => "–".to_owned(),
             });
             json!({
@@ -29,9 +43,9 @@ impl FieldRecord {
                 "lot": own.lot,
                 "tag": own.tag_seen.map(|_| "seen"),
                 "photos": own.tag_photos,
-                "kg": format!("{} kg", grouped(own.kg, 1)),
-                "per_ha": own.mean_kg_per_ha.map(|rate| format!("{rate:.1} kg/ha")),
-                "ha": format!("{:.2} ha", own.given_ha),
+                "kg": with(own.kg, 1, "kg"),
+                "per_ha": own.mean_kg_per_ha.map(|rate| with(rate, 1, "kg/ha")),
+                "ha": with(own.given_ha, 2, "ha"),
                 "nutrients": nutrients,
             })
         });
@@ -40,27 +54,27 @@ impl FieldRecord {
                 let mut names = self.products.iter().filter(|product| product.id == own.product);
                 json!({
                     "name": near.name,
-                    "from": near.measured_from,
+                    "from": near.from,
                     "product": names.next().map_or(own.product.as_str(), |product| product.name.as_str()),
-                    "keep": format!("{:.1} m", near.to_keep_m),
-                    "nearest": own.metres.map(|metres| format!("{metres:.1} m")),
+                    "keep": with(near.to_keep_m, 1, "m"),
+                    "nearest": own.metres.map(|metres| with(metres, 1, "m")),
                 })
             })
         });
         let place = self
             .middle_lon_lat
             .map(|at| format!("{:.5}, {:.5}", at.lat, at.lon));
-        field_record(json!({
+        let page = json!({
             "field": self.field,
             "plan": self.plan,
-            "logs": format!("{} of {}", self.logs.join(", "), self.tasks.join(", ")),
+            "logs": [self.logs.join(", "), self.tasks.join(", ")],
             "facts": [
                 self.customer.clone(),
                 self.farm.clone(),
                 place.unwrap_or_default(),
-                format!("{:.2} ha", self.drilled_ha),
-                format!("{} – {}", self.from, self.to),
-                format!("{:.1} h", self.on_the_field_h),
+                with(self.drilled_ha, 2, "ha"),
+                format!("{} – {}", moment(&self.from), moment(&self.to)),
+                with(self.on_the_field_h, 1, "h"),
                 self.operator.clone().unwrap_or_default(),
                 self.weather.clone().unwrap_or_default(),
                 self.soil.clone().unwrap_or_default(),
@@ -70,7 +84,8 @@ impl FieldRecord {
             "near": near.collect::<Vec<_>>(),
             "told": self.told,
             "signed_by": self.signed_by,
-            "signed_on": self.signed_on,
-        }))
+            "signed_on": self.signed_on.as_deref().map(|day| language.date(day)),
+        });
+        field_record(page, language)
     }
 }

@@ -6,7 +6,7 @@ use crate::document::ToRecord;
 use crate::findings::Outcome;
 use crate::frame::{self, Crs};
 use crate::geometry::Pt;
-use crate::job::{Job, Source};
+use crate::job::{Job, MeasuredFrom, Source};
 use crate::land;
 use crate::read;
 use geo::{Contains, Coord, Distance, Euclidean, Line, LineString, Point, Polygon};
@@ -20,6 +20,9 @@ pub struct Near {
     pub name: String,
     /// What the distance is measured from, where the job says it.
     pub measured_from: Option<&'static str>,
+    /// The same for the page.
+    #[serde(skip)]
+    pub from: Option<MeasuredFrom>,
     /// Ids of the products that have to keep clear of it.
     pub products: Vec<String>,
     /// How far, m.
@@ -56,6 +59,7 @@ pub(super) fn near(path: &Path, own: &ToRecord, plan: &PlanMap, laid: &[Laid]) -
             Near {
                 name: setback.name.clone(),
                 measured_from: setback.measured_from.map(|from| from.words()),
+                from: setback.measured_from,
                 products: setback.products.clone(),
                 to_keep_m: setback.distance_m,
                 nearest_m: nearest.collect(),

@@ -27,7 +27,7 @@ export function besideSeed() {
     }),
     listForm({
       title: say("list.own_seed_limit"), hint: say("list.own_seed_limit_is"), path: ["own_seed_limit"],
-      keys: [["product", { kind: "choice", choices: fertilisers, label: say("list.fertiliser") }], ["max_kg_per_ha", { unit: "kg/ha", label: say("list.most") }], ["crop", { kind: "text" }], ["row_spacing_m"], ["spread_m"], ["texture", { kind: "text" }], ["because", { kind: "text" }], ["by", { kind: "text" }], ["on", { kind: "date" }]],
+      keys: [["product", { kind: "choice", choices: fertilisers, label: say("list.fertiliser") }], ["max_kg_per_ha", { label: say("list.most") }], ["crop", { kind: "text" }], ["row_spacing_m"], ["spread_m"], ["texture", { kind: "text" }], ["because", { kind: "text" }], ["by", { kind: "text" }], ["on", { kind: "date" }]],
       entry: () => known({
         product: placed[0]?.id ?? "?", max_kg_per_ha: "?", crop: seed?.crop, row_spacing_m: written(["drill", "row_spacing_m"]),
         form: placed[0]?.form, grade: placed[0]?.grade, because: "?", by: "?", on: "?",

@@ -5,7 +5,7 @@ import { post } from "./engine.js";
 import { nameOfJob, lookAtFarm } from "./farm.js";
 import { numberOf } from "./field.js";
 import { make } from "./make.js";
-import { count, say } from "./words.js";
+import { count, numeral, say } from "./words.js";
 
 /** What can be changed alike: a path in the job, or from the product on. */
 const KINDS = {
@@ -82,7 +82,7 @@ async function look(jobs, again) {
 
 const changing = () => looked.fields.filter((field) => field.changes);
 
-const shown = (value) => (value === null || value === undefined ? say("many.nothing") : [value, looked.unit].filter(Boolean).join(" "));
+const shown = (value) => (value === null || value === undefined ? say("many.nothing") : [typeof value === "number" ? numeral(value) : value, looked.unit].filter((part) => part !== "").join(" "));
 
 function preview(again) {
   const many = changing().length;

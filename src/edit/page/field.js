@@ -5,13 +5,13 @@ import { aloud, faultParts, faultText, hideFault, showFault } from "./aloud.js";
 import { make } from "./make.js";
 import { usualOf } from "./choices.js";
 import { act, state, written } from "./state.js";
-import { count, say, sayIfAny } from "./words.js";
+import { count, decimalMark, numeral, say, sayIfAny } from "./words.js";
 
 const OPEN = "?";
 const refusals = new Map(); // by key of the field: the fault of the value that was sent last
 
 export const keyOf = (path) => `at ${path.join(" ")}`;
-const textOf = (value) => (value === undefined || value === null ? "" : Array.isArray(value) ? value.join("  ") : String(value));
+const textOf = (value) => (value === undefined || value === null ? "" : Array.isArray(value) ? value.map(textOf).join("  ") : typeof value === "number" ? numeral(value) : String(value));
 
 /** A field with its label before it and its notes below; `of`: as for `fieldParts`. */
 export function field(of) {
@@ -67,11 +67,14 @@ const inputs = {
   yes_no: (of, value, about) => make("input", { ...about, type: "checkbox", checked: value === true, onchange: (event) => send(of, event.target.checked, event.target) }),
 };
 
-/** A number as people type it; undefined where it is none. A comma is a decimal point where it can be nothing else. */
+/** A number as people type it; undefined where it is none. The mark of another language is a decimal one where it can be nothing
+ * else: with three digits behind it, it may part thousands. */
 export function numberOf(text) {
-  const plain = text.replaceAll(/[\s\u00a0]/g, "");
-  const pointed = /^-?\d+,(\d{1,2}|\d{4,})$/.test(plain) ? plain.replace(",", ".") : plain;
-  return /^-?\d+(\.\d+)?$/.test(pointed) ? Number(pointed) : undefined;
+  const parts = /^(-?\d+)(?:([.,])(\d+))?$/.exec(text.replaceAll(/\s/g, ""));
+  if (!parts) return undefined;
+  const [, whole, mark, rest] = parts;
+  if (mark && mark !== decimalMark() && rest.length === 3) return undefined;
+  return Number(mark ? `${whole}.${rest}` : whole);
 }
 
 /** Numbers with blanks or semicolons between them; undefined where one is none. */

@@ -6,7 +6,7 @@ import { perform } from "./field.js";
 import { make } from "./make.js";
 import { sketch } from "./sketch.js";
 import { written } from "./state.js";
-import { count, say } from "./words.js";
+import { count, numeral, say } from "./words.js";
 
 let described = []; // newest first
 const answers = new Map(); // by file: what it does not say itself, as keys of a source in the job
@@ -115,7 +115,7 @@ async function readAgain({ file }, now) {
 
 function column({ name, distinct, lowest, mean, highest, classes }) {
   const values = (classes ?? []).slice(0, 8).map(({ value }) => value).join(", ");
-  const range = lowest === null || lowest === undefined ? null : say("files.range", { lowest, mean, highest });
+  const range = lowest === null || lowest === undefined ? null : say("files.range", { lowest: numeral(lowest), mean: numeral(mean), highest: numeral(highest) });
   return make("li", {}, make("b", {}, name), ": ", [say("files.distinct", { count: distinct }), values || range].filter(Boolean).join("; "));
 }
 

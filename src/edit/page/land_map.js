@@ -22,7 +22,7 @@ export class LandMap {
     this.view = new View();
     this.things = [];
     this.cross = null;
-    this.unit = { perUnit: PER_M, unit: "m" };
+    this.unit = { perUnit: PER_M, unit: say("units.distance_m") };
     this.canvas = make("canvas", { tabindex: "0", role: "application", "data-key": key });
     this.ground = make("div", { class: "ground land-map" }, this.canvas);
     const zoom = [["in", "+", () => this.view.zoom(1.5)], ["out", "−", () => this.view.zoom(1 / 1.5)], ["whole", say("land.whole"), () => this.view.fit()]];

@@ -81,6 +81,6 @@ function driven(plan) {
 /** When a stop is, and what goes into each hopper there. */
 function stopLine({ after_bout: after, fills, away }) {
   const when = after ? say("bouts.after", { bout: after }) : say("bouts.before");
-  const filled = fills.filter(({ fill_text: fill }) => Number.parseFloat(fill) > 0).map(({ hopper, fill_text: fill, packs }) => say("bouts.fill", { hopper, fill }) + (packs ? ` (${count("bouts.packs", packs)})` : ""));
+  const filled = fills.filter(({ is_filled: filled }) => filled).map(({ hopper, fill_text: fill, packs }) => say("bouts.fill", { hopper, fill }) + (packs ? ` (${count("bouts.packs", packs)})` : ""));
   return make("li", {}, `${when}: ${filled.join(", ")}`, away ? make("small", { class: "warn" }, ` ${say("bouts.away")}`) : null);
 }

@@ -1,6 +1,7 @@
 // Ground: the field, its zone layers with their classes, files that are added, and the other fields of the folder.
 
 import { beginDrawing, endDrawing } from "./drawing.js";
+import { choices } from "./choices.js";
 import { drawButton } from "./drawing_panel.js";
 import { fieldsOfFolder, splitCard } from "./farm.js";
 import { field, perform } from "./field.js";
@@ -19,6 +20,7 @@ export function ground({ plan, ground: land, job }) {
       make("h3", {}, say("ground.field")),
       field({ path: ["field", "name"], kind: "text" }),
       field({ path: ["field", "farm"], kind: "text" }),
+      field({ path: ["report", "language"], kind: "choice", choices: choices().fields["report.language"]?.choices }),
       plan ?? land ? make("p", { class: "soft" }, say(plan ? "ground.area" : "ground.land", { area: (plan ?? land).area_text })) : null,
       make("p", { class: "soft" }, say("ground.boundary", { file: written(["field", "boundary", "file"]) ?? "–" })),
       plan ? entrance(plan) : null),

@@ -2,7 +2,7 @@
 
 import { aloud } from "./aloud.js";
 import { besideSeed } from "./beside_seed.js";
-import { fieldParts, perform } from "./field.js";
+import { fieldParts, numberOf, perform } from "./field.js";
 import { swatch } from "./hatch.js";
 import { make } from "./make.js";
 import { chooseRows } from "./maps.js";
@@ -47,7 +47,7 @@ function ruleTable(group, product, plan) {
   const limits = first.group === "limits";
   const special = first.group === "special_area";
   const title = limits ? say("rates.limits") : special ? say("levers.special_area") : ruleName(first);
-  const unit = special ? "%" : first.unit;
+  const unit = special ? "%" : sayIfAny(`units.${first.label}`) ?? first.unit;
   const area = (lever) => {
     const nth = plan.layers.indexOf(lever.layer);
     return nth < 0 || lever.class === null ? null : plan.rows.flatMap((row, at) => (row.classes[nth] === lever.class ? [at] : []));
@@ -115,7 +115,7 @@ function headland(plan, product) {
             aloud(say("rates.because_missing"));
             return;
           }
-          await perform({ do: "part", product: product.id, part: "headland", percent: Number(number.value), because: why.value.trim() }, say("rates.added"));
+          await perform({ do: "part", product: product.id, part: "headland", percent: numberOf(number.value), because: why.value.trim() }, say("rates.added"));
         },
       }, say("rates.add"))));
 }

@@ -97,10 +97,10 @@ function signing(decision) {
       make("button", { type: "button", class: "main", "data-key": `${key} done`, onclick: sign }, say("settle.sign_now"))));
 }
 
-function signedCard({ message, signed, signature_nth: nth, key }) {
+function signedCard({ message, signed, signed_on: on, signature_nth: nth, key }) {
   return make("article", { class: "matter signed" },
     make("p", { class: "words" }, sentence(message)),
-    make("p", {}, say("settle.signed_by", signed), make("q", {}, signed.why)),
+    make("p", {}, say("settle.signed_by", { by: signed.by, on }), make("q", {}, signed.why)),
     nth === null ? null : make("button", { type: "button", "data-key": `back ${key}`, onclick: () => perform({ do: "take_back", nth }, say("settle.taken_back")) }, say("settle.take_back")));
 }
 

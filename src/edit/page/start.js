@@ -8,7 +8,7 @@ import { farmNow, isFarm, lookAtFarm, whenFarmCame } from "./farm.js";
 import { whenRefused } from "./field.js";
 import { whenDescribed } from "./files.js";
 import { whenHereCloses } from "./here.js";
-import { find } from "./make.js";
+import { find, make } from "./make.js";
 import { leavePlace, takeState, tellAgain, whenShownChanges } from "./maps.js";
 import { notices } from "./notices.js";
 import { whenDriven } from "./part_bouts.js";
@@ -19,15 +19,34 @@ import { follow, onState, state } from "./state.js";
 import { sums } from "./sums.js";
 import { keys, tools } from "./tools.js";
 import { top, turnKeys } from "./top.js";
-import { loadWords, say } from "./words.js";
+import { loadWords, say, spoken } from "./words.js";
 import { whenZonesCame } from "./zones.js";
+
+// A job in another language has come onto the desk: its words first, then all is shown anew.
+let asked = null;
+async function speak(language) {
+  if (asked === language) return;
+  asked = language;
+  try {
+    await loadWords(language);
+  } catch {
+    return; // The engine does not answer; the next state asks again.
+  } finally {
+    asked = null;
+  }
+  fixedWords();
+  show(state(), null);
+}
 
 function fixedWords() {
   find("#skip").textContent = say("page.skip");
   find("#parts").setAttribute("aria-label", say("page.parts"));
   find("#land-title").textContent = say("maps.title");
-  find("#foot").textContent = say("page.foot");
-  // What stays in sight above takes room from what scrolls below it.
+  find("#foot").replaceChildren(...["page.english", "page.foot"].map((key) => say(key)).filter(Boolean).map((words) => make("p", {}, words)));
+}
+
+// What stays in sight above takes room from what scrolls below it.
+function roomAbove() {
   const above = find("#above");
   new ResizeObserver(() => document.documentElement.style.setProperty("--above", `${above.offsetHeight}px`)).observe(above);
 }
@@ -52,6 +71,10 @@ function showRestSoon() {
 }
 
 function show(now, before) {
+  if (now.language !== spoken()) {
+    speak(now.language);
+    return;
+  }
   if (before && before.of_farm !== now.of_farm) lookAtFarm();
   if (!now.job) {
     showPart();
@@ -73,6 +96,7 @@ async function main() {
   const others = Promise.allSettled([loadChoices(), lookAtFarm()]);
   await loadWords();
   fixedWords();
+  roomAbove();
   turnKeys();
   partsByAddress();
   onState((now, before) => { show(now, before); });

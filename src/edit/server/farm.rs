@@ -49,6 +49,7 @@ pub(super) fn jobs(room: &Room) -> Value {
         &mut held(&room.borders),
         &held(&room.decided),
         room.planner.now().as_deref(),
+        room.language(),
     );
     value["of_folder"] = json!(room.of_folder);
     let many = held(&room.many);

@@ -15,6 +15,7 @@ use super::desk::Desk;
 use super::work::held;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Frame;
+use crate::job::Language;
 use gate::Gate;
 use hyper::server::conn::http1;
 use hyper::service::service_fn;
@@ -189,6 +190,14 @@ impl Room {
     fn told_of_farm(&self) {
         self.of_farm.fetch_add(1, Ordering::Relaxed);
         self.beats.send_modify(|beat| *beat += 1);
+    }
+
+    /// The language of the page: that of the job on the desk; without a job that of the machine.
+    fn language(&self) -> Language {
+        match self.desk() {
+            Some(desk) => desk.look(|inner| super::ground::numbers(inner.edit.text()).language()),
+            None => self.commands.language,
+        }
     }
 
     /// Puts another job on the desk.

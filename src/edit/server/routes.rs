@@ -156,7 +156,10 @@ fn get(room: &Room, path: &str, query: &Query) -> Outcome<Answer> {
     }
     Ok(answer::json(&match path {
         "/state" => state(room),
-        "/texts" => texts(room)?,
+        "/texts" => {
+            let asked = query.text("language").and_then(Language::of_tag);
+            assets::texts(asked.unwrap_or_else(|| room.language()))?
+        }
         "/choices" => view::choices::all()?,
         "/explain" => {
             let (shown, whole) =
@@ -281,26 +284,10 @@ fn state(room: &Room) -> Value {
             desk.look_outside();
             view::state(&desk, beat)
         }
-        None => view::no_job(beat),
+        None => view::no_job(beat, room.language()),
     };
     state["of_farm"] = json!(of_farm);
     state
-}
-
-/// The words of the page, in the language of the job that is shown.
-fn texts(room: &Room) -> Outcome<Value> {
-    let shown = room
-        .desk()
-        .and_then(|desk| desk.look(|inner| inner.shown.clone()));
-    let language = shown.map_or_else(Language::default, |shown| shown.job.report.language);
-    toml::from_str(assets::texts(language)).map_err(|error| {
-        Fault::program(
-            "edit.texts",
-            Place::nowhere(),
-            format!("the texts of the page cannot be read: {error}"),
-            "a TOML file of texts",
-        )
-    })
 }
 
 /// What a file of the folder holds; what it does not say itself stands in the query.
@@ -318,7 +305,7 @@ fn described(room: &Room, name: &str, query: &Query) -> Outcome<Value> {
         decimal_comma: query.number("decimal_comma"),
         ..Source::default()
     };
-    let mut value = (room.commands.describe)(&source)?;
+    let mut value = (room.commands.describe)(&source, room.language())?;
     let of_job = desk
         .and_then(|desk| desk.look(|inner| inner.land().map(|shown| shown.prepared.frame.clone())));
     // Files that come before the job lie in one plane, that of the first of them.
@@ -344,7 +331,7 @@ fn samples(room: &Room, nth: Option<usize>) -> Outcome<Value> {
         Some((source, values.column.clone(), shown.prepared.frame.clone()))
     });
     let (source, column, frame) = known.ok_or_else(|| not_found("/samples"))?;
-    let mut value = (room.commands.describe)(&source)?;
+    let mut value = (room.commands.describe)(&source, room.language())?;
     view::described(&mut value, "", Some(frame));
     Ok(view::samples(&value, column.as_deref()))
 }

@@ -70,6 +70,7 @@ impl Start {
             boundary: boundary.clone(),
             field,
             layers: layers.clone(),
+            language: room.language(),
         };
         let own = match self.folder.as_deref() {
             None | Some("") => home.clone(),
@@ -213,6 +214,7 @@ mod tests {
             boundary: Source::default(),
             field: WhichField::Unsaid,
             layers: Vec::new(),
+            language: crate::job::Language::default(),
         });
         let new = |job: &NewJob| {
             let file = job.folder.join("job.toml");

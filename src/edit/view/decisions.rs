@@ -82,7 +82,7 @@ fn view(case: &Case, plan: &Plan, accepted: &[Accepted]) -> Value {
         "field": case.concerns == Concerns::Field,
         "products": products,
         "about": case.about,
-        "area_text": case.area_m2.map(|m2| area(&Numbers::of(job.report.units), m2)),
+        "area_text": case.area_m2.map(|m2| area(&Numbers::of_pages(job.report), m2)),
         "signable": signable,
         "at": at.map(|lon_lat| placed_lon_lat(lon_lat, &plan.land.frame)),
         // The rows and products of a spreader's plan are none of the page's.
@@ -91,6 +91,7 @@ fn view(case: &Case, plan: &Plan, accepted: &[Accepted]) -> Value {
         "of_spreader": !of_drill,
         "open": case.accepted.is_none(),
         "signed": case.accepted,
+        "signed_on": case.accepted.as_ref().map(|own| job.report.language.date(&own.on)),
         "signature_nth": signed,
     })
 }

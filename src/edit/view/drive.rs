@@ -5,12 +5,12 @@ use super::{PER_M, mass, placed, placed_lon_lat};
 use crate::coordinates::LonLat;
 use crate::job::LandPart;
 use crate::plan::Plan;
-use crate::report::number::{Numbers, grouped};
+use crate::report::number::Numbers;
 use serde_json::{Value, json};
 
 /// The drive of a plan; `nth` is its number.
 pub fn of(plan: &Plan, nth: u64) -> Value {
-    let numbers = Numbers::of(plan.job.report.units);
+    let numbers = Numbers::of_pages(plan.job.report);
     let lines = plan.drive.bouts.iter().map(|bout| {
         json!({
             "nth": bout.number,
@@ -30,8 +30,8 @@ pub fn of(plan: &Plan, nth: u64) -> Value {
         "per_m": PER_M,
         "bouts": plan.drive.bouts.len(),
         "length_text": format!("{}\u{a0}{}", numbers.way_text(length_m), numbers.way_unit()),
-        "hours_text": plan.drive.report.as_ref().and_then(|report| report.hours).map(|hours| format!("{}\u{a0}h", grouped(hours, 1))),
-        "heading_text": plan.drive.report.as_ref().map(|report| format!("{}\u{b0}", grouped(report.heading_deg, 1))),
+        "hours_text": plan.drive.report.as_ref().and_then(|report| report.hours).map(|hours| format!("{}\u{a0}{}", numbers.grouped(hours, 1), numbers.language().unit("h"))),
+        "heading_text": plan.drive.report.as_ref().map(|report| format!("{}\u{b0}", numbers.grouped(report.heading_deg, 1))),
         "guide": guide(plan),
         "lines": lines.collect::<Vec<_>>(),
         "refills": refills(plan, &numbers),
@@ -57,6 +57,7 @@ fn refills(plan: &Plan, numbers: &Numbers) -> Vec<Value> {
                 "product": half.product,
                 "hopper": half.hopper,
                 "fill_text": mass(numbers, fill.fill_kg),
+                "is_filled": fill.fill_kg > 0.0,
                 "left_text": mass(numbers, fill.left_kg),
                 "packs": fill.packs,
             })

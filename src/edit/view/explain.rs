@@ -53,7 +53,7 @@ pub fn of(
         .and_then(|nth| Some((nth, shown.rows.get(nth)?)))
         .ok_or_else(no_land)?;
     let job = &shown.job;
-    let numbers = Numbers::of(job.report.units);
+    let numbers = Numbers::of_pages(job.report);
     let names = rule_names(job.report.language)?;
     let classes = job.layers.iter().zip(&row.facts.classes);
     let classes = classes.map(|(layer, class)| json!({ "layer": layer.name, "class": class }));

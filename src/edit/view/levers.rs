@@ -2,7 +2,7 @@
 
 use super::super::key::KeyPath;
 use super::values;
-use crate::job::Job;
+use crate::job::{Job, Language};
 use serde_json::{Value, json};
 
 /// Keys of a product whose numbers decide its rate.
@@ -22,6 +22,7 @@ pub(super) fn of(text: &str, job: &Job) -> Vec<Value> {
         for group in OF_PRODUCT {
             if let Some(value) = product.get(group) {
                 let about = About {
+                    language: job.report.language,
                     product: id,
                     group,
                     ..About::default()
@@ -37,6 +38,7 @@ pub(super) fn of(text: &str, job: &Job) -> Vec<Value> {
         for (id, value) in percent.into_iter().flatten() {
             if job.products.iter().any(|product| product.id == *id) {
                 let about = About {
+                    language: job.report.language,
                     product: id,
                     group: "special_area",
                     class: name,
@@ -53,6 +55,7 @@ pub(super) fn of(text: &str, job: &Job) -> Vec<Value> {
 /// What is known of a number by what it stands in.
 #[derive(Debug, Clone, Copy, Default)]
 struct About<'a> {
+    language: Language,
     product: &'a str,
     group: &'a str,
     label: &'a str,
@@ -77,7 +80,7 @@ fn numbers(value: &Value, path: &KeyPath, about: &About, all: &mut Vec<Value>) {
             "because": about.because,
             "value": number,
             "text": number.to_string(),
-            "unit": unit(label(path, about)),
+            "unit": about.language.unit(unit(label(path, about))),
         })),
         Value::Array(items) => {
             for (nth, item) in items.iter().enumerate() {

@@ -22,7 +22,7 @@ use crate::agronomy::seedbed;
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Severity};
 use crate::frame::Frame;
-use crate::job::{Job, Moisture, OpenSetting};
+use crate::job::{Job, Language, Moisture, OpenSetting};
 use crate::plan::Plan;
 use crate::report::number::Numbers;
 use serde_json::{Value, json};
@@ -82,7 +82,7 @@ impl Moment {
 pub fn state(desk: &Desk, beat: u64) -> Value {
     let now = desk.look(Moment::of);
     let numbers = match now.checked.as_ref() {
-        Checked::Job(job) => Numbers::of(job.report.units),
+        Checked::Job(job) => Numbers::of_pages(job.report),
         _ => super::ground::numbers(&now.text),
     };
     let open = match now.checked.as_ref() {
@@ -99,6 +99,7 @@ pub fn state(desk: &Desk, beat: u64) -> Value {
             "farm": values.pointer("/field/farm"),
             "values": values,
         },
+        "language": numbers.language(),
         "units": units(&numbers),
         "history": { "done": now.done, "undone": now.undone },
         "outside": now.outside,
@@ -131,12 +132,13 @@ fn ground(shown: &Shown, numbers: &Numbers) -> Value {
     })
 }
 
-/// The state where no job lies on the desk.
-pub fn no_job(beat: u64) -> Value {
+/// The state where no job lies on the desk, in the language of the machine.
+pub fn no_job(beat: u64, language: Language) -> Value {
     json!({
         "beat": beat,
         "job": null,
-        "units": units(&Numbers::METRIC),
+        "language": language,
+        "units": units(&Numbers::METRIC.in_language(language)),
         "history": { "done": [], "undone": [] },
         "outside": false,
         "fault": null,
@@ -289,7 +291,7 @@ fn findings(plan: &Plan) -> Vec<Value> {
             "message": finding.message,
             "place": finding.place,
             "at": at.map(|lon_lat| placed_lon_lat(lon_lat, &plan.land.frame)),
-            "area_text": finding.area_m2.map(|m2| area(&Numbers::of(plan.job.report.units), m2)),
+            "area_text": finding.area_m2.map(|m2| area(&Numbers::of_pages(plan.job.report), m2)),
         })
     });
     told.collect()

@@ -45,7 +45,7 @@ pub fn of(shown: &Shown) -> Value {
         "setbacks": setbacks.collect::<Vec<_>>(),
         "special_areas": special(shown),
         "land": of_rows.collect::<Vec<_>>(),
-        "grounds": ground::maps(shown, &Numbers::of(job.report.units)),
+        "grounds": ground::maps(shown, &Numbers::of_pages(job.report)),
     })
 }
 

@@ -49,7 +49,7 @@ fn bar(line: &Value, numbers: &Numbers) -> Value {
     let rows = text("/rows").unwrap_or_default().split(' ');
     let rows: Vec<usize> = rows.filter_map(|row| row.parse().ok()).collect();
     let words = match (text("/low/text"), text("/high/text")) {
-        (Some(low), Some(high)) => format!("{low} to {high}"),
+        (Some(low), Some(high)) => numbers.span(low, high),
         (low, _) => low.unwrap_or_default().to_owned(),
     };
     let m2 = number("/area/value").unwrap_or(0.0);
@@ -204,10 +204,7 @@ pub(super) fn spread(whole: &Whole) -> Vec<Value> {
 fn pack_text(packs: u64, pack: Option<Pack>, numbers: &Numbers) -> Option<String> {
     Some(match pack? {
         Pack::Kg(kg) => format!("{packs} \u{d7} {}", mass(numbers, kg)),
-        Pack::Seeds(seeds, _) => format!(
-            "{packs} \u{d7} {} seeds",
-            crate::report::number::grouped(seeds, 0)
-        ),
+        Pack::Seeds(seeds, _) => format!("{packs} \u{d7} {} seeds", numbers.grouped(seeds, 0)),
     })
 }
 
