@@ -51,6 +51,7 @@ fn the_page_shows_the_help_of_every_command() {
         "compare",
         "stream",
         "completions",
+        "man",
         "schema",
     ] {
         let _ = write!(

@@ -17,6 +17,7 @@ mod explain;
 mod guard;
 mod harvest;
 mod load;
+mod man;
 mod new;
 mod one_field;
 mod order;
@@ -97,6 +98,7 @@ enum Command {
     Harvest(Box<harvest::Args>),
     Stream(stream::Args),
     Completions(completions::Args),
+    Man(man::Args),
     Schema(schema::Args),
 }
 
@@ -144,6 +146,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
+        Command::Man(args) => man::run(args, screen),
         Command::Schema(args) => schema::run(args, screen),
     }
 }
