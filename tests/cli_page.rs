@@ -56,6 +56,7 @@ fn the_page_shows_the_help_of_every_command() {
         "card",
         "stream",
         "completions",
+        "man",
         "schema",
     ] {
         let _ = write!(

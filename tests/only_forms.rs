@@ -53,7 +53,8 @@ fn a_choice_of_forms_leaves_files_out_and_changes_none() {
         Some(0)
     );
     let few = files(&few);
-    let by_ending = |name: &str| name.ends_with(".geojson") || name.ends_with(".tif");
+    let endings = [".geojson", ".tif", ".qml", "gis/metadata.xml"];
+    let by_ending = |name: &str| endings.iter().any(|ending| name.ends_with(ending));
     for (name, bytes) in &whole {
         match by_ending(name) {
             true => assert!(few.get(name) == Some(bytes), "{name}"),

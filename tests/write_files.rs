@@ -81,6 +81,9 @@ fn the_list_is_what_is_there() {
         "terminal/fallback/shapefile-all-products/all-products_a1b2c3.dbf",
         "terminal/fallback/task-data-4.3-polygons/TASKDATA/TASKDATA.XML",
         "gis/gate-check.geojson",
+        "gis/rates-barley.tif",
+        "gis/rates-Barley-2.qml",
+        "gis/metadata.xml",
     ] {
         assert!(files.contains_key(Path::new(path)), "{path}");
     }
@@ -213,6 +216,8 @@ fn geojson_is_wound_closed_and_escaped() {
     // Names that differ only in case get a number, for not every program tells them apart; the unit stays last, where
     // readers look for it.
     assert_eq!(properties["Barley_2_kg_ha"], 4.0);
+    assert_eq!(properties["barley_kg"], 198.5 * 6.2);
+    assert_eq!(properties["plan"], "a1b2c3");
     assert!(
         text.contains("\"starter_kg_ha\":0.0"),
         "a whole rate is still no integer"
@@ -245,7 +250,7 @@ fn the_geopackage_is_one_and_its_index_answers() {
             .unwrap()
     };
     assert_eq!(number("PRAGMA application_id"), 0x4750_4B47);
-    assert_eq!(number("PRAGMA user_version"), 10_400);
+    assert_eq!(number("PRAGMA user_version"), 10_300);
     assert_eq!(number("SELECT count(*) FROM pragma_foreign_key_check"), 0);
     let check: String = database
         .query_row("PRAGMA integrity_check", [], |row| row.get(0))
@@ -253,7 +258,7 @@ fn the_geopackage_is_one_and_its_index_answers() {
     assert_eq!(check, "ok");
     assert_eq!(
         number("SELECT count(*) FROM gpkg_contents WHERE last_change = '2026-03-14T09:30:00.000Z'"),
-        3
+        4
     );
     for (table, rows) in [("rates", 2), ("boundary", 2), ("exclusions", 2)] {
         assert_eq!(number(&format!("SELECT count(*) FROM {table}")), rows);
@@ -328,9 +333,24 @@ fn shapefiles_hold_every_zone_and_one_rate() {
             "barl_kg_ha",
             "star_kg_ha",
             "Bar2_kg_ha",
+            "barley_kg",
+            "starter_kg",
+            "Barley2_kg",
+            "field",
+            "farm",
             "plan"
         ]
     );
+    // As wide as the longest text, in bytes of UTF-8.
+    let width = |name: &str| {
+        let mut fields = table.fields().iter();
+        let found = fields.find(|field| field.name() == name);
+        found.map(dbase::FieldInfo::length)
+    };
+    assert_eq!(width("c_soil_typ"), Some("Lehm ü; sand".len() as u8));
+    assert_eq!(width("plan"), Some(6));
+    let style = String::from_utf8(member("rates.qml").into_inner()).unwrap();
+    assert!(style.contains("attr=\"barl_kg_ha\""), "{style}");
     let mut reader = shapefile::Reader::new(
         shapefile::ShapeReader::with_shx(member("rates.shp"), member("rates.shx")).unwrap(),
         table,

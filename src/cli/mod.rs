@@ -21,6 +21,7 @@ mod harvest;
 mod ledger;
 mod load;
 mod locale;
+mod man;
 mod new;
 mod one_field;
 mod order;
@@ -108,6 +109,7 @@ enum Command {
     Ledger(ledger::Args),
     Stream(stream::Args),
     Completions(completions::Args),
+    Man(man::Args),
     Schema(schema::Args),
 }
 
@@ -160,6 +162,7 @@ fn run(command: &Command, screen: &mut Screen) -> Exit {
         Command::Establishment(args) => establishment::run(args, screen),
         Command::Stream(args) => stream::run(args, screen),
         Command::Completions(args) => completions::run(args, screen),
+        Command::Man(args) => man::run(args, screen),
         Command::Schema(args) => schema::run(args, screen),
     }
 }

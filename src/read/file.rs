@@ -1,5 +1,6 @@
 //! Getting at a file: is it there, may it be read, is it a file at all.
 
+use super::other_system;
 use crate::findings::{Fault, Outcome, Place};
 use std::fs::{self, File, Metadata};
 use std::io::{self, Read};
@@ -215,7 +216,9 @@ fn shortened(path: &Path) -> String {
 
 fn missing(path: &Path) -> Box<Fault> {
     let folder = folder_of(path);
-    let next = if !folder.is_dir() {
+    let next = if let Some(advice) = other_system::advice(path) {
+        advice
+    } else if !folder.is_dir() {
         format!(
             "There is no folder '{}' either; correct the path.",
             folder.display()

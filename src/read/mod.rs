@@ -13,6 +13,7 @@ mod gpx;
 mod kml;
 mod only;
 mod open;
+mod other_system;
 mod raster;
 mod shapefile;
 pub mod taskdata;

@@ -11,6 +11,8 @@ use std::collections::BTreeSet;
 
 /// How the names of columns that hold rates end.
 pub(super) const RATE: &str = "_kg_ha";
+/// How the names of columns that hold the kilograms of a zone end.
+const KG: &str = "_kg";
 /// How the names of columns that hold the classes of a layer begin, whole and short. Layers have any name, so that such a
 /// column may end as one with rates does.
 pub const CLASSES: [&str; 2] = ["class_", "c_"];
@@ -25,6 +27,10 @@ pub(super) struct Table {
 pub(super) struct Column {
     pub name: String,
     pub kind: Kind,
+    /// Its name for people, with the unit.
+    pub title: String,
+    /// What it holds, in a sentence.
+    pub about: &'static str,
     /// For formats with short names: what may be cut, and what has to stay.
     short: (String, &'static str),
 }
@@ -47,30 +53,74 @@ pub(super) enum Value {
     Text(String),
 }
 
-/// The columns of a job's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`,
-/// one `<product id>_kg_ha` per product, `plan`.
+/// The columns of a job's map zones: `zone`, `part`, one `class_<layer>` per zone layer, `area_ha`, one `<product id>_kg_ha` per
+/// product, then one `<product id>_kg` each, `field`, `farm`, `plan`.
 pub(super) fn columns(job: &Job) -> Vec<Column> {
     let mut taken = BTreeSet::new();
     let mut columns = Vec::new();
-    let mut column = |front: &str, end: &'static str, kind: Kind, short: String| {
+    let mut column = |front: &str, end: &'static str, kind: Kind, short: String, words: Words| {
         // SQLite and most GIS programs ignore case; identifiers stay well below any limit.
         let name = distinct(front, end, "_", LONGEST_COLUMN, &mut taken);
         let short = (short, end);
-        columns.push(Column { name, kind, short });
+        let (title, about) = words;
+        columns.push(Column {
+            name,
+            kind,
+            title,
+            about,
+            short,
+        });
     };
-    column("zone", "", Kind::Integer, "zone".to_string());
-    column("part", "", Kind::Text, "part".to_string());
+    let plain = |name: &str| name.to_string();
+    column("zone", "", Kind::Integer, plain("zone"), zone());
+    column("part", "", Kind::Text, plain("part"), part());
     let [class, short_class] = CLASSES;
     for layer in &job.layers {
         let [whole, short] = [class, short_class].map(|front| format!("{front}{}", layer.name));
-        column(&whole, "", Kind::Text, short);
+        let about = "Class of the zone layer; several, with a semicolon between, where classes share their rates.";
+        let words = (format!("Class of {}", layer.name), about);
+        column(&whole, "", Kind::Text, short, words);
     }
-    column("area_ha", "", Kind::Number, "area_ha".to_string());
+    column("area_ha", "", Kind::Number, plain("area_ha"), area());
     for product in &job.products {
-        column(&product.id, RATE, Kind::Number, product.id.clone());
+        let title = format!("{}, kg/ha", product.name);
+        let words = (title, "Rate of the product, kg/ha.");
+        column(&product.id, RATE, Kind::Number, product.id.clone(), words);
     }
-    column("plan", "", Kind::Text, "plan".to_string());
+    for product in &job.products {
+        let title = format!("{}, kg", product.name);
+        let words = (title, "Rate times area: what the zone takes, kg.");
+        column(&product.id, KG, Kind::Number, product.id.clone(), words);
+    }
+    let words = |title: &str, about| (title.to_string(), about);
+    let field = words("Field", "Name of the field.");
+    column("field", "", Kind::Text, plain("field"), field);
+    let farm = words("Farm", "Name of the farm; empty where the job names none.");
+    column("farm", "", Kind::Text, plain("farm"), farm);
+    column("plan", "", Kind::Text, plain("plan"), plan_id());
     columns
+}
+
+/// A name for people, and a sentence.
+type Words = (String, &'static str);
+
+fn zone() -> Words {
+    ("Zone".to_string(), "Number of the map zone, from 1.")
+}
+
+fn part() -> Words {
+    ("Land part".to_string(), "Headland or interior.")
+}
+
+fn area() -> Words {
+    ("Area, ha".to_string(), "Area in the field's own plane, ha.")
+}
+
+fn plan_id() -> Words {
+    (
+        "Plan".to_string(),
+        "Short id of the plan, as the terminal's screen shows it.",
+    )
 }
 
 /// The table of a plan's map zones.
@@ -90,17 +140,26 @@ pub(super) fn of(plan: &Plan) -> Table {
 /// The table of the map of the balances: `zone`, `part`, `area_ha`, a column for each product that leaves one, `plan`.
 pub(super) fn of_balance(plan: &Plan, map: &BalanceMap) -> Table {
     let mut columns = Vec::new();
-    let mut column = |name: String, kind: Kind| {
+    let mut column = |name: String, kind: Kind, (title, about): Words| {
         let short = (name.clone(), "");
-        columns.push(Column { name, kind, short });
+        columns.push(Column {
+            name,
+            kind,
+            title,
+            about,
+            short,
+        });
     };
-    column("zone".to_owned(), Kind::Integer);
-    column("part".to_owned(), Kind::Text);
-    column("area_ha".to_owned(), Kind::Number);
-    for name in balance_columns(plan) {
-        column(name, Kind::Number);
+    column("zone".to_owned(), Kind::Integer, zone());
+    column("part".to_owned(), Kind::Text, part());
+    column("area_ha".to_owned(), Kind::Number, area());
+    let balances = &plan.tally.planned.balances;
+    for (name, balance) in balance_columns(plan).into_iter().zip(balances) {
+        let title = format!("{}, kg/ha", balance.name);
+        let words = (title, "What is left to broadcast, kg/ha.");
+        column(name, Kind::Number, words);
     }
-    column("plan".to_owned(), Kind::Text);
+    column("plan".to_owned(), Kind::Text, plan_id());
     let row = |zone: &MapZone| {
         let mut row = vec![
             Value::Integer(i64::try_from(zone.id).unwrap_or(i64::MAX)),
@@ -125,9 +184,13 @@ fn row(plan: &Plan, zone: &MapZone) -> Vec<Value> {
     for layer in 0..plan.job.layers.len() {
         row.push(Value::Text(classes(&plan.rates, zone, layer)));
     }
-    row.push(Value::Number(zone.area_m2 / M2_PER_HA));
+    let area_ha = zone.area_m2 / M2_PER_HA;
+    row.push(Value::Number(area_ha));
     row.extend(zone.kg_per_ha.iter().map(|&rate| Value::Number(rate)));
-    row.push(Value::Text(plan.id.clone()));
+    let kg = zone.kg_per_ha.iter().map(|rate| rate * area_ha);
+    row.extend(kg.map(Value::Number));
+    let field = &plan.job.field;
+    row.extend([&field.name, &field.farm, &plan.id].map(|text| Value::Text(text.clone())));
     row
 }
 

@@ -1,10 +1,12 @@
-//! GeoPackage (OGC 12-128r19, version 1.4) with the map zones, the boundary, the exclusions and the
+//! GeoPackage (OGC 12-128r17, version 1.3) with the map zones, the boundary, the exclusions and the
 //! layers of the drive.
 
 use super::attributes::{self, Kind, Table, Value};
 use super::drive_layers::{Geometry, GeometryKind, Layer};
+use super::geopackage_about as about;
 use super::rings::{self, Rings, Winding};
 use super::stamp::Stamp;
+use super::{metadata, style};
 use crate::codec::geopackage::{blob, line_blob, point_blob};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
@@ -65,7 +67,8 @@ fn made(
     // Whoever has the file made waits for the disk afterwards, once for all files (`disk::keep`).
     database.pragma_update(None, "synchronous", "OFF")?;
     database.pragma_update(None, "application_id", 0x4750_4B47)?;
-    database.pragma_update(None, "user_version", 10_400)?;
+    // 1.3 and not 1.4: what is stored is the same, and programs of before 2024 warn about 1.4.
+    database.pragma_update(None, "user_version", 10_300)?;
     let change = database.transaction()?;
     change.execute_batch(include_str!("geopackage.sql"))?;
     fill(&change)?;
@@ -91,6 +94,10 @@ fn fill(
         .collect();
     let about = format!("Rates of plan {}, by rate and land part; kg/ha", plan.id);
     features(change, "rates", &about, &columns, zones, stamp)?;
+    about::begin(change, stamp)?;
+    about::columns(change, "rates", table)?;
+    about::styles(change, "rates", &style::of_products(plan), stamp)?;
+    about::metadata(change, &metadata::text(plan, stamp), stamp)?;
     if let Some(map) = &plan.maps.balance {
         balance(change, plan, map, stamp)?;
     }
@@ -160,12 +167,14 @@ fn balance(
         .iter()
         .map(|column| (column.name.as_str(), column.kind))
         .collect();
-    let zones = map.zones.iter().zip(table.rows);
+    let zones = map.zones.iter().zip(&table.rows);
     let zones = zones
-        .map(|(zone, row)| (zone.polygons.as_slice(), row))
+        .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
     let about = format!("Left to broadcast by plan {}; kg/ha", plan.id);
-    features(database, "balance", &about, &columns, zones, stamp)
+    features(database, "balance", &about, &columns, zones, stamp)?;
+    about::columns(database, "balance", &table)?;
+    about::styles(database, "balance", &style::of_balances(plan, map), stamp)
 }
 
 fn numbered<'a>(

@@ -19,19 +19,24 @@ pub mod folder;
 mod forms;
 mod geojson;
 mod geopackage;
+mod geopackage_about;
 mod geotiff;
 mod holes;
 mod json;
 mod kml;
+mod metadata;
 mod names;
 mod open_decisions;
 mod order;
 mod product_names;
+mod qml;
 mod rings;
 mod shapefile;
+mod sld;
 mod spreader;
 mod stamp;
 mod steps;
+mod style;
 mod tables;
 mod taskdata;
 mod together;
@@ -58,7 +63,7 @@ pub use crate::document::ProductNames;
 
 use crate::findings::Outcome;
 use crate::job::Job;
-use crate::plan::{GateCheck, Maps, Plan};
+use crate::plan::{GateCheck, Plan};
 use shapefile::Field;
 use stamp::Stamp;
 use std::path::{Path, PathBuf};
@@ -224,8 +229,11 @@ pub fn extra(folder: &Path, path: &str, bytes: &[u8], what: &str) -> Outcome<Wri
     })
 }
 
-fn zipped_shapefile(maps: &Maps, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
+fn zipped_shapefile(plan: &Plan, table: &attributes::Table, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = attributes::short_names(&table.columns);
+    let mut rates = table.columns.iter().zip(&names);
+    let short_column = rates.find(|(column, _)| column.is_rate());
+    let short_column = short_column.map(|(_, name)| name.clone());
     let fields: Vec<Field> = names
         .into_iter()
         .zip(&table.columns)
@@ -234,12 +242,17 @@ fn zipped_shapefile(maps: &Maps, table: &attributes::Table, stamp: &Stamp) -> Ou
             kind: column.kind,
         })
         .collect();
-    let zones = maps.rate.zones.iter().zip(&table.rows);
+    let zones = plan.maps.rate.zones.iter().zip(&table.rows);
     let rows: Vec<_> = zones
         .map(|(zone, row)| (zone.polygons.as_slice(), row.clone()))
         .collect();
     let files = shapefile::files(&fields, &rows, stamp)?;
     let named = files.map(|(extension, bytes)| (format!("rates.{extension}"), bytes));
+    let mut named = Vec::from(named);
+    if let Some((style, column)) = style::of_products(plan).first().zip(short_column) {
+        let text = qml::zones(style, &column, Some(shapefile::DECIMALS));
+        named.push(("rates.qml".to_owned(), text.into_bytes()));
+    }
     archive::zip(&named)
 }
 
@@ -298,14 +311,33 @@ impl<'a> Source<'a> {
         if forms.has(Form::Geotiff) {
             steps.add(move |writer| {
                 let what = "metric grid: a band per product and covered m2";
-                writer.put("gis/rates.tif", &geotiff::bytes(plan)?, what)
+                writer.put("gis/rates.tif", &geotiff::bytes(plan, stamp)?, what)
             });
+            let products = plan.job.products.iter().zip(product_names(&plan.job));
+            for (nth, (product, names)) in products.enumerate() {
+                steps.add(move |writer| {
+                    let front = format!("gis/rates-{}", names.file);
+                    let what = format!("the same of {} alone", product.name);
+                    let bytes = geotiff::of_product(plan, nth, &names.column, stamp)?;
+                    writer.put(&format!("{front}.tif"), &bytes, &what)?;
+                    let style = qml::cells(&style::of_cells(plan, nth));
+                    let what = "its colours, which a GIS finds by the name";
+                    writer.put(&format!("{front}.qml"), style.as_bytes(), what)
+                });
+            }
             steps.add(move |writer| {
                 let what = "the same for what is left to broadcast";
-                match geotiff::balance(plan)? {
+                match geotiff::balance(plan, stamp)? {
                     Some(bytes) => writer.put("gis/balance.tif", &bytes, what),
                     None => Ok(()),
                 }
+            });
+        }
+        if forms.has(Form::Geopackage) || forms.has(Form::Geotiff) {
+            steps.add(move |writer| {
+                let text = metadata::text(plan, stamp);
+                let what = "metadata of the maps (ISO 19115): what, where, when, made of what";
+                writer.put("gis/metadata.xml", text.as_bytes(), what)
             });
         }
         if forms.has(Form::Kml) {
@@ -316,7 +348,7 @@ impl<'a> Source<'a> {
         }
         if forms.has(Form::Shapefile) && !plan.holds_any_back() {
             steps.add(move |writer| {
-                let bytes = zipped_shapefile(&plan.maps, table, stamp)?;
+                let bytes = zipped_shapefile(plan, table, stamp)?;
                 let what = "map zones for older GIS programs";
                 writer.put("gis/rates.shp.zip", &bytes, what)
             });

@@ -13,7 +13,9 @@ use std::io::Cursor;
 
 /// Longest field name in a table.
 pub(super) const LONGEST_NAME: usize = 10;
-/// Bytes of a text field: the most the format allows.
+/// Decimals of numbers that were not converted.
+pub(super) const DECIMALS: usize = 6;
+/// Bytes of a text field, at most: the most the format allows.
 const TEXT_BYTES: usize = 254;
 /// WGS 84 in the spelling that shapefile readers know.
 const PRJ: &str = r#"GEOGCS["GCS_WGS_1984",DATUM["D_WGS_1984",SPHEROID["WGS_1984",6378137.0,298.257223563]],PRIMEM["Greenwich",0.0],UNIT["Degree",0.0174532925199433]]"#;
@@ -29,7 +31,7 @@ pub(super) struct Field {
 ///
 /// Shape: one record per entry of `rows`; several polygons are parts of one record. Units: degrees
 /// on WGS 84, every bit kept, but counted on beyond 180 where a record goes across that meridian; numbers with 6 decimals,
-/// converted ones with 9. Exteriors run clockwise. A text longer than
+/// converted ones with 9. Exteriors run clockwise. A text field is as wide as its longest text; a text longer than
 /// 254 bytes is cut on a character.
 ///
 /// # Errors
@@ -45,13 +47,13 @@ pub(super) fn files(
         Cursor::new(Vec::new()),
     );
     let mut builder = TableWriterBuilder::with_encoding(Unicode);
-    for field in fields {
+    for (at, field) in fields.iter().enumerate() {
         let name = FieldName::try_from(field.name.as_str()).map_err(refused)?;
         builder = match field.kind {
             Kind::Integer => builder.add_numeric_field(name, 10, 0),
-            Kind::Number => builder.add_numeric_field(name, 19, 6),
+            Kind::Number => builder.add_numeric_field(name, 19, DECIMALS as u8),
             Kind::Converted => builder.add_numeric_field(name, 19, 9),
-            Kind::Text => builder.add_character_field(name, TEXT_BYTES as u8),
+            Kind::Text => builder.add_character_field(name, widest(rows, at)),
         };
     }
     {
@@ -88,6 +90,26 @@ pub(super) fn files(
     ])
 }
 
+/// Bytes of the longest text of a column: a field is no wider than what it holds, and one byte at least.
+fn widest(rows: &[(&[Polygon<LonLat>], Vec<Value>)], at: usize) -> u8 {
+    let bytes = |value: &Value| match value {
+        Value::Text(text) => cut(text).len(),
+        Value::Integer(_) | Value::Number(_) => 0,
+    };
+    let values = rows.iter().filter_map(|(_, values)| values.get(at));
+    let most = values.map(bytes).max().unwrap_or(0).max(1);
+    u8::try_from(most).unwrap_or(TEXT_BYTES as u8)
+}
+
+/// A text as a field holds it: what is too long is cut on a character.
+fn cut(text: &str) -> &str {
+    let mut end = text.len().min(TEXT_BYTES);
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    text.get(..end).unwrap_or_default()
+}
+
 /// `None` where nothing has an area.
 fn shape(polygons: &[Polygon<LonLat>]) -> Option<shapefile::Polygon> {
     let mut parts = Vec::new();
@@ -111,13 +133,7 @@ fn field_value(value: &Value) -> FieldValue {
         // A numeric field is text with digits; the widest id fits a f64 exactly.
         Value::Integer(value) => FieldValue::Numeric(Some(*value as f64)),
         Value::Number(value) => FieldValue::Numeric(Some(*value)),
-        Value::Text(text) => {
-            let mut end = text.len().min(TEXT_BYTES);
-            while !text.is_char_boundary(end) {
-                end -= 1;
-            }
-            FieldValue::Character(text.get(..end).map(str::to_string))
-        }
+        Value::Text(text) => FieldValue::Character(Some(cut(text).to_string())),
     }
 }
 

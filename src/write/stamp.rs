@@ -13,6 +13,12 @@ pub(super) struct Stamp {
 }
 
 impl Stamp {
+    /// UTC to the second, as a TIFF wants it: `2026:03:14 09:30:00`.
+    pub fn tiff(&self) -> String {
+        let text: String = self.utc.chars().take(19).collect();
+        text.replace('-', ":").replace('T', " ")
+    }
+
     /// Reads an RFC 3339 time stamp.
     pub fn parse(text: &str) -> Outcome<Self> {
         let wrong = || {
@@ -61,6 +67,7 @@ mod tests {
         let stamp = Stamp::parse("2026-01-01T00:30:15.25+01:00").unwrap();
         assert_eq!(stamp.utc, "2025-12-31T23:30:15.250Z");
         assert_eq!(stamp.date, (2025, 12, 31));
+        assert_eq!(stamp.tiff(), "2025:12:31 23:30:15");
     }
 
     /// SQLite has a calendar of its own.

@@ -37,6 +37,7 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
             header.push(text(&format!("{}_balance_kg", product.id)));
         }
     }
+    header.push("zones".to_string());
     let rows = plan.rates.rows.iter().enumerate().map(|(index, row)| {
         let special_areas = row
             .facts
@@ -53,9 +54,23 @@ pub(super) fn rates(plan: &Plan) -> Outcome<Vec<u8>> {
         fields.push(text(&setbacks.collect::<Vec<_>>().join("; ")));
         fields.push(format!("{:.6}", row.area_m2 / M2_PER_HA));
         fields.extend(row_rates(&job.products, row));
+        fields.push(zones_of(plan, index + 1));
         fields
     });
     csv(header, rows)
+}
+
+/// Numbers of the map zones that hold land of a row of the rate table (from 1), in ascending order: the key to the map. Empty where all
+/// its land is part of pieces that go by another row.
+fn zones_of(plan: &Plan, row: usize) -> String {
+    let zones = plan.maps.rate.zones.iter();
+    let mut numbers: Vec<usize> = zones
+        .filter(|zone| zone.combinations.contains(&row))
+        .map(|zone| zone.id)
+        .collect();
+    numbers.sort_unstable();
+    let numbers: Vec<String> = numbers.iter().map(usize::to_string).collect();
+    numbers.join("; ")
 }
 
 fn row_rates(products: &[Product], row: &Combination) -> Vec<String> {

@@ -28,11 +28,13 @@ impl Share {
     pub fn of(plan: &Plan, field: &str, with_order: bool) -> Self {
         let mut table = attributes::of(plan);
         let names: Vec<&str> = table.columns.iter().map(|of| of.name.as_str()).collect();
-        // No column of the map is called so: layers and products have their prefix and suffix.
-        let names = [&["field"], names.as_slice()].concat();
+        // What tells the field apart here takes the place of its name.
+        let own = names.iter().position(|name| *name == "field");
         let mut features = Vec::new();
         for (zone, row) in plan.maps.rate.zones.iter().zip(&mut table.rows) {
-            row.insert(0, Value::Text(field.to_owned()));
+            if let Some(value) = own.and_then(|at| row.get_mut(at)) {
+                *value = Value::Text(field.to_owned());
+            }
             let id = format!("{field}/{}", zone.id);
             features.push(geojson::feature(&id, &names, row, &zone.polygons));
         }

@@ -4,17 +4,21 @@
 Checked: schema, CRS, values, geometry, and that the kilograms recomputed from each file alone are those of
 plan.json, up to what the file's own number format loses.
 
-Standards: RFC 7946 (GeoJSON: ring direction, no CRS member, at most WGS 84); OGC 12-128r19 (GeoPackage 1.4:
-requirements 2, 10, 11, 12, 13, 77 and annex F.3 on the R-tree); OGC 07-147r2 (KML 2.2); Shapefile description of July 1998;
+Standards: RFC 7946 (GeoJSON: ring direction, no CRS member, at most WGS 84); OGC 12-128r17 (GeoPackage 1.3:
+requirements 2, 10, 11, 12, 13, 77 and annex F.3 on the R-tree; extensions gpkg_schema and gpkg_metadata); OGC 07-147r2 (KML 2.2); Shapefile description of July 1998;
 OGC 19-008r4 (GeoTIFF 1.1).
 
-Usage: gis.py FOLDER...
+ISO 19139 for the metadata, read by OWSLib; OGC 02-070 (SLD 1.0.0). With --styles DIR the styles are put there for styles_js.
+
+Usage: gis.py [--styles DIR] FOLDER...
 """
 
 import json
 import shutil
 import sqlite3
+import sys
 import tempfile
+import warnings
 import xml.etree.ElementTree as ElementTree
 import zipfile
 from pathlib import Path
@@ -24,13 +28,24 @@ import pyogrio
 import pyproj
 import rasterio
 import shapely
+from lxml import etree
+from owslib.iso import MD_Metadata
 from delivered import Plan, cell_shares, geodesic_m2, majority, run, table, zones_of
+
+STYLES = None
+if "--styles" in sys.argv:
+    at = sys.argv.index("--styles")
+    STYLES = Path(sys.argv[at + 1])
+    STYLES.mkdir(parents=True, exist_ok=True)
+    del sys.argv[at : at + 2]
+
 
 def wanted_columns(plan):
     names = {"zone": "integer", "part": "text"}
     names |= {f"class_{layer}": "text" for layer in plan.layers}
-    names |= {"area_ha": "number"} | {plan.column[p]: "number" for p in plan.products} | {"plan": "text"}
-    return names
+    names |= {"area_ha": "number"} | {plan.column[p]: "number" for p in plan.products}
+    names |= {f"{p}_kg": "number" for p in plan.products}
+    return names | {"field": "text", "farm": "text", "plan": "text"}
 
 
 def vector(checks, plan, what, columns, shapes, crs, kinds, short=False):
@@ -60,6 +75,13 @@ def vector(checks, plan, what, columns, shapes, crs, kinds, short=False):
         # Half a digit of each column, summed up over the zones.
         lost = float(np.abs(columns[plan.column[product]]).sum() * 5e-7 + np.sum(columns["area_ha"]) * 5e-7)
         checks.near(kg, plan.map_kg(product), lost + 1e-6, f"{what}: {product}, kg")
+        each = columns[f"{product}_kg"]
+        lost += 5e-7 * len(each)
+        checks.near(float(each.sum()), plan.map_kg(product), lost + 1e-6, f"{what}: {product}, kg of each zone")
+    field = plan.json["job"]["field"]
+    # An empty text is a missing one in some formats.
+    found = ({(text or "") for text in columns["field"]}, {(text or "") for text in columns["farm"]})
+    checks.equal(found, ({field["name"]}, {field["farm"]}), f"{what}: field and farm on every feature")
 
 
 def shape_length_m(plan, shape):
@@ -85,19 +107,24 @@ def geopackage(checks, plan, path):
     driven |= set() if plan.json.get("refills") is None else {"refills"}
     driven |= {"trial_plots"} if plan.json.get("trials") else set()
     left = {"balance"} if plan.json["balance"] else set()
+    layers -= {"layer_styles"}
     checks.equal(layers, {"rates", "boundary", "exclusions"} | driven | left, "GeoPackage: layers")
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        pyogrio.read_info(path, layer="rates")
+    checks.equal([str(one.message) for one in said], [], "GeoPackage: what GDAL warns about")
     _, boundary, _, _ = table(path, "boundary")
     area = sum(geodesic_m2(shape) for shape in boundary)
     checks.near(area, plan.tally["boundary_m2"], 1e-6 * area, "GeoPackage: boundary, m2")
     database = sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)
     one = lambda sql: database.execute(sql).fetchone()[0]
     checks.equal(one("PRAGMA application_id"), 0x47504B47, "GeoPackage: application id (requirement 2)")
-    checks.that(10200 <= one("PRAGMA user_version") <= 10400, "GeoPackage: version (requirement 2)")
+    checks.equal(one("PRAGMA user_version"), 10300, "GeoPackage: version (requirement 2)")
     checks.equal(one("PRAGMA integrity_check"), "ok", "GeoPackage: integrity (requirement 6)")
     checks.equal(database.execute("PRAGMA foreign_key_check").fetchall(), [], "GeoPackage: foreign keys (requirement 7)")
     ids = {row[0] for row in database.execute("SELECT srs_id FROM gpkg_spatial_ref_sys")}
     checks.that({-1, 0, 4326} <= ids, f"GeoPackage: reference systems (requirement 11): {ids}")
-    rows = database.execute("SELECT table_name, data_type, min_x, min_y, max_x, max_y, srs_id FROM gpkg_contents").fetchall()
+    rows = database.execute("SELECT table_name, data_type, min_x, min_y, max_x, max_y, srs_id FROM gpkg_contents WHERE data_type = 'features'").fetchall()
     checks.equal({row[0] for row in rows}, layers, "GeoPackage: gpkg_contents (requirement 13)")
     for name, kind, west, south, east, north, srs in rows:
         _, shapes, _, _ = table(path, name)
@@ -115,8 +142,75 @@ def geopackage(checks, plan, path):
             for box, s in zip(sorted(boxes), shapes)
         )
         checks.that(covers, f"GeoPackage: {name}: an index box does not hold its feature")
+    about(checks, plan, path, database)
     database.close()
     edited(checks, path)
+
+
+def about(checks, plan, path, database):
+    """Names with units, colours and metadata in the GeoPackage; the colours against those of the KML, which another module makes."""
+    units = dict(database.execute("SELECT column_name, title FROM gpkg_data_columns WHERE table_name = 'rates'"))
+    checks.equal(set(units), set(wanted_columns(plan)), "GeoPackage: columns with a name for people")
+    for product in plan.products:
+        checks.that(units.get(plan.column[product], "").endswith(", kg/ha"), f"GeoPackage: unit of {plan.column[product]}")
+    registered = {row[0] for row in database.execute("SELECT table_name FROM gpkg_extensions WHERE extension_name IN ('gpkg_schema', 'gpkg_metadata')")}
+    wanted = {"gpkg_data_columns", "gpkg_data_column_constraints", "gpkg_metadata", "gpkg_metadata_reference"}
+    checks.equal(registered, wanted, "GeoPackage: tables of extensions are listed")
+    text = database.execute("SELECT metadata FROM gpkg_metadata JOIN gpkg_metadata_reference ON md_file_id = id WHERE reference_scope = 'geopackage'").fetchone()[0]
+    checks.equal(text, (path.parent / "metadata.xml").read_text(encoding="utf-8"), "GeoPackage: metadata")
+    metadata(checks, plan, text)
+
+    styles = database.execute("SELECT styleQML, styleSLD, useAsDefault FROM layer_styles WHERE f_table_name = 'rates' ORDER BY id").fetchall()
+    checks.equal([row[2] for row in styles], [1] + [0] * (len(plan.products) - 1), "GeoPackage: style that a layer opens with")
+    colours = kml_colours(path.parent / "rates.kml")
+    for product, (qml, sld, _) in zip(plan.products, styles):
+        column = plan.column[product]
+        rates = sorted({row[0] for row in database.execute(f'SELECT "{column}" FROM rates')})
+        root = ElementTree.fromstring(qml)
+        fills = {}
+        for symbol in root.iter("symbol"):
+            properties = {prop.get("k"): prop.get("v") for prop in symbol.iter("prop")}
+            fills[symbol.get("name")] = "#{:02x}{:02x}{:02x}".format(*map(int, properties["color"].split(",")[:3]))
+        found = [(float(c.get("value")), fills[c.get("symbol")]) for c in root.iter("category")]
+        checks.equal((root.find("renderer-v2").get("attr"), [rate for rate, _ in found]), (column, rates), f"GeoPackage: QML of {product}: a class for each rate")
+        off = [rate for rate, colour in found if rate > 0 and colours[product, rate] != colour]
+        checks.equal(off, [], f"GeoPackage: QML of {product}: rates that have another colour in the KML")
+        checks.equal(len(list(ElementTree.fromstring(sld).iter("{http://www.opengis.net/sld}Rule"))), len(rates), f"GeoPackage: SLD of {product}: rules")
+        if STYLES:
+            front = STYLES / f"{plan.id}-{product}"
+            front.with_suffix(".qml").write_text(qml, encoding="utf-8")
+            front.with_suffix(".sld").write_text(sld, encoding="utf-8")
+            as_text = [[int(rate) if rate == int(rate) else rate, colour] for rate, colour in found]
+            front.with_suffix(".json").write_text(json.dumps({"column": column, "rates": as_text}), encoding="utf-8")
+
+
+def metadata(checks, plan, text):
+    """ISO 19139 as OWSLib reads it."""
+    found = MD_Metadata(etree.fromstring(text.encode()))
+    about = found.identification[0]
+    checks.that(plan.id in about.title and plan.json["job"]["field"]["name"] in about.title, f"metadata: title {about.title!r}")
+    box = [float(side) for side in (about.extent.boundingBox.minx, about.extent.boundingBox.miny, about.extent.boundingBox.maxx, about.extent.boundingBox.maxy)]
+    checks.near(np.abs(np.subtract(box, plan.json["map"]["extent_lon_lat"])).max(), 0, 1e-9, "metadata: extent")
+    checks.equal(found.referencesystem.code, "4326", "metadata: CRS")
+    checks.equal(about.date[0].date, plan.json["made_at"][:10], "metadata: date")
+    for entry in plan.json["inputs"]:
+        checks.that(entry["sha256"] in found.dataquality.lineage, f"metadata: hash of {entry['file']}")
+    checks.equal(about.topiccategory, ["farming"], "metadata: topic")
+
+
+def kml_colours(path):
+    """Colour `#rrggbb` by product and rate, as the KML has it."""
+    space = "{http://www.opengis.net/kml/2.2}"
+    document = ElementTree.parse(path).getroot().find(f"{space}Document")
+    fills = {f"#{s.get('id')}": s.find(f"{space}PolyStyle/{space}color").text for s in document.iter(f"{space}Style")}
+    out = {}
+    plan = Plan(path.parent.parent)
+    for folder, product in zip(document.findall(f"{space}Folder"), plan.products):
+        for mark in folder.iter(f"{space}Placemark"):
+            data = {each.get("name"): each.text for each in mark.iter(f"{space}SimpleData")}
+            blue_first = fills[mark.find(f"{space}styleUrl").text]
+            out[product, float(data[plan.column[product]])] = f"#{blue_first[6:8]}{blue_first[4:6]}{blue_first[2:4]}"
+    return out
 
 
 def edited(checks, path):
@@ -171,7 +265,10 @@ def shapefile(checks, plan, path):
     with zipfile.ZipFile(path) as archive:
         checks.equal(archive.testzip(), None, "Shapefile: zip check sums")
         endings = sorted(name.rsplit(".", 1)[-1] for name in archive.namelist())
-        checks.equal(endings, ["cpg", "dbf", "prj", "shp", "shx"], "Shapefile: parts in the zip")
+        checks.equal(endings, ["cpg", "dbf", "prj", "qml", "shp", "shx"], "Shapefile: parts in the zip")
+        style = ElementTree.fromstring(archive.read("rates.qml"))
+    fields = pyogrio.read_info(f"/vsizip/{path}")["fields"]
+    checks.that(style.find("renderer-v2").get("attr") in fields, "Shapefile: column of the style")
     vector(checks, plan, "Shapefile", *table(f"/vsizip/{path}"), short=True)
 
 
@@ -247,6 +344,11 @@ def geotiff(checks, plan, path, zones):
         named = all(p in name for p, name in zip(plan.products, names)) and "covered" in names[-1]
         checks.that(named, f"GeoTIFF: band names {names}")
         checks.that(grid.nodata is not None, "GeoTIFF: no nodata value")
+        checks.equal(list(grid.units), ["kg/ha"] * len(plan.products) + ["m2"], "GeoTIFF: units of the bands")
+        made = plan.json["made_at"]
+        checks.equal(grid.tags().get("TIFFTAG_DATETIME"), f"{made[:10].replace('-', ':')} {made[11:19]}", "GeoTIFF: time")
+        for number, product in enumerate(plan.products):
+            alone(checks, grid, number, plan.json["terminal"]["carried_as"][number], path.parent)
         # A tile as wide as the grid is none to GDAL's mind; edges of tiles are multiples of 16 (TIFF 6.0, section 15).
         sixteens = all(edge % 16 == 0 and edge <= 256 for shape in grid.block_shapes for edge in shape)
         checks.that(sixteens, f"GeoTIFF: blocks of {grid.block_shapes}")
@@ -278,6 +380,20 @@ def geotiff(checks, plan, path, zones):
             zero = value[cell] == 0 and any(shares[cell, i] > 0 for i in touched)
             strange += not (np.float32(value[cell]) in mine or zero)
         checks.equal(strange, 0, f"GeoTIFF: cells whose {product} rate is not that of the land they cover most")
+
+
+def alone(checks, grid, number, carried, folder):
+    """The file of one product: the same bands, and a colour for each rate in it."""
+    front = folder / f"rates-{carried['file']}"
+    with rasterio.open(front.with_suffix(".tif")) as own:
+        checks.equal((own.transform, own.shape, own.crs), (grid.transform, grid.shape, grid.crs), f"{front.name}.tif: place")
+        checks.equal(list(own.descriptions), [carried["column"], "covered_m2"], f"{front.name}.tif: bands")
+        bands = own.read()
+    same = np.array_equal(bands[0], grid.read(number + 1), equal_nan=True) and np.array_equal(bands[1], grid.read(grid.count))
+    checks.that(same, f"{front.name}.tif: other values than rates.tif has")
+    items = ElementTree.parse(front.with_suffix(".qml")).getroot().iter("item")
+    shown = [np.float32(item.get("value")) for item in items]
+    checks.equal(shown, sorted(np.unique(bands[0][~np.isnan(bands[0])])), f"{front.name}.qml: a colour for each rate")
 
 
 def balance(checks, plan, folder):

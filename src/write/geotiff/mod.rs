@@ -5,6 +5,7 @@ mod tiles;
 
 use super::attributes::balance_columns;
 use super::product_names::product_names;
+use super::stamp::Stamp;
 use crate::codec::geokeys::{self as keys, KeyValue};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
@@ -22,24 +23,34 @@ const FLOAT_PREDICTOR: u16 = 3;
 ///
 /// # Errors
 /// A grid that the format cannot hold.
-pub(super) fn bytes(plan: &Plan) -> Outcome<Vec<u8>> {
+pub(super) fn bytes(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = product_names(&plan.job).into_iter();
     let names: Vec<String> = names.map(|own| own.column).collect();
-    of_grid(plan, &plan.maps.rate.metric, &names, "Rates")
+    of_grid(plan, &plan.maps.rate.metric, &names, 0, "Rates", stamp)
+}
+
+/// The rates of one product, the `nth`; `name` is that of its band.
+///
+/// # Errors
+/// A grid that the format cannot hold.
+pub(super) fn of_product(plan: &Plan, nth: usize, name: &str, stamp: &Stamp) -> Outcome<Vec<u8>> {
+    let names = [name.to_owned()];
+    of_grid(plan, &plan.maps.rate.metric, &names, nth, "Rates", stamp)
 }
 
 /// What is left to broadcast; `None` where nothing can be.
 ///
 /// # Errors
 /// A grid that the format cannot hold.
-pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
+pub(super) fn balance(plan: &Plan, stamp: &Stamp) -> Outcome<Option<Vec<u8>>> {
     let Some(map) = &plan.maps.balance else {
         return Ok(None);
     };
-    of_grid(plan, &map.grid, &balance_columns(plan), "Balance").map(Some)
+    let names = balance_columns(plan);
+    of_grid(plan, &map.grid, &names, 0, "Balance", stamp).map(Some)
 }
 
-/// A grid as a file.
+/// A grid as a file: of its rates those that `names` names, from number `first` on.
 ///
 /// Shape: tiles of up to 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
 /// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
@@ -47,7 +58,14 @@ pub(super) fn balance(plan: &Plan) -> Outcome<Option<Vec<u8>>> {
 ///
 /// # Errors
 /// A grid that the format cannot hold.
-fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Vec<u8>> {
+fn of_grid(
+    plan: &Plan,
+    grid: &Grid,
+    names: &[String],
+    first: usize,
+    what: &str,
+    stamp: &Stamp,
+) -> Outcome<Vec<u8>> {
     let too_large = || {
         Fault::input(
             "write.geotiff",
@@ -66,7 +84,7 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
         numbers: rates.numbers(),
         values: rates.sets().iter().map(|set| set[nth] as f32).collect(),
     };
-    let bands: Vec<Band> = (0..rates.each())
+    let bands: Vec<Band> = (first..first + names.len())
         .map(of_rate)
         .chain([Band::Values(&grid.covered_m2)])
         .collect();
@@ -90,6 +108,7 @@ fn of_grid(plan: &Plan, grid: &Grid, names: &[String], what: &str) -> Outcome<Ve
             305,
             Entry::ascii(concat!("twinsow ", env!("CARGO_PKG_VERSION"))),
         ),
+        (306, Entry::ascii(&stamp.tiff())),
         (317, Entry::shorts(vec![FLOAT_PREDICTOR])),
         (322, tile_width),
         (323, tile_height),
@@ -150,7 +169,7 @@ fn geo_keys(plan: &Plan) -> keys::Directory {
     ])
 }
 
-/// Names of the bands as GDAL keeps them.
+/// Names and units of the bands as GDAL keeps them.
 fn band_names(plan: &Plan, names: &[String]) -> String {
     let mut xml = String::from("<GDALMetadata>\n");
     let mut item = |band: Option<usize>, name: &str, role: &str, text: &str| {
@@ -174,6 +193,11 @@ fn band_names(plan: &Plan, names: &[String]) -> String {
         .enumerate()
     {
         item(Some(band), "DESCRIPTION", "description", name);
+        let unit = match band < names.len() {
+            true => "kg/ha",
+            false => "m2",
+        };
+        item(Some(band), "UNITTYPE", "unittype", unit);
     }
     xml.push_str("</GDALMetadata>\n");
     xml
