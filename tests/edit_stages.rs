@@ -362,6 +362,7 @@ fn an_open_decision_is_signed_for_and_the_signature_taken_back() {
             decision: decision.into(),
             why: "weighed twice".into(),
             by: "A. Grower (invented)".into(),
+            seedbed: None,
             on: Some("2026-03-01".into()),
             entry: None,
         })

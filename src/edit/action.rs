@@ -318,6 +318,9 @@ impl Action {
     pub fn words(&self, text: &str, file: &Path) -> String {
         let job = key::document(text, file).unwrap_or_default();
         match self {
+            Self::Set { path, value } if value.is_object() && path.0.len() == 1 => {
+                format!("New entry: {}", called(&job, path))
+            }
             Self::Set { path, value } | Self::Answer { path, value } => {
                 format!("{}: {}", called(&job, path), short(value))
             }
@@ -465,6 +468,8 @@ fn called(job: &DocumentMut, path: &KeyPath) -> String {
     let mut words: Vec<String> = Vec::new();
     for (nth, step) in path.0.iter().enumerate() {
         match step {
+            // The class behind it says it.
+            Step::Key(key) if key == "by_class" => {}
             Step::Key(key) => words.push(field_name(key).to_owned()),
             Step::Nth(_) => {
                 let entry = KeyPath(path.0[..=nth].to_vec());

@@ -99,7 +99,7 @@ export function drawPlots(pen, { scene, shown, perPixel }) {
     const { width, height } = shape.extent();
     const room = Math.max(width, height);
     const words = [`${text}: ${more}`, text].find((one) => pen.measureText(one).width < room * 0.9);
-    if (!words || Math.min(width, height) < high * 0.7) continue;
+    if (!words || Math.min(width, height) < high * 1.15) continue;
     pen.save();
     pen.translate(x, y);
     if (height > width) pen.rotate(-Math.PI / 2);

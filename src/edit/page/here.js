@@ -2,6 +2,8 @@
 
 import { aloud } from "./aloud.js";
 import { find, make } from "./make.js";
+import { seenName } from "./seedbeds.js";
+import { state } from "./state.js";
 import { say } from "./words.js";
 
 let onClose = () => {};
@@ -17,7 +19,7 @@ export function showHere(told) {
   const place = told.lon_lat ? say("here.at", { lat: told.lon_lat[1].toFixed(6), lon: told.lon_lat[0].toFixed(6) }) : null;
   box.setAttribute("aria-label", say("here.name"));
   box.replaceChildren(...[
-    make("div", { class: "here-head" }, make("h3", {}, where.join(" · ")), close),
+    make("div", { class: "here-head" }, make("h3", {}, [...where, seenName(state().plan)].filter(Boolean).join(" · ")), close),
     make("p", { class: "soft" }, [say("here.land", { area: told.area_text }), place].filter(Boolean).join(" · ")),
     told.plot ? plotHere(told.plot) : null,
     make("div", { class: "reasons" }, told.products.map((product) => reasonsOf(product)), (told.spread ?? []).map((product) => reasonsOf(product, say("here.spread"))))].filter(Boolean));

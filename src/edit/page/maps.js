@@ -57,7 +57,7 @@ function look(key) {
   const plan = landOf(state());
   const subject = plan && scene && subjects(plan).find((one) => one.key === key);
   const own = subject?.spread ? spreadScenes.get(subject.of.picture) : scene;
-  if (!own || subject.of.colour.length !== own.rows.length) return null;
+  if (!subject || !own || subject.of.colour.length !== own.rows.length) return null;
   const { colour, text, held } = subject.of;
   return { scene: own, fills: colour, texts: text, held, shown, samples: subject.ground ? samplesOn(samplesFor(subject.of, scene.picture, redrawSamples), subject.of) : null };
 }

@@ -26,8 +26,8 @@ export function ofTwo(plan, where) {
   const both = plan?.seedbeds;
   if (!both) return null;
   return make("section", { class: "card" },
-    make("p", {}, say("seedbeds.is_shown", { seedbed: seenName(plan) })),
     seedbedChoice(plan, where),
+    make("p", {}, say("seedbeds.is_shown", { seedbed: seenName(plan) })),
     make("details", { "data-key": `seedbed ${where} how` }, make("summary", { "data-key": `seedbed ${where} how summary` }, say("seedbeds.how")),
       make("ul", {}, both.how.map((line) => make("li", {}, line)))));
 }

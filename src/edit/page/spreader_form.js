@@ -25,15 +25,16 @@ export function spreaderCard(plan, again) {
       at("position_error_m"), at("run_on_m"), at("cell_m"),
       at("units", { kind: "choice", choices: ["metric", "us_customary"].map((one) => [one, say(`spreader.${one}`)]) })),
     (plan?.spread ?? []).map((map) => told(map)),
-    plan?.spread?.length ? make("button", {
-      type: "button", "data-key": "spreader on map", "aria-pressed": String(shown.balance), onclick: () => {
-        shown.balance = !shown.balance;
-        showOthers();
-        again();
-      },
-    }, say(shown.balance ? "spreader.hide" : "spreader.show")) : null,
-    make("button", { type: "button", "data-key": "remove spreader", onclick: () => perform({ do: "unset", path: ["spreader"] }, say("ground.removed", { name: say("spreader.title") })) }, say("ground.remove")));
+    make("div", { class: "ways" },
+      plan?.spread?.length ? make("button", { type: "button", "data-key": "spreader on map", "aria-pressed": String(shown.balance), onclick: turn(again) }, say(shown.balance ? "spreader.hide" : "spreader.show")) : null,
+      make("button", { type: "button", "data-key": "remove spreader", onclick: () => perform({ do: "unset", path: ["spreader"] }, say("ground.removed", { name: say("spreader.title") })) }, say("ground.remove"))));
 }
+
+const turn = (again) => () => {
+  shown.balance = !shown.balance;
+  showOthers();
+  again();
+};
 
 const card = (...inside) => make("section", { class: "card" }, make("h3", {}, say("spreader.title")), ...inside);
 
