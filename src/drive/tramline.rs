@@ -12,6 +12,7 @@ pub mod headland;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{ClosedFlow, HeadlandRound, Job, ShutFlows, Start, Tramline};
 use crate::land::Land;
+use crate::texts::{Spoken, quantity::GivenLength};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -255,8 +256,8 @@ fn cannot_close(
         rhythm.drill_bouts,
         units.given_length(rhythm.cycle_m),
         rhythm.sprayer_bouts,
-        sprayer,
-        drill,
+        GivenLength(tramline.sprayer_width_m).number(units),
+        GivenLength(job.drill.working_width_m).number(units),
         listed(outlets.iter().copied()),
         first.1,
         first.0,

@@ -376,7 +376,9 @@ mod tests {
             findings: Vec::new(),
         };
         let mut findings = Vec::new();
-        let shapes = field(&layer, &Frame::about(2.0, 53.0), &mut findings).expect("a field");
+        let units = UnitSystem::Metric;
+        let shapes =
+            field(&layer, &Frame::about(2.0, 53.0), units, &mut findings).expect("a field");
         let field_m2: f64 = shapes.iter().map(Shape::area_m2).sum();
         let told = findings
             .iter()

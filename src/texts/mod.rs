@@ -81,9 +81,9 @@ struct Section {
 
 /// The texts of a language.
 #[derive(Default)]
-struct File(BTreeMap<String, Section>);
+struct Sentences(BTreeMap<String, Section>);
 
-impl File {
+impl Sentences {
     fn template(&self, section: &str, key: &str, units: UnitSystem) -> Option<&Template> {
         let section = self.0.get(section)?;
         let us = match units {
@@ -149,11 +149,12 @@ pub fn files(language: Language) -> Files {
 }
 
 /// The sentences of a language, read once.
-fn file(language: Language) -> &'static File {
-    static READ: [OnceLock<File>; Language::ALL.len()] =
+fn file(language: Language) -> &'static Sentences {
+    static READ: [OnceLock<Sentences>; Language::ALL.len()] =
         [const { OnceLock::new() }; Language::ALL.len()];
     // The tests read every file whole.
-    READ[language as usize].get_or_init(|| File::parsed(files(language).engine).unwrap_or_default())
+    READ[language as usize]
+        .get_or_init(|| Sentences::parsed(files(language).engine).unwrap_or_default())
 }
 
 /// For the test of an enum of sentences: what is missing, left over or misspelt in the files of all languages.
@@ -161,7 +162,7 @@ fn file(language: Language) -> &'static File {
 pub(crate) fn checked<S: Sentence>() -> Vec<String> {
     let mut faults = Vec::new();
     for language in Language::ALL {
-        let file = File::parsed(files(language).engine).expect("a file of texts");
+        let file = Sentences::parsed(files(language).engine).expect("a file of texts");
         let Some(section) = file.0.get(S::SECTION) else {
             faults.push(format!("{language:?}: no section [{}]", S::SECTION));
             continue;
@@ -280,7 +281,7 @@ mod tests {
             &mut all,
         );
         for language in Language::ALL {
-            for section in File::parsed(files(language).engine)
+            for section in Sentences::parsed(files(language).engine)
                 .expect("texts")
                 .0
                 .keys()
