@@ -34,15 +34,6 @@ pub(super) struct Article {
     pub treated: bool,
 }
 
-impl Article {
-    pub fn words(&self) -> String {
-        match &self.lot {
-            Some(lot) => format!("{}, lot {lot}", self.product),
-            None => self.product.clone(),
-        }
-    }
-}
-
 /// What a row says of a field.
 pub(super) struct About {
     pub customer: String,
