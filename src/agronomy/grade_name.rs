@@ -107,6 +107,7 @@ mod tests {
             n_percent,
             p2o5_percent,
             k2o_percent,
+            s_percent: None,
             boron_percent: 0.0,
         });
         check(&job).pop().map(|finding| finding.message)

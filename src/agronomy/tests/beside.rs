@@ -376,6 +376,7 @@ fn fertiliser(product: &mut Product, nth: usize, kg_per_ha: f64) {
         n_percent,
         p2o5_percent,
         k2o_percent,
+        s_percent: None,
         boron_percent: 0.0,
     });
     product.rate.kg_per_ha = Some(Lookup::Same(kg_per_ha));
@@ -437,6 +438,7 @@ impl Signed {
                 n_percent,
                 p2o5_percent,
                 k2o_percent,
+                s_percent: None,
                 boron_percent: 0.0,
             }),
             because: "drawn".to_owned(),
