@@ -2,9 +2,10 @@
 
 use super::Args;
 use super::rows::{Left, OfDrill, Row};
-use crate::agronomy::caution::{AT_THE_DRILL, DEFER, Hazard};
+use crate::agronomy::caution::{Caution, Hazard};
 use crate::cli::show::number::{Numbers, grouped};
 use crate::report::{WeekDrill, WeekPage, WeekRow};
+use crate::texts::Words;
 use crate::units::M2_PER_HA;
 
 /// What becomes of leftovers, whatever they are. Common practice, no source.
@@ -201,11 +202,16 @@ pub(super) fn notes(list: &OfDrill) -> Vec<String> {
 
 /// Cautions on clean-out and leftovers.
 pub(super) fn cautions(list: &OfDrill) -> Vec<String> {
-    let mut lines = vec![DEFER.to_owned(), LEFTOVERS.to_owned()];
+    // A list over many fields is English, as all pages of several jobs are.
+    let words = Words::default();
+    let mut lines = vec![
+        words.text(&Caution::Defer).to_owned(),
+        LEFTOVERS.to_owned(),
+    ];
     if !list.treated_left.is_empty() {
         let names = list.treated_left.join(", ");
-        lines.push(format!("{names}: {}", Hazard::TreatedSeed.text()));
+        lines.push(format!("{names}: {}", Hazard::TreatedSeed.text(words)));
     }
-    lines.push(AT_THE_DRILL.to_owned());
+    lines.push(words.text(&Caution::AtTheDrill).to_owned());
     lines
 }
