@@ -498,7 +498,12 @@ fn a_whole_plan_takes_memory_by_its_files_and_by_what_it_asks_for() {
         let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
         assert!(matches!(code, Some(0 | 1)), "{}: {text}", shape.name);
         let most = (ALWAYS + PROGRAM + TIMES * bytes as u64) as f64 + shape.asked();
-        eprintln!("{}: {} MB of {:.0} MB", shape.name, peak / 1_000_000, most / 1e6);
+        eprintln!(
+            "{}: {} MB of {:.0} MB",
+            shape.name,
+            peak / 1_000_000,
+            most / 1e6
+        );
         assert!((peak as f64) < most, "{}", shape.name);
     }
 }
