@@ -119,7 +119,8 @@ fn longitudes_that_count_on_beyond_the_antimeridian_are_meant_as_such() {
 
 /// The numbers of an attribute in all elements of a name.
 fn numbers(xml: &str, element: &str, attribute: &str) -> Vec<f64> {
-    let elements = xml.split(&format!("<{element} ")).skip(1);
+    let begin = format!("<{element} ");
+    let elements = xml.split(&begin).skip(1);
     let of = |text: &str| -> f64 {
         let text = text.split('>').next().expect("an end");
         let (_, value) = text
@@ -151,7 +152,11 @@ fn fields_that_end_at_the_180th_meridian_have_task_data_on_their_own_side() {
         ]),
     );
     let zone = |class: &str, low, high| {
-        feature(place, &format!(r#""soil":"{class}""#), &rectangle(low, high))
+        feature(
+            place,
+            &format!(r#""soil":"{class}""#),
+            &rectangle(low, high),
+        )
     };
     made.write(
         "soil.geojson",
@@ -167,10 +172,15 @@ fn fields_that_end_at_the_180th_meridian_have_task_data_on_their_own_side() {
         ("west", 179.0..=180.0, 400.0),
         ("east", -180.0..=-179.0, 300.0),
     ] {
-        let xml = made.path().join(format!("plans/{side}/terminal/TASKDATA/TASKDATA.XML"));
+        let xml = made
+            .path()
+            .join(format!("plans/{side}/terminal/TASKDATA/TASKDATA.XML"));
         let xml = std::fs::read_to_string(xml).unwrap_or_else(|_| panic!("{told}"));
         let points = numbers(&xml, "PNT", "D");
-        assert!(points.len() > 4 && points.iter().all(|lon| longitudes.contains(lon)), "{points:?}");
+        assert!(
+            points.len() > 4 && points.iter().all(|lon| longitudes.contains(lon)),
+            "{points:?}"
+        );
         let [[west], [width], [columns]] = ["B", "D", "E"].map(|attribute| {
             <[f64; 1]>::try_from(numbers(&xml, "GRD", attribute)).expect("one grid")
         });

@@ -1,13 +1,14 @@
 //! How much of each cell of a grid in degrees land covers, and how large a cell is.
 //!
-//! Outlines are put onto whole steps of a cell. Each row of cells is taken in bands between the heights at which edges end or
-//! cross: there edges lie side by side, and going over them from west to east tells where the land begins and
+//! Outlines are put onto whole steps of a cell. Edges in a row of cells that lie over each other are taken in bands between the heights at which
+//! they end or cross: there edges lie side by side, and going over them from west to east, and over what lies west of them, tells where the land begins and
 //! ends, however outlines overlap. Such a border adds the land between it and the west side of its cell, and all of
 //! the cells to the west of it. Sums are whole numbers, so a cell that no land reaches has exactly none.
 
 use super::ellipsoid;
 use super::overlay::cut_to;
 use geo::{Coord, LineString};
+use std::collections::BTreeMap;
 
 /// A grid in degrees.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,9 +74,11 @@ fn placed(tile: &Tile, ring: &LineString) -> Vec<At> {
     let steps = tile.steps() as f64;
     let from_corner = |at: &Coord| {
         let mut away = [at.x - tile.origin[0], at.y - tile.origin[1]];
-        // Across the antimeridian: a grid lies east of its corner.
+        // Across the antimeridian: a grid lies east of its corner, and what lies around a field may lie west of it.
         if away[0] < -180.0 {
             away[0] += 360.0;
+        } else if away[0] > 180.0 {
+            away[0] -= 360.0;
         }
         [0, 1].map(|axis| away[axis] / tile.cell[axis] * steps)
     };
@@ -227,15 +230,55 @@ impl Inside {
         }
     }
 
-    /// Gives all borders of the land in one row of cells, each from its lower to its upper end.
+    /// Gives all borders of the land in one row of cells, each from its lower to its upper end. Pieces that lie side by side
+    /// from west to east are followed one lot after the other: a level border of many points has few of them at one place.
     fn follow_borders(&mut self, row: &mut [Piece], mut border: impl FnMut(LandOn, At, At)) {
-        row.sort_by_key(|piece| piece.low[1]);
-        let heights = heights(row);
-        let mut coming = row.iter().peekable();
+        row.sort_by_key(|piece| piece.span()[0]);
+        let mut west = Crossed::default();
+        let mut rest = row;
+        while !rest.is_empty() {
+            let (mut count, mut east) = (0, i64::MIN);
+            while let Some(piece) = rest.get(count)
+                && (count == 0 || piece.span()[0] < east)
+            {
+                east = east.max(piece.span()[1]);
+                count += 1;
+            }
+            let (lot, after) = std::mem::take(&mut rest).split_at_mut(count);
+            self.follow_lot(lot, &west, &mut border);
+            for piece in lot.iter() {
+                west.change(piece.low[1], piece.ring);
+                west.change(piece.high[1], piece.ring);
+            }
+            rest = after;
+        }
+    }
+
+    /// The same of pieces with nothing between them and what was crossed on the west of them.
+    fn follow_lot(
+        &mut self,
+        lot: &mut [Piece],
+        west: &Crossed,
+        border: &mut impl FnMut(LandOn, At, At),
+    ) {
+        lot.sort_by_key(|piece| piece.low[1]);
+        let mut heights = heights(lot);
+        if let [lowest, .., highest] = heights[..] {
+            heights.extend(west.0.range(lowest + 1..highest).map(|(height, _)| *height));
+            heights.sort_unstable();
+            heights.dedup();
+        }
+        let mut crossed = west.0.iter().peekable();
+        let mut passed: Vec<usize> = Vec::new();
+        let mut coming = lot.iter().peekable();
         let mut here: Vec<&Piece> = Vec::new();
         let mut side_by_side: Vec<([i64; 2], usize)> = Vec::new();
         for band in heights.windows(2) {
             let (low, high) = (band[0], band[1]);
+            while let Some((_, rings)) = crossed.next_if(|(height, _)| **height <= low) {
+                rings.iter().for_each(|ring| self.pass(*ring));
+                passed.extend(rings);
+            }
             here.retain(|piece| piece.high[1] > low);
             while let Some(piece) = coming.next_if(|piece| piece.low[1] <= low) {
                 here.push(piece);
@@ -256,6 +299,29 @@ impl Inside {
                 };
                 border(side, [*x_low, low], [*x_high, high]);
             }
+            // Back to the west side: over an edge twice is not at all.
+            side_by_side.iter().for_each(|(_, ring)| self.pass(*ring));
+        }
+        passed.into_iter().for_each(|ring| self.pass(ring));
+    }
+}
+
+/// The heights, from south to north along a line, at which one goes over edges of rings, and which rings these are.
+#[derive(Default)]
+struct Crossed(BTreeMap<i64, Vec<usize>>);
+
+impl Crossed {
+    /// One more edge of a ring at this height, or, where there is one, none.
+    fn change(&mut self, height: i64, ring: usize) {
+        let rings = self.0.entry(height).or_default();
+        match rings.iter().position(|known| *known == ring) {
+            None => rings.push(ring),
+            Some(nth) => {
+                rings.swap_remove(nth);
+            }
+        }
+        if rings.is_empty() {
+            self.0.remove(&height);
         }
     }
 }

@@ -521,8 +521,7 @@ pub(super) fn keep(file: &Path, before: &str, text: &str) -> Outcome<()> {
     let mut name = file.file_name().unwrap_or_default().to_os_string();
     name.push(BEFORE);
     let earlier = file.with_file_name(name);
-    let written =
-        write::save_together(&[(&earlier, before.as_bytes()), (file, text.as_bytes())]);
+    let written = write::save_together(&[(&earlier, before.as_bytes()), (file, text.as_bytes())]);
     written.map_err(|(_, error)| {
         Fault::machine(
             "edit.unwritable",

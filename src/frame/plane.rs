@@ -84,10 +84,18 @@ pub(super) fn meridian(lon0: f64, d: f64) -> f64 {
     let lon = lon0 + d;
     if lon > 180.0 {
         let beyond = (lon0 - 180.0) + d;
-        if beyond <= ON_180 { 180.0 } else { beyond - 180.0 }
+        if beyond <= ON_180 {
+            180.0
+        } else {
+            beyond - 180.0
+        }
     } else if lon < -180.0 {
         let beyond = (lon0 + 180.0) + d;
-        if beyond >= -ON_180 { -180.0 } else { beyond + 180.0 }
+        if beyond >= -ON_180 {
+            -180.0
+        } else {
+            beyond + 180.0
+        }
     } else {
         lon
     }

@@ -62,8 +62,8 @@ impl Asked {
         // A spreader has a plan of its own, and so has each of two seedbeds.
         let plans = [job.spreader.is_some(), job.is_for_two_seedbeds()];
         let plans = 1.0 + plans.into_iter().filter(|more| *more).count() as f64;
-        let [point, part, crossing] = [room::PER_POINT, room::PER_PART, room::PER_CROSSING]
-            .map(|bytes| bytes as f64 * plans);
+        let [point, part, crossing] =
+            [room::PER_POINT, room::PER_PART, room::PER_CROSSING].map(|bytes| bytes as f64 * plans);
         Self {
             kinds: [
                 of(
@@ -118,7 +118,10 @@ impl Asked {
             .map(|kind| format!("{:.0} {}", kind.count.ceil(), kind.what))
             .collect();
         let bytes = |kind: &&Kind| kind.count * kind.each;
-        let largest = self.kinds.iter().max_by(|a, b| bytes(a).total_cmp(&bytes(b)));
+        let largest = self
+            .kinds
+            .iter()
+            .max_by(|a, b| bytes(a).total_cmp(&bytes(b)));
         let gigabytes = |bytes: f64| bytes / 1e9;
         Err(Fault::input(
             "plan.too_much",

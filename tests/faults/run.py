@@ -391,9 +391,17 @@ id = "starter"
 name = "starter"
 kind = "fertiliser"
 hopper = "rear"
-placement = "beside"
 grade = {{ p2o5_percent = 46.0 }}
 rate = {{ kg_per_ha = {rate / 2}, placed_percent = 50.0 }}
+[[own_seed_limit]]
+product = "starter"
+grade = {{ p2o5_percent = 46.0 }}
+max_kg_per_ha = 5000.0
+crop = "wheat"
+row_spacing_m = 2.0
+because = "invented for this test: no limit"
+by = "the grower"
+on = "2026-01-15"
 [spreader]
 name = "spreader"
 working_width_m = 18.0

@@ -208,11 +208,12 @@ mod tests {
         let crossed = rings.flat_map(|ring| {
             let ends = ring.iter().skip(1).chain(ring.first());
             let edges = ring.iter().zip(ends).map(|(a, b)| [a.metres(), b.metres()]);
-            edges.filter(|[a, b]| {
-                (a[1] > y) != (b[1] > y)
-                    && a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) > x
-            })
-            .collect::<Vec<_>>()
+            edges
+                .filter(|[a, b]| {
+                    (a[1] > y) != (b[1] > y)
+                        && a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) > x
+                })
+                .collect::<Vec<_>>()
         });
         crossed.count() % 2 == 1
     }

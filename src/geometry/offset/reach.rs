@@ -191,9 +191,9 @@ mod tests {
             assert!(ring.len().abs_diff(reach.ring(&deciding).len()) < 3);
             for _ in 0..500 {
                 let at = [0, 1].map(|axis: usize| middle[axis] + distance * 1.5 * random());
-                let nearest = points.iter().map(|point| {
-                    (point.x as f64 - at[0]).hypot(point.y as f64 - at[1])
-                });
+                let nearest = points
+                    .iter()
+                    .map(|point| (point.x as f64 - at[0]).hypot(point.y as f64 - at[1]));
                 let off_m = (nearest.fold(f64::MAX, f64::min) - distance) / UNITS_PER_M;
                 let ends = ring.iter().skip(1).chain(ring.first());
                 let inside = ring.iter().zip(ends).all(|(a, b)| {
