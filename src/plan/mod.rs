@@ -48,6 +48,7 @@ mod tally;
 mod terminal;
 mod two_seedbeds;
 mod trial;
+mod turned;
 
 pub use self::drive::Drive;
 pub use self::land::PlannedLand;

@@ -301,6 +301,13 @@ impl<'a> Source<'a> {
                 writer.put("gis/rates.tif", &geotiff::bytes(plan)?, what)
             });
             steps.add(move |writer| {
+                let what = "the grid along the bouts, turned to their heading";
+                match geotiff::turned(plan)? {
+                    Some(bytes) => writer.put("gis/rates-turned.tif", &bytes, what),
+                    None => Ok(()),
+                }
+            });
+            steps.add(move |writer| {
                 let what = "the same for what is left to broadcast";
                 match geotiff::balance(plan)? {
                     Some(bytes) => writer.put("gis/balance.tif", &bytes, what),
