@@ -178,10 +178,14 @@ impl Against<'_> {
 
     fn grid(&mut self, grid: &GridSums, matched: &[usize]) {
         let plan = self.plan;
-        let wanted = if grid.degrees {
-            &plan.degrees
-        } else {
-            &plan.metric
+        let turned_kg = grid.heading_deg.and(plan.turned.as_ref());
+        let wanted = match (grid.heading_deg, turned_kg) {
+            (Some(_), None) => {
+                return self.wrong("the plan has no grid that is turned".to_string());
+            }
+            (_, Some((cells, _))) => cells,
+            (None, None) if grid.degrees => &plan.degrees,
+            (None, None) => &plan.metric,
         };
         let sums = wanted.sums(grid.degrees);
         if (grid.columns, grid.rows) != (sums.columns, sums.rows) {
@@ -229,13 +233,15 @@ impl Against<'_> {
             false => SINGLE * wanted.covered_m2,
         };
         self.areas(wanted.covered_m2, off_m2);
-        for (sown, product) in file.products.iter().zip(matched) {
-            let Some(product) = plan.products.get(*product) else {
+        for (sown, at) in file.products.iter().zip(matched) {
+            let Some(product) = plan.products.get(*at) else {
                 continue;
             };
-            let (cells, integers) = match grid.degrees {
-                true => (product.degrees_grid_kg, product.integers_kg),
-                false => (product.metric_grid_kg, 0.0),
+            let turned_kg = turned_kg.and_then(|(_, kg)| kg.get(*at));
+            let (cells, integers) = match (turned_kg, grid.degrees) {
+                (Some(kg), _) => (kg - product.map_kg, 0.0),
+                (None, true) => (product.degrees_grid_kg, product.integers_kg),
+                (None, false) => (product.metric_grid_kg, 0.0),
             };
             self.known(
                 Cause::Cells,

@@ -105,8 +105,13 @@ impl JobFacts {
                     cells.len()
                 ))
             }
-            Shown::Squares { tile, rates, crs } => {
-                let runs = squares::rated(tile, rates.get(nth)?);
+            Shown::Squares {
+                tile,
+                north,
+                rates,
+                crs,
+            } => {
+                let runs = squares::rated(tile, *north, rates.get(nth)?);
                 self.lies_in(strip, &squares::in_degrees(runs, crs)?)
             }
             Shown::Polygons(pieces) => {

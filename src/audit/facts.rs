@@ -4,7 +4,9 @@ use super::bounds::Bounds;
 use super::outline::Outline;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
-use crate::document::{self, GridOfPlan, ProductNames, TerminalPolygons, ToAudit, Zone};
+use crate::document::{
+    self, GridOfPlan, ProductNames, TerminalPolygons, ToAudit, TurnedGridOfPlan, Zone,
+};
 use crate::drive::as_driven::AsDriven;
 use crate::findings::{Concerns, Finding, Outcome};
 use crate::units::UnitSystem;
@@ -40,6 +42,8 @@ pub struct PlanFacts {
     pub(super) polygons: Vec<PlanPolygons>,
     pub(super) metric: PlanGrid,
     pub(super) degrees: PlanGrid,
+    /// Grid along the bouts of a cut map, with the kg of each product on it.
+    pub(super) turned: Option<(PlanGrid, Vec<f64>)>,
     /// Grid of what is left to broadcast.
     pub(super) balance_grid: Option<PlanGrid>,
     /// What each open decision concerns: nothing that a terminal could load may be there for it.
@@ -86,6 +90,7 @@ pub(super) struct DrivenMap {
 pub(super) struct PlanGrid {
     origin: [f64; 2],
     cell: [f64; 2],
+    heading_deg: Option<f64>,
     columns: usize,
     rows: usize,
     pub covered_m2: f64,
@@ -98,6 +103,7 @@ impl From<GridOfPlan<'_>> for PlanGrid {
         Self {
             origin: of.origin,
             cell: of.cell,
+            heading_deg: None,
             columns: of.columns,
             rows: of.rows,
             covered_m2: of.covered_m2,
@@ -117,6 +123,7 @@ impl PlanGrid {
             row_sums: self.row_sums.clone(),
             column_sums: self.column_sums.clone(),
             degrees,
+            heading_deg: self.heading_deg,
         }
     }
 }
@@ -186,6 +193,7 @@ impl PlanFacts {
             polygons: plan.terminal.polygons.into_iter().map(polygons).collect(),
             metric: plan.grids.metric.into(),
             degrees: plan.grids.degrees.into(),
+            turned: plan.grids.turned.map(turned),
             balance_grid: plan.grids.balance.map(PlanGrid::from),
             open: plan
                 .findings
@@ -200,6 +208,14 @@ impl PlanFacts {
 /// What a decision concerns; one that does not say so concerns all.
 fn of_open(finding: &Finding) -> Concerns {
     finding.concerns.clone().unwrap_or(Concerns::Field)
+}
+
+fn turned(of: TurnedGridOfPlan) -> (PlanGrid, Vec<f64>) {
+    let cells = PlanGrid {
+        heading_deg: Some(of.heading_deg),
+        ..PlanGrid::from(of.cells)
+    };
+    (cells, of.kg)
 }
 
 fn land(zones: Vec<Zone>) -> Vec<RatedLand> {

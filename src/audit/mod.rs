@@ -151,9 +151,10 @@ pub(in crate::audit) enum Shown {
         rates: Vec<Vec<f64>>,
     },
     /// A grid in the CRS of its file, whose origin is the south-west corner: per product, per cell from the south, kg/ha;
-    /// not a number where there is none.
+    /// not a number where there is none. `north` is the direction in which its rows follow each other, of length 1.
     Squares {
         tile: Tile,
+        north: [f64; 2],
         rates: Vec<Vec<f64>>,
         crs: DeclaredCrs,
     },

@@ -8,6 +8,8 @@ use crate::units::{UnitSystem, lb_per_acre_from_kg_per_ha};
 pub(super) enum Moved {
     /// Its cells have another size: that of the file and that of the plan.
     Cell { file: [f64; 2], plan: [f64; 2] },
+    /// Its rows follow another heading: that of the file and that of the plan, degrees.
+    Heading { file: f64, plan: f64 },
     /// Its corner lies so many metres off.
     Corner { east: f64, north: f64 },
 }
@@ -19,6 +21,9 @@ impl Moved {
             Self::Cell { file, plan } => format!(
                 "a cell is {} x {}, in the plan {} x {}",
                 file[0], file[1], plan[0], plan[1]
+            ),
+            Self::Heading { file, plan } => format!(
+                "the grid is turned to a heading of {file:.4} degrees, in the plan to {plan:.4}"
             ),
             Self::Corner { east, north } => format!(
                 "the corner of the grid is shifted by {} east and {} north",
@@ -39,6 +44,14 @@ pub(super) fn moved(grid: &GridSums, plan: &GridSums) -> Option<Moved> {
             file: grid.cell,
             plan: plan.cell,
         });
+    }
+    if let (Some(file), Some(plan)) = (grid.heading_deg, plan.heading_deg) {
+        // How far the turn moves the end of the longest line through the grid.
+        let cells = (grid.cell[0] * grid.columns as f64).hypot(grid.cell[1] * grid.rows as f64);
+        let turn = (file - plan).to_radians();
+        if turn.sin().abs() * cells > 1e-3 || turn.cos() < 0.0 {
+            return Some(Moved::Heading { file, plan });
+        }
     }
     let shift = [
         grid.origin[0] - plan.origin[0],

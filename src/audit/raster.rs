@@ -6,8 +6,7 @@ use super::sums::{GridSums, hundredths};
 use super::{Delivered, Shown, Sown};
 use crate::codec::geokeys::{self as keys, TAG_GDAL_METADATA, TAG_GDAL_NODATA};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::Source;
-use crate::read::{DeclaredCrs, Raster};
+use crate::read::{DeclaredCrs, geotiff_crs};
 use std::fs::File;
 use std::io::BufReader;
 use std::path::Path;
@@ -39,7 +38,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
     let place = placed(&mut tiff, rows).ok_or_else(|| {
         bad(
             path,
-            &"it has no corner and cell size, or is turned, so its areas are not known",
+            &"it has no corner and cell size, or is turned in degrees or sheared, so its areas are not known",
         )
     })?;
     let text = |tiff: &mut Tiff, tag: u16| tiff.get_tag_ascii_string(Tag::Unknown(tag)).ok();
@@ -101,6 +100,7 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
         row_sums: Vec::new(),
         column_sums: Vec::new(),
         degrees: place.degrees,
+        heading_deg: place.heading_deg(),
     };
     let mut faults = Vec::new();
     let mut products = Vec::new();
@@ -163,32 +163,48 @@ pub(super) fn read(path: &Path) -> Outcome<Delivered> {
                 rows,
                 ..place.tile
             },
+            place.north,
             shown,
         ),
     })
 }
 
 /// The cells with the CRS of the file; nothing where it says none.
-fn squares(path: &Path, tile: Tile, rates: Vec<Vec<f64>>) -> Shown {
-    let source = Source {
-        file: path.to_path_buf(),
-        ..Source::default()
-    };
-    match Raster::open(&source, Path::new("")).map(|raster| raster.outline().crs) {
-        Ok(crs) if crs != DeclaredCrs::None => Shown::Squares { tile, rates, crs },
+fn squares(path: &Path, tile: Tile, north: [f64; 2], rates: Vec<Vec<f64>>) -> Shown {
+    match geotiff_crs(path) {
+        Ok(crs) if crs != DeclaredCrs::None => Shown::Squares {
+            tile,
+            north,
+            rates,
+            crs,
+        },
         _ => Shown::Nothing,
     }
 }
 
 struct Placed {
     tile: Tile,
+    /// The way its rows follow each other, from the south, of length 1.
+    north: [f64; 2],
+    /// Placed by a transformation: a grid along bouts is, also where these run north.
+    transformed: bool,
     degrees: bool,
 }
 
-/// Corner and cell from the tags of GeoTIFF (OGC 19-008r4): a tie point and a scale, north up.
+impl Placed {
+    /// Of a grid that is placed by a transformation, degrees clockwise from north, from 0 below 360.
+    fn heading_deg(&self) -> Option<f64> {
+        let [x, y] = self.north;
+        (self.transformed && !self.degrees).then(|| x.atan2(y).to_degrees().rem_euclid(360.0))
+    }
+}
+
+/// How far two sides of a cell may be from a right angle: the cosine between them.
+const SQUARE: f64 = 1e-9;
+
+/// Corner and cell from the tags of GeoTIFF (OGC 19-008r4): a tie point and a scale, north up; or a transformation, which may turn the
+/// grid.
 fn placed(tiff: &mut Tiff, rows: usize) -> Option<Placed> {
-    let scale = tiff.get_tag_f64_vec(Tag::ModelPixelScaleTag).ok()?;
-    let tie = tiff.get_tag_f64_vec(Tag::ModelTiepointTag).ok()?;
     let shorts = tiff.get_tag_u16_vec(Tag::GeoKeyDirectoryTag).ok()?;
     let key = |wanted: u16| {
         let entries = shorts.chunks_exact(4).skip(1);
@@ -197,28 +213,59 @@ fn placed(tiff: &mut Tiff, rows: usize) -> Option<Placed> {
             .map(|entry| entry[3])
             .next()
     };
-    let (dx, dy) = (*scale.first()?, *scale.get(1)?);
-    let [i, j, _, x, y, _] = *tie.first_chunk::<6>()?;
     // A value that stands for a point lies in the middle of its cell.
     let half = if key(keys::GT_RASTER_TYPE) == Some(2) {
         0.5
     } else {
         0.0
     };
-    let west = x - (i + half) * dx;
-    let north = y + (j + half) * dy;
+    let plain = plain_steps(tiff);
+    let transformed = plain.is_none();
+    let (corner, [column, row]) = plain.or_else(|| transformed_steps(tiff))?;
+    let corner = [0, 1].map(|axis| corner[axis] - half * (column[axis] + row[axis]));
+    let [dx, dy] = [column, row].map(|[x, y]| x.hypot(y));
+    let north = row.map(|part| -part / dy);
+    // Rows run down, a quarter turn to the right of the columns.
+    let off = [0, 1].map(|axis| column[axis] / dx - [north[1], -north[0]][axis]);
     let model = key(keys::GT_MODEL_TYPE)?;
     let metres = key(keys::PROJ_LINEAR_UNITS).is_none_or(|unit| unit == keys::METRE);
-    let usable = dx > 0.0 && dy > 0.0 && west.is_finite() && north.is_finite();
-    (usable && (model == 2 || model == keys::MODEL_PROJECTED && metres)).then_some(Placed {
+    let usable = dx > 0.0
+        && dy > 0.0
+        && corner.iter().all(|part| part.is_finite())
+        && off[0].hypot(off[1]) < SQUARE;
+    let in_degrees = model == 2 && north == [0.0, 1.0];
+    (usable && (in_degrees || model == keys::MODEL_PROJECTED && metres)).then_some(Placed {
         tile: Tile {
-            origin: [west, north - rows as f64 * dy],
+            origin: [0, 1].map(|axis| corner[axis] + rows as f64 * row[axis]),
             cell: [dx, dy],
             columns: 0,
             rows: 0,
         },
+        north,
+        transformed,
         degrees: model == 2,
     })
+}
+
+/// The place of the first cell's corner, and what a column and a row further are.
+type Steps = ([f64; 2], [[f64; 2]; 2]);
+
+/// By a tie point and a scale.
+fn plain_steps(tiff: &mut Tiff) -> Option<Steps> {
+    let scale = tiff.get_tag_f64_vec(Tag::ModelPixelScaleTag).ok()?;
+    let tie = tiff.get_tag_f64_vec(Tag::ModelTiepointTag).ok()?;
+    let (dx, dy) = (*scale.first()?, *scale.get(1)?);
+    let [i, j, _, x, y, _] = *tie.first_chunk::<6>()?;
+    // Scales below 0 would turn the picture over.
+    let usable = dx > 0.0 && dy > 0.0;
+    usable.then_some(([x - i * dx, y + j * dy], [[dx, 0.0], [0.0, -dy]]))
+}
+
+/// By a transformation.
+fn transformed_steps(tiff: &mut Tiff) -> Option<Steps> {
+    let matrix = tiff.get_tag_f64_vec(Tag::ModelTransformationTag).ok()?;
+    let [a, b, _, x, d, e, _, y, ..] = *matrix.first_chunk::<16>()?;
+    Some(([x, y], [[a, d], [b, e]]))
 }
 
 /// Names of the bands as GDAL keeps them; `band 1`, `band 2` and so on without.

@@ -6,8 +6,9 @@ use crate::frame::{Crs, as_drawn};
 use crate::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon};
 use std::path::PathBuf;
 
-/// Cells with a rate above 0, those side by side in a row as one rectangle, in the raster's CRS.
-pub(super) fn rated(tile: &Tile, rates: &[f64]) -> Vec<Polygon> {
+/// Cells with a rate above 0, those side by side in a row as one rectangle, in the raster's CRS; `north` is the way its rows
+/// follow each other.
+pub(super) fn rated(tile: &Tile, north: [f64; 2], rates: &[f64]) -> Vec<Polygon> {
     let mut runs = Vec::new();
     for (row, rates) in rates.chunks(tile.columns.max(1)).enumerate() {
         let mut from = None;
@@ -16,7 +17,7 @@ pub(super) fn rated(tile: &Tile, rates: &[f64]) -> Vec<Polygon> {
             match (is_on, from) {
                 (true, None) => from = Some(column),
                 (false, Some(first)) => {
-                    runs.push(rectangle(tile, row, [first, column]));
+                    runs.push(rectangle(tile, north, row, [first, column]));
                     from = None;
                 }
                 _ => {}
@@ -26,17 +27,21 @@ pub(super) fn rated(tile: &Tile, rates: &[f64]) -> Vec<Polygon> {
     runs
 }
 
-fn rectangle(tile: &Tile, row: usize, [first, end]: [usize; 2]) -> Polygon {
-    let x = |column: usize| tile.origin[0] + column as f64 * tile.cell[0];
-    let y = |row: usize| tile.origin[1] + row as f64 * tile.cell[1];
-    let (west, east, south, north) = (x(first), x(end), y(row), y(row + 1));
+fn rectangle(tile: &Tile, [x, y]: [f64; 2], row: usize, [first, end]: [usize; 2]) -> Polygon {
+    let corner = |column: usize, row: usize| {
+        let (right, along) = (column as f64 * tile.cell[0], row as f64 * tile.cell[1]);
+        [
+            tile.origin[0] + right * y + along * x,
+            tile.origin[1] - right * x + along * y,
+        ]
+    };
     Polygon {
         exterior: vec![
-            [west, south],
-            [east, south],
-            [east, north],
-            [west, north],
-            [west, south],
+            corner(first, row),
+            corner(end, row),
+            corner(end, row + 1),
+            corner(first, row + 1),
+            corner(first, row),
         ],
         holes: Vec::new(),
     }

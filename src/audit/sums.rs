@@ -20,6 +20,10 @@ pub struct GridSums {
     pub column_sums: Vec<Vec<i64>>,
     /// Whether the corner is in degrees.
     pub degrees: bool,
+    /// Of a turned grid the heading along which its rows follow each other, degrees clockwise from north; its west is the left of
+    /// that, its south where the heading comes from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heading_deg: Option<f64>,
 }
 
 impl GridSums {

@@ -185,6 +185,7 @@ fn of_grid(
         row_sums: Vec::new(),
         column_sums: Vec::new(),
         degrees: true,
+        heading_deg: None,
     };
     let mut shown = Vec::new();
     let mut in_rim = 0;

@@ -60,6 +60,7 @@ impl Outputs {
         Options {
             // Task data in the form of polygons hold them, whichever form lies ready.
             terminal_polygons: self.forms.has(Form::TaskData) || self.forms.has(Form::Fallback),
+            turned_grid: self.forms.has(Form::Geotiff),
             drawing: self.pictures || self.forms.has(Form::Report),
             ..Options::default()
         }

@@ -13,6 +13,21 @@ pub struct Grids<'a> {
     pub degrees: GridOfPlan<'a>,
     /// Of what is left to broadcast, on the cells of the metric one; null without such.
     pub balance: Option<GridOfPlan<'a>>,
+    /// Of the rates, along the bouts; only of a map that is cut to straight bouts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turned: Option<TurnedGridOfPlan<'a>>,
+}
+
+/// A grid whose rows follow each other along a heading.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TurnedGridOfPlan<'a> {
+    /// Degrees clockwise from north in the field's plane.
+    pub heading_deg: f64,
+    /// Per product: kilograms on its cells.
+    pub kg: Vec<f64>,
+    /// For west read left of the heading, for south where the heading comes from. The origin is the outer corner there, in metres of the
+    /// plane; a cell is so wide across the heading and so long along it.
+    pub cells: GridOfPlan<'a>,
 }
 
 /// A grid without its cells. The sums of rows and columns tell which cell of a file differs, or how a whole file was

@@ -12,7 +12,7 @@ mod terminal;
 #[cfg(test)]
 mod tests;
 
-pub use grids::{GridOfPlan, Grids};
+pub use grids::{GridOfPlan, Grids, TurnedGridOfPlan};
 pub use land::{Frame, InFile, LandRates, LayerClass, RateOfProduct, Zone, ZoneMap};
 pub use names::ProductNames;
 pub use parts::{ToAudit, ToCompare, ToOrder, ToRecord, ToStick, ToWeek};

@@ -19,7 +19,9 @@ pub struct Cells {
     pub(super) covered_m2: Arc<Vec<f64>>,
     /// Per product (job order): the cells that a setback which switches it off touches, as runs in grid
     /// order; they may overlap.
-    pub(super) off: Vec<Vec<Range<usize>>>,
+    pub(super) off: Arc<Vec<Vec<Range<usize>>>>,
+    /// Cells that the rim touches and no exclusion does, with land or without, as runs in grid order.
+    in_reach: Arc<Vec<Range<u32>>>,
     /// Cells of the rim and the covered cell each takes its rates from.
     pub(super) rim: Vec<(u32, u32)>,
 }
@@ -36,11 +38,6 @@ impl Cells {
             || cover(&layout, &units.arrangement, &units.row_of_face, frame),
             || cover(&layout, &around.arrangement, &around.kind_of_face, frame),
         );
-        let covered_m2 = covered(&layout, &coverage);
-        let rim = in_rim(&layout, &touching, around, &covered_m2)
-            .into_iter()
-            .filter_map(|cell| Some((cell as u32, nearest_covered(&layout, &covered_m2, cell)?)))
-            .collect();
         let off = job.products.iter().map(|product| {
             let is_off = |&nth: &usize| job.setbacks[nth].products.contains(&product.id);
             let kinds = around.kinds.iter();
@@ -57,9 +54,39 @@ impl Cells {
                 })
                 .collect()
         });
+        let off = Arc::new(off.collect());
+        let in_reach = Arc::new(in_reach(&layout, &touching, around));
+        Self::on(layout, &coverage, off, in_reach)
+    }
+
+    /// The same cells over other pieces of the same land: what lies around them has not changed.
+    pub(super) fn over(&self, units: &LandUnits, frame: &Frame) -> Self {
+        let layout = self.layout.clone();
+        let coverage = cover(&layout, &units.arrangement, &units.row_of_face, frame);
+        Self::on(
+            layout,
+            &coverage,
+            Arc::clone(&self.off),
+            Arc::clone(&self.in_reach),
+        )
+    }
+
+    fn on(
+        layout: Layout,
+        coverage: &Coverage,
+        off: Arc<Vec<Vec<Range<usize>>>>,
+        in_reach: Arc<Vec<Range<u32>>>,
+    ) -> Self {
+        let covered_m2 = covered(&layout, coverage);
+        let bare = in_reach.iter().cloned().flatten();
+        let bare = bare.filter(|cell| covered_m2[*cell as usize] == 0.0);
+        let rim = bare
+            .filter_map(|cell| Some((cell, nearest_covered(&layout, &covered_m2, cell as usize)?)))
+            .collect();
         Self {
-            off: off.collect(),
-            deciding: Deciding::of(&layout, &coverage),
+            off,
+            in_reach,
+            deciding: Deciding::of(&layout, coverage),
             layout,
             covered_m2: Arc::new(covered_m2),
             rim,
@@ -139,14 +166,9 @@ fn same_cells(row: &[Span]) -> impl Iterator<Item = &[Span]> {
     row.chunk_by(|a, b| a.column == b.column)
 }
 
-/// Cells without land that the rim touches and no exclusion does.
-fn in_rim(
-    layout: &Layout,
-    touching: &Coverage,
-    around: &Surroundings,
-    covered_m2: &[f64],
-) -> Vec<usize> {
-    let mut found: Vec<usize> = Vec::new();
+/// Cells that the rim touches and no exclusion does.
+fn in_reach(layout: &Layout, touching: &Coverage, around: &Surroundings) -> Vec<Range<u32>> {
+    let mut found: Vec<Range<u32>> = Vec::new();
     let mut closed = vec![false; layout.columns];
     for row in 0..layout.rows {
         let first = row * layout.columns;
@@ -160,10 +182,14 @@ fn in_rim(
         excluded.for_each(|(columns, _)| closed[columns].fill(true));
         for (columns, _) in spans.filter(|(_, kind)| kind.rim) {
             for column in columns {
-                let cell = first + column;
+                let cell = (first + column) as u32;
                 // Several kinds of the rim may touch one cell.
-                if covered_m2[cell] == 0.0 && !closed[column] && found.last() != Some(&cell) {
-                    found.push(cell);
+                if closed[column] || found.last().is_some_and(|run| cell < run.end) {
+                    continue;
+                }
+                match found.last_mut() {
+                    Some(run) if run.end == cell => run.end += 1,
+                    _ => found.push(cell..cell + 1),
                 }
             }
         }

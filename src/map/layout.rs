@@ -29,18 +29,61 @@ pub struct Layout {
     pub cell: [f64; 2],
     pub columns: usize,
     pub rows: usize,
-    in_degrees: bool,
+    pub(super) axes: Axes,
+}
+
+/// Which way columns and rows run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Axes {
+    /// East and north in the field's plane.
+    Plane,
+    /// In the plane turned clockwise from north: rows along this heading, columns to the right of it; the origin is that of the plane.
+    Turned(TurnedPlane),
+    /// East and north in degrees.
+    Degrees,
+}
+
+/// The plane turned to a heading: to the right of it, and along.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct TurnedPlane {
+    sine: f64,
+    cosine: f64,
+}
+
+impl TurnedPlane {
+    /// For a heading in degrees, clockwise from north.
+    pub(super) fn to(heading_deg: f64) -> Self {
+        let (sine, cosine) = heading_deg.to_radians().sin_cos();
+        Self { sine, cosine }
+    }
+
+    /// East and north as right and along.
+    pub(super) fn of(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        [
+            x * self.cosine - y * self.sine,
+            x * self.sine + y * self.cosine,
+        ]
+    }
+
+    /// Right and along as east and north.
+    pub(super) fn back(&self, [right, along]: [f64; 2]) -> [f64; 2] {
+        [
+            right * self.cosine + along * self.sine,
+            along * self.cosine - right * self.sine,
+        ]
+    }
 }
 
 impl Layout {
     /// The cells for the coverage kernel.
     pub(super) fn cell_grid(&self) -> CellGrid {
-        let (origin, cell) = match self.in_degrees {
-            true => ([0, 0], [1 << DEGREE_BITS; 2]),
-            false => {
+        let (origin, cell) = match self.axes {
+            Axes::Degrees => ([0, 0], [1 << DEGREE_BITS; 2]),
+            Axes::Plane => {
                 let units = |v: f64| ((v * UNITS_PER_M).round() as i64) << FINE_BITS;
                 (self.origin.map(units), self.cell.map(units))
             }
+            Axes::Turned(_) => (self.origin.map(fine), self.cell.map(fine)),
         };
         CellGrid {
             origin,
@@ -52,9 +95,16 @@ impl Layout {
 
     /// Appends places of the plane in the coordinates of [`Self::cell_grid`].
     pub(super) fn place(&self, points: &[Pt], frame: &Frame, placed: &mut Vec<[i64; 2]>) {
-        if !self.in_degrees {
-            placed.extend(points.iter().map(|p| [p.x << FINE_BITS, p.y << FINE_BITS]));
-            return;
+        match self.axes {
+            Axes::Degrees => {}
+            Axes::Plane => {
+                placed.extend(points.iter().map(|p| [p.x << FINE_BITS, p.y << FINE_BITS]));
+                return;
+            }
+            Axes::Turned(plane) => {
+                placed.extend(points.iter().map(|p| plane.of(p.metres()).map(fine)));
+                return;
+            }
         }
         let scale = (1u64 << DEGREE_BITS) as f64;
         let line = frame.line_in_degrees(points.iter().map(|point| point.place()));
@@ -80,7 +130,7 @@ impl Layout {
     /// Area of a whole cell of a row, m2. For degrees: between its parallels and meridians on the
     /// ellipsoid, by the radii of curvature at its middle (exact to 1e-12 for cells of metres).
     pub(super) fn cell_m2(&self, row: usize) -> f64 {
-        if !self.in_degrees {
+        if self.axes != Axes::Degrees {
             return self.cell[0] * self.cell[1];
         }
         let lat = (self.origin[1] + (row as f64 + 0.5) * self.cell[1]).to_radians();
@@ -92,7 +142,7 @@ impl Layout {
 
     /// Width and height of a cell in metres, near enough to compare distances.
     pub(super) fn cell_in_metres(&self) -> [f64; 2] {
-        if !self.in_degrees {
+        if self.axes != Axes::Degrees {
             return self.cell;
         }
         metres_per_degree(self.origin[1]).map_with(self.cell)
@@ -119,6 +169,11 @@ fn not_west_of_it(line: impl Iterator<Item = [i64; 2]>, placed: &mut Vec<[i64; 2
         placed.push([x.max(0), y]);
         before = Some([x, y]);
     }
+}
+
+/// Metres in the coordinates of the coverage kernel, for a grid whose cells lie between the points of the plane.
+fn fine(metres: f64) -> i64 {
+    nearest_whole(metres * UNITS_PER_M * f64::from(1_u32 << FINE_BITS))
 }
 
 /// Metres per degree of longitude and latitude.
@@ -159,7 +214,7 @@ pub(super) fn metric(around: &Surroundings, job: &Job) -> Outcome<Layout> {
             cell: [metres(cell); 2],
             columns: counts[0],
             rows: counts[1],
-            in_degrees: false,
+            axes: Axes::Plane,
         },
         job,
     )
@@ -214,7 +269,7 @@ pub(super) fn degrees(
             cell,
             columns,
             rows,
-            in_degrees: true,
+            axes: Axes::Degrees,
         },
         job,
     )

@@ -8,6 +8,7 @@ mod outline;
 mod rates;
 mod surroundings;
 mod fewer_points;
+mod turned;
 mod zones;
 
 pub use cell_rates::{CellRates, NO_SET};
@@ -17,6 +18,7 @@ pub use fewer_points::{TerminalMap, TerminalZone};
 pub use layout::{Layout, east_of};
 pub use outline::{Outline, Points};
 pub use surroundings::around_m;
+pub use turned::{Along, TurnedGrid, TurnedLayout};
 pub use zones::{ClassZone, class_zones, lon_lat};
 
 use crate::coordinates::LonLat;
@@ -39,6 +41,8 @@ pub struct RateMap {
     pub degrees: Grid,
     /// Polygons for terminals ([`terminal_maps`]); empty where nothing asks for them.
     pub terminal: Vec<TerminalMap>,
+    /// Grid along the bouts, of a map that is cut to them ([`TurnedLayout::grid`]); `None` where there is no such, or nothing asks for it.
+    pub turned: Option<TurnedGrid>,
 }
 
 /// Land with one set of rates.
@@ -117,9 +121,17 @@ impl GridCells {
     }
 
     /// The cells of the same grids over other pieces of the same land.
-    pub fn over(&self, units: &LandUnits, job: &Job, frame: &Frame) -> Self {
-        let layouts = [&self.metric, &self.degrees].map(|cells| cells.layout.clone());
-        cells_of(layouts, self.around.clone(), units, job, frame)
+    pub fn over(&self, units: &LandUnits, frame: &Frame) -> Self {
+        let (metric, degrees) = rayon::join(
+            || self.metric.over(units, frame),
+            || self.degrees.over(units, frame),
+        );
+        Self {
+            metric,
+            degrees,
+            known: zones::Known::default(),
+            around: self.around.clone(),
+        }
     }
 }
 
@@ -153,6 +165,7 @@ pub fn rate_map(
         metric,
         degrees,
         terminal: Vec::new(),
+        turned: None,
     }
 }
 

@@ -50,6 +50,7 @@ mod tally;
 mod terminal;
 mod two_seedbeds;
 mod trial;
+mod turned;
 
 pub use self::drive::Drive;
 pub use self::land::PlannedLand;

@@ -8,6 +8,8 @@ use super::progress::{self, Tell};
 pub struct Options<'a> {
     /// Polygons for terminals ([`crate::map::RateMap::terminal`]).
     pub terminal_polygons: bool,
+    /// The grid along the bouts of a cut map ([`crate::map::RateMap::turned`]).
+    pub turned_grid: bool,
     /// Outlines for drawings ([`super::Maps::drawing`]).
     pub drawing: bool,
     /// The land of a spreader's plan ([`super::SpreaderPlan::land`]).
@@ -21,6 +23,7 @@ impl Default for Options<'_> {
     fn default() -> Self {
         Self {
             terminal_polygons: true,
+            turned_grid: true,
             drawing: true,
             spreader_land: false,
             tell: &progress::quiet,
@@ -33,6 +36,7 @@ impl Options<'_> {
     pub fn rates_only() -> Self {
         Self {
             terminal_polygons: false,
+            turned_grid: false,
             drawing: false,
             ..Self::default()
         }

@@ -3,7 +3,7 @@
 use super::maps::{self, Maps};
 use super::{
     Options, Plan, PlannedLand, Prepared, across_180, cleaning, cutting, decisions, drill, drive,
-    identity, joining, names, rates, shut_off, sown_again, spreader, tally, trial,
+    identity, joining, names, rates, shut_off, sown_again, spreader, tally, trial, turned,
 };
 use crate::findings::{Finding, Outcome};
 use crate::job::Job;
@@ -31,7 +31,10 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     keep(found);
     keep(drill::findings(&land, job));
     keep(names::findings(job));
-    let rate_map = maps::rate_map(&land, options, job);
+    let mut rate_map = maps::rate_map(&land, options, job);
+    let (turned, found) = turned::grid(&land, options, job);
+    rate_map.turned = turned;
+    keep(found);
     let wanted = uncut.as_ref().map(|uncut| uncut.wanted.as_slice());
     let (mut drive, by_wanted, found) = drive::driven(&land, &rate_map, wanted, job);
     keep(found);

@@ -27,7 +27,7 @@ impl<'a> RatedLand<'a> {
         job: &Job,
     ) -> Self {
         let with_cells = |units: LandUnits| {
-            let cells = prepared.cells.over(&units, job, &prepared.frame);
+            let cells = prepared.cells.over(&units, &prepared.frame);
             (units, cells)
         };
         let at_border = &prepared.units.setback_at_border;

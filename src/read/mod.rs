@@ -25,7 +25,9 @@ pub use csv::{FAULT as CSV_FAULT, columns as csv_columns};
 pub use digest::{sha256, sha256_of};
 pub use file::no_endless;
 pub use open::{given, input_files, open, polygon_layers, read, tables};
-pub use raster::{Code, OneOf, Pixels, Raster, Stored, StoredValues, Window, opened_within};
+pub use raster::{
+    Code, OneOf, Pixels, Raster, Stored, StoredValues, Window, geotiff_crs, opened_within,
+};
 pub use shapefile::FORMAT as SHAPEFILE;
 pub use text::text;
 

@@ -78,6 +78,9 @@ pub(super) fn whole(plan: &Plan) -> Outcome<()> {
         }
     }
     grid(&plan.maps.rate.metric, products, "metric grid")?;
+    if let Some(turned) = &plan.maps.rate.turned {
+        grid(&turned.grid, products, "grid along the bouts")?;
+    }
     if let Some(of) = &plan.maps.balance {
         grid(
             &of.grid,

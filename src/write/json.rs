@@ -10,7 +10,7 @@ use crate::coordinates::LonLat;
 use crate::document::{
     AllCautions, FORMAT, Frame, GridOfPlan, Grids, InFile, LandRates, LayerClass, MADE_BY,
     PlanDocument, RateOfProduct, ShutByHand, TerminalFiles, TerminalPolygons, TerminalProduct,
-    TerminalZone, VERSION, Zone, ZoneMap,
+    TerminalZone, TurnedGridOfPlan, VERSION, Zone, ZoneMap,
 };
 use crate::drive;
 use crate::findings::{Fault, Outcome, Place};
@@ -202,6 +202,11 @@ fn grids(maps: &Maps) -> Grids<'static> {
             |rate| rate,
         ),
         balance: balance.map(|map| metric(&map.grid, "gis/balance.tif")),
+        turned: maps.rate.turned.as_ref().map(|turned| TurnedGridOfPlan {
+            heading_deg: turned.heading_deg,
+            kg: turned.grid.kg(),
+            cells: metric(&turned.grid, "gis/rates-turned.tif"),
+        }),
     }
 }
 

@@ -326,6 +326,13 @@ impl<'a> Source<'a> {
                 });
             }
             steps.add(move |writer| {
+                let what = "the grid along the bouts, turned to their heading";
+                match geotiff::turned(plan, stamp)? {
+                    Some(bytes) => writer.put("gis/rates-turned.tif", &bytes, what),
+                    None => Ok(()),
+                }
+            });
+            steps.add(move |writer| {
                 let what = "the same for what is left to broadcast";
                 match geotiff::balance(plan, stamp)? {
                     Some(bytes) => writer.put("gis/balance.tif", &bytes, what),

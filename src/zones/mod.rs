@@ -110,7 +110,8 @@ pub fn cut(
         }
     }
     let cut = LandUnits {
-        pieces: arrangement.dissolve(&row_of_face).len(),
+        // Counted below, once borders lie where they stay.
+        pieces: 0,
         rows: facts.into_iter().zip(area2).collect(),
         setback_at_border: units.setback_at_border.clone(),
         classes: units.classes.clone(),
@@ -118,7 +119,10 @@ pub fn cut(
         row_of_face,
     };
     let mut findings = Vec::new();
-    let (cut, kept) = together::with_rows_kept(cut, job, frame, &mut findings);
+    let (mut cut, kept) = together::with_rows_kept(cut, job, frame, &mut findings);
+    if cut.pieces == 0 {
+        cut.pieces = cut.arrangement.dissolve(&cut.row_of_face).len();
+    }
     (cut, kept, findings)
 }
 

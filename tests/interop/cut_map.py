@@ -9,18 +9,23 @@ Checked for each parcel:
 - one rate across the width: cross-sections of the interior bouts, half a metre apart, meet one pair of rates, but within 0.3 m of a
   cut and on bits of less than 0.05 m;
 - no piece shorter than it may be: along the middle of a straight interior bout rates change no sooner than the least length;
-- headland and interior, and land where a product is off, are where they were: no kilogram where the free map has none.
+- headland and interior, and land where a product is off, are where they were: no kilogram where the free map has none;
+- the grid along the bouts (gis/rates-turned.tif), as GDAL places it: turned to the heading, its kilograms those of plan.json, its land that of the map, and
+  in every pixel that lies wholly in land of one pair of rates just these. Copies of the file that are shifted by one pixel, turned back to north, turned over or have their
+  products swapped have to fail that, and the audit has to see each of them.
 
 Usage: cut_map.py PROGRAM FIELDS FOLDER
 """
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import numpy as np
 import pyproj
+import rasterio
 import shapely
 from all_fields import JOB, NEED, SOIL
 
@@ -84,6 +89,7 @@ def checked(name, free_plan, cut_plan, width_m):
         own = sum(shape.area * rates(properties)[nth] for properties, shape in cut) / 1e4
         near(own, tally["steps"][0]["kg"], 1e-6 * own + 0.02, f"{name}: {product} of the cut map, kg")
     along_bouts(name, document, cut, read(cut_plan, "bouts.geojson", to_plane), width_m)
+    FAULTS.extend(f"{name}: {fault}" for fault in turned(cut_plan / "gis" / "rates-turned.tif", document, cut))
 
 
 def along_bouts(name, document, cut, bouts, width_m):
@@ -123,6 +129,83 @@ def along_bouts(name, document, cut, bouts, width_m):
     print(f"{name}: {document['cut_map']['pieces']} pieces, {looked} cross-sections, {mixed} of them mixed")
 
 
+def turned(path, document, cut):
+    """What is wrong with the grid along the bouts."""
+    found = []
+    with rasterio.open(path) as raster:
+        bands, place, crs = raster.read(), raster.transform, raster.crs
+    lon, lat = document["frame"]["origin_lon_lat"]
+    origin = pyproj.Transformer.from_crs(crs.to_wkt(), "EPSG:4326", always_xy=True).transform(0.0, 0.0)
+    if not np.allclose(origin, (lon, lat), rtol=0, atol=1e-9):
+        found.append(f"its plane has its origin at {origin}, the plan's at {lon}, {lat}")
+    said = document["grids"]["turned"]
+    heading = np.radians(document["drive"]["heading_deg"])
+    across, along = said["cells"]["cell"]
+    ways = [across * np.cos(heading), -along * np.sin(heading), -across * np.sin(heading), -along * np.cos(heading)]
+    if not np.allclose([place.a, place.b, place.d, place.e], ways, rtol=0, atol=1e-9):
+        found.append(f"it is turned by {place}, the bouts run to {document['drive']['heading_deg']} degrees")
+    covered = bands[-1].astype(float)
+    for nth, product in enumerate(PRODUCTS):
+        kg = np.nansum(np.where(covered > 0, bands[nth], 0.0) * covered) / 1e4
+        if abs(kg - said["kg"][nth]) > 1e-6 * kg + 1e-6:
+            found.append(f"{product}: {kg} kg on it, {said['kg'][nth]} in plan.json")
+    rows, columns = np.indices(covered.shape)
+    east = lambda x, y: place.a * (columns + x) + place.b * (rows + y) + place.c
+    north = lambda x, y: place.d * (columns + x) + place.e * (rows + y) + place.f
+    corner = lambda x, y: np.stack([east(x, y), north(x, y)], axis=-1)
+    pixels = shapely.polygons(np.stack([corner(0, 0), corner(1, 0), corner(1, 1), corner(0, 1)], axis=2))
+    land = shapely.union_all([shape for _, shape in cut])
+    some = covered > 0.01
+    off = np.abs(shapely.area(shapely.intersection(pixels[some], land)) - covered[some]).max()
+    if off > 0.01 or abs(covered.sum() - land.area) > 1e-6 * land.area:
+        found.append(f"the land in a pixel is off by {off:.3f} m2, all of it by {covered.sum() - land.area:.3f} m2")
+    looked = 0
+    for pair in {rates(properties) for properties, _ in cut}:
+        shape = shapely.union_all([shape for properties, shape in cut if rates(properties) == pair]).buffer(-0.01)
+        shapely.prepare(shape)
+        inside = shapely.contains(shape, pixels)
+        looked += inside.sum()
+        wrong = inside & ((np.abs(bands[0] - pair[0]) > 1e-4) | (np.abs(bands[1] - pair[1]) > 1e-4))
+        if wrong.any():
+            found.append(f"{wrong.sum()} of {inside.sum()} pixels within land of {pair} kg/ha have other rates")
+    if looked < 0.4 * some.sum():
+        found.append(f"{looked} of {some.sum()} pixels lie in land of one pair of rates")
+    return found
+
+
+def spoilt(program, plan, folder):
+    """Copies of a plan, its grid along the bouts spoilt in one way each: this check and the audit have to see it."""
+    document = json.loads((plan / "plan.json").read_text(encoding="utf-8"))
+    lon, lat = document["frame"]["origin_lon_lat"]
+    plane = f"+proj=tmerc +lat_0={lat!r} +lon_0={lon!r} +k=1 +ellps=WGS84 +units=m"
+    cut = read(plan, "rates.geojson", pyproj.Transformer.from_crs("EPSG:4326", plane, always_xy=True))
+    shift, matrix = rasterio.Affine.translation(1, 0), rasterio.Affine
+    ways = {
+        "shifted by a pixel": lambda place, bands: (place @ shift, bands),
+        "turned back to north": lambda p, bands: (matrix(np.hypot(p.a, p.d), 0, p.c, 0, -np.hypot(p.b, p.e), p.f), bands),
+        "turned over": lambda place, bands: (place, bands[:, ::-1]),
+        "products swapped": lambda place, bands: (place, bands[[1, 0, 2]]),
+    }
+    for what, spoil in ways.items():
+        copy = folder / "spoilt-plan"
+        shutil.rmtree(copy, ignore_errors=True)
+        shutil.copytree(plan, copy)
+        path = copy / "gis" / "rates-turned.tif"
+        with rasterio.open(path) as raster:
+            profile, bands, names, notes = raster.profile, raster.read(), raster.descriptions, raster.tags()
+        profile["transform"], bands = spoil(profile["transform"], bands)
+        with rasterio.open(path, "w", **profile) as raster:
+            raster.write(bands)
+            raster.update_tags(**notes)
+            for number, name in enumerate(names, 1):
+                raster.set_band_description(number, name)
+        if not turned(path, document, cut):
+            FAULTS.append(f"not seen here: a grid along the bouts, {what}")
+        told = subprocess.run([program, "audit", path, "--plan", copy / "plan.json"], capture_output=True, text=True)
+        if told.returncode == 0:
+            FAULTS.append(f"not seen by the audit: a grid along the bouts, {what}: {told.stdout}{told.stderr}")
+
+
 def main():
     program, fields, folder = sys.argv[1], Path(sys.argv[2]).resolve(), Path(sys.argv[3]).resolve()
     folder.mkdir(parents=True, exist_ok=True)
@@ -144,6 +227,8 @@ def main():
             plans.append(folder / f"{name}-{kind}-plan")
         if name != NARROW[0]:
             checked(name, *plans, 3.0)
+            last = plans[1]
+    spoilt(program, last, folder)
     if FAULTS:
         sys.exit("\n".join(FAULTS))
 

@@ -363,6 +363,7 @@ pub fn plan() -> Plan {
                     degrees_rate,
                 ),
                 terminal: terminal(&zones(west, south)),
+                turned: None,
             },
             balance: None,
             drawing: Default::default(),

@@ -143,6 +143,7 @@ fn plan() -> Plan {
                 metric: grid.clone(),
                 degrees: grid,
                 terminal: Vec::new(),
+                turned: None,
             },
             balance: None,
             drawing: Default::default(),

@@ -103,6 +103,32 @@ fn text(tiff: &mut Tiff, tag: u16) -> Option<String> {
     Some(text.trim_matches(['\0', ' ', '\n', '\r']).to_owned())
 }
 
+/// The keys of the file, and the CRS that they or a .prj beside it name.
+fn geo_keys(tiff: &mut Tiff, path: &Path) -> Outcome<(Keys, DeclaredCrs)> {
+    let shorts = tiff
+        .find_tag_unsigned_vec::<u16>(Tag::Unknown(k::TAG_DIRECTORY))
+        .map_err(|error| fault(path, &error))?
+        .unwrap_or_default();
+    let keys = Keys {
+        shorts,
+        doubles: doubles(tiff, path, k::TAG_DOUBLES)?,
+    };
+    let crs = match keys.crs() {
+        DeclaredCrs::None => prj_text(path)?.map_or(DeclaredCrs::None, DeclaredCrs::Text),
+        crs => crs,
+    };
+    Ok((keys, crs))
+}
+
+/// The CRS of a GeoTIFF, whichever way its pixels lie in it.
+///
+/// # Errors
+/// A file that cannot be read, or is no TIFF.
+pub fn geotiff_crs(path: &Path) -> Outcome<DeclaredCrs> {
+    let mut tiff = decoder(path)?;
+    geo_keys(&mut tiff, path).map(|(_, crs)| crs)
+}
+
 /// Reads what the file says about itself.
 pub(super) fn open(path: &Path) -> Outcome<Raster> {
     let mut tiff = decoder(path)?;
@@ -133,14 +159,7 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
             "Save it again from your GIS as Byte, Int16 or Float32.",
         ));
     }
-    let shorts = tiff
-        .find_tag_unsigned_vec::<u16>(Tag::Unknown(k::TAG_DIRECTORY))
-        .map_err(said)?
-        .unwrap_or_default();
-    let keys = Keys {
-        shorts,
-        doubles: doubles(&mut tiff, path, k::TAG_DOUBLES)?,
-    };
+    let (keys, crs) = geo_keys(&mut tiff, path)?;
     let (mut corner, step) = position(&mut tiff, path)?;
     if keys
         .short(k::GT_RASTER_TYPE)
@@ -150,10 +169,6 @@ pub(super) fn open(path: &Path) -> Outcome<Raster> {
         corner = [corner[0] - step[0] / 2.0, corner[1] - step[1] / 2.0];
     }
     let mut findings = Vec::new();
-    let mut crs = keys.crs();
-    if crs == DeclaredCrs::None {
-        crs = prj_text(path)?.map_or(DeclaredCrs::None, DeclaredCrs::Text);
-    }
     if crs == DeclaredCrs::None {
         findings.push(Finding::note(
             "read.no_crs",

@@ -15,7 +15,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
 pub use coarse::OneOf;
 pub(super) use geotiff::mask::beside as mask_beside;
-pub use geotiff::opened_within;
+pub use geotiff::{geotiff_crs, opened_within};
 use std::path::{Path, PathBuf};
 pub use stored::{Code, Stored, StoredValues};
 

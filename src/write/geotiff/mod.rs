@@ -9,7 +9,7 @@ use super::stamp::Stamp;
 use crate::codec::geokeys::{self as keys, KeyValue};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
-use crate::map::Grid;
+use crate::map::{Grid, TurnedGrid};
 use crate::plan::Plan;
 use container::{Container, Entry};
 use tiles::Band;
@@ -26,7 +26,7 @@ const FLOAT_PREDICTOR: u16 = 3;
 pub(super) fn bytes(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = product_names(&plan.job).into_iter();
     let names: Vec<String> = names.map(|own| own.column).collect();
-    of_grid(plan, &plan.maps.rate.metric, &names, 0, "Rates", stamp)
+    of_grid(plan, &plan.maps.rate.metric, None, &names, 0, "Rates", stamp)
 }
 
 /// The rates of one product, the `nth`; `name` is that of its band.
@@ -35,7 +35,20 @@ pub(super) fn bytes(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<u8>> {
 /// A grid that the format cannot hold.
 pub(super) fn of_product(plan: &Plan, nth: usize, name: &str, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = [name.to_owned()];
-    of_grid(plan, &plan.maps.rate.metric, &names, nth, "Rates", stamp)
+    of_grid(plan, &plan.maps.rate.metric, None, &names, nth, "Rates", stamp)
+}
+
+/// The rates along the bouts of a cut map; `None` where it has no such grid.
+///
+/// # Errors
+/// A grid that the format cannot hold.
+pub(super) fn turned(plan: &Plan, stamp: &Stamp) -> Outcome<Option<Vec<u8>>> {
+    let Some(TurnedGrid { heading_deg, grid }) = &plan.maps.rate.turned else {
+        return Ok(None);
+    };
+    let names = product_names(&plan.job).into_iter();
+    let names: Vec<String> = names.map(|own| own.column).collect();
+    of_grid(plan, grid, Some(*heading_deg), &names, 0, "Rates", stamp).map(Some)
 }
 
 /// What is left to broadcast; `None` where nothing can be.
@@ -47,12 +60,13 @@ pub(super) fn balance(plan: &Plan, stamp: &Stamp) -> Outcome<Option<Vec<u8>>> {
         return Ok(None);
     };
     let names = balance_columns(plan);
-    of_grid(plan, &map.grid, &names, 0, "Balance", stamp).map(Some)
+    of_grid(plan, &map.grid, None, &names, 0, "Balance", stamp).map(Some)
 }
 
 /// A grid as a file: of its rates those that `names` names, from number `first` on.
 ///
-/// Shape: tiles of up to 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost.
+/// Shape: tiles of up to 256 x 256 cells, the bands of a cell side by side; row 0 is the northernmost, column 0 the westernmost. With a
+/// heading (degrees, clockwise from north) row 0 is the one farthest along it, column 0 the leftmost.
 /// Units: kg/ha as float32, NaN where a cell carries no rate; m2 in the last band; metres of the
 /// field's own plane, a transverse Mercator on WGS 84 that the GeoKeys spell out.
 ///
@@ -61,6 +75,7 @@ pub(super) fn balance(plan: &Plan, stamp: &Stamp) -> Outcome<Option<Vec<u8>>> {
 fn of_grid(
     plan: &Plan,
     grid: &Grid,
+    heading_deg: Option<f64>,
     names: &[String],
     first: usize,
     what: &str,
@@ -94,8 +109,7 @@ fn of_grid(
         [grid.columns, grid.rows].map(|cells| Entry::shorts(vec![tiles::edge(cells) as u16]));
     let [tile_width, tile_height] = tile;
     let geo = geo_keys(plan);
-    let north = grid.origin[1] + grid.rows as f64 * grid.cell[1];
-    let entries = vec![
+    let mut entries = vec![
         (256, Entry::long(count(grid.columns)?)),
         (257, Entry::long(count(grid.rows)?)),
         (258, per_sample(32)),
@@ -114,14 +128,6 @@ fn of_grid(
         (323, tile_height),
         (338, Entry::shorts(vec![0; bands.len().saturating_sub(1)])),
         (339, per_sample(3)),
-        (
-            keys::TAG_MODEL_PIXEL_SCALE,
-            Entry::doubles(vec![grid.cell[0], grid.cell[1], 0.0]),
-        ),
-        (
-            keys::TAG_MODEL_TIEPOINT,
-            Entry::doubles(vec![0.0, 0.0, 0.0, grid.origin[0], north, 0.0]),
-        ),
         (keys::TAG_DIRECTORY, Entry::shorts(geo.shorts)),
         (keys::TAG_DOUBLES, Entry::doubles(geo.doubles)),
         (keys::TAG_ASCII, Entry::ascii(&geo.ascii)),
@@ -131,6 +137,8 @@ fn of_grid(
         ),
         (keys::TAG_GDAL_NODATA, Entry::ascii("nan")),
     ];
+    entries.extend(place(grid, heading_deg));
+    entries.sort_by_key(|(tag, _)| *tag);
     let tiles = tiles::of_bands(grid.columns, grid.rows, &bands).map_err(|error| {
         let found = format!("The tiles could not be compressed: {error}");
         let place = Place::nowhere().layer("metric grid");
@@ -138,6 +146,33 @@ fn of_grid(
     })?;
     let container = Container { entries, tiles };
     container.bytes(false).ok_or_else(too_large)
+}
+
+/// Where the pixels lie: a corner and a scale; for a grid turned to a heading the transformation (OGC 19-008r4, 7.1), for the two others
+/// have no turn.
+fn place(grid: &Grid, heading_deg: Option<f64>) -> Vec<(u16, Entry)> {
+    let ([x, y], [across, along]) = (grid.origin, grid.cell);
+    let length = grid.rows as f64 * along;
+    let Some(heading_deg) = heading_deg else {
+        let tie = vec![0.0, 0.0, 0.0, x, y + length, 0.0];
+        return vec![
+            (
+                keys::TAG_MODEL_PIXEL_SCALE,
+                Entry::doubles(vec![across, along, 0.0]),
+            ),
+            (keys::TAG_MODEL_TIEPOINT, Entry::doubles(tie)),
+        ];
+    };
+    let (sine, cosine) = heading_deg.to_radians().sin_cos();
+    let [left, top] = [x + length * sine, y + length * cosine];
+    let matrix = vec![
+        [across * cosine, -along * sine, 0.0, left],
+        [-across * sine, -along * cosine, 0.0, top],
+        [0.0; 4],
+        [0.0, 0.0, 0.0, 1.0],
+    ];
+    let matrix = Entry::doubles(matrix.concat());
+    vec![(keys::TAG_MODEL_TRANSFORMATION, matrix)]
 }
 
 fn geo_keys(plan: &Plan) -> keys::Directory {
