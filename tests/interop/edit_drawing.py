@@ -149,13 +149,13 @@ def borders(page, checks, pictures):
 
 def around_and_narrow(page, checks, before, files):
     """A strip of some 3 m is drawn around and gets another class; the drill of 7.2 m cannot follow it, and it is joined again."""
-    for _ in range(4):
+    for _ in range(6):
         page.click(key("zoom in"))
     page.click(key("zones around"))
     page.wait(lambda: page.there(key("drawing none")), "nothing can be drawn around")
     if page.on(key("drawing catch"), lambda one: one.is_selected()):
         page.click(key("drawing catch"))
-    for number, place in enumerate(((-60, -4), (60, -4), (60, 4), (-60, 4)), 1):
+    for number, place in enumerate(((-90, -11), (90, -11), (90, 11), (-90, 11)), 1):
         point(page, *place)
         places(page, number)
     page.click(key("drawing finish"))
