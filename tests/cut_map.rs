@@ -1,53 +1,16 @@
 //! A map cut to the bouts: whole plans of made fields. Method: docs/methods/cut-map.md.
 
+mod cut_support;
 mod plan_support;
 
-use plan_support::{Made, PLACE, collection, feature, job, line, plain, planned, rectangle, said};
+use cut_support::{drive, exact, field, field_of, seeded};
+use plan_support::{Made, PLACE, collection, feature, job, line, plain, planned, said};
 use twinsow::agronomy::Rule;
 use twinsow::coordinates::LonLat;
 use twinsow::drive::as_driven::DrivenProduct;
 use twinsow::drive::cut_map::ProductReport;
 use twinsow::job::{Job, LandPart};
 use twinsow::plan::Plan;
-
-/// North to south, by the map zones, without a grid between map and drill.
-fn drive(heading_deg: f64, more: &str) -> String {
-    format!(
-        "[drive]\nheading_deg = {heading_deg}\nfollows = \"polygons\"\ncut_to_bouts = true\n{more}"
-    )
-}
-
-/// A rectangle in true metres: the degrees of made fields are near enough for most tests, by 2 in 1000. Metres per degree
-/// by the usual series of WGS 84.
-fn exact(from: [f64; 2], to: [f64; 2]) -> plan_support::Rings {
-    let lat = PLACE[1].to_radians();
-    let east = 111_412.84 * lat.cos() - 93.5 * (3.0 * lat).cos() + 0.118 * (5.0 * lat).cos();
-    let north = 111_132.92 - 559.82 * (2.0 * lat).cos() + 1.175 * (4.0 * lat).cos();
-    let made = |[x, y]: [f64; 2]| [x * 111_320.0 * lat.cos() / east, y * 111_200.0 / north];
-    rectangle(made(from), made(to))
-}
-
-/// The plain field, zones meeting at this many metres from its western side.
-fn field(border: f64, middle: &str) -> Made {
-    field_of([200.0, 150.0], border, middle)
-}
-
-/// The same, of this width and height.
-fn field_of(size: [f64; 2], border: f64, middle: &str) -> Made {
-    let made = plain(middle);
-    let land = feature(PLACE, r#""name":"made""#, &exact([0.0, 0.0], size));
-    made.write("boundary.geojson", collection(&[land]));
-    let zones = [
-        ("a", [-10.0, -10.0], [border, 160.0]),
-        ("b", [border, -10.0], [210.0, 160.0]),
-    ];
-    let zones = zones.map(|(class, from, to)| {
-        let class = format!("\"soil\":\"{class}\"");
-        feature(PLACE, &class, &exact(from, to))
-    });
-    made.write("soil.geojson", collection(&zones));
-    made
-}
 
 fn plan(made: &Made) -> Plan {
     planned(made.path()).unwrap_or_else(|fault| panic!("{fault}"))
@@ -283,116 +246,42 @@ fn what_is_driven_is_nearer_to_the_cut_map_than_to_the_free_one() {
     }
 }
 
-/// Numbers from 0 below 1, by a seed.
-fn random_numbers(seed: u64) -> impl FnMut() -> f64 {
-    let mut state = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ 0xD1B5_4A32_D192_ED03;
-    move || {
-        state = state
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (state >> 33) as f64 / f64::from(1_u32 << 31)
-    }
-}
-
-/// A field of four corners with slanting zones of three classes, by its number: any heading, none to two bouts of headland, a drill
-/// of 3 to 9 m, in every other field delays, in every third land without starter.
-fn seeded(seed: u64) -> Made {
-    let mut random = random_numbers(seed);
-    let heading = (180.0 * random()).round();
-    let headland = match (3.0 * random()) as u32 {
-        0 => String::new(),
-        bouts => format!("[headland]\nbouts = {bouts}\n"),
-    };
-    let middle = format!("{headland}{}", drive(heading, ""));
-    let made = plain(&middle);
-    let mut corner = |x: f64, y: f64| [x + 50.0 * random(), y + 40.0 * random()];
-    let ring = vec![
-        corner(0.0, 0.0),
-        corner(150.0, 0.0),
-        corner(150.0, 110.0),
-        corner(0.0, 110.0),
-    ];
-    made.write(
-        "boundary.geojson",
-        collection(&[feature(PLACE, r#""name":"made""#, &vec![ring])]),
-    );
-    let slant = 60.0 * random() - 30.0;
-    let mut west = -200.0;
-    let mut zones = Vec::new();
-    let mut east = 20.0 + 30.0 * random();
-    while west < 260.0 {
-        let class = ["a", "b", "c"][zones.len() % 2 + usize::from(random() < 0.3)];
-        let ring = vec![
-            [west - slant, -60.0],
-            [east - slant, -60.0],
-            [east + slant, 220.0],
-            [west + slant, 220.0],
-        ];
-        zones.push(feature(
-            PLACE,
-            &format!("\"soil\":\"{class}\""),
-            &vec![ring],
-        ));
-        west = east;
-        east += 8.0 + 60.0 * random();
-    }
-    made.write("soil.geojson", collection(&zones));
-    let starter = if seed % 3 == 0 { 0.0 } else { 70.0 };
-    let width = 3.0 * (1.0 + (3.0 * random()).floor());
-    let mut text = job(&middle)
-        .replace("a = 150.0, b = 190.0", "a = 150.0, b = 180.0, c = 165.0")
-        .replace(
-            "a = 100.0, b = 0.0",
-            &format!("a = 100.0, b = {starter:?}, c = 85.0"),
-        )
-        .replace(
-            "working_width_m = 6.0",
-            &format!("working_width_m = {width:?}"),
-        );
-    if seed % 2 == 0 {
-        let delays = format!(
-            "usable_l = 1900.0\ndelays = {{ step_up_s = {:.1}, step_down_s = {:.1} }}",
-            3.0 * random(),
-            3.0 * random()
-        );
-        text = text.replace("usable_l = 1900.0", &delays);
-    }
-    made.write("job.toml", text);
-    made
-}
-
-/// Fields by number: a few, or as many as this says. `TWINSOW_CUT_FIELDS=500 cargo test --release --test cut_map` takes all that count.
+/// How many of the fields by number: 6, or as many as this says. `TWINSOW_CUT_FIELDS=500 cargo test --locked --test cut_map seeded -- --nocapture` prints
+/// what each of them gives.
 const HOW_MANY: &str = "TWINSOW_CUT_FIELDS";
 
-/// What the drill lays by the cut map is never farther from it than what it lays by the free map is from that. Against the wanted rates it may be
-/// worse, for the reasons on the page, and never by more than is bounded here.
+/// By how many percent of the land what is driven may be farther off by the cut map than by the free one: against its own map, where changes of rate
+/// take effect late (never where they do not), and against the wanted rates.
+const LATE_PERCENT: f64 = 10.0;
+const WANTED_PERCENT: f64 = 10.0;
+
+/// What the drill lays by the cut map is no farther from it than what it lays by the free map is from that, but for delays. Against the wanted rates it
+/// is, for the reasons on the page; where all land has the product, by no more than is bounded here.
 #[test]
 fn seeded_fields_are_driven_nearer_to_their_map() {
-    let count = std::env::var(HOW_MANY).map_or(6, |text| text.parse().expect("a count"));
-    let mut worse = 0;
-    let mut worst = (0.0, 0, String::new());
+    let count: u64 = std::env::var(HOW_MANY).map_or(6, |text| text.parse().expect("a count"));
+    let mut broken = Vec::new();
     for seed in 0..count {
         let cut = plan(&seeded(seed));
         for of in changes(&cut) {
             let free = of.free_driven_within_5_percent;
-            let (of_map, of_wanted) = (
-                of.cut_driven_within_5_percent_of_map - free,
-                of.cut_driven_within_5_percent - free,
-            );
-            println!(
-                "ROW {seed} {} {free:.4} {of_wanted:.4} {of_map:.4} {:.4}",
-                of.id, of.cut_within_5_percent
-            );
-            worse += u64::from(of_wanted < 0.0);
-            if of_wanted < worst.0 {
-                worst = (of_wanted, seed, of.id.clone());
+            let of_map = of.cut_driven_within_5_percent_of_map - free;
+            let of_wanted = of.cut_driven_within_5_percent - free;
+            let row = format!("{seed} {} {free:.4} {of_wanted:.4} {of_map:.4}", of.id);
+            println!("ROW {row}");
+            let late = if seed.is_multiple_of(2) {
+                LATE_PERCENT
+            } else {
+                1e-6
+            };
+            // A piece that touches land without a product has none of it: of a product of which much land has none, nearly all may go.
+            let has_none = seed.is_multiple_of(3) && of.id == "starter";
+            if of_map < -late || (!has_none && of_wanted < -WANTED_PERCENT) {
+                broken.push(row);
             }
         }
     }
-    println!(
-        "{worse} of {} worse against what is wanted, at worst {worst:?}",
-        2 * count
-    );
+    assert!(broken.is_empty(), "{broken:#?}");
 }
 
 /// By an arc, with a drill wider than the field, with one section and with unequal ones.
