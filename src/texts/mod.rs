@@ -1,6 +1,6 @@
 //! Sentences for people: what the engine says, in the language and the units of a job.
 //!
-//! Who has something to say makes a value of it: a sentence of an enum ([`sentences!`]) with typed quantities
+//! Who has something to say makes a value of it: a sentence of an enum (`sentences!`) with typed quantities
 //! ([`quantity`]). The words stand in one file for each language, `en.toml`, with named places:
 //!
 //! ```toml
