@@ -219,6 +219,11 @@ mod tests {
             Words::default().say(&Tried::Missing),
             "[reason.no_such_key]"
         );
+        let direct = Tried::Direct {
+            rate: Rate(150.0),
+            elsewhere: String::new(),
+        };
+        assert_eq!(Words::default().say(&direct), "150 kg/ha as set");
     }
 
     /// The words of report and page are looked up by name: every language has those that English has.
