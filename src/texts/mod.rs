@@ -1,6 +1,6 @@
 //! Sentences for people: what the engine says, in the language and the units of a job.
 //!
-//! Who has something to say makes a value of it: a sentence of an enum ([`sentences!`]) with typed quantities
+//! Who has something to say makes a value of it: a sentence of an enum (`sentences!`) with typed quantities
 //! ([`quantity`]). The words stand in one file for each language, `en.toml`, with named places:
 //!
 //! ```toml
@@ -231,6 +231,11 @@ mod tests {
             Words::default().say(&Tried::Missing),
             "[reason.no_such_key]"
         );
+        let direct = Tried::Direct {
+            rate: Rate(150.0),
+            elsewhere: String::new(),
+        };
+        assert_eq!(Words::default().say(&direct), "150 kg/ha as set");
     }
 
     /// The words of report and page are looked up by name: every language has those that English has.

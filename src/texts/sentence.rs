@@ -2,7 +2,7 @@
 
 use super::Spoken;
 
-/// An enum of sentences; made by [`sentences!`].
+/// An enum of sentences; made by `sentences!`.
 pub trait Sentence {
     /// Section of the texts.
     const SECTION: &'static str;
