@@ -122,9 +122,12 @@ fn made(args: &Args) -> Outcome<String> {
         let (hectares, hours) = (hectares(&records), hours(&records));
         let _ = writeln!(
             text,
-            "  {}: {} fields, {} ha, {} h",
+            "  {}: {}, {} ha, {} h",
             name(&customer),
-            records.len(),
+            match records.len() {
+                1 => "1 field".to_owned(),
+                count => format!("{count} fields"),
+            },
             grouped(hectares, 2),
             grouped(hours, 1)
         );

@@ -101,7 +101,7 @@ enum Command {
     Stick(stick::Args),
     Contents(contents::Args),
     Audit(audit::Args),
-    Compare(compare::Args),
+    Compare(Box<compare::Args>),
     Card(card::Args),
     Counting(counting::Args),
     Establishment(establishment::Args),

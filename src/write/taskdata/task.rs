@@ -11,6 +11,7 @@ use crate::job::{Kind, ProductsPerTask, TaskDataVersion};
 use crate::map::{Grid, TerminalMap};
 use crate::plan::{Maps, Plan};
 use crate::write::product_names::task_names;
+use std::collections::BTreeSet;
 
 /// Codes of the treatment zones.
 const TEMPLATE: u8 = 1;
@@ -147,23 +148,33 @@ impl Task<'_> {
         own.map(|own| own.id.as_str())
     }
 
-    /// Which of the bins meters a product, counted from 0: as the machine says, else as the job does.
-    fn instance_of(&self, product: usize) -> Option<i32> {
-        let elements = &self.plan.land.on_terminal.elements;
-        let own = elements.get(product).filter(|_| self.machine.is_some());
-        let said = own.and_then(|own| own.instance);
-        said.or_else(|| {
-            let product = self.plan.job.products.get(product)?;
-            let mut hoppers = self.plan.job.drill.hoppers.iter();
+    /// Which bin meters each product of the task, counted from 0: as the machine says of all of them, else as the job does. `None` where
+    /// neither says it of all, or two would be alike; of a single product nobody has to be told.
+    fn bins(&self) -> Option<Vec<i32>> {
+        let job = &self.plan.job;
+        let by_machine = |&at: &usize| {
+            let elements = &self.plan.land.on_terminal.elements;
+            let own = elements.get(at).filter(|_| self.machine.is_some());
+            own.and_then(|own| own.instance)
+        };
+        let by_job = |&at: &usize| {
+            let product = job.products.get(at)?;
+            let mut hoppers = job.drill.hoppers.iter();
             let hopper = hoppers.find(|own| own.name == product.hopper)?;
             hopper.bin_number.map(|number| i32::from(number) - 1)
-        })
+        };
+        let all = || self.products.iter();
+        let said: Option<Vec<i32>> = all().map(by_machine).collect();
+        let said = said.or_else(|| all().map(by_job).collect())?;
+        let differ: BTreeSet<&i32> = said.iter().collect();
+        (said.len() > 1 && differ.len() == said.len()).then_some(said)
     }
 
     fn zone(&self, code: u8, name: &str, values: &[i32]) -> Element {
         let [rate_shown, _] = shown(self.plan.job.report.units);
         let mut zone = Element::new("TZN").with("A", code).with("B", name);
-        for (&at, raw) in self.products.iter().zip(values) {
+        let bins = self.bins();
+        for (nth, (&at, raw)) in self.products.iter().zip(values).enumerate() {
             let mut variable = Element::new("PDV")
                 .with("A", ddi(taskdata::SETPOINT_MASS_PER_AREA))
                 .with("B", raw)
@@ -181,10 +192,8 @@ impl Task<'_> {
                     Kind::Seed => 2,
                 };
                 variable = variable.with("F", practice);
-                // Only of use where two variables have one entry.
-                let instance = self.instance_of(at).filter(|_| self.products.len() > 1);
-                if let Some(instance) = instance {
-                    variable = variable.with("G", instance);
+                if let Some(bin) = bins.as_ref().and_then(|bins| bins.get(nth)) {
+                    variable = variable.with("G", bin);
                 }
             }
             zone = zone.child(variable);
