@@ -32,8 +32,10 @@ for product in plan.products:
 
 # %% One more seed rate, and what it changes: the job file is text
 job = folder / "demo" / "job.toml"
+text = job.read_text(encoding="utf-8")
 changed = job.with_name("more-barley.toml")
-changed.write_text(job.read_text(encoding="utf-8").replace("rate.plants_per_m2 = 280.0", "rate.plants_per_m2 = 300.0"), encoding="utf-8")
+changed.write_text(text.replace("plants_per_m2 = 280.0", "plants_per_m2 = 300.0"), encoding="utf-8")
 more = twinsow.plan(changed)
 for before, after in zip(plan.products, more.products):
     print(f"{after.name}: {after.map_kg - before.map_kg:+.0f} kg on the map")
+assert more.products[0].map_kg > plan.products[0].map_kg
