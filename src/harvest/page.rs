@@ -155,7 +155,10 @@ fn gain(zone: &ZoneGain, language: Language) -> Value {
 
 /// A plot by plan and log.
 fn by_log(plot: &Applied, language: Language) -> Value {
-    let got = plot.rate_kg_per_ha.map(|rate| language.number(&short(rate))).or_else(|| plot.got.clone());
+    let got = plot
+        .rate_kg_per_ha
+        .map(|rate| language.number(&short(rate)))
+        .or_else(|| plot.got.clone());
     json!({ "id": plot.id, "block": plot.block, "planned": plot.planned, "got": got,
         "drilled": format!("{:.0}", plot.drilled_percent), "as_planned": format!("{:.0}", plot.as_planned_percent) })
 }

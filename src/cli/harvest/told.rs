@@ -134,8 +134,14 @@ impl Told<'_> {
             files.push(("years.geojson", text.into_bytes()));
         }
         // What speaks of the others takes its name last.
-        files.push(("harvest.json", format!("{json:#}
-").into_bytes()));
+        files.push((
+            "harvest.json",
+            format!(
+                "{json:#}
+"
+            )
+            .into_bytes(),
+        ));
         files.push(("harvest.html", page));
         let files: Vec<(PathBuf, Vec<u8>)> = files
             .into_iter()

@@ -204,10 +204,7 @@ pub(super) fn notes(list: &OfDrill) -> Vec<String> {
 pub(super) fn cautions(list: &OfDrill) -> Vec<String> {
     // A list over many fields is English, as all pages of several jobs are.
     let words = Words::default();
-    let mut lines = vec![
-        words.text(&Caution::Defer).to_owned(),
-        LEFTOVERS.to_owned(),
-    ];
+    let mut lines = vec![words.text(&Caution::Defer).to_owned(), LEFTOVERS.to_owned()];
     if !list.treated_left.is_empty() {
         let names = list.treated_left.join(", ");
         lines.push(format!("{names}: {}", Hazard::TreatedSeed.text(words)));

@@ -26,7 +26,15 @@ const FLOAT_PREDICTOR: u16 = 3;
 pub(super) fn bytes(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = product_names(&plan.job).into_iter();
     let names: Vec<String> = names.map(|own| own.column).collect();
-    of_grid(plan, &plan.maps.rate.metric, None, &names, 0, "Rates", stamp)
+    of_grid(
+        plan,
+        &plan.maps.rate.metric,
+        None,
+        &names,
+        0,
+        "Rates",
+        stamp,
+    )
 }
 
 /// The rates of one product, the `nth`; `name` is that of its band.
@@ -35,7 +43,15 @@ pub(super) fn bytes(plan: &Plan, stamp: &Stamp) -> Outcome<Vec<u8>> {
 /// A grid that the format cannot hold.
 pub(super) fn of_product(plan: &Plan, nth: usize, name: &str, stamp: &Stamp) -> Outcome<Vec<u8>> {
     let names = [name.to_owned()];
-    of_grid(plan, &plan.maps.rate.metric, None, &names, nth, "Rates", stamp)
+    of_grid(
+        plan,
+        &plan.maps.rate.metric,
+        None,
+        &names,
+        nth,
+        "Rates",
+        stamp,
+    )
 }
 
 /// The rates along the bouts of a cut map; `None` where it has no such grid.
