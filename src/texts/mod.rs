@@ -140,11 +140,11 @@ macro_rules! files_of {
 pub fn files(language: Language) -> Files {
     match language {
         Language::En => files_of!("en.toml", "en"),
-        Language::De => files_of!("en.toml", "de"),
-        Language::Fr => files_of!("en.toml", "fr"),
-        Language::Es => files_of!("en.toml", "es"),
-        Language::Pl => files_of!("en.toml", "pl"),
-        Language::Uk => files_of!("en.toml", "uk"),
+        Language::De => files_of!("de.toml", "de"),
+        Language::Fr => files_of!("fr.toml", "fr"),
+        Language::Es => files_of!("es.toml", "es"),
+        Language::Pl => files_of!("pl.toml", "pl"),
+        Language::Uk => files_of!("uk.toml", "uk"),
     }
 }
 
