@@ -3,6 +3,8 @@
 mod by_log;
 mod by_zone;
 mod in_ledger;
+mod input;
+mod plots;
 mod told;
 
 use super::exit::Exit;
@@ -10,17 +12,11 @@ use super::guard;
 use super::screen::Screen;
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::frame::{self, Crs};
 use crate::harvest::{
-    self, Applied, Cleaned, Columns, Earlier, LaidPlot, Money, Plots, Readings, Role, Scale,
-    Settings, Step, Weighed, Zones,
+    self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
 };
-use crate::job::Source;
-use crate::plan::LaidTrial;
-use crate::read::{self, Polygon, taskdata};
-use crate::units::KG_PER_LB;
 use clap::{Args as ClapArgs, ValueEnum};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use told::Told;
 
 /// Reads the harvest back and answers a trial
@@ -159,9 +155,6 @@ enum Straw {
     Removed,
 }
 
-/// What one reading of a yield monitor mixes, m (Knight and Pettitt 2003).
-const ENDS_M: f64 = 30.0;
-
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     match guard::guarded(|| harvested(args)) {
         Ok((text, findings)) => {
@@ -189,7 +182,7 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         .transpose()?;
     let plan = PlanMap::read(&args.plan)?;
     let zones = Zones::of(plan.land().collect());
-    let (mut readings, columns) = readings(args, &plan)?;
+    let (mut readings, columns) = input::readings(args, &plan)?;
     check_moisture(args, &columns, &settings)?;
     zones.mark(&mut readings);
     let of = std::mem::take(&mut readings.of);
@@ -198,7 +191,7 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         return Err(none_left(&cleaned));
     }
     let scale = harvest::scale(&mut cleaned, &readings, &weighed)?;
-    let (plots, by_log) = plots(args, &plan, &zones, &cleaned, &readings, &columns, ends_m)?;
+    let (plots, by_log) = plots::plots(args, &plan, &zones, &cleaned, &readings, &columns, ends_m)?;
     let answer = match &plots {
         Some(plots) => Some(harvest::answer(
             &cleaned,
@@ -208,7 +201,7 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         )?),
         None => None,
     };
-    let gains = match (&plots, trial_of_plan(args, &plan, &columns)?) {
+    let gains = match (&plots, plots::trial_of_plan(args, &plan, &columns)?) {
         (Some(plots), Some(trial)) => {
             by_zone::gains(&plan, &zones, trial, &cleaned, plots, &money)?
         }
@@ -225,8 +218,8 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         scale: &scale,
         plots: plots.as_ref(),
         by_log: by_log.as_deref(),
-        earlier: earlier(args, &plan)?,
-        trial: trial_of_plan(args, &plan, &columns)?,
+        earlier: input::earlier(args, &plan)?,
+        trial: plots::trial_of_plan(args, &plan, &columns)?,
         gains: &gains,
         answer: answer.as_ref(),
         settings: &settings,
@@ -375,202 +368,6 @@ fn weight(text: &str) -> Outcome<Weighed> {
         None => (part(name), None),
     };
     Ok(Weighed { machine, load, kg })
-}
-
-/// Yield maps of earlier years, in the plane of the plan.
-fn earlier(args: &Args, plan: &PlanMap) -> Outcome<Vec<Earlier>> {
-    let one = |file: &PathBuf| {
-        let source = Source {
-            file: file.clone(),
-            crs: args.years_crs.clone(),
-            ..Source::default()
-        };
-        let layer = read::open(&source, Path::new(""))?;
-        let crs = Crs::of(&layer, source.crs.as_deref())?;
-        let layer = frame::place(layer, &crs, plan.frame())?;
-        Earlier::of(&layer, &args.year_attribute)
-    };
-    args.years.iter().map(one).collect()
-}
-
-/// The logs of a harvester, in the plane of the plan.
-fn of_logs(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
-    if let Some(text) = args.columns.first() {
-        let allowed = "no --column: the entries of the standard say what task data hold";
-        return Err(option("--column", text, allowed));
-    }
-    let [file] = args.files.as_slice() else {
-        return Err(option(
-            "FILE",
-            &format!("{} names", args.files.len()),
-            "one set of task data by itself, or files of points",
-        ));
-    };
-    let width_m = args
-        .width
-        .map(|width| at_least(width, "--width", 0.1))
-        .transpose()?;
-    let parts = taskdata::Parts {
-        grids: false,
-        logs: true,
-    };
-    let set = taskdata::read_parts(file, parts)?;
-    let mut readings = Readings::default();
-    let columns = harvest::from_log(&mut readings, &set, plan.frame(), width_m)?;
-    Ok((readings, columns))
-}
-
-/// All files, in the plane of the plan.
-fn readings(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Columns)> {
-    if args.files.iter().any(|file| taskdata::is_task_data(file)) {
-        return of_logs(args, plan);
-    }
-    let bushel_kg = args
-        .bushel_lb
-        .map(|lb| at_least(lb, "--bushel-lb", 1.0))
-        .transpose()?
-        .map(|lb| lb * KG_PER_LB);
-    let columns = Columns::parse(&args.columns, bushel_kg)?;
-    let width_m = args
-        .width
-        .map(|width| at_least(width, "--width", 0.1))
-        .transpose()?;
-    let mut only = std::collections::BTreeMap::new();
-    for text in &args.only {
-        let (name, value) = text
-            .split_once('=')
-            .ok_or_else(|| option("--only", text, "COLUMN=VALUE"))?;
-        only.insert(name.trim().to_owned(), value.trim().to_owned());
-    }
-    let mut readings = Readings::default();
-    for file in &args.files {
-        let source = Source {
-            file: file.clone(),
-            crs: args.crs.clone(),
-            only: only.clone(),
-            ..Source::default()
-        };
-        let layer = read::open(&source, Path::new(""))?;
-        let crs = Crs::of(&layer, source.crs.as_deref())?;
-        readings.findings.extend(crs.findings.iter().cloned());
-        let layer = frame::place(layer, &crs, plan.frame())?;
-        harvest::read(&mut readings, &layer, &columns, width_m)?;
-    }
-    Ok((readings, columns))
-}
-
-/// The plots, and what they got by a log.
-type FoundPlots = (Option<Plots>, Option<Vec<Applied>>);
-
-fn plots(
-    args: &Args,
-    plan: &PlanMap,
-    zones: &Zones,
-    cleaned: &Cleaned,
-    readings: &Readings,
-    columns: &Columns,
-    given_ends_m: Option<f64>,
-) -> Outcome<FoundPlots> {
-    let ends_m = given_ends_m.unwrap_or(ENDS_M);
-    if args.no_trial {
-        return Ok((None, None));
-    }
-    match (&args.plots, &args.treatment) {
-        (Some(file), Some(treatment)) => {
-            let source = Source {
-                file: file.clone(),
-                crs: args.plots_crs.clone(),
-                ..Source::default()
-            };
-            let layer = read::open(&source, Path::new(""))?;
-            let crs = Crs::of(&layer, source.crs.as_deref())?;
-            let layer = frame::place(layer, &crs, plan.frame())?;
-            let block = args.block.as_deref();
-            let plots = harvest::from_polygons(cleaned, &layer, treatment, block, ends_m)?;
-            Ok((Some(plots), None))
-        }
-        _ if by_columns(args, columns) => {
-            let plots = harvest::from_columns(cleaned, readings, ends_m);
-            Ok((Some(plots), None))
-        }
-        _ => {
-            let Some(trial) = trial_of(args, plan)? else {
-                return match &args.log {
-                    None => Ok((None, None)),
-                    Some(_) => Err(option(
-                        "--log",
-                        "the log of a plan without a trial",
-                        "a plan with a trial in its map: the log says what its plots got",
-                    )),
-                };
-            };
-            let by_log = match &args.log {
-                Some(log) => Some(by_log::read(log, &args.elements, plan, zones, trial)?),
-                None => None,
-            };
-            let ends_m = given_ends_m.unwrap_or(trial.ends_m);
-            let laid = trial.plots.iter().enumerate().filter_map(|(nth, plot)| {
-                let got = by_log.as_ref().map(|of| &of[nth]);
-                let treatment = match got {
-                    Some(got) => got.got.clone()?,
-                    None => plot.treatment.clone(),
-                };
-                let exterior = plan.frame().all_to_plane(plot.harvest_lon_lat.clone());
-                Some(LaidPlot {
-                    treatment,
-                    block: plot.block.clone(),
-                    rate: got.and_then(|got| got.rate_kg_per_ha),
-                    ground: Polygon {
-                        exterior,
-                        holes: Vec::new(),
-                    },
-                })
-            });
-            let plots = harvest::from_plan(cleaned, laid.collect(), ends_m);
-            Ok((Some(plots), by_log))
-        }
-    }
-}
-
-/// Whether the readings themselves say their plots. A trial that is asked for by its name, or by a log of it, goes before that.
-fn by_columns(args: &Args, columns: &Columns) -> bool {
-    args.trial.is_none() && args.log.is_none() && columns.named(Role::Treatment).is_some()
-}
-
-/// The trial of the plan whose plots are answered, if they are.
-fn trial_of_plan<'a>(
-    args: &Args,
-    plan: &'a PlanMap,
-    columns: &Columns,
-) -> Outcome<Option<&'a LaidTrial>> {
-    match args.no_trial || args.plots.is_some() || by_columns(args, columns) {
-        true => Ok(None),
-        false => trial_of(args, plan),
-    }
-}
-
-/// The trial of the plan that is to be answered; `None` where it has none.
-fn trial_of<'a>(args: &Args, plan: &'a PlanMap) -> Outcome<Option<&'a LaidTrial>> {
-    let names = || plan.trials.iter().map(|trial| trial.name.as_str());
-    let allowed = || match plan.trials.is_empty() {
-        true => "nothing: the plan has no trial".to_owned(),
-        false => format!("one of: {}", names().collect::<Vec<_>>().join(", ")),
-    };
-    match (&args.trial, plan.trials.as_slice()) {
-        (Some(name), trials) => match trials.iter().find(|trial| trial.name == *name) {
-            Some(trial) => Ok(Some(trial)),
-            None => Err(option("--trial", name, &allowed())),
-        },
-        (None, []) => Ok(None),
-        (None, [trial]) => Ok(Some(trial)),
-        (None, _) => Err(Fault::input(
-            "harvest.several_trials",
-            Place::nowhere(),
-            "The plan has several trials",
-            format!("--trial with {}", allowed()),
-            "Name the one to answer, each is answered by itself; or leave them out with --no-trial.",
-        )),
-    }
 }
 
 fn none_left(cleaned: &Cleaned) -> Box<Fault> {
