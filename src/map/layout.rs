@@ -124,7 +124,7 @@ impl Layout {
 
     /// Whether the grid begins at the 180th meridian, where what lies around a field goes on to the west of it.
     fn begins_at_180(&self) -> bool {
-        self.in_degrees && self.origin[0] <= -180.0
+        self.axes == Axes::Degrees && self.origin[0] <= -180.0
     }
 
     /// Area of a whole cell of a row, m2. For degrees: between its parallels and meridians on the
