@@ -181,7 +181,7 @@ fn place(grid: &Grid, heading_deg: Option<f64>) -> Vec<(u16, Entry)> {
     };
     let (sine, cosine) = heading_deg.to_radians().sin_cos();
     let [left, top] = [x + length * sine, y + length * cosine];
-    let matrix = vec![
+    let matrix = [
         [across * cosine, -along * sine, 0.0, left],
         [-across * sine, -along * cosine, 0.0, top],
         [0.0; 4],
