@@ -49,7 +49,7 @@ impl Words {
     /// A sentence in words.
     pub fn say<S: Sentence>(self, sentence: &S) -> String {
         match file(self.language).template(S::SECTION, sentence.key(), self.units) {
-            Some(template) => template.filled(&sentence.parts(), self.units),
+            Some(template) => template.filled(&sentence.parts(), self),
             // `checked` finds each of these before anybody reads it.
             None => format!("[{}.{}]", S::SECTION, sentence.key()),
         }

@@ -13,6 +13,11 @@ pub trait Spoken: fmt::Debug {
     /// Without its unit.
     fn number(&self, units: UnitSystem) -> Cow<'_, str>;
 
+    /// Whether it is a number, with marks that go by the language.
+    fn is_number(&self) -> bool {
+        true
+    }
+
     /// Its unit; empty where it has none.
     fn unit(&self, _units: UnitSystem) -> &'static str {
         ""
@@ -127,11 +132,19 @@ impl Spoken for String {
     fn number(&self, _units: UnitSystem) -> Cow<'_, str> {
         Cow::Borrowed(self)
     }
+
+    fn is_number(&self) -> bool {
+        false
+    }
 }
 
 impl Spoken for &'static str {
     fn number(&self, _units: UnitSystem) -> Cow<'_, str> {
         Cow::Borrowed(self)
+    }
+
+    fn is_number(&self) -> bool {
+        false
     }
 }
 

@@ -1,7 +1,6 @@
 //! Words with named places: `{rate}`, `{rate:number}`, `{rate:unit}`.
 
-use super::Spoken;
-use crate::units::UnitSystem;
+use super::{Spoken, Words};
 
 /// What of a quantity stands in a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,8 +71,8 @@ impl Template {
         })
     }
 
-    /// With its parts in their places.
-    pub fn filled(&self, parts: &[(&str, &dyn Spoken)], units: UnitSystem) -> String {
+    /// With its parts in their places; numbers and units as the language writes them.
+    pub fn filled(&self, parts: &[(&str, &dyn Spoken)], words: Words) -> String {
         let mut said = String::with_capacity(self.text.len() + 16);
         for piece in &self.pieces {
             let (name, form) = match piece {
@@ -87,9 +86,13 @@ impl Template {
                 continue;
             };
             if *form != Form::Unit {
-                said.push_str(&part.number(units));
+                let number = part.number(words.units);
+                match part.is_number() {
+                    true => said.push_str(&words.language.number(&number)),
+                    false => said.push_str(&number),
+                }
             }
-            let unit = part.unit(units);
+            let unit = words.language.unit(part.unit(words.units));
             if *form == Form::Whole && !unit.is_empty() {
                 said.push(' ');
             }
@@ -105,6 +108,8 @@ impl Template {
 mod tests {
     use super::super::quantity::Rate;
     use super::*;
+    use crate::job::Language;
+    use crate::units::UnitSystem;
 
     #[test]
     fn places_are_filled_in_the_units_asked_for() {
@@ -112,13 +117,19 @@ mod tests {
         let template = parsed("{why}: {rate} ({rate:number}; {rate:unit}).").expect("words");
         let (why, rate) = ("so".to_owned(), Rate(112.085_1));
         let parts: [(&str, &dyn Spoken); 2] = [("why", &why), ("rate", &rate)];
+        let words = |language, units| Words { language, units };
         assert_eq!(
-            template.filled(&parts, UnitSystem::Metric),
+            template.filled(&parts, words(Language::En, UnitSystem::Metric)),
             "so: 112.1 kg/ha (112.1; kg/ha)."
+        );
+        // CLDR: a decimal comma; ДСТУ 3651: кг, га.
+        assert_eq!(
+            template.filled(&parts, words(Language::Uk, UnitSystem::Metric)),
+            "so: 112,1 кг/га (112,1; кг/га)."
         );
         // 1 lb/ac is 1.120851 kg/ha (NIST Handbook 44, Appendix C).
         assert_eq!(
-            template.filled(&parts, UnitSystem::UsCustomary),
+            template.filled(&parts, words(Language::En, UnitSystem::UsCustomary)),
             "so: 100 lb/ac (100; lb/ac)."
         );
         assert!(parsed("{why").is_err());

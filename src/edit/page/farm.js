@@ -51,7 +51,7 @@ export function splitCard() {
   const by = written(["field", "split_by"]);
   if (!by) return null;
   return make("section", { class: "card" },
-    make("h3", {}, say("farm.many_in_one")),
+    make("h3", {}, say("farm.job_of_many")),
     make("p", {}, say("farm.split_is", { by })),
     make("button", { type: "button", class: "main", "data-key": "split", onclick: split }, say("farm.split")));
 }

@@ -13,7 +13,7 @@ export function lookupFields(path, { label, unit }) {
     return [
       Object.keys(classes).map((name) => field({ path: [...path, "by_class", name], label: say("lookup.of_class", { label, layer, class: name }), unit })),
       now.otherwise === undefined ? null : field({ path: [...path, "otherwise"], label: say("lookup.otherwise", { label }), unit }),
-      way(`one ${path.join(" ")}`, say("lookup.one", { label }), () => perform({ do: "set", path, value: Object.values(classes)[0] ?? "?" }, say("lookup.is_one", { label }))),
+      way(`one ${path.join(" ")}`, say("lookup.one", { label }), () => perform({ do: "set", path, value: Object.values(classes)[0] ?? "?" }, say("lookup.same_everywhere", { label }))),
     ];
   }
   return [
