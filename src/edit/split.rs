@@ -102,7 +102,7 @@ kind = "seed"
 hopper = "front"
 rate = { kg_per_ha = 100.0 }
 [[accepted]]
-finding = "crop.not_named"
+finding = "crops.not_named"
 products = ["seed"]
 sown = "barley"
 drill = "6 m"
@@ -111,7 +111,7 @@ by = "R. Example"
 on = "2031-02-03"
 fields = ["North", "South"]
 [[accepted]]
-finding = "crop.without_range"
+finding = "crops.no_range"
 products = ["seed"]
 sown = "barley"
 drill = "6 m"

@@ -238,35 +238,6 @@ mod tests {
         assert_eq!(Words::default().say(&direct), "150 kg/ha as set");
     }
 
-    /// The words of report and page are looked up by name: every language has those that English has.
-    #[test]
-    fn every_language_has_the_words_of_report_and_page() {
-        fn keys(of: &toml::Table, path: &str, all: &mut Vec<String>) {
-            for (key, value) in of {
-                let path = format!("{path}.{key}");
-                match value.as_table() {
-                    Some(table) => keys(table, &path, all),
-                    None => all.push(path),
-                }
-            }
-        }
-        let all = |text: &str| {
-            let mut all = Vec::new();
-            keys(
-                &toml::from_str(text).expect("a file of texts"),
-                "",
-                &mut all,
-            );
-            all
-        };
-        let english = files(Language::En);
-        for language in Language::ALL {
-            let own = files(language);
-            assert_eq!(all(own.report), all(english.report), "{language:?}");
-            assert_eq!(all(own.page), all(english.page), "{language:?}");
-        }
-    }
-
     /// Every section of the files belongs to an enum, which its own test checks.
     #[test]
     fn every_section_is_that_of_an_enum() {

@@ -147,6 +147,11 @@ const FROM_VALUES: &str = "\
 #   [[layer]]
 #   name = \"halves\"
 #   line = [{ lon = 8.25, lat = 50.5 }, { lon = 8.26, lat = 50.5 }]   # or source = { file = \"line.geojson\" }, divides = true
+# or what the ledger of the farm says was placed this season, which comes off the need of the next product:
+#   [[layer]]
+#   name = \"drilling\"
+#   source = { file = \"../ledger/2026.geojson\" }
+#   placed_since = \"2026-09-15\"     # the first day of this season
 # or points (CSV, GeoPackage ...), with a surface through their values:
 #   [[layer]]
 #   name = \"phosphate\"
