@@ -244,13 +244,20 @@ pub fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
     delivered(plan, out, timestamp, &outputs)
 }
 
-/// The same for every plan of a job: two where its seedbed is not known, each in a folder of its own below `out`.
+/// The same for every plan of a job: two where its seedbed is not known, each in a folder of its own below `out`. `first` sees the
+/// plans before anything is written.
 ///
 /// # Errors
-/// As [`one`].
-pub(super) fn each(path: &Path, out: &Path, timestamp: &str) -> Outcome<Vec<Made>> {
+/// As [`one`]; those of `first`: then nothing is written.
+pub(super) fn each(
+    path: &Path,
+    out: &Path,
+    timestamp: &str,
+    first: impl FnOnce(&[Plan]) -> Outcome<()>,
+) -> Outcome<Vec<Made>> {
     let outputs = Outputs::all();
     let plans = plan::plans(&Job::load(path)?, &Disk, &outputs.options())?;
+    first(&plans)?;
     all_delivered(plans, out, timestamp, &outputs)
 }
 

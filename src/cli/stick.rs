@@ -7,7 +7,8 @@ use super::show::table::{Column, Table};
 use super::{clock, guard};
 use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
-use crate::stick::{self, Gathered, Limits, Made, OfSpreader, OnStick, RECORD, Record};
+use crate::job::{Job, Moisture};
+use crate::stick::{self, Gathered, Limits, Machine, Made, OfSpreader, OnStick, RECORD, Record};
 use crate::write::{self, folder::MARKER};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -98,22 +99,7 @@ fn made(args: &Args) -> Outcome<String> {
         fields: args.most_fields.map(|most| most as usize),
         bytes: args.most_mb.map(|most| u64::from(most) * 1_000_000),
     };
-    let about = format!("version {}\nstick", env!("CARGO_PKG_VERSION"));
-    let timestamp = clock::timestamp();
-    // Looked at in here, where what a stopped run has left is in its place again.
-    let (made, before) = write::folder::replace(&args.to, &about, |folder| {
-        is_a_stick(&args.to)?;
-        let before = Record::read(&args.to)?;
-        let made = stick::fill(
-            folder,
-            &gathered,
-            &form,
-            limits,
-            before.as_ref(),
-            &timestamp,
-        )?;
-        Ok((made, before))
-    })?;
+    let (made, before) = filled(&args.to, &gathered, &form, limits)?;
     match args.json {
         true => serde_json::to_string(&made.record)
             .map(|line| line + "\n")
@@ -129,27 +115,88 @@ fn made(args: &Args) -> Outcome<String> {
     }
 }
 
-/// Refuses to make a stick anew where a field that lies on it would be dropped: one that neither these plans are of nor the field
-/// with these names (customer, farm, field).
+/// Makes the sets in the folder of the stick; also gives the record that lay there before.
+fn filled(
+    to: &Path,
+    gathered: &Gathered,
+    form: &str,
+    limits: Limits,
+) -> Outcome<(Made, Option<Record>)> {
+    let about = format!("version {}\nstick", env!("CARGO_PKG_VERSION"));
+    let timestamp = clock::timestamp();
+    // Looked at in here, where what a stopped run has left is in its place again.
+    write::folder::replace(to, &about, |folder| {
+        is_a_stick(to)?;
+        let before = Record::read(to)?;
+        let made = stick::fill(folder, gathered, form, limits, before.as_ref(), &timestamp)?;
+        Ok((made, before))
+    })
+}
+
+/// Refuses to make a stick of the drill anew of these plans and all plans of a job, where that cannot be done or a map that lies on
+/// it would be dropped. Nothing is written.
 ///
 /// # Errors
-/// Such a field; a plan that cannot go on a stick.
-pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], field: [&str; 3]) -> Outcome<()> {
+/// A map that would be dropped; a stick of the spreader, or one whose record does not say of which machine; plans that cannot go on it.
+pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], job: &Job) -> Outcome<()> {
+    is_a_stick(to)?;
+    let gathered = Gathered::read(plans)?;
+    let fields = &gathered.fields;
+    if let Some(first) = fields
+        .first()
+        .filter(|_| gathered.machine() == Some(Machine::Spreader))
+    {
+        return Err(stick::other_machine(
+            &first.folder,
+            Machine::Spreader,
+            Machine::Drill,
+        ));
+    }
+    let names = [&job.field.customer, &job.field.farm, &job.field.name];
+    let own = stick::known_as(names.map(String::as_str), job.plain_name());
+    // Unnamed fields of one job name may be two.
+    let is_named = names.iter().any(|name| !name.trim().is_empty());
+    if let Some(same) = fields
+        .iter()
+        .find(|field| is_named && field.known_as() == own)
+    {
+        return Err(Fault::input(
+            "stick.two_plans",
+            Place::file(&same.folder),
+            format!(
+                "This is a plan of '{}' too, the field that is planned anew",
+                same.words()
+            ),
+            "with --plans the plans of the other fields",
+            "Leave it out. Nothing was changed.",
+        ));
+    }
     let Some(before) = Record::read(to)? else {
         return Ok(());
     };
-    let gathered = Gathered::read(plans)?;
-    let lower = |names: [&str; 3]| names.map(|name| name.trim().to_lowercase());
-    let mut known: Vec<[String; 3]> = gathered
+    match before.machine {
+        Some(Machine::Drill) => {}
+        Some(machine) => return Err(stick::other_machine(to, machine, Machine::Drill)),
+        None => return Err(not_told(to)),
+    }
+    // All maps of the job's own field are made anew; of another field a map is there again, or one that is for either seedbed.
+    let is_there = |on: &OnStick| {
+        let known_as = on.known_as();
+        let of_field = fields.iter().filter(|field| field.known_as() == known_as);
+        let maps: Vec<Option<Moisture>> = of_field.map(stick::Field::moisture).collect();
+        let wanted = match on.seedbed {
+            Some(moisture) => vec![moisture],
+            None => Moisture::BOTH.to_vec(),
+        };
+        known_as == own
+            || maps.contains(&None)
+            || wanted.iter().all(|own| maps.contains(&Some(*own)))
+    };
+    let missing: Vec<String> = before
         .fields
         .iter()
-        .map(|own| lower(own.names()))
-        .collect();
-    known.push(lower(field));
-    let on_it = before.fields.iter();
-    let missing: Vec<String> = on_it
-        .filter(|own| !known.contains(&lower([&own.customer, &own.farm, &own.field])))
-        .map(OnStick::words)
+        .filter(|on| !is_there(on))
+        .map(OnStick::words_with_seedbed)
         .collect();
     match missing.is_empty() {
         true => Ok(()),
@@ -158,29 +205,37 @@ pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], field: [&str; 3]) -> Outco
             Place::file(to),
             format!(
                 "These fields lie on the stick and no plan of them is named: {}",
-                missing.join(", ")
+                missing.join("; ")
             ),
-            "the plans of all fields on the stick",
+            "the plans of all fields on the stick, for both seedbeds where both lie there",
             "Name them with --plans, or make the stick anew with 'twinsow stick'. Nothing was changed.",
         )),
     }
 }
 
-/// Makes a stick anew from these plans, in the form that lies ready on it.
+/// A stick that cannot be made as it was, for its record does not say how.
+fn not_told(to: &Path) -> Box<Fault> {
+    Fault::input(
+        "stick.not_told",
+        Place::file(to),
+        "An earlier version of the program has made this stick: its record says neither for which machine it is nor what its terminal holds",
+        "a stick that this version has made",
+        "Make it once with 'twinsow stick', all its plans named, and with --most-fields or --most-mb where it was made so. Nothing was changed.",
+    )
+}
+
+/// Makes a stick anew from these plans, in the form that lies ready on it and within the limits that it was made for.
 ///
 /// # Errors
 /// As the command.
 pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
-    let before = Record::read(to)?;
-    made(&Args {
-        plans: plans.to_vec(),
-        to: to.to_path_buf(),
-        spreader: false,
-        form: before.map(|record| record.form),
-        most_fields: None,
-        most_mb: None,
-        json: false,
-    })
+    let gathered = Gathered::read(plans)?;
+    let (form, limits) = match Record::read(to)? {
+        Some(record) => (known_form(&record.form)?, record.limits),
+        None => (common_form(&gathered)?, Limits::default()),
+    };
+    let (made, before) = filled(to, &gathered, &form, limits)?;
+    Ok(shown(&made, before.as_ref(), to))
 }
 
 /// Plans that have nothing for the spreader, where those were asked for.
@@ -373,13 +428,10 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
 
 /// Fields that were on the stick before and are not any more.
 fn left_off(record: &Record, before: Option<&Record>) -> String {
-    let key = |field: &OnStick| {
-        [&field.customer, &field.farm, &field.field].map(|name| name.to_lowercase())
-    };
-    let now: std::collections::BTreeSet<_> = record.fields.iter().map(key).collect();
+    let now: std::collections::BTreeSet<_> = record.fields.iter().map(OnStick::known_as).collect();
     let gone = before.iter().flat_map(|before| &before.fields);
     let gone: Vec<String> = gone
-        .filter(|field| !now.contains(&key(field)))
+        .filter(|field| !now.contains(&field.known_as()))
         .map(OnStick::words)
         .collect();
     match gone.len() {

@@ -11,7 +11,7 @@ use super::work::Whole;
 use crate::job::{Job, Language, Moisture};
 use crate::plan::Plan;
 use crate::read::sha256_of;
-use crate::write::folder::MARKER;
+use crate::write::folder::{MARKER, is_of_plan};
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -224,13 +224,6 @@ fn planned(job: &Job, file: &Path, plans: &[&Plan], commands: &Commands) -> Stat
         (false, true) => State::Written,
         (false, false) => State::Ready,
     }
-}
-
-/// Whether the files in a folder are those of a plan.
-pub(super) fn is_of_plan(folder: &Path, id: &str) -> bool {
-    let marker = fs::read_to_string(folder.join(MARKER)).unwrap_or_default();
-    let of_plan = format!("plan {id}");
-    marker.lines().any(|line| line == of_plan)
 }
 
 /// Whether a plan that was written, or that of its spreader, waits for a decision.

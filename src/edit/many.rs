@@ -295,6 +295,16 @@ fn single_rate<'a>(job: &DocumentMut, product: &KeyPath) -> Option<&'a str> {
     RATES.iter().find(is_one).copied()
 }
 
+/// Whether a product of the job, by its name or id, has this key as the text stands.
+///
+/// # Errors
+/// A text that is no job; a job without the product.
+pub fn product_has(text: &str, file: &Path, product: &str, key: &str) -> Outcome<bool> {
+    let job = key::document(text, file)?;
+    let path = product_path(&job, product, file)?.key(key);
+    Ok(key::at(&job, &path).is_some())
+}
+
 fn product_path(job: &DocumentMut, product: &str, file: &Path) -> Outcome<KeyPath> {
     let all = KeyPath::of(&["product"]);
     let there = |nth: &usize| key::at(job, &all.nth(*nth)).is_some();

@@ -1,9 +1,9 @@
 //! To the stick: task data of a plan in which nothing is open, copied to a drive that is mounted, and read back.
 
 use super::desk::Desk;
-use super::farm::is_of_plan;
 use crate::findings::{Fault, Outcome, Place};
 use crate::write;
+use crate::write::folder::is_of_plan;
 use serde_json::{Value, json};
 use std::fs;
 use std::io;

@@ -1,11 +1,13 @@
 //! One field: the folder of its plan, with the task data in it held against its `plan.json`.
 
+use super::record::known_as;
 use crate::audit::{PlanFacts, audit};
 use crate::document::{self, ToStick};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Moisture;
 use crate::plan;
 use crate::read::taskdata::{self, AsWritten};
+use crate::write::folder::is_of_plan;
 use crate::write::{self, Form};
 use std::collections::BTreeMap;
 use std::fs;
@@ -36,6 +38,11 @@ impl Field {
     pub fn names(&self) -> [&str; 3] {
         let field = &self.plan.job.field;
         [&field.customer, &field.farm, &field.name].map(|name| name.trim())
+    }
+
+    /// What tells the field apart.
+    pub fn known_as(&self) -> [String; 4] {
+        known_as(self.names(), self.plan.job.plain_name())
     }
 
     /// The field in words, with the farm where there is one.
@@ -185,7 +192,8 @@ pub(super) fn count(fields: &[Field]) -> usize {
 }
 
 /// The folders of plans that a path stands for, in order of their names: a plan's own folder, its `plan.json`, or a folder with
-/// folders of plans in it; a field with a plan for each seedbed has them one level deeper.
+/// folders of plans in it; a field with a plan for each seedbed has them one level deeper. A plan that a reissue has kept beside
+/// the new one counts only where it is named itself.
 ///
 /// # Errors
 /// A folder without plans, or one that cannot be read.
@@ -221,7 +229,7 @@ pub fn plans_in(path: &Path) -> Outcome<Vec<PathBuf>> {
         let leftover = [".twinsow-new", ".twinsow-old"]
             .iter()
             .any(|end| name.ends_with(end));
-        if !folder.is_dir() || leftover {
+        if !folder.is_dir() || leftover || is_kept(&folder) {
             continue;
         }
         match is_plan(&folder) {
@@ -243,6 +251,13 @@ pub fn plans_in(path: &Path) -> Outcome<Vec<PathBuf>> {
         ));
     }
     Ok(found)
+}
+
+/// Whether a plan is one that a reissue has kept: it has the name of the folder beside it, and its own id behind that.
+fn is_kept(folder: &Path) -> bool {
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let parts = name.rsplit_once('-');
+    parts.is_some_and(|(of, id)| folder.with_file_name(of).is_dir() && is_of_plan(folder, id))
 }
 
 fn nothing_open(folder: &Path, plan: &ToStick) -> Outcome<()> {

@@ -18,6 +18,6 @@ pub use contents::{Here, ProductIn, SetOn, TaskOn, contents};
 pub use field::{Field, Gathered, plans_in};
 pub use ids::GivenId;
 pub use parts::Limits;
-pub use record::{FILE as RECORD, OnStick, ProductOnStick, Record, Replaced};
-pub use spreaders::OfSpreader;
+pub use record::{FILE as RECORD, OnStick, ProductOnStick, Record, Replaced, known_as};
+pub use spreaders::{Machine, OfSpreader, other_machine};
 pub use together::{Made, NotInForm, SameName, fill};

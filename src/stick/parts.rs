@@ -4,14 +4,17 @@ use super::field::Field;
 use super::merge::{SHARED, Share};
 use crate::codec::taskdata::Element;
 use crate::findings::{Fault, Outcome, Place};
+use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What the terminal holds, by its manual. No standard and no maker's library says it, so nothing is assumed.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct Limits {
     /// Most fields in one set.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fields: Option<usize>,
     /// Most bytes of one set, all its files together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bytes: Option<u64>,
 }
 

@@ -2,6 +2,8 @@
 
 use super::field::Field;
 use super::ids::GivenId;
+use super::parts::Limits;
+use super::spreaders::Machine;
 use crate::document::MADE_BY;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Moisture;
@@ -35,6 +37,12 @@ pub struct Record {
     pub form: String,
     /// The other forms.
     pub other_forms: Vec<String>,
+    /// The machine that the plans are for; not in records of programs that did not tell.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub machine: Option<Machine>,
+    /// What the terminal holds, as it was said when the sets were made.
+    #[serde(default)]
+    pub limits: Limits,
     /// The fields, in the order of the tasks.
     pub fields: Vec<OnStick>,
     /// Plans that lay here and gave way to newer ones of the same field, the last first: a terminal may still list their tasks.
@@ -116,6 +124,15 @@ pub struct ProductOnStick {
     pub map_kg: f64,
 }
 
+/// What tells a field apart: customer, farm and field, and where none of them is named the name of the job. Small and capital
+/// letters are the same.
+pub fn known_as(names: [&str; 3], job: &str) -> [String; 4] {
+    let is_named = names.iter().any(|name| !name.trim().is_empty());
+    let [customer, farm, field] = names;
+    let job = if is_named { "" } else { job };
+    [customer, farm, field, job].map(|name| name.trim().to_lowercase())
+}
+
 impl OnStick {
     /// What a field's plan says.
     pub(super) fn of(field: &Field, part: usize) -> Self {
@@ -149,6 +166,11 @@ impl OnStick {
             products: products.collect(),
             part,
         }
+    }
+
+    /// What tells its field apart.
+    pub fn known_as(&self) -> [String; 4] {
+        known_as([&self.customer, &self.farm, &self.field], &self.job)
     }
 
     /// The field in words, with the farm where there is one.
@@ -190,23 +212,27 @@ impl Record {
             made_at: made_at.to_owned(),
             form: form.to_owned(),
             other_forms: Vec::new(),
+            machine: None,
+            limits: Limits::default(),
             fields: Vec::new(),
             replaced: Vec::new(),
             ids: Vec::new(),
         }
     }
 
-    /// Names the plans of an earlier stick that have given way to those of this one. A plan that is here again is not replaced.
+    /// Names the plans of an earlier stick that have given way to those of this one. A plan that is here again is not replaced, and
+    /// replaces none: it lay beside them. Of two plans of a field that for the other seedbed replaces none either.
     pub(super) fn replaces(&mut self, before: &Self) {
         let names = |of: &OnStick| {
             [&of.customer, &of.farm, &of.words()].map(|name| name.trim().to_lowercase())
         };
+        let lay_there = |new: &OnStick| before.fields.iter().any(|old| old.plan == new.plan);
         for old in &before.fields {
-            let mut same = self.fields.iter().filter(|new| names(new) == names(old));
-            // Of two plans of a field that for the same seedbed, else the first.
-            let first = same.clone().next();
-            let new = same.find(|new| new.seedbed == old.seedbed).or(first);
-            if let Some(new) = new {
+            let mut same = self.fields.iter().filter(|new| {
+                let other = new.seedbed.zip(old.seedbed).is_some_and(|(a, b)| a != b);
+                names(new) == names(old) && !other && !lay_there(new)
+            });
+            if let Some(new) = same.next() {
                 self.replaced.push(Replaced {
                     plan: old.plan.clone(),
                     field: old.words(),

@@ -1,10 +1,59 @@
 //! The spreader's plans: which folders hold them, and that none lies on one stick with the drill's.
 
-use super::field::{Field, plans_in};
+use super::field::{Field, Gathered, plans_in};
 use crate::document::{self, ToOrder};
 use crate::findings::{Fault, Outcome, Place};
 use crate::write::NEVER_TOGETHER;
+use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
+
+/// The machine that a plan is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Machine {
+    /// The drill.
+    Drill,
+    /// The spreader.
+    Spreader,
+}
+
+impl Machine {
+    fn of(field: &Field) -> Self {
+        match field.plan.spreader_of {
+            Some(_) => Self::Spreader,
+            None => Self::Drill,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Drill => "the drill",
+            Self::Spreader => "the spreader",
+        }
+    }
+}
+
+impl Gathered {
+    /// The machine that the plans are for: all of them are for one. `None` without a plan.
+    pub fn machine(&self) -> Option<Machine> {
+        self.fields.first().map(Machine::of)
+    }
+}
+
+/// The fault of a stick or plan that is for one machine, where it comes together with what is for the other.
+pub fn other_machine(place: &Path, is: Machine, rest: Machine) -> Box<Fault> {
+    Fault::input(
+        "stick.other_machine",
+        Place::file(place),
+        format!(
+            "This is for {}, and the plan that goes with it for {}: {NEVER_TOGETHER}",
+            is.words(),
+            rest.words()
+        ),
+        "a stick and plans for one machine",
+        "Name another folder for the stick, one for each machine: the drill's plans without --spreader, and the same plans with it. Nothing was changed.",
+    )
+}
 
 /// The folders of the spreader's plans that belong to plans of a drill.
 pub struct OfSpreader {
@@ -84,17 +133,11 @@ pub(super) fn one_machine(fields: &[Field]) -> Outcome<()> {
     let Some(first) = fields.first() else {
         return Ok(());
     };
-    let of_spreader = |field: &Field| field.plan.spreader_of.is_some();
-    let Some(other) = fields
-        .iter()
-        .find(|field| of_spreader(field) != of_spreader(first))
-    else {
+    let mut all = fields.iter();
+    let Some(other) = all.find(|field| Machine::of(field) != Machine::of(first)) else {
         return Ok(());
     };
-    let machine = |field: &Field| match of_spreader(field) {
-        true => "the spreader",
-        false => "the drill",
-    };
+    let machine = |field: &Field| Machine::of(field).words();
     Err(Fault::input(
         "stick.drill_and_spreader",
         Place::file(&other.folder),

@@ -6,6 +6,7 @@ use super::merge::{self, Share};
 use super::page::{self, FormOnPage};
 use super::parts::{Limits, Part, parts};
 use super::record::{FILE, OnStick, Record};
+use super::spreaders::other_machine;
 use crate::audit::audit_tasks;
 use crate::codec::taskdata::{Element, MOST_CHARACTERS, designator};
 use crate::findings::{Fault, Outcome, Place};
@@ -54,7 +55,7 @@ pub struct SameName {
 /// Fills an empty folder. `known` is the record of the stick that lay there before.
 ///
 /// # Errors
-/// A field that does not come in the ready form; what a terminal cannot hold; sets that do not read back as the plans say; the disk.
+/// A stick of the other machine; a field that does not come in the ready form; what a terminal cannot hold; sets that do not read back as the plans say; the disk.
 pub fn fill(
     folder: &Path,
     gathered: &Gathered,
@@ -67,9 +68,18 @@ pub fn fill(
     if let Some(without) = fields.iter().find(|field| !field.sets.contains_key(ready)) {
         return Err(not_ready(without, ready));
     }
+    let machine = gathered.machine();
+    let of_known = known.and_then(|record| record.machine);
+    if let Some((own, there)) = machine.zip(of_known).filter(|(own, there)| own != there) {
+        return Err(other_machine(folder, there, own));
+    }
     let mut ids = Ids::of(known.map_or(&[], |record| record.ids.as_slice()));
     let mut made = Made {
-        record: Record::new(made_at, ready),
+        record: Record {
+            machine,
+            limits,
+            ..Record::new(made_at, ready)
+        },
         written: Vec::new(),
         count: gathered.count(),
         parts: 0,

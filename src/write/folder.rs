@@ -81,6 +81,33 @@ pub fn replace<T>(
     Ok(result)
 }
 
+/// Copies a folder that [`replace`] has made under another name, as a whole or not at all.
+///
+/// # Errors
+/// Either folder is not ours (input); the disk (machine). The first one is never touched.
+pub fn copy(from: &Path, to: &Path) -> Outcome<()> {
+    let from = real_path(from)?;
+    refuse_foreign(&from, look(&from)?)?;
+    let (about, _) = read_marker(&from)?.unwrap_or_default();
+    let files = files_in(&from)?;
+    replace(to, &about, |folder| {
+        for file in &files {
+            let (own, copy) = (from.join(file), folder.join(file));
+            let made = fs::create_dir_all(disk::folder_of(&copy));
+            let made = made.and_then(|()| fs::copy(&own, &copy));
+            made.map_err(|error| disk::fault(&copy, "written", &error))?;
+        }
+        Ok(())
+    })
+}
+
+/// Whether the files in a folder are those of the plan with this id, by its marker.
+pub fn is_of_plan(folder: &Path, id: &str) -> bool {
+    let marker = fs::read_to_string(folder.join(MARKER)).unwrap_or_default();
+    let of_plan = format!("plan {id}");
+    marker.lines().any(|line| line == of_plan)
+}
+
 /// Adds one file to a folder that [`replace`] has made, and to its list.
 ///
 /// # Errors

@@ -106,7 +106,7 @@ fn plan_folder(job: &Path) -> PathBuf {
 
 fn handed(job: &Path) -> Outcome<Handed> {
     let folder = plan_folder(job);
-    let all = guard::guarded(|| super::plan::each(job, &folder, &clock::timestamp()))?;
+    let all = guard::guarded(|| super::plan::each(job, &folder, &clock::timestamp(), |_| Ok(())))?;
     let ready = all.iter().all(|made| !made.plan.waits());
     let files = all.into_iter().flat_map(|made| {
         // Of two plans each lies in a folder of its own below this one.
