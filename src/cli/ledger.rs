@@ -185,7 +185,7 @@ fn sum(period: &Period) -> String {
     text
 }
 
-/// Writes rows and land of a day into the ledger of its year, both or neither, one run at a time; gives the files.
+/// Writes rows and land of a day into the ledger of its year, both on the disk before one changes, one run at a time; gives the files.
 pub(super) fn put(
     folder: &Path,
     date: &str,
