@@ -324,13 +324,15 @@ fn check_moisture_of_logs(
     settings: &Settings,
 ) -> Outcome<()> {
     let given = args.yield_at.as_deref().unwrap_or_default();
+    let place = match args.files.first() {
+        Some(file) => Place::file(file),
+        None => Place::nowhere(),
+    };
     match (has_flow, has_moisture) {
         (true, true) => Ok(()),
         (true, false) => Err(Fault::input(
             "harvest.log_moisture",
-            args.files
-                .first()
-                .map_or_else(Place::nowhere, |file| Place::file(file)),
+            place,
             "The logs hold a flow of grain as harvested, and no moisture of it",
             "logs with the moisture of the grain (entry 99)",
             "Export the readings as points with their moistures, and name the columns with --column.",
