@@ -312,4 +312,27 @@ fn counts_below_a_published_line_name_the_land_and_its_cost() {
         shown.contains("Teagasc") && shown.contains("Dig first"),
         "{shown}"
     );
+    // Lines are broken by the width of the screen.
+    let as_one = |text: String| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let shown = as_one(shown);
+    assert!(
+        shown.contains("80 plants/m2 in the mean, fewer than the 90 plants/m2"),
+        "{shown}"
+    );
+    // A job in US units is told in them: 12 plants per square foot, as that source prints it.
+    let text = fs::read_to_string(here.join("job.toml")).unwrap();
+    let text = format!("{text}\n[report]\nunits = \"us_customary\"\n");
+    fs::write(here.join("job.toml"), text).unwrap();
+    let shown = establishment(here, &["--per", "metre"]);
+    let shown = as_one(String::from_utf8(shown.stdout).unwrap());
+    for wanted in [
+        "7.4 plants/ft2 in the mean",
+        "fewer than the 12 plants/ft2",
+        "seeds/ft2 sown",
+        " ac;",
+        " lb of seed",
+    ] {
+        assert!(shown.contains(wanted), "{wanted}: {shown}");
+    }
+    assert!(!shown.contains("/m2"), "{shown}");
 }

@@ -347,6 +347,8 @@ fn the_harvest_goes_into_the_ledger() {
         serde_json::from_slice(&fs::read(folder.path().join("ledger/2027.geojson")).unwrap())
             .unwrap();
     assert_eq!(land["features"][0]["properties"]["what"], "harvested");
+    let properties = &land["features"][0]["properties"];
+    assert!(properties["customer"].is_string() && properties["farm"].is_string());
     // Barley that may be winter or spring barley: the potash of its straw is not known.
     let mut asked = asked;
     asked[7] = "barley";
@@ -496,7 +498,22 @@ fn time_logs_of_the_harvester_are_yields() {
         text(&refused.stderr)
     );
     written(84, false);
-    assert_eq!(harvest(&["--yield-at", "harvested"]).status.code(), Some(2));
+    // What is asked for is taken: logs have no columns to name.
+    for asked in [&["--yield-at", "harvested"][..], &[]] {
+        let refused = harvest(asked);
+        assert_eq!(refused.status.code(), Some(2));
+        let message = text(&refused.stderr);
+        assert!(
+            message.contains("--yield-at") && !message.contains("--column"),
+            "{message}"
+        );
+    }
+    written(87, false);
+    let refused = harvest(&["--yield-at", "16"]);
+    assert_eq!(refused.status.code(), Some(2));
+    let message = text(&refused.stderr);
+    assert!(message.contains("as points"), "{message}");
+    written(84, false);
     let columns = harvest(&["--yield-at", "16", "--column", "yield=a:t/ha"]);
     assert_eq!(columns.status.code(), Some(2));
     assert!(harvest(&["--yield-at", "16"]).status.success());

@@ -306,3 +306,110 @@ fn entries_by_hand_stay_and_are_summed() {
         text(&wrong.stderr)
     );
 }
+
+/// A drill's log of these bouts; it began at this hour.
+fn logged(folder: &Path, bouts: &[usize], hour: f64) {
+    let mut moments = drive(bouts, 0.0, &mut Noise(5), 0.0);
+    for moment in &mut moments {
+        moment.s += (hour - 6.0) * 3600.0;
+    }
+    let children = vec![allocated("PDT1", "DET2"), allocated("PDT2", "DET3")];
+    let task = task("=as driven", children);
+    write(folder, Vec::new(), task, &[log(&common(), &moments)]);
+}
+
+/// Two drills sow one field from copies of one stick: same plan, day and task.
+#[test]
+fn two_drills_on_one_field_both_stay() {
+    let folder = sown(&(0..BOUTS / 2).collect::<Vec<_>>());
+    let first = fs::read_to_string(folder.path().join("ledger/2026.csv")).unwrap();
+    logged(folder.path(), &(BOUTS / 2..BOUTS).collect::<Vec<_>>(), 7.0);
+    compared(folder.path());
+    let both = fs::read_to_string(folder.path().join("ledger/2026.csv")).unwrap();
+    for row in first.lines() {
+        assert!(both.contains(row), "{row}");
+    }
+    // The second again, and nothing twice.
+    compared(folder.path());
+    let again = fs::read_to_string(folder.path().join("ledger/2026.csv")).unwrap();
+    assert_eq!(again, both);
+    next(folder.path(), SOWN_ON, "");
+    // Both halves got theirs: only the land along the brook has its whole need.
+    let rows = rows(&planned(folder.path()));
+    let whole_need: f64 = rows
+        .iter()
+        .filter(|(_, _, rate)| (rate - 60.0 / 0.46).abs() < 1e-6)
+        .map(|(_, m2, _)| m2)
+        .sum();
+    let along = (WIDE_M - ZONE_M) * HIGH_M;
+    assert!(whole_need < along + 0.03 * WIDE_M * HIGH_M, "{whole_need}");
+}
+
+/// The next field lies along this one's northern border: what happened there says nothing about this one.
+#[test]
+fn the_land_of_a_neighbour_counts_for_nothing() {
+    let folder = sown(&whole());
+    next(folder.path(), SOWN_ON, "");
+    let wanted = rows(&planned(folder.path()));
+    let file = folder.path().join("ledger/2026.geojson");
+    let text_of = fs::read_to_string(&file).unwrap();
+    let land: Value = serde_json::from_str(&text_of).unwrap();
+    let beside = |south: f64, what: &str, date: &str, p2o5: f64| {
+        let corners = [
+            [0.0, south],
+            [WIDE_M, south],
+            [WIDE_M, HIGH_M + 100.0],
+            [0.0, HIGH_M + 100.0],
+            [0.0, south],
+        ];
+        let ring: Vec<[f64; 2]> = corners.iter().map(|[x, y]| degrees(*x, *y)).collect();
+        let mut feature = land["features"][0].clone();
+        feature["properties"]["what"] = what.into();
+        feature["properties"]["date"] = date.into();
+        feature["properties"]["p2o5_kg_per_ha"] = p2o5.into();
+        feature["geometry"] = serde_json::json!({ "type": "Polygon", "coordinates": [ring] });
+        feature
+    };
+    let with = |features: Vec<Value>| {
+        let mut land = land.clone();
+        land["features"].as_array_mut().unwrap().extend(features);
+        fs::write(&file, land.to_string()).unwrap();
+    };
+    with(vec![
+        beside(HIGH_M, "harvested", "2026-08-01", 0.0),
+        beside(HIGH_M, "placed", "2026-07-18", 3000.0),
+        beside(HIGH_M, "placed", "in July", 10.0),
+        beside(HIGH_M, "placed", "2025-07-18", 10.0),
+    ]);
+    let plan = planned(folder.path());
+    assert_eq!(rows(&plan), wanted);
+    assert!(!plan["findings"].to_string().contains("earlier season"));
+    // A harvest on this field still stops the job.
+    with(vec![beside(HIGH_M - 50.0, "harvested", "2026-08-01", 0.0)]);
+    assert!(refused(folder.path()).contains("harvested"));
+}
+
+/// What was placed would come off both needs.
+#[test]
+fn two_needs_of_one_nutrient_are_refused() {
+    let folder = sown(&whole());
+    let second = r#"
+[[product]]
+id = "map"
+name = "Ammonium phosphate"
+kind = "fertiliser"
+hopper = "rear"
+grade = { n_percent = 12, p2o5_percent = 52 }
+[product.rate]
+nutrient = "p2o5"
+need_kg_per_ha = 40
+"#;
+    next(folder.path(), SOWN_ON, second);
+    let file = folder.path().join("next.toml");
+    let job = fs::read_to_string(&file).unwrap();
+    let front = "{ name = \"front\", usable_l = 1000 }";
+    let both = format!("{front}, {}", front.replace("front", "rear"));
+    fs::write(&file, job.replace(front, &both)).unwrap();
+    let message = refused(folder.path());
+    assert!(message.contains("both go by a need of P2O5"), "{message}");
+}

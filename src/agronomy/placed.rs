@@ -19,6 +19,8 @@ pub const DATE: &str = "date";
 pub const PLAN: &str = "plan";
 /// Tasks of the log.
 pub const TASKS: &str = "tasks";
+/// Signs of the logs themselves: by these a log is known again.
+pub const LOGS: &str = "logs";
 /// Nutrients that came, kg/ha; null where nobody knows. The first three are those of [`nutrient::NUTRIENTS`].
 pub const AMOUNTS: [&str; 4] = [
     "n_kg_per_ha",

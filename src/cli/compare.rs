@@ -58,7 +58,7 @@ pub(super) struct Args {
     /// Writes the verdict as one page that prints (HTML); an older one is replaced
     #[arg(long, value_name = "FILE")]
     page: Option<PathBuf>,
-    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv, and its land, YEAR.geojson; what is there of the same plan, day and task gives way
+    /// Writes what was sown into the ledger of the year in this folder, YEAR.csv, and its land, YEAR.geojson; what is there of the same logs gives way
     #[arg(long, value_name = "DIR")]
     ledger: Option<PathBuf>,
     /// Writes a field record for an inspector: NAME.html, NAME.csv and NAME.json; what is not known stays empty

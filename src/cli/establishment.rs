@@ -132,7 +132,8 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
     let text = match args.json {
         true => format!("{:#}\n", serde_json::json!(reached)),
         false => {
-            let mut text = shown(&reached, next.as_deref());
+            let numbers = Numbers::of(job.report.units);
+            let mut text = shown(&reached, next.as_deref(), numbers);
             for file in written {
                 let _ = writeln!(text, "Wrote {}", file.display());
             }
@@ -284,21 +285,27 @@ fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcom
     Ok(target)
 }
 
-fn shown(reached: &Reached, next: Option<&Path>) -> String {
+/// In the units of the job's pages.
+fn shown(reached: &Reached, next: Option<&Path>, numbers: Numbers) -> String {
     let of = reached.layer.as_deref().unwrap_or("land");
+    let per = numbers.spot_unit();
     let mut table = Table::new([
         Column::Left(of.to_owned()),
         Column::Right("counts".to_owned()),
-        Column::Right("plants/m2".to_owned()),
+        Column::Right(format!("plants/{per}")),
         Column::Right("from".to_owned()),
         Column::Right("to".to_owned()),
-        Column::Right("seeds/m2 sown".to_owned()),
+        Column::Right(format!("seeds/{per} sown")),
         Column::Right("establishment %".to_owned()),
         Column::Right("spread".to_owned()),
         Column::Right("planned %".to_owned()),
     ]);
     let number = |value: Option<f64>, decimals: usize| match value {
         Some(value) => format!("{value:.decimals$}"),
+        None => "-".to_owned(),
+    };
+    let density = |value: Option<f64>| match value {
+        Some(per_m2) => numbers.density_text(per_m2),
         None => "-".to_owned(),
     };
     for class in &reached.classes {
@@ -309,10 +316,10 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
                 false => class.class.clone(),
             },
             class.counts.to_string(),
-            number(plants.map(|[mean, ..]| mean), 0),
-            number(plants.map(|[_, lowest, _]| lowest), 0),
-            number(plants.map(|[.., highest]| highest), 0),
-            number(class.seeds_per_m2, 0),
+            density(plants.map(|[mean, ..]| mean)),
+            density(plants.map(|[_, lowest, _]| lowest)),
+            density(plants.map(|[.., highest]| highest)),
+            density(class.seeds_per_m2),
             number(class.establishment_percent, 1),
             number(class.spread_percent, 1),
             number(class.planned_percent, 1),
@@ -330,7 +337,7 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
         );
     }
     if !reached.findings.is_empty() {
-        text.push_str(&findings::grouped(&reached.findings, Numbers::METRIC));
+        text.push_str(&findings::grouped(&reached.findings, numbers));
     }
     match next {
         Some(file) => {

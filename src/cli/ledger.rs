@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// Says what came to each field and what went
 ///
 /// Reads the ledger of a farm: what was sown, placed, counted and harvested, and what was entered by hand (manure, removed straw, soil
-/// tests). Sums N, P2O5, K2O and S between two soil tests. It informs; no plan takes it off from year to year.
+/// tests). Sums N, P2O5, K2O and S between two soil tests, in kg/ha, which its files are in. It informs; no plan takes it off from year to year.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow ledger farm/ledger
@@ -112,10 +112,10 @@ fn is_year(text: &str) -> bool {
 }
 
 fn shown(field: &FieldSums) -> String {
-    let mut text = match field.farm.is_empty() {
-        true => format!("{}\n", field.field),
-        false => format!("{}, {}\n", field.field, field.farm),
-    };
+    let names = [&field.field, &field.farm, &field.customer];
+    let named = names.into_iter().filter(|own| !own.is_empty());
+    let named: Vec<&str> = named.map(String::as_str).collect();
+    let mut text = format!("{}\n", named.join(", "));
     let mut table = Table::new([
         Column::Left("day"),
         Column::Left("what"),
@@ -185,13 +185,17 @@ fn sum(period: &Period) -> String {
     text
 }
 
-/// Writes rows and land of a day into the ledger of its year; gives the files.
+/// Writes rows and land of a day into the ledger of its year, both on the disk before one changes, one run at a time; gives the files.
 pub(super) fn put(
     folder: &Path,
     date: &str,
     rows: Vec<Row>,
     pieces: &[Piece],
 ) -> Outcome<Vec<PathBuf>> {
+    write::folder::locked(folder, || put_held(folder, date, rows, pieces))
+}
+
+fn put_held(folder: &Path, date: &str, rows: Vec<Row>, pieces: &[Piece]) -> Outcome<Vec<PathBuf>> {
     let year = date.get(..4).unwrap_or("0000");
     let table = folder.join(format!("{year}.csv"));
     let land = folder.join(format!("{year}.geojson"));
@@ -203,12 +207,12 @@ pub(super) fn put(
         files.push((ledger::land(old(&land)?.as_deref(), pieces, &land)?, land));
     }
     fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
-    let mut written = Vec::new();
-    for (bytes, file) in files {
-        write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
-        written.push(file);
-    }
-    Ok(written)
+    let both: Vec<(&Path, &[u8])> = files
+        .iter()
+        .map(|(bytes, file)| (file.as_path(), bytes.as_slice()))
+        .collect();
+    write::save_together(&both).map_err(|(file, error)| unwritable(&file, &error))?;
+    Ok(files.into_iter().map(|(_, file)| file).collect())
 }
 
 /// A day that an option names.

@@ -40,17 +40,29 @@ impl PlanMap {
         row
     }
 
-    /// Crops of the seeds that it sows, as the job calls them.
+    /// Crops of the seeds that it sows, each once, as the job calls them.
     pub fn crops(&self) -> Vec<&str> {
         let owner = &self.owner;
         let seeds = owner.kinds.iter().zip(&owner.crops).zip(&self.products);
-        seeds
-            .filter(|((kind, _), _)| **kind == Kind::Seed)
-            .map(|((_, crop), product)| match crop.is_empty() {
-                true => product.id.as_str(),
-                false => crop.as_str(),
-            })
-            .collect()
+        let of_seeds =
+            seeds
+                .filter(|((kind, _), _)| **kind == Kind::Seed)
+                .map(|((_, crop), product)| match crop.is_empty() {
+                    true => product.id.as_str(),
+                    false => crop.as_str(),
+                });
+        let mut crops: Vec<&str> = Vec::new();
+        for crop in of_seeds {
+            if !crops.contains(&crop) {
+                crops.push(crop);
+            }
+        }
+        crops
+    }
+
+    /// Customer and farm of the field; empty where they have no name.
+    pub fn owner_names(&self) -> [String; 2] {
+        [self.owner.customer.clone(), self.owner.farm.clone()]
     }
 
     /// Number, part and area in m2 of each zone of the map, with its land in degrees.
@@ -81,6 +93,7 @@ pub fn ledger_rows(plan: &PlanMap, figures: &Compared) -> Vec<Row> {
         let row = |kg: f64, drilled_ha: f64| {
             let mut row = plan.ledger_row(what, &figures.first_day);
             row.put(Column::Tasks, &tasks);
+            row.put(Column::Logs, &figures.signs.join(" "));
             row.put(Column::Product, &product.id);
             row.put(Column::Name, &planned.name);
             row.put(Column::Crop, crop);
@@ -169,12 +182,16 @@ pub(super) fn pieces(plan: &PlanMap, ground: &Ground, figures: &Compared) -> Vec
                 *sum = sum.zip(of).map(|(sum, of)| sum + of);
             }
         }
+        let [customer, farm] = plan.owner_names();
         Piece {
             what: What::Placed.word(),
             date: figures.first_day.clone(),
+            customer,
+            farm,
             field: plan.field.clone(),
             plan: plan.id.clone(),
             tasks: figures.tasks.join(" "),
+            logs: figures.signs.join(" "),
             zone: zone.number,
             kg_per_ha,
             yield_t_per_ha: None,

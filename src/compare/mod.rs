@@ -13,6 +13,7 @@ mod planned;
 mod record;
 mod rest;
 mod result;
+mod sign;
 mod state;
 mod track;
 mod verdict;
@@ -165,6 +166,7 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         settings,
     };
     let mut figures = result::of(&parts, &tasks, findings);
+    figures.signs = sign::signs(set, &tasks);
     figures.told = verdict::judge(&verdict::Case {
         plan,
         tasks: &tasks,

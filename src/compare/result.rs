@@ -22,6 +22,9 @@ pub struct Compared {
     /// Ids of the tasks, and names of the logs.
     pub tasks: Vec<String>,
     pub logs: Vec<String>,
+    /// What the logs are known by, wherever they are read: see [`super::sign`].
+    #[serde(skip)]
+    pub signs: Vec<String>,
     pub records: usize,
     /// First day of the logs, YYYY-MM-DD, by the terminal's clock.
     pub first_day: String,
@@ -140,7 +143,7 @@ pub struct SownZone {
 }
 
 /// Logs count days from 1 January 1980; so many days after 1 January 1970.
-const DAY_0: i64 = 3652;
+pub(super) const DAY_0: i64 = 3652;
 
 fn first_day(tasks: &[&Task]) -> u16 {
     let logs = tasks.iter().flat_map(|task| &task.logs);
@@ -226,6 +229,7 @@ pub(super) fn of(parts: &Parts, tasks: &[&Task], findings: Vec<Finding>) -> Comp
             .iter()
             .flat_map(|task| task.logs.iter().map(|(name, _)| name.clone()))
             .collect(),
+        signs: Vec::new(),
         records: track.records,
         first_day: date_of(i64::from(first_day(tasks)) + DAY_0),
         working_h: track.working_s / 3600.0,

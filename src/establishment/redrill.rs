@@ -7,6 +7,7 @@ use crate::findings::{Finding, Place, number};
 use crate::job::{Job, Product};
 use crate::plan::Plan;
 use crate::tally::Price;
+use crate::texts::quantity::{Density, Spoken};
 use crate::units::{M2_PER_ACRE, M2_PER_FT2, M2_PER_HA};
 use serde::Serialize;
 
@@ -171,7 +172,7 @@ impl Again {
 }
 
 impl BelowLine {
-    /// In words, with what to do first.
+    /// In words and in the units of the job's pages, with what to do first.
     pub(super) fn finding(&self, job: &Job) -> Finding {
         let on = match self.class.is_empty() {
             true => "the field".to_owned(),
@@ -182,6 +183,11 @@ impl BelowLine {
             of => format!(" ({of})"),
         };
         let round = |value: f64, to: f64| number((value * to).round() / to);
+        let units = job.report.units;
+        let plants = |per_m2: f64| {
+            let of = Density(per_m2);
+            format!("{} plants/{}", of.number(units), of.unit(units))
+        };
         let cost = match (self.seed_cost, self.drilling_cost) {
             (None, None) => ", and the job has no price for it".to_owned(),
             (Some(seed), None) => format!(
@@ -202,12 +208,12 @@ impl BelowLine {
             "establishment.below_line",
             Place::file(&job.file),
             format!(
-                "{on} has {} plants/m2 in the mean, fewer than the {} plants/m2{of} below which drilling again is to be thought about: {}. That is {} ha; as planned it takes {} kg of seed{cost}. Dig first: seed may still come up, and what thinned the stand would thin the next. An even thin stand often yields more than a late one: ask an adviser who sees it.",
-                round(self.plants_per_m2, 1.0),
-                round(self.line_per_m2, 1.0),
+                "{on} has {} in the mean, fewer than the {}{of} below which drilling again is to be thought about: {}. That is {}; as planned it takes {} of seed{cost}. Dig first: seed may still come up, and what thinned the stand would thin the next. An even thin stand often yields more than a late one: ask an adviser who sees it.",
+                plants(self.plants_per_m2),
+                plants(self.line_per_m2),
                 self.source,
-                round(self.area_m2 / M2_PER_HA, 100.0),
-                round(self.seed_kg, 1.0),
+                units.area(self.area_m2, 2),
+                units.mass(self.seed_kg, 0),
             ),
         )
     }

@@ -30,6 +30,7 @@ mod parse;
 mod patch;
 mod local_rules;
 mod placement;
+mod placed_needs;
 mod placing;
 mod product;
 mod rates;

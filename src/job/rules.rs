@@ -82,6 +82,7 @@ pub(super) fn faults(
     placing::own_limits(&mut check);
     super::mixture::check(&mut check);
     super::local_rules::check(&mut check);
+    super::placed_needs::check(&mut check);
     super::spreader::check(&mut check);
     super::accepted::check(&mut check);
     super::trial::check(&mut check);

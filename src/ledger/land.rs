@@ -1,7 +1,7 @@
 //! The land of a ledger: pieces with what they got or gave, as GeoJSON beside the CSV of the year.
 
-use super::row::share_a_task;
-use crate::agronomy::placed::{AMOUNTS, DATE, PLACED, PLAN, TASKS, WHAT};
+use super::row::{ToldBy, told_in_part};
+use crate::agronomy::placed::{AMOUNTS, DATE, LOGS, PLACED, PLAN, TASKS, WHAT};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::read::Polygon;
@@ -15,12 +15,18 @@ pub struct Piece {
     pub what: &'static str,
     /// YYYY-MM-DD.
     pub date: String,
+    /// Customer; empty where none is named.
+    pub customer: String,
+    /// Farm; empty where it has no name.
+    pub farm: String,
     /// Name of the field.
     pub field: String,
     /// Id of the plan.
     pub plan: String,
     /// Tasks of the log; empty for a harvest.
     pub tasks: String,
+    /// Signs of the logs; empty for a harvest.
+    pub logs: String,
     /// Zone of the plan's map.
     pub zone: i64,
     /// N, P2O5, K2O and S that came (or left, below 0), kg/ha; none where nobody knows.
@@ -59,30 +65,25 @@ pub fn land(old: Option<&[u8]>, new: &[Piece], file: &Path) -> Outcome<Vec<u8>> 
             features.clone()
         }
     };
-    let gives_way = |own: &Value| {
-        let same = |key: &str, text: &str| own["properties"][key].as_str() == Some(text);
-        new.iter().any(|piece| {
-            let is_log = piece.what == PLACED;
-            let tasks = own["properties"][TASKS].as_str().unwrap_or("");
-            same(WHAT, piece.what)
-                && same(PLAN, &piece.plan)
-                && (!is_log || same(DATE, &piece.date) && share_a_task(tasks, &piece.tasks))
-        })
-    };
-    features.retain(|own| !gives_way(own));
+    let told = |own: &Value, how| new.iter().any(|piece| told_by(own, piece) == how);
+    if let Some(own) = features.iter().find(|own| told(own, ToldBy::Part)) {
+        return Err(told_in_part(Place::file(file), text(own, LOGS)));
+    }
+    features.retain(|own| !told(own, ToldBy::Whole));
     features.extend(
         new.iter()
             .filter(|own| !own.polygons.is_empty())
             .map(feature),
     );
     let key = |own: &Value| {
-        let text = |key: &str| own["properties"][key].as_str().unwrap_or("").to_owned();
+        let text = |key: &str| text(own, key).to_owned();
         let zone = own["properties"]["zone"].as_i64();
         (
             text(DATE),
-            text("field"),
+            text(FIELD),
             text(PLAN),
             text(TASKS),
+            text(LOGS),
             text(WHAT),
             zone,
         )
@@ -95,15 +96,44 @@ pub fn land(old: Option<&[u8]>, new: &[Piece], file: &Path) -> Outcome<Vec<u8>> 
     Ok(text.into_bytes())
 }
 
+const CUSTOMER: &str = "customer";
+const FARM: &str = "farm";
+const FIELD: &str = "field";
+
+/// A text of a piece in the file; empty where it has none.
+fn text<'a>(own: &'a Value, key: &str) -> &'a str {
+    own["properties"][key].as_str().unwrap_or("")
+}
+
+/// How a new piece tells of one in the file: as rows do.
+fn told_by(own: &Value, piece: &Piece) -> ToldBy {
+    let same = |key: &str, new: &str| text(own, key) == new;
+    if !same(WHAT, piece.what) {
+        return ToldBy::No;
+    }
+    let of_field = same(CUSTOMER, &piece.customer)
+        && same(FARM, &piece.farm)
+        && same(FIELD, &piece.field)
+        && same(DATE, &piece.date);
+    match piece.what == PLACED {
+        true if same(PLAN, &piece.plan) => ToldBy::logs(text(own, LOGS), &piece.logs),
+        false if of_field => ToldBy::Whole,
+        _ => ToldBy::No,
+    }
+}
+
 fn feature(piece: &Piece) -> Value {
     let rounded = |value: f64| (value * 1000.0).round() / 1000.0;
     let mut properties = Map::new();
     let mut put = |key: &str, value: Value| properties.insert(key.to_owned(), value);
     put(WHAT, piece.what.into());
     put(DATE, piece.date.as_str().into());
-    put("field", piece.field.as_str().into());
+    put(CUSTOMER, piece.customer.as_str().into());
+    put(FARM, piece.farm.as_str().into());
+    put(FIELD, piece.field.as_str().into());
     put(PLAN, piece.plan.as_str().into());
     put(TASKS, piece.tasks.as_str().into());
+    put(LOGS, piece.logs.as_str().into());
     put("zone", piece.zone.into());
     for (name, amount) in AMOUNTS.into_iter().zip(piece.kg_per_ha) {
         put(name, amount.map(rounded).into());

@@ -15,6 +15,7 @@ pub enum Column {
     Field,
     Plan,
     Tasks,
+    Logs,
     Product,
     Name,
     Crop,
@@ -42,7 +43,7 @@ pub enum Column {
 }
 
 /// The columns as they stand in the file.
-const COLUMNS: [&str; 31] = [
+const COLUMNS: [&str; 32] = [
     "date",
     "what",
     "farm",
@@ -50,6 +51,7 @@ const COLUMNS: [&str; 31] = [
     "field",
     "plan",
     "tasks",
+    "logs",
     "product",
     "name",
     "crop",
@@ -175,33 +177,66 @@ impl Row {
         })
     }
 
-    /// Whether the other tells of the same thing: of a log the same plan, day and a task; of a count the same plan, product and day; of a
-    /// harvest the same plan. What people write stays.
-    fn gives_way_to(&self, other: &Self) -> bool {
+    /// How the other tells of the same thing: of logs the same plan and a log; of a count the same plan, product and day; of a harvest the
+    /// same customer, farm, field and day, by whichever plan of the field. What people write stays.
+    fn told_by(&self, other: &Self) -> ToldBy {
         let same = |column| self.text(column) == other.text(column);
         let [own, new] = [self, other].map(|row| What::of(row.text(Column::What)));
         let is_log = |what| matches!(what, Some(What::Sown | What::Placed));
-        if !same(Column::Plan) {
-            return false;
-        }
+        let whole = |is_same| match is_same {
+            true => ToldBy::Whole,
+            false => ToldBy::No,
+        };
         match (own, new) {
-            (own, new) if is_log(own) && is_log(new) => {
-                same(Column::Date)
-                    && share_a_task(self.text(Column::Tasks), other.text(Column::Tasks))
+            (own, new) if is_log(own) && is_log(new) && same(Column::Plan) => {
+                ToldBy::logs(self.text(Column::Logs), other.text(Column::Logs))
             }
             (Some(What::Counted), Some(What::Counted)) => {
-                same(Column::Date) && same(Column::Product)
+                whole([Column::Plan, Column::Date, Column::Product].map(same) == [true; 3])
             }
-            (Some(What::Harvested), Some(What::Harvested)) => true,
-            _ => false,
+            (Some(What::Harvested), Some(What::Harvested)) => {
+                let of_field = [Column::Customer, Column::Farm, Column::Field, Column::Date];
+                whole(!self.text(Column::Plan).is_empty() && of_field.map(same) == [true; 4])
+            }
+            _ => ToldBy::No,
         }
     }
 }
 
-/// Whether two lists of ids have one in common.
-pub(super) fn share_a_task(one: &str, other: &str) -> bool {
-    one.split(' ')
-        .any(|own| other.split(' ').any(|task| task == own))
+/// How much of what stands in the ledger something new tells of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum ToldBy {
+    No,
+    /// All of it, so it gives way.
+    Whole,
+    /// Some of its logs, and not others: were it to give way, those would be lost.
+    Part,
+}
+
+impl ToldBy {
+    /// Of logs, by their signs.
+    pub(super) fn logs(own: &str, new: &str) -> Self {
+        let is_new = |log: &str| new.split_whitespace().any(|other| other == log);
+        let told = own.split_whitespace().filter(|log| is_new(log)).count();
+        match told {
+            0 => Self::No,
+            _ if told == own.split_whitespace().count() => Self::Whole,
+            _ => Self::Part,
+        }
+    }
+}
+
+/// Logs that stand in the ledger together with others are told of without them.
+pub(super) fn told_in_part(place: Place, logs: &str) -> Box<Fault> {
+    Fault::input(
+        "ledger.logs",
+        place,
+        format!(
+            "The ledger holds the logs {logs} together, and this comparison has some of them only"
+        ),
+        "all logs that stand there together, or none of them",
+        "Compare with the task data that hold them all, without --task; or take their rows and their land out of the ledger first.",
+    )
 }
 
 /// A number for a table; no minus before zero.
@@ -263,7 +298,11 @@ pub fn merged(old: Option<&[u8]>, new: Vec<Row>, file: &Path) -> Outcome<Vec<u8>
         Some(bytes) => rows(bytes, file)?.into_iter().map(|(_, row)| row).collect(),
         None => Vec::new(),
     };
-    all.retain(|row| !new.iter().any(|own| row.gives_way_to(own)));
+    let told = |row: &Row, how| new.iter().any(|own| row.told_by(own) == how);
+    if let Some(row) = all.iter().find(|row| told(row, ToldBy::Part)) {
+        return Err(told_in_part(Place::file(file), row.text(Column::Logs)));
+    }
+    all.retain(|row| !told(row, ToldBy::Whole));
     all.extend(new);
     all.sort();
     let header = COLUMNS.map(str::to_owned).to_vec();
@@ -274,12 +313,19 @@ pub fn merged(old: Option<&[u8]>, new: Vec<Row>, file: &Path) -> Outcome<Vec<u8>
 mod tests {
     use super::*;
 
-    fn placed(date: &str, tasks: &str, kg: f64) -> Row {
+    fn placed(date: &str, logs: &str, kg: f64) -> Row {
         let mut row = Row::new(What::Placed, date);
         row.put(Column::Plan, "3f2a");
-        row.put(Column::Tasks, tasks);
+        row.put(Column::Tasks, "TSK1");
+        row.put(Column::Logs, logs);
         row.put_number(Column::Kg, Some(kg), 3);
         row
+    }
+
+    fn kg(bytes: &[u8]) -> Vec<String> {
+        let all = rows(bytes, Path::new("2026.csv")).unwrap();
+        let kg = all.iter().map(|(_, row)| row.text(Column::Kg).to_owned());
+        kg.collect()
     }
 
     #[test]
@@ -287,22 +333,46 @@ mod tests {
         let file = Path::new("2026.csv");
         let mut manure = Row::new(What::Manure, "2026-07-18");
         manure.put(Column::Plan, "3f2a");
-        let first = merged(None, vec![placed("2026-07-18", "TSK1", 1.0), manure], file).unwrap();
-        // The next day with the same task on the terminal; then the first day with another task as well.
-        let second = merged(Some(&first), vec![placed("2026-07-19", "TSK1", 2.0)], file).unwrap();
-        let third = merged(
-            Some(&second),
-            vec![placed("2026-07-18", "TSK1 TSK2", 4.0)],
-            file,
-        )
-        .unwrap();
-        let all = rows(&third, file).unwrap();
-        let kg: Vec<&str> = all.iter().map(|(_, row)| row.text(Column::Kg)).collect();
-        assert_eq!(kg, ["", "4.000", "2.000"]);
-        // Again the same bytes.
-        let again = merged(Some(&third), vec![placed("2026-07-18", "TSK2", 4.0)], file).unwrap();
-        assert_eq!(rows(&again, file).unwrap().len(), 3);
+        let first = merged(None, vec![placed("2026-07-18", "a", 1.0), manure], file).unwrap();
+        // Another log of the same plan, day and task: another drill with a copy of the stick.
+        let second = merged(Some(&first), vec![placed("2026-07-18", "b", 2.0)], file).unwrap();
+        assert_eq!(kg(&second), ["", "1.000", "2.000"]);
+        // The first again, with what it did later.
+        let third = merged(Some(&second), vec![placed("2026-07-18", "a c", 4.0)], file).unwrap();
+        assert_eq!(kg(&third), ["", "4.000", "2.000"]);
+        // A part of it would lose the rest.
+        let part = merged(Some(&third), vec![placed("2026-07-18", "c", 3.0)], file);
+        assert_eq!(part.unwrap_err().code, "ledger.logs");
+        let again = merged(Some(&third), vec![placed("2026-07-18", "a c", 4.0)], file).unwrap();
+        assert_eq!(again, third);
         assert!(merged(Some(b"a,b\n"), Vec::new(), file).is_err());
         assert_eq!(number(-0.0001, 2), "0.00");
+    }
+
+    #[test]
+    fn a_harvest_gives_way_by_field_and_day() {
+        let file = Path::new("2027.csv");
+        let harvested = |date: &str, customer: &str, plan: &str, kg: f64| {
+            let mut row = Row::new(What::Harvested, date);
+            row.put(Column::Customer, customer);
+            row.put(Column::Field, "Long Shoal");
+            row.put(Column::Plan, plan);
+            row.put_number(Column::Kg, Some(kg), 3);
+            row
+        };
+        let by_hand = harvested("2027-08-12", "", "", 9.0);
+        let first = vec![by_hand, harvested("2027-08-12", "", "dry", 1.0)];
+        let first = merged(None, first, file).unwrap();
+        // Cut again later; a field of that name of another customer.
+        let second = vec![
+            harvested("2027-10-01", "", "dry", 2.0),
+            harvested("2027-08-12", "Brook", "dry", 3.0),
+        ];
+        let second = merged(Some(&first), second, file).unwrap();
+        assert_eq!(kg(&second), ["9.000", "1.000", "3.000", "2.000"]);
+        // The same harvest by the field's plan for a moist seedbed.
+        let third = vec![harvested("2027-08-12", "", "moist", 4.0)];
+        let third = merged(Some(&second), third, file).unwrap();
+        assert_eq!(kg(&third), ["9.000", "4.000", "3.000", "2.000"]);
     }
 }

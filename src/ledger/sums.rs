@@ -52,6 +52,8 @@ pub struct Period {
 /// A field over the years.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FieldSums {
+    /// Customer, where one is named.
+    pub customer: String,
     /// Farm, where it has a name.
     pub farm: String,
     /// Name of the field.
@@ -70,13 +72,14 @@ type Of<'a> = Vec<(&'a Path, usize, &'a Row)>;
 /// # Errors
 /// A date, a number or a word that is none, with file and line.
 pub fn sums(files: &[(PathBuf, Vec<(usize, Row)>)]) -> Outcome<Vec<FieldSums>> {
-    // By field, then by day, kind, plan, tasks and note.
-    let mut fields: BTreeMap<[String; 2], BTreeMap<[String; 5], Of>> = BTreeMap::new();
+    // By field, then by day, kind, plan, tasks with their logs, and note.
+    let mut fields: BTreeMap<[String; 3], BTreeMap<[String; 5], Of>> = BTreeMap::new();
     for (file, rows) in files {
         for (line, row) in rows {
             check(file, *line, row)?;
             let text = |column| row.text(column).trim().to_owned();
-            let field = fields.entry([text(Column::Farm), text(Column::Field)]);
+            let names = [Column::Customer, Column::Farm, Column::Field];
+            let field = fields.entry(names.map(text));
             let by_hand = match text(Column::Plan).is_empty() {
                 true => format!("{}{}", text(Column::Product), text(Column::Note)),
                 false => text(Column::Product),
@@ -85,7 +88,7 @@ pub fn sums(files: &[(PathBuf, Vec<(usize, Row)>)]) -> Outcome<Vec<FieldSums>> {
                 text(Column::Date),
                 text(Column::What),
                 text(Column::Plan),
-                text(Column::Tasks),
+                format!("{} {}", text(Column::Tasks), text(Column::Logs)),
                 by_hand,
             ];
             let events = field.or_default();
@@ -93,13 +96,14 @@ pub fn sums(files: &[(PathBuf, Vec<(usize, Row)>)]) -> Outcome<Vec<FieldSums>> {
         }
     }
     let mut all = Vec::new();
-    for ([farm, field], events) in fields {
+    for ([customer, farm, field], events) in fields {
         let events: Vec<Event> = events
             .into_values()
             .map(|rows| event(&rows))
             .collect::<Outcome<_>>()?;
         let periods = periods(&events);
         all.push(FieldSums {
+            customer,
             farm,
             field,
             events,
@@ -278,6 +282,30 @@ mod tests {
             panic!("{:?}", found.events);
         };
         assert_eq!(event.kg_per_ha, [None, Some(35.0), None, None]);
+    }
+
+    /// Two drills by copies of one stick: each its own half of the zone's product, over the same zone.
+    #[test]
+    fn two_logs_of_a_task_are_two_events_and_two_customers_two_fields() {
+        let drill = |customer: &str, logs: &str| {
+            let mut row = Row::new(What::Placed, "2026-07-18");
+            row.put(Column::Customer, customer);
+            row.put(Column::Field, "Long Shoal");
+            row.put(Column::Plan, "3f2a");
+            row.put(Column::Tasks, "TSK1");
+            row.put(Column::Logs, logs);
+            row.put_number(Column::ZoneHa, Some(2.0), 4);
+            row.put_number(Column::P2o5Kg, Some(40.0), 3);
+            row
+        };
+        let rows = vec![drill("", "a"), drill("", "b"), drill("Brook", "c")];
+        let rows = (2..).zip(rows).collect();
+        let found = sums(&[(PathBuf::from("2026.csv"), rows)]).unwrap();
+        let came: Vec<(&str, f64)> = found
+            .iter()
+            .map(|own| (own.customer.as_str(), own.periods[0].came[1]))
+            .collect();
+        assert_eq!(came, [("", 40.0), ("Brook", 20.0)]);
     }
 
     #[test]

@@ -250,7 +250,8 @@ impl<'a> Placer<'a> {
         let Some(since) = &layer.placed_since else {
             return Ok(drawn);
         };
-        let (classed, told) = placed::classed(drawn, since)?;
+        let on_field = placed::on_field(drawn, &self.boundary, &self.frame)?;
+        let (classed, told) = placed::classed(on_field, since)?;
         self.findings.extend(told);
         Ok(classed)
     }

@@ -1,11 +1,57 @@
 //! Land of a ledger as a zone layer: the class of each piece is what it got this season.
 
 use crate::agronomy::Placed;
-use crate::agronomy::placed::{AMOUNTS, DATE, HARVESTED, PLACED, PLAN, TASKS, WHAT};
+use crate::agronomy::placed::{AMOUNTS, DATE, HARVESTED, LOGS, PLACED, PLAN, TASKS, WHAT};
 use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
+use crate::frame::Frame;
+use crate::geometry::overlay::Overlay;
 use crate::job::{Values, day_number};
-use crate::read::{Layer, Value};
+use crate::land::outlines;
+use crate::read::{Geometry, Layer, Value};
+
+/// Less land than this in common is none: neighbours share a border, and rounding moves it. No source.
+const CRUMBS_M2: f64 = 1.0;
+
+/// The pieces that lie on the field: what happened on the land of a neighbour says nothing about it.
+///
+/// # Errors
+/// A place too far from the field's centre for the plane; outlines that meet far too often.
+pub(super) fn on_field(
+    mut layer: Layer<PlaneXy>,
+    boundary: &Layer<PlaneXy>,
+    frame: &Frame,
+) -> Outcome<Layer<PlaneXy>> {
+    let mut overlay = Overlay::default();
+    for (_, shape) in outlines(boundary, frame)?.polygons {
+        overlay.add(shape);
+    }
+    let pieces = outlines(&layer, frame)?;
+    let mut feature_of = std::collections::BTreeMap::new();
+    for ((_, shape), feature) in pieces.polygons.into_iter().zip(pieces.feature_of) {
+        feature_of.insert(overlay.add(shape), feature);
+    }
+    let arrangement = overlay.arrange();
+    let mut on_field_m2 = vec![0.0; layer.features.len()];
+    // Face 0 is what lies around everything.
+    for face in 1..arrangement.faces() as u32 {
+        let covering = overlay.covering(&arrangement, face);
+        if covering.iter().all(|own| feature_of.contains_key(own)) {
+            continue;
+        }
+        for feature in covering.iter().filter_map(|own| feature_of.get(own)) {
+            if let Some(m2) = on_field_m2.get_mut(*feature) {
+                *m2 += arrangement.area_m2(face);
+            }
+        }
+    }
+    let mut on_field_m2 = on_field_m2.into_iter();
+    layer.features.retain(|feature| {
+        let m2 = on_field_m2.next().unwrap_or(0.0);
+        m2 > CRUMBS_M2 || !matches!(feature.geometry, Geometry::Polygons(_))
+    });
+    Ok(layer)
+}
 
 /// The layer with its classes, for what was placed from a day on; what is older is left out and said.
 ///
@@ -28,6 +74,7 @@ pub(super) fn classed(
         })
     };
     let [what, date, plan, tasks] = [column(WHAT)?, column(DATE)?, column(PLAN)?, column(TASKS)?];
+    let logs = layer.attributes.iter().position(|own| own == LOGS);
     let amounts = [
         column(AMOUNTS[0])?,
         column(AMOUNTS[1])?,
@@ -82,7 +129,11 @@ pub(super) fn classed(
                         ));
                     }
                 }
-                let class = Placed(placed).class(&format!("{} {}", text(plan), text(tasks)));
+                // Of several logs the first: no other pass has it.
+                let logs = logs.map(text).unwrap_or_default();
+                let log = logs.split_whitespace().next().unwrap_or_default();
+                let pass = [text(plan), text(tasks), log.to_owned()];
+                let class = Placed(placed).class(pass.join(" ").trim_end());
                 kept.push((feature, class));
             }
             HARVESTED if is_old => {}
@@ -92,7 +143,7 @@ pub(super) fn classed(
                     layer.place().feature(&feature.name),
                     format!("a crop was harvested here on {day}, and placed_since is {since}"),
                     "a day after the last harvest: what the harvested crop got is in the soil index already and is not taken off again",
-                    "set placed_since to the first day of the season of this job",
+                    "set placed_since to the first day of the season of this job; if it is a neighbour's land drawn over this field's border, take the layer's source with only = { field = \"...\" }",
                 ));
             }
             other => {

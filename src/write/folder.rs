@@ -127,6 +127,17 @@ pub fn add(target: &Path, name: &str, bytes: &[u8]) -> Outcome<()> {
     disk::save(&path, bytes).map_err(|error| disk::fault(&path, "written", &error))
 }
 
+/// Does something with a folder that is added to, one run at a time.
+///
+/// # Errors
+/// Another run has it (machine); what `work` returns; the disk (machine).
+pub fn locked<T>(target: &Path, work: impl FnOnce() -> Outcome<T>) -> Outcome<T> {
+    let target = real_path(target)?;
+    disk::folder(disk::folder_of(&target))?;
+    let _lock = Lock::on(&target, &beside(&target, "twinsow-lock")?)?;
+    work()
+}
+
 /// Names the file where the user will look for it, not where it lay for a moment.
 fn as_target(mut fault: Box<Fault>, new: &Path, target: &Path) -> Box<Fault> {
     if let Some(file) = &mut fault.place.file {

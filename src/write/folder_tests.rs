@@ -339,3 +339,13 @@ fn a_file_is_saved_as_a_whole_and_nothing_lies_beside_it() {
     assert!(disk::save(&path, b"three").is_err());
     assert_eq!(fs::read(&path).unwrap(), b"two");
 }
+
+#[test]
+fn one_run_at_a_time_has_a_folder_that_is_added_to() {
+    let home = TempDir::new().unwrap();
+    let target = home.path().join("ledger");
+    let second = locked(&target, || Ok(locked(&target, || Ok(())))).unwrap();
+    assert_eq!(second.unwrap_err().code, "write.busy");
+    locked(&target, || Ok(())).unwrap();
+    alone(&target);
+}

@@ -90,12 +90,16 @@ impl Asked<'_> {
             row.put(Column::By, &format!("{} readings", own.readings));
             row.put(Column::Note, &self.note([p2o5, k2o]));
             rows.push(row);
+            let [customer, farm] = plan.owner_names();
             pieces.push(Piece {
                 what: What::Harvested.word(),
                 date: self.day.clone(),
+                customer,
+                farm,
                 field: plan.field.clone(),
                 plan: plan.id.clone(),
                 tasks: String::new(),
+                logs: String::new(),
                 zone,
                 kg_per_ha: [None, left(p2o5), left(k2o), None],
                 yield_t_per_ha: Some(yield_t_per_ha),

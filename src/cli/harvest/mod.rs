@@ -15,6 +15,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{
     self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
 };
+use crate::read::taskdata;
 use clap::{Args as ClapArgs, ValueEnum};
 use std::path::PathBuf;
 use told::Told;
@@ -298,6 +299,9 @@ fn check_moisture(args: &Args, columns: &Columns, settings: &Settings) -> Outcom
     let has = |role| columns.named(role).is_some();
     let known = has(Role::Moisture) || (has(Role::Yield) && settings.yield_at_percent.is_some());
     let said = has(Role::Flow) || args.yield_at.is_some();
+    if args.files.iter().any(|file| taskdata::is_task_data(file)) {
+        return check_moisture_of_logs(args, [has(Role::Flow), has(Role::Moisture)], settings);
+    }
     match (known, said) {
         (true, true) => Ok(()),
         (_, false) => Err(option(
@@ -309,6 +313,41 @@ fn check_moisture(args: &Args, columns: &Columns, settings: &Settings) -> Outcom
             "--column",
             &args.columns.join(" "),
             "a column of moistures too, for the yields stand as harvested",
+        )),
+    }
+}
+
+/// The same for logs, which take no --column.
+fn check_moisture_of_logs(
+    args: &Args,
+    [has_flow, has_moisture]: [bool; 2],
+    settings: &Settings,
+) -> Outcome<()> {
+    let given = args.yield_at.as_deref().unwrap_or_default();
+    let place = match args.files.first() {
+        Some(file) => Place::file(file),
+        None => Place::nowhere(),
+    };
+    match (has_flow, has_moisture) {
+        (true, true) => Ok(()),
+        (true, false) => Err(Fault::input(
+            "harvest.log_moisture",
+            place,
+            "The logs hold a flow of grain as harvested, and no moisture of it",
+            "logs with the moisture of the grain (entry 99)",
+            "Export the readings as points with their moistures, and name the columns with --column.",
+        )),
+        (false, true) if !given.is_empty() => Ok(()),
+        (false, true) => Err(option(
+            "--yield-at",
+            given,
+            "'harvested', for the logs hold the moisture; or the moisture that their yields stand at already, in %",
+        )),
+        (false, false) if settings.yield_at_percent.is_some() => Ok(()),
+        (false, false) => Err(option(
+            "--yield-at",
+            given,
+            "the moisture that the yields of the logs stand at, in %, for the logs hold no moisture",
         )),
     }
 }
