@@ -30,7 +30,7 @@ pub(super) fn by_rates(mut land: Vec<RatedLand>) -> Vec<RatedLand> {
     // Tables of shapefiles hold six decimals, so rates are told apart by no more.
     for own in &mut land {
         for rate in &mut own.rates {
-            *rate = (*rate * 1e6).round() / 1e6;
+            *rate = in_a_table(*rate);
         }
     }
     land.sort_by(|a, b| order(&a.rates, &b.rates));
@@ -46,7 +46,26 @@ pub(super) fn by_rates(mut land: Vec<RatedLand>) -> Vec<RatedLand> {
     merged
 }
 
+/// A rate with the decimals of a table, as their text rounds them: `158.7573295` is below its last 5, which a product with 1e6 hides.
+fn in_a_table(rate: f64) -> f64 {
+    format!("{rate:.6}").parse().unwrap_or(rate)
+}
+
 /// What land has these rates; `None` where none has.
 pub(super) fn with_rates<'a>(land: &'a [RatedLand], rates: &[f64]) -> Option<&'a RatedLand> {
     land.iter().find(|own| own.rates == rates)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_a_table;
+
+    /// 350 seeds per m2 of 45.359237 g per thousand, as a table holds them.
+    #[test]
+    fn a_rate_is_rounded_as_its_text_in_a_table() {
+        let rate = 350.0 * 45.359_237 / 100.0;
+        assert_eq!(in_a_table(rate).to_string(), "158.757329");
+        assert_eq!(in_a_table(in_a_table(rate)), in_a_table(rate));
+        assert_eq!(in_a_table(120.0), 120.0);
+    }
 }
