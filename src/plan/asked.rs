@@ -11,7 +11,7 @@ use crate::zones::LandUnits;
 /// What is counted, each with the bytes that it takes.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Asked {
-    kinds: [Kind; 5],
+    kinds: [Kind; 6],
 }
 
 /// A thing that a plan has many of.
@@ -25,8 +25,8 @@ struct Kind {
 }
 
 impl Asked {
-    /// Counted: cells of the larger grid, points on borders, sections of bouts and of rings, and how often bouts cross
-    /// borders. Bouts and crossings go by lengths, so that they hold for any heading.
+    /// Counted: cells of the larger grid, points on borders, sections of bouts and of rings, bends of bouts along a curve, and how
+    /// often bouts cross borders. Bouts and crossings go by lengths, so that they hold for any heading.
     pub(super) fn of(land: &Land, units: &LandUnits, cells: &GridCells, job: &Job) -> Self {
         let (mut points, mut length_m) = (0.0, 0.0);
         for ([from, to], _) in units.arrangement.edges_between(|_| true) {
@@ -34,13 +34,17 @@ impl Asked {
             length_m += from.distance_m(to);
         }
         let width_m = job.drill.working_width_m;
-        let (mut of_bouts, mut of_rings, mut crossings) = (0.0, 0.0, 0.0);
+        let (mut of_bouts, mut of_bends, mut of_rings, mut crossings) = (0.0, 0.0, 0.0, 0.0);
         if let Some(drive) = &job.drive {
             let own = job.drill.sections_m.len().max(1);
             let compared = drive.compare_sections.iter().map(|count| *count as usize);
             let sections = (own + compared.max().unwrap_or(1)) as f64;
-            let bends = land.guide.as_ref().map_or(1, |line| line.len().max(2) - 1);
-            of_bouts = (across_m(&land.field) / width_m + 1.0) * bends as f64 * sections;
+            of_bouts = (across_m(&land.field) / width_m + 1.0) * sections;
+            let bends = land
+                .guide
+                .as_ref()
+                .map_or(0, |line| line.len().saturating_sub(2));
+            of_bends = of_bouts * bends as f64;
             let rings = (land.headland_m / width_m).ceil();
             // A ring has about the corners of the interior, which is made as it is.
             let around = match land.interior.is_empty() {
@@ -49,7 +53,8 @@ impl Asked {
             };
             let corners = around.iter().flat_map(Shape::rings).map(Vec::len);
             of_rings = rings * corners.sum::<usize>() as f64 * sections;
-            crossings = length_m / width_m * bends as f64;
+            // A border of some length meets so many bouts, however often these bend.
+            crossings = length_m / width_m;
         }
         let products = job.products.len() as f64;
         let per_cell = room::PER_CELL as f64 + room::PER_CELL_AND_PRODUCT as f64 * products;
@@ -62,8 +67,13 @@ impl Asked {
         // A spreader has a plan of its own, and so has each of two seedbeds.
         let plans = [job.spreader.is_some(), job.is_for_two_seedbeds()];
         let plans = 1.0 + plans.into_iter().filter(|more| *more).count() as f64;
-        let [point, part, crossing] =
-            [room::PER_POINT, room::PER_PART, room::PER_CROSSING].map(|bytes| bytes as f64 * plans);
+        let [point, part, bend, crossing] = [
+            room::PER_POINT,
+            room::PER_PART,
+            room::PER_BEND,
+            room::PER_CROSSING,
+        ]
+        .map(|bytes| bytes as f64 * plans);
         Self {
             kinds: [
                 of(
@@ -83,6 +93,12 @@ impl Asked {
                     of_bouts,
                     part,
                     "look whether the field is one, and at working_width_m, sections_m and compare_sections",
+                ),
+                of(
+                    "bends in sections of bouts",
+                    of_bends,
+                    bend,
+                    "in a GIS, simplify the line in along, by 2 cm or so",
                 ),
                 of(
                     "sections on pieces of headland rings",
