@@ -39,12 +39,12 @@ impl Asked {
             let own = job.drill.sections_m.len().max(1);
             let compared = drive.compare_sections.iter().map(|count| *count as usize);
             let sections = (own + compared.max().unwrap_or(1)) as f64;
-            of_bouts = (across_m(&land.field) / width_m + 1.0) * sections;
             let bends = land
                 .guide
                 .as_ref()
                 .map_or(0, |line| line.len().saturating_sub(2));
-            of_bends = of_bouts * bends as f64;
+            let across_m = across_m(&land.field);
+            [of_bouts, of_bends, crossings] = bouts(across_m, length_m, width_m, sections, bends);
             let rings = (land.headland_m / width_m).ceil();
             // A ring has about the corners of the interior, which is made as it is.
             let around = match land.interior.is_empty() {
@@ -53,8 +53,6 @@ impl Asked {
             };
             let corners = around.iter().flat_map(Shape::rings).map(Vec::len);
             of_rings = rings * corners.sum::<usize>() as f64 * sections;
-            // A border of some length meets so many bouts, however often these bend.
-            crossings = length_m / width_m;
         }
         let products = job.products.len() as f64;
         let per_cell = room::PER_CELL as f64 + room::PER_CELL_AND_PRODUCT as f64 * products;
@@ -156,6 +154,13 @@ impl Asked {
     }
 }
 
+/// Sections of bouts, bends in them along a curve, and places where bouts cross borders, of land so far across with so much border.
+fn bouts(across_m: f64, length_m: f64, width_m: f64, sections: f64, bends: usize) -> [f64; 3] {
+    let of_bouts = (across_m / width_m + 1.0) * sections;
+    // A border meets as many bouts as it has widths, however often these bend.
+    [of_bouts, of_bouts * bends as f64, length_m / width_m]
+}
+
 /// From corner to corner of a box around shapes, m: no strip lies farther from another.
 fn across_m(shapes: &[Shape]) -> f64 {
     let points = || shapes.iter().flat_map(|shape| &shape.exterior);
@@ -164,4 +169,25 @@ fn across_m(shapes: &[Shape]) -> f64 {
         high.zip(low).map_or(0.0, |(high, low)| (high - low) as f64)
     };
     extreme(|p| p.x).hypot(extreme(|p| p.y)) / crate::geometry::point::UNITS_PER_M
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_ordinary_field_along_a_recorded_curve_is_not_too_much() {
+        // A square of 40 ha with four zones, a drill of 6 m with 12 sections and one compared, a curve of 500 points.
+        let side_m = 400_000_f64.sqrt();
+        let counts = bouts(side_m * 2_f64.sqrt(), 6.0 * side_m, 6.0, 13.0, 498);
+        let each = [room::PER_PART, room::PER_BEND, room::PER_CROSSING];
+        let bytes = counts
+            .iter()
+            .zip(each)
+            .map(|(count, each)| count * each as f64);
+        let bytes: f64 = bytes.sum();
+        assert!(bytes < 0.1 * room::MOST_OF_A_PLAN as f64, "{bytes}");
+        // Without a curve there are none.
+        assert_eq!(bouts(600.0, 600.0, 6.0, 2.0, 0), [202.0, 0.0, 100.0]);
+    }
 }
