@@ -263,7 +263,7 @@ fn no_two_products_share_a_name() {
 #[test]
 fn no_product_takes_the_name_of_the_turned_grid() {
     let made = plain("");
-    let names = product_names(&job(&made, ["Turned", "starter"], ["wheat", "starter"]));
+    let names = product_names(&job(&made, ["turned", "starter"], ["wheat", "starter"]));
     let files: Vec<&str> = names.iter().map(|own| own.file.as_str()).collect();
-    assert_eq!(files, ["Turned-2", "starter"]);
+    assert_eq!(files, ["turned-2", "starter"]);
 }
