@@ -176,6 +176,34 @@ fn a_record_says_what_was_driven_and_leaves_empty_what_nobody_knows() {
         assert_eq!(refused.status.code(), Some(2), "{wrong:?}");
     }
 
+    // A card of one customer is in the units and the language of his records; an older record has neither.
+    assert_eq!(
+        (record["units"].as_str(), record["language"].as_str()),
+        (Some("metric"), Some("en"))
+    );
+    other["units"] = Json::from("us_customary");
+    other["language"] = Json::from("de");
+    fs::write(here.join("other.json"), other.to_string()).unwrap();
+    let card = || {
+        assert!(
+            run(here, &["card", "other.json", "--to", "us"])
+                .status
+                .success()
+        );
+        fs::read_to_string(here.join("us/Another_Estate.html")).unwrap()
+    };
+    let page = card();
+    let acres = other["drilled_ha"].as_f64().unwrap() * 2.471_053_8;
+    assert!(page.contains("Arbeitsnachweis"), "{page}");
+    let shown = format!("{acres:.2} ac").replace('.', ",");
+    assert!(page.contains(&shown), "{shown}: {page}");
+    assert!(page.contains(" lb</td>") && !page.contains(" kg</td>"));
+    let older = other.as_object_mut().unwrap();
+    older.remove("units");
+    older.remove("language");
+    fs::write(here.join("other.json"), other.to_string()).unwrap();
+    assert!(card().contains("Job card") && card().contains(" kg</td>"));
+
     // A brook that is not the one of the plan says nothing about the distance.
     let brook = fs::read_to_string(here.join("brook.geojson")).unwrap();
     fs::write(here.join("brook.geojson"), brook + " ").unwrap();

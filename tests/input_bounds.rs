@@ -352,6 +352,8 @@ struct Shape<'a> {
     /// Rings around the headland; sections of the drill and those compared, none without a drive.
     rings: u32,
     sections: u32,
+    /// Points of the curve that the bouts run along, a tenth of the side beside a straight line; 0 for straight bouts.
+    curve: u32,
 }
 
 impl Shape<'_> {
@@ -402,6 +404,16 @@ rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 150.0, b = 190.0 }} }
             ("soil.geojson", collection(&soil)),
             ("job.toml", job),
         ];
+        let along = (0..self.curve).map(|nth| {
+            let share = f64::from(nth) / f64::from(self.curve - 1);
+            let off = 0.1 * (share * std::f64::consts::PI).sin();
+            place([(0.5 + off) * self.side_m, share * self.side_m])
+        });
+        let along = format!(
+            r#"{{"type":"Feature","properties":{{}},"geometry":{{"type":"LineString","coordinates":[{}]}}}}"#,
+            along.collect::<Vec<_>>().join(",")
+        );
+        fs::write(folder.join("along.geojson"), collection(&[along])).unwrap();
         for (name, text) in &files {
             fs::write(folder.join(name), text).unwrap();
         }
@@ -425,6 +437,7 @@ rate = {{ kg_per_ha = {{ layer = "soil", by_class = {{ a = 150.0, b = 190.0 }} }
         cells * (room::PER_CELL + room::PER_CELL_AND_PRODUCT) as f64
             + on_borders * room::PER_POINT as f64
             + (bouts + of_rings) * room::PER_PART as f64
+            + bouts * f64::from(self.curve.saturating_sub(2)) * room::PER_BEND as f64
             + crossings * room::PER_CROSSING as f64
     }
 }
@@ -440,6 +453,7 @@ const PLAIN: Shape = Shape {
     drill: "",
     rings: 0,
     sections: 0,
+    curve: 0,
 };
 
 /// Whole plans, all forms written and read back: each has much of one thing.
@@ -483,6 +497,15 @@ fn a_whole_plan_takes_memory_by_its_files_and_by_what_it_asks_for() {
             before: "[headland]\nbouts = 1\n[drive]\nheading_deg = 0",
             rings: 1,
             sections: 3,
+            ..PLAIN
+        },
+        Shape {
+            name: "curve",
+            side_m: 120.0,
+            before: "[drive]\nalong = { file = \"along.geojson\" }",
+            drill: "sections_m = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5]",
+            sections: 13,
+            curve: 60,
             ..PLAIN
         },
         Shape {

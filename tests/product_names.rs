@@ -258,3 +258,12 @@ fn no_two_products_share_a_name() {
         }
     }
 }
+
+/// `gis/rates-turned.tif` is the grid along the bouts, whatever a product is called.
+#[test]
+fn no_product_takes_the_name_of_the_turned_grid() {
+    let made = plain("");
+    let names = product_names(&job(&made, ["turned", "starter"], ["wheat", "starter"]));
+    let files: Vec<&str> = names.iter().map(|own| own.file.as_str()).collect();
+    assert_eq!(files, ["turned-2", "starter"]);
+}

@@ -353,6 +353,35 @@ fn names_that_the_screen_cuts_are_told() {
     );
 }
 
+/// The page is English, and so are its cautions, each once, whatever languages the jobs have.
+#[test]
+fn cautions_of_jobs_in_two_languages_stand_once_in_english() {
+    let folder = TempDir::new().expect("a folder");
+    let [here, there] = ["english", "german"].map(|name| folder.path().join(name));
+    for own in [&here, &there] {
+        fs::create_dir(own).expect("a folder");
+    }
+    let german = |text: String| {
+        let text = text.replace("name = \"Square\"", "name = \"Acker\"");
+        text + "\n[report]\nlanguage = \"de\"\n"
+    };
+    let plans = [
+        planned(&here, "plans", same),
+        planned(&there, "plans", german),
+    ];
+    let to = folder.path().join("stick");
+    for order in [[&plans[0], &plans[1]], [&plans[1], &plans[0]]] {
+        stick(&order.map(PathBuf::as_path), &to, &[]);
+        let page = fs::read_to_string(to.join("README.txt")).expect("a page");
+        let cautions = page.split("Cautions").nth(1).expect("cautions");
+        assert!(cautions.contains("Figures are planning aids."), "{page}");
+        assert!(cautions.contains("At the drill: calibrate"), "{page}");
+        // What comes first, one of plain seed for both products of both jobs, and what comes last.
+        assert_eq!(cautions.trim().lines().count(), 3, "{page}");
+        fs::remove_dir_all(&to).expect("a folder");
+    }
+}
+
 #[test]
 fn the_page_says_nothing_that_does_not_fit() {
     let folder = TempDir::new().expect("a folder");

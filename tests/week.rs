@@ -158,6 +158,68 @@ fn steps_kg(folders: &[&Path], id: &str) -> f64 {
     panic!("no plan {id}");
 }
 
+/// Which of two maps is driven is known on the day only, so the row has what either may need.
+#[test]
+fn of_two_seedbeds_the_larger_amount_and_what_is_open_count() {
+    let folder = TempDir::new().expect("a folder");
+    let plans = planned(folder.path(), "plans", "7", "2026-03-20");
+    let one = fs::read_dir(&plans)
+        .expect("plans")
+        .map(|entry| entry.expect("a plan").path().join("plan.json"))
+        .find(|file| file.exists())
+        .expect("a plan");
+    let made: Value =
+        serde_json::from_str(&fs::read_to_string(one).expect("a plan")).expect("JSON");
+    let own = made["id"].as_str().expect("an id").to_owned();
+    let write = |name: &str, moisture: &str, ids: [&str; 2], change: &dyn Fn(&mut Value)| {
+        let mut plan = made.clone();
+        plan["id"] = Value::from(ids[0]);
+        plan["seedbed"] = serde_json::json!({ "moisture": moisture, "other_plan": ids[1], "other_is_held_back": false });
+        change(&mut plan);
+        let folder = folder.path().join("beds").join(name);
+        fs::create_dir_all(&folder).expect("a folder");
+        fs::write(folder.join("plan.json"), plan.to_string()).expect("written");
+        folder
+    };
+    let dry = write("dry", "dry", [&own, "ZZ9999"], &|_| ());
+    let moist = write("moist", "moist", ["ZZ9999", &own], &|plan| {
+        for step in plan["tally"]["products"][0]["steps"]
+            .as_array_mut()
+            .expect("steps")
+        {
+            step["kg"] = Value::from(1.5 * step["kg"].as_f64().expect("kg"));
+        }
+        let id = plan["tally"]["products"][0]["id"].clone();
+        plan["terminal"]["held_back"] = Value::from(vec![id]);
+    });
+    let sown = |plans: &[&Path]| {
+        let mut arguments = vec![
+            "week",
+            "--from",
+            "2026-03-20",
+            "--yard",
+            "8.0,50.0",
+            "--json",
+        ];
+        arguments.extend(plans.iter().map(|plan| path(plan)));
+        let output = twinsow(&arguments);
+        assert!(output.status.code() < Some(2), "{}", said(&output));
+        let found: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let rows = found["drills"][0]["fields"]
+            .as_array()
+            .expect("fields")
+            .clone();
+        assert_eq!(rows.len(), 1);
+        let kg = rows[0]["products"][0]["sown_kg"].as_f64().expect("kg");
+        (kg, rows[0]["to_decide"].as_u64(), output.status.code())
+    };
+    let [alone, both, turned] = [&[&dry][..], &[&dry, &moist], &[&moist, &dry]]
+        .map(|plans| sown(&plans.iter().map(|plan| plan.as_path()).collect::<Vec<_>>()));
+    assert!((both.0 - 1.5 * alone.0).abs() < 1e-6, "{both:?} {alone:?}");
+    assert_eq!(both, turned);
+    assert!(both.1 >= Some(1) && both.2 == Some(1), "{both:?}");
+}
+
 #[test]
 fn what_is_wrong_is_one_clear_error() {
     let folder = TempDir::new().expect("a folder");

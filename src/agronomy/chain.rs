@@ -7,6 +7,7 @@ use super::limit::Limited;
 use super::reasons::{RateSoFar, Step};
 use super::seed_row::{SeedSafeCheck, Verdict};
 use super::trial_strip::{Asked, Strip};
+use super::why::SetbackStart;
 use super::{
     Rate, Rule, Why, adjust, apply_limits, balance, base, local_rules, lot_by_class, mixture,
     other_nutrients, seed_row, stand, trial_strip,
@@ -335,7 +336,7 @@ fn setbacks(job: &Job, product: &Product, facts: &Facts, so_far: &mut RateSoFar)
                 Some(from) => Why::SetbackFrom {
                     name,
                     distance,
-                    from: from.words(),
+                    from: words.text(&SetbackStart::of(from)),
                 },
                 None => Why::SetbackOf { name, distance },
             }));

@@ -1,5 +1,6 @@
 //! Why a rate is what it is, as values; the words are in `src/texts`.
 
+use crate::job::MeasuredFrom;
 use crate::texts::quantity::{
     Density, Given, GivenDensity, GivenLength, GivenRate, GrainWeight, Number, Offtake, Rate,
     RowLoad, TenthDensity, TenthRate, Yield,
@@ -107,12 +108,39 @@ sentences! {
     }
 }
 
+sentences! {
+    /// From where the distance of a setback is measured, as a part of a sentence.
+    pub(crate) enum SetbackStart of "measured_from" {
+        TopOfBank = "top_of_bank",
+        EdgeOfWater = "edge_of_water",
+        CentreOfWatercourse = "centre_of_watercourse",
+        WellOrSpring = "well_or_spring",
+        FieldBorder = "field_border",
+    }
+}
+
+impl SetbackStart {
+    pub(crate) const fn of(from: MeasuredFrom) -> Self {
+        match from {
+            MeasuredFrom::TopOfBank => Self::TopOfBank,
+            MeasuredFrom::EdgeOfWater => Self::EdgeOfWater,
+            MeasuredFrom::CentreOfWatercourse => Self::CentreOfWatercourse,
+            MeasuredFrom::WellOrSpring => Self::WellOrSpring,
+            MeasuredFrom::FieldBorder => Self::FieldBorder,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
-    use super::Why;
+    use super::{SetbackStart, Why};
 
     #[test]
     fn every_reason_has_its_words() {
         assert_eq!(crate::texts::checked::<Why>(), Vec::<String>::new());
+        assert_eq!(
+            crate::texts::checked::<SetbackStart>(),
+            Vec::<String>::new()
+        );
     }
 }

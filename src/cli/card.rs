@@ -3,10 +3,12 @@
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
-use super::show::number::grouped;
+use super::show::number::{Numbers, grouped};
 use crate::findings::{Fault, Outcome, Place};
+use crate::job::Language;
 use crate::read::no_endless;
 use crate::report;
+use crate::units::{M2_PER_HA, UnitSystem};
 use crate::write;
 use clap::Args as ClapArgs;
 use serde::Deserialize;
@@ -41,6 +43,11 @@ const FORMAT: &str = "twinsow-field-record";
 struct Record {
     format: String,
     version: u32,
+    /// Records that were made before they had this are metric and English.
+    #[serde(default)]
+    units: UnitSystem,
+    #[serde(default)]
+    language: Language,
     plan: String,
     customer: String,
     farm: String,
@@ -109,7 +116,8 @@ fn made(args: &Args) -> Outcome<String> {
     let mut text = String::new();
     for ((customer, mut records), stem) in by_customer.into_iter().zip(stems) {
         records.sort_by(|a, b| (&a.from, &a.field, &a.plan).cmp(&(&b.from, &b.field, &b.plan)));
-        let page = report::card(page(&customer, &records))?;
+        let numbers = numbers(&records);
+        let page = report::card(page(&customer, &records, &numbers), numbers.language())?;
         let files = [
             (format!("{stem}.html"), page),
             (format!("{stem}.csv"), table(&records)?),
@@ -122,13 +130,15 @@ fn made(args: &Args) -> Outcome<String> {
         let (hectares, hours) = (hectares(&records), hours(&records));
         let _ = writeln!(
             text,
-            "  {}: {}, {} ha, {} h",
+            "  {}: {}, {}, {} h",
             name(&customer),
             match records.len() {
                 1 => "1 field".to_owned(),
                 count => format!("{count} fields"),
             },
-            grouped(hectares, 2),
+            numbers
+                .in_language(Language::En)
+                .area_of(hectares * M2_PER_HA),
             grouped(hours, 1)
         );
     }
@@ -139,6 +149,15 @@ fn name(customer: &str) -> &str {
     match customer {
         "" => "No customer named",
         name => name,
+    }
+}
+
+/// What all records have; where they differ what stands without a choice: metric, English.
+fn common<T: PartialEq + Default>(mut all: impl Iterator<Item = T>) -> T {
+    let first = all.next().unwrap_or_default();
+    match all.all(|own| own == first) {
+        true => first,
+        false => T::default(),
     }
 }
 
@@ -201,34 +220,37 @@ fn sums(records: &[Record]) -> Vec<([String; 3], f64, f64)> {
         .collect()
 }
 
-fn page(customer: &str, records: &[Record]) -> serde_json::Value {
+/// How the card of these records writes numbers: in their language and units.
+fn numbers(records: &[Record]) -> Numbers {
+    let units = common(records.iter().map(|own| own.units));
+    Numbers::of(units).in_language(common(records.iter().map(|own| own.language)))
+}
+
+fn page(customer: &str, records: &[Record], numbers: &Numbers) -> serde_json::Value {
+    let area = |ha: f64| numbers.area_of(ha * M2_PER_HA);
     let fields = records.iter().map(|own| {
         let products = own.products.iter().map(|given| {
-            let lot = given
-                .lot
-                .as_ref()
-                .map_or(String::new(), |lot| format!(", lot {lot}"));
-            format!("{}{lot}: {} kg", given.name, grouped(given.kg, 1))
+            json!({ "name": given.name, "lot": given.lot, "mass": numbers.weighed_of(given.kg) })
         });
         json!({
             "field": own.field,
             "farm": own.farm,
             "plan": own.plan,
             "time": format!("{} – {}", own.from, own.to),
-            "hectares": grouped(own.drilled_ha, 2),
-            "hours": grouped(own.on_the_field_h, 1),
+            "area": area(own.drilled_ha),
+            "hours": numbers.grouped(own.on_the_field_h, 1),
             "products": products.collect::<Vec<_>>(),
             "operator": own.operator,
         })
     });
     let sums = sums(records).into_iter().map(|([name, lot, dressing], kg, ha)| {
-        json!({ "name": name, "lot": lot, "dressing": dressing, "kg": grouped(kg, 1), "ha": grouped(ha, 2) })
+        json!({ "name": name, "lot": lot, "dressing": dressing, "mass": numbers.weighed_of(kg), "area": area(ha) })
     });
     json!({
-        "customer": name(customer),
+        "customer": customer,
         "fields": fields.collect::<Vec<_>>(),
-        "hectares": grouped(hectares(records), 2),
-        "hours": grouped(hours(records), 1),
+        "area": area(hectares(records)),
+        "hours": numbers.grouped(hours(records), 1),
         "sums": sums.collect::<Vec<_>>(),
     })
 }

@@ -11,7 +11,7 @@ use crate::zones::LandUnits;
 /// What is counted, each with the bytes that it takes.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Asked {
-    kinds: [Kind; 5],
+    kinds: [Kind; 6],
 }
 
 /// A thing that a plan has many of.
@@ -25,8 +25,8 @@ struct Kind {
 }
 
 impl Asked {
-    /// Counted: cells of the larger grid, points on borders, sections of bouts and of rings, and how often bouts cross
-    /// borders. Bouts and crossings go by lengths, so that they hold for any heading.
+    /// Counted: cells of the larger grid, points on borders, sections of bouts and of rings, bends of bouts along a curve, and how
+    /// often bouts cross borders. Bouts and crossings go by lengths, so that they hold for any heading.
     pub(super) fn of(land: &Land, units: &LandUnits, cells: &GridCells, job: &Job) -> Self {
         let (mut points, mut length_m) = (0.0, 0.0);
         for ([from, to], _) in units.arrangement.edges_between(|_| true) {
@@ -34,13 +34,17 @@ impl Asked {
             length_m += from.distance_m(to);
         }
         let width_m = job.drill.working_width_m;
-        let (mut of_bouts, mut of_rings, mut crossings) = (0.0, 0.0, 0.0);
+        let (mut of_bouts, mut of_bends, mut of_rings, mut crossings) = (0.0, 0.0, 0.0, 0.0);
         if let Some(drive) = &job.drive {
             let own = job.drill.sections_m.len().max(1);
             let compared = drive.compare_sections.iter().map(|count| *count as usize);
             let sections = (own + compared.max().unwrap_or(1)) as f64;
-            let bends = land.guide.as_ref().map_or(1, |line| line.len().max(2) - 1);
-            of_bouts = (across_m(&land.field) / width_m + 1.0) * bends as f64 * sections;
+            let bends = land
+                .guide
+                .as_ref()
+                .map_or(0, |line| line.len().saturating_sub(2));
+            let across_m = across_m(&land.field);
+            [of_bouts, of_bends, crossings] = bouts(across_m, length_m, width_m, sections, bends);
             let rings = (land.headland_m / width_m).ceil();
             // A ring has about the corners of the interior, which is made as it is.
             let around = match land.interior.is_empty() {
@@ -49,7 +53,6 @@ impl Asked {
             };
             let corners = around.iter().flat_map(Shape::rings).map(Vec::len);
             of_rings = rings * corners.sum::<usize>() as f64 * sections;
-            crossings = length_m / width_m * bends as f64;
         }
         let products = job.products.len() as f64;
         let per_cell = room::PER_CELL as f64 + room::PER_CELL_AND_PRODUCT as f64 * products;
@@ -62,8 +65,13 @@ impl Asked {
         // A spreader has a plan of its own, and so has each of two seedbeds.
         let plans = [job.spreader.is_some(), job.is_for_two_seedbeds()];
         let plans = 1.0 + plans.into_iter().filter(|more| *more).count() as f64;
-        let [point, part, crossing] =
-            [room::PER_POINT, room::PER_PART, room::PER_CROSSING].map(|bytes| bytes as f64 * plans);
+        let [point, part, bend, crossing] = [
+            room::PER_POINT,
+            room::PER_PART,
+            room::PER_BEND,
+            room::PER_CROSSING,
+        ]
+        .map(|bytes| bytes as f64 * plans);
         Self {
             kinds: [
                 of(
@@ -83,6 +91,12 @@ impl Asked {
                     of_bouts,
                     part,
                     "look whether the field is one, and at working_width_m, sections_m and compare_sections",
+                ),
+                of(
+                    "bends in sections of bouts",
+                    of_bends,
+                    bend,
+                    "in a GIS, simplify the line in along, by 2 cm or so",
                 ),
                 of(
                     "sections on pieces of headland rings",
@@ -140,6 +154,13 @@ impl Asked {
     }
 }
 
+/// Sections of bouts, bends in them along a curve, and places where bouts cross borders, of land so far across with so much border.
+fn bouts(across_m: f64, length_m: f64, width_m: f64, sections: f64, bends: usize) -> [f64; 3] {
+    let of_bouts = (across_m / width_m + 1.0) * sections;
+    // A border meets as many bouts as it has widths, however often these bend.
+    [of_bouts, of_bouts * bends as f64, length_m / width_m]
+}
+
 /// From corner to corner of a box around shapes, m: no strip lies farther from another.
 fn across_m(shapes: &[Shape]) -> f64 {
     let points = || shapes.iter().flat_map(|shape| &shape.exterior);
@@ -148,4 +169,25 @@ fn across_m(shapes: &[Shape]) -> f64 {
         high.zip(low).map_or(0.0, |(high, low)| (high - low) as f64)
     };
     extreme(|p| p.x).hypot(extreme(|p| p.y)) / crate::geometry::point::UNITS_PER_M
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_ordinary_field_along_a_recorded_curve_is_not_too_much() {
+        // A square of 40 ha with four zones, a drill of 6 m with 12 sections and one compared, a curve of 500 points.
+        let side_m = 400_000_f64.sqrt();
+        let counts = bouts(side_m * 2_f64.sqrt(), 6.0 * side_m, 6.0, 13.0, 498);
+        let each = [room::PER_PART, room::PER_BEND, room::PER_CROSSING];
+        let bytes = counts
+            .iter()
+            .zip(each)
+            .map(|(count, each)| count * each as f64);
+        let bytes: f64 = bytes.sum();
+        assert!(bytes < 0.1 * room::MOST_OF_A_PLAN as f64, "{bytes}");
+        // Without a curve there are none.
+        assert_eq!(bouts(600.0, 600.0, 6.0, 2.0, 0), [202.0, 0.0, 100.0]);
+    }
 }

@@ -10,11 +10,11 @@ use serde_json::{Value, json};
 ///
 /// # Errors
 /// As [`super::page`].
-pub fn card(page: Value) -> Outcome<Vec<u8>> {
+pub fn card(page: Value, language: Language) -> Outcome<Vec<u8>> {
     engine::still(
         "card.html",
         json!({
-            "t": texts::of(Language::En)?,
+            "t": texts::of(language)?,
             "page": page,
         }),
     )

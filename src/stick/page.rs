@@ -3,7 +3,7 @@
 use super::field::{Field, count};
 use super::record::{OnStick, Replaced};
 use super::together::Made;
-use crate::agronomy::caution::{self, Caution};
+use crate::agronomy::caution::{self, Caution, Hazard};
 use crate::agronomy::seedbed;
 use crate::coordinates::LonLat;
 use crate::document::MADE_BY;
@@ -278,32 +278,32 @@ fn one_map(field: &Field) -> Option<String> {
     ))
 }
 
-/// Each caution once, with the products that it is about.
+/// Each caution once, with the products that it is about: in English as the rest of the page, whatever the languages of the jobs.
 fn cautions(fields: &[Field]) -> Vec<String> {
-    let mut by_text: Vec<(String, Vec<String>)> = Vec::new();
-    for field in fields {
-        for said in caution::by_text(&field.plan.job) {
-            let at = by_text.iter().position(|(text, _)| *text == said.text);
+    let words = Words::default();
+    let mut by_hazard: Vec<(Hazard, Vec<String>)> = Vec::new();
+    for of in fields
+        .iter()
+        .flat_map(|field| caution::cautions(&field.plan.job))
+    {
+        for hazard in of.hazards {
+            let at = by_hazard.iter().position(|(known, _)| *known == hazard);
             let at = at.unwrap_or_else(|| {
-                by_text.push((said.text.to_string(), Vec::new()));
-                by_text.len() - 1
+                by_hazard.push((hazard, Vec::new()));
+                by_hazard.len() - 1
             });
-            for name in said.names {
-                if let Some((_, names)) = by_text
-                    .get_mut(at)
-                    .filter(|(_, names)| !names.contains(&name))
-                {
-                    names.push(name);
-                }
+            if let Some((_, names)) = by_hazard
+                .get_mut(at)
+                .filter(|(_, names)| !names.contains(&of.name))
+            {
+                names.push(of.name.clone());
             }
         }
     }
-    let words = fields
-        .first()
-        .map_or_else(Words::default, |field| Words::of(&field.plan.job));
     let first = words.text(&Caution::Defer);
     let mut lines = vec![String::new(), "Cautions".to_owned(), format!("    {first}")];
-    for (text, names) in by_text {
+    for (hazard, names) in by_hazard {
+        let text = hazard.text(words);
         lines.push(format!("    {}: {text}", one_line(&names.join(", "))));
     }
     let at_the_machine = match is_spreaders(fields) {

@@ -89,8 +89,10 @@ pub(super) fn task_names(job: &Job, plan: &str) -> Vec<String> {
     job.products.iter().map(&mut name).collect()
 }
 
-/// Front of the names of the Shapefiles for terminals: one per product, and last that of all products together.
+/// Front of the names of a product's files: one per product, and last that of all products together. `turned` is no product's:
+/// `gis/rates-turned.tif` is the grid along the bouts.
 pub(super) fn file_stems(job: &Job) -> Vec<String> {
     let ids = job.products.iter().map(|product| product.id.as_str());
-    stems(ids.chain(["all-products"]))
+    let reserved = ["turned"];
+    stems(reserved.into_iter().chain(ids).chain(["all-products"])).split_off(reserved.len())
 }

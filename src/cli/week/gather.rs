@@ -56,30 +56,41 @@ pub(super) fn drills(paths: &[PathBuf], ha_per_h: Option<f64>) -> Outcome<Vec<Dr
     for path in paths {
         folders.extend(stick::plans_in(path)?);
     }
-    let mut plans: Vec<(PathBuf, ToWeek)> = Vec::new();
+    let mut plans: Vec<Planned> = Vec::new();
     for folder in folders {
         let plan: ToWeek = document::read(&folder)?;
         if let Some(drill) = &plan.spreader_of {
             return Err(of_spreader(&folder, &plan.id, drill));
         }
-        if let Some((known, _)) = plans.iter().find(|(_, own)| own.id == plan.id) {
-            return Err(same_plan(&folder, &plan.id, known));
+        let ids = |own: &Planned| {
+            let other = own.other.as_ref().map(|other| other.id.clone());
+            [Some(own.plan.id.clone()), other]
+        };
+        let same_id = |own: &&Planned| ids(own).contains(&Some(plan.id.clone()));
+        if let Some(known) = plans.iter().find(same_id) {
+            return Err(same_plan(&folder, &plan.id, &known.folder));
         }
-        // Two plans of one field, of which one is sown: the first stands for both.
+        // Two plans of one field, of which one is sown: one row, with what either may need.
         let other = plan.seedbed.as_ref().map(|own| own.other_plan.as_str());
-        if plans.iter().any(|(_, own)| Some(own.id.as_str()) == other) {
+        let first = |own: &&mut Planned| Some(own.plan.id.as_str()) == other;
+        if let Some(first) = plans.iter_mut().find(first) {
+            first.other = Some(plan);
             continue;
         }
         let is_named = names(&plan.job).iter().any(|name| !name.is_empty());
         let mut same = plans
             .iter()
-            .filter(|(_, own)| names(&own.job) == names(&plan.job));
-        if let Some((known, _)) = same.next().filter(|_| is_named) {
-            return Err(same_field(&folder, &plan, known));
+            .filter(|own| names(&own.plan.job) == names(&plan.job));
+        if let Some(known) = same.next().filter(|_| is_named) {
+            return Err(same_field(&folder, &plan, &known.folder));
         }
-        plans.push((folder, plan));
+        plans.push(Planned {
+            folder,
+            plan,
+            other: None,
+        });
     }
-    plans.sort_by_cached_key(|(_, plan)| {
+    plans.sort_by_cached_key(|Planned { plan, .. }| {
         let field = &plan.job.field;
         let date = plan.job.sowing_date.clone();
         (
@@ -90,7 +101,8 @@ pub(super) fn drills(paths: &[PathBuf], ha_per_h: Option<f64>) -> Outcome<Vec<Dr
         )
     });
     let mut drills: BTreeMap<String, Drill> = BTreeMap::new();
-    for (folder, plan) in &plans {
+    for planned in &plans {
+        let plan = &planned.plan;
         let name = plan.job.drill.name.trim().to_owned();
         let name = match name.is_empty() {
             true => format!("Drill of {} m", plan.job.drill.working_width_m),
@@ -103,16 +115,52 @@ pub(super) fn drills(paths: &[PathBuf], ha_per_h: Option<f64>) -> Outcome<Vec<Dr
             fields: Vec::new(),
             about: Vec::new(),
         });
-        add(drill, folder, plan, ha_per_h)?;
+        add(drill, planned, ha_per_h)?;
     }
     Ok(drills.into_values().collect())
 }
 
-fn add(drill: &mut Drill, folder: &Path, plan: &ToWeek, ha_per_h: Option<f64>) -> Outcome<()> {
+/// The plan of a field, and that for its other seedbed.
+struct Planned {
+    folder: PathBuf,
+    plan: ToWeek,
+    other: Option<ToWeek>,
+}
+
+impl Planned {
+    /// Both plans.
+    fn both(&self) -> impl Iterator<Item = &ToWeek> {
+        std::iter::once(&self.plan).chain(&self.other)
+    }
+
+    /// What the drill takes of a product at most, kg: which of two maps is driven is known on the day only.
+    fn most_kg(&self, product: &str) -> f64 {
+        let tallies = self.both().flat_map(|plan| &plan.tally.products);
+        let own = tallies.filter(|tally| tally.id == product);
+        own.map(taken_kg).fold(0.0, f64::max)
+    }
+
+    /// Hours of the drive, the longer one; by hectares an hour where no plan gives any.
+    fn hours(&self, ha_per_h: Option<f64>) -> Option<f64> {
+        let drives = self.both().filter_map(|plan| plan.drive.as_ref()?.hours);
+        let hours = drives.reduce(f64::max);
+        let hectares = self.plan.tally.mapped_m2 / M2_PER_HA;
+        hours.or_else(|| ha_per_h.map(|rate| hectares / rate))
+    }
+}
+
+/// Decisions that are open in a plan; one that is held back has one at least.
+fn to_decide(plan: &ToWeek) -> usize {
+    let cases = plan::cases(&plan.findings);
+    let open = cases.iter().filter(|case| case.accepted.is_none()).count();
+    open.max(plan.terminal.held_back.len().min(1))
+}
+
+fn add(drill: &mut Drill, planned: &Planned, ha_per_h: Option<f64>) -> Outcome<()> {
+    let Planned { folder, plan, .. } = planned;
     let job = &plan.job;
     let hectares = plan.tally.mapped_m2 / M2_PER_HA;
-    let hours = plan.drive.as_ref().and_then(|drive| drive.hours);
-    let hours = hours.or_else(|| ha_per_h.map(|rate| hectares / rate));
+    let hours = planned.hours(ha_per_h);
     let Some(hours) = hours.filter(|hours| hours.is_finite()) else {
         return Err(without_hours(folder, job));
     };
@@ -121,8 +169,8 @@ fn add(drill: &mut Drill, folder: &Path, plan: &ToWeek, ha_per_h: Option<f64>) -
     };
     let mut loads = Vec::new();
     let mut not_counted = Vec::new();
-    for (product, tally) in job.products.iter().zip(&plan.tally.products) {
-        let kg = taken_kg(tally);
+    for product in &job.products {
+        let kg = planned.most_kg(&product.id);
         if kg <= 0.0 {
             continue;
         }
@@ -138,8 +186,6 @@ fn add(drill: &mut Drill, folder: &Path, plan: &ToWeek, ha_per_h: Option<f64>) -
         }
         loads.push(load);
     }
-    let cases = plan::cases(&plan.findings);
-    let open = cases.iter().filter(|case| case.accepted.is_none()).count();
     drill.fields.push(Field {
         place,
         hours,
@@ -157,7 +203,7 @@ fn add(drill: &mut Drill, folder: &Path, plan: &ToWeek, ha_per_h: Option<f64>) -
         plan: plan.id.clone(),
         units: job.report.units,
         date: job.sowing_date.clone(),
-        to_decide: open.max(plan.terminal.held_back.len().min(1)),
+        to_decide: planned.both().map(to_decide).max().unwrap_or(0),
         not_counted,
     });
     Ok(())

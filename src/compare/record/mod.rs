@@ -9,8 +9,8 @@ use super::{Comparison, Laid, PlanMap};
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, ToRecord};
 use crate::findings::{Fault, Outcome, Place};
-use crate::job::{Grade, Kind, Product};
-use crate::units::M2_PER_HA;
+use crate::job::{Grade, Kind, Language, Product};
+use crate::units::{M2_PER_HA, UnitSystem};
 use serde::Serialize;
 use std::path::Path;
 
@@ -66,6 +66,9 @@ pub struct FieldRecord {
     pub format: &'static str,
     /// Version of the layout.
     pub version: u32,
+    /// Units and language that the job has for people; the numbers here are metric all the same.
+    pub units: UnitSystem,
+    pub language: Language,
     pub plan: String,
     pub tasks: Vec<String>,
     pub logs: Vec<String>,
@@ -169,6 +172,8 @@ impl FieldRecord {
         Ok(Self {
             format: "twinsow-field-record",
             version: 1,
+            units: own.job.report.units,
+            language: own.job.report.language,
             plan: figures.plan.clone(),
             tasks: figures.tasks.clone(),
             logs: figures.logs.clone(),

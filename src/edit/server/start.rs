@@ -145,6 +145,7 @@ pub(super) fn split(room: &Room, desk: &Desk) -> Outcome<Value> {
     let mut made: Vec<String> = Vec::new();
     let away = |made: &[String]| {
         for name in made {
+            // Left behind, it is a job of the folder like any other.
             let _ = fs::remove_file(folder.join(name));
         }
     };
@@ -160,11 +161,39 @@ pub(super) fn split(room: &Room, desk: &Desk) -> Outcome<Value> {
     let name = file.file_name().unwrap_or_default().to_string_lossy();
     let kept = files::put(&folder, &format!("{name}.split"), text.as_bytes());
     let kept = kept.inspect_err(|_| away(&made))?;
-    if let Some(first) = made.first() {
-        room.open(&folder.join(first))?;
-    }
-    let _ = fs::remove_file(&file);
+    let changed = changed_over(
+        &file,
+        made.first().map(|first| folder.join(first)).as_deref(),
+        &|job| room.open(job),
+    );
+    changed.inspect_err(|_| {
+        away(&made);
+        away(std::slice::from_ref(&kept));
+    })?;
     Ok(json!({ "files": made, "kept": kept }))
+}
+
+/// Opens the first of the new jobs and takes the old file away, which is kept under another name.
+///
+/// # Errors
+/// A job that cannot be opened; a file that cannot be removed: then the old job is open again.
+fn changed_over(
+    old: &Path,
+    first: Option<&Path>,
+    open: &dyn Fn(&Path) -> Outcome<()>,
+) -> Outcome<()> {
+    first.map_or(Ok(()), open)?;
+    if let Err(error) = fs::remove_file(old) {
+        open(old)?;
+        return Err(Fault::machine(
+            "edit.not_split",
+            Place::file(old),
+            format!("the job cannot be taken away once it is split: {error}"),
+            "a job file that you may remove",
+            "close other programs that hold it, and check the rights of the folder",
+        ));
+    }
+    Ok(())
 }
 
 fn below(home: &Path, source: Source) -> Outcome<Source> {
@@ -236,6 +265,28 @@ mod tests {
             begun(&jobs[..1], new).map(|files| files.len()).ok(),
             Some(1)
         );
+    }
+
+    #[test]
+    fn a_split_that_fails_leaves_the_old_job_open() {
+        let home = tempfile::tempdir().expect("a folder");
+        let [old, first] = ["job.toml", "job a.toml"].map(|name| home.path().join(name));
+        fs::write(&old, "").expect("written");
+        let opened = std::cell::RefCell::new(Vec::new());
+        let open = |job: &Path| {
+            opened.borrow_mut().push(job.to_path_buf());
+            Ok(())
+        };
+        // One that cannot be opened: the old file stays.
+        let refused = |_: &Path| Err(none_chosen());
+        assert!(changed_over(&old, Some(&first), &refused).is_err());
+        assert!(old.exists());
+        assert!(changed_over(&old, Some(&first), &open).is_ok());
+        assert!(!old.exists());
+        // One that cannot be removed, here because it is gone: told, and the old job is the open one.
+        let fault = changed_over(&old, Some(&first), &open).map_err(|fault| fault.to_string());
+        assert!(fault.is_err_and(|text| text.contains("cannot be taken away")));
+        assert_eq!(opened.into_inner(), [first.clone(), first, old.clone()]);
     }
 
     #[test]
