@@ -4,10 +4,10 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::table::{Column, Table};
+use super::targets;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::day_number;
 use crate::ledger::{self, Event, FieldSums, Period, Piece, Row};
-use crate::write;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::fs;
@@ -185,30 +185,28 @@ fn sum(period: &Period) -> String {
     text
 }
 
-/// Writes rows and land of a day into the ledger of its year; gives the files.
-pub(super) fn put(
+/// The files of the ledger of a year with rows and land of a day in them, to be written by [`targets::put`]: the ledger that is
+/// there is read, and nothing is changed.
+///
+/// # Errors
+/// A ledger that is not in its form or cannot be read; a place where no file can be.
+pub(super) fn files(
     folder: &Path,
     date: &str,
     rows: Vec<Row>,
     pieces: &[Piece],
-) -> Outcome<Vec<PathBuf>> {
+) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
     let year = date.get(..4).unwrap_or("0000");
     let table = folder.join(format!("{year}.csv"));
     let land = folder.join(format!("{year}.geojson"));
-    let mut files = vec![(
-        ledger::merged(old(&table)?.as_deref(), rows, &table)?,
-        table,
-    )];
+    targets::check([table.as_path(), land.as_path()])?;
+    let rows = ledger::merged(old(&table)?.as_deref(), rows, &table)?;
+    let mut files = vec![(table, rows)];
     if !pieces.is_empty() {
-        files.push((ledger::land(old(&land)?.as_deref(), pieces, &land)?, land));
+        let pieces = ledger::land(old(&land)?.as_deref(), pieces, &land)?;
+        files.push((land, pieces));
     }
-    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
-    let mut written = Vec::new();
-    for (bytes, file) in files {
-        write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
-        written.push(file);
-    }
-    Ok(written)
+    Ok(files)
 }
 
 /// A day that an option names.
@@ -227,6 +225,7 @@ pub(super) fn day(text: &str, option: &str) -> Outcome<String> {
 
 /// What is there already.
 fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
+    targets::check([file])?;
     match fs::read(file) {
         Ok(bytes) => Ok(Some(bytes)),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
@@ -238,14 +237,4 @@ fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
             "Look at its permissions, or name another folder.",
         )),
     }
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "ledger.unwritable",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder you may write to, with room on the disk",
-        "Name another folder.",
-    )
 }

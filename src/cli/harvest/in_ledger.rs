@@ -50,13 +50,13 @@ pub(super) fn asked<'a>(args: &'a Args, plan: &PlanMap) -> Outcome<Option<Asked<
 }
 
 impl Asked<'_> {
-    /// Writes yield and removal of each zone; gives the files.
-    pub fn written(
+    /// The ledger with yield and removal of each zone in it, as files to be written.
+    pub fn files(
         &self,
         plan: &PlanMap,
         yields: &[ZoneYield],
         settings: &Settings,
-    ) -> Outcome<Vec<PathBuf>> {
+    ) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
         let removed = self.straw == Straw::Removed;
         let [p2o5, k2o] = offtake::per_tonne(&self.crop, removed);
         let mut rows = Vec::new();
@@ -102,7 +102,7 @@ impl Asked<'_> {
                 polygons,
             });
         }
-        files::put(self.folder, &self.day, rows, &pieces)
+        files::files(self.folder, &self.day, rows, &pieces)
     }
 
     /// What the removal was reckoned with.
