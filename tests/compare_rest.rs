@@ -4,6 +4,7 @@ mod log_support;
 
 use log_support::*;
 use std::fs;
+use std::path::Path;
 
 #[test]
 fn the_rest_begins_before_the_place_where_the_drill_stopped_and_asks_again() {
@@ -56,6 +57,93 @@ fn the_rest_begins_before_the_place_where_the_drill_stopped_and_asks_again() {
     assert!(rest.contains("# Left of 'barley' by the log: "), "{rest}");
     let open = run(folder, &["plan", "job-rest.toml"]);
     assert_eq!(open.status.code(), Some(2));
-    let far = run(folder, &["compare", "plan", "TASKDATA", "--behind", "500"]);
+    let far = ["--rest", "job.toml", "--behind", "500"];
+    let far = run(
+        folder,
+        &[&["compare", "plan", "TASKDATA"], &far[..]].concat(),
+    );
     assert_eq!(far.status.code(), Some(2));
+    assert!(text(&far.stderr).contains("50 m"), "{}", text(&far.stderr));
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+/// A slip in the command is one error of the user's, and nothing is half written; what is missing is made.
+#[test]
+fn places_are_looked_at_before_anything_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    plan(folder);
+    let moments = drive(&[0, 1], 0.0, &mut Noise(3), 0.0);
+    let children = vec![allocated("PDT1", "DET2"), allocated("PDT2", "DET3")];
+    let logs = [log(&common(), &moments)];
+    write(folder, Vec::new(), task("as driven", children), &logs);
+    let job = fs::read_to_string(folder.join("job.toml")).unwrap();
+    fs::create_dir_all(folder.join("other")).unwrap();
+    let other = job.replacen("Long Furrow", "Short Furrow", 1);
+    fs::write(folder.join("other/job.toml"), other).unwrap();
+    fs::write(folder.join("file"), "a file").unwrap();
+    fs::create_dir_all(folder.join("years/2031.csv")).unwrap();
+    let before = names(folder);
+
+    let compare = ["compare", "plan", "TASKDATA"];
+    let whole = ["--ledger", "ledger", "--map", "map.gpkg", "--page"];
+    for (more, part) in [
+        (&["--rest", "other/job.toml"][..], "Short Furrow"),
+        (&["--page", "plan"], "This is a folder"),
+        (&["--ledger", "file"], "This is a file"),
+        (&["--record", "file/x"], "This is a file"),
+        (&["--record", "."], "no file in it"),
+        (&["--record", "x", "--page", "x.html"], "one file"),
+        (&["--map", "x.shp"], ".geojson"),
+        (&["--element", "DET99=barley"], "DET99"),
+        (&["--behind", "3"], "--rest"),
+        (&["page.html", "--record", "file/x"], "This is a file"),
+    ] {
+        let front = match more[0].starts_with('-') {
+            true => &compare[..],
+            false => &[&compare[..], &whole].concat(),
+        };
+        let refused = run(folder, &[front, more].concat());
+        let told = text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{more:?}: {told}");
+        assert!(told.contains(part), "{more:?}: {told}");
+        assert_eq!(names(folder), before, "{more:?}");
+        assert_eq!(names(&folder.join("other")), ["job.toml"]);
+    }
+    let boundary = ["--boundary", "boundary.geojson"];
+    for arguments in [
+        &["counting", "job.toml", "file/round"][..],
+        &["man", "--to", "file"],
+        &["new", "file", boundary[0], boundary[1]],
+        &["ledger", "years"],
+    ] {
+        let refused = run(folder, arguments);
+        let told = text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{arguments:?}: {told}");
+        assert!(told.contains("This is a f"), "{arguments:?}: {told}");
+    }
+
+    // On a new machine no folder is there.
+    let places = ["--record", "records/long-shoal", "--map", "maps/a.geojson"];
+    let made = run(folder, &[&compare[..], &places].concat());
+    assert!(
+        made.status.code().is_some_and(|code| code < 2),
+        "{}",
+        text(&made.stderr)
+    );
+    assert_eq!(names(&folder.join("records")).len(), 3);
+    assert_eq!(names(&folder.join("maps")), ["a.geojson"]);
+    let refused = run(folder, &["card", "records/long-shoal.json", "--to", "file"]);
+    assert_eq!(refused.status.code(), Some(2), "{}", text(&refused.stderr));
+    let round = run(folder, &["counting", "job.toml", "rounds/round"]);
+    assert!(round.status.success(), "{}", text(&round.stderr));
+    assert_eq!(names(&folder.join("rounds")).len(), 3);
 }

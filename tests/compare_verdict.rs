@@ -327,6 +327,16 @@ fn faults_of_the_log() {
         std::slice::from_ref(&own),
     );
     c.is("other plan", &found, &[OtherPlan]);
+    // An id without a digit, before the name of this plan's job; the factor is that of the other plan, and no wrong unit.
+    let more = changed(|own| own.rate[0] *= 1.1209);
+    let more = [log(&columns(), &more)];
+    for (name, told) in [
+        ("TXNWJH log", OtherPlan),
+        ("TXNWJH Barley", OtherPlan),
+        ("BARREN north", OtherUnit),
+    ] {
+        c.is(name, &judged(task(name, both()), &more), &[told]);
+    }
     let away = changed(|own| own.at[0] += 500.0);
     c.told("other field", &away, &[OtherField]);
     c.is(

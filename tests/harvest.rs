@@ -209,7 +209,25 @@ fn moisture_is_taken_off_once() {
 #[test]
 fn what_cannot_be_read_is_one_clear_error() {
     let folder = harvested(0.0);
-    let cases: [(&[&str], &str); 9] = [
+    let cases: [(&[&str], &str); 11] = [
+        (&["--yield-at", "14.5", "--base", "5"], "answers a trial"),
+        (
+            &[
+                "--yield-at",
+                "14.5",
+                "--ledger",
+                "yield.csv",
+                "--harvested-on",
+                "2027-08-12",
+                "--straw",
+                "left",
+                "--crop",
+                "wheat",
+                "--out",
+                "new",
+            ],
+            "This is a file",
+        ),
         (&[], "--yield-at"),
         (&["--yield-at", "harvested"], "a column of moistures"),
         (&["--yield-at", "99"], "0 to 50 %"),
@@ -256,6 +274,7 @@ fn what_cannot_be_read_is_one_clear_error() {
         let text = String::from_utf8(output.stderr).unwrap();
         assert_eq!(output.status.code(), Some(2), "{more:?}: {text}");
         assert!(text.contains(allowed), "{more:?}: {text}");
+        assert!(!folder.path().join("new").exists(), "{more:?}");
     }
     // Another field's points.
     let text = fs::read_to_string(folder.path().join("yield.csv")).unwrap();

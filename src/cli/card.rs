@@ -112,7 +112,7 @@ fn made(args: &Args) -> Outcome<String> {
         "" => "no-customer",
         name => name,
     }));
-    fs::create_dir_all(&args.to).map_err(|error| unwritable(&args.to, &error))?;
+    super::targets::make_folder(&args.to)?;
     let mut text = String::new();
     for ((customer, mut records), stem) in by_customer.into_iter().zip(stems) {
         records.sort_by(|a, b| (&a.from, &a.field, &a.plan).cmp(&(&b.from, &b.field, &b.plan)));

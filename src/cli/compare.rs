@@ -4,10 +4,12 @@ use super::clock;
 use super::exit::Exit;
 use super::guard;
 use super::ledger;
+use super::load;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
+use super::targets;
 use crate::compare::{self, Compared, Differences, FieldRecord, Noted, PlanMap, Settings};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
@@ -52,7 +54,7 @@ pub(super) struct Args {
     /// Id of the task, where several have logs
     #[arg(long, value_name = "ID")]
     task: Option<String>,
-    /// Writes the difference map: GeoPackage by a name that ends in .gpkg, else GeoJSON; an older one is replaced
+    /// Writes the difference map: GeoPackage by a name that ends in .gpkg, GeoJSON by .geojson or .json; an older one is replaced
     #[arg(long, value_name = "FILE")]
     map: Option<PathBuf>,
     /// Writes the verdict as one page that prints (HTML); an older one is replaced
@@ -90,7 +92,7 @@ pub(super) struct Args {
     rest: Option<PathBuf>,
     /// With --rest: by how many metres the outlets lie behind the place in the log; the rest goes back so far, and by the
     /// start delay of the job [default: reference_to_outlets_m of the job]
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", requires = "rest")]
     behind: Option<f64>,
     /// Prints one JSON object and nothing else
     #[arg(long)]
@@ -104,7 +106,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
                 match serde_json::to_string_pretty(&figures) {
                     Ok(text) => screen.print(&format!("{text}\n")),
                     Err(error) => {
-                        let fault = unwritable(Path::new("-"), &std::io::Error::other(error));
+                        let fault =
+                            targets::unwritable(Path::new("-"), &std::io::Error::other(error));
                         screen.fault(&fault);
                         return Exit::of_fault(&fault);
                     }
@@ -146,7 +149,22 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     settings.loaded = kilograms(&args.loaded, "--loaded")?;
     settings.weighed_back = kilograms(&args.left, "--left")?;
     settings.elements = element_pairs(&args.elements)?;
+    if let Some(file) = &args.map {
+        check_map(file)?;
+    }
+    let names = args.record.as_deref();
+    let names = names.map(|name| targets::named(name, [".html", ".csv", ".json"]));
+    let names = names.transpose()?;
     let plan = PlanMap::read(&args.plan)?;
+    let rest = args.rest.as_deref().map(|job| rest_of(job, &plan));
+    let rest = rest.transpose()?;
+    let mut all: Vec<PathBuf> = args.map.iter().chain(&args.page).cloned().collect();
+    all.extend(names.iter().flatten().cloned());
+    all.extend(
+        rest.iter()
+            .flat_map(|own| [own.drilled.clone(), own.job.clone()]),
+    );
+    targets::check(all.iter().map(PathBuf::as_path))?;
     let set = taskdata::read_parts(
         &args.task_data,
         taskdata::Parts {
@@ -154,7 +172,6 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
             logs: true,
         },
     )?;
-    let rest = args.rest.as_deref().map(rest_of).transpose()?;
     let comparison = compare::compare(&plan, &set, &settings)?;
     if rest.is_some() && comparison.also_by_other {
         return Err(Fault::input(
@@ -165,43 +182,51 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
             "Draw what is drilled as an exclusion of the job; nothing was written.",
         ));
     }
-    let mut written = Vec::new();
+    let record = match names {
+        Some(names) => record(names, args, &plan, &comparison)?,
+        None => Vec::new(),
+    };
+    let in_ledger = args.ledger.as_ref().map(|folder| ledger::Entry {
+        folder: folder.clone(),
+        date: comparison.figures.first_day.clone(),
+        rows: compare::ledger_rows(&plan, &comparison.figures),
+        pieces: comparison.pieces,
+    });
+    // With the ledger, whose year only the log says. From here on nothing but the disk can fail.
+    if let Some(entry) = &in_ledger {
+        all.extend(entry.files()?.into_iter().map(|(file, _)| file));
+    }
+    targets::check(all.iter().map(PathBuf::as_path))?;
+    targets::make_folders(all.iter().map(PathBuf::as_path))?;
     if let Some(file) = &args.map {
         put_map(file, &comparison.differences)?;
-        written.push(file.clone());
     }
-    if let Some(folder) = &args.ledger {
-        let figures = &comparison.figures;
-        let rows = compare::ledger_rows(&plan, figures);
-        let pieces = &comparison.pieces;
-        written.extend(ledger::put(folder, &figures.first_day, rows, pieces)?);
+    if let (Some(file), Some(page)) = (&args.page, comparison.page) {
+        targets::put(&[(file.clone(), page)])?;
     }
-    if let (Some(file), Some(page)) = (&args.page, &comparison.page) {
-        write::save(file, page).map_err(|error| unwritable(file, &error))?;
-        written.push(file.clone());
-    }
-    if let Some(name) = &args.record {
-        written.extend(put_record(name, args, &plan, &comparison)?);
-    }
+    targets::put(&record)?;
     if let Some(rest) = rest {
-        let job = rest.text + &goes_on(&comparison);
+        let job = rest.text + &goes_on(&comparison.figures, comparison.back_m);
         // The job last: it names the other.
-        put_together(&[
-            (&rest.drilled, comparison.drilled.as_bytes()),
-            (&rest.job, job.as_bytes()),
+        targets::put(&[
+            (rest.drilled, comparison.drilled.into_bytes()),
+            (rest.job, job.into_bytes()),
         ])?;
-        written.extend([rest.drilled, rest.job]);
     }
-    Ok((comparison.figures, written))
+    // The ledger last: what it says stands in the others.
+    if let Some(entry) = in_ledger {
+        entry.put()?;
+    }
+    Ok((comparison.figures, all))
 }
 
 /// The field record as a page, a table and JSON.
-fn put_record(
-    name: &Path,
+fn record(
+    [page, table, json]: [PathBuf; 3],
     args: &Args,
     plan: &PlanMap,
     comparison: &compare::Comparison,
-) -> Outcome<Vec<PathBuf>> {
+) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
     let today = || clock::timestamp().chars().take(10).collect();
     let noted = Noted {
         operator: args.operator.clone(),
@@ -217,22 +242,13 @@ fn put_record(
         signed: args.signed_by.clone().map(|by| [by, today()]),
     };
     let record = FieldRecord::of(&args.plan, plan, comparison, &noted)?;
-    let named = |ending: &str| {
-        let mut file = name.as_os_str().to_owned();
-        file.push(ending);
-        PathBuf::from(file)
-    };
-    let json = named(".json");
     let text = serde_json::to_string_pretty(&record)
-        .map_err(|error| unwritable(&json, &std::io::Error::other(error)))?;
-    let files = [
-        (named(".html"), record.page(plan.language)?),
-        (named(".csv"), record.csv()?),
+        .map_err(|error| targets::unwritable(&json, &std::io::Error::other(error)))?;
+    Ok(vec![
+        (page, record.page(plan.language)?),
+        (table, record.csv()?),
         (json, (text + "\n").into_bytes()),
-    ];
-    let all = files.each_ref();
-    put_together(&all.map(|(file, bytes)| (file.as_path(), bytes.as_slice())))?;
-    Ok(files.map(|(file, _)| file).to_vec())
+    ])
 }
 
 /// A product, and the name of a file that is there.
@@ -288,7 +304,7 @@ struct Rest {
 }
 
 /// The job with one more exclusion. It lies beside the old one, so that all its paths still hold.
-fn rest_of(job: &Path) -> Outcome<Rest> {
+fn rest_of(job: &Path, plan: &PlanMap) -> Outcome<Rest> {
     crate::read::no_endless(job)?;
     let text = fs::read_to_string(job).map_err(|error| {
         Fault::input(
@@ -299,7 +315,19 @@ fn rest_of(job: &Path) -> Outcome<Rest> {
             "Correct the path after --rest.",
         )
     })?;
-    Job::parse(&text, job)?;
+    let own = Job::parse_with(&text, job, &load::text)?;
+    if !plan.is_of(&own) {
+        return Err(Fault::input(
+            "compare.other_job",
+            Place::file(job),
+            format!(
+                "This job is not that of plan {}, which is for the field '{}'; it is '{}' for the field '{}'",
+                plan.id, plan.field, own.name, own.field.name
+            ),
+            "the job file that the plan was made from",
+            "Correct the path after --rest; nothing was written.",
+        ));
+    }
     let stem = job
         .file_stem()
         .unwrap_or_default()
@@ -317,7 +345,7 @@ fn rest_of(job: &Path) -> Outcome<Rest> {
         toml::Value::String(name)
     );
     let target = job.with_file_name(format!("{stem}-rest.toml"));
-    Job::parse(&text, &target)?;
+    Job::parse_with(&text, &target, &load::text)?;
     let text = asks_again(&text);
     Ok(Rest {
         job: target,
@@ -327,12 +355,10 @@ fn rest_of(job: &Path) -> Outcome<Rest> {
 }
 
 /// What the driver of the rest has to know, as comments in its job.
-fn goes_on(comparison: &compare::Comparison) -> String {
-    let mut text = format!(
-        "# The rest begins {:.1} m before the place where the drill stopped.\n",
-        comparison.back_m
-    );
-    let left = comparison.figures.products.iter();
+fn goes_on(figures: &Compared, back_m: f64) -> String {
+    let mut text =
+        format!("# The rest begins {back_m:.1} m before the place where the drill stopped.\n");
+    let left = figures.products.iter();
     for (id, kg) in left.filter_map(|own| Some((&own.id, own.left_kg?))) {
         let _ = writeln!(text, "# Left of '{id}' by the log: {kg:.0} kg.");
     }
@@ -371,33 +397,31 @@ fn asks_again(text: &str) -> String {
     lines.collect()
 }
 
+/// The form of the map goes by its name.
+fn check_map(file: &Path) -> Outcome<()> {
+    let ending = file.extension().unwrap_or_default();
+    let known = ["gpkg", "geojson", "json"];
+    match known.iter().any(|own| ending.eq_ignore_ascii_case(own)) {
+        true => Ok(()),
+        false => Err(Fault::input(
+            "compare.option",
+            Place::file(file),
+            "The difference map is in no form of this name",
+            "--map with a name that ends in .gpkg, .geojson or .json",
+            "Correct the command; nothing was written.",
+        )),
+    }
+}
+
 fn put_map(file: &Path, map: &Differences) -> Outcome<()> {
     let ending = file.extension().unwrap_or_default();
     if !ending.eq_ignore_ascii_case("gpkg") {
-        return put(file, &map.geojson());
+        return targets::put(&[(file.to_path_buf(), map.geojson().into_bytes())]);
     }
     let squares = map.squares.iter();
     let rows = squares.map(|square| (&square.polygon, square.values.as_slice()));
     let now = clock::timestamp();
     write::difference_map(&map.plan, &map.columns, rows, file, &now)
-}
-
-fn put(file: &Path, text: &str) -> Outcome<()> {
-    write::save(file, text.as_bytes()).map_err(|error| unwritable(file, &error))
-}
-
-fn put_together(files: &[(&Path, &[u8])]) -> Outcome<()> {
-    write::save_together(files).map_err(|(file, error)| unwritable(&file, &error))
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "compare.unwritable",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder you may write to, with room on the disk",
-        "Name another file.",
-    )
 }
 
 fn percent(part: f64, of: f64) -> String {

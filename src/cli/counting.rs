@@ -5,6 +5,7 @@ use super::exit::Exit;
 use super::guard;
 use super::one_field;
 use super::screen::Screen;
+use super::targets;
 use crate::establishment::round::{Round, Spot, round};
 use crate::establishment::{Asked, Per};
 use crate::findings::{Fault, Outcome, Place};
@@ -13,7 +14,7 @@ use crate::write;
 use clap::Args as ClapArgs;
 use quick_xml::escape::escape;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Lays out a counting round after emergence: places in each zone, as GPX, GeoJSON and CSV to walk with
 ///
@@ -58,6 +59,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 }
 
 fn made(args: &Args) -> Outcome<String> {
+    let names = targets::named(&args.name, [".gpx", ".geojson", ".csv"])?;
+    targets::check(names.iter().map(PathBuf::as_path))?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     let product = product(&job, args.product.as_deref())?;
     let asked = Asked {
@@ -69,15 +72,11 @@ fn made(args: &Args) -> Outcome<String> {
     };
     let plan = plan::plan(&job, &Disk, &Options::default())?;
     let round = round(&plan, &asked)?;
-    let named = |ending: &str| {
-        let mut file = args.name.as_os_str().to_owned();
-        file.push(ending);
-        PathBuf::from(file)
-    };
+    let [waypoints, features, table] = names;
     let files = [
-        (named(".gpx"), gpx(&round)),
-        (named(".geojson"), geojson(&round)),
-        (named(".csv"), csv(&round)?),
+        (waypoints, gpx(&round).into_bytes()),
+        (features, geojson(&round).into_bytes()),
+        (table, csv(&round)?.into_bytes()),
     ];
     // A round that somebody has filled in is not lost.
     if let Some((file, _)) = files.iter().find(|(file, _)| file.exists()) {
@@ -89,23 +88,12 @@ fn made(args: &Args) -> Outcome<String> {
             "Choose another name, or move the file away.",
         ));
     }
-    for (file, bytes) in &files {
-        write::save(file, bytes.as_bytes()).map_err(|error| unwritable(file, &error))?;
-    }
+    targets::make_folders(files.iter().map(|(file, _)| file.as_path()))?;
+    targets::put(&files)?;
     Ok(match args.json {
         true => format!("{}\n", serde_json::json!(round)),
         false => shown(&round, &files.map(|(file, _)| file)),
     })
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "counting.not_written",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder that you may write to, with room on the disk",
-        "Check the folder, permissions and the disk.",
-    )
 }
 
 fn name(spot: &Spot) -> String {

@@ -112,7 +112,7 @@ fn write_inputs(folder: &Path) -> Outcome<()> {
             Err(error) => return Err(unwritable(&path, &error)),
         }
     }
-    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+    super::targets::make_folder(folder)?;
     for (name, content) in FILES {
         let path = folder.join(name);
         write::save(&path, content).map_err(|error| unwritable(&path, &error))?;

@@ -7,6 +7,7 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
+use super::targets;
 use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
@@ -14,7 +15,6 @@ use crate::job::{Job, Kind, Lookup, Source};
 use crate::ledger::{Column as Cell, Row, What};
 use crate::plan::{self, Disk, Options, Plan};
 use crate::read;
-use crate::write;
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -123,18 +123,39 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         true => Some(next_job(&job, &args.job, product, &reached)?),
         false => None,
     };
-    let mut written = Vec::new();
-    if let (Some(folder), Some(day)) = (&args.ledger, &args.counted_on) {
-        let day = ledger::day(day, "--counted-on")?;
-        let rows = rows(&plan, product, &reached, &day);
-        written = ledger::put(folder, &day, rows, &[])?;
+    let in_ledger = match (&args.ledger, &args.counted_on) {
+        (Some(folder), Some(day)) => {
+            let date = ledger::day(day, "--counted-on")?;
+            Some(ledger::Entry {
+                folder: folder.clone(),
+                rows: rows(&plan, product, &reached, &date),
+                date,
+                pieces: Vec::new(),
+            })
+        }
+        _ => None,
+    };
+    let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), ledger::Entry::files)?;
+    let all = next
+        .iter()
+        .chain(&of_ledger)
+        .map(|(file, _)| file.as_path());
+    let all: Vec<&Path> = all.collect();
+    targets::check(all.iter().copied())?;
+    targets::make_folders(all)?;
+    if let Some(next) = &next {
+        targets::put(std::slice::from_ref(next))?;
+    }
+    if let Some(entry) = &in_ledger {
+        entry.put()?;
     }
     let text = match args.json {
         true => format!("{:#}\n", serde_json::json!(reached)),
         false => {
             let numbers = Numbers::of(job.report.units);
-            let mut text = shown(&reached, next.as_deref(), numbers);
-            for file in written {
+            let file = next.as_ref().map(|(file, _)| file.as_path());
+            let mut text = shown(&reached, file, numbers);
+            for (file, _) in of_ledger {
                 let _ = writeln!(text, "Wrote {}", file.display());
             }
             text
@@ -250,8 +271,13 @@ pub(super) fn layer(job: &Job, product: usize, name: Option<&str>) -> Outcome<Op
     Ok(layers.next())
 }
 
-/// Writes the job with the establishment that was reached beside it.
-fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcome<PathBuf> {
+/// The job with the establishment that was reached, and its file beside the old one.
+fn next_job(
+    job: &Job,
+    path: &Path,
+    product: usize,
+    reached: &Reached,
+) -> Outcome<(PathBuf, Vec<u8>)> {
     let mut next = job.clone();
     // What it says stands in the job by now.
     next.machine_file = None;
@@ -273,16 +299,7 @@ fn next_job(job: &Job, path: &Path, product: usize, reached: &Reached) -> Outcom
         next.print()
     );
     Job::parse(&text, &target)?;
-    write::save(&target, text.as_bytes()).map_err(|error| {
-        Fault::machine(
-            "establishment.unwritable",
-            Place::file(&target),
-            format!("This cannot be written: {error}"),
-            "a folder you may write to, with room on the disk",
-            "Free the disk or the file, and run the command again.",
-        )
-    })?;
-    Ok(target)
+    Ok((target, text.into_bytes()))
 }
 
 /// In the units of the job's pages.

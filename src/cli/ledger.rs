@@ -4,6 +4,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::table::{Column, Table};
+use super::targets;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::day_number;
 use crate::ledger::{self, Event, FieldSums, Period, Piece, Row};
@@ -185,34 +186,41 @@ fn sum(period: &Period) -> String {
     text
 }
 
-/// Writes rows and land of a day into the ledger of its year, both on the disk before one changes, one run at a time; gives the files.
-pub(super) fn put(
-    folder: &Path,
-    date: &str,
-    rows: Vec<Row>,
-    pieces: &[Piece],
-) -> Outcome<Vec<PathBuf>> {
-    write::folder::locked(folder, || put_held(folder, date, rows, pieces))
+/// What a command has to tell the ledger of a year.
+pub(super) struct Entry {
+    pub folder: PathBuf,
+    /// Its day, whose year names the files.
+    pub date: String,
+    pub rows: Vec<Row>,
+    pub pieces: Vec<Piece>,
 }
 
-fn put_held(folder: &Path, date: &str, rows: Vec<Row>, pieces: &[Piece]) -> Outcome<Vec<PathBuf>> {
-    let year = date.get(..4).unwrap_or("0000");
-    let table = folder.join(format!("{year}.csv"));
-    let land = folder.join(format!("{year}.geojson"));
-    let mut files = vec![(
-        ledger::merged(old(&table)?.as_deref(), rows, &table)?,
-        table,
-    )];
-    if !pieces.is_empty() {
-        files.push((ledger::land(old(&land)?.as_deref(), pieces, &land)?, land));
+impl Entry {
+    /// The files of that ledger with rows and land in them: the ledger that is there is read, and nothing is changed.
+    ///
+    /// # Errors
+    /// A ledger that is not in its form or cannot be read; a place where no file can be.
+    pub fn files(&self) -> Outcome<Vec<(PathBuf, Vec<u8>)>> {
+        let year = self.date.get(..4).unwrap_or("0000");
+        let table = self.folder.join(format!("{year}.csv"));
+        let land = self.folder.join(format!("{year}.geojson"));
+        targets::check([table.as_path(), land.as_path()])?;
+        let rows = ledger::merged(old(&table)?.as_deref(), self.rows.clone(), &table)?;
+        let mut files = vec![(table, rows)];
+        if !self.pieces.is_empty() {
+            let pieces = ledger::land(old(&land)?.as_deref(), &self.pieces, &land)?;
+            files.push((land, pieces));
+        }
+        Ok(files)
     }
-    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
-    let both: Vec<(&Path, &[u8])> = files
-        .iter()
-        .map(|(bytes, file)| (file.as_path(), bytes.as_slice()))
-        .collect();
-    write::save_together(&both).map_err(|(file, error)| unwritable(&file, &error))?;
-    Ok(files.into_iter().map(|(_, file)| file).collect())
+
+    /// Writes them, both on the disk before one changes, one run at a time: what another run has brought meanwhile stays.
+    ///
+    /// # Errors
+    /// As [`Self::files`]; another run at the same moment; the disk.
+    pub fn put(&self) -> Outcome<()> {
+        write::folder::locked(&self.folder, || targets::put(&self.files()?))
+    }
 }
 
 /// A day that an option names.
@@ -231,6 +239,7 @@ pub(super) fn day(text: &str, option: &str) -> Outcome<String> {
 
 /// What is there already.
 fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
+    targets::check([file])?;
     match fs::read(file) {
         Ok(bytes) => Ok(Some(bytes)),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
@@ -242,14 +251,4 @@ fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
             "Look at its permissions, or name another folder.",
         )),
     }
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "ledger.unwritable",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder you may write to, with room on the disk",
-        "Name another folder.",
-    )
 }

@@ -7,7 +7,6 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::write;
 use clap::{Args as ClapArgs, Command, CommandFactory};
 use clap_mangen::Man;
-use std::fs;
 use std::io::Error;
 use std::path::{Path, PathBuf};
 
@@ -39,7 +38,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 fn written(folder: &Path) -> Outcome<String> {
     let pages = pages().map_err(|error| unwritable(folder, &error))?;
-    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+    super::targets::make_folder(folder)?;
     for (name, page) in &pages {
         let path = folder.join(name);
         write::save(&path, page).map_err(|error| unwritable(&path, &error))?;

@@ -39,6 +39,7 @@ mod stick;
 mod stream;
 mod summary;
 mod survey;
+mod targets;
 mod together;
 mod week;
 mod zones;

@@ -157,6 +157,7 @@ pub(super) fn products(
     }
     let mut said: BTreeMap<&str, Option<usize>> = BTreeMap::new();
     for (element, product) in &settings.elements {
+        check_element(element, set, elements)?;
         let has = plan.products.iter().any(|own| own.id == *product);
         let product = match product == NOTHING && !has {
             true => None,
@@ -248,6 +249,22 @@ pub(super) fn products(
         }
     }
     Ok(result)
+}
+
+/// Whether the logs or the description of the machine have an element that the user names.
+fn check_element(element: &str, set: &TaskSet, elements: &[(String, Seen)]) -> Outcome<()> {
+    let in_logs = elements.iter().any(|(own, _)| own == element);
+    if in_logs || set.elements.iter().any(|own| own.id == element) {
+        return Ok(());
+    }
+    let ids: Vec<&str> = elements.iter().map(|(own, _)| own.as_str()).collect();
+    Err(Fault::input(
+        "compare.elements",
+        Place::file(&set.file),
+        format!("--element names '{element}', and the task data have no such device element"),
+        format!("one that the logs have amounts of: {}", ids.join(", ")),
+        "Correct the command.",
+    ))
 }
 
 /// By what hangs on an element, or by what it hangs on. `Some(None)`: it is above elements of several products.

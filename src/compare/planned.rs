@@ -1,15 +1,17 @@
 //! What a comparison takes from a plan: its zones with their land, products and the drill.
 
 use super::ledger::Owner;
+use crate::codec::taskdata::designator;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::document::{self, LandRates, ToCompare, ZoneMap};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{Crs, Frame, as_drawn};
-use crate::job::{Job, Language};
+use crate::job::{Job, Language, Moisture};
 use crate::land::widening_m;
 use crate::plan::{LaidTrial, OtherSeedbed};
 use crate::read::{self, Geometry, Polygon, Value};
 use crate::units::UnitSystem;
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
@@ -37,6 +39,10 @@ pub struct PlanMap {
     pub square_m: f64,
     /// Trials that were laid out in it.
     pub trials: Vec<LaidTrial>,
+    /// Name of its job, without the word for one of two seedbeds.
+    job_name: String,
+    /// What tells fields apart in the boundary of its job: attributes with the values of this one.
+    only: BTreeMap<String, String>,
     pub(super) zones: Vec<Zone>,
     pub(super) owner: Owner,
     pub(super) frame: Frame,
@@ -205,12 +211,17 @@ impl PlanMap {
             false => Err(format!("The plan's '{key}' is {metres} m")),
         };
         let [cell_m, _] = plan.grids.metric.cell;
+        let mark = plan.seedbed.as_ref().map(|own| own.moisture.mark());
+        let plain = mark.and_then(|mark| job.name.strip_prefix(mark)?.strip_prefix(' '));
+        let job_name = plain.unwrap_or(&job.name).to_owned();
         Ok(Self {
             id: plan.id,
             other_seedbed: plan.seedbed,
             units: job.report.units,
             language: job.report.language,
             field: job.field.name,
+            job_name,
+            only: job.field.boundary.only,
             products,
             width_m: wide(job.drill.working_width_m, "job.drill.working_width_m")?,
             start_delay_s,
@@ -228,6 +239,33 @@ impl PlanMap {
     /// The field's plane.
     pub fn frame(&self) -> &Frame {
         &self.frame
+    }
+
+    /// Whether a job is the one that the plan was made from, by its name and that of its field. Its settings may have changed since.
+    pub fn is_of(&self, job: &Job) -> bool {
+        let own = match &job.field.split_by {
+            None => Some(Cow::Borrowed(job)),
+            Some(attribute) => {
+                let value = self.only.get(attribute);
+                value.map(|value| Cow::Owned(job.one_field(value)))
+            }
+        };
+        own.is_some_and(|own| own.plain_name() == self.job_name && own.field.name == self.field)
+    }
+
+    /// Whether a task of a plan of this field with another id would have this name.
+    pub(super) fn names_task(&self, name: &str, id: &str) -> bool {
+        let products = self.products.iter().map(|own| &own.name);
+        let ends: Vec<&String> = [&self.job_name, &self.field]
+            .into_iter()
+            .chain(products)
+            .collect();
+        let marks = [Moisture::Dry, Moisture::Moist].map(|own| format!("{} ", own.mark()));
+        let [dry, moist] = &marks;
+        ["", "Spreader ", dry, moist].iter().any(|front| {
+            let mut ends = ends.iter();
+            ends.any(|end| designator(&format!("{id} {front}{end}")) == name.trim())
+        })
     }
 
     /// The land of each map zone with its number, in the field's plane.

@@ -23,3 +23,8 @@ pub(super) fn short_id(inputs: &[Input], job: &Job) -> String {
         .map(|&byte| char::from(LETTERS[usize::from(byte) % 30]))
         .collect()
 }
+
+/// Whether a word could be the id of a plan, by its letters and its length.
+pub fn is_id(word: &str) -> bool {
+    word.len() == LENGTH && word.bytes().all(|letter| LETTERS.contains(&letter))
+}

@@ -61,6 +61,7 @@ pub use drawing::Drawing;
 pub use flat::FlatLimit;
 pub use gate::{GateCheck, GatePlace};
 pub use gather::{Gathered, for_one_field, gather};
+pub use identity::is_id;
 pub use inputs::{AtHand, Disk, Inputs, SharedInputs, StreamInputs};
 pub use later::{Later, LaterMeter, LaterProduct};
 pub use maps::{BalanceMap, Maps};

@@ -2,13 +2,13 @@
 
 use super::{Args, Straw};
 use crate::agronomy::offtake;
-use crate::cli::ledger as files;
+use crate::cli::ledger::{self, Entry};
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Outcome, Place};
 use crate::harvest::{Settings, ZoneYield, at_moisture};
 use crate::ledger::{Column, Piece, What};
 use crate::units::M2_PER_HA;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What the command asks for.
 pub(super) struct Asked<'a> {
@@ -43,20 +43,15 @@ pub(super) fn asked<'a>(args: &'a Args, plan: &PlanMap) -> Outcome<Option<Asked<
     };
     Ok(Some(Asked {
         folder,
-        day: files::day(day, "--harvested-on")?,
+        day: ledger::day(day, "--harvested-on")?,
         straw,
         crop,
     }))
 }
 
 impl Asked<'_> {
-    /// Writes yield and removal of each zone; gives the files.
-    pub fn written(
-        &self,
-        plan: &PlanMap,
-        yields: &[ZoneYield],
-        settings: &Settings,
-    ) -> Outcome<Vec<PathBuf>> {
+    /// Yield and removal of each zone, for the ledger.
+    pub fn entry(&self, plan: &PlanMap, yields: &[ZoneYield], settings: &Settings) -> Entry {
         let removed = self.straw == Straw::Removed;
         let [p2o5, k2o] = offtake::per_tonne(&self.crop, removed);
         let mut rows = Vec::new();
@@ -106,7 +101,12 @@ impl Asked<'_> {
                 polygons,
             });
         }
-        files::put(self.folder, &self.day, rows, &pieces)
+        Entry {
+            folder: self.folder.to_path_buf(),
+            date: self.day.clone(),
+            rows,
+            pieces,
+        }
     }
 
     /// What the removal was reckoned with.

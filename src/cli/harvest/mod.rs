@@ -7,9 +7,11 @@ mod input;
 mod plots;
 mod told;
 
+use super::ledger::Entry;
 use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
+use super::targets;
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{
@@ -193,6 +195,7 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     }
     let scale = harvest::scale(&mut cleaned, &readings, &weighed)?;
     let (plots, by_log) = plots::plots(args, &plan, &zones, &cleaned, &readings, &columns, ends_m)?;
+    check_treatments(args, plots.is_some())?;
     let answer = match &plots {
         Some(plots) => Some(harvest::answer(
             &cleaned,
@@ -226,9 +229,20 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         settings: &settings,
     };
     let in_ledger = in_ledger::asked(args, &plan)?;
-    let (json, mut written) = told.written(&findings)?;
-    if let Some(asked) = &in_ledger {
-        written.extend(asked.written(&plan, &zones.yields(&cleaned), &settings)?);
+    let (json, files) = told.files(&findings)?;
+    let in_ledger = in_ledger.map(|asked| asked.entry(&plan, &zones.yields(&cleaned), &settings));
+    let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), Entry::files)?;
+    let written: Vec<PathBuf> = files
+        .iter()
+        .chain(&of_ledger)
+        .map(|(file, _)| file.clone())
+        .collect();
+    targets::check(written.iter().map(PathBuf::as_path))?;
+    targets::make_folders(written.iter().map(PathBuf::as_path))?;
+    targets::put(&files)?;
+    // The ledger last: what it says is what the page shows.
+    if let Some(entry) = &in_ledger {
+        entry.put()?;
     }
     let text = match args.json {
         true => format!("{json:#}\n"),
@@ -292,6 +306,20 @@ fn settings(args: &Args) -> Outcome<Settings> {
             .map(|delay| at_least(delay, "--delay", 0.0))
             .transpose()?,
     })
+}
+
+/// What is said of treatments says nothing without plots.
+fn check_treatments(args: &Args, has_plots: bool) -> Outcome<()> {
+    let said = args.base.iter().map(|text| ("--base", text));
+    let mut said = said.chain(args.cost.iter().map(|text| ("--cost", text)));
+    match said.next().filter(|_| !has_plots) {
+        Some((name, text)) => Err(option(
+            name,
+            text,
+            "a harvest that answers a trial: of the plan, by --plots, or by --column treatment=...",
+        )),
+        None => Ok(()),
+    }
 }
 
 /// Whether the moisture of the yields is known.

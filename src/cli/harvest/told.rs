@@ -7,14 +7,13 @@ use crate::cli::show::number::Numbers;
 use crate::compare::PlanMap;
 use crate::coordinates::PlaneXy;
 use crate::document;
-use crate::findings::{Fault, Finding, Outcome, Place};
+use crate::findings::{Finding, Outcome};
 use crate::harvest::{
     self, Answer, Applied, Cleaned, Earlier, Plots, Readings, Scale, Settings, ZoneGain, Zones,
 };
 use crate::plan::LaidTrial;
 use crate::read;
 use crate::report;
-use crate::write;
 use serde_json::json;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -42,8 +41,11 @@ pub(super) struct Told<'a> {
 const EDGE_M: f64 = 20.0;
 
 impl Told<'_> {
-    /// Writes page, answer and map layers; gives the answer as JSON, and the files.
-    pub fn written(&self, findings: &[Finding]) -> Outcome<(serde_json::Value, Vec<PathBuf>)> {
+    /// The answer as JSON; page, answer and map layers as files to be written together.
+    pub fn files(
+        &self,
+        findings: &[Finding],
+    ) -> Outcome<(serde_json::Value, Vec<(PathBuf, Vec<u8>)>)> {
         let json_file = document::file_of(&self.args.plan);
         let folder = json_file.parent().unwrap_or(Path::new("."));
         let out = self
@@ -115,7 +117,6 @@ impl Told<'_> {
             "money": self.answer.map(|answer| harvest::money_sentence(answer, &self.args.currency)),
             "findings": findings,
         });
-        std::fs::create_dir_all(&out).map_err(|error| unwritable(&out, &error))?;
         let frame = self.plan.frame();
         let page = report::harvest_page(values, self.plan.language)?;
         let mut files: Vec<(&str, Vec<u8>)> = vec![
@@ -143,16 +144,9 @@ impl Told<'_> {
             .into_bytes(),
         ));
         files.push(("harvest.html", page));
-        let files: Vec<(PathBuf, Vec<u8>)> = files
-            .into_iter()
-            .map(|(name, bytes)| (out.join(name), bytes))
-            .collect();
-        let all: Vec<(&Path, &[u8])> = files
-            .iter()
-            .map(|(file, bytes)| (file.as_path(), bytes.as_slice()))
-            .collect();
-        write::save_together(&all).map_err(|(file, error)| unwritable(&file, &error))?;
-        Ok((json, files.into_iter().map(|(file, _)| file).collect()))
+        let files = files.into_iter();
+        let files = files.map(|(name, bytes)| (out.join(name), bytes));
+        Ok((json, files.collect()))
     }
 
     /// What to try next year, as part of a job.
@@ -208,14 +202,4 @@ impl Told<'_> {
         }
         text
     }
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "harvest.unwritable",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder you may write to, with room on the disk",
-        "Name another folder with --out.",
-    )
 }

@@ -12,6 +12,7 @@ use super::guard;
 use super::locale;
 use super::screen::Screen;
 use super::show::number::hectares;
+use super::targets;
 use crate::edit::{NewJob, NewLayer, WhichField};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Language, Source};
@@ -20,7 +21,6 @@ use clap::Args as ClapArgs;
 use fields::Fields;
 use inputs::Input;
 use std::fmt::Write as _;
-use std::fs;
 use std::io::{self, IsTerminal};
 use std::path::{Path, PathBuf};
 use zones::{Columns, Kind, Zones};
@@ -189,7 +189,7 @@ fn written(job: &NewJob, columns: &Columns) -> Outcome<(PathBuf, String)> {
     }
     let boundary = Input::boundary(&job.boundary, &job.field)?;
     let zones = zones::zones(&job.layers, columns)?;
-    fs::create_dir_all(folder).map_err(|error| unwritable(folder, &error))?;
+    targets::make_folder(folder)?;
     let mut text = compose::job(folder, &boundary, &zones)?;
     if job.language != Language::default() {
         text.push_str(&format!(

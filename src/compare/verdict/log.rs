@@ -3,10 +3,8 @@
 use super::{Case, Told, Trouble};
 use crate::codec::taskdata::Log;
 use crate::compare::channels::{Channel, Growth};
+use crate::plan::is_id;
 
-/// Characters of a plan's id, and how many it has: letters and digits that are not mistaken for each other.
-const ID_LETTERS: &str = "23456789ABCDEFGHJKMNPQRSTVWXYZ";
-const ID_LENGTH: usize = 6;
 /// Share of the work that lies beyond the plan's land if the log is that of another field.
 const ELSEWHERE: f64 = 0.5;
 /// Two places at the same moment are two drills if they lie further apart than so many working widths.
@@ -33,17 +31,18 @@ pub(super) fn judge(case: &Case) -> Vec<Told> {
     told
 }
 
-fn is_id(word: &str) -> bool {
-    let letters = word.chars().all(|letter| ID_LETTERS.contains(letter));
-    // A name in capitals may be six letters long; an id has a digit but once in five.
-    letters && word.chars().count() == ID_LENGTH && word.chars().any(|c| c.is_ascii_digit())
+/// Whether the name of a task begins with the id of a plan. One id in five has no digit and reads like a name in capitals: then
+/// the name has to go on as that of a task of this field does.
+fn begins_with_id(case: &Case, name: &str, id: &str) -> bool {
+    let has_digit = id.bytes().any(|letter| letter.is_ascii_digit());
+    is_id(id) && (has_digit || case.plan.names_task(name, id))
 }
 
 fn other_plan(case: &Case) -> Option<Told> {
     let mut names = case.tasks.iter().map(|task| task.name.as_str());
     let (name, id) = names.find_map(|name| {
         let id = name.split_whitespace().next()?;
-        (is_id(id) && id != case.plan.id).then_some((name, id))
+        (id != case.plan.id && begins_with_id(case, name, id)).then_some((name, id))
     })?;
     Some(Told::of(
         Trouble::OtherPlan,

@@ -216,6 +216,7 @@ pub const NOT_IN_ANY_LOG: &str = "No log shows blocked rows, depth, or how much 
 pub(super) fn judge(case: &Case) -> Vec<Told> {
     let samples = Samples::of(case);
     let mut told = log::judge(case);
+    let other_plan = told.iter().any(|own| own.trouble == Trouble::OtherPlan);
     let elsewhere = told.iter().any(|own| own.trouble == Trouble::OtherField);
     if !elsewhere {
         let factors: Vec<Told> = rates::factors(case, &samples);
@@ -225,7 +226,8 @@ pub(super) fn judge(case: &Case) -> Vec<Told> {
         told.extend(map);
         told.extend(rates::judge(case, &samples, wrong_map));
         if !wrong_map {
-            told.extend(factors);
+            // Made from another plan, the log says nothing about factors against this one.
+            told.extend(factors.into_iter().filter(|_| !other_plan));
             told.extend(lag::judge(case, &samples));
         }
         told.extend(land::judge(case, &samples));
