@@ -330,7 +330,7 @@ fn shown(reached: &Reached, next: Option<&Path>) -> String {
         );
     }
     if !reached.findings.is_empty() {
-        text.push_str(&findings::grouped(&reached.findings, Numbers::METRIC));
+        text.push_str(&findings::each(&reached.findings, Numbers::METRIC));
     }
     match next {
         Some(file) => {
