@@ -105,6 +105,9 @@ pub fn establishment(plan: &Plan, points: &Layer<PlaneXy>, asked: &Asked) -> Out
         Per::Metre => Some(row_spacing_m(job).ok_or_else(|| no_spacing(job))?),
     };
     let counted = counted(points, asked.column)?;
+    if counted.is_empty() {
+        return Err(nothing_counted(points, asked.column));
+    }
     let places: Vec<PlaneXy> = counted.iter().map(|(place, _)| *place).collect();
     let mut by_class: BTreeMap<String, Vec<Count>> = BTreeMap::new();
     for combination in &plan.rates.rows {
@@ -223,8 +226,10 @@ fn counted(points: &Layer<PlaneXy>, column: &str) -> Outcome<Vec<(PlaneXy, f64)>
         let Geometry::Points(places) = &feature.geometry else {
             continue;
         };
-        let number = match feature.values.get(at) {
+        let cell = feature.values.get(at);
+        let number = match cell {
             None | Some(Value::Missing) => continue,
+            Some(Value::Text(text)) if text.trim().is_empty() => continue,
             Some(Value::Integer(number)) => *number as f64,
             Some(Value::Number(number)) => *number,
             Some(other) => other.to_string().trim().parse().unwrap_or(f64::NAN),
@@ -233,7 +238,11 @@ fn counted(points: &Layer<PlaneXy>, column: &str) -> Outcome<Vec<(PlaneXy, f64)>
             return Err(Fault::input(
                 "establishment.no_number",
                 points.place().feature(&feature.name),
-                format!("the count in '{column}' is no number of 0 or more"),
+                format!(
+                    "the count in '{column}' is '{}', which is no number of 0 or more",
+                    cell.map_or(String::new(), ToString::to_string)
+                        .escape_debug()
+                ),
                 "plants per metre of row or per m2",
                 "correct the count, or leave the cell empty",
             ));
@@ -241,6 +250,33 @@ fn counted(points: &Layer<PlaneXy>, column: &str) -> Outcome<Vec<(PlaneXy, f64)>
         all.extend(places.iter().map(|place| (*place, number)));
     }
     Ok(all)
+}
+
+/// A table that nobody filled in, or one without places.
+fn nothing_counted(points: &Layer<PlaneXy>, column: &str) -> Box<Fault> {
+    let places = points.features.iter();
+    let places = places.filter(|feature| matches!(feature.geometry, Geometry::Points(_)));
+    let (found, next) = match places.count() {
+        0 => (
+            "there is no point".to_owned(),
+            "give the table of the round, filled in",
+        ),
+        1 => (
+            format!("column '{column}' is empty in the only line"),
+            "fill it in, or name the column that holds the counts with --column",
+        ),
+        all => (
+            format!("column '{column}' is empty in all {all} lines"),
+            "fill it in, or name the column that holds the counts with --column",
+        ),
+    };
+    Fault::input(
+        "establishment.nothing_counted",
+        points.place(),
+        found,
+        "a count of plants in one line at least",
+        next,
+    )
 }
 
 fn germination(product: &Product, lot: Option<usize>) -> Option<f64> {

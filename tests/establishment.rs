@@ -192,7 +192,24 @@ fn what_cannot_be_is_said() {
     assert!(found.contains("none of the 1 counts"), "{found}");
     counts(folder.path(), &[(467_050.0, -1.0)], 1.0);
     let found = error(establishment(folder.path(), &["--per", "metre"]));
-    assert!(found.contains("no number of 0 or more"), "{found}");
+    assert!(
+        found.contains("is '-1', which is no number of 0 or more"),
+        "{found}"
+    );
+    // A round that nobody has filled in is not a matter of its CRS.
+    counts(folder.path(), &[(467_050.0, 1.0), (467_060.0, 1.0)], 1.0);
+    let path = folder.path().join("counts.csv");
+    let text = fs::read_to_string(&path).unwrap();
+    let empty = text.lines().map(|line| match line.rsplit_once(',') {
+        Some((place, number)) if number.trim().parse::<f64>().is_ok() => format!("{place},\n"),
+        _ => format!("{line}\n"),
+    });
+    fs::write(&path, empty.collect::<String>()).unwrap();
+    let found = error(establishment(folder.path(), &["--per", "metre"]));
+    assert!(
+        found.contains("column 'plants' is empty in all 2 lines"),
+        "{found}"
+    );
 }
 
 fn twinsow(folder: &Path, arguments: &[&str]) -> Output {

@@ -303,6 +303,28 @@ fn without_its_plots_the_harvest_goes_on_where_it_is_asked_to() {
         "{}",
         text(&refused.stderr)
     );
+    // No plot has a reading: each says so with its number.
+    assert!(
+        text(&refused.stderr).contains("' has 0"),
+        "{}",
+        text(&refused.stderr)
+    );
+    // Readings of another field.
+    let ours = folder.path().join("yield.csv");
+    let csv = fs::read_to_string(&ours).unwrap();
+    let mut elsewhere = String::from("lon,lat,yield\n");
+    for step in 0..100 {
+        let [lon, lat] = degrees(9_000.0 + f64::from(step), 9_000.0);
+        let _ = writeln!(elsewhere, "{lon:.9},{lat:.9},7");
+    }
+    fs::write(&ours, elsewhere).unwrap();
+    let other = harvest(folder.path(), &[]);
+    assert!(
+        text(&other.stderr).contains("All 100 readings lie outside the land of plan"),
+        "{}",
+        text(&other.stderr)
+    );
+    fs::write(&ours, csv).unwrap();
     let found = told(folder.path(), &["--no-trial"]);
     assert!(found["answer"].is_null());
     assert!(number(&found["mean_kg_per_ha"]) > 6_900.0);
@@ -359,6 +381,15 @@ fn the_harvest_goes_into_the_ledger() {
         row.split(',').nth(column("k2o_kg_per_ha")),
         Some(""),
         "{row}"
+    );
+    // A slip of the pen would leave the removal blank.
+    asked[7] = "winter whaet";
+    let slip = harvest(folder.path(), &asked);
+    assert_eq!(slip.status.code(), Some(2));
+    assert!(
+        text(&slip.stderr).contains("'winter wheat'"),
+        "{}",
+        text(&slip.stderr)
     );
     let unknown = harvest(
         folder.path(),

@@ -350,3 +350,51 @@ fn fields_of_different_growers_with_one_name_are_not_taken_together() {
     ]);
     assert!(near.contains("'1-0' (9.85"), "{near}");
 }
+
+/// Squares by mark and farm: two farms far apart have a field 1-0 each, and one more of them lies beside the first.
+fn marks(more: &str) -> String {
+    let square = |nth: usize, west: f64, mark: &str, farm: &str| {
+        let east = west + 0.01;
+        let more = more.replace("NTH", &nth.to_string());
+        format!(
+            r#"{{"type":"Feature","properties":{{"Marknr":"{mark}","Journalnr":"{farm}"{more}}},"geometry":{{"type":"Polygon","coordinates":[[[{west},0],[{east},0],[{east},0.01],[{west},0.01],[{west},0]]]}}}}"#
+        )
+    };
+    format!(
+        r#"{{"type":"FeatureCollection","features":[{},{},{}]}}"#,
+        square(0, 0.0, "1-0", "A"),
+        square(1, 0.02, "2-0", "A"),
+        square(2, 0.5, "1-0", "B")
+    )
+}
+
+#[test]
+fn an_attribute_that_names_two_fields_alike_is_not_offered_and_warned_of() {
+    let made = Made::new();
+    made.put("fields.geojson", &marks(""));
+    let told = said(&made.run(&["new", "job", "--boundary", "fields.geojson"]));
+    assert!(told.contains("together tell which is which"), "{told}");
+    assert!(!told.contains("--split-by Marknr"), "{told}");
+    assert!(told.contains("first give the file one attribute"), "{told}");
+    fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
+    // Followed all the same, the job is made, and says what it joins.
+    let split = [
+        "new",
+        "job",
+        "--boundary",
+        "fields.geojson",
+        "--split-by",
+        "Marknr",
+    ];
+    let told = said(&made.run(&split));
+    assert!(
+        told.contains("WARNING: 1 of the 2 values of Marknr")
+            && told.contains("'1-0' (2 features)"),
+        "{told}"
+    );
+    fs::remove_dir_all(made.folder.path().join("job")).expect("removed");
+    // Where one attribute differs from field to field, it is the one.
+    made.put("fields.geojson", &marks(r#","OBJECTID":NTH"#));
+    let told = said(&made.run(&["new", "job", "--boundary", "fields.geojson"]));
+    assert!(told.contains("--split-by OBJECTID"), "{told}");
+}

@@ -706,3 +706,58 @@ fn explain_and_calibrate_speak_of_both() {
         "{tests}"
     );
 }
+
+/// The rows of an order: what each orders in kg and packs, and the columns.
+fn ordered(made: &Made, path: &str) -> (Vec<(f64, String)>, Vec<String>) {
+    let table = read(made, path);
+    assert!(!table.contains("-0.0000"), "{table}");
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let columns: Vec<String> = reader
+        .headers()
+        .expect("a header")
+        .iter()
+        .map(String::from)
+        .collect();
+    let column = |name: &str| {
+        let mut all = columns.iter();
+        all.position(|own| own == name).expect("a column")
+    };
+    let [product, kg, packs] = ["product", "order_kg", "packs"].map(column);
+    let rows = reader.records().map(|row| row.expect("a row"));
+    let starter = rows.filter(|row| row[product].starts_with("starter"));
+    let of = starter.map(|row| (row[kg].parse().expect("kg"), row[packs].to_owned()));
+    (of.collect(), columns)
+}
+
+/// What is placed and what is broadcast of it are one article: packs are rounded up once, and page, table, screen and
+/// `order` say the same.
+#[test]
+fn a_product_and_its_own_balance_are_one_order() {
+    let made = field();
+    let of = Case {
+        own_balance: false,
+        pack_kg: Some(600.0),
+        ..PLAIN
+    };
+    let output = planned(&made, &text(&of, NOT_KNOWN), 0);
+    let said = told(&output);
+    assert!(said.contains("ordered with the product above"), "{said}");
+    let (dry, in_dry) = ordered(&made, "plan/dry/order.csv");
+    let (moist, in_moist) = ordered(&made, "plan/moist/order.csv");
+    let sum = |rows: &[(f64, String)]| rows.iter().map(|(kg, _)| kg).sum::<f64>();
+    assert_eq!(
+        (sum(&dry), sum(&moist)),
+        (600.0, 600.0),
+        "{dry:?} {moist:?}"
+    );
+    assert_eq!((dry[0].1.as_str(), dry[1].1.as_str()), ("1", ""));
+    assert_eq!(in_dry, in_moist);
+    let output = made.run(&["order", "plan/dry", "--json"]);
+    let list: serde_json::Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let lines = list["order"].as_array().expect("lines").iter();
+    let own = lines.filter(|line| line["article"]["product"] == "Starter");
+    let kg: Vec<f64> = own
+        .map(|line| line["order_kg"].as_f64().expect("kg"))
+        .collect();
+    assert_eq!(kg, [600.0]);
+}

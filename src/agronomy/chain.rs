@@ -216,14 +216,14 @@ pub(super) fn limit(draft: &mut Draft) -> Outcome<()> {
 ///
 /// # Errors
 /// None: the rate stays.
-pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft) -> Outcome<()> {
+pub(super) fn checked(check: &SeedSafeCheck, draft: &mut Draft, words: Words) -> Outcome<()> {
     draft.checks.push(check.clone());
     let told = matches!(check.verdict, Verdict::Capped | Verdict::NotCovered);
     if draft.off || draft.sown() == 0.0 && !told {
         return Ok(());
     }
     let placed = quantity::Rate(check.placed_kg_per_ha);
-    let (cell, counts) = (check.cell.clone(), check.counts.clone());
+    let (cell, counts) = (check.cell.clone(), check.counts_said(words));
     let why = match (check.verdict, check.limit_kg_per_ha, check.margin_kg_per_ha) {
         (Verdict::NotCovered, ..) => Why::CheckNotCovered { cell },
         (Verdict::NotUsed, ..) => Why::CheckNotUsed { cell },

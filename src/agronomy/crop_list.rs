@@ -318,6 +318,11 @@ pub fn words() -> impl Iterator<Item = &'static str> {
     WORDS.iter().flat_map(|(_, words)| words.iter().copied())
 }
 
+/// The word that is spelled most like `word`, if one is close enough to be a slip.
+pub fn nearest(word: &str) -> Option<&'static str> {
+    super::text::nearest(word, words())
+}
+
 impl Crop {
     /// The crop that a word of a job means; case, blanks, hyphens and underscores do not matter.
     pub fn of(word: &str) -> Option<Self> {

@@ -81,6 +81,7 @@ sentences! {
 
         // Beside the seed.
         RowNotCovered = "row_not_covered" { before: Rate, cell: String },
+        CountsProduct = "counts_product",
         RowCap = "row_cap" { before: Rate, wanted: Rate, counts: String, limit: Rate, cell: String, rate: Rate },
         CheckNotCovered = "check_not_covered" { cell: String },
         CheckNotUsed = "check_not_used" { cell: String },

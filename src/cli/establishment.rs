@@ -135,7 +135,9 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         }
         _ => None,
     };
-    let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), ledger::Entry::files)?;
+    let of_ledger = in_ledger
+        .as_ref()
+        .map_or(Ok(Vec::new()), ledger::Entry::files)?;
     let all = next
         .iter()
         .chain(&of_ledger)
@@ -354,7 +356,7 @@ fn shown(reached: &Reached, next: Option<&Path>, numbers: Numbers) -> String {
         );
     }
     if !reached.findings.is_empty() {
-        text.push_str(&findings::grouped(&reached.findings, numbers));
+        text.push_str(&findings::each(&reached.findings, numbers));
     }
     match next {
         Some(file) => {

@@ -160,8 +160,11 @@ pub fn answer(
     let names = treatments(plots);
     if names.len() < 2 {
         return Err(few(
-            "The plots have fewer than two treatments",
-            "plots of two or more treatments with readings",
+            &format!(
+                "Fewer than two treatments have plots with readings that count: {}",
+                counted(plots)
+            ),
+            "plots of two or more treatments with readings; where a plot holds no whole swath, or is shorter than twice --ends, none of its readings count",
         ));
     }
     let base = match base {
@@ -204,6 +207,29 @@ pub fn answer(
     answer.second = second::second(cleaned, plots, &answer);
     answer.valued(money);
     Ok(answer)
+}
+
+/// The readings that count of each plot, at most so many plots.
+fn counted(plots: &Plots) -> String {
+    const MOST: usize = 12;
+    let name = |treatment: &str, block: &str, readings: usize| match block.is_empty() {
+        true => format!("'{treatment}' has {readings}"),
+        false => format!("'{treatment}' of block '{block}' has {readings}"),
+    };
+    let with = plots.of.iter();
+    let with = with.map(|plot| name(&plot.treatment, &plot.block, plot.readings));
+    let empty = plots.empty.iter();
+    let empty = empty.map(|[treatment, block]| name(treatment, block, 0));
+    let mut all: Vec<String> = with.chain(empty).collect();
+    if all.is_empty() {
+        return "there are no plots".to_owned();
+    }
+    if all.len() > MOST {
+        let more = all.len() - MOST;
+        all.truncate(MOST);
+        all.push(format!("and {more} more plots"));
+    }
+    all.join(", ")
 }
 
 /// Treatments: numbers by size, else by name.

@@ -99,7 +99,7 @@ pub fn plan(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Plan>
     can_be(job)?;
     let prepared = prepare(job, inputs, options)?;
     progress::after(job, 2, options.tell);
-    rate(&prepared, job, options)
+    two_seedbeds::alone(&prepared, job, options)
 }
 
 /// Holds what a job says by itself against what can be, before any file is read: told before what comes of it.

@@ -5,7 +5,7 @@ use super::{Inputs, Options, Plan, Prepared, can_be, prepare, progress, rate, ra
 use crate::agronomy::seedbed;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Kind, Moisture};
-use crate::tally::cover_both;
+use crate::tally::{cover_both, in_one_order};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -41,16 +41,25 @@ pub fn plans(job: &Job, inputs: &impl Inputs, options: &Options) -> Outcome<Vec<
 /// As [`plans`].
 pub fn rate_each(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Vec<Plan>> {
     if !job.is_for_two_seedbeds() {
-        return Ok(vec![rate(prepared, job, options)?]);
+        return Ok(vec![alone(prepared, job, options)?]);
     }
     let [dry, moist] = Moisture::BOTH.map(|moisture| job.in_seedbed(moisture));
     never_more_when_dry(prepared, &dry, &moist)?;
     let mut dry = rate(prepared, &dry, options)?;
     let mut moist = rate(prepared, &moist, options)?;
     cover_both(&mut dry.tally.planned, &mut moist.tally.planned, job);
+    in_one_order(&mut dry.tally.planned, job);
+    in_one_order(&mut moist.tally.planned, job);
     dry.other_seedbed = other(&dry, &moist);
     moist.other_seedbed = other(&moist, &dry);
     Ok(vec![dry, moist])
+}
+
+/// One plan of a field, with its order.
+pub(super) fn alone(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> {
+    let mut plan = rate(prepared, job, options)?;
+    in_one_order(&mut plan.tally.planned, job);
+    Ok(plan)
 }
 
 impl Plan {

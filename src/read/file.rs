@@ -55,9 +55,25 @@ pub(super) fn check(path: &Path) -> Outcome<()> {
 /// # Errors
 /// It is not there; its name is none that the disk takes; links lead in a circle; it is neither file nor folder.
 pub(super) fn about(path: &Path) -> Outcome<Metadata> {
-    let about = fs::metadata(path).map_err(|error| unreadable(path, &error))?;
+    about_of(path, FORMATS)
+}
+
+/// The same where only `allowed` may be.
+///
+/// # Errors
+/// As [`about`].
+pub(super) fn about_of(path: &Path, allowed: &str) -> Outcome<Metadata> {
+    let about = fs::metadata(path).map_err(|error| match is_missing(&error) {
+        true => missing(path, allowed),
+        false => unreadable(path, &error),
+    })?;
     ends(path, &about)?;
     Ok(about)
+}
+
+fn is_missing(error: &io::Error) -> bool {
+    let kinds = [io::ErrorKind::NotFound, io::ErrorKind::NotADirectory];
+    kinds.contains(&error.kind())
 }
 
 /// Checks that reading comes to an end: it does for a file or a folder, not for a pipe or a device.
@@ -145,11 +161,8 @@ pub(super) fn head(path: &Path, length: u64) -> Outcome<Vec<u8>> {
 
 /// The fault for a file that the machine does not hand out.
 pub(super) fn unreadable(path: &Path, error: &io::Error) -> Box<Fault> {
-    if matches!(
-        error.kind(),
-        io::ErrorKind::NotFound | io::ErrorKind::NotADirectory
-    ) {
-        return missing(path);
+    if is_missing(error) {
+        return missing(path, FORMATS);
     }
     if let Some(fault) = bad_path(path, error) {
         return fault;
@@ -214,7 +227,8 @@ fn shortened(path: &Path) -> String {
     }
 }
 
-fn missing(path: &Path) -> Box<Fault> {
+/// The fault for a file that is not there, where `allowed` may be.
+fn missing(path: &Path, allowed: &str) -> Box<Fault> {
     let folder = folder_of(path);
     let next = if let Some(advice) = other_system::advice(path) {
         advice
@@ -235,7 +249,7 @@ fn missing(path: &Path) -> Box<Fault> {
         "read.missing",
         Place::file(path),
         "There is no such file",
-        FORMATS,
+        allowed,
         next,
     )
 }
@@ -271,7 +285,9 @@ pub(super) fn closest<'a>(
     let mut best: Option<(f64, &str)> = None;
     for name in names {
         let likeness = strsim::jaro_winkler(&wanted, &name.to_lowercase());
-        if likeness >= 0.75 && best.is_none_or(|(so_far, _)| likeness > so_far) {
+        // Of short names one letter in common is much by that measure, and no likeness.
+        let whole = strsim::normalized_damerau_levenshtein(&wanted, &name.to_lowercase());
+        if likeness >= 0.75 && whole >= 0.4 && best.is_none_or(|(so_far, _)| likeness > so_far) {
             best = Some((likeness, name));
         }
     }
@@ -304,6 +320,7 @@ mod tests {
         assert_eq!(closest("boundry.geojson", names), Some("boundary.geojson"));
         assert_eq!(closest("Soil.SHP", names), Some("soil.shp"));
         assert_eq!(closest("xyz", names), None);
+        assert_eq!(closest("nope", ["o", "plan"]), None);
     }
 
     #[test]

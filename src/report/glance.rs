@@ -71,6 +71,7 @@ pub(super) fn of(plan: &Plan, numbers: &Numbers) -> Value {
             json!({
                 "pack": pack_kg.map(|kg| numbers.mass(kg, "")),
                 "name": tally.name,
+                "with_product": tally.in_order_of_product(),
                 "mass": numbers.mass(tally.spread_kg(), from(match tally.spreader {
                     Some(_) => "spreader/map_kg",
                     None => "steps/0/kg",

@@ -1,7 +1,7 @@
 //! The balance to broadcast: its own total and order.
 
 use super::order::{Need, OnePackLess, Ordered, Pack, order};
-use super::step::{self, Step};
+use super::step::{self, Step, StepName};
 use crate::agronomy::{Rate, balance_name, has_balance};
 use crate::job::{Job, Product};
 use crate::texts::Words;
@@ -159,6 +159,12 @@ impl BalanceTally {
     pub fn spread_kg(&self) -> f64 {
         let spreader = self.spreader.as_ref();
         spreader.map_or_else(|| self.map_kg(), |own| own.map_kg)
+    }
+
+    /// Whether it is ordered with the product that is placed, for both are one article.
+    pub fn in_order_of_product(&self) -> bool {
+        let mut steps = self.steps.iter();
+        steps.any(|step| step.step == StepName::OneOrder)
     }
 
     /// What the map of the balance spreads, kg.

@@ -119,7 +119,8 @@ pub(super) fn sown(
     let kg = rows.iter().map(|(_, area, rate)| area * rate / M2_PER_HA);
     let map_kg: f64 = kg.sum();
     let sown = || rows.iter().filter(|(_, _, rate)| *rate > 0.0);
-    let sown_m2: f64 = sown().map(|(_, area, _)| area).sum();
+    // A sum of nothing is -0.
+    let sown_m2 = sown().map(|(_, area, _)| area).sum::<f64>() + 0.0;
     let open = rows.iter().filter(|(row, _, _)| !is_off(*row));
     let open_m2: f64 = open.map(|(_, area, _)| area).sum();
     let per_ha = |m2: f64| match m2 > 0.0 {

@@ -16,7 +16,9 @@ pub struct Step {
 }
 
 /// What a step stands for. Outputs name it in snake case, such as `map`, `reserve`, `packs`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum StepName {
     /// What the polygon map sows.
@@ -39,6 +41,8 @@ pub enum StepName {
     Residue,
     /// What the plan of the same field for the other seedbed needs more.
     OtherSeedbed,
+    /// What is broadcast of the very product that is placed: more in the order of the product, less in that of the balance.
+    OneOrder,
     /// Rounded up to whole packs.
     Packs,
 }
@@ -55,7 +59,9 @@ impl StepName {
             | Self::SpreaderSteps
             | Self::SpreaderSetbacks
             | Self::Following => true,
-            Self::Reserve | Self::Residue | Self::OtherSeedbed | Self::Packs => false,
+            Self::Reserve | Self::Residue | Self::OtherSeedbed | Self::OneOrder | Self::Packs => {
+                false
+            }
         }
     }
 }

@@ -18,6 +18,8 @@ sentences! {
         Reserve = "reserve" { percent: Given },
         Residue = "residue",
         OtherSeedbed = "other_seedbed",
+        WithWhatIsBroadcast = "with_what_is_broadcast",
+        OrderedWithTheProduct = "ordered_with_the_product",
         PacksOfMass = "packs_of_mass" { packs: Given, mass: GivenMass },
         PacksOfSeeds = "packs_of_seeds" { packs: Given, seeds: Given },
         PacksByLot = "packs_by_lot",

@@ -38,6 +38,17 @@ pub(super) fn order(plan: &Plan) -> Outcome<Vec<u8>> {
             steps.push(step.step);
         }
     }
+    // Either of two plans of a field has the columns of both.
+    if plan.other_seedbed.is_some() {
+        let of_both = [
+            StepName::Residue,
+            StepName::OtherSeedbed,
+            StepName::OneOrder,
+        ];
+        steps.extend(of_both);
+        steps.sort_unstable();
+        steps.dedup();
+    }
     let fixed = [
         "plan",
         "field",

@@ -3,10 +3,12 @@
 use super::asked::{Counted, Said};
 use super::case::Part;
 use super::is_placed;
+use crate::agronomy::Why;
 use crate::agronomy::chain::Draft;
 use crate::agronomy::nutrient;
 use crate::agronomy::seed_safe::{Answer, row_load_g_per_m, seedbed_utilisation_percent};
 use crate::job::{Job, Nutrient, row_spacing_m};
+use crate::texts::Words;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -42,6 +44,16 @@ pub struct SeedSafeCheck {
     pub laid: Laid,
     /// As sown: g of fertiliser in a metre of row.
     pub row_load_g_per_m: f64,
+}
+
+impl SeedSafeCheck {
+    /// What the table adds up, as a sentence says it: symbols of nutrients, or the word for product.
+    pub(in crate::agronomy) fn counts_said(&self, words: Words) -> String {
+        match self.counts == Counted::PRODUCT {
+            true => words.text(&Why::CountsProduct).to_owned(),
+            false => self.counts.clone(),
+        }
+    }
 }
 
 /// Nutrients laid in the row, kg/ha.
@@ -178,4 +190,24 @@ pub(super) fn close(job: &Job, open: Open, drafts: &[Draft]) -> SeedSafeCheck {
         };
     }
     check
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::Language;
+
+    #[test]
+    fn what_a_limit_counts_is_said_in_the_language_of_the_reason() {
+        let text = std::fs::read_to_string("examples/demo/job.toml").expect("a job");
+        let job = Job::parse(&text, std::path::Path::new("job.toml")).expect("a job");
+        let mut check = blank(&job, 0.03);
+        let french = Words {
+            language: Language::Fr,
+            ..Words::default()
+        };
+        assert_eq!(check.counts_said(french), "de produit");
+        check.counts = "N + K2O".to_owned();
+        assert_eq!(check.counts_said(french), "N + K2O");
+    }
 }

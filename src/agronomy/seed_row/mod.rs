@@ -16,6 +16,7 @@ use super::library::Tables;
 use super::seed_safe::{Never, never};
 use crate::findings::{Finding, Outcome};
 use crate::job::{AboveLimit, Job, Kind, Product};
+use crate::texts::Words;
 use crate::zones::Facts;
 use asked::{Asked, Counted, Said, Verdicts};
 use case::{OfCrop, Part};
@@ -105,7 +106,7 @@ pub(super) fn settle(
             is_placed(draft.product) && only.as_ref().is_none_or(|id| draft.product.id == *id)
         };
         for draft in drafts.iter_mut().filter(concerned) {
-            chain::checked(&check, draft)?;
+            chain::checked(&check, draft, Words::of(job))?;
         }
     }
     Ok(())
@@ -141,7 +142,7 @@ fn forbid<'a>(
             cell: never.why.to_owned(),
             ..blank(job, job.drill.opener_spread_m.unwrap_or(0.0))
         };
-        cap_one(drafts, &part.product.id, 0.0, &check, Rank::Table);
+        cap_one(job, drafts, &part.product.id, 0.0, &check, Rank::Table);
         open.push(Open {
             check,
             counted: Counted::Product,
@@ -203,11 +204,18 @@ fn cap(job: &Job, said: &Said, drafts: &mut [Draft]) {
         .map(|part| (part.product.id.clone(), part.kg_per_ha * share))
         .collect();
     for (id, kg_per_ha) in ids {
-        cap_one(drafts, &id, kg_per_ha, &check, Rank::Table);
+        cap_one(job, drafts, &id, kg_per_ha, &check, Rank::Table);
     }
 }
 
-fn cap_one(drafts: &mut [Draft], id: &str, kg_per_ha: f64, check: &SeedSafeCheck, rank: Rank) {
+fn cap_one(
+    job: &Job,
+    drafts: &mut [Draft],
+    id: &str,
+    kg_per_ha: f64,
+    check: &SeedSafeCheck,
+    rank: Rank,
+) {
     let Some(draft) = drafts.iter_mut().find(|draft| draft.product.id == id) else {
         return;
     };
@@ -221,7 +229,7 @@ fn cap_one(drafts: &mut [Draft], id: &str, kg_per_ha: f64, check: &SeedSafeCheck
             covered: rank == Rank::Table,
             limit_kg_per_ha: check.limit_kg_per_ha.unwrap_or(0.0),
             wanted_kg_per_ha: check.wanted_kg_per_ha,
-            counts: check.counts.clone(),
+            counts: check.counts_said(Words::of(job)),
             cell: check.cell.clone(),
             source: check.source.clone(),
         });

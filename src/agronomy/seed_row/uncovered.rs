@@ -104,7 +104,7 @@ pub(super) fn switch_off(
                     ..blank(job, job.drill.opener_spread_m.unwrap_or(0.0))
                 };
                 if part.kg_per_ha > signed.kg_per_ha {
-                    cap_one(drafts, id, signed.kg_per_ha, &check, Rank::Table);
+                    cap_one(job, drafts, id, signed.kg_per_ha, &check, Rank::Table);
                 }
                 open.push(Open {
                     check,
@@ -125,7 +125,7 @@ pub(super) fn switch_off(
             cell: why.clone(),
             ..blank(job, job.drill.opener_spread_m.unwrap_or(0.0))
         };
-        cap_one(drafts, id, 0.0, &check, Rank::NotCovered);
+        cap_one(job, drafts, id, 0.0, &check, Rank::NotCovered);
         open.push(Open {
             check,
             counted: Counted::Product,

@@ -1,6 +1,7 @@
 //! What a harvest brings to the ledger.
 
 use super::{Args, Straw};
+use crate::agronomy::crop_list::{self, Crop};
 use crate::agronomy::offtake;
 use crate::cli::ledger::{self, Entry};
 use crate::compare::PlanMap;
@@ -21,7 +22,7 @@ pub(super) struct Asked<'a> {
 /// What is asked for, if anything.
 ///
 /// # Errors
-/// A day that is none; a plan that sows several crops, or none.
+/// A day that is none; a plan that sows several crops, or none; a crop that neither the crop list nor the plan has.
 pub(super) fn asked<'a>(args: &'a Args, plan: &PlanMap) -> Outcome<Option<Asked<'a>>> {
     let (Some(folder), Some(day), Some(straw)) = (&args.ledger, &args.harvested_on, args.straw)
     else {
@@ -29,6 +30,10 @@ pub(super) fn asked<'a>(args: &'a Args, plan: &PlanMap) -> Outcome<Option<Asked<
     };
     let crops = plan.crops();
     let crop = match (&args.crop, crops.as_slice()) {
+        // A slip of the pen would leave the removal blank, and nobody would see it.
+        (Some(crop), sown) if Crop::of(crop).is_none() && !sown.contains(&crop.as_str()) => {
+            return Err(no_crop(crop));
+        }
         (Some(crop), _) => crop.clone(),
         (None, [one]) => (*one).to_owned(),
         (None, several) => {
@@ -47,6 +52,20 @@ pub(super) fn asked<'a>(args: &'a Args, plan: &PlanMap) -> Outcome<Option<Asked<
         straw,
         crop,
     }))
+}
+
+fn no_crop(crop: &str) -> Box<Fault> {
+    let next = match crop_list::nearest(crop) {
+        Some(word) => format!("The nearest word of the list is '{word}'."),
+        None => "Look it up in the list; nothing was written.".to_owned(),
+    };
+    Fault::input(
+        "harvest.no_crop",
+        Place::nowhere(),
+        format!("--crop is '{crop}', which the crop list does not have"),
+        "a word of the crop list (docs/methods/crops.md), or the crop as the plan has it",
+        next,
+    )
 }
 
 impl Asked<'_> {

@@ -7,15 +7,16 @@ mod input;
 mod plots;
 mod told;
 
-use super::ledger::Entry;
 use super::exit::Exit;
 use super::guard;
+use super::ledger::Entry;
 use super::screen::Screen;
+use super::show::number::grouped;
 use super::targets;
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{
-    self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Step, Weighed, Zones,
+    self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Weighed, Zones,
 };
 use crate::read::taskdata;
 use clap::{Args as ClapArgs, ValueEnum};
@@ -189,9 +190,14 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     check_moisture(args, &columns, &settings)?;
     zones.mark(&mut readings);
     let of = std::mem::take(&mut readings.of);
+    let came = Came {
+        readings: of.len(),
+        outside: of.iter().filter(|reading| reading.outside).count(),
+        without: readings.without,
+    };
     let mut cleaned = harvest::clean(of, readings.is_flow, &settings);
     if cleaned.counting().next().is_none() {
-        return Err(none_left(&cleaned));
+        return Err(none_left(&came, &cleaned, &plan.id));
     }
     let scale = harvest::scale(&mut cleaned, &readings, &weighed)?;
     let (plots, by_log) = plots::plots(args, &plan, &zones, &cleaned, &readings, &columns, ends_m)?;
@@ -437,22 +443,58 @@ fn weight(text: &str) -> Outcome<Weighed> {
     Ok(Weighed { machine, load, kg })
 }
 
-fn none_left(cleaned: &Cleaned) -> Box<Fault> {
-    let most = cleaned.steps.iter().max_by_key(|step| step.readings);
-    let outside = most.is_some_and(|step| step.step == Step::Outside);
-    let what = most.map_or(String::new(), |step| {
-        format!("; most of them: {}", step.step.words())
-    });
+/// What the files hold, before anything is left out.
+struct Came {
+    /// Readings with a yield and a place.
+    readings: usize,
+    /// Of these outside the land of the plan.
+    outside: usize,
+    /// Readings without a yield or a place.
+    without: usize,
+}
+
+fn none_left(came: &Came, cleaned: &Cleaned, plan: &str) -> Box<Fault> {
+    let number = |count: usize| grouped(count as f64, 0);
+    let most = cleaned.steps.iter().filter(|step| step.readings > 0);
+    let most = most.max_by_key(|step| step.readings);
+    let (found, next) = if came.readings == 0 {
+        let found = match came.without {
+            0 => "The files hold no reading".to_owned(),
+            all => format!(
+                "None of all {} readings has a yield and a place",
+                number(all)
+            ),
+        };
+        (
+            found,
+            "Check --column: the column of the yields may be another one.",
+        )
+    } else if came.outside == came.readings {
+        (
+            format!(
+                "All {} readings lie outside the land of plan {plan}",
+                number(came.readings)
+            ),
+            "Check that plan and yield files are of one field, and --crs.",
+        )
+    } else {
+        let what = most.map_or(String::new(), |step| {
+            format!("; most of them: {}", step.step.words())
+        });
+        (
+            format!("None of {} readings counts{what}", number(came.readings)),
+            match came.outside > came.readings / 2 {
+                true => "Check that plan and yield files are of one field, and --crs.",
+                false => "Check --column and its units.",
+            },
+        )
+    };
     Fault::input(
         "harvest.nothing",
         Place::nowhere(),
-        format!("None of {} readings counts{what}", cleaned.readings.len()),
+        found,
         "readings on the land of the plan",
-        if outside {
-            "Check that plan and yield files are of one field, and --crs."
-        } else {
-            "Check --column and its units."
-        },
+        next,
     )
 }
 

@@ -51,10 +51,15 @@ pub(super) fn plots(
             let Some(trial) = trial_of(args, plan)? else {
                 return match &args.log {
                     None => Ok((None, None)),
-                    Some(_) => Err(option(
-                        "--log",
-                        "the log of a plan without a trial",
-                        "a plan with a trial in its map: the log says what its plots got",
+                    Some(log) => Err(Fault::input(
+                        "harvest.option",
+                        Place::file(log),
+                        format!(
+                            "--log says what the plots of a trial got, and plan {} has no trial",
+                            plan.id
+                        ),
+                        "--log with a plan that has a trial in its map",
+                        "Leave --log out, or name the plan with the trial.",
                     )),
                 };
             };

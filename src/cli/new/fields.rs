@@ -84,6 +84,42 @@ impl Fields {
         Some(most.unwrap_or(alone))
     }
 
+    /// The one attribute whose values tell all of these fields apart, for a job with `split_by`; none where it takes two.
+    pub(in crate::cli) fn to_split_by(&self, survey: &Survey) -> Option<String> {
+        if let [alone] = self.attributes.as_slice()
+            && !self.all.iter().any(|field| is_far(survey, field))
+        {
+            return Some(alone.clone());
+        }
+        let count = survey.layer.features.len();
+        let unique = survey.attributes.iter();
+        let unique = unique.filter(|of| tells_apart(of) && of.distinct == count);
+        let best = unique.max_by_key(|of| score(of, count));
+        best.map(|of| of.name.clone())
+    }
+
+    /// The fields that this attribute makes, and the attribute by which some of them are several: another one that differs
+    /// from feature to feature, or none where only the distance says so. Nothing where each value is one field.
+    pub(in crate::cli) fn joined_by(survey: &Survey, name: &str) -> Option<(Self, Option<String>)> {
+        let nth = survey.attributes.iter().position(|of| of.name == name)?;
+        let fields = Self::by(survey, &[nth]);
+        let count = survey.layer.features.len();
+        if fields.all.len() == count {
+            return None;
+        }
+        let mut others = survey.attributes.iter();
+        let id = others.find(|of| {
+            let counted = COUNTED.contains(&of.name.to_lowercase().as_str());
+            of.name != name && tells_apart(of) && of.distinct == count && !counted
+        });
+        let far = fields.all.iter().any(|field| is_far(survey, field));
+        match id {
+            Some(id) => Some((fields, Some(id.name.clone()))),
+            None if far => Some((fields, None)),
+            None => None,
+        }
+    }
+
     /// The fields that these attributes make.
     fn by(survey: &Survey, attributes: &[usize]) -> Self {
         let mut places: BTreeMap<Vec<String>, usize> = BTreeMap::new();

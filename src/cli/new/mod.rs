@@ -247,13 +247,19 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
     let _ = match (&fields, &boundary.split_by) {
         (Some(fields), _) => writeln!(
             told,
-            "  {count} features of {file_name}, {} ha together, and one job is for one field: {} tells which is which.
+            "  {count} features of {file_name}, {} ha together, and one job is for one field: {} which is which.
     {}
-    one of them: --field NAME; each a field of its own: --split-by {}; parts of one field: --in-parts",
+    one of them: --field NAME; each a field of its own: {}; parts of one field: --in-parts",
             hectares(area),
-            fields.attributes.join(" and "),
+            match fields.attributes.as_slice() {
+                [alone] => format!("{alone} tells"),
+                several => format!("{} together tell", several.join(" and ")),
+            },
             inputs::listed(fields),
-            fields.attributes.first().map_or("ATTRIBUTE", String::as_str)
+            fields.to_split_by(&boundary.survey).map_or(
+                "first give the file one attribute that differs from field to field, for --split-by".to_owned(),
+                |attribute| format!("--split-by {attribute}")
+            )
         ),
         (None, Some(attribute)) => writeln!(
             told,
@@ -266,6 +272,9 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
             hectares(area)
         ),
     };
+    if let Some(attribute) = &boundary.split_by {
+        told.push_str(&joined(boundary, attribute));
+    }
     match &boundary.source.table {
         Some(_) if boundary.obstacles => {
             let _ = writeln!(told, "    its obstacles are exclusions of the job");
@@ -297,6 +306,33 @@ fn told(file: &Path, text: &str, boundary: &Input, zones: &[Zones]) -> String {
         file.display()
     );
     told
+}
+
+/// A warning where values of `split_by` stand for several fields, as other ids or the distance say.
+fn joined(boundary: &Input, attribute: &str) -> String {
+    const MOST: usize = 5;
+    let Some((fields, id)) = Fields::joined_by(&boundary.survey, attribute) else {
+        return String::new();
+    };
+    let several = fields.all.iter().filter(|field| field.features.len() > 1);
+    let several: Vec<String> = several
+        .map(|field| format!("'{}' ({} features)", field.name(), field.features.len()))
+        .collect();
+    let more = match several.len() > MOST {
+        true => format!(" and {} more", several.len() - MOST),
+        false => String::new(),
+    };
+    let why = match id {
+        Some(id) => format!("their {id} differs"),
+        None => "they lie kilometres apart".to_owned(),
+    };
+    format!(
+        "  WARNING: {} of the {} values of {attribute} have several features, and {why}: {}{more}.
+    Each value becomes one field. If these are fields of their own, take an attribute that differs from field to field.\n",
+        several.len(),
+        fields.all.len(),
+        several.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ")
+    )
 }
 
 fn told_of_zones(zone: &Zones) -> String {

@@ -243,7 +243,8 @@ fn field_kg(steps: &[Step]) -> FieldKg {
             StepName::Reserve => kg.reserve += step.kg,
             StepName::Residue => kg.residue += step.kg,
             // The list rounds to packs itself.
-            StepName::Packs => {}
+            // The list adds up by itself what is one article.
+            StepName::OneOrder | StepName::Packs => {}
             StepName::Map
             | StepName::Tramlines
             | StepName::Sections

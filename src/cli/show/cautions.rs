@@ -2,15 +2,23 @@
 
 use super::table::screen_columns;
 use crate::agronomy::caution::{self, Caution};
-use crate::job::Job;
+use crate::job::{Job, Language};
 use crate::texts::Words;
 use std::fmt::Write as _;
 
 /// Most columns of a line; a narrower terminal has fewer.
 const WIDTH: usize = 100;
 
+/// The job with cautions in English, as everything on the screen is; its pages have them in its own language.
+fn in_english(job: &Job) -> Job {
+    let mut job = job.clone();
+    job.report.language = Language::En;
+    job
+}
+
 /// The hazards by name, and where the cautions stand.
 pub(super) fn in_short(job: &Job) -> String {
+    let job = &in_english(job);
     let words = Words::of(job);
     let mut hazards: Vec<&str> = Vec::new();
     for of in caution::cautions(job) {
@@ -31,6 +39,7 @@ pub(super) fn in_short(job: &Job) -> String {
 
 /// What comes first, then the cautions: each text once, with the products it is for.
 pub(super) fn text(job: &Job) -> String {
+    let job = &in_english(job);
     let words = Words::of(job);
     let first = wrapped("  ", words.text(&Caution::Defer));
     let mut out = format!("\nCautions\n{first}");
@@ -70,6 +79,16 @@ pub(super) fn wrapped(indent: &str, text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_screen_is_english_whatever_the_pages_are() {
+        let text = std::fs::read_to_string("examples/demo/job.toml").expect("a job");
+        let mut job = Job::parse(&text, std::path::Path::new("job.toml")).expect("a job");
+        let all = |job: &Job| in_short(job) + &super::text(job);
+        let english = all(&job);
+        job.report.language = Language::De;
+        assert_eq!(all(&job), english);
+    }
 
     #[test]
     fn lines_stay_within_the_width_and_lose_no_word() {

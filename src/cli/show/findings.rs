@@ -39,6 +39,18 @@ pub(in crate::cli) fn grouped(findings: &[Finding], numbers: Numbers) -> String 
     of_group.concat()
 }
 
+/// All findings, decisions and warnings one by one: where each is land to walk to, and no other output has them.
+pub(in crate::cli) fn each(findings: &[Finding], numbers: Numbers) -> String {
+    let of_group = GROUPS.map(|(severity, title, told)| {
+        let told = match severity {
+            Severity::Note => told,
+            _ => usize::MAX,
+        };
+        group(findings, severity, title, told, numbers)
+    });
+    of_group.concat()
+}
+
 /// The findings of one weight under their title; of each code as many as are told one by one.
 fn group(
     findings: &[Finding],
@@ -103,6 +115,15 @@ fn repeats(code: &str, same: &[&Finding], told: usize, numbers: Numbers) -> Stri
 mod tests {
     use super::*;
     use crate::findings::Decision;
+
+    #[test]
+    fn every_warning_is_told_where_no_other_output_has_them() {
+        let land = |nth: usize| format!("Land {nth} lies below the line.");
+        let below = |nth| Finding::warning("establishment.below_line", Place::nowhere(), land(nth));
+        let findings: Vec<Finding> = (0..6).map(below).collect();
+        let text = each(&findings, Numbers::METRIC);
+        assert!((0..6).all(|nth| text.contains(&land(nth))), "{text}");
+    }
 
     #[test]
     fn repeats_are_counted_with_their_area() {

@@ -72,8 +72,14 @@ fn products(plan: &Plan, numbers: Numbers) -> String {
                 None => numbers.rates(of.lowest_kg_per_ha, of.highest_kg_per_ha),
             },
             numbers.mass_text(of.spread_kg()),
-            numbers.mass_text(of.order_kg),
-            in_packs(of.packs),
+            match of.in_order_of_product() {
+                true => String::new(),
+                false => numbers.mass_text(of.order_kg),
+            },
+            match of.in_order_of_product() {
+                true => "ordered with the product above".to_owned(),
+                false => in_packs(of.packs),
+            },
         ]);
     }
     let tally = &plan.tally.planned;
@@ -113,8 +119,9 @@ fn machine(plan: &Plan, numbers: Numbers) -> String {
         let stops = plan.drive.refills.as_ref().map(|of| of.stops.len());
         let stops = stops
             .filter(|stops| *stops > 0)
-            .map_or(String::new(), |stops| {
-                format!(", hoppers filled {stops} times, the first fill counted")
+            .map_or(String::new(), |stops| match stops {
+                1 => ", hoppers filled once, at the start".to_owned(),
+                stops => format!(", hoppers filled {stops} times, the first fill counted"),
             });
         let hours = drive.hours.map_or(String::new(), |hours| {
             format!(", {} hours", grouped(hours, 1))

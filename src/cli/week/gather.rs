@@ -212,7 +212,11 @@ fn add(drill: &mut Drill, planned: &Planned, ha_per_h: Option<f64>) -> Outcome<(
 /// What the drill takes out of the hopper on a field, kg: the map with tramlines, overlap and delays; not what is only ordered.
 fn taken_kg(tally: &ProductTally) -> f64 {
     let steps = tally.steps.iter().filter(|step| match step.step {
-        StepName::Reserve | StepName::Residue | StepName::OtherSeedbed | StepName::Packs => false,
+        StepName::Reserve
+        | StepName::Residue
+        | StepName::OtherSeedbed
+        | StepName::OneOrder
+        | StepName::Packs => false,
         StepName::Map
         | StepName::Tramlines
         | StepName::Sections

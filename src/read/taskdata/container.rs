@@ -2,11 +2,15 @@
 //! case, and only files beside the main file are ever opened.
 
 use crate::findings::{Fault, Outcome, Place};
-use crate::read::file::{about, opened, unreadable};
+use crate::read::file::{about_of, opened, unreadable};
 use crate::read::zipped::Zipped;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
+
+/// What may be where task data are asked for.
+const ALLOWED: &str =
+    "task data (ISO 11783-10): the folder TASKDATA, its TASKDATA.XML, or one zip of it";
 
 /// Name of the main file.
 pub(super) const MAIN: &str = "TASKDATA.XML";
@@ -80,7 +84,7 @@ impl Container {
 
 impl Files {
     fn open(path: &Path) -> Outcome<Self> {
-        let about = about(path)?;
+        let about = about_of(path, ALLOWED)?;
         if about.is_dir() {
             return Self::folder(path);
         }

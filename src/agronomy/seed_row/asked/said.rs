@@ -13,6 +13,9 @@ pub enum Counted {
 }
 
 impl Counted {
+    /// The key for all that is laid, whatever it brings.
+    pub const PRODUCT: &str = "product";
+
     /// What a part brings of it, kg/ha.
     pub fn of(&self, part: &Part) -> f64 {
         match self {
@@ -23,7 +26,7 @@ impl Counted {
 
     pub fn words(&self) -> String {
         match self {
-            Self::Product => "product".to_owned(),
+            Self::Product => Self::PRODUCT.to_owned(),
             Self::Nutrients(nutrients) => {
                 let symbols: Vec<&str> = nutrients.iter().map(|of| nutrient::symbol(*of)).collect();
                 symbols.join(" + ")
