@@ -87,7 +87,7 @@ mod tests {
     const JOB: &str = r#"
 name = "Farm" # all of it
 [field]
-name = ""
+name = "Home"
 split_by = "block"
 boundary = { file = "b.geojson" }
 [drill]
