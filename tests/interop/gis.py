@@ -173,7 +173,7 @@ def about(checks, plan, path, database):
             fills[symbol.get("name")] = "#{:02x}{:02x}{:02x}".format(*map(int, properties["color"].split(",")[:3]))
         found = [(float(c.get("value")), fills[c.get("symbol")]) for c in root.iter("category")]
         checks.equal((root.find("renderer-v2").get("attr"), [rate for rate, _ in found]), (column, rates), f"GeoPackage: QML of {product}: a class for each rate")
-        off = [rate for rate, colour in found if rate > 0 and colours[product, rate] != colour]
+        off = [rate for rate, colour in found if rate > 0 and colours.get((product, rate)) != colour]
         checks.equal(off, [], f"GeoPackage: QML of {product}: rates that have another colour in the KML")
         checks.equal(len(list(ElementTree.fromstring(sld).iter("{http://www.opengis.net/sld}Rule"))), len(rates), f"GeoPackage: SLD of {product}: rules")
         if STYLES:
@@ -208,7 +208,8 @@ def kml_colours(path):
     for folder, product in zip(document.findall(f"{space}Folder"), plan.products):
         for mark in folder.iter(f"{space}Placemark"):
             data = {each.get("name"): each.text for each in mark.iter(f"{space}SimpleData")}
-            blue_first = fills[mark.find(f"{space}styleUrl").text]
+            # A style that is not there is none; the check of the KML tells of it.
+            blue_first = fills.get(mark.find(f"{space}styleUrl").text, "")
             out[product, float(data[plan.column[product]])] = f"#{blue_first[6:8]}{blue_first[4:6]}{blue_first[2:4]}"
     return out
 
