@@ -134,8 +134,6 @@ def borders(page, checks, pictures):
     page.keep(pictures, "borders-1280")
     undone(page, checks, "smoothed", before, files)
     page.wait(lambda: page.there(key("zones move")), "the zones have gone")
-    around_and_narrow(page, checks, before, files)
-    between_two_places(page, checks, before, files)
     page.click(key("zones move"))
     page.wait(lambda: page.there(key("drawing none")), "no border can be moved")
     # Two places of which the first is none on a border: refused, and nothing is changed.
@@ -145,80 +143,6 @@ def borders(page, checks, pictures):
     page.click(key("drawing none"))
     checks.equal((page.job.read_bytes(), listed(page)), (before, files), "job and files after nothing was moved")
     page.click(key("zones close"))
-
-
-def around_and_narrow(page, checks, before, files):
-    """A strip of some 3 m is drawn around and gets another class; the drill of 7.2 m cannot follow it, and it is joined again."""
-    for _ in range(6):
-        page.click(key("zoom in"))
-    page.click(key("zones around"))
-    page.wait(lambda: page.there(key("drawing none")), "nothing can be drawn around")
-    if page.on(key("drawing catch"), lambda one: one.is_selected()):
-        page.click(key("drawing catch"))
-    for number, place in enumerate(((-90, -11), (90, -11), (90, 11), (-90, 11)), 1):
-        point(page, *place)
-        places(page, number)
-    page.click(key("drawing finish"))
-    page.wait(lambda: page.there(key("drawing class")), "no class is asked for")
-    now = told_class(page)
-    other = next(name for name in ("clay", "sand") if name != now)
-    page.keys(key("drawing class"), other, Keys.TAB)
-    page.keys(key("drawing done"), Keys.ENTER)
-    page.wait(lambda: page.job.read_bytes() != before, "what is drawn around is not in the job")
-    page.wait(lambda: "around" in page.text("[data-key='top undo'] span"), "undo does not name what was drawn around")
-    page.settled()
-    drawn_around = page.job.read_bytes()
-    page.wait(lambda: page.there(key("zones narrow")), "the zones have gone")
-    page.keys(key("zones narrow"), Keys.ENTER)
-    page.wait(lambda: page.job.read_bytes() != drawn_around, f"nothing narrow is joined: {page.text('#fault')}")
-    page.wait(lambda: "too narrow" in page.text("[data-key='top undo'] span"), "undo does not name what was joined")
-    page.settled()
-    page.click(key("top undo"))
-    page.wait(lambda: page.job.read_bytes() == drawn_around, "undo of what was joined does not give the job file back to the byte")
-    page.settled()
-    undone(page, checks, "around", before, files)
-    page.wait(lambda: page.there(key("zones run")), "the zones have gone")
-    page.click(key("zoom whole"))
-
-
-def told_class(page):
-    """Class of the zone in the middle of the map."""
-    return page.driver.execute_async_script(
-        "const done = arguments[0]; Promise.all([import('/maps.js'), import('/state.js')]).then(async ([{ view }, { state }]) => {"
-        "const told = await (await fetch(`/explain?x=${Math.round(view.x)}&y=${Math.round(-view.y)}`)).json(); done(told.classes.find(one => one.layer === 'soil').class); });"
-    )
-
-
-def between_two_places(page, checks, before, files):
-    """A border goes along between two places on it: places of the longest piece of border inside the field, found by the engine's own outlines."""
-    ends = page.driver.execute_async_script(
-        "const done = arguments[0]; import('/maps.js').then(async ({ view }) => {"
-        "const { zones } = await (await fetch('/layer?name=soil')).json(); const all = new Map();"
-        "for (const { rings } of zones) for (const ring of rings) { let [x, y] = ring; const first = [x, y]; const places = [first];"
-        "for (let at = 2; at + 1 < ring.length; at += 2) { x += ring[at]; y += ring[at + 1]; places.push([x, y]); }"
-        "places.forEach((a, nth) => { const b = places[(nth + 1) % places.length]; all.set(`${a} ${b}`, [a, b]); }); }"
-        "const inner = [...all.values()].filter(([a, b]) => all.has(`${b} ${a}`));"
-        "const far = ([[ax, ay], [bx, by]]) => Math.hypot(bx - ax, by - ay); const [a, b] = inner.sort((one, other) => far(other) - far(one))[0];"
-        "done([0.35, 0.65].map(part => view.toScreen(a[0] + (b[0] - a[0]) * part, -(a[1] + (b[1] - a[1]) * part)))); });"
-    )
-    map = page.driver.find_element(By.CSS_SELECTOR, MAP)
-    middle = [map.size["width"] / 2, map.size["height"] / 2]
-    first, last = [[round(at - half) for at, half in zip(place, middle)] for place in ends]
-    page.click(key("zones run"))
-    page.wait(lambda: page.there(key("drawing none")), "no border can be moved along")
-    if not page.on(key("drawing catch"), lambda one: one.is_selected()):
-        page.click(key("drawing catch"))
-    for place in (first, last):
-        point(page, *place)
-        page.wait(lambda: "edge" in page.text("#aloud") or "corner" in page.text("#aloud"), f"no border is caught at {place}")
-    along = [last[0] - first[0], last[1] - first[1]]
-    long = max(1, (along[0] ** 2 + along[1] ** 2) ** 0.5)
-    # Aside by some pixels, where nothing is near.
-    page.click(key("drawing catch"))
-    point(page, first[0] + round(-along[1] / long * 6), first[1] + round(along[0] / long * 6))
-    undone(page, checks, "between two places", before, files)
-    page.wait(lambda: page.there(key("zones move")), "the zones have gone")
-    page.wait(lambda: not page.there(key("drawing none")), "the drawing does not end")
 
 
 def panels(page):

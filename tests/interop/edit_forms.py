@@ -1,5 +1,5 @@
 """Forms of the page of `twinsow edit` for what not every job has, by pointer and keys: two plans for a moist and a dry seedbed, the spreader,
-trials, a mixture of two seeds, and a job for many fields that becomes one for each."""
+trials, and a mixture of two seeds."""
 
 import json
 
@@ -106,6 +106,7 @@ def typed(page, path, text):
 
 def chosen(page, path, words):
     before = page.job.read_bytes()
+    page.wait(lambda: page.there(at(*path)), f"no field for {path}")
     page.keys(at(*path), words, Keys.ENTER)
     page.wait(lambda: page.job.read_bytes() != before, f"{path}: '{words}' is not chosen")
 
@@ -113,6 +114,7 @@ def chosen(page, path, words):
 def pressed(page, name):
     """A button that changes the job."""
     before = page.job.read_bytes()
+    page.wait(lambda: page.there(key(name)), f"there is no '{name}'")
     page.keys(key(name), Keys.ENTER)
     page.wait(lambda: page.job.read_bytes() != before, f"'{name}' changes nothing")
 
@@ -148,6 +150,7 @@ def machines(page, checks, pictures):
     page.part("bouts")
     page.drawn()
     pressed(page, "add spreader")
+    page.wait(lambda: page.there(at("spreader", "working_width_m")), "the spreader has no form")
     checks.equal(page.on(at("spreader", "working_width_m"), lambda one: one.get_attribute("value")), "?", "the spreader's width")
     page.wait(lambda: page.there("#top .pill.open"), "what is not known of the spreader is not counted")
     typed(page, ("spreader", "working_width_m"), "24")
@@ -220,28 +223,6 @@ def seedbeds(page, checks, pictures):
     keep(page, pictures, "seedbeds")
     page.part("settle")
     page.wait(lambda: page.there(key("seedbed settle dry")), "the open part does not say which plan it is about")
-    page.keys(key("seedbed settle dry"), Keys.ENTER)
-    page.wait(lambda: "1 open" in page.text(key("seedbed settle dry")), f"what is open in the dry plan: {page.text(key('seedbed settle dry'))}")
-    page.keep(pictures, "seedbeds-settle-1280")
-    page.part("handover")
-    page.keys(key("handover write"), Keys.ENTER)
-    page.wait(lambda: page.there("[data-key='handed moist/report.html']"), "both plans are not written")
-    checks.that(page.there("[data-key='handed dry/report.html']"), "the dry plan is not written")
-
-
-def split(page, checks, pictures):
-    """A job for many fields becomes one for each."""
-    page.part("ground")
-    page.wait(lambda: page.there(key("split")), "no way to a job for each field")
-    text = page.job.read_bytes()
-    page.keep(pictures, "split-1280")
-    page.keys(key("split"), Keys.ENTER)
-    page.wait(lambda: page.driver.execute_script("return document.body.dataset.part") == "farm", "the fields are not shown")
-    page.wait(lambda: "North" in page.text(".farm-list") and "South" in page.text(".farm-list"), f"fields: {page.text('.farm-list')}")
-    checks.equal(page.job.with_name("job.toml.split").read_bytes(), text, "the job for all, kept")
-    page.wait(lambda: "not planned" not in page.text(".farm-list") and "being planned" not in page.text(".farm-list"), "the fields are not planned in the background")
-    checks.that("ready" in page.text(".farm-list"), f"states: {page.text('.farm-list')}")
-    keep(page, pictures, "farm-planned")
 
 
 def forms(twinsow, work, driver, checks, pictures, programs, quiet):
@@ -253,7 +234,6 @@ def forms(twinsow, work, driver, checks, pictures, programs, quiet):
         ("machines", JOB + STARTER, machines),
         ("mixture", without_drive + CLOVER, mixture),
         ("seedbeds", 'seedbed = "not_known"\n' + without_drive + phosphate.replace("light = 100.0, heavy = 63.0", "light = 600.0, heavy = 500.0") + table, seedbeds),
-        ("split", without_drive.replace('boundary = { file = "boundary.geojson" }', 'boundary = { file = "fields.geojson" }\nsplit_by = "block"').replace("[[layer]]\nname = \"soil\"\nsource = { file = \"soil.geojson\" }\nclass_attribute = \"soil\"\n", ""), split),
     ):
         job = made(work / "forms" / name, text)
         # What the page before asked for on its way out.

@@ -6,8 +6,8 @@ the byte; a zone is cut by hand; land left out, a strip, a place, the guide line
 it is signed with name and reason; the plan is written, and its task data are those of `twinsow plan` on the saved job, to the byte. Then the
 same from an empty folder: files, questions, signatures, task data. Then from a file of many fields, samples and a raster: the land is on the
 map before there is a job and before there is a plan; two fields are begun at once, and on the map of all fields they get the same change,
-which is taken back to the byte, and one order. Then what not every job has (`edit_forms.py`): two plans for a moist and a dry seedbed, a spreader, a trial,
-a mixture, and a job for many fields that becomes one for each.
+which is taken back to the byte, and one order. Then what not every job has (`edit_forms.py`): two plans for a moist and a dry seedbed, a spreader, a trial
+and a mixture.
 On the way: nothing on the console, no request but to this machine, axe-core (WCAG 2.2 A and AA) finds nothing on any part, nothing is wider
 than the screen at 390, 1280 and 1920 pixels, and times are printed. With PICTURES the screens are kept there.
 

@@ -40,12 +40,12 @@ pub(super) struct Told<'a> {
 /// Edge of a square of the yield map, m: two readings' mix (common practice, no source).
 const EDGE_M: f64 = 20.0;
 
+/// Files to be written, with what is in them.
+type Files = Vec<(PathBuf, Vec<u8>)>;
+
 impl Told<'_> {
     /// The answer as JSON; page, answer and map layers as files to be written together.
-    pub fn files(
-        &self,
-        findings: &[Finding],
-    ) -> Outcome<(serde_json::Value, Vec<(PathBuf, Vec<u8>)>)> {
+    pub fn files(&self, findings: &[Finding]) -> Outcome<(serde_json::Value, Files)> {
         let json_file = document::file_of(&self.args.plan);
         let folder = json_file.parent().unwrap_or(Path::new("."));
         let out = self
