@@ -122,13 +122,13 @@ class Case:
     # Several results, each of which is whole, but which do not change at once.
     SEVERAL = ("demo", "together")
     # The same of a few files of a command, with names and nothing else in common.
-    FILES = ("harvest", "compare-record", "compare-rest")
+    FILES = ("harvest", "compare-record", "compare-rest", "compare-ledger")
 
     def __init__(self, name, args, out, prepare):
         self.name, self.args, self.outs = name, args, out.split()
         self.folder = HOME / name
         self.files = name in self.FILES
-        self.single = all("." in out for out in self.outs) or name == "compare-ledger"
+        self.single = all("." in out for out in self.outs)
         self.of_several = name in self.SEVERAL or self.files
         self.prepared = HOME / f"{name}-prepared"
         shutil.rmtree(self.prepared, ignore_errors=True)
@@ -438,7 +438,7 @@ CASES = [
      "job-next.toml", counts),
     ("compare-map", [*COMPARE, "--map", "map.geojson"], "map.geojson", compared("--map", "map.geojson")),
     ("compare-page", [*COMPARE, "--page", "page.html"], "page.html", compared("--page", "page.html")),
-    ("compare-ledger", [*COMPARE, "--ledger", "ledger"], "ledger", compared("--ledger", "ledger")),
+    ("compare-ledger", [*COMPARE, "--ledger", "ledger"], "ledger/2026.csv ledger/2026.geojson", compared("--ledger", "ledger")),
     ("compare-record", [*COMPARE, "--record", "record"], "record.html record.csv record.json", compared("--record", "record")),
     ("compare-rest", [*COMPARE, "--rest", "job.toml"], "job-rest.toml job-drilled.geojson", compared("--rest", "job.toml")),
     ("harvest", HARVEST, "harvest", harvested),
