@@ -390,7 +390,7 @@ fn crop_colours_and_tramlines_lie_in_the_set() {
             ));
         }
     }
-    seen.sort_by(|a, b| a.0.cmp(&b.0));
+    seen.sort_by_key(|own| own.0);
     assert!(seen.len() > 3, "{seen:?}");
     let (first, last) = (seen[0].1, seen[seen.len() - 1].1);
     assert!(first > last + 1.0, "{seen:?}");
