@@ -22,7 +22,7 @@ pub struct Compared {
     /// Ids of the tasks, and names of the logs.
     pub tasks: Vec<String>,
     pub logs: Vec<String>,
-    /// What the logs are known by, wherever they are read: see [`super::sign`].
+    /// What the logs are known by, wherever they are read: see `sign.rs`.
     #[serde(skip)]
     pub signs: Vec<String>,
     pub records: usize,
