@@ -9,7 +9,7 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
-use super::targets;
+use super::targets::{self, Known};
 use crate::compare::{self, Compared, Differences, FieldRecord, Noted, PlanMap, Settings};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
@@ -99,6 +99,36 @@ pub(super) struct Args {
     json: bool,
 }
 
+/// What earlier results are known by.
+const MAP: Known<'_> = Known::Seen(&is_map);
+const PAGE: Known<'_> = Known::Page("told-title");
+/// Page, table and JSON of the record.
+const RECORD: [Known<'_>; 3] = [
+    Known::Page("what-title"),
+    Known::Text(
+        "plan,tasks,customer,farm,field,longitude,latitude,from,to,hours,drilled_ha,product,",
+        ",signed_by,signed_on",
+    ),
+    Known::Text("{\n  \"format\": \"twinsow-field-record\",", ""),
+];
+const DRILLED: Known<'_> = Known::Text(
+    "{\"type\":\"FeatureCollection\",\"plan\":",
+    "\"properties\":{\"name\":\"drilled already\"},",
+);
+
+/// Whether a file is an earlier difference map, of the form that its name says.
+fn is_map(file: &Path) -> bool {
+    let ending = file.extension().unwrap_or_default();
+    match ending.eq_ignore_ascii_case("gpkg") {
+        true => write::is_difference_map(file),
+        false => Known::Text(
+            "{\"type\":\"FeatureCollection\",\"plan\":",
+            "\"drilled_percent\":",
+        )
+        .is_own(file),
+    }
+}
+
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     match guard::guarded(|| compared(args)) {
         Ok((figures, written)) => {
@@ -158,13 +188,21 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let plan = PlanMap::read(&args.plan)?;
     let rest = args.rest.as_deref().map(|job| rest_of(job, &plan));
     let rest = rest.transpose()?;
-    let mut all: Vec<PathBuf> = args.map.iter().chain(&args.page).cloned().collect();
-    all.extend(names.iter().flatten().cloned());
-    all.extend(
-        rest.iter()
-            .flat_map(|own| [own.drilled.clone(), own.job.clone()]),
-    );
-    targets::check(all.iter().map(PathBuf::as_path))?;
+    let is_rest = |file: &Path| rest.as_ref().is_some_and(|own| own.is_as_written(file));
+    let mut all: Vec<(PathBuf, Known<'_>)> = Vec::new();
+    all.extend(args.map.iter().map(|file| (file.clone(), MAP)));
+    all.extend(args.page.iter().map(|file| (file.clone(), PAGE)));
+    all.extend(names.iter().flat_map(|own| own.clone().into_iter().zip(RECORD)));
+    all.extend(rest.iter().flat_map(|own| {
+        [
+            (own.drilled.clone(), DRILLED),
+            (own.job.clone(), Known::Seen(&is_rest)),
+        ]
+    }));
+    let check = |all: &[(PathBuf, Known<'_>)]| {
+        targets::check(all.iter().map(|(file, known)| (file.as_path(), *known)))
+    };
+    check(&all)?;
     let set = taskdata::read_parts(
         &args.task_data,
         taskdata::Parts {
@@ -194,9 +232,11 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     });
     // With the ledger, whose year only the log says. From here on nothing but the disk can fail.
     if let Some(entry) = &in_ledger {
-        all.extend(entry.files()?.into_iter().map(|(file, _)| file));
+        let files = entry.files()?.into_iter();
+        all.extend(files.map(|(file, _)| (file, Known::Read)));
     }
-    targets::check(all.iter().map(PathBuf::as_path))?;
+    check(&all)?;
+    let all: Vec<PathBuf> = all.into_iter().map(|(file, _)| file).collect();
     targets::make_folders(all.iter().map(PathBuf::as_path))?;
     if let Some(file) = &args.map {
         put_map(file, &comparison.differences)?;
@@ -301,6 +341,15 @@ struct Rest {
     job: PathBuf,
     text: String,
     drilled: PathBuf,
+}
+
+impl Rest {
+    /// Whether a job file is as an earlier run has left it: nobody has answered what it asks, or worked on it in another way.
+    fn is_as_written(&self, file: &Path) -> bool {
+        let there = fs::read_to_string(file).unwrap_or_default();
+        let more = there.strip_prefix(&self.text);
+        more.is_some_and(|more| more.lines().all(|line| line.starts_with('#')))
+    }
 }
 
 /// The job with one more exclusion. It lies beside the old one, so that all its paths still hold.

@@ -5,16 +5,16 @@ use super::exit::Exit;
 use super::guard;
 use super::one_field;
 use super::screen::Screen;
-use super::targets;
+use super::targets::{self, Known};
 use crate::establishment::round::{Round, Spot, round};
 use crate::establishment::{Asked, Per};
-use crate::findings::{Fault, Outcome, Place};
+use crate::findings::Outcome;
 use crate::plan::{self, Disk, Options};
 use crate::write;
 use clap::Args as ClapArgs;
 use quick_xml::escape::escape;
 use std::fmt::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Lays out a counting round after emergence: places in each zone, as GPX, GeoJSON and CSV to walk with
 ///
@@ -60,7 +60,10 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 fn made(args: &Args) -> Outcome<String> {
     let names = targets::named(&args.name, [".gpx", ".geojson", ".csv"])?;
-    targets::check(names.iter().map(PathBuf::as_path))?;
+    // A round that somebody has filled in is not lost: none gives way.
+    let none = |_: &Path| false;
+    let all = names.iter().map(|file| (file.as_path(), Known::Seen(&none)));
+    targets::check(all)?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     let product = product(&job, args.product.as_deref())?;
     let asked = Asked {
@@ -78,16 +81,6 @@ fn made(args: &Args) -> Outcome<String> {
         (features, geojson(&round).into_bytes()),
         (table, csv(&round)?.into_bytes()),
     ];
-    // A round that somebody has filled in is not lost.
-    if let Some((file, _)) = files.iter().find(|(file, _)| file.exists()) {
-        return Err(Fault::input(
-            "counting.is_there",
-            Place::file(file),
-            "This file is there already, perhaps with counts in it",
-            "names of files that are not there yet",
-            "Choose another name, or move the file away.",
-        ));
-    }
     targets::make_folders(files.iter().map(|(file, _)| file.as_path()))?;
     targets::put(&files)?;
     Ok(match args.json {

@@ -7,7 +7,7 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
-use super::targets;
+use super::targets::{self, Known};
 use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::{self, Crs};
@@ -17,6 +17,7 @@ use crate::plan::{self, Disk, Options, Plan};
 use crate::read;
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes next season's establishment from plant counts
@@ -138,13 +139,12 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
     let of_ledger = in_ledger
         .as_ref()
         .map_or(Ok(Vec::new()), ledger::Entry::files)?;
-    let all = next
-        .iter()
-        .chain(&of_ledger)
-        .map(|(file, _)| file.as_path());
-    let all: Vec<&Path> = all.collect();
-    targets::check(all.iter().copied())?;
-    targets::make_folders(all)?;
+    let is_next = |file: &Path| is_as_written(file, &job, &args.job, product);
+    let own = next.iter().map(|(file, _)| (file, Known::Seen(&is_next)));
+    let all = own.chain(of_ledger.iter().map(|(file, _)| (file, Known::Read)));
+    targets::check(all.map(|(file, known)| (file.as_path(), known)))?;
+    let all = next.iter().chain(&of_ledger);
+    targets::make_folders(all.map(|(file, _)| file.as_path()))?;
     if let Some(next) = &next {
         targets::put(std::slice::from_ref(next))?;
     }
@@ -280,9 +280,6 @@ fn next_job(
     product: usize,
     reached: &Reached,
 ) -> Outcome<(PathBuf, Vec<u8>)> {
-    let mut next = job.clone();
-    // What it says stands in the job by now.
-    next.machine_file = None;
     let lookup = reached.lookup().ok_or_else(|| {
         Fault::input(
             "establishment.not_whole",
@@ -292,16 +289,34 @@ fn next_job(
             "count there, or choose another --layer",
         )
     })?;
-    next.products[product].rate.establishment_percent = Some(lookup);
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let target = path.with_file_name(format!("{stem}-next.toml"));
-    let text = format!(
+    let text = next_text(job, path, product, lookup);
+    Job::parse(&text, &target)?;
+    Ok((target, text.into_bytes()))
+}
+
+/// The text of that job.
+fn next_text(job: &Job, path: &Path, product: usize, lookup: Lookup) -> String {
+    let mut next = job.clone();
+    // What it says stands in the job by now.
+    next.machine_file = None;
+    if let Some(own) = next.products.get_mut(product) {
+        own.rate.establishment_percent = Some(lookup);
+    }
+    format!(
         "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
         path.file_name().unwrap_or_default().to_string_lossy(),
         next.print()
-    );
-    Job::parse(&text, &target)?;
-    Ok((target, text.into_bytes()))
+    )
+}
+
+/// Whether next season's job is as an earlier run has written it from this job: nobody has worked on it since.
+fn is_as_written(file: &Path, job: &Job, path: &Path, product: usize) -> bool {
+    let there = fs::read_to_string(file).unwrap_or_default();
+    let own = Job::parse(&there, file).ok();
+    let lookup = own.and_then(|own| own.products.get(product)?.rate.establishment_percent.clone());
+    lookup.is_some_and(|lookup| next_text(job, path, product, lookup) == there)
 }
 
 /// In the units of the job's pages.

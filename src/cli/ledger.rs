@@ -4,7 +4,7 @@ use super::exit::Exit;
 use super::guard;
 use super::screen::Screen;
 use super::show::table::{Column, Table};
-use super::targets;
+use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::day_number;
 use crate::ledger::{self, Event, FieldSums, Period, Piece, Row};
@@ -204,7 +204,7 @@ impl Entry {
         let year = self.date.get(..4).unwrap_or("0000");
         let table = self.folder.join(format!("{year}.csv"));
         let land = self.folder.join(format!("{year}.geojson"));
-        targets::check([table.as_path(), land.as_path()])?;
+        targets::check([&table, &land].map(|file| (file.as_path(), Known::Read)))?;
         let rows = ledger::merged(old(&table)?.as_deref(), self.rows.clone(), &table)?;
         let mut files = vec![(table, rows)];
         if !self.pieces.is_empty() {
@@ -239,9 +239,15 @@ pub(super) fn day(text: &str, option: &str) -> Outcome<String> {
 
 /// What is there already.
 fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
-    targets::check([file])?;
     match fs::read(file) {
         Ok(bytes) => Ok(Some(bytes)),
+        Err(_) if file.is_dir() => Err(Fault::input(
+            "ledger.folder",
+            Place::file(file),
+            "This is a folder",
+            "the CSV of a year, as 'twinsow compare --ledger' writes it",
+            "Move the folder away, or name another ledger.",
+        )),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
         Err(error) => Err(Fault::machine(
             "ledger.unreadable",

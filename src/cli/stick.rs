@@ -4,7 +4,7 @@ use super::exit::Exit;
 use super::screen::Screen;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
-use super::{clock, guard};
+use super::{clock, guard, targets};
 use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Moisture};
@@ -122,6 +122,7 @@ fn filled(
     form: &str,
     limits: Limits,
 ) -> Outcome<(Made, Option<Record>)> {
+    targets::outside_results(to)?;
     let about = format!("version {}\nstick", env!("CARGO_PKG_VERSION"));
     let timestamp = clock::timestamp();
     // Looked at in here, where what a stopped run has left is in its place again.

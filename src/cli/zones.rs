@@ -6,7 +6,7 @@ use super::screen::Screen;
 use super::show;
 use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
-use super::{clock, guard, progress, relative};
+use super::{clock, guard, progress, relative, targets};
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
@@ -63,6 +63,7 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             .with_file_name(format!("{stem}{dash}{field}-zones"))
     });
     is_free(&out)?;
+    targets::outside_results(&out)?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     if job.layers.is_empty() {
         return Err(Fault::input(

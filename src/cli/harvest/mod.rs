@@ -12,7 +12,7 @@ use super::guard;
 use super::ledger::Entry;
 use super::screen::Screen;
 use super::show::number::grouped;
-use super::targets;
+use super::targets::{self, Known};
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{
@@ -238,12 +238,11 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
     let (json, files) = told.files(&findings)?;
     let in_ledger = in_ledger.map(|asked| asked.entry(&plan, &zones.yields(&cleaned), &settings));
     let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), Entry::files)?;
-    let written: Vec<PathBuf> = files
-        .iter()
-        .chain(&of_ledger)
-        .map(|(file, _)| file.clone())
-        .collect();
-    targets::check(written.iter().map(PathBuf::as_path))?;
+    let own = files.iter().map(|(file, _)| (file, told::known(file)));
+    let all = own.chain(of_ledger.iter().map(|(file, _)| (file, Known::Read)));
+    targets::check(all.map(|(file, known)| (file.as_path(), known)))?;
+    let written = files.iter().chain(&of_ledger);
+    let written: Vec<PathBuf> = written.map(|(file, _)| file.clone()).collect();
     targets::make_folders(written.iter().map(PathBuf::as_path))?;
     targets::put(&files)?;
     // The ledger last: what it says is what the page shows.
