@@ -13,6 +13,7 @@ use super::targets::{self, Known};
 use crate::compare::{self, Compared, Differences, FieldRecord, Noted, PlanMap, Settings};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Job;
+use crate::ledger::What;
 use crate::read::taskdata;
 use crate::write;
 use clap::Args as ClapArgs;
@@ -227,11 +228,13 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let in_ledger = args.ledger.as_ref().map(|folder| ledger::Entry {
         folder: folder.clone(),
         date: comparison.figures.first_day.clone(),
+        sowing_date: plan.sowing_date.clone(),
         rows: compare::ledger_rows(&plan, &comparison.figures),
         pieces: comparison.pieces,
     });
     // With the ledger, whose year only the log says. From here on nothing but the disk can fail.
     if let Some(entry) = &in_ledger {
+        entry.check_day(What::Placed)?;
         let files = entry.files()?.into_iter();
         all.extend(files.map(|(file, _)| (file, Known::Read)));
     }

@@ -130,12 +130,15 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             Some(ledger::Entry {
                 folder: folder.clone(),
                 rows: rows(&plan, product, &reached, &date),
+                sowing_date: job.sowing_date.clone(),
                 date,
                 pieces: Vec::new(),
             })
         }
         _ => None,
     };
+    let day = in_ledger.as_ref().map(|entry| entry.check_day(What::Counted));
+    reached.findings.extend(day.transpose()?.flatten());
     let of_ledger = in_ledger
         .as_ref()
         .map_or(Ok(Vec::new()), ledger::Entry::files)?;

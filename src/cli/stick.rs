@@ -350,7 +350,7 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
                 )),
                 product.name.clone(),
                 with(format!("{low} to {high}"), numbers.rate_unit()),
-                mean,
+                with(mean, numbers.rate_unit()),
                 with(numbers.mass_text(product.map_kg), numbers.mass_unit()),
             ]);
         }
@@ -393,15 +393,22 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
             record.other_forms.join(", ")
         );
     }
+    if !same {
+        text.push_str("note: the screen shows these fields in two units; look at the unit before the number.\n");
+        for (units, fields) in record.by_units() {
+            let _ = writeln!(text, "  {units}: {}", fields.join(", "));
+        }
+    }
     for not in &made.not_in_form {
         let _ = writeln!(text, "note: '{}' does not come as {}.", not.field, not.form);
     }
     for same in &made.same_name {
         let _ = writeln!(
             text,
-            "note: {} products are called '{}' on the screen, for their grain mass or density differs: {}.",
+            "note: {} products are called '{}' on the screen, for {}: {}.",
             same.ids.len(),
             same.name,
+            same.differs(),
             same.ids.join(", ")
         );
     }

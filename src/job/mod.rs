@@ -56,7 +56,7 @@ pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use country::Country;
-pub use date::{date_of, day_number};
+pub use date::{SEASON_DAYS, date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use further_layer::FurtherLayer;

@@ -18,6 +18,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::harvest::{
     self, Cleaned, Columns, Money, Plots, Readings, Role, Scale, Settings, Weighed, Zones,
 };
+use crate::ledger::What;
 use crate::read::taskdata;
 use clap::{Args as ClapArgs, ValueEnum};
 use std::path::PathBuf;
@@ -235,8 +236,10 @@ fn harvested(args: &Args) -> Outcome<(String, Vec<Finding>)> {
         settings: &settings,
     };
     let in_ledger = in_ledger::asked(args, &plan)?;
-    let (json, files) = told.files(&findings)?;
     let in_ledger = in_ledger.map(|asked| asked.entry(&plan, &zones.yields(&cleaned), &settings));
+    let day = in_ledger.as_ref().map(|entry| entry.check_day(What::Harvested));
+    findings.extend(day.transpose()?.flatten());
+    let (json, files) = told.files(&findings)?;
     let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), Entry::files)?;
     let own = files.iter().map(|(file, _)| (file, told::known(file)));
     let all = own.chain(of_ledger.iter().map(|(file, _)| (file, Known::Read)));
