@@ -325,8 +325,8 @@ fn pair(text: &str, option: &str) -> Outcome<(String, String)> {
 
 fn bad_pair(text: &str, option: &str) -> Box<Fault> {
     let allowed = match option {
-        "--loaded" => "--loaded PRODUCT=KG, such as --loaded barley=2400",
-        "--left" => "--left PRODUCT=KG, such as --left barley=310",
+        "--loaded" => "--loaded PRODUCT=KG with kilograms from 0 up, such as --loaded barley=2400",
+        "--left" => "--left PRODUCT=KG with kilograms from 0 up, such as --left barley=310",
         "--tag-photo" => "--tag-photo PRODUCT=FILE, such as --tag-photo barley=tag.jpg",
         _ => "--element ELEMENT=PRODUCT, such as --element DET2=barley",
     };

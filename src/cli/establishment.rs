@@ -3,6 +3,7 @@
 use super::exit::Exit;
 use super::guard;
 use super::ledger;
+use super::numbers;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
@@ -115,7 +116,13 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             PerWhat::Metre => Per::Metre,
             PerWhat::M2 => Per::SquareMetre,
         },
-        redrill_per_ha: args.redrill_per_ha.map(cost).transpose()?,
+        redrill_per_ha: args
+            .redrill_per_ha
+            .map(|cost| {
+                let bounds = [0.0, f64::MAX];
+                numbers::within("--redrill-per-ha", cost, bounds, "establishment.cost")
+            })
+            .transpose()?,
     };
     let mut reached = establishment::establishment(&plan, &points, &asked)?;
     let of_reading = points.findings.iter().chain(&crs.findings).cloned();
@@ -167,20 +174,6 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         }
     };
     Ok((reached, text))
-}
-
-/// A cost as it is typed.
-fn cost(cost: f64) -> Outcome<f64> {
-    match cost.is_finite() && cost >= 0.0 {
-        true => Ok(cost),
-        false => Err(Fault::input(
-            "establishment.cost",
-            Place::nowhere(),
-            format!("--redrill-per-ha is {cost}"),
-            "a number from 0 up",
-            "Correct it, or leave it out.",
-        )),
-    }
 }
 
 /// What was counted, for the ledger: a row for each class with counts.

@@ -23,6 +23,7 @@ mod load;
 mod locale;
 mod man;
 mod new;
+mod numbers;
 mod one_field;
 mod order;
 mod ordered;
@@ -49,7 +50,9 @@ pub use exit::Exit;
 pub use guard::guarded;
 pub use plan::{Made, one as plan_one};
 
-use clap::{Parser, Subcommand};
+use crate::findings::Fault;
+use clap::error::ErrorKind;
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use screen::Screen;
 use std::process::ExitCode;
 
@@ -118,7 +121,9 @@ enum Command {
 pub fn main() -> ExitCode {
     guard::keep_quiet();
     let mut screen = Screen::default();
-    let exit = match Args::try_parse() {
+    let command = numbers::below_zero(Args::command());
+    let given = command.try_get_matches();
+    let exit = match given.and_then(|given| Args::from_arg_matches(&given)) {
         Ok(args) => match guarded(|| Ok(run(&args.command, &mut screen))) {
             Ok(exit) => exit,
             Err(fault) => {
@@ -126,6 +131,10 @@ pub fn main() -> ExitCode {
                 Exit::of_fault(&fault)
             }
         },
+        Err(error) if error.kind() == ErrorKind::UnknownArgument && cut_off().is_some() => {
+            cut_off().inspect(|fault| screen.fault(fault));
+            Exit::Input
+        }
         Err(help_or_error) => {
             // Help on a pipe that was closed is no error.
             let _ = help_or_error.print();
@@ -137,6 +146,12 @@ pub fn main() -> ExitCode {
         }
     };
     screen.exit(exit).into()
+}
+
+/// What to say of a number in the arguments of the process that nobody expects.
+fn cut_off() -> Option<Box<Fault>> {
+    let arguments = std::env::args_os().map(|own| own.to_string_lossy().into_owned());
+    numbers::cut_off(&arguments.collect::<Vec<_>>())
 }
 
 fn run(command: &Command, screen: &mut Screen) -> Exit {

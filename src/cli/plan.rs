@@ -331,18 +331,24 @@ fn delivered(mut plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> 
 pub(super) fn load(path: &Path, sowing_date: Option<&str>) -> Outcome<Job> {
     let mut job = Job::load(path)?;
     if let Some(date) = sowing_date {
-        if day_number(date).is_none() {
-            return Err(Fault::input(
-                "plan.sowing_date",
-                Place::nowhere(),
-                format!("--sowing-date is '{date}'"),
-                "a date as YYYY-MM-DD, such as 2026-03-20",
-                "correct the date",
-            ));
-        }
+        check_date(date)?;
         job.sowing_date = Some(date.to_owned());
     }
     Ok(job)
+}
+
+/// A sowing date as it is typed.
+pub(super) fn check_date(date: &str) -> Outcome<()> {
+    match day_number(date) {
+        Some(_) => Ok(()),
+        None => Err(Fault::input(
+            "plan.sowing_date",
+            Place::nowhere(),
+            format!("--sowing-date is '{date}'"),
+            "a date as YYYY-MM-DD, such as 2026-03-20",
+            "correct the date",
+        )),
+    }
 }
 
 /// A fault that names no file names at least the job.

@@ -64,23 +64,6 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     }
 }
 
-/// Makes the stick of these plans.
-///
-/// # Errors
-/// As the command.
-pub(super) fn make(plans: &[PathBuf], to: &Path) -> Outcome<()> {
-    made(&Args {
-        plans: plans.to_vec(),
-        to: to.to_path_buf(),
-        spreader: false,
-        form: None,
-        most_fields: None,
-        most_mb: None,
-        json: false,
-    })?;
-    Ok(())
-}
-
 fn made(args: &Args) -> Outcome<String> {
     let of_spreader = args
         .spreader
@@ -214,6 +197,24 @@ pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], job: &Job) -> Outcome<()> 
     }
 }
 
+/// Refuses a folder that is to be made anew and holds no stick.
+///
+/// # Errors
+/// No stick is there.
+pub(super) fn is_there(to: &Path) -> Outcome<()> {
+    is_a_stick(to)?;
+    match to.join(RECORD).is_file() {
+        true => Ok(()),
+        false => Err(Fault::input(
+            "stick.not_there",
+            Place::nowhere(),
+            format!("--stick is '{}', and no stick is there", to.display()),
+            "the folder that 'twinsow stick' has made, with stick.json in it",
+            "Correct --stick, or make the stick with 'twinsow stick' first. Nothing was changed.",
+        )),
+    }
+}
+
 /// A stick that cannot be made as it was, for its record does not say how.
 fn not_told(to: &Path) -> Box<Fault> {
     Fault::input(
@@ -225,11 +226,25 @@ fn not_told(to: &Path) -> Box<Fault> {
     )
 }
 
+/// Makes a stick of these plans in the form that their jobs have ready; one that is there keeps the limits that it was made for.
+///
+/// # Errors
+/// As the command.
+pub(super) fn make(plans: &[PathBuf], to: &Path) -> Outcome<()> {
+    is_a_stick(to)?;
+    let gathered = Gathered::read(plans)?;
+    let form = common_form(&gathered)?;
+    let limits = Record::read(to)?.map(|record| record.limits);
+    filled(to, &gathered, &form, limits.unwrap_or_default())?;
+    Ok(())
+}
+
 /// Makes a stick anew from these plans, in the form that lies ready on it and within the limits that it was made for.
 ///
 /// # Errors
 /// As the command.
 pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
+    is_a_stick(to)?;
     let gathered = Gathered::read(plans)?;
     let (form, limits) = match Record::read(to)? {
         Some(record) => (known_form(&record.form)?, record.limits),

@@ -10,6 +10,7 @@ mod told;
 use super::exit::Exit;
 use super::guard;
 use super::ledger::Entry;
+use super::numbers;
 use super::screen::Screen;
 use super::show::number::grouped;
 use super::targets::{self, Known};
@@ -103,7 +104,7 @@ pub(super) struct Args {
     #[arg(long, value_name = "TREATMENT")]
     base: Option<String>,
     /// Price of grain per t: low, expected, high
-    #[arg(long, value_name = "LOW,EXPECTED,HIGH")]
+    #[arg(long, value_name = "LOW,EXPECTED,HIGH", allow_hyphen_values = true)]
     price: Option<String>,
     /// What a treatment costs per ha: product, dressing, an extra pass
     #[arg(long, value_name = "TREATMENT=PER_HA")]
@@ -270,14 +271,7 @@ fn option(option: &str, found: &str, allowed: &str) -> Box<Fault> {
 }
 
 fn at_least(value: f64, name: &str, least: f64) -> Outcome<f64> {
-    match value.is_finite() && value >= least {
-        true => Ok(value),
-        false => Err(option(
-            name,
-            &value.to_string(),
-            &format!("a number from {least}"),
-        )),
-    }
+    numbers::within(name, value, [least, f64::MAX], "harvest.option")
 }
 
 /// A moisture of grain: what is below 100 %.
@@ -388,7 +382,7 @@ fn check_moisture_of_logs(
     }
 }
 
-fn numbers<const N: usize>(text: &str, name: &str, allowed: &str) -> Outcome<[f64; N]> {
+fn list<const N: usize>(text: &str, name: &str, allowed: &str) -> Outcome<[f64; N]> {
     let found: Option<Vec<f64>> = text
         .split(',')
         .map(|part| part.trim().parse().ok().filter(|v: &f64| v.is_finite()))
@@ -403,7 +397,7 @@ fn money(args: &Args) -> Outcome<Money> {
     let per_t: Option<[f64; 3]> = args
         .price
         .as_deref()
-        .map(|text| numbers(text, "--price", PRICES))
+        .map(|text| list(text, "--price", PRICES))
         .transpose()?;
     if let Some([low, expected, high]) = per_t
         && !(0.0 < low && low <= expected && expected <= high && low > args.drying)
@@ -419,7 +413,7 @@ fn money(args: &Args) -> Outcome<Money> {
         let (name, number) = text
             .rsplit_once('=')
             .ok_or_else(|| option("--cost", text, allowed))?;
-        let [number] = numbers(number, "--cost", allowed)?;
+        let [number] = list(number, "--cost", allowed)?;
         Ok((name.trim().to_owned(), number))
     };
     Ok(Money {
@@ -433,7 +427,7 @@ fn money(args: &Args) -> Outcome<Money> {
 fn weight(text: &str) -> Outcome<Weighed> {
     let allowed = "KG, COMBINE=KG or COMBINE/LOAD=KG, kilograms above 0";
     let (name, kg) = text.rsplit_once('=').unwrap_or(("", text));
-    let [kg] = numbers(kg, "--weighed", allowed)?;
+    let [kg] = list(kg, "--weighed", allowed)?;
     if kg <= 0.0 {
         return Err(option("--weighed", text, allowed));
     }

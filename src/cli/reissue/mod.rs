@@ -20,7 +20,7 @@ use crate::read::sha256_of;
 use crate::stick::plans_in;
 use crate::tally::Tally;
 use crate::write::folder::{copy, is_of_plan};
-use changes::{Named, catch_alone, changes};
+use changes::{Asked, catch_alone, changes, of_command};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -102,7 +102,7 @@ fn made(args: &Args) -> Outcome<Made> {
     if changes.is_empty() {
         return Err(Fault::input(
             "reissue.nothing",
-            Place::file(&args.job),
+            Place::nowhere(),
             "Nothing is to be changed",
             "--lot, --grain-weight, --seeds-per-lb, --germination, --density, --caught or --sowing-date",
             "Say what is another; 'twinsow plan' plans the job as it is.",
@@ -115,6 +115,7 @@ fn made(args: &Args) -> Outcome<Made> {
     }
     others.retain(|path| !is_of(path, &folder));
     if let Some(stick) = &args.stick {
+        stick::is_there(stick)?;
         stick::keeps_all(stick, &others, &job)?;
     }
     let before = before(&folder)?;
@@ -126,10 +127,13 @@ fn made(args: &Args) -> Outcome<Made> {
             Ok(())
         })
     });
-    let plans = plans.map_err(|fault| taken_back(fault, &done))?;
+    let plans = plans.map_err(|fault| {
+        let options: Vec<&str> = changes.iter().map(|own| own.option.as_str()).collect();
+        taken_back(of_command(fault, &args.job, &options), &done)
+    })?;
     let mut text = String::new();
-    for (_, words) in &changes {
-        let _ = writeln!(text, "{words}");
+    for own in &changes {
+        let _ = writeln!(text, "{}", own.words);
     }
     for made in &plans {
         let before = before.iter().find(|(folder, _)| *folder == made.out);
@@ -243,15 +247,18 @@ fn is_of(path: &Path, folder: &Path) -> bool {
 }
 
 /// Brings the changes to the job file; where one fails, those before it are taken back.
-fn changed(file: &Path, changes: &[Named]) -> Outcome<Vec<Done>> {
+fn changed(file: &Path, changes: &[Asked]) -> Outcome<Vec<Done>> {
     let commands = edit::commands();
     let mut done: Vec<Done> = Vec::new();
-    for (change, words) in changes {
+    for own in changes {
         let text = (commands.text)(file)?;
         let files = [(file.to_path_buf(), sha256_of(&text))];
-        match many::make(change, words, &files, None, &commands) {
+        match many::make(&own.change, &own.words, &files, None, &commands) {
             Ok(own) => done.push(own),
-            Err(fault) => return Err(taken_back(fault, &done)),
+            Err(fault) => {
+                let fault = of_command(fault, file, &[&own.option]);
+                return Err(taken_back(fault, &done));
+            }
         }
     }
     Ok(done)

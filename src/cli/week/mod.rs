@@ -9,6 +9,7 @@ mod told;
 use super::exit::Exit;
 use super::explain::lon_lat;
 use super::guard;
+use super::numbers;
 use super::screen::Screen;
 use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
@@ -182,13 +183,7 @@ fn above_zero(option: &str, value: f64, most: f64) -> Outcome<f64> {
 }
 
 fn not_below(option: &str, value: f64, most: f64) -> Outcome<f64> {
-    match (0.0..=most).contains(&value) {
-        true => Ok(value),
-        false => Err(wrong(
-            format!("{option} is {value}"),
-            &format!("a number from 0 to {most}"),
-        )),
-    }
+    numbers::within(option, value, [0.0, most], "week.option")
 }
 
 fn wrong(found: String, allowed: &str) -> Box<Fault> {
