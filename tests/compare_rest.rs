@@ -159,7 +159,13 @@ fn only_an_earlier_result_is_written_over() {
     let logs = [log(&common(), &moments)];
     write(folder, Vec::new(), task("as driven", children), &logs);
     fs::create_dir(folder.join("mine")).unwrap();
-    for name in ["a.csv", "no-customer.csv", "twinsow.1", "harvest.json", "a.html"] {
+    for name in [
+        "a.csv",
+        "no-customer.csv",
+        "twinsow.1",
+        "harvest.json",
+        "a.html",
+    ] {
         fs::write(folder.join("mine").join(name), "a,b\n1,2\n").unwrap();
     }
     fs::copy(folder.join("plan/report.html"), folder.join("mine/r.html")).unwrap();
@@ -169,14 +175,25 @@ fn only_an_earlier_result_is_written_over() {
         "--rest", "job.toml",
     ]);
     let json = compare(&["--map", "a.geojson"]);
-    let order = ["order", "plan", "--csv", "order.csv", "--page", "index.html"];
+    let order = [
+        "order",
+        "plan",
+        "--csv",
+        "order.csv",
+        "--page",
+        "index.html",
+    ];
     let card = ["card", "of/field.json", "--to", "cards"];
     let man = ["man", "--to", "man"];
     let stick = ["stick", "plan", "--to", "stick"];
     for arguments in [&all[..], &json, &order, &card, &man, &stick].repeat(2) {
         let made = run(folder, arguments);
         let code = made.status.code();
-        assert!(code.is_some_and(|code| code < 2), "{arguments:?}: {}", text(&made.stderr));
+        assert!(
+            code.is_some_and(|code| code < 2),
+            "{arguments:?}: {}",
+            text(&made.stderr)
+        );
     }
 
     // A job that asks, and somebody has answered.
@@ -190,7 +207,10 @@ fn only_an_earlier_result_is_written_over() {
     let (inside, foreign) = ("replaced as a whole", "has not written");
     for (arguments, part) in [
         (compare(&["--record", "plan/plan"]), inside),
-        (compare(&["--record", "mine/../plan/terminal/new/x"]), inside),
+        (
+            compare(&["--record", "mine/../plan/terminal/new/x"]),
+            inside,
+        ),
         (compare(&["--map", "plan/a.gpkg"]), inside),
         (compare(&["--ledger", "plan/ledger"]), inside),
         (compare(&["--page", "stick/a.html"]), inside),
@@ -217,7 +237,10 @@ fn only_an_earlier_result_is_written_over() {
         let told = text(&refused.stderr);
         assert_eq!(refused.status.code(), Some(2), "{arguments:?}: {told}");
         assert!(told.contains(part), "{arguments:?}: {told}");
-        assert!(told.contains("nothing was written"), "{arguments:?}: {told}");
+        assert!(
+            told.contains("nothing was written"),
+            "{arguments:?}: {told}"
+        );
     }
     assert_eq!(fs::read(folder.join("plan/plan.json")).unwrap(), before);
     assert_eq!(names(&folder.join("plan")), in_plan);

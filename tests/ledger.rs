@@ -436,10 +436,18 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
     let job = fs::read_to_string(folder.join("job.toml")).unwrap();
     let dated = |date: &str| {
         let name = format!("name = \"log\"\nsowing_date = \"{date}\"");
-        fs::write(folder.join("job.toml"), job.replacen("name = \"log\"", &name, 1)).unwrap();
+        fs::write(
+            folder.join("job.toml"),
+            job.replacen("name = \"log\"", &name, 1),
+        )
+        .unwrap();
         let planned = run(folder, &["plan", "job.toml", "--out", "plan"]);
         let code = planned.status.code();
-        assert!(code.is_some_and(|code| code < 2), "{}", text(&planned.stderr));
+        assert!(
+            code.is_some_and(|code| code < 2),
+            "{}",
+            text(&planned.stderr)
+        );
     };
     let compare = ["compare", "plan", "TASKDATA", "--ledger", "new"];
     // Years away: the ledger would be that of another year.
@@ -461,7 +469,10 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
 
     let yields: String = (0..400)
         .map(|nth| {
-            let [lon, lat] = degrees(20.0 + f64::from(nth % 20) * 5.0, 20.0 + f64::from(nth / 20) * 5.0);
+            let [lon, lat] = degrees(
+                20.0 + f64::from(nth % 20) * 5.0,
+                20.0 + f64::from(nth / 20) * 5.0,
+            );
             format!("{lon},{lat},8.0\n")
         })
         .collect();
@@ -473,10 +484,18 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
     };
     let before = harvest("2025-08-12");
     assert_eq!(before.status.code(), Some(2), "{}", text(&before.stdout));
-    assert!(text(&before.stderr).contains("before the sowing date"), "{}", text(&before.stderr));
+    assert!(
+        text(&before.stderr).contains("before the sowing date"),
+        "{}",
+        text(&before.stderr)
+    );
     assert!(!folder.join("cut").exists());
     let after = harvest("2026-12-12");
-    assert!(after.status.code().is_some_and(|code| code < 2), "{}", text(&after.stderr));
+    assert!(
+        after.status.code().is_some_and(|code| code < 2),
+        "{}",
+        text(&after.stderr)
+    );
     // By hand, in the file of another year.
     let file = folder.join("new/2026.csv");
     let rows = fs::read_to_string(&file).unwrap();

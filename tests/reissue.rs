@@ -208,7 +208,11 @@ fn a_catch_corrects_what_the_rotor_fills_and_what_makes_no_plan_changes_nothing(
         assert_eq!(output.status.code(), Some(2), "{}", said(&output));
         assert!(said(&output).contains(words), "{}", said(&output));
         // The command is at fault, so nobody is sent to the job file.
-        assert!(!said(&output).contains("error: one/job.toml"), "{}", said(&output));
+        assert!(
+            !said(&output).contains("error: one/job.toml"),
+            "{}",
+            said(&output)
+        );
         assert_eq!(
             fs::read_to_string(here.join("one/job.toml")).expect("the job"),
             changed
@@ -241,7 +245,10 @@ fn a_catch_corrects_what_the_rotor_fills_and_what_makes_no_plan_changes_nothing(
         &["--lot", "barley=B-18", "--sowing-date", "soon"],
         "--sowing-date is 'soon'",
     );
-    refused(&["--germination", "barley=-4"], "With --germination barley=-4 ");
+    refused(
+        &["--germination", "barley=-4"],
+        "With --germination barley=-4 ",
+    );
     refused(
         &["--lot", "barley=B-18", "--lot", "barley=B-19"],
         "--lot names 'barley' twice",

@@ -425,7 +425,8 @@ fn fields_in_two_units_are_told_apart() {
     let folder = TempDir::new().expect("a folder");
     let metric = planned(folder.path(), "metric", same);
     let us = planned(folder.path(), "us", |job| {
-        job.replace("name = \"Square\"", "name = \"Acre\"") + "\n[report]\nunits = \"us_customary\"\n"
+        job.replace("name = \"Square\"", "name = \"Acre\"")
+            + "\n[report]\nunits = \"us_customary\"\n"
     });
     let to = folder.path().join("stick");
     let text = stick(&[&metric, &us], &to, &[]);
@@ -447,7 +448,10 @@ fn fields_in_two_units_are_told_apart() {
     // In one unit nothing is said of two.
     let text = stick(&[folder.path().join("us").as_path()], &to, &[]);
     let page = fs::read_to_string(to.join("README.txt")).expect("a page");
-    assert!(!text.contains("two units") && !page.contains("TWO UNITS"), "{page}");
+    assert!(
+        !text.contains("two units") && !page.contains("TWO UNITS"),
+        "{page}"
+    );
 }
 
 /// What `contents --json` says, and its exit code.

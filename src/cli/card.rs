@@ -1,7 +1,7 @@
 //! `twinsow card`: a contractor's job cards, one for each customer, of the records of the fields.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show::number::{Numbers, grouped};
 use super::targets::{self, Known};
@@ -71,16 +71,7 @@ struct Given {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
@@ -140,7 +131,10 @@ fn made(args: &Args) -> Outcome<String> {
     }
     let known = [
         Known::Page("work-title"),
-        Known::Text("customer,farm,field,plan,from,to,hours,drilled_ha,product,", ""),
+        Known::Text(
+            "customer,farm,field,plan,from,to,hours,drilled_ha,product,",
+            "",
+        ),
     ];
     let all = files.iter().zip(known.into_iter().cycle());
     targets::check(all.map(|((file, _), known)| (file.as_path(), known)))?;

@@ -2,7 +2,7 @@
 
 use super::establishment::{layer, product};
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::one_field;
 use super::screen::Screen;
 use super::targets::{self, Known};
@@ -46,23 +46,16 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
     let names = targets::named(&args.name, [".gpx", ".geojson", ".csv"])?;
     // A round that somebody has filled in is not lost: none gives way.
     let none = |_: &Path| false;
-    let all = names.iter().map(|file| (file.as_path(), Known::Seen(&none)));
+    let all = names
+        .iter()
+        .map(|file| (file.as_path(), Known::Seen(&none)));
     targets::check(all)?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     let product = product(&job, args.product.as_deref())?;
@@ -84,7 +77,7 @@ fn made(args: &Args) -> Outcome<String> {
     targets::make_folders(files.iter().map(|(file, _)| file.as_path()))?;
     targets::put(&files)?;
     Ok(match args.json {
-        true => format!("{}\n", serde_json::json!(round)),
+        true => frame::json(&round)?,
         false => shown(&round, &files.map(|(file, _)| file)),
     })
 }

@@ -1,7 +1,7 @@
 //! `twinsow establishment`: plant counts after emergence, as next season's establishment.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame as command;
 use super::ledger;
 use super::numbers;
 use super::screen::Screen;
@@ -79,19 +79,10 @@ enum PerWhat {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| counted(args)) {
-        Ok((reached, text)) => {
-            screen.print(&text);
-            Exit::of_findings(&reached.findings, false)
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    command::run(screen, || counted(args))
 }
 
-fn counted(args: &Args) -> Outcome<(Reached, String)> {
+fn counted(args: &Args) -> Outcome<(String, Exit)> {
     let job = Job::load(&args.job)?;
     let product = product(&job, args.product.as_deref())?;
     let layer = layer(&job, product, args.layer.as_deref())?;
@@ -144,7 +135,9 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         }
         _ => None,
     };
-    let day = in_ledger.as_ref().map(|entry| entry.check_day(What::Counted));
+    let day = in_ledger
+        .as_ref()
+        .map(|entry| entry.check_day(What::Counted));
     reached.findings.extend(day.transpose()?.flatten());
     let of_ledger = in_ledger
         .as_ref()
@@ -162,7 +155,7 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         entry.put()?;
     }
     let text = match args.json {
-        true => format!("{:#}\n", serde_json::json!(reached)),
+        true => command::json_lines(&reached)?,
         false => {
             let numbers = Numbers::of(job.report.units);
             let file = next.as_ref().map(|(file, _)| file.as_path());
@@ -173,7 +166,7 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             text
         }
     };
-    Ok((reached, text))
+    Ok((text, Exit::of_findings(&reached.findings, false)))
 }
 
 /// What was counted, for the ledger: a row for each class with counts.
@@ -287,32 +280,39 @@ fn next_job(
     })?;
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let target = path.with_file_name(format!("{stem}-next.toml"));
-    let text = next_text(job, path, product, lookup);
+    let text = next_text(job, path, product, lookup)?;
     Job::parse(&text, &target)?;
     Ok((target, text.into_bytes()))
 }
 
 /// The text of that job.
-fn next_text(job: &Job, path: &Path, product: usize, lookup: Lookup) -> String {
+fn next_text(job: &Job, path: &Path, product: usize, lookup: Lookup) -> Outcome<String> {
     let mut next = job.clone();
     // What it says stands in the job by now.
     next.machine_file = None;
     if let Some(own) = next.products.get_mut(product) {
         own.rate.establishment_percent = Some(lookup);
     }
-    format!(
+    Ok(format!(
         "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
         path.file_name().unwrap_or_default().to_string_lossy(),
-        next.print()
-    )
+        next.print()?
+    ))
 }
 
 /// Whether next season's job is as an earlier run has written it from this job: nobody has worked on it since.
 fn is_as_written(file: &Path, job: &Job, path: &Path, product: usize) -> bool {
     let there = fs::read_to_string(file).unwrap_or_default();
     let own = Job::parse(&there, file).ok();
-    let lookup = own.and_then(|own| own.products.get(product)?.rate.establishment_percent.clone());
-    lookup.is_some_and(|lookup| next_text(job, path, product, lookup) == there)
+    let lookup = own.and_then(|own| {
+        own.products
+            .get(product)?
+            .rate
+            .establishment_percent
+            .clone()
+    });
+    let text = lookup.map(|lookup| next_text(job, path, product, lookup));
+    text.is_some_and(|text| text.is_ok_and(|text| text == there))
 }
 
 /// In the units of the job's pages.

@@ -1,7 +1,7 @@
 //! `twinsow ledger`: what came to each field and what went; and the way of other commands to the files of a ledger.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show::table::{Column, Table};
 use super::targets::{self, Known};
@@ -10,7 +10,7 @@ use crate::job::day_number;
 use crate::ledger::{self, Event, FieldSums, Period, Piece, Row, What};
 use crate::write;
 use clap::Args as ClapArgs;
-use std::fmt::Write as _;
+use serde::Serialize;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -36,17 +36,15 @@ pub(super) struct Args {
     json: bool,
 }
 
+/// What is printed as JSON.
+#[derive(Serialize)]
+struct Output {
+    fields: Vec<FieldSums>,
+    notes: Vec<String>,
+}
+
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| told(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || told(args))
 }
 
 fn told(args: &Args) -> Outcome<String> {
@@ -72,10 +70,7 @@ fn told(args: &Args) -> Outcome<String> {
     }
     let notes = of_other_years(&files);
     Ok(match args.json {
-        true => {
-            let all = serde_json::json!({ "fields": fields, "notes": notes });
-            format!("{all:#}\n")
-        }
+        true => frame::json_lines(&Output { fields, notes })?,
         false => {
             let notes = notes.iter().map(|note| format!("note: {note}\n"));
             fields.iter().map(shown).chain(notes).collect()

@@ -1,7 +1,7 @@
 //! `twinsow man`: manual pages, made from what `--help` says.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
@@ -24,22 +24,15 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| written(&args.to)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || written(&args.to))
 }
 
 fn written(folder: &Path) -> Outcome<String> {
     let pages = pages().map_err(|error| unwritable(folder, &error))?;
     let files = pages.into_iter();
-    let files: Vec<_> = files.map(|(name, page)| (folder.join(name), page)).collect();
+    let files: Vec<_> = files
+        .map(|(name, page)| (folder.join(name), page))
+        .collect();
     let own = Known::Text(".ie \\n(.g", ".TH twinsow");
     targets::check(files.iter().map(|(file, _)| (file.as_path(), own)))?;
     targets::make_folder(folder)?;

@@ -16,6 +16,7 @@ mod edit;
 mod establishment;
 mod exit;
 mod explain;
+mod frame;
 mod guard;
 mod harvest;
 mod ledger;
@@ -131,17 +132,16 @@ pub fn main() -> ExitCode {
                 Exit::of_fault(&fault)
             }
         },
-        Err(error) if error.kind() == ErrorKind::UnknownArgument && cut_off().is_some() => {
-            cut_off().inspect(|fault| screen.fault(fault));
-            Exit::Input
-        }
         Err(help_or_error) => {
-            // Help on a pipe that was closed is no error.
-            let _ = help_or_error.print();
-            if help_or_error.use_stderr() {
-                Exit::Input
-            } else {
-                Exit::Done
+            let is_unknown = help_or_error.kind() == ErrorKind::UnknownArgument;
+            match cut_off().filter(|_| is_unknown) {
+                Some(fault) => screen.fault(&fault),
+                // Help on a pipe that was closed is no error.
+                None => drop(help_or_error.print()),
+            }
+            match help_or_error.use_stderr() {
+                true => Exit::Input,
+                false => Exit::Done,
             }
         }
     };

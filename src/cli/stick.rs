@@ -4,7 +4,7 @@ use super::exit::Exit;
 use super::screen::Screen;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
-use super::{clock, guard, targets};
+use super::{clock, frame, targets};
 use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Moisture};
@@ -52,16 +52,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
@@ -84,16 +75,7 @@ fn made(args: &Args) -> Outcome<String> {
     };
     let (made, before) = filled(&args.to, &gathered, &form, limits)?;
     match args.json {
-        true => serde_json::to_string(&made.record)
-            .map(|line| line + "\n")
-            .map_err(|error| {
-                Fault::program(
-                    "stick.json",
-                    Place::nowhere(),
-                    format!("The record cannot be made: {error}"),
-                    "numbers and texts",
-                )
-            }),
+        true => frame::json(&made.record),
         false => Ok(shown(&made, before.as_ref(), &args.to) + &nothing_to_spread(&without)),
     }
 }

@@ -36,13 +36,18 @@ impl Known<'_> {
         let (begins, holds) = match self {
             Self::Read => return true,
             Self::Seen(tells) => return tells(file),
-            Self::Page(id) => (PAGE[0], vec![PAGE[1].to_owned(), format!("<h2 id=\"{id}\">")]),
+            Self::Page(id) => (
+                PAGE[0],
+                vec![PAGE[1].to_owned(), format!("<h2 id=\"{id}\">")],
+            ),
             Self::Text(begins, holds) => (begins, vec![holds.to_owned()]),
         };
         let mut bytes = Vec::new();
         let read = File::open(file).and_then(|file| file.take(LOOKED_AT).read_to_end(&mut bytes));
         let text = String::from_utf8_lossy(&bytes);
-        read.is_ok() && text.trim_start().starts_with(begins) && holds.iter().all(|part| text.contains(part.as_str()))
+        read.is_ok()
+            && text.trim_start().starts_with(begins)
+            && holds.iter().all(|part| text.contains(part.as_str()))
     }
 }
 
@@ -111,7 +116,10 @@ pub(super) fn check_ending(file: Option<&Path>, ending: &str, such_as: &str) -> 
         Some(file) => Err(wrong(
             file,
             "This is no name for the list",
-            &format!("a file name that ends in .{ending}, and is not {}", report::FILE),
+            &format!(
+                "a file name that ends in .{ending}, and is not {}",
+                report::FILE
+            ),
             &format!("Name it, for example, {such_as}; nothing was written."),
         )),
     }
@@ -125,7 +133,10 @@ pub(super) fn check_ending(file: Option<&Path>, ending: &str, such_as: &str) -> 
 pub(super) fn outside_results(path: &Path) -> Outcome<()> {
     let whole = in_full(path);
     let inside = whole.ancestors().skip(1);
-    match inside.into_iter().find(|folder| folder.join(MARKER).is_file()) {
+    match inside
+        .into_iter()
+        .find(|folder| folder.join(MARKER).is_file())
+    {
         None => Ok(()),
         Some(folder) => Err(Fault::input(
             "output.inside",

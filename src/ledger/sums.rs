@@ -145,8 +145,12 @@ fn check(file: &Path, line: usize, row: &Row) -> Outcome<()> {
             for column in NUTRIENTS.map(<[Column; 2]>::from).as_flattened() {
                 let amount = row.number(*column, file, line)?.unwrap_or(0.0);
                 let (is_wrong, allowed) = match own {
-                    What::Placed | What::Manure => (amount < 0.0, "0 or more, for it comes to the field"),
-                    What::Harvested | What::StrawRemoved => (amount > 0.0, "0 or less, for it leaves the field"),
+                    What::Placed | What::Manure => {
+                        (amount < 0.0, "0 or more, for it comes to the field")
+                    }
+                    What::Harvested | What::StrawRemoved => {
+                        (amount > 0.0, "0 or less, for it leaves the field")
+                    }
                     What::Sown | What::Counted | What::SoilTest | What::Other => (false, ""),
                 };
                 if is_wrong {
@@ -244,7 +248,8 @@ fn periods(events: &[Event]) -> Vec<Period> {
     }
     for own in &mut periods {
         let sums = own.came.iter().zip(&own.went).zip(own.not_known);
-        let balances = sums.map(|((came, went), not_known)| (not_known == 0).then_some(came + went));
+        let balances =
+            sums.map(|((came, went), not_known)| (not_known == 0).then_some(came + went));
         for (slot, balance) in own.balance.iter_mut().zip(balances) {
             *slot = balance;
         }

@@ -56,7 +56,10 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
     lines.extend(on_screen(fields, &made.record.fields, made.parts));
     if !made.same_name.is_empty() {
         lines.push(String::new());
-        lines.push("One name, several products. The terminal lists each; the task names its own.".to_owned());
+        lines.push(
+            "One name, several products. The terminal lists each; the task names its own."
+                .to_owned(),
+        );
     }
     for same in &made.same_name {
         lines.push(format!(

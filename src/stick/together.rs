@@ -263,7 +263,9 @@ fn same_names(shares: &[(usize, Share)]) -> Vec<SameProduct> {
     }
     // How its amount is shown, and what else a product says: its group, density and grain mass.
     let differ = |ids: &BTreeMap<&str, &Element>, names: &[&str]| {
-        let says = ids.values().map(|own| names.iter().map(|name| own.get(name)).collect());
+        let says = ids
+            .values()
+            .map(|own| names.iter().map(|name| own.get(name)).collect());
         let says: BTreeSet<Vec<Option<&str>>> = says.collect();
         says.len() > 1
     };

@@ -8,12 +8,7 @@ use crate::units::M2_PER_HA;
 use std::path::Path;
 
 /// A field of the page; `page` is the page's own path.
-pub(super) fn field(
-    path: &Path,
-    source: &Source,
-    wanted: &[Wanted],
-    page: &Path,
-) -> CoverField {
+pub(super) fn field(path: &Path, source: &Source, wanted: &[Wanted], page: &Path) -> CoverField {
     let folder = if path.is_dir() {
         Some(path)
     } else {

@@ -6,14 +6,14 @@ mod seeds;
 mod table;
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show;
 use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
-use crate::tally::farm_order::{self, Line, Wanted};
 use crate::report;
+use crate::tally::farm_order::{self, Line, Wanted};
 use clap::Args as ClapArgs;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -54,16 +54,7 @@ struct Output<'a> {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok((text, exit)) => {
-            screen.print(&text);
-            exit
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 /// The list over these jobs as values: `plans` and `order` as `--json` prints them.
@@ -136,21 +127,10 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
     targets::put(&files)?;
     let exit = if decide { Exit::Decide } else { Exit::Done };
     let text = if args.json {
-        let output = Output {
+        frame::json(&Output {
             plans: &sources,
             order: &lines,
-        };
-        // Only numbers and texts: nothing that JSON refuses.
-        serde_json::to_string(&output)
-            .map(|line| format!("{line}\n"))
-            .map_err(|error| {
-                Fault::program(
-                    "order.json",
-                    Place::nowhere(),
-                    format!("the list could not be made: {error}"),
-                    "numbers and texts",
-                )
-            })?
+        })?
     } else {
         show::order::text(&sources, &lines)
     };

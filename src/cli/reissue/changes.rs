@@ -2,9 +2,9 @@
 
 use super::super::{calibrate, edit, plan};
 use super::Args;
+use crate::edit::desk::CHANGED_OUTSIDE;
 use crate::edit::key::KeyPath;
 use crate::edit::many::{self, Change};
-use crate::edit::desk::CHANGED_OUTSIDE;
 use crate::findings::{Blame, Fault, Outcome, Place};
 use crate::job::{Job, Product};
 use serde_json::{Value as Json, json};

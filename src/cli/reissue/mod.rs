@@ -5,6 +5,7 @@ mod changes;
 use super::clock;
 use super::edit;
 use super::exit::Exit;
+use super::frame::{self, Said};
 use super::guard;
 use super::plan as cli_plan;
 use super::screen::Screen;
@@ -70,32 +71,13 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(Made { text, exit, fault }) => {
-            screen.print(&text);
-            let Some(fault) = fault else { return exit };
-            screen.fault(&fault);
-            exit.max(Exit::of_fault(&fault))
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
-}
-
-/// What a reissue has made.
-struct Made {
-    text: String,
-    exit: Exit,
-    /// Why the stick was not made, though job and plan are.
-    fault: Option<Box<Fault>>,
+    frame::run(screen, || made(args))
 }
 
 /// A plan that lay in a folder before.
 type Before = (PathBuf, ToOrder);
 
-fn made(args: &Args) -> Outcome<Made> {
+fn made(args: &Args) -> Outcome<Said> {
     catch_alone(args)?;
     let job = Job::load(&args.job)?;
     let changes = changes(args, &job)?;
@@ -164,6 +146,7 @@ fn made(args: &Args) -> Outcome<Made> {
         .iter()
         .map(|made| cli_plan::exit_of(&made.plan, false));
     let exit = exit.max().unwrap_or(Exit::Done);
+    // Why the stick was not made, though job and plan are.
     let mut fault = None;
     match &args.stick {
         Some(stick) if waits => {
@@ -201,7 +184,7 @@ fn made(args: &Args) -> Outcome<Made> {
         text.push_str("The spreader's map changes with the plan, so its stick is void too: make it anew with 'twinsow stick PLAN... --spreader --to FOLDER'.\n");
     }
     text.push_str("The buyer's order, the sheets and the map of the old plan are void. Calibrate the new lot before sowing; its tag and label come first.\n");
-    Ok(Made { text, exit, fault })
+    Ok(Said { text, exit, fault })
 }
 
 /// The plans that lie in the folder: one, or below it one for each seedbed.

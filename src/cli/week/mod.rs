@@ -8,7 +8,7 @@ mod told;
 
 use super::exit::Exit;
 use super::explain::lon_lat;
-use super::guard;
+use super::frame;
 use super::numbers;
 use super::screen::Screen;
 use super::targets::{self, Known};
@@ -19,6 +19,7 @@ use crate::week::{self, Rules};
 use clap::Args as ClapArgs;
 use gather::Drill;
 use rows::OfDrill;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 /// Makes the week's list: in which order the fields are sown, day by day, with fills and clean-outs
@@ -82,16 +83,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok((text, exit)) => {
-            screen.print(&text);
-            exit
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<(String, Exit)> {
@@ -125,16 +117,7 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         _ => Exit::Decide,
     };
     let text = match args.json {
-        true => serde_json::to_string(&serde_json::json!({ "drills": lists }))
-            .map(|line| line + "\n")
-            .map_err(|error| {
-                Fault::program(
-                    "week.json",
-                    Place::nowhere(),
-                    format!("The list cannot be made: {error}"),
-                    "numbers and texts",
-                )
-            })?,
+        true => frame::json(&BTreeMap::from([("drills", &lists)]))?,
         false => told::text(&lists),
     };
     Ok((text, exit))
