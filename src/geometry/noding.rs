@@ -14,7 +14,7 @@ use super::csr::Csr;
 use super::point::Pt;
 use chains::{Chains, Lines};
 use crowded::most_meetings;
-pub(crate) use crowded::{crowded, is_knot};
+pub(crate) use crowded::{crowded, is_knot, meet_more_often};
 use point_index::PointIndex;
 use search::{Meeting, Search};
 use std::collections::BTreeMap;

@@ -6,7 +6,7 @@ use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
 use super::super::rims;
-use super::swaths::{GroundOf, Swath, close, swaths};
+use super::swaths::{GroundOf, Swath, close, cut_alike, swaths};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
@@ -99,7 +99,7 @@ pub(super) fn lay_by(
         }
         let stretches = flow::stretches(bout, &answers, ground.delays);
         let (sown, returned_kg) = closed_flow::flows(bout, stretches, products, flows);
-        laid.bout(nth, bout, &sown, job, outlines);
+        laid.bout(nth, bout, &cut_alike(bout, sown), job, outlines);
         for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
             *sum += kg;
         }
