@@ -136,8 +136,8 @@ mod tests {
         line.push([0.0, f64::from(bends) * step_m + 2_000.0]);
         let ends = [line[line.len() - 1], line[0]];
         let far = ends.map(|[_, y]| [4_000.0, y]);
-        let ring = line.iter().rev().chain([far[1], far[0]].iter());
-        let exterior = ring.map(|at| Pt::from_metres(*at).unwrap()).collect();
+        let ring = line.iter().rev().copied().chain([far[1], far[0]]);
+        let exterior = ring.map(|at| Pt::from_metres(at).unwrap()).collect();
         let region = Shape {
             exterior,
             holes: Vec::new(),

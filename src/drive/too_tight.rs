@@ -93,7 +93,7 @@ mod tests {
         assert_eq!(places(&arc(2.9, 180), 3.0).len(), 1);
         // Too short to be a bend of that radius.
         assert!(places(&arc(2.9, 40), 3.0).is_empty());
-        let corner = [[0.0, 0.0], [50.0, 0.0], [50.0, 50.0], [90.0, 70.0]];
+        let corner = [[0.0, 0.0], [50.0, 0.0], [50.0, 50.0], [70.0, 90.0]];
         assert_eq!(places(&corner, 3.0), [[50.0, 0.0]]);
         // There and back again is no bend.
         let jitter = [

@@ -13,7 +13,7 @@ mod west;
 use super::csr::Csr;
 use super::noding::{Noded, Passage};
 use super::point::{Pt, area2_to_m2, cross};
-use super::shape::Shape;
+use super::shape::{Ring, Shape};
 use cycles::Cycles;
 use std::collections::BTreeMap;
 
@@ -63,6 +63,11 @@ impl Arrangement {
     /// cross themselves and each other, touch, overlap and run backwards.
     pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>) -> Self {
         Self::of(Noded::of_rings(rings.into_iter()))
+    }
+
+    /// Arranges rings, each a source by its place, and lets go of them on the way.
+    pub(super) fn of_own(rings: Vec<Ring>) -> Self {
+        Self::of(Noded::of_own_rings(rings))
     }
 
     /// The same, unless the rings meet so often that no map is meant.
