@@ -197,6 +197,11 @@ impl Check<'_> {
                 sources.push((path, &zonal.source));
             }
         }
+        for (n, trial) in job.trials.iter().enumerate() {
+            if let Some(source) = &trial.here_source {
+                sources.push((at!["trial", n, "here_source"].to_vec(), source));
+            }
+        }
         if let Some(line) = job.drive.as_ref().and_then(|drive| drive.along.as_ref()) {
             sources.push((at!["drive", "along"].to_vec(), line));
         }
