@@ -5,8 +5,8 @@ use super::passes::headings;
 use crate::coordinates::PlaneXy;
 use crate::read::Polygon;
 
-/// What a reading mixes, m (Knight and Pettitt 2003): the least that has to be left of a plot, and twice what one plot may be cut shorter than
-/// the others of its block unnoticed.
+/// What a reading mixes, m (Knight and Pettitt 2003). Half of it is the least that has to be left of a plot between its ends, and what one plot may
+/// be cut shorter than the others of its block unnoticed (common practice, no source).
 const MIXED_M: f64 = 30.0;
 
 /// Half of a right angle and more: the harvester drives on the same way.
@@ -139,7 +139,7 @@ impl Common {
             }
         }
         let length = |[from, to]: [f64; 2]| to - from;
-        let need_m = 2.0 * ends_m + MIXED_M;
+        let need_m = 2.0 * ends_m + MIXED_M / 2.0;
         let too_little = |nth: usize| {
             cut[nth][0].is_finite() && length(ground[nth]) > need_m && length(cut[nth]) < need_m
         };

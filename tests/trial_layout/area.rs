@@ -69,6 +69,13 @@ fn plots_lie_in_the_area_that_is_named() {
         .err()
         .expect("beside");
     assert_eq!(fault.code, "trial.area_elsewhere", "{fault}");
+    // An area that no trial lies in has to change something.
+    let idle = (JOB.to_owned() + &pairs(by_name)).replace("here = \"corner\"\n", "");
+    made.write("job.toml", idle);
+    let fault = planned(&made.path().join("job.toml"))
+        .err()
+        .expect("no change");
+    assert!(fault.to_string().contains("changes no product"), "{fault}");
     made.write("job.toml", JOB.to_owned() + &pairs("here = \"nowhere\"\n"));
     let fault = planned(&made.path().join("job.toml"))
         .err()
