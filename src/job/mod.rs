@@ -86,7 +86,7 @@ pub use terminal::{
 };
 pub use track::Track;
 pub use tramline::{HeadlandRound, Start, Tramline};
-pub use trial::{Trial, TrialDesign, TrialOrder, TrialPlace};
+pub use trial::{Chessboard, Trial, TrialDesign, TrialOrder, TrialPlace};
 pub use types::{Drill, GridSettings, Hopper, Job, Order};
 pub use us_units::LimitsLbPerAcre;
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};

@@ -184,6 +184,21 @@ fn findings_of(readings: &Readings, scale: &Scale, plots: Option<&Plots>) -> Vec
             message,
         ));
     }
+    for short in plots.iter().flat_map(|plots| &plots.short) {
+        let cut = match short.left_out {
+            true => "too little of it is left between its ends, and it was left out",
+            false => "the plots beside it in its block count over the same stretch",
+        };
+        let message = format!(
+            "The plot '{}' of block '{}' was cut over {:.0} of {:.0} m: {cut}.",
+            short.treatment, short.block, short.cut_m, short.length_m
+        );
+        findings.push(Finding::warning(
+            "harvest.cut_short",
+            Place::nowhere(),
+            message,
+        ));
+    }
     for [treatment, block] in plots.iter().flat_map(|plots| &plots.empty) {
         let message = format!(
             "The plot '{treatment}' of block '{block}' has no reading that counts and was left out: it may be shorter than twice --ends."
