@@ -169,7 +169,9 @@ fn only_an_earlier_result_is_written_over() {
         fs::write(folder.join("mine").join(name), "a,b\n1,2\n").unwrap();
     }
     fs::copy(folder.join("plan/report.html"), folder.join("mine/r.html")).unwrap();
-    let compare = |more: &[&str]| [&["compare", "plan", "TASKDATA"][..], more].concat();
+    let compare = |more: &[&'static str]| -> Vec<&'static str> {
+        [&["compare", "plan", "TASKDATA"][..], more].concat()
+    };
     let all = compare(&[
         "--map", "a.gpkg", "--page", "a.html", "--record", "of/field", "--ledger", "ledger",
         "--rest", "job.toml",

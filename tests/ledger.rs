@@ -284,7 +284,11 @@ fn entries_by_hand_stay_and_are_summed() {
     );
     let told = text(&told.stdout);
     let last = told.split("Since the soil test of 2026-05-01").nth(1);
-    let of = |name: &str| last?.lines().find(|line| line.starts_with(name));
+    let of = |name: &str| {
+        last?
+            .lines()
+            .find(|line| line.trim_start().starts_with(name))
+    };
     let p2o5 = of("P2O5").unwrap_or_default();
     let parts: Vec<&str> = p2o5.split_whitespace().collect();
     let [_, came, "-70.0", balance, "lack:", ..] = parts.as_slice() else {
