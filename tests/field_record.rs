@@ -207,7 +207,7 @@ fn a_record_says_what_was_driven_and_leaves_empty_what_nobody_knows() {
     // A brook that is not the one of the plan says nothing about the distance.
     let brook = fs::read_to_string(here.join("brook.geojson")).unwrap();
     fs::write(here.join("brook.geojson"), brook + " ").unwrap();
-    let (record, csv, page) = made("other", &[]);
+    let (record, csv, page) = made("brook-moved", &[]);
     assert_eq!(record["near"][0]["nearest_m"][0]["metres"], Json::Null);
     assert!(
         !csv.contains("brook") && page.contains("<td>10.0 m</td><td></td>"),
