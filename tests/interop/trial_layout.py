@@ -218,7 +218,8 @@ def main():
     for name, width in (("half as wide", 0.5), ("by the normal distribution", 1.959964 / 2.570582), ("twice as wide", 2.0)):
         hold, wrong = refused(answers, width)
         print(f"  intervals {name}: {hold} hold, {'refused' if wrong else 'not seen'}")
-        if not wrong and width in (0.5, 2.0):
+        # Too few seasons cannot tell that too many hold.
+        if not wrong and (width == 0.5 or width == 2.0 and most < len(answers)):
             sys.exit(f"the check does not see intervals that are {name}")
 
 
