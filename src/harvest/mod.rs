@@ -42,7 +42,7 @@ pub use covered::CutShort;
 pub use delay::Delay;
 pub use from_log::from_log;
 pub use layers::{cells_geojson, readings_geojson, years_geojson};
-pub use next_trial::{Before, next_trial, reasons};
+pub use next_trial::{Before, NEXT_TRIAL, next_trial, reasons};
 pub use page::{Facts, page_values};
 pub use plots::{LaidPlot, Plot, Plots, from_columns, from_plan, from_polygons};
 pub use readings::{Reading, Readings, read};

@@ -23,9 +23,6 @@ macro_rules! at {
 }
 pub(super) use at;
 
-/// A season is no longer than a year.
-const LONGEST_SEASON_DAYS: i64 = 366;
-
 /// Every fault, in no particular order.
 ///
 /// Keys that only the machine file has are placed there.
@@ -350,7 +347,7 @@ impl Check<'_> {
             );
         }
         if let (Some(first), Some(sown)) = (first, sown)
-            && !(0..=LONGEST_SEASON_DAYS).contains(&(sown - first))
+            && !(0..=date::SEASON_DAYS).contains(&(sown - first))
         {
             self.add(
                 at!["layer", n, "placed_since"],

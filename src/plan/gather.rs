@@ -124,7 +124,10 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
             (None, None, None) => (placer.sides(layer, &role)?, Vec::new()),
             (None, None, Some(found)) => {
                 let drawn = placer.place_found(found?, &layer.source, &role, 0.0, true)?;
-                (placer.of_ledger(layer, drawn)?, Vec::new())
+                (
+                    placer.of_ledger(layer, drawn, job.sowing_date.as_deref())?,
+                    Vec::new(),
+                )
             }
         };
         zones.push(layer);
@@ -256,12 +259,17 @@ impl<'a> Placer<'a> {
     }
 
     /// A layer as it was drawn; of a ledger's land with what was placed as its classes.
-    fn of_ledger(&mut self, layer: &ZoneLayer, drawn: Layer<PlaneXy>) -> Outcome<Layer<PlaneXy>> {
+    fn of_ledger(
+        &mut self,
+        layer: &ZoneLayer,
+        drawn: Layer<PlaneXy>,
+        sowing_date: Option<&str>,
+    ) -> Outcome<Layer<PlaneXy>> {
         let Some(since) = &layer.placed_since else {
             return Ok(drawn);
         };
         let on_field = placed::on_field(drawn, &self.boundary, &self.frame)?;
-        let (classed, told) = placed::classed(on_field, since)?;
+        let (classed, told) = placed::classed(on_field, since, sowing_date)?;
         self.findings.extend(told);
         Ok(classed)
     }

@@ -8,7 +8,7 @@ use crate::agronomy::Tables;
 use crate::coordinates::PlaneXy;
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{self, Bout, Sections, Ways, spread};
+use crate::drive::{self, Bout, Curves, Sections, Ways, spread, too_tight};
 use crate::findings::{Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::Shape;
@@ -88,10 +88,13 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
     drop((inputs.zones, inputs.special_areas, inputs.boundary));
     drop((inputs.exclusions, inputs.setbacks, inputs.guide));
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
-    Asked::of(&land, &units, &cells, job).within(job)?;
+    let asked = Asked::of(&land, &units, &cells, job);
+    asked.within(job)?;
+    let curves = Curves::of(&land, job);
+    asked.with_bends(curves.bends(), job).within(job)?;
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
     let trial_areas = trial_areas_of(&inputs.trial_areas, &inputs.frame, &mut findings)?;
-    let ways = Ways::of(&land, job, |corners| {
+    let ways = Ways::of(&land, job, curves, |corners| {
         tender::nearest_corner(corners, &tender, job)
     });
     let (tramlines, found) = tramline::on_land(&land, job)?;
@@ -101,6 +104,7 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
         .zip(Sections::of_drill(job))
         .map(|(ways, sections)| drive::bouts(&land, job, tramlines.as_ref(), &sections, ways))
         .unwrap_or_default();
+    findings.extend(too_tight::finding(&bouts, &land, &inputs.frame, job));
     let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
         drive: ways.and_then(|ways| drive::report(&land, job, ways)),
