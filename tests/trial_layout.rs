@@ -594,6 +594,31 @@ fn what_cannot_be_is_refused_with_the_reason() {
     }
 }
 
+/// Strips lie along straight bouts: along a curve the trial is refused with that reason, and nothing else of the job is.
+#[test]
+fn curved_bouts_are_refused_with_the_reason() {
+    let curve = [(
+        "heading_deg = 20",
+        "along = { file = \"line.geojson\", crs = \"EPSG:32631\" }",
+    )];
+    let line = r#"{"type":"LineString","coordinates":[[467000,6072050],[467200,6072120],[467400,6072120],[467600,6072050]]}"#;
+    for (more, refused) in [
+        (trial("map_against_flat", "product = \"barley\""), true),
+        (String::new(), false),
+    ] {
+        let made = made(&more, &curve);
+        made.write("line.geojson", line);
+        match planned(&made.path().join("job.toml")) {
+            Ok(_) => assert!(!refused),
+            Err(fault) => {
+                assert!(refused, "{fault}");
+                assert_eq!(fault.code, "trial.no_bouts", "{fault}");
+                assert!(fault.found.contains("run along a curve"), "{fault}");
+            }
+        }
+    }
+}
+
 #[test]
 fn too_small_a_trial_is_told_so() {
     let warned = |more: &str| {
