@@ -557,15 +557,19 @@ fn a_line_that_winds_takes_what_its_bouts_take() {
             ])
         })
     });
+    // Its ends lead straight away from the field.
+    let ends = [-4.0, 8.0].map(|nth| place([100.0, (nth - 1.5) * step + 28.0]));
+    let [first, last] = ends;
+    let line = std::iter::once(first).chain(bends).chain([last]);
     let along = format!(
         r#"{{"type":"Feature","properties":{{}},"geometry":{{"type":"LineString","coordinates":[{}]}}}}"#,
-        bends.collect::<Vec<_>>().join(",")
+        line.collect::<Vec<_>>().join(",")
     );
     fs::write(folder.path().join("along.geojson"), collection(&[along])).unwrap();
     let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
     assert!(matches!(code, Some(0 | 1)), "{text}");
-    let told = text.matches("bend tighter than half the drill is wide (3.0 m)");
-    assert_eq!(told.count(), 1, "{text}");
+    let plan = fs::read_to_string(folder.path().join("plan/plan.json")).unwrap();
+    assert_eq!(plan.matches("drive.too_tight").count(), 1);
     let most = (ALWAYS + PROGRAM + TIMES * bytes as u64) as f64 + shape.asked();
     assert!((peak as f64) < most, "{peak} {most}");
 }

@@ -142,10 +142,24 @@ struct Search<'a> {
 }
 
 impl Search<'_> {
-    /// Per place, the best of all cuts up to there, with no piece longer than so much, and of such as cost no more than so much. A
-    /// piece never costs less for being longer: so what costs more already is left.
+    /// Per place, what the lane from there on costs at least: no piece costs less than its parts do, each with the rate that suits
+    /// it best.
+    fn least_from(&self) -> Vec<f64> {
+        let mut least = vec![0.0; self.land.len() + 1];
+        let mut part = Growing::new(self.rows);
+        for (nth, land) in self.land.iter().enumerate().rev() {
+            part.clear();
+            part.add(land);
+            least[nth] = least[nth + 1] + part.cost_m2();
+        }
+        least
+    }
+
+    /// Per place, the best of all cuts up to there, with no piece longer than so much, and of such as cost no more than so much with
+    /// the least that the rest of the lane costs. That never becomes less while a piece grows: so what costs more already is left.
     fn best(&self, longest_m: f64, most_m2: f64) -> Vec<UpTo> {
         let last = self.land.len();
+        let rest = self.least_from();
         let mut best: Vec<UpTo> = vec![None; last + 1];
         let [mut piece, mut ended] = [Growing::new(self.rows), Growing::new(self.rows)];
         for from in 0..last {
@@ -154,6 +168,9 @@ impl Search<'_> {
                 (_, Some((cost, pieces, _))) => (cost, pieces),
                 (_, None) => continue,
             };
+            if so_far + rest[from] > most_m2 {
+                continue;
+            }
             piece.clear();
             piece.add(&self.around[from]);
             for (nth, part) in self.land.iter().enumerate().skip(from) {
@@ -165,7 +182,7 @@ impl Search<'_> {
                     continue;
                 }
                 let mut cost = so_far + piece.cost_m2();
-                if cost > most_m2 {
+                if cost + rest[to] > most_m2 {
                     break;
                 }
                 if !self.around[to].is_empty() {
