@@ -4,6 +4,7 @@
 //! A word that is not here is an unknown crop: nothing is published about it, and no table covers it.
 
 use crate::job::{Kind, Product};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
@@ -326,12 +327,12 @@ pub fn nearest(word: &str) -> Option<&'static str> {
 impl Crop {
     /// The crop that a word of a job means; case, blanks, hyphens and underscores do not matter.
     pub fn of(word: &str) -> Option<Self> {
-        static BY_WORD: LazyLock<BTreeMap<String, Crop>> = LazyLock::new(|| {
+        static BY_WORD: LazyLock<BTreeMap<Cow<str>, Crop>> = LazyLock::new(|| {
             let each = WORDS.iter();
             each.flat_map(|(crop, words)| words.iter().map(|word| (key(word), *crop)))
                 .collect()
         });
-        BY_WORD.get(&key(word)).copied()
+        BY_WORD.get(&*key(word)).copied()
     }
 
     /// Its words, the one for messages first.
@@ -371,9 +372,19 @@ impl Crop {
 }
 
 /// What two words have in common that mean the same.
-pub(super) fn key(word: &str) -> String {
+pub(super) fn key(word: &str) -> Cow<'_, str> {
+    // Most words are those of a list, and are so already: tables are asked for theirs again and again.
+    let (mut before, mut plain) = (b' ', true);
+    for byte in word.bytes() {
+        plain &=
+            byte.is_ascii_lowercase() || byte.is_ascii_digit() || byte == b' ' && before != b' ';
+        before = byte;
+    }
+    if plain && before != b' ' {
+        return Cow::Borrowed(word);
+    }
     let lower = word.to_lowercase().replace(['-', '_'], " ");
-    lower.split_whitespace().collect::<Vec<_>>().join(" ")
+    Cow::Owned(lower.split_whitespace().collect::<Vec<_>>().join(" "))
 }
 
 #[cfg(test)]

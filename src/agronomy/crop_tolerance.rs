@@ -117,7 +117,7 @@ pub fn stands_for(of_table: &str, of_job: &str) -> bool {
     let Some(crop) = Crop::of(of_job) else {
         return table == key(of_job);
     };
-    if ["cereals", "cereal", "small grains", "small grain"].contains(&table.as_str()) {
+    if ["cereals", "cereal", "small grains", "small grain"].contains(&&*table) {
         return crop.group() == Group::Cereals;
     }
     Crop::of(&table).is_some_and(|known| known == crop || crop.kind_of() == Some(known))

@@ -5,20 +5,21 @@ use super::seed_safe::{self, Table, equation::Slopes};
 use super::tables::{self, Recommendations};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{EQUATION, FromTable, Job, SeedSafe};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Every table that a job names.
 #[derive(Debug, Clone, Default)]
 pub struct Tables {
-    recommendations: BTreeMap<Named, Recommendations>,
+    recommendations: BTreeMap<Named, Cow<'static, Recommendations>>,
     limits: BTreeMap<Named, SeedSafeTable>,
 }
 
 /// A table of seed-safe limits, or the equation in its place.
 #[derive(Debug, Clone)]
 pub(super) enum SeedSafeTable {
-    Limits(Box<Table>),
+    Limits(Cow<'static, Table>),
     Equation(Slopes),
 }
 
@@ -42,9 +43,12 @@ impl Tables {
                 continue;
             };
             let table = match named(&from.table, &from.file) {
-                Named::BuiltIn(name) => tables::built_in(&name).map_err(|fault| at(job, *fault))?,
+                Named::BuiltIn(name) => {
+                    Cow::Borrowed(tables::built_in(&name).map_err(|fault| at(job, *fault))?)
+                }
                 Named::Own(file) => {
-                    Recommendations::parse(&text_of(&file)?, &job.folder.join(&file))?
+                    let path = job.folder.join(&file);
+                    Cow::Owned(Recommendations::parse(&text_of(&file)?, &path)?)
                 }
             };
             table
@@ -61,16 +65,12 @@ impl Tables {
                     SeedSafeTable::Equation(Slopes::built_in()?)
                 }
                 Named::BuiltIn(name) => {
-                    let known = seed_safe::all().iter().find(|(known, _)| *known == name);
-                    let table = match known {
-                        Some((_, table)) => table.clone(),
-                        None => seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?,
-                    };
-                    SeedSafeTable::Limits(Box::new(table))
+                    let table = seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?;
+                    SeedSafeTable::Limits(Cow::Borrowed(table))
                 }
                 Named::Own(file) => {
                     let path = job.folder.join(&file);
-                    SeedSafeTable::Limits(Box::new(Table::parse(&text_of(&file)?, &path)?))
+                    SeedSafeTable::Limits(Cow::Owned(Table::parse(&text_of(&file)?, &path)?))
                 }
             };
             all.limits.insert(named(&limit.table, &limit.file), table);
@@ -81,7 +81,7 @@ impl Tables {
     /// The table that a need names.
     pub(super) fn recommendations(&self, from: &FromTable) -> Outcome<&Recommendations> {
         let found = self.recommendations.get(&named(&from.table, &from.file));
-        found.ok_or_else(not_read)
+        found.map(Cow::as_ref).ok_or_else(not_read)
     }
 
     /// The table that a seed-safe limit names.

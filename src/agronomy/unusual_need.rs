@@ -63,9 +63,7 @@ fn of_product(job: &Job, product: &Product) -> Option<Finding> {
 
 /// The highest recommendation of a nutrient in the built-in tables, kg/ha, and the title of its table.
 fn highest(of: Nutrient) -> Option<(f64, String)> {
-    let read = tables::names().into_iter();
-    let all = read.filter_map(|name| tables::built_in(name).ok());
-    let most = all.filter_map(|table| {
+    let most = tables::all().ok()?.iter().filter_map(|(_, table)| {
         let crops = table.crops.iter().flat_map(|crop| &crop.amounts);
         let of_it = crops.filter(|(nutrient, _)| *nutrient == of);
         let values = of_it.flat_map(|(_, amounts)| amounts.kg_per_ha.iter().copied());

@@ -18,6 +18,7 @@ mod ellipsoid;
 mod facts;
 mod inside;
 mod job_land;
+mod land_of_cells;
 mod orientation;
 mod outline;
 mod overlay;
@@ -43,6 +44,7 @@ use crate::read::{DeclaredCrs, Polygon};
 use crate::units::UnitSystem;
 use carried::Carrier;
 use cells::Tile;
+use land_of_cells::LandOfCells;
 use outline::Outline;
 use rated_land::RatedLand;
 use rayon::prelude::*;
@@ -246,7 +248,9 @@ pub fn audit(
     for path in paths {
         let before = files.len();
         let each = delivered_in(path)?.files.into_par_iter().with_max_len(1);
-        let each: Vec<Outcome<Vec<Delivered>>> = each.map(|file| looked_at(&file, job)).collect();
+        let cells = LandOfCells::default();
+        let each = each.map(|file| looked_at(&file, job, &cells));
+        let each: Vec<Outcome<Vec<Delivered>>> = each.collect();
         for file in each {
             files.extend(file?);
         }
@@ -303,7 +307,7 @@ pub fn audit_tasks(path: &Path, plans: &[&PlanFacts]) -> Outcome<Audit> {
     let known: BTreeMap<&str, &PlanFacts> =
         plans.iter().map(|own| (own.id.as_str(), *own)).collect();
     let mut seen = BTreeSet::new();
-    for mut file in tasks::read(path)? {
+    for mut file in tasks::read(path, &LandOfCells::default())? {
         match file.plan.as_deref().and_then(|id| known.get(id)) {
             Some(plan) => {
                 seen.insert(plan.id.as_str());
@@ -333,8 +337,11 @@ pub fn audit_tasks(path: &Path, plans: &[&PlanFacts]) -> Outcome<Audit> {
 
 /// What each task of a set that was read holds, in its order.
 pub fn audit_set(set: &TaskSet) -> Vec<Delivered> {
+    let cells = LandOfCells::default();
     let tasks = set.tasks.iter();
-    tasks.map(|task| tasks::of_task(set, task)).collect()
+    tasks
+        .map(|task| tasks::of_task(set, task, &cells))
+        .collect()
 }
 
 /// What lies in a folder, each in order of its names.
@@ -401,8 +408,8 @@ fn delivered_in(path: &Path) -> Outcome<FoundIn> {
 
 /// What a file holds, and what is wrong with it by itself and by the job. The map in it is let go of: the maps of all files
 /// together would fill the memory.
-fn looked_at(path: &Path, job: Option<&JobFacts>) -> Outcome<Vec<Delivered>> {
-    let mut found = one(path)?;
+fn looked_at(path: &Path, job: Option<&JobFacts>, cells: &LandOfCells) -> Outcome<Vec<Delivered>> {
+    let mut found = one(path, cells)?;
     for file in &mut found {
         if let Shown::Polygons(pieces) = &file.shown {
             file.faults.extend(against_job::overlaps(pieces));
@@ -416,11 +423,11 @@ fn looked_at(path: &Path, job: Option<&JobFacts>) -> Outcome<Vec<Delivered>> {
     Ok(found)
 }
 
-fn one(path: &Path) -> Outcome<Vec<Delivered>> {
+fn one(path: &Path, cells: &LandOfCells) -> Outcome<Vec<Delivered>> {
     let name = path.file_name().unwrap_or_default().to_string_lossy();
     let name = name.to_lowercase();
     if taskdata::is_task_data(path) {
-        return tasks::read(path);
+        return tasks::read(path, cells);
     }
     if name.ends_with(".tif") || name.ends_with(".tiff") {
         return raster::read(path).map(|one| vec![one]);

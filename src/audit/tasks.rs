@@ -3,9 +3,9 @@
 
 use super::bounds;
 use super::carried::Carrier;
-use super::cells::{self, Tile};
+use super::cells::Tile;
+use super::land_of_cells::LandOfCells;
 use super::outline::Outline;
-use super::overlay::drawn;
 use super::rated_land::{RatedLand, by_rates};
 use super::sums::GridSums;
 use super::{Delivered, Piece, SetRate, Shown, Sown};
@@ -18,9 +18,10 @@ use std::path::Path;
 /// Mass per area (1 mg/m2 a step): the entries for setpoint and default.
 const MASS_PER_AREA: [u16; 2] = [0x0006, 0x0008];
 
-pub(super) fn read(path: &Path) -> Outcome<Vec<Delivered>> {
+pub(super) fn read(path: &Path, cells: &LandOfCells) -> Outcome<Vec<Delivered>> {
     let set = taskdata::read(path)?;
-    let mut found: Vec<Delivered> = set.tasks.iter().map(|task| of_task(&set, task)).collect();
+    let found = set.tasks.iter().map(|task| of_task(&set, task, cells));
+    let mut found: Vec<Delivered> = found.collect();
     if found.is_empty() {
         let mut none = empty(path, format!("task data {}", set.version));
         none.faults.push("the set holds no task".to_string());
@@ -65,7 +66,7 @@ fn empty(path: &Path, format: String) -> Delivered {
     }
 }
 
-pub(super) fn of_task(set: &TaskSet, task: &Task) -> Delivered {
+pub(super) fn of_task(set: &TaskSet, task: &Task, cells: &LandOfCells) -> Delivered {
     let mut out = empty(&set.file, format!("task data {}, {}", set.version, task.id));
     // Ours start with the id of the plan; what others start with is not taken for one.
     out.plan = task
@@ -109,7 +110,7 @@ pub(super) fn of_task(set: &TaskSet, task: &Task) -> Delivered {
                 columns: grid.columns,
                 rows: grid.rows,
             };
-            of_grid(&mut out, set, grid, &tile, boundary, obstacles);
+            of_grid(&mut out, set, grid, &tile, [boundary, obstacles], cells);
         }
         (None, true) => of_polygons(&mut out, set, task),
         (None, false) => out
@@ -139,8 +140,8 @@ fn of_grid(
     set: &TaskSet,
     grid: &TaskGrid,
     tile: &Tile,
-    boundary: &[Polygon<LonLat>],
-    obstacles: &[Polygon<LonLat>],
+    [boundary, obstacles]: [&[Polygon<LonLat>]; 2],
+    cells: &LandOfCells,
 ) {
     if let Some(broken) = &grid.broken {
         out.faults.push(broken.clone());
@@ -148,23 +149,8 @@ fn of_grid(
     if grid.raw.is_empty() {
         return;
     }
-    let shares = match boundary.is_empty() {
-        true => vec![1.0; grid.columns * grid.rows],
-        false => {
-            let all = |polygons: &[Polygon<LonLat>]| -> Vec<_> {
-                polygons
-                    .iter()
-                    .map(|own| drawn(own, LonLat::pair))
-                    .collect()
-            };
-            cells::shares(tile, &all(boundary), &all(obstacles))
-        }
-    };
-    let covered: Vec<f64> = shares
-        .iter()
-        .enumerate()
-        .map(|(at, share)| share * cells::cell_m2(tile, at / grid.columns))
-        .collect();
+    let land = cells.of(tile, boundary, obstacles);
+    let covered = &land.m2;
     out.area_m2 = covered.iter().sum();
     out.pieces = covered.iter().filter(|m2| **m2 > 0.0).count();
     // Obstacles may lie across borders.
@@ -197,7 +183,7 @@ fn of_grid(
     out.cells_in_rim = (!boundary.is_empty()).then_some(in_rim);
     for (at, (variable, raw)) in grid.variables.iter().zip(&grid.raw).enumerate() {
         let name = name_of(set, variable, at);
-        let raw_on_land = raw.iter().zip(&covered);
+        let raw_on_land = raw.iter().zip(covered);
         let raw_on_land = raw_on_land.map(|(value, m2)| (f64::from(value.unwrap_or(0)), *m2));
         out.set
             .push(SetRate::of(name.clone(), variable.ddi, raw_on_land));
@@ -209,7 +195,7 @@ fn of_grid(
             continue;
         }
         sums.add(raw.iter().map(|value| i64::from(value.unwrap_or(0))));
-        let cells = raw.iter().zip(&covered).filter(|(_, m2)| **m2 > 0.0);
+        let cells = raw.iter().zip(covered).filter(|(_, m2)| **m2 > 0.0);
         let missing = cells.clone().filter(|(value, _)| value.is_none()).count();
         let negative = cells
             .clone()

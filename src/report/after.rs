@@ -2,7 +2,6 @@
 
 use super::engine;
 use super::number::Numbers;
-use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
 use serde::Serialize;
@@ -77,9 +76,9 @@ pub struct AfterPicture {
 /// # Errors
 /// As [`super::page`].
 pub fn after(page: &AfterPage, language: Language) -> Outcome<Vec<u8>> {
-    engine::after(json!({
-        "t": texts::of(language)?,
+    let values = json!({
         "units": Numbers::METRIC.in_language(language).words(),
         "page": page,
-    }))
+    });
+    engine::after(values, language)
 }

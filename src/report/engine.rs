@@ -1,5 +1,6 @@
 //! Templates to bytes: everything is escaped, and a value that is missing is a fault.
 
+use super::texts;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
 use base64::Engine as _;
@@ -30,21 +31,53 @@ const TEMPLATES: [(&str, &str); 18] = [
     ("buyer.html", include_str!("buyer.html")),
     ("record.html", include_str!("record.html")),
 ];
-const STYLE: &str = include_str!("style.css");
-const SCRIPT: &str = include_str!("script.js");
+/// The one style and the one script of the pages.
+static STYLE: Own = Own::new(include_str!("style.css"));
+static SCRIPT: Own = Own::new(include_str!("script.js"));
 
-/// The page with these values.
-pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
+/// A text that every page carries as it is.
+struct Own {
+    text: &'static str,
+    ready: OnceLock<[Value; 2]>,
+}
+
+impl Own {
+    const fn new(text: &'static str) -> Self {
+        let ready = OnceLock::new();
+        Self { text, ready }
+    }
+
+    fn ready(&self) -> &[Value; 2] {
+        self.ready.get_or_init(|| {
+            let text = Value::from_safe_string(self.text.to_owned());
+            let hash = format!("sha256-{}", STANDARD.encode(Sha256::digest(self.text)));
+            [text, Value::from(hash)]
+        })
+    }
+
+    fn text(&self) -> Value {
+        self.ready()[0].clone()
+    }
+
+    /// The hash by which the policy of a page lets it pass.
+    fn hash(&self) -> Value {
+        self.ready()[1].clone()
+    }
+}
+
+/// The page with these values, and with the words of a language.
+pub(super) fn page(values: serde_json::Value, language: Language) -> Outcome<Vec<u8>> {
     let environment = environment()?;
     let page = environment
         .get_template("page.html")
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
     let values = context! {
-        style => Value::from_safe_string(STYLE.to_owned()),
-        script => Value::from_safe_string(SCRIPT.to_owned()),
-        style_hash => hash(STYLE),
-        script_hash => hash(SCRIPT),
+        t => texts::of(language)?,
+        style => STYLE.text(),
+        script => SCRIPT.text(),
+        style_hash => STYLE.hash(),
+        script_hash => SCRIPT.hash(),
         ..values
     };
     let page = page.render(values).map_err(|error| broken(&error))?;
@@ -52,25 +85,30 @@ pub(super) fn page(values: serde_json::Value) -> Outcome<Vec<u8>> {
 }
 
 /// The cover over many fields; it runs no script.
-pub(super) fn cover(values: serde_json::Value) -> Outcome<Vec<u8>> {
-    still("cover.html", values)
+pub(super) fn cover(values: serde_json::Value, language: Language) -> Outcome<Vec<u8>> {
+    still("cover.html", values, language)
 }
 
 /// The page about a log; it runs no script.
-pub(super) fn after(values: serde_json::Value) -> Outcome<Vec<u8>> {
-    still("after.html", values)
+pub(super) fn after(values: serde_json::Value, language: Language) -> Outcome<Vec<u8>> {
+    still("after.html", values, language)
 }
 
 /// A page that runs no script.
-pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8>> {
+pub(super) fn still(
+    template: &str,
+    values: serde_json::Value,
+    language: Language,
+) -> Outcome<Vec<u8>> {
     let environment = environment()?;
     let page = environment
         .get_template(template)
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
     let values = context! {
-        style => Value::from_safe_string(STYLE.to_owned()),
-        style_hash => hash(STYLE),
+        t => texts::of(language)?,
+        style => STYLE.text(),
+        style_hash => STYLE.hash(),
         ..values
     };
     let page = page.render(values).map_err(|error| broken(&error))?;
@@ -78,15 +116,21 @@ pub(super) fn still(template: &str, values: serde_json::Value) -> Outcome<Vec<u8
 }
 
 /// A picture of each map in these values, as SVG that stands alone.
-pub(super) fn pictures(values: serde_json::Value, maps: usize) -> Outcome<Vec<Vec<u8>>> {
+pub(super) fn pictures(
+    values: serde_json::Value,
+    language: Language,
+    maps: usize,
+) -> Outcome<Vec<Vec<u8>>> {
     let environment = environment()?;
     let picture = environment
         .get_template("picture.svg")
         .map_err(|error| broken(&error))?;
     let values: Value = serde_json::from_value(values).map_err(|error| unfit(&error))?;
+    let texts = texts::of(language)?;
     let draw = |nth: usize| {
+        let texts = texts.clone();
         let map = values.get_attr("maps")?.get_item(&Value::from(nth))?;
-        let text = picture.render(context! { m => map, ..values.clone() })?;
+        let text = picture.render(context! { m => map, t => texts, ..values.clone() })?;
         Ok(text.into_bytes())
     };
     let pictures: Result<Vec<_>, Error> = (0..maps).map(draw).collect();
@@ -143,11 +187,6 @@ fn language(state: &State) -> Language {
 /// Screen pixels at full view as drawing units, to a hundredth.
 fn px(pixels: f64, per_pixel: f64) -> f64 {
     (pixels * per_pixel * 100.0).round() / 100.0
-}
-
-/// The hash by which the page's own policy lets its one style and its one script pass.
-fn hash(text: &str) -> String {
-    format!("sha256-{}", STANDARD.encode(Sha256::digest(text)))
 }
 
 fn broken(error: &Error) -> Box<Fault> {

@@ -1,7 +1,6 @@
 //! The page of a field record. Plain values in, bytes out.
 
 use super::engine;
-use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
 use serde_json::{Value, json};
@@ -14,8 +13,8 @@ pub fn field_record(page: Value, language: Language) -> Outcome<Vec<u8>> {
     engine::still(
         "field-record.html",
         json!({
-            "t": texts::of(language)?,
             "page": page,
         }),
+        language,
     )
 }

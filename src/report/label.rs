@@ -99,19 +99,32 @@ pub fn middle(rings: &[Vec<[i64; 2]>], least: f64, precision: f64) -> Option<Mid
     })
 }
 
-/// Edges that are looked at together.
+/// Edges that are looked at together, and runs of them.
 const RUN: usize = 8;
 
-/// A ring with few points, by runs of edges.
+/// A ring with few points, by runs of edges, and these by groups.
 struct Outline {
+    groups: Vec<Group>,
+}
+
+/// Some runs of a ring, one after the other, and their box.
+struct Group {
     runs: Vec<Run>,
+    bounds: Bounds,
 }
 
 /// Some edges of a ring, one after the other, and their box.
 struct Run {
     points: Vec<[f64; 2]>,
+    bounds: Bounds,
+}
+
+/// The box around points that follow each other, with the heights at which they begin and end.
+#[derive(Clone, Copy)]
+struct Bounds {
     low: [f64; 2],
     high: [f64; 2],
+    ends: [f64; 2],
 }
 
 impl Outline {
@@ -120,48 +133,96 @@ impl Outline {
         let points = ring.iter().step_by(each);
         let mut points: Vec<[f64; 2]> = points.map(|&[x, y]| [x as f64, y as f64]).collect();
         points.extend(points.first().copied());
-        let firsts = (0..points.len().saturating_sub(1)).step_by(RUN);
-        let run = |first: usize| {
-            let end = points.len().min(first + RUN + 1);
-            Run::of(points.get(first..end).unwrap_or_default().to_vec())
+        // The last point of each piece is the first of the next.
+        let pieces = |long: usize| {
+            let firsts = (0..points.len().saturating_sub(1)).step_by(long);
+            firsts.map(move |first| first..first + long + 1)
+        };
+        let cut = |piece: std::ops::Range<usize>| {
+            let end = piece.end.min(points.len());
+            points.get(piece.start..end).unwrap_or_default()
+        };
+        let mut runs = pieces(RUN).map(|piece| Run::of(cut(piece).to_vec()));
+        let group = |piece| Group {
+            bounds: Bounds::of(cut(piece)),
+            runs: runs.by_ref().take(RUN).collect(),
         };
         Self {
-            runs: firsts.map(run).collect(),
+            groups: pieces(RUN * RUN).map(group).collect(),
         }
     }
 }
 
-impl Run {
-    fn of(points: Vec<[f64; 2]>) -> Self {
+impl Bounds {
+    fn of(points: &[[f64; 2]]) -> Self {
         let bound = |start: f64, further: fn(f64, f64) -> f64| {
             [0, 1].map(|axis| points.iter().map(|at| at[axis]).fold(start, further))
         };
+        let height = |at: Option<&[f64; 2]>| at.map_or(0.0, |at| at[1]);
         Self {
             low: bound(f64::INFINITY, f64::min),
             high: bound(f64::NEG_INFINITY, f64::max),
-            points,
+            ends: [height(points.first()), height(points.last())],
         }
     }
 
-    /// Square of the distance from a point to its box; 0 inside.
+    /// Square of the distance from a point to the box; 0 inside.
     fn away2(&self, at: [f64; 2]) -> f64 {
         let away = |axis: usize| (self.low[axis] - at[axis]).max(at[axis] - self.high[axis]);
         let [dx, dy] = [0, 1].map(|axis| away(axis).max(0.0));
         dx * dx + dy * dy
     }
 
-    /// Whether none of its edges can meet the ray from a point to the east.
-    fn is_beside(&self, [x, y]: [f64; 2]) -> bool {
+    /// How often the edges in it meet the ray from a point to the east, even or odd, where that is known without looking at
+    /// them.
+    fn is_met(&self, [x, y]: [f64; 2]) -> Option<bool> {
         // A unit to spare for rounding.
-        y < self.low[1] || y >= self.high[1] || x > self.high[0] + 1.0
+        if y < self.low[1] || y >= self.high[1] || x > self.high[0] + 1.0 {
+            return Some(false);
+        }
+        // All of it lies to the east: whoever begins and ends on two sides of the ray meets it an odd number of times.
+        let [first, last] = self.ends;
+        (x < self.low[0] - 1.0).then_some((first > y) != (last > y))
+    }
+}
+
+impl Group {
+    /// As of its edges, one by one.
+    fn is_met(&self, at: [f64; 2]) -> bool {
+        let each = || {
+            self.runs
+                .iter()
+                .fold(false, |odd, run| odd ^ run.is_met(at))
+        };
+        self.bounds.is_met(at).unwrap_or_else(each)
+    }
+
+    /// The run whose box is nearest.
+    fn nearest_run(&self, at: [f64; 2]) -> Option<&Run> {
+        let by_box = self.runs.iter().map(|run| (run.bounds.away2(at), run));
+        let first = by_box.min_by(|(a, _), (b, _)| a.total_cmp(b));
+        first.map(|(_, run)| run)
+    }
+}
+
+impl Run {
+    fn of(points: Vec<[f64; 2]>) -> Self {
+        Self {
+            bounds: Bounds::of(&points),
+            points,
+        }
     }
 
     /// How often its edges meet the ray from a point to the east: even or odd.
-    fn is_met(&self, [x, y]: [f64; 2]) -> bool {
-        self.edges().fold(false, |odd, ([ax, ay], [bx, by])| {
-            let meets = (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax);
-            odd != meets
-        })
+    fn is_met(&self, at: [f64; 2]) -> bool {
+        let [x, y] = at;
+        let each = || {
+            self.edges().fold(false, |odd, ([ax, ay], [bx, by])| {
+                let meets = (ay > y) != (by > y) && x < ax + (y - ay) / (by - ay) * (bx - ax);
+                odd != meets
+            })
+        };
+        self.bounds.is_met(at).unwrap_or_else(each)
     }
 
     /// Square of the distance from a point to the nearest of its edges.
@@ -187,19 +248,23 @@ impl Run {
 
 /// Distance from the nearest edge; negative outside.
 fn distance(at: [f64; 2], rings: &[Outline]) -> f64 {
-    let runs = || rings.iter().flat_map(|ring| &ring.runs);
-    // The run whose box is nearest first: most others are then known to be farther.
-    let by_box = runs().map(|run| (run.away2(at), run));
+    let groups = || rings.iter().flat_map(|ring| &ring.groups);
+    // What lies in the nearest box first: most others are then known to be farther.
+    let by_box = groups().map(|group| (group.bounds.away2(at), group));
     let first = by_box.min_by(|(a, _), (b, _)| a.total_cmp(b));
-    let mut nearest = first.map_or(f64::INFINITY, |(_, run)| run.nearest2(at));
+    let first = first.and_then(|(_, group)| group.nearest_run(at));
+    let mut nearest = first.map_or(f64::INFINITY, |run| run.nearest2(at));
     let mut inside = false;
-    for run in runs() {
-        if !run.is_beside(at) {
-            inside ^= run.is_met(at);
-        }
+    for group in groups() {
+        inside ^= group.is_met(at);
         // A little to spare for rounding.
-        if run.away2(at) <= nearest * 1.000_001 {
-            nearest = nearest.min(run.nearest2(at));
+        if group.bounds.away2(at) > nearest * 1.000_001 {
+            continue;
+        }
+        for run in &group.runs {
+            if run.bounds.away2(at) <= nearest * 1.000_001 {
+                nearest = nearest.min(run.nearest2(at));
+            }
         }
     }
     nearest.sqrt() * if inside { 1.0 } else { -1.0 }

@@ -61,7 +61,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     let numbers = Numbers::of_pages(plan.job.report);
     let canvas = Canvas::of(plan);
     let mut sources = Sources::default();
-    let mut value = common(plan, &canvas, &numbers)?;
+    let mut value = common(plan, &canvas, &numbers);
     let rows = rows::table(plan, &numbers, &mut sources);
     let own = json!({
         "made_at": made_at,
@@ -84,7 +84,7 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
     if let (Some(value), Value::Object(own)) = (value.as_object_mut(), own) {
         value.extend(own);
     }
-    engine::page(value)
+    engine::page(value, plan.job.report.language)
 }
 
 /// The page of a harvest, with the words and the style of the report. `values` as `harvest::page_values` gives them, in the
@@ -93,15 +93,13 @@ pub fn page(plan: &Plan, made_at: &str) -> Outcome<Vec<u8>> {
 /// # Errors
 /// Values that do not fit the template, which is the program's own fault.
 pub fn harvest_page(mut values: Value, language: Language) -> Outcome<Vec<u8>> {
-    let words = texts::of(language)?;
     if let Some(values) = values.as_object_mut() {
-        values.insert("t".to_owned(), words);
         values.insert(
             "units".to_owned(),
             Numbers::METRIC.in_language(language).words(),
         );
     }
-    engine::still("harvest.html", values)
+    engine::still("harvest.html", values, language)
 }
 
 /// A picture of each rate map and of each map of a balance, as SVG that stands alone and as PNG: path in the
@@ -111,13 +109,13 @@ pub fn harvest_page(mut values: Value, language: Language) -> Outcome<Vec<u8>> {
 /// As [`page`].
 pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
     let numbers = Numbers::of_pages(plan.job.report);
-    let value = common(plan, &Canvas::of(plan), &numbers)?;
+    let value = common(plan, &Canvas::of(plan), &numbers);
     let products = plan.job.products.iter();
     let products = products.map(|of| (format!("map-{}", of.id), &of.name));
     let balances = plan.tally.planned.balances.iter();
     let balances = balances.map(|of| (format!("balance-{}", of.of), &of.name));
     let names: Vec<(String, &String)> = products.chain(balances).collect();
-    let pictures = engine::pictures(value, names.len())?;
+    let pictures = engine::pictures(value, plan.job.report.language, names.len())?;
     let painter = png::Painter::new();
     let mut files = Vec::new();
     for ((stem, name), svg) in names.into_iter().zip(pictures) {
@@ -130,10 +128,9 @@ pub fn pictures(plan: &Plan) -> Outcome<Vec<(String, Vec<u8>, String)>> {
 }
 
 /// What the page and the pictures have in common.
-fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Outcome<Value> {
+fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Value {
     let field = &plan.job.field;
-    Ok(json!({
-        "t": texts::of(plan.job.report.language)?,
+    json!({
         "units": numbers.words(),
         "plan": {
             "id": plan.id,
@@ -148,5 +145,5 @@ fn common(plan: &Plan, canvas: &Canvas, numbers: &Numbers) -> Outcome<Value> {
         "canvas": canvas.words(numbers),
         "shapes": shapes::of(plan, canvas),
         "maps": map::all(plan, canvas, numbers),
-    }))
+    })
 }

@@ -2,7 +2,6 @@
 
 use super::engine;
 use super::number::Numbers;
-use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
 use crate::tally::farm_order::Line;
@@ -50,13 +49,12 @@ pub fn cover(fields: &[CoverField], lines: &[Line], language: Language) -> Outco
         })
     });
     let value = json!({
-        "t": texts::of(language)?,
         "units": numbers.words(),
         "fields": rows.collect::<Vec<_>>(),
         "total": numbers.area(total, ""),
         "lines": lines.iter().map(|line| view(line, &numbers)).collect::<Vec<_>>(),
     });
-    engine::cover(value)
+    engine::cover(value, language)
 }
 
 fn view(line: &Line, numbers: &Numbers) -> Value {

@@ -1,7 +1,6 @@
 //! The week's list as a page that prints. Plain values in, bytes out.
 
 use super::engine;
-use super::texts;
 use crate::findings::Outcome;
 use crate::job::Language;
 use serde::Serialize;
@@ -68,8 +67,8 @@ pub fn week(page: &WeekPage) -> Outcome<Vec<u8>> {
     engine::still(
         "week.html",
         json!({
-            "t": texts::of(Language::En)?,
             "page": page,
         }),
+        Language::En,
     )
 }

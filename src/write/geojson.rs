@@ -1,9 +1,9 @@
 //! GeoJSON (RFC 7946) of the map zones and of the layers of the drive.
 
 use super::attributes::{Table, Value};
-use super::decimal;
 use super::drive_layers::{Geometry, Layer};
 use super::rings::{self, Winding};
+use crate::codec::decimal;
 use crate::coordinates::LonLat;
 use crate::map::MapZone;
 use crate::plan::Plan;

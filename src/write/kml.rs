@@ -1,9 +1,9 @@
 //! KML 2.2 (OGC 07-147r2) of the map zones: both maps with their colours, to look at on a phone or a globe.
 
 use super::attributes::{Kind, Table, Value};
-use super::decimal;
 use super::rings::{self, Winding};
 use super::terminal_shapefiles::{area, rate};
+use crate::codec::decimal;
 use crate::map::{MapZone, Scale};
 use crate::plan::Plan;
 use crate::tally::ProductTally;

@@ -8,7 +8,6 @@ mod ascii_grid;
 mod attributes;
 mod beside;
 mod check;
-mod decimal;
 mod difference;
 mod disk;
 mod drawn;

@@ -118,7 +118,7 @@ fn limit(
         row_m,
         spread_m,
         form,
-        words: Default::default(),
+        words: Some(Default::default()),
     };
     match table.limit(&situation).map_err(|fault| fault.to_string())? {
         Answer::Limit(limit) if limit.conservative_bound => {

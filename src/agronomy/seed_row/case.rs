@@ -67,8 +67,8 @@ pub(super) struct Case {
     pub spread_m: f64,
     /// The land is sown twice, so that twice as much lies there.
     pub twice: bool,
-    /// How answers are said.
-    pub words: Words,
+    /// How answers are said; none where only their numbers are wanted.
+    pub words: Option<Words>,
 }
 
 impl Case {
@@ -85,7 +85,7 @@ impl Case {
             row_m: row_spacing_m(job).unwrap_or(0.0),
             spread_m: setting.at_opener_m(),
             twice: sown_twice(job, facts),
-            words: Words::of(job),
+            words: Some(Words::of(job)),
         })
     }
 

@@ -127,9 +127,9 @@ pub(super) fn opened(job: &Job, said: &Said) -> Open {
     };
     Open {
         check: SeedSafeCheck {
-            table: said.title.clone(),
-            source: said.source.clone(),
-            note: said.note.clone(),
+            table: said.title().to_owned(),
+            source: said.published(),
+            note: said.note().to_owned(),
             counts: said.counted.words(),
             wanted_kg_per_ha: said.wanted_kg_per_ha,
             limit_kg_per_ha: said.most_kg_per_ha(),

@@ -167,7 +167,7 @@ fn hold(job: &Job, said: Vec<Said>, drafts: &mut [Draft], open: &mut Vec<Open>) 
         }
         // Of those that are built in and not named, the strictest of each kind is told.
         let kind = |known: &&Said| !known.named && !one.named && known.counted == one.counted;
-        let again = |known: &&Said| known.title == one.title && known.answer == one.answer;
+        let again = |known: &&Said| known.title() == one.title() && known.answer == one.answer;
         let said_before = told.iter().any(again);
         match told.iter_mut().find(|known| kind(known)) {
             Some(known) if lower(one, known) => *known = one,

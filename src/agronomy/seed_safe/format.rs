@@ -215,13 +215,16 @@ impl Table {
         };
         let by_crop = *form.columns_are.get_ref() == ColumnsAre::Crop;
         let words = if by_crop { columns } else { &form.crops };
-        let words: Vec<&String> = words.iter().chain(&no_tolerance).collect();
-        let for_crop = |crop: &Crop| {
-            words
-                .iter()
-                .any(|word| crop_tolerance::stands_for(word, crop.name()))
+        let standing = |crop: Crop| {
+            let stands = |word: &String| crop_tolerance::stands_for(word, crop.name());
+            if no_tolerance.iter().any(stands) {
+                return Some(usize::MAX);
+            }
+            let column = words.iter().position(stands)?;
+            Some(if by_crop { column } else { 0 })
         };
-        let known_crops = crop_tolerance::all().filter(for_crop).collect();
+        let standings = crop_tolerance::all().filter_map(|crop| Some((crop, standing(crop)?)));
+        let standings = standings.collect();
         Ok(Self {
             title: said("title", &form.title)?,
             publisher: said("publisher", &form.publisher)?,
@@ -243,7 +246,7 @@ impl Table {
             ceiling_only: form.ceiling_only,
             least_spread_m: units::m_from_inches(form.least_spread_in),
             rows,
-            known_crops,
+            standings,
         })
     }
 }

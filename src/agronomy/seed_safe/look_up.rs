@@ -60,10 +60,12 @@ impl Table {
         {
             return Ok(Answer::Limit(Limit {
                 kg_per_ha: 0.0,
-                cell: format!(
-                    "{}: no tolerance, '{}' bears none with the seed",
-                    self.title, of.crop
-                ),
+                cell: of.told(|_| {
+                    format!(
+                        "{}: no tolerance, '{}' bears none with the seed",
+                        self.title, of.crop
+                    )
+                }),
                 conservative_bound: false,
             }));
         }
@@ -73,24 +75,15 @@ impl Table {
                 ceiling_kg_per_ha: None,
                 stricter_kg_per_ha: None,
             }),
-            Ok(cell) => self.answer(cell),
+            Ok(cell) => self.answer(of, cell),
         })
     }
 
     /// What of the table is for a crop: its column, or one number for all that bear nothing; none where it is for no such crop.
     /// Two crops alike in this get the same answers.
     pub fn standing(&self, crop: Crop) -> Option<usize> {
-        if !self.known_crops.contains(&crop) {
-            return None;
-        }
-        let stands = |word: &String| crop_tolerance::stands_for(word, crop.name());
-        if self.no_tolerance.iter().any(stands) {
-            return Some(usize::MAX);
-        }
-        match self.columns_are {
-            ColumnsAre::Crop => self.columns.iter().position(stands),
-            ColumnsAre::Texture | ColumnsAre::Nothing => Some(0),
-        }
+        let found = self.standings.iter().find(|(known, _)| *known == crop);
+        found.map(|(_, standing)| *standing)
     }
 
     /// The widest rows that the table is for, m; 0 where it does not go by them.
@@ -114,7 +107,7 @@ impl Table {
     }
 
     /// Puts the respects together.
-    fn answer(&self, cell: Cell) -> Answer {
+    fn answer(&self, of: &Situation, cell: Cell) -> Answer {
         let mut whys = Vec::new();
         let mut stricter = Some(cell.kg_per_ha);
         for stands in &cell.stands {
@@ -126,12 +119,12 @@ impl Table {
         if whys.is_empty() {
             return Answer::Limit(Limit {
                 kg_per_ha: cell.kg_per_ha,
-                cell: format!("{}: {}", self.title, cell.words),
+                cell: of.told(|_| format!("{}: {}", self.title, cell.words)),
                 conservative_bound: cell.stands.contains(&Stands::Milder),
             });
         }
         Answer::NotCovered(Uncovered {
-            why: format!("{} {}", self.title, whys.join(", and ")),
+            why: of.told(|_| format!("{} {}", self.title, whys.join(", and "))),
             ceiling_kg_per_ha: Some(cell.kg_per_ha),
             stricter_kg_per_ha: stricter,
         })
@@ -143,12 +136,14 @@ impl Table {
             Speaks::Of(factor) => (factor, Stands::In),
             Speaks::OfAMoreHarmfulOne => (1.0, Stands::Milder),
             Speaks::Not => {
-                return Err(format!(
-                    "{} is for another form of fertiliser ({}, not {})",
-                    self.title,
-                    self.form.words(),
-                    of.form.words()
-                ));
+                return Err(of.told(|_| {
+                    format!(
+                        "{} is for another form of fertiliser ({}, not {})",
+                        self.title,
+                        self.form.words(),
+                        of.form.words()
+                    )
+                }));
             }
         };
         let (columns, texture) = self.columns_for(of)?;
@@ -157,7 +152,7 @@ impl Table {
             .first()
             .and_then(|column| self.columns.get(*column))
             .map_or("", String::as_str);
-        let mut words_of = format!("column '{name}', {place}");
+        let mut words_of = of.told(|_| format!("column '{name}', {place}"));
         let dry = match (of.dry, self.dry_column, self.dry_factor) {
             (false, ..) => Stands::In,
             (true, Some(column), _) => {
@@ -165,40 +160,38 @@ impl Table {
                 let (dry_kg_per_ha, ..) = self.at(of, &[column]);
                 kg_per_ha = kg_per_ha.min(dry_kg_per_ha);
                 let name = self.columns.get(column).map_or("", String::as_str);
-                words_of = format!("column '{name}' for dry soil, {place}");
+                words_of = of.told(|_| format!("column '{name}' for dry soil, {place}"));
                 Stands::In
             }
             (true, None, Some(factor)) => {
                 kg_per_ha *= factor;
-                words_of.push_str(&format!(", x {} for dry soil", number(factor, 2)));
+                words_of += &of.told(|_| format!(", x {} for dry soil", number(factor, 2)));
                 Stands::In
             }
             (true, None, None) => Stands::Stricter {
-                why: "says nothing about dry soil".to_owned(),
+                why: of.told(|_| "says nothing about dry soil".to_owned()),
                 factor: Some(DRY_SHARE),
             },
         };
         let by_form = self.form_factors.get(&of.form).copied().unwrap_or(1.0) * form_factor;
         if by_form != 1.0 {
             kg_per_ha *= by_form;
-            words_of.push_str(&format!(
-                ", x {} for {}",
-                number(by_form, 2),
-                of.form.words()
-            ));
+            words_of += &of.told(|_| format!(", x {} for {}", number(by_form, 2), of.form.words()));
         }
         let ceiling = match self.ceiling_only {
             true => Stands::Stricter {
-                why: "is a warning line, not a limit that was tried".to_owned(),
+                why: of.told(|_| "is a warning line, not a limit that was tried".to_owned()),
                 factor: None,
             },
             false => Stands::In,
         };
         if form == Stands::Milder {
-            words_of.push_str(&format!(
-                ", made for {}, which harms more: a bound on the safe side",
-                self.form.words()
-            ));
+            words_of += &of.told(|_| {
+                format!(
+                    ", made for {}, which harms more: a bound on the safe side",
+                    self.form.words()
+                )
+            });
         }
         Ok(Cell {
             kg_per_ha,
@@ -211,10 +204,13 @@ impl Table {
     fn columns_for(&self, of: &Situation) -> Result<(Vec<usize>, Stands), String> {
         let not_for = || {
             let crops = match self.columns_are {
-                ColumnsAre::Crop => list(&self.columns),
-                ColumnsAre::Texture | ColumnsAre::Nothing => list(&self.crops),
+                ColumnsAre::Crop => &self.columns,
+                ColumnsAre::Texture | ColumnsAre::Nothing => &self.crops,
             };
-            format!("{} is for {crops}, not for '{}'", self.title, of.crop)
+            of.told(|_| {
+                let crops = list(crops);
+                format!("{} is for {crops}, not for '{}'", self.title, of.crop)
+            })
         };
         if self.columns_are == ColumnsAre::Crop {
             let column = self
@@ -237,10 +233,10 @@ impl Table {
         }
         let wanted = of.texture.trim();
         let unlike = |factor| Stands::Stricter {
-            why: match wanted.is_empty() {
+            why: of.told(|_| match wanted.is_empty() {
                 true => format!("has texture {}, and none is said", list(&self.columns)),
                 false => format!("has texture {}, not '{wanted}'", list(&self.columns)),
-            },
+            }),
             factor,
         };
         let all = || (0..self.columns.len()).collect::<Vec<_>>();
@@ -304,7 +300,7 @@ impl Table {
                     least = least.min(*limit);
                     *limit = least;
                 }
-                between(&points, seedbed_utilisation_percent(of.spread_m, of.row_m))
+                between(of, &points)
             }
         };
         if of.spread_m >= self.least_spread_m * (1.0 - SLACK) {
@@ -316,10 +312,12 @@ impl Table {
             Stands::In | Stands::Milder => (String::new(), Some(1.0)),
         };
         let stands = Stands::Stricter {
-            why: format!(
-                "{why}is for a spread of at least {}",
-                of.words.amount(&RowWidth(self.least_spread_m))
-            ),
+            why: of.told(|words| {
+                format!(
+                    "{why}is for a spread of at least {}",
+                    words.amount(&RowWidth(self.least_spread_m))
+                )
+            }),
             factor: factor.map(|factor| factor * narrow),
         };
         (kg_per_ha, words, stands)
@@ -327,12 +325,10 @@ impl Table {
 
     fn by_nothing(&self, of: &Situation, limit: f64) -> (f64, String, Stands) {
         if self.widest_row_m <= 0.0 {
-            return (limit, "any row spacing".to_owned(), Stands::In);
+            return (limit, of.told(|_| "any row spacing".to_owned()), Stands::In);
         }
-        let words = format!(
-            "rows up to {}",
-            of.words.amount(&RowWidth(self.widest_row_m))
-        );
+        let words =
+            of.told(|words| format!("rows up to {}", words.amount(&RowWidth(self.widest_row_m))));
         let stands = match of.row_m <= self.widest_row_m * (1.0 + SLACK) {
             true => Stands::In,
             false => self.wider(of, self.widest_row_m),
@@ -365,7 +361,8 @@ impl Table {
             true => ", narrower than the table: a bound on the safe side",
             false => "",
         };
-        let words = format!("rows up to {}{bound}", of.words.amount(&RowWidth(row_m)));
+        let words =
+            of.told(|words| format!("rows up to {}{bound}", words.amount(&RowWidth(row_m))));
         let stands = match (found, narrower) {
             (None, _) => self.wider(of, widest),
             (Some(_), true) => Stands::Milder,
@@ -377,20 +374,23 @@ impl Table {
     /// Rows wider than any of the table: more fertiliser lies in a metre of each, at the same rate.
     fn wider(&self, of: &Situation, widest_m: f64) -> Stands {
         Stands::Stricter {
-            why: format!(
-                "is for rows up to {}, and these are {} apart",
-                of.words.amount(&RowWidth(widest_m)),
-                of.words.amount(&RowWidth(of.row_m))
-            ),
+            why: of.told(|words| {
+                format!(
+                    "is for rows up to {}, and these are {} apart",
+                    words.amount(&RowWidth(widest_m)),
+                    words.amount(&RowWidth(of.row_m))
+                )
+            }),
             factor: Some(widest_m / of.row_m),
         }
     }
 }
 
-/// Limit at a utilisation, from points that ascend by it.
-fn between(points: &[(f64, f64)], wanted: f64) -> (f64, String, Stands) {
+/// Limit at the utilisation of a situation, from points that ascend by it.
+fn between(of: &Situation, points: &[(f64, f64)]) -> (f64, String, Stands) {
+    let wanted = seedbed_utilisation_percent(of.spread_m, of.row_m);
     let same = |a: f64, b: f64| (a - b).abs() <= SLACK * b;
-    let printed = number(wanted, 1);
+    let printed = of.told(|_| number(wanted, 1));
     // The stricter of all rows at this very utilisation.
     let hits = points
         .iter()
@@ -399,7 +399,7 @@ fn between(points: &[(f64, f64)], wanted: f64) -> (f64, String, Stands) {
     if let Some(limit) = hits.reduce(f64::min) {
         return (
             limit,
-            format!("seedbed utilisation {printed} %"),
+            of.told(|_| format!("seedbed utilisation {printed} %")),
             Stands::In,
         );
     }
@@ -408,30 +408,35 @@ fn between(points: &[(f64, f64)], wanted: f64) -> (f64, String, Stands) {
     match (below, above) {
         (Some(below), Some(above)) => {
             let share = (wanted - below.0) / (above.0 - below.0);
-            let text = format!(
-                "seedbed utilisation {printed} %, between {} and {} %",
-                number(below.0, 1),
-                number(above.0, 1)
-            );
+            let text = of.told(|_| {
+                format!(
+                    "seedbed utilisation {printed} %, between {} and {} %",
+                    number(below.0, 1),
+                    number(above.0, 1)
+                )
+            });
             let limit = below.1 + share * (above.1 - below.1);
             (limit, text, Stands::In)
         }
         (Some(below), None) => {
-            let text = format!(
+            let text = of.told(|_| format!(
                 "seedbed utilisation {printed} %, above the table: its last value is a bound on the safe side"
-            );
+            ));
             (below.1, text, Stands::Milder)
         }
         (None, above) => {
             let (lowest, limit) = above.copied().unwrap_or((wanted, 0.0));
             let stands = Stands::Stricter {
-                why: format!(
-                    "begins at a seedbed utilisation of {} %, and {printed} % is below any in it",
-                    number(lowest, 1)
-                ),
+                why: of.told(|_| {
+                    format!(
+                        "begins at a seedbed utilisation of {} %, and {printed} % is below any in it",
+                        number(lowest, 1)
+                    )
+                }),
                 factor: Some(wanted / lowest),
             };
-            (limit, format!("seedbed utilisation {printed} %"), stands)
+            let text = of.told(|_| format!("seedbed utilisation {printed} %"));
+            (limit, text, stands)
         }
     }
 }

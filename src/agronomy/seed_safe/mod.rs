@@ -60,8 +60,8 @@ pub struct Table {
     pub ceiling_only: bool,
     pub least_spread_m: f64,
     pub rows: Vec<Row>,
-    /// The crops of the crop list that it is for.
-    pub known_crops: Vec<Crop>,
+    /// The crops of the crop list that it is for, with what of it is for each: see [`Table::standing`].
+    pub standings: Vec<(Crop, usize)>,
 }
 
 /// A row of a table.
@@ -160,8 +160,15 @@ pub struct Situation<'a> {
     pub spread_m: f64,
     /// Form of the product.
     pub form: FertiliserForm,
-    /// How the answer is said.
-    pub words: Words,
+    /// How the answer is said; none where only its numbers are wanted, and all words are empty.
+    pub words: Option<Words>,
+}
+
+impl Situation<'_> {
+    /// Words of the answer, where they are wanted.
+    fn told(&self, words: impl FnOnce(Words) -> String) -> String {
+        self.words.map_or_else(String::new, words)
+    }
 }
 
 /// What a table says.
@@ -305,13 +312,15 @@ pub fn names() -> Vec<&'static str> {
     BUILT_IN.iter().map(|(name, _)| *name).collect()
 }
 
-/// All tables that are compiled in, with their names.
+/// All tables that are compiled in, with their names; read once.
 pub(super) fn all() -> &'static [(&'static str, Table)] {
     static ALL: LazyLock<Vec<(&'static str, Table)>> = LazyLock::new(|| {
         // A test reads every one of them.
-        let read = names().into_iter();
-        read.filter_map(|name| Some((name, built_in(name).ok()?)))
-            .collect()
+        let read = |(name, text): &(&'static str, &str)| {
+            let table = Table::parse(text, Path::new(&format!("{name}.toml")));
+            Some((*name, table.ok()?))
+        };
+        BUILT_IN.iter().filter_map(read).collect()
     });
     &ALL
 }
@@ -320,9 +329,9 @@ pub(super) fn all() -> &'static [(&'static str, Table)] {
 ///
 /// # Errors
 /// No table of that name.
-pub fn built_in(name: &str) -> Outcome<Table> {
-    match BUILT_IN.iter().find(|(known, _)| *known == name) {
-        Some((known, text)) => Table::parse(text, Path::new(&format!("{known}.toml"))),
+pub fn built_in(name: &str) -> Outcome<&'static Table> {
+    match all().iter().find(|(known, _)| *known == name) {
+        Some((_, table)) => Ok(table),
         None => {
             let meant =
                 text::nearest(name, names()).map(|near| format!("; did you mean '{near}'?"));

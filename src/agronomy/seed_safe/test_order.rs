@@ -52,7 +52,7 @@ proptest! {
             row_m: rows.0,
             spread_m: spread.0,
             form: mild,
-            words: crate::texts::Words::default(),
+            words: None,
         };
         let stricter = Situation {
             crop,
@@ -61,7 +61,7 @@ proptest! {
             row_m: rows.0 * rows.1,
             spread_m: spread.0 * spread.1,
             form: harmful,
-            words: crate::texts::Words::default(),
+            words: None,
         };
         let (more, less) = (may(table, &milder), may(table, &stricter));
         prop_assert!(less <= more * (1.0 + 1e-9), "{name}: {less} > {more}: {stricter:?} {milder:?}");

@@ -14,7 +14,7 @@ fn wheat(spread_in: f64, row_in: f64, texture: &str, form: FertiliserForm) -> Si
         row_m: m_from_inches(row_in),
         spread_m: m_from_inches(spread_in),
         form,
-        words: crate::texts::Words::default(),
+        words: Some(crate::texts::Words::default()),
     }
 }
 

@@ -16,6 +16,7 @@ use crate::findings::{Fault, Outcome, Place};
 use crate::job::Nutrient;
 pub use crate::job::Straw;
 use std::path::Path;
+use std::sync::OnceLock;
 
 /// A table of recommendations with its origin.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,16 +98,30 @@ pub fn names() -> Vec<&'static str> {
         .collect()
 }
 
+/// All tables that are compiled in, with their names; read once.
+///
+/// # Errors
+/// None: a test reads every one of them.
+pub(super) fn all() -> Outcome<&'static [(&'static str, Recommendations)]> {
+    static ALL: OnceLock<Outcome<Vec<(&'static str, Recommendations)>>> = OnceLock::new();
+    let read = || {
+        let read = |(file, text): &(&'static str, &str)| {
+            let table = Recommendations::parse(text, Path::new(file))?;
+            Ok((file.trim_end_matches(".toml"), table))
+        };
+        BUILT_IN.iter().map(read).collect()
+    };
+    let all = ALL.get_or_init(read).as_ref();
+    all.map(Vec::as_slice).map_err(Clone::clone)
+}
+
 /// A table that is compiled in, by its name.
 ///
 /// # Errors
 /// No table of that name.
-pub fn built_in(name: &str) -> Outcome<Recommendations> {
-    match BUILT_IN
-        .iter()
-        .find(|(file, _)| file.trim_end_matches(".toml") == name)
-    {
-        Some((file, text)) => Recommendations::parse(text, Path::new(file)),
+pub fn built_in(name: &str) -> Outcome<&'static Recommendations> {
+    match all()?.iter().find(|(known, _)| *known == name) {
+        Some((_, table)) => Ok(table),
         None => {
             let meant =
                 super::text::nearest(name, names()).map(|near| format!("; did you mean '{near}'?"));

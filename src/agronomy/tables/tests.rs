@@ -2,7 +2,7 @@
 
 use super::*;
 
-fn rb209() -> Recommendations {
+fn rb209() -> &'static Recommendations {
     built_in("uk_rb209_arable_2023").expect("the UK table")
 }
 
@@ -78,7 +78,7 @@ fn worked_examples_of_rb209_come_out() {
 /// Its arable tables hold that everywhere, so a slip of a digit in our copy would show.
 #[test]
 fn lower_indices_get_the_published_extra_over_the_next() {
-    for crop in rb209().crops {
+    for crop in &rb209().crops {
         for (nutrient, amounts) in &crop.amounts {
             let [zero, one, two, ..] = amounts.kg_per_ha[..] else {
                 panic!("{}", crop.name)

@@ -7,6 +7,7 @@ use crate::job::Job;
 use crate::units;
 use proptest::prelude::*;
 use std::path::Path;
+use std::sync::LazyLock;
 
 /// Wheat with triple superphosphate by table, and a limit.
 const JOB: &str = r#"
@@ -421,6 +422,9 @@ fn a_table_of_ones_own() {
     assert_eq!(fault.code, "tables.no_crop");
 }
 
+/// The job with the limit, read once for thousands of cases.
+static LIMITED: LazyLock<Job> = LazyLock::new(|| with(&[("#TAIL", LIMIT)]));
+
 proptest! {
     #![proptest_config(super::properties::thousands())]
 
@@ -432,7 +436,7 @@ proptest! {
         step in prop::option::of(0.5..20.0_f64),
         min in 0.0..60.0_f64,
     ) {
-        let mut job = with(&[("#TAIL", LIMIT)]);
+        let mut job = LIMITED.clone();
         let starter = &mut job.products[1];
         starter.rate.need_from_table = None;
         starter.rate.need_kg_per_ha = Some(crate::job::Lookup::Same(need));

@@ -6,6 +6,7 @@ use crate::job::{Job, Joined};
 use crate::units;
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
+use std::sync::LazyLock;
 
 /// Seeded and thousands of cases; the same ones on every run.
 pub(super) fn thousands() -> ProptestConfig {
@@ -17,9 +18,12 @@ pub(super) fn thousands() -> ProptestConfig {
     }
 }
 
+/// The job, read once for thousands of cases.
+static PLAIN: LazyLock<Job> = LazyLock::new(|| job(JOB));
+
 /// A job with a direct rate and these limits for its second product.
 fn limited(need: f64, percent: f64, min: f64, max: f64, step: f64) -> Job {
-    let mut job = job(JOB);
+    let mut job = PLAIN.clone();
     let product = &mut job.products[1];
     product.rate = crate::job::RateRule {
         kg_per_ha: Some(crate::job::Lookup::Same(need)),

@@ -69,7 +69,7 @@ impl Element {
         let mut start = BytesStart::new(self.tag.as_ref());
         for (name, value) in &self.attributes {
             let value = legal(value);
-            start.push_attribute((name.as_ref(), value.as_str()));
+            start.push_attribute((name.as_ref(), &*value));
         }
         if self.children.is_empty() {
             return writer.write_event(Event::Empty(start));

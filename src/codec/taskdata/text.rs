@@ -1,5 +1,8 @@
 //! Texts and numbers within the limits that the schema sets.
 
+use crate::codec;
+use std::borrow::Cow;
+
 /// Most characters (not bytes) of a designator.
 pub const MOST_CHARACTERS: usize = 32;
 
@@ -18,22 +21,27 @@ pub fn designator(text: &str) -> String {
 /// A number as a decimal without an exponent and with at most `decimals` digits after the point,
 /// such that the text reads back as the same number; `None` if there is no such text.
 pub fn decimal(value: f64, decimals: usize) -> Option<String> {
+    if value == 0.0 {
+        return Some("0".to_string());
+    }
+    let mut text = String::with_capacity(16);
+    if decimals >= 9 && codec::decimal::push_rounded(&mut text, value) {
+        return Some(text);
+    }
     // Rust prints a f64 without an exponent, as the shortest text that reads back as the same.
-    let text = if value == 0.0 {
-        "0".to_string()
-    } else {
-        value.to_string()
-    };
+    let text = value.to_string();
     let digits = text.split_once('.').map_or(0, |(_, digits)| digits.len());
     let same = text.parse::<f64>().is_ok_and(|read| read == value);
     (value.is_finite() && same && digits <= decimals).then_some(text)
 }
 
 /// The text without the characters that XML 1.0 forbids.
-pub(super) fn legal(text: &str) -> String {
-    text.chars()
-        .filter(|&c| matches!(c, '\t' | '\n' | '\r' | ' '..='\u{FFFD}' | '\u{10000}'..))
-        .collect()
+pub(super) fn legal(text: &str) -> Cow<'_, str> {
+    let is_legal = |c: char| matches!(c, '\t' | '\n' | '\r' | ' '..='\u{FFFD}' | '\u{10000}'..);
+    match text.chars().all(is_legal) {
+        true => Cow::Borrowed(text),
+        false => Cow::Owned(text.chars().filter(|c| is_legal(*c)).collect()),
+    }
 }
 
 #[cfg(test)]

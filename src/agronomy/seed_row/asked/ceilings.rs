@@ -10,38 +10,39 @@ use crate::agronomy::seed_safe::{self, Answer, Limit, Table, lowest_kg_per_ha};
 use crate::findings::Outcome;
 use crate::job::AboveLimit;
 
-impl Asked<'_> {
+impl<'a> Asked<'a> {
     /// What the tenderer crop that bears most may have, where its tables hold everything.
-    pub(super) fn tenderer(&self) -> Outcome<Option<Vec<Said>>> {
+    pub(super) fn tenderer(&self) -> Outcome<Option<Vec<Said<'a>>>> {
         let Some(own) = self.crop else {
             return Ok(None);
         };
         let mut of_crops = Vec::new();
-        for crop in crop_tolerance::all().filter(|crop| crop.bears_less_than(own)) {
-            of_crops.push((crop, self.say(Some(crop), Reading::AS_IT_IS)?));
+        let apart = self.crops_apart().into_iter();
+        for crop in apart.filter(|crop| crop.bears_less_than(own)) {
+            of_crops.push((crop, self.ask(Some(crop), Reading::AS_IT_IS, false)?));
         }
-        let best = self.best_tenderer(own, &of_crops);
-        Ok(best.map(|(crop, said)| {
-            let remark = format!(
-                ", for {}, which bears less: a bound on the safe side",
-                crop.name()
-            );
-            let each = said.iter().cloned();
-            each.map(|one| one.remarked(&remark)).collect()
-        }))
+        let Some((crop, _)) = self.best_tenderer(own, &of_crops) else {
+            return Ok(None);
+        };
+        let remark = format!(
+            ", for {}, which bears less: a bound on the safe side",
+            crop.name()
+        );
+        let said = self.say(Some(*crop), Reading::AS_IT_IS)?.into_iter();
+        Ok(Some(said.map(|one| one.remarked(&remark)).collect()))
     }
 
     /// Of the crops that bear less than one, that which may have most, of those whose tables hold everything.
     fn best_tenderer<'s>(
         &self,
         than: Crop,
-        of_crops: &'s [(Crop, Vec<Said>)],
-    ) -> Option<&'s (Crop, Vec<Said>)> {
+        of_crops: &'s [(Crop, Vec<Said<'a>>)],
+    ) -> Option<&'s (Crop, Vec<Said<'a>>)> {
         let mut best: Option<&(Crop, Vec<Said>)> = None;
         for own in of_crops {
             let (crop, said) = own;
             let better = best.is_none_or(|(_, known)| least_share(known) < least_share(said));
-            let holds = || !said.is_empty() && self.unheld(said).is_empty();
+            let holds = || !said.is_empty() && self.holds_all(said);
             if crop.bears_less_than(than) && better && holds() {
                 best = Some(own);
             }
@@ -51,7 +52,7 @@ impl Asked<'_> {
 
     /// The strictest of what milder cases get by what a tenderer crop may have, for want of a table of their own: of this crop
     /// and of hardier ones, in this case and in milder ones. Nothing that somebody signs for this case is more than that.
-    pub fn bounds_of_milder(&self) -> Outcome<Vec<Said>> {
+    pub fn bounds_of_milder(&self) -> Outcome<Vec<Said<'a>>> {
         let Some(own) = self.crop.filter(|_| !self.parts.is_empty()) else {
             return Ok(Vec::new());
         };
@@ -61,17 +62,29 @@ impl Asked<'_> {
         for reading in self.milder_readings() {
             let mut of_crops = Vec::new();
             for crop in &crops {
-                of_crops.push((*crop, self.say(Some(*crop), reading)?));
+                of_crops.push((*crop, self.ask(Some(*crop), reading, false)?));
             }
+            // Alike for all crops of a group.
+            let mut below: Vec<(Group, bool)> = Vec::new();
+            let mut is_below = |group: Group| {
+                let known = below.iter().find(|(known, _)| *known == group);
+                let known = known.map(|(_, is_below)| *is_below);
+                known.unwrap_or_else(|| {
+                    let is_below = self.below_all(group, reading).is_some();
+                    below.push((group, is_below));
+                    is_below
+                })
+            };
             let milder = |crop: Crop| crop == own || own.may_bear_less_than(crop);
             for (crop, said) in of_crops.iter().filter(|(crop, _)| milder(*crop)) {
-                if self.unheld(said).is_empty() || self.below_all(crop.group(), reading).is_some() {
+                if self.holds_all(said) || is_below(crop.group()) {
                     continue;
                 }
                 let Some((tenderer, holding)) = self.best_tenderer(*crop, &of_crops) else {
                     continue;
                 };
-                for bound in holding {
+                let mut in_words = None;
+                for (nth, bound) in holding.iter().enumerate() {
                     let known = least
                         .iter_mut()
                         .find(|known| known.counted == bound.counted);
@@ -90,7 +103,11 @@ impl Asked<'_> {
                             false => "a milder seedbed",
                         }
                     );
-                    let bound = bound.clone().remarked(&remark);
+                    let said = match &mut in_words {
+                        Some(said) => said,
+                        none => none.insert(self.say(Some(*tenderer), reading)?),
+                    };
+                    let bound = said.get(nth).unwrap_or(bound).clone().remarked(&remark);
                     match known {
                         Some(known) => *known = bound,
                         None => least.push(bound),
@@ -172,7 +189,7 @@ impl Asked<'_> {
     }
 
     /// The strictest of what hardier crops may have.
-    pub(super) fn hardier(&self) -> Outcome<Option<Said>> {
+    pub(super) fn hardier(&self) -> Outcome<Option<Said<'a>>> {
         let Some(own) = self.crop else {
             return Ok(None);
         };
@@ -193,12 +210,12 @@ impl Asked<'_> {
     }
 
     /// Whether less lies there than every published bound for such crops, in dry soil and in the wider rows.
-    pub(super) fn below_all(&self, group: Group, reading: Reading) -> Option<Vec<Said>> {
+    pub(super) fn below_all(&self, group: Group, reading: Reading) -> Option<Vec<Said<'a>>> {
         let own = self.asks.iter().filter_map(|ask| match ask.source {
             Source::Table(table) if ask.named => Some(table),
             _ => None,
         });
-        let tables: Vec<&Table> = own
+        let tables: Vec<&'a Table> = own
             .chain(seed_safe::all().iter().map(|(_, table)| table))
             .filter(|table| !table.ceiling_only)
             .collect();
@@ -235,9 +252,7 @@ impl Asked<'_> {
                 continue;
             }
             let said = Said {
-                title: table.title.clone(),
-                source: format!("{}, {}: {}", table.publisher, table.title, table.source),
-                note: table.note.clone(),
+                source: Source::Table(table),
                 named: false,
                 above: AboveLimit::Cap,
                 counted,
@@ -258,7 +273,7 @@ impl Asked<'_> {
                 None => found.push(said),
             }
         }
-        self.unheld(&found).is_empty().then_some(found)
+        self.holds_all(&found).then_some(found)
     }
 }
 

@@ -65,15 +65,15 @@ impl Reading {
 }
 
 /// What the tables say together.
-pub(super) enum Verdicts {
+pub(super) enum Verdicts<'a> {
     /// Every nutrient is held by a table that covers the case; ceilings stand among them.
-    Covered(Vec<Said>),
+    Covered(Vec<Said<'a>>),
     /// Less lies there than any published bound.
-    BelowAll(Vec<Said>),
+    BelowAll(Vec<Said<'a>>),
     NotCovered {
         why: String,
         /// What the tables give for milder cases.
-        ceilings: Vec<Said>,
+        ceilings: Vec<Said<'a>>,
         /// The part of what is wanted that the nearest covered case, made stricter, would allow.
         stricter_share: Option<f64>,
     },
@@ -158,7 +158,7 @@ impl<'a> Asked<'a> {
     ///
     /// # Errors
     /// A spread or row spacing that cannot be.
-    pub fn together(&self) -> Outcome<Verdicts> {
+    pub fn together(&self) -> Outcome<Verdicts<'a>> {
         let own = self.say(None, Reading::AS_IT_IS)?;
         let why = self.unheld(&own);
         let mut holding = match why.is_empty() {
@@ -201,17 +201,33 @@ impl<'a> Asked<'a> {
     }
 
     /// What each table says that counts something of what lies there; for another crop than the job's where one is given.
-    fn say(&self, instead: Option<Crop>, reading: Reading) -> Outcome<Vec<Said>> {
+    fn say(&self, instead: Option<Crop>, reading: Reading) -> Outcome<Vec<Said<'a>>> {
+        self.ask(instead, reading, true)
+    }
+
+    /// The same; its numbers alone where no words are wanted, which costs a fraction of it.
+    fn ask(
+        &self,
+        instead: Option<Crop>,
+        reading: Reading,
+        in_words: bool,
+    ) -> Outcome<Vec<Said<'a>>> {
         let mut all = Vec::new();
         for ask in &self.asks {
             if let (Some(crop), Source::Table(table)) = (instead, ask.source)
-                && !table.known_crops.contains(&crop)
+                && table.standing(crop).is_none()
             {
+                continue;
+            }
+            if !self.counts(ask) {
                 continue;
             }
             let mut case = ask.case.clone();
             if let Some(crop) = instead {
                 case.crop = crop.name().to_owned();
+            }
+            if !in_words {
+                case.words = None;
             }
             case.dry &= !reading.moist;
             case.row_m = case.row_m.min(reading.most_row_m);
@@ -228,6 +244,30 @@ impl<'a> Asked<'a> {
             all.extend(said);
         }
         Ok(all)
+    }
+
+    /// Whether something of what a table counts lies there.
+    fn counts(&self, ask: &Ask) -> bool {
+        match ask.source {
+            Source::Table(table) => self
+                .parts
+                .iter()
+                .any(|part| part.brings(&table.counts) > 0.0),
+            Source::Equation(..) => true,
+        }
+    }
+
+    /// Whether all that lies there is held by a table: then [`Self::unheld`] has nothing to say.
+    fn holds_all(&self, said: &[Said]) -> bool {
+        self.parts.iter().all(|part| {
+            let brings = |of: &Nutrient| nutrient::percent_of(&part.grade, *of) > 0.0;
+            let mut brings = nutrient::NUTRIENTS.into_iter().filter(brings).peekable();
+            let held = |of| {
+                said.iter()
+                    .any(|said| said.covers() && said.holds(part, of))
+            };
+            brings.peek().is_some() && brings.all(held)
+        })
     }
 
     /// Why something of what lies there is held by no table; empty where all of it is.

@@ -23,7 +23,7 @@ impl Asked<'_> {
                 Some(said)
             })
             .collect();
-        let holds = self.unheld(&made).is_empty();
-        holds.then(|| least_share(&made).min(least_share(own)).min(1.0))
+        self.holds_all(&made)
+            .then(|| least_share(&made).min(least_share(own)).min(1.0))
     }
 }

@@ -1,5 +1,6 @@
 //! What a table says about everything that lies with the seed.
 
+use super::Source;
 use crate::agronomy::nutrient;
 use crate::agronomy::seed_row::case::Part;
 use crate::agronomy::seed_safe::Answer;
@@ -37,10 +38,8 @@ impl Counted {
 
 /// What a table says about everything that lies with the seed.
 #[derive(Clone)]
-pub struct Said {
-    pub title: String,
-    pub source: String,
-    pub note: String,
+pub struct Said<'a> {
+    pub(super) source: Source<'a>,
     /// The job names the table; else it is one of all that are built in.
     pub named: bool,
     pub above: AboveLimit,
@@ -53,7 +52,33 @@ pub struct Said {
     pub(super) of_ammonium_phosphate: bool,
 }
 
-impl Said {
+impl Said<'_> {
+    /// Title of the table.
+    pub fn title(&self) -> &str {
+        match self.source {
+            Source::Table(table) => &table.title,
+            Source::Equation(slopes, _) => &slopes.title,
+        }
+    }
+
+    /// Who publishes it, in words.
+    pub fn published(&self) -> String {
+        match self.source {
+            Source::Table(table) => {
+                format!("{}, {}: {}", table.publisher, table.title, table.source)
+            }
+            Source::Equation(slopes, _) => format!("{}, {}", slopes.publisher, slopes.title),
+        }
+    }
+
+    /// Conditions that the publisher states.
+    pub fn note(&self) -> &str {
+        match self.source {
+            Source::Table(table) => &table.note,
+            Source::Equation(slopes, _) => &slopes.note,
+        }
+    }
+
     /// The most of what is counted, kg/ha: the limit, or the ceiling of a milder case.
     pub fn most_kg_per_ha(&self) -> Option<f64> {
         match &self.answer {

@@ -10,8 +10,13 @@ use crate::agronomy::{crop_tolerance, text};
 use crate::findings::Outcome;
 use crate::job::{FertiliserForm, SeedSafe};
 
-impl Asked<'_> {
-    pub(super) fn table(&self, table: &Table, ask: &Ask, case: &Case) -> Outcome<Option<Said>> {
+impl<'a> Asked<'a> {
+    pub(super) fn table(
+        &self,
+        table: &Table,
+        ask: &Ask<'a>,
+        case: &Case,
+    ) -> Outcome<Option<Said<'a>>> {
         let counted = Counted::Nutrients(table.counts.clone());
         let wanted: f64 = self.parts.iter().map(|part| counted.of(part)).sum();
         if wanted <= 0.0 {
@@ -25,9 +30,7 @@ impl Asked<'_> {
             });
         }
         Ok(Some(Said {
-            title: table.title.clone(),
-            source: format!("{}, {}: {}", table.publisher, table.title, table.source),
-            note: table.note.clone(),
+            source: ask.source,
             named: ask.named,
             above: ask.above,
             counted,
@@ -42,13 +45,11 @@ impl Asked<'_> {
         &self,
         slopes: &equation::Slopes,
         setting: &SeedSafe,
-        ask: &Ask,
+        ask: &Ask<'a>,
         case: &Case,
-    ) -> Outcome<Said> {
+    ) -> Outcome<Said<'a>> {
         Ok(Said {
-            title: slopes.title.clone(),
-            source: format!("{}, {}", slopes.publisher, slopes.title),
-            note: slopes.note.clone(),
+            source: ask.source,
             named: ask.named,
             above: ask.above,
             counted: Counted::Product,

@@ -11,12 +11,19 @@ const MOST: f64 = 1e6;
 
 /// Appends the shortest text that reads back as `value`, which has been rounded to nine decimals: the
 /// text that `{}` gives, several times as fast.
-pub(super) fn push(out: &mut String, value: f64) {
+pub fn push(out: &mut String, value: f64) {
+    if !push_rounded(out, value) {
+        let _ = write!(out, "{value}");
+    }
+}
+
+/// Appends the shortest text that reads back as `value`, which then has at most nine decimals, where it is known without trying:
+/// true if it is.
+pub fn push_rounded(out: &mut String, value: f64) -> bool {
     let steps = nearest_whole(value * SCALE);
     let few_digits = value.abs() < MOST;
     if !few_digits || steps as f64 / SCALE != value {
-        let _ = write!(out, "{value}");
-        return;
+        return false;
     }
     if value.is_sign_negative() {
         out.push('-');
@@ -40,7 +47,7 @@ pub(super) fn push(out: &mut String, value: f64) {
     }
     out.extend(digits[at..].iter().map(|digit| char::from(*digit)));
     if part == 0 {
-        return;
+        return true;
     }
     let mut decimals = [b'0'; 9];
     for place in decimals.iter_mut().rev() {
@@ -53,12 +60,16 @@ pub(super) fn push(out: &mut String, value: f64) {
         .map_or(0, |last| last + 1);
     out.push('.');
     out.push_str(std::str::from_utf8(&decimals[..kept]).unwrap_or_default());
+    true
 }
 
 #[cfg(test)]
 mod tests {
     use super::push;
-    use crate::write::rings::rounded;
+
+    fn rounded(value: f64, scale: f64) -> f64 {
+        (value * scale).round() / scale
+    }
 
     #[test]
     fn texts_are_those_of_the_standard_library() {
