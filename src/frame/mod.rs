@@ -17,6 +17,8 @@ mod name;
 mod operation;
 #[cfg(test)]
 mod test_against_proj;
+#[cfg(test)]
+mod test_axes;
 mod own;
 mod plane;
 mod proj;

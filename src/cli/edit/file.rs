@@ -65,7 +65,7 @@ pub(super) fn described(
 fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
     let is_table = fault.code == read::CSV_FAULT && !Raster::is(&source.file);
     let columns = match is_table {
-        true => read::csv_columns(&source.file).unwrap_or_default(),
+        true => read::csv_columns(&source.file, source.table.as_deref()).unwrap_or_default(),
         false => Vec::new(),
     };
     if columns.is_empty() {
