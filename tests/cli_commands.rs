@@ -86,6 +86,56 @@ fn wrong_arguments_are_the_inputs_fault() {
         );
     }
     assert!(err(&twinsow(folder.path(), &["plam"])).contains("'plan'"));
+    // A number below 0, and one that a shell has cut off at a blank.
+    for (args, part) in [
+        (
+            &["explain", "j.toml", "--at", "2.4,", "-54.7"][..],
+            "together: 2.4,-54.7",
+        ),
+        (
+            &["explain", "j.toml", "--at", "2.4,", "54.7"],
+            "together: 2.4,54.7",
+        ),
+        (
+            &["explain", "j.toml", "--at", "-190, 54.7"],
+            "--at is '-190, 54.7'",
+        ),
+        (
+            &["compare", "p", "t", "--loaded", "seed=", "-5"],
+            "together: seed=-5",
+        ),
+        (
+            &["compare", "p", "t", "--loaded", "seed=-5"],
+            "kilograms from 0 up",
+        ),
+        (
+            &["compare", "p", "t", "--rest", "j.toml", "--behind", "-3"],
+            "0 to 50 m",
+        ),
+        (
+            &[
+                "week",
+                "p",
+                "--from",
+                "2026-03-20",
+                "--yard",
+                "-2,5",
+                "--fill-min",
+                "-5",
+            ],
+            "--fill-min is -5",
+        ),
+        (
+            &["stick", "p", "--to", "s", "--most-fields", "-3"],
+            "--most-fields",
+        ),
+        (&["plan", "j.toml", "-3"], "'-3' stands where"),
+    ] {
+        let output = twinsow(folder.path(), args);
+        assert_eq!(code(&output), Some(2), "{args:?}");
+        assert!(err(&output).contains(part), "{args:?}: {}", err(&output));
+        assert!(!err(&output).contains("unexpected argument"), "{args:?}");
+    }
 }
 
 #[test]

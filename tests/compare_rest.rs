@@ -147,3 +147,102 @@ fn places_are_looked_at_before_anything_is_written() {
     assert!(round.status.success(), "{}", text(&round.stderr));
     assert_eq!(names(&folder.join("rounds")).len(), 3);
 }
+
+/// What lies under the name of a result and is none is left alone, whoever has made it; the result itself is made anew.
+#[test]
+fn only_an_earlier_result_is_written_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    plan(folder);
+    let moments = drive(&[0, 1], 0.0, &mut Noise(3), 0.0);
+    let children = vec![allocated("PDT1", "DET2"), allocated("PDT2", "DET3")];
+    let logs = [log(&common(), &moments)];
+    write(folder, Vec::new(), task("as driven", children), &logs);
+    fs::create_dir(folder.join("mine")).unwrap();
+    for name in [
+        "a.csv",
+        "no-customer.csv",
+        "twinsow.1",
+        "harvest.json",
+        "a.html",
+    ] {
+        fs::write(folder.join("mine").join(name), "a,b\n1,2\n").unwrap();
+    }
+    fs::copy(folder.join("plan/report.html"), folder.join("mine/r.html")).unwrap();
+    let compare = |more: &[&str]| [&["compare", "plan", "TASKDATA"][..], more].concat();
+    let all = compare(&[
+        "--map", "a.gpkg", "--page", "a.html", "--record", "of/field", "--ledger", "ledger",
+        "--rest", "job.toml",
+    ]);
+    let json = compare(&["--map", "a.geojson"]);
+    let order = [
+        "order",
+        "plan",
+        "--csv",
+        "order.csv",
+        "--page",
+        "index.html",
+    ];
+    let card = ["card", "of/field.json", "--to", "cards"];
+    let man = ["man", "--to", "man"];
+    let stick = ["stick", "plan", "--to", "stick"];
+    for arguments in [&all[..], &json, &order, &card, &man, &stick].repeat(2) {
+        let made = run(folder, arguments);
+        let code = made.status.code();
+        assert!(
+            code.is_some_and(|code| code < 2),
+            "{arguments:?}: {}",
+            text(&made.stderr)
+        );
+    }
+
+    // A job that asks, and somebody has answered.
+    let rest = fs::read_to_string(folder.join("job-rest.toml")).unwrap();
+    fs::write(folder.join("job-rest.toml"), rest + "# mine\n[report]\n").unwrap();
+    let yard = "--from 2026-03-20 --yard 9,50 --ha-per-h 3";
+    let week: Vec<&str> = "week plan".split(' ').chain(yard.split(' ')).collect();
+    let week = |more: [&'static str; 2]| [&week[..], &more].concat();
+    let before = fs::read(folder.join("plan/plan.json")).unwrap();
+    let in_plan = names(&folder.join("plan"));
+    let (inside, foreign) = ("replaced as a whole", "has not written");
+    for (arguments, part) in [
+        (compare(&["--record", "plan/plan"]), inside),
+        (
+            compare(&["--record", "mine/../plan/terminal/new/x"]),
+            inside,
+        ),
+        (compare(&["--map", "plan/a.gpkg"]), inside),
+        (compare(&["--ledger", "plan/ledger"]), inside),
+        (compare(&["--page", "stick/a.html"]), inside),
+        (vec!["order", "plan", "--csv", "plan/order.csv"], inside),
+        (week(["--page", "plan/week.html"]), inside),
+        (vec!["stick", "plan", "--to", "plan/stick"], inside),
+        (vec!["counting", "job.toml", "plan/round"], inside),
+        (vec!["zones", "job.toml", "--out", "plan/zones"], inside),
+        (compare(&["--page", "job.toml"]), foreign),
+        (compare(&["--page", "index.html"]), foreign),
+        (compare(&["--page", "mine/r.html"]), foreign),
+        (compare(&["--map", "boundary.geojson"]), foreign),
+        (compare(&["--map", "job-drilled.geojson"]), foreign),
+        (compare(&["--record", "mine/a"]), foreign),
+        (compare(&["--rest", "job.toml"]), foreign),
+        (vec!["order", "plan", "--csv", "mine/a.csv"], foreign),
+        (vec!["order", "plan", "--page", "a.html"], foreign),
+        (week(["--csv", "order.csv"]), foreign),
+        (week(["--page", "index.html"]), foreign),
+        (vec!["card", "of/field.json", "--to", "mine"], foreign),
+        (vec!["man", "--to", "mine"], foreign),
+    ] {
+        let refused = run(folder, &arguments);
+        let told = text(&refused.stderr);
+        assert_eq!(refused.status.code(), Some(2), "{arguments:?}: {told}");
+        assert!(told.contains(part), "{arguments:?}: {told}");
+        assert!(
+            told.contains("nothing was written"),
+            "{arguments:?}: {told}"
+        );
+    }
+    assert_eq!(fs::read(folder.join("plan/plan.json")).unwrap(), before);
+    assert_eq!(names(&folder.join("plan")), in_plan);
+    assert_eq!(names(&folder.join("mine")).len(), 6);
+}

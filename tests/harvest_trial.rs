@@ -123,6 +123,16 @@ fn drilled(folder: &Path, other: impl Fn(&Plot) -> Option<f64>) {
 
 /// Yield points of all plots; strips by the map give `gain` t/ha more by zone from the south to the north.
 fn harvested(folder: &Path, gain: [f64; 3], treatment: impl Fn(&Plot) -> String) {
+    harvested_where(folder, gain, treatment, |_, at| Some((at, 0.0)));
+}
+
+/// The same, with readings moved and their yields changed: what a place in a plot becomes, and t/ha more; `None` where nothing was cut.
+fn harvested_where(
+    folder: &Path,
+    gain: [f64; 3],
+    treatment: impl Fn(&Plot) -> String,
+    cut: impl Fn(&Plot, [f64; 2]) -> Option<([f64; 2], f64)>,
+) {
     let mut noise = Noise(21);
     let mut csv = String::from("lon,lat,yield\n");
     for (nth, plot) in plots().iter().enumerate() {
@@ -144,6 +154,10 @@ fn harvested(folder: &Path, gain: [f64; 3], treatment: impl Fn(&Plot) -> String)
                 0.0
             };
             let value = 7.5 + 0.001 * x + of_plot + more + 0.15 * noise.next();
+            let Some(([x, y], changed)) = cut(plot, [x, y]) else {
+                continue;
+            };
+            let value = value + changed;
             let [lon, lat] = degrees(x, y);
             let _ = writeln!(csv, "{lon:.9},{lat:.9},{value:.3}");
         }
@@ -548,4 +562,64 @@ fn time_logs_of_the_harvester_are_yields() {
     let columns = harvest(&["--yield-at", "16", "--column", "yield=a:t/ha"]);
     assert_eq!(columns.status.code(), Some(2));
     assert!(harvest(&["--yield-at", "16"]).status.success());
+}
+
+/// What cleaning takes and what jumps aside does not shorten a plot; where one plot of a pair was cut in part, the other counts over
+/// the same stretch.
+#[test]
+fn plots_count_over_what_was_cut_of_all_in_their_block() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = |plot: &Plot| plot.treatment.clone();
+    let readings = |found: &Value| -> Vec<f64> {
+        let plots = found["plots"].as_array().unwrap().iter();
+        plots.map(|plot| number(&plot["readings"])).collect()
+    };
+    let cut_short = |found: &Value| -> Vec<String> {
+        let findings = found["findings"].as_array().unwrap().iter();
+        let own = findings.filter(|of| of["code"] == "harvest.cut_short");
+        own.map(|of| of["message"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    harvested(folder.path(), [0.0; 3], own);
+    let whole = told(folder.path(), &[]);
+    assert_eq!(cut_short(&whole), Vec::<String>::new());
+    // Every 40th metre a place jumps 4 m aside, out of its plot: one reading is lost there, not 60 m.
+    harvested_where(folder.path(), [0.0; 3], own, |_, [x, y]| {
+        let jumps = (y / 2.0) as i64 % 20 == 0;
+        Some(([x + if jumps { 4.0 } else { 0.0 }, y], 0.0))
+    });
+    let jumping = told(folder.path(), &[]);
+    for (with, without) in readings(&jumping).iter().zip(readings(&whole)) {
+        assert!(
+            *with > 0.8 * without && *with < without,
+            "{with} of {without}"
+        );
+    }
+    // Yields rise by 3 t/ha from the south to the north, and the northern half of one flat plot was not cut.
+    let plots = plots();
+    let flat = plots.iter().find(|plot| plot.treatment == "flat").unwrap();
+    let [_, south, _, north] = flat.lies;
+    harvested_where(folder.path(), [0.0; 3], own, |plot, [x, y]| {
+        let cut = plot.id != flat.id || y < (south + north) / 2.0;
+        cut.then_some(([x, y], 3.0 * y / HIGH_M))
+    });
+    let found = told(folder.path(), &[]);
+    let effect = &found["answer"]["effect"];
+    // Taken over its whole length, the other plot of that pair would give some 0.7 t/ha more, the mean of six pairs 0.1.
+    assert!(number(&effect["kg_per_ha"]).abs() < 60.0, "{effect}");
+    assert!(
+        number(&effect["to"]) - number(&effect["from"]) < 250.0,
+        "{effect}"
+    );
+    let told_so = cut_short(&found);
+    assert_eq!(told_so.len(), 1);
+    assert!(told_so[0].contains("over the same stretch"), "{told_so:?}");
+    // With 40 m of it left it is no witness.
+    harvested_where(folder.path(), [0.0; 3], own, |plot, [x, y]| {
+        let cut = plot.id != flat.id || y < south + 40.0;
+        cut.then_some(([x, y], 0.0))
+    });
+    let found = told(folder.path(), &[]);
+    assert!(cut_short(&found)[0].contains("it was left out"));
+    assert_eq!(found["answer"]["blocks"], 5);
 }

@@ -531,6 +531,45 @@ fn a_whole_plan_takes_memory_by_its_files_and_by_what_it_asks_for() {
     }
 }
 
+/// A line of a hundred points that winds, with bends of 28 m: the arcs beside them cross each other thousands of times, and a plan takes
+/// what its bouts take. Bouts that no drill follows are told, with a place.
+#[test]
+fn a_line_that_winds_takes_what_its_bouts_take() {
+    let folder = tempfile::tempdir().unwrap();
+    let shape = Shape {
+        side_m: 200.0,
+        before: "[drive]\nalong = { file = \"along.geojson\" }",
+        sections: 3,
+        curve: 100,
+        ..PLAIN
+    };
+    let bytes = shape.written(folder.path());
+    let (radius, turn) = (28.0, std::f64::consts::FRAC_PI_2 + 0.3);
+    let step = 2.0 * radius * f64::sin(turn);
+    let bends = (0..8).flat_map(|bend| {
+        let side = if bend % 2 == 0 { 1.0 } else { -1.0 };
+        (0..12).map(move |part| {
+            let angle: f64 = turn * (f64::from(part) / 6.0 - 1.0);
+            let north = (f64::from(bend) - 1.5) * step + radius * angle.sin();
+            place([
+                100.0 + side * radius * (angle.cos() - turn.cos()),
+                north + 28.0,
+            ])
+        })
+    });
+    let along = format!(
+        r#"{{"type":"Feature","properties":{{}},"geometry":{{"type":"LineString","coordinates":[{}]}}}}"#,
+        bends.collect::<Vec<_>>().join(",")
+    );
+    fs::write(folder.path().join("along.geojson"), collection(&[along])).unwrap();
+    let (code, text, peak) = measured(folder.path(), &["plan", "job.toml", "--out", "plan"]);
+    assert!(matches!(code, Some(0 | 1)), "{text}");
+    let told = text.matches("bend tighter than half the drill is wide (3.0 m)");
+    assert_eq!(told.count(), 1, "{text}");
+    let most = (ALWAYS + PROGRAM + TIMES * bytes as u64) as f64 + shape.asked();
+    assert!((peak as f64) < most, "{peak} {most}");
+}
+
 /// A job of a thousand bytes that asks for sixty million sections of bouts: told before one is made.
 #[test]
 fn a_plan_that_asks_for_too_much_is_refused_for_little() {

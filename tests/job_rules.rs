@@ -272,7 +272,7 @@ fn a_cap_in_seeds_becomes_the_labels_most() {
             &format!("[product.limits]\n{limits}\nmin"),
         );
         let job = parse(&text).unwrap_or_else(|fault| panic!("{fault}"));
-        let again = parse(&job.print()).unwrap_or_else(|fault| panic!("{fault}"));
+        let again = parse(&job.print().expect("printed")).unwrap_or_else(|fault| panic!("{fault}"));
         assert_eq!(job.products, again.products);
         job.products[0].limits.label_max_kg_per_ha
     };

@@ -25,12 +25,12 @@ fn a_printed_job_parses_back_to_itself() {
         let job = parse(text)
             .map_err(|fault| fault.to_string())
             .expect("a right job");
-        let printed = job.print();
+        let printed = job.print().expect("printed");
         let again = parse(&printed)
             .map_err(|fault| format!("{fault}\n{printed}"))
             .expect("printed job");
         assert_eq!(again, job);
-        assert_eq!(again.print(), printed);
+        assert_eq!(again.print().expect("printed"), printed);
     }
 }
 
@@ -221,7 +221,7 @@ fn jobs_validate_against_the_schema_and_broken_ones_do_not() {
     let job = parse(WHOLE)
         .map_err(|fault| fault.to_string())
         .expect("a right job");
-    for text in [WHOLE, job.print().as_str()] {
+    for text in [WHOLE, job.print().expect("printed").as_str()] {
         assert_eq!(invalid(&json(text), &schema, &schema), None);
     }
     for (part, by) in [

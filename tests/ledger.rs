@@ -282,16 +282,29 @@ fn entries_by_hand_stay_and_are_summed() {
         folder.path(),
         &["ledger", "ledger", "--field", "Long Furrow"],
     );
-    assert!(
-        text(&told.stdout).contains("Since the soil test of 2026-05-01"),
-        "{}",
-        text(&told.stdout)
-    );
+    let told = text(&told.stdout);
+    let last = told.split("Since the soil test of 2026-05-01").nth(1);
+    let of = |name: &str| last?.lines().find(|line| line.starts_with(name));
+    let p2o5 = of("P2O5").unwrap_or_default();
+    let parts: Vec<&str> = p2o5.split_whitespace().collect();
+    let [_, came, "-70.0", balance, "lack:", ..] = parts.as_slice() else {
+        panic!("{told}");
+    };
+    assert!(came.starts_with('+') && balance.starts_with('-'), "{told}");
+    // Of the wheat nobody noted the nitrogen, so nobody knows whether it is a surplus.
+    let n = of("N").unwrap_or_default();
+    assert!(n.contains("?  not known: of 1 entry"), "{told}");
     let none = run(
         folder.path(),
         &["ledger", "ledger", "--field", "Long Shoal"],
     );
     assert_eq!(none.status.code(), Some(2));
+    // What left the field stands below 0; else it would count as having come.
+    let straw = wheat.replace("other", "straw_removed").replace("-70", "70");
+    fs::write(&file, format!("{ledger}{straw}\n")).unwrap();
+    let wrong = run(folder.path(), &["ledger", "ledger"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("0 or less, for it leaves the field"));
     // A line that is none is told with its place.
     fs::write(
         &file,
@@ -412,4 +425,87 @@ need_kg_per_ha = 40
     fs::write(&file, job.replace(front, &both)).unwrap();
     let message = refused(folder.path());
     assert!(message.contains("both go by a need of P2O5"), "{message}");
+}
+
+/// A terminal without a fix counts from a day of its own, and a slip of the pen is another year: what a later job would take off
+/// its needs, or a closed season, goes by that day.
+#[test]
+fn the_day_of_an_entry_is_held_against_the_sowing_date() {
+    let folder = sown(&[0, 1]);
+    let folder = folder.path();
+    let job = fs::read_to_string(folder.join("job.toml")).unwrap();
+    let dated = |date: &str| {
+        let name = format!("name = \"log\"\nsowing_date = \"{date}\"");
+        fs::write(
+            folder.join("job.toml"),
+            job.replacen("name = \"log\"", &name, 1),
+        )
+        .unwrap();
+        let planned = run(folder, &["plan", "job.toml", "--out", "plan"]);
+        let code = planned.status.code();
+        assert!(
+            code.is_some_and(|code| code < 2),
+            "{}",
+            text(&planned.stderr)
+        );
+    };
+    let compare = ["compare", "plan", "TASKDATA", "--ledger", "new"];
+    // Years away: the ledger would be that of another year.
+    dated("2024-07-18");
+    let far = run(folder, &compare);
+    assert_eq!(far.status.code(), Some(2), "{}", text(&far.stdout));
+    assert!(text(&far.stderr).contains("730 days after the sowing date"));
+    assert!(!folder.join("new").exists());
+    // A day early is said, and so it is without a ledger.
+    dated("2026-07-19");
+    for arguments in [&compare[..], &compare[..3]] {
+        let told = run(folder, arguments);
+        assert!(told.status.code().is_some_and(|code| code < 2));
+        assert!(text(&told.stdout).contains("1 day before the sowing date"));
+    }
+    dated(SOWN_ON);
+    let right = run(folder, &compare);
+    assert!(!text(&right.stdout).contains("the sowing date"));
+
+    let yields: String = (0..400)
+        .map(|nth| {
+            let [lon, lat] = degrees(
+                20.0 + f64::from(nth % 20) * 5.0,
+                20.0 + f64::from(nth / 20) * 5.0,
+            );
+            format!("{lon},{lat},8.0\n")
+        })
+        .collect();
+    fs::write(folder.join("yield.csv"), format!("lon,lat,yield\n{yields}")).unwrap();
+    let harvest = |day: &str| {
+        let fixed = "harvest plan yield.csv --column yield=yield:t/ha --yield-at 14 --moisture-basis 14 --no-trial --ledger new --straw left --crop barley --out cut --harvested-on";
+        let all: Vec<&str> = fixed.split(' ').chain([day]).collect();
+        run(folder, &all)
+    };
+    let before = harvest("2025-08-12");
+    assert_eq!(before.status.code(), Some(2), "{}", text(&before.stdout));
+    assert!(
+        text(&before.stderr).contains("before the sowing date"),
+        "{}",
+        text(&before.stderr)
+    );
+    assert!(!folder.join("cut").exists());
+    let after = harvest("2026-12-12");
+    assert!(
+        after.status.code().is_some_and(|code| code < 2),
+        "{}",
+        text(&after.stderr)
+    );
+    // By hand, in the file of another year.
+    let file = folder.join("new/2026.csv");
+    let rows = fs::read_to_string(&file).unwrap();
+    fs::write(&file, rows.replacen(SOWN_ON, "2062-07-18", 1)).unwrap();
+    let told = text(&run(folder, &["ledger", "new"]).stdout);
+    assert!(told.contains("line 2 has the date 2062-07-18"), "{told}");
+    // Land with a date of another season stops the job that would take it off.
+    next(folder, SOWN_ON, "");
+    let land = folder.join("ledger/2026.geojson");
+    let of_land = fs::read_to_string(&land).unwrap();
+    fs::write(&land, of_land.replace(SOWN_ON, "2062-07-18")).unwrap();
+    assert!(refused(folder).contains("2062-07-18"));
 }

@@ -42,7 +42,7 @@ fn the_machine_file_gives_what_the_job_leaves_out() {
         Some(Path::new("../shed/drill.toml"))
     );
     // The resolved job stands on its own.
-    let printed = job.print();
+    let printed = job.print().expect("printed");
     assert!(!printed.contains("from ="), "{printed}");
     let again = Job::parse(&printed, Path::new("farm/job.toml")).expect("a job");
     assert_eq!(again.drill, job.drill);

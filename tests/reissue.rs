@@ -207,6 +207,12 @@ fn a_catch_corrects_what_the_rotor_fills_and_what_makes_no_plan_changes_nothing(
         let output = twinsow(here, &[&["reissue", "one/job.toml"], more].concat());
         assert_eq!(output.status.code(), Some(2), "{}", said(&output));
         assert!(said(&output).contains(words), "{}", said(&output));
+        // The command is at fault, so nobody is sent to the job file.
+        assert!(
+            !said(&output).contains("error: one/job.toml"),
+            "{}",
+            said(&output)
+        );
         assert_eq!(
             fs::read_to_string(here.join("one/job.toml")).expect("the job"),
             changed
@@ -233,9 +239,30 @@ fn a_catch_corrects_what_the_rotor_fills_and_what_makes_no_plan_changes_nothing(
     // The second of two changes makes no job: the first is taken back.
     refused(
         &["--lot", "barley=B-18", "--grain-weight", "barley=90000"],
-        "thousand_grain_weight_g",
+        "With --grain-weight barley=90000 ",
     );
-    refused(&["--lot", "barley=B-18", "--sowing-date", "soon"], "date");
+    refused(
+        &["--lot", "barley=B-18", "--sowing-date", "soon"],
+        "--sowing-date is 'soon'",
+    );
+    refused(
+        &["--germination", "barley=-4"],
+        "With --germination barley=-4 ",
+    );
+    refused(
+        &["--lot", "barley=B-18", "--lot", "barley=B-19"],
+        "--lot names 'barley' twice",
+    );
+    refused(
+        &["--caught", "barley=3.3", "--caught", "barley =3.2"],
+        "--caught names 'barley' twice",
+    );
+    // A stick that is not there is no stick to make anew.
+    refused(
+        &["--lot", "barley=B-18", "--stick", "nowhere"],
+        "--stick is 'nowhere', and no stick is there",
+    );
+    assert!(!here.join("nowhere").exists());
 }
 
 fn text(path: &Path) -> String {

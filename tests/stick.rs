@@ -419,6 +419,41 @@ fn the_page_says_nothing_that_does_not_fit() {
     );
 }
 
+/// A farm with jobs in kilograms and in pounds: each number has its unit, and the page says which field the screen shows in which.
+#[test]
+fn fields_in_two_units_are_told_apart() {
+    let folder = TempDir::new().expect("a folder");
+    let metric = planned(folder.path(), "metric", same);
+    let us = planned(folder.path(), "us", |job| {
+        job.replace("name = \"Square\"", "name = \"Acre\"")
+            + "\n[report]\nunits = \"us_customary\"\n"
+    });
+    let to = folder.path().join("stick");
+    let text = stick(&[&metric, &us], &to, &[]);
+    let page = fs::read_to_string(to.join("README.txt")).expect("a page");
+    // Lowest and highest, mean, area and mass: no number of the table is without its unit.
+    let rows: Vec<&str> = text.lines().filter(|line| line.contains("Rye")).collect();
+    let [us, metric] = [" lb/ac ", " kg/ha "].map(|unit| {
+        let own = rows.iter().filter(|row| row.matches(unit).count() == 2);
+        own.count()
+    });
+    assert!(us == 3 && metric == 3, "{text}");
+    assert!(text.contains("for their unit differs: PDT"), "{text}");
+    for said in [&text, &page] {
+        let of = |unit: &str| said.lines().find(|line| line.trim().starts_with(unit));
+        let [kg, lb] = ["kg/ha and kg: ", "lb/ac and lb: "].map(|unit| of(unit).expect("a line"));
+        assert!(kg.contains("Square") && !kg.contains("Acre"), "{kg}");
+        assert!(lb.contains("Acre") && !lb.contains("Square"), "{lb}");
+    }
+    // In one unit nothing is said of two.
+    let text = stick(&[folder.path().join("us").as_path()], &to, &[]);
+    let page = fs::read_to_string(to.join("README.txt")).expect("a page");
+    assert!(
+        !text.contains("two units") && !page.contains("TWO UNITS"),
+        "{page}"
+    );
+}
+
 /// What `contents --json` says, and its exit code.
 fn contents(of: &Path, plans: &[&Path]) -> (serde_json::Value, Option<i32>) {
     let mut arguments = vec!["contents", path(of), "--json"];

@@ -1,5 +1,11 @@
 //! Trials that are laid out in the map: made fields and real parcels. Method: docs/methods/trial-layout.md.
 
+#[path = "trial_layout/area.rs"]
+mod area;
+#[path = "trial_layout/balance.rs"]
+mod balance;
+#[path = "trial_layout/chessboard.rs"]
+mod chessboard;
 mod plan_support;
 
 use geo::{Area, BooleanOps, LineString, MultiPolygon, Polygon};

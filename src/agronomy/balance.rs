@@ -2,7 +2,7 @@
 
 use super::chain::Draft;
 use super::reasons::Step;
-use super::{Rule, Why, nutrient, seed_row};
+use super::{Rate, Rule, Why, nutrient, seed_row};
 use crate::findings::Outcome;
 use crate::job::{AboveLimit, Grade, Job, Product};
 use crate::texts::quantity;
@@ -54,6 +54,25 @@ pub fn balance_grade(product: &Product) -> Option<Grade> {
     other.or(product.grade)
 }
 
+/// What land with this rate gets of a product in all, drilled and broadcast, kg/ha of the placed product.
+pub fn in_all_kg_per_ha(product: &Product, rate: &Rate) -> f64 {
+    let Some(balance) = &rate.balance else {
+        return rate.kg_per_ha;
+    };
+    let other = product.balance.as_ref().and_then(|balance| balance.grade);
+    let of = nutrient::NUTRIENTS
+        .into_iter()
+        .find(|of| balance.nutrient.as_deref() == Some(nutrient::symbol(*of)));
+    let need = balance.nutrient_kg_per_ha.filter(|need| *need > 0.0);
+    let left = match (other, of, need, &product.grade) {
+        (Some(_), Some(of), Some(need), Some(grade)) => {
+            nutrient::product_kg_per_ha(need, grade, of).unwrap_or(balance.kg_per_ha)
+        }
+        _ => balance.kg_per_ha,
+    };
+    rate.kg_per_ha + left
+}
+
 /// Takes stock of what the limits and the share left over. Nothing is left where the whole rate is placed,
 /// or where the product is off.
 ///
@@ -67,7 +86,10 @@ pub(super) fn settle(job: &Job, draft: &mut Draft) -> Outcome<Option<Balance>> {
     // Where no balance is set, only what lies beside the seed no more is left: a most of the job's own is just that.
     let set = product.balance.is_some()
         || product.rate.placed_percent.is_some()
-        || !job.seed_safe.is_empty();
+        || !job.seed_safe.is_empty()
+        || draft
+            .asked
+            .is_some_and(|asked| asked.in_all_kg_per_ha.is_some());
     let whole = match set {
         true => draft.full_kg_per_ha,
         false => draft.limited.at_most(draft.full_kg_per_ha),

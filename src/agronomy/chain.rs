@@ -174,11 +174,18 @@ fn share_out(draft: &mut Draft) -> Outcome<()> {
         )?;
     }
     draft.full_kg_per_ha = draft.so_far.kg_per_ha();
-    if let Some(percent) = draft.product.rate.placed_percent
-        && percent < 100.0
-        && draft.full_kg_per_ha > 0.0
+    let whole = draft.full_kg_per_ha;
+    let in_strip = draft.asked.and_then(|asked| asked.placed_of(whole));
+    let share = match (in_strip, draft.product.rate.placed_percent) {
+        // Said to a tenth; the rate is exact.
+        (Some(placed), _) => Some(((placed / whole * 1000.0).round() / 10.0, placed)),
+        (None, Some(percent)) => Some((percent, whole * percent / 100.0)),
+        (None, None) => None,
+    };
+    if let Some((percent, placed)) = share
+        && placed < whole
+        && whole > 0.0
     {
-        let placed = draft.full_kg_per_ha * percent / 100.0;
         let why = Why::Placed {
             percent: quantity::Given(percent),
             placed: quantity::Rate(placed),

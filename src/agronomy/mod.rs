@@ -48,7 +48,7 @@ mod trial_strip;
 mod unusual_need;
 mod why;
 
-pub use balance::{Balance, balance_grade, balance_name, has_balance};
+pub use balance::{Balance, balance_grade, balance_name, has_balance, in_all_kg_per_ha};
 pub use check::check_classes;
 pub use class::class_key;
 pub use library::{Tables, table_files};

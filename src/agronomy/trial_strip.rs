@@ -22,6 +22,21 @@ pub struct Strip<'a> {
 pub struct Asked {
     /// What leaves the drill, kg/ha.
     pub kg_per_ha: f64,
+    /// What its land gets in all, drilled and broadcast, kg/ha of the placed product; without it what the drill lays, or the whole that
+    /// has this as its placed share.
+    pub in_all_kg_per_ha: Option<f64>,
+}
+
+impl Asked {
+    /// What of a whole the drill lays, kg/ha; `None` where the product's own share says it. A rule of the place that lowered the whole
+    /// lowers both by the same share.
+    pub(super) fn placed_of(&self, whole_kg_per_ha: f64) -> Option<f64> {
+        let in_all = self.in_all_kg_per_ha.filter(|in_all| *in_all > 0.0)?;
+        match in_all == whole_kg_per_ha {
+            true => Some(self.kg_per_ha),
+            false => Some(self.kg_per_ha / in_all * whole_kg_per_ha),
+        }
+    }
 }
 
 /// The rates (job order) of land with these facts in a strip of a trial, and what there is to say.
@@ -61,8 +76,8 @@ pub fn by_the_map(rate: &Rate, trial: &str, words: Words) -> Rate {
     rate
 }
 
-/// Puts what the strip asks for in place of the rate so far: of a product of which a share is placed, the whole that has this
-/// share.
+/// Puts what the strip asks for in place of the rate so far: what its land gets in all, or, of a product of which a share is
+/// placed, the whole that has this share.
 pub(super) fn ask(
     trial: &str,
     asked: Asked,
@@ -70,9 +85,10 @@ pub(super) fn ask(
     so_far: &mut RateSoFar,
 ) -> Outcome<()> {
     let placed = product.rate.placed_percent.unwrap_or(100.0);
-    let whole = match placed > 0.0 {
-        true => asked.kg_per_ha * 100.0 / placed,
-        false => asked.kg_per_ha,
+    let whole = match (asked.in_all_kg_per_ha, placed > 0.0) {
+        (Some(in_all), _) => in_all,
+        (None, true) => asked.kg_per_ha * 100.0 / placed,
+        (None, false) => asked.kg_per_ha,
     };
     let before = so_far.kg_per_ha();
     so_far.take(Step {

@@ -1,9 +1,10 @@
 //! `twinsow card`: a contractor's job cards, one for each customer, of the records of the fields.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show::number::{Numbers, grouped};
+use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
 use crate::read::no_endless;
@@ -70,16 +71,7 @@ struct Given {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
@@ -112,20 +104,15 @@ fn made(args: &Args) -> Outcome<String> {
         "" => "no-customer",
         name => name,
     }));
-    super::targets::make_folder(&args.to)?;
-    let mut text = String::new();
+    let (mut files, mut text) = (Vec::new(), String::new());
     for ((customer, mut records), stem) in by_customer.into_iter().zip(stems) {
         records.sort_by(|a, b| (&a.from, &a.field, &a.plan).cmp(&(&b.from, &b.field, &b.plan)));
         let numbers = numbers(&records);
         let page = report::card(page(&customer, &records, &numbers), numbers.language())?;
-        let files = [
-            (format!("{stem}.html"), page),
-            (format!("{stem}.csv"), table(&records)?),
-        ];
-        for (name, bytes) in files {
-            let file = args.to.join(name);
-            write::save(&file, &bytes).map_err(|error| unwritable(&file, &error))?;
+        for (ending, bytes) in [("html", page), ("csv", table(&records)?)] {
+            let file = args.to.join(format!("{stem}.{ending}"));
             let _ = writeln!(text, "wrote {}", file.display());
+            files.push((file, bytes));
         }
         let (hectares, hours) = (hectares(&records), hours(&records));
         let _ = writeln!(
@@ -142,6 +129,17 @@ fn made(args: &Args) -> Outcome<String> {
             grouped(hours, 1)
         );
     }
+    let known = [
+        Known::Page("work-title"),
+        Known::Text(
+            "customer,farm,field,plan,from,to,hours,drilled_ha,product,",
+            "",
+        ),
+    ];
+    let all = files.iter().zip(known.into_iter().cycle());
+    targets::check(all.map(|((file, _), known)| (file.as_path(), known)))?;
+    targets::make_folder(&args.to)?;
+    targets::put(&files)?;
     Ok(text)
 }
 
@@ -294,14 +292,4 @@ fn table(records: &[Record]) -> Outcome<Vec<u8>> {
         })
     });
     write::csv(header.map(str::to_owned).to_vec(), rows)
-}
-
-fn unwritable(file: &Path, error: &std::io::Error) -> Box<Fault> {
-    Fault::machine(
-        "card.not_written",
-        Place::file(file),
-        format!("This cannot be written: {error}"),
-        "a folder that you may write to, with room on the disk",
-        "Check the folder, permissions and the disk.",
-    )
 }

@@ -1,13 +1,14 @@
 //! `twinsow contents`: what is on a stick.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show::number::{Numbers, grouped};
 use super::show::table::{Column, Table};
-use crate::findings::{Fault, Outcome, Place};
+use crate::findings::Outcome;
 use crate::stick::{self, Here, SetOn, TaskOn};
 use clap::Args as ClapArgs;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
@@ -33,16 +34,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok((text, exit)) => {
-            screen.print(&text);
-            exit
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<(String, Exit)> {
@@ -57,7 +49,7 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
         false => Exit::Done,
     };
     let text = match args.json {
-        true => json(&sets)?,
+        true => frame::json(&BTreeMap::from([("sets", &sets)]))?,
         false => shown(&sets, !args.plans.is_empty()),
     };
     Ok((text, exit))
@@ -68,19 +60,6 @@ fn outdated(task: &TaskOn) -> bool {
         task.here,
         Here::Newer { .. } | Here::Replaced { .. } | Here::Other { .. }
     )
-}
-
-fn json(sets: &[SetOn]) -> Outcome<String> {
-    let value = serde_json::json!({ "sets": sets });
-    let text = serde_json::to_string(&value).map_err(|error| {
-        Fault::program(
-            "contents.json",
-            Place::nowhere(),
-            format!("The list cannot be made: {error}"),
-            "numbers and texts",
-        )
-    })?;
-    Ok(text + "\n")
 }
 
 fn shown(sets: &[SetOn], with_plans: bool) -> String {

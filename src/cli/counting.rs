@@ -2,19 +2,19 @@
 
 use super::establishment::{layer, product};
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::one_field;
 use super::screen::Screen;
-use super::targets;
+use super::targets::{self, Known};
 use crate::establishment::round::{Round, Spot, round};
 use crate::establishment::{Asked, Per};
-use crate::findings::{Fault, Outcome, Place};
+use crate::findings::Outcome;
 use crate::plan::{self, Disk, Options};
 use crate::write;
 use clap::Args as ClapArgs;
 use quick_xml::escape::escape;
 use std::fmt::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Lays out a counting round after emergence: places in each zone, as GPX, GeoJSON and CSV to walk with
 ///
@@ -46,21 +46,17 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
     let names = targets::named(&args.name, [".gpx", ".geojson", ".csv"])?;
-    targets::check(names.iter().map(PathBuf::as_path))?;
+    // A round that somebody has filled in is not lost: none gives way.
+    let none = |_: &Path| false;
+    let all = names
+        .iter()
+        .map(|file| (file.as_path(), Known::Seen(&none)));
+    targets::check(all)?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     let product = product(&job, args.product.as_deref())?;
     let asked = Asked {
@@ -78,20 +74,10 @@ fn made(args: &Args) -> Outcome<String> {
         (features, geojson(&round).into_bytes()),
         (table, csv(&round)?.into_bytes()),
     ];
-    // A round that somebody has filled in is not lost.
-    if let Some((file, _)) = files.iter().find(|(file, _)| file.exists()) {
-        return Err(Fault::input(
-            "counting.is_there",
-            Place::file(file),
-            "This file is there already, perhaps with counts in it",
-            "names of files that are not there yet",
-            "Choose another name, or move the file away.",
-        ));
-    }
     targets::make_folders(files.iter().map(|(file, _)| file.as_path()))?;
     targets::put(&files)?;
     Ok(match args.json {
-        true => format!("{}\n", serde_json::json!(round)),
+        true => frame::json(&round)?,
         false => shown(&round, &files.map(|(file, _)| file)),
     })
 }

@@ -1,14 +1,15 @@
 //! `twinsow establishment`: plant counts after emergence, as next season's establishment.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame as command;
 use super::ledger;
+use super::numbers;
 use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
 use super::survey;
-use super::targets;
+use super::targets::{self, Known};
 use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Kind, Lookup, Source};
@@ -16,6 +17,7 @@ use crate::ledger::{Column as Cell, Row, What};
 use crate::plan::{self, Disk, Options, Plan};
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
+use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes next season's establishment from plant counts
@@ -76,19 +78,10 @@ enum PerWhat {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| counted(args)) {
-        Ok((reached, text)) => {
-            screen.print(&text);
-            Exit::of_findings(&reached.findings, false)
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    command::run(screen, || counted(args))
 }
 
-fn counted(args: &Args) -> Outcome<(Reached, String)> {
+fn counted(args: &Args) -> Outcome<(String, Exit)> {
     let job = Job::load(&args.job)?;
     let product = product(&job, args.product.as_deref())?;
     let layer = layer(&job, product, args.layer.as_deref())?;
@@ -111,7 +104,13 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             PerWhat::Metre => Per::Metre,
             PerWhat::M2 => Per::SquareMetre,
         },
-        redrill_per_ha: args.redrill_per_ha.map(cost).transpose()?,
+        redrill_per_ha: args
+            .redrill_per_ha
+            .map(|cost| {
+                let bounds = [0.0, f64::MAX];
+                numbers::within("--redrill-per-ha", cost, bounds, "establishment.cost")
+            })
+            .transpose()?,
     };
     let mut reached = establishment::establishment(&plan, &points, &asked)?;
     let of_reading = points.findings.iter().chain(&of_crs).cloned();
@@ -126,22 +125,26 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             Some(ledger::Entry {
                 folder: folder.clone(),
                 rows: rows(&plan, product, &reached, &date),
+                sowing_date: job.sowing_date.clone(),
                 date,
                 pieces: Vec::new(),
             })
         }
         _ => None,
     };
+    let day = in_ledger
+        .as_ref()
+        .map(|entry| entry.check_day(What::Counted));
+    reached.findings.extend(day.transpose()?.flatten());
     let of_ledger = in_ledger
         .as_ref()
         .map_or(Ok(Vec::new()), ledger::Entry::files)?;
-    let all = next
-        .iter()
-        .chain(&of_ledger)
-        .map(|(file, _)| file.as_path());
-    let all: Vec<&Path> = all.collect();
-    targets::check(all.iter().copied())?;
-    targets::make_folders(all)?;
+    let is_next = |file: &Path| is_as_written(file, &job, &args.job, product);
+    let own = next.iter().map(|(file, _)| (file, Known::Seen(&is_next)));
+    let all = own.chain(of_ledger.iter().map(|(file, _)| (file, Known::Read)));
+    targets::check(all.map(|(file, known)| (file.as_path(), known)))?;
+    let all = next.iter().chain(&of_ledger);
+    targets::make_folders(all.map(|(file, _)| file.as_path()))?;
     if let Some(next) = &next {
         targets::put(std::slice::from_ref(next))?;
     }
@@ -149,7 +152,7 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
         entry.put()?;
     }
     let text = match args.json {
-        true => format!("{:#}\n", serde_json::json!(reached)),
+        true => command::json_lines(&reached)?,
         false => {
             let numbers = Numbers::of(job.report.units);
             let file = next.as_ref().map(|(file, _)| file.as_path());
@@ -160,21 +163,7 @@ fn counted(args: &Args) -> Outcome<(Reached, String)> {
             text
         }
     };
-    Ok((reached, text))
-}
-
-/// A cost as it is typed.
-fn cost(cost: f64) -> Outcome<f64> {
-    match cost.is_finite() && cost >= 0.0 {
-        true => Ok(cost),
-        false => Err(Fault::input(
-            "establishment.cost",
-            Place::nowhere(),
-            format!("--redrill-per-ha is {cost}"),
-            "a number from 0 up",
-            "Correct it, or leave it out.",
-        )),
-    }
+    Ok((text, Exit::of_findings(&reached.findings, false)))
 }
 
 /// What was counted, for the ledger: a row for each class with counts.
@@ -277,9 +266,6 @@ fn next_job(
     product: usize,
     reached: &Reached,
 ) -> Outcome<(PathBuf, Vec<u8>)> {
-    let mut next = job.clone();
-    // What it says stands in the job by now.
-    next.machine_file = None;
     let lookup = reached.lookup().ok_or_else(|| {
         Fault::input(
             "establishment.not_whole",
@@ -289,16 +275,41 @@ fn next_job(
             "count there, or choose another --layer",
         )
     })?;
-    next.products[product].rate.establishment_percent = Some(lookup);
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let target = path.with_file_name(format!("{stem}-next.toml"));
-    let text = format!(
-        "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
-        path.file_name().unwrap_or_default().to_string_lossy(),
-        next.print()
-    );
+    let text = next_text(job, path, product, lookup)?;
     Job::parse(&text, &target)?;
     Ok((target, text.into_bytes()))
+}
+
+/// The text of that job.
+fn next_text(job: &Job, path: &Path, product: usize, lookup: Lookup) -> Outcome<String> {
+    let mut next = job.clone();
+    // What it says stands in the job by now.
+    next.machine_file = None;
+    if let Some(own) = next.products.get_mut(product) {
+        own.rate.establishment_percent = Some(lookup);
+    }
+    Ok(format!(
+        "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
+        path.file_name().unwrap_or_default().to_string_lossy(),
+        next.print()?
+    ))
+}
+
+/// Whether next season's job is as an earlier run has written it from this job: nobody has worked on it since.
+fn is_as_written(file: &Path, job: &Job, path: &Path, product: usize) -> bool {
+    let there = fs::read_to_string(file).unwrap_or_default();
+    let own = Job::parse(&there, file).ok();
+    let lookup = own.and_then(|own| {
+        own.products
+            .get(product)?
+            .rate
+            .establishment_percent
+            .clone()
+    });
+    let text = lookup.map(|lookup| next_text(job, path, product, lookup));
+    text.is_some_and(|text| text.is_ok_and(|text| text == there))
 }
 
 /// In the units of the job's pages.

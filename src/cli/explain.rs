@@ -3,7 +3,7 @@
 use super::exit::Exit;
 use super::one_field;
 use super::screen::Screen;
-use super::{guard, show};
+use super::{frame, show};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
 use crate::plan::{self, Disk, Options, Plan};
@@ -35,16 +35,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| explained(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || explained(args))
 }
 
 fn explained(args: &Args) -> Outcome<String> {

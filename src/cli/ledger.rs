@@ -1,23 +1,24 @@
 //! `twinsow ledger`: what came to each field and what went; and the way of other commands to the files of a ledger.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show::table::{Column, Table};
-use super::targets;
-use crate::findings::{Fault, Outcome, Place};
+use super::targets::{self, Known};
+use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::day_number;
-use crate::ledger::{self, Event, FieldSums, Period, Piece, Row};
+use crate::ledger::{self, Event, FieldSums, Period, Piece, Row, What};
 use crate::write;
 use clap::Args as ClapArgs;
-use std::fmt::Write as _;
+use serde::Serialize;
 use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Says what came to each field and what went
 ///
 /// Reads the ledger of a farm: what was sown, placed, counted and harvested, and what was entered by hand (manure, removed straw, soil
-/// tests). Sums N, P2O5, K2O and S between two soil tests, in kg/ha, which its files are in. It informs; no plan takes it off from year to year.
+/// tests). Sums N, P2O5, K2O and S between two soil tests, in kg/ha, which its files are in: + came to the field, - left it; the balance is a
+/// surplus or a lack. It informs; no plan takes it off from year to year.
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "Examples:
   twinsow ledger farm/ledger
@@ -35,17 +36,15 @@ pub(super) struct Args {
     json: bool,
 }
 
+/// What is printed as JSON.
+#[derive(Serialize)]
+struct Output {
+    fields: Vec<FieldSums>,
+    notes: Vec<String>,
+}
+
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| told(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || told(args))
 }
 
 fn told(args: &Args) -> Outcome<String> {
@@ -69,10 +68,32 @@ fn told(args: &Args) -> Outcome<String> {
             ));
         }
     }
+    let notes = of_other_years(&files);
     Ok(match args.json {
-        true => format!("{:#}\n", serde_json::json!({ "fields": fields })),
-        false => fields.iter().map(shown).collect(),
+        true => frame::json_lines(&Output { fields, notes })?,
+        false => {
+            let notes = notes.iter().map(|note| format!("note: {note}\n"));
+            fields.iter().map(shown).chain(notes).collect()
+        }
     })
+}
+
+/// Rows whose date is of another year than their file: a slip of the pen puts what happened between other soil tests.
+fn of_other_years(files: &[(PathBuf, Vec<(usize, Row)>)]) -> Vec<String> {
+    let mut notes = Vec::new();
+    for (file, rows) in files {
+        let year = file.file_stem().unwrap_or_default().to_string_lossy();
+        for (line, row) in rows {
+            let date = row.text(ledger::Column::Date).trim();
+            if !date.starts_with(&*year) {
+                notes.push(format!(
+                    "{}, line {line} has the date {date}, of another year than its file: look whether it is right.",
+                    file.display()
+                ));
+            }
+        }
+    }
+    notes
 }
 
 /// The files of the years in a folder, in their order.
@@ -137,7 +158,11 @@ fn shown(field: &FieldSums) -> String {
             yield_t_per_ha,
             note,
         } = event;
-        let amounts = kg_per_ha.map(|own| own.map_or(String::new(), |own| format!("{own:.1}")));
+        let amounts = kg_per_ha.map(|own| match own {
+            Some(kg) => signed(kg),
+            None if event.moves_nutrients() => "?".to_owned(),
+            None => String::new(),
+        });
         let mut cells = vec![date.clone(), (*what).to_owned(), of.clone()];
         cells.extend(amounts);
         cells.push(yield_t_per_ha.map_or(String::new(), |own| format!("{own:.2}")));
@@ -145,6 +170,7 @@ fn shown(field: &FieldSums) -> String {
         table.row(cells);
     }
     text.push_str(&table.text());
+    text.push_str("+ came to the field, - left it, ? nobody knows\n");
     for period in &field.periods {
         text.push_str(&sum(period));
     }
@@ -168,22 +194,46 @@ fn sum(period: &Period) -> String {
         (Some(from), None) => format!("Since the soil test of {from}"),
         (Some(from), Some(to)) => format!("Between the soil tests of {from} and {to}"),
     };
-    let mut text = format!("{when}, kg/ha came, went, and the difference:\n");
-    let names = ["N", "P2O5", "K2O", "S"];
-    for (nth, name) in names.into_iter().enumerate() {
-        let (came, went) = (period.came[nth], period.went[nth]);
-        let not_known = match period.not_known[nth] {
-            0 => String::new(),
-            1 => "; of 1 entry nobody knows it".to_owned(),
-            more => format!("; of {more} entries nobody knows it"),
+    let mut table = Table::new([
+        Column::Left("kg/ha"),
+        Column::Right("came"),
+        Column::Right("went"),
+        Column::Right("balance"),
+        Column::Left(""),
+    ]);
+    for (nth, name) in ["N", "P2O5", "K2O", "S"].into_iter().enumerate() {
+        let balance = period.balance[nth];
+        let word = match (balance, period.not_known[nth]) {
+            (Some(kg), _) if shown_as_none(kg) => "even".to_owned(),
+            (Some(kg), _) if kg > 0.0 => "surplus: more came than went".to_owned(),
+            (Some(_), _) => "lack: more went than came".to_owned(),
+            (None, 1) => "not known: of 1 entry nobody knows it, and it is in no sum".to_owned(),
+            (None, more) => {
+                format!("not known: of {more} entries nobody knows it, and they are in no sum")
+            }
         };
-        let _ = writeln!(
-            text,
-            "  {name:<4} {came:>8.1} {went:>8.1} {:>8.1}{not_known}",
-            came + went
-        );
+        table.row([
+            name.to_owned(),
+            signed(period.came[nth]),
+            signed(period.went[nth]),
+            balance.map_or("?".to_owned(), signed),
+            word,
+        ]);
     }
-    text
+    format!("\n{when}:\n{}", table.text())
+}
+
+/// Whether an amount is 0 as it is shown.
+fn shown_as_none(kg: f64) -> bool {
+    kg.abs() < 0.05
+}
+
+/// An amount with its sign: + came, - left.
+fn signed(kg: f64) -> String {
+    match shown_as_none(kg) {
+        true => "0.0".to_owned(),
+        false => format!("{kg:+.1}"),
+    }
 }
 
 /// What a command has to tell the ledger of a year.
@@ -191,11 +241,21 @@ pub(super) struct Entry {
     pub folder: PathBuf,
     /// Its day, whose year names the files.
     pub date: String,
+    /// When the job was to be sown, where it says so.
+    pub sowing_date: Option<String>,
     pub rows: Vec<Row>,
     pub pieces: Vec<Piece>,
 }
 
 impl Entry {
+    /// Holds its day against the sowing date of the job.
+    ///
+    /// # Errors
+    /// As [`ledger::of_entry`].
+    pub fn check_day(&self, what: What) -> Outcome<Option<Finding>> {
+        ledger::of_entry(what, self.sowing_date.as_deref(), &self.date)
+    }
+
     /// The files of that ledger with rows and land in them: the ledger that is there is read, and nothing is changed.
     ///
     /// # Errors
@@ -204,7 +264,7 @@ impl Entry {
         let year = self.date.get(..4).unwrap_or("0000");
         let table = self.folder.join(format!("{year}.csv"));
         let land = self.folder.join(format!("{year}.geojson"));
-        targets::check([table.as_path(), land.as_path()])?;
+        targets::check([&table, &land].map(|file| (file.as_path(), Known::Read)))?;
         let rows = ledger::merged(old(&table)?.as_deref(), self.rows.clone(), &table)?;
         let mut files = vec![(table, rows)];
         if !self.pieces.is_empty() {
@@ -239,9 +299,15 @@ pub(super) fn day(text: &str, option: &str) -> Outcome<String> {
 
 /// What is there already.
 fn old(file: &Path) -> Outcome<Option<Vec<u8>>> {
-    targets::check([file])?;
     match fs::read(file) {
         Ok(bytes) => Ok(Some(bytes)),
+        Err(_) if file.is_dir() => Err(Fault::input(
+            "ledger.folder",
+            Place::file(file),
+            "This is a folder",
+            "the CSV of a year, as 'twinsow compare --ledger' writes it",
+            "Move the folder away, or name another ledger.",
+        )),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
         Err(error) => Err(Fault::machine(
             "ledger.unreadable",

@@ -1,10 +1,10 @@
 //! `twinsow man`: manual pages, made from what `--help` says.
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
+use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
-use crate::write;
 use clap::{Args as ClapArgs, Command, CommandFactory};
 use clap_mangen::Man;
 use std::io::Error;
@@ -24,28 +24,22 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| written(&args.to)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || written(&args.to))
 }
 
 fn written(folder: &Path) -> Outcome<String> {
     let pages = pages().map_err(|error| unwritable(folder, &error))?;
-    super::targets::make_folder(folder)?;
-    for (name, page) in &pages {
-        let path = folder.join(name);
-        write::save(&path, page).map_err(|error| unwritable(&path, &error))?;
-    }
+    let files = pages.into_iter();
+    let files: Vec<_> = files
+        .map(|(name, page)| (folder.join(name), page))
+        .collect();
+    let own = Known::Text(".ie \\n(.g", ".TH twinsow");
+    targets::check(files.iter().map(|(file, _)| (file.as_path(), own)))?;
+    targets::make_folder(folder)?;
+    targets::put(&files)?;
     Ok(format!(
         "{} manual pages are in {}\n",
-        pages.len(),
+        files.len(),
         folder.display()
     ))
 }

@@ -16,6 +16,7 @@ mod edit;
 mod establishment;
 mod exit;
 mod explain;
+mod frame;
 mod guard;
 mod harvest;
 mod ledger;
@@ -23,6 +24,7 @@ mod load;
 mod locale;
 mod man;
 mod new;
+mod numbers;
 mod one_field;
 mod order;
 mod ordered;
@@ -49,7 +51,9 @@ pub use exit::Exit;
 pub use guard::guarded;
 pub use plan::{Made, one as plan_one};
 
-use clap::{Parser, Subcommand};
+use crate::findings::Fault;
+use clap::error::ErrorKind;
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use screen::Screen;
 use std::process::ExitCode;
 
@@ -118,7 +122,9 @@ enum Command {
 pub fn main() -> ExitCode {
     guard::keep_quiet();
     let mut screen = Screen::default();
-    let exit = match Args::try_parse() {
+    let command = numbers::below_zero(Args::command());
+    let given = command.try_get_matches();
+    let exit = match given.and_then(|given| Args::from_arg_matches(&given)) {
         Ok(args) => match guarded(|| Ok(run(&args.command, &mut screen))) {
             Ok(exit) => exit,
             Err(fault) => {
@@ -127,16 +133,25 @@ pub fn main() -> ExitCode {
             }
         },
         Err(help_or_error) => {
-            // Help on a pipe that was closed is no error.
-            let _ = help_or_error.print();
-            if help_or_error.use_stderr() {
-                Exit::Input
-            } else {
-                Exit::Done
+            let is_unknown = help_or_error.kind() == ErrorKind::UnknownArgument;
+            match cut_off().filter(|_| is_unknown) {
+                Some(fault) => screen.fault(&fault),
+                // Help on a pipe that was closed is no error.
+                None => drop(help_or_error.print()),
+            }
+            match help_or_error.use_stderr() {
+                true => Exit::Input,
+                false => Exit::Done,
             }
         }
     };
     screen.exit(exit).into()
+}
+
+/// What to say of a number in the arguments of the process that nobody expects.
+fn cut_off() -> Option<Box<Fault>> {
+    let arguments = std::env::args_os().map(|own| own.to_string_lossy().into_owned());
+    numbers::cut_off(&arguments.collect::<Vec<_>>())
 }
 
 fn run(command: &Command, screen: &mut Screen) -> Exit {

@@ -4,7 +4,7 @@ use super::exit::Exit;
 use super::screen::Screen;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
-use super::{clock, guard};
+use super::{clock, frame, targets};
 use crate::agronomy::seedbed::only_one;
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, Moisture};
@@ -52,33 +52,7 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
-}
-
-/// Makes the stick of these plans.
-///
-/// # Errors
-/// As the command.
-pub(super) fn make(plans: &[PathBuf], to: &Path) -> Outcome<()> {
-    made(&Args {
-        plans: plans.to_vec(),
-        to: to.to_path_buf(),
-        spreader: false,
-        form: None,
-        most_fields: None,
-        most_mb: None,
-        json: false,
-    })?;
-    Ok(())
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<String> {
@@ -101,16 +75,7 @@ fn made(args: &Args) -> Outcome<String> {
     };
     let (made, before) = filled(&args.to, &gathered, &form, limits)?;
     match args.json {
-        true => serde_json::to_string(&made.record)
-            .map(|line| line + "\n")
-            .map_err(|error| {
-                Fault::program(
-                    "stick.json",
-                    Place::nowhere(),
-                    format!("The record cannot be made: {error}"),
-                    "numbers and texts",
-                )
-            }),
+        true => frame::json(&made.record),
         false => Ok(shown(&made, before.as_ref(), &args.to) + &nothing_to_spread(&without)),
     }
 }
@@ -122,6 +87,7 @@ fn filled(
     form: &str,
     limits: Limits,
 ) -> Outcome<(Made, Option<Record>)> {
+    targets::outside_results(to)?;
     let about = format!("version {}\nstick", env!("CARGO_PKG_VERSION"));
     let timestamp = clock::timestamp();
     // Looked at in here, where what a stopped run has left is in its place again.
@@ -213,6 +179,24 @@ pub(super) fn keeps_all(to: &Path, plans: &[PathBuf], job: &Job) -> Outcome<()> 
     }
 }
 
+/// Refuses a folder that is to be made anew and holds no stick.
+///
+/// # Errors
+/// No stick is there.
+pub(super) fn is_there(to: &Path) -> Outcome<()> {
+    is_a_stick(to)?;
+    match to.join(RECORD).is_file() {
+        true => Ok(()),
+        false => Err(Fault::input(
+            "stick.not_there",
+            Place::nowhere(),
+            format!("--stick is '{}', and no stick is there", to.display()),
+            "the folder that 'twinsow stick' has made, with stick.json in it",
+            "Correct --stick, or make the stick with 'twinsow stick' first. Nothing was changed.",
+        )),
+    }
+}
+
 /// A stick that cannot be made as it was, for its record does not say how.
 fn not_told(to: &Path) -> Box<Fault> {
     Fault::input(
@@ -224,11 +208,25 @@ fn not_told(to: &Path) -> Box<Fault> {
     )
 }
 
+/// Makes a stick of these plans in the form that their jobs have ready; one that is there keeps the limits that it was made for.
+///
+/// # Errors
+/// As the command.
+pub(super) fn make(plans: &[PathBuf], to: &Path) -> Outcome<()> {
+    is_a_stick(to)?;
+    let gathered = Gathered::read(plans)?;
+    let form = common_form(&gathered)?;
+    let limits = Record::read(to)?.map(|record| record.limits);
+    filled(to, &gathered, &form, limits.unwrap_or_default())?;
+    Ok(())
+}
+
 /// Makes a stick anew from these plans, in the form that lies ready on it and within the limits that it was made for.
 ///
 /// # Errors
 /// As the command.
 pub(super) fn again(plans: &[PathBuf], to: &Path) -> Outcome<String> {
+    is_a_stick(to)?;
     let gathered = Gathered::read(plans)?;
     let (form, limits) = match Record::read(to)? {
         Some(record) => (known_form(&record.form)?, record.limits),
@@ -349,7 +347,7 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
                 )),
                 product.name.clone(),
                 with(format!("{low} to {high}"), numbers.rate_unit()),
-                mean,
+                with(mean, numbers.rate_unit()),
                 with(numbers.mass_text(product.map_kg), numbers.mass_unit()),
             ]);
         }
@@ -392,15 +390,22 @@ fn shown(made: &Made, before: Option<&Record>, folder: &Path) -> String {
             record.other_forms.join(", ")
         );
     }
+    if !same {
+        text.push_str("note: the screen shows these fields in two units; look at the unit before the number.\n");
+        for (units, fields) in record.by_units() {
+            let _ = writeln!(text, "  {units}: {}", fields.join(", "));
+        }
+    }
     for not in &made.not_in_form {
         let _ = writeln!(text, "note: '{}' does not come as {}.", not.field, not.form);
     }
     for same in &made.same_name {
         let _ = writeln!(
             text,
-            "note: {} products are called '{}' on the screen, for their grain mass or density differs: {}.",
+            "note: {} products are called '{}' on the screen, for {}: {}.",
             same.ids.len(),
             same.name,
+            same.differs(),
             same.ids.join(", ")
         );
     }

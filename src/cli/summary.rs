@@ -1,12 +1,13 @@
 //! What `--json` prints: one object per job, on one line.
 
 use super::Exit;
+use super::frame;
 use super::show::words;
 use crate::agronomy::caution::{self, Cautions};
 use crate::drill;
 use crate::drive;
 use crate::drive::tramline::Rhythm;
-use crate::findings::{Fault, Finding};
+use crate::findings::{Fault, Finding, Outcome};
 use crate::job::LandPart;
 use crate::plan::Plan;
 use crate::tally::Tally;
@@ -105,8 +106,8 @@ impl<'a> Summary<'a> {
         }
     }
 
-    pub(super) fn line(&self) -> String {
-        line(self)
+    pub(super) fn line(&self) -> Outcome<String> {
+        frame::json(self)
     }
 }
 
@@ -162,13 +163,15 @@ impl<'a> Failure<'a> {
     }
 
     pub(super) fn line(&self) -> String {
-        line(self)
+        line_of_fault(self, self.fault)
     }
 }
 
-/// One line of JSON. The types hold text, numbers and lists only, so that it cannot fail.
-pub(super) fn line(value: &impl Serialize) -> String {
-    let mut line = serde_json::to_string(value).expect("plain values become JSON");
-    line.push('\n');
-    line
+/// The line of something that stopped; of a value that is none in JSON only what the fault says.
+pub(super) fn line_of_fault(value: &impl Serialize, fault: &Fault) -> String {
+    frame::json(value).unwrap_or_else(|_| {
+        let text = serde_json::Value::from(fault.to_string());
+        let exit = u8::from(Exit::of_fault(fault));
+        format!("{{\"exit\":{exit},\"text\":{text}}}\n")
+    })
 }

@@ -2,9 +2,54 @@
 //! that is missing is made.
 
 use crate::findings::{Fault, Outcome, Place};
+use crate::report;
 use crate::write;
-use std::fs;
+use crate::write::folder::MARKER;
+use std::fs::{self, File};
+use std::io::Read as _;
 use std::path::{Path, PathBuf};
+
+/// What an earlier result of a command is known by. Anything else under its name belongs to somebody and is not written over.
+#[derive(Clone, Copy)]
+pub(super) enum Known<'a> {
+    /// A page of ours, by the id of a heading that its template alone has.
+    Page(&'a str),
+    /// By how it begins, and by what it holds.
+    Text(&'a str, &'a str),
+    /// By whatever tells it.
+    Seen(&'a dyn Fn(&Path) -> bool),
+    /// Whoever reads what is there to add to it refuses what is not in its form.
+    Read,
+}
+
+/// How all pages of ours begin: no style but their own, no script, nothing from elsewhere.
+const PAGE: [&str; 2] = [
+    "<!doctype html>\n<html lang=\"",
+    "content=\"default-src 'none'; style-src 'sha256-",
+];
+/// So much of a file is looked at: style and first headings of a page, or the first rows of a table.
+const LOOKED_AT: u64 = 256 * 1024;
+
+impl Known<'_> {
+    /// Whether a file that is there is an earlier result. One that cannot be read is none.
+    pub fn is_own(self, file: &Path) -> bool {
+        let (begins, holds) = match self {
+            Self::Read => return true,
+            Self::Seen(tells) => return tells(file),
+            Self::Page(id) => (
+                PAGE[0],
+                vec![PAGE[1].to_owned(), format!("<h2 id=\"{id}\">")],
+            ),
+            Self::Text(begins, holds) => (begins, vec![holds.to_owned()]),
+        };
+        let mut bytes = Vec::new();
+        let read = File::open(file).and_then(|file| file.take(LOOKED_AT).read_to_end(&mut bytes));
+        let text = String::from_utf8_lossy(&bytes);
+        read.is_ok()
+            && text.trim_start().starts_with(begins)
+            && holds.iter().all(|part| text.contains(part.as_str()))
+    }
+}
 
 /// The files NAME.ENDING.
 ///
@@ -19,13 +64,15 @@ pub(super) fn named<const N: usize>(name: &Path, endings: [&str; N]) -> Outcome<
     }))
 }
 
-/// Looks at all files that a command is about to write, so that none is written where another cannot be.
+/// Looks at all files that a command is about to write, so that none is written where another cannot be, and none over what
+/// is not an earlier result of the command.
 ///
 /// # Errors
-/// A folder stands where the file is to be, or a file where a folder is to be; two of them are the same file.
-pub(super) fn check<'a>(files: impl IntoIterator<Item = &'a Path>) -> Outcome<()> {
+/// A folder stands where the file is to be, or a file where a folder is to be; two of them are the same file; one lies in a
+/// folder that is replaced as a whole, as that of a plan; something else is there under its name.
+pub(super) fn check<'a>(files: impl IntoIterator<Item = (&'a Path, Known<'a>)>) -> Outcome<()> {
     let mut seen: Vec<PathBuf> = Vec::new();
-    for file in files {
+    for (file, known) in files {
         check_name(file)?;
         if file.is_dir() {
             let next = "Name a file, or move the folder away; nothing was written.";
@@ -38,9 +85,70 @@ pub(super) fn check<'a>(files: impl IntoIterator<Item = &'a Path>) -> Outcome<()
             let found = "Two results are to be written into this one file";
             return Err(wrong(file, found, "a file for each", next));
         }
+        outside_results(file)?;
+        // What is no file, such as a terminal or a pipe, is written to as it is; an empty file loses nothing.
+        let is_there = fs::metadata(file).is_ok_and(|found| found.is_file() && found.len() > 0);
+        if is_there && !known.is_own(file) {
+            return Err(Fault::input(
+                "output.foreign",
+                Place::file(file),
+                "A file is here that this command has not written as it is",
+                "a name that is free, or that of an earlier result of the same command",
+                "Name another file, or move this one away; nothing was written.",
+            ));
+        }
         seen.push(own);
     }
     Ok(())
+}
+
+/// Refuses a list under a name that does not end as its form does, and under that of a plan's report: a slip must not fall on a job.
+///
+/// # Errors
+/// Another ending.
+pub(super) fn check_ending(file: Option<&Path>, ending: &str, such_as: &str) -> Outcome<()> {
+    let is_right = |file: &&Path| {
+        let own = file.extension().unwrap_or_default();
+        own.eq_ignore_ascii_case(ending) && !file.ends_with(report::FILE)
+    };
+    match file.filter(|file| !is_right(file)) {
+        None => Ok(()),
+        Some(file) => Err(wrong(
+            file,
+            "This is no name for the list",
+            &format!(
+                "a file name that ends in .{ending}, and is not {}",
+                report::FILE
+            ),
+            &format!("Name it, for example, {such_as}; nothing was written."),
+        )),
+    }
+}
+
+/// Refuses what lies in the folder of a plan, a stick or zones: such a folder is replaced as a whole, and never once it holds
+/// anything else.
+///
+/// # Errors
+/// It lies in one.
+pub(super) fn outside_results(path: &Path) -> Outcome<()> {
+    let whole = in_full(path);
+    let inside = whole.ancestors().skip(1);
+    match inside
+        .into_iter()
+        .find(|folder| folder.join(MARKER).is_file())
+    {
+        None => Ok(()),
+        Some(folder) => Err(Fault::input(
+            "output.inside",
+            Place::file(path),
+            format!(
+                "This lies in {}, which holds a plan, a stick or zones and is replaced as a whole",
+                folder.display()
+            ),
+            "a place outside of it",
+            "Name another place, such as one beside it; nothing was written.",
+        )),
+    }
 }
 
 /// Makes the folders that files lie in, where they are missing.
@@ -124,17 +232,17 @@ fn folder_of(file: &Path) -> &Path {
     }
 }
 
-/// The same path for the same file, whether it is there or not.
+/// The same path for the same file, whether it is there or not: past all links as far as it is there.
 fn in_full(file: &Path) -> PathBuf {
     if let Ok(found) = fs::canonicalize(file) {
         return found;
     }
-    let folder = folder_of(file);
-    let folder = fs::canonicalize(folder).or_else(|_| std::path::absolute(folder));
-    match (folder, file.file_name()) {
-        (Ok(folder), Some(name)) => folder.join(name),
-        _ => file.to_path_buf(),
-    }
+    let whole = std::path::absolute(file).unwrap_or_else(|_| file.to_path_buf());
+    let there = whole
+        .ancestors()
+        .find_map(|own| Some((own, fs::canonicalize(own).ok()?)));
+    let full = there.and_then(|(own, found)| Some(found.join(whole.strip_prefix(own).ok()?)));
+    full.unwrap_or(whole)
 }
 
 #[cfg(test)]
@@ -145,11 +253,17 @@ mod tests {
     fn what_cannot_be_written_is_told_before() {
         let folder = tempfile::tempdir().expect("a folder");
         let at = |name: &str| folder.path().join(name);
+        const OWN: Known<'_> = Known::Text("a,b\n", "");
         fs::write(at("file"), "").expect("written");
-        fs::create_dir(at("there")).expect("made");
+        fs::write(at("own.csv"), "a,b\n1,2\n").expect("written");
+        fs::write(at("other.csv"), "a,b,c\n1,2,3\n").expect("written");
+        for made in ["there", "plan", "plan/in"] {
+            fs::create_dir(at(made)).expect("made");
+        }
+        fs::write(at("plan").join(MARKER), "").expect("written");
         let refused = |names: &[&str]| {
             let files: Vec<PathBuf> = names.iter().map(|name| at(name)).collect();
-            let told = check(files.iter().map(PathBuf::as_path));
+            let told = check(files.iter().map(|file| (file.as_path(), OWN)));
             told.err().map(|fault| fault.to_string())
         };
         for (names, part) in [
@@ -159,11 +273,15 @@ mod tests {
             (&["there/."], "no file in it"),
             (&["file", "there/../file"], "one file"),
             (&["new/a", "new/./a"], "one file"),
+            (&["other.csv"], "has not written"),
+            (&["own.csv", "plan/free.csv"], "replaced as a whole"),
+            (&["there/../plan/in/new/free.csv"], "replaced as a whole"),
         ] {
             let told = refused(names).unwrap_or_default();
             assert!(told.contains(part), "{names:?}: {told}");
         }
-        assert_eq!(refused(&["file", "new/deep/page.html", "there/new"]), None);
+        let free = ["file", "own.csv", "new/deep/page.html", "there/new"];
+        assert_eq!(refused(&free), None);
         assert!(!at("new").exists(), "looking makes nothing");
         make_folders([at("new/deep/page.html").as_path()]).expect("made");
         assert!(at("new/deep").is_dir());

@@ -6,8 +6,8 @@ use super::screen::Screen;
 use super::show;
 use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
-use super::{clock, guard, progress, relative};
-use crate::findings::{Fault, Finding, Outcome, Place};
+use super::{clock, frame, progress, relative, targets};
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::Values;
 use crate::map::{self, ClassZone};
 use crate::plan::{self, Disk, Options};
@@ -39,21 +39,10 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    let made = guard::guarded(|| made(args));
-    progress::over();
-    match made {
-        Ok((text, findings)) => {
-            screen.print(&text);
-            Exit::of_findings(&findings, false)
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
-fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
+fn made(args: &Args) -> Outcome<(String, Exit)> {
     let out = args.out.clone().unwrap_or_else(|| {
         let stem = args.job.file_stem().unwrap_or_default().to_string_lossy();
         let field = args.field.iter().map(String::as_str);
@@ -63,6 +52,7 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             .with_file_name(format!("{stem}{dash}{field}-zones"))
     });
     is_free(&out)?;
+    targets::outside_results(&out)?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     if job.layers.is_empty() {
         return Err(Fault::input(
@@ -120,7 +110,7 @@ fn made(args: &Args) -> Outcome<(String, Vec<Finding>)> {
             Values::CLASS_ATTRIBUTE
         );
     }
-    Ok((text, prepared.findings))
+    Ok((text, Exit::of_findings(&prepared.findings, false)))
 }
 
 /// Whoever has edited zones must not lose them to the next run.

@@ -166,6 +166,8 @@ pub fn compare(plan: &PlanMap, set: &TaskSet, settings: &Settings) -> Outcome<Co
         settings,
     };
     let mut figures = result::of(&parts, &tasks, findings);
+    let day = crate::ledger::of_log(plan.sowing_date.as_deref(), &figures.first_day);
+    figures.findings.extend(day);
     figures.signs = sign::signs(set, &tasks);
     figures.told = verdict::judge(&verdict::Case {
         plan,

@@ -23,6 +23,8 @@ pub struct PlanMap {
     /// The units and the language of the job's pages.
     pub units: UnitSystem,
     pub language: Language,
+    /// When it was to be sown, YYYY-MM-DD, where the job says it.
+    pub sowing_date: Option<String>,
     /// Name of the field.
     pub field: String,
     pub products: Vec<Planned>,
@@ -219,6 +221,7 @@ impl PlanMap {
             other_seedbed: plan.seedbed,
             units: job.report.units,
             language: job.report.language,
+            sowing_date: job.sowing_date,
             field: job.field.name,
             job_name,
             only: job.field.boundary.only,

@@ -1,14 +1,14 @@
 //! Lines parallel to a curve, one working width apart, and the lanes of sections along them.
 //!
 //! The land on one side of the curve is a region; the region moved inwards by a distance (`geometry::offset`) has
-//! the parallel as its border, so a parallel never crosses itself: where it would fold, it has a corner or ends.
+//! the parallel as its border (`parallels.rs`), so a parallel never crosses itself: where it would fold, it has a corner or ends.
 
 use super::SwitchRule;
 use super::borders::{Borders, bounds};
 use super::frame::{Edge, Turned};
 use super::lane::{self, Drilled, Slab};
+use super::parallels::{Guide, Parallels};
 use super::path::Path;
-use crate::geometry::offset::inset;
 use crate::geometry::thin::{distance_m, thinned};
 use crate::geometry::{Pt, Ring, Shape};
 use crate::land::{Land, guide_extended};
@@ -39,11 +39,12 @@ pub(super) fn strips(land: &Land, interior: &Borders, width_m: f64) -> Vec<Vec<L
         closing_m: 5.0 * radius + 10.0 * width_m,
     };
     let most = (2.0 * radius / width_m).ceil() as usize + 1;
+    let guide = Guide::of(&line);
     let side = |region: Option<Shape>, backwards: bool| -> Vec<Vec<Line>> {
-        let region: Vec<Shape> = region.into_iter().collect();
-        let lines =
-            (1..=most).map(|nth| far.lines(&inset(&region, nth as f64 * width_m), backwards));
-        lines.collect()
+        let mut parallels = Parallels::of(region, &guide, width_m);
+        let lines = (1..=most).map(|_| far.lines(parallels.advance(), backwards));
+        // Once none is near the field, all others lie beyond.
+        lines.take_while(|lines| !lines.is_empty()).collect()
     };
     let mut strips = side(far.region(&line, true), true);
     strips.reverse();

@@ -3,7 +3,7 @@
 use super::borders::Borders;
 use super::bout::{Bout, ClosedAlong, Section, Sections, closed_rows};
 use super::curve::{self, Line};
-use super::lane;
+use super::lane::{self, Slab};
 use super::path::{Path, area_m2, on_grid};
 use super::ring_drives::RULES;
 use super::tramline::Rhythm;
@@ -113,20 +113,25 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
         }
         for path in &paths {
             let mut left = width_m / 2.0;
-            for width in sections {
+            let lanes = sections.iter().map(|width| {
                 let lane = [left - width, left];
                 left -= width;
-                let slabs = curve::along(path, &along.interior, lane);
-                for (rule, (overlay, driven_m2)) in RULES.iter().zip(&mut overlays) {
-                    for on in lane::drilled(&slabs, *width, *rule).on_m {
-                        for ring in path.ground(on, lane) {
-                            if let Some(exterior) = on_grid(&ring) {
-                                *driven_m2 += area_m2(&ring);
-                                overlay.add(Shape {
-                                    exterior,
-                                    holes: Vec::new(),
-                                });
-                            }
+                (lane, curve::along(path, &along.interior, lane))
+            });
+            let lanes: Vec<([f64; 2], Vec<Slab>)> = lanes.collect();
+            for (rule, (overlay, driven_m2)) in RULES.iter().zip(&mut overlays) {
+                let on = lanes.iter().map(|(lane, slabs)| {
+                    let drilled = lane::drilled(slabs, lane[1] - lane[0], *rule);
+                    (*lane, drilled.on_m)
+                });
+                for (stations, left_m) in side_by_side(&on.collect::<Vec<_>>()) {
+                    for ring in path.bands(stations, left_m) {
+                        if let Some(exterior) = on_grid(&ring) {
+                            *driven_m2 += area_m2(&ring);
+                            overlay.add(Shape {
+                                exterior,
+                                holes: Vec::new(),
+                            });
                         }
                     }
                 }
@@ -163,4 +168,74 @@ pub(super) fn switching(along: &Ways, land: &Land, job: &Job, sets: &[Vec<f64>])
         }
     }
     all
+}
+
+/// Ground of a way: between which stations, and its right and its left rim.
+type Ground = ([f64; 2], [f64; 2]);
+
+/// The ground of sections (rims, and where they are on; from the left) with those side by side that are on together as one.
+fn side_by_side(sections: &[([f64; 2], Vec<[f64; 2]>)]) -> Vec<Ground> {
+    let mut stations: Vec<f64> = sections
+        .iter()
+        .flat_map(|(_, on)| on.iter().flatten().copied())
+        .collect();
+    stations.sort_by(f64::total_cmp);
+    stations.dedup();
+    let mut ground: Vec<Ground> = Vec::new();
+    // What goes on up to here.
+    let mut open: Vec<Ground> = Vec::new();
+    for pair in stations.windows(2) {
+        let &[from, to] = pair else { continue };
+        let middle = (from + to) / 2.0;
+        let is_on = |on: &[[f64; 2]]| {
+            let next = on.partition_point(|[_, end]| *end < middle);
+            on.get(next).is_some_and(|[begin, _]| *begin < middle)
+        };
+        let mut here: Vec<[f64; 2]> = Vec::new();
+        for (left_m, _) in sections.iter().filter(|(_, on)| is_on(on)) {
+            match here.last_mut() {
+                Some(last) if last[0] == left_m[1] => last[0] = left_m[0],
+                _ => here.push(*left_m),
+            }
+        }
+        let goes_on = |of: &Ground| here.contains(&of.1);
+        let (on, over): (Vec<Ground>, Vec<Ground>) = open.into_iter().partition(goes_on);
+        ground.extend(over);
+        open = here
+            .into_iter()
+            .map(|left_m| {
+                let before = on.iter().find(|of| of.1 == left_m);
+                let from = before.map_or(from, |(stations, _)| stations[0]);
+                ([from, to], left_m)
+            })
+            .collect();
+    }
+    ground.extend(open);
+    ground
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sections_that_are_on_together_are_one_piece_of_ground() {
+        let sections = [
+            ([1.0, 3.0], vec![[0.0, 50.0]]),
+            ([-1.0, 1.0], vec![[2.0, 20.0], [30.0, 50.0]]),
+            ([-3.0, -1.0], vec![[4.0, 50.0]]),
+        ];
+        let mut ground = side_by_side(&sections);
+        ground.sort_by(|a, b| a.0[0].total_cmp(&b.0[0]).then(b.1[1].total_cmp(&a.1[1])));
+        let expected = [
+            ([0.0, 2.0], [1.0, 3.0]),
+            ([2.0, 4.0], [-1.0, 3.0]),
+            ([4.0, 20.0], [-3.0, 3.0]),
+            ([20.0, 30.0], [1.0, 3.0]),
+            ([20.0, 30.0], [-3.0, -1.0]),
+            ([30.0, 50.0], [-3.0, 3.0]),
+        ];
+        assert_eq!(ground, expected);
+        assert!(side_by_side(&[([0.0, 1.0], Vec::new())]).is_empty());
+    }
 }

@@ -16,6 +16,7 @@ pub mod joined;
 mod lane;
 mod look_up;
 mod open_width;
+mod parallels;
 mod path;
 #[cfg(test)]
 mod test_land;
@@ -34,6 +35,7 @@ mod strips;
 pub mod tender;
 #[cfg(test)]
 mod tests;
+pub mod too_tight;
 pub mod tramline;
 mod ways;
 pub mod work_rate;
@@ -43,7 +45,7 @@ pub use bout::{Bout, ClosedAlong, ClosedRow, Section, Sections, bouts};
 pub use flow::Delays;
 pub use path::Path;
 pub use report::report;
-pub use ways::Ways;
+pub use ways::{Curves, Ways};
 
 use crate::drill::Row;
 use crate::job::{ClosedFlow, Job, LandPart};

@@ -27,23 +27,51 @@ pub struct Ways {
     pub(super) ring_drives: Vec<RingDrive>,
 }
 
-impl Ways {
-    /// `None` where the job asks for no drive. `starts_at` moves the start of each ring to its corner nearest to a
-    /// place; plane metres.
-    pub fn of(land: &Land, job: &Job, starts_at: impl Fn(&[[f64; 2]]) -> usize) -> Option<Self> {
-        let heading_deg = heading_deg(land, job)?;
-        let edges = frame::edges(&land.interior, heading_deg);
-        let interior = match land.is_curved() {
+/// The strips along a curve, before anything is driven along them.
+pub struct Curves {
+    interior: Borders,
+    strips: Vec<Vec<Line>>,
+}
+
+impl Curves {
+    /// None where the job asks for no drive, or its guide is no curve.
+    pub fn of(land: &Land, job: &Job) -> Self {
+        let interior = match land.is_curved() && job.drive.is_some() {
             true => Borders::of(&land.interior, &[]),
             false => Borders::of(&[], &[]),
         };
+        let strips = match job.drive.is_some() {
+            true => curve::strips(land, &interior, job.drill.working_width_m),
+            false => Vec::new(),
+        };
+        Self { interior, strips }
+    }
+
+    /// Corners of all their lines, but for the ends.
+    pub fn bends(&self) -> usize {
+        let lines = self.strips.iter().flatten();
+        lines.map(|line| line.len().saturating_sub(2)).sum()
+    }
+}
+
+impl Ways {
+    /// `None` where the job asks for no drive. `starts_at` moves the start of each ring to its corner nearest to a
+    /// place; plane metres.
+    pub fn of(
+        land: &Land,
+        job: &Job,
+        curves: Curves,
+        starts_at: impl Fn(&[[f64; 2]]) -> usize,
+    ) -> Option<Self> {
+        let heading_deg = heading_deg(land, job)?;
+        let edges = frame::edges(&land.interior, heading_deg);
         let mut ways = Self {
             strips: strips(&edges, land, job, heading_deg),
-            curves: curve::strips(land, &interior, job.drill.working_width_m),
+            curves: curves.strips,
             rings: Rings::of(land, job, starts_at),
             heading_deg,
             edges: Bands::of(edges),
-            interior,
+            interior: curves.interior,
             ring_drives: Vec::new(),
         };
         ways.ring_drives = ring_drives::to_compare(&ways, land, job);

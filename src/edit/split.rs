@@ -133,7 +133,11 @@ fields = ["South"]
             let mut wanted = whole.one_field(value);
             // What tells that it came from many is no key of a file.
             wanted.split_value = None;
-            assert_eq!(own.print(), wanted.print(), "{value}");
+            assert_eq!(
+                own.print().expect("printed"),
+                wanted.print().expect("printed"),
+                "{value}"
+            );
             assert!(text.contains("# all of it"));
         }
         let signed = |nth: usize| made[nth].1.matches("[[accepted]]").count();

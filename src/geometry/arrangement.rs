@@ -13,7 +13,7 @@ mod west;
 use super::csr::Csr;
 use super::noding::{Noded, Passage};
 use super::point::{Pt, area2_to_m2, cross};
-use super::shape::Shape;
+use super::shape::{Ring, Shape};
 use cycles::Cycles;
 use std::collections::BTreeMap;
 
@@ -63,6 +63,11 @@ impl Arrangement {
     /// cross themselves and each other, touch, overlap and run backwards.
     pub fn new<'a>(rings: impl IntoIterator<Item = (u32, &'a [Pt]), IntoIter: Clone>) -> Self {
         Self::of(Noded::of_rings(rings.into_iter()))
+    }
+
+    /// Arranges rings, each a source by its place, and lets go of them on the way.
+    pub(super) fn of_own(rings: Vec<Ring>) -> Self {
+        Self::of(Noded::of_own_rings(rings))
     }
 
     /// The same, unless the rings meet so often that no map is meant.
@@ -291,47 +296,52 @@ fn spread_windings(faces: usize, sides: &[[u32; 2]], passages: &Csr<Passage>) ->
         .flat_map(|(sides, chain)| sides.map(|face| (face, chain)))
         .collect();
     let borders = Csr::from_pairs(faces, &borders);
-    let mut known: Vec<Option<Vec<Winding>>> = vec![None; faces];
-    known[OUTSIDE as usize] = Some(Vec::new());
+    // Lists in the order in which faces are reached, and where that of each face is.
+    let mut reached: Csr<Winding> = Csr::new();
+    let mut list_of = vec![NONE; faces];
+    list_of[OUTSIDE as usize] = 0;
+    reached.push([]);
     let mut waiting = vec![OUTSIDE];
+    let mut there = Vec::new();
     while let Some(face) = waiting.pop() {
         for &chain in borders.list(face as usize) {
             let [left, right] = sides[chain as usize];
             let (other, sign) = if face == left { (right, -1) } else { (left, 1) };
-            if known[other as usize].is_some() {
+            if list_of[other as usize] != NONE {
                 continue;
             }
-            let here = known[face as usize].as_deref().unwrap_or_default();
-            let passages = passages.list(chain as usize);
-            known[other as usize] = Some(across(here, passages, sign));
+            let here = reached.list(list_of[face as usize] as usize);
+            across(here, passages.list(chain as usize), sign, &mut there);
+            list_of[other as usize] = reached.len() as u32;
+            reached.push(there.iter().copied());
             waiting.push(other);
         }
     }
-    let mut windings = Csr::new();
-    for list in known {
-        windings.push(list.unwrap_or_default());
+    drop(borders);
+    let mut windings = Csr::with_room_for(reached.items().len());
+    for list in list_of {
+        let list = (list != NONE).then(|| reached.list(list as usize));
+        windings.push(list.unwrap_or_default().iter().copied());
     }
     windings
 }
 
-/// Windings beyond a chain: a ring that runs along it winds once more around its left side.
-fn across(here: &[Winding], passages: &[Passage], sign: i32) -> Vec<Winding> {
-    let mut there = here.to_vec();
+/// Windings beyond a chain: a ring that runs along it winds once more around its left side. All lists are by rising source.
+fn across(here: &[Winding], passages: &[Passage], sign: i32, there: &mut Vec<Winding>) {
+    there.clear();
+    let mut here = here.iter().peekable();
     for passage in passages {
-        let change = sign * passage.count;
-        match there.binary_search_by_key(&passage.source, |w| w.source) {
-            Ok(at) if there[at].count + change == 0 => {
-                there.remove(at);
-            }
-            Ok(at) => there[at].count += change,
-            Err(at) => there.insert(
-                at,
-                Winding {
-                    source: passage.source,
-                    count: change,
-                },
-            ),
+        while let Some(same) = here.next_if(|winding| winding.source < passage.source) {
+            there.push(*same);
+        }
+        let known = here.next_if(|winding| winding.source == passage.source);
+        let count = known.map_or(0, |winding| winding.count) + sign * passage.count;
+        if count != 0 {
+            there.push(Winding {
+                source: passage.source,
+                count,
+            });
         }
     }
-    there
+    there.extend(here);
 }

@@ -12,9 +12,10 @@ mod search;
 
 use super::csr::Csr;
 use super::point::Pt;
+use super::shape::Ring;
 use chains::{Chains, Lines};
 use crowded::most_meetings;
-pub(crate) use crowded::{crowded, is_knot};
+pub(crate) use crowded::{crowded, is_knot, meet_more_often};
 use point_index::PointIndex;
 use search::{Meeting, Search};
 use std::collections::BTreeMap;
@@ -41,6 +42,14 @@ impl Noded {
     /// The noded linework of rings; each ring is closed implicitly and belongs to a source.
     pub(crate) fn of_rings<'a>(rings: impl Iterator<Item = (u32, &'a [Pt])> + Clone) -> Self {
         let (chains, mut index) = Self::chains_of(rings);
+        let (chains, _) = cut(chains, &mut index, None, |search| search.meetings());
+        Self::numbered(chains, &index.points)
+    }
+
+    /// The same of rings that are sources by their places; they go as soon as they are chains.
+    pub(crate) fn of_own_rings(rings: Vec<Ring>) -> Self {
+        let (chains, mut index) = Self::chains_of((0..).zip(rings.iter().map(Vec::as_slice)));
+        drop(rings);
         let (chains, _) = cut(chains, &mut index, None, |search| search.meetings());
         Self::numbered(chains, &index.points)
     }
@@ -216,7 +225,8 @@ fn cut(
         .map(|fresh| chains.along(fresh, index.points.len()));
     let mut all = fresh.unwrap_or_default();
     while let Some(cuts) = cuts(&chains, index, is_fresh.as_deref(), &mut meetings) {
-        let (lines, bent) = split(&chains, &index.points, &cuts);
+        let (lines, bent) = split(chains, &index.points, &cuts);
+        drop(cuts);
         chains = Chains::of(&lines, index.points.len());
         is_fresh = Some(chains.along(&bent, index.points.len()));
         all.extend(bent);
@@ -255,7 +265,7 @@ fn cuts(
 
 /// The lines that chains become when steps are led through points, and the steps that come of it, each
 /// from its lower to its higher point, ascending.
-fn split(chains: &Chains, points: &[Pt], cuts: &[(u32, u32)]) -> (Lines, Vec<[u32; 2]>) {
+fn split(chains: Chains, points: &[Pt], cuts: &[(u32, u32)]) -> (Lines, Vec<[u32; 2]>) {
     let mut lines = Lines::with_room_for(chains.ways.items().len() + cuts.len());
     let mut bent: Vec<[u32; 2]> = Vec::new();
     let mut cuts = cuts;

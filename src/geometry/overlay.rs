@@ -69,6 +69,11 @@ impl Overlay {
         Arrangement::new(self.sources())
     }
 
+    /// The same, and lets go of the rings: what comes after asks for faces and what covers them.
+    pub(crate) fn arrange_once(&mut self) -> Arrangement {
+        Arrangement::of_own(std::mem::take(&mut self.rings))
+    }
+
     /// The same, unless the rings meet so often that no map is meant.
     ///
     /// # Errors
@@ -85,6 +90,13 @@ impl Overlay {
     /// Numbers of the polygons that cover a face, ascending.
     pub fn covering(&self, arrangement: &Arrangement, face: u32) -> Vec<u32> {
         let mut covering: Vec<u32> = Vec::new();
+        self.cover(arrangement, face, &mut covering);
+        covering
+    }
+
+    /// The same into a list that is there.
+    pub(crate) fn cover(&self, arrangement: &Arrangement, face: u32, covering: &mut Vec<u32>) {
+        covering.clear();
         for winding in arrangement.windings(face) {
             if winding.count % 2 == 0 {
                 continue;
@@ -97,7 +109,6 @@ impl Overlay {
                 covering.pop();
             }
         }
-        covering
     }
 
     /// Rings that cross themselves, by polygon.

@@ -12,10 +12,8 @@ pub fn thinned(line: &[[f64; 2]], within_m: f64) -> Vec<[f64; 2]> {
         let (Some(&a), Some(&b)) = (line.get(from), line.get(to)) else {
             continue;
         };
-        keep.iter_mut()
-            .enumerate()
-            .filter(|(at, _)| *at == from || *at == to)
-            .for_each(|(_, keep)| *keep = true);
+        keep[from] = true;
+        keep[to] = true;
         let between = line.iter().enumerate().take(to).skip(from + 1);
         let far = between.map(|(at, place)| (at, distance_m(*place, [a, b])));
         let farthest = far.fold(None, |best: Option<(usize, f64)>, one| match best {

@@ -240,6 +240,8 @@ mod tests {
             plots: vec![plot(0), plot(1)],
             sight,
             costs: Vec::new(),
+            flat_in_all: Vec::new(),
+            chessboard: None,
         }
     }
 

@@ -12,6 +12,9 @@ const LEAST_APART: f64 = 0.05;
 /// How far apart rates round the best one are put, of it.
 const APART: f64 = 0.06;
 
+/// How the text for next year's job begins, by which an older one is known.
+pub const NEXT_TRIAL: &str = "# What 'twinsow harvest' proposes";
+
 /// What of the trial that was answered goes on.
 pub struct Before<'a> {
     /// Its name.
@@ -39,8 +42,8 @@ pub fn next_trial(before: &Before, answer: &Answer, zones: &[ZoneGain]) -> Optio
     let product = before.products.get(rates.product)?;
     let text = |text: &str| toml::Value::String(text.to_owned()).to_string();
     let numbers: Vec<String> = rates.kg_per_ha.iter().map(|own| number(*own)).collect();
-    let mut toml = String::from(
-        "# What 'twinsow harvest' proposes to try next year. Put it into next year's job beside [drive], and plan it: limits of the\n# job and the label hold in strips too. A proposal, not advice.\n",
+    let mut toml = format!(
+        "{NEXT_TRIAL} to try next year. Put it into next year's job beside [drive], and plan it: limits of the\n# job and the label hold in strips too. A proposal, not advice.\n",
     );
     for line in reasons(zones) {
         let _ = writeln!(toml, "# {line}");

@@ -1,6 +1,7 @@
 //! Plots of a trial: which readings lie in each, and what each gave.
 
 use super::clean::Cleaned;
+use super::covered::{Common, CutShort, Place, Run, runs};
 use super::readings::Readings;
 use super::zones::Zones;
 use crate::coordinates::PlaneXy;
@@ -37,12 +38,11 @@ pub struct Plots {
     pub readings: Vec<Vec<usize>>,
     /// Plots without a reading that counts, by treatment and block.
     pub empty: Vec<[String; 2]>,
+    /// Plots of the plan that were cut over a part of their length only.
+    pub short: Vec<CutShort>,
     /// Outlines of plots that were drawn, in the field's plane.
     pub outlines: Vec<Vec<PlaneXy>>,
 }
-
-/// Per reading which strip of which plot it lies in: treatment, block, and a number of the shape.
-type Place = (String, String, usize);
 
 /// Plots by the treatment and block that the readings themselves carry.
 pub fn from_columns(cleaned: &Cleaned, readings: &Readings, ends_m: f64) -> Plots {
@@ -56,7 +56,8 @@ pub fn from_columns(cleaned: &Cleaned, readings: &Readings, ends_m: f64) -> Plot
             0,
         ))
     };
-    collected(cleaned, &of, Vec::new(), ends_m)
+    let runs = runs(cleaned, &of, ends_m);
+    collected(cleaned, &runs, Vec::new(), ends_m, &|_, _| true)
 }
 
 /// Plots by polygons in the field's plane, with the attributes that say treatment and block. A reading in two plots lies in the first.
@@ -124,7 +125,7 @@ pub fn from_polygons(
                 .map(|polygon| (own.clone(), polygon.clone())),
         );
     }
-    Ok(of_drawn(cleaned, drawn, ends_m))
+    Ok(of_drawn(cleaned, drawn, ends_m, false))
 }
 
 /// A plot that was laid out: what is tried on it, its block, and where the middle of the header may go, in the field's plane.
@@ -147,7 +148,7 @@ pub fn from_plan(cleaned: &Cleaned, plots: Vec<LaidPlot>, ends_m: f64) -> Plots 
         .collect();
     let drawn = plots.into_iter().enumerate();
     let drawn = drawn.map(|(nth, plot)| ((plot.treatment, plot.block, nth), plot.ground));
-    let mut plots = of_drawn(cleaned, drawn.collect(), ends_m);
+    let mut plots = of_drawn(cleaned, drawn.collect(), ends_m, true);
     for plot in &mut plots.of {
         let key = [plot.treatment.clone(), plot.block.clone()];
         plot.rate = rates.get(&key).copied();
@@ -155,8 +156,13 @@ pub fn from_plan(cleaned: &Cleaned, plots: Vec<LaidPlot>, ends_m: f64) -> Plots 
     plots
 }
 
-/// Plots by their outlines.
-fn of_drawn(cleaned: &Cleaned, drawn: Vec<(Place, Polygon<PlaneXy>)>, ends_m: f64) -> Plots {
+/// Plots by their outlines; if they were laid out along the bouts, those of a block count over the stretch that all of them were cut on.
+fn of_drawn(
+    cleaned: &Cleaned,
+    drawn: Vec<(Place, Polygon<PlaneXy>)>,
+    ends_m: f64,
+    laid_out: bool,
+) -> Plots {
     let polygons = drawn.iter().map(|(_, polygon)| (0, polygon));
     let tree = Zones::of(polygons.collect());
     let of = |at: usize| {
@@ -166,7 +172,14 @@ fn of_drawn(cleaned: &Cleaned, drawn: Vec<(Place, Polygon<PlaneXy>)>, ends_m: f6
     let all = drawn
         .iter()
         .map(|((treatment, block, _), _)| [treatment.clone(), block.clone()]);
-    let mut plots = collected(cleaned, &of, all.collect(), ends_m);
+    let runs = runs(cleaned, &of, ends_m);
+    let common = laid_out.then(|| Common::of(cleaned, &runs, &drawn, ends_m));
+    let keeps = |nth: usize, at: [f64; 2]| match &common {
+        Some(common) => common.holds(nth, at),
+        None => true,
+    };
+    let mut plots = collected(cleaned, &runs, all.collect(), ends_m, &keeps);
+    plots.short = common.map(|common| common.short).unwrap_or_default();
     plots.outlines = drawn
         .into_iter()
         .map(|(_, polygon)| polygon.exterior)
@@ -188,28 +201,25 @@ pub(super) fn holds(polygon: &Polygon<PlaneXy>, [x, y]: [f64; 2]) -> bool {
     rings.map(|ring| crossings(ring)).sum::<usize>() % 2 == 1
 }
 
-/// Readings by plot. Of each run through a plot so many metres at both ends are left out: what a reading mixes.
+/// Readings by plot. Of each swath through a plot so many metres at both ends are left out (what a reading mixes), and what `keeps` does not
+/// keep.
 fn collected(
     cleaned: &Cleaned,
-    of: &dyn Fn(usize) -> Option<Place>,
+    runs: &[Run],
     all: Vec<[String; 2]>,
     ends_m: f64,
+    keeps: &dyn Fn(usize, [f64; 2]) -> bool,
 ) -> Plots {
     let mut by_plot: BTreeMap<[String; 2], Vec<usize>> =
         all.into_iter().map(|own| (own, Vec::new())).collect();
-    for pass in &cleaned.passes {
-        let mut run: Option<(Place, Vec<usize>)> = None;
-        for at in pass.clone() {
-            let here = of(at);
-            match (&mut run, here) {
-                (Some((place, members)), Some(here)) if *place == here => members.push(at),
-                (_, here) => {
-                    end_run(cleaned, run.take(), ends_m, &mut by_plot);
-                    run = here.map(|here| (here, vec![at]));
-                }
-            }
-        }
-        end_run(cleaned, run, ends_m, &mut by_plot);
+    for run in runs {
+        let (treatment, block, nth) = &run.place;
+        let plot = by_plot
+            .entry([treatment.clone(), block.clone()])
+            .or_default();
+        let counts =
+            |at: &usize| cleaned.taken[*at].is_none() && keeps(*nth, cleaned.readings[*at].xy);
+        plot.extend(run.inner(ends_m).filter(counts));
     }
     let mut plots = Plots::default();
     for ([treatment, block], members) in by_plot {
@@ -236,28 +246,6 @@ fn collected(
         plots.readings.push(members);
     }
     plots
-}
-
-fn end_run(
-    cleaned: &Cleaned,
-    run: Option<(Place, Vec<usize>)>,
-    ends_m: f64,
-    by_plot: &mut BTreeMap<[String; 2], Vec<usize>>,
-) {
-    let Some(((treatment, block, _), members)) = run else {
-        return;
-    };
-    let [Some(first), Some(last)] =
-        [members.first(), members.last()].map(|at| at.map(|&at| cleaned.travelled_m[at]))
-    else {
-        return;
-    };
-    let inner = |at: &usize| {
-        let travelled = cleaned.travelled_m[*at];
-        cleaned.taken[*at].is_none() && travelled - first >= ends_m && last - travelled >= ends_m
-    };
-    let plot = by_plot.entry([treatment, block]).or_default();
-    plot.extend(members.into_iter().filter(inner));
 }
 
 fn bad(layer: &Layer<PlaneXy>, feature: Option<&str>, found: String, allowed: &str) -> Box<Fault> {

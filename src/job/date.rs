@@ -1,5 +1,8 @@
 //! Calendar dates as a job writes them: YYYY-MM-DD.
 
+/// A season is no longer than a year, days.
+pub const SEASON_DAYS: i64 = 366;
+
 /// Day number of a date (proleptic Gregorian calendar, 1970-01-01 is 0); `None` if it is no date.
 ///
 /// Days from civil: counts whole 400-year cycles of 146 097 days, with years that begin in March.

@@ -56,7 +56,7 @@ pub use accepted::Accepted;
 pub use closed_flow::{ClosedFlow, ShutFlows};
 pub use combined::{ClassRule, Combined, Part};
 pub use country::Country;
-pub use date::{date_of, day_number};
+pub use date::{SEASON_DAYS, date_of, day_number};
 pub use delays::MeterDelays;
 pub use drive::{Drive, Follows, Heading, HeadingRange, HeadlandTurn, SwitchRule};
 pub use further_layer::FurtherLayer;
@@ -86,7 +86,7 @@ pub use terminal::{
 };
 pub use track::Track;
 pub use tramline::{HeadlandRound, Start, Tramline};
-pub use trial::{Trial, TrialDesign, TrialOrder, TrialPlace};
+pub use trial::{Chessboard, Trial, TrialDesign, TrialOrder, TrialPlace};
 pub use types::{Drill, GridSettings, Hopper, Job, Order};
 pub use us_units::LimitsLbPerAcre;
 pub use values::{ClassMethod, Join, NamedBy, SurfaceMethod, Values, VariogramModel};
@@ -150,10 +150,17 @@ impl Job {
 
     /// The resolved job as TOML, every default filled in. It parses back to the same job.
     ///
-    /// # Panics
-    /// Only for a job made in code whose paths are not UTF-8; a parsed job has none.
-    pub fn print(&self) -> String {
-        toml::to_string(self).expect("a job is made of TOML values")
+    /// # Errors
+    /// Only of a job made in code whose paths are not UTF-8; a parsed job has none.
+    pub fn print(&self) -> Outcome<String> {
+        toml::to_string(self).map_err(|error| {
+            Fault::program(
+                "job.print",
+                Place::file(&self.file),
+                format!("the job cannot be printed: {error}"),
+                "values that TOML has, and paths in UTF-8",
+            )
+        })
     }
 
     /// The JSON Schema of the job file (draft 2020-12), with the doc comments as descriptions.

@@ -23,9 +23,6 @@ macro_rules! at {
 }
 pub(super) use at;
 
-/// A season is no longer than a year.
-const LONGEST_SEASON_DAYS: i64 = 366;
-
 /// Every fault, in no particular order.
 ///
 /// Keys that only the machine file has are placed there.
@@ -197,6 +194,11 @@ impl Check<'_> {
                 sources.push((path, &zonal.source));
             }
         }
+        for (n, trial) in job.trials.iter().enumerate() {
+            if let Some(source) = &trial.here_source {
+                sources.push((at!["trial", n, "here_source"].to_vec(), source));
+            }
+        }
         if let Some(line) = job.drive.as_ref().and_then(|drive| drive.along.as_ref()) {
             sources.push((at!["drive", "along"].to_vec(), line));
         }
@@ -345,7 +347,7 @@ impl Check<'_> {
             );
         }
         if let (Some(first), Some(sown)) = (first, sown)
-            && !(0..=LONGEST_SEASON_DAYS).contains(&(sown - first))
+            && !(0..=date::SEASON_DAYS).contains(&(sown - first))
         {
             self.add(
                 at!["layer", n, "placed_since"],
@@ -476,7 +478,10 @@ impl Check<'_> {
             }
         }
         for (n, area) in job.special_areas.iter().enumerate() {
-            if area.percent.is_empty() {
+            // An area that a trial lies in need not change anything.
+            let mut trials = job.trials.iter();
+            let of_trial = trials.any(|trial| trial.here.as_ref() == Some(&area.name));
+            if area.percent.is_empty() && !of_trial {
                 self.add(
                     at!["special_area", n, "percent"],
                     format!("special area '{}' changes no product", area.name),

@@ -1,5 +1,6 @@
 //! What a job file says about a trial: `[[trial]]`.
 
+use super::land::Source;
 use super::product::{Kind, Product};
 use super::rules::{Check, at};
 use super::terminal::PlaceKeys;
@@ -42,6 +43,10 @@ pub struct Trial {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 2, max = 200))]
     pub blocks: Option<u32>,
+    /// Blocks without a gap between them, across and along the bouts, instead of `blocks` in long strips: `length_m` is then that of a
+    /// cell, without it the least that answers.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chessboard: Option<Chessboard>,
     /// Width of the header of the combine that will cut it.
     #[schemars(range(min = 1.0, max = 25.0))]
     pub header_width_m: f64,
@@ -62,6 +67,12 @@ pub struct Trial {
     /// A place in the field: blocks are the nearest to it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub near: Option<PlaceKeys>,
+    /// Name of a `[[special_area]]` that all plots lie in; it may change no rate (`percent = {}`).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub here: Option<String>,
+    /// Polygons of a file that all plots lie in, instead of `here`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub here_source: Option<Source>,
     /// The difference in yield that would change what you do next year. 200 kg/ha is common practice, no source.
     #[serde(default = "two_hundred")]
     #[schemars(range(min = 1.0, max = 5000.0))]
@@ -79,6 +90,23 @@ fn one() -> u32 {
 
 fn two_hundred() -> f64 {
     200.0
+}
+
+/// A chessboard: blocks side by side and behind each other, without a gap.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Chessboard {
+    /// Blocks side by side.
+    #[schemars(range(min = 1, max = 100))]
+    pub blocks_across: u32,
+    /// Blocks behind each other along the bouts.
+    #[schemars(range(min = 1, max = 100))]
+    pub blocks_along: u32,
+    /// Cells of a block side by side, the others behind them; the treatments divide by it. Without it what makes blocks nearest to a
+    /// square.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 100))]
+    pub cells_across: Option<u32>,
 }
 
 /// What is held against what.
@@ -119,11 +147,23 @@ pub enum TrialPlace {
 impl Trial {
     /// Blocks, or blocks in each zone.
     pub fn blocks(&self) -> usize {
+        if let Some(board) = &self.chessboard {
+            return board.blocks_across as usize * board.blocks_along as usize;
+        }
         let usual = match self.design {
             TrialDesign::MapAgainstFlat => 6,
             TrialDesign::WithAndWithout | TrialDesign::FlatStamps | TrialDesign::Rates => 4,
         };
         self.blocks.unwrap_or(usual) as usize
+    }
+
+    /// How many treatments it has.
+    pub fn treatments(&self) -> usize {
+        match self.design {
+            TrialDesign::MapAgainstFlat | TrialDesign::FlatStamps => 2,
+            TrialDesign::WithAndWithout => 4,
+            TrialDesign::Rates => self.rates_kg_per_ha.len(),
+        }
     }
 
     /// Where blocks lie, if no place is named.
@@ -289,12 +329,92 @@ fn design(check: &mut Check<'_>, n: usize, trial: &Trial) {
             "name them in 'seed' and 'product'",
         );
     }
+    board(check, n, trial);
+    if trial.here.is_some() && trial.here_source.is_some() {
+        check.add(
+            at!["trial", n, "here_source"],
+            "both 'here' and 'here_source' are given",
+            "one of them",
+            "remove one of the two",
+        );
+    }
+    if let Some(name) = &trial.here {
+        let same = job.special_areas.iter().filter(|area| area.name == *name);
+        let known = job
+            .special_areas
+            .iter()
+            .map(|area| format!("'{}'", area.name));
+        let known: Vec<String> = known.collect();
+        if same.count() != 1 {
+            check.add(
+                at!["trial", n, "here"],
+                format!("'{name}' is not the name of one special area"),
+                match known.is_empty() {
+                    true => "the name of a [[special_area]] of the job, which has none".to_owned(),
+                    false => format!("one of: {}", known.join(", ")),
+                },
+                "correct the name, add a [[special_area]] with it, or name a file in 'here_source'",
+            );
+        }
+    }
     if trial.place.is_some() && trial.near.is_some() {
         check.add(
             at!["trial", n, "near"],
             "both 'place' and 'near' are given",
             "one of them",
             "remove one of the two",
+        );
+    }
+}
+
+/// Keys of a chessboard.
+fn board(check: &mut Check<'_>, n: usize, trial: &Trial) {
+    let Some(board) = &trial.chessboard else {
+        return;
+    };
+    if trial.blocks.is_some() {
+        check.add(
+            at!["trial", n, "blocks"],
+            "both 'blocks' and 'chessboard' are given",
+            "one of them: a chessboard says how many blocks it has across and along",
+            "remove one of the two",
+        );
+    }
+    if trial.design == TrialDesign::FlatStamps {
+        check.add(
+            at!["trial", n, "chessboard"],
+            "flat stamps lie in each zone by themselves, and a chessboard is one piece",
+            "'chessboard' with map_against_flat, with_and_without or rates",
+            "remove it, or change 'design'",
+        );
+    }
+    if !(2..=400).contains(&trial.blocks()) {
+        check.add(
+            at!["trial", n, "chessboard"],
+            format!("a chessboard of {} blocks", trial.blocks()),
+            "2 to 400 blocks, across times along",
+            "ask for more or fewer",
+        );
+    }
+    let treatments = trial.treatments();
+    let across = board.cells_across.map(|across| across as usize);
+    if across.is_some_and(|across| across == 0 || !treatments.is_multiple_of(across)) {
+        check.add(
+            at!["trial", n, "chessboard", "cells_across"],
+            format!(
+                "blocks of {treatments} cells, and {} side by side",
+                across.unwrap_or(0)
+            ),
+            format!("a divisor of {treatments}, so that each block has every treatment once"),
+            "correct it, or leave it out",
+        );
+    }
+    if trial.design == TrialDesign::MapAgainstFlat && across == Some(1) {
+        check.add(
+            at!["trial", n, "chessboard", "cells_across"],
+            "map and flat lie behind each other, and each zone answers by cells beside each other",
+            "2, or nothing",
+            "leave it out",
         );
     }
 }

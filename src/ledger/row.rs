@@ -78,6 +78,13 @@ const COLUMNS: [&str; 32] = [
     "note",
 ];
 
+impl Column {
+    /// As it stands in the file.
+    pub(super) fn name(self) -> &'static str {
+        COLUMNS[self as usize]
+    }
+}
+
 /// What a row is about. The first four are written by the program, the others by hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[allow(missing_docs)] // Words of the file.
@@ -170,7 +177,7 @@ impl Row {
             Fault::input(
                 "ledger.number",
                 Place::file(file).line(line),
-                format!("'{}' is '{text}'", COLUMNS[column as usize]),
+                format!("'{}' is '{text}'", column.name()),
                 "a number with a decimal point, or nothing where nobody knows",
                 "Correct the cell.",
             )

@@ -47,6 +47,17 @@ pub struct Period {
     pub went: [f64; 4],
     /// Events of which the amount is not known, by nutrient: they are not in the sums.
     pub not_known: [usize; 4],
+    /// What came less what went, kg/ha: above 0 a surplus, below 0 a lack. None where an amount is not known, for that may
+    /// turn the one into the other.
+    pub balance: [Option<f64>; 4],
+}
+
+impl Event {
+    /// Whether something brings or takes nutrients that are counted: seed brings hardly any, counts and tests none.
+    pub fn moves_nutrients(&self) -> bool {
+        let still = [What::Sown, What::Counted, What::SoilTest].map(What::word);
+        !still.contains(&self.what)
+    }
 }
 
 /// A field over the years.
@@ -130,7 +141,27 @@ fn check(file: &Path, line: usize, row: &Row) -> Outcome<()> {
             format!("one of: {}", What::words()),
         ),
         (_, None) => bad(format!("'date' is '{date}'"), "YYYY-MM-DD".to_owned()),
-        (Some(_), Some(_)) => Ok(()),
+        (Some(own), Some(_)) => {
+            for column in NUTRIENTS.map(<[Column; 2]>::from).as_flattened() {
+                let amount = row.number(*column, file, line)?.unwrap_or(0.0);
+                let (is_wrong, allowed) = match own {
+                    What::Placed | What::Manure => {
+                        (amount < 0.0, "0 or more, for it comes to the field")
+                    }
+                    What::Harvested | What::StrawRemoved => {
+                        (amount > 0.0, "0 or less, for it leaves the field")
+                    }
+                    What::Sown | What::Counted | What::SoilTest | What::Other => (false, ""),
+                };
+                if is_wrong {
+                    return bad(
+                        format!("'{}' of '{what}' is {amount}", column.name()),
+                        allowed.to_owned(),
+                    );
+                }
+            }
+            Ok(())
+        }
     }
 }
 
@@ -182,12 +213,6 @@ fn event(rows: &Of) -> Outcome<Event> {
     })
 }
 
-/// Whether something brings or takes nutrients that are counted: seed brings hardly any, counts and tests none.
-fn moves_nutrients(event: &Event) -> bool {
-    let still = [What::Sown, What::Counted, What::SoilTest].map(What::word);
-    !still.contains(&event.what)
-}
-
 fn periods(events: &[Event]) -> Vec<Period> {
     let begin = |from: Option<String>| Period {
         from,
@@ -195,6 +220,7 @@ fn periods(events: &[Event]) -> Vec<Period> {
         came: [0.0; 4],
         went: [0.0; 4],
         not_known: [0; 4],
+        balance: [None; 4],
     };
     let mut periods = vec![begin(None)];
     for event in events {
@@ -209,7 +235,7 @@ fn periods(events: &[Event]) -> Vec<Period> {
             }
             continue;
         }
-        if !moves_nutrients(event) {
+        if !event.moves_nutrients() {
             continue;
         }
         for (nth, amount) in event.kg_per_ha.iter().enumerate() {
@@ -218,6 +244,14 @@ fn periods(events: &[Event]) -> Vec<Period> {
                 Some(amount) if *amount < 0.0 => period.went[nth] += amount,
                 Some(amount) => period.came[nth] += amount,
             }
+        }
+    }
+    for own in &mut periods {
+        let sums = own.came.iter().zip(&own.went).zip(own.not_known);
+        let balances =
+            sums.map(|((came, went), not_known)| (not_known == 0).then_some(came + went));
+        for (slot, balance) in own.balance.iter_mut().zip(balances) {
+            *slot = balance;
         }
     }
     periods
@@ -264,6 +298,8 @@ mod tests {
         assert_eq!(between.went, [0.0, -70.0, -105.0, 0.0]);
         // Nobody noted N and S at all, nor the potash of the second manure.
         assert_eq!(between.not_known, [3, 0, 1, 3]);
+        // A surplus of phosphate; of the others an amount is not known, and so is the balance.
+        assert_eq!(between.balance, [None, Some(6.0), None, None]);
         assert_eq!((after.came, after.went), ([0.0; 4], [0.0; 4]));
     }
 
@@ -314,6 +350,13 @@ mod tests {
         row.put(Column::What, "slurry");
         let fault = sums(&[(PathBuf::from("2022.csv"), vec![(7, row)])]).unwrap_err();
         assert_eq!(fault.place.line, Some(7));
+        // What leaves is below 0, what comes above: else the sum would say the opposite.
+        for (what, amount) in [(What::StrawRemoved, 12.0), (What::Manure, -30.0)] {
+            let row = by_hand(what, "2022-08-01", Some(amount), None);
+            let fault = sums(&[(PathBuf::from("2022.csv"), vec![(7, row)])]).unwrap_err();
+            assert_eq!(fault.place.line, Some(7));
+            assert!(fault.found.contains("p2o5_kg_per_ha"), "{fault}");
+        }
         let row = by_hand(What::Manure, "1 August", None, None);
         assert!(sums(&[(PathBuf::from("2022.csv"), vec![(2, row)])]).is_err());
     }

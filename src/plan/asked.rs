@@ -35,10 +35,8 @@ impl Asked {
         }
         let width_m = job.drill.working_width_m;
         let (mut of_bouts, mut of_bends, mut of_rings, mut crossings) = (0.0, 0.0, 0.0, 0.0);
-        if let Some(drive) = &job.drive {
-            let own = job.drill.sections_m.len().max(1);
-            let compared = drive.compare_sections.iter().map(|count| *count as usize);
-            let sections = (own + compared.max().unwrap_or(1)) as f64;
+        if job.drive.is_some() {
+            let sections = sections(job);
             let bends = land
                 .guide
                 .as_ref()
@@ -114,6 +112,13 @@ impl Asked {
         }
     }
 
+    /// The same once the lines of the bouts along a curve are known, with so many bends in all: beside a line that winds they are more than its own.
+    pub(super) fn with_bends(mut self, bends: usize, job: &Job) -> Self {
+        let [_, _, _, of_bends, ..] = &mut self.kinds;
+        of_bends.count = of_bends.count.max(bends as f64 * sections(job));
+        self
+    }
+
     /// Bytes in all.
     fn bytes(&self) -> f64 {
         self.kinds.iter().map(|kind| kind.count * kind.each).sum()
@@ -152,6 +157,14 @@ impl Asked {
             largest.map_or("", |kind| kind.next),
         ))
     }
+}
+
+/// Sections of the drill, and the most that are compared.
+fn sections(job: &Job) -> f64 {
+    let own = job.drill.sections_m.len().max(1);
+    let compared = job.drive.iter().flat_map(|drive| &drive.compare_sections);
+    let compared = compared.map(|count| *count as usize).max();
+    (own + compared.unwrap_or(1)) as f64
 }
 
 /// Sections of bouts, bends in them along a curve, and places where bouts cross borders, of land so far across with so much border.

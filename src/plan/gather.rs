@@ -27,6 +27,8 @@ pub struct Gathered {
     pub setbacks: Vec<Layer<PlaneXy>>,
     /// Areas with settings of their own.
     pub special_areas: Vec<Layer<PlaneXy>>,
+    /// Per trial the area that its plots lie in, where a file has it.
+    pub trial_areas: Vec<Option<Layer<PlaneXy>>>,
     /// The line that the interior bouts run along.
     pub guide: Option<Layer<PlaneXy>>,
     /// Zone layers; those from values are polygons by now.
@@ -99,6 +101,13 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
         let role = format!("special area '{}'", area.name);
         special_areas.push(placer.place(&area.source, &role, 0.0, false)?);
     }
+    let mut trial_areas = Vec::new();
+    for trial in &job.trials {
+        let role = format!("area of the trial '{}'", trial.name);
+        let area = trial.here_source.as_ref();
+        let area = area.map(|source| placer.place(source, &role, 0.0, false));
+        trial_areas.push(area.transpose()?);
+    }
     let mut zones = Vec::new();
     let mut cleaned = Vec::new();
     let mut zonal = Vec::new();
@@ -116,7 +125,10 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
             (None, None, Some(found)) => {
                 let found = found.map_err(|fault| placer.fitted(fault, &layer.source))?;
                 let drawn = placer.place_found(found, &layer.source, &role, 0.0, true)?;
-                (placer.of_ledger(layer, drawn)?, Vec::new())
+                (
+                    placer.of_ledger(layer, drawn, job.sowing_date.as_deref())?,
+                    Vec::new(),
+                )
             }
         };
         zones.push(layer);
@@ -145,6 +157,7 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
         exclusions,
         setbacks,
         special_areas,
+        trial_areas,
         guide,
         zones,
         tender,
@@ -269,12 +282,17 @@ impl<'a> Placer<'a> {
     }
 
     /// A layer as it was drawn; of a ledger's land with what was placed as its classes.
-    fn of_ledger(&mut self, layer: &ZoneLayer, drawn: Layer<PlaneXy>) -> Outcome<Layer<PlaneXy>> {
+    fn of_ledger(
+        &mut self,
+        layer: &ZoneLayer,
+        drawn: Layer<PlaneXy>,
+        sowing_date: Option<&str>,
+    ) -> Outcome<Layer<PlaneXy>> {
         let Some(since) = &layer.placed_since else {
             return Ok(drawn);
         };
         let on_field = placed::on_field(drawn, &self.boundary, &self.frame)?;
-        let (classed, told) = placed::classed(on_field, since)?;
+        let (classed, told) = placed::classed(on_field, since, sowing_date)?;
         self.findings.extend(told);
         Ok(classed)
     }

@@ -77,7 +77,7 @@ pub use shut_off::ShutByHand;
 pub(crate) use shut_off::YardTest;
 pub use spreader::SpreaderPlan;
 pub use terminal::{obstacles, one_field};
-pub use trial::{LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
+pub use trial::{FlatInAll, LaidTrial, Sight, TrialCost, TrialPlot, TrialTreatment, Wheelings};
 pub use two_seedbeds::{OtherSeedbed, plans, rate_each};
 
 use crate::agronomy;

@@ -6,7 +6,7 @@ use crate::coordinates::PlaneXy;
 use crate::findings::{Fault, Finding, Outcome};
 use crate::frame::Frame;
 use crate::geometry::overlay::Overlay;
-use crate::job::{Values, day_number};
+use crate::job::{SEASON_DAYS, Values, day_number};
 use crate::land::outlines;
 use crate::read::{Geometry, Layer, Value};
 
@@ -56,11 +56,14 @@ pub(super) fn on_field(
 /// The layer with its classes, for what was placed from a day on; what is older is left out and said.
 ///
 /// # Errors
-/// Attributes that a ledger's land has are not there; a date or an amount that is none; a harvest since that day.
+/// Attributes that a ledger's land has are not there; a date or an amount that is none; a harvest since that day; a date more than a
+/// season after it.
 pub(super) fn classed(
     mut layer: Layer<PlaneXy>,
     since: &str,
+    sowing_date: Option<&str>,
 ) -> Outcome<(Layer<PlaneXy>, Vec<Finding>)> {
+    let sown = sowing_date.and_then(day_number);
     let column = |name: &str| {
         let at = layer.attributes.iter().position(|own| own == name);
         at.ok_or_else(|| {
@@ -80,7 +83,7 @@ pub(super) fn classed(
         column(AMOUNTS[1])?,
         column(AMOUNTS[2])?,
     ];
-    let mut older = 0;
+    let (mut older, mut later) = (0, 0);
     let mut kept = Vec::new();
     for feature in std::mem::take(&mut layer.features) {
         let bad = |found: String, allowed: &str| {
@@ -106,6 +109,15 @@ pub(super) fn classed(
             return Err(bad(format!("'{day}' is no date"), "YYYY-MM-DD"));
         };
         let is_old = day_number(since).is_some_and(|since| number < since);
+        if day_number(since).is_some_and(|since| number > since + SEASON_DAYS) {
+            return Err(bad(
+                format!("its date is {day}, and the season began on {since} (placed_since)"),
+                "a date in that season, at most 366 days later",
+            ));
+        }
+        if sown.is_some_and(|sown| number > sown) && text(what) == PLACED {
+            later += 1;
+        }
         match text(what).as_str() {
             PLACED if is_old => older += 1,
             PLACED => {
@@ -174,6 +186,16 @@ pub(super) fn classed(
         })
         .collect();
     let mut findings = Vec::new();
+    if later > 0 {
+        findings.push(Finding::warning(
+            "plan.placed_later",
+            layer.place(),
+            format!(
+                "{later} pieces of the ledger's land have a date after the sowing date of this job, {}, and what was placed there comes off its needs all the same: look at both dates",
+                sowing_date.unwrap_or_default()
+            ),
+        ));
+    }
     if older > 0 {
         findings.push(Finding::note(
             "plan.placed_before",

@@ -9,9 +9,10 @@ use crate::agronomy::Tables;
 use crate::coordinates::PlaneXy;
 use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
-use crate::drive::{self, Bout, Sections, Ways, spread};
+use crate::drive::{self, Bout, Curves, Sections, Ways, spread, too_tight};
 use crate::findings::{Finding, Outcome};
 use crate::frame::{Frame, Near};
+use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
 use crate::map::{self, GridCells};
@@ -45,6 +46,8 @@ pub struct Prepared {
     pub spread_ways: Vec<spread::Way>,
     /// Per bout: whether its end is where the tender stands.
     pub at_tender: Vec<bool>,
+    /// Per trial the area that its plots lie in, where a file has it: its polygons.
+    pub trial_areas: Vec<Option<Vec<Shape>>>,
     /// Published tables that the job named when it was read.
     pub tables: Tables,
     /// Field and machine as the terminal knows them.
@@ -97,9 +100,13 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
     drop((inputs.zones, inputs.special_areas, inputs.boundary));
     drop((inputs.exclusions, inputs.setbacks, inputs.guide));
     let cells = map::cells(&units, &land, job, &inputs.frame)?;
-    Asked::of(&land, &units, &cells, job).within(job)?;
+    let asked = Asked::of(&land, &units, &cells, job);
+    asked.within(job)?;
+    let curves = Curves::of(&land, job);
+    asked.with_bends(curves.bends(), job).within(job)?;
     let tender = tender_of(&inputs.tender, &inputs.frame, &mut findings)?;
-    let ways = Ways::of(&land, job, |corners| {
+    let trial_areas = trial_areas_of(&inputs.trial_areas, &inputs.frame, &mut findings)?;
+    let ways = Ways::of(&land, job, curves, |corners| {
         tender::nearest_corner(corners, &tender, job)
     });
     let (tramlines, found) = tramline::on_land(&land, job)?;
@@ -109,6 +116,7 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
         .zip(Sections::of_drill(job))
         .map(|(ways, sections)| drive::bouts(&land, job, tramlines.as_ref(), &sections, ways))
         .unwrap_or_default();
+    findings.extend(too_tight::finding(&bouts, &land, &inputs.frame, job));
     let at_tender = tender::ends(&bouts, &tender, job);
     Ok(Prepared {
         drive: ways.and_then(|ways| drive::report(&land, job, ways)),
@@ -116,6 +124,7 @@ fn geometry(inputs: Gathered, job: &Job, tell: Tell) -> Outcome<Prepared> {
         tramlines,
         bouts,
         at_tender,
+        trial_areas,
         frame: inputs.frame,
         land,
         units,
@@ -151,4 +160,20 @@ fn tender_of(
         points: outlines.points,
         lines,
     })
+}
+
+/// The areas of trials on the grid; what is no polygon bounds no area.
+fn trial_areas_of(
+    layers: &[Option<Layer<PlaneXy>>],
+    frame: &Frame,
+    findings: &mut Vec<Finding>,
+) -> Outcome<Vec<Option<Vec<Shape>>>> {
+    let each = layers.iter().map(|layer| -> Outcome<Option<Vec<Shape>>> {
+        let Some(layer) = layer else { return Ok(None) };
+        let outlines = land::outlines(layer, frame)?;
+        findings.extend(outlines.findings);
+        let shapes = outlines.polygons.into_iter().map(|(_, shape)| shape);
+        Ok(Some(shapes.collect()))
+    });
+    each.collect()
 }

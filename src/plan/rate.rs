@@ -50,7 +50,7 @@ pub fn rate(prepared: &Prepared, job: &Job, options: &Options) -> Outcome<Plan> 
     findings.extend(across_180::finding(&planned_land, job));
     let of_spread = spreader::set_aside(&mut findings, job);
     decisions::sign(&mut findings, job);
-    let id = identity::short_id(&prepared.inputs, job);
+    let id = identity::short_id(&prepared.inputs, job)?;
     let mut drill = spreader::OfDrill {
         id: &id,
         findings: &mut findings,

@@ -334,6 +334,7 @@ fn prepared(
         bouts: Vec::new(),
         spread_ways: Vec::new(),
         at_tender: Vec::new(),
+        trial_areas: Vec::new(),
         tables: of_drill.tables.clone(),
         on_terminal: Default::default(),
         inputs: of_drill.inputs.clone(),

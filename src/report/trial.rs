@@ -2,6 +2,7 @@
 
 use super::canvas::Canvas;
 use super::number::Numbers;
+use crate::agronomy::balance_name;
 use crate::plan::{LaidTrial, Plan, TrialPlot};
 use serde_json::{Value, json};
 
@@ -59,6 +60,22 @@ fn one(plan: &Plan, nth: usize, trial: &LaidTrial, numbers: &Numbers, canvas: &C
             "money": cost.more_money.map(|money| numbers.plain(money, 2, from(&format!("costs/{at}/more_money")))),
         })
     });
+    let flat_in_all = trial.flat_in_all.iter().enumerate().map(|(at, flat)| {
+        let product = plan
+            .job
+            .products
+            .iter()
+            .find(|product| product.id == flat.product);
+        let rate =
+            |rate: f64, key: &str| numbers.rate(rate, from(&format!("flat_in_all/{at}/{key}")));
+        json!({
+            "name": product.map(|product| &product.name),
+            "broadcast_name": product.map(balance_name),
+            "in_all": rate(flat.in_all_kg_per_ha, "in_all_kg_per_ha"),
+            "drilled": rate(flat.drilled_kg_per_ha, "drilled_kg_per_ha"),
+            "broadcast": rate(flat.broadcast_kg_per_ha, "broadcast_kg_per_ha"),
+        })
+    });
     let sight = &trial.sight;
     json!({
         "name": trial.name,
@@ -66,6 +83,7 @@ fn one(plan: &Plan, nth: usize, trial: &LaidTrial, numbers: &Numbers, canvas: &C
         "treatments": trial.treatments.iter().map(|of| &of.name).collect::<Vec<&String>>(),
         "width": numbers.length(trial.strip_width_m, from("strip_width_m")),
         "bouts": trial.strip_bouts,
+        "chessboard": trial.chessboard,
         "wheelings": trial.wheelings,
         "header": numbers.length(trial.header_width_m, from("header_width_m")),
         "ends": numbers.length(trial.ends_m, from("ends_m")),
@@ -75,6 +93,7 @@ fn one(plan: &Plan, nth: usize, trial: &LaidTrial, numbers: &Numbers, canvas: &C
         "variation_from": sight.variation_from,
         "blocks": sight.blocks,
         "needed": sight.blocks_needed,
+        "flat_in_all": flat_in_all.collect::<Vec<Value>>(),
         "costs": costs.collect::<Vec<Value>>(),
         "plots": trial.plots.iter().enumerate().map(plot).collect::<Vec<Value>>(),
     })

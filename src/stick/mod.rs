@@ -20,4 +20,4 @@ pub use ids::GivenId;
 pub use parts::Limits;
 pub use record::{FILE as RECORD, OnStick, ProductOnStick, Record, Replaced, known_as};
 pub use spreaders::{Machine, OfSpreader, other_machine};
-pub use together::{Made, NotInForm, SameName, fill};
+pub use together::{Made, NotInForm, SameName, SameProduct, fill};

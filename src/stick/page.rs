@@ -1,7 +1,7 @@
 //! README.txt of a stick: which form to take, and what to look at on the screen, field by field.
 
 use super::field::{Field, count};
-use super::record::{OnStick, Replaced};
+use super::record::{OnStick, Record, Replaced};
 use super::together::Made;
 use crate::agronomy::caution::{self, Caution, Hazard};
 use crate::agronomy::seedbed;
@@ -52,16 +52,21 @@ pub(super) fn text(fields: &[Field], made: &Made, forms: &[FormOnPage]) -> Strin
     }
     lines.extend(replaced(&made.record.replaced));
     lines.extend(seedbeds(fields));
+    lines.extend(two_units(&made.record));
     lines.extend(on_screen(fields, &made.record.fields, made.parts));
     if !made.same_name.is_empty() {
         lines.push(String::new());
-        lines.push("One name, several products: their grain mass or density differs. The terminal lists each; the task names its own.".to_owned());
+        lines.push(
+            "One name, several products. The terminal lists each; the task names its own."
+                .to_owned(),
+        );
     }
     for same in &made.same_name {
         lines.push(format!(
-            "    {}: {}",
+            "    {}: {}; {}",
             one_line(&same.name),
-            same.ids.join(", ")
+            same.ids.join(", "),
+            same.differs()
         ));
     }
     lines.extend(cautions(fields));
@@ -88,6 +93,22 @@ fn replaced(all: &[Replaced]) -> Vec<String> {
             one_line(&own.field),
             own.by
         ));
+    }
+    lines
+}
+
+/// Which fields the screen shows in which unit, where their jobs have two.
+fn two_units(record: &Record) -> Vec<String> {
+    let all = record.by_units();
+    if all.len() < 2 {
+        return Vec::new();
+    }
+    let mut lines = vec![
+        String::new(),
+        "TWO UNITS: the screen shows some of these fields in one and some in the other. Look at the unit before the number.".to_owned(),
+    ];
+    for (units, fields) in all {
+        lines.push(format!("    {units}: {}", one_line(&fields.join(", "))));
     }
     lines
 }

@@ -52,6 +52,22 @@ pub struct Record {
     pub ids: Vec<GivenId>,
 }
 
+impl Record {
+    /// Fields by the units in which a screen shows them, each with the words of its units.
+    pub fn by_units(&self) -> Vec<(&'static str, Vec<String>)> {
+        let words = [
+            (UnitSystem::Metric, "kg/ha and kg"),
+            (UnitSystem::UsCustomary, "lb/ac and lb"),
+        ];
+        let of = |units: UnitSystem| {
+            let own = self.fields.iter().filter(|field| field.units == units);
+            own.map(OnStick::words_with_seedbed).collect::<Vec<_>>()
+        };
+        let all = words.map(|(units, words)| (words, of(units)));
+        all.into_iter().filter(|(_, own)| !own.is_empty()).collect()
+    }
+}
+
 /// A plan that gave way to a newer one.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Replaced {

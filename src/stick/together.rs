@@ -27,7 +27,7 @@ pub struct Made {
     /// Fields that another form does not have.
     pub not_in_form: Vec<NotInForm>,
     /// Products that one name stands for.
-    pub same_name: Vec<SameName>,
+    pub same_name: Vec<SameProduct>,
     /// Names of customers, farms and fields that are too long for the screen, with what it shows of them.
     pub cut: Vec<(String, String)>,
     /// Fields that look alike on the screen, by what it shows: their plan ids.
@@ -50,6 +50,30 @@ pub struct SameName {
     pub name: String,
     /// Ids of those that have it.
     pub ids: Vec<String>,
+}
+
+/// Several products with one name on the screen, and by what they differ.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SameProduct {
+    /// The name.
+    pub name: String,
+    /// Ids of those that have it.
+    pub ids: Vec<String>,
+    /// The jobs have other units, and the screen shows their amounts in them.
+    pub by_units: bool,
+    /// Kind, grain mass or density differs.
+    pub by_grains: bool,
+}
+
+impl SameProduct {
+    /// By what they differ, in words.
+    pub fn differs(&self) -> &'static str {
+        match (self.by_units, self.by_grains) {
+            (true, false) => "their unit differs",
+            (true, true) => "their unit, and their grain mass or density differ",
+            (false, _) => "their grain mass or density differs",
+        }
+    }
 }
 
 /// Fills an empty folder. `known` is the record of the stick that lay there before.
@@ -228,19 +252,29 @@ fn alike(fields: &[Field]) -> Vec<SameName> {
     several.collect()
 }
 
-/// Products that differ and have one name: their grain mass or density differs.
-fn same_names(shares: &[(usize, Share)]) -> Vec<SameName> {
-    let mut by_name: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+/// Products that differ and have one name.
+fn same_names(shares: &[(usize, Share)]) -> Vec<SameProduct> {
+    let mut by_name: BTreeMap<&str, BTreeMap<&str, &Element>> = BTreeMap::new();
     let all = shares.iter().flat_map(|(_, share)| &share.shared);
     for product in all.filter(|element| element.tag == "PDT") {
         let name = product.get("B").unwrap_or_default();
         let ids = by_name.entry(name).or_default();
-        ids.insert(product.get("A").unwrap_or_default());
+        ids.insert(product.get("A").unwrap_or_default(), product);
     }
+    // How its amount is shown, and what else a product says: its group, density and grain mass.
+    let differ = |ids: &BTreeMap<&str, &Element>, names: &[&str]| {
+        let says = ids
+            .values()
+            .map(|own| names.iter().map(|name| own.get(name)).collect());
+        let says: BTreeSet<Vec<Option<&str>>> = says.collect();
+        says.len() > 1
+    };
     let several = by_name.into_iter().filter(|(_, ids)| ids.len() > 1);
-    let several = several.map(|(name, ids)| SameName {
+    let several = several.map(|(name, ids)| SameProduct {
         name: name.to_owned(),
-        ids: ids.into_iter().map(str::to_owned).collect(),
+        by_units: differ(&ids, &["D"]),
+        by_grains: differ(&ids, &["C", "H", "I"]),
+        ids: ids.into_keys().map(str::to_owned).collect(),
     });
     several.collect()
 }

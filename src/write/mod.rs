@@ -45,7 +45,7 @@ mod zone_picture;
 mod zones;
 
 pub use attributes::CLASSES;
-pub use difference::difference_map;
+pub use difference::{difference_map, is_difference_map};
 pub use disk::{keep_names, save, save_together};
 pub use drawn::{DrawnShape, drawn_geojson};
 pub use forms::{Form, Forms};

@@ -184,10 +184,10 @@ pub fn job(bytes: &[u8]) {
     let Some(job) = allowed(Job::parse(text, file)) else {
         return;
     };
-    let printed = job.print();
+    let printed = job.print().expect("printed");
     let again = Job::parse(&printed, file);
     let again = again.unwrap_or_else(|fault| panic!("{fault}\nin {printed}"));
-    assert_eq!(again.print(), printed);
+    assert_eq!(again.print().expect("printed"), printed);
 }
 
 /// A field with layers, exclusions and areas made of its own border, as [`near`] draws them.

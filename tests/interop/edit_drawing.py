@@ -1,18 +1,13 @@
 """Drawn on the maps of `twinsow edit`, by pointer and by keys alone: each thing comes into the job file with a file of its own, and undo
 gives the job back to the byte and takes that file away."""
 
-from edit_page import key
+from edit_page import MAPS, key
 from selenium.webdriver.common.action_chains import ActionChains
-from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-
-MAP = "#maps canvas[data-map]"
-
 
 def point(page, right, down):
     """A press on the first map, pixels from its middle."""
-    map = page.driver.find_element(By.CSS_SELECTOR, MAP)
-    ActionChains(page.driver).move_to_element_with_offset(map, right, down).click().perform()
+    page.point(MAPS, right, down)
 
 
 def places(page, count):
@@ -129,7 +124,7 @@ def borders(page, checks, pictures):
     page.keys(key("zones smooth"), Keys.ENTER)
     page.wait(lambda: "by-hand" in page.job.read_text(encoding="utf-8"), "smoothed borders are not in the job")
     page.wait(lambda: page.there("#part table td + td") and "worked out" not in page.text("#part table"), "the land of each class is not told")
-    told = [row.text.split() for row in page.driver.find_elements(By.CSS_SELECTOR, "#part table tbody tr")]
+    told = page.each("#part table tbody tr", lambda row: row.text.split())
     checks.that(any(row[-4:-2] != row[-2:] for row in told), f"smoothing moves no land: {told}")
     page.keep(pictures, "borders-1280")
     undone(page, checks, "smoothed", before, files)

@@ -3,9 +3,8 @@ trials, and a mixture of two seeds."""
 
 import json
 
-from edit_page import Page, at, key
+from edit_page import MAPS, Page, at, key
 from selenium.webdriver.common.action_chains import ActionChains
-from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 # A field of some 440 m by 330 m on the equator, in two zones; every number invented.
@@ -130,9 +129,8 @@ def undone(page, before, checks, what):
 
 def told(page, right=0, down=0):
     """What the middle of the first map, or a place pixels from it, is told."""
-    map = page.driver.find_element(By.CSS_SELECTOR, "#maps canvas[data-map]")
-    ActionChains(page.driver).move_to_element_with_offset(map, right, down).click().perform()
-    page.wait(lambda: page.driver.find_element(By.ID, "here").is_displayed(), "a place tells nothing", 20)
+    page.point(MAPS, right, down)
+    page.wait(lambda: page.shown("#here"), "a place tells nothing", 20)
     return page.text("#here")
 
 
@@ -174,8 +172,8 @@ def machines(page, checks, pictures):
     typed(page, ("trial", 0, "flat_kg_per_ha"), "150")
     page.wait(lambda: page.there(key("trial 0 on map")), f"no trial is laid out: {page.text('#notices')}")
     page.drawn()
-    plots = page.driver.find_elements(By.CSS_SELECTOR, "[data-key^='plot 0 ']")
-    checks.that(len(plots) >= 8, f"{len(plots)} plots are listed")
+    plots = page.count("[data-key^='plot 0 ']")
+    checks.that(plots >= 8, f"{plots} plots are listed")
     checks.that("kg/ha" in page.text("#trial-0 ~ dl"), "what the trial sees is not told")
     with_plots = page.maps()
     keep(page, pictures, "trial")

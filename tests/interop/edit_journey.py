@@ -31,11 +31,10 @@ from PIL import Image
 from delivered import Checks
 from edit_drawing import borders, drawn, panels
 from edit_forms import forms
-from edit_page import ENVIRONMENT, Page, at, key
+from edit_page import ENVIRONMENT, MAPS, Page, at, key
 from report import browser
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
-from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 PARTS = ["ground", "bags", "rates", "clear", "bouts", "settle", "handover"]
@@ -114,39 +113,33 @@ def refused(page, checks):
 def explained(page, checks):
     """By pointer and by keys alone: a place tells both rates, every reason, and a source."""
     driver = page.driver
-    map = driver.find_element(By.CSS_SELECTOR, "#maps canvas[data-map]")
     for name, act in (
-        ("pointer", lambda: ActionChains(driver).move_to_element_with_offset(map, -60, 20).click().perform()),
-        ("keys", lambda: (map.send_keys(Keys.ARROW_RIGHT), map.send_keys(Keys.ARROW_DOWN), map.send_keys(Keys.ENTER))),
+        ("pointer", lambda: page.point(MAPS, -60, 20)),
+        ("keys", lambda: [page.keys(MAPS, one) for one in (Keys.ARROW_RIGHT, Keys.ARROW_DOWN, Keys.ENTER)]),
     ):
         act()
-        page.wait(lambda: driver.find_element(By.ID, "here").is_displayed(), f"{name}: nothing is told", 10)
+        page.wait(lambda: page.shown("#here"), f"{name}: nothing is told", 10)
         steps = driver.execute_script("return [...document.querySelectorAll('#here ol')].map(list => list.children.length)")
         checks.that(len(steps) == 2 and all(steps), f"{name}: reasons per product: {steps}")
         checks.that("Source" in page.text("#here"), f"{name}: no source")
         page.wait(lambda: "kg/ha" in page.text("#aloud"), f"{name}: nothing is said aloud")
-        driver.find_element(By.CSS_SELECTOR, "#here .close").click()
-        checks.that(not driver.find_element(By.ID, "here").is_displayed(), f"{name}: the panel stays")
+        page.click("#here .close")
+        checks.that(not page.shown("#here"), f"{name}: the panel stays")
 
 
 def zones_by_hand(page, checks, pictures):
     """A zone is pointed at, cut with a line and given another class; undo gives the job file back to the byte."""
-    driver, before = page.driver, page.job.read_bytes()
+    before = page.job.read_bytes()
     page.drawn()
     page.part("ground")
     page.click(key("zones soil"))
     page.wait(lambda: page.there("#zone"), "no zones")
-    map = driver.find_element(By.CSS_SELECTOR, "#maps canvas[data-map]")
-
-    def point(right, down):
-        ActionChains(driver).move_to_element_with_offset(map, right, down).click().perform()
-
-    point(-20, 0)
+    page.point(MAPS, -20, 0)
     page.wait(lambda: page.there(key("zone begin cut")), "no zone at the middle of the field")
     page.click(key("zone begin cut"))
     page.wait(lambda: page.there(key("zone cut")), "no line can be drawn")
-    point(-10, -130)
-    point(10, 130)
+    page.point(MAPS, -10, -130)
+    page.point(MAPS, 10, 130)
     page.wait(lambda: "2" in page.text(key("zone cut")), "two places make no line")
     page.keep(pictures, "zones-1280")
     page.click(key("zone cut"))
@@ -164,8 +157,8 @@ def from_nothing(page, checks, pictures, files):
     """An empty folder: files are chosen, a job is begun, every question is answered where it leads, and what is open is signed."""
     driver = page.driver
     page.wait(lambda: page.there("#files"), "no place for files")
-    driver.find_element(By.ID, "files").send_keys("\n".join(map(str, files)))
-    page.wait(lambda: len(driver.find_elements(By.CSS_SELECTOR, ".file canvas")) == len(files), "files are not drawn")
+    page.keys("#files", "\n".join(map(str, files)))
+    page.wait(lambda: page.count(".file canvas") == len(files), "files are not drawn")
     page.keep(pictures, "start-1280")
     page.keys(key("begin name"), "Long Shoal")
     page.click(key("begin"))
@@ -173,7 +166,7 @@ def from_nothing(page, checks, pictures, files):
     answers = {"working_width_m": "6", "usable_l": "1500"}
     for _ in range(40):
         page.part("settle")
-        asked = page.on("#part", lambda part: [one.get_attribute("data-key") for one in part.find_elements(By.CSS_SELECTOR, "[data-key^='to at ']")])
+        asked = page.each("#part [data-key^='to at ']", lambda one: one.get_attribute("data-key"))
         if not asked or page.there("details.sign"):
             break
         page.keys(key(asked[0]), Keys.ENTER)
@@ -386,7 +379,7 @@ def two_fields(demo, folder, text, nth):
 
 def coloured(page, query):
     """How many colours a canvas shows."""
-    shot = page.driver.find_element(By.CSS_SELECTOR, query).screenshot_as_png
+    shot = page.on(query, lambda canvas: canvas.screenshot_as_png)
     return len(Image.open(io.BytesIO(shot)).convert("RGB").getcolors(1 << 24))
 
 
@@ -394,8 +387,8 @@ def many_fields(page, axe, checks, pictures, files):
     """A file of fields, samples and a raster are one map; one field is chosen on it by pointer, one by keys, one in the list."""
     driver = page.driver
     page.wait(lambda: page.there("#files"), "no place for files")
-    driver.find_element(By.ID, "files").send_keys("\n".join(map(str, files)))
-    page.wait(lambda: len(driver.find_elements(By.CSS_SELECTOR, ".file")) == len(files), "files are not described")
+    page.keys("#files", "\n".join(map(str, files)))
+    page.wait(lambda: page.count(".file") == len(files), "files are not described")
     page.wait(lambda: page.there(".begin-map canvas"), "files are not on one map")
     page.wait(lambda: coloured(page, ".begin-map canvas") > 5, "nothing is drawn")
     checks.that("Values that become zones" in page.text("#part"), "samples and raster are not taken as values")
@@ -407,10 +400,9 @@ def many_fields(page, axe, checks, pictures, files):
     def chosen(name):
         return page.on(key(f"begin field {name}"), lambda one: one.is_selected())
 
-    drawn = page.on(".begin-map canvas", lambda one: one)
-    box = drawn.size
-    ActionChains(driver).scroll_to_element(drawn).perform()
-    ActionChains(driver).move_to_element_with_offset(drawn, -int(box["width"] * 0.33), -10).click().perform()
+    width = page.on(".begin-map canvas", lambda one: one.size["width"])
+    page.on(".begin-map canvas", lambda one: ActionChains(driver).scroll_to_element(one).perform())
+    page.point(".begin-map canvas", -int(width * 0.33), -10)
     page.wait(lambda: chosen("Long Acre"), "pointing at a field does not choose it")
     page.keys(".begin-map canvas", Keys.ARROW_RIGHT, Keys.ENTER)
     page.wait(lambda: not chosen("Long Acre"), "Enter on the map does not turn the choice")
@@ -452,8 +444,8 @@ def farm(page, axe, checks, pictures, jobs):
     # Nobody asks for it: the fields are planned in the background.
     page.wait(lambda: "ha" in page.text(".farm-list") and not re.search("not planned|being planned", page.text(".farm-list")), f"no hectares or states: {page.text('.farm-list')}")
     page.wait(lambda: coloured(page, ".farm-map canvas") > 4, "no fields are drawn")
-    drawn = page.on(".farm-map canvas", lambda one: one)
-    ActionChains(driver).move_to_element_with_offset(drawn, -int(drawn.size["width"] * 0.3), -10).click().perform()
+    width = page.on(".farm-map canvas", lambda one: one.size["width"])
+    page.point(".farm-map canvas", -int(width * 0.3), -10)
     ticked = "return document.querySelectorAll('[data-key^=\"farm choose\"]:checked').length"
     page.wait(lambda: driver.execute_script(ticked) == 1, "pointing at a field does not choose it")
     page.keys(key("farm all"), Keys.SPACE)

@@ -9,12 +9,14 @@ import time
 
 from PIL import Image
 from selenium.common.exceptions import StaleElementReferenceException, WebDriverException
+from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
 # The same time stands in the files of the page and of the command line.
 ENVIRONMENT = {**os.environ, "SOURCE_DATE_EPOCH": "1900000000"}
 PATIENCE_S = 60
+MAPS = "#maps canvas[data-map]"
 
 
 def at(*path):
@@ -59,14 +61,32 @@ class Page:
     def wait(self, until, without, seconds=PATIENCE_S):
         WebDriverWait(self.driver, seconds, poll_frequency=0.02).until(lambda _: until(), without)
 
-    def on(self, query, does):
-        """Does something with an element; again where a new state came between looking and doing."""
+    def again(self, query, does):
+        """Does something; again where a new state of the page came between looking and doing."""
         for _ in range(40):
             try:
-                return does(self.driver.find_element(By.CSS_SELECTOR, query))
+                return does()
             except StaleElementReferenceException:
                 time.sleep(0.05)
         raise WebDriverException(f"'{query}' changes all the time")
+
+    def on(self, query, does):
+        """Does something with an element."""
+        return self.again(query, lambda: does(self.driver.find_element(By.CSS_SELECTOR, query)))
+
+    def each(self, query, does):
+        """Does something with every such element."""
+        return self.again(query, lambda: [does(one) for one in self.driver.find_elements(By.CSS_SELECTOR, query)])
+
+    def count(self, query):
+        return len(self.driver.find_elements(By.CSS_SELECTOR, query))
+
+    def shown(self, query):
+        return self.on(query, lambda element: element.is_displayed())
+
+    def point(self, query, right, down):
+        """A press so many pixels from the middle of an element."""
+        self.on(query, lambda element: ActionChains(self.driver).move_to_element_with_offset(element, right, down).click().perform())
 
     def click(self, query):
         self.on(query, lambda element: element.click())
@@ -90,12 +110,12 @@ class Page:
 
     def drawn(self):
         """Waits until the maps are there and nothing is being worked out."""
-        self.wait(lambda: self.there("#maps canvas[data-map]"), "no maps")
+        self.wait(lambda: self.there(MAPS), "no maps")
         self.settled()
 
     def maps(self):
         """Both maps as they are on the screen."""
-        shots = [map.screenshot_as_png for map in self.driver.find_elements(By.CSS_SELECTOR, "#maps canvas[data-map]")]
+        shots = self.each(MAPS, lambda map: map.screenshot_as_png)
         return [Image.open(io.BytesIO(shot)).convert("RGB").tobytes() for shot in shots]
 
     def keep(self, folder, name):

@@ -18,7 +18,7 @@ import sys
 import tomllib
 from pathlib import Path
 
-from delivered import Checks, Plan
+from delivered import Checks
 from edit_journey import PARTS, clean, quiet, without_policy
 from edit_page import ENVIRONMENT, Page, at
 from PIL import Image

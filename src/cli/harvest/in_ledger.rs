@@ -123,6 +123,7 @@ impl Asked<'_> {
         Entry {
             folder: self.folder.to_path_buf(),
             date: self.day.clone(),
+            sowing_date: plan.sowing_date.clone(),
             rows,
             pieces,
         }

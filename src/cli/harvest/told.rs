@@ -4,6 +4,7 @@ use super::Args;
 use crate::cli::clock;
 use crate::cli::show::findings;
 use crate::cli::show::number::Numbers;
+use crate::cli::targets::Known;
 use crate::compare::PlanMap;
 use crate::coordinates::PlaneXy;
 use crate::document;
@@ -15,6 +16,7 @@ use crate::plan::LaidTrial;
 use crate::read;
 use crate::report;
 use serde_json::json;
+use std::ffi::OsStr;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -39,6 +41,19 @@ pub(super) struct Told<'a> {
 
 /// Edge of a square of the yield map, m: two readings' mix (common practice, no source).
 const EDGE_M: f64 = 20.0;
+
+/// What an earlier file of this name is known by.
+pub(super) fn known(file: &Path) -> Known<'static> {
+    const FEATURES: &str = "{\"type\":\"FeatureCollection\",\"features\":[";
+    match file.file_name().and_then(OsStr::to_str).unwrap_or_default() {
+        "readings.geojson" => Known::Text(FEATURES, "\"taken_by\":"),
+        "yield.geojson" => Known::Text(FEATURES, "\"plus_minus_kg_per_ha\":"),
+        "years.geojson" => Known::Text(FEATURES, "\"variation_percent\":"),
+        "next-trial.toml" => Known::Text(harvest::NEXT_TRIAL, ""),
+        "harvest.json" => Known::Text("{\n  \"plan\":", "\n  \"moisture_basis_percent\":"),
+        _ => Known::Page("answer-title"),
+    }
+}
 
 /// Files to be written, with what is in them.
 type Files = Vec<(PathBuf, Vec<u8>)>;

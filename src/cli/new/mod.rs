@@ -8,6 +8,7 @@ pub(super) mod values;
 mod zones;
 
 use super::exit::Exit;
+use super::frame;
 use super::guard;
 use super::locale;
 use super::screen::Screen;
@@ -118,16 +119,7 @@ impl Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| start(args)) {
-        Ok(text) => {
-            screen.print(&text);
-            Exit::Done
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || start(args))
 }
 
 /// Writes the job file; gives what to tell the user.

@@ -6,13 +6,14 @@ mod seeds;
 mod table;
 
 use super::exit::Exit;
-use super::guard;
+use super::frame;
 use super::screen::Screen;
 use super::show;
+use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::Language;
-use crate::tally::farm_order::{self, Line};
-use crate::write;
+use crate::report;
+use crate::tally::farm_order::{self, Line, Wanted};
 use clap::Args as ClapArgs;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -53,16 +54,7 @@ struct Output<'a> {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok((text, exit)) => {
-            screen.print(&text);
-            exit
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 /// The list over these jobs as values: `plans` and `order` as `--json` prints them.
@@ -94,9 +86,9 @@ fn language_of(sources: &[needs::Source]) -> Language {
 
 /// What to print. A field that fails stops the list: an order that lacks a field is worse than none.
 fn made(args: &Args) -> Outcome<(String, Exit)> {
+    check(args)?;
     let mut sources: Vec<needs::Source> = Vec::new();
-    let mut wanted = Vec::new();
-    let mut cover = Vec::new();
+    let mut of_fields: Vec<(&Path, Vec<Wanted>)> = Vec::new();
     let mut decide = false;
     let mut plans: BTreeMap<String, String> = BTreeMap::new();
     for path in &args.plans {
@@ -112,38 +104,33 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
                 first.to_decide = first.to_decide.max(source.to_decide);
                 continue;
             }
-            cover.push(cover::field(path, &source, &of_field, args.page.as_deref()));
             sources.push(source);
-            wanted.extend(of_field);
+            of_fields.push((path.as_path(), of_field));
         }
     }
-    for (field, source) in cover.iter_mut().zip(&sources) {
-        field.to_decide = source.to_decide;
-    }
+    let wanted: Vec<Wanted> = of_fields.iter().flat_map(|(_, own)| own.clone()).collect();
     let lines = farm_order::list(&wanted)?;
+    // The links of the page are seen from its folder.
+    let places = args.csv.iter().chain(&args.page);
+    targets::make_folders(places.map(PathBuf::as_path))?;
+    let mut files = Vec::new();
     if let Some(file) = &args.csv {
-        write_csv(file, &lines)?;
+        files.push((file.clone(), table::csv(&lines)?));
     }
     if let Some(file) = &args.page {
-        cover::write(file, &cover, &lines, language_of(&sources))?;
+        let fields = of_fields.iter().zip(&sources);
+        let fields = fields.map(|((path, own), source)| cover::field(path, source, own, file));
+        let fields: Vec<_> = fields.collect();
+        let page = report::cover(&fields, &lines, language_of(&sources))?;
+        files.push((file.clone(), page));
     }
+    targets::put(&files)?;
     let exit = if decide { Exit::Decide } else { Exit::Done };
     let text = if args.json {
-        let output = Output {
+        frame::json(&Output {
             plans: &sources,
             order: &lines,
-        };
-        // Only numbers and texts: nothing that JSON refuses.
-        serde_json::to_string(&output)
-            .map(|line| format!("{line}\n"))
-            .map_err(|error| {
-                Fault::program(
-                    "order.json",
-                    Place::nowhere(),
-                    format!("the list could not be made: {error}"),
-                    "numbers and texts",
-                )
-            })?
+        })?
     } else {
         show::order::text(&sources, &lines)
     };
@@ -160,27 +147,15 @@ fn same_plan(path: &Path, source: &needs::Source, known: &str) -> Box<Fault> {
     )
 }
 
-fn write_csv(file: &Path, lines: &[Line]) -> Outcome<()> {
-    let ending = file.extension().unwrap_or_default();
-    // So that a slip does not overwrite a job file.
-    if !ending.eq_ignore_ascii_case("csv") {
-        return Err(Fault::input(
-            "order.csv_name",
-            Place::file(file),
-            "the name of the list does not end in .csv",
-            "a file name that ends in .csv",
-            "name it, for example, order.csv",
-        ));
-    }
-    write::save(file, &table::csv(lines)?).map_err(|error| {
-        Fault::machine(
-            "order.csv_not_written",
-            Place::file(file),
-            format!("the list cannot be written: {error}"),
-            "a file in a folder that you may write to",
-            "check the folder, permissions and the disk",
-        )
-    })
+/// Looks at where the list goes, before anything is planned.
+fn check(args: &Args) -> Outcome<()> {
+    let table = Known::Text(table::BEGINS, "");
+    targets::check_ending(args.csv.as_deref(), "csv", "order.csv")?;
+    targets::check_ending(args.page.as_deref(), "html", "index.html")?;
+    let csv = args.csv.iter().map(|file| (file.as_path(), table));
+    let page = args.page.iter();
+    let page = page.map(|file| (file.as_path(), Known::Page("fields-title")));
+    targets::check(csv.chain(page))
 }
 
 pub(super) use needs::Source;

@@ -24,6 +24,9 @@ const HEADER: [&str; 17] = [
     "cost",
 ];
 
+/// How the table begins, by which an older one is known.
+pub(super) const BEGINS: &str = "product,kind,lot,dressing,fields,sown_kg,";
+
 /// One row per line of the list. Kilograms with 3 decimals, cost with 2; empty where nothing is known.
 pub(super) fn csv(lines: &[Line]) -> Outcome<Vec<u8>> {
     let failed = |error: String| {

@@ -1,15 +1,62 @@
 //! What is to be changed in the job file: the options of a reissue as changes of its keys.
 
-use super::super::{calibrate, edit};
+use super::super::{calibrate, edit, plan};
 use super::Args;
+use crate::edit::desk::CHANGED_OUTSIDE;
 use crate::edit::key::KeyPath;
 use crate::edit::many::{self, Change};
-use crate::findings::{Fault, Outcome, Place};
+use crate::findings::{Blame, Fault, Outcome, Place};
 use crate::job::{Job, Product};
 use serde_json::{Value as Json, json};
+use std::path::Path;
 
-/// A change, and what it is in words.
-pub(super) type Named = (Change, String);
+/// A change that is asked for.
+pub(super) struct Asked {
+    pub change: Change,
+    /// What it is, for people.
+    pub words: String,
+    /// The option that asks for it, as it was typed.
+    pub option: String,
+}
+
+/// A fault of the job as it would be changed is one of the command: the job file was sound before, and is as it was.
+pub(super) fn of_command(mut fault: Box<Fault>, file: &Path, options: &[&str]) -> Box<Fault> {
+    let is_own = fault.place.file.is_none() || fault.place.file == Place::file(file).file;
+    if fault.blame == Blame::Input && is_own && fault.code != CHANGED_OUTSIDE {
+        fault.place = Place::nowhere();
+        fault.found = format!("With {} {}", options.join(" "), fault.found);
+        fault.next = "Correct the command. Nothing was changed.".to_owned();
+    }
+    fault
+}
+
+/// Refuses what one option says twice of a product: nobody could tell which is meant.
+fn once(args: &Args) -> Outcome<()> {
+    for (option, texts) in [
+        ("--lot", &args.lot),
+        ("--grain-weight", &args.grain_weight),
+        ("--seeds-per-lb", &args.seeds_per_lb),
+        ("--germination", &args.germination),
+        ("--density", &args.density),
+        ("--caught", &args.caught),
+    ] {
+        let id = |text: &String| text.split('=').next().unwrap_or_default().trim().to_owned();
+        let mut seen: Vec<String> = Vec::new();
+        for id in texts.iter().map(id) {
+            if seen.contains(&id) {
+                return Err(Fault::input(
+                    "reissue.twice",
+                    Place::nowhere(),
+                    format!("{option} names '{id}' twice"),
+                    format!("{option} once for a product"),
+                    "Leave one of them out. Nothing was changed.",
+                ));
+            }
+            seen.push(id);
+        }
+    }
+    Ok(())
+}
 
 /// Refuses a catch beside what changes the rate or the density: nobody could tell whether the drill was set by the old or the new.
 pub(super) fn catch_alone(args: &Args) -> Outcome<()> {
@@ -26,7 +73,7 @@ pub(super) fn catch_alone(args: &Args) -> Outcome<()> {
     };
     Err(Fault::input(
         "reissue.catch_beside",
-        Place::file(&args.job),
+        Place::nowhere(),
         format!(
             "--caught stands beside {option}, which changes what the test should catch or what a turn of the rotor holds"
         ),
@@ -38,21 +85,23 @@ pub(super) fn catch_alone(args: &Args) -> Outcome<()> {
 }
 
 /// What is to be changed, in the order of the options.
-pub(super) fn changes(args: &Args, job: &Job) -> Outcome<Vec<Named>> {
+pub(super) fn changes(args: &Args, job: &Job) -> Outcome<Vec<Asked>> {
+    once(args)?;
     let mut changes = Vec::new();
-    let of_product = |product: &Product, key: &str, value: Json, words: String| {
-        let change = Change::Product {
-            product: product.id.clone(),
-            path: KeyPath::of(&[key]),
-            value,
-        };
-        (change, words)
+    let of_product = |product: &Product, key: &str, value: Json| Change::Product {
+        product: product.id.clone(),
+        path: KeyPath::of(&[key]),
+        value,
     };
     for text in &args.lot {
         let (product, lot) = of(job, text, "--lot")?;
         let old = product.lot.as_deref().unwrap_or("none named");
         let words = format!("{}: lot {lot}, before: {old}", product.name);
-        changes.push(of_product(product, "lot", json!(lot), words));
+        changes.push(Asked {
+            change: of_product(product, "lot", json!(lot)),
+            words,
+            option: format!("--lot {text}"),
+        });
     }
     let numbers = [
         (
@@ -85,17 +134,24 @@ pub(super) fn changes(args: &Args, job: &Job) -> Outcome<Vec<Named>> {
             let (product, typed) = of(job, text, option)?;
             in_unit_of_job(job, product, option, key)?;
             let number = number(typed).ok_or_else(|| bad(option, text))?;
-            let words = format!("{}: {typed} {unit}", product.name);
-            changes.push(of_product(product, key, json!(number), words));
+            changes.push(Asked {
+                change: of_product(product, key, json!(number)),
+                words: format!("{}: {typed} {unit}", product.name),
+                option: format!("{option} {text}"),
+            });
         }
     }
     changes.extend(catches(args, job)?);
     if let Some(date) = &args.sowing_date {
-        let change = Change::Setting {
-            path: KeyPath::of(&["sowing_date"]),
-            value: json!(date),
-        };
-        changes.push((change, format!("Sowing date {date}")));
+        plan::check_date(date)?;
+        changes.push(Asked {
+            change: Change::Setting {
+                path: KeyPath::of(&["sowing_date"]),
+                value: json!(date),
+            },
+            words: format!("Sowing date {date}"),
+            option: format!("--sowing-date {date}"),
+        });
     }
     Ok(changes)
 }
@@ -115,7 +171,7 @@ fn in_unit_of_job(job: &Job, product: &Product, option: &str, key: &str) -> Outc
         false => Ok(()),
         true => Err(Fault::input(
             "reissue.other_unit",
-            Place::file(&job.file),
+            Place::nowhere(),
             format!(
                 "'{}' has {own} in the job, and {option} gives {key}",
                 product.id
@@ -130,7 +186,7 @@ fn in_unit_of_job(job: &Job, product: &Product, option: &str, key: &str) -> Outc
 }
 
 /// What catches change: the share of its volume that a rotor fills.
-fn catches(args: &Args, job: &Job) -> Outcome<Vec<Named>> {
+fn catches(args: &Args, job: &Job) -> Outcome<Vec<Asked>> {
     let mut caught = Vec::new();
     for text in &args.caught {
         let (product, typed) = of(job, text, "--caught")?;
@@ -138,7 +194,9 @@ fn catches(args: &Args, job: &Job) -> Outcome<Vec<Named>> {
         caught.push((product.id.clone(), kg.ok_or_else(|| bad("--caught", text))?));
     }
     let mut changes = Vec::new();
-    for (correction, (id, _)) in calibrate::corrections(job, &caught)?.iter().zip(&caught) {
+    let corrections = calibrate::corrections(job, &caught)?;
+    let each = corrections.iter().zip(&caught).zip(&args.caught);
+    for ((correction, (id, _)), text) in each {
         let hoppers = job.drill.hoppers.iter().enumerate();
         let rotor = hoppers
             .filter(|(_, hopper)| hopper.name == correction.hopper)
@@ -184,7 +242,11 @@ fn catches(args: &Args, job: &Job) -> Outcome<Vec<Named>> {
             "Rotor {} of hopper '{}' fills {filling} % of its volume, before: {} %; the catch was {:.3} of what was expected",
             rotor.name, correction.hopper, rotor.filling_percent, correction.factor
         );
-        changes.push((change, words));
+        changes.push(Asked {
+            change,
+            words,
+            option: format!("--caught {text}"),
+        });
     }
     Ok(changes)
 }
@@ -201,10 +263,13 @@ fn of<'a, 'b>(job: &'a Job, text: &'b str, option: &str) -> Outcome<(&'a Product
         let ids: Vec<&str> = job.products.iter().map(|own| own.id.as_str()).collect();
         return Err(Fault::input(
             "reissue.product",
-            Place::file(&job.file),
-            format!("{option} names '{id}', and the job has no such product"),
+            Place::nowhere(),
+            format!(
+                "{option} names '{id}', and {} has no such product",
+                job.file.display()
+            ),
             format!("one of: {}", ids.join(", ")),
-            "Correct the id.",
+            "Correct the id in the command. Nothing was changed.",
         ));
     };
     match product.each_lot().is_empty() {

@@ -5,6 +5,7 @@ mod changes;
 use super::clock;
 use super::edit;
 use super::exit::Exit;
+use super::frame::{self, Said};
 use super::guard;
 use super::plan as cli_plan;
 use super::screen::Screen;
@@ -20,7 +21,7 @@ use crate::read::sha256_of;
 use crate::stick::plans_in;
 use crate::tally::Tally;
 use crate::write::folder::{copy, is_of_plan};
-use changes::{Named, catch_alone, changes};
+use changes::{Asked, catch_alone, changes, of_command};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -70,39 +71,20 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok(Made { text, exit, fault }) => {
-            screen.print(&text);
-            let Some(fault) = fault else { return exit };
-            screen.fault(&fault);
-            exit.max(Exit::of_fault(&fault))
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
-}
-
-/// What a reissue has made.
-struct Made {
-    text: String,
-    exit: Exit,
-    /// Why the stick was not made, though job and plan are.
-    fault: Option<Box<Fault>>,
+    frame::run(screen, || made(args))
 }
 
 /// A plan that lay in a folder before.
 type Before = (PathBuf, ToOrder);
 
-fn made(args: &Args) -> Outcome<Made> {
+fn made(args: &Args) -> Outcome<Said> {
     catch_alone(args)?;
     let job = Job::load(&args.job)?;
     let changes = changes(args, &job)?;
     if changes.is_empty() {
         return Err(Fault::input(
             "reissue.nothing",
-            Place::file(&args.job),
+            Place::nowhere(),
             "Nothing is to be changed",
             "--lot, --grain-weight, --seeds-per-lb, --germination, --density, --caught or --sowing-date",
             "Say what is another; 'twinsow plan' plans the job as it is.",
@@ -115,6 +97,7 @@ fn made(args: &Args) -> Outcome<Made> {
     }
     others.retain(|path| !is_of(path, &folder));
     if let Some(stick) = &args.stick {
+        stick::is_there(stick)?;
         stick::keeps_all(stick, &others, &job)?;
     }
     let before = before(&folder)?;
@@ -126,10 +109,13 @@ fn made(args: &Args) -> Outcome<Made> {
             Ok(())
         })
     });
-    let plans = plans.map_err(|fault| taken_back(fault, &done))?;
+    let plans = plans.map_err(|fault| {
+        let options: Vec<&str> = changes.iter().map(|own| own.option.as_str()).collect();
+        taken_back(of_command(fault, &args.job, &options), &done)
+    })?;
     let mut text = String::new();
-    for (_, words) in &changes {
-        let _ = writeln!(text, "{words}");
+    for own in &changes {
+        let _ = writeln!(text, "{}", own.words);
     }
     for made in &plans {
         let before = before.iter().find(|(folder, _)| *folder == made.out);
@@ -160,6 +146,7 @@ fn made(args: &Args) -> Outcome<Made> {
         .iter()
         .map(|made| cli_plan::exit_of(&made.plan, false));
     let exit = exit.max().unwrap_or(Exit::Done);
+    // Why the stick was not made, though job and plan are.
     let mut fault = None;
     match &args.stick {
         Some(stick) if waits => {
@@ -197,7 +184,7 @@ fn made(args: &Args) -> Outcome<Made> {
         text.push_str("The spreader's map changes with the plan, so its stick is void too: make it anew with 'twinsow stick PLAN... --spreader --to FOLDER'.\n");
     }
     text.push_str("The buyer's order, the sheets and the map of the old plan are void. Calibrate the new lot before sowing; its tag and label come first.\n");
-    Ok(Made { text, exit, fault })
+    Ok(Said { text, exit, fault })
 }
 
 /// The plans that lie in the folder: one, or below it one for each seedbed.
@@ -243,15 +230,18 @@ fn is_of(path: &Path, folder: &Path) -> bool {
 }
 
 /// Brings the changes to the job file; where one fails, those before it are taken back.
-fn changed(file: &Path, changes: &[Named]) -> Outcome<Vec<Done>> {
+fn changed(file: &Path, changes: &[Asked]) -> Outcome<Vec<Done>> {
     let commands = edit::commands();
     let mut done: Vec<Done> = Vec::new();
-    for (change, words) in changes {
+    for own in changes {
         let text = (commands.text)(file)?;
         let files = [(file.to_path_buf(), sha256_of(&text))];
-        match many::make(change, words, &files, None, &commands) {
+        match many::make(&own.change, &own.words, &files, None, &commands) {
             Ok(own) => done.push(own),
-            Err(fault) => return Err(taken_back(fault, &done)),
+            Err(fault) => {
+                let fault = of_command(fault, file, &[&own.option]);
+                return Err(taken_back(fault, &done));
+            }
         }
     }
     Ok(done)

@@ -278,7 +278,9 @@ fn a_plan_in_short_fits_a_screen_in_the_units_of_the_job() {
 fn json_has_the_same_numbers() {
     let plan = plan();
     let (job, out) = (Path::new("job.toml"), Path::new("job-plan"));
-    let line = Summary::of(&plan, job, out, &written(), Exit::Decide).line();
+    let line = Summary::of(&plan, job, out, &written(), Exit::Decide)
+        .line()
+        .expect("JSON");
     assert_eq!(line.matches('\n').count(), 1);
     let value: serde_json::Value = serde_json::from_str(&line).expect("JSON");
     assert_eq!(

@@ -2,9 +2,10 @@
 
 use super::request::{Part, Request};
 use crate::cli::exit::Exit;
+use crate::cli::frame;
 use crate::cli::plan::exit_of;
-use crate::cli::summary::{Row, line, rows};
-use crate::findings::{Fault, Finding, Severity};
+use crate::cli::summary::{Row, line_of_fault, rows};
+use crate::findings::{Fault, Finding, Outcome, Severity};
 use crate::plan::Plan;
 use crate::tally::Tally;
 use crate::units::M2_PER_HA;
@@ -57,7 +58,7 @@ struct Failure<'a> {
 }
 
 /// A line for a plan.
-pub(super) fn planned(request: &Request, plan: &Plan) -> String {
+pub(super) fn planned(request: &Request, plan: &Plan) -> Outcome<String> {
     let asked = |part: Part| request.with.contains(&part);
     let shown = |finding: &&Finding| asked(Part::Notes) || finding.severity > Severity::Note;
     let products = plan.tally.planned.products.iter().map(|product| Product {
@@ -70,7 +71,7 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
     let of_spreader = plan.spreaders.iter().map(|own| own.plan.held_back());
     let held_back = plan.held_back().into_iter();
     let held_back = held_back.chain(of_spreader.flatten()).collect();
-    line(&Answer {
+    frame::json(&Answer {
         id: &request.id,
         exit: exit_of(plan, false),
         plan: &plan.id,
@@ -88,12 +89,13 @@ pub(super) fn planned(request: &Request, plan: &Plan) -> String {
 
 /// A line for a fault.
 pub(super) fn failed(id: &Value, fault: &Fault) -> String {
-    line(&Failure {
+    let failure = Failure {
         id,
         exit: Exit::of_fault(fault),
         fault,
         text: fault.to_string(),
-    })
+    };
+    line_of_fault(&failure, fault)
 }
 
 /// Line ends inside JSON texts are written as \n, so that those outside may go.

@@ -52,7 +52,7 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     // Not locked: the lock would have to stay on this thread.
     let input = BufReader::with_capacity(1 << 16, io::stdin());
     let most_bytes = usize::from(args.most_mb) * 1_000_000;
-    let work = |request: &Request| Ok(answer::planned(request, &request.plan(&shared)?));
+    let work = |request: &Request| answer::planned(request, &request.plan(&shared)?);
     answer_all(input, most_bytes, work, |line| {
         screen.print(&line);
         screen.is_read()

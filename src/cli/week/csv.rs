@@ -30,6 +30,9 @@ const HEADER: [&str; 23] = [
     "to_decide",
 ];
 
+/// How the table begins, by which an older one is known.
+pub(super) const BEGINS: &str = "drill,number,begins_date,begins_time,ends_date,";
+
 /// The table.
 ///
 /// # Errors

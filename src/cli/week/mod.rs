@@ -8,17 +8,19 @@ mod told;
 
 use super::exit::Exit;
 use super::explain::lon_lat;
-use super::guard;
+use super::frame;
+use super::numbers;
 use super::screen::Screen;
+use super::targets::{self, Known};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::day_number;
 use crate::report;
 use crate::week::{self, Rules};
-use crate::write;
 use clap::Args as ClapArgs;
 use gather::Drill;
 use rows::OfDrill;
-use std::path::{Path, PathBuf};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 /// Makes the week's list: in which order the fields are sown, day by day, with fills and clean-outs
 ///
@@ -81,24 +83,13 @@ pub(super) struct Args {
 }
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
-    match guard::guarded(|| made(args)) {
-        Ok((text, exit)) => {
-            screen.print(&text);
-            exit
-        }
-        Err(fault) => {
-            screen.fault(&fault);
-            Exit::of_fault(&fault)
-        }
-    }
+    frame::run(screen, || made(args))
 }
 
 fn made(args: &Args) -> Outcome<(String, Exit)> {
     let rules = rules(args)?;
     let begins_h = time_of_day(&args.day_begins)?;
-    for (file, ending) in [(&args.csv, "csv"), (&args.page, "html")] {
-        file.as_ref().map_or(Ok(()), |file| named(file, ending))?;
-    }
+    check(args)?;
     let ha_per_h = args
         .ha_per_h
         .map(|value| above_zero("--ha-per-h", value, 1000.0))
@@ -111,28 +102,22 @@ fn made(args: &Args) -> Outcome<(String, Exit)> {
             rows::of(drill, list, &rules, begins_h)
         })
         .collect();
+    let mut files = Vec::new();
     if let Some(file) = &args.csv {
-        save(file, &csv::table(&lists)?)?;
+        files.push((file.clone(), csv::table(&lists)?));
     }
     if let Some(file) = &args.page {
-        save(file, &report::week(&page::of(&lists, args))?)?;
+        files.push((file.clone(), report::week(&page::of(&lists, args))?));
     }
+    targets::make_folders(files.iter().map(|(file, _)| file.as_path()))?;
+    targets::put(&files)?;
     let open = drills.iter().flat_map(|drill: &Drill| &drill.about);
     let exit = match open.map(|own| own.to_decide).sum::<usize>() {
         0 => Exit::Done,
         _ => Exit::Decide,
     };
     let text = match args.json {
-        true => serde_json::to_string(&serde_json::json!({ "drills": lists }))
-            .map(|line| line + "\n")
-            .map_err(|error| {
-                Fault::program(
-                    "week.json",
-                    Place::nowhere(),
-                    format!("The list cannot be made: {error}"),
-                    "numbers and texts",
-                )
-            })?,
+        true => frame::json(&BTreeMap::from([("drills", &lists)]))?,
         false => told::text(&lists),
     };
     Ok((text, exit))
@@ -181,13 +166,7 @@ fn above_zero(option: &str, value: f64, most: f64) -> Outcome<f64> {
 }
 
 fn not_below(option: &str, value: f64, most: f64) -> Outcome<f64> {
-    match (0.0..=most).contains(&value) {
-        true => Ok(value),
-        false => Err(wrong(
-            format!("{option} is {value}"),
-            &format!("a number from 0 to {most}"),
-        )),
-    }
+    numbers::within(option, value, [0.0, most], "week.option")
 }
 
 fn wrong(found: String, allowed: &str) -> Box<Fault> {
@@ -200,29 +179,13 @@ fn wrong(found: String, allowed: &str) -> Box<Fault> {
     )
 }
 
-/// So that a slip overwrites neither a job nor the report of a plan.
-fn named(file: &Path, ending: &str) -> Outcome<()> {
-    let own = file.extension().unwrap_or_default();
-    match own.eq_ignore_ascii_case(ending) && !file.ends_with(report::FILE) {
-        true => Ok(()),
-        false => Err(Fault::input(
-            "week.file_name",
-            Place::file(file),
-            "This is no name for the list",
-            format!("a file name that ends in .{ending}, and is not report.html"),
-            format!("Name it, for example, week.{ending}."),
-        )),
-    }
-}
-
-fn save(file: &Path, bytes: &[u8]) -> Outcome<()> {
-    write::save(file, bytes).map_err(|error| {
-        Fault::machine(
-            "week.not_written",
-            Place::file(file),
-            format!("The list cannot be written: {error}"),
-            "a file in a folder that you may write to",
-            "Check the folder, permissions and the disk.",
-        )
-    })
+/// Looks at where the list goes, before anything is read.
+fn check(args: &Args) -> Outcome<()> {
+    targets::check_ending(args.csv.as_deref(), "csv", "week.csv")?;
+    targets::check_ending(args.page.as_deref(), "html", "week.html")?;
+    let table = Known::Text(csv::BEGINS, "");
+    let csv = args.csv.iter().map(|file| (file.as_path(), table));
+    let page = args.page.iter();
+    let page = page.map(|file| (file.as_path(), Known::Page("drill-1")));
+    targets::check(csv.chain(page))
 }

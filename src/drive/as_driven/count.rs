@@ -1,6 +1,6 @@
 //! Sums over the faces of the overlay: areas exactly, kilograms by cause.
 
-use super::lay::{Found, Laid, Piece};
+use super::lay::{Found, Laid, Sown};
 use super::{Areas, Carried, DrivenProduct, Within};
 use crate::geometry::point::area2_to_m2;
 use crate::job::{Job, Product};
@@ -136,7 +136,7 @@ impl KgSums {
     fn add(&mut self, found: &Found, product: usize, m2: f64) {
         let kg = |rate: f64| rate * m2 / M2_PER_HA;
         let wanted = found.wanted(product);
-        let rate = |piece: &Piece| piece.rate(product);
+        let rate = |piece: &Sown| piece.rate(product);
         for piece in &found.pieces {
             self.tramlines += kg(rate(piece) * piece.more(product).rows);
             self.sections += kg(rate(piece) * piece.more(product).sections);

@@ -6,29 +6,43 @@ use super::super::flow;
 use super::super::look_up::Map;
 use super::super::path::{area_m2, on_grid};
 use super::super::rims;
-use super::swaths::{GroundOf, Swath, close, swaths};
+use super::swaths::{GroundOf, Swath, close, cut_alike, swaths};
 use super::{BoutSums, Carried, Ground};
 use crate::geometry::{Overlay, Ring, Shape};
 use crate::job::{Job, ShutFlows};
 use crate::units::M2_PER_HA;
+use std::collections::BTreeMap;
 
 /// What a polygon of the overlay stands for.
 enum Meaning {
-    Land(usize),
-    Piece(usize),
+    Land(u32),
+    Piece(u32),
     /// Closed rows of a bout.
-    Closed(usize),
+    Closed(u32),
 }
 
-/// A stretch on the ground.
-pub(super) struct Piece {
-    bout: usize,
-    pub(super) kg_per_ha: Vec<f64>,
+/// A stretch on the ground: its bout, and what is sown on it.
+#[derive(Clone, Copy)]
+struct Piece {
+    bout: u32,
+    sown: u32,
+}
+
+/// What a stretch puts down.
+pub(super) struct Sown {
+    kg_per_ha: Vec<f64>,
     /// Per product: what its outlets get beyond the rate.
-    pub(super) more: Vec<ExtraFlow>,
+    more: Vec<ExtraFlow>,
 }
 
-impl Piece {
+impl Sown {
+    /// What tells it from others: bits of all its numbers.
+    fn key(kg_per_ha: &[f64], more: &[ExtraFlow]) -> Vec<u64> {
+        let more = more.iter().flat_map(|more| [more.rows, more.sections]);
+        let all = kg_per_ha.iter().copied().chain(more);
+        all.map(f64::to_bits).collect()
+    }
+
     /// The rate of a product before what shut outlets add, kg/ha.
     pub(super) fn rate(&self, product: usize) -> f64 {
         self.kg_per_ha[product]
@@ -44,6 +58,9 @@ pub(super) struct Laid {
     pub(super) overlay: Overlay,
     meanings: Vec<Meaning>,
     pieces: Vec<Piece>,
+    /// All that is sown anywhere, each once, and its number by its bits.
+    sown: Vec<Sown>,
+    numbers: BTreeMap<Vec<u64>, u32>,
     pub(super) bouts: Vec<BoutSums>,
     pub(super) metered_kg: Vec<f64>,
     pub(super) returned_kg: Vec<f64>,
@@ -81,6 +98,8 @@ pub(super) fn lay_by(
         overlay: Overlay::default(),
         meanings: Vec::new(),
         pieces: Vec::new(),
+        sown: Vec::new(),
+        numbers: BTreeMap::new(),
         bouts: Vec::new(),
         metered_kg: vec![0.0; products],
         returned_kg: vec![0.0; products],
@@ -88,7 +107,7 @@ pub(super) fn lay_by(
     let land = ground.units.arrangement.dissolve(&ground.units.row_of_face);
     for (row, shape) in land {
         laid.overlay.add(shape);
-        laid.meanings.push(Meaning::Land(row as usize));
+        laid.meanings.push(Meaning::Land(row));
     }
     let map = Map::followed(ground, job);
     let flows = ShutFlows::of(job);
@@ -99,7 +118,7 @@ pub(super) fn lay_by(
         }
         let stretches = flow::stretches(bout, &answers, ground.delays);
         let (sown, returned_kg) = closed_flow::flows(bout, stretches, products, flows);
-        laid.bout(nth, bout, &sown, job, outlines);
+        laid.bout(nth, bout, &cut_alike(bout, sown), job, outlines);
         for (sum, kg) in laid.returned_kg.iter_mut().zip(returned_kg) {
             *sum += kg;
         }
@@ -137,7 +156,7 @@ impl Laid {
             else {
                 continue;
             };
-            let number = self.pieces.len();
+            let number = self.pieces.len() as u32;
             let mut ground_m2 = 0.0;
             for ring in swath.outlines(&bout.path, outlines.ground) {
                 let Some(exterior) = on_grid(&ring) else {
@@ -155,10 +174,10 @@ impl Laid {
                 sums[product] += kg;
                 self.metered_kg[product] += kg;
             }
+            let sown = self.sown(&stretch.kg_per_ha, more);
             self.pieces.push(Piece {
-                bout: nth,
-                kg_per_ha: stretch.kg_per_ha.clone(),
-                more: more.clone(),
+                bout: nth as u32,
+                sown,
             });
         }
         let ends = [-width_m, bout.path.length_m() + width_m];
@@ -172,7 +191,7 @@ impl Laid {
                     let Some(exterior) = on_grid(&ring) else {
                         continue;
                     };
-                    self.add(exterior, Meaning::Closed(nth));
+                    self.add(exterior, Meaning::Closed(nth as u32));
                 }
             }
         }
@@ -182,27 +201,49 @@ impl Laid {
         });
     }
 
-    /// What lies on a face; `None` where there is neither land nor drill.
-    pub(super) fn face<'a>(&'a self, covering: &[u32], rates: &'a [Vec<f64>]) -> Option<Found<'a>> {
-        let mut found = Found::default();
-        let mut closed: Vec<usize> = Vec::new();
-        let mut pieces: Vec<&Piece> = Vec::new();
+    /// The number of what is sown.
+    fn sown(&mut self, kg_per_ha: &[f64], more: &[ExtraFlow]) -> u32 {
+        let next = self.sown.len() as u32;
+        let number = *self
+            .numbers
+            .entry(Sown::key(kg_per_ha, more))
+            .or_insert(next);
+        if number == next {
+            self.sown.push(Sown {
+                kg_per_ha: kg_per_ha.to_vec(),
+                more: more.to_vec(),
+            });
+        }
+        number
+    }
+
+    /// Finds what lies on a face; false where there is neither land nor drill.
+    pub(super) fn face<'a>(
+        &'a self,
+        covering: &[u32],
+        rates: &'a [Vec<f64>],
+        found: &mut Found<'a>,
+    ) -> bool {
+        found.clear();
         for &polygon in covering {
             match self.meanings[polygon as usize] {
-                Meaning::Land(row) => found.wanted = Some(&rates[row]),
-                Meaning::Piece(number) => pieces.push(&self.pieces[number]),
-                Meaning::Closed(bout) => closed.push(bout),
+                Meaning::Land(row) => found.row = Some(row),
+                Meaning::Piece(number) => found.driven.push(self.pieces[number as usize]),
+                Meaning::Closed(bout) => found.closed_bouts.push(bout),
             }
         }
-        for piece in pieces {
-            if closed.contains(&piece.bout) {
+        found.want(rates);
+        found.same.push(found.row.map_or(0, |row| row + 1));
+        for piece in &found.driven {
+            if found.closed_bouts.contains(&piece.bout) {
                 found.closed += 1;
             } else {
-                found.pieces.push(piece);
+                found.pieces.push(&self.sown[piece.sown as usize]);
+                found.same.push(piece.sown);
             }
         }
-        let any = found.wanted.is_some() || !found.pieces.is_empty() || found.closed > 0;
-        any.then_some(found)
+        found.same.push(u32::from(found.left_closed()));
+        found.wanted.is_some() || !found.pieces.is_empty() || found.closed > 0
     }
 }
 
@@ -245,22 +286,42 @@ pub(super) struct Found<'a> {
     /// Rates of the land; `None` beyond it.
     pub(super) wanted: Option<&'a [f64]>,
     /// In the order in which they are driven.
-    pub(super) pieces: Vec<&'a Piece>,
+    pub(super) pieces: Vec<&'a Sown>,
     /// Passes with closed rows here.
     pub(super) closed: usize,
+    /// The row of the land.
+    row: Option<u32>,
+    driven: Vec<Piece>,
+    closed_bouts: Vec<u32>,
+    /// Numbers that are the same on other faces of the same patch only; not on all of them.
+    pub(super) same: Vec<u32>,
 }
 
 /// What patches of the difference map have in common: land, passes, closed, bits of wanted and sown.
 pub(super) type Key = (bool, usize, bool, Vec<u64>, Vec<u64>);
 
-impl Found<'_> {
+impl<'a> Found<'a> {
+    fn clear(&mut self) {
+        (self.wanted, self.row, self.closed) = (None, None, 0);
+        self.pieces.clear();
+        self.driven.clear();
+        self.closed_bouts.clear();
+        self.same.clear();
+    }
+
+    /// Takes what is wanted on the land from these rates, per row and product.
+    pub(super) fn want(&mut self, rates: &'a [Vec<f64>]) {
+        let row = self.row.and_then(|row| rates.get(row as usize));
+        self.wanted = row.map(Vec::as_slice);
+    }
+
     pub(super) fn wanted(&self, product: usize) -> f64 {
         let wanted = self.wanted.and_then(|rates| rates.get(product));
         wanted.copied().unwrap_or(0.0)
     }
 
     pub(super) fn sown(&self, product: usize) -> f64 {
-        let rate = |piece: &&Piece| piece.rate(product) * piece.more(product).factor();
+        let rate = |piece: &&Sown| piece.rate(product) * piece.more(product).factor();
         self.pieces.iter().map(rate).sum()
     }
 

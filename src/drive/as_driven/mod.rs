@@ -27,7 +27,7 @@ use crate::zones::LandUnits;
 pub use drawn::{DifferenceMap, LEAST_M2, coarse};
 
 use count::Count;
-use lay::{Key, Laid, lay};
+use lay::{Found, Key, Laid, lay};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -209,13 +209,14 @@ pub fn products(
     carried: &Carried,
     job: &Job,
 ) -> Vec<DrivenProduct> {
-    let laid = lay(bouts, ground, carried, job);
+    let mut laid = lay(bouts, ground, carried, job);
     let wanted = carried.of_rows(ground.rates);
-    let arrangement = laid.overlay.arrange();
+    let arrangement = laid.overlay.arrange_once();
     let mut count = Count::new(job.products.len());
+    let (mut covering, mut found) = (Vec::new(), Found::default());
     for face in 1..arrangement.faces() as u32 {
-        let covering = laid.overlay.covering(&arrangement, face);
-        if let Some(found) = laid.face(&covering, &wanted) {
+        laid.overlay.cover(&arrangement, face, &mut covering);
+        if laid.face(&covering, &wanted, &mut found) {
             count.add(&found, arrangement.area2(face));
         }
     }
@@ -224,34 +225,47 @@ pub fn products(
 
 /// What comes of all that has been laid, and its products by other rates of the same land.
 fn driven(
-    laid: Laid,
+    mut laid: Laid,
     ground: &Ground,
     carried: &Carried,
     job: &Job,
     other: Option<&[Vec<f64>]>,
 ) -> (AsDriven, Option<Vec<DrivenProduct>>) {
     let wanted = carried.of_rows(ground.rates);
-    let mut other = other.map(|rates| (carried.of_rows(rates), Count::new(job.products.len())));
-    let arrangement = laid.overlay.arrange();
-    let mut count = Count::new(job.products.len());
+    let other = other.map(|rates| carried.of_rows(rates));
+    let arrangement = laid.overlay.arrange_once();
+    let [mut count, mut by_other] = [(); 2].map(|()| Count::new(job.products.len()));
     let mut patches: BTreeMap<Key, (u32, i128)> = BTreeMap::new();
+    // Twice the area of each patch, and its number by what tells it sooner than its key.
+    let (mut sums, mut numbers) = (Vec::new(), BTreeMap::<Vec<u32>, u32>::new());
     let mut group_of_face: Vec<Option<u32>> = vec![None; arrangement.faces()];
+    let (mut covering, mut found) = (Vec::new(), Found::default());
     for face in 1..arrangement.faces() as u32 {
-        let covering = laid.overlay.covering(&arrangement, face);
-        let Some(found) = laid.face(&covering, &wanted) else {
+        laid.overlay.cover(&arrangement, face, &mut covering);
+        if !laid.face(&covering, &wanted, &mut found) {
             continue;
-        };
+        }
         let area2 = arrangement.area2(face);
         count.add(&found, area2);
-        if let Some((rates, count)) = &mut other
-            && let Some(found) = laid.face(&covering, rates)
-        {
-            count.add(&found, area2);
+        let number = match numbers.get(found.same.as_slice()) {
+            Some(known) => *known,
+            None => {
+                let next = patches.len() as u32;
+                let (number, _) = *patches.entry(found.key()).or_insert((next, 0));
+                numbers.insert(found.same.clone(), number);
+                sums.resize(patches.len(), 0_i128);
+                number
+            }
+        };
+        sums[number as usize] += area2;
+        group_of_face[face as usize] = Some(number);
+        if let Some(rates) = &other {
+            found.want(rates);
+            by_other.add(&found, area2);
         }
-        let number = patches.len() as u32;
-        let (group, sum) = patches.entry(found.key()).or_insert((number, 0));
-        *sum += area2;
-        group_of_face[face as usize] = Some(*group);
+    }
+    for (number, area2) in patches.values_mut() {
+        *area2 = sums[*number as usize];
     }
     let patches = shaped(patches, &arrangement, &group_of_face);
     let driven = AsDriven {
@@ -261,7 +275,9 @@ fn driven(
         patches,
         bouts: laid.bouts.clone(),
     };
-    let other = other.map(|(_, count)| count.products(&laid, carried, job));
+    let other = other
+        .is_some()
+        .then(|| by_other.products(&laid, carried, job));
     (driven, other)
 }
 

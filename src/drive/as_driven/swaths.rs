@@ -58,6 +58,37 @@ impl Swath<'_> {
     }
 }
 
+/// The stretches of a bout along a curve, cut where others begin and end: then those side by side that sow the same are one polygon
+/// with the bends of the way once, but for where sections go on and off. Straight bouts and rings stay as they are.
+pub(super) fn cut_alike(bout: &Bout, sown: Vec<SownStretch>) -> Vec<SownStretch> {
+    if bout.path.is_straight() || bout.path.closed {
+        return sown;
+    }
+    let ends = sown.iter();
+    let ends = ends.flat_map(|sown| [sown.stretch.from_m, sown.stretch.to_m]);
+    let mut ends: Vec<f64> = ends.collect();
+    ends.sort_by(f64::total_cmp);
+    ends.dedup_by(|next, kept| *next - *kept < LEAST_OVERLAP_M);
+    let cut = sown.into_iter().flat_map(|sown| {
+        let [from_m, to_m] = [sown.stretch.from_m, sown.stretch.to_m];
+        let first = ends.partition_point(|end| *end < from_m + LEAST_OVERLAP_M);
+        let inside = ends[first..].iter().copied();
+        let inside = inside.take_while(move |end| *end <= to_m - LEAST_OVERLAP_M);
+        let mut stations: Vec<f64> = std::iter::once(from_m).chain(inside).collect();
+        stations.push(to_m);
+        let parts: Vec<SownStretch> = stations
+            .windows(2)
+            .map(|pair| {
+                let mut part = sown.clone();
+                (part.stretch.from_m, part.stretch.to_m) = (pair[0], pair[1]);
+                part
+            })
+            .collect();
+        parts
+    });
+    cut.collect()
+}
+
 /// The stretches of a bout with what lies side by side as one, in the order in which they begin.
 pub(super) fn swaths<'a>(bout: &Bout, sown: &'a [SownStretch]) -> Vec<Swath<'a>> {
     let is_straight = bout.path.is_straight();

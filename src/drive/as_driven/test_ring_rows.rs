@@ -4,7 +4,7 @@ use super::super::bout::{Sections, bouts};
 use super::super::test_land::land;
 use super::super::test_numbers::random_numbers;
 use super::super::tramline::on_land;
-use super::super::ways::Ways;
+use super::super::ways::{Curves, Ways};
 use super::tests::{ground_of, job, units};
 use super::*;
 use crate::job::LandPart;
@@ -17,7 +17,7 @@ fn rings_driven(land: &Land, more: &str) -> (AsDriven, f64) {
     let (rhythm, findings) = on_land(land, &job).unwrap();
     assert_eq!(findings, []);
     let rhythm = rhythm.unwrap();
-    let ways = Ways::of(land, &job, |_| 0).unwrap();
+    let ways = Ways::of(land, &job, Curves::of(land, &job), |_| 0).unwrap();
     let sections = Sections::of_drill(&job).unwrap();
     let mut bouts = bouts(land, &job, Some(&rhythm), &sections, &ways);
     bouts.retain(|bout| bout.part == LandPart::Headland);

@@ -4,7 +4,7 @@ use super::super::bout::{Bout, Sections, bouts};
 use super::super::closed_flow::SownStretch;
 use super::super::path::Path;
 use super::super::test_numbers::random_numbers;
-use super::super::ways::Ways;
+use super::super::ways::{Curves, Ways};
 use super::lay::{Outlines, lay, lay_by};
 use super::swaths::{Part, Swath};
 use super::tests::{ground_of, job, units};
@@ -122,7 +122,7 @@ fn hold(seed: u64) {
         step_down_s: 2.0 * random(),
         ahead_m: 0.0,
     };
-    let ways = Ways::of(&field.land, &job, |_| 0).unwrap();
+    let ways = Ways::of(&field.land, &job, Curves::of(&field.land, &job), |_| 0).unwrap();
     let rhythm = crate::drive::tramline::rhythm(&job).unwrap();
     let sections = Sections::of_drill(&job).unwrap();
     let bouts = bouts(&field.land, &job, rhythm.as_ref(), &sections, &ways);
@@ -219,7 +219,7 @@ fn polygons_do_not_grow_with_the_sections() {
         let mut job = job("");
         job.drill.sections_m = vec![6.0 / count as f64; count];
         job.drive.as_mut().unwrap().heading_deg = Some(90.0);
-        let ways = Ways::of(&land, &job, |_| 0).unwrap();
+        let ways = Ways::of(&land, &job, Curves::of(&land, &job), |_| 0).unwrap();
         let sections = Sections::of_drill(&job).unwrap();
         let bouts = bouts(&land, &job, None, &sections, &ways);
         assert_eq!(bouts.len(), 10);

@@ -119,7 +119,7 @@ pub fn cut(bouts: &[Bout], units: &LandUnits, wanted: &Wanted, job: &Job) -> Cut
         }
     }
     overlay.share(&rims::shared(bouts));
-    let arrangement = overlay.arrange();
+    let arrangement = overlay.arrange_once();
     let on_face = |face: u32| {
         let (mut row, mut first) = (None, None);
         for polygon in overlay.covering(&arrangement, face) {

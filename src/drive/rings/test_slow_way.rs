@@ -2,7 +2,7 @@
 
 use super::super::bout::{self, Sections};
 use super::super::test_numbers::random_numbers;
-use super::super::ways::Ways;
+use super::super::ways::{Curves, Ways};
 use super::near::{Leg, Seen, cell_edge};
 use super::sweep::{Piece, Swept, piece, pieces};
 use super::switching::switched_along;
@@ -113,7 +113,7 @@ fn hold(seed: u64) {
             "last"
         },
     );
-    let ways = Ways::of(&land, &job, |_| 0).unwrap();
+    let ways = Ways::of(&land, &job, Curves::of(&land, &job), |_| 0).unwrap();
     let rules = [SwitchRule::AnyPartIn, SwitchRule::HalfIn, SwitchRule::AllIn];
     let by = rules.map(|rule| sections(6.0, 1 + seed as usize % 5, rule));
     let before = by.each_ref().map(|by| match seed % 2 {

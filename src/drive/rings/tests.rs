@@ -1,6 +1,6 @@
 use super::super::bout::{self, Sections};
 use super::super::path::{area_m2, on_grid};
-use super::super::ways::Ways;
+use super::super::ways::{Curves, Ways};
 use super::sweep::pieces;
 use super::*;
 use crate::drive::SwitchRule;
@@ -139,7 +139,7 @@ fn what_rings_drill_is_what_lies_on_the_ground() {
             .collect();
         let land = land(&corners, 6.0);
         let job = job(6.0, if case % 2 == 0 { "first" } else { "last" });
-        let ways = Ways::of(&land, &job, |_| case).unwrap();
+        let ways = Ways::of(&land, &job, Curves::of(&land, &job), |_| case).unwrap();
         let rings = &ways.rings;
         let mut again_of_one = 0.0;
         for count in [1, 4] {

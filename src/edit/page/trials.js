@@ -23,20 +23,22 @@ export function trialCards(plan, again) {
   const products = (written(["product"]) ?? []).filter(({ surface_applied: spread }) => !spread);
   if (!products.length && !written(["trial"])) return [];
   const named = (which) => products.filter(which).map(({ id, name }) => [id, name ?? id]);
+  const areas = (written(["special_area"]) ?? []).map(({ name }) => [name, name]);
   const words = (key, all) => ({ kind: "choice", choices: all.map((one) => [one, say(`trials.${key}_${one}`)]) });
   const about = {
     product: { kind: "choice", choices: named(() => true), label: say("trials.product") },
     seed: { kind: "choice", choices: named(({ kind }) => kind === "seed"), label: say("trials.seed") },
+    here: { kind: "choice", choices: areas, label: say("trials.here") },
     flat_kg_per_ha: { label: say("trials.flat") },
     rates_kg_per_ha: { kind: "numbers", label: say("trials.rates_of"), unit: "kg/ha" },
   };
   const common = [["name", { kind: "text" }], ["design", words("design", DESIGNS)]];
-  const more = [
+  const more = (one) => [
     ["header_width_m"], ["blocks", { label: say("trials.blocks") }], ["length_m", { label: say("trials.length") }],
-    ["place", words("place", ["spread", "least_cost"])], ["order", words("order", ["random", "systematic"])], ["draw", { label: say("trials.draw") }],
+    ["place", words("place", ["spread", "least_cost"])], ...(areas.length || one.here ? [["here", about.here]] : []), ["order", words("order", ["random", "systematic"])], ["draw", { label: say("trials.draw") }],
     ["should_see_kg_per_ha"], ["plot_variation_kg_per_ha"],
   ];
-  const keys = (one) => [...common, ...(OF_DESIGN[one.design] ?? []).map((key) => [key, about[key]]), ...more].map(([key, has]) => [key, { help: helpOf(key), ...has }]);
+  const keys = (one) => [...common, ...(OF_DESIGN[one.design] ?? []).map((key) => [key, about[key]]), ...more(one)].map(([key, has]) => [key, { help: helpOf(key), ...has }]);
   return [
     listForm({
       title: say("trials.title"), hint: say("trials.is"), path: ["trial"], keys,
@@ -50,7 +52,7 @@ export function trialCards(plan, again) {
 
 /** What the job's schema says of a key that its name alone does not explain. */
 function helpOf(key) {
-  if (!["blocks", "length_m", "place", "plot_variation_kg_per_ha", "should_see_kg_per_ha", "flat_kg_per_ha"].includes(key)) return null;
+  if (!["blocks", "length_m", "place", "here", "plot_variation_kg_per_ha", "should_see_kg_per_ha", "flat_kg_per_ha"].includes(key)) return null;
   const what = choices().fields?.[`trial.${key}`]?.what;
   return what ? make("span", { class: "soft" }, what.replaceAll("`", "")) : null;
 }

@@ -24,10 +24,13 @@ pub(crate) fn is_knot<'a>(lines: impl Iterator<Item = &'a [Pt]>, steps: usize) -
     meet_too_often(lines, |_| most_meetings(steps)).is_some()
 }
 
-fn meet_too_often<'a>(
-    lines: impl Iterator<Item = &'a [Pt]>,
-    most: impl Fn(usize) -> usize,
-) -> Option<(usize, Pt)> {
+/// Whether rings or lines meet themselves and each other more often than this.
+pub(crate) fn meet_more_often<'a>(lines: impl Iterator<Item = &'a [Pt]>, most: usize) -> bool {
+    let ways = ways(lines);
+    Search::new(&ways, None).more_meetings_than(most).is_some()
+}
+
+fn ways<'a>(lines: impl Iterator<Item = &'a [Pt]>) -> Csr<Pt> {
     let mut ways: Csr<Pt> = Csr::new();
     for line in lines {
         let mut way = line.to_vec();
@@ -36,6 +39,14 @@ fn meet_too_often<'a>(
             ways.push(way);
         }
     }
+    ways
+}
+
+fn meet_too_often<'a>(
+    lines: impl Iterator<Item = &'a [Pt]>,
+    most: impl Fn(usize) -> usize,
+) -> Option<(usize, Pt)> {
+    let ways = ways(lines);
     let steps = ways.items().len();
     // Fewer than these cannot meet so often, whatever way they run.
     if steps * steps < ALWAYS {

@@ -70,6 +70,14 @@ impl Around {
         }
     }
 
+    /// Whether two boxes have nothing in common. Plain comparisons: it is asked of most pairs, and tests run unoptimised.
+    fn is_apart_from(&self, other: &Self) -> bool {
+        self.low.x > other.high.x
+            || other.low.x > self.high.x
+            || self.low.y > other.high.y
+            || other.low.y > self.high.y
+    }
+
     /// What two boxes have in common; `None` for nothing.
     fn common(self, other: Self) -> Option<Self> {
         let low = Pt {
@@ -231,7 +239,7 @@ impl<'a> Search<'a> {
             };
             for &second in &bundles[nth + 1..] {
                 let second = &self.bundles[second as usize];
-                if !first.fresh && !second.fresh {
+                if here.is_apart_from(&second.around) || !first.fresh && !second.fresh {
                     continue;
                 }
                 let Some(common) = here.common(second.around) else {
@@ -256,9 +264,7 @@ impl<'a> Search<'a> {
     fn touching(&self, bundle: &Bundle, place: Around, found: &mut Vec<u32>) {
         found.clear();
         found.extend(bundle.steps.clone().filter(|&step| {
-            Around::of(step_at(self.places, step))
-                .common(place)
-                .is_some()
+            !Around::of(step_at(self.places, step)).is_apart_from(&place)
         }));
     }
 
@@ -272,7 +278,7 @@ impl<'a> Search<'a> {
             return;
         }
         let (s, t) = (step_at(self.places, first), step_at(self.places, second));
-        if Around::of(s).common(Around::of(t)).is_none() || beside(s, t) || beside(t, s) {
+        if Around::of(s).is_apart_from(&Around::of(t)) || beside(s, t) || beside(t, s) {
             return;
         }
         for end in t {

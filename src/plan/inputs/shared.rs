@@ -109,6 +109,8 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
         exclusions.map(|exclusion| terminal::obstacles(&exclusion.source, &job.folder));
     let setbacks = job.setbacks.iter().map(|setback| setback.source.clone());
     let special_areas = job.special_areas.iter().map(|area| area.source.clone());
+    let trials = job.trials.iter();
+    let trials = trials.filter_map(|trial| trial.here_source.clone());
     // A line may be points of the job.
     let layers = job.layers.iter().filter(|layer| layer.line.is_empty());
     let layers = layers.flat_map(|layer| {
@@ -122,6 +124,7 @@ pub(super) fn sources(job: &Job) -> Vec<(Source, bool)> {
     exclusions
         .chain(setbacks)
         .chain(special_areas)
+        .chain(trials)
         .chain(along)
         .chain(job.refill.tender.clone())
         .map(|source| (source, false))

@@ -29,8 +29,10 @@ pub(super) struct Block {
     /// Number of the zone that it lies in; 0 where blocks run through zones.
     pub zone: u32,
     pub plots: Vec<Rectangle>,
+    /// In a chessboard: its row, by which it begins a treatment later if they take turns.
+    pub turn: Option<usize>,
     /// What its strips cost, all treatments taken together: money where prices are known, else kg.
-    cost: f64,
+    pub cost: f64,
 }
 
 impl Block {
@@ -57,6 +59,8 @@ pub(super) struct Search<'a> {
     pub strip: (i64, i64),
     /// Left out at both ends of a plot, m.
     pub ends_m: f64,
+    /// Around the area that all plots lie in, where a file has one.
+    pub here: Option<&'a Borders>,
     /// Where no plot may lie.
     pub blocked: &'a [Rectangle],
     pub job: &'a Job,
@@ -114,9 +118,13 @@ pub(super) struct Found {
 }
 
 impl Search<'_> {
-    /// Least length of a plot, m.
+    /// Least length of a plot, m: both ends, and between them two readings' worth, in a cell of a chessboard one.
     pub fn least_m(&self) -> f64 {
-        2.0 * self.ends_m + 2.0 * MIXED_M
+        let readings = match self.tried.trial.chessboard {
+            Some(_) => 1.0,
+            None => 2.0,
+        };
+        2.0 * self.ends_m + readings * MIXED_M
     }
 
     /// The blocks of the trial.
@@ -129,7 +137,11 @@ impl Search<'_> {
         let middles: Vec<_> = (0..count)
             .map(|strip| rows.along(self.bouts.rim(strip) + self.bouts.width_m / 2.0))
             .collect();
-        let wanted = self.tried.trial.blocks();
+        // A chessboard is found as one piece.
+        let wanted = match self.board() {
+            Some(_) => 1,
+            None => self.tried.trial.blocks(),
+        };
         let mut found = Found {
             blocks: Vec::new(),
             too_small: Vec::new(),
@@ -144,8 +156,8 @@ impl Search<'_> {
             let mut most = 0;
             let mut own = Vec::new();
             'tries: for (length_m, one) in self.lengths() {
-                for across in self.shapes() {
-                    let room = self.room(&borders, &middles, zone, length_m, one, across);
+                for shape in self.shapes() {
+                    let room = self.room(&borders, &middles, zone, (length_m, one), shape);
                     most = most.max(room.len());
                     if room.len() >= wanted {
                         own = self.choose(room, wanted);
@@ -158,7 +170,9 @@ impl Search<'_> {
                 _ => {}
             }
             found.most = found.most.max(most);
-            found.blocks.extend(own);
+            found
+                .blocks
+                .extend(own.into_iter().flat_map(|piece| self.parted(piece)));
         }
         found
     }
@@ -169,7 +183,7 @@ impl Search<'_> {
             return vec![(length_m, false)];
         }
         let least = self.least_m();
-        if self.tried.trial.design == TrialDesign::FlatStamps {
+        if self.is_short() {
             return vec![(least, false)];
         }
         let long = LENGTHS_FT * M_PER_FOOT;
@@ -183,27 +197,16 @@ impl Search<'_> {
             .collect()
     }
 
-    /// How many plots of a block lie side by side: all, or fewer and the others behind them.
-    fn shapes(&self) -> Vec<usize> {
-        let plots = self.tried.treatments.len();
-        (1..=plots)
-            .rev()
-            .filter(|across| plots.is_multiple_of(*across))
-            .collect()
-    }
-
-    /// All blocks that have room beside each other.
+    /// All blocks that have room beside each other; of a chessboard all places that it has room at.
     fn room(
         &self,
         borders: &Borders,
         middles: &[Vec<(f64, Option<u32>)>],
         zone: Option<u32>,
-        length_m: f64,
-        one: bool,
-        across: usize,
+        length: (f64, bool),
+        [across, along]: [usize; 2],
     ) -> Vec<Block> {
         let (wide, first) = self.strip;
-        let along = self.tried.treatments.len() / across;
         let mut best: Vec<Block> = Vec::new();
         for phase in 0..across as i64 {
             let mut blocks = Vec::new();
@@ -215,14 +218,16 @@ impl Search<'_> {
                         borders,
                         middles,
                         zone,
-                        (length_m, one),
+                        length,
                         (from, across, along),
                         &mut blocks,
                     );
                 }
                 from += across as i64 * wide;
             }
-            if blocks.len() > best.len() {
+            if self.tried.trial.chessboard.is_some() {
+                best.extend(blocks);
+            } else if blocks.len() > best.len() {
                 best = blocks;
             }
         }
@@ -245,7 +250,7 @@ impl Search<'_> {
             if zone.is_some_and(|zone| zone != key) {
                 continue;
             }
-            for [begin, end] in self.unblocked(stretch, lane) {
+            for [begin, end] in self.free(stretch, lane) {
                 let block_m = length_m * along as f64;
                 let pieces = ((end - begin) / block_m).floor();
                 let pieces = if one { pieces.min(1.0) } else { pieces };
@@ -271,6 +276,7 @@ impl Search<'_> {
                         blocks.push(Block {
                             zone: key,
                             plots,
+                            turn: None,
                             cost,
                         });
                     }
@@ -281,12 +287,23 @@ impl Search<'_> {
 
     /// The longest that a plot gets, m.
     fn most_m(&self, length_m: f64) -> f64 {
-        let fixed = self.tried.trial.length_m.is_some()
-            || self.tried.trial.design == TrialDesign::FlatStamps;
-        match fixed {
+        match self.tried.trial.length_m.is_some() || self.is_short() {
             true => length_m,
             false => (LONGEST_FT * M_PER_FOOT).max(length_m),
         }
+    }
+
+    /// What of a stretch of a lane lies in the area of the trial and is not blocked.
+    fn free(&self, stretch: [f64; 2], lane: [f64; 2]) -> Vec<[f64; 2]> {
+        let Some(here) = self.here else {
+            return self.unblocked(stretch, lane);
+        };
+        let inside = here.clear(lane).into_iter();
+        let inside = inside.map(|([begin, end], _)| [begin.max(stretch[0]), end.min(stretch[1])]);
+        let inside = inside.filter(|[begin, end]| begin < end);
+        inside
+            .flat_map(|stretch| self.unblocked(stretch, lane))
+            .collect()
     }
 
     /// What of a stretch of a lane is not blocked.

@@ -3,11 +3,11 @@
 use crate::job::{Trial, TrialOrder};
 use sha2::{Digest, Sha256};
 
-/// The treatment of each plot of a block, by their numbers.
-pub(super) fn order(trial: &Trial, treatments: usize, block: usize) -> Vec<usize> {
+/// The treatment of each plot of a block, by their numbers; `turn` is where the block begins if they take turns.
+pub(super) fn order(trial: &Trial, treatments: usize, block: usize, turn: usize) -> Vec<usize> {
     let mut order: Vec<usize> = (0..treatments).collect();
     match trial.order {
-        TrialOrder::Systematic => order.rotate_left(block % treatments.max(1)),
+        TrialOrder::Systematic => order.rotate_left(turn % treatments.max(1)),
         TrialOrder::Random => {
             let mut lots = Lots::of(trial, block);
             // Fisher and Yates, as Durstenfeld gave it (Communications of the ACM 7:420, 1964; from memory).

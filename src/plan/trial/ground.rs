@@ -1,7 +1,7 @@
 //! Ground of a trial in the plane turned to the bouts: u metres along them, v metres to their left.
 
 use crate::drive::Bout;
-use crate::geometry::{Pt, Shape};
+use crate::geometry::{Arrangement, Overlay, Pt, Shape};
 use crate::job::{Job, LandPart};
 use crate::zones::LandUnits;
 
@@ -116,9 +116,30 @@ impl Borders {
             let row = units.row_of_face.get(face as usize).copied().flatten();
             row.and_then(&key)
         };
-        let edges = units.arrangement.edges();
+        Self::of_faces(&units.arrangement, bouts, of_face)
+    }
+
+    /// Around polygons, which may overlap: what lies within any of them has the key 0.
+    pub fn around(shapes: &[Shape], bouts: &Bouts) -> Self {
+        let mut overlay = Overlay::default();
+        for shape in shapes {
+            overlay.add(shape.clone());
+        }
+        let arrangement = overlay.arrange();
+        Self::of_faces(&arrangement, bouts, |face| {
+            let covering = overlay.covering(&arrangement, face);
+            covering.first().map(|_| 0)
+        })
+    }
+
+    fn of_faces(
+        arrangement: &Arrangement,
+        bouts: &Bouts,
+        of_face: impl Fn(u32) -> Option<u32>,
+    ) -> Self {
+        let edges = arrangement.edges();
         let borders = edges.filter_map(|(ends, sides)| {
-            let keys = sides.map(of_face);
+            let keys = sides.map(&of_face);
             (keys[0] != keys[1]).then(|| (ends.map(|end| bouts.turned(end.metres())), keys))
         });
         Self(borders.collect())

@@ -13,7 +13,7 @@ use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::Patch;
 use crate::findings::number;
 use crate::frame::Frame;
-use crate::job::{Job, TrialDesign};
+use crate::job::{Chessboard, Job, TrialDesign};
 use crate::plan::rated_land::RatedLand;
 use crate::units::M2_PER_HA;
 use schemars::JsonSchema;
@@ -40,12 +40,31 @@ pub struct LaidTrial {
     pub header_width_m: f64,
     /// Left out at both ends of a plot, m: what the harvester mixes and the drill takes to come to a rate.
     pub ends_m: f64,
+    /// Where its blocks make a chessboard: blocks across and along the bouts, and cells of a block side by side.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub chessboard: Option<Chessboard>,
     /// Block by block, in the order in which they lie.
     pub plots: Vec<TrialPlot>,
     /// What it can see.
     pub sight: Sight,
     /// What it costs against the map, per product that it changes.
     pub costs: Vec<TrialCost>,
+    /// What flat plots get in all, per product that is drilled and broadcast there.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub flat_in_all: Vec<FlatInAll>,
+}
+
+/// What flat plots get of a product that is drilled in part: what the map gives in all, in the mean.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FlatInAll {
+    /// Id of the product.
+    pub product: String,
+    /// In all, kg/ha of the product.
+    pub in_all_kg_per_ha: f64,
+    /// What the drill lays of it: mean over the flat plots, kg/ha.
+    pub drilled_kg_per_ha: f64,
+    /// What is broadcast for the rest: mean over the flat plots, kg/ha of what is broadcast.
+    pub broadcast_kg_per_ha: f64,
 }
 
 /// What a trial tries.
@@ -157,7 +176,12 @@ impl Laying {
                 }
                 None => (block + 1).to_string(),
             };
-            let order = draw::order(trial, tried.treatments.len(), block);
+            let order = draw::order(
+                trial,
+                tried.treatments.len(),
+                block,
+                of.turn.unwrap_or(block),
+            );
             for (rectangle, treatment) in of.plots.iter().zip(order) {
                 let name = tried.treatments.get(treatment).map(|of| of.name.clone());
                 plots.push(TrialPlot {
@@ -212,6 +236,10 @@ impl Laying {
                 wheelings,
                 header_width_m: trial.header_width_m,
                 ends_m: search.ends_m,
+                chessboard: search.board().map(|(board, cells_across)| Chessboard {
+                    cells_across: u32::try_from(cells_across).ok(),
+                    ..*board
+                }),
                 plots,
                 sight: Sight::of(
                     &size,
@@ -219,6 +247,7 @@ impl Laying {
                     trial.should_see_kg_per_ha,
                 ),
                 costs: Vec::new(),
+                flat_in_all: Vec::new(),
             },
             bouts: *search.bouts,
             treatments: tried.treatments.clone(),
@@ -248,6 +277,7 @@ impl Laying {
         let mut more_kg = vec![0.0; products];
         let mut more_balance_kg = vec![0.0; products];
         let mut held: Vec<Option<Held>> = (0..products).map(|_| None).collect();
+        let mut flat_in_all = vec![[Mean::default(), Mean::default(), Mean::default()]; products];
         self.asked.clear();
         for ((plot, (_, treatment)), on_rows) in self
             .trial
@@ -276,6 +306,14 @@ impl Laying {
                     *more_kg += (left(of_strip) - left(of_map)) * m2 / M2_PER_HA;
                 }
                 let asked = own.asked(map);
+                for ((asked, rate), means) in asked.iter().zip(rates).zip(&mut flat_in_all) {
+                    if let Some(in_all) = asked.and_then(|asked| asked.in_all_kg_per_ha) {
+                        let left = rate.balance.as_ref().map_or(0.0, |of| of.kg_per_ha);
+                        for (mean, of) in means.iter_mut().zip([in_all, rate.kg_per_ha, left]) {
+                            mean.add(of, *m2);
+                        }
+                    }
+                }
                 for (nth, ((asked, rate), map)) in asked.iter().zip(rates).zip(map).enumerate() {
                     let wants = asked.map_or(*map, |asked| asked.kg_per_ha);
                     let has = rate.kg_per_ha;
@@ -308,6 +346,16 @@ impl Laying {
             );
         }
         self.held = held.into_iter().flatten().collect();
+        let flat_in_all = job.products.iter().zip(&flat_in_all);
+        let flat_in_all = flat_in_all.filter(|(_, [in_all, ..])| in_all.m2 > 0.0);
+        self.trial.flat_in_all = flat_in_all
+            .map(|(product, [in_all, drilled, broadcast])| FlatInAll {
+                product: product.id.clone(),
+                in_all_kg_per_ha: in_all.value(),
+                drilled_kg_per_ha: drilled.value(),
+                broadcast_kg_per_ha: broadcast.value(),
+            })
+            .collect();
         let costs = more_kg.iter().zip(&more_balance_kg).zip(&job.products);
         let changed = costs
             .enumerate()

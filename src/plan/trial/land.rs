@@ -24,6 +24,8 @@ pub(super) enum Why {
     Setback,
     SpecialArea,
     OtherTrial,
+    /// Outside the special area that the trial is for.
+    NotHere,
     /// A limit holds the rate of a treatment more than 5 % away from what it asks for.
     Limit,
     /// The rate of a product that is not tried would change.
@@ -37,6 +39,7 @@ impl Why {
             Self::Setback => "setbacks",
             Self::SpecialArea => "special areas",
             Self::OtherTrial => "another trial",
+            Self::NotHere => "land outside the area that the trial is for",
             Self::Limit => {
                 "land where a limit or the step of a product holds the rate of a treatment more than 5 % away from what it asks for"
             }
@@ -91,8 +94,15 @@ fn of_row(land: &RatedLand, row: &Combination, tried: &Tried, job: &Job) -> Outc
     if !facts.setbacks.is_empty() {
         return Ok(none(Why::Setback));
     }
-    if !facts.special_areas.is_empty() {
+    let mut areas = facts.special_areas.iter();
+    if areas.any(|area| tried.here != Some(*area)) {
         return Ok(none(Why::SpecialArea));
+    }
+    if tried
+        .here
+        .is_some_and(|area| !facts.special_areas.contains(&area))
+    {
+        return Ok(none(Why::NotHere));
     }
     if row.rates.iter().any(in_strip) {
         return Ok(none(Why::OtherTrial));

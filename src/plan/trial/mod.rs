@@ -2,6 +2,7 @@
 //! from the map with them in it. Method: docs/methods/trial-layout.md.
 
 mod blocks;
+mod board;
 mod draw;
 mod driven;
 mod ground;
@@ -12,7 +13,7 @@ mod told;
 mod treatments;
 mod width;
 
-pub use laid::{LaidTrial, TrialCost, TrialPlot, TrialTreatment};
+pub use laid::{FlatInAll, LaidTrial, TrialCost, TrialPlot, TrialTreatment};
 pub use sight::Sight;
 pub use width::Wheelings;
 
@@ -23,7 +24,7 @@ use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::{Job, Trial};
 use crate::map;
 use blocks::{Block, MIXED_M, Search, Zones};
-use ground::{Bouts, Rectangle};
+use ground::{Borders, Bouts, Rectangle};
 use laid::Laying;
 use land::{OfRow, WithStrips};
 use treatments::Tried;
@@ -112,6 +113,11 @@ fn one<'a>(
     );
     let tried = Tried::of(trial, job, &land.rates.rows);
     let rows: Vec<OfRow> = land::rows(land, &tried, job)?;
+    let area = prepared.trial_areas.get(nth).and_then(Option::as_ref);
+    if area.is_some_and(Vec::is_empty) {
+        return Err(told::area_elsewhere(trial, job));
+    }
+    let here = area.map(|shapes| Borders::around(shapes, &bouts));
     let mut blocked: Vec<Rectangle> = Vec::new();
     let mut last: Option<Box<Fault>> = None;
     // The last layout that is sown as it asks, though a hopper is filled within a plot of it.
@@ -124,7 +130,8 @@ fn one<'a>(
             rows: &rows,
             bouts: &bouts,
             strip: (width.bouts as i64, width.first as i64),
-            ends_m: ends_m(job),
+            ends_m: ends_m(trial, job),
+            here: here.as_ref(),
             blocked: &blocked,
             job,
         };
@@ -181,15 +188,20 @@ fn one<'a>(
     with_refills.ok_or_else(|| last.unwrap_or_else(|| told::nowhere(trial, job)))
 }
 
-/// What is left out at both ends of a plot, m: what a reading mixes, or what the drill takes to come to a rate, whichever is more.
-fn ends_m(job: &Job) -> f64 {
+/// What is left out at both ends of a plot, m: what a reading mixes, or what the drill takes to come to a rate, whichever is more. In a cell
+/// of a chessboard half of what it mixes, for a reading reaches half of that to both sides.
+fn ends_m(trial: &Trial, job: &Job) -> f64 {
+    let mixed_m = match trial.chessboard {
+        Some(_) => MIXED_M / 2.0,
+        None => MIXED_M,
+    };
     let behind_m = job.drill.reference_to_outlets_m.abs();
     let changes = response::transitions(job);
     let longest = changes.iter().map(|of| {
         let each = [of.start_m, of.stop_m, of.step_up_m, of.step_down_m];
         each.into_iter().fold(0.0, f64::max) + behind_m
     });
-    longest.fold(MIXED_M, f64::max)
+    longest.fold(mixed_m, f64::max)
 }
 
 /// The drive over land with strips, and the ground around the places within its plots where the hoppers are filled.

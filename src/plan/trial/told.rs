@@ -4,8 +4,9 @@ use super::blocks::{Found, LEAST_CONTRAST, Search, Zones};
 use super::job_file;
 use super::laid::Laying;
 use super::land::Why;
+use crate::agronomy::balance_name;
 use crate::findings::{Fault, Finding, Place, number};
-use crate::job::{Job, Trial};
+use crate::job::{Job, Trial, TrialDesign};
 use std::collections::BTreeMap;
 
 /// A change of what is left to broadcast that is worth a word, kg. Our own choice, no source.
@@ -46,8 +47,15 @@ pub(super) fn findings(
         true => "nothing".to_owned(),
         false => costs.join(", "),
     };
+    let board = trial.chessboard.map(|board| {
+        format!(
+            " in a chessboard of {} by {} blocks across and along the bouts",
+            board.blocks_across, board.blocks_along
+        )
+    });
+    let board = board.unwrap_or_default();
     let message = format!(
-        "the trial '{}' is in the map: {} blocks of {} plots, strips {} wide ({} bouts), plots from {} long, of which {} are left out at both ends at harvest. 8 of 10 such trials show a difference of {} or more. Against the map it takes {costs}",
+        "the trial '{}' is in the map: {} blocks of {} plots{board}, strips {} wide ({} bouts), plots from {} long, of which {} are left out at both ends at harvest. 8 of 10 such trials show a difference of {} or more. Against the map it takes {costs}",
         trial.name,
         sight.blocks,
         trial.treatments.len(),
@@ -74,9 +82,42 @@ pub(super) fn findings(
         );
         findings.push(Finding::warning("trial.too_small", place(), message));
     }
+    for flat in &trial.flat_in_all {
+        let product = job.products.iter().find(|of| of.id == flat.product);
+        let message = format!(
+            "flat plots of the trial '{}' get {} of '{}' in all, as the map gives in the mean: {} by the drill, and {} of {} are left to broadcast. So plots differ in where it goes and not in how much; order and the balance map have it",
+            trial.name,
+            units.rate(flat.in_all_kg_per_ha, 1),
+            flat.product,
+            units.rate(flat.drilled_kg_per_ha, 1),
+            units.rate(flat.broadcast_kg_per_ha, 1),
+            product.map_or("", |of| balance_name(of)),
+        );
+        findings.push(Finding::note("trial.flat_in_all", place(), message));
+    }
+    let spread = job.spreader.as_ref().filter(|_| {
+        let balance = trial.costs.iter();
+        balance
+            .map(|cost| cost.more_balance_kg.abs())
+            .fold(0.0, f64::max)
+            >= LEAST_BALANCE_KG
+    });
+    if let Some(spreader) = spread.filter(|of| of.working_width_m > trial.strip_width_m + 1e-6) {
+        let message = format!(
+            "the spreader is {} wide and a strip of the trial '{}' {}: what is left to broadcast changes from strip to strip, and only a spreader that sets its sides or sections by themselves lays it so",
+            units.length(spreader.working_width_m, 1),
+            trial.name,
+            units.length(trial.strip_width_m, 1),
+        );
+        findings.push(Finding::warning("trial.spreader_width", place(), message));
+    }
     for cost in &trial.costs {
-        // Less than this nobody broadcasts.
-        if cost.more_balance_kg.abs() < LEAST_BALANCE_KG {
+        // Of flat plots it is said above. Less than this nobody broadcasts.
+        let flat = trial
+            .flat_in_all
+            .iter()
+            .any(|of| of.product == cost.product);
+        if flat || cost.more_balance_kg.abs() < LEAST_BALANCE_KG {
             continue;
         }
         let message = format!(
@@ -144,6 +185,10 @@ pub(super) fn no_bouts(trial: &Trial, curved: bool, job: &Job) -> Box<Fault> {
 
 pub(super) fn too_short(trial: &Trial, least_m: f64, job: &Job) -> Box<Fault> {
     let units = job.report.units;
+    let between = match trial.chessboard {
+        Some(_) => "one reading's worth",
+        None => "two readings' worth",
+    };
     Fault::input(
         "trial.too_short",
         job_file(job),
@@ -153,11 +198,64 @@ pub(super) fn too_short(trial: &Trial, least_m: f64, job: &Job) -> Box<Fault> {
             units.length(trial.length_m.unwrap_or(0.0), 1)
         ),
         format!(
-            "{} or more: both ends are left out for what a harvester mixes and the drill takes to come to a rate, and between them lie two readings' worth",
+            "{} or more: both ends are left out for what a harvester mixes and the drill takes to come to a rate, and between them lies {between}",
             units.length(least_m, 1)
         ),
         "Make length_m longer, or leave it out.",
     )
+}
+
+/// The area that all plots have to lie in, in words.
+fn area_name(trial: &Trial, job: &Job) -> Option<String> {
+    let special = trial.here.as_ref();
+    let special = special.map(|name| format!("the special area '{name}'"));
+    let of_file = trial.here_source.as_ref().map(|source| {
+        let file = job.folder.join(&source.file);
+        format!("the area in '{}'", file.display())
+    });
+    special.or(of_file)
+}
+
+/// The area of a trial lies beside the field, or has no polygons.
+pub(super) fn area_elsewhere(trial: &Trial, job: &Job) -> Box<Fault> {
+    let file = trial.here_source.as_ref().map(|source| &source.file);
+    Fault::input(
+        "trial.area_elsewhere",
+        file.map_or_else(|| job_file(job), |file| Place::file(&job.folder.join(file))),
+        format!(
+            "the trial '{}' is to lie in an area that has no polygon on this field",
+            trial.name
+        ),
+        "polygons on the field in 'here_source', by its 'only' if it has one",
+        "Draw the area on the field, correct its CRS or 'only', or leave 'here_source' out.",
+    )
+}
+
+/// The size of an area that holds the trial wherever its bouts lie in it: across the bouts and along them, m. One strip more than the
+/// trial has, for the first may begin anywhere in the area, and a metre for rounding.
+fn would_do(search: &Search, strip_m: f64) -> [f64; 2] {
+    let trial = search.tried.trial;
+    let plot_m = trial.length_m.unwrap_or(search.least_m());
+    let (plots, blocks) = (search.tried.treatments.len(), trial.blocks());
+    if let Some((board, cells_across)) = search.board() {
+        let across = board.blocks_across as usize * cells_across + 1;
+        let along = board.blocks_along as usize * (plots / cells_across);
+        return [
+            (across as f64 * strip_m).ceil(),
+            (along as f64 * plot_m).ceil() + 1.0,
+        ];
+    }
+    let size = |beside: usize| {
+        let strips = (beside * plots + 1) as f64;
+        [
+            (strips * strip_m).ceil(),
+            (blocks.div_ceil(beside) as f64 * plot_m).ceil() + 1.0,
+        ]
+    };
+    let sizes = (1..=blocks.max(1)).map(size);
+    let longer = |[across, along]: &[f64; 2]| across.max(*along);
+    let least = sizes.min_by(|a, b| longer(a).total_cmp(&longer(b)));
+    least.unwrap_or_default()
 }
 
 /// No room for the blocks, with the land that no plot may lie on.
@@ -178,17 +276,56 @@ pub(super) fn no_room(search: &Search, found: &Found, strip_m: f64) -> Box<Fault
         true => String::new(),
         false => format!(". No plot may lie on {}", without.join(", ")),
     };
+    let [across_m, along_m] = would_do(search, strip_m);
+    let plots = search.tried.treatments.len();
+    let (asked, room) = match search.board() {
+        Some((board, cells_across)) => (
+            format!(
+                "is a chessboard of {} by {} blocks, {} by {} cells across and along the bouts",
+                board.blocks_across,
+                board.blocks_along,
+                board.blocks_across as usize * cells_across,
+                board.blocks_along as usize * (plots / cells_across)
+            ),
+            "none in one piece".to_owned(),
+        ),
+        None => (
+            format!("takes {} blocks of {plots} strips", trial.blocks()),
+            found.most.to_string(),
+        ),
+    };
+    if let Some(area) = area_name(trial, job) {
+        let each_zone = match trial.design {
+            TrialDesign::FlatStamps => " in each zone",
+            _ => "",
+        };
+        return Fault::input(
+            "trial.area_too_small",
+            job_file(job),
+            format!(
+                "the trial '{}' {asked}{each_zone}, each {} wide and {} long or more, and {area} has room for {room}{without}",
+                trial.name,
+                units.length(strip_m, 2),
+                units.length(trial.length_m.unwrap_or(search.least_m()), 0),
+            ),
+            format!(
+                "an area that holds them: {} across the bouts by {} along them ({}) would do{each_zone}, clear of headland, setbacks and special areas, on land whose rates differ by {} % or more between treatments",
+                units.length(across_m, 0),
+                units.length(along_m, 0),
+                units.area(across_m * along_m, 2),
+                number(LEAST_CONTRAST * 100.0)
+            ),
+            "Make the area so large, ask for fewer blocks, or let the trial lie anywhere.",
+        );
+    }
     Fault::input(
         "trial.no_room",
         job_file(job),
         format!(
-            "the trial '{}' takes {} blocks of {} strips, each {} wide and {} long or more, and there is room for {}{without}",
+            "the trial '{}' {asked}, each {} wide and {} long or more, and there is room for {room}{without}",
             trial.name,
-            trial.blocks(),
-            search.tried.treatments.len(),
             units.length(strip_m, 2),
             units.length(trial.length_m.unwrap_or(search.least_m()), 0),
-            found.most
         ),
         format!(
             "room for all blocks on land whose rates differ by {} % or more between treatments, clear of headland, setbacks and special areas",

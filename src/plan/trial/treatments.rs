@@ -10,8 +10,8 @@ use crate::plan::Combination;
 pub(super) enum Want {
     /// What the map has.
     Map,
-    /// One rate on all land, kg/ha.
-    KgPerHa(f64),
+    /// One rate on all land, kg/ha, and what its land gets in all, drilled and broadcast, where that is more than what a strip asks for.
+    KgPerHa(f64, Option<f64>),
     /// So many times what the map has.
     TimesMap(f64),
 }
@@ -33,12 +33,15 @@ impl Treatment {
     pub fn asked(&self, map: &[f64]) -> Vec<Option<Asked>> {
         let each = self.wants.iter().zip(map);
         each.map(|(want, map)| {
-            let kg_per_ha = match want {
+            let (kg_per_ha, in_all_kg_per_ha) = match want {
                 Want::Map => return None,
-                Want::KgPerHa(rate) => *rate,
-                Want::TimesMap(times) => times * map,
+                Want::KgPerHa(rate, in_all) => (*rate, *in_all),
+                Want::TimesMap(times) => (times * map, None),
             };
-            Some(Asked { kg_per_ha })
+            Some(Asked {
+                kg_per_ha,
+                in_all_kg_per_ha,
+            })
         })
         .collect()
     }
@@ -54,6 +57,8 @@ pub(super) struct Tried<'a> {
     pub all_differ: bool,
     /// Whether a block lies in one zone: land where the map has the same rates of these products.
     pub by_zone: bool,
+    /// The special area that all plots lie in, by its place in the job.
+    pub here: Option<usize>,
     /// Plots that stand behind each of the two means of the question, per block.
     pub plots_per_mean: usize,
 }
@@ -77,7 +82,12 @@ impl<'a> Tried<'a> {
             treatments: Vec::new(),
             products: products.clone(),
             all_differ: true,
-            by_zone: true,
+            // Rates of a chessboard are the same in all zones; what goes by the map is not.
+            by_zone: trial.chessboard.is_none() || trial.design == TrialDesign::WithAndWithout,
+            here: trial.here.as_ref().and_then(|name| {
+                let mut areas = job.special_areas.iter();
+                areas.position(|area| area.name == *name)
+            }),
             plots_per_mean: 1,
         };
         match trial.design {
@@ -86,7 +96,9 @@ impl<'a> Tried<'a> {
                 for product in &products {
                     let rate = trial.flat_kg_per_ha;
                     let rate = rate.unwrap_or_else(|| mean_of_map(job, *product, rows));
-                    flat = with(flat, *product, Want::KgPerHa(rate));
+                    let in_all = in_all_of_map(job, *product, rows);
+                    let in_all = in_all.filter(|in_all| *in_all > rate);
+                    flat = with(flat, *product, Want::KgPerHa(rate, in_all));
                 }
                 Self {
                     treatments: vec![plain("map"), flat],
@@ -118,7 +130,7 @@ impl<'a> Tried<'a> {
                             treatment = with(treatment, seed, Want::TimesMap(times));
                         }
                         if let Some(product) = products.first().filter(|_| without) {
-                            treatment = with(treatment, *product, Want::KgPerHa(0.0));
+                            treatment = with(treatment, *product, Want::KgPerHa(0.0, None));
                         }
                         treatments.push(treatment);
                     }
@@ -135,8 +147,8 @@ impl<'a> Tried<'a> {
             TrialDesign::Rates => {
                 let product = products.first().copied().unwrap_or(0);
                 let rates = trial.rates_kg_per_ha.iter();
-                let treatments =
-                    rates.map(|rate| with(plain(&number(*rate)), product, Want::KgPerHa(*rate)));
+                let treatments = rates
+                    .map(|rate| with(plain(&number(*rate)), product, Want::KgPerHa(*rate, None)));
                 Self {
                     treatments: treatments.collect(),
                     ..tried
@@ -148,16 +160,36 @@ impl<'a> Tried<'a> {
 
 /// The mean of the map of a product in the interior, where no setback lies, by its step and limits, kg/ha.
 fn mean_of_map(job: &Job, product: usize, rows: &[Combination]) -> f64 {
+    let open = open_land(rows).filter_map(|row| Some((row.area_m2, row.rates.get(product)?)));
+    let open: Vec<(f64, f64)> = open.map(|(m2, rate)| (m2, rate.kg_per_ha)).collect();
+    agronomy::base_rate(job, product, &open)
+}
+
+/// The mean of what the same land gets of a product in all, drilled and broadcast, kg/ha of the placed product; `None` where the map
+/// leaves nothing of it to broadcast.
+fn in_all_of_map(job: &Job, product: usize, rows: &[Combination]) -> Option<f64> {
+    let of = job.products.get(product)?;
+    let (mut m2, mut mass, mut left) = (0.0, 0.0, 0.0);
+    for row in open_land(rows) {
+        let Some(rate) = row.rates.get(product) else {
+            continue;
+        };
+        let in_all = agronomy::in_all_kg_per_ha(of, rate);
+        m2 += row.area_m2;
+        mass += in_all * row.area_m2;
+        left += (in_all - rate.kg_per_ha) * row.area_m2;
+    }
+    (left > 0.0 && m2 > 0.0).then(|| mass / m2)
+}
+
+/// Land of the interior where no setback lies and no other trial.
+fn open_land(rows: &[Combination]) -> impl Iterator<Item = &Combination> {
     let open = |row: &&Combination| {
         row.facts.part == LandPart::Interior
             && row.facts.setbacks.is_empty()
             && !row.rates.iter().any(in_strip)
     };
-    let rows = rows.iter().filter(open);
-    let open: Vec<(f64, f64)> = rows
-        .filter_map(|row| Some((row.area_m2, row.rates.get(product)?.kg_per_ha)))
-        .collect();
-    agronomy::base_rate(job, product, &open)
+    rows.iter().filter(open)
 }
 
 /// Whether a rate is that of a strip of a trial.

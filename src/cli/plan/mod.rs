@@ -1,71 +1,30 @@
 //! `twinsow plan`: the main job.
 
-use super::audit;
+mod args;
+mod delivery;
+
+pub(super) use args::{Args, folder_of};
+pub(super) use delivery::each;
+pub use delivery::{Made, one};
+
 use super::batch::{self, Task, Work};
 use super::exit::Exit;
 use super::ordered::in_order;
-use super::outputs::{OutputArgs, Outputs};
+use super::outputs::Outputs;
 use super::screen::Screen;
 use super::seedbeds;
 use super::show;
 use super::summary::{Failure, Summary};
 use super::together::AllFields;
-use super::{clock, guard, progress};
+use super::{clock, frame, guard, progress};
 use crate::findings::{Fault, Outcome, Place};
 use crate::job::{Job, day_number};
-use crate::plan::{self, Disk, Options, Plan};
-use crate::report;
-use crate::write::{self, Form, Share, Written};
-use clap::Args as ClapArgs;
-use std::collections::BTreeSet;
+use crate::plan::{Options, Plan};
+use crate::write::Share;
+use args::folders;
+use delivery::all_delivered;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
-
-/// Plans jobs and writes their rate maps
-///
-/// Reads each job file, makes both rate maps, prints rates, order and findings, and writes all
-/// files into a folder. A bad job does not stop the others. A job with split_by is planned once for
-/// each field in its boundary file, and every field gets a folder of its own. A job with seedbed = "not_known" is planned
-/// twice, for a dry and for a moist seedbed, into the folders 'dry' and 'moist'.
-#[derive(Debug, ClapArgs)]
-#[command(after_help = "Examples:
-  twinsow plan farm/long-furrow.toml
-  twinsow plan fields/*/job.toml --out plans
-  twinsow plan job.toml --details
-  twinsow plan job.toml --json > summary.json
-  twinsow plan job.toml --only task-data,tables
-  twinsow plan job.toml --print-job")]
-pub(super) struct Args {
-    /// Job files
-    #[arg(required = true, value_name = "JOB.toml")]
-    jobs: Vec<PathBuf>,
-    /// Folder for the files [default: <job>-plan beside the job file; several jobs get a folder each]
-    #[arg(long, value_name = "DIR")]
-    out: Option<PathBuf>,
-    /// Sowing date, YYYY-MM-DD, instead of the job's, for rates by date
-    #[arg(long, value_name = "DATE")]
-    sowing_date: Option<String>,
-    /// Prints all tables, not only what fits a screen
-    #[arg(long, conflicts_with = "json")]
-    details: bool,
-    /// Prints one JSON object per job and nothing else
-    #[arg(long)]
-    json: bool,
-    /// Prints the job with every default filled in, and plans nothing
-    #[arg(long, conflicts_with = "json")]
-    print_job: bool,
-    #[command(flatten)]
-    outputs: OutputArgs,
-    /// With split_by: also writes one map and one table of totals for all fields into the folder for all
-    #[arg(long)]
-    together: bool,
-    /// Exit code 1 for a warning, too; the files are the same
-    #[arg(long)]
-    strict: bool,
-    /// Threads to use [default: one per processor]; the result is the same for any number
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-}
 
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     super::use_threads(args.threads);
@@ -164,7 +123,7 @@ impl Task {
                     text.push('\n');
                 }
                 text += &match (args.json, &field) {
-                    (true, _) => Summary::of(&made.plan, &path, out, &made.written, exit).line(),
+                    (true, _) => Summary::of(&made.plan, &path, out, &made.written, exit).line()?,
                     (false, None) => {
                         show::plan(&made.plan, &path, out, &made.written, args.details)
                             + outputs.said()
@@ -224,125 +183,28 @@ pub(super) fn exit_of(plan: &Plan, strict: bool) -> Exit {
     }
 }
 
-/// A plan and what was written of it.
-pub struct Made {
-    /// The folder of its files.
-    pub out: PathBuf,
-    /// The plan.
-    pub plan: Plan,
-    /// The files that were written.
-    pub written: Vec<Written>,
-}
-
-/// Plans one job and writes its files, read back before anything is replaced.
-///
-/// # Errors
-/// What `twinsow plan` would say of the job; a file that does not say what the plan says is the program's own fault.
-pub fn one(path: &Path, out: &Path, timestamp: &str) -> Outcome<Made> {
-    let outputs = Outputs::all();
-    let plan = plan::plan(&Job::load(path)?, &Disk, &outputs.options())?;
-    delivered(plan, out, timestamp, &outputs)
-}
-
-/// The same for every plan of a job: two where its seedbed is not known, each in a folder of its own below `out`. `first` sees the
-/// plans before anything is written.
-///
-/// # Errors
-/// As [`one`]; those of `first`: then nothing is written.
-pub(super) fn each(
-    path: &Path,
-    out: &Path,
-    timestamp: &str,
-    first: impl FnOnce(&[Plan]) -> Outcome<()>,
-) -> Outcome<Vec<Made>> {
-    let outputs = Outputs::all();
-    let plans = plan::plans(&Job::load(path)?, &Disk, &outputs.options())?;
-    first(&plans)?;
-    all_delivered(plans, out, timestamp, &outputs)
-}
-
-/// Writes the files of the plans of one field: of one into `out`, of two each into a folder below it.
-fn all_delivered(
-    plans: Vec<Plan>,
-    out: &Path,
-    timestamp: &str,
-    outputs: &Outputs,
-) -> Outcome<Vec<Made>> {
-    seedbeds::check(&plans, out)?;
-    let deliver = |plan: Plan| {
-        let folder = seedbeds::folder(&plan, out);
-        delivered(plan, &folder, timestamp, outputs)
-    };
-    plans.into_iter().map(deliver).collect()
-}
-
-/// Writes the files of a plan.
-fn delivered(mut plan: Plan, out: &Path, timestamp: &str, outputs: &Outputs) -> Outcome<Made> {
-    write::without_folders(&mut plan, &outputs.forms);
-    let written = write::folder::replace(out, &write::about(&plan), |folder| {
-        let mut written = write::content(&plan, folder, timestamp, &outputs.forms)?;
-        // Before anything is replaced, what was written is read back and held against the plan.
-        let audit = || outputs.audit.then(|| audit::own(folder)).transpose();
-        let wanted = outputs.forms.has(Form::Report);
-        let page = || wanted.then(|| report::page(&plan, timestamp)).transpose();
-        let (audit, page) = rayon::join(audit, page);
-        if let Some(text) = audit? {
-            written.push(write::extra(
-                folder,
-                "audit.json",
-                text.as_bytes(),
-                "totals worked out anew from the files alone",
-            )?);
-        }
-        for own in write::folders_of_spreader(&plan, &outputs.forms) {
-            if outputs.audit {
-                let text = audit::own(&folder.join(own))?;
-                written.push(write::extra(
-                    folder,
-                    &format!("{own}/audit.json"),
-                    text.as_bytes(),
-                    "for the spreader: totals worked out anew from the files alone",
-                )?);
-            }
-        }
-        if let Some(page) = page? {
-            written.push(write::extra(
-                folder,
-                report::FILE,
-                &page,
-                "the field report for adviser, operator and buyer: open it in a browser",
-            )?);
-        }
-        if outputs.pictures {
-            for (path, bytes, what) in report::pictures(&plan)? {
-                written.push(write::extra(folder, &path, &bytes, &what)?);
-            }
-        }
-        Ok(written)
-    })?;
-    Ok(Made {
-        out: out.to_path_buf(),
-        plan,
-        written,
-    })
-}
-
 /// A job, for another sowing date if one is given.
 pub(super) fn load(path: &Path, sowing_date: Option<&str>) -> Outcome<Job> {
     let mut job = Job::load(path)?;
     if let Some(date) = sowing_date {
-        if day_number(date).is_none() {
-            return Err(Fault::input(
-                "plan.sowing_date",
-                Place::nowhere(),
-                format!("--sowing-date is '{date}'"),
-                "a date as YYYY-MM-DD, such as 2026-03-20",
-                "correct the date",
-            ));
-        }
+        check_date(date)?;
         job.sowing_date = Some(date.to_owned());
     }
     Ok(job)
+}
+
+/// A sowing date as it is typed.
+pub(super) fn check_date(date: &str) -> Outcome<()> {
+    match day_number(date) {
+        Some(_) => Ok(()),
+        None => Err(Fault::input(
+            "plan.sowing_date",
+            Place::nowhere(),
+            format!("--sowing-date is '{date}'"),
+            "a date as YYYY-MM-DD, such as 2026-03-20",
+            "correct the date",
+        )),
+    }
 }
 
 /// A fault that names no file names at least the job.
@@ -357,68 +219,16 @@ fn named(fault: &Fault, job: &Path) -> Fault {
 fn print_jobs(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
     for path in &args.jobs {
-        match guard::guarded(|| load(path, args.sowing_date.as_deref())) {
-            Ok(job) => {
-                if args.jobs.len() > 1 {
-                    screen.print(&format!("# {}\n", path.display()));
-                }
-                screen.print(&job.print());
-            }
-            Err(fault) => {
-                screen.fault(&fault);
-                worst = worst.max(Exit::of_fault(&fault));
-            }
-        }
+        let exit = frame::run(screen, || {
+            let text = load(path, args.sowing_date.as_deref())?.print()?;
+            Ok(match args.jobs.len() {
+                1 => text,
+                _ => format!("# {}\n{text}", path.display()),
+            })
+        });
+        worst = worst.max(exit);
     }
     worst
-}
-
-/// The folder for the files of one job, where none is named.
-pub(super) fn folder_of(job: &Path) -> PathBuf {
-    let stem = job.file_stem().unwrap_or_default().to_string_lossy();
-    job.with_file_name(format!("{stem}-plan"))
-}
-
-/// The output folder of each job. One job: `out` itself. Several: a folder in `out` for each,
-/// named after the job file, and after its folder where two files have the same name.
-fn folders(jobs: &[PathBuf], out: Option<&Path>) -> Vec<PathBuf> {
-    let stem = |job: &Path| {
-        job.file_stem()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned()
-    };
-    let Some(out) = out else {
-        return jobs.iter().map(|job| folder_of(job)).collect();
-    };
-    if jobs.len() == 1 {
-        return vec![out.to_path_buf()];
-    }
-    let mut taken = BTreeSet::new();
-    let folder = |job: &PathBuf| {
-        let same_name = jobs
-            .iter()
-            .filter(|other| stem(other).eq_ignore_ascii_case(&stem(job)))
-            .count()
-            > 1;
-        let parent = job
-            .parent()
-            .and_then(Path::file_name)
-            .map(|name| name.to_string_lossy());
-        let name = match (same_name, parent) {
-            (true, Some(parent)) => format!("{parent}-{}-plan", stem(job)),
-            _ => format!("{}-plan", stem(job)),
-        };
-        let mut free = name.clone();
-        let mut number = 2;
-        // File names on some systems do not tell capitals apart.
-        while !taken.insert(free.to_lowercase()) {
-            free = format!("{name}-{number}");
-            number += 1;
-        }
-        out.join(free)
-    };
-    jobs.iter().map(folder).collect()
 }
 
 #[cfg(test)]
@@ -427,7 +237,7 @@ mod tests {
         Command,
         batch::{Of, Task, Work},
     };
-    use super::{Args, End, folders, in_order};
+    use super::{Args, End, in_order};
     use crate::cli::exit::Exit;
     use crate::cli::outputs::Outputs;
     use crate::findings::{Fault, Place};
@@ -501,21 +311,5 @@ mod tests {
         assert_eq!(line["exit"], 3);
         assert_eq!(line["fault"]["code"], "program.defect");
         assert_eq!(line["fault"]["blame"], "program");
-    }
-
-    #[test]
-    fn every_job_gets_a_folder_of_its_own() {
-        let jobs = |names: &[&str]| names.iter().map(PathBuf::from).collect::<Vec<_>>();
-        let out = Some(Path::new("plans"));
-        assert_eq!(folders(&jobs(&["a/x.toml"]), None), jobs(&["a/x-plan"]));
-        assert_eq!(folders(&jobs(&["a/x.toml"]), out), jobs(&["plans"]));
-        assert_eq!(
-            folders(&jobs(&["x.toml", "y.toml"]), out),
-            jobs(&["plans/x-plan", "plans/y-plan"])
-        );
-        assert_eq!(
-            folders(&jobs(&["a/job.toml", "b/job.toml", "c/b/JOB.toml"]), out),
-            jobs(&["plans/a-job-plan", "plans/b-job-plan", "plans/b-JOB-plan-2"])
-        );
     }
 }
