@@ -3,7 +3,10 @@
 use std::path::PathBuf;
 use twinsow::coordinates::LonLat;
 use twinsow::findings::{Blame, Severity, number};
-use twinsow::frame::{Crs, Frame, epsg_version, mixed_datums, must_meet, to_wgs84};
+use twinsow::frame::{
+    Crs, Fit, Fits, Frame, Lies, Near, epsg_version, fits, mixed_datums, must_meet, to_wgs84,
+    with_fits,
+};
 use twinsow::read::{DeclaredCrs, Feature, Geometry, Layer, Polygon, Xy};
 
 fn layer(crs: DeclaredCrs, ring: &[Xy]) -> Layer {
@@ -586,4 +589,131 @@ fn parameters_bound_to_a_crs_of_ones_own_are_used() {
         "{:?}",
         crs.findings
     );
+}
+
+/// A boundary of some hundred metres about a place, in a CRS.
+fn near([lon, lat]: [f64; 2], crs: &str) -> Near {
+    let corner = |by: f64| LonLat::new(lon + by, lat + by);
+    Near {
+        extent: [corner(-0.003), corner(0.003)],
+        crs: crs.to_owned(),
+    }
+}
+
+/// Codes of the CRSs that fit, a star behind those with swapped axes.
+fn codes(fits: &Fits) -> Vec<String> {
+    let code = |fit: &Fit| format!("{}{}", fit.code, if fit.swapped { "*" } else { "" });
+    fits.all.iter().map(code).collect()
+}
+
+#[test]
+fn what_would_put_a_layer_on_the_boundary_is_told() {
+    let missing = |points: &[Xy]| layer(DeclaredCrs::None, points);
+    // The places are what PROJ's cs2cs gives for the coordinates.
+    let brunswick = [10.4675, 52.3407];
+    let utm = missing(&about([600_000.0, 5_800_000.0]));
+    let found = fits(
+        &utm,
+        Some(&near(brunswick, "EPSG:25832 ETRS89 / UTM zone 32N")),
+    );
+    assert_eq!(found.all[0].lies, Lies::OnBoundaryInItsCrs);
+    assert_eq!(codes(&found)[..2], ["EPSG:25832", "EPSG:32632"]);
+    assert_eq!(found.all[1].lies, Lies::OnBoundary);
+    assert!(found.all.len() <= 3, "{found:?}");
+    // The boundary may be in another CRS.
+    let found = fits(&utm, Some(&near(brunswick, "OGC:CRS84 WGS 84 (CRS84)")));
+    assert_eq!(codes(&found)[..2], ["EPSG:25832", "EPSG:32632"]);
+    // With a zone in front of the number, as German data have it, and a national grid.
+    let prefixed = missing(&about([32_600_000.0, 5_800_000.0]));
+    let found = fits(&prefixed, Some(&near(brunswick, "")));
+    assert_eq!(codes(&found)[0], "EPSG:4647", "{found:?}");
+    let dutch = missing(&about([155_000.0, 463_000.0]));
+    let found = fits(&dutch, Some(&near([5.3876, 52.1562], "EPSG:4326 WGS 84")));
+    assert_eq!(codes(&found), ["EPSG:28992"], "{found:?}");
+    // A zone that ends 3 degrees to the west.
+    let beside = missing(&about([800_000.0, 5_806_000.0]));
+    let found = fits(
+        &beside,
+        Some(&near(
+            [13.4030, 52.3216],
+            "EPSG:25833 ETRS89 / UTM zone 33N",
+        )),
+    );
+    assert_eq!(
+        codes(&found)[..2],
+        ["EPSG:25832", "EPSG:32632"],
+        "{found:?}"
+    );
+    // South of the equator, in New Zealand.
+    let south = missing(&about([1_570_000.0, 5_180_000.0]));
+    let found = fits(&south, Some(&near([172.6298, -43.5359], "")));
+    assert_eq!(codes(&found)[0], "EPSG:2193", "{found:?}");
+    let mercator = missing(&about([1_165_237.0, 6_862_000.0]));
+    let found = fits(&mercator, Some(&near([10.4675, 52.3408], "")));
+    assert!(codes(&found).contains(&"EPSG:3857".to_owned()), "{found:?}");
+}
+
+#[test]
+fn swapped_axes_and_other_land_are_told_too() {
+    let degrees =
+        |a: f64, b: f64| layer(DeclaredCrs::None, &[[a, b], [a + 0.001, b], [a, b + 0.001]]);
+    let field = near([10.4675, 52.3407], "");
+    assert_eq!(
+        codes(&fits(&degrees(10.4675, 52.3407), Some(&field)))[0],
+        "EPSG:4326"
+    );
+    let turned = fits(&degrees(52.3407, 10.4675), Some(&field));
+    assert_eq!(codes(&turned)[0], "EPSG:4326*");
+    let missing = |layer: &Layer| Crs::of(layer, None).map(|_| ()).unwrap_err();
+    let turned = degrees(52.3407, 10.4675);
+    let fault = with_fits(missing(&turned), &turned, Some(&field));
+    assert!(fault.next.contains("x and y swapped"), "{fault}");
+    let north_first = layer(DeclaredCrs::None, &about([5_800_000.0, 600_000.0]));
+    assert_eq!(codes(&fits(&north_first, Some(&field)))[0], "EPSG:25832*");
+    // The next village.
+    let village = layer(DeclaredCrs::None, &about([612_000.0, 5_800_000.0]));
+    let found = fits(&village, Some(&field));
+    assert!(
+        matches!(found.all[0].lies, Lies::Beside(m) if (11_000.0..13_000.0).contains(&m)),
+        "{found:?}"
+    );
+    let fault = with_fits(missing(&village), &village, Some(&field));
+    assert!(fault.next.contains("km from the boundary"), "{fault}");
+    // Nothing near at all.
+    let elsewhere = layer(DeclaredCrs::None, &about([155_000.0, 463_000.0]));
+    let found = fits(&elsewhere, Some(&field));
+    assert!(found.all.is_empty() && found.tried > 20, "{found:?}");
+    let fault = with_fits(missing(&elsewhere), &elsewhere, Some(&field));
+    assert!(fault.next.contains("belongs to this field"), "{fault}");
+    // Other faults stay as they are.
+    let other = fault_of(text("EPSG:999999"), None, &about([600_000.0, 5_800_000.0]));
+    let same = with_fits(Box::new(other.clone()), &village, Some(&field));
+    assert_eq!(other.next, same.next);
+}
+
+#[test]
+fn without_a_boundary_what_the_registry_has_is_told() {
+    let degrees = layer(
+        DeclaredCrs::None,
+        &[[10.0, 52.0], [10.1, 52.0], [10.0, 52.1]],
+    );
+    let found = fits(&degrees, None);
+    assert_eq!(codes(&found), ["EPSG:4326", "EPSG:4326*"]);
+    let high = layer(
+        DeclaredCrs::None,
+        &[[100.0, 52.0], [100.1, 52.0], [100.0, 52.1]],
+    );
+    assert_eq!(codes(&fits(&high, None)), ["EPSG:4326"]);
+    let metres = layer(DeclaredCrs::None, &about([155_000.0, 463_000.0]));
+    let found = fits(&metres, None);
+    assert!(found.all.len() == 3 && found.more > 0, "{found:?}");
+    // In the middle of the Netherlands: none lies more in the middle of what it is for.
+    assert!(
+        codes(&found).contains(&"EPSG:28992".to_owned()),
+        "{found:?}"
+    );
+    let fault = Crs::of(&metres, None).map(|_| ()).unwrap_err();
+    let fault = with_fits(fault, &metres, None);
+    assert!(fault.next.contains("without the boundary"), "{fault}");
+    assert!(fits(&layer(DeclaredCrs::None, &[]), None).all.is_empty());
 }

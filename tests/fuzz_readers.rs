@@ -63,6 +63,18 @@ fn kml() {
 }
 
 #[test]
+fn gml() {
+    let seeds = ["gml/gml32_4258.gml", "gml/gml2_4258.gml", "gml/lines_z.gml"];
+    target("gml", &seeds, 500).run(readers::gml);
+}
+
+#[test]
+fn sheet() {
+    let seeds = ["sheet/two.xlsx", "sheet/samples.ods"];
+    target("sheet", &seeds, 500).run(readers::sheet);
+}
+
+#[test]
 fn shapefile() {
     target("shapefile", &[], 500).run(readers::shapefile);
 }

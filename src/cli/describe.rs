@@ -10,6 +10,8 @@ use super::show::sketch;
 use super::show::table::{Column, Table};
 use super::survey::{self, Attribute, Ground, MOST_CLASSES, Survey};
 use crate::findings::without_zeros;
+use crate::frame::Near;
+use crate::job::Source;
 use crate::read::Raster;
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
@@ -32,7 +34,7 @@ const LISTED: usize = 12;
   twinsow describe stick/TASKDATA
   twinsow describe soil.shp --crs EPSG:25832")]
 pub(super) struct Args {
-    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, GPX, KML, KMZ, CSV, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
+    /// GeoJSON, shapefile (.shp, or zipped), GeoPackage, GPX, KML, KMZ, GML, CSV, .xlsx, .ods, task data (folder or zipped), GeoTIFF or ESRI ASCII grid
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// CRS of files that declare none, such as EPSG:25832
@@ -46,9 +48,13 @@ pub(super) struct Args {
 pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
     let mut worst = Exit::Done;
     let with_map = args.map || std::io::stdout().is_terminal();
+    // Where the first of the files with polygons lies, the others should lie too.
+    let mut near: Option<Near> = None;
     for file in &args.files {
         if Raster::is(file) {
-            match guard::guarded(|| describe_raster::described(file, args.crs.as_deref())) {
+            match guard::guarded(|| {
+                describe_raster::described(file, args.crs.as_deref(), near.as_ref())
+            }) {
                 Ok((text, fault)) => {
                     screen.print(&text);
                     if let Some(fault) = fault {
@@ -72,8 +78,17 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
             }
         };
         for table in tables {
-            match guard::guarded(|| survey::survey(file, table.as_deref(), args.crs.as_deref())) {
+            let source = Source {
+                file: file.clone(),
+                table,
+                crs: args.crs.clone(),
+                ..Source::default()
+            };
+            match guard::guarded(|| survey::survey_of(&source, near.as_ref())) {
                 Ok(survey) => {
+                    if near.is_none() && survey.has_polygons() {
+                        near = survey.near();
+                    }
                     screen.print(&described(&survey, with_map));
                     if let Err(fault) = &survey.ground {
                         screen.fault(fault);

@@ -6,7 +6,7 @@ use super::show::number::{Numbers, hectares};
 use super::show::table::{Column, Table};
 use super::survey;
 use crate::findings::{Fault, Outcome};
-use crate::frame::Crs;
+use crate::frame::{self, Crs, Near};
 use crate::job::Source;
 use crate::read::{Layer, Raster, Window, Xy};
 use std::fmt::Write as _;
@@ -21,7 +21,11 @@ const MOST_CLASSES: usize = 12;
 ///
 /// # Errors
 /// The file is no raster that can be read, or is damaged.
-pub(super) fn described(file: &Path, crs: Option<&str>) -> Outcome<(String, Option<Box<Fault>>)> {
+pub(super) fn described(
+    file: &Path,
+    crs: Option<&str>,
+    near: Option<&Near>,
+) -> Outcome<(String, Option<Box<Fault>>)> {
     let source = Source {
         file: file.to_path_buf(),
         ..Source::default()
@@ -49,7 +53,7 @@ pub(super) fn described(file: &Path, crs: Option<&str>) -> Outcome<(String, Opti
         }
         Err(fault) => {
             text.push_str("  CRS         not known, so neither place nor area is\n");
-            Some(fault)
+            Some(frame::with_fits(fault, &outline, near))
         }
     };
     let window = middle(&raster);

@@ -8,14 +8,13 @@ use super::screen::Screen;
 use super::show::findings;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
+use super::survey;
 use super::targets::{self, Known};
 use crate::establishment::{self, Asked, Per, Reached};
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::{self, Crs};
 use crate::job::{Job, Kind, Lookup, Source};
 use crate::ledger::{Column as Cell, Row, What};
 use crate::plan::{self, Disk, Options, Plan};
-use crate::read;
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
 use std::fs;
@@ -96,9 +95,7 @@ fn counted(args: &Args) -> Outcome<(String, Exit)> {
         crs: args.crs.clone(),
         ..Source::default()
     };
-    let points = read::open(&source, Path::new(""))?;
-    let crs = Crs::of(&points, source.crs.as_deref())?;
-    let points = frame::place(points, &crs, &prepared.frame)?;
+    let (points, of_crs) = survey::placed(&source, "--crs", &prepared.frame)?;
     let asked = Asked {
         product,
         layer,
@@ -116,7 +113,7 @@ fn counted(args: &Args) -> Outcome<(String, Exit)> {
             .transpose()?,
     };
     let mut reached = establishment::establishment(&plan, &points, &asked)?;
-    let of_reading = points.findings.iter().chain(&crs.findings).cloned();
+    let of_reading = points.findings.iter().chain(&of_crs).cloned();
     reached.findings.splice(0..0, of_reading);
     let next = match args.next {
         true => Some(next_job(&job, &args.job, product, &reached)?),

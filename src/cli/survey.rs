@@ -1,8 +1,8 @@
 //! What a vector file holds: for `describe`, and for the job that `new` starts.
 
-use crate::coordinates::LonLat;
+use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Finding, Outcome};
-use crate::frame::{self, Crs, ground_m2};
+use crate::frame::{self, Crs, Frame, Near, ground_m2};
 use crate::job::Source;
 use crate::read::{self, DeclaredCrs, Geometry, Layer, Polygon, Value, Xy};
 use std::collections::BTreeMap;
@@ -97,50 +97,54 @@ pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
         .collect())
 }
 
-/// Surveys one layer of a file. `crs` counts where the file declares none.
+/// Surveys the features of a layer whose attributes have these values. The file declares its CRS.
 ///
 /// # Errors
-/// The file cannot be read. A CRS that is not known does not stop it.
-pub(super) fn survey(path: &Path, table: Option<&str>, crs: Option<&str>) -> Outcome<Survey> {
-    survey_only(path, table, crs, &BTreeMap::new())
-}
-
-/// Surveys the features of a layer whose attributes have these values.
-///
-/// # Errors
-/// As [`survey`]; no feature has them.
+/// As [`survey_of`].
 pub(super) fn survey_only(
     path: &Path,
     table: Option<&str>,
-    crs: Option<&str>,
     only: &BTreeMap<String, String>,
 ) -> Outcome<Survey> {
-    survey_of(&Source {
+    let source = Source {
         file: path.to_path_buf(),
         table: table.map(str::to_owned),
-        crs: crs.map(str::to_owned),
         only: only.clone(),
         ..Source::default()
-    })
+    };
+    survey_of(&source, None)
 }
 
-/// Surveys what a source means, its path as it stands; its `crs` counts where the file declares none.
+/// Surveys what a source means, its path as it stands; its `crs` counts where the file declares none. `near`: where the layer
+/// should lie, as far as that is known.
 ///
 /// # Errors
-/// As [`survey_only`].
-pub(super) fn survey_of(source: &Source) -> Outcome<Survey> {
+/// The file cannot be read; no feature has the values that are asked for. A CRS that is not known does not stop it.
+pub(super) fn survey_of(source: &Source, near: Option<&Near>) -> Outcome<Survey> {
     let crs = source.crs.as_deref();
     let bare = Source {
         crs: None,
         ..source.clone()
     };
-    let layer = match (read::open(&bare, Path::new("")), crs) {
-        (Err(_), Some(_)) => read::open(source, Path::new(""))?,
-        (layer, _) => layer?,
+    let with_crs = |crs: &str| Source {
+        crs: Some(crs.to_owned()),
+        ..source.clone()
+    };
+    let (layer, refused) = match (read::open(&bare, Path::new("")), crs) {
+        (Err(_), Some(crs)) => (read::open(&with_crs(crs), Path::new(""))?, None),
+        // What is in it can be told all the same.
+        (Err(fault), None) if frame::is_about_crs(&fault) => {
+            (read::open(&with_crs(""), Path::new(""))?, Some(fault))
+        }
+        (layer, _) => (layer?, None),
     };
     let named = crs_to_name(&layer, crs);
     let mut areas = vec![0.0; layer.features.len()];
-    let ground = ground(&layer, named, &mut areas);
+    let ground = match refused {
+        Some(fault) => Err(fault),
+        None => ground(&layer, named, &mut areas),
+    };
+    let ground = ground.map_err(|fault| frame::with_fits(fault, &layer, near));
     let attributes = (0..layer.attributes.len())
         .map(|n| attribute(&layer, n, &areas))
         .collect();
@@ -150,6 +154,47 @@ pub(super) fn survey_of(source: &Source) -> Outcome<Survey> {
         attributes,
         layer,
     })
+}
+
+impl Survey {
+    pub(super) fn has_polygons(&self) -> bool {
+        self.kinds.iter().any(|(kind, _)| *kind == "polygon")
+    }
+
+    /// Where other layers should lie if this one is the boundary; `None` where it is not known, or where it holds nothing.
+    pub(super) fn near(&self) -> Option<Near> {
+        let ground = self.ground.as_ref().ok()?;
+        let [low, high] = ground.extent?;
+        Some(Near {
+            extent: [low, high].map(|[lon, lat]| LonLat::new(lon, lat)),
+            crs: ground.crs.clone(),
+        })
+    }
+}
+
+/// Opens what the command line names and brings it into the plane of a field; `option` is the one that names its CRS. Also
+/// what there is to say about the CRS.
+///
+/// # Errors
+/// A file that cannot be read or understood; a CRS that is missing or unknown.
+pub(super) fn placed(
+    source: &Source,
+    option: &str,
+    frame: &Frame,
+) -> Outcome<(Layer<PlaneXy>, Vec<Finding>)> {
+    let folder = Path::new("");
+    let told = |fault: Box<Fault>| {
+        let is_about_crs = frame::is_about_crs(&fault);
+        let mut fault = frame::fitted(fault, source, folder, Some(&Near::of_frame(frame)));
+        if is_about_crs {
+            let here = format!(" (on the command line: {option})");
+            fault.next.push_str(&here);
+        }
+        fault
+    };
+    let layer = read::open(source, folder).map_err(told)?;
+    let crs = Crs::of(&layer, source.crs.as_deref()).map_err(told)?;
+    Ok((frame::place(layer, &crs, frame)?, crs.findings))
 }
 
 /// The CRS that a job has to name for this layer: none where the file declares its own.

@@ -3,6 +3,7 @@
 pub mod bytes;
 pub mod code_page;
 pub mod decimal;
+pub mod epsg_axes;
 pub mod geokeys;
 pub mod geopackage;
 pub mod room;

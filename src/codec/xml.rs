@@ -1,6 +1,7 @@
 //! XML as text: its encoding, the lines of what is wrong with it, and a walk over elements and their text.
 
 use encoding_rs::{Encoding, UTF_8};
+use quick_xml::XmlVersion;
 use quick_xml::events::{BytesStart, Event};
 use quick_xml::reader::Reader;
 use std::borrow::Cow;
@@ -67,6 +68,11 @@ pub fn root(head: &[u8]) -> Option<String> {
     Some(local(name).to_owned())
 }
 
+/// Whether the beginning of a file has these words, in whatever encoding it is.
+pub fn mentions(head: &[u8], words: &str) -> bool {
+    decoded(head).is_ok_and(|text| text.contains(words))
+}
+
 /// A name without the prefix of its namespace.
 pub fn local(name: &str) -> &str {
     name.rsplit(':').next().unwrap_or(name)
@@ -87,6 +93,8 @@ pub struct Walk<'a> {
     /// Local names of the open elements.
     open: Vec<String>,
     heard: String,
+    /// What was heard before the element that opened last.
+    before: String,
     /// The last element of `open` has closed, or closes as soon as it opens.
     closed: bool,
     empty: bool,
@@ -100,6 +108,7 @@ impl<'a> Walk<'a> {
             reader: Reader::from_str(text),
             open: Vec::new(),
             heard: String::new(),
+            before: String::new(),
             closed: false,
             empty: false,
         }
@@ -108,6 +117,28 @@ impl<'a> Walk<'a> {
     /// Local names of the open elements, the root first.
     pub fn open(&self) -> &[String] {
         &self.open
+    }
+
+    /// Where an element has just opened: the text before it, behind the last element inside the same one. With the text of
+    /// [`Step::Closes`] it is all the text of an element that others stand in.
+    pub fn before(&self) -> &str {
+        &self.before
+    }
+
+    /// The value of an attribute of an element, by its local name; without the blanks around it.
+    ///
+    /// # Errors
+    /// Attributes that are no XML.
+    pub fn attribute(&self, start: &BytesStart, name: &str) -> Result<Option<String>, BadXml> {
+        for found in start.attributes() {
+            let found = found.map_err(|error| self.bad(error.to_string()))?;
+            if local(found.key.as_ref()) == name {
+                let value = found.normalized_value(XmlVersion::Implicit1_0);
+                let value = value.map_err(|error| self.bad(error.to_string()))?;
+                return Ok(Some(value.trim().to_owned()));
+            }
+        }
+        Ok(None)
     }
 
     /// The byte of the text behind what was read last.
@@ -179,7 +210,7 @@ impl<'a> Walk<'a> {
         if self.open.len() >= DEEPEST {
             return Err(self.bad(format!("elements lie more than {DEEPEST} deep")));
         }
-        self.heard.clear();
+        self.before = std::mem::take(&mut self.heard);
         self.open.push(local(start.name().as_ref()).to_owned());
         Ok(Step::Opens(start))
     }

@@ -50,7 +50,7 @@ pub(super) fn border(
     }
     let border = match files.field(&source, commands) {
         Some(border) => border,
-        None => whole((commands.describe)(&source, commands.language).ok()?)?,
+        None => whole((commands.describe)(&source, None, commands.language).ok()?)?,
     };
     known.insert(file.to_path_buf(), (of, border.clone()));
     Some(border)
@@ -86,7 +86,7 @@ impl Files {
         *asked += 1;
         // The first field may be the only one.
         if *asked == 2 {
-            let of_all = (commands.describe)(&all, commands.language).ok();
+            let of_all = (commands.describe)(&all, None, commands.language).ok();
             *described =
                 of_all.and_then(|mut all| Some(all.pointer_mut("/layers/0/fields")?.take()));
         }

@@ -28,6 +28,7 @@ pub mod view;
 pub mod work;
 
 use crate::findings::Outcome;
+use crate::frame::Near;
 use crate::job::{Language, Source};
 use serde::Serialize;
 use serde_json::Value;
@@ -44,7 +45,8 @@ pub struct Commands {
     /// The folder that `twinsow plan` writes for a job file.
     pub plan_folder: fn(&Path) -> PathBuf,
     /// What a file holds, as `twinsow describe` finds it; outlines in degrees, numbers as a language writes them.
-    pub describe: fn(&Source, Language) -> Outcome<Value>,
+    /// Of a file without a CRS also which ones would put it where a field lies.
+    pub describe: fn(&Source, Option<&Near>, Language) -> Outcome<Value>,
     /// The text of a new job, as `twinsow new` writes it.
     pub new: fn(&NewJob) -> Outcome<PathBuf>,
     /// One order list over these jobs, as `twinsow order` makes it.

@@ -9,6 +9,7 @@ mod crs;
 mod distinct_points;
 mod drawn;
 mod edges;
+mod fits;
 mod ground_area;
 mod layer;
 mod local;
@@ -16,6 +17,8 @@ mod name;
 mod operation;
 #[cfg(test)]
 mod test_against_proj;
+#[cfg(test)]
+mod test_axes;
 mod own;
 mod plane;
 mod proj;
@@ -24,6 +27,7 @@ mod series;
 pub use area::must_meet;
 pub use crs::{Crs, Footing, epsg_version, mixed_datums};
 pub use drawn::DRAWN_M;
+pub use fits::{Fit, Fits, Lies, Near, fits, fitted, is_about_crs, with_fits};
 pub use ground_area::{ground_m2, zone_m2};
 pub use layer::{as_drawn, place, to_plane, to_wgs84};
 pub use plane::Frame;

@@ -181,6 +181,12 @@ pub(super) fn missing(layer: &Layer, extremes: &[Xy]) -> Box<Fault> {
     )
 }
 
+/// The code at the head of a name that [`resolve`] gives: `EPSG:28992` of `EPSG:28992 Amersfoort / RD New`; `None` for a CRS that
+/// has none.
+pub(super) fn code(name: &str) -> Option<&str> {
+    name.split(' ').next().filter(|first| first.contains(':'))
+}
+
 /// The text a file declares; `None` if it declares nothing.
 pub(super) fn declared(crs: &DeclaredCrs) -> Option<&str> {
     match crs {

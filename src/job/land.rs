@@ -13,7 +13,7 @@ use std::path::PathBuf;
 pub struct Source {
     /// Path, relative to the job file.
     pub file: PathBuf,
-    /// Layer or table inside the file; needed only where the file has several.
+    /// Layer, table or sheet inside the file; needed only where the file has several.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub table: Option<String>,
     /// CRS to read the coordinates in, such as "EPSG:25832", where the file declares none or a wrong one.
@@ -22,13 +22,13 @@ pub struct Source {
     /// Only features whose attribute has this value, such as { field_id = "12" }.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub only: BTreeMap<String, String>,
-    /// Column of a CSV file that holds x or longitude, where its name does not say so.
+    /// Column of a CSV file or sheet that holds x or longitude, where its name does not say so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub x_column: Option<String>,
-    /// Column of a CSV file that holds y or latitude.
+    /// Column of a CSV file or sheet that holds y or latitude.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub y_column: Option<String>,
-    /// Whether a comma in the numbers of a CSV file is a decimal one; asked for where it is not plain.
+    /// Whether a comma in the numbers of a CSV file or sheet is a decimal one; asked for where it is not plain.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub decimal_comma: Option<bool>,
 }

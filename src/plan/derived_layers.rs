@@ -131,7 +131,8 @@ impl Placer<'_> {
     }
 
     fn open_raster(&mut self, source: &Source, role: &str, next: &str) -> Outcome<FoundRaster> {
-        let Some(found) = self.inputs.raster(self.job, source)? else {
+        let found = self.inputs.raster(self.job, source);
+        let Some(found) = found.map_err(|fault| self.fitted(fault, source))? else {
             let file = self.job.folder.join(&source.file);
             return Err(no_match(&file, role, "this is no raster", next));
         };

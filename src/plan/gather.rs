@@ -7,7 +7,7 @@ use super::{Input, Options, divide, placed, terminal};
 use crate::agronomy::Tables;
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::findings::{Fault, Finding, Outcome, Place};
-use crate::frame::{self, Footing, Frame};
+use crate::frame::{self, Footing, Frame, Near};
 use crate::job::{Job, Source, ZoneLayer};
 use crate::land::{near, widening_m};
 use crate::map;
@@ -65,8 +65,8 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
     for_one_field(job)?;
     progress::boundary(job, options.tell);
     let (boundary, of_boundary) = inputs.boundary(job)?;
-    let mut placer = Placer::at(boundary, job, inputs)?;
-    placer.note("boundary", of_boundary);
+    let mut placer = Placer::at(boundary, &of_boundary, job, inputs)?;
+    placer.note(BOUNDARY, of_boundary);
     if placer.frame.area_error() > MOST_AREA_ERROR {
         placer.findings.push(Finding::warning(
             "plan.large_field",
@@ -123,7 +123,8 @@ fn gathered(job: &Job, inputs: &dyn Inputs, options: &Options) -> Outcome<Gather
             }
             (None, None, None) => (placer.sides(layer, &role)?, Vec::new()),
             (None, None, Some(found)) => {
-                let drawn = placer.place_found(found?, &layer.source, &role, 0.0, true)?;
+                let found = found.map_err(|fault| placer.fitted(fault, &layer.source))?;
+                let drawn = placer.place_found(found, &layer.source, &role, 0.0, true)?;
                 (
                     placer.of_ledger(layer, drawn, job.sowing_date.as_deref())?,
                     Vec::new(),
@@ -198,6 +199,9 @@ pub fn for_one_field(job: &Job) -> Outcome<()> {
     ))
 }
 
+/// Role of the boundary among the inputs.
+pub(super) const BOUNDARY: &str = "boundary";
+
 /// Plane areas are promised to agree with geodesic ones to this.
 const MOST_AREA_ERROR: f64 = 1e-6;
 
@@ -210,8 +214,8 @@ pub(super) struct Placer<'a> {
     pub(super) inputs: &'a dyn Inputs,
     pub(super) frame: Frame,
     pub(super) boundary: Layer<PlaneXy>,
-    /// South-west and north-east corner of the boundary, degrees.
-    extent: [LonLat; 2],
+    /// Corners of the boundary, and its CRS.
+    near: Near,
     pub(super) provenance: Vec<Input>,
     pub(super) findings: Vec<Finding>,
     pub(super) footings: Vec<Footing>,
@@ -220,7 +224,12 @@ pub(super) struct Placer<'a> {
 
 impl<'a> Placer<'a> {
     /// For the plane of a boundary in degrees.
-    fn at(boundary: Layer<LonLat>, job: &'a Job, inputs: &'a dyn Inputs) -> Outcome<Self> {
+    fn at(
+        boundary: Layer<LonLat>,
+        origin: &Origin,
+        job: &'a Job,
+        inputs: &'a dyn Inputs,
+    ) -> Outcome<Self> {
         let places: Vec<LonLat> = polygon_points(&boundary);
         let Some(extent) = extent(places.iter().copied()) else {
             return Err(crate::land::no_polygon(&boundary));
@@ -234,7 +243,10 @@ impl<'a> Placer<'a> {
             job,
             inputs,
             frame,
-            extent,
+            near: Near {
+                extent,
+                crs: origin.input.crs.clone(),
+            },
             provenance: Vec::new(),
             findings: Vec::new(),
             footings: Vec::new(),
@@ -252,9 +264,20 @@ impl<'a> Placer<'a> {
         self.footings.push(origin.footing);
     }
 
+    /// The layer of a source.
+    fn found(&self, source: &Source) -> Outcome<FoundLayer<'a>> {
+        let found = self.inputs.layer(self.job, source);
+        found.map_err(|fault| self.fitted(fault, source))
+    }
+
+    /// A fault about a source; where that says not what its coordinates mean, with the CRSs that would put it on the field.
+    pub(super) fn fitted(&self, fault: Box<Fault>, source: &Source) -> Box<Fault> {
+        frame::fitted(fault, source, &self.job.folder, Some(&self.near))
+    }
+
     /// Places all of a layer.
     fn whole(&mut self, source: &Source, role: &str) -> Outcome<Layer<PlaneXy>> {
-        let found = self.inputs.layer(self.job, source)?;
+        let found = self.found(source)?;
         self.placed(found, source, role, None, false)
     }
 
@@ -295,7 +318,7 @@ impl<'a> Placer<'a> {
         margin_m: f64,
         must_meet: bool,
     ) -> Outcome<Layer<PlaneXy>> {
-        let found = self.inputs.layer(self.job, source)?;
+        let found = self.found(source)?;
         self.place_found(found, source, role, margin_m, must_meet)
     }
 
@@ -321,11 +344,12 @@ impl<'a> Placer<'a> {
     ) -> Outcome<Layer<PlaneXy>> {
         let around = Around {
             frame: &self.frame,
-            extent: self.extent,
+            extent: self.near.extent,
             margin_m,
             must_meet,
         };
-        let (layer, origin) = found.placed(self.job, source, around)?;
+        let placed = found.placed(self.job, source, around);
+        let (layer, origin) = placed.map_err(|fault| self.fitted(fault, source))?;
         self.note(role, origin);
         Ok(layer)
     }

@@ -1,6 +1,7 @@
 //! From the inputs of a job to all its geometry, once: [`prepare`].
 
 use super::asked::Asked;
+use super::gather::BOUNDARY;
 use super::inputs::Inputs;
 use super::progress::{self, Tell};
 use super::{Gathered, Input, OnTerminal, Options, gather};
@@ -10,7 +11,7 @@ use crate::drive::tender::{self, Tender};
 use crate::drive::tramline::{self, Rhythm};
 use crate::drive::{self, Bout, Curves, Sections, Ways, spread, too_tight};
 use crate::findings::{Finding, Outcome};
-use crate::frame::Frame;
+use crate::frame::{Frame, Near};
 use crate::geometry::Shape;
 use crate::job::Job;
 use crate::land::{self, Land, LandLayers};
@@ -55,6 +56,17 @@ pub struct Prepared {
     pub inputs: Vec<Input>,
     /// What there is to say about the inputs.
     pub findings: Vec<Finding>,
+}
+
+impl Prepared {
+    /// Where other files of this field should lie: on its boundary.
+    pub fn near(&self) -> Near {
+        let boundary = self.inputs.iter().find(|input| input.role == BOUNDARY);
+        Near {
+            crs: boundary.map_or_else(String::new, |input| input.crs.clone()),
+            ..Near::of_frame(&self.frame)
+        }
+    }
 }
 
 /// Asks for the inputs of a job and does all its geometry.

@@ -21,7 +21,7 @@ pub(super) struct Words {
 /// The only one of the tables that are there, or the one that is wanted.
 ///
 /// # Errors
-/// None there, several and none named, or a name that is not there.
+/// As [`place_of`].
 pub(super) fn asked_for<K: Copy>(
     path: &Path,
     wanted: Option<&str>,
@@ -29,11 +29,26 @@ pub(super) fn asked_for<K: Copy>(
     name: fn(K) -> &'static str,
     words: &Words,
 ) -> Outcome<K> {
-    let names = || there.iter().map(|kind| name(*kind));
+    let names: Vec<&str> = there.iter().map(|kind| name(*kind)).collect();
+    let at = place_of(path, wanted, &names, words)?;
+    Ok(there[at])
+}
+
+/// The place of the only one of the tables with these names, or of the one that is wanted.
+///
+/// # Errors
+/// None there, several and none named, or a name that is not there.
+pub(super) fn place_of(
+    path: &Path,
+    wanted: Option<&str>,
+    there: &[&str],
+    words: &Words,
+) -> Outcome<usize> {
+    let names = || there.iter().copied();
     let format = words.format;
     if let Some(wanted) = wanted {
-        let found = there.iter().find(|kind| name(**kind) == wanted);
-        return found.copied().ok_or_else(|| {
+        let found = names().position(|name| name == wanted);
+        return found.ok_or_else(|| {
             Fault::input(
                 "read.no_such_table",
                 Place::file(path),
@@ -51,7 +66,7 @@ pub(super) fn asked_for<K: Copy>(
     }
     let [nothing, allowed, next] = words.nothing;
     match there {
-        [only] => Ok(*only),
+        [_] => Ok(0),
         [] => Err(Fault::input(
             "read.nothing_inside",
             Place::file(path),

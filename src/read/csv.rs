@@ -1,18 +1,20 @@
-//! Points from a spreadsheet saved as text (CSV), or shapes written in words: separator, decimal comma and encoding are
-//! recognised; what can be read in two ways is refused with a question.
+//! Points from a sheet of a workbook, or from one saved as text (CSV), or shapes written in words: separator, decimal comma and
+//! encoding are recognised; what can be read in two ways is refused with a question.
 
+mod comma;
+mod of_sheet;
 mod table;
 #[cfg(test)]
 mod tests;
 
 use super::file::{self, closest, listed};
 use super::gather::Gather;
-use super::{DeclaredCrs, Feature, Geometry, Layer, Value};
+use super::{DeclaredCrs, Feature, Geometry, Layer, Value, sheet};
 use crate::codec::wkt;
 use crate::findings::{Fault, Finding, Outcome, Place};
 use crate::job::Source;
+use comma::{Comma, comma};
 use encoding_rs::{Encoding, WINDOWS_1252};
-use std::borrow::Cow;
 use std::path::Path;
 use table::Table;
 
@@ -25,8 +27,14 @@ const COORDINATES: [(&[&str], &[&str]); 2] = [
     ),
 ];
 
-/// Whether a file is named like one of these, for its content says nothing.
+/// Whether a file is a table: a workbook by what is in it, text by its name, for its content says nothing.
 pub(super) fn is(path: &Path) -> Outcome<bool> {
+    if !path.is_file() {
+        return Ok(false);
+    }
+    if sheet::kind(path)?.is_some() {
+        return Ok(true);
+    }
     let named = path.extension().is_some_and(|end| {
         ["csv", "tsv"]
             .iter()
@@ -43,8 +51,34 @@ pub(super) fn is(path: &Path) -> Outcome<bool> {
     Ok(false)
 }
 
-/// Reads the points of a CSV file, or its polygons and lines where a column holds them as well-known text.
+/// Names of the sheets of a workbook that have something in them; a single `None` for a CSV file.
+pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
+    match sheet::kind(path)? {
+        Some(kind) => {
+            let sheets = sheet::sheets(path, kind)?;
+            Ok(sheets.into_iter().map(|sheet| Some(sheet.name)).collect())
+        }
+        None => Ok(vec![None]),
+    }
+}
+
+/// Reads the points of a table, or its polygons and lines where a column holds them as well-known text.
 pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
+    let mut findings = Vec::new();
+    if let Some(kind) = sheet::kind(path)? {
+        let sheet = sheet::asked_for(path, kind, source.table.as_deref())?;
+        let table = of_sheet::table(path, &sheet, &mut findings)?;
+        if !kind.has_extension(path) {
+            let format = kind.format();
+            findings.push(Finding::note(
+                "read.other_extension",
+                Place::file(path),
+                format!("By its content this is a {format}, and it was read as one."),
+            ));
+        }
+        let name = Some(sheet.name);
+        return layer(path, source, kind.format(), name, &table, None, findings);
+    }
     if source.table.is_some() {
         return Err(fault(
             path,
@@ -54,7 +88,6 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Remove `table` from the job.",
         ));
     }
-    let mut findings = Vec::new();
     let text = decoded(file::bytes(path)?, path, &mut findings);
     let separator = separator(&text).ok_or_else(|| {
         fault(
@@ -66,10 +99,23 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
         )
     })?;
     let table = Table::of(path, &text, separator)?;
+    layer(path, source, "CSV", None, &table, Some(separator), findings)
+}
+
+/// The layer of a table; `separator` is what parts its columns, where that is a character.
+fn layer(
+    path: &Path,
+    source: &Source,
+    format: &'static str,
+    name: Option<String>,
+    table: &Table,
+    separator: Option<u8>,
+    mut findings: Vec<Finding>,
+) -> Outcome<Layer> {
     let comma = match separator {
         // Between columns it is none in numbers.
-        b',' => Comma::Plain,
-        _ => comma(&table, source)?,
+        Some(b',') => Comma::Plain,
+        _ => comma(table, source)?,
     };
     let comma = match source.decimal_comma {
         Some(false) => Comma::Thousands,
@@ -82,14 +128,18 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Numbers are written with a decimal comma and were read so.",
         ));
     }
-    let drawn = match drawn_column(&table, source)? {
+    let drawn = match drawn_column(table, source)? {
         Some(column) => Drawn::Text(column),
         None => {
             let (x, y, degrees) = coordinates(path, &table.names, source)?;
             Drawn::Point { x, y, degrees }
         }
     };
-    let mut gather = Gather::new(Place::file(path));
+    let place = || match &name {
+        Some(name) => Place::file(path).layer(name.clone()),
+        None => Place::file(path),
+    };
+    let mut gather = Gather::new(place());
     let mut features = Vec::new();
     let mut without = 0_usize;
     let mut srid = None;
@@ -166,8 +216,8 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
     let own = names.filter(|(at, _)| !drawn.is_text(*at));
     Ok(Layer {
         file: path.to_path_buf(),
-        format: "CSV",
-        table: None,
+        format,
+        table: name,
         crs: match (&drawn, srid.flatten()) {
             (Drawn::Point { degrees: true, .. }, _) => DeclaredCrs::Text("OGC:CRS84".to_owned()),
             (_, Some(srid)) => DeclaredCrs::Text(format!("EPSG:{srid}")),
@@ -182,11 +232,16 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
 /// Code of a fault about a table that cannot be read as it is: what its columns are may not have been said.
 pub const FAULT: &str = "read.csv";
 
-/// Names of the columns of a CSV file, for whoever has to be asked which of them say where its points lie.
+/// Names of the columns of a CSV file, or of a sheet (the only one, where none is named), for whoever has to be asked which of
+/// them say where its points lie.
 ///
 /// # Errors
-/// A file that is no table.
-pub fn columns(path: &Path) -> Outcome<Vec<String>> {
+/// A file that is no table; a workbook with several sheets, and none is named.
+pub fn columns(path: &Path, sheet: Option<&str>) -> Outcome<Vec<String>> {
+    if let Some(kind) = sheet::kind(path)? {
+        let sheet = sheet::asked_for(path, kind, sheet)?;
+        return Ok(of_sheet::table(path, &sheet, &mut Vec::new())?.names);
+    }
     let text = decoded(file::bytes(path)?, path, &mut Vec::new());
     match separator(&text) {
         Some(separator) => Ok(Table::of(path, &text, separator)?.names),
@@ -316,78 +371,6 @@ fn separator(text: &str) -> Option<u8> {
         }
     }
     best.map(|(_, separator)| separator)
-}
-
-/// Digits, one comma, digits.
-fn is_comma_number(cell: &str) -> bool {
-    let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
-    let plain = cell.strip_prefix(['-', '+']).unwrap_or(cell);
-    plain
-        .split_once(',')
-        .is_some_and(|(whole, part)| digits(whole) && digits(part))
-}
-
-/// What a comma in a number is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Comma {
-    /// No part of it.
-    Plain,
-    Decimal,
-    Thousands,
-}
-
-impl Comma {
-    /// The cell with the comma of a number made a point, or taken out.
-    fn plain(self, cell: &str) -> Cow<'_, str> {
-        match self {
-            Self::Decimal if is_comma_number(cell) => cell.replace(',', ".").into(),
-            Self::Thousands if is_comma_number(cell) => cell.replace(',', "").into(),
-            _ => cell.into(),
-        }
-    }
-}
-
-/// Whether commas in numbers are decimal ones. "1,234" alone can be either, and is asked about.
-fn comma(table: &Table, source: &Source) -> Outcome<Comma> {
-    let known = |decimal: bool| {
-        if decimal {
-            Comma::Decimal
-        } else {
-            Comma::Plain
-        }
-    };
-    if let Some(said) = source.decimal_comma {
-        return Ok(known(said));
-    }
-    let mut doubtful = None;
-    let mut sure = false;
-    table.rows(|line, cells| {
-        for cell in cells.iter().filter(|cell| is_comma_number(cell)) {
-            let (whole, part) = cell.split_once(',').unwrap_or((cell, ""));
-            let whole = whole.trim_start_matches(['-', '+']);
-            let thousands =
-                part.len() == 3 && (1..=3).contains(&whole.len()) && !whole.starts_with('0');
-            sure |= !thousands;
-            if thousands && doubtful.is_none() {
-                doubtful = Some((line, cell.to_owned()));
-            }
-        }
-        Ok(())
-    })?;
-    match doubtful {
-        Some((line, cell)) if !sure => Err(fault(
-            table.path,
-            line,
-            &format!(
-                "'{cell}' can mean {} or {}",
-                cell.replace(',', "."),
-                cell.replace(',', "")
-            ),
-            "numbers that can be read in one way only",
-            "Say which it is in the job, in `source`: decimal_comma = true, or false if the comma parts thousands.",
-        )),
-        _ => Ok(known(sure)),
-    }
 }
 
 /// The columns of x and y, and whether they are degrees by their names.

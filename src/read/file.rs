@@ -7,7 +7,7 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// Which files are read, for messages.
-pub(super) const FORMATS: &str = "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped), GeoPackage (.gpkg), points in CSV (.csv), GPX (.gpx), KML (.kml, .kmz) and task data (folder TASKDATA, or zipped)";
+pub(super) const FORMATS: &str = "GeoJSON (.geojson, .json), Shapefile (.shp, or one zipped), GeoPackage (.gpkg), points in CSV (.csv) or a spreadsheet (.xlsx, .ods), GPX (.gpx), KML (.kml, .kmz), GML (.gml) and task data (folder TASKDATA, or zipped)";
 
 /// Most bytes of a file that is held in memory as a whole. Neither a .shp nor a .dbf can be larger by its
 /// format.

@@ -9,6 +9,7 @@ mod file;
 mod gather;
 mod geojson;
 mod geopackage;
+mod gml;
 mod gpx;
 mod kml;
 mod only;
@@ -16,6 +17,7 @@ mod open;
 mod other_system;
 mod raster;
 mod shapefile;
+mod sheet;
 pub mod taskdata;
 mod text;
 mod value;
@@ -96,7 +98,7 @@ pub struct Feature<P = Xy> {
 pub struct Layer<P = Xy> {
     /// The file it came from, as the user named it.
     pub file: PathBuf,
-    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`, `KML`.
+    /// Format in words: `GeoJSON`, `Shapefile`, `GeoPackage`, `GPX`, `KML`, `GML`, `CSV`, `XLSX`, `ODS`.
     pub format: &'static str,
     /// Layer or table inside the file, where the format has such.
     pub table: Option<String>,

@@ -3,7 +3,7 @@
 use super::file::{self, FORMATS};
 use super::{
     DeclaredCrs, Geometry, Layer, MOST_LONGITUDE, Raster, TableSummary, csv, gather, geojson,
-    geopackage, gpx, kml, only, raster, shapefile, taskdata,
+    geopackage, gml, gpx, kml, only, raster, shapefile, taskdata,
 };
 use crate::codec::xml;
 use crate::findings::{Fault, Finding, Outcome, Place, number};
@@ -84,7 +84,9 @@ pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 /// As for [`read`].
 pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     if csv::is(path)? {
-        return Ok(vec![summary(&read(path, None)?)]);
+        let tables = csv::tables(path)?;
+        let tables = tables.iter().map(|name| tabled(path, name.as_deref()));
+        return tables.collect();
     }
     let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
         names
@@ -97,8 +99,21 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
         Format::TaskData => taskdata::tables(path),
         Format::Gpx => gpx::tables(path),
         Format::Kml => kml::tables(path),
+        Format::Gml => gml::tables(path),
         Format::ZippedShapefile => named(shapefile::names_in_zip(path)?),
         Format::GeoJson | Format::Shapefile => Ok(vec![summary(&read_unchecked(path, None)?)]),
+    }
+}
+
+/// What a sheet or a CSV file holds. A sheet of several that is no table of places is told as it is: others may be.
+fn tabled(path: &Path, name: Option<&str>) -> Outcome<TableSummary> {
+    match (read(path, name), name) {
+        (Err(fault), Some(name)) if fault.code == csv::FAULT => Ok(TableSummary {
+            name: Some(name.to_owned()),
+            geometry: "no geometry".to_string(),
+            features: 0,
+        }),
+        (layer, _) => layer.map(|layer| summary(&layer)),
     }
 }
 
@@ -117,8 +132,10 @@ pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
     let of_text = csv::is(path)?;
     let layers: Vec<Layer> = match format(path) {
         _ if of_text => {
-            let layer = read(path, None)?;
-            Some(layer).filter(with_polygons).into_iter().collect()
+            let layers = csv::tables(path)?;
+            let layers = layers.iter().map(|name| read(path, name.as_deref()));
+            let layers: Vec<Layer> = layers.collect::<Outcome<_>>()?;
+            layers.into_iter().filter(with_polygons).collect()
         }
         Ok(Format::GeoJson | Format::Shapefile) => {
             let layer = read_unchecked(path, None)?;
@@ -134,7 +151,7 @@ pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
             layers.into_iter().filter(with_polygons).collect()
         }
         Ok(Format::GeoPackage) => geopackage::layers(path, is_wanted)?,
-        Ok(Format::TaskData | Format::Gpx | Format::Kml) => {
+        Ok(Format::TaskData | Format::Gpx | Format::Kml | Format::Gml) => {
             let tables = tables(path)?;
             let several = tables.len() > 1;
             let wanted = tables.iter().filter(|table| is_wanted(table));
@@ -177,6 +194,7 @@ enum Format {
     TaskData,
     Gpx,
     Kml,
+    Gml,
 }
 
 impl Format {
@@ -190,6 +208,7 @@ impl Format {
             Self::TaskData => &["xml", "zip"],
             Self::Gpx => &["gpx"],
             Self::Kml => &["kml", "kmz"],
+            Self::Gml => &["gml", "xml"],
         }
     }
 }
@@ -225,6 +244,7 @@ fn format(path: &Path) -> Outcome<Format> {
         "gpkg" | "gpkx" => Ok(Format::GeoPackage),
         "gpx" => Ok(Format::Gpx),
         "kml" | "kmz" => Ok(Format::Kml),
+        "gml" => Ok(Format::Gml),
         "shx" | "dbf" | "prj" | "cpg" => Err(part_of_shapefile(path)),
         _ => Err(Fault::input(
             "read.unknown_format",
@@ -249,6 +269,8 @@ fn by_content(head: &[u8]) -> Option<Format> {
     match xml::root(head).as_deref() {
         Some("gpx") => return Some(Format::Gpx),
         Some("kml") => return Some(Format::Kml),
+        // Roots have any name; what they have in common is the space of names that their parts are from.
+        Some(_) if xml::mentions(head, "opengis.net/gml") => return Some(Format::Gml),
         _ => {}
     }
     let text = head.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(head);
@@ -291,6 +313,7 @@ fn read_unchecked(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         Format::GeoPackage => geopackage::read(path, table)?,
         Format::Gpx => gpx::read(path, table)?,
         Format::Kml => kml::read(path, table)?,
+        Format::Gml => gml::read(path, table)?,
         Format::TaskData => return taskdata::layer(path, table),
     };
     if let (Format::GeoJson | Format::Shapefile, Some(table)) = (format, table) {

@@ -106,7 +106,8 @@ pub(super) fn nothing_to_read(path: &Path, names: &[String]) -> Box<Fault> {
 const BY_ENDING: [(&[&str], &str, &str); 7] = [
     (
         &[
-            "gpkg", "geojson", "json", "csv", "tsv", "tif", "tiff", "asc", "gpx",
+            "gpkg", "geojson", "json", "csv", "tsv", "xlsx", "ods", "tif", "tiff", "asc", "gpx",
+            "gml",
         ],
         "a file that is read only outside of a zip file",
         "Unpack it and name the file inside.",
@@ -122,7 +123,7 @@ const BY_ENDING: [(&[&str], &str, &str); 7] = [
         "Open it in a GIS, say which CRS it is in, and export the polygons as GeoPackage.",
     ),
     (
-        &["gml", "tab", "mif", "fgb", "parquet", "sqlite", "topojson"],
+        &["tab", "mif", "fgb", "parquet", "sqlite", "topojson"],
         "a map in a format that is not read here",
         "Open it in a GIS and export the layer as GeoPackage or GeoJSON.",
     ),
@@ -156,13 +157,13 @@ fn told(names: &[String]) -> (String, String) {
     let sheet = "Save the sheet as CSV, with the names of the columns in the first line.";
     if has("[Content_Types].xml") {
         let what = match starts("xl/") {
-            true => "a workbook of a spreadsheet program (.xlsx)",
+            true => "a workbook of a spreadsheet program in its binary form (.xlsb)",
             false => "a document of an office program",
         };
         return (format!("This is {what}"), sheet.to_owned());
     }
     if has("mimetype") && has("content.xml") {
-        let what = "This is a workbook or document of an office program (.ods, .odt)";
+        let what = "This is a document of an office program, and no workbook (.odt)";
         return (what.to_owned(), sheet.to_owned());
     }
     // Shadow files that one system packs beside the real ones are no content.
@@ -241,11 +242,11 @@ mod tests {
     fn a_zip_file_of_another_format_is_called_by_its_name() {
         for (names, found, next) in [
             (
-                &["[Content_Types].xml", "xl/workbook.xml"][..],
-                ".xlsx",
+                &["[Content_Types].xml", "xl/workbook.bin"][..],
+                ".xlsb",
                 "CSV",
             ),
-            (&["mimetype", "content.xml"], ".ods", "CSV"),
+            (&["mimetype", "content.xml"], ".odt", "CSV"),
             (&["doc.kmz"], "another archive", "Unpack"),
             (
                 &["farm.gdb/a00000001.gdbtable"],

@@ -110,6 +110,12 @@ def wkb_many(code, parts):
     return struct.pack("<BII", 1, code, len(parts)) + b"".join(parts)
 
 
+def inside(name):
+    """The files of a workbook, packed so that its zip file is made anew."""
+    with zipfile.ZipFile(HERE.parent / "sheet" / name) as book:
+        return packed([(part, book.read(part)) for part in book.namelist()])
+
+
 def main():
     rates, codes = task_data(4, RATES), task_data(3, CODES, log=False)
     logs = [("PDT00001.XML", PRODUCT), ("TLG00001.XML", HEADER), ("TLG00001.BIN", RECORDS)]
@@ -149,6 +155,19 @@ def main():
             b"</Placemark></Folder><Placemark><Track><coord>1 2 3</coord><coord>3 4 3</coord></Track></Placemark>"
             b"<NetworkLink><Link><href>a.kml</href></Link></NetworkLink></Document></kml>"
         ),
+        "gml/all.gml": (
+            b"<?xml version='1.0'?><c xmlns:gml='http://www.opengis.net/gml'><gml:boundedBy><gml:Envelope srsName='urn:ogc:def:crs:EPSG::4326'/></gml:boundedBy>"
+            b"<gml:member><a gml:id='i'><n>1</n><o><p>x</p></o><g><gml:MultiSurface><gml:surfaceMember><gml:Surface><gml:patches><gml:PolygonPatch>"
+            b"<gml:exterior><gml:Ring><gml:curveMember><gml:LineString><gml:posList>50 8 50 9 51 9</gml:posList></gml:LineString></gml:curveMember>"
+            b"<gml:curveMember><gml:Curve><gml:segments><gml:LineStringSegment><gml:posList srsDimension='3'>51 9 1 50 8 1</gml:posList></gml:LineStringSegment>"
+            b"</gml:segments></gml:Curve></gml:curveMember></gml:Ring></gml:exterior><gml:interior><gml:LinearRing><gml:pos>50 8</gml:pos><gml:pos>50 9</gml:pos>"
+            b"<gml:pos>51 9</gml:pos><gml:pos>50 8</gml:pos></gml:LinearRing></gml:interior></gml:PolygonPatch></gml:patches></gml:Surface></gml:surfaceMember>"
+            b"</gml:MultiSurface></g></a></gml:member><gml:featureMember><b fid='2'><g><gml:Point srsName='EPSG:4326'><gml:coord><gml:X>8</gml:X>"
+            b"<gml:Y>50</gml:Y></gml:coord></gml:Point><gml:LineString><gml:coordinates decimal=',' cs=' ' ts=';'>8,5 50;9 50</gml:coordinates>"
+            b"</gml:LineString></g></b></gml:featureMember></c>"
+        ),
+        "sheet/xlsx": inside("formulas.xlsx"),
+        "sheet/ods": inside("samples.ods"),
         "geojson/rates.geojson": (
             '{"type":"FeatureCollection","plan":"23456A","features":[{"type":"Feature","id":7,"properties":{"seed_kg_ha":180,"zone":"a"},'
             '"geometry":{"type":"MultiPolygon","coordinates":[[[[8,50],[8.006,50],[8.006,50.002],[8,50.002],[8,50]],'

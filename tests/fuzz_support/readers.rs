@@ -4,6 +4,7 @@
 
 use super::near;
 use std::fs;
+use std::io::{Cursor, Write};
 use std::path::{Path, PathBuf};
 use twinsow::audit;
 use twinsow::cli::plan_one;
@@ -12,6 +13,8 @@ use twinsow::codec::wkb;
 use twinsow::findings::{Blame, Outcome, Place};
 use twinsow::job::{Job, Source};
 use twinsow::read::{self, taskdata};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipWriter};
 
 /// A result, or nothing after a fault as it should be.
 fn allowed<T>(made: Outcome<T>) -> Option<T> {
@@ -158,6 +161,20 @@ pub fn csv(bytes: &[u8]) {
     read_all(&path);
 }
 
+/// A workbook: as it is, or packed from the files in it, so that what is changed is not caught by sums of the zip file.
+pub fn sheet(bytes: &[u8]) {
+    let (_folder, path) = match bytes.starts_with(b"==") {
+        true => as_file("x.xlsx", &zipped(bytes)),
+        false => as_file("x.xlsx", bytes),
+    };
+    read_all(&path);
+}
+
+pub fn gml(bytes: &[u8]) {
+    let (_folder, path) = as_file("x.gml", bytes);
+    read_all(&path);
+}
+
 /// A job file: refused with a place, or printed so that it reads back as the same job.
 pub fn job(bytes: &[u8]) {
     let Ok(text) = std::str::from_utf8(bytes) else {
@@ -200,6 +217,27 @@ fn unpacked(bytes: &[u8]) -> tempfile::TempDir {
         rest = after.get(end + 1..).unwrap_or_default();
     }
     folder
+}
+
+/// A zip file of the files in a packed one.
+fn zipped(bytes: &[u8]) -> Vec<u8> {
+    let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+    let options = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
+    let mut rest = bytes;
+    while let Some((head, after)) = next(rest) {
+        let end = (0..after.len())
+            .find(|at| after[*at..].starts_with(b"\n=="))
+            .unwrap_or(after.len());
+        // The same name twice is none of what is tried here.
+        if zip
+            .start_file(String::from_utf8_lossy(head), options)
+            .is_ok()
+        {
+            zip.write_all(&after[..end]).expect("memory");
+        }
+        rest = after.get(end + 1..).unwrap_or_default();
+    }
+    zip.finish().expect("memory").into_inner()
 }
 
 /// The name after the next mark, and what follows its line.

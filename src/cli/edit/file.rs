@@ -7,6 +7,7 @@ use super::raster;
 use crate::coordinates::LonLat;
 use crate::edit::view::shades::Shades;
 use crate::findings::{Fault, Outcome};
+use crate::frame::Near;
 use crate::job::{Language, Source};
 use crate::read::{self, Feature, Geometry, Raster};
 use crate::report::number::Numbers;
@@ -21,18 +22,25 @@ const MOST_DRAWN: usize = 20_000;
 /// Fields of a file with more than this are not told apart on the map.
 const MOST_FIELDS: usize = 3_000;
 
-/// Everything about a file that the page shows; `source` is the file with what it does not say itself.
+/// Everything about a file that the page shows; `source` is the file with what it does not say itself, `near` the field, where
+/// it is known.
 ///
 /// # Errors
 /// A file that cannot be read. One of points that does not say which columns place them is asked about instead.
-pub(super) fn described(source: &Source, language: Language) -> Outcome<Value> {
+pub(super) fn described(
+    source: &Source,
+    near: Option<&Near>,
+    language: Language,
+) -> Outcome<Value> {
     let file = &source.file;
     if Raster::is(file) {
-        return Ok(json!({ "layers": [], "raster": raster::described(source)? }));
+        return Ok(json!({ "layers": [], "raster": raster::described(source, near)? }));
     }
     let asked = source.x_column.is_some() || source.decimal_comma.is_some();
     let tables = match asked || source.table.is_some() {
-        true => vec![source.table.clone()],
+        true if source.table.is_some() => vec![source.table.clone()],
+        // A CSV file that says not where its points lie has one table all the same; a workbook names its sheets.
+        true => survey::tables(file).unwrap_or_else(|_| vec![None]),
         false => match survey::tables(file) {
             Ok(tables) => tables,
             Err(fault) => return asked_about(source, fault),
@@ -44,9 +52,9 @@ pub(super) fn described(source: &Source, language: Language) -> Outcome<Value> {
             table,
             ..source.clone()
         };
-        match survey::survey_of(&named) {
+        match survey::survey_of(&named, near) {
             Ok(found) => layers.push(layer(&found, language)),
-            Err(fault) => return asked_about(source, fault),
+            Err(fault) => return asked_about(&named, fault),
         }
     }
     Ok(json!({ "layers": layers, "raster": null }))
@@ -57,15 +65,16 @@ pub(super) fn described(source: &Source, language: Language) -> Outcome<Value> {
 fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
     let is_table = fault.code == read::CSV_FAULT && !Raster::is(&source.file);
     let columns = match is_table {
-        true => read::csv_columns(&source.file).unwrap_or_default(),
+        true => read::csv_columns(&source.file, source.table.as_deref()).unwrap_or_default(),
         false => Vec::new(),
     };
     if columns.is_empty() {
         return Err(fault);
     }
+    let end = source.file.extension().unwrap_or_default();
     let layer = json!({
-        "table": null,
-        "format": "CSV",
+        "table": source.table,
+        "format": end.to_string_lossy().to_uppercase(),
         "features": 0,
         "kinds": [],
         "attributes": [],

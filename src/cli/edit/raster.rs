@@ -5,7 +5,7 @@ use super::super::survey::{crs_to_name, ground_of};
 use super::file::told;
 use crate::edit::view::shades::Shades;
 use crate::findings::Outcome;
-use crate::frame::Crs;
+use crate::frame::{Crs, Near};
 use crate::job::Source;
 use crate::read::{Layer, Raster, Window, Xy};
 use serde_json::{Value, json};
@@ -21,8 +21,8 @@ const MOST_PIXELS: u64 = 25_000_000;
 ///
 /// # Errors
 /// A raster that cannot be read.
-pub(super) fn described(source: &Source) -> Outcome<Value> {
-    let (text, fault) = describe_raster::described(&source.file, source.crs.as_deref())?;
+pub(super) fn described(source: &Source, near: Option<&Near>) -> Outcome<Value> {
+    let (text, fault) = describe_raster::described(&source.file, source.crs.as_deref(), near)?;
     let bare = Source {
         file: source.file.clone(),
         ..Source::default()

@@ -1,14 +1,14 @@
 //! What the files of a harvest hold, in the plane of the plan.
 
 use super::{Args, at_least, option};
+use crate::cli::survey;
 use crate::compare::PlanMap;
 use crate::findings::Outcome;
-use crate::frame::{self, Crs};
 use crate::harvest::{self, Columns, Earlier, Readings};
 use crate::job::Source;
-use crate::read::{self, taskdata};
+use crate::read::taskdata;
 use crate::units::KG_PER_LB;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Yield maps of earlier years, in the plane of the plan.
 pub(super) fn earlier(args: &Args, plan: &PlanMap) -> Outcome<Vec<Earlier>> {
@@ -18,9 +18,7 @@ pub(super) fn earlier(args: &Args, plan: &PlanMap) -> Outcome<Vec<Earlier>> {
             crs: args.years_crs.clone(),
             ..Source::default()
         };
-        let layer = read::open(&source, Path::new(""))?;
-        let crs = Crs::of(&layer, source.crs.as_deref())?;
-        let layer = frame::place(layer, &crs, plan.frame())?;
+        let (layer, _) = survey::placed(&source, "--years-crs", plan.frame())?;
         Earlier::of(&layer, &args.year_attribute)
     };
     args.years.iter().map(one).collect()
@@ -83,10 +81,8 @@ pub(super) fn readings(args: &Args, plan: &PlanMap) -> Outcome<(Readings, Column
             only: only.clone(),
             ..Source::default()
         };
-        let layer = read::open(&source, Path::new(""))?;
-        let crs = Crs::of(&layer, source.crs.as_deref())?;
-        readings.findings.extend(crs.findings.iter().cloned());
-        let layer = frame::place(layer, &crs, plan.frame())?;
+        let (layer, of_crs) = survey::placed(&source, "--crs", plan.frame())?;
+        readings.findings.extend(of_crs);
         harvest::read(&mut readings, &layer, &columns, width_m)?;
     }
     Ok((readings, columns))

@@ -1,14 +1,13 @@
 //! The plots of a trial: drawn, named by the readings, or those of the plan, by what a log says they got.
 
 use super::{Args, by_log, option};
+use crate::cli::survey;
 use crate::compare::PlanMap;
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::{self, Crs};
 use crate::harvest::{self, Applied, Cleaned, Columns, LaidPlot, Plots, Readings, Role, Zones};
 use crate::job::Source;
 use crate::plan::LaidTrial;
-use crate::read::{self, Polygon};
-use std::path::Path;
+use crate::read::Polygon;
 
 /// What one reading of a yield monitor mixes, m (Knight and Pettitt 2003).
 const ENDS_M: f64 = 30.0;
@@ -36,9 +35,7 @@ pub(super) fn plots(
                 crs: args.plots_crs.clone(),
                 ..Source::default()
             };
-            let layer = read::open(&source, Path::new(""))?;
-            let crs = Crs::of(&layer, source.crs.as_deref())?;
-            let layer = frame::place(layer, &crs, plan.frame())?;
+            let (layer, _) = survey::placed(&source, "--plots-crs", plan.frame())?;
             let block = args.block.as_deref();
             let plots = harvest::from_polygons(cleaned, &layer, treatment, block, ends_m)?;
             Ok((Some(plots), None))

@@ -6,6 +6,7 @@ use crate::cli::show::number::hectares;
 use crate::cli::survey::{self, Survey, crs_to_name};
 use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Near;
 use crate::job::Source;
 use crate::read::{Feature, Geometry, Raster, taskdata};
 use std::collections::BTreeMap;
@@ -35,18 +36,19 @@ enum Wanted {
 }
 
 impl Input {
-    /// The first layer of the file that has polygons; without any the first with points.
+    /// The first layer of the file that has polygons; without any the first with points. `near` is the boundary, where it is
+    /// known.
     ///
     /// # Errors
     /// Not readable, neither polygons nor points, or no CRS.
-    pub(super) fn open(source: &Source) -> Outcome<Self> {
+    pub(super) fn open(source: &Source, near: Option<&Near>) -> Outcome<Self> {
         let mut tables = tables(source)?;
         if taskdata::is_task_data(&source.file) {
             // Zones come from maps; outlines and obstacles are the field itself.
             let is_map = |name: &str| name == "zones" || name == "grid";
             tables.retain(|table| table.as_deref().is_some_and(is_map));
         }
-        Self::first(source, tables, Wanted::PolygonsOrPoints)
+        Self::first(source, tables, Wanted::PolygonsOrPoints, near)
     }
 
     /// The boundary: of task data with several fields the named one, of another file the features that `field` means.
@@ -65,7 +67,7 @@ impl Input {
         if Raster::is(&source.file) {
             return Err(values::no_boundary(&source.file));
         }
-        let all = Self::first(source, tables(source)?, Wanted::Polygons)?;
+        let all = Self::first(source, tables(source)?, Wanted::Polygons, None)?;
         let known = |name: &str| all.survey.layer.attributes.iter().any(|own| own == name);
         match field {
             WhichField::Unsaid => Ok(all),
@@ -97,7 +99,7 @@ impl Input {
             only,
             ..self.source
         };
-        let survey = survey::survey_of(&source)?;
+        let survey = survey::survey_of(&source, None)?;
         Ok(Self {
             source,
             survey,
@@ -107,7 +109,7 @@ impl Input {
 
     fn of_task_data(source: &Source, field: Option<&str>) -> Outcome<Self> {
         let path = &source.file;
-        let all = survey::survey(path, Some("boundary"), None)?;
+        let all = survey::survey_only(path, Some("boundary"), &BTreeMap::new())?;
         let value = |feature: &Feature, at: usize| {
             feature
                 .values
@@ -137,12 +139,12 @@ impl Input {
         };
         let id = value(one, 1);
         let only = BTreeMap::from([("partfield".to_owned(), id)]);
-        let survey = survey::survey_only(path, Some("boundary"), None, &only)?;
+        let survey = survey::survey_only(path, Some("boundary"), &only)?;
         let has_obstacles = survey::tables(path)?
             .iter()
             .any(|table| table.as_deref() == Some("obstacles"));
         let obstacles =
-            has_obstacles && survey::survey_only(path, Some("obstacles"), None, &only).is_ok();
+            has_obstacles && survey::survey_only(path, Some("obstacles"), &only).is_ok();
         Ok(Self {
             source: Source {
                 file: path.clone(),
@@ -158,7 +160,12 @@ impl Input {
         })
     }
 
-    fn first(source: &Source, tables: Vec<Option<String>>, wanted: Wanted) -> Outcome<Self> {
+    fn first(
+        source: &Source,
+        tables: Vec<Option<String>>,
+        wanted: Wanted,
+        near: Option<&Near>,
+    ) -> Outcome<Self> {
         let several = tables.len() > 1 || taskdata::is_task_data(&source.file);
         let mut points = None;
         for table in tables {
@@ -166,7 +173,7 @@ impl Input {
                 table: table.clone(),
                 ..source.clone()
             };
-            let survey = survey::survey_of(&named)?;
+            let survey = survey::survey_of(&named, near)?;
             let input = Self {
                 source: Source {
                     table: table.filter(|_| several || source.table.is_some()),
@@ -212,14 +219,15 @@ impl Input {
 /// Faults that another answer about the same file mends.
 pub(super) const SEVERAL_FIELDS: &str = "new.several_fields";
 
-/// Layers of a file. What is said about the columns of a file of points has to be heeded when it is read, and it has one layer.
+/// Layers of a file. What is said about the columns of a table has to be heeded when it is read; a CSV file has one, a workbook
+/// one on each sheet.
 fn tables(source: &Source) -> Outcome<Vec<Option<String>>> {
     if let Some(table) = &source.table {
         return Ok(vec![Some(table.clone())]);
     }
     let of_columns = source.x_column.is_some() || source.decimal_comma.is_some();
     match of_columns {
-        true => Ok(vec![None]),
+        true => Ok(survey::tables(&source.file).unwrap_or_else(|_| vec![None])),
         false => survey::tables(&source.file),
     }
 }

@@ -91,13 +91,13 @@ impl Args {
 
     /// A layer; what is said about columns is for files of points.
     fn layer(&self, file: &Path) -> NewLayer {
-        let is_csv = file.extension().is_some_and(|ending| {
-            ["csv", "tsv"]
+        let is_table = file.extension().is_some_and(|ending| {
+            ["csv", "tsv", "xlsx", "xlsm", "ods"]
                 .iter()
                 .any(|known| ending.eq_ignore_ascii_case(known))
         });
         let mut source = self.boundary_source(file);
-        if is_csv {
+        if is_table {
             source.x_column.clone_from(&self.x_column);
             source.y_column.clone_from(&self.y_column);
             source.decimal_comma = self.decimal_comma;
@@ -180,7 +180,7 @@ fn written(job: &NewJob, columns: &Columns) -> Outcome<(PathBuf, String)> {
         ));
     }
     let boundary = Input::boundary(&job.boundary, &job.field)?;
-    let zones = zones::zones(&job.layers, columns)?;
+    let zones = zones::zones(&job.layers, columns, boundary.survey.near().as_ref())?;
     targets::make_folder(folder)?;
     let mut text = compose::job(folder, &boundary, &zones)?;
     if job.language != Language::default() {

@@ -7,6 +7,7 @@ use super::values::{Of, Values};
 use super::zones::{Columns, Kind, Zones, zones};
 use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Near;
 use std::io::{self, BufRead, Write};
 use std::path::{Path, PathBuf};
 
@@ -19,7 +20,11 @@ const NO_CRS: &str = "frame.crs_missing";
 /// # Errors
 /// The answers end before all is known; `out` cannot be written.
 pub(super) fn ask(args: &mut Args, input: &mut dyn BufRead, out: &mut dyn Write) -> Outcome<()> {
-    let mut talk = Talk { input, out };
+    let mut talk = Talk {
+        near: None,
+        input,
+        out,
+    };
     if args.boundary.is_none() {
         talk.say(
             "A job for one field. Enter alone takes what stands in brackets; Ctrl-C stops.\n",
@@ -36,6 +41,8 @@ pub(super) fn ask(args: &mut Args, input: &mut dyn BufRead, out: &mut dyn Write)
 }
 
 struct Talk<'a> {
+    /// Where the field lies, once its boundary is known.
+    near: Option<Near>,
     input: &'a mut dyn BufRead,
     out: &'a mut dyn Write,
 }
@@ -53,6 +60,7 @@ impl Talk<'_> {
                 match Input::boundary(&args.boundary_source(&path), &args.which()) {
                     Ok(found) => {
                         args.boundary = Some(path);
+                        self.near = found.survey.near();
                         return self.field(args, &found);
                     }
                     Err(fault) => {
@@ -118,7 +126,11 @@ impl Talk<'_> {
             }
             let path = path_of(&answer);
             loop {
-                match zones(&[args.layer(&path)], &Columns::default()) {
+                match zones(
+                    &[args.layer(&path)],
+                    &Columns::default(),
+                    self.near.as_ref(),
+                ) {
                     Ok(zones) => {
                         args.layers.push(path);
                         for zone in zones {

@@ -4,7 +4,7 @@ use super::inputs::Input;
 use crate::cli::describe_raster;
 use crate::cli::survey::{AttributeKind, Survey, crs_to_name, ground_of};
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::Crs;
+use crate::frame::{self, Crs, Near};
 use crate::job::Source;
 use crate::read::{Layer, Raster};
 use std::path::Path;
@@ -153,7 +153,7 @@ fn is_dense(survey: &Survey) -> bool {
 ///
 /// # Errors
 /// Not readable; no CRS.
-pub(super) fn of_raster(source: &Source) -> Outcome<(Source, Values)> {
+pub(super) fn of_raster(source: &Source, near: Option<&Near>) -> Outcome<(Source, Values)> {
     let bare = Source {
         file: source.file.clone(),
         ..Source::default()
@@ -165,7 +165,8 @@ pub(super) fn of_raster(source: &Source) -> Outcome<(Source, Values)> {
     };
     let crs = crs_to_name(&outline, source.crs.as_deref()).map(str::to_owned);
     let ground = Crs::of(&outline, crs.as_deref()).and_then(|crs| ground_of(&outline, &crs));
-    if let Err(mut fault) = ground {
+    if let Err(fault) = ground {
+        let mut fault = frame::with_fits(fault, &outline, near);
         fault
             .next
             .push_str(" (for 'twinsow new': name it with --crs)");

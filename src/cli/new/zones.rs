@@ -5,6 +5,7 @@ use super::values::{self, Values};
 use crate::cli::survey::{self, Attribute, AttributeKind, Survey};
 use crate::edit::NewLayer;
 use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Near;
 use crate::job::Source;
 use crate::read::{Geometry, Raster, taskdata};
 use std::collections::BTreeSet;
@@ -55,11 +56,16 @@ pub(super) struct Columns<'a> {
 ///
 /// # Errors
 /// As [`Input::open`]; no attribute that could be a class; `wanted` names that no layer has.
-pub(super) fn zones(layers: &[NewLayer], wanted: &Columns) -> Outcome<Vec<Zones>> {
+/// `near` is the boundary, where it is known.
+pub(super) fn zones(
+    layers: &[NewLayer],
+    wanted: &Columns,
+    near: Option<&Near>,
+) -> Outcome<Vec<Zones>> {
     let mut zones: Vec<Zones> = Vec::new();
     let mut names = BTreeSet::new();
     for layer in layers {
-        let (source, kind) = opened(layer, wanted)?;
+        let (source, kind) = opened(layer, wanted, near)?;
         let base = source.table.clone().unwrap_or_else(|| {
             let stem = source.file.file_stem();
             stem.map(|stem| stem.to_string_lossy().into_owned())
@@ -72,14 +78,14 @@ pub(super) fn zones(layers: &[NewLayer], wanted: &Columns) -> Outcome<Vec<Zones>
     Ok(zones)
 }
 
-fn opened(layer: &NewLayer, wanted: &Columns) -> Outcome<(Source, Kind)> {
+fn opened(layer: &NewLayer, wanted: &Columns, near: Option<&Near>) -> Outcome<(Source, Kind)> {
     let own = layer.column.as_deref();
     let is_file = !taskdata::is_task_data(&layer.source.file);
     if is_file && Raster::is(&layer.source.file) {
-        let (source, values) = values::of_raster(&layer.source)?;
+        let (source, values) = values::of_raster(&layer.source, near)?;
         return Ok((source, Kind::Values(values)));
     }
-    let input = Input::open(&layer.source)?;
+    let input = Input::open(&layer.source, near)?;
     if input.has(|geometry| matches!(geometry, Geometry::Polygons(_))) {
         let attribute = class_attribute(&input, own, wanted.classes)?;
         return Ok((

@@ -9,6 +9,7 @@ use super::start::{self, Start};
 use super::{NOT_FOUND, Room, farm, files};
 use crate::edit::work::{Shown, held};
 use crate::findings::{Fault, Outcome, Place};
+use crate::frame::Near;
 use crate::job::{Language, Moisture, Source};
 use http_body_util::{BodyExt, Limited};
 use hyper::body::{Body, Bytes, Incoming};
@@ -305,11 +306,20 @@ fn described(room: &Room, name: &str, query: &Query) -> Outcome<Value> {
         decimal_comma: query.number("decimal_comma"),
         ..Source::default()
     };
-    let mut value = (room.commands.describe)(&source, room.language())?;
-    let of_job = desk
-        .and_then(|desk| desk.look(|inner| inner.land().map(|shown| shown.prepared.frame.clone())));
+    let of_job = desk.and_then(|desk| {
+        desk.look(|inner| {
+            let prepared = &inner.land()?.prepared;
+            Some((prepared.frame.clone(), prepared.near()))
+        })
+    });
     // Files that come before the job lie in one plane, that of the first of them.
     let mut plane = held(&room.plane);
+    let near = match &of_job {
+        Some((_, near)) => Some(near.clone()),
+        None => plane.as_ref().map(Near::of_frame),
+    };
+    let of_job = of_job.map(|(frame, _)| frame);
+    let mut value = (room.commands.describe)(&source, near.as_ref(), room.language())?;
     let found = view::described(&mut value, name, of_job.or_else(|| plane.clone()));
     if plane.is_none() {
         *plane = found;
@@ -331,7 +341,7 @@ fn samples(room: &Room, nth: Option<usize>) -> Outcome<Value> {
         Some((source, values.column.clone(), shown.prepared.frame.clone()))
     });
     let (source, column, frame) = known.ok_or_else(|| not_found("/samples"))?;
-    let mut value = (room.commands.describe)(&source, room.language())?;
+    let mut value = (room.commands.describe)(&source, None, room.language())?;
     view::described(&mut value, "", Some(frame));
     Ok(view::samples(&value, column.as_deref()))
 }

@@ -106,6 +106,39 @@ impl Object {
         self.context.own(datum).map(|datum| datum.name())
     }
 
+    /// Directions of the first two axes: `north`, `east`.
+    #[cfg(test)]
+    pub(in crate::frame) fn axes(&self) -> Option<[String; 2]> {
+        if self.kind() == Kind::Compound {
+            return self.part(0)?.axes();
+        }
+        // SAFETY: live objects; texts are copied; null is allowed for every output that is not wanted.
+        unsafe {
+            let system = self.context.own(sys::proj_crs_get_coordinate_system(
+                self.ctx(),
+                self.raw.as_ptr(),
+            ))?;
+            let axis = |nth: c_int| {
+                let mut direction = ptr::null();
+                let none = ptr::null_mut;
+                let found = sys::proj_cs_get_axis_info(
+                    self.ctx(),
+                    system.raw.as_ptr(),
+                    nth,
+                    ptr::null_mut(),
+                    ptr::null_mut(),
+                    &mut direction,
+                    none(),
+                    ptr::null_mut(),
+                    ptr::null_mut(),
+                    ptr::null_mut(),
+                );
+                text(direction).filter(|_| found != 0)
+            };
+            Some([axis(0)?, axis(1)?])
+        }
+    }
+
     /// Degrees in one unit of a geographic CRS, and degrees from Greenwich to its prime meridian.
     pub(in crate::frame) fn degrees(&self) -> Option<(f64, f64)> {
         // SAFETY: live objects; null is allowed for every output that is not wanted.

@@ -10,6 +10,7 @@
 #![allow(unsafe_code)]
 
 mod crs;
+mod list;
 mod no_files;
 mod operation;
 

@@ -16,8 +16,9 @@ pub struct Disk;
 impl Inputs for Disk {
     fn boundary(&self, job: &Job) -> Outcome<(Layer<LonLat>, Origin)> {
         let source = &job.field.boundary;
-        let (layer, sha256) = with_hash(job, source)?;
-        let crs = crs_of(job, &layer, source)?;
+        let told = |fault| frame::fitted(fault, source, &job.folder, None);
+        let (layer, sha256) = with_hash(job, source).map_err(told)?;
+        let crs = crs_of(job, &layer, source).map_err(told)?;
         let origin = Origin::of(Input::of_file(&source.file, sha256), &crs);
         boundary_of_files(job, frame::to_wgs84(layer, &crs)?, origin)
     }

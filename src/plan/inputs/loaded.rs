@@ -3,7 +3,7 @@
 use super::{FoundRaster, Origin, crs_of};
 use crate::coordinates::LonLat;
 use crate::findings::{Fault, Outcome, Place};
-use crate::frame::{self, Crs};
+use crate::frame::{self, Crs, Near};
 use crate::job::{Job, Source};
 use crate::plan::Input;
 use crate::read::{self, Geometry, Layer, Raster};
@@ -131,6 +131,14 @@ impl IndexedLayer {
             origin: Origin::of(Input::of_file(&source.file, sha256), &crs),
             source: source.clone(),
             layer,
+        })
+    }
+
+    /// Where another layer should lie if this one is the boundary; `None` of one without points.
+    pub(super) fn near(&self) -> Option<Near> {
+        Some(Near {
+            extent: extent(points(&self.layer.features))?,
+            crs: self.origin.input.crs.clone(),
         })
     }
 

@@ -3,6 +3,7 @@
 use super::loaded::{IndexedLayer, LoadedSource};
 use super::{AtHand, Settings};
 use crate::findings::{Fault, Outcome};
+use crate::frame;
 use crate::job::{Job, Source};
 use crate::plan::terminal;
 use crate::read::{self, Layer};
@@ -27,8 +28,15 @@ impl SharedInputs {
     /// the attribute.
     pub fn of(job: &Job, attribute: &str) -> Outcome<Self> {
         let settings = Arc::new(Settings::read(job)?);
-        let open = |source: &Source, has_values| LoadedSource::open(source, has_values, job);
-        let boundary = open(&job.field.boundary, false)?.into_layer(job)?;
+        let boundary = LoadedSource::open(&job.field.boundary, false, job);
+        let boundary = boundary
+            .map_err(|fault| frame::fitted(fault, &job.field.boundary, &job.folder, None))?
+            .into_layer(job)?;
+        let open = |source: &Source, has_values| {
+            let loaded = LoadedSource::open(source, has_values, job);
+            let near = || boundary.near();
+            loaded.map_err(|fault| frame::fitted(fault, source, &job.folder, near().as_ref()))
+        };
         Ok(Self {
             fields: fields(&boundary.layer, attribute)?,
             sources: Arc::new(loaded(job, &open)?),

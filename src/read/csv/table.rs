@@ -1,4 +1,4 @@
-//! The lines of a CSV file, one at a time.
+//! The lines of a CSV file, one at a time, or the rows of a sheet.
 
 use super::fault;
 use crate::codec::room;
@@ -9,24 +9,29 @@ use std::path::Path;
 /// Bytes that a value takes.
 const BYTES_PER_VALUE: usize = size_of::<Value>();
 
-/// The lines of a file, cut into cells each time they are gone through: held, cells take many times their text.
+/// The lines of a file.
 pub(super) struct Table<'a> {
     pub(super) path: &'a Path,
-    text: &'a str,
-    separator: u8,
+    lines: Lines<'a>,
     pub(super) names: Vec<String>,
+}
+
+enum Lines<'a> {
+    /// Cut into cells each time they are gone through: held, cells take many times their text.
+    Text(&'a str, u8),
+    /// Number and cells of the rows of a sheet.
+    Rows(Vec<(usize, csv::StringRecord)>),
 }
 
 impl<'a> Table<'a> {
     pub(super) fn of(path: &'a Path, text: &'a str, separator: u8) -> Outcome<Self> {
         let mut table = Self {
             path,
-            text,
-            separator,
+            lines: Lines::Text(text, separator),
             names: Vec::new(),
         };
-        let names = table
-            .reader()
+        let mut reader = reader(text, separator);
+        let names = reader
             .headers()
             .map_err(|error| table.broken(&error))?
             .clone();
@@ -56,12 +61,17 @@ impl<'a> Table<'a> {
         }
     }
 
-    fn reader(&self) -> csv::Reader<&'a [u8]> {
-        csv::ReaderBuilder::new()
-            .delimiter(self.separator)
-            .trim(csv::Trim::All)
-            .flexible(true)
-            .from_reader(self.text.as_bytes())
+    /// Rows of a sheet, each with as many cells as there are names.
+    pub(super) fn of_sheet(
+        path: &'a Path,
+        names: Vec<String>,
+        rows: Vec<(usize, csv::StringRecord)>,
+    ) -> Self {
+        Self {
+            path,
+            lines: Lines::Rows(rows),
+            names,
+        }
     }
 
     fn broken(&self, error: &csv::Error) -> Box<Fault> {
@@ -80,7 +90,19 @@ impl<'a> Table<'a> {
         &self,
         mut each: impl FnMut(usize, &csv::StringRecord) -> Outcome<()>,
     ) -> Outcome<()> {
-        let mut reader = self.reader();
+        let (text, separator) = match &self.lines {
+            Lines::Text(text, separator) => (*text, *separator),
+            Lines::Rows(rows) => {
+                let filled = rows
+                    .iter()
+                    .filter(|(_, row)| !row.iter().all(str::is_empty));
+                for (number, row) in filled {
+                    each(*number, row)?;
+                }
+                return Ok(());
+            }
+        };
+        let mut reader = reader(text, separator);
         let mut record = csv::StringRecord::new();
         while reader
             .read_record(&mut record)
@@ -109,4 +131,12 @@ impl<'a> Table<'a> {
         }
         Ok(())
     }
+}
+
+fn reader(text: &str, separator: u8) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new()
+        .delimiter(separator)
+        .trim(csv::Trim::All)
+        .flexible(true)
+        .from_reader(text.as_bytes())
 }

@@ -3,7 +3,6 @@
 use super::coordinates;
 use crate::codec::xml::{BadXml, Step, Walk};
 use crate::read::{Path, Value, Xy};
-use quick_xml::XmlVersion;
 use quick_xml::events::BytesStart;
 use std::collections::HashMap;
 
@@ -171,7 +170,7 @@ impl<'a> Reading<'a> {
 
     fn opens(&mut self, walk: &Walk, start: &BytesStart) -> Result<(), BadXml> {
         let (parents, name) = of(walk.open());
-        let attribute = |key: &str| attribute(walk, start, key);
+        let attribute = |key: &str| walk.attribute(start, key);
         match name {
             "kml" if parents.is_empty() => {}
             other if parents.is_empty() => {
@@ -305,15 +304,4 @@ fn of(open: &[String]) -> (&[String], &str) {
         [parents @ .., name] => (parents, name),
         [] => (&[], ""),
     }
-}
-
-fn attribute(walk: &Walk, start: &BytesStart, key: &str) -> Result<Option<String>, BadXml> {
-    let found = start
-        .try_get_attribute(key)
-        .map_err(|error| walk.bad(error.to_string()))?;
-    let Some(found) = found else { return Ok(None) };
-    let value = found
-        .normalized_value(XmlVersion::Implicit1_0)
-        .map_err(|error| walk.bad(error.to_string()))?;
-    Ok(Some(value.trim().to_owned()))
 }

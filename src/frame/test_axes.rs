@@ -1,0 +1,27 @@
+//! The list of CRSs with north first, against PROJ's database.
+
+use super::proj::Context;
+use crate::codec::epsg_axes::{NORTH_FIRST, is_north_first};
+
+/// If this fails, PROJ has come with another database: write the list that it prints into `codec::epsg_axes`.
+#[test]
+fn axes_are_those_of_the_database() {
+    let context = Context::open(None).expect("a database");
+    let codes = context.all_codes();
+    assert!(codes.len() > 6000, "{}", codes.len());
+    let mut runs: Vec<(u32, u32)> = Vec::new();
+    let mut goes_on = false;
+    for code in codes {
+        let crs = context.parse(&format!("EPSG:{code}")).expect("a CRS");
+        let axes = crs.axes().expect("axes");
+        let north = axes == ["north", "east"];
+        match runs.last_mut() {
+            Some(run) if north && goes_on => run.1 = code,
+            _ if north => runs.push((code, code)),
+            _ => {}
+        }
+        goes_on = north;
+    }
+    assert!(runs == NORTH_FIRST, "the list has to be:\n{runs:?}");
+    assert!(is_north_first(4326) && !is_north_first(25832) && !is_north_first(1));
+}
