@@ -609,8 +609,8 @@ fn codes(fits: &Fits) -> Vec<String> {
 #[test]
 fn what_would_put_a_layer_on_the_boundary_is_told() {
     let missing = |points: &[Xy]| layer(DeclaredCrs::None, points);
-    // The places are what PROJ's cs2cs gives for the coordinates.
-    let brunswick = [10.4675, 52.3407];
+    // The places in degrees: pyproj 3.7.2 (PROJ) for the same coordinates.
+    let brunswick = [10.467878, 52.341175];
     let utm = missing(&about([600_000.0, 5_800_000.0]));
     let found = fits(
         &utm,
@@ -628,14 +628,14 @@ fn what_would_put_a_layer_on_the_boundary_is_told() {
     let found = fits(&prefixed, Some(&near(brunswick, "")));
     assert_eq!(codes(&found)[0], "EPSG:4647", "{found:?}");
     let dutch = missing(&about([155_000.0, 463_000.0]));
-    let found = fits(&dutch, Some(&near([5.3876, 52.1562], "EPSG:4326 WGS 84")));
+    let found = fits(&dutch, Some(&near([5.387204, 52.155172], "EPSG:4326 WGS 84")));
     assert_eq!(codes(&found), ["EPSG:28992"], "{found:?}");
     // A zone that ends 3 degrees to the west.
     let beside = missing(&about([800_000.0, 5_806_000.0]));
     let found = fits(
         &beside,
         Some(&near(
-            [13.4030, 52.3216],
+            [13.402719, 52.322149],
             "EPSG:25833 ETRS89 / UTM zone 33N",
         )),
     );
@@ -646,10 +646,10 @@ fn what_would_put_a_layer_on_the_boundary_is_told() {
     );
     // South of the equator, in New Zealand.
     let south = missing(&about([1_570_000.0, 5_180_000.0]));
-    let found = fits(&south, Some(&near([172.6298, -43.5359], "")));
+    let found = fits(&south, Some(&near([172.628719, -43.532340], "")));
     assert_eq!(codes(&found)[0], "EPSG:2193", "{found:?}");
     let mercator = missing(&about([1_165_237.0, 6_862_000.0]));
-    let found = fits(&mercator, Some(&near([10.4675, 52.3408], "")));
+    let found = fits(&mercator, Some(&near([10.467502, 52.340896], "")));
     assert!(codes(&found).contains(&"EPSG:3857".to_owned()), "{found:?}");
 }
 

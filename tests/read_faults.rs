@@ -70,6 +70,12 @@ fn unknown_and_wrong_formats() {
     ] {
         assert_eq!(fault(&folder.write(name, text)).code, code, "{name}");
     }
+    for name in ["a.xls", "locked.xlsx", "a.csv"] {
+        let old = folder.write(name, b"\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1\0\0");
+        let fault = fault(&old);
+        assert_eq!(fault.code, "read.old_workbook", "{name}");
+        assert!(fault.next.contains(".xlsx"), "{fault}");
+    }
     let fault = fault(&folder.write("b.shp", "x".repeat(200)));
     assert_eq!(fault.code, "read.not_shapefile");
     // Content counts more than the name, and that is said.

@@ -213,6 +213,9 @@ impl Format {
     }
 }
 
+/// How a compound file begins: workbooks of the old form, and newer ones that a password locks (MS-CFB 2.2).
+const OLD_WORKBOOK: [u8; 8] = [0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1];
+
 /// What the file holds. Its name decides only which fault is given when it holds none of them.
 fn format(path: &Path) -> Outcome<Format> {
     if taskdata::is_task_data(path) {
@@ -226,6 +229,15 @@ fn format(path: &Path) -> Outcome<Format> {
             (Format::ZippedShapefile, _) if kml::is_packed(path)? => Ok(Format::Kml),
             _ => Ok(format),
         };
+    }
+    if head.starts_with(&OLD_WORKBOOK) {
+        return Err(Fault::input(
+            "read.old_workbook",
+            Place::file(path),
+            "This is a workbook in the old form (.xls), or one with a password",
+            FORMATS,
+            "Save it in the spreadsheet program as .xlsx or .ods without a password, or the sheet as CSV.",
+        ));
     }
     if Raster::is(path) {
         return Err(Fault::input(
