@@ -358,7 +358,7 @@ fn the_rest_is_planned_as_a_job_of_its_own() {
     );
     assert!(map.features.len() > 100);
     // The same as a layer of a GeoPackage, written over an older one.
-    fs::write(folder.path().join("difference.gpkg"), "older").unwrap();
+    compared(folder.path(), &["--map", "difference.gpkg"]);
     compared(folder.path(), &["--map", "difference.gpkg"]);
     let layer = twinsow::read::read(&folder.path().join("difference.gpkg"), None).unwrap();
     assert_eq!(layer.table.as_deref(), Some("difference"));
