@@ -73,9 +73,8 @@ pub enum Lies {
     OnBoundary,
     /// So many metres from the boundary: nothing lies nearer.
     Beside(f64),
-    /// No boundary is known. Within the area of use of the CRS: its words (empty for the whole Earth), and the middle of the
-    /// layer, longitude and latitude in degrees.
-    Within(String, [f64; 2]),
+    /// No boundary is known: the middle of the layer, longitude and latitude in degrees.
+    At([f64; 2]),
 }
 
 /// The CRSs that fit, best first.
@@ -99,8 +98,6 @@ const DATUMS_M: f64 = 500.0;
 const BESIDE_M: f64 = 50_000.0;
 /// A CRS whose area of use ends farther away, degrees, is made for another continent.
 const ELSEWHERE_DEGREES: f64 = 8.0;
-/// Layers of two CRSs that lie so near to each other, degrees, are the same place for somebody who has to choose.
-const SAME_PLACE_DEGREES: f64 = 0.5;
 /// Metres in a degree of a great circle, roughly.
 const M_PER_DEGREE: f64 = 111_195.0;
 
@@ -147,8 +144,9 @@ pub fn is_about_crs(fault: &Fault) -> bool {
     NO_CRS.contains(&fault.code)
 }
 
-/// The CRSs in which the coordinates of a layer lie on the boundary; where no boundary is known, in the area that each is
-/// made for. What the layer itself declares is left aside.
+/// The CRSs in which the coordinates of a layer lie on the boundary. Where no boundary is known, degrees if the numbers are
+/// such: metres lie somewhere in hundreds of CRSs, and naming three of them would be guessing. What the layer itself declares is
+/// left aside.
 pub fn fits(layer: &Layer, near: Option<&Near>) -> Fits {
     let points = extremes(layer);
     let mut trial = Trial {
@@ -156,10 +154,13 @@ pub fn fits(layer: &Layer, near: Option<&Near>) -> Fits {
         tried: Vec::new(),
         points,
     };
-    if let (Ok(context), false) = (Context::open(None), trial.points.is_empty()) {
-        match near {
-            Some(near) => trial.about(&context, near),
-            None => trial.anywhere(&context),
+    match near {
+        _ if trial.points.is_empty() => {}
+        None => trial.degrees(),
+        Some(near) => {
+            if let Ok(context) = Context::open(None) {
+                trial.about(&context, near);
+            }
         }
     }
     trial.fits()
@@ -199,7 +200,7 @@ impl Trial {
             name: String::new(),
         };
         // What is made for a smaller area is more likely meant.
-        let mut listed = context.projected(Some(&around));
+        let mut listed = context.projected(&around);
         let size =
             |area: &Area| (area.east - area.west).rem_euclid(360.0) * (area.north - area.south);
         listed.sort_by(|a, b| size(&a.area).total_cmp(&size(&b.area)));
@@ -257,55 +258,27 @@ impl Trial {
         self.found.push((worse, fit));
     }
 
-    /// Degrees where the numbers are such; else whatever grid of the registry takes them, those first in whose middle they lie.
-    fn anywhere(&mut self, context: &Rc<Context>) {
-        let degrees = |at: usize| {
-            let [x, y] = [at, 1 - at];
-            self.points
-                .iter()
-                .all(|p| p[x].abs() <= 180.0 && p[y].abs() <= 90.0)
-        };
-        let (straight, turned) = (degrees(0), degrees(1));
-        for (swapped, _) in [(false, straight), (true, turned)]
-            .iter()
-            .filter(|(_, is)| *is)
-        {
+    /// Degrees in both orders, where the numbers are such.
+    fn degrees(&mut self) {
+        for swapped in [false, true] {
             let points = self.points.iter().map(|&[x, y]| match swapped {
                 true => [y, x],
                 false => [x, y],
             });
+            let are_degrees = |[lon, lat]: [f64; 2]| lon.abs() <= 180.0 && lat.abs() <= 90.0;
+            if !points.clone().all(are_degrees) {
+                continue;
+            }
             let Some(range) = Extent::of(points) else {
                 continue;
             };
-            self.tried.push(String::from("EPSG:4326"));
             let fit = Fit {
                 code: String::from("EPSG:4326"),
                 name: String::from("WGS 84"),
-                swapped: *swapped,
-                lies: Lies::Within(String::new(), range.at([0.5, 0.5])),
+                swapped,
+                lies: Lies::At(range.at([0.5, 0.5])),
             };
-            self.found.push((f64::from(u8::from(*swapped)), fit));
-        }
-        if straight || turned {
-            return;
-        }
-        for entry in context.projected(None) {
-            let Some((own, name)) = self.next(context, &entry.code) else {
-                continue;
-            };
-            let Some(places) = self.lon_lat(&own, false) else {
-                continue;
-            };
-            if let Some((off, middle)) = off_middle(&places, &entry.area) {
-                let words = entry.area.name.trim_end_matches('.').to_owned();
-                let fit = Fit {
-                    code: entry.code,
-                    name,
-                    swapped: false,
-                    lies: Lies::Within(words, middle),
-                };
-                self.found.push((off, fit));
-            }
+            self.found.push((f64::from(u8::from(swapped)), fit));
         }
     }
 
@@ -336,30 +309,13 @@ impl Trial {
     fn fits(mut self) -> Fits {
         // Stable: among equals the order in which they were tried.
         self.found.sort_by(|(a, _), (b, _)| a.total_cmp(b));
-        let mut all: Vec<Fit> = Vec::new();
-        let mut more = 0;
-        for (_, fit) in self.found {
-            match all.len() < MOST_TOLD && all.iter().all(|told| !is_same(told, &fit)) {
-                true => all.push(fit),
-                false => more += 1,
-            }
-        }
+        let more = self.found.len().saturating_sub(MOST_TOLD);
+        self.found.truncate(MOST_TOLD);
         Fits {
-            all,
+            all: self.found.into_iter().map(|(_, fit)| fit).collect(),
             more,
             tried: self.tried.len(),
         }
-    }
-}
-
-/// Whether two CRSs put the layer so near to the same place that only one of them is told.
-fn is_same(told: &Fit, fit: &Fit) -> bool {
-    match (&told.lies, &fit.lies) {
-        (Lies::Within(_, [a, b]), Lies::Within(_, [c, d])) => {
-            let near = |one: f64, two: f64| (one - two).abs() < SAME_PLACE_DEGREES;
-            told.swapped == fit.swapped && near(*a, *c) && near(*b, *d)
-        }
-        _ => false,
     }
 }
 
@@ -386,34 +342,16 @@ fn gap_m(places: &[[f64; 2]], near: &Near) -> Option<f64> {
     Some(layer.gap(&field))
 }
 
-/// How far from the middle of an area these places lie, as a share of its half width or height, and their own middle; `None` outside.
-fn off_middle(places: &[[f64; 2]], area: &Area) -> Option<(f64, [f64; 2])> {
-    if places.iter().any(|place| area.outside(*place) > 0.0) {
-        return None;
-    }
-    let half = [
-        (area.east - area.west).rem_euclid(360.0) / 2.0,
-        (area.north - area.south) / 2.0,
-    ];
-    let middle = [area.west + half[0], area.south + half[1]];
-    let own = Extent::of(
-        places
-            .iter()
-            .map(|&[lon, lat]| [from_meridian(lon, middle[0]), lat]),
-    )?
-    .at([0.5, 0.5]);
-    let off = (own[0] / half[0])
-        .abs()
-        .max(((own[1] - middle[1]) / half[1]).abs());
-    let lon = (own[0] + middle[0] + 180.0).rem_euclid(360.0) - 180.0;
-    off.is_finite().then_some((off, [lon, own[1]]))
-}
-
 impl Fits {
     /// What a fault says to do next; `None` where nothing can be said. `near`: the boundary is known.
     fn next_step(&self, near: bool) -> Option<String> {
         let Some(best) = self.all.first() else {
-            return (near && self.tried > 0).then(|| {
+            if !near {
+                return Some(String::from(
+                    "ask where it was exported for its CRS and add it to the layer in the job, as crs = \"EPSG:25832\"; beside a boundary that names its own, those that would put it there are named here",
+                ));
+            }
+            return (self.tried > 0).then(|| {
                 format!(
                     "check that the file belongs to this field: none of {} CRSs puts it on or beside the boundary (the boundary's own, WGS 84, UTM, Web Mercator and the grids that the EPSG registry has for the place); if it does, add crs = \"EPSG:...\" to the layer in the job",
                     self.tried
@@ -427,7 +365,7 @@ impl Fits {
         };
         let listed = told.join("; ");
         let which = match best.lies {
-            Lies::Within(..) => {
+            Lies::At(_) => {
                 "; which one it is cannot be told without the boundary, and the people who made the file know it"
             }
             _ => "",
@@ -459,23 +397,8 @@ impl Fit {
                 format!(", {metres:.0} m from the boundary")
             }
             Lies::Beside(metres) => format!(", {:.0} km from the boundary", metres / 1000.0),
-            Lies::Within(words, [lon, lat]) => {
-                let place = format!("longitude {lon:.2}, latitude {lat:.2}");
-                match words.is_empty() {
-                    true => format!(", at {place}"),
-                    false => format!(", at {place} ({})", shortened(words)),
-                }
-            }
+            Lies::At([lon, lat]) => format!(", at longitude {lon:.2}, latitude {lat:.2}"),
         };
         format!("{} ({}){swapped}{where_}", self.code, self.name)
-    }
-}
-
-/// The first words of where an area of use is.
-fn shortened(words: &str) -> String {
-    const MOST: usize = 60;
-    match words.chars().count() > MOST {
-        true => words.chars().take(MOST).chain("...".chars()).collect(),
-        false => words.to_owned(),
     }
 }

@@ -49,9 +49,8 @@ impl Context {
         codes
     }
 
-    /// The projected CRSs of the registry, in the order of their codes: with `around` those whose area of use holds all of
-    /// it, else all. Without those that say of no area.
-    pub(in crate::frame) fn projected(&self, around: Option<&Area>) -> Vec<Listed> {
+    /// The projected CRSs of the registry whose area of use holds all of this one, in the order of their codes.
+    pub(in crate::frame) fn projected(&self, around: &Area) -> Vec<Listed> {
         let kinds = [sys::PJ_TYPE_PJ_TYPE_PROJECTED_CRS];
         let mut listed = Vec::new();
         // SAFETY: the parameters and the list are freed below; `kinds` lives until then; texts are copied; the count is that
@@ -64,14 +63,12 @@ impl Context {
             parameters.types = kinds.as_ptr();
             parameters.typesCount = kinds.len();
             parameters.allow_deprecated = 0;
-            if let Some(around) = around {
-                parameters.bbox_valid = 1;
-                parameters.crs_area_of_use_contains_bbox = 1;
-                parameters.west_lon_degree = around.west;
-                parameters.south_lat_degree = around.south;
-                parameters.east_lon_degree = around.east;
-                parameters.north_lat_degree = around.north;
-            }
+            parameters.bbox_valid = 1;
+            parameters.crs_area_of_use_contains_bbox = 1;
+            parameters.west_lon_degree = around.west;
+            parameters.south_lat_degree = around.south;
+            parameters.east_lon_degree = around.east;
+            parameters.north_lat_degree = around.north;
             let mut count = 0;
             let list = sys::proj_get_crs_info_list_from_database(
                 self.raw.as_ptr(),

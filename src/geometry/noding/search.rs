@@ -263,9 +263,12 @@ impl<'a> Search<'a> {
     /// The steps of a bundle whose boxes touch a box.
     fn touching(&self, bundle: &Bundle, place: Around, found: &mut Vec<u32>) {
         found.clear();
-        found.extend(bundle.steps.clone().filter(|&step| {
-            !Around::of(step_at(self.places, step)).is_apart_from(&place)
-        }));
+        found.extend(
+            bundle
+                .steps
+                .clone()
+                .filter(|&step| !Around::of(step_at(self.places, step)).is_apart_from(&place)),
+        );
     }
 
     fn is_fresh(&self, step: u32) -> bool {
