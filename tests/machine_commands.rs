@@ -229,7 +229,7 @@ fn lists_that_would_be_wrong_are_refused() {
         (vec!["order", "missing.json"], "cannot be read"),
         (
             vec!["order", "a/job.toml", "--csv", "a/job.toml"],
-            "does not end in .csv",
+            "a file name that ends in .csv",
         ),
     ] {
         let out = twinsow(folder.path(), &args);
