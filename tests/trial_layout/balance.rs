@@ -99,7 +99,6 @@ fn flat_strips_keep_what_is_broadcast() {
 fn flat_plots_get_no_more_in_all_than_the_map_gives() {
     let rate = "kg_per_ha = 120.0, placed_percent = 50 }\nlimits = { max_kg_per_ha = 200, step_kg_per_ha = 1 }\nbalance = { name = \"starter, spread\"";
     for (flat, drilled, left) in [
-        ("", 60.0, 60.0),
         ("flat_kg_per_ha = 40\n", 40.0, 80.0),
         ("flat_kg_per_ha = 120\n", 120.0, 0.0),
         ("flat_kg_per_ha = 150\n", 150.0, 0.0),
