@@ -616,9 +616,9 @@ fn what_would_put_a_layer_on_the_boundary_is_told() {
         &utm,
         Some(&near(brunswick, "EPSG:25832 ETRS89 / UTM zone 32N")),
     );
-    assert_eq!(found.all[0].lies, Lies::OnBoundaryInItsCrs);
+    assert!(matches!(found.all[0].lies, Lies::OnBoundaryInItsCrs(gap) if gap == 0.0));
     assert_eq!(codes(&found)[..2], ["EPSG:25832", "EPSG:32632"]);
-    assert_eq!(found.all[1].lies, Lies::OnBoundary);
+    assert!(matches!(found.all[1].lies, Lies::OnBoundary(gap) if gap == 0.0));
     assert!(found.all.len() <= 3, "{found:?}");
     // The boundary may be in another CRS.
     let found = fits(&utm, Some(&near(brunswick, "OGC:CRS84 WGS 84 (CRS84)")));
@@ -654,6 +654,29 @@ fn what_would_put_a_layer_on_the_boundary_is_told() {
     let mercator = missing(&about([1_165_237.0, 6_862_000.0]));
     let found = fits(&mercator, Some(&near([10.467502, 52.340896], "")));
     assert!(codes(&found).contains(&"EPSG:3857".to_owned()), "{found:?}");
+}
+
+#[test]
+fn what_lies_on_the_boundary_goes_before_what_lies_beside_it() {
+    let utm = layer(DeclaredCrs::None, &about([600_000.0, 5_800_000.0]));
+    // On ED50 (pyproj 3.7.2), some 120 m south of the place on ETRS89.
+    let corner = |by: f64| LonLat::new(10.4682 + by, 52.3404 + by);
+    let field = Near {
+        extent: [corner(-0.0002), corner(0.0002)],
+        crs: String::from("EPSG:25832 ETRS89 / UTM zone 32N"),
+    };
+    let found = fits(&utm, Some(&field));
+    assert!(
+        codes(&found).contains(&"EPSG:23032".to_owned()),
+        "{found:?}"
+    );
+    assert!(
+        matches!(found.all[0].lies, Lies::OnBoundary(gap) if gap == 0.0),
+        "{found:?}"
+    );
+    let fault = Crs::of(&utm, None).map(|_| ()).unwrap_err();
+    let fault = with_fits(fault, &utm, Some(&field));
+    assert!(fault.next.contains("do not guess"), "{fault}");
 }
 
 #[test]

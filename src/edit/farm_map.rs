@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-/// Borders that were read, by job file, each with what it was read from.
-pub(super) type Borders = BTreeMap<PathBuf, (String, Border)>;
+/// Borders that were read, by job file, each with what it was read from; none where that gives none.
+pub(super) type Borders = BTreeMap<PathBuf, (String, Option<Border>)>;
 
 /// The border of one job.
 #[derive(Clone)]
@@ -41,19 +41,23 @@ pub(super) fn border(
         file: folder.join(&source.file),
         ..source
     };
-    let changed = fs::metadata(&source.file).and_then(|of| of.modified()).ok();
+    // A CRS may come later in a file beside it.
+    let beside = [source.file.clone(), source.file.with_extension("prj")];
+    let changed = beside.map(|file| fs::metadata(file).and_then(|of| of.modified()).ok());
     let of = sha256_of(format!("{source:?} {changed:?}"));
     if let Some((own, border)) = known.get(file)
         && *own == of
     {
-        return Some(border.clone());
+        return border.clone();
     }
     let border = match files.field(&source, commands) {
-        Some(border) => border,
-        None => whole((commands.describe)(&source, None, commands.language).ok()?)?,
+        Some(border) => Some(border),
+        None => (commands.describe)(&source, None, commands.language)
+            .ok()
+            .and_then(whole),
     };
     known.insert(file.to_path_buf(), (of, border.clone()));
-    Some(border)
+    border
 }
 
 /// The border that a described file is.

@@ -67,10 +67,10 @@ pub struct Fit {
 /// Where the coordinates would lie in a CRS.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Lies {
-    /// On the boundary, whose CRS it is.
-    OnBoundaryInItsCrs,
-    /// On the boundary, within what datums differ by.
-    OnBoundary,
+    /// The same, and it is the boundary's CRS.
+    OnBoundaryInItsCrs(f64),
+    /// On the boundary, or as many metres beside it as datums differ by.
+    OnBoundary(f64),
     /// So many metres from the boundary: nothing lies nearer.
     Beside(f64),
     /// No boundary is known: the middle of the layer, longitude and latitude in degrees.
@@ -239,15 +239,15 @@ impl Trial {
             return;
         };
         let lies = match (gap <= DATUMS_M, is_own) {
-            (true, true) => Lies::OnBoundaryInItsCrs,
-            (true, false) => Lies::OnBoundary,
+            (true, true) => Lies::OnBoundaryInItsCrs(gap),
+            (true, false) => Lies::OnBoundary(gap),
             (false, _) => Lies::Beside(gap),
         };
-        // In the order of what is tried; swapped axes and distance come after.
+        // What lies nearer first, of what lies alike in the order of what is tried; swapped axes come after, and then what lies
+        // beside.
         let worse = match lies {
             Lies::Beside(gap) => 2.0 + gap,
-            _ if turned.is_some() => 1.0,
-            _ => 0.0,
+            _ => gap / (2.0 * DATUMS_M) + f64::from(u8::from(turned.is_some())),
         };
         let fit = Fit {
             code: code.to_owned(),
@@ -368,6 +368,9 @@ impl Fits {
             Lies::At(_) => {
                 "; which one it is cannot be told without the boundary, and the people who made the file know it"
             }
+            _ if self.all.len() > 1 => {
+                "; each puts it at another place, by up to some hundred metres: ask where it was exported, and do not guess"
+            }
             _ => "",
         };
         Some(match best.swapped {
@@ -391,8 +394,9 @@ impl Fit {
             false => "",
         };
         let where_ = match &self.lies {
-            Lies::OnBoundaryInItsCrs => String::from(", the boundary's"),
-            Lies::OnBoundary => String::from(", on the boundary"),
+            Lies::OnBoundaryInItsCrs(gap) => format!(", the boundary's{}", beside(*gap)),
+            Lies::OnBoundary(gap) if *gap < 0.5 => String::from(", on the boundary"),
+            Lies::OnBoundary(gap) => format!(", {gap:.0} m from the boundary"),
             Lies::Beside(metres) if *metres < 1000.0 => {
                 format!(", {metres:.0} m from the boundary")
             }
@@ -400,5 +404,13 @@ impl Fit {
             Lies::At([lon, lat]) => format!(", at longitude {lon:.2}, latitude {lat:.2}"),
         };
         format!("{} ({}){swapped}{where_}", self.code, self.name)
+    }
+}
+
+/// So many metres beside the boundary, if any.
+fn beside(gap_m: f64) -> String {
+    match gap_m < 0.5 {
+        true => String::new(),
+        false => format!(", {gap_m:.0} m from it"),
     }
 }

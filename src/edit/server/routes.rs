@@ -313,13 +313,14 @@ fn described(room: &Room, name: &str, query: &Query) -> Outcome<Value> {
         })
     });
     // Files that come before the job lie in one plane, that of the first of them.
-    let mut plane = held(&room.plane);
     let near = match &of_job {
         Some((_, near)) => Some(near.clone()),
-        None => plane.as_ref().map(Near::of_frame),
+        None => held(&room.plane).as_ref().map(Near::of_frame),
     };
     let of_job = of_job.map(|(frame, _)| frame);
+    // Nothing is held meanwhile: other questions do not wait for a large file.
     let mut value = (room.commands.describe)(&source, near.as_ref(), room.language())?;
+    let mut plane = held(&room.plane);
     let found = view::described(&mut value, name, of_job.or_else(|| plane.clone()));
     if plane.is_none() {
         *plane = found;

@@ -106,6 +106,22 @@ impl Object {
         self.context.own(datum).map(|datum| datum.name())
     }
 
+    /// Whether places have a third number.
+    #[cfg(test)]
+    pub(in crate::frame) fn has_heights(&self) -> bool {
+        if self.kind() == Kind::Compound {
+            return true;
+        }
+        // SAFETY: live objects.
+        unsafe {
+            let system = sys::proj_crs_get_coordinate_system(self.ctx(), self.raw.as_ptr());
+            let system = self.context.own(system);
+            system.is_some_and(|system| {
+                sys::proj_cs_get_axis_count(self.ctx(), system.raw.as_ptr()) > 2
+            })
+        }
+    }
+
     /// Directions of the first two axes: `north`, `east`.
     #[cfg(test)]
     pub(in crate::frame) fn axes(&self) -> Option<[String; 2]> {

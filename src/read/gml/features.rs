@@ -1,7 +1,9 @@
 //! From the text of a GML file to features.
 
 use super::coordinates::{self, Marks, Places};
+use super::names::{BENT, BESIDE, GEOMETRIES, ID, MEMBERS};
 use super::srs;
+use crate::codec::room::{PER_PIECE, Room};
 use crate::codec::xml::{BadXml, Step, Walk};
 use crate::read::{Path, Xy};
 use quick_xml::events::BytesStart;
@@ -16,6 +18,7 @@ pub(super) struct Gml {
     pub(super) kinds: Vec<String>,
     pub(super) attributes: Vec<String>,
     places: HashMap<String, usize>,
+    places_of_kinds: HashMap<String, usize>,
 }
 
 /// One feature. A geometry of several kinds fills several lists.
@@ -73,66 +76,24 @@ impl Gml {
     }
 
     fn kind(&mut self, name: &str) -> usize {
-        let known = self.kinds.iter().position(|kind| kind == name);
-        known.unwrap_or_else(|| {
-            self.kinds.push(name.to_owned());
-            self.kinds.len() - 1
-        })
+        if let Some(at) = self.places_of_kinds.get(name) {
+            return *at;
+        }
+        self.kinds.push(name.to_owned());
+        self.places_of_kinds
+            .insert(name.to_owned(), self.kinds.len() - 1);
+        self.kinds.len() - 1
     }
 }
 
-/// Elements around features.
-const MEMBERS: [&str; 3] = ["featureMember", "featureMembers", "member"];
-/// The attribute with the id of a feature, as other programs call it.
-const ID: &str = "gml_id";
-/// Elements that begin a geometry.
-const GEOMETRIES: [&str; 19] = [
-    "Point",
-    "LineString",
-    "LinearRing",
-    "Ring",
-    "Curve",
-    "CompositeCurve",
-    "Polygon",
-    "Surface",
-    "CompositeSurface",
-    "PolyhedralSurface",
-    "TriangulatedSurface",
-    "MultiPoint",
-    "MultiLineString",
-    "MultiCurve",
-    "MultiPolygon",
-    "MultiSurface",
-    "MultiGeometry",
-    "Envelope",
-    "Box",
-];
-/// Elements of a geometry that are none of straight lines.
-const BENT: [&str; 16] = [
-    "Arc",
-    "ArcString",
-    "Circle",
-    "ArcByCenterPoint",
-    "CircleByCenterPoint",
-    "ArcByBulge",
-    "ArcStringByBulge",
-    "CubicSpline",
-    "BSpline",
-    "Bezier",
-    "Clothoid",
-    "GeodesicString",
-    "OffsetCurve",
-    "OrientableCurve",
-    "Solid",
-    "Tin",
-];
-
+/// Longest name of an attribute, bytes: those of all elements around a value, joined.
+const LONGEST_NAME: usize = 500;
 /// Reads the text of a file.
 ///
 /// # Errors
 /// What is no XML, or no geometry that is read; with its line.
 pub(super) fn parse(text: &str) -> Result<Gml, BadXml> {
-    let mut reading = Reading::default();
+    let mut reading = Reading::of(text.len());
     let mut walk = Walk::over(text);
     while let Some(step) = walk.step()? {
         match step {
@@ -156,9 +117,10 @@ struct Element {
     in_geometry: bool,
 }
 
-#[derive(Default)]
 struct Reading {
     gml: Gml,
+    /// What names of attributes may take.
+    room: Room,
     elements: Vec<Element>,
     /// The feature that is open, and how deep its element lies.
     feature: Option<(usize, Found)>,
@@ -177,6 +139,46 @@ struct Reading {
 }
 
 impl Reading {
+    /// Of a text of so many bytes.
+    fn of(bytes: usize) -> Self {
+        Self {
+            gml: Gml::default(),
+            room: Room::of(bytes),
+            elements: Vec::new(),
+            feature: None,
+            of_all: None,
+            of_feature: None,
+            line: Path::new(),
+            ring: Path::new(),
+            curve_is_open: false,
+            exterior: None,
+            holes: Vec::new(),
+            coord: Vec::new(),
+        }
+    }
+
+    /// The place of an attribute by the names of its elements.
+    fn attribute_of(&mut self, path: &[&str]) -> Result<usize, String> {
+        // Before they are joined: deep in long names each value would have a name as long as the file.
+        let bytes = path.iter().map(|name| name.len() + 1).sum::<usize>();
+        if bytes > LONGEST_NAME + 1 {
+            return Err(format!(
+                "the names of the elements around a value have {} bytes together, and {LONGEST_NAME} are read",
+                bytes - 1
+            ));
+        }
+        let name = path.join(".");
+        let is_new = !self.gml.places.contains_key(&name);
+        // The name is kept twice.
+        if is_new && !self.room.take(2 * (name.len() + PER_PIECE) + 64) {
+            return Err(format!(
+                "it has more than {} attributes with different names, which is more than is read from a file of its size",
+                self.gml.attributes.len()
+            ));
+        }
+        Ok(self.gml.attribute(&name))
+    }
+
     fn opens(&mut self, walk: &Walk, start: &BytesStart) -> Result<(), BadXml> {
         let open = walk.open();
         let depth = open.len();
@@ -196,6 +198,11 @@ impl Reading {
         if element.in_geometry {
             if BENT.contains(&name) {
                 return Err(walk.bad(format!("it has a '{name}', which is not of straight lines")));
+            }
+            if !BESIDE.contains(&name) && attribute("href")?.is_some() {
+                return Err(walk.bad(format!(
+                    "a part of a geometry, '{name}', lies elsewhere (xlink:href), and is not looked for"
+                )));
             }
             element.srs = attribute("srsName")?.map(Rc::from);
             element.dimension = match attribute("srsDimension")? {
@@ -305,7 +312,7 @@ impl Reading {
             // The path to a value inside others; the innermost element of a feature is its attribute.
             let path = parents.get(depth..).unwrap_or_default();
             let path: Vec<&str> = path.iter().map(String::as_str).chain([name]).collect();
-            let at = self.gml.attribute(&path.join("."));
+            let at = self.attribute_of(&path).map_err(|what| walk.bad(what))?;
             let text =
                 Some(heard.trim().to_owned()).filter(|text| !element.is_nil && !text.is_empty());
             if let Some((_, found)) = &mut self.feature {
@@ -326,7 +333,7 @@ impl Reading {
         let bad = |what: String| walk.bad(what);
         match name {
             "posList" => {
-                let dimension = self.dimension(element);
+                let dimension = self.dimension(element).map_err(bad)?;
                 let places = coordinates::list(heard, dimension).map_err(bad)?;
                 self.places(element, places).map_err(bad)?;
             }
@@ -436,13 +443,32 @@ impl Reading {
         }
     }
 
-    /// How many numbers a place has, by the nearest element that says so.
-    fn dimension(&self, element: &Element) -> usize {
+    /// How many numbers a place of a list has, by the nearest element that says so.
+    fn dimension(&self, element: &Element) -> Result<usize, String> {
         let around = self.elements.iter().rev();
-        let said = std::iter::once(element).chain(around);
-        said.filter_map(|element| element.dimension)
-            .next()
-            .unwrap_or(2)
+        let mut said = std::iter::once(element).chain(around);
+        if let Some(dimension) = said.find_map(|element| element.dimension) {
+            return Ok(dimension);
+        }
+        // Files in such a CRS have two numbers or three, and many a list comes out even with either.
+        match self.srs(element) {
+            Some(srs) if srs::has_heights(&srs) => Err(format!(
+                "its CRS '{}' has heights, and no 'srsDimension' says whether a place of the list has 2 or 3 numbers",
+                srs.escape_debug()
+            )),
+            _ => Ok(2),
+        }
+    }
+
+    /// The name of the CRS that holds in an element.
+    fn srs(&self, element: &Element) -> Option<Rc<str>> {
+        let around = self.elements.iter().rev();
+        let mut named = std::iter::once(element).chain(around);
+        named
+            .find_map(|element| element.srs.as_ref())
+            .or(self.of_feature.as_ref())
+            .or(self.of_all.as_ref())
+            .cloned()
     }
 
     /// Keeps places of the open line, x first.
@@ -451,13 +477,7 @@ impl Reading {
         element: &Element,
         (mut places, has_heights): Places,
     ) -> Result<(), String> {
-        let around = self.elements.iter().rev();
-        let named = std::iter::once(element).chain(around);
-        let named = named.filter_map(|element| element.srs.as_ref()).next();
-        let srs = named
-            .or(self.of_feature.as_ref())
-            .or(self.of_all.as_ref())
-            .cloned();
+        let srs = self.srs(element);
         let is_north_first = srs.as_deref().is_some_and(srs::is_swapped);
         if is_north_first {
             for place in &mut places {

@@ -5,6 +5,7 @@
 
 mod coordinates;
 mod features;
+mod names;
 mod srs;
 #[cfg(test)]
 mod tests;
@@ -26,14 +27,18 @@ pub(super) const FORMAT: &str = "GML";
 /// The tables of a file: one for each kind of feature that has a geometry.
 pub(super) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     let (gml, _) = content(path)?;
-    let of_kind = |kind: usize| gml.found.iter().filter(move |found| found.kind == kind);
+    // Of each kind: whether it has lines, points and polygons, and how many features.
+    let mut counts = vec![([false; 3], 0); gml.kinds.len()];
+    for found in &gml.found {
+        let (has, features) = &mut counts[found.kind];
+        has[0] |= !found.lines.is_empty();
+        has[1] |= !found.points.is_empty();
+        has[2] |= !found.polygons.is_empty();
+        *features += 1;
+    }
     let summary = |kind: usize| {
-        let has = |is: fn(&Found) -> bool| of_kind(kind).any(is);
-        let kinds = [
-            (has(|found| !found.lines.is_empty()), "lines"),
-            (has(|found| !found.points.is_empty()), "points"),
-            (has(|found| !found.polygons.is_empty()), "polygons"),
-        ];
+        let (has, features) = counts[kind];
+        let kinds = [(has[0], "lines"), (has[1], "points"), (has[2], "polygons")];
         let kinds: Vec<&str> = kinds
             .iter()
             .filter(|(is, _)| *is)
@@ -42,7 +47,7 @@ pub(super) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
         TableSummary {
             name: Some(gml.kinds[kind].clone()),
             geometry: kinds.join(", "),
-            features: of_kind(kind).count() as u64,
+            features: features,
         }
     };
     let with_geometry = gml.with_geometry();
@@ -90,6 +95,17 @@ pub(super) fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
             format!("{several} features have several kinds of geometry; of each its polygons were taken, or else its lines."),
         ));
     }
+    let declared = crs.as_deref().map(srs::declared);
+    if let (Some(name), Some(None)) = (&crs, &declared) {
+        findings.push(Finding::warning(
+            "read.gml_srs",
+            place.clone(),
+            format!(
+                "Its CRS is named '{}': which one that is, and in which order the coordinates stand, is not known here. It counts as none; with a 'crs' in the job the first number is taken as x (east, longitude).",
+                name.escape_debug()
+            ),
+        ));
+    }
     let columns = columns(&found, gml.attributes.len());
     let cells = found.len().saturating_mul(columns.len());
     if cells.saturating_mul(size_of::<Value>()) > room::most(bytes) {
@@ -101,8 +117,8 @@ pub(super) fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
         file: path.to_path_buf(),
         format: FORMAT,
         table: Some(name),
-        crs: match crs {
-            Some(text) => DeclaredCrs::Text(srs::declared(&text)),
+        crs: match declared.flatten() {
+            Some(text) => DeclaredCrs::Text(text),
             None => DeclaredCrs::None,
         },
         attributes: columns
@@ -173,7 +189,7 @@ fn made(
     columns: &[usize],
     place: Place,
 ) -> Outcome<(Vec<Feature>, Vec<Finding>)> {
-    let kinds: Vec<Typed> = columns.iter().map(|at| Typed::of(&found, *at)).collect();
+    let kinds = Typed::of_all(&found, columns);
     let mut gather = Gather::new(place);
     let mut features = Vec::with_capacity(found.len());
     for (mut one, number) in found.into_iter().zip(1..) {
@@ -214,20 +230,25 @@ enum Typed {
 }
 
 impl Typed {
-    fn of(found: &[Found], attribute: usize) -> Self {
-        let values = found.iter().flat_map(|one| &one.values);
-        let texts = values
-            .filter(|(at, _)| *at == attribute)
-            .filter_map(|(_, text)| text.as_deref());
-        let mut typed = Self::Whole;
-        for text in texts.filter(|text| !text.is_empty()) {
-            typed = match typed {
-                Self::Whole if is_whole(text) => Self::Whole,
-                Self::Whole | Self::Number if is_number(text) => Self::Number,
-                _ => return Self::Text,
-            };
+    /// Of each of these attributes, which stand in order.
+    fn of_all(found: &[Found], columns: &[usize]) -> Vec<Self> {
+        let mut all = vec![Self::Whole; columns.len()];
+        for (attribute, text) in found.iter().flat_map(|one| &one.values) {
+            let text = text.as_deref().filter(|text| !text.is_empty());
+            if let (Ok(at), Some(text)) = (columns.binary_search(attribute), text) {
+                all[at] = all[at].and(text);
+            }
         }
-        typed
+        all
+    }
+
+    /// What it is with one more value.
+    fn and(self, text: &str) -> Self {
+        match self {
+            Self::Whole if is_whole(text) => Self::Whole,
+            Self::Whole | Self::Number if is_number(text) => Self::Number,
+            _ => Self::Text,
+        }
     }
 
     fn value(self, text: String) -> Value {

@@ -224,3 +224,103 @@ fn what_is_not_plain_is_refused_with_its_line() {
     let (_folder, path) = written(empty);
     assert_eq!(read(&path, None).unwrap_err().code, "read.nothing_inside");
 }
+
+/// [`SURVEY`] with the CRS of its parcels named otherwise.
+fn named(srs: &str) -> (tempfile::TempDir, PathBuf) {
+    written(&SURVEY.replace("http://www.opengis.net/def/crs/EPSG/0/25832", srs))
+}
+
+#[test]
+fn each_name_of_the_registry_has_latitude_first() {
+    for srs in [
+        "http://opengis.net/def/crs/EPSG/0/4258",
+        "www.opengis.net/def/crs/EPSG/0/4258",
+        "urn:opengis:crs:EPSG:0:4258",
+    ] {
+        let (_folder, path) = written(&SURVEY.replace("urn:ogc:def:crs:EPSG::4258", srs));
+        let ways = read(&path, Some("Way")).unwrap();
+        assert_eq!(ways.crs, DeclaredCrs::Text("EPSG:4258".into()), "{srs}");
+        assert_eq!(points(&ways.features[0].geometry)[0], [8.5, 50.5], "{srs}");
+    }
+}
+
+#[test]
+fn a_name_that_is_not_understood_is_none_and_told() {
+    let (_folder, path) = named("urn:x:crs:EPSG:25832");
+    let parcels = read(&path, Some("Parcel")).unwrap();
+    assert_eq!(parcels.crs, DeclaredCrs::None);
+    let told = &parcels.findings;
+    let told = told.iter().find(|of| of.code == "read.gml_srs").unwrap();
+    assert!(told.message.contains("urn:x:crs:EPSG:25832"), "{told:?}");
+}
+
+#[test]
+fn lists_in_a_crs_with_heights_have_to_say_how_many_numbers() {
+    for srs in [
+        "urn:ogc:def:crs:EPSG::4979",
+        "urn:ogc:def:crs,crs:EPSG::25832,crs:EPSG::7837",
+    ] {
+        let (_folder, path) = named(srs);
+        let fault = read(&path, Some("Parcel")).unwrap_err();
+        assert!(fault.found.contains("srsDimension"), "{fault}");
+        assert_eq!(fault.place.line, Some(8), "{fault}");
+        let all = SURVEY.replace("<gml:posList>", "<gml:posList srsDimension=\"2\">");
+        let (_folder, path) =
+            written(&all.replace("http://www.opengis.net/def/crs/EPSG/0/25832", srs));
+        assert!(read(&path, Some("Parcel")).is_ok(), "{srs}");
+    }
+}
+
+#[test]
+fn a_part_of_a_geometry_that_lies_elsewhere_is_a_fault() {
+    for (from, name) in [
+        ("<gml:surfaceMember><gml:Polygon>", "surfaceMember"),
+        ("<gml:curveMember><gml:LineString>", "curveMember"),
+        ("<gml:exterior><gml:LinearRing><gml:posList>20", "exterior"),
+    ] {
+        assert!(SURVEY.contains(from), "{from}");
+        let to = format!("<gml:{name} xlink:href=\"#s2\"/>{from}");
+        let (_folder, path) = written(&SURVEY.replacen(from, &to, 1));
+        let fault = read(&path, Some("Parcel")).unwrap_err();
+        assert!(fault.found.contains("xlink:href"), "{fault}");
+        assert!(fault.found.contains(name), "{fault}");
+    }
+    // Beside the geometry it is one of the feature's own attributes.
+    let to = "<a:owner xlink:href=\"#o\"/><a:use>";
+    let (_folder, path) = written(&SURVEY.replacen("<a:use>", to, 1));
+    assert!(read(&path, Some("Parcel")).is_ok());
+}
+
+#[test]
+fn names_do_not_take_more_than_the_file_warrants() {
+    let feature = |inside: &str| {
+        format!(
+            r#"<c xmlns:gml="http://www.opengis.net/gml"><gml:featureMember><F><at><gml:Point><gml:pos>1 2</gml:pos></gml:Point></at>{inside}</F></gml:featureMember></c>"#
+        )
+    };
+    let long = "n".repeat(300);
+    let (_folder, path) = written(&feature(&format!("<{long}><{long}>1</{long}></{long}>")));
+    let fault = read(&path, None).unwrap_err();
+    assert_eq!(fault.code, "read.not_gml", "{fault}");
+    assert!(fault.found.contains("601 bytes"), "{fault}");
+    // Each leaf of some bytes would keep two names of five hundred.
+    let around = "n".repeat(480);
+    let leaves: String = (0..120_000).map(|nth| format!("<a{nth}/>")).collect();
+    let (_folder, path) = written(&feature(&format!("<{around}>{leaves}</{around}>")));
+    let fault = read(&path, None).unwrap_err();
+    assert!(fault.found.contains("different names"), "{fault}");
+}
+
+#[test]
+fn many_attributes_and_kinds_are_read_in_one_pass() {
+    let leaves: String = (0..40_000)
+        .map(|nth| format!("<a{nth}>{nth}</a{nth}>"))
+        .collect();
+    let (_folder, path) = written(&format!(
+        r#"<c xmlns:gml="http://www.opengis.net/gml"><gml:featureMember><F><at><gml:Point><gml:pos>1 2</gml:pos></gml:Point></at>{leaves}<b>x</b></F></gml:featureMember></c>"#
+    ));
+    let layer = read(&path, None).unwrap();
+    assert_eq!(layer.attributes.len(), 40_001);
+    assert_eq!(layer.features[0].values[39_999], Value::Integer(39_999));
+    assert_eq!(layer.features[0].values[40_000], Value::Text("x".into()));
+}

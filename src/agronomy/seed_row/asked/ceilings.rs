@@ -7,7 +7,7 @@ use crate::agronomy::crop_tolerance::{self, Crop, Group};
 use crate::agronomy::seed_row::case::{Case, Part};
 use crate::agronomy::seed_safe::strictness::{TEXTURES, Texture};
 use crate::agronomy::seed_safe::{self, Answer, Limit, Table, lowest_kg_per_ha};
-use crate::findings::Outcome;
+use crate::findings::{Fault, Outcome, Place};
 use crate::job::AboveLimit;
 
 impl<'a> Asked<'a> {
@@ -107,7 +107,13 @@ impl<'a> Asked<'a> {
                         Some(said) => said,
                         none => none.insert(self.say(Some(*tenderer), reading)?),
                     };
-                    let bound = said.get(nth).unwrap_or(bound).clone().remarked(&remark);
+                    // What is told in words has to be what was compared.
+                    let alike = |said: &&Said| {
+                        said.counted == bound.counted
+                            && said.most_kg_per_ha() == bound.most_kg_per_ha()
+                    };
+                    let in_words = said.get(nth).filter(alike).ok_or_else(differs)?;
+                    let bound = in_words.clone().remarked(&remark);
                     match known {
                         Some(known) => *known = bound,
                         None => least.push(bound),
@@ -275,6 +281,15 @@ impl<'a> Asked<'a> {
         }
         self.holds_all(&found).then_some(found)
     }
+}
+
+fn differs() -> Box<Fault> {
+    Fault::program(
+        "agronomy.seed_row",
+        Place::nowhere(),
+        "a table says something else in words than when it is compared",
+        "the same bound both times",
+    )
 }
 
 /// Numbers in order, each once.
