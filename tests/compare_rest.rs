@@ -188,7 +188,13 @@ fn only_an_earlier_result_is_written_over() {
     let card = ["card", "of/field.json", "--to", "cards"];
     let man = ["man", "--to", "man"];
     let stick = ["stick", "plan", "--to", "stick"];
-    for arguments in [&all[..], &json, &order, &card, &man, &stick].repeat(2) {
+    let yard = "--from 2026-03-20 --yard 9,50 --ha-per-h 3";
+    let week: Vec<&str> = "week plan".split(' ').chain(yard.split(' ')).collect();
+    let both = [&week[..], &["--csv", "week.csv", "--page", "week.html"]].concat();
+    for arguments in [&all[..], &json, &order, &card, &man, &stick, &both].repeat(2) {
+        // What the rest was made of may have changed since.
+        let job = fs::read_to_string(folder.join("job.toml")).unwrap();
+        fs::write(folder.join("job.toml"), job + "# looked at\n").unwrap();
         let made = run(folder, arguments);
         let code = made.status.code();
         assert!(
@@ -200,9 +206,11 @@ fn only_an_earlier_result_is_written_over() {
 
     // A job that asks, and somebody has answered.
     let rest = fs::read_to_string(folder.join("job-rest.toml")).unwrap();
-    fs::write(folder.join("job-rest.toml"), rest + "# mine\n[report]\n").unwrap();
-    let yard = "--from 2026-03-20 --yard 9,50 --ha-per-h 3";
-    let week: Vec<&str> = "week plan".split(' ').chain(yard.split(' ')).collect();
+    fs::write(
+        folder.join("job-rest.toml"),
+        rest.replace("drilled already", "drilled"),
+    )
+    .unwrap();
     let week = |more: [&'static str; 2]| [&week[..], &more].concat();
     let before = fs::read(folder.join("plan/plan.json")).unwrap();
     let in_plan = names(&folder.join("plan"));

@@ -5,6 +5,7 @@ use super::frame as command;
 use super::ledger;
 use super::numbers;
 use super::screen::Screen;
+use super::sealed::{SEALED, sealed};
 use super::show::findings;
 use super::show::number::Numbers;
 use super::show::table::{Column, Table};
@@ -17,7 +18,6 @@ use crate::ledger::{Column as Cell, Row, What};
 use crate::plan::{self, Disk, Options, Plan};
 use clap::{Args as ClapArgs, ValueEnum};
 use std::fmt::Write as _;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Makes next season's establishment from plant counts
@@ -139,8 +139,7 @@ fn counted(args: &Args) -> Outcome<(String, Exit)> {
     let of_ledger = in_ledger
         .as_ref()
         .map_or(Ok(Vec::new()), ledger::Entry::files)?;
-    let is_next = |file: &Path| is_as_written(file, &job, &args.job, product);
-    let own = next.iter().map(|(file, _)| (file, Known::Seen(&is_next)));
+    let own = next.iter().map(|(file, _)| (file, SEALED));
     let all = own.chain(of_ledger.iter().map(|(file, _)| (file, Known::Read)));
     targets::check(all.map(|(file, known)| (file.as_path(), known)))?;
     let all = next.iter().chain(&of_ledger);
@@ -277,39 +276,19 @@ fn next_job(
     })?;
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let target = path.with_file_name(format!("{stem}-next.toml"));
-    let text = next_text(job, path, product, lookup)?;
-    Job::parse(&text, &target)?;
-    Ok((target, text.into_bytes()))
-}
-
-/// The text of that job.
-fn next_text(job: &Job, path: &Path, product: usize, lookup: Lookup) -> Outcome<String> {
     let mut next = job.clone();
     // What it says stands in the job by now.
     next.machine_file = None;
     if let Some(own) = next.products.get_mut(product) {
         own.rate.establishment_percent = Some(lookup);
     }
-    Ok(format!(
+    let text = sealed(&format!(
         "# Written by 'twinsow establishment': {} with the establishment that plants were counted for.\n# Every setting stands here, also those that were left out there. Check seed, lots and dates before use.\n{}",
         path.file_name().unwrap_or_default().to_string_lossy(),
         next.print()?
-    ))
-}
-
-/// Whether next season's job is as an earlier run has written it from this job: nobody has worked on it since.
-fn is_as_written(file: &Path, job: &Job, path: &Path, product: usize) -> bool {
-    let there = fs::read_to_string(file).unwrap_or_default();
-    let own = Job::parse(&there, file).ok();
-    let lookup = own.and_then(|own| {
-        own.products
-            .get(product)?
-            .rate
-            .establishment_percent
-            .clone()
-    });
-    let text = lookup.map(|lookup| next_text(job, path, product, lookup));
-    text.is_some_and(|text| text.is_ok_and(|text| text == there))
+    ));
+    Job::parse(&text, &target)?;
+    Ok((target, text.into_bytes()))
 }
 
 /// In the units of the job's pages.

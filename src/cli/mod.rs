@@ -35,6 +35,7 @@ mod reissue;
 mod relative;
 mod schema;
 mod screen;
+mod sealed;
 mod seedbeds;
 mod show;
 mod stick;

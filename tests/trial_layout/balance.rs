@@ -92,3 +92,38 @@ fn flat_strips_keep_what_is_broadcast() {
         assert!(said("trial.spreader_width"));
     }
 }
+
+/// Of 120 kg/ha in all, half of it drilled: flat plots get no more in all, whatever the drill lays there, and a rate that is the whole
+/// leaves nothing.
+#[test]
+fn flat_plots_get_no_more_in_all_than_the_map_gives() {
+    let rate = "kg_per_ha = 120.0, placed_percent = 50 }\nlimits = { max_kg_per_ha = 200, step_kg_per_ha = 1 }\nbalance = { name = \"starter, spread\"";
+    for (flat, drilled, left) in [
+        ("", 60.0, 60.0),
+        ("flat_kg_per_ha = 40\n", 40.0, 80.0),
+        ("flat_kg_per_ha = 120\n", 120.0, 0.0),
+        ("flat_kg_per_ha = 150\n", 150.0, 0.0),
+    ] {
+        let tried = trial(
+            "map_against_flat",
+            &format!("product = \"starter\"\nblocks = 4\n{flat}"),
+        );
+        let (_, plan) = laid(&with_starter(rate, &(PHOSPHATE.to_owned() + &tried)));
+        let asks = |of: &twinsow::agronomy::Reason| {
+            of.rule == Rule::TrialStrip && of.inputs.iter().any(|(name, _)| name == "asked kg/ha")
+        };
+        let rows = plan.rates.rows.iter();
+        let mut rows = rows
+            .filter(|row| row.rates[1].reasons.iter().any(asks))
+            .peekable();
+        assert!(rows.peek().is_some(), "{flat}");
+        for row in rows {
+            let broadcast = row.rates[1].balance.as_ref().map_or(0.0, |of| of.kg_per_ha);
+            let has = (row.rates[1].kg_per_ha, broadcast);
+            assert!(
+                (has.0 - drilled).abs() < 1e-9 && (has.1 - left).abs() < 1e-9,
+                "{flat}{has:?}"
+            );
+        }
+    }
+}

@@ -11,6 +11,7 @@ use super::exit::Exit;
 use super::frame;
 use super::ledger;
 use super::screen::Screen;
+use super::sealed::{SEALED, sealed};
 use super::targets::{self, Known};
 use crate::compare::{self, Compared, Differences, FieldRecord, PlanMap};
 use crate::findings::{Fault, Outcome, Place};
@@ -78,7 +79,6 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     let plan = PlanMap::read(&args.plan)?;
     let rest = args.rest.as_deref().map(|job| rest_of(job, &plan));
     let rest = rest.transpose()?;
-    let is_rest = |file: &Path| rest.as_ref().is_some_and(|own| own.is_as_written(file));
     let mut all: Vec<(PathBuf, Known<'_>)> = Vec::new();
     all.extend(args.map.iter().map(|file| (file.clone(), MAP)));
     all.extend(args.page.iter().map(|file| (file.clone(), PAGE)));
@@ -87,12 +87,10 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
             .iter()
             .flat_map(|own| own.clone().into_iter().zip(RECORD)),
     );
-    all.extend(rest.iter().flat_map(|own| {
-        [
-            (own.drilled.clone(), DRILLED),
-            (own.job.clone(), Known::Seen(&is_rest)),
-        ]
-    }));
+    all.extend(
+        rest.iter()
+            .flat_map(|own| [(own.drilled.clone(), DRILLED), (own.job.clone(), SEALED)]),
+    );
     let check = |all: &[(PathBuf, Known<'_>)]| {
         targets::check(all.iter().map(|(file, known)| (file.as_path(), *known)))
     };
@@ -142,7 +140,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     }
     targets::put(&record)?;
     if let Some(rest) = rest {
-        let job = rest.text + &goes_on(&comparison.figures, comparison.back_m);
+        let job = sealed(&(rest.text + &goes_on(&comparison.figures, comparison.back_m)));
         // The job last: it names the other.
         targets::put(&[
             (rest.drilled, comparison.drilled.into_bytes()),

@@ -15,15 +15,6 @@ pub(super) struct Rest {
     pub drilled: PathBuf,
 }
 
-impl Rest {
-    /// Whether a job file is as an earlier run has left it: nobody has answered what it asks, or worked on it in another way.
-    pub fn is_as_written(&self, file: &Path) -> bool {
-        let there = fs::read_to_string(file).unwrap_or_default();
-        let more = there.strip_prefix(&self.text);
-        more.is_some_and(|more| more.lines().all(|line| line.starts_with('#')))
-    }
-}
-
 /// The job with one more exclusion. It lies beside the old one, so that all its paths still hold.
 pub(super) fn rest_of(job: &Path, plan: &PlanMap) -> Outcome<Rest> {
     crate::read::no_endless(job)?;

@@ -8,7 +8,7 @@ use super::land::{OfRow, WithStrips};
 use super::sight::{Sight, Size};
 use super::treatments::{Treatment, Want};
 use super::width::Wheelings;
-use crate::agronomy::Rate;
+use crate::agronomy::{self, Rate};
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::Patch;
 use crate::findings::number;
@@ -306,8 +306,10 @@ impl Laying {
                     *more_kg += (left(of_strip) - left(of_map)) * m2 / M2_PER_HA;
                 }
                 let asked = own.asked(map);
-                for ((asked, rate), means) in asked.iter().zip(rates).zip(&mut flat_in_all) {
-                    if let Some(in_all) = asked.and_then(|asked| asked.in_all_kg_per_ha) {
+                let each = asked.iter().zip(rates).zip(&job.products);
+                for (((asked, rate), product), means) in each.zip(&mut flat_in_all) {
+                    if asked.is_some_and(|asked| asked.in_all_kg_per_ha.is_some()) {
+                        let in_all = agronomy::in_all_kg_per_ha(product, rate);
                         let left = rate.balance.as_ref().map_or(0.0, |of| of.kg_per_ha);
                         for (mean, of) in means.iter_mut().zip([in_all, rate.kg_per_ha, left]) {
                             mean.add(of, *m2);
@@ -347,7 +349,8 @@ impl Laying {
         }
         self.held = held.into_iter().flatten().collect();
         let flat_in_all = job.products.iter().zip(&flat_in_all);
-        let flat_in_all = flat_in_all.filter(|(_, [in_all, ..])| in_all.m2 > 0.0);
+        let flat_in_all =
+            flat_in_all.filter(|(_, [_, _, left])| left.m2 > 0.0 && left.value() > 0.0);
         self.trial.flat_in_all = flat_in_all
             .map(|(product, [in_all, drilled, broadcast])| FlatInAll {
                 product: product.id.clone(),

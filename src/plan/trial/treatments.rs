@@ -96,8 +96,9 @@ impl<'a> Tried<'a> {
                 for product in &products {
                     let rate = trial.flat_kg_per_ha;
                     let rate = rate.unwrap_or_else(|| mean_of_map(job, *product, rows));
+                    // A rate above the mean leaves nothing.
                     let in_all = in_all_of_map(job, *product, rows);
-                    let in_all = in_all.filter(|in_all| *in_all > rate);
+                    let in_all = in_all.map(|in_all| in_all.max(rate));
                     flat = with(flat, *product, Want::KgPerHa(rate, in_all));
                 }
                 Self {
