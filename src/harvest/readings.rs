@@ -113,6 +113,13 @@ pub fn read(
     let mut blocks = Names::of(&mut readings.blocks);
     let mut machines = Names::of(&mut readings.machines);
     let mut loads = Names::of(&mut readings.loads);
+    // A spreadsheet program keeps midnight as a day alone. Where no cell has a time of day, days say nothing of waits.
+    let with_time =
+        |value: &Value| matches!(value, Value::Text(text) if text.trim().contains(['T', ' ']));
+    let midnights = at[Role::Time as usize].is_some_and(|(at, _)| {
+        let mut times = layer.features.iter().filter_map(|own| own.values.get(at));
+        times.any(with_time)
+    });
     for feature in &layer.features {
         let xy = match &feature.geometry {
             Geometry::Points(points) => points.first().map(|place| place.pair()),
@@ -167,7 +174,7 @@ pub fn read(
         let header = number(Role::Header)?;
         let time_s = match cell(Role::Time) {
             None => f64::NAN,
-            Some((value, _)) => seconds(value)
+            Some((value, _)) => seconds(value, midnights)
                 .ok_or_else(|| no_number(layer, &feature.name, columns, Role::Time, value))?,
         };
         let reading = Reading {
@@ -213,8 +220,9 @@ fn as_number(value: &Value) -> Option<f64> {
     number.is_finite().then_some(number)
 }
 
-/// Seconds: a number, or a date with time of day (ISO 8601, such as 2026-08-01T14:03:07).
-fn seconds(value: &Value) -> Option<f64> {
+/// Seconds: a number, or a date with time of day (ISO 8601, such as 2026-08-01T14:03:07); a date alone is midnight where it may
+/// be.
+fn seconds(value: &Value, midnights: bool) -> Option<f64> {
     let Value::Text(text) = value else {
         return as_number(value);
     };
@@ -225,9 +233,13 @@ fn seconds(value: &Value) -> Option<f64> {
     if let Ok(number) = text.parse::<f64>() {
         return number.is_finite().then_some(number);
     }
-    let (date, of_day) = text.split_once(['T', ' '])?;
+    let parted = text.split_once(['T', ' ']);
+    let (date, of_day) = parted.or(midnights.then_some((text, "00:00:00")))?;
     let mut date = date.split('-').map(|part| part.parse::<i32>().ok());
     let (year, month, day) = (date.next()??, date.next()??, date.next()??);
+    if date.next().is_some() {
+        return None;
+    }
     let month = time::Month::try_from(u8::try_from(month).ok()?).ok()?;
     let date = time::Date::from_calendar_date(year, month, u8::try_from(day).ok()?).ok()?;
     // A zone behind the time is the same for all readings of a harvest.
@@ -284,8 +296,8 @@ mod tests {
 
     #[test]
     fn times_are_seconds_or_dates() {
-        let text = |text: &str| seconds(&Value::Text(text.to_owned()));
-        assert_eq!(seconds(&Value::Integer(12)), Some(12.0));
+        let text = |text: &str| seconds(&Value::Text(text.to_owned()), false);
+        assert_eq!(seconds(&Value::Integer(12), false), Some(12.0));
         assert_eq!(text("12.5"), Some(12.5));
         let [a, b] =
             ["2026-07-31T23:59:58Z", "2026-08-01 00:00:01.5+02:00"].map(|t| text(t).unwrap());
@@ -293,5 +305,8 @@ mod tests {
         for wrong in ["noon", "2026-13-01T00:00:00", "2026-08-01", "2026-08-01T12"] {
             assert_eq!(text(wrong), None, "{wrong}");
         }
+        let midnight = seconds(&Value::Text("2026-08-01".to_owned()), true);
+        assert_eq!(midnight, text("2026-08-01T00:00:00"));
+        assert_eq!(seconds(&Value::Text("noon".to_owned()), true), None);
     }
 }

@@ -55,7 +55,7 @@ pub(super) fn is(path: &Path) -> Outcome<bool> {
 pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
     match sheet::kind(path)? {
         Some(kind) => {
-            let sheets = sheet::sheets(path, kind)?;
+            let sheets = sheet::sheets(path, kind, None)?;
             Ok(sheets.into_iter().map(|sheet| Some(sheet.name)).collect())
         }
         None => Ok(vec![None]),
@@ -67,7 +67,11 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
     let mut findings = Vec::new();
     if let Some(kind) = sheet::kind(path)? {
         let sheet = sheet::asked_for(path, kind, source.table.as_deref())?;
-        let table = of_sheet::table(path, &sheet, &mut findings)?;
+        let named = |mut fault: Box<Fault>| {
+            fault.place.layer.get_or_insert_with(|| sheet.name.clone());
+            fault
+        };
+        let table = of_sheet::table(path, &sheet, &mut findings).map_err(named)?;
         if !kind.has_extension(path) {
             let format = kind.format();
             findings.push(Finding::note(
@@ -76,8 +80,8 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
                 format!("By its content this is a {format}, and it was read as one."),
             ));
         }
-        let name = Some(sheet.name);
-        return layer(path, source, kind.format(), name, &table, None, findings);
+        let name = Some(sheet.name.clone());
+        return layer(path, source, kind.format(), name, &table, None, findings).map_err(named);
     }
     if source.table.is_some() {
         return Err(fault(

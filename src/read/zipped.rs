@@ -162,6 +162,13 @@ fn told(names: &[String]) -> (String, String) {
         };
         return (format!("This is {what}"), sheet.to_owned());
     }
+    if has("mimetype") && has("encrypted-package") {
+        return (
+            "This is a workbook, or another document of an office program, with a password".to_owned(),
+            "Save it in the spreadsheet program as .xlsx or .ods without a password, or the sheet as CSV."
+                .to_owned(),
+        );
+    }
     if has("mimetype") && has("content.xml") {
         let what = "This is a document of an office program, and no workbook (.odt)";
         return (what.to_owned(), sheet.to_owned());

@@ -43,7 +43,9 @@ pub(super) fn described(
         true => survey::tables(file).unwrap_or_else(|_| vec![None]),
         false => match survey::tables(file) {
             Ok(tables) => tables,
-            Err(fault) => return asked_about(source, fault),
+            Err(fault) => {
+                return Ok(json!({ "layers": [asked_about(source, fault)?], "raster": null }));
+            }
         },
     };
     let mut layers = Vec::new();
@@ -54,14 +56,15 @@ pub(super) fn described(
         };
         match survey::survey_of(&named, near) {
             Ok(found) => layers.push(layer(&found, language)),
-            Err(fault) => return asked_about(&named, fault),
+            // Other tables are shown all the same.
+            Err(fault) => layers.push(asked_about(&named, fault)?),
         }
     }
     Ok(json!({ "layers": layers, "raster": null }))
 }
 
-/// A table of points that cannot be read before somebody says which columns place them, or what a comma is; of any other file
-/// the fault.
+/// A table of points that cannot be read before somebody says which columns place them, or what a comma is, as a layer; of any
+/// other file the fault.
 fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
     let is_table = fault.code == read::CSV_FAULT && !Raster::is(&source.file);
     let columns = match is_table {
@@ -72,7 +75,7 @@ fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
         return Err(fault);
     }
     let end = source.file.extension().unwrap_or_default();
-    let layer = json!({
+    Ok(json!({
         "table": source.table,
         "format": end.to_string_lossy().to_uppercase(),
         "features": 0,
@@ -81,8 +84,7 @@ fn asked_about(source: &Source, fault: Box<Fault>) -> Outcome<Value> {
         "columns": columns,
         "fault": told(&fault),
         "suggest": "values",
-    });
-    Ok(json!({ "layers": [layer], "raster": null }))
+    }))
 }
 
 fn layer(found: &Survey, language: Language) -> Value {

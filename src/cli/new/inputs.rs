@@ -8,7 +8,7 @@ use crate::edit::WhichField;
 use crate::findings::{Fault, Outcome, Place};
 use crate::frame::Near;
 use crate::job::Source;
-use crate::read::{Feature, Geometry, Raster, taskdata};
+use crate::read::{CSV_FAULT, Feature, Geometry, Raster, taskdata};
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -167,13 +167,21 @@ impl Input {
         near: Option<&Near>,
     ) -> Outcome<Self> {
         let several = tables.len() > 1 || taskdata::is_task_data(&source.file);
-        let mut points = None;
+        let (mut points, mut unread) = (None, None);
         for table in tables {
             let named = Source {
                 table: table.clone(),
                 ..source.clone()
             };
-            let survey = survey::survey_of(&named, near)?;
+            let survey = match survey::survey_of(&named, near) {
+                Ok(survey) => survey,
+                // A sheet that is no table of places says nothing of the others.
+                Err(fault) if several && fault.code == CSV_FAULT => {
+                    unread.get_or_insert(fault);
+                    continue;
+                }
+                Err(fault) => return Err(fault),
+            };
             let input = Self {
                 source: Source {
                     table: table.filter(|_| several || source.table.is_some()),
@@ -193,9 +201,10 @@ impl Input {
                 points = Some(input);
             }
         }
-        match (points, wanted) {
-            (Some(points), Wanted::PolygonsOrPoints) => points.on_the_ground(),
-            (points, _) => Err(no_polygons(&source.file, points.is_some(), wanted)),
+        match (points, wanted, unread) {
+            (Some(points), Wanted::PolygonsOrPoints, _) => points.on_the_ground(),
+            (None, _, Some(fault)) => Err(fault),
+            (points, ..) => Err(no_polygons(&source.file, points.is_some(), wanted)),
         }
     }
 

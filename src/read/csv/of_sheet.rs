@@ -5,7 +5,7 @@ use super::table::Table;
 use crate::codec::room;
 use crate::findings::{Finding, Outcome, Place};
 use crate::read::Value;
-use crate::read::sheet::{Cell, Row, Sheet, cell_name, column_name};
+use crate::read::sheet::{Cell, Row, Sheet, cell_name, column_name, range_name};
 use std::path::Path;
 
 /// The rows of a sheet below the names of its columns. These stand in the first row with more than one cell: what stands
@@ -34,7 +34,7 @@ pub(super) fn table<'a>(
     let columns: Vec<usize> = head.cells.iter().map(|(column, _)| *column).collect();
     let mut names = Vec::with_capacity(columns.len());
     for (column, cell) in &head.cells {
-        let Cell::Text(name) = cell else {
+        let (Cell::Text(name) | Cell::Percent(name)) = cell else {
             return Err(fault(
                 path,
                 head.number,
@@ -47,6 +47,25 @@ pub(super) fn table<'a>(
             ));
         };
         names.push(name.trim().to_owned());
+    }
+    if let Some(merged) = sheet.merged_below(head.number, &columns) {
+        return Err(fault(
+            path,
+            merged[0].0,
+            &format!(
+                "The cells {} are merged, and only the first of them has a value",
+                range_name(*merged)
+            ),
+            "cells of their own below the names of the columns",
+            "Take the merge apart in the spreadsheet program, and write the value into each row that it holds for.",
+        ));
+    }
+    if sheet.hidden {
+        findings.push(Finding::note(
+            "read.hidden_sheet",
+            place(),
+            "The spreadsheet program does not show this sheet (it is hidden).",
+        ));
     }
     if !above.is_empty() {
         findings.push(Finding::note(
@@ -75,11 +94,12 @@ pub(super) fn table<'a>(
         ));
     }
     let (mut errors, mut first_error) = (0, None);
+    let mut percents = vec![None; columns.len()];
     let mut records = Vec::with_capacity(rows.len());
     for row in rows {
         let mut record = csv::StringRecord::new();
         let mut cells = row.cells.iter().peekable();
-        for column in &columns {
+        for (nth, column) in columns.iter().enumerate() {
             // Both are in order.
             if let Some((stray, _)) = cells.next_if(|(own, _)| own < column) {
                 return Err(no_name(path, sheet, head.number, row.number, *stray));
@@ -87,6 +107,10 @@ pub(super) fn table<'a>(
             match cells.next_if(|(own, _)| own == column) {
                 None => record.push_field(""),
                 Some((_, Cell::Text(text))) => record.push_field(text.trim()),
+                Some((_, Cell::Percent(number))) => {
+                    percents[nth].get_or_insert((row.number, number.clone()));
+                    record.push_field(number);
+                }
                 Some((_, Cell::Error(error))) => {
                     errors += 1;
                     first_error.get_or_insert((row.number, *column, error.clone()));
@@ -119,6 +143,19 @@ pub(super) fn table<'a>(
                 "{errors} cells hold an error of the spreadsheet program, {} first ({}); they count as empty.",
                 cell_name((row, column)),
                 error.escape_debug()
+            ),
+        ));
+    }
+    for ((name, column), first) in names.iter().zip(&columns).zip(percents) {
+        let Some((row, number)) = first else { continue };
+        findings.push(Finding::warning(
+            "read.sheet_percent",
+            place().line(row),
+            format!(
+                "The column '{}' has numbers that are shown as percentages, a hundred times as large; {} is read as {}.",
+                name.escape_debug(),
+                cell_name((row, *column)),
+                number.escape_debug()
             ),
         ));
     }

@@ -8,8 +8,12 @@ pub(super) enum Format {
     Number,
     /// A date, perhaps with a time of day.
     Date,
-    /// Hours, minutes and seconds alone.
+    /// Hours, minutes and seconds alone; the day of a date with them is not shown, and there all the same.
     Time,
+    /// Hours, minutes and seconds that may go beyond a day: `[h]:mm`.
+    Elapsed,
+    /// Hundred times what the number is.
+    Percent,
 }
 
 impl Format {
@@ -17,7 +21,10 @@ impl Format {
     pub(super) fn built_in(id: u32) -> Self {
         match id {
             14..=17 | 22 | 27..=31 | 34..=36 | 50..=54 | 57 | 58 => Self::Date,
-            18..=21 | 32 | 33 | 45..=47 | 55 | 56 => Self::Time,
+            46 => Self::Elapsed,
+            // 55 and 56 are dates in one language and times in another (18.8.30): the number tells.
+            18..=21 | 32 | 33 | 45 | 47 | 55 | 56 => Self::Time,
+            9 | 10 => Self::Percent,
             _ => Self::Number,
         }
     }
@@ -55,24 +62,29 @@ impl Format {
         // Minutes and months have the same letter.
         match has(&['y', 'd', 'e']) || has(&['m']) && !time {
             true => Self::Date,
+            false if elapsed => Self::Elapsed,
             false if time => Self::Time,
+            false if has(&['%']) => Self::Percent,
             false => Self::Number,
         }
     }
 }
 
-/// A number as the date or time that a format makes of it: `2026-03-20`, `2026-03-20T06:30:00`, `06:30:00`. `None` for what
-/// is no date of the calendar.
+/// A number as the date or time that a format makes of it: `2026-03-20`, `2026-03-20T06:30:00`, `06:30:00`, with thousandths
+/// of a second where there are any. `None` for what is no date of the calendar.
 pub(super) fn text(number: f64, format: Format, from_1904: bool) -> Option<String> {
     if !(0.0..3_000_000.0).contains(&number) {
         return None;
     }
-    // A second is the finest that is told; below it lies what the number of days cannot hold.
-    let seconds = (number * 86_400.0).round() as i64;
-    let (days, rest) = (seconds.div_euclid(86_400), seconds.rem_euclid(86_400));
-    let clock = |hours: i64| format!("{hours:02}:{:02}:{:02}", rest / 60 % 60, rest % 60);
-    if format == Format::Time {
-        return Some(clock(seconds / 3600));
+    // A thousandth of a second is the finest that is told; below it lies what the number of days cannot hold.
+    let thousandths = (number * 86_400_000.0).round() as i64;
+    let (days, rest) = (
+        thousandths.div_euclid(86_400_000),
+        thousandths.rem_euclid(86_400_000),
+    );
+    // What a format for times hides of a date is there all the same; no time of day is a whole day or more.
+    if format == Format::Elapsed || format == Format::Time && number < 1.0 {
+        return Some(clock(thousandths));
     }
     let first = match (from_1904, days) {
         (true, _) => Date::from_calendar_date(1904, Month::January, 1),
@@ -90,8 +102,19 @@ pub(super) fn text(number: f64, format: Format, from_1904: bool) -> Option<Strin
     );
     Some(match rest {
         0 => day,
-        _ => format!("{day}T{}", clock(rest / 3600)),
+        _ => format!("{day}T{}", clock(rest)),
     })
+}
+
+/// Thousandths of a second as `06:30:00`, or `06:30:00.250` where they are no whole seconds.
+pub(super) fn clock(thousandths: i64) -> String {
+    let seconds = thousandths / 1000;
+    let [hours, minutes] = [seconds / 3600, seconds / 60 % 60];
+    let whole = format!("{hours:02}:{minutes:02}:{:02}", seconds % 60);
+    match thousandths % 1000 {
+        0 => whole,
+        part => format!("{whole}.{part:03}"),
+    }
 }
 
 #[cfg(test)]
@@ -120,7 +143,25 @@ mod tests {
             text(0.270_833_333, Format::Time, false).as_deref(),
             Some("06:30:00")
         );
-        assert_eq!(text(1.5, Format::Time, false).as_deref(), Some("36:00:00"));
+        for (number, format, wanted) in [
+            (1.5, Format::Elapsed, "36:00:00"),
+            (0.5, Format::Elapsed, "12:00:00"),
+            // A date with its time, shown as the time alone.
+            (46_101.270_833_333_336, Format::Time, "2026-03-20T06:30:00"),
+            (
+                46_101.270_835_648_15,
+                Format::Time,
+                "2026-03-20T06:30:00.200",
+            ),
+            (
+                46_101.270_835_648_15,
+                Format::Date,
+                "2026-03-20T06:30:00.200",
+            ),
+            (0.270_835_648, Format::Time, "06:30:00.200"),
+        ] {
+            assert_eq!(text(number, format, false).as_deref(), Some(wanted));
+        }
         for none in [-1.0, 60.0, 3e6, f64::NAN] {
             assert_eq!(text(none, Format::Date, false), None);
         }
@@ -140,13 +181,16 @@ mod tests {
             ("[$-407]d. mmmm yyyy;@", Format::Date),
             ("mmm", Format::Date),
             ("hh:mm:ss", Format::Time),
-            ("[h]:mm", Format::Time),
+            ("[h]:mm", Format::Elapsed),
+            ("0.0%", Format::Percent),
+            ("0.0\" %\"", Format::Number),
             ("mm:ss", Format::Time),
         ] {
             assert_eq!(Format::written(code), wanted, "{code}");
         }
         assert_eq!(Format::built_in(14), Format::Date);
         assert_eq!(Format::built_in(2), Format::Number);
-        assert_eq!(Format::built_in(46), Format::Time);
+        assert_eq!(Format::built_in(46), Format::Elapsed);
+        assert_eq!(Format::built_in(10), Format::Percent);
     }
 }

@@ -52,6 +52,8 @@ pub(super) struct Sheet {
     pub(super) name: String,
     /// In order; rows without a cell are left out.
     pub(super) rows: Vec<Row>,
+    /// Whether the spreadsheet program does not show it.
+    pub(super) hidden: bool,
     /// Cells that are merged: the first row and column, the last ones.
     merged: Vec<[At; 2]>,
 }
@@ -67,10 +69,19 @@ pub(super) struct Row {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Cell {
     Text(Rc<str>),
+    /// A number that is shown as a percentage, a hundred times as large: `0.025` for 2.5 %.
+    Percent(Rc<str>),
     /// An error of the spreadsheet program, such as `#N/A`.
     Error(Rc<str>),
     /// A formula whose result the file does not have.
     NoResult,
+}
+
+/// Most sheets of a workbook.
+const MOST_SHEETS: usize = 1000;
+
+fn too_many_sheets() -> String {
+    format!("it has more than {MOST_SHEETS} sheets")
 }
 
 /// Row from 1 and column from 0.
@@ -93,6 +104,11 @@ pub(super) fn column_name(column: usize) -> String {
     letters.iter().rev().collect()
 }
 
+/// Cells as people call them: `B2:B6`.
+pub(super) fn range_name([first, last]: [At; 2]) -> String {
+    format!("{}:{}", cell_name(first), cell_name(last))
+}
+
 impl Sheet {
     /// The merged cells that a cell belongs to, as `A1:C1`.
     pub(super) fn merged_with(&self, (row, column): At) -> Option<String> {
@@ -100,7 +116,26 @@ impl Sheet {
             (first.0..=last.0).contains(&row) && (first.1..=last.1).contains(&column)
         };
         let found = self.merged.iter().find(holds)?;
-        Some(format!("{}:{}", cell_name(found[0]), cell_name(found[1])))
+        Some(range_name(*found))
+    }
+
+    /// The first merged cells with something in them that lie below a row and stand for more than one row, or for more than one
+    /// of these columns (in order).
+    pub(super) fn merged_below(&self, row: usize, columns: &[usize]) -> Option<&[At; 2]> {
+        self.merged.iter().find(|[first, last]| {
+            let own = columns.partition_point(|column| *column <= last.1)
+                - columns.partition_point(|column| *column < first.1);
+            let several = own > 1 || own == 1 && last.0 > first.0;
+            first.0 > row && several && self.is_filled(*first)
+        })
+    }
+
+    fn is_filled(&self, (row, column): At) -> bool {
+        let row = self.rows.binary_search_by_key(&row, |own| own.number);
+        row.is_ok_and(|row| {
+            let cells = &self.rows[row].cells;
+            cells.binary_search_by_key(&column, |own| own.0).is_ok()
+        })
     }
 }
 
@@ -127,11 +162,12 @@ pub(super) fn kind(path: &Path) -> Outcome<Option<Kind>> {
         .then_some(Kind::Ods))
 }
 
-/// The sheets of a workbook that have a table in them, in its order; without any those that have anything in them.
+/// The sheets of a workbook that have a table in them, in its order; without any those that have anything in them. Hidden ones
+/// only where no other has a table, or where they are named.
 ///
 /// # Errors
 /// A file that is damaged, locked with a password, or larger unpacked than it may be.
-pub(super) fn sheets(path: &Path, kind: Kind) -> Outcome<Vec<Sheet>> {
+pub(super) fn sheets(path: &Path, kind: Kind, wanted: Option<&str>) -> Outcome<Vec<Sheet>> {
     let mut book = Book {
         path,
         kind,
@@ -146,6 +182,8 @@ pub(super) fn sheets(path: &Path, kind: Kind) -> Outcome<Vec<Sheet>> {
     let is_table = |sheet: &Sheet| sheet.rows.iter().any(|row| row.cells.len() > 1);
     let any = sheets.iter().any(is_table);
     sheets.retain(|sheet| !sheet.rows.is_empty() && (is_table(sheet) || !any));
+    let shown = sheets.iter().any(|sheet| !sheet.hidden);
+    sheets.retain(|sheet| !sheet.hidden || !shown || wanted == Some(sheet.name.as_str()));
     Ok(sheets)
 }
 
@@ -154,7 +192,7 @@ pub(super) fn sheets(path: &Path, kind: Kind) -> Outcome<Vec<Sheet>> {
 /// # Errors
 /// As [`sheets`]; no such sheet; several, and none is named; all are empty.
 pub(super) fn asked_for(path: &Path, kind: Kind, wanted: Option<&str>) -> Outcome<Sheet> {
-    let mut sheets = sheets(path, kind)?;
+    let mut sheets = sheets(path, kind, wanted)?;
     let words = Words {
         format: kind.format(),
         tables: "the name of a sheet",
@@ -264,11 +302,12 @@ struct Cells<'a> {
 }
 
 impl<'a> Cells<'a> {
-    fn of(name: String, room: &'a mut Room) -> Self {
+    fn of(name: String, hidden: bool, room: &'a mut Room) -> Self {
         Self {
             room,
             sheet: Sheet {
                 name,
+                hidden,
                 ..Sheet::default()
             },
         }
@@ -280,13 +319,41 @@ impl<'a> Cells<'a> {
             return Ok(());
         }
         for (_, cell) in &cells {
-            let (Cell::Text(text) | Cell::Error(text)) = cell else {
+            let (Cell::Text(text) | Cell::Percent(text) | Cell::Error(text)) = cell else {
                 continue;
             };
             takes(self.room, walk, text)?;
         }
         takes(self.room, walk, "")?;
         self.sheet.rows.push(Row { number, cells });
+        Ok(())
+    }
+}
+
+impl Cells<'_> {
+    /// Takes away what lies hidden under merged cells: only the first of them is shown. Each row of each of them costs room, for
+    /// it costs time.
+    fn uncover(&mut self, walk: &Walk) -> Result<(), Bad> {
+        for [first, last] in &self.sheet.merged {
+            let rows = &mut self.sheet.rows;
+            let from = rows.partition_point(|row| row.number < first.0);
+            for row in rows[from..].iter_mut() {
+                if row.number > last.0 {
+                    break;
+                }
+                if !self.room.take(PER_PIECE) {
+                    return Err(Bad::TooMuch(walk.bad(String::new()).line));
+                }
+                let cells = &mut row.cells;
+                let own = first.1 + usize::from(row.number == first.0);
+                let begin = cells.partition_point(|(column, _)| *column < own);
+                let end = cells.partition_point(|(column, _)| *column <= last.1);
+                if begin < end {
+                    cells.drain(begin..end);
+                }
+            }
+        }
+        self.sheet.rows.retain(|row| !row.cells.is_empty());
         Ok(())
     }
 }

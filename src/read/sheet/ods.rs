@@ -1,9 +1,10 @@
 //! .ods: a zip file with all sheets in one file of XML, rows and cells repeated by a number (OpenDocument 1.3, part 3, 9).
 
-use super::{Bad, Book, Cell, Cells, Sheet};
+use super::{Bad, Book, Cell, Cells, MOST_SHEETS, Sheet, dates, too_many_sheets};
 use crate::codec::xml::{Step, Walk, local};
 use crate::findings::Outcome;
 use quick_xml::events::BytesStart;
+use std::collections::HashSet;
 use std::rc::Rc;
 
 /// The file with the sheets.
@@ -12,6 +13,8 @@ pub(super) const CONTENT: &str = "content.xml";
 pub(super) const MIMETYPE: &[u8] = b"application/vnd.oasis.opendocument.spreadsheet";
 /// A sheet repeats its last row and column up to the end of what the program can show; what is empty takes nothing.
 const MOST_REPEATED: usize = 100_000_000;
+/// Hours that no time of day and no wait has: from here on (22 years) it is a date that is shown as a time.
+const MOST_HOURS: f64 = 200_000.0;
 
 pub(super) fn sheets(book: &mut Book) -> Outcome<Vec<Sheet>> {
     let text = book.needed(CONTENT)?;
@@ -30,6 +33,8 @@ struct Open {
     kind: String,
     is_error: bool,
     is_formula: bool,
+    /// Whether it lies hidden under merged cells.
+    is_covered: bool,
     text: String,
     /// Paragraphs so far.
     paragraphs: usize,
@@ -45,6 +50,8 @@ fn read(text: &str, book: &mut Book) -> Result<Vec<Sheet>, Bad> {
     let (mut last, mut rows, mut row) = (0_usize, 1, Vec::new());
     let mut column = 0;
     let mut cell: Option<Open> = None;
+    // The style that is open, and those that hide a sheet.
+    let (mut style, mut hiding) = (String::new(), HashSet::new());
     while let Some(step) = walk.step()? {
         let open = walk.open();
         let Some(element) = open.last().map(String::as_str) else {
@@ -64,8 +71,24 @@ fn read(text: &str, book: &mut Book) -> Result<Vec<Sheet>, Bad> {
                 match element {
                     "table" if sheet.is_none() && !is_beside(open) => {
                         let name = walk.attribute(&start, "name")?.unwrap_or_default();
-                        sheet = room.take().map(|room| Cells::of(name, room));
+                        if sheets.len() == MOST_SHEETS {
+                            return Err(Bad::at(&walk, too_many_sheets()));
+                        }
+                        let style = walk.attribute(&start, "style-name")?;
+                        let hidden = style.is_some_and(|style| hiding.contains(&style));
+                        sheet = room.take().map(|room| Cells::of(name, hidden, room));
                         last = 0;
+                    }
+                    "style" if sheet.is_none() => {
+                        style = walk.attribute(&start, "name")?.unwrap_or_default();
+                    }
+                    "table-properties" if sheet.is_none() => {
+                        if walk.attribute(&start, "display")?.as_deref() == Some("false")
+                            && let Some(room) = room.as_deref_mut()
+                        {
+                            super::takes(room, &walk, &style)?;
+                            hiding.insert(style.clone());
+                        }
                     }
                     "table-row" if cell.is_none() => {
                         rows = repeated(&walk, &start, "number-rows-repeated")?;
@@ -73,7 +96,12 @@ fn read(text: &str, book: &mut Book) -> Result<Vec<Sheet>, Bad> {
                         column = 0;
                     }
                     "table-cell" | "covered-table-cell" if cell.is_none() => {
-                        cell = Some(begun(&walk, &start)?);
+                        let begun = begun(&walk, &start)?;
+                        let is_covered = element == "covered-table-cell";
+                        cell = Some(Open {
+                            is_covered,
+                            ..begun
+                        });
                     }
                     "p" if in_cell => {
                         if let Some(cell) = &mut cell {
@@ -160,6 +188,19 @@ fn is_beside(open: &[String]) -> bool {
         "tracked-changes",
         "dde-links",
         "custom-shape",
+        "rect",
+        "g",
+        "line",
+        "polyline",
+        "polygon",
+        "regular-polygon",
+        "circle",
+        "ellipse",
+        "path",
+        "connector",
+        "measure",
+        "caption",
+        "control",
     ];
     open.iter().any(|name| beside.contains(&name.as_str()))
 }
@@ -222,7 +263,10 @@ fn repeated(walk: &Walk, start: &BytesStart, key: &str) -> Result<usize, Bad> {
 fn content(cell: Open) -> Result<Option<Cell>, String> {
     let text =
         |text: &str| Some(Cell::Text(Rc::from(text.trim()))).filter(|_| !text.trim().is_empty());
-    if cell.is_error {
+    if cell.is_covered {
+        return Ok(None);
+    }
+    if cell.is_error || cell.is_formula && is_error(&cell.text) {
         return Ok(Some(Cell::Error(Rc::from(cell.text.trim()))));
     }
     let value = || {
@@ -231,10 +275,11 @@ fn content(cell: Open) -> Result<Option<Cell>, String> {
         cell.value.as_deref().ok_or_else(missing)
     };
     match cell.kind.as_str() {
-        "float" | "percentage" | "currency" => {
+        kind @ ("float" | "percentage" | "currency") => {
             let value = value()?;
             let is_number = value.parse::<f64>().is_ok_and(f64::is_finite);
             match is_number {
+                true if kind == "percentage" => Ok(Some(Cell::Percent(Rc::from(value)))),
                 true => Ok(text(value)),
                 // What a formula divides by 0 comes to, in some programs.
                 false if cell.is_formula => Ok(Some(Cell::Error(Rc::from(value)))),
@@ -246,7 +291,7 @@ fn content(cell: Open) -> Result<Option<Cell>, String> {
             // A date of midnight is a day.
             Ok(text(value.strip_suffix("T00:00:00").unwrap_or(value)))
         }
-        "time" => Ok(text(&clock(value()?))),
+        "time" => Ok(text(&clock(value()?)?)),
         "boolean" => Ok(text(value()?)),
         "string" | "" | "void" => {
             let own = text(cell.value.as_deref().unwrap_or(&cell.text));
@@ -257,19 +302,34 @@ fn content(cell: Open) -> Result<Option<Cell>, String> {
     }
 }
 
-/// `PT06H30M00S` as `06:30:00`; anything else as it is.
-fn clock(duration: &str) -> String {
-    let parts = || -> Option<String> {
+/// Whether the text of a formula is an error. Older files call it a text without a value, or the number 0. Not `###`, which
+/// stands where a number was too wide to be shown.
+fn is_error(text: &str) -> bool {
+    let text = text.trim();
+    let named = text.strip_prefix('#');
+    text.starts_with("Err:") || named.is_some_and(|name| name.starts_with(char::is_uppercase))
+}
+
+/// `PT06H30M00S` as `06:30:00`, with thousandths of a second where there are any; anything else as it is.
+fn clock(duration: &str) -> Result<String, String> {
+    let parts = || -> Option<[f64; 3]> {
         let rest = duration.strip_prefix("PT")?;
         let (hours, rest) = rest.split_once('H')?;
         let (minutes, rest) = rest.split_once('M')?;
         let seconds = rest.strip_suffix('S')?;
-        let number = |text: &str| text.parse::<f64>().ok();
-        let [hours, minutes, seconds] = [number(hours)?, number(minutes)?, number(seconds)?];
-        Some(format!(
-            "{hours:02.0}:{minutes:02.0}:{:02.0}",
-            seconds.floor()
-        ))
+        // XML Schema has a point; some programs write the comma of their language.
+        let number = |text: &str| text.replace(',', ".").parse::<f64>().ok();
+        let number = |text: &str| number(text).filter(|number| (0.0..1e9).contains(number));
+        Some([number(hours)?, number(minutes)?, number(seconds)?])
     };
-    parts().unwrap_or_else(|| duration.to_owned())
+    let Some([hours, minutes, seconds]) = parts() else {
+        return Ok(duration.to_owned());
+    };
+    if hours >= MOST_HOURS {
+        return Err(format!(
+            "a cell has a time of {hours} hours, which is a date that is shown as a time: give its column a format with date and time"
+        ));
+    }
+    let seconds = (hours * 60.0 + minutes) * 60.0 + seconds;
+    Ok(dates::clock((seconds * 1000.0).round() as i64))
 }

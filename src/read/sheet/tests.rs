@@ -246,7 +246,7 @@ fn what_is_damaged_or_asks_for_too_much_is_refused() {
         ("<row r='1'><c t='s'><v>0</v></c></row>", "number '0'"),
         ("<row r='1'><c><v>nan</v></c></row>", "'nan'"),
         ("<row r='1'><c t='q'><v>1</v></c></row>", "'q'"),
-        ("<row r='1'>", "</row>"),
+        ("<row r='1'>", "row"),
     ] {
         let (_folder, path) = xlsx(rows);
         let fault = read(&path, None).unwrap_err();
@@ -255,10 +255,7 @@ fn what_is_damaged_or_asks_for_too_much_is_refused() {
             fault.place.line.is_some() && fault.place.layer.is_some(),
             "{fault}"
         );
-        assert!(
-            fault.found.contains(said) || said == "</row>",
-            "{said}: {fault}"
-        );
+        assert!(fault.found.contains(said), "{said}: {fault}");
     }
     let filled = "<table:table-row table:number-rows-repeated='100000000'><table:table-cell table:number-columns-repeated='16384' office:value-type='float' office:value='1' xmlns:office='o'/></table:table-row>";
     let (_folder, path) = ods(filled);
@@ -279,6 +276,147 @@ fn what_is_damaged_or_asks_for_too_much_is_refused() {
         std::fs::write(&path, &whole[..length]).unwrap();
         assert!(read(&path, None).is_err(), "{length}");
     }
+}
+
+/// A cell of .ods with these attributes and this text.
+fn ods_cell(about: &str, text: &str) -> String {
+    let text = match text {
+        "" => String::new(),
+        text => format!("<text:p>{text}</text:p>"),
+    };
+    format!("<table:table-cell {about}>{text}</table:table-cell>")
+}
+
+const ODS_HEAD: &str = "<table:table-row><table:table-cell><text:p>x</text:p></table:table-cell><table:table-cell><text:p>y</text:p></table:table-cell><table:table-cell><text:p>P</text:p></table:table-cell></table:table-row>";
+
+/// A row of .ods at a place, and with this third cell.
+fn ods_row(third: &str) -> String {
+    let number = ods_cell("office:value-type='float' office:value='600000'", "600000");
+    format!("<table:table-row>{number}{number}{third}</table:table-row>")
+}
+
+const XLSX_HEAD: &str = "<row r='1'><c r='A1' t='str'><v>x</v></c><c r='B1' t='str'><v>y</v></c><c r='C1' t='str'><v>P</v></c></row>";
+
+fn xlsx_row(number: usize, third: &str) -> String {
+    format!(
+        "<row r='{number}'><c r='A{number}'><v>600000</v></c><c r='B{number}'><v>5</v></c>{third}</row>"
+    )
+}
+
+#[test]
+fn values_merged_over_several_rows_are_refused() {
+    let merged = |range: &str| {
+        format!(
+            "{XLSX_HEAD}{}{}</sheetData><mergeCells><mergeCell ref='{range}'/></mergeCells><sheetData>",
+            xlsx_row(2, "<c r='C2'><v>7</v></c>"),
+            xlsx_row(3, "")
+        )
+    };
+    for range in ["C2:C3", "B2:C2"] {
+        let (_folder, path) = xlsx(&merged(range));
+        let fault = read(&path, None).unwrap_err();
+        assert!(fault.found.contains(range), "{fault}");
+        assert_eq!(fault.place.layer.as_deref(), Some("One"), "{fault}");
+    }
+    // Beside the named columns, or over nothing, it harms none.
+    for range in ["C2:D2", "C3:C4"] {
+        let (_folder, path) = xlsx(&merged(range));
+        assert_eq!(read(&path, None).unwrap().features.len(), 2, "{range}");
+    }
+    // What lies hidden under merged cells is no value: it would have no name here.
+    let rows = merged("C2:D2").replace("<v>7</v></c>", "<v>7</v></c><c r='D2'><v>9</v></c>");
+    let (_folder, path) = xlsx(&rows);
+    assert_eq!(
+        read(&path, None).unwrap().features[0].values[2],
+        Value::Integer(7)
+    );
+    let hidden = "<table:covered-table-cell office:value-type='float' office:value='9'><text:p>9</text:p></table:covered-table-cell>";
+    let (_folder, path) = ods(&format!("{ODS_HEAD}{}", ods_row(hidden)));
+    assert_eq!(
+        read(&path, None).unwrap().features[0].values[2],
+        Value::Missing
+    );
+    let tall = ods_cell(
+        "table:number-rows-spanned='2' office:value-type='float' office:value='9'",
+        "9",
+    );
+    let (_folder, path) = ods(&format!("{ODS_HEAD}{}{}", ods_row(&tall), ods_row(hidden)));
+    assert!(read(&path, None).unwrap_err().found.contains("C2:C3"));
+}
+
+#[test]
+fn percentages_errors_and_times_of_ods_are_told() {
+    let of = |about: &str, text: &str| {
+        let (_folder, path) = ods(&format!("{ODS_HEAD}{}", ods_row(&ods_cell(about, text))));
+        read(&path, None)
+    };
+    let layer = of(
+        "office:value-type='percentage' office:value='0.025'",
+        "2.5%",
+    )
+    .unwrap();
+    assert_eq!(layer.features[0].values[2], Value::Number(0.025));
+    assert!(codes(&layer).contains(&"read.sheet_percent"));
+    for (about, error) in [
+        ("office:value-type='float' office:value='0'", "#DIV/0!"),
+        ("office:value-type='string' office:string-value=''", "#N/A"),
+        (
+            "office:value-type='string' office:string-value=''",
+            "Err:502",
+        ),
+    ] {
+        let layer = of(&format!("table:formula='of:=1' {about}"), error).unwrap();
+        assert_eq!(layer.features[0].values[2], Value::Missing, "{error}");
+        assert!(codes(&layer).contains(&"read.sheet_error"), "{error}");
+    }
+    // A number that was too wide to be shown is one all the same.
+    let wide = of(
+        "table:formula='of:=1' office:value-type='float' office:value='5'",
+        "###",
+    );
+    assert_eq!(wide.unwrap().features[0].values[2], Value::Integer(5));
+    for (time, wanted) in [
+        ("PT06H30M00S", "06:30:00"),
+        ("PT06H30M00,2000000S", "06:30:00.200"),
+        ("PT36H00M00S", "36:00:00"),
+    ] {
+        let layer = of(
+            &format!("office:value-type='time' office:time-value='{time}'"),
+            "",
+        );
+        assert_eq!(layer.unwrap().features[0].values[2], text(wanted));
+    }
+    let date = of(
+        "office:value-type='time' office:time-value='PT1109364H34M57S'",
+        "",
+    );
+    assert!(date.unwrap_err().found.contains("shown as a time"));
+}
+
+#[test]
+fn hidden_sheets_are_read_only_where_they_are_named() {
+    let sheet = |name: &str, style: &str| {
+        format!(
+            "<table:table table:name='{name}' table:style-name='{style}'>{ODS_HEAD}{}</table:table>",
+            ods_row("")
+        )
+    };
+    let content = format!(
+        "<document-content xmlns:table='t'><automatic-styles><style:style style:name='h' style:family='table'><style:table-properties table:display='false'/></style:style></automatic-styles><body>{}{}</body></document-content>",
+        sheet("Old", "h"),
+        sheet("New", "s")
+    );
+    let mimetype = ("mimetype", "application/vnd.oasis.opendocument.spreadsheet");
+    let (_folder, path) = packed("a.ods", &[mimetype, ("content.xml", &content)]);
+    let layer = read(&path, None).unwrap();
+    assert_eq!(layer.table.as_deref(), Some("New"));
+    assert!(!codes(&layer).contains(&"read.hidden_sheet"));
+    let layer = read(&path, Some("Old")).unwrap();
+    assert!(codes(&layer).contains(&"read.hidden_sheet"));
+    // Locked by a newer program.
+    let (_folder, path) = packed("a.ods", &[mimetype, ("encrypted-package", "x")]);
+    let fault = read(&path, None).unwrap_err();
+    assert!(fault.found.contains("password"), "{fault}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! .xlsx: a zip file with a list of sheets, one file for each sheet, and the texts of all of them in another.
 
 use super::dates::{self, Format};
-use super::{At, Bad, Book, Cell, Cells, Sheet, takes};
+use super::{At, Bad, Book, Cell, Cells, MOST_SHEETS, Sheet, takes, too_many_sheets};
 use crate::codec::xml::{BadXml, Step, Walk};
 use crate::findings::Outcome;
 use quick_xml::events::BytesStart;
@@ -32,7 +32,7 @@ pub(super) fn sheets(book: &mut Book) -> Outcome<Vec<Sheet>> {
         None => Vec::new(),
     };
     let mut sheets = Vec::new();
-    for (name, id) in list.sheets {
+    for (name, id, hidden) in list.sheets {
         // A sheet that is a chart has no cells.
         let Some((kind, target)) = linked.0.get(&id).cloned() else {
             continue;
@@ -46,7 +46,7 @@ pub(super) fn sheets(book: &mut Book) -> Outcome<Vec<Sheet>> {
             from_1904: list.from_1904,
         };
         sheets.push(read(book, &target, |text, book| {
-            sheet(text, &known, Cells::of(name, &mut book.room))
+            sheet(text, &known, Cells::of(name, hidden, &mut book.room))
         })?);
     }
     Ok(sheets)
@@ -117,8 +117,8 @@ fn path(folder: &str, target: &str) -> String {
 /// The list of sheets.
 #[derive(Default)]
 struct List {
-    /// Names and ids of their links.
-    sheets: Vec<(String, String)>,
+    /// Names, ids of their links, and whether they are hidden.
+    sheets: Vec<(String, String, bool)>,
     from_1904: bool,
 }
 
@@ -136,7 +136,13 @@ fn listed(text: &str) -> Result<List, BadXml> {
                 let name = walk.attribute(&start, "name")?.unwrap_or_default();
                 // `sheetId` is another one; the link has a prefix.
                 if let Some(id) = walk.attribute(&start, "id")? {
-                    list.sheets.push((name, id));
+                    // `hidden`, or `veryHidden`, which only a program shows again.
+                    let state = walk.attribute(&start, "state")?;
+                    let hidden = state.is_some_and(|state| state != "visible");
+                    if list.sheets.len() == MOST_SHEETS {
+                        return Err(walk.bad(too_many_sheets()));
+                    }
+                    list.sheets.push((name, id, hidden));
                 }
             }
             _ => {}
@@ -274,6 +280,7 @@ fn sheet(text: &str, known: &Known, mut cells: Cells) -> Result<Sheet, Bad> {
             },
         }
     }
+    cells.uncover(&walk)?;
     Ok(cells.sheet)
 }
 
@@ -350,10 +357,11 @@ fn content(cell: Open, known: &Known) -> Result<Option<Cell>, String> {
             let number = number
                 .ok_or_else(|| format!("a cell has the number '{}'", value.escape_debug()))?;
             let date = match cell.format {
-                Some(format @ (Format::Date | Format::Time)) => {
+                Some(Format::Percent) => return Ok(Some(Cell::Percent(Rc::from(value)))),
+                Some(format @ (Format::Date | Format::Time | Format::Elapsed)) => {
                     dates::text(number, format, known.from_1904)
                 }
-                _ => None,
+                Some(Format::Number) | None => None,
             };
             Ok(text(date.as_deref().unwrap_or(value)))
         }
