@@ -369,7 +369,7 @@ impl Fits {
                 "; which one it is cannot be told without the boundary, and the people who made the file know it"
             }
             _ if self.all.len() > 1 => {
-                "; each puts it at another place, by up to some hundred metres: ask where it was exported, and do not guess"
+                "; they may put it some hundred metres apart: ask where it was exported, and do not guess"
             }
             _ => "",
         };
