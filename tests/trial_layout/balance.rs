@@ -93,15 +93,15 @@ fn flat_strips_keep_what_is_broadcast() {
     }
 }
 
-/// Of 120 kg/ha in all, half of it drilled: flat plots get no more in all, whatever the drill lays there, and a rate that is the whole
+/// Of 24 kg/ha in all, half of it drilled (below every limit): flat plots get no more in all, whatever the drill lays there, and a rate that is the whole
 /// leaves nothing.
 #[test]
 fn flat_plots_get_no_more_in_all_than_the_map_gives() {
-    let rate = "kg_per_ha = 120.0, placed_percent = 50 }\nlimits = { max_kg_per_ha = 200, step_kg_per_ha = 1 }\nbalance = { name = \"starter, spread\"";
+    let rate = "kg_per_ha = 24.0, placed_percent = 50 }\nlimits = { max_kg_per_ha = 200, step_kg_per_ha = 1 }\nbalance = { name = \"starter, spread\"";
     for (flat, drilled, left) in [
-        ("flat_kg_per_ha = 40\n", 40.0, 80.0),
-        ("flat_kg_per_ha = 120\n", 120.0, 0.0),
-        ("flat_kg_per_ha = 150\n", 150.0, 0.0),
+        ("flat_kg_per_ha = 18\n", 18.0, 6.0),
+        ("flat_kg_per_ha = 24\n", 24.0, 0.0),
+        ("flat_kg_per_ha = 26\n", 26.0, 0.0),
     ] {
         let tried = trial(
             "map_against_flat",
