@@ -19,7 +19,7 @@ pub struct Tables {
 /// A table of seed-safe limits, or the equation in its place.
 #[derive(Debug, Clone)]
 pub(super) enum SeedSafeTable {
-    Limits(Cow<'static, Table>),
+    Limits(Box<Cow<'static, Table>>),
     Equation(Slopes),
 }
 
@@ -66,11 +66,14 @@ impl Tables {
                 }
                 Named::BuiltIn(name) => {
                     let table = seed_safe::built_in(&name).map_err(|fault| at(job, *fault))?;
-                    SeedSafeTable::Limits(Cow::Borrowed(table))
+                    SeedSafeTable::Limits(Box::new(Cow::Borrowed(table)))
                 }
                 Named::Own(file) => {
                     let path = job.folder.join(&file);
-                    SeedSafeTable::Limits(Cow::Owned(Table::parse(&text_of(&file)?, &path)?))
+                    SeedSafeTable::Limits(Box::new(Cow::Owned(Table::parse(
+                        &text_of(&file)?,
+                        &path,
+                    )?)))
                 }
             };
             all.limits.insert(named(&limit.table, &limit.file), table);

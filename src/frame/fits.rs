@@ -296,11 +296,10 @@ impl Trial {
 
     /// Where the points of the layer fall; `None` where one of them falls nowhere.
     fn lon_lat(&self, own: &Own, swapped: bool) -> Option<Vec<[f64; 2]>> {
-        let points: Vec<Xy> = self.points.iter().copied().collect();
-        let points = match swapped {
-            true => points.into_iter().map(|[x, y]| [y, x]).collect(),
-            false => points,
-        };
+        let mut points = self.points.clone();
+        if swapped {
+            points.iter_mut().for_each(|point| point.reverse());
+        }
         let places = own.lon_lat(&points);
         let on_earth = |[lon, lat]: &[f64; 2]| lon.is_finite() && lat.abs() <= 90.0;
         places.iter().all(on_earth).then_some(places)

@@ -99,7 +99,6 @@ impl Args {
             loaded: kilograms(&self.loaded, "--loaded")?,
             weighed_back: kilograms(&self.left, "--left")?,
             elements: element_pairs(&self.elements)?,
-            ..Settings::default()
         })
     }
 

@@ -221,7 +221,7 @@ pub(super) fn area_elsewhere(trial: &Trial, job: &Job) -> Box<Fault> {
     let file = trial.here_source.as_ref().map(|source| &source.file);
     Fault::input(
         "trial.area_elsewhere",
-        file.map_or_else(|| job_file(job), |file| Place::file(&job.folder.join(file))),
+        file.map_or_else(|| job_file(job), |file| Place::file(job.folder.join(file))),
         format!(
             "the trial '{}' is to lie in an area that has no polygon on this field",
             trial.name

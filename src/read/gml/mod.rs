@@ -47,7 +47,7 @@ pub(super) fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
         TableSummary {
             name: Some(gml.kinds[kind].clone()),
             geometry: kinds.join(", "),
-            features: features,
+            features,
         }
     };
     let with_geometry = gml.with_geometry();
