@@ -80,7 +80,7 @@ pub enum Lies {
 /// The CRSs that fit, best first.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fits {
-    /// At most [`MOST_TOLD`].
+    /// At most `MOST_TOLD`.
     pub all: Vec<Fit>,
     /// How many more do.
     pub more: usize,
