@@ -174,23 +174,34 @@ fn around(
     places_m: &[f64],
 ) -> Vec<Vec<u32>> {
     let length_m = path.length_m();
+    // Both by station, so that of a long ring with many bends only what is near is looked at.
+    let mut bends = bends.to_vec();
+    bends.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let farthest_m = bends.iter().map(|[_, reach]| *reach).fold(0.0, f64::max);
+    let mut stretches: Vec<&Stretch> = stretches.iter().collect();
+    stretches.sort_by(|a, b| a.slab.from_m.total_cmp(&b.slab.from_m));
+    let lengths = stretches.iter().map(|own| own.slab.to_m - own.slab.from_m);
+    let longest_m = lengths.fold(0.0, f64::max);
     let near = |place: &f64| {
+        let first = bends.partition_point(|[at, _]| *at <= place - farthest_m);
+        let bends = bends[first..].iter();
+        let bends = bends.take_while(|[at, _]| *at < place + farthest_m);
         let bend = |[at, reach]: &&[f64; 2]| (place - at).abs() < *reach;
-        let reach = bends.iter().filter(bend).map(|[_, reach]| *reach);
+        let reach = bends.filter(bend).map(|[_, reach]| *reach);
         let Some(reach) = reach.reduce(f64::max) else {
             return Vec::new();
         };
         let spans =
             [0.0, length_m, -length_m].map(|turn| [place + turn - reach, place + turn + reach]);
         let spans = &spans[..if path.closed { 3 } else { 1 }];
-        let mut rows: Vec<u32> = stretches
-            .iter()
-            .filter(|own| {
-                let lies = |[from, to]: &[f64; 2]| own.slab.from_m < *to && own.slab.to_m > *from;
-                spans.iter().any(lies)
-            })
-            .map(|own| own.row)
-            .collect();
+        let mut rows = Vec::new();
+        for [from, to] in spans {
+            let first =
+                stretches.partition_point(|own| own.slab.from_m < from - longest_m - SAME_M);
+            let own = stretches[first..].iter();
+            let own = own.take_while(|own| own.slab.from_m < *to);
+            rows.extend(own.filter(|own| own.slab.to_m > *from).map(|own| own.row));
+        }
         rows.sort_unstable();
         rows.dedup();
         rows

@@ -161,7 +161,7 @@ impl Search<'_> {
         let last = self.land.len();
         let rest = self.least_from();
         let mut best: Vec<UpTo> = vec![None; last + 1];
-        let [mut piece, mut ended] = [Growing::new(self.rows), Growing::new(self.rows)];
+        let mut piece = Growing::new(self.rows);
         for from in 0..last {
             let (so_far, pieces) = match (from, best[from]) {
                 (0, _) => (0.0, 0),
@@ -186,9 +186,7 @@ impl Search<'_> {
                     break;
                 }
                 if !self.around[to].is_empty() {
-                    ended.clone_from(&piece);
-                    ended.add(&self.around[to]);
-                    cost = so_far + ended.cost_m2();
+                    cost = so_far + piece.cost_with_m2(&self.around[to]);
                 }
                 let better = best[to].is_none_or(|(least, fewest, _)| {
                     cost < least - self.slack || (cost <= least + self.slack && pieces + 1 < fewest)

@@ -1,4 +1,8 @@
-//! What a piece costs while it grows along a lane, part by part: [`Wanted::cost_m2`] with the rows of the lane at hand.
+//! What a piece costs while it grows along a lane, part by part: [`Wanted::cost_m2`] from sums, so that a step costs the same
+//! however many rows the piece has.
+//!
+//! The sums round otherwise than the cost of the whole piece does: by some 1e-14 of what the lane would cost at a wrong rate, far
+//! less than the differences of cost that count (`WORTH` and `SURE` in `cuts.rs`).
 
 use super::rule::{TOUCHED_M2, Wanted, at, chosen};
 
@@ -44,20 +48,47 @@ impl<'a> LaneRows<'a> {
     }
 }
 
+/// Of one product, over the land of a piece.
+#[derive(Clone, Copy)]
+struct Sums {
+    /// Area x what is wanted, and area x its square.
+    wanted: f64,
+    squared: f64,
+    /// The least that touched land bears, kg/ha.
+    most: f64,
+}
+
+const NOTHING: Sums = Sums {
+    wanted: 0.0,
+    squared: 0.0,
+    most: f64::INFINITY,
+};
+
+impl Sums {
+    fn add(&mut self, wanted: f64, m2: f64) {
+        self.wanted += m2 * wanted;
+        self.squared += m2 * wanted * wanted;
+    }
+}
+
 /// A piece of a lane.
-#[derive(Clone)]
 pub(super) struct Growing<'a> {
     rows: &'a LaneRows<'a>,
-    /// Per row of the lane, m2.
-    area_m2: Vec<f64>,
-    /// The rows that it has, in the order in which they came.
+    m2: f64,
+    /// Per product.
+    sums: Vec<Sums>,
+    /// Per row of the lane, m2: what is touched is counted by row.
+    of_row_m2: Vec<f64>,
+    /// The rows that it has, some more than once.
     held: Vec<usize>,
 }
 
 impl<'a> Growing<'a> {
     pub(super) fn new(rows: &'a LaneRows<'a>) -> Self {
         Self {
-            area_m2: vec![0.0; rows.rows.len()],
+            m2: 0.0,
+            sums: vec![NOTHING; rows.products.len()],
+            of_row_m2: vec![0.0; rows.rows.len()],
             held: Vec::new(),
             rows,
         }
@@ -66,40 +97,52 @@ impl<'a> Growing<'a> {
     /// Nothing again.
     pub(super) fn clear(&mut self) {
         for row in self.held.drain(..) {
-            self.area_m2[row] = 0.0;
+            self.of_row_m2[row] = 0.0;
         }
+        self.sums.fill(NOTHING);
+        self.m2 = 0.0;
     }
 
     pub(super) fn add(&mut self, land: &[(usize, f64)]) {
-        for (row, m2) in land {
-            if !self.held.contains(row) {
-                self.held.push(*row);
+        for &(row, m2) in land {
+            let before_m2 = self.of_row_m2[row];
+            if before_m2 == 0.0 {
+                self.held.push(row);
             }
-            self.area_m2[*row] += m2;
+            self.of_row_m2[row] += m2;
+            self.m2 += m2;
+            let becomes_touched = before_m2 <= TOUCHED_M2 && self.of_row_m2[row] > TOUCHED_M2;
+            for (of, sums) in self.rows.products.iter().zip(&mut self.sums) {
+                sums.add(of.wanted[row], m2);
+                if becomes_touched {
+                    sums.most = sums.most.min(of.most[row]);
+                }
+            }
         }
     }
 
-    /// What it costs, m2; never less with more land.
+    /// What it costs, m2; never less with more land, but for rounding.
     pub(super) fn cost_m2(&self) -> f64 {
-        let m2: f64 = self.held.iter().map(|row| self.area_m2[*row]).sum();
+        self.cost_with_m2(&[])
+    }
+
+    /// What it costs where it touches these rows too, with so little land of each that it counts as touched, m2.
+    pub(super) fn cost_with_m2(&self, touched: &[(usize, f64)]) -> f64 {
+        let m2 = self.m2 + touched.iter().map(|(_, m2)| m2).sum::<f64>();
         if m2 <= 0.0 {
             return 0.0;
         }
-        let mut cost = 0.0;
-        for of in &self.rows.products {
-            let (mut sum, mut most) = (0.0, f64::INFINITY);
-            for &row in &self.held {
-                sum += self.area_m2[row] * of.wanted[row];
-                if self.area_m2[row] > TOUCHED_M2 {
-                    most = most.min(of.most[row]);
-                }
+        let products = self.rows.products.iter().zip(&self.sums);
+        let costs = products.map(|(of, sums)| {
+            let mut sums = *sums;
+            for &(row, m2) in touched {
+                sums.add(of.wanted[row], m2);
+                sums.most = sums.most.min(of.most[row]);
             }
-            let rate = chosen(of.allowed, sum / m2, most);
-            for &row in &self.held {
-                let off = of.wanted[row] - rate;
-                cost += of.weight * self.area_m2[row] * off * off;
-            }
-        }
-        cost
+            let rate = chosen(of.allowed, sums.wanted / m2, sums.most);
+            let off = sums.squared - 2.0 * rate * sums.wanted + rate * rate * m2;
+            of.weight * off.max(0.0)
+        });
+        costs.sum()
     }
 }
