@@ -171,6 +171,33 @@ fn the_next_job_has_what_was_counted_and_plans() {
     .unwrap_or_else(|fault| panic!("{fault}"));
 }
 
+/// What nobody has worked on gives way to what is counted anew; what somebody has worked on stays.
+#[test]
+fn the_next_job_is_written_again_until_somebody_works_on_it() {
+    let folder = tempfile::tempdir().unwrap();
+    job(folder.path(), PLANNED, WIDE);
+    let file = folder.path().join("job-next.toml");
+    let next = |scale: f64| {
+        counts(folder.path(), &COUNTS, scale);
+        establishment(folder.path(), &["--per", "metre", "--next"])
+    };
+    assert!(next(1.0).status.success());
+    let first = fs::read_to_string(&file).unwrap();
+    assert!(next(1.0).status.success());
+    assert_eq!(fs::read_to_string(&file).unwrap(), first);
+    assert!(next(0.9).status.success());
+    let second = fs::read_to_string(&file).unwrap();
+    assert_ne!(second, first);
+    let worked_on = second.replacen("name = ", "name  = ", 1);
+    assert_ne!(worked_on, second);
+    fs::write(&file, &worked_on).unwrap();
+    let refused = next(1.0);
+    assert_eq!(refused.status.code(), Some(2));
+    let why = String::from_utf8(refused.stderr).unwrap();
+    assert!(why.contains("job-next.toml: A file is here"), "{why}");
+    assert_eq!(fs::read_to_string(&file).unwrap(), worked_on);
+}
+
 #[test]
 fn what_cannot_be_is_said() {
     let folder = tempfile::tempdir().unwrap();
@@ -278,6 +305,16 @@ fn a_counting_round_comes_back_as_counts() {
     // A round that may be filled in already is not written over.
     let again = twinsow(here, &["counting", "job.toml", "round"]);
     assert_eq!(again.status.code(), Some(2));
+    let why = String::from_utf8_lossy(&again.stderr).into_owned();
+    for part in [
+        "round.gpx",
+        "a counting round is never written over",
+        "another folder",
+        "nothing was changed",
+    ] {
+        assert!(why.contains(part), "{part}: {why}");
+    }
+    assert!(!why.contains("has not written"), "{why}");
     assert_eq!(table, fs::read_to_string(here.join("round.csv")).unwrap());
 }
 

@@ -206,6 +206,61 @@ fn moisture_is_taken_off_once() {
     );
 }
 
+/// The same command into the same folder: the same files, and another answer in place of the first; what is somebody else's stays.
+#[test]
+fn a_harvest_is_written_again_over_its_own_files_alone() {
+    let folder = harvested(0.4);
+    let here = folder.path();
+    let answer = [&["--yield-at", "14.5", "--out", "cut"][..], &PLOTS].concat();
+    let files = || {
+        let all = fs::read_dir(here.join("cut")).unwrap();
+        let mut all: Vec<(String, Vec<u8>)> = all
+            .map(|entry| {
+                let path = entry.unwrap().path();
+                let name = path.file_name().unwrap().to_string_lossy().into_owned();
+                (name, fs::read(path).unwrap())
+            })
+            .collect();
+        all.sort();
+        all
+    };
+    told(here, &answer);
+    let first = files();
+    assert!(first.len() > 2, "{}", first.len());
+    told(here, &answer);
+    assert!(files() == first, "the same answer");
+    let other = [&["--yield-at", "20", "--out", "cut"][..], &PLOTS].concat();
+    told(here, &other);
+    assert!(files() != first, "another answer");
+    for (name, bytes) in &first {
+        fs::write(here.join("cut").join(name), bytes).unwrap();
+    }
+    for (name, _) in &first {
+        let file = here.join("cut").join(name);
+        let own = fs::read(&file).unwrap();
+        fs::write(&file, "mine\n").unwrap();
+        let refused = twinsow(here, &[&COMMON[..], &other].concat());
+        let why = String::from_utf8_lossy(&refused.stderr).into_owned();
+        assert_eq!(refused.status.code(), Some(2), "{why}");
+        assert!(
+            why.contains(name) && why.contains("has not written"),
+            "{why}"
+        );
+        assert_eq!(fs::read_to_string(&file).unwrap(), "mine\n");
+        fs::write(&file, own).unwrap();
+        assert!(files() == first, "{name}: nothing was written");
+    }
+    // A map of ours that somebody changed below how it begins is still one of ours, and gives way.
+    let maps = first.iter().filter(|(name, _)| name.ends_with(".geojson"));
+    let changed = maps.map(|(name, bytes)| {
+        let bytes = [bytes.as_slice(), b" \n"].concat();
+        fs::write(here.join("cut").join(name), bytes).unwrap();
+    });
+    assert!(changed.count() > 0);
+    told(here, &answer);
+    assert!(files() == first, "written over");
+}
+
 #[test]
 fn what_cannot_be_read_is_one_clear_error() {
     let folder = harvested(0.0);

@@ -459,6 +459,7 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
     let far = run(folder, &compare);
     assert_eq!(far.status.code(), Some(2), "{}", text(&far.stdout));
     assert!(text(&far.stderr).contains("730 days after the sowing date"));
+    assert!(text(&far.stderr).contains("error: TASKDATA: The log begins on"));
     assert!(!folder.join("new").exists());
     // A day early is said, and so it is without a ledger.
     dated("2026-07-19");
@@ -488,6 +489,7 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
     };
     let before = harvest("2025-08-12");
     assert_eq!(before.status.code(), Some(2), "{}", text(&before.stdout));
+    assert!(text(&before.stderr).contains("error: plan: The harvest is of 2025-08-12"));
     assert!(
         text(&before.stderr).contains("before the sowing date"),
         "{}",
@@ -511,5 +513,15 @@ fn the_day_of_an_entry_is_held_against_the_sowing_date() {
     let land = folder.join("ledger/2026.geojson");
     let of_land = fs::read_to_string(&land).unwrap();
     fs::write(&land, of_land.replace(SOWN_ON, "2062-07-18")).unwrap();
-    assert!(refused(folder).contains("2062-07-18"));
+    let why = refused(folder);
+    for part in [
+        "ledger/2026.geojson, feature 1: ",
+        "its date is 2062-07-18",
+        "366 days",
+        "In the file as a ledger writes it, feature 1 is line 2",
+        "in the row of the CSV beside it",
+        "set placed_since",
+    ] {
+        assert!(why.contains(part), "{part}: {why}");
+    }
 }

@@ -265,6 +265,30 @@ fn a_catch_corrects_what_the_rotor_fills_and_what_makes_no_plan_changes_nothing(
     assert!(!here.join("nowhere").exists());
 }
 
+#[test]
+fn a_job_that_made_no_plan_before_is_told_as_it_is_and_not_the_command() {
+    let folder = TempDir::new().expect("a folder");
+    let here = folder.path();
+    job(here, "one", 8.0);
+    let file = here.join("one/job.toml");
+    let before = format!("{}[grid]\nmost_cells = 10\n", text(&file));
+    fs::write(&file, &before).expect("the job");
+    let lot = ["reissue", "one/job.toml", "--lot", "barley=B-18"];
+    let refused = ends(here, 2, &lot);
+    for part in [
+        "error: one/job.toml: cells of ",
+        "at most 10 cells",
+        "Next: set cell_m under [grid] to ",
+        "if your terminal takes it. Nothing was changed.",
+    ] {
+        assert!(refused.contains(part), "{part}: {refused}");
+    }
+    for part in ["With --lot", "Correct the command"] {
+        assert!(!refused.contains(part), "{refused}");
+    }
+    assert_eq!(text(&file), before);
+}
+
 fn text(path: &Path) -> String {
     fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }

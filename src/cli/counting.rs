@@ -14,7 +14,7 @@ use crate::write;
 use clap::Args as ClapArgs;
 use quick_xml::escape::escape;
 use std::fmt::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Lays out a counting round after emergence: places in each zone, as GPX, GeoJSON and CSV to walk with
 ///
@@ -51,12 +51,8 @@ pub(super) fn run(args: &Args, screen: &mut Screen) -> Exit {
 
 fn made(args: &Args) -> Outcome<String> {
     let names = targets::named(&args.name, [".gpx", ".geojson", ".csv"])?;
-    // A round that somebody has filled in is not lost: none gives way.
-    let none = |_: &Path| false;
-    let all = names
-        .iter()
-        .map(|file| (file.as_path(), Known::Seen(&none)));
-    targets::check(all)?;
+    let never = Known::Never("a counting round");
+    targets::check(names.iter().map(|file| (file.as_path(), never)))?;
     let job = one_field::load(&args.job, args.field.as_deref())?;
     let product = product(&job, args.product.as_deref())?;
     let asked = Asked {

@@ -134,7 +134,7 @@ fn counted(args: &Args) -> Outcome<(String, Exit)> {
     };
     let day = in_ledger
         .as_ref()
-        .map(|entry| entry.check_day(What::Counted));
+        .map(|entry| entry.check_day(What::Counted, &args.job));
     reached.findings.extend(day.transpose()?.flatten());
     let of_ledger = in_ledger
         .as_ref()

@@ -248,12 +248,13 @@ pub(super) struct Entry {
 }
 
 impl Entry {
-    /// Holds its day against the sowing date of the job.
+    /// Holds its day against the sowing date of the job. `source`: the file that the day, or the sowing date, is of.
     ///
     /// # Errors
     /// As [`ledger::of_entry`].
-    pub fn check_day(&self, what: What) -> Outcome<Option<Finding>> {
-        ledger::of_entry(what, self.sowing_date.as_deref(), &self.date)
+    pub fn check_day(&self, what: What, source: &Path) -> Outcome<Option<Finding>> {
+        let sown = self.sowing_date.as_deref();
+        ledger::of_entry(what, sown, &self.date, &Place::file(source))
     }
 
     /// The files of that ledger with rows and land in them: the ledger that is there is read, and nothing is changed.

@@ -20,6 +20,8 @@ pub(super) enum Known<'a> {
     Seen(&'a dyn Fn(&Path) -> bool),
     /// Whoever reads what is there to add to it refuses what is not in its form.
     Read,
+    /// By nothing: people fill it in, so no file under its name is ever written over. What it is, with its article.
+    Never(&'a str),
 }
 
 /// How all pages of ours begin: no style but their own, no script, nothing from elsewhere.
@@ -35,6 +37,7 @@ impl Known<'_> {
     pub fn is_own(self, file: &Path) -> bool {
         let (begins, holds) = match self {
             Self::Read => return true,
+            Self::Never(_) => return false,
             Self::Seen(tells) => return tells(file),
             Self::Page(id) => (
                 PAGE[0],
@@ -48,6 +51,25 @@ impl Known<'_> {
         read.is_ok()
             && text.trim_start().starts_with(begins)
             && holds.iter().all(|part| text.contains(part.as_str()))
+    }
+
+    /// What to say of a file that is not written over.
+    fn in_the_way(self, file: &Path) -> Box<Fault> {
+        let (found, allowed, next) = match self {
+            Self::Never(what) => (
+                format!(
+                    "A file of this name is here already, and {what} is never written over, for somebody may have filled it in"
+                ),
+                "a name that is free",
+                "Choose another name or another folder, or move this file away; nothing was changed.",
+            ),
+            Self::Page(_) | Self::Text(..) | Self::Seen(_) | Self::Read => (
+                "A file is here that this command has not written as it is".to_owned(),
+                "a name that is free, or that of an earlier result of the same command",
+                "Name another file, or move this one away; nothing was written.",
+            ),
+        };
+        Fault::input("output.foreign", Place::file(file), found, allowed, next)
     }
 }
 
@@ -89,13 +111,7 @@ pub(super) fn check<'a>(files: impl IntoIterator<Item = (&'a Path, Known<'a>)>) 
         // What is no file, such as a terminal or a pipe, is written to as it is; an empty file loses nothing.
         let is_there = fs::metadata(file).is_ok_and(|found| found.is_file() && found.len() > 0);
         if is_there && !known.is_own(file) {
-            return Err(Fault::input(
-                "output.foreign",
-                Place::file(file),
-                "A file is here that this command has not written as it is",
-                "a name that is free, or that of an earlier result of the same command",
-                "Name another file, or move this one away; nothing was written.",
-            ));
+            return Err(known.in_the_way(file));
         }
         seen.push(own);
     }

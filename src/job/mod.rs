@@ -21,6 +21,7 @@ mod grades;
 mod keys;
 mod land;
 mod layer;
+mod layer_rules;
 mod lot_settings;
 mod machine;
 mod machine_file;

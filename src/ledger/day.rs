@@ -25,30 +25,29 @@ pub fn of_log(sowing_date: Option<&str>, day: &str) -> Option<Finding> {
     })
 }
 
-/// What to say of the day of an entry, where the job has a sowing date.
+/// What to say of the day of an entry, where the job has a sowing date. The place is that of what the day is of: the log, or the plan.
 ///
 /// # Errors
 /// A harvest before the sowing date, or a log of another season: what was placed would come off no need, or off the wrong one.
-pub fn of_entry(what: What, sowing_date: Option<&str>, day: &str) -> Outcome<Option<Finding>> {
+pub fn of_entry(
+    what: What,
+    sowing_date: Option<&str>,
+    day: &str,
+    place: &Place,
+) -> Outcome<Option<Finding>> {
     let (Some(days), Some(sown)) = (days_after(sowing_date, day), sowing_date) else {
         return Ok(None);
     };
     let refused = |subject: &str, allowed: String, next: &str| {
         Err(Fault::input(
             "ledger.day_of_season",
-            Place::nowhere(),
+            place.clone(),
             format!("{subject} {day}, {} of the job, {sown}", away(days)),
             allowed,
             format!("{next} Nothing was written."),
         ))
     };
-    let told = |message: String| {
-        Ok(Some(Finding::warning(
-            "ledger.day",
-            Place::nowhere(),
-            message,
-        )))
-    };
+    let told = |message: String| Ok(Some(Finding::warning("ledger.day", place.clone(), message)));
     match what {
         What::Harvested if days < 0 => refused(
             "The harvest is of",
@@ -102,7 +101,15 @@ mod tests {
             assert_eq!(of_log(sown, day).is_some(), is_told, "{day}");
             assert_eq!(of_log(None, day), None);
         }
-        let of = |what, day| of_entry(what, sown, day).map(|own| own.is_some());
+        let place = Place::file("TASKDATA").line(3);
+        let of = |what, day| of_entry(what, sown, day, &place).map(|own| own.is_some());
+        for (what, day) in [
+            (What::Placed, "2006-09-20"),
+            (What::Harvested, "2026-08-12"),
+        ] {
+            let fault = of(what, day).expect_err("another season");
+            assert_eq!(fault.place, place);
+        }
         assert_eq!(of(What::Placed, "2026-08-01"), Ok(false));
         assert!(of(What::Placed, "2006-09-20").is_err());
         assert!(of(What::Sown, "2027-09-22").is_err());
@@ -111,6 +118,7 @@ mod tests {
         assert_eq!(of(What::Harvested, "2028-08-12"), Ok(true));
         assert_eq!(of(What::Counted, "2026-09-10"), Ok(true));
         assert_eq!(of(What::Counted, "2026-11-10"), Ok(false));
-        assert_eq!(of_entry(What::Harvested, None, "2020-01-01"), Ok(None));
+        let undated = of_entry(What::Harvested, None, "2020-01-01", &place);
+        assert_eq!(undated, Ok(None));
     }
 }

@@ -86,14 +86,13 @@ pub(super) fn classed(
     let (mut older, mut later) = (0, 0);
     let mut kept = Vec::new();
     for feature in std::mem::take(&mut layer.features) {
+        let here = || layer.place().feature(&feature.name);
         let bad = |found: String, allowed: &str| {
-            Fault::input(
-                "plan.placed",
-                layer.place().feature(&feature.name),
-                found,
-                allowed,
-                "correct it in the ledger's land, or write the ledger again",
-            )
+            let next = format!(
+                "{}correct it there, or delete the piece and run the command again that wrote it ('twinsow compare' or 'twinsow harvest' with --ledger)",
+                line_of(&feature.name)
+            );
+            Fault::input("plan.placed", here(), found, allowed, next)
         };
         let text = |at: usize| {
             let value = feature.values.get(at);
@@ -110,9 +109,15 @@ pub(super) fn classed(
         };
         let is_old = day_number(since).is_some_and(|since| number < since);
         if day_number(since).is_some_and(|since| number > since + SEASON_DAYS) {
-            return Err(bad(
+            return Err(Fault::input(
+                "plan.placed",
+                here(),
                 format!("its date is {day}, and the season began on {since} (placed_since)"),
-                "a date in that season, at most 366 days later",
+                format!("a date in that season, at most {SEASON_DAYS} days later"),
+                format!(
+                    "{}if the date is a slip, correct it there and in the row of the CSV beside it; if it is right, the piece is of a later season: set placed_since to the first day of the season of this job",
+                    line_of(&feature.name)
+                ),
             ));
         }
         if sown.is_some_and(|sown| number > sown) && text(what) == PLACED {
@@ -206,6 +211,21 @@ pub(super) fn classed(
         ));
     }
     Ok((layer, findings))
+}
+
+/// On which line a piece stands, where its name is its number: the ledger writes one on each line, below the first. In words, with a
+/// space behind them; nothing for another name.
+fn line_of(feature: &str) -> String {
+    match feature
+        .parse::<usize>()
+        .ok()
+        .and_then(|nth| nth.checked_add(1))
+    {
+        Some(line) => {
+            format!("In the file as a ledger writes it, feature {feature} is line {line}: ")
+        }
+        None => String::new(),
+    }
 }
 
 /// As much as a need may be in a job.

@@ -51,37 +51,34 @@ pub(super) fn is(path: &Path) -> Outcome<bool> {
     Ok(false)
 }
 
-/// Names of the sheets of a workbook that have something in them; a single `None` for a CSV file.
-pub(super) fn tables(path: &Path) -> Outcome<Vec<Option<String>>> {
-    match sheet::kind(path)? {
-        Some(kind) => {
-            let sheets = sheet::sheets(path, kind, None)?;
-            Ok(sheets.into_iter().map(|sheet| Some(sheet.name)).collect())
-        }
-        None => Ok(vec![None]),
-    }
+/// Makes something of each sheet of a workbook that has something in it, by its name, or of a CSV file. The file is gone through once.
+///
+/// # Errors
+/// A workbook that cannot be read; those of `make`.
+pub(super) fn each<T>(
+    source: &Source,
+    mut make: impl FnMut(Option<&str>, Outcome<Layer>) -> Outcome<T>,
+) -> Outcome<Vec<T>> {
+    let path = &source.file;
+    let Some(kind) = sheet::kind(path)? else {
+        return Ok(vec![make(None, read(path, source))?]);
+    };
+    let sheets = sheet::sheets(path, kind, None)?;
+    let own = sheets.iter();
+    own.map(|sheet| {
+        make(
+            Some(sheet.name.as_str()),
+            of_workbook(path, source, kind, sheet),
+        )
+    })
+    .collect()
 }
 
 /// Reads the points of a table, or its polygons and lines where a column holds them as well-known text.
 pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
-    let mut findings = Vec::new();
     if let Some(kind) = sheet::kind(path)? {
         let sheet = sheet::asked_for(path, kind, source.table.as_deref())?;
-        let named = |mut fault: Box<Fault>| {
-            fault.place.layer.get_or_insert_with(|| sheet.name.clone());
-            fault
-        };
-        let table = of_sheet::table(path, &sheet, &mut findings).map_err(named)?;
-        if !kind.has_extension(path) {
-            let format = kind.format();
-            findings.push(Finding::note(
-                "read.other_extension",
-                Place::file(path),
-                format!("By its content this is a {format}, and it was read as one."),
-            ));
-        }
-        let name = Some(sheet.name.clone());
-        return layer(path, source, kind.format(), name, &table, None, findings).map_err(named);
+        return of_workbook(path, source, kind, &sheet);
     }
     if source.table.is_some() {
         return Err(fault(
@@ -92,6 +89,7 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
             "Remove `table` from the job.",
         ));
     }
+    let mut findings = Vec::new();
     let text = decoded(file::bytes(path)?, path, &mut findings);
     let separator = separator(&text).ok_or_else(|| {
         fault(
@@ -104,6 +102,31 @@ pub(super) fn read(path: &Path, source: &Source) -> Outcome<Layer> {
     })?;
     let table = Table::of(path, &text, separator)?;
     layer(path, source, "CSV", None, &table, Some(separator), findings)
+}
+
+/// The layer of a sheet. Its faults name it.
+fn of_workbook(
+    path: &Path,
+    source: &Source,
+    kind: sheet::Kind,
+    sheet: &sheet::Sheet,
+) -> Outcome<Layer> {
+    let mut findings = Vec::new();
+    let named = |mut fault: Box<Fault>| {
+        fault.place.layer.get_or_insert_with(|| sheet.name.clone());
+        fault
+    };
+    let table = of_sheet::table(path, sheet, &mut findings).map_err(named)?;
+    if !kind.has_extension(path) {
+        let format = kind.format();
+        findings.push(Finding::note(
+            "read.other_extension",
+            Place::file(path),
+            format!("By its content this is a {format}, and it was read as one."),
+        ));
+    }
+    let name = Some(sheet.name.clone());
+    layer(path, source, kind.format(), name, &table, None, findings).map_err(named)
 }
 
 /// The layer of a table; `separator` is what parts its columns, where that is a character.
@@ -158,8 +181,8 @@ fn layer(
                     return Ok(());
                 }
                 Geometry::Points(vec![[
-                    coordinate(path, line, &east)?,
-                    coordinate(path, line, &north)?,
+                    coordinate(table, line, x, &east)?,
+                    coordinate(table, line, y, &north)?,
                 ]])
             }
             Drawn::Text(column) => {
@@ -185,16 +208,22 @@ fn layer(
         findings.push(Finding::warning(
             "read.no_coordinate",
             Place::file(path),
-            format!("{without} lines have no coordinates and were left out."),
+            format!(
+                "{without} {}s have no coordinates and were left out.",
+                table.line_word()
+            ),
         ));
     }
     if features.is_empty() {
         return Err(fault(
             path,
             1,
-            "There is no line with coordinates",
+            &format!("There is no {} with coordinates", table.line_word()),
             "at least one point",
-            "Look at the file in a text editor.",
+            match table.is_sheet() {
+                true => "Look at the sheet in the spreadsheet program.",
+                false => "Look at the file in a text editor.",
+            },
         ));
     }
     let column = |at: usize| table.names.get(at).map_or("", String::as_str);
@@ -330,16 +359,22 @@ fn geometry(
     }
 }
 
-fn coordinate(path: &Path, line: usize, cell: &str) -> Outcome<f64> {
+fn coordinate(table: &Table, line: usize, column: usize, cell: &str) -> Outcome<f64> {
     let number = cell.parse::<f64>().ok().filter(|v| v.is_finite());
     number.ok_or_else(|| {
-        fault(
-            path,
-            line,
-            &format!("The coordinate '{}' is no number", cell.escape_debug()),
-            "numbers, such as 5.1234 or 467120.5",
-            "Correct the cell, or leave the line out.",
-        )
+        let cell = cell.escape_debug();
+        let (found, next) = match table.cell_name(line, column) {
+            Some(name) => (
+                format!("The coordinate '{cell}' in the cell {name} is no number"),
+                "Correct the cell in the spreadsheet program, or delete the row, and save the workbook.",
+            ),
+            None => (
+                format!("The coordinate '{cell}' is no number"),
+                "Correct the cell, or leave the line out.",
+            ),
+        };
+        let allowed = "numbers, such as 5.1234 or 467120.5";
+        fault(table.path, line, &found, allowed, next)
     })
 }
 

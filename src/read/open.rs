@@ -84,9 +84,12 @@ pub fn read(path: &Path, table: Option<&str>) -> Outcome<Layer> {
 /// As for [`read`].
 pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
     if csv::is(path)? {
-        let tables = csv::tables(path)?;
-        let tables = tables.iter().map(|name| tabled(path, name.as_deref()));
-        return tables.collect();
+        let source = Source {
+            file: path.to_path_buf(),
+            ..Source::default()
+        };
+        let checked = |layer: Outcome<Layer>| layer.and_then(|layer| asked_for(layer, &source));
+        return csv::each(&source, |name, layer| tabled(name, checked(layer)));
     }
     let named = |names: Vec<String>| -> Outcome<Vec<TableSummary>> {
         names
@@ -106,8 +109,8 @@ pub fn tables(path: &Path) -> Outcome<Vec<TableSummary>> {
 }
 
 /// What a sheet or a CSV file holds. A sheet of several that is no table of places is told as it is: others may be.
-fn tabled(path: &Path, name: Option<&str>) -> Outcome<TableSummary> {
-    match (read(path, name), name) {
+fn tabled(name: Option<&str>, layer: Outcome<Layer>) -> Outcome<TableSummary> {
+    match (layer, name) {
         (Err(fault), Some(name)) if fault.code == csv::FAULT => Ok(TableSummary {
             name: Some(name.to_owned()),
             geometry: "no geometry".to_string(),
@@ -132,9 +135,7 @@ pub fn polygon_layers(path: &Path) -> Outcome<Vec<Layer>> {
     let of_text = csv::is(path)?;
     let layers: Vec<Layer> = match format(path) {
         _ if of_text => {
-            let layers = csv::tables(path)?;
-            let layers = layers.iter().map(|name| read(path, name.as_deref()));
-            let layers: Vec<Layer> = layers.collect::<Outcome<_>>()?;
+            let layers = csv::each(&source, |_, layer| layer)?;
             layers.into_iter().filter(with_polygons).collect()
         }
         Ok(Format::GeoJson | Format::Shapefile) => {

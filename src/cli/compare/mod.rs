@@ -125,7 +125,7 @@ fn compared(args: &Args) -> Outcome<(Compared, Vec<PathBuf>)> {
     });
     // With the ledger, whose year only the log says. From here on nothing but the disk can fail.
     if let Some(entry) = &in_ledger {
-        entry.check_day(What::Placed)?;
+        entry.check_day(What::Placed, &args.task_data)?;
         let files = entry.files()?.into_iter();
         all.extend(files.map(|(file, _)| (file, Known::Read)));
     }

@@ -94,7 +94,7 @@ fn harvested(args: &Args) -> Outcome<(String, Exit)> {
     let in_ledger = in_ledger.map(|asked| asked.entry(&plan, &zones.yields(&cleaned), &settings));
     let day = in_ledger
         .as_ref()
-        .map(|entry| entry.check_day(What::Harvested));
+        .map(|entry| entry.check_day(What::Harvested, &args.plan));
     findings.extend(day.transpose()?.flatten());
     let (json, files) = told.files(&findings)?;
     let of_ledger = in_ledger.as_ref().map_or(Ok(Vec::new()), Entry::files)?;

@@ -30,6 +30,13 @@ pub(super) fn of_command(mut fault: Box<Fault>, file: &Path, options: &[&str]) -
     fault
 }
 
+/// A fault that the job had before the command, with its own advice.
+pub(super) fn of_before(mut fault: Box<Fault>) -> Box<Fault> {
+    let next = fault.next.trim_end_matches('.');
+    fault.next = format!("{next}. Nothing was changed.");
+    fault
+}
+
 /// Refuses what one option says twice of a product: nobody could tell which is meant.
 fn once(args: &Args) -> Outcome<()> {
     for (option, texts) in [
@@ -194,7 +201,11 @@ fn catches(args: &Args, job: &Job) -> Outcome<Vec<Asked>> {
         caught.push((product.id.clone(), kg.ok_or_else(|| bad("--caught", text))?));
     }
     let mut changes = Vec::new();
-    let corrections = calibrate::corrections(job, &caught)?;
+    if caught.is_empty() {
+        return Ok(changes);
+    }
+    // The job is planned for it as it is.
+    let corrections = calibrate::corrections(job, &caught).map_err(of_before)?;
     let each = corrections.iter().zip(&caught).zip(&args.caught);
     for ((correction, (id, _)), text) in each {
         let hoppers = job.drill.hoppers.iter().enumerate();

@@ -7,6 +7,7 @@ use super::edit;
 use super::exit::Exit;
 use super::frame::{self, Said};
 use super::guard;
+use super::outputs::Outputs;
 use super::plan as cli_plan;
 use super::screen::Screen;
 use super::seedbeds;
@@ -14,14 +15,14 @@ use super::show::number::Numbers;
 use super::stick;
 use crate::document::{self, ToOrder};
 use crate::edit::many::{self, Done};
-use crate::findings::{Fault, Outcome, Place};
+use crate::findings::{Blame, Fault, Outcome, Place};
 use crate::job::{Job, Moisture};
-use crate::plan::Plan;
+use crate::plan::{self, Disk, Plan};
 use crate::read::sha256_of;
 use crate::stick::plans_in;
 use crate::tally::Tally;
 use crate::write::folder::{copy, is_of_plan};
-use changes::{Asked, catch_alone, changes, of_command};
+use changes::{Asked, catch_alone, changes, of_before, of_command};
 use clap::Args as ClapArgs;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -110,8 +111,14 @@ fn made(args: &Args) -> Outcome<Said> {
         })
     });
     let plans = plans.map_err(|fault| {
-        let options: Vec<&str> = changes.iter().map(|own| own.option.as_str()).collect();
-        taken_back(of_command(fault, &args.job, &options), &done)
+        let fault = match fault_before(&job, &fault) {
+            Some(before) => of_before(before),
+            None => {
+                let options: Vec<&str> = changes.iter().map(|own| own.option.as_str()).collect();
+                of_command(fault, &args.job, &options)
+            }
+        };
+        taken_back(fault, &done)
     })?;
     let mut text = String::new();
     for own in &changes {
@@ -247,6 +254,16 @@ fn changed(file: &Path, changes: &[Asked]) -> Outcome<Vec<Done>> {
     Ok(done)
 }
 
+/// Why the job as it was makes no plan either, where a change of it makes none: then the command is not to blame, and the places
+/// are those of the file as it is put back.
+fn fault_before(job: &Job, now: &Fault) -> Option<Box<Fault>> {
+    if now.blame != Blame::Input {
+        return None;
+    }
+    let planned = guard::guarded(|| plan::plans(job, &Disk, &Outputs::all().options()));
+    planned.err().filter(|before| before.blame == Blame::Input)
+}
+
 /// A fault after which the job file is as it was; where that fails too, it says so.
 fn taken_back(mut fault: Box<Fault>, done: &[Done]) -> Box<Fault> {
     if let Err(other) = back(done) {
@@ -254,6 +271,8 @@ fn taken_back(mut fault: Box<Fault>, done: &[Done]) -> Box<Fault> {
             "{}; and the job file could not be put back as it was: {other}",
             fault.found
         );
+        fault.next =
+            "Look at the job file before anything else: it still holds the change.".to_owned();
     }
     fault
 }

@@ -159,7 +159,7 @@ pub(super) fn table<'a>(
             ),
         ));
     }
-    Ok(Table::of_sheet(path, names, records))
+    Ok(Table::of_sheet(path, names, columns, records))
 }
 
 /// The fault for a value in a column without a name.

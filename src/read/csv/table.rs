@@ -4,6 +4,7 @@ use super::fault;
 use crate::codec::room;
 use crate::findings::{Fault, Outcome};
 use crate::read::Value;
+use crate::read::sheet;
 use std::path::Path;
 
 /// Bytes that a value takes.
@@ -19,8 +20,8 @@ pub(super) struct Table<'a> {
 enum Lines<'a> {
     /// Cut into cells each time they are gone through: held, cells take many times their text.
     Text(&'a str, u8),
-    /// Number and cells of the rows of a sheet.
-    Rows(Vec<(usize, csv::StringRecord)>),
+    /// Number and cells of the rows of a sheet, and where in it the columns lie, from 0.
+    Rows(Vec<(usize, csv::StringRecord)>, Vec<usize>),
 }
 
 impl<'a> Table<'a> {
@@ -61,16 +62,37 @@ impl<'a> Table<'a> {
         }
     }
 
-    /// Rows of a sheet, each with as many cells as there are names.
+    /// Rows of a sheet, each with as many cells as there are names; each name has its column of the sheet, from 0.
     pub(super) fn of_sheet(
         path: &'a Path,
         names: Vec<String>,
+        columns: Vec<usize>,
         rows: Vec<(usize, csv::StringRecord)>,
     ) -> Self {
         Self {
             path,
-            lines: Lines::Rows(rows),
+            lines: Lines::Rows(rows, columns),
             names,
+        }
+    }
+
+    pub(super) fn is_sheet(&self) -> bool {
+        matches!(self.lines, Lines::Rows(..))
+    }
+
+    /// What people call a line of it.
+    pub(super) fn line_word(&self) -> &'static str {
+        match self.is_sheet() {
+            true => "row",
+            false => "line",
+        }
+    }
+
+    /// A cell of a sheet as people call it, such as `C7`; none of a text.
+    pub(super) fn cell_name(&self, row: usize, column: usize) -> Option<String> {
+        match &self.lines {
+            Lines::Rows(_, columns) => Some(sheet::cell_name((row, *columns.get(column)?))),
+            Lines::Text(..) => None,
         }
     }
 
@@ -92,7 +114,7 @@ impl<'a> Table<'a> {
     ) -> Outcome<()> {
         let (text, separator) = match &self.lines {
             Lines::Text(text, separator) => (*text, *separator),
-            Lines::Rows(rows) => {
+            Lines::Rows(rows, _) => {
                 let filled = rows
                     .iter()
                     .filter(|(_, row)| !row.iter().all(str::is_empty));

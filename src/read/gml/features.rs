@@ -1,6 +1,9 @@
 //! From the text of a GML file to features.
 
+mod assembly;
+
 use super::coordinates::{self, Marks, Places};
+use super::dimension;
 use super::names::{BENT, BESIDE, GEOMETRIES, ID, MEMBERS};
 use super::srs;
 use crate::codec::room::{PER_PIECE, Room};
@@ -333,7 +336,8 @@ impl Reading {
         let bad = |what: String| walk.bad(what);
         match name {
             "posList" => {
-                let dimension = self.dimension(element).map_err(bad)?;
+                let is_ring = parent == "LinearRing";
+                let dimension = self.dimension(element, heard, is_ring).map_err(bad)?;
                 let places = coordinates::list(heard, dimension).map_err(bad)?;
                 self.places(element, places).map_err(bad)?;
             }
@@ -367,97 +371,14 @@ impl Reading {
         Ok(())
     }
 
-    /// Puts what has ended where the elements around it say.
-    fn part(&mut self, parents: &[String], name: &str) -> Result<(), String> {
-        let parent = parents.last().map_or("", String::as_str);
-        let in_ring = parents.iter().any(|around| around == "Ring");
-        match name {
-            "Point" => {
-                let points = std::mem::take(&mut self.line);
-                if let Some((_, found)) = &mut self.feature {
-                    found.points.extend(points);
-                }
-            }
-            "LinearRing" => {
-                let ring = std::mem::take(&mut self.line);
-                self.ring_ends(parent, ring)?;
-            }
-            "Ring" => {
-                let ring = std::mem::take(&mut self.ring);
-                self.ring_ends(parent, ring)?;
-            }
-            // Pieces of one line follow each other; where they meet the place stands twice.
-            "LineString" | "LineStringSegment" if in_ring => {
-                let line = std::mem::take(&mut self.line);
-                join(&mut self.ring, line)?;
-            }
-            "LineStringSegment" => {
-                let line = std::mem::take(&mut self.line);
-                if let Some((_, found)) = &mut self.feature {
-                    match found.lines.last_mut() {
-                        Some(open) if self.curve_is_open => join(open, line)?,
-                        _ => found.lines.push(line),
-                    }
-                    self.curve_is_open = true;
-                }
-            }
-            "Curve" => self.curve_is_open = false,
-            "LineString" => {
-                let line = std::mem::take(&mut self.line);
-                if let Some((_, found)) = &mut self.feature {
-                    found.lines.push(line);
-                }
-            }
-            "Polygon" | "PolygonPatch" | "Rectangle" | "Triangle" => {
-                let exterior = self.exterior.take().unwrap_or_default();
-                let holes = std::mem::take(&mut self.holes);
-                if let Some((_, found)) = &mut self.feature {
-                    let rings = std::iter::once(exterior).chain(holes);
-                    found.polygons.push(rings.collect());
-                }
-            }
-            _ => {}
-        }
-        Ok(())
-    }
-
-    fn ring_ends(&mut self, parent: &str, ring: Path) -> Result<(), String> {
-        match parent {
-            "exterior" | "outerBoundaryIs" if self.exterior.is_some() => {
-                Err("a polygon has two outer rings".to_owned())
-            }
-            "exterior" | "outerBoundaryIs" => {
-                self.exterior = Some(ring);
-                Ok(())
-            }
-            "interior" | "innerBoundaryIs" => {
-                self.holes.push(ring);
-                Ok(())
-            }
-            _ => {
-                if let Some((_, found)) = &mut self.feature {
-                    found.lines.push(ring);
-                }
-                Ok(())
-            }
-        }
-    }
-
-    /// How many numbers a place of a list has, by the nearest element that says so.
-    fn dimension(&self, element: &Element) -> Result<usize, String> {
+    /// How many numbers a place of a list has, by the nearest element that says so, else by the list itself.
+    fn dimension(&self, element: &Element, heard: &str, is_ring: bool) -> Result<usize, String> {
         let around = self.elements.iter().rev();
         let mut said = std::iter::once(element).chain(around);
         if let Some(dimension) = said.find_map(|element| element.dimension) {
             return Ok(dimension);
         }
-        // Files in such a CRS have two numbers or three, and many a list comes out even with either.
-        match self.srs(element) {
-            Some(srs) if srs::has_heights(&srs) => Err(format!(
-                "its CRS '{}' has heights, and no 'srsDimension' says whether a place of the list has 2 or 3 numbers",
-                srs.escape_debug()
-            )),
-            _ => Ok(2),
-        }
+        dimension::of_list(heard, is_ring, self.srs(element).as_deref())
     }
 
     /// The name of the CRS that holds in an element.
@@ -496,18 +417,6 @@ impl Reading {
         self.line.extend(places);
         Ok(())
     }
-}
-
-/// Goes on with a line where it ends.
-fn join(line: &mut Path, more: Path) -> Result<(), String> {
-    match (line.last(), more.first()) {
-        (Some(last), Some(first)) if last == first => line.extend(more.into_iter().skip(1)),
-        (Some(_), Some(_)) => {
-            return Err("a piece of a line does not begin where the one before it ends".to_owned());
-        }
-        _ => line.extend(more),
-    }
-    Ok(())
 }
 
 /// The elements around the innermost one, and its name.

@@ -4,6 +4,7 @@
 //! it): see [`srs`]. Coordinates leave here with x east.
 
 mod coordinates;
+mod dimension;
 mod features;
 mod names;
 mod srs;

@@ -271,6 +271,34 @@ fn lists_in_a_crs_with_heights_have_to_say_how_many_numbers() {
     }
 }
 
+/// A service that leaves `srsDimension` out, with heights of 7 in rings of four and of five places.
+#[test]
+fn a_ring_says_by_its_end_how_many_numbers_a_place_has() {
+    for (ring, high, corner) in [
+        ("20 0 7 30 0 7 30 9 7 20 0 7", true, [30.0, 9.0]),
+        ("20 0 7 30 0 7 30 9 7 20 9 7 20 0 7", true, [30.0, 9.0]),
+        ("20 0 30 0 30 9 25 9 20 9 20 0", false, [30.0, 9.0]),
+    ] {
+        let text = SURVEY.replace(
+            " srsDimension=\"3\">2 2 7 4 2 7 4 4 7 2 2 7",
+            ">2 2 4 2 4 4 2 2",
+        );
+        let (_folder, path) = written(&text.replace("20 0 30 0 30 9 20 0", ring));
+        let parcels = read(&path, Some("Parcel")).unwrap();
+        let Geometry::Polygons(polygons) = &parcels.features[0].geometry else {
+            panic!("no polygon");
+        };
+        let own = &polygons[1].exterior;
+        assert_eq!((own[2], own.first()), (corner, own.last()), "{ring}");
+        let mut codes = parcels.findings.iter().map(|of| of.code.as_ref());
+        assert_eq!(
+            codes.any(|own| own == "read.heights_dropped"),
+            high,
+            "{ring}"
+        );
+    }
+}
+
 #[test]
 fn a_part_of_a_geometry_that_lies_elsewhere_is_a_fault() {
     for (from, name) in [

@@ -168,6 +168,8 @@ pub(super) fn kind(path: &Path) -> Outcome<Option<Kind>> {
 /// # Errors
 /// A file that is damaged, locked with a password, or larger unpacked than it may be.
 pub(super) fn sheets(path: &Path, kind: Kind, wanted: Option<&str>) -> Outcome<Vec<Sheet>> {
+    #[cfg(test)]
+    tests::UNPACKED.with(|count| count.set(count.get() + 1));
     let mut book = Book {
         path,
         kind,

@@ -6,6 +6,11 @@ use std::io::Write;
 use std::path::PathBuf;
 use zip::write::SimpleFileOptions;
 
+thread_local! {
+    /// How often a workbook was gone through.
+    pub(super) static UNPACKED: std::cell::Cell<usize> = const { std::cell::Cell::new(0) };
+}
+
 fn testdata(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("testdata/sheet")
@@ -166,6 +171,42 @@ fn sheets_are_listed_and_named() {
     assert_eq!(layer.crs, DeclaredCrs::None);
     let columns = crate::read::csv_columns(&two, Some("Yield")).unwrap();
     assert_eq!(columns, ["x", "y", "t_per_ha"]);
+}
+
+#[test]
+fn a_workbook_is_gone_through_once_for_all_its_sheets() {
+    for name in ["two.xlsx"] {
+        let gone_through = |list: &dyn Fn()| {
+            let before = UNPACKED.get();
+            list();
+            UNPACKED.get() - before
+        };
+        assert!(tables(&testdata(name)).unwrap().len() > 1, "{name}");
+        assert_eq!(gone_through(&|| drop(tables(&testdata(name)))), 1, "{name}");
+        let polygons = || drop(crate::read::polygon_layers(&testdata(name)));
+        assert_eq!(gone_through(&polygons), 1, "{name}");
+    }
+}
+
+#[test]
+fn a_cell_that_is_no_coordinate_is_named_as_the_spreadsheet_names_it() {
+    let cell = |name: &str, text: &str| format!("<c r='{name}' t='str'><v>{text}</v></c>");
+    let row = |number: usize, cells: [&str; 2]| {
+        let [x, y] = cells;
+        let cells = cell(&format!("B{number}"), x) + &cell(&format!("D{number}"), y);
+        format!("<row r='{number}'>{cells}</row>")
+    };
+    let (_folder, path) =
+        xlsx(&(row(1, ["x", "y"]) + &row(2, ["1", "2"]) + &row(5, ["3", "four"])));
+    let fault = read(&path, None).unwrap_err();
+    assert!(fault.found.contains("'four' in the cell D5"), "{fault}");
+    assert!(fault.next.contains("spreadsheet program"), "{fault}");
+    let place = (fault.place.layer.as_deref(), fault.place.line);
+    assert_eq!(place, (Some("One"), Some(5)), "{fault}");
+    let (_folder, path) = xlsx(&(row(1, ["x", "y"]) + &row(2, ["1", ""])));
+    let fault = read(&path, None).unwrap_err();
+    assert!(fault.found.contains("no row with coordinates"), "{fault}");
+    assert!(fault.next.contains("spreadsheet program"), "{fault}");
 }
 
 #[test]
