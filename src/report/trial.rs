@@ -58,6 +58,11 @@ fn one(plan: &Plan, nth: usize, trial: &LaidTrial, numbers: &Numbers, canvas: &C
             "name": product.map(|product| &product.name),
             "more": numbers.mass(cost.more_kg, from(&format!("costs/{at}/more_kg"))),
             "money": cost.more_money.map(|money| numbers.plain(money, 2, from(&format!("costs/{at}/more_money")))),
+            "broadcast": cost.changes_balance().then(|| json!({
+                "name": product.map(balance_name),
+                "more": numbers.mass(cost.more_balance_kg, from(&format!("costs/{at}/more_balance_kg"))),
+                "money": cost.more_balance_money.map(|money| numbers.plain(money, 2, from(&format!("costs/{at}/more_balance_money")))),
+            })),
         })
     });
     let flat_in_all = trial.flat_in_all.iter().enumerate().map(|(at, flat)| {

@@ -46,6 +46,14 @@ impl Price {
         }
     }
 
+    /// For a kilogram; `None` for a price per pack where nobody says what a pack weighs.
+    pub fn per_kg(self, pack_kg: Option<f64>) -> Option<f64> {
+        match self {
+            Self::PerT(price) => Some(price / 1000.0),
+            Self::PerPack(price) => pack_kg.filter(|kg| *kg > 0.0).map(|kg| price / kg),
+        }
+    }
+
     /// What an order costs; `None` for a price per pack where packs are not known.
     pub fn cost(self, order_kg: f64, packs: Option<u64>) -> Option<f64> {
         match self {

@@ -126,3 +126,43 @@ fn flat_plots_get_no_more_in_all_than_the_map_gives() {
         }
     }
 }
+
+/// Of 24 kg/ha in all flat plots get 18 by the drill and leave 6. A spreader that gives 10 at least makes 28 of it, a sixth more; one with
+/// fine steps gives it. Half of a price of 500 a tonne for each kilogram less that is broadcast.
+#[test]
+fn a_spreader_that_cannot_give_what_flat_plots_leave_is_told_and_what_is_broadcast_has_its_price() {
+    let rate = "kg_per_ha = 24.0, placed_percent = 50 }\nlimits = { max_kg_per_ha = 200, step_kg_per_ha = 1 }\nbalance = { name = \"starter, spread\", price_per_t = 500.0";
+    let tried = trial(
+        "map_against_flat",
+        "product = \"starter\"\nblocks = 4\nflat_kg_per_ha = 18\n",
+    );
+    for (limits, spread) in [
+        ("limits = { min_kg_per_ha = 10 }\n", Some(10.0)),
+        ("limits = { step_kg_per_ha = 0.1 }\n", None),
+        ("", None),
+    ] {
+        let more = PHOSPHATE.to_owned() + &tried + SPREADER + limits;
+        let (_, plan) = laid(&with_starter(rate, &more));
+        let trial = &plan.trials[0];
+        let [flat] = trial.flat_in_all.as_slice() else {
+            panic!("{:?}", trial.flat_in_all)
+        };
+        assert_eq!(flat.spread_kg_per_ha, spread, "{limits}");
+        let of_flat = trial.plots.iter().filter(|plot| plot.treatment == "flat");
+        let of_flat: f64 = of_flat.map(|plot| plot.area_m2).sum();
+        let expected_m2 = spread.map_or(0.0, |_| of_flat);
+        assert!((flat.spread_otherwise_m2 - expected_m2).abs() < 1.0);
+        let told = plan.findings.iter();
+        let told = told.filter(|of| of.code == "trial.spread_otherwise");
+        assert_eq!(told.count(), usize::from(spread.is_some()), "{limits}");
+        let cost = trial.costs.iter().find(|cost| cost.product == "starter");
+        let cost = cost.expect("a cost");
+        let money = cost.more_balance_money.expect("a price");
+        assert!(cost.more_balance_kg < -1.0, "{cost:?}");
+        assert!(
+            (money - cost.more_balance_kg * 0.5).abs() < 1e-9,
+            "{cost:?}"
+        );
+        assert_eq!(cost.more_money, None);
+    }
+}

@@ -5,6 +5,7 @@ use super::land::OfRow;
 use super::treatments::Tried;
 use crate::job::{Job, TrialDesign, TrialPlace};
 use crate::plan::rated_land::RatedLand;
+use crate::tally::Price;
 use crate::units::{M_PER_FOOT, M2_PER_HA};
 use std::collections::BTreeMap;
 
@@ -430,12 +431,5 @@ impl Search<'_> {
 /// Price of a kilogram of a product, in the money of the job.
 pub(super) fn price_per_kg(job: &Job, product: usize) -> Option<f64> {
     let product = job.products.get(product)?;
-    let of_pack = product
-        .price_per_pack
-        .zip(product.pack_kg)
-        .filter(|(_, kg)| *kg > 0.0);
-    product
-        .price_per_t
-        .map(|price| price / 1000.0)
-        .or(of_pack.map(|(price, kg)| price / kg))
+    Price::of(product)?.per_kg(product.pack_kg)
 }

@@ -6,12 +6,13 @@ use super::driven::{OnPlot, on_plots};
 use super::ground::{Bouts, Rectangle};
 use super::land::{OfRow, WithStrips};
 use super::sight::{Sight, Size};
+use super::spread::{OnFlat, balance_price_per_kg};
 use super::treatments::{Treatment, Want};
 use super::width::Wheelings;
-use crate::agronomy::{self, Rate};
+use crate::agronomy::{self, Rate, SpreadRates, has_balance};
 use crate::coordinates::{LonLat, PlaneXy};
 use crate::drive::as_driven::Patch;
-use crate::findings::number;
+use crate::findings::{Outcome, number};
 use crate::frame::Frame;
 use crate::job::{Chessboard, Job, TrialDesign};
 use crate::plan::rated_land::RatedLand;
@@ -65,6 +66,13 @@ pub struct FlatInAll {
     pub drilled_kg_per_ha: f64,
     /// What is broadcast for the rest: mean over the flat plots, kg/ha of what is broadcast.
     pub broadcast_kg_per_ha: f64,
+    /// Land of flat plots that gets in all more than 5 % more or less than that, for the spreader's own most, least and step do not
+    /// allow its rate there, m2.
+    #[serde(default)]
+    pub spread_otherwise_m2: f64,
+    /// What the spreader gives there at the widest, kg/ha of what is broadcast.
+    #[serde(default)]
+    pub spread_kg_per_ha: Option<f64>,
 }
 
 /// What a trial tries.
@@ -116,6 +124,23 @@ pub struct TrialCost {
     /// land gets.
     #[serde(default)]
     pub more_balance_kg: f64,
+    /// The same in the money of the job; null where what is broadcast has no price, or nothing changes.
+    #[serde(default)]
+    pub more_balance_money: Option<f64>,
+}
+
+/// A change of what is left to broadcast that is worth a word, kg. Our own choice, no source.
+const LEAST_BALANCE_KG: f64 = 0.1;
+
+fn is_broadcast(kg: f64) -> bool {
+    kg.abs() >= LEAST_BALANCE_KG
+}
+
+impl TrialCost {
+    /// Whether what is left to broadcast changes by as much as anybody broadcasts.
+    pub fn changes_balance(&self) -> bool {
+        is_broadcast(self.more_balance_kg)
+    }
 }
 
 /// A trial while it is laid out.
@@ -272,8 +297,23 @@ impl Laying {
     }
 
     /// Takes areas, rates and costs from the land that the plots lie on.
-    pub fn take_land(&mut self, land: &RatedLand, rows: &[OfRow], with: &WithStrips, job: &Job) {
+    ///
+    /// # Errors
+    /// Limits of the spreader that leave no rate.
+    pub fn take_land(
+        &mut self,
+        land: &RatedLand,
+        rows: &[OfRow],
+        with: &WithStrips,
+        job: &Job,
+    ) -> Outcome<()> {
         let products = job.products.len();
+        let mut spread = Vec::with_capacity(products);
+        for product in &job.products {
+            let spreader = job.spreader.as_ref().filter(|_| has_balance(job, product));
+            let rates = spreader.map(|spreader| SpreadRates::of(job, spreader, product));
+            spread.push(OnFlat::of(rates.transpose()?));
+        }
         let mut more_kg = vec![0.0; products];
         let mut more_balance_kg = vec![0.0; products];
         let mut held: Vec<Option<Held>> = (0..products).map(|_| None).collect();
@@ -307,13 +347,15 @@ impl Laying {
                 }
                 let asked = own.asked(map);
                 let each = asked.iter().zip(rates).zip(&job.products);
-                for (((asked, rate), product), means) in each.zip(&mut flat_in_all) {
+                let sums = flat_in_all.iter_mut().zip(&mut spread);
+                for (((asked, rate), product), (means, spread)) in each.zip(sums) {
                     if asked.is_some_and(|asked| asked.in_all_kg_per_ha.is_some()) {
                         let in_all = agronomy::in_all_kg_per_ha(product, rate);
                         let left = rate.balance.as_ref().map_or(0.0, |of| of.kg_per_ha);
                         for (mean, of) in means.iter_mut().zip([in_all, rate.kg_per_ha, left]) {
                             mean.add(of, *m2);
                         }
+                        spread.add(product, rate, *m2);
                     }
                 }
                 for (nth, ((asked, rate), map)) in asked.iter().zip(rates).zip(map).enumerate() {
@@ -348,16 +390,20 @@ impl Laying {
             );
         }
         self.held = held.into_iter().flatten().collect();
-        let flat_in_all = job.products.iter().zip(&flat_in_all);
+        let flat_in_all = job.products.iter().zip(flat_in_all.iter().zip(&spread));
         let flat_in_all =
-            flat_in_all.filter(|(_, [_, _, left])| left.m2 > 0.0 && left.value() > 0.0);
+            flat_in_all.filter(|(_, ([_, _, left], _))| left.m2 > 0.0 && left.value() > 0.0);
         self.trial.flat_in_all = flat_in_all
-            .map(|(product, [in_all, drilled, broadcast])| FlatInAll {
-                product: product.id.clone(),
-                in_all_kg_per_ha: in_all.value(),
-                drilled_kg_per_ha: drilled.value(),
-                broadcast_kg_per_ha: broadcast.value(),
-            })
+            .map(
+                |(product, ([in_all, drilled, broadcast], spread))| FlatInAll {
+                    product: product.id.clone(),
+                    in_all_kg_per_ha: in_all.value(),
+                    drilled_kg_per_ha: drilled.value(),
+                    broadcast_kg_per_ha: broadcast.value(),
+                    spread_otherwise_m2: spread.otherwise_m2,
+                    spread_kg_per_ha: spread.widest.map(|(_, kg_per_ha)| kg_per_ha),
+                },
+            )
             .collect();
         let costs = more_kg.iter().zip(&more_balance_kg).zip(&job.products);
         let changed = costs
@@ -369,8 +415,12 @@ impl Laying {
                 more_kg: *kg,
                 more_money: price_per_kg(job, nth).map(|price| price * kg),
                 more_balance_kg: *balance_kg,
+                more_balance_money: balance_price_per_kg(product)
+                    .filter(|_| is_broadcast(*balance_kg))
+                    .map(|price| price * balance_kg),
             })
             .collect();
+        Ok(())
     }
 
     /// Takes what the drive lays on each plot.

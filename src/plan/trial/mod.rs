@@ -9,6 +9,7 @@ mod ground;
 mod laid;
 mod land;
 mod sight;
+mod spread;
 mod told;
 mod treatments;
 mod width;
@@ -149,7 +150,7 @@ fn one<'a>(
         }
         let mut laying = Laying::of(nth, &search, &zones, &found.blocks, width.wheelings);
         let with = land::with_strips(land, &rows, &laying.plots(), &bouts, job)?;
-        laying.take_land(land, &rows, &with, job);
+        laying.take_land(land, &rows, &with, job)?;
         let (drive, at_stops) = on_paper(&with.land, &laying, job);
         let patches = drive
             .as_driven

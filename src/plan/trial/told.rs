@@ -2,15 +2,12 @@
 
 use super::blocks::{Found, LEAST_CONTRAST, Search, Zones};
 use super::job_file;
-use super::laid::Laying;
+use super::laid::{Laying, TrialCost};
 use super::land::Why;
 use crate::agronomy::balance_name;
 use crate::findings::{Fault, Finding, Place, number};
 use crate::job::{Job, Trial, TrialDesign};
 use std::collections::BTreeMap;
-
-/// A change of what is left to broadcast that is worth a word, kg. Our own choice, no source.
-const LEAST_BALANCE_KG: f64 = 0.1;
 
 /// What is said of a trial that is laid out: what it is, what it sees and costs, and what was held, moved or left out.
 pub(super) fn findings(
@@ -31,16 +28,25 @@ pub(super) fn findings(
         .iter()
         .map(|plot| plot.length_m)
         .fold(f64::INFINITY, f64::min);
-    let costs = trial.costs.iter().map(|cost| {
-        let money = cost
-            .more_money
-            .map(|money| format!(" ({money:+.2} at its price)"));
-        format!(
-            "'{}' {}{}",
+    let costs = trial.costs.iter().flat_map(|cost| {
+        let priced = |kg: f64, money: Option<f64>| {
+            let money = money.map(|money| format!(" ({money:+.2} at its price)"));
+            format!("{}{}", units.more_mass(kg, 1), money.unwrap_or_default())
+        };
+        let drilled = format!(
+            "'{}' {}",
             cost.product,
-            units.more_mass(cost.more_kg, 1),
-            money.unwrap_or_default()
-        )
+            priced(cost.more_kg, cost.more_money)
+        );
+        let spread = cost.changes_balance().then(|| {
+            let product = job.products.iter().find(|of| of.id == cost.product);
+            format!(
+                "{} that is broadcast {}",
+                product.map_or("", |of| balance_name(of)),
+                priced(cost.more_balance_kg, cost.more_balance_money)
+            )
+        });
+        std::iter::once(drilled).chain(spread)
     });
     let costs: Vec<String> = costs.collect();
     let costs = match costs.is_empty() {
@@ -94,14 +100,24 @@ pub(super) fn findings(
             product.map_or("", |of| balance_name(of)),
         );
         findings.push(Finding::note("trial.flat_in_all", place(), message));
+        if let Some(given) = flat.spread_kg_per_ha {
+            let message = format!(
+                "the spreader's own most, least and step do not allow what flat plots of the trial '{}' leave to it of '{}': {} at the widest instead of {} in the mean, so that there they get in all more than 5 % more or less than the map gives. Set limits under [spreader] that hold it, or a flat rate that the drill lays as a whole",
+                trial.name,
+                flat.product,
+                units.rate(given, 1),
+                units.rate(flat.broadcast_kg_per_ha, 1),
+            );
+            findings.push(
+                Finding::warning("trial.spread_otherwise", place(), message)
+                    .area(flat.spread_otherwise_m2),
+            );
+        }
     }
-    let spread = job.spreader.as_ref().filter(|_| {
-        let balance = trial.costs.iter();
-        balance
-            .map(|cost| cost.more_balance_kg.abs())
-            .fold(0.0, f64::max)
-            >= LEAST_BALANCE_KG
-    });
+    let spread = job
+        .spreader
+        .as_ref()
+        .filter(|_| trial.costs.iter().any(TrialCost::changes_balance));
     if let Some(spreader) = spread.filter(|of| of.working_width_m > trial.strip_width_m + 1e-6) {
         let message = format!(
             "the spreader is {} wide and a strip of the trial '{}' {}: what is left to broadcast changes from strip to strip, and only a spreader that sets its sides or sections by themselves lays it so",
@@ -112,12 +128,12 @@ pub(super) fn findings(
         findings.push(Finding::warning("trial.spreader_width", place(), message));
     }
     for cost in &trial.costs {
-        // Of flat plots it is said above. Less than this nobody broadcasts.
+        // Of flat plots it is said above.
         let flat = trial
             .flat_in_all
             .iter()
             .any(|of| of.product == cost.product);
-        if flat || cost.more_balance_kg.abs() < LEAST_BALANCE_KG {
+        if flat || !cost.changes_balance() {
             continue;
         }
         let message = format!(
